@@ -1,0 +1,1 @@
+"""Client and wire types of featherline."""

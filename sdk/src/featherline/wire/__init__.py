@@ -1,0 +1,1 @@
+"""Wire types: everything that crosses the wire, once."""

@@ -1,0 +1,58 @@
+"""What is to be marked, and where on the panel."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+from featherline.wire.quantities import Angle, Length, Offset
+from featherline.wire.texts import Identifier, PathData
+
+
+class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Lines of text in a font of the book, divided by newlines.
+
+    Give one of `height`, the whole artwork as cut, and `letter_height`, a flat capital (so that the names of a roster
+    match). `line_distance` is from baseline to baseline, in capital heights.
+    """
+
+    text: Annotated[str, Meta(min_length=1, max_length=200, examples=["MARLOW\n7"])]
+    font: Identifier
+    height: Length | None = None
+    letter_height: Length | None = None
+    align: Literal["left", "centre", "right"] = "centre"
+    line_distance: Annotated[float, Meta(ge=1.0, le=3.0)] = 1.4
+
+    def __post_init__(self) -> None:
+        """Refuse an artwork with no height, or with two."""
+        if (self.height is None) == (self.letter_height is None):
+            raise ValueError("Give the artwork one of `height` and `letter_height`, such as '22 mm'")
+
+
+class PathArtwork(Struct, tag_field="kind", tag="path", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A drawing as SVG path data, brought to `height`, in one colour of film."""
+
+    d: PathData
+    height: Length
+    fill_rule: Literal["nonzero", "evenodd"] = "nonzero"
+
+
+Artwork = TextArtwork | PathArtwork
+
+
+class Centred(Struct, tag_field="kind", tag="centred", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The artwork's box centred on the panel's centre."""
+
+    rotation: Angle = "0 deg"
+
+
+class At(Struct, tag_field="kind", tag="at", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The centre of the artwork's box at an offset from the panel's centre: `x` towards the toe, `y` up."""
+
+    x: Offset
+    y: Offset
+    rotation: Angle = "0 deg"
+
+
+Pose = Centred | At

@@ -1,0 +1,45 @@
+"""Answers about the shop book itself."""
+
+from __future__ import annotations
+
+from typing import Annotated, Generic, TypeVar
+
+from msgspec import Meta, Struct
+
+from featherline.wire.records import Kind, Record
+from featherline.wire.texts import Engine, Identifier, Name, Revision
+
+AnyRecord = TypeVar("AnyRecord", bound=Record)
+
+
+class Shelf(Struct, frozen=True, kw_only=True):
+    """The ids of one kind of record."""
+
+    kind: Kind
+    ids: tuple[Identifier, ...]
+
+
+class BookAnswer(Struct, frozen=True, kw_only=True):
+    """What the shop book holds."""
+
+    name: Name
+    invented: Annotated[bool, Meta(description="True for demo data: no such shop, and no such prices.")]
+    kinds: tuple[Shelf, ...]
+    book: Revision
+    engine: Engine
+
+
+class RecordsAnswer(Struct, Generic[AnyRecord], frozen=True, kw_only=True):
+    """All records of one kind."""
+
+    records: tuple[AnyRecord, ...]
+    book: Revision
+    engine: Engine
+
+
+class RecordAnswer(Struct, Generic[AnyRecord], frozen=True, kw_only=True):
+    """One record."""
+
+    record: AnyRecord
+    book: Revision
+    engine: Engine

@@ -1,0 +1,164 @@
+"""The question "what does it cost, and what do we charge?", and its answer."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+from featherline.wire.artworks import Artwork, Centred, Pose
+from featherline.wire.money import Decimals, Money
+from featherline.wire.quantities import Clearance, Duration, Length
+from featherline.wire.recipes import Units
+from featherline.wire.shoes import Shoe
+from featherline.wire.texts import Engine, Identifier, Revision, Sentence
+
+Owner = Annotated[
+    Literal["customer", "shop"], Meta(description="Whose pair it is: it decides what a spoilt pair costs.")
+]
+Pairs = Annotated[int, Meta(ge=1, le=10_000)]
+
+
+class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One artwork on one panel, in one colour of one film, on one shoe of the pair or on both."""
+
+    panel: Identifier
+    sides: Literal["both", "left", "right"] = "both"
+    film: Identifier
+    colour: Identifier
+    artwork: Artwork
+    pose: Pose = Centred()
+    clearance: Clearance | None = None
+
+
+class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One order line: a shoe, what goes on it, and how many pairs. What is not said is the bench's."""
+
+    shoe: Shoe
+    owner: Owner = "customer"
+    pairs: Pairs = 1
+    placements: Annotated[tuple[Placement, ...], Meta(min_length=1, max_length=12)]
+    press: Identifier | None = None
+    policy: Identifier | None = None
+    units: Units = "metric"
+
+
+class CutPiece(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A piece of film by its measures: its box, its knife path, what is weeded, and how many a pair needs."""
+
+    film: Identifier
+    colour: Identifier
+    width: Length
+    height: Length
+    cut_length: Length
+    corners: Annotated[int, Meta(ge=0, le=100_000)]
+    waste_pieces: Annotated[int, Meta(ge=0, le=10_000)]
+    per_pair: Annotated[int, Meta(ge=1, le=24)]
+
+
+class KnownPressing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pressing whose setting is known: dwell, wait before the peel, cover sheet, and how many a pair needs."""
+
+    dwell: Duration
+    wait: Duration | None = None
+    cover: Identifier | None = None
+    per_pair: Annotated[int, Meta(ge=1, le=24)]
+
+
+class Measured(Struct, tag_field="kind", tag="measures", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Work known by its measures alone, priced without asking whether it fits or bonds."""
+
+    pieces: Annotated[tuple[CutPiece, ...], Meta(min_length=1, max_length=50)]
+    pressings: Annotated[tuple[KnownPressing, ...], Meta(min_length=1, max_length=12)]
+    owner: Owner = "customer"
+    pairs: Pairs = 1
+    policy: Identifier | None = None
+    units: Units = "metric"
+
+
+class OrderWork(Struct, tag_field="kind", tag="order", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Work given as an order: its measures and pressings follow from its fits and recipes."""
+
+    order: Order
+
+
+CostRequest = OrderWork | Measured
+
+
+class CostLine(Struct, frozen=True, kw_only=True):
+    """One line of the breakdown: `amount` is `quantity` times `rate`, rounded half-even to the currency's minor unit.
+
+    `origin` is the record that the rate is from, as ``kind/id``.
+    """
+
+    what: Literal[
+        "film", "offcut", "cover", "tape", "packing", "labour", "press", "cutter", "spoilage", "overhead",
+    ]  # fmt: skip
+    detail: Sentence
+    quantity: Decimals
+    unit: str
+    rate: Decimals
+    amount: Money
+    origin: str
+
+
+class FilmUse(Struct, frozen=True, kw_only=True):
+    """Film taken for the order: pieces with their weed border, as nested on the roll or in offcuts."""
+
+    film: Identifier
+    colour: Identifier
+    pieces: int
+    piece_area_mm2: float
+    roll_width_mm: float
+    roll_length_mm: float
+    film_mm2: Annotated[
+        float, Meta(description="Film taken: roll length times the share of the width in use, plus offcuts.")
+    ]
+    offcuts: tuple[Identifier, ...]
+
+
+class Times(Struct, frozen=True, kw_only=True):
+    """How long the order takes, in seconds of hands, of the press, and of the cutter."""
+
+    labour_s: float
+    press_s: float
+    cutter_s: float
+
+
+class Cost(Struct, frozen=True, kw_only=True):
+    """What an order costs the shop. The lines add up to the total exactly."""
+
+    lines: tuple[CostLine, ...]
+    total: Money
+    material: Annotated[Money, Meta(description="Of the total: film, offcuts, covers and tape.")]
+    film: tuple[FilmUse, ...]
+    times: Times
+    spoil_chance: Annotated[float, Meta(ge=0, le=1, description="Chance that a given pair is spoilt.")]
+
+
+class PriceStep(Struct, frozen=True, kw_only=True):
+    """One step of the price policy and what the price for all pairs is after it."""
+
+    what: Literal["cost", "markup", "margin", "setup", "break", "floor", "ending"]
+    sentence: Sentence
+    amount: Money
+
+
+class Price(Struct, frozen=True, kw_only=True):
+    """What to charge, before tax: `each` times pairs is `total`. `margin` is the total's share that is not cost."""
+
+    policy: Identifier
+    each: Money
+    total: Money
+    margin: float
+    why: tuple[PriceStep, ...]
+
+
+class CostAnswer(Struct, frozen=True, kw_only=True):
+    """The answer to a question of cost. An order that must be declined has no cost and no price, and says why."""
+
+    cost: Cost | None
+    price: Price | None
+    declined: tuple[Sentence, ...]
+    book: Revision
+    engine: Engine

@@ -1,0 +1,108 @@
+"""The question "does it fit, and can it be cut and seen?", and its answer."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from msgspec import Meta, Struct
+
+from featherline.wire.artworks import Artwork, Centred, Pose
+from featherline.wire.quantities import Clearance
+from featherline.wire.recipes import Units
+from featherline.wire.shoes import Face, Shoe
+from featherline.wire.texts import Engine, Identifier, Revision, Sentence
+from featherline.wire.verdicts import Reason, Verdict
+
+
+class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Does this artwork fit this panel in this film?
+
+    Without `colour`, nothing is said of contrast. Without `clearance`, the bench's.
+    """
+
+    shoe: Shoe
+    panel: Identifier
+    film: Identifier
+    colour: Identifier | None = None
+    artwork: Artwork
+    pose: Pose = Centred()
+    clearance: Clearance | None = None
+    press: Identifier | None = None
+    units: Units = "metric"
+
+
+class Measures(Struct, frozen=True, kw_only=True):
+    """The artwork as cut: its box, its film, its knife path, and its finest detail (null where it has none)."""
+
+    width_mm: float
+    height_mm: float
+    letter_height_mm: float | None
+    area_mm2: float
+    cut_length_mm: float
+    corners: int
+    pieces: Annotated[int, Meta(description="Separate pieces of film that stay.")]
+    waste_pieces: Annotated[int, Meta(description="Pieces to weed: the counters, and the surround.")]
+    narrowest_stroke_mm: float
+    narrowest_gap_mm: float | None
+    smallest_island_mm2: float
+
+
+class Placed(Struct, frozen=True, kw_only=True):
+    """Where the centre of the artwork's box is, from the panel's centre: `x_mm` towards the toe, `y_mm` up."""
+
+    x_mm: float
+    y_mm: float
+    rotation_deg: float
+
+
+class Largest(Struct, frozen=True, kw_only=True):
+    """The largest similar copy at the same centre and rotation."""
+
+    scale: float
+    width_mm: float
+    height_mm: float
+    letter_height_mm: float | None
+
+
+class Contrast(Struct, frozen=True, kw_only=True):
+    """How film and upper differ: CIEDE2000, and the WCAG 2 contrast ratio."""
+
+    delta_e: float
+    ratio: float
+    sentence: Sentence
+
+
+class FootLength(Struct, frozen=True, kw_only=True):
+    """The foot length that a size stands for, and the convention by which."""
+
+    foot_mm: float
+    convention: Sentence
+
+
+class Fit(Struct, frozen=True, kw_only=True):
+    """Whether and how an artwork fits a panel.
+
+    `clearance_mm` is from the artwork to the nearest edge or keep-out, negative by how far it reaches over it.
+    `largest` is null when no copy fits at that centre.
+    """
+
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    panel: Identifier
+    face: Face
+    placed: Placed
+    artwork: Measures
+    clearance_mm: float
+    clearance_needed_mm: float
+    bound_by: Annotated[str, Meta(description="What is nearest: 'edge', or a keep-out.")]
+    largest: Largest | None
+    contrast: Contrast | None
+    size: FootLength | None
+
+
+class FitAnswer(Struct, frozen=True, kw_only=True):
+    """The answer to a `FitRequest`."""
+
+    fit: Fit
+    book: Revision
+    engine: Engine

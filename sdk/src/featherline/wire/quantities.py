@@ -1,0 +1,59 @@
+"""Quantities as they cross the wire.
+
+In: text in a closed grammar, a plain decimal and one unit of the dimension's list, as in ``"22 mm"`` or ``"320 degF"``.
+A bare number is refused. Out: plain numbers whose name carries the unit, as in ``dwell_s``.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Final
+
+from msgspec import Meta
+
+LENGTH_UNITS: Final = ("mm", "cm", "m", "in")
+AREA_UNITS: Final = ("mm2", "cm2", "m2", "in2")
+DURATION_UNITS: Final = ("s", "min", "h")
+TEMPERATURE_UNITS: Final = ("degC", "degF", "K")
+TEMPERATURE_DIFFERENCE_UNITS: Final = ("delta_degC", "delta_degF")
+PRESSURE_UNITS: Final = ("kPa", "bar", "psi")
+ANGLE_UNITS: Final = ("deg", "rad")
+
+_UNSIGNED: Final = r"[0-9]{1,9}(\.[0-9]{1,9})?"
+_POSITIVE: Final = r"(?=[0-9.]*[1-9])" + _UNSIGNED
+_SIGNED: Final = r"-?" + _UNSIGNED
+# `$` alone also matches before a final newline in Python; the look-ahead holds it to the true end of the text.
+_END: Final = r"$(?!\n)"
+
+
+def _grammar(number: str, units: tuple[str, ...], what: str, example: str) -> Meta:
+    """Return the constraint of a quantity text: `number`, at most one space, one of `units`."""
+    return Meta(
+        pattern=f"^{number} ?({'|'.join(units)}){_END}",
+        max_length=32,
+        description=f"{what}, as text with its unit ({', '.join(units)}), such as '{example}'.",
+        examples=[example],
+    )
+
+
+Length = Annotated[str, _grammar(_POSITIVE, LENGTH_UNITS, "A length greater than zero", "22 mm")]
+Clearance = Annotated[str, _grammar(_UNSIGNED, LENGTH_UNITS, "A length of zero or more", "3 mm")]
+Offset = Annotated[str, _grammar(_SIGNED, LENGTH_UNITS, "A length that may be negative", "-4 mm")]
+Area = Annotated[str, _grammar(_POSITIVE, AREA_UNITS, "An area greater than zero", "5 in2")]
+Duration = Annotated[str, _grammar(_POSITIVE, DURATION_UNITS, "A duration greater than zero", "30 s")]
+Temperature = Annotated[str, _grammar(_SIGNED, TEMPERATURE_UNITS, "An absolute temperature", "320 degF")]
+TemperatureDifference = Annotated[
+    str,
+    _grammar(_UNSIGNED, TEMPERATURE_DIFFERENCE_UNITS, "A temperature difference of zero or more", "5 delta_degC"),
+]
+Pressure = Annotated[str, _grammar(_POSITIVE, PRESSURE_UNITS, "A pressure greater than zero", "40 psi")]
+Angle = Annotated[str, _grammar(_SIGNED, ANGLE_UNITS, "An angle, counter-clockwise positive", "15 deg")]
+
+Curvature = Annotated[
+    str,
+    Meta(
+        pattern=f"^(flat|gentle|tight|{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})){_END}",
+        max_length=32,
+        description="How a panel curves: 'flat', 'gentle', 'tight', or its smallest radius, such as '120 mm'.",
+        examples=["gentle", "120 mm"],
+    ),
+]

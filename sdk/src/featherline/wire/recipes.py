@@ -1,0 +1,166 @@
+"""The question "with which settings?", and its answer."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+from featherline.wire.quantities import Length, Temperature, TemperatureDifference
+from featherline.wire.records import PeelWhen, PressureLevel, Surface
+from featherline.wire.shoes import Shoe
+from featherline.wire.texts import Engine, Identifier, Name, Revision, Sentence
+from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
+
+Units = Annotated[Literal["metric", "us"], Meta(description="The units that sentences for people use.")]
+
+
+class ShoePanel(Struct, tag_field="kind", tag="panel", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A panel of a shoe."""
+
+    shoe: Shoe
+    panel: Identifier
+
+
+class BareLayer(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A layer of a bare stack: a material of the book and a thickness."""
+
+    material: Identifier
+    thickness: Length
+    bonded: bool = False
+
+
+class BareStack(Struct, tag_field="kind", tag="stack", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """An upper given layer by layer, from the face that is marked inwards."""
+
+    surface: Surface
+    layers: Annotated[tuple[BareLayer, ...], Meta(min_length=1, max_length=8)]
+
+
+class RecipeRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How to press a film on a panel, or on a bare stack.
+
+    Without `press`, the bench's. `cover` and `temperature` hold the recipe to one cover and one platen temperature.
+    `guard` keeps every layer that much further below its limit.
+    """
+
+    film: Identifier
+    onto: ShoePanel | BareStack
+    press: Identifier | None = None
+    cover: Identifier | None = None
+    temperature: Temperature | None = None
+    guard: TemperatureDifference = "0 delta_degC"
+    units: Units = "metric"
+
+
+class Setting(Struct, frozen=True, kw_only=True):
+    """What the press is set to. `temperature_c` and `temperature_f` are one setting, in the press's two scales."""
+
+    temperature_c: float
+    temperature_f: float
+    dwell_s: float
+    pressure: PressureLevel
+    pressure_kpa: float
+    cover: Annotated[Identifier | None, Meta(description="A cover sheet of the book, or null for none.")]
+
+
+class Band(Struct, frozen=True, kw_only=True):
+    """The shortest dwell that bonds and the longest that harms nothing; null where there is none."""
+
+    shortest_s: float | None
+    longest_s: float | None
+
+
+class Bound(Struct, frozen=True, kw_only=True):
+    """What binds an end of the window: the bond, a layer's limit, or the film maker's longest dwell."""
+
+    end: Literal["shortest", "longest"]
+    by: Literal["bond", "layer", "film", "cap"]
+    layer: Name | None
+    sentence: Sentence
+
+
+class Window(Struct, frozen=True, kw_only=True):
+    """The dwells that are right at the recommended temperature and cover: nominal, and at the 95 % worst case."""
+
+    shortest_s: float | None
+    longest_s: float | None
+    worst_case: Band
+    bound_by: tuple[Bound, ...]
+
+
+class LayerPeak(Struct, frozen=True, kw_only=True):
+    """How hot a layer gets, when (from closing the press; it may be after opening), and what it stands."""
+
+    layer: Name
+    material: Identifier
+    peak_c: float
+    worst_case_c: float
+    at_s: float
+    limit_c: float
+    margin_k: float
+    evidence: Evidence
+
+
+class Bond(Struct, frozen=True, kw_only=True):
+    """The bond line's dose in equivalent seconds at the film's published temperature, against what the film needs."""
+
+    dose_s: float
+    needed_s: float
+    peak_c: float
+
+
+class PeelPlan(Struct, frozen=True, kw_only=True):
+    """When to take the carrier off, and how long after opening the bond line is there."""
+
+    when: PeelWhen
+    wait_s: float
+    at_c: float
+
+
+class Alternative(Struct, frozen=True, kw_only=True):
+    """Another setting that would do, with its own window."""
+
+    setting: Setting
+    window: Band
+
+
+class Help(Struct, frozen=True, kw_only=True):
+    """A nearest change that would open the window, computed, with the setting it would give."""
+
+    change: Literal["film", "cover", "press"]
+    to: Identifier
+    sentence: Sentence
+
+
+class Step(Struct, frozen=True, kw_only=True):
+    """One thing that the bench does, in order."""
+
+    do: str
+    sentence: Sentence
+
+
+class Recipe(Struct, frozen=True, kw_only=True):
+    """Settings and steps for one pressing. Without a usable window, `setting` and all that follows from it are null."""
+
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    film: Identifier
+    press: Identifier
+    setting: Setting | None
+    window: Window | None
+    bond: Bond | None
+    layers: tuple[LayerPeak, ...]
+    peel: PeelPlan | None
+    alternatives: tuple[Alternative, ...]
+    help: tuple[Help, ...]
+    steps: tuple[Step, ...]
+    cautions: tuple[Caution, ...]
+
+
+class RecipeAnswer(Struct, frozen=True, kw_only=True):
+    """The answer to a `RecipeRequest`."""
+
+    recipe: Recipe
+    book: Revision
+    engine: Engine

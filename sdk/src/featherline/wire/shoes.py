@@ -1,0 +1,82 @@
+"""Where a shoe comes from: the book, or a ruler and the tongue label."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+from featherline.wire.quantities import Curvature, Length
+from featherline.wire.texts import Hex, Identifier, PathData
+
+SizeSystem = Annotated[
+    Literal["mondopoint", "EU", "UK", "UK-child", "US-men", "US-women", "US-child", "JP"],
+    Meta(description="A shoe size system (ISO/TS 19407). Mondopoint is in millimetres, JP in centimetres."),
+]
+Face = Annotated[
+    Literal["outer", "inner", "toe", "tongue", "heel"],
+    Meta(description="The face of the shoe that lies under the upper platen. Another face is another loading."),
+]
+Label = Annotated[
+    Literal["leather", "coated-leather", "textile", "other"],
+    Meta(description="What the tongue label says of the upper (Directive 94/11/EC)."),
+]
+
+
+class Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A marked shoe size, such as EU 42."""
+
+    system: SizeSystem
+    value: Annotated[str, Meta(pattern=r"^[0-9]{1,3}(\.[0-9]{1,2})?$(?!\n)", max_length=6, examples=["42"])]
+
+
+class BookShoe(Struct, tag_field="kind", tag="book", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A shoe that the shop book knows, at a size."""
+
+    shoe: Identifier
+    size: Size
+
+
+class Rectangle(Struct, tag_field="kind", tag="rectangle", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A panel measured as a rectangle: the largest that lies wholly on the panel."""
+
+    width: Length
+    height: Length
+
+
+class Ellipse(Struct, tag_field="kind", tag="ellipse", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A panel measured as an ellipse: the largest that lies wholly on the panel."""
+
+    width: Length
+    height: Length
+
+
+class Traced(Struct, tag_field="kind", tag="traced", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A panel traced from the shoe: SVG path data in millimetres, y downwards, toe to the right."""
+
+    d: PathData
+
+
+class MeasuredPanel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A panel of a walk-in shoe, measured with a ruler. An unknown curvature counts as tight."""
+
+    panel: Identifier
+    face: Face = "outer"
+    shape: Rectangle | Ellipse | Traced
+    curvature: Curvature | None = None
+    colour: Hex | None = None
+
+
+class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A walk-in shoe known by its tongue label and a ruler.
+
+    What is not known counts as the worst that the label allows, and the verdict is never better than `trial`.
+    """
+
+    label: Label
+    panels: Annotated[tuple[MeasuredPanel, ...], Meta(min_length=1, max_length=12)]
+    inside_length: Length | None = None
+    heel_collapses: bool | None = None
+
+
+Shoe = BookShoe | MeasuredShoe

@@ -1,0 +1,49 @@
+"""Texts that many types share: ids, sentences, digests, colours."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final
+
+from msgspec import Meta
+
+# `$` alone also matches before a final newline in Python; the look-ahead holds it to the true end of the text.
+_END: Final = r"$(?!\n)"
+
+Identifier = Annotated[
+    str,
+    Meta(
+        pattern=f"^[a-z0-9]+(-[a-z0-9]+)*{_END}",
+        max_length=48,
+        description="The id of a record: lower-case letters and digits, joined by single hyphens.",
+        examples=["smooth"],
+    ),
+]
+Sentence = Annotated[str, Meta(min_length=1, max_length=1000, description="A sentence for people.")]
+Name = Annotated[str, Meta(min_length=1, max_length=120, description="A name for people.")]
+Hex = Annotated[
+    str,
+    Meta(
+        pattern=f"^#[0-9a-f]{{6}}{_END}",
+        max_length=7,
+        description="An sRGB colour as six lower-case hexadecimal digits.",
+        examples=["#1d2b44"],
+    ),
+]
+Revision = Annotated[
+    str,
+    Meta(
+        pattern=f"^sha256:[0-9a-f]{{64}}{_END}",
+        max_length=71,
+        description="The SHA-256 of the canonical shop book that was used.",
+    ),
+]
+Engine = Annotated[str, Meta(max_length=32, description="The version of the service that computed the answer.")]
+PathData = Annotated[
+    str,
+    Meta(
+        min_length=1,
+        max_length=100_000,
+        description="SVG path data (SVG 1.1 section 8.3), y downwards.",
+        examples=["M0 0H60V30H0Z"],
+    ),
+]

@@ -1,0 +1,1 @@
+"""Film, times, spoilage and price: pure functions on exact decimals."""

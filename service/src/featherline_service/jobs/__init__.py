@@ -1,0 +1,1 @@
+"""One module per question: pure functions from the book and a request to an answer."""

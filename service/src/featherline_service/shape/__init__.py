@@ -1,0 +1,1 @@
+"""Outlines, widths and placing: pure functions on millimetres and arrays."""

@@ -1,0 +1,1 @@
+"""How film is seen against an upper."""

@@ -1,0 +1,1 @@
+"""The HTTP side: routes, decoding, problems, the description. Nothing here computes."""
