@@ -1,0 +1,102 @@
+"""Sealing quotes: the keys, and the signature over what was priced."""
+
+from __future__ import annotations
+
+import os
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import rfc8785
+from joserfc import jws
+from joserfc.errors import JoseError
+from joserfc.jwk import KeySet, KeySetSerialization, OKPKey
+
+from featherline.seals import ALGORITHM, MEDIA_TYPE
+from featherline.wire.costs import Order
+from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.seals import Seal, SealedQuote
+
+
+class SealKeyError(ValueError):
+    """The file of seal keys cannot be used; the message says why and what to do."""
+
+
+class SealKeys(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """The keys of a running service: the first signs, all of them are published. A temporary key ends with the run."""
+
+    keys: tuple[OKPKey, ...]
+    temporary: bool
+
+    def public(self) -> dict[str, Any]:
+        """Return the public halves as a JSON Web Key Set (RFC 7517)."""
+        return {"keys": [_published(key) for key in self.keys]}
+
+
+def _published(key: OKPKey) -> dict[str, Any]:
+    return {**key.as_dict(private=False), "use": "sig", "alg": ALGORITHM}
+
+
+def temporary_keys() -> SealKeys:
+    """Return one new key, for a run that was given none."""
+    return SealKeys(keys=(OKPKey.generate_key(ALGORITHM, auto_kid=True),), temporary=True)
+
+
+def read_keys(path: Path) -> SealKeys:
+    """Read private keys from a JSON Web Key Set. The first signs; the others stay valid while their seals run out.
+
+    Raises:
+        SealKeyError: The file is missing, is not a key set, or holds anything but private Ed25519 keys, once each.
+    """
+    try:
+        found = KeySet.import_key_set(msgspec.json.decode(path.read_bytes(), type=KeySetSerialization)).keys
+    except (OSError, ValueError, KeyError, TypeError, JoseError) as error:
+        raise SealKeyError(f"{path}: not a readable JSON Web Key Set ({error}); make a new one") from error
+    keys = tuple(key for key in found if isinstance(key, OKPKey) and key.curve_name == ALGORITHM and key.is_private)
+    if not keys or len(keys) < len(found) or len({key.kid for key in keys}) < len(keys):
+        raise SealKeyError(f"{path}: needs one or more private {ALGORITHM} keys, each of them once")
+    return SealKeys(keys=keys, temporary=False)
+
+
+def new_key(path: Path) -> None:
+    """Put a new private key in front of those in a file of seal keys, which only its owner may read."""
+    kept = list(read_keys(path).keys) if path.exists() else []
+    keys = [OKPKey.generate_key(ALGORITHM, auto_kid=True), *kept]
+    content = msgspec.json.encode({"keys": [key.as_dict(private=True) for key in keys]})
+    fresh = path.with_name(path.name + ".new")
+    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    with os.fdopen(descriptor, "wb") as file:
+        file.write(content)
+    fresh.replace(path)
+
+
+def canonical(value: object) -> bytes:
+    """Return the canonical JSON (RFC 8785) of a value that msgspec encodes."""
+    return rfc8785.dumps(msgspec.to_builtins(value))
+
+
+def seal(keys: SealKeys, order: Order, answer: QuoteAnswer, *, at: datetime, lifetime: timedelta) -> Seal | None:
+    """Return the seal of an answered order, in force from `at` for `lifetime`; None when there is no price.
+
+    References:
+        RFC 7515, JSON Web Signature, section 3.1 (compact serialisation); RFC 8037 section 3.1; RFC 8785.
+    """
+    if answer.price is None:
+        return None
+    expires = (at + lifetime).replace(microsecond=0)
+    quote = SealedQuote(
+        order=order,
+        verdict=answer.verdict,
+        policy=answer.price.policy,
+        each=answer.price.each,
+        total=answer.price.total,
+        sealed=at.replace(microsecond=0),
+        expires=expires,
+        book=answer.book,
+        engine=answer.engine,
+    )
+    key = keys.keys[0]
+    header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}
+    text = jws.serialize_compact(header, canonical(quote), key, algorithms=[ALGORITHM])
+    return Seal(text=text, expires=expires, key="temporary" if keys.temporary else "kept")

@@ -1,0 +1,222 @@
+"""Sealing and checking quotes: each way that a seal can be wrong is told apart and refused."""
+
+from __future__ import annotations
+
+import base64
+import json
+import random
+import stat
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from joserfc import jws
+from joserfc.jwk import OctKey, OKPKey
+
+from featherline import seals
+from featherline.wire.artworks import PathArtwork
+from featherline.wire.costs import Order, Placement, Price
+from featherline.wire.money import Money
+from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.seals import Seal
+from featherline.wire.shoes import BookShoe, Size
+from featherline_service import sealing
+
+NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
+DAYS_30 = timedelta(days=30)
+ORDER = Order(
+    shoe=BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42")),
+    placements=(
+        Placement(
+            panel="outer-quarter",
+            film="smooth",
+            colour="gorse",
+            artwork=PathArtwork(d="M0 0H60V30H0Z", height="20 mm"),
+        ),
+    ),
+)
+
+
+def answer(price: Price | None) -> QuoteAnswer:
+    """Return an answer with this price."""
+    return QuoteAnswer(
+        verdict="ready" if price else "decline",
+        reasons=(),
+        placements=(),
+        pressings=(),
+        cost=None,
+        price=price,
+        book="sha256:" + "0" * 64,
+        engine="0.1.0",
+    )
+
+
+def priced() -> QuoteAnswer:
+    """Return an answer with a price of 9.90 EUR."""
+    ten = Money(amount="9.90", currency="EUR")
+    return answer(Price(policy="counter", each=ten, total=ten, margin=0.4, why=()))
+
+
+def sealed(keys: sealing.SealKeys) -> Seal:
+    """Return the seal of the priced answer."""
+    made = sealing.seal(keys, ORDER, priced(), at=NOON, lifetime=DAYS_30)
+    assert made is not None
+    return made
+
+
+def test_valid() -> None:
+    """A seal that is whole and in force gives back the order and the price, and nothing of the cost."""
+    keys = sealing.temporary_keys()
+    made = sealed(keys)
+    checked = seals.check(made.text, keys.public(), at=NOON)
+    assert checked.status == "valid"
+    assert checked.quote is not None
+    assert checked.quote.order == ORDER
+    assert checked.quote.total == Money(amount="9.90", currency="EUR")
+    assert (made.key, made.expires) == ("temporary", NOON + DAYS_30)
+
+
+def test_checked_now_by_default() -> None:
+    """Without an instant, the expiry is held against the clock."""
+    keys = sealing.temporary_keys()
+    made = sealing.seal(keys, ORDER, priced(), at=datetime.now(UTC), lifetime=DAYS_30)
+    assert made is not None
+    assert seals.check(made.text, keys.public()).status == "valid"
+
+
+def test_no_price_no_seal() -> None:
+    """A declined order has nothing to vouch for."""
+    assert sealing.seal(sealing.temporary_keys(), ORDER, answer(None), at=NOON, lifetime=DAYS_30) is None
+
+
+def test_expired() -> None:
+    """From the instant of its expiry on, a seal is out of force but still tells what it was."""
+    keys = sealing.temporary_keys()
+    checked = seals.check(sealed(keys).text, keys.public(), at=NOON + DAYS_30)
+    assert checked.status == "expired"
+    assert checked.quote is not None
+
+
+def test_single_bit_changes() -> None:
+    """A thousand random single-bit changes are all refused, the spare bits of the last character included."""
+    keys = sealing.temporary_keys()
+    text = sealed(keys).text
+    draw = random.Random(8)  # noqa: S311 - a repeatable choice of bits, not a secret
+    places = {(draw.randrange(len(text)), draw.randrange(7)) for _ in range(1000)} | {
+        (len(text) - 1, bit) for bit in range(7)
+    }
+    for place, bit in places:
+        changed = text[:place] + chr(ord(text[place]) ^ (1 << bit)) + text[place + 1 :]
+        assert seals.check(changed, keys.public(), at=NOON).status != "valid", (place, bit)
+
+
+def test_spare_bits_of_the_signature() -> None:
+    """The same bytes spelt another way are refused: one seal, one spelling."""
+    keys = sealing.temporary_keys()
+    text = sealed(keys).text
+    alphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"
+    respelt = text[:-1] + alphabet[alphabet.index(text[-1]) ^ 1]
+    assert base64.urlsafe_b64decode(respelt.split(".")[2] + "==") == base64.urlsafe_b64decode(text.split(".")[2] + "==")
+    assert seals.check(respelt, keys.public(), at=NOON).status == "malformed"
+
+
+def test_tampered() -> None:
+    """A lower price under the old signature is seen."""
+    keys = sealing.temporary_keys()
+    header, payload, signature = sealed(keys).text.split(".")
+    content = base64.urlsafe_b64decode(payload + "=" * (-len(payload) % 4)).replace(b'"9.90"', b'"0.90"')
+    forged = base64.urlsafe_b64encode(content).rstrip(b"=").decode()
+    assert seals.check(f"{header}.{forged}.{signature}", keys.public(), at=NOON).status == "tampered"
+
+
+def test_unknown_key() -> None:
+    """A seal by a key that is not published is refused."""
+    assert seals.check(sealed(sealing.temporary_keys()).text, sealing.temporary_keys().public()).status == "unknown-key"
+
+
+def test_algorithm_none() -> None:
+    """An unsigned text is refused for its algorithm."""
+    keys = sealing.temporary_keys()
+    _, payload, _ = sealed(keys).text.split(".")
+    header = base64.urlsafe_b64encode(json.dumps({"alg": "none", "kid": keys.keys[0].kid}).encode()).rstrip(b"=")
+    assert seals.check(f"{header.decode()}.{payload}.", keys.public(), at=NOON).status == "wrong-algorithm"
+
+
+def test_hmac_with_the_public_key() -> None:
+    """A signature made with HMAC and the public key as its secret is refused for its algorithm."""
+    keys = sealing.temporary_keys()
+    public = keys.public()["keys"][0]
+    secret = OctKey.import_key({"kty": "oct", "k": public["x"]})
+    header = {"alg": "HS256", "kid": public["kid"], "typ": seals.MEDIA_TYPE}
+    forged = jws.serialize_compact(header, b"{}", secret, algorithms=["HS256"])
+    assert seals.check(forged, keys.public(), at=NOON).status == "wrong-algorithm"
+
+
+@pytest.mark.parametrize(
+    "header",
+    [{"typ": "JWT"}, {"typ": seals.MEDIA_TYPE, "crit": ["exp"], "exp": 1}],
+    ids=["another type", "a critical extension"],
+)
+def test_other_headers(header: dict[str, object]) -> None:
+    """A signature of ours for another purpose, or with extensions, is no seal."""
+    keys = sealing.temporary_keys()
+    parts = {"alg": seals.ALGORITHM, "kid": keys.keys[0].kid, **header}
+    protected = base64.urlsafe_b64encode(json.dumps(parts).encode()).rstrip(b"=").decode()
+    _, payload, signature = sealed(keys).text.split(".")
+    assert seals.check(f"{protected}.{payload}.{signature}", keys.public(), at=NOON).status == "malformed"
+
+
+def test_signed_but_no_quote() -> None:
+    """A good signature over something else is malformed, not valid."""
+    keys = sealing.temporary_keys()
+    header = {"alg": seals.ALGORITHM, "kid": keys.keys[0].kid, "typ": seals.MEDIA_TYPE}
+    text = jws.serialize_compact(header, b'{"total": 1}', keys.keys[0], algorithms=[seals.ALGORITHM])
+    assert seals.check(text, keys.public(), at=NOON).status == "malformed"
+
+
+@pytest.mark.parametrize("text", ["", "a", "a.b", "a.b.c", "é.é.é", "..", "x" * 70_000, "bm8.bm8.bm8", "W10.bm8.bm8"])
+def test_malformed(text: str) -> None:
+    """What is no compact signature is malformed."""
+    assert seals.check(text, sealing.temporary_keys().public(), at=NOON).status == "malformed"
+
+
+def test_rotation(tmp_path: Path) -> None:
+    """After a new key is put in front, old seals stay valid and new ones use the new key."""
+    path = tmp_path / "seal-keys.json"
+    sealing.new_key(path)
+    old = sealing.read_keys(path)
+    before = sealed(old)
+    sealing.new_key(path)
+    keys = sealing.read_keys(path)
+    assert (before.key, len(keys.keys)) == ("kept", 2)
+    assert seals.check(before.text, keys.public(), at=NOON).status == "valid"
+    assert seals.check(sealed(keys).text, old.public(), at=NOON).status == "unknown-key"
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+
+
+def test_published_keys_are_public() -> None:
+    """The published set holds no private part."""
+    assert all("d" not in key for key in sealing.temporary_keys().public()["keys"])
+
+
+def write_keys(path: Path, *keys: dict[str, object]) -> Path:
+    """Write a key set."""
+    path.write_text(json.dumps({"keys": keys}), encoding="utf-8")
+    return path
+
+
+def test_unusable_key_files(tmp_path: Path) -> None:
+    """A file that is missing, unreadable, public, of another kind or has a key twice is refused with its name."""
+    private = OKPKey.generate_key("Ed25519", auto_kid=True).as_dict(private=True)
+    files = [
+        tmp_path / "missing.json",
+        write_keys(tmp_path / "empty.json"),
+        write_keys(tmp_path / "public.json", {k: v for k, v in private.items() if k != "d"}),
+        write_keys(tmp_path / "twice.json", private, private),
+        write_keys(tmp_path / "secret.json", {"kty": "oct", "k": "A" * 43, "kid": "a"}),
+        write_keys(tmp_path / "strange.json", {"kty": "none"}),
+    ]
+    (tmp_path / "text.json").write_text("no keys", encoding="utf-8")
+    for path in [*files, tmp_path / "text.json"]:
+        with pytest.raises(sealing.SealKeyError, match=path.name):
+            sealing.read_keys(path)
