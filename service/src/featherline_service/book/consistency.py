@@ -1,0 +1,112 @@
+"""What the values of one record must be to one another."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
+from itertools import pairwise
+from operator import attrgetter
+from typing import Final
+
+from featherline.wire.money import Charge
+from featherline.wire.records import Citation, Film, Kind, Pad, Policy, Record, ShoeModel
+from featherline_service.book.walking import field_of, walk
+
+_PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
+
+_RISING: Final[Mapping[Kind, tuple[tuple[str, ...], ...]]] = {
+    "films": (
+        ("setting.coolest_c", "setting.hottest_c"),
+        ("setting.shortest_s", "setting.longest_s"),
+        ("adhesive.activation_low_kj_mol", "adhesive.activation_kj_mol", "adhesive.activation_high_kj_mol"),
+        ("peel.coolest_c", "peel.hottest_c"),
+    ),
+    "presses": (("coolest_c", "hottest_c"), tuple(f"pressures.{level}" for level in _PRESSURES)),
+    "shoes": (("sizes.smallest", "sizes.largest"),),
+    "benches": (tuple(f"reference_pressures.{level}" for level in _PRESSURES),),
+}
+"""Keys whose values may not fall from each to the next."""
+
+
+def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
+    """Yield key and advice for all values of a record that do not go together."""
+    yield from _infinite(record)
+    yield from _falling(kind, record)
+    match record:
+        case Film():
+            yield from _repeated("colours", [colour.id for colour in record.colours])
+            if (record.family == "printed") != (record.cutting is None):
+                yield "cutting", "A printed transfer is not cut, every other film is; add it or take it out"
+        case Pad():
+            yield from _not_increasing("compression", "pressure_kpa", [p.pressure_kpa for p in record.compression])
+            yield from _not_increasing("compression", "strain", [p.strain for p in record.compression])
+        case ShoeModel():
+            yield from _repeated("panels", [panel.id for panel in record.panels])
+        case Policy():
+            yield from _unpriceable(record)
+        case _:
+            pass
+    yield from _uncited(record)
+
+
+def _infinite(record: Record) -> Iterator[tuple[str, str]]:
+    """Yield numbers that are none (TOML can write `inf` and `nan`)."""
+    for key, value in walk(record):
+        if isinstance(value, float) and not math.isfinite(value):
+            yield key, "Not a finite number; give one"
+
+
+def _falling(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
+    """Yield values that fall below the one that they follow."""
+    for keys in _RISING.get(kind, ()):
+        for low, high in pairwise(keys):
+            if attrgetter(low)(record) > attrgetter(high)(record):
+                yield high, f"Less than {low}; exchange them, or correct one"
+
+
+def _not_increasing(table: str, name: str, values: Sequence[float]) -> Iterator[tuple[str, str]]:
+    """Yield rows of a table whose value does not exceed that of the row before."""
+    for index, (before, after) in enumerate(pairwise(values), start=1):
+        if after <= before:
+            yield f"{table}[{index}].{name}", f"{after:g} does not exceed {before:g} before it; order the rows"
+
+
+def _repeated(table: str, ids: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Yield rows of a table whose id is a former row's."""
+    for index, name in enumerate(ids):
+        if name in ids[:index]:
+            yield f"{table}[{index}].id", f"{name} is there already; give it another id"
+
+
+def _unpriceable(policy: Policy) -> Iterator[tuple[str, str]]:
+    """Yield parts of a price policy from which no price can be made."""
+    if policy.method == "margin" and Decimal(policy.share) >= 1:
+        yield "share", "A margin is a share of the price; give less than 1"
+    yield from _not_increasing("breaks", "pairs", [step.pairs for step in policy.breaks])
+    for index, step in enumerate(policy.breaks):
+        if Decimal(step.off) > 1:
+            yield f"breaks[{index}].off", "More than the whole price; give a share, such as '0.10'"
+    if policy.ending is not None and Decimal(policy.ending.step.amount) <= Decimal(policy.ending.less.amount):
+        yield "ending.less", "Not less than the step; give less"
+
+
+def _uncited(record: Record) -> Iterator[tuple[str, str]]:
+    """Yield numbers and sums that no citation covers, and citations of fields that are not there.
+
+    A citation of a field covers everything in it. A spread is a judgement of the value that it stands beside.
+    """
+    cites: tuple[Citation, ...] | None = getattr(record, "cites", None)
+    if cites is None:
+        return
+    physical = {field_of(key): isinstance(value, (int, float, Charge)) for key, value in walk(record)}
+    for index, cite in enumerate(cites):
+        for place, name in enumerate(cite.values):
+            if name not in physical:
+                yield f"cites[{index}].values[{place}]", f"The record has no {name}; name one of its fields"
+    cited = {name for cite in cites for name in cite.values}
+    for field, is_physical in physical.items():
+        parts = field.split(".")
+        above = {".".join(parts[:depth]) for depth in range(1, len(parts) + 1)}
+        if is_physical and not field.endswith("spread") and cited.isdisjoint(above):
+            yield field, "No citation covers it; name it in the `values` of one"

@@ -1,0 +1,153 @@
+"""Reading a folder of TOML files into typed records."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Final, Literal, cast
+
+import msgspec
+from msgspec import Struct
+
+from featherline.wire import records
+from featherline.wire.records import Kind, Record
+from featherline_service.book.faults import BookFault
+
+TYPES: Final[Mapping[Kind, type[Record]]] = {
+    "sources": records.Source,
+    "materials": records.Material,
+    "contacts": records.Contact,
+    "uppers": records.Upper,
+    "labels": records.LabelledUppers,
+    "films": records.Film,
+    "covers": records.Cover,
+    "pads": records.Pad,
+    "platens": records.Platen,
+    "presses": records.Press,
+    "cutters": records.Cutter,
+    "fonts": records.Font,
+    "shoes": records.ShoeModel,
+    "offcuts": records.Offcut,
+    "rates": records.Rates,
+    "policies": records.Policy,
+    "benches": records.Bench,
+}
+
+Mode = Literal["replace", "overlay"]
+Table = Mapping[str, object]
+
+
+class Entry(Struct, frozen=True):
+    """A record, the file that it was read from, and the folder of its book."""
+
+    record: Record
+    file: Path
+    folder: Path
+
+
+class Reading(Struct, frozen=True):
+    """What a folder holds: its records by kind and id, the ids that could not be read, and the faults."""
+
+    entries: Mapping[tuple[Kind, str], Entry]
+    broken: frozenset[tuple[Kind, str]]
+    faults: tuple[BookFault, ...]
+
+
+class _Preface(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The `book.toml` at the top of a folder."""
+
+    mode: Mode
+
+
+def read_mode(folder: Path) -> Mode | BookFault:
+    """Read from the folder's `book.toml` whether it replaces the book before it or overlays it."""
+    file = folder / "book.toml"
+    how = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start anew) in it'
+    if not file.is_file():
+        return BookFault(str(file), "", "", f"There is no such file; {how}")
+    table = _table(file)
+    if isinstance(table, BookFault):
+        return table
+    try:
+        return msgspec.convert(table, _Preface).mode
+    except msgspec.ValidationError as error:
+        return BookFault(str(file), "", "mode", f"{error}; {how} and nothing else")
+
+
+def read_folder(folder: Path) -> Reading:
+    """Read every `<kind>/*.toml` of a folder. Each file is one record, or has `[[record]]` tables."""
+    entries: dict[tuple[Kind, str], Entry] = {}
+    broken: dict[tuple[Kind, str], Path] = {}
+    faults = list(_misplaced(folder))
+    for kind, type_ in TYPES.items():
+        for file in sorted((folder / kind).glob("*.toml")):
+            tables = _tables(file)
+            if isinstance(tables, BookFault):
+                faults.append(tables)
+                continue
+            for position, table in enumerate(tables):
+                name = table.get("id", f"record {position}")
+                key = (kind, str(name))
+                before = entries[key].file if key in entries else broken.get(key)
+                if before is not None:
+                    faults.append(BookFault(str(file), str(name), "id", f"Already in {before}; give it another id"))
+                    continue
+                try:
+                    entries[key] = Entry(msgspec.convert(table, type_), file, folder)
+                except msgspec.ValidationError:
+                    broken[key] = file
+                    faults += (BookFault(str(file), str(name), *fault) for fault in _misfits(table, type_))
+    return Reading(entries, frozenset(broken), tuple(faults))
+
+
+def _misplaced(folder: Path) -> Iterator[BookFault]:
+    """Yield what lies at the top of a folder but would not be read."""
+    if not folder.is_dir():
+        yield BookFault(str(folder), "", "", "There is no such folder; correct the path")
+        return
+    for path in sorted(folder.iterdir()):
+        if path.name.startswith(".") or path.name == "book.toml":
+            continue
+        if path.is_dir() and path.name not in TYPES:
+            yield BookFault(str(path), "", "", f"Not a kind of record; name the folder one of {', '.join(TYPES)}")
+        if path.suffix == ".toml":
+            yield BookFault(str(path), "", "", "Records lie in the folder of their kind; move the file into it")
+
+
+def _table(file: Path) -> Table | BookFault:
+    """Parse a TOML file."""
+    try:
+        return tomllib.loads(file.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return BookFault(str(file), "", "", f"Cannot be read as TOML in UTF-8: {error}")
+
+
+def _tables(file: Path) -> list[Table] | BookFault:
+    """Parse a TOML file into the tables of its records."""
+    table = _table(file)
+    if isinstance(table, BookFault) or "record" not in table:
+        return table if isinstance(table, BookFault) else [table]
+    several = table["record"]
+    if len(table) > 1 or not isinstance(several, list) or not all(isinstance(one, dict) for one in several):
+        return BookFault(
+            str(file), "", "record", "A file is one record, or has [[record]] tables and nothing else; divide it"
+        )
+    return cast("list[Table]", several)
+
+
+def _misfits(table: Table, type_: type[Record]) -> Iterator[tuple[str, str]]:
+    """Yield key and advice for every field of a table that does not fit its type."""
+    fields = {field.name: field for field in msgspec.structs.fields(type_)}
+    for name in sorted(table.keys() - fields.keys()):
+        yield name, f"Unknown; take it out, or correct its spelling to one of {', '.join(fields)}"
+    for name, field in fields.items():
+        if name not in table:
+            if field.required:
+                yield name, "Missing; add it"
+            continue
+        try:
+            msgspec.convert(table[name], field.type)
+        except msgspec.ValidationError as error:
+            advice, _, at = str(error).partition(" - at `$")
+            yield name + at.removesuffix("`"), f"{advice}; correct it"

@@ -1,0 +1,53 @@
+"""References between records: every id that a record names must be on its shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from typing import Final
+
+from featherline.wire.records import Film, Kind, Offcut, Record
+from featherline_service.book.walking import field_of, walk
+
+REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
+    ("uppers", "layers.material"): "materials",
+    ("labels", "uppers"): "uppers",
+    ("films", "layers.material"): "materials",
+    ("films", "carrier.material"): "materials",
+    ("covers", "layers.material"): "materials",
+    ("pads", "material"): "materials",
+    ("platens", "pad"): "pads",
+    ("presses", "platens"): "platens",
+    ("shoes", "panels.upper"): "uppers",
+    ("offcuts", "film"): "films",
+    ("benches", "reference_upper"): "uppers",
+    ("benches", "reference_pad"): "pads",
+    ("benches", "press"): "presses",
+    ("benches", "cutter"): "cutters",
+    ("benches", "rates"): "rates",
+    ("benches", "policy"): "policies",
+}
+"""Kind and field of each reference, and the kind that it refers to. Citations refer to sources in every kind."""
+
+
+def references(kind: Kind, record: Record) -> Iterator[tuple[str, Kind, str]]:
+    """Yield key, kind and id of every record that a record names."""
+    for key, value in walk(record):
+        field = field_of(key)
+        target = "sources" if field == "cites.source" else REFERENCES.get((kind, field))
+        if target is not None:
+            yield key, target, str(value)
+
+
+def dangling(kind: Kind, record: Record, named: Collection[tuple[Kind, str]]) -> Iterator[tuple[str, str]]:
+    """Yield key and advice for every reference of a record to something that the book does not hold."""
+    for key, target, name in references(kind, record):
+        if (target, name) not in named:
+            yield key, f"There is no {target}/{name}; add that record, or name another"
+
+
+def uncoloured(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[str, str]]:
+    """Yield key and advice if an offcut's colour is not one of its film's."""
+    if offcut.film in films:
+        colours = [colour.id for colour in films[offcut.film].colours]
+        if offcut.colour not in colours:
+            yield "colour", f"{offcut.film} has no {offcut.colour}; name one of {', '.join(colours)}"

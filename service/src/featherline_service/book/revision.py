@@ -1,0 +1,24 @@
+"""The revision of a book: a digest of what it says, not of how its files are written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from hashlib import sha256
+
+import msgspec
+
+from featherline.wire.records import Kind, Record
+
+
+def revision(records: Mapping[tuple[Kind, str], Record], font_files: Mapping[str, bytes]) -> str:
+    """Return the SHA-256 of the canonical book, as ``sha256:`` and hexadecimal digits.
+
+    Canonical is one JSON object, kind to id to record, without white space and with its keys sorted (as in RFC 8785,
+    section 3.2), together with the digest of each font's file: what an answer depends on, in no order but its own.
+    """
+    shelves: dict[str, dict[str, Record]] = {}
+    for (kind, name), record in records.items():
+        shelves.setdefault(kind, {})[name] = record
+    files = {name: sha256(content).hexdigest() for name, content in font_files.items()}
+    canonical = msgspec.json.encode({"records": shelves, "font_files": files}, order="sorted")
+    return f"sha256:{sha256(canonical).hexdigest()}"
