@@ -216,7 +216,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     bonds_to: Annotated[tuple[Surface, ...], Meta(min_length=1)]
     stretch: Share
     cut_mirrored: bool
-    cutting: Cutting | None
+    cutting: Cutting | None = None
     colours: Annotated[tuple[Colour, ...], Meta(min_length=1)]
     roll: Roll
     cites: tuple[Citation, ...]
