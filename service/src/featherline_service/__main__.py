@@ -1,0 +1,94 @@
+"""Runs the service: settings from the environment, the book, one process on one address, JSON lines on stderr."""
+
+from __future__ import annotations
+
+import os
+import socket
+import sys
+import time
+from typing import Final
+
+import structlog
+import uvicorn
+
+from featherline_service import settings as environment
+from featherline_service.app import create_app
+from featherline_service.book.faults import BookError
+from featherline_service.book.loader import load
+from featherline_service.logs import configure
+
+BROKEN_START: Final = 2
+BUSY_PORT: Final = 3
+_BACKLOG: Final = 2048
+_GRACE_S: Final = 30  # longer than any answer takes; then open connections are cut
+
+_log: Final = structlog.stdlib.get_logger()
+
+
+class _Server(uvicorn.Server):
+    """A server that says when it is ready, and how long that took."""
+
+    def __init__(self, config: uvicorn.Config, revision: str, started: float) -> None:
+        super().__init__(config)
+        self._revision = revision
+        self._started = started
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start to serve, and say so."""
+        await super().startup(sockets)
+        for each in sockets or ():
+            host, port = each.getsockname()[:2]
+            took = round(time.perf_counter() - self._started, 3)
+            _log.info("service.ready", host=host, port=port, book=self._revision, start_s=took)
+
+
+def main() -> int:
+    """Serve until told to stop. Returns the exit code: 0 stopped, 2 settings or book unusable, 3 address unusable."""
+    started = time.perf_counter()
+    try:
+        settings = environment.read(os.environ)
+        book = load(settings.book)
+    except (environment.SettingsError, BookError) as error:
+        sys.stderr.write(f"featherline-service cannot start: {error}\n")
+        return BROKEN_START
+    try:
+        listening = _listen(settings.host, settings.port)
+    except OSError as error:
+        sys.stderr.write(
+            f"featherline-service cannot listen on {settings.host} port {settings.port}: {error.strerror}. "
+            "Stop what uses it, or set FEATHERLINE_PORT to another port.\n"
+        )
+        return BUSY_PORT
+    configure(settings.log_level)
+    config = uvicorn.Config(
+        create_app(settings, book),
+        loop="uvloop" if sys.platform != "win32" else "asyncio",
+        http="httptools",
+        ws="none",
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=_GRACE_S,
+    )
+    with listening:
+        _Server(config, book.revision, started).run(sockets=[listening])
+    _log.info("service.stopped")
+    return 0
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    """Return a socket that listens, so that a busy port is told before anything else happens."""
+    family, kind, protocol, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+    listening = socket.socket(family, kind, protocol)
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind(address)
+        listening.listen(_BACKLOG)
+    except OSError:
+        listening.close()
+        raise
+    return listening
+
+
+if __name__ == "__main__":
+    sys.exit(main())

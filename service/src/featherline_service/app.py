@@ -1,0 +1,33 @@
+"""The application: a shop book behind its routes, in its shell."""
+
+from __future__ import annotations
+
+from litestar import Litestar
+
+from featherline_service.book.loader import load
+from featherline_service.book.shelves import Book
+from featherline_service.settings import Settings
+from featherline_service.web import health, problems, questions, reference, representations
+from featherline_service.web.shell import Shell
+
+
+def create_app(settings: Settings, book: Book | None = None) -> Shell:
+    """Return the ASGI application. Without `book`, the one that the settings name is loaded.
+
+    Raises:
+        BookError: The book cannot be used; the message names file, record and key.
+    """
+    book = load(settings.book) if book is None else book
+    return Shell(
+        Litestar(
+            route_handlers=[
+                *questions.handlers(book, settings.max_body),
+                *reference.handlers(book),
+                *health.handlers(book),
+            ],
+            guards=[representations.refuse_parameters, representations.refuse_accept],
+            exception_handlers={Exception: problems.respond},
+            openapi_config=None,
+            logging_config=None,
+        )
+    )

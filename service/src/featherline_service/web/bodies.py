@@ -1,0 +1,140 @@
+"""From the bytes of a request to its type: read within the limit, of the right media type, decoded strictly."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from itertools import islice
+from typing import Any, Final, Generic, TypeVar
+
+import msgspec
+from litestar import Request
+from msgspec import inspect
+
+from featherline.wire.problems import Fault
+from featherline_service.jobs.refusals import RefusedError
+from featherline_service.web.faults import find_faults
+from featherline_service.web.problems import (
+    BAD_REQUEST,
+    BODY_TOO_LARGE,
+    MALFORMED_BODY,
+    UNSUPPORTED_MEDIA_TYPE,
+    ProblemError,
+)
+
+JSON: Final = "application/json"
+DEEPEST: Final = 64  # levels of nesting; the types themselves have fewer than ten
+MOST_FAULTS: Final = 50
+_LARGEST_WHOLE: Final = 2.0**53  # beyond it a float no longer tells one whole number from the next
+
+_Asked = TypeVar("_Asked")
+
+
+class ClientGoneError(Exception):
+    """The caller closed the connection before its request was complete."""
+
+
+class Body(Generic[_Asked]):
+    """Reads and decodes bodies of one type."""
+
+    def __init__(self, asked: Any) -> None:  # noqa: ANN401 - a type or a union of types
+        self._type = asked
+        self._decoder: msgspec.json.Decoder[_Asked] = msgspec.json.Decoder(asked)
+
+    @cached_property
+    def _fields(self) -> inspect.Type:
+        return inspect.type_info(self._type)
+
+    async def read(self, request: Request[Any, Any, Any], largest: int) -> _Asked:
+        """Return the body of a request.
+
+        Raises:
+            ProblemError: The body is of another media type (415), too large (413) or not well-formed (400).
+            RefusedError: The body is well-formed, but not of this type; it holds every fault.
+            ClientGoneError: The connection closed early.
+        """
+        refuse_media_type(request)
+        return self.decode(await _bytes(request, largest))
+
+    def decode(self, body: bytes) -> _Asked:
+        """Return the value of a JSON text. Raises as `read` does."""
+        try:
+            return self._decoder.decode(body)
+        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+            pass
+        # Decoding stops at the first fault, before it knows whether the rest is JSON at all. Start again, loosely: the
+        # text must be well-formed first; then either the only trouble was 3.0 for a whole number, or all faults follow.
+        data = _well_formed(body)
+        faults = tuple(islice(find_faults(self._fields, data), MOST_FAULTS))
+        if faults:
+            raise RefusedError(faults)
+        try:
+            return msgspec.convert(data, self._type)  # type: ignore[no-any-return]
+        except msgspec.ValidationError as error:
+            raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
+
+
+def refuse_media_type(request: Request[Any, Any, Any]) -> None:
+    """Raise the problem of a body that is not plain JSON in UTF-8."""
+    headers = request.headers
+    if encoding := headers.get("content-encoding"):
+        raise ProblemError(
+            UNSUPPORTED_MEDIA_TYPE,
+            f"The body has Content-Encoding {encoding!r}; send it as it is.",
+            headers={"accept-encoding": "identity"},
+        )
+    given = headers.get("content-type", "")
+    media_type, _, parameters = given.partition(";")
+    charset = parameters.strip().lower().removeprefix("charset=").strip('"')
+    if media_type.strip().lower() != JSON or charset not in {"", "utf-8"}:
+        got = f"Content-Type {given!r}" if given else "no Content-Type"
+        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, f"The body has {got}; send {JSON}.", headers={"accept": JSON})
+
+
+async def _bytes(request: Request[Any, Any, Any], largest: int) -> bytes:
+    too_large = ProblemError(BODY_TOO_LARGE, f"The body may have {largest:,} bytes; send less at a time.")
+    announced = request.headers.get("content-length", "0")
+    if not (announced.isascii() and announced.isdigit()):
+        raise ProblemError(BAD_REQUEST, f"Content-Length {announced!r} is not a number of bytes.")
+    if int(announced) > largest:
+        raise too_large
+    parts: list[bytes] = []
+    length = 0
+    while True:
+        message = await request.receive()
+        if message["type"] != "http.request":
+            raise ClientGoneError
+        part = message.get("body", b"")
+        length += len(part)
+        if length > largest:
+            raise too_large
+        parts.append(part)
+        if not message.get("more_body", False):
+            return b"".join(parts)
+
+
+def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
+    """Return the data of a JSON text, whole numbers as integers however they are written."""
+    try:
+        return _whole(msgspec.json.decode(body), DEEPEST)
+    except UnicodeDecodeError as error:
+        raise ProblemError(
+            MALFORMED_BODY, f"The body is not UTF-8: {error.reason} at a text's byte {error.start}."
+        ) from error
+    except msgspec.DecodeError as error:
+        raise ProblemError(MALFORMED_BODY, f"{error}.") from error
+    except RecursionError as error:
+        raise ProblemError(MALFORMED_BODY, f"The body is nested deeper than {DEEPEST} levels.") from error
+
+
+def _whole(data: Any, depth: int) -> Any:  # noqa: ANN401 - JSON data
+    if depth < 0:
+        raise RecursionError
+    match data:
+        case float() if data.is_integer() and abs(data) <= _LARGEST_WHOLE:
+            return int(data)
+        case list():
+            return [_whole(item, depth - 1) for item in data]
+        case dict():
+            return {name: _whole(item, depth - 1) for name, item in data.items()}
+        case _:
+            return data

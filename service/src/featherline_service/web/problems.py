@@ -1,0 +1,124 @@
+"""Every answer that is not a success: one table of what can go wrong, and the one place that turns errors into HTTP."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+import msgspec
+import structlog
+from litestar import Request, Response
+from litestar.exceptions import HTTPException, MethodNotAllowedException, NotFoundException
+from msgspec import Struct
+
+from featherline.wire.problems import Fault, Problem
+from featherline_service.jobs.refusals import RefusedError
+
+MEDIA_TYPE: Final = "application/problem+json"
+
+_encode: Final = msgspec.json.Encoder().encode
+_log: Final = structlog.stdlib.get_logger()
+
+
+class ProblemKind(Struct, frozen=True):
+    """A kind of problem: the end of its type URN, its status, and its title."""
+
+    name: str
+    status: int
+    title: str
+
+    @property
+    def type(self) -> str:
+        """The URN that names this kind of problem."""
+        return f"urn:featherline:problem:{self.name}"
+
+
+BAD_REQUEST: Final = ProblemKind("bad-request", 400, "The request cannot be understood")
+MALFORMED_BODY: Final = ProblemKind("malformed-body", 400, "The body is not well-formed JSON")
+UNKNOWN_PARAMETER: Final = ProblemKind("unknown-parameter", 400, "The query has parameters that are not known here")
+NO_SUCH_PATH: Final = ProblemKind("no-such-path", 404, "There is nothing at this path")
+NO_SUCH_RECORD: Final = ProblemKind("no-such-record", 404, "The book has no such record")
+METHOD_NOT_ALLOWED: Final = ProblemKind("method-not-allowed", 405, "The path does not take this method")
+NOT_ACCEPTABLE: Final = ProblemKind("not-acceptable", 406, "No representation that the Accept header allows")
+BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes")
+UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind("unsupported-media-type", 415, "The body is not of a type taken here")
+REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
+INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
+
+
+class ProblemError(Exception):
+    """A request that is answered with a problem document."""
+
+    def __init__(
+        self,
+        kind: ProblemKind,
+        detail: str,
+        *,
+        faults: tuple[Fault, ...] = (),
+        headers: Mapping[str, str] | None = None,
+    ) -> None:
+        super().__init__(detail)
+        self.kind = kind
+        self.detail = detail
+        self.faults = faults
+        self.headers = dict(headers or {})
+
+
+def document(error: ProblemError, request_id: str) -> bytes:
+    """Return the problem document of an error, as JSON."""
+    return _encode(
+        Problem(
+            type=error.kind.type,
+            title=error.kind.title,
+            status=error.kind.status,
+            detail=error.detail,
+            instance=f"urn:featherline:request:{request_id}",
+            errors=error.faults,
+        )
+    )
+
+
+def from_exception(error: Exception) -> ProblemError | None:
+    """Return what the caller is told of an exception; None when it is a failure of the service's own."""
+    match error:
+        case ProblemError():
+            return error
+        case RefusedError():
+            count = len(error.faults)
+            detail = f"{count} fault{'s' if count > 1 else ''} in the request; `errors` says where, and what to do."
+            return ProblemError(REFUSED, detail, faults=error.faults)
+        case NotFoundException():
+            return ProblemError(NO_SUCH_PATH, "See /openapi.json for the paths that there are.")
+        case MethodNotAllowedException():
+            allow = allowed((error.headers or {}).get("allow", ""))
+            return ProblemError(METHOD_NOT_ALLOWED, f"This path takes {allow}.", headers={"allow": allow})
+        case HTTPException() if error.status_code < INTERNAL.status:
+            return ProblemError(BAD_REQUEST, error.detail)
+        case _:
+            return None
+
+
+def allowed(methods: str) -> str:
+    """Return the value of an Allow header, given the framework's: HEAD goes wherever GET does."""
+    names = {name.strip() for name in methods.split(",") if name.strip()}
+    return ", ".join(sorted(names | ({"HEAD"} if "GET" in names else set())))
+
+
+def internal(error: BaseException, request_id: str) -> ProblemError:
+    """Log a failure of the service's own with its traceback, and return the problem that shows nothing of it."""
+    _log.error("request.failed", request_id=request_id, exc_info=error)
+    return ProblemError(
+        INTERNAL, f"Nothing is wrong with the request. Try again; if it stays, tell us the request id {request_id}."
+    )
+
+
+def respond(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+    """Return the response to a request that raised an exception."""
+    request_id: str = request.scope["featherline.request_id"]  # type: ignore[typeddict-item]  # set by the shell
+    problem = from_exception(error) or internal(error, request_id)
+    return Response(
+        document(problem, request_id),
+        status_code=problem.kind.status,
+        media_type=MEDIA_TYPE,
+        headers=problem.headers,
+    )

@@ -1,0 +1,89 @@
+"""The ASGI shell around the framework: what holds for every request, whether or not there is anything at its path.
+
+A request id, HEAD wherever GET works, one log line per request, and a problem document for whatever the framework let
+through.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+import uuid
+from typing import Any, Final, cast
+
+import structlog
+from litestar.enums import ScopeType
+from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
+
+from featherline_service.web import problems
+
+REQUEST_ID: Final = "featherline.request_id"
+_SANE_ID: Final = re.compile(rb"[A-Za-z0-9._:+/=-]{1,128}")
+_CLIENT_CLOSED: Final = 499  # common practice in access logs, in no standard: nobody was there to be answered
+
+_log: Final = structlog.stdlib.get_logger()
+
+
+class Shell:
+    """An ASGI application around another."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one connection."""
+        if scope["type"] == ScopeType.HTTP:
+            await self._request(scope, receive, send)
+        else:
+            await self._app(scope, receive, send)
+
+    async def _request(self, given: HTTPScope, receive: Receive, send: Send) -> None:
+        started = time.perf_counter()
+        request_id = _request_id(given)
+        head = given["method"] == "HEAD"
+        scope = cast("HTTPScope", {**given, "method": "GET" if head else given["method"], REQUEST_ID: request_id})
+        status = 0
+
+        async def answer(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                message["headers"] = [*message["headers"], (b"x-request-id", request_id.encode())]
+            elif head and message["type"] == "http.response.body":
+                message["body"] = b""
+            await send(message)
+
+        try:
+            await self._app(scope, receive, answer)
+        except Exception as error:  # noqa: BLE001 - the last resort: everything is answered and logged
+            problem = problems.internal(error, request_id)
+            if not status:
+                await _send(answer, problem, request_id)
+        finally:
+            _log.info(
+                "request.finished",
+                request_id=request_id,
+                method=given["method"],
+                route=cast("dict[str, Any]", scope).get("path_template"),
+                status=status or _CLIENT_CLOSED,
+                duration_ms=round((time.perf_counter() - started) * 1000, 3),
+            )
+
+
+def _request_id(scope: HTTPScope) -> str:
+    """Return the id that the caller sent, when it is sane; else a new one."""
+    for name, value in scope["headers"]:
+        if name == b"x-request-id" and _SANE_ID.fullmatch(value):
+            return value.decode()
+    return str(uuid.uuid4())
+
+
+async def _send(send: Send, error: problems.ProblemError, request_id: str) -> None:
+    body = problems.document(error, request_id)
+    headers = [
+        (b"content-type", problems.MEDIA_TYPE.encode()),
+        (b"content-length", str(len(body)).encode()),
+        *((name.encode(), value.encode()) for name, value in error.headers.items()),
+    ]
+    await send({"type": "http.response.start", "status": error.kind.status, "headers": headers})
+    await send({"type": "http.response.body", "body": body, "more_body": False})
