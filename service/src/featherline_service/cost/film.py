@@ -1,0 +1,144 @@
+"""How much film an order takes: out of which offcuts, and how long a piece of the roll."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from msgspec import Struct
+
+from featherline_service.cost.nesting import fill, nest, orientations
+
+_LARGEST_NEST: Final = 240
+"""Most rectangles nested at once. A longer run of the same pieces repeats the nest of a batch, as a bench would."""
+
+
+class Piece(Struct, frozen=True, kw_only=True):
+    """A piece of film, weed border included, and how many the order needs [mm]."""
+
+    width_mm: float
+    height_mm: float
+    count: int
+
+
+class Offcut(Struct, frozen=True, kw_only=True):
+    """A rectangle of film that was kept [mm]."""
+
+    id: str
+    width_mm: float
+    height_mm: float
+
+
+class TakenOffcut(Struct, frozen=True, kw_only=True):
+    """What was taken from an offcut: how many pieces, and the rectangle that holds them."""
+
+    id: str
+    pieces: int
+    area_mm2: float
+
+
+class Taken(Struct, frozen=True, kw_only=True):
+    """The film taken for an order: from offcuts, and a length of the roll, of whose width a share is in use."""
+
+    pieces: int
+    piece_area_mm2: float
+    offcuts: tuple[TakenOffcut, ...]
+    roll_length_mm: float
+    roll_used_mm: float
+
+    @property
+    def roll_area_mm2(self) -> float:
+        """Roll film taken: length times the width in use. What lies beside it stays usable as an offcut."""
+        return self.roll_length_mm * self.roll_used_mm
+
+
+def _copies(pieces: Sequence[Piece], counts: Sequence[int]) -> tuple[list[tuple[float, float]], list[int]]:
+    """Return the rectangles of so many of each piece, and which piece each is."""
+    kinds = [kind for kind, count in enumerate(counts) for _ in range(count)]
+    return [(pieces[kind].width_mm, pieces[kind].height_mm) for kind in kinds], kinds
+
+
+def _from_offcut(
+    pieces: Sequence[Piece], left: Sequence[int], offcut: Offcut, gap_mm: float, turnable: bool
+) -> tuple[TakenOffcut, list[int]]:
+    """Return what the offcut gives of the pieces that are left, and how many of each piece it gives."""
+    room = (offcut.width_mm + gap_mm) * (offcut.height_mm + gap_mm)
+    # No more copies than its area could hold, so that a long run costs no more to fit than a short one.
+    most = [
+        min(count, int(room / ((piece.width_mm + gap_mm) * (piece.height_mm + gap_mm)) + 1e-9))
+        for piece, count in zip(pieces, left, strict=True)
+    ]
+    sizes, kinds = _copies(pieces, most)
+    found = fill(sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable)
+    given = [0] * len(pieces)
+    for position in found.positions:
+        given[kinds[position.index]] += 1
+    return TakenOffcut(id=offcut.id, pieces=len(found.positions), area_mm2=found.area_mm2), given
+
+
+def _off_the_roll(
+    pieces: Sequence[Piece], left: Sequence[int], strip_mm: float, gap_mm: float, turnable: bool
+) -> tuple[float, float]:
+    """Return length and used width of the roll for so many of each piece.
+
+    A run too long to nest at once is nested in batches of the same mixture, one after the other along the roll, and a
+    rest.
+    """
+    length = used = 0.0
+    remaining = list(left)
+    while any(remaining):
+        pieces_left = sum(remaining)
+        batch, times = remaining, 1
+        if pieces_left > _LARGEST_NEST:
+            # The mixture thinned to what one nest may hold; at least one of the commonest piece, so the loop ends.
+            batch = [count * _LARGEST_NEST // pieces_left for count in remaining]
+            times = min(count // per_batch for count, per_batch in zip(remaining, batch, strict=True) if per_batch)
+        sizes, _ = _copies(pieces, batch)
+        found = nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
+        length += times * (found.length_mm + gap_mm)
+        used = max(used, found.width_mm)
+        remaining = [count - times * per_batch for count, per_batch in zip(remaining, batch, strict=True)]
+    return max(length - gap_mm, 0.0), used
+
+
+def take(
+    pieces: Sequence[Piece], *, strip_mm: float, gap_mm: float, turnable: bool, offcuts: Sequence[Offcut]
+) -> Taken:
+    """Return the film that the pieces take: offcuts first, then the roll.
+
+    The smallest offcut that takes all that is left is used; where none does, the largest is filled first. Film is taken
+    from an offcut by the rectangle that holds the pieces.
+
+    Args:
+        pieces: the pieces with their weed border.
+        strip_mm: width of the roll that the cutter can use [mm].
+        gap_mm: distance between pieces [mm].
+        turnable: whether pieces may be turned by 90 degrees.
+        offcuts: what there is of this film in this colour.
+
+    Raises:
+        NestingError: a piece does not go on the roll; `index` is its place in `pieces`.
+    """
+    orientations([(piece.width_mm, piece.height_mm) for piece in pieces], strip_mm, turnable)
+    left = [piece.count for piece in pieces]
+    unused = sorted(offcuts, key=lambda offcut: (offcut.width_mm * offcut.height_mm, offcut.id))
+    taken = []
+    while unused and any(left):
+        needed = sum(count * piece.width_mm * piece.height_mm for piece, count in zip(pieces, left, strict=True))
+        roomy = [offcut for offcut in unused if offcut.width_mm * offcut.height_mm >= needed]
+        for offcut in [*roomy, unused[-1]]:
+            used, given = _from_offcut(pieces, left, offcut, gap_mm, turnable)
+            if given == left:
+                break
+        unused.remove(offcut)
+        if used.pieces:
+            taken.append(used)
+            left = [count - gave for count, gave in zip(left, given, strict=True)]
+    length, across = _off_the_roll(pieces, left, strip_mm, gap_mm, turnable)
+    return Taken(
+        pieces=sum(piece.count for piece in pieces),
+        piece_area_mm2=sum(piece.count * piece.width_mm * piece.height_mm for piece in pieces),
+        offcuts=tuple(taken),
+        roll_length_mm=length,
+        roll_used_mm=across,
+    )
