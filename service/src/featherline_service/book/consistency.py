@@ -99,14 +99,20 @@ def _uncited(record: Record) -> Iterator[tuple[str, str]]:
     cites: tuple[Citation, ...] | None = getattr(record, "cites", None)
     if cites is None:
         return
-    physical = {field_of(key): isinstance(value, (int, float, Charge)) for key, value in walk(record)}
+    fields = {field_of(key) for key, _ in walk(record)}
+    physical = {field_of(key) for key, value in walk(record) if _is_physical(value)}
     for index, cite in enumerate(cites):
         for place, name in enumerate(cite.values):
-            if name not in physical:
+            if name not in fields:
                 yield f"cites[{index}].values[{place}]", f"The record has no {name}; name one of its fields"
     cited = {name for cite in cites for name in cite.values}
-    for field, is_physical in physical.items():
+    for field in sorted(physical):
         parts = field.split(".")
         above = {".".join(parts[:depth]) for depth in range(1, len(parts) + 1)}
-        if is_physical and not field.endswith("spread") and cited.isdisjoint(above):
+        if not field.endswith("spread") and cited.isdisjoint(above):
             yield field, "No citation covers it; name it in the `values` of one"
+
+
+def _is_physical(value: object) -> bool:
+    """Tell whether a value is a number or a sum of money."""
+    return isinstance(value, (int, float, Charge)) and not isinstance(value, bool)

@@ -34,8 +34,8 @@ def references(kind: Kind, record: Record) -> Iterator[tuple[str, Kind, str]]:
     for key, value in walk(record):
         field = field_of(key)
         target = "sources" if field == "cites.source" else REFERENCES.get((kind, field))
-        if target is not None:
-            yield key, target, str(value)
+        if target is not None and isinstance(value, str):
+            yield key, target, value
 
 
 def dangling(kind: Kind, record: Record, named: Collection[tuple[Kind, str]]) -> Iterator[tuple[str, str]]:
