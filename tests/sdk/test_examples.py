@@ -3,6 +3,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
+
 from featherline.wire import CostRequest, FitRequest, Order, RecipeRequest
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"

@@ -1,7 +1,8 @@
+import pytest
+
 import featherline
 import featherline.errors
 import featherline.wire
-import pytest
 
 
 def public(module: object) -> list[str]:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 Answer = TypeVar("Answer")
 
-_KINDS: Final[Mapping[type, records.Kind]] = {
+KINDS: Final[Mapping[type, records.Kind]] = {
     records.Source: "sources",
     records.Material: "materials",
     records.Contact: "contacts",
@@ -335,6 +335,6 @@ class AsyncClient:
 
 def _shelf(kind: type) -> str:
     """Return the path of the records of a kind."""
-    if kind not in _KINDS:
+    if kind not in KINDS:
         raise ValueError(f"{kind!r} is no kind of record; give a class such as featherline.wire.records.Film")
-    return f"/v1/book/{_KINDS[kind]}"
+    return f"/v1/book/{KINDS[kind]}"

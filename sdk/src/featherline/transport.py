@@ -250,7 +250,7 @@ def _own_errors(address: httpx2.URL) -> Iterator[None]:
     except httpx2.ConnectError as error:
         raise ConnectionFailed(
             f"Cannot reach the service at {address} ({error}). Is it running? "
-            "Give its address as `url` or in FEATHERLINE_URL"
+            "Its address is `url`, --url of the command, or FEATHERLINE_URL"
         ) from error
     except (httpx2.TransportError, httpx2.DecodingError) as error:
         raise ConnectionFailed(f"The connection to {address} broke off ({type(error).__name__}: {error})") from error

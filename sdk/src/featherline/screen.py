@@ -1,0 +1,278 @@
+"""Answers as text for people, 80 columns wide."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final
+
+from msgspec import to_builtins
+
+from featherline.wire import (
+    BookAnswer,
+    Caution,
+    Cost,
+    Fit,
+    FitAnswer,
+    Pressing,
+    Price,
+    QuoteAnswer,
+    QuotedPlacement,
+    Reason,
+    Recipe,
+    RecipeAnswer,
+    Record,
+    RecordAnswer,
+    RecordsAnswer,
+    Setting,
+    Units,
+)
+
+_WIDTH: Final = 80
+_MARGIN: Final = 10
+_COLUMN: Final = _WIDTH - _MARGIN
+_MM_PER_INCH: Final = 25.4  # exact: international yard and pound agreement, 1959
+_KPA_PER_PSI: Final = 6.894757  # NIST SP 811 (2008) appendix B.8
+# Control characters could rewrite the terminal: an artwork's text comes back in sentences.
+_CONTROL: Final = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+
+
+def quote(answer: QuoteAnswer, units: Units) -> str:
+    """Return a quote as text: verdict, fits, settings with their steps, cautions, cost and price."""
+    return _page(
+        _verdict(answer.verdict, answer.reasons),
+        _heading("Fit", (line for placement in answer.placements for line in _placement(placement, units))),
+        *(_heading(f"Press {index}", _pressing(one, units)) for index, one in enumerate(answer.pressings, start=1)),
+        _cautions(caution for pressing in answer.pressings for caution in pressing.recipe.cautions),
+        *_money(answer.cost, answer.price),
+        _trace(answer),
+    )
+
+
+def recipe(answer: RecipeAnswer, units: Units) -> str:
+    """Return a recipe as text: verdict, setting with its window, steps and cautions."""
+    return _page(
+        _verdict(answer.recipe.verdict, answer.recipe.reasons),
+        _heading("Press", _recipe(answer.recipe, units)),
+        _heading("Also", _alternatives(answer.recipe, units)),
+        _cautions(answer.recipe.cautions),
+        _trace(answer),
+    )
+
+
+def fit(answer: FitAnswer, units: Units) -> str:
+    """Return a fit as text: verdict, size, clearance and the largest that fits."""
+    return _page(
+        _verdict(answer.fit.verdict, answer.fit.reasons),
+        _heading("Fit", _fit(answer.fit, units)),
+        _trace(answer),
+    )
+
+
+def book(answer: BookAnswer) -> str:
+    """Return what the book holds as text."""
+    invented = "Demonstration data: the shop, its names and its prices are invented." if answer.invented else ""
+    return _page(
+        _heading("Book", [answer.name, *filter(None, [invented])]),
+        [_hung(f"{shelf.kind:<{_MARGIN}}{', '.join(shelf.ids)}", _MARGIN, 0) for shelf in answer.kinds],
+        _trace(answer),
+    )
+
+
+def records(answer: RecordsAnswer[Record]) -> str:
+    """Return the ids and names of the records of one kind as text."""
+    widest = max((len(record.id) for record in answer.records), default=0) + 2
+    return _page([f"{record.id:<{widest}}{getattr(record, 'name', '')}".rstrip() for record in answer.records])
+
+
+def record(answer: RecordAnswer[Record]) -> str:
+    """Return every field of a record as text."""
+    return _page(list(_fields(to_builtins(answer.record), 0)))
+
+
+def _page(*blocks: Sequence[str]) -> str:
+    """Return blocks of lines with an empty line between them, without control characters."""
+    text = "\n\n".join("\n".join(block) for block in blocks if block)
+    return _CONTROL.sub("?", text)
+
+
+def _hung(line: str, hang: int, indent: int = _MARGIN) -> str:
+    """Return a paragraph wrapped at the page's width, its further lines indented by `hang` more."""
+    return textwrap.fill(
+        line,
+        _WIDTH,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * (indent + hang),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _heading(name: str, lines: Iterable[str]) -> list[str]:
+    """Return lines in the right column, with a heading in the left one at the first; nothing when there are none."""
+    block = [_hung(line, len(line) - len(line.lstrip("-0123456789. "))) for line in lines]
+    if block:
+        block[0] = f"{name:<{_MARGIN}}{block[0][_MARGIN:]}"
+    return block
+
+
+def _verdict(verdict: str, reasons: Iterable[Reason]) -> list[str]:
+    meaning = {
+        "ready": "ready: do it",
+        "trial": "trial: try it first, as the reasons say",
+        "decline": "decline: do not",
+    }
+    said = dict.fromkeys(f"- {reason.sentence}{_evidence(reason)}" for reason in reasons)
+    return _heading("Verdict", [meaning[verdict], *said])
+
+
+def _evidence(reason: Reason) -> str:
+    return "" if reason.evidence in {None, "published"} else f" (evidence: {reason.evidence})"
+
+
+def _placement(placement: QuotedPlacement, units: Units) -> Iterator[str]:
+    shoes = {"both": "both shoes", "left": "left shoe", "right": "right shoe"}[placement.sides]
+    lines = _fit(placement.fit, units)
+    yield f"{next(lines)}, {shoes}: {placement.fit.verdict}"
+    yield from lines
+
+
+def _fit(answer: Fit, units: Units) -> Iterator[str]:
+    art = answer.artwork
+    yield f"{answer.panel} ({answer.face} face)"
+    yield f"artwork {_length(art.width_mm, units)} wide, {_length(art.height_mm, units)} high as cut"
+    yield (
+        f"{_length(answer.clearance_mm, units)} clear of the nearest {answer.bound_by}, "
+        f"{_length(answer.clearance_needed_mm, units)} needed"
+    )
+    if answer.largest is None:
+        yield "no size of it fits at this place"
+    else:
+        yield (
+            f"largest at this place {_length(answer.largest.width_mm, units)} wide, "
+            f"{_length(answer.largest.height_mm, units)} high ({answer.largest.scale:.0%})"
+        )
+    gap = "" if art.narrowest_gap_mm is None else f", narrowest gap {_length(art.narrowest_gap_mm, units)}"
+    yield f"narrowest stroke {_length(art.narrowest_stroke_mm, units)}{gap}"
+    if answer.contrast is not None:
+        yield answer.contrast.sentence
+    if answer.size is not None:
+        yield f"foot {_length(answer.size.foot_mm, units)}: {answer.size.convention}"
+
+
+def _pressing(pressing: Pressing, units: Units) -> Iterator[str]:
+    shoes = " and ".join(pressing.shoes)
+    yield f"loading {pressing.loading}, {pressing.face} face, {shoes}, {pressing.shoes_at_once} at once"
+    yield from _recipe(pressing.recipe, units)
+
+
+def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
+    yield f"{answer.film} on the {answer.press} press"
+    if answer.setting is None:
+        yield "no setting both bonds the film and spares the shoe"
+    else:
+        yield _setting(answer.setting, units)
+    if answer.window is not None:
+        worst = answer.window.worst_case
+        yield f"dwell {_band(answer.window.shortest_s, answer.window.longest_s)}"
+        yield f"at the 95 % worst case {_band(worst.shortest_s, worst.longest_s)}"
+        yield from (f"- {bound.sentence}" for bound in answer.window.bound_by)
+    if answer.peel is not None:
+        yield f"peel {answer.peel.when}, {answer.peel.wait_s:.0f} s after opening"
+    yield from (f"- {help_.sentence}" for help_ in answer.help)
+    yield from (f"{number:>2}. {step.sentence}" for number, step in enumerate(answer.steps, start=1))
+
+
+def _setting(setting: Setting, units: Units) -> str:
+    celsius, fahrenheit = f"{setting.temperature_c:g} degC", f"{setting.temperature_f:g} degF"
+    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / _KPA_PER_PSI:.0f} psi"
+    heat = f"{fahrenheit} ({celsius})" if units == "us" else f"{celsius} ({fahrenheit})"
+    force = psi if units == "us" else kpa
+    cover = "without a cover sheet" if setting.cover is None else f"under {setting.cover}"
+    return f"SET {heat}, {setting.dwell_s:g} s, {setting.pressure} pressure ({force}), {cover}"
+
+
+def _band(shortest: float | None, longest: float | None) -> str:
+    if shortest is None or longest is None or shortest > longest:
+        bonds = "does not bond" if shortest is None else f"bonds from {shortest:.0f} s"
+        harms = "harms at once" if longest is None else f"harms after {longest:.0f} s"
+        return f"has no window: {bonds}, {harms}"
+    return f"from {shortest:.0f} s (bonds) to {longest:.0f} s (harms nothing)"
+
+
+def _alternatives(answer: Recipe, units: Units) -> Iterator[str]:
+    for other in answer.alternatives:
+        yield f"- {_setting(other.setting, units).removeprefix('SET ')}; dwell " + _band(
+            other.window.shortest_s, other.window.longest_s
+        )
+
+
+def _cautions(cautions: Iterable[Caution]) -> list[str]:
+    return _heading("Cautions", dict.fromkeys(f"- {caution.sentence} ({caution.source})" for caution in cautions))
+
+
+def _money(cost: Cost | None, price: Price | None) -> Iterator[list[str]]:
+    if cost is None:
+        yield _heading("Cost", ["no cost and no price: the order is declined"])
+        return
+    yield [*_table("Cost", _cost_rows(cost)), *_effort(cost)]
+    if price is not None:
+        yield _table("Price", [(step.sentence, step.amount.amount) for step in price.why]) + _charge(price)
+
+
+def _cost_rows(cost: Cost) -> list[tuple[str, str]]:
+    rows = [
+        (f"{line.what}: {line.detail} {line.quantity} {line.unit} at {line.rate} [{line.origin}]", line.amount.amount)
+        for line in cost.lines
+    ]
+    return [*rows, (f"total in {cost.total.currency}", cost.total.amount)]
+
+
+def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:
+    """Return rows of a text, wrapped, and an amount at the right edge of its last line."""
+    amounts = max(len(amount) for _, amount in rows) + 2
+    block: list[str] = []
+    for text, amount in rows:
+        lines = textwrap.wrap(text, _COLUMN - amounts, subsequent_indent="  ", break_on_hyphens=False) or [""]
+        block += [" " * _MARGIN + line for line in lines]
+        block[-1] = f"{block[-1]:<{_WIDTH - amounts}}{amount:>{amounts}}"
+    block[0] = f"{name:<{_MARGIN}}{block[0][_MARGIN:]}"
+    return block
+
+
+def _effort(cost: Cost) -> list[str]:
+    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
+    return [
+        _hung(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
+        _hung(f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min", 0),
+    ]
+
+
+def _charge(price: Price) -> list[str]:
+    each, total = (f"{money.amount} {money.currency}" for money in (price.each, price.total))
+    basis = f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
+    return _heading("Charge", [f"{each} a pair, {total} in all ({basis})"])
+
+
+def _trace(answer: QuoteAnswer | RecipeAnswer | FitAnswer | BookAnswer) -> list[str]:
+    return [f"{'':<{_MARGIN}}book {answer.book.removeprefix('sha256:')[:12]}, engine {answer.engine}"]
+
+
+def _length(millimetres: float, units: Units) -> str:
+    return f"{millimetres / _MM_PER_INCH:.2f} in" if units == "us" else f"{millimetres:.1f} mm"
+
+
+def _fields(value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401 - plain data of any shape
+    """Yield the fields of plain data, nested ones indented."""
+    indent = "  " * depth
+    for key, item in value.items() if isinstance(value, dict) else enumerate(value, start=1):
+        if isinstance(item, dict | list | tuple) and item:
+            plain = isinstance(item, list | tuple) and not any(isinstance(one, dict | list | tuple) for one in item)
+            if plain:
+                yield _hung(f"{key}: {', '.join(map(str, item))}", 4, 2 * depth)
+            else:
+                yield f"{indent}{key}:"
+                yield from _fields(item, depth + 1)
+        else:
+            yield _hung(f"{key}: {item if item or item == 0 else 'none'}", 4, 2 * depth)
