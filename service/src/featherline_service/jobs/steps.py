@@ -1,0 +1,169 @@
+"""What the bench does for one pressing, in order: short sentences in the caller's units."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from featherline.wire.recipes import PeelPlan, Setting, Step, Units
+from featherline.wire.records import Cover, Film, Platen, Press
+from featherline_service.quantities import kilopascals, say_temperature
+
+_PSI_KPA: Final = kilopascals("1 psi")
+
+_OPENING: Final = {
+    "clam": "Open the press as soon as the time is up",
+    "swing-away": "Lift the head as soon as the time is up, and swing it fully away",
+    "self-opening": "Keep your hands out until the press has opened by itself and the head stands still",
+}
+
+
+def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the bench
+    film: Film,
+    press: Press,
+    platen: Platen,
+    cover: Cover | None,
+    setting: Setting,
+    peel: PeelPlan,
+    *,
+    trial: bool,
+    units: Units,
+) -> tuple[Step, ...]:
+    """Return the steps of one pressing of a film, from setting up the press to the next loading.
+
+    Args:
+        film: The film: whether it is cut, how, and whether its carrier holds by itself.
+        press: The press: a clam wants a stand.
+        platen: The lower platen: what goes on it, and how many at once.
+        cover: The cover sheet of the setting, or None for none.
+        setting: What the press is set to.
+        peel: When the carrier comes off.
+        trial: True when a trial comes before the shoe is marked.
+        units: The units of the sentences. The temperature is given in both scales, these first.
+
+    References:
+        Order and content are common practice, no source: a stand under a clam, no preheating of footwear, tape where
+        the carrier is not sticky, one pressing for all placements of a face, press once.
+    """
+    return (
+        *_set_up(press, platen, setting, units),
+        *_prepare(film),
+        *_try(trial=trial),
+        *_load(platen),
+        *_position(film),
+        *_press(press, cover, setting, units),
+        *_peel(peel, units),
+        *_go_on(),
+    )
+
+
+def _set_up(press: Press, platen: Platen, setting: Setting, units: Units) -> Iterator[Step]:
+    if press.opening == "clam" and not press.on_stand:
+        yield Step(do="stand", sentence="Stand the press up on a raised, steady stand, so that a shoe can be loaded.")
+    yield Step(do="platen", sentence=f"Fit the lower platen and see that its pad lies flat: {platen.name}.")
+    yield Step(
+        do="set",
+        sentence=f"Set the press to {_temperature(setting, units)}, {_seconds(setting.dwell_s)} and "
+        f"{_pressure(setting, units)}. Wait until the platen holds its temperature.",
+    )
+
+
+def _prepare(film: Film) -> Iterator[Step]:
+    cutting = film.cutting
+    if cutting is None:
+        yield Step(do="transfer", sentence="Take the printed transfer as it is: neither cut nor weed it.")
+        return
+    way = "mirrored" if film.cut_mirrored else "as it reads, not mirrored"
+    passes = "one pass" if cutting.passes == 1 else f"{cutting.passes} passes"
+    yield Step(
+        do="cut",
+        sentence=f"Cut the film {way}, through the film and not the carrier: {cutting.blade}, {cutting.force_g:g} g, "
+        f"{passes}. Cut a scrap first.",
+    )
+    yield Step(do="weed", sentence="Weed: lift away what is not wanted, the counters too.")
+
+
+def _try(*, trial: bool) -> Iterator[Step]:
+    if trial:
+        yield Step(
+            do="trial",
+            sentence="Try first: press a scrap of this film with the steps below where it does not show. Let it cool, "
+            "look for marks, and pull at the film. Go on only if both are as they should be.",
+        )
+
+
+def _load(platen: Platen) -> Iterator[Step]:
+    what = "both shoes of the pair" if platen.shoes_at_once > 1 else "one shoe"
+    yield Step(
+        do="load",
+        sentence=f"Load {what}, the face to be marked up and flat. Keep laces, seams, eyelets and the sole's edge out "
+        "from under the upper platen.",
+    )
+    yield Step(do="no-preheat", sentence="Do not preheat the shoe.")
+
+
+def _position(film: Film) -> Iterator[Step]:
+    yield Step(
+        do="position",
+        sentence="Lay the artwork in place with its carrier up, and see that it reads right.",
+    )
+    if not film.carrier.sticky:
+        yield Step(do="tape", sentence="Tape the carrier down with heat-proof tape: it does not hold by itself.")
+    yield Step(
+        do="second-placement",
+        sentence="Place every other artwork of this film on the same face now: one pressing takes them all.",
+    )
+
+
+def _press(press: Press, cover: Cover | None, setting: Setting, units: Units) -> Iterator[Step]:
+    if cover is None:
+        yield Step(do="cover", sentence="Use no cover sheet: the carrier alone must lie over all of the film.")
+    else:
+        yield Step(
+            do="cover", sentence=f"Cover everything, bare upper too: {cover.name}. Nothing else may touch the platen."
+        )
+    yield Step(
+        do="press",
+        sentence=f"Press for {_seconds(setting.dwell_s)} at {_temperature(setting, units)}, "
+        f"{_pressure(setting, units)}.",
+    )
+    lift = ", then take the cover sheet off" if cover is not None else ""
+    yield Step(do="open", sentence=f"{_OPENING[press.opening]}{lift}.")
+
+
+def _peel(peel: PeelPlan, units: Units) -> Iterator[Step]:
+    at = say_temperature(peel.at_c, units)
+    wait_s = math.ceil(peel.wait_s)
+    moment = f", at once, at about {at}"
+    if wait_s > 0:
+        yield Step(do="wait", sentence=f"Wait {wait_s} s, without touching: the film is then at about {at}.")
+        moment = ""
+    yield Step(
+        do="peel",
+        sentence=f"Peel the carrier {peel.when}{moment}: low over the film, slowly, in one go. Stop where the film lifts.",
+    )
+
+
+def _go_on() -> Iterator[Step]:
+    yield Step(do="once", sentence="Press once: do not press again unless the film maker's sheet asks for it.")
+    yield Step(
+        do="next-face",
+        sentence="Another face of the shoe is another loading: let this one cool, turn the shoe, and begin at the "
+        "loading again.",
+    )
+
+
+def _temperature(setting: Setting, units: Units) -> str:
+    scales = (f"{setting.temperature_c:.4g} °C", f"{setting.temperature_f:.4g} °F")
+    first, second = reversed(scales) if units == "us" else scales
+    return f"{first} ({second})"
+
+
+def _seconds(dwell_s: float) -> str:
+    return f"{dwell_s:g} s"
+
+
+def _pressure(setting: Setting, units: Units) -> str:
+    value = f"{setting.pressure_kpa / _PSI_KPA:.0f} psi" if units == "us" else f"{setting.pressure_kpa:.0f} kPa"
+    return f"{setting.pressure} pressure (about {value} at the platen)"
