@@ -19,7 +19,7 @@ from featherline_service.book.reading import Entry, Reading, read_folder, read_m
 from featherline_service.book.references import dangling, uncoloured
 from featherline_service.book.revision import revision
 from featherline_service.book.shelves import Book
-from featherline_service.book.typefaces import read_font
+from featherline_service.book.typefaces import font_file
 from featherline_service.book.walking import walk
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
@@ -53,7 +53,7 @@ def load(folders: Sequence[Path] = ()) -> Book:
     for folder in folders:
         reading = _over(reading, folder)
     entries = dict(sorted(reading.entries.items()))
-    font_files: dict[str, bytes] = {}
+    font_files: dict[str, Path] = {}
     faults = [*reading.faults, *_faults(entries, reading.broken), *_fill(font_files, entries)]
     if faults:
         raise BookError(faults)
@@ -128,13 +128,13 @@ def _of_number(named: frozenset[tuple[Kind, str]] | set[tuple[Kind, str]]) -> It
             yield BookFault("labels", label, "", "Missing; say which uppers the label may stand for")
 
 
-def _fill(font_files: dict[str, bytes], entries: Entries) -> Iterator[BookFault]:
-    """Fill in the content of every font's file, and yield those that cannot be read."""
+def _fill(font_files: dict[str, Path], entries: Entries) -> Iterator[BookFault]:
+    """Fill in where every font's file is, and yield those that are not there."""
     for (_, name), entry in entries.items():
         if isinstance(entry.record, records.Font):
             try:
-                font_files[name] = read_font(entry.record, entry.folder)
-            except (OSError, ValueError) as error:
+                font_files[name] = font_file(entry.record, entry.folder)
+            except (FileNotFoundError, ValueError) as error:
                 yield BookFault(str(entry.file), name, "file", str(error))
 
 
@@ -145,7 +145,7 @@ def _shelf(entries: Entries, type_: type[AnyRecord]) -> Mapping[str, AnyRecord]:
     )
 
 
-def _book(entries: Entries, font_files: Mapping[str, bytes]) -> Book:
+def _book(entries: Entries, font_files: Mapping[str, Path]) -> Book:
     """Put checked records on their shelves."""
     (bench,) = _shelf(entries, records.Bench).values()
     return Book(

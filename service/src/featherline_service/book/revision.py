@@ -4,21 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from hashlib import sha256
+from pathlib import Path
 
 import msgspec
 
 from featherline.wire.records import Kind, Record
 
 
-def revision(records: Mapping[tuple[Kind, str], Record], font_files: Mapping[str, bytes]) -> str:
+def revision(records: Mapping[tuple[Kind, str], Record], font_files: Mapping[str, Path]) -> str:
     """Return the SHA-256 of the canonical book, as ``sha256:`` and hexadecimal digits.
 
     Canonical is one JSON object, kind to id to record, without white space and with its keys sorted (as in RFC 8785,
-    section 3.2), together with the digest of each font's file: what an answer depends on, in no order but its own.
+    section 3.2), together with the digest of each font's file: all that an answer depends on, in an order of its own.
+
+    Raises:
+        OSError: A font's file cannot be read.
     """
     shelves: dict[str, dict[str, Record]] = {}
     for (kind, name), record in records.items():
         shelves.setdefault(kind, {})[name] = record
-    files = {name: sha256(content).hexdigest() for name, content in font_files.items()}
+    files = {name: sha256(file.read_bytes()).hexdigest() for name, file in font_files.items()}
     canonical = msgspec.json.encode({"records": shelves, "font_files": files}, order="sorted")
     return f"sha256:{sha256(canonical).hexdigest()}"

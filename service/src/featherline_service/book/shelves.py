@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
 from msgspec import Struct
 
@@ -13,7 +14,7 @@ class Book(Struct, frozen=True, kw_only=True, eq=False):
     """A shop book in memory: records by id on the shelf of their kind. Immutable, and hashed by identity.
 
     Every id that a record names is known to be on its shelf: the loader has checked it. There is one bench.
-    `font_files` has the content of each font's file, by the font's id.
+    `font_files` says where each font's file is, by the font's id.
     """
 
     revision: str
@@ -30,7 +31,7 @@ class Book(Struct, frozen=True, kw_only=True, eq=False):
     presses: Mapping[str, records.Press]
     cutters: Mapping[str, records.Cutter]
     fonts: Mapping[str, records.Font]
-    font_files: Mapping[str, bytes]
+    font_files: Mapping[str, Path]
     shoes: Mapping[str, records.ShoeModel]
     offcuts: Mapping[str, records.Offcut]
     rates: Mapping[str, records.Rates]

@@ -8,20 +8,21 @@ from pathlib import Path
 from featherline.wire.records import Font
 
 
-def read_font(font: Font, folder: Path) -> bytes:
-    """Return the content of a font's file, from its package or else from the book's folder.
+def font_file(font: Font, folder: Path) -> Path:
+    """Return where a font's file is: in its package, or else in the book's folder.
 
     Raises:
-        OSError: There is no such package or file, or it cannot be read.
-        ValueError: The file is named by a path that leads out of the package or folder.
+        FileNotFoundError: There is no such package or file.
+        ValueError: The path leads out of the package or folder.
     """
-    parts = Path(font.file)
-    if parts.is_absolute() or ".." in parts.parts:
+    within = Path(font.file)
+    if within.is_absolute() or ".." in within.parts:
         raise ValueError(f"{font.file} leads out of the book; name a file within it")
-    if font.package is None:
-        return (folder / parts).read_bytes()
-    try:
-        package = resources.files(font.package)
-    except ModuleNotFoundError as error:
-        raise FileNotFoundError(f"The package {font.package} is not installed; install it") from error
-    return package.joinpath(*parts.parts).read_bytes()
+    if font.package is not None:
+        try:
+            folder = Path(str(resources.files(font.package)))
+        except ModuleNotFoundError as error:
+            raise FileNotFoundError(f"The package {font.package} is not installed; install it") from error
+    if not (folder / within).is_file():
+        raise FileNotFoundError(f"There is no file {folder / within}; name one, or put it there")
+    return folder / within
