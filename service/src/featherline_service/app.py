@@ -7,7 +7,7 @@ from litestar import Litestar
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.settings import Settings
-from featherline_service.web import health, problems, questions, reference, representations
+from featherline_service.web import description, health, problems, questions, reference, representations
 from featherline_service.web.shell import Shell
 
 
@@ -24,6 +24,7 @@ def create_app(settings: Settings, book: Book | None = None) -> Shell:
                 *questions.handlers(book, settings.max_body),
                 *reference.handlers(book),
                 *health.handlers(book),
+                *description.handlers(),
             ],
             guards=[representations.refuse_parameters, representations.refuse_accept],
             exception_handlers={Exception: problems.respond},

@@ -11,6 +11,7 @@ import msgspec
 from msgspec import Meta, Struct
 
 PREFIX: Final = "FEATHERLINE_"
+_OF_CLIENTS: Final = frozenset({"url", "api_key"})  # the SDK's, which share the prefix
 
 
 class SettingsError(ValueError):
@@ -34,10 +35,10 @@ def read(environment: Mapping[str, str]) -> Settings:
     """Return the settings that an environment gives; what it does not name keeps its default.
 
     Raises:
-        SettingsError: A variable's value cannot be used, or a variable with our prefix is none of ours.
+        SettingsError: A variable's value cannot be used, or one with our prefix is nobody's.
     """
     given = {name.removeprefix(PREFIX).lower(): value for name, value in environment.items() if name.startswith(PREFIX)}
-    unknown = sorted(set(given) - set(Settings.__struct_fields__))
+    unknown = sorted(set(given) - set(Settings.__struct_fields__) - _OF_CLIENTS)
     if unknown:
         known = ", ".join(PREFIX + field.upper() for field in Settings.__struct_fields__)
         raise SettingsError(f"{PREFIX}{unknown[0].upper()} is not a setting of the service; it has: {known}")

@@ -13,6 +13,7 @@ from msgspec import inspect
 from featherline.wire.problems import Fault
 from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web.faults import find_faults
+from featherline_service.web.operations import JSON
 from featherline_service.web.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
@@ -21,7 +22,6 @@ from featherline_service.web.problems import (
     ProblemError,
 )
 
-JSON: Final = "application/json"
 DEEPEST: Final = 64  # levels of nesting; the types themselves have fewer than ten
 MOST_FAULTS: Final = 50
 _LARGEST_WHOLE: Final = 2.0**53  # beyond it a float no longer tells one whole number from the next

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import msgspec
-from litestar import Response, get
+from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
 from featherline.wire.texts import Engine, Revision
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
-from featherline_service.web.representations import JSON
+from featherline_service.web.operations import JSON, Operation
 
 _FRESH: Final = {"cache-control": "no-store"}
 
@@ -32,17 +32,34 @@ class Ready(Struct, frozen=True, kw_only=True):
     engine: Engine
 
 
+CHECK_LIVE: Final = Operation(
+    id="checkLive",
+    method="GET",
+    path="/health/live",
+    tag="health",
+    summary="Check that the process lives",
+    answered=(Live,),
+)
+CHECK_READY: Final = Operation(
+    id="checkReady",
+    method="GET",
+    path="/health/ready",
+    tag="health",
+    summary="Check that the service can answer questions",
+    answered=(Ready,),
+)
+OPERATIONS: Final = (CHECK_LIVE, CHECK_READY)
+
+
 def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of the health checks."""
     live = msgspec.json.encode(Live())
     ready = msgspec.json.encode(Ready(book=book.revision, engine=ENGINE))
 
-    @get("/health/live", name="checkLive")
-    async def check_live() -> Response[bytes]:
+    async def check_live(_request: Request[Any, Any, Any]) -> Response[bytes]:
         return Response(live, media_type=JSON, headers=_FRESH)
 
-    @get("/health/ready", name="checkReady")
-    async def check_ready() -> Response[bytes]:
+    async def check_ready(_request: Request[Any, Any, Any]) -> Response[bytes]:
         return Response(ready, media_type=JSON, headers=_FRESH)
 
-    return [check_live, check_ready]
+    return [CHECK_LIVE.handler(check_live), CHECK_READY.handler(check_ready)]

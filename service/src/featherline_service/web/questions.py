@@ -7,7 +7,6 @@ from typing import Any, Final
 
 import msgspec
 from litestar import Request, Response
-from litestar import post as litestar_post
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
@@ -17,20 +16,58 @@ from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline_service.book.shelves import Book
 from featherline_service.web.bodies import Body
-from featherline_service.web.representations import JSON
+from featherline_service.web.operations import JSON, Operation
 
 _encode: Final = msgspec.json.Encoder().encode
 
-
-class Question(Struct, frozen=True, kw_only=True):
-    """A question that the service answers: where it is asked, its types, and the job that answers it."""
-
-    path: str
-    operation_id: str
-    summary: str
-    asked: Any
-    answered: type[Struct]
-    job: Callable[[Book, Any], Struct]
+RESOLVE_RECIPE: Final = Operation(
+    id="resolveRecipe",
+    method="POST",
+    path="/v1/recipes",
+    tag="questions",
+    summary="Resolve the press settings and steps for a film on an upper",
+    description="With which settings is this film pressed onto this panel or bare stack of materials, in which steps, "
+    "and by what margin? A stack that cannot be pressed is answered with the verdict `decline`, and what would help.",
+    asked=RecipeRequest,
+    answered=(RecipeAnswer,),
+    examples=("recipe-request",),
+)
+CHECK_FIT: Final = Operation(
+    id="checkFit",
+    method="POST",
+    path="/v1/fits",
+    tag="questions",
+    summary="Check whether an artwork fits a panel, can be cut, and will be seen",
+    description="Does this artwork fit this panel in this film, is its finest detail coarse enough to cut and weed, "
+    "does the shoe go on the press, and how large could it be there?",
+    asked=FitRequest,
+    answered=(FitAnswer,),
+    examples=("fit-request",),
+)
+ESTIMATE_COST: Final = Operation(
+    id="estimateCost",
+    method="POST",
+    path="/v1/costs",
+    tag="questions",
+    summary="Estimate what work costs the shop, and what to charge",
+    description="Film, consumables, time, machines, expected spoilage and overhead, line by line, and the price by the "
+    "shop's policy: for an order, or for work known by its measures alone.",
+    asked=CostRequest,
+    answered=(CostAnswer,),
+    examples=("cost-request", "cost-request-measures"),
+)
+COMPOSE_QUOTE: Final = Operation(
+    id="composeQuote",
+    method="POST",
+    path="/v1/quotes",
+    tag="questions",
+    summary="Compose a quote for an order: fit, recipes, cost and price",
+    description="Can this order be done, how, and for how much? The verdict is the worst of its parts; an order that "
+    "is declined has no cost and no price.",
+    asked=Order,
+    answered=(QuoteAnswer,),
+    examples=("quote-request", "walk-in", "clog"),
+)
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
@@ -57,52 +94,27 @@ def _compose(book: Book, order: Order) -> QuoteAnswer:
     return quotes.compose(book, order)
 
 
-QUESTIONS: Final = (
-    Question(
-        path="/v1/recipes",
-        operation_id="resolveRecipe",
-        summary="Resolve the press settings and steps for a film on a panel or a bare stack",
-        asked=RecipeRequest,
-        answered=RecipeAnswer,
-        job=_resolve,
-    ),
-    Question(
-        path="/v1/fits",
-        operation_id="checkFit",
-        summary="Check whether an artwork fits a panel, can be cut in a film, and will be seen",
-        asked=FitRequest,
-        answered=FitAnswer,
-        job=_check,
-    ),
-    Question(
-        path="/v1/costs",
-        operation_id="estimateCost",
-        summary="Estimate what an order, or work known by its measures, costs and what to charge",
-        asked=CostRequest,
-        answered=CostAnswer,
-        job=_estimate,
-    ),
-    Question(
-        path="/v1/quotes",
-        operation_id="composeQuote",
-        summary="Compose a quote for an order: fit, recipes, cost and price",
-        asked=Order,
-        answered=QuoteAnswer,
-        job=_compose,
-    ),
-)
+OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE)
 
 
 def handlers(book: Book, largest_body: int) -> Sequence[HTTPRouteHandler]:
     """Return a handler for each question."""
-    return [_handler(question, book, largest_body) for question in QUESTIONS]
+    jobs: Sequence[tuple[Operation, Callable[[Book, Any], Struct]]] = (
+        (RESOLVE_RECIPE, _resolve),
+        (CHECK_FIT, _check),
+        (ESTIMATE_COST, _estimate),
+        (COMPOSE_QUOTE, _compose),
+    )
+    return [_handler(operation, job, book, largest_body) for operation, job in jobs]
 
 
-def _handler(question: Question, book: Book, largest_body: int) -> HTTPRouteHandler:
-    body: Body[Any] = Body(question.asked)
+def _handler(
+    operation: Operation, job: Callable[[Book, Any], Struct], book: Book, largest_body: int
+) -> HTTPRouteHandler:
+    body: Body[Any] = Body(operation.asked)
 
     async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
         asked = await body.read(request, largest_body)
-        return Response(_encode(question.job(book, asked)), status_code=200, media_type=JSON)
+        return Response(_encode(job(book, asked)), status_code=200, media_type=JSON)
 
-    return litestar_post(question.path, name=question.operation_id)(answer)
+    return operation.handler(answer)

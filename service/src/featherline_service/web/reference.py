@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, Final, get_args
+from typing import Any, Final, get_args, get_type_hints
 
 import msgspec
-from litestar import Request, Response, get
+from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 
 from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
-from featherline.wire.records import Kind, Record
+from featherline.wire.records import Bench, Kind, Record
+from featherline.wire.texts import Identifier
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
+from featherline_service.web.operations import Operation
 from featherline_service.web.problems import NO_SUCH_RECORD, ProblemError
 from featherline_service.web.representations import conditional
 
@@ -21,12 +23,50 @@ KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 _encode: Final = msgspec.json.Encoder().encode
 
 
+def _record_type(kind: Kind) -> type[Record]:
+    record_type: type[Record] = Bench if kind == "benches" else get_args(get_type_hints(Book)[kind])[1]
+    return record_type
+
+
+READ_BOOK: Final = Operation(
+    id="readBook",
+    method="GET",
+    path="/v1/book",
+    tag="book",
+    summary="Read what the shop book holds",
+    answered=(BookAnswer,),
+    revalidated=True,
+)
+LIST_RECORDS: Final = Operation(
+    id="listRecords",
+    method="GET",
+    path="/v1/book/{kind}",
+    tag="book",
+    summary="Read all records of one kind",
+    answered=tuple(RecordsAnswer[_record_type(kind)] for kind in KINDS),  # type: ignore[misc] # not a type, a value of one
+    parameters={"kind": Kind},
+    own_problems=(NO_SUCH_RECORD,),
+    revalidated=True,
+)
+READ_RECORD: Final = Operation(
+    id="readRecord",
+    method="GET",
+    path="/v1/book/{kind}/{id}",
+    tag="book",
+    summary="Read one record",
+    answered=tuple(RecordAnswer[_record_type(kind)] for kind in KINDS),  # type: ignore[misc] # not a type, a value of one
+    parameters={"kind": Kind, "id": Identifier},
+    own_problems=(NO_SUCH_RECORD,),
+    revalidated=True,
+)
+OPERATIONS: Final = (READ_BOOK, LIST_RECORDS, READ_RECORD)
+
+
 def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of the shop book's resources."""
     # Strong: the answers are a function of the path, the book and the engine, byte for byte.
     tag = f'"{book.revision.removeprefix("sha256:")[:32]}-{ENGINE}"'
 
-    @get("/v1/book", name="readBook")
     async def read_book(request: Request[Any, Any, Any]) -> Response[bytes]:
         kinds = tuple(Shelf(kind=kind, ids=tuple(sorted(shelf(book, kind)))) for kind in KINDS)
         answer = BookAnswer(
@@ -34,21 +74,19 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
         )
         return conditional(request, _encode(answer), tag)
 
-    @get("/v1/book/{kind:str}", name="listRecords")
-    async def list_records(request: Request[Any, Any, Any], kind: str) -> Response[bytes]:
-        found = _shelf(book, kind)
+    async def list_records(request: Request[Any, Any, Any]) -> Response[bytes]:
+        _, found = _shelf(book, request)
         records = tuple(found[each] for each in sorted(found))
         return conditional(request, _encode(RecordsAnswer(records=records, book=book.revision, engine=ENGINE)), tag)
 
-    @get("/v1/book/{kind:str}/{record_id:str}", name="readRecord")
-    async def read_record(request: Request[Any, Any, Any], kind: str, record_id: str) -> Response[bytes]:
-        found = _shelf(book, kind)
-        if record_id not in found:
+    async def read_record(request: Request[Any, Any, Any]) -> Response[bytes]:
+        kind, found = _shelf(book, request)
+        record = found.get(request.path_params["id"])
+        if record is None:
             raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {', '.join(sorted(found)) or 'none'}.")
-        answer = RecordAnswer(record=found[record_id], book=book.revision, engine=ENGINE)
-        return conditional(request, _encode(answer), tag)
+        return conditional(request, _encode(RecordAnswer(record=record, book=book.revision, engine=ENGINE)), tag)
 
-    return [read_book, list_records, read_record]
+    return [READ_BOOK.handler(read_book), LIST_RECORDS.handler(list_records), READ_RECORD.handler(read_record)]
 
 
 def shelf(book: Book, kind: Kind) -> Mapping[str, Record]:
@@ -59,8 +97,9 @@ def shelf(book: Book, kind: Kind) -> Mapping[str, Record]:
     return found
 
 
-def _shelf(book: Book, kind: str) -> Mapping[str, Record]:
-    for known in KINDS:
-        if known == kind:
-            return shelf(book, known)
+def _shelf(book: Book, request: Request[Any, Any, Any]) -> tuple[Kind, Mapping[str, Record]]:
+    """Return the kind of record that the path names, and its shelf."""
+    for kind in KINDS:
+        if kind == request.path_params["kind"]:
+            return kind, shelf(book, kind)
     raise ProblemError(NO_SUCH_RECORD, f"The book has no such kind of record; it has: {', '.join(KINDS)}.")

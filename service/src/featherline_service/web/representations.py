@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
 from litestar import Request, Response
 from litestar.connection import ASGIConnection
 from litestar.datastructures.headers import Accept
 from litestar.handlers.base import BaseRouteHandler
 
+from featherline_service.web.operations import JSON
 from featherline_service.web.problems import NOT_ACCEPTABLE, UNKNOWN_PARAMETER, ProblemError
-
-JSON: Final = "application/json"
 
 
 def refuse_parameters(connection: ASGIConnection[Any, Any, Any, Any], _: BaseRouteHandler) -> None:

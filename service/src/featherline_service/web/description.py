@@ -1,0 +1,90 @@
+"""The description of the service: the OpenAPI document, and pages to read it and try it in a browser."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from importlib import resources
+from typing import Any, Final
+
+from litestar import Request, Response
+from litestar.handlers import HTTPRouteHandler
+from swagger_ui_bundle import swagger_ui_path
+
+from featherline_service.web.operations import JSON, Operation
+from featherline_service.web.representations import conditional
+
+_PAGE: Final = b"""<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>featherline</title>
+<link rel="icon" href="data:,">
+<link rel="stylesheet" href="/docs/swagger-ui.css">
+</head>
+<body>
+<div id="docs"></div>
+<script src="/docs/swagger-ui-bundle.js"></script>
+<script src="/docs/start.js"></script>
+</body>
+</html>
+"""
+_START: Final = b"""SwaggerUIBundle({
+  url: "/openapi.json", dom_id: "#docs", deepLinking: true, validatorUrl: null, tryItOutEnabled: true,
+});
+"""
+# The page may load what this service serves, and nothing else. The styles and images are in the package's script.
+_POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
+    "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+
+READ_DESCRIPTION: Final = Operation(
+    id="readDescription",
+    method="GET",
+    path="/openapi.json",
+    tag="description",
+    summary="Read this description",
+    revalidated=True,
+)
+READ_DOCS: Final = Operation(
+    id="readDocs",
+    method="GET",
+    path="/docs",
+    tag="description",
+    summary="Read this description as a page, and try it",
+    produces="text/html",
+    revalidated=True,
+)
+OPERATIONS: Final = (READ_DESCRIPTION, READ_DOCS)
+
+
+def handlers() -> Sequence[HTTPRouteHandler]:
+    """Return the handlers of the description and its pages."""
+    return [
+        _file(READ_DESCRIPTION, resources.files(__package__).joinpath("openapi.json").read_bytes()),
+        _file(READ_DOCS, _PAGE),
+        _file(_asset("start.js", "text/javascript"), _START),
+        *(
+            _file(_asset(name, media_type), swagger_ui_path.joinpath(name).read_bytes())
+            for name, media_type in (("swagger-ui-bundle.js", "text/javascript"), ("swagger-ui.css", "text/css"))
+        ),
+    ]
+
+
+def _asset(name: str, media_type: str) -> Operation:
+    """Return the operation of a file that the page loads; it is not described."""
+    return Operation(id=name, method="GET", path=f"/docs/{name}", tag="description", summary=name, produces=media_type)
+
+
+def _file(operation: Operation, content: bytes) -> HTTPRouteHandler:
+    tag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
+    headers = {} if operation.produces == JSON else {"content-security-policy": _POLICY}
+
+    async def read(request: Request[Any, Any, Any]) -> Response[bytes]:
+        response = conditional(request, content, tag, operation.produces)
+        response.headers.update(headers)
+        return response
+
+    return operation.handler(read)

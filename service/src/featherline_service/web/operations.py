@@ -1,0 +1,64 @@
+"""What the service can be asked: one record per operation, from which come its route and its description alike."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Awaitable, Callable, Mapping
+from typing import Any, Final, Literal
+
+from litestar import Request, Response, route
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Struct
+
+from featherline_service.web.problems import (
+    BAD_REQUEST,
+    BODY_TOO_LARGE,
+    INTERNAL,
+    MALFORMED_BODY,
+    NOT_ACCEPTABLE,
+    REFUSED,
+    UNKNOWN_PARAMETER,
+    UNSUPPORTED_MEDIA_TYPE,
+    ProblemKind,
+)
+
+JSON: Final = "application/json"
+
+_ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, INTERNAL)
+_WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED)
+
+Answering = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes]]]
+
+
+class Operation(Struct, frozen=True, kw_only=True):
+    """One method on one path.
+
+    `asked` is the type of the request's body, None if it has none; `answered` holds the types that an answer's body may
+    be of, none if they are not ours. `parameters` are
+    the types of the variables in the path. `revalidated` answers carry an ETag and may be 304. `examples` are
+    the names of the files of example requests.
+    """
+
+    id: str
+    method: Literal["GET", "POST"]
+    path: str
+    tag: str
+    summary: str
+    description: str = ""
+    asked: Any = None
+    answered: tuple[Any, ...] = ()
+    produces: str = JSON
+    parameters: Mapping[str, Any] = {}
+    own_problems: tuple[ProblemKind, ...] = ()
+    revalidated: bool = False
+    examples: tuple[str, ...] = ()
+
+    @property
+    def problems(self) -> tuple[ProblemKind, ...]:
+        """Every problem that the operation can answer with."""
+        return (*_ALWAYS, *(_WITH_A_BODY if self.asked is not None else ()), *self.own_problems)
+
+    def handler(self, answering: Answering) -> HTTPRouteHandler:
+        """Return the framework's handler that answers this operation."""
+        path = re.sub(r"\{(\w+)\}", r"{\1:str}", self.path)
+        return route(path, http_method=self.method, name=self.id, opt={"produces": self.produces})(answering)

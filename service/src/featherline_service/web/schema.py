@@ -1,0 +1,208 @@
+"""The OpenAPI 3.1 document, built from the operations and their types; nothing in it is written twice."""
+
+from __future__ import annotations
+
+import inspect
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import groupby
+from pathlib import Path
+from typing import Any, Final
+
+import msgspec
+
+from featherline.wire.problems import Problem
+from featherline_service.engine import ENGINE
+from featherline_service.web import description, health, problems, questions, reference
+from featherline_service.web.operations import JSON, Operation
+
+Json = dict[str, Any]
+
+OPERATIONS: Final = (
+    *questions.OPERATIONS,
+    *reference.OPERATIONS,
+    *health.OPERATIONS,
+    *description.OPERATIONS,
+)
+_TAGS: Final = {
+    "questions": "Can this be marked, how, and for how much? Each answer is a pure function of the question and the "
+    "book, so every question is safe to repeat.",
+    "book": "What the shop knows before anybody asks: read-only, and the same until the service starts anew.",
+    "health": "For whoever runs the service.",
+    "description": "The service, described by itself.",
+}
+_ABOUT: Final = """\
+A small shop marks finished shoes with heat-applied film on a heat press. This service resolves press recipes, checks
+fit, estimates cost and composes quotes. It keeps no orders: it knows the shop book, and the request tells the rest.
+
+Quantities go in as text with a unit, such as `"22 mm"`, and come out as plain numbers whose name carries the unit. A
+shoe that cannot be marked is no error: the verdict is `decline`, with reasons. Every answer that is not a success is a
+problem document (RFC 9457). HEAD works wherever GET does. Unknown fields and query parameters are refused.
+
+Film makers' sheets, local rules and licensed practice come before anything that this service says."""
+_REF: Final = "#/components/schemas/{name}"
+# What a type asks of its fields together, which its constructor checks and no annotation can say.
+_TOGETHER: Final[Mapping[str, Json]] = {
+    "TextArtwork": {
+        "oneOf": [
+            {"required": [name], "properties": {name: {"type": "string"}, other: {"type": "null"}}}
+            for name, other in (("height", "letter_height"), ("letter_height", "height"))
+        ]
+    },
+}
+
+
+def document(examples: Path) -> Json:
+    """Return the OpenAPI document.
+
+    Args:
+        examples: The folder of example requests, one JSON file each.
+
+    Raises:
+        FileNotFoundError: An operation names an example that is not there.
+    """
+    closed = _components([each.asked for each in OPERATIONS if each.asked is not None])
+    answers = _components([*(answer for each in OPERATIONS for answer in each.answered), Problem])
+    schemas = {**{name: _answer(schema) for name, schema in answers.items()}, **closed}
+    return {
+        "openapi": "3.1.1",
+        "info": {
+            "title": "featherline",
+            "version": ENGINE,
+            "summary": "Press recipes, fit, cost and quotes for marking finished shoes with heat-applied film",
+            "description": _ABOUT,
+            "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
+        },
+        "servers": [{"url": "/", "description": "The service that this description was read from"}],
+        "security": [],
+        "tags": [{"name": name, "description": words} for name, words in _TAGS.items()],
+        "paths": {
+            path: {each.method.lower(): _operation(each, examples) for each in group}
+            for path, group in groupby(OPERATIONS, key=lambda operation: operation.path)
+        },
+        "components": {
+            "schemas": dict(sorted(schemas.items())),
+            "headers": _HEADERS,
+        },
+    }
+
+
+def text(examples: Path) -> str:
+    """Return the OpenAPI document as the text that is committed and served."""
+    return json.dumps(document(examples), indent=1, ensure_ascii=False) + "\n"
+
+
+def _components(types: Iterable[Any]) -> dict[str, Json]:
+    _, components = msgspec.json.schema_components(types, ref_template=_REF)
+    return {name: _described(name, schema) for name, schema in components.items()}
+
+
+def _reference(type_: Any) -> Json:  # noqa: ANN401 - a type, or a union of types
+    (reference,), _ = msgspec.json.schema_components([type_], ref_template=_REF)
+    return reference
+
+
+def _described(name: str, schema: Json) -> Json:
+    """Return a component with its docstring's indentation undone, and what its fields owe one another."""
+    words = {"description": inspect.cleandoc(schema["description"])} if "description" in schema else {}
+    return {**schema, **words, **_TOGETHER.get(name, {})}
+
+
+def _answer(schema: Json) -> Json:
+    """Return a component as an answer has it: every field is there, and a newer service may add some."""
+    if "properties" not in schema:
+        return schema
+    kept = {key: value for key, value in schema.items() if key != "additionalProperties"}
+    fields = {
+        name: {key: value for key, value in field.items() if key != "default"}
+        for name, field in schema["properties"].items()
+    }
+    return {**kept, "properties": fields, "required": list(fields)}
+
+
+def _operation(operation: Operation, examples: Path) -> Json:
+    return {
+        "operationId": operation.id,
+        "tags": [operation.tag],
+        "summary": operation.summary,
+        **({"description": operation.description} if operation.description else {}),
+        **({"parameters": list(_parameters(operation))} if operation.parameters or operation.revalidated else {}),
+        **({"requestBody": _request_body(operation, examples)} if operation.asked is not None else {}),
+        "responses": {
+            "200": _success(operation),
+            **(
+                {"304": _response("The caller has it already", "X-Request-Id", "ETag")} if operation.revalidated else {}
+            ),
+            **dict(_problems(operation)),
+        },
+    }
+
+
+def _parameters(operation: Operation) -> Iterator[Json]:
+    for name, type_ in operation.parameters.items():
+        yield {"name": name, "in": "path", "required": True, "schema": msgspec.json.schema(type_)}
+    if operation.revalidated:
+        yield {
+            "name": "If-None-Match",
+            "in": "header",
+            "description": "The ETag of an answer that the caller has (RFC 9110 section 13.1.2).",
+            "schema": {"type": "string"},
+        }
+
+
+def _request_body(operation: Operation, examples: Path) -> Json:
+    shown = {
+        name: {"value": json.loads((examples / f"{name}.json").read_text(encoding="utf-8"))}
+        for name in operation.examples
+    }
+    return {"required": True, "content": {JSON: {"schema": _reference(operation.asked), "examples": shown}}}
+
+
+def _success(operation: Operation) -> Json:
+    references = [_reference(answer) for answer in operation.answered]
+    match references:
+        case []:
+            schema: Json = {"type": "object" if operation.produces == JSON else "string"}
+        case [schema]:
+            pass
+        case _:
+            schema = {"anyOf": references}
+    headers = ("X-Request-Id", "ETag", "Cache-Control") if operation.revalidated else ("X-Request-Id",)
+    return _response("The answer", *headers) | {"content": {operation.produces: {"schema": schema}}}
+
+
+def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
+    by_status = sorted(operation.problems, key=lambda kind: kind.status)
+    for status, kinds in groupby(by_status, key=lambda kind: kind.status):
+        said = "; ".join(f"{kind.title} (`{kind.type}`)" for kind in kinds)
+        yield (
+            str(status),
+            {
+                **_response(said, "X-Request-Id"),
+                "content": {problems.MEDIA_TYPE: {"schema": {"$ref": _REF.format(name="Problem")}}},
+            },
+        )
+
+
+def _response(words: str, *headers: str) -> Json:
+    return {"description": words, "headers": {name: {"$ref": f"#/components/headers/{name}"} for name in headers}}
+
+
+_HEADERS: Final[Mapping[str, Json]] = {
+    "X-Request-Id": {
+        "description": "The id of the request: the caller's own X-Request-Id when it is 1 to 128 letters, digits and "
+        "`._:+/=-`, else a new one. It is in the log.",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+    "ETag": {
+        "description": "A strong validator: it changes with the book and the engine (RFC 9110 section 8.8.3).",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+    "Cache-Control": {
+        "description": "Keep it, but ask whether it still holds.",
+        "required": True,
+        "schema": {"const": "no-cache"},
+    },
+}
