@@ -5,7 +5,8 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Final, Literal, cast
+from types import MappingProxyType
+from typing import Final, Literal, TypeVar, cast
 
 import msgspec
 from msgspec import Struct
@@ -36,6 +37,7 @@ TYPES: Final[Mapping[Kind, type[Record]]] = {
 
 Mode = Literal["replace", "overlay"]
 Table = Mapping[str, object]
+AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
 class Entry(Struct, frozen=True):
@@ -46,10 +48,13 @@ class Entry(Struct, frozen=True):
     folder: Path
 
 
+Entries = Mapping[tuple[Kind, str], Entry]
+
+
 class Reading(Struct, frozen=True):
     """What a folder holds: its records by kind and id, the ids that could not be read, and the faults."""
 
-    entries: Mapping[tuple[Kind, str], Entry]
+    entries: Entries
     broken: frozenset[tuple[Kind, str]]
     faults: tuple[BookFault, ...]
 
@@ -99,6 +104,13 @@ def read_folder(folder: Path) -> Reading:
                     broken[key] = file
                     faults += (BookFault(str(file), str(name), *fault) for fault in _misfits(table, type_))
     return Reading(entries, frozenset(broken), tuple(faults))
+
+
+def shelf(entries: Entries, type_: type[AnyRecord]) -> Mapping[str, AnyRecord]:
+    """Return the records of one type by id, read-only."""
+    return MappingProxyType(
+        {name: entry.record for (_, name), entry in entries.items() if isinstance(entry.record, type_)}
+    )
 
 
 def _misplaced(folder: Path) -> Iterator[BookFault]:

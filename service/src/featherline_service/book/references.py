@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from typing import Final
 
-from featherline.wire.records import Film, Kind, Offcut, Record
+from featherline.wire.records import Film, Kind, LabelledUppers, Offcut, Record, Upper
 from featherline_service.book.walking import field_of, walk
 
 REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
@@ -51,3 +51,10 @@ def uncoloured(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[str,
         colours = [colour.id for colour in films[offcut.film].colours]
         if offcut.colour not in colours:
             yield "colour", f"{offcut.film} has no {offcut.colour}; name one of {', '.join(colours)}"
+
+
+def mislabelled(label: LabelledUppers, uppers: Mapping[str, Upper]) -> Iterator[tuple[str, str]]:
+    """Yield key and advice for the uppers of a label that carry another label themselves."""
+    for index, name in enumerate(label.uppers):
+        if name in uppers and uppers[name].label != label.id:
+            yield f"uppers[{index}]", f"{name} is labelled {uppers[name].label}; take it out, or correct its label"

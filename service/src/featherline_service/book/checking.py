@@ -1,0 +1,92 @@
+"""What a shop book must be as a whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from collections.abc import Set as AbstractSet
+from typing import Final, get_args
+
+from iso4217 import Currency as IsoCurrency
+
+from featherline.wire import records
+from featherline.wire.records import Kind, Role
+from featherline.wire.shoes import Label
+from featherline_service.book.consistency import inconsistencies
+from featherline_service.book.faults import BookFault
+from featherline_service.book.reading import Entries, shelf
+from featherline_service.book.references import dangling, mislabelled, uncoloured
+from featherline_service.book.walking import walk
+
+Ids = AbstractSet[tuple[Kind, str]]
+
+CONTACTS: Final[frozenset[tuple[Role, Role]]] = frozenset(
+    {
+        ("platen", "cover"), ("platen", "carrier"), ("platen", "film"),
+        ("cover", "cover"), ("cover", "carrier"), ("cover", "film"),
+        ("carrier", "film"), ("film", "film"), ("film", "upper"),
+        ("upper", "upper"), ("upper", "pad"), ("pad", "lower-platen"),
+    }
+)  # fmt: skip
+"""What may lie on what in a stack; each needs a contact."""
+
+_CURRENCIES: Final = frozenset(currency.code for currency in IsoCurrency if currency.exponent is not None)
+"""ISO 4217 codes that have a minor unit: not the codes for metals, for testing and for no currency."""
+
+
+def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
+    """Yield what is wrong within and between records. A broken record counts as there: its fault is told already."""
+    named = entries.keys() | broken
+    films, uppers = shelf(entries, records.Film), shelf(entries, records.Upper)
+    for (kind, name), entry in entries.items():
+        found = [*inconsistencies(kind, entry.record), *dangling(kind, entry.record, named)]
+        if isinstance(entry.record, records.Offcut):
+            found += uncoloured(entry.record, films)
+        if isinstance(entry.record, records.LabelledUppers):
+            found += mislabelled(entry.record, uppers)
+        yield from (BookFault(str(entry.file), name, key, advice) for key, advice in found)
+    yield from _of_currency(entries)
+    yield from _of_contacts(entries, broken)
+    yield from _of_number(named)
+
+
+def _of_currency(entries: Entries) -> Iterator[BookFault]:
+    """Yield sums whose currency is none, or is not that of the bench's rates: sums are added up, never converted."""
+    rates = shelf(entries, records.Rates)
+    benches = shelf(entries, records.Bench).values()
+    shop = next((rates[bench.rates].currency for bench in benches if bench.rates in rates), None)
+    for (_, name), entry in entries.items():
+        for key, value in walk(entry.record):
+            if key == "currency" or key.endswith(".currency"):
+                if value not in _CURRENCIES:
+                    advice = f"{value} is no currency in use; give its ISO 4217 code, such as 'EUR'"
+                elif shop is not None and value != shop:
+                    advice = f"{value} is not {shop}, in which the bench's rates are; give all sums in one currency"
+                else:
+                    continue
+                yield BookFault(str(entry.file), name, key, advice)
+
+
+def _of_contacts(entries: Entries, broken: Ids) -> Iterator[BookFault]:
+    """Yield contacts that are there twice, and those that a stack may have and the book has not."""
+    seen: dict[tuple[str, str], str] = {}
+    for (_, name), entry in entries.items():
+        if isinstance(entry.record, records.Contact):
+            faces = (entry.record.above, entry.record.below)
+            if faces in seen:
+                advice = f"{seen[faces]} is {faces[0]} on {faces[1]} already; keep one"
+                yield BookFault(str(entry.file), name, "below", advice)
+            seen[faces] = name
+    if not any(kind == "contacts" for kind, _ in broken):
+        for above, below in sorted(CONTACTS - seen.keys()):
+            yield BookFault("contacts", "", "", f"No contact is for {above} on {below}; add one")
+
+
+def _of_number(named: Ids) -> Iterator[BookFault]:
+    """Yield what a book must hold and does not."""
+    benches = sorted(name for kind, name in named if kind == "benches")
+    if len(benches) != 1:
+        there = " and ".join(benches) or "none"
+        yield BookFault("benches", "", "", f"A book has one bench, here: {there}; keep one, or give both the same id")
+    for label in get_args(get_args(Label)[0]):
+        if ("labels", label) not in named:
+            yield BookFault("labels", label, "", "Missing; say which uppers the label may stand for")
