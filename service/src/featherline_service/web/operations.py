@@ -61,4 +61,9 @@ class Operation(Struct, frozen=True, kw_only=True):
     def handler(self, answering: Answering) -> HTTPRouteHandler:
         """Return the framework's handler that answers this operation."""
         path = re.sub(r"\{(\w+)\}", r"{\1:str}", self.path)
-        return route(path, http_method=self.method, name=self.id, opt={"produces": self.produces})(answering)
+
+        # The framework passes arguments by their names: here is the one place where that matters.
+        async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
+            return await answering(request)
+
+        return route(path, http_method=self.method, name=self.id, opt={"produces": self.produces})(handle)
