@@ -142,8 +142,9 @@ def run_pip(environment: Environment, *arguments: str) -> None:
     )
     if done.returncode == 0:
         return
-    lines = (done.stdout + done.stderr).strip().splitlines()
-    message = "pip could not install what featherline needs. It said:\n  " + "\n  ".join(lines[-_PIP_LINES_SHOWN:])
+    said = (done.stdout + done.stderr).strip().splitlines()
+    telling = [line for line in said if not line.lstrip().startswith("WARNING:")][-_PIP_LINES_SHOWN:]
+    message = "pip could not install what featherline needs. It said:\n  " + "\n  ".join(telling or said[-1:])
     if _NETWORK.search(done.stderr):
         message += (
             "\nIt looks as if the package index could not be reached. Check the network (behind a proxy, set "

@@ -1,0 +1,30 @@
+"""A bare application that sends a body back: the least that the web framework and the server can do."""
+
+import os
+
+import uvicorn
+from litestar import Litestar, Request, get, post
+from litestar.datastructures import State
+
+
+@post("/echo", status_code=200, media_type="application/json")
+async def echo(request: Request[None, None, State]) -> bytes:
+    """Send the body back."""
+    return await request.body()
+
+
+@get("/ready", media_type="text/plain")
+async def ready() -> str:
+    """Say that it answers."""
+    return "ready"
+
+
+if __name__ == "__main__":
+    uvicorn.run(
+        Litestar([echo, ready], openapi_config=None),
+        port=int(os.environ["PORT"]),
+        loop="uvloop",
+        http="httptools",
+        ws="none",
+        log_level="warning",
+    )

@@ -1,0 +1,269 @@
+"""Measures the service's answers, each against a baseline of the same run; prints a table, and JSON where asked.
+
+A measure and its baseline are timed in turns, so that whatever else the machine does touches both; of both the median
+counts. Their ratio says more than the milliseconds when machines or days differ.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import functools
+import gc
+import http.client
+import itertools
+import json
+import os
+import platform
+import socket
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from importlib.metadata import version
+from pathlib import Path
+from types import TracebackType
+from typing import Final, NamedTuple, Self, TypeVar
+
+import finite_volumes
+import msgspec
+import numpy as np
+import shapely
+
+from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
+from featherline_service.book.loader import load
+from featherline_service.jobs import fits, quotes, recipes
+
+T = TypeVar("T")
+
+EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
+HOST: Final = "127.0.0.1"
+SERVICE: Final = ("-m", "featherline_service")
+ECHO: Final = ("-c", (Path(__file__).parent / "echo.py").read_text())
+IMPORTS: Final = (
+    "-c",
+    "import fontTools.ttLib, litestar, msgspec, numpy, pint, shapely, structlog, uharfbuzz, uvicorn",
+)
+_STARTED_WITHIN_S: Final = 30.0
+_PACKAGES: Final = ("featherline-service", "litestar", "msgspec", "numpy", "scipy", "shapely", "uvicorn")
+
+
+class Measure(NamedTuple):
+    """A call to time, and the baseline to time in turns with it.
+
+    `prepare` is called before each call of `run`, untimed. `limit_ms` is what the project holds itself to.
+    """
+
+    name: str
+    run: Callable[[], object]
+    baseline_name: str
+    baseline: Callable[[], object]
+    repeats: int
+    limit_ms: float | None = None
+    prepare: Callable[[], object] = lambda: None
+
+
+class Result(NamedTuple):
+    """What was measured: medians [ms], the slowest call [ms], and the ratio of the medians."""
+
+    name: str
+    median_ms: float
+    slowest_ms: float
+    limit_ms: float | None
+    baseline: str
+    baseline_ms: float
+    ratio: float
+    repeats: int
+
+
+class Process:
+    """A server of ours in a process of its own, on a free port of this machine."""
+
+    def __init__(self, program: tuple[str, ...], ready: str) -> None:
+        """Keep what to run, and the path that answers 200 once it is ready."""
+        self._program = program
+        self._ready = ready
+        self._process: subprocess.Popen[bytes] | None = None
+        self.port = 0
+
+    def __enter__(self) -> Self:
+        """Return itself, not yet started."""
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        """Stop."""
+        self.stop()
+
+    def start(self) -> None:
+        """Start, and wait until it answers."""
+        with socket.create_server((HOST, 0)) as free:
+            self.port = free.getsockname()[1]
+        environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+        self._process = subprocess.Popen(
+            [sys.executable, "-I", *self._program],
+            env={**environment, "FEATHERLINE_PORT": str(self.port), "PORT": str(self.port)},
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        deadline = time.monotonic() + _STARTED_WITHIN_S
+        while time.monotonic() < deadline and self._process.poll() is None:
+            with contextlib.suppress(OSError):
+                connection = http.client.HTTPConnection(HOST, self.port, timeout=5)
+                connection.request("GET", self._ready)
+                if connection.getresponse().status == http.HTTPStatus.OK:
+                    return
+            time.sleep(0.002)
+        self.stop()
+        raise RuntimeError(f"{self._program[:2]} did not get ready")
+
+    def stop(self) -> None:
+        """Stop, and wait until it has."""
+        if self._process is not None:
+            self._process.terminate()
+            self._process.wait()
+            self._process = None
+
+
+def take(measure: Measure, repeats: int) -> Result:
+    """Time a measure and its baseline in turns, after one untimed call of each."""
+    measure.prepare()
+    measure.run()
+    measure.baseline()
+    own, base = [], []
+    for _ in range(repeats):
+        base.append(timed(measure.baseline))
+        measure.prepare()
+        own.append(timed(measure.run))
+    median, baseline = statistics.median(own), statistics.median(base)
+    return Result(
+        *(measure.name, median, max(own), measure.limit_ms),
+        *(measure.baseline_name, baseline, median / baseline, repeats),
+    )
+
+
+def timed(call: Callable[[], object]) -> float:
+    """Return how long a call takes [ms]."""
+    begun = time.perf_counter_ns()
+    call()
+    return (time.perf_counter_ns() - begun) / 1e6
+
+
+def forget() -> None:
+    """Empty every cache of the service, so that the next answer is computed from the book alone."""
+    for cache in gc.get_objects():
+        if isinstance(cache, functools._lru_cache_wrapper) and cache.__module__.startswith("featherline"):
+            cache.cache_clear()
+
+
+def example(name: str, kind: type[T]) -> T:
+    """Return an example request."""
+    return msgspec.json.decode((EXAMPLES / name).read_bytes(), type=kind)
+
+
+def in_process() -> Iterator[Measure]:
+    """Yield the measures of the jobs, called as the service's routes call them."""
+    book = load()
+    recipe = example("recipe-request.json", RecipeRequest)
+    fit = example("fit-request.json", FitRequest)
+    order = example("quote-request.json", Order)
+
+    rng = np.random.default_rng(8037)
+    square = rng.standard_normal((40, 40))
+    points = shapely.points(rng.uniform(0.0, 20.0, (40, 2)))
+    eigen = ("40 x 40 eigen-decomposition", lambda: np.linalg.eigh(square + square.T))
+    union = ("union of 40 discs", lambda: shapely.unary_union(shapely.buffer(points, 2.0)))
+
+    micrometres = itertools.count(1200)
+
+    def unseen() -> object:
+        layer = BareLayer(material="upper-leather", thickness=f"{next(micrometres) / 1000} mm")
+        onto = BareStack(surface="leather", layers=(layer,))
+        return recipes.resolve(book, RecipeRequest(film="smooth", onto=onto, press="swing"))
+
+    yield Measure("recipe, asked before", lambda: recipes.resolve(book, recipe), *eigen, 200, 2.0)
+    yield Measure("recipe, stack never seen", unseen, *eigen, 40, 25.0)
+    yield Measure("recipe, all caches empty", lambda: recipes.resolve(book, recipe), *eigen, 20, 25.0, forget)
+    yield Measure("fit at a pose, asked before", lambda: fits.check(book, fit), *union, 100)
+    yield Measure("fit at a pose, all caches empty", lambda: fits.check(book, fit), *union, 20, 15.0, forget)
+    yield Measure("quote, asked before", lambda: quotes.compose(book, order), *eigen, 100)
+    yield Measure("quote, all caches empty", lambda: quotes.compose(book, order), *eigen, 20, None, forget)
+
+
+def conduction() -> Iterator[Measure]:
+    """Yield the heat solver against a stiff integrator on a grid of finite volumes that is as exact as needed."""
+    case = finite_volumes.Case()
+    difference = np.abs(case.by_elements() - case.by_volumes()).max()
+    if difference > finite_volumes.TOLERANCE_K:
+        raise RuntimeError(f"The two solvers differ by {difference:.2g} K, so their times cannot be compared")
+    yield Measure("a press cycle's temperatures", case.by_elements, "scipy BDF, finite volumes", case.by_volumes, 10)
+
+
+def over_http() -> Iterator[Measure]:
+    """Yield a quote asked before over HTTP, against a bare application that sends the same body back."""
+    body = (EXAMPLES / "quote-request.json").read_bytes()
+    headers = {"Content-Type": "application/json"}
+
+    def asking(connection: http.client.HTTPConnection, path: str) -> Callable[[], object]:
+        def ask() -> bytes:
+            connection.request("POST", path, body, headers)
+            answer = connection.getresponse()
+            content = answer.read()
+            if answer.status != http.HTTPStatus.OK:
+                raise RuntimeError(f"POST {path} answered {answer.status}: {content.decode()}")
+            return content
+
+        return ask
+
+    with Process(SERVICE, "/health/ready") as service, Process(ECHO, "/ready") as echo:
+        service.start()
+        echo.start()
+        ours = asking(http.client.HTTPConnection(HOST, service.port, timeout=30), "/v1/quotes")
+        theirs = asking(http.client.HTTPConnection(HOST, echo.port, timeout=30), "/echo")
+        yield Measure("quote over HTTP, asked before", ours, "bare Litestar echo", theirs, 300)
+
+
+def starting() -> Iterator[Measure]:
+    """Yield the time from the command to the first 200 of /health/ready, against importing the libraries alone."""
+
+    def imports() -> None:
+        subprocess.run([sys.executable, "-I", *IMPORTS], check=True)
+
+    with Process(SERVICE, "/health/ready") as service:
+        yield Measure("start to ready", service.start, "importing the libraries", imports, 7, 2000.0, service.stop)
+
+
+GROUPS: Final = (in_process, conduction, over_http, starting)
+
+
+def main() -> int:
+    """Measure, print, and return 1 if a limit was passed."""
+    arguments = argparse.ArgumentParser(prog="deploy/bench", description=__doc__)
+    arguments.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to FILE")
+    chosen = arguments.parse_args()
+    print(f"{'':34} {'median':>9} {'slowest':>9} {'limit':>8}   {'ratio':>8}  baseline")
+    results = []
+    for measure in itertools.chain.from_iterable(group() for group in GROUPS):
+        result = take(measure, measure.repeats)
+        limit = "" if result.limit_ms is None else f"{result.limit_ms:g} ms"
+        print(
+            f"{result.name:34} {result.median_ms:6.2f} ms {result.slowest_ms:6.1f} ms {limit:>8}   {result.ratio:8.3g}"
+            f"  {result.baseline} ({result.baseline_ms:.2f} ms)",
+            flush=True,
+        )
+        results.append(result)
+    if chosen.json is not None:
+        facts = {
+            "machine": f"{os.cpu_count()} cores, {platform.machine()}, {platform.system()}",
+            "python": platform.python_version(),
+            "packages": {name: version(name) for name in _PACKAGES},
+        }
+        chosen.json.write_text(json.dumps({**facts, "results": [result._asdict() for result in results]}, indent=2))
+    late = [result.name for result in results if result.limit_ms is not None and result.median_ms >= result.limit_ms]
+    print(f"Over its limit: {', '.join(late)}" if late else "Every limit is kept.")
+    return 1 if late else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

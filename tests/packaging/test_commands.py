@@ -1,0 +1,127 @@
+import importlib.util
+import os
+import re
+import socket
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+from typing import Final
+
+import pytest
+
+ROOT: Final = Path(__file__).parents[2]
+DEPLOY: Final = ROOT / "deploy"
+COMMANDS: Final = ("up", "check", "bench", "lock")
+
+
+@pytest.fixture
+def start(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    """Return deploy/start.py as a module."""
+    monkeypatch.syspath_prepend(DEPLOY)
+    return importlib.import_module("start")
+
+
+@pytest.fixture
+def environments(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    """Return deploy/environments.py as a module."""
+    monkeypatch.syspath_prepend(DEPLOY)
+    return importlib.import_module("environments")
+
+
+def test_the_commands_of_the_readme_exist_and_can_be_run() -> None:
+    """Every deploy/ command that README.md and DEVELOPERS.md name is an executable file; README names the first two."""
+    named = {
+        page: set(re.findall(r"deploy/([a-z]+)\b(?!\.)", (ROOT / page).read_text()))
+        for page in ("README.md", "DEVELOPERS.md")
+    }
+    assert {"up", "check"} <= named["README.md"]
+    for name in named["README.md"] | named["DEVELOPERS.md"] | set(COMMANDS):
+        assert os.access(DEPLOY / name, os.X_OK), name
+
+
+def test_ci_runs_the_commands_of_the_readme() -> None:
+    """CI starts the service and runs the checks by the commands that a person is told to use."""
+    lines = (ROOT / ".ci" / "run").read_text().splitlines()
+    assert ["deploy/up", "deploy/up stop", "deploy/check"] == [line for line in lines if line.startswith("deploy/")]
+
+
+@pytest.mark.parametrize("script", [*COMMANDS, "with-python"])
+def test_a_command_is_plain_shell(script: str) -> None:
+    """The heads of the commands are read by a POSIX shell without complaint."""
+    done = subprocess.run(["sh", "-n", str(DEPLOY / script)], capture_output=True, text=True, check=False)
+    assert (0, "") == (done.returncode, done.stderr)
+
+
+def test_an_old_python_gets_a_sentence(tmp_path: Path) -> None:
+    """Where only an older Python is found, the command names it, says what is needed and how to go on."""
+    old = tmp_path / "python3"
+    old.write_text('#!/bin/sh\n[ "$1" = --version ] && echo Python 3.9.2 && exit 0\nexit 1\n')
+    old.chmod(0o755)
+    done = run("up", PYTHON=str(old))
+    assert 1 == done.returncode
+    assert "needs Python 3.11 or newer" in done.stderr
+    assert f"{old} is Python 3.9.2" in done.stderr
+
+
+@pytest.mark.parametrize("port", ["0", "65536", "80a", "-1", ""])
+def test_an_impossible_port_gets_a_sentence(port: str) -> None:
+    """A port that cannot be is refused before anything is installed."""
+    done = run("up", PYTHON=sys.executable, FEATHERLINE_PORT=port)
+    assert (1, "") == (done.returncode, done.stdout)
+    assert f"FEATHERLINE_PORT is {port!r}. Give a port from 1 to 65535" in done.stderr
+
+
+def test_a_busy_port_gets_a_sentence(start: ModuleType) -> None:
+    """A port that another program listens on is named, with a free one to take instead."""
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        with pytest.raises(
+            start.DeployError, match=rf"Port {port} on 127\.0\.0\.1 is taken by another program"
+        ) as told:
+            start._refuse_busy(port)
+    hint = re.search(r"FEATHERLINE_PORT=(\d+) \S*deploy/up$", str(told.value))
+    assert hint is not None
+    with socket.create_server(("127.0.0.1", int(hint[1]))):
+        pass
+
+
+def test_a_python_that_makes_no_environments_gets_a_sentence(
+    environments: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without ensurepip and pip, as on a bare Debian, the package to install is named."""
+    monkeypatch.setattr(importlib.util, "find_spec", lambda _: None)
+    with pytest.raises(environments.DeployError, match="sudo apt install python3-venv"):
+        environments.prepare(".venv-never", "requirements.txt")
+    assert not (ROOT / ".venv-never").exists()
+
+
+def test_a_folder_of_someone_else_is_left_alone(
+    environments: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A virtual environment that the commands did not make is not overwritten."""
+    monkeypatch.setattr(environments, "ROOT", tmp_path)
+    monkeypatch.setattr(environments, "digest", lambda _: "the same")
+    (tmp_path / ".venv").mkdir()
+    with pytest.raises(environments.DeployError, match="was not made by these commands"):
+        environments.prepare(".venv", "requirements.txt")
+    assert [] == list((tmp_path / ".venv").iterdir())
+
+
+def test_a_missing_network_gets_a_sentence(environments: ModuleType) -> None:
+    """When pip cannot reach its index, its error is shown, and the likely reason is named."""
+    environment = environments.Environment(ROOT, Path(sys.executable), (sys.executable, "-I", "-m", "pip"))
+    with socket.socket() as closed:
+        closed.bind(("127.0.0.1", 0))
+        index = f"http://127.0.0.1:{closed.getsockname()[1]}/"
+        with pytest.raises(environments.DeployError, match="ERROR: No matching distribution found") as told:
+            environments.run_pip(environment, "download", "--retries=0", f"--index-url={index}", "no-such-package")
+    assert "the package index could not be reached" in str(told.value)
+
+
+def run(command: str, **variables: str) -> subprocess.CompletedProcess[str]:
+    """Run a deploy/ command from another directory."""
+    inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+    return subprocess.run(
+        [str(DEPLOY / command)], cwd="/", env={**inherited, **variables}, capture_output=True, text=True, check=False
+    )
