@@ -31,6 +31,7 @@ ReasonCode = Literal[
     "heat.press-range",
     "heat.weak-evidence",
     "heat.film-longest",
+    "heat.pressed-apart",
     "surface.unsuited",
     "surface.unknown",
     "shoe.protective",

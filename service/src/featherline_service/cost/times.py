@@ -14,20 +14,20 @@ from msgspec import Struct
 from featherline.wire.records import Handling
 
 
-def cutting_s(*, length_mm: float, corners: int, speed_mm_s: float, acceleration_mm_s2: float, passes: int) -> float:
-    r"""Return how long the blade takes along a path, stopping at every corner [s].
+def cutting_s(*, length_mm: float, stops: int, speed_mm_s: float, acceleration_mm_s2: float, passes: int) -> float:
+    r"""Return how long the blade takes along a path on which it stops [s].
 
-    Between two corners a distance :math:`s` apart the blade starts from rest, gathers speed, and comes to rest again
+    Between two stops a distance :math:`s` apart the blade starts from rest, gathers speed, and comes to rest again
     (a trapezoidal velocity profile; a triangle where the distance is too short to reach full speed):
 
     .. math:: t(s) = s/v + v/a \quad (s \ge v^2/a), \qquad t(s) = 2\sqrt{s/a} \quad (s < v^2/a)
 
-    Only the number of corners is known, not where they are. As :math:`t` is concave, corners evenly spread take the
-    longest (Jensen's inequality), so the answer is never too short.
+    Only the number of stops is known, not where they are. As :math:`t` is concave, stops evenly spread take the longest
+    (Jensen's inequality), so the answer is never too short. Travel with the blade lifted is left out.
 
     Args:
         length_mm: length of the knife path [mm], zero or more.
-        corners: how many times the blade stops; a path without corners stops once, at its end.
+        stops: at how many places the blade stops: corners, and ends of outlines.
         speed_mm_s: speed along a straight line [mm/s], above zero.
         acceleration_mm_s2: acceleration [mm/s^2], above zero.
         passes: how many times the whole path is cut.
@@ -38,7 +38,7 @@ def cutting_s(*, length_mm: float, corners: int, speed_mm_s: float, acceleration
     """
     if length_mm == 0:
         return 0.0
-    runs = max(corners, 1)
+    runs = max(stops, 1)
     run_mm = length_mm / runs
     if run_mm * acceleration_mm_s2 >= speed_mm_s**2:
         run_s = run_mm / speed_mm_s + speed_mm_s / acceleration_mm_s2
@@ -56,10 +56,15 @@ def weeding_s(*, length_mm: float, waste_pieces: int, piece_s: float, metre_s: f
 
 
 class Cut(Struct, frozen=True, kw_only=True):
-    """Pieces of film of one kind as the blade and the weeder see them, the weed border's box included."""
+    """Pieces of film of one kind as the blade and the weeder see them.
 
-    length_mm: float
-    corners: int
+    The knife path includes the weed border's box; `weed_mm` is the length that waste is torn along. The blade stops at
+    every corner, and at the end of every outline.
+    """
+
+    knife_mm: float
+    stops: int
+    weed_mm: float
     waste_pieces: int
     per_pair: int
     passes: int
@@ -141,7 +146,7 @@ def hand_work(
     weeding = pairs * sum(
         cut.per_pair
         * weeding_s(
-            length_mm=cut.length_mm,
+            length_mm=cut.weed_mm,
             waste_pieces=cut.waste_pieces,
             piece_s=handling.weed_piece_s,
             metre_s=handling.weed_metre_s,
@@ -192,8 +197,8 @@ def cutter_s(
     return film_loads * load_s + pairs * sum(
         cut.per_pair
         * cutting_s(
-            length_mm=cut.length_mm,
-            corners=cut.corners,
+            length_mm=cut.knife_mm,
+            stops=cut.stops,
             speed_mm_s=speed_mm_s,
             acceleration_mm_s2=acceleration_mm_s2,
             passes=cut.passes,

@@ -1,0 +1,112 @@
+"""The question "what does it cost, and what do we charge?", for an order or for work known by its measures."""
+
+from __future__ import annotations
+
+from featherline.wire.costs import CostAnswer, CostRequest, CutPiece, Measured, OrderWork
+from featherline.wire.problems import Fault
+from featherline_service.book.shelves import Book
+from featherline_service.cost.times import Closing
+from featherline_service.engine import ENGINE
+from featherline_service.jobs import quotes
+from featherline_service.jobs.pricing import FilmPieces, Pressed, Work, find_policy, price_work
+from featherline_service.jobs.refusals import Checks, RefusedError
+from featherline_service.quantities import millimetres, seconds
+
+
+def estimate(book: Book, request: CostRequest) -> CostAnswer:
+    """Return cost and price of an order, or of work known by its measures alone.
+
+    An order is checked and resolved as for a quote; one that must be declined has no cost, and the answer says why.
+
+    Raises:
+        RefusedError: with every fault, its pointer into the request.
+    """
+    match request:
+        case OrderWork(order=order):
+            try:
+                quote = quotes.compose(book, order)
+            except RefusedError as error:
+                raise RefusedError(
+                    tuple(Fault(pointer=f"/order{fault.pointer}", detail=fault.detail) for fault in error.faults)
+                ) from error
+            declined = tuple(reason.sentence for reason in quote.reasons if reason.verdict == "decline")
+            return CostAnswer(cost=quote.cost, price=quote.price, declined=declined, book=book.revision, engine=ENGINE)
+        case Measured():
+            return _measured(book, request)
+
+
+def _measured(book: Book, request: Measured) -> CostAnswer:
+    checks = Checks()
+    policy = find_policy(book, request.policy, checks)
+    pieces = [_pieces(book, piece, index, checks) for index, piece in enumerate(request.pieces)]
+    pressed = [_pressed(book, request, index, checks) for index in range(len(request.pressings))]
+    checks.settle()
+    assert policy is not None  # noqa: S101 - settle has raised where there is none
+    work = Work(
+        pieces=tuple(piece for piece in pieces if piece is not None),
+        pressed=tuple(one for one in pressed if one is not None),
+        owner=request.owner,
+        shoe=None,
+        pairs=request.pairs,
+        units=request.units,
+    )
+    cost, price = price_work(book, work, policy)
+    return CostAnswer(cost=cost, price=price, declined=(), book=book.revision, engine=ENGINE)
+
+
+def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPieces | None:
+    at = f"/pieces/{index}"
+    film = checks.record(book.films, "film", piece.film, f"{at}/film")
+    width = checks.value(millimetres, piece.width, f"{at}/width")
+    height = checks.value(millimetres, piece.height, f"{at}/height")
+    cut_length = checks.value(millimetres, piece.cut_length, f"{at}/cut_length")
+    if film is None or width is None or height is None or cut_length is None:
+        return None
+    colours = {colour.id: colour for colour in film.colours}
+    if checks.record(colours, f"colour of film {film.id}", piece.colour, f"{at}/colour") is None:
+        return None
+    return FilmPieces(
+        film=film,
+        colour=piece.colour,
+        width_mm=width,
+        height_mm=height,
+        cut_length_mm=cut_length,
+        corners=piece.corners,
+        outlines=piece.waste_pieces,  # every counter has one, and the surround stands for the outermost
+        waste_pieces=piece.waste_pieces,
+        per_pair=piece.per_pair,
+        pointer=f"{at}/width",
+    )
+
+
+def _pressed(book: Book, request: Measured, index: int, checks: Checks) -> Pressed | None:
+    """Return a known pressing as work: a loading of its own, for which both shoes of a pair are laid on the platen.
+
+    Which pieces it bonds is not said, so the first stands for the positioning, taping and peeling of all. Nothing is
+    known of heat margins: the chance of spoiling a shoe is that of a slip and of a limit that is a guess.
+    """
+    pressing = request.pressings[index]
+    at = f"/pressings/{index}"
+    dwell = checks.value(seconds, pressing.dwell, f"{at}/dwell")
+    wait = 0.0 if pressing.wait is None else checks.value(seconds, pressing.wait, f"{at}/wait")
+    cover = None
+    if pressing.cover is not None:
+        cover = checks.record(book.covers, "cover sheet", pressing.cover, f"{at}/cover")
+    if dwell is None or wait is None or (cover is None and pressing.cover is not None):
+        return None
+    films = [(book.films.get(piece.film), piece.per_pair) for piece in request.pieces if index == 0]
+    spoilage = book.rates[book.bench.rates].spoilage
+    return Pressed(
+        closing=Closing(
+            loading=index,
+            setting=[other.dwell for other in request.pressings].index(pressing.dwell),
+            dwell_s=dwell,
+            wait_s=wait,
+            closings=pressing.per_pair,
+            shoes=max(pressing.per_pair, 2),
+            placed=sum(count for _, count in films),
+            taped=sum(count for film, count in films if film is not None and not film.carrier.sticky),
+        ),
+        cover=cover,
+        shoe_chance=min(1.0, spoilage.handling + spoilage.weak_guess),
+    )

@@ -1,0 +1,392 @@
+"""From known work to its cost and its price: film, times, spoilage and policy, with the rates of the book."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Final, Literal
+
+from msgspec import Struct
+
+from featherline.wire.costs import Cost, CostLine, FilmUse, Price, Times
+from featherline.wire.money import Charge
+from featherline.wire.problems import Fault
+from featherline.wire.records import Cover, Cutter, Film, Policy, Rates, ShoeModel
+from featherline_service.book.shelves import Book
+from featherline_service.cost.breakdown import MATERIAL, WORKED, line, total
+from featherline_service.cost.film import Offcut, Piece, Taken, take
+from featherline_service.cost.money import MoneyError, charged, exact, exactly, money
+from featherline_service.cost.nesting import NestingError
+from featherline_service.cost.price import charge
+from featherline_service.cost.spoilage import any_of
+from featherline_service.cost.times import Closing, Cut, cutter_s, hand_work, press_s
+from featherline_service.jobs.refusals import Checks, RefusedError
+from featherline_service.quantities import say_length
+
+_GRAINED: Final = frozenset({"flock", "metallic"})
+"""Families of film that show which way they lie, by nap or by lustre: pieces are not turned. Common practice."""
+
+_HOUR_S: Final = 3600
+_CM2_MM2: Final = 100
+_M_MM: Final = 1000
+
+
+class FilmPieces(Struct, frozen=True, kw_only=True):
+    """Pieces of one shape in one colour of a film: their box without the weed border, knife path, waste, and number.
+
+    `outlines` is how many closed paths are cut. `pointer` is where the request asks for them.
+    """
+
+    film: Film
+    colour: str
+    width_mm: float
+    height_mm: float
+    cut_length_mm: float
+    corners: int
+    outlines: int
+    waste_pieces: int
+    per_pair: int
+    pointer: str
+
+
+class Pressed(Struct, frozen=True, kw_only=True):
+    """Closings of the press, the cover sheet on them, and the chance that one shoe is spoilt in them."""
+
+    closing: Closing
+    cover: Cover | None
+    shoe_chance: float
+
+
+class Work(Struct, frozen=True, kw_only=True):
+    """Work to be priced: everything that cost follows from. `shoe` is null where the book does not know it."""
+
+    pieces: tuple[FilmPieces, ...]
+    pressed: tuple[Pressed, ...]
+    owner: Literal["customer", "shop"]
+    shoe: ShoeModel | None
+    pairs: int
+    units: Literal["metric", "us"]
+
+
+class _FilmLot(Struct, frozen=True, kw_only=True):
+    """All pieces of one film and colour, and the film taken for them."""
+
+    film: Film
+    colour: str
+    pieces: tuple[FilmPieces, ...]
+    taken: Taken
+
+    @property
+    def loads(self) -> int:
+        """How often film is loaded into the cutter: every offcut, and the roll; never for what is not cut."""
+        return 0 if self.film.cutting is None else len(self.taken.offcuts) + (self.taken.roll_length_mm > 0)
+
+
+def find_policy(book: Book, wanted: str | None, checks: Checks) -> Policy | None:
+    """Return the price policy asked for, or the bench's; note a fault where it is unknown or in another currency."""
+    policy = checks.record(book.policies, "price policy", wanted or book.bench.policy, "/policy")
+    currency = book.rates[book.bench.rates].currency
+    if policy is not None and policy.currency != currency:
+        checks.note(
+            "/policy",
+            f"Price policy {policy.id!r} is in {policy.currency}, and the bench's rates are in {currency}: "
+            f"ask for a policy in {currency}",
+        )
+        return None
+    return policy
+
+
+def price_work(book: Book, work: Work, policy: Policy) -> tuple[Cost, Price]:
+    """Return what the work costs the shop, and what to charge by the policy.
+
+    Raises:
+        RefusedError: a piece does not go on its film's roll, or money cannot be reckoned: charges of the book in mixed
+            currencies, a currency without minor units, amounts too large.
+    """
+    lots = _film_lots(book, work)
+    try:
+        cost = _cost(book, work, lots)
+        return cost, charge(exact(cost.total.amount), work.pairs, policy)
+    except MoneyError as error:
+        raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
+
+
+def _film_lots(book: Book, work: Work) -> tuple[_FilmLot, ...]:
+    """Return the film taken, film by film and colour by colour, in the order of the request."""
+    cutter = book.cutters[book.bench.cutter]
+    checks = Checks()
+    lots = []
+    keys = dict.fromkeys((piece.film.id, piece.colour) for piece in work.pieces)
+    for film_id, colour in keys:
+        pieces = tuple(piece for piece in work.pieces if (piece.film.id, piece.colour) == (film_id, colour))
+        film = pieces[0].film
+        cutting = film.cutting
+        border = 0.0 if cutting is None else cutting.border_mm
+        try:
+            taken = take(
+                [
+                    Piece(
+                        width_mm=piece.width_mm + 2 * border,
+                        height_mm=piece.height_mm + 2 * border,
+                        count=piece.per_pair * work.pairs,
+                    )
+                    for piece in pieces
+                ],
+                strip_mm=film.roll.width_mm if cutting is None else min(film.roll.width_mm, cutter.width_mm),
+                gap_mm=0.0 if cutting is None else cutting.gap_mm,
+                turnable=film.family not in _GRAINED,
+                offcuts=[
+                    Offcut(id=kept.id, width_mm=kept.width_mm, height_mm=kept.height_mm)
+                    for kept in book.offcuts.values()
+                    if (kept.film, kept.colour) == (film_id, colour)
+                ],
+            )
+        except NestingError as error:
+            checks.note(pieces[error.index].pointer, str(error))
+            continue
+        lots.append(_FilmLot(film=film, colour=colour, pieces=pieces, taken=taken))
+    checks.settle()
+    return tuple(lots)
+
+
+def _cost(book: Book, work: Work, lots: Sequence[_FilmLot]) -> Cost:
+    rates = book.rates[book.bench.rates]
+    cutter = book.cutters[book.bench.cutter]
+    closings = [pressed.closing for pressed in work.pressed]
+    cuts = [cut for lot in lots for cut in _cuts(lot)]
+    loads = sum(lot.loads for lot in lots)
+
+    hands = hand_work(cuts, closings, pairs=work.pairs, film_loads=loads, handling=rates.handling)
+    press = press_s(closings, pairs=work.pairs, handling=rates.handling)
+    cutting = _cutter_time(cuts, cutter, work.pairs, loads)
+    spoil_chance = any_of(pressed.shoe_chance for pressed in work.pressed for _ in range(pressed.closing.shoes))
+
+    lines = [one for lot in lots for one in _film_lines(lot, rates, work.units)]
+    lines += _cover_lines(work, rates.currency)
+    taped = work.pairs * sum(closing.taped for closing in closings)
+    if taped:
+        lines.append(
+            _counted("tape", "Tape, pieces held", taped, unit="piece", rate=rates.tape_per_placement, rates=rates)
+        )
+    lines.append(_counted("packing", "Packing", work.pairs, unit="pair", rate=rates.packing_per_pair, rates=rates))
+    lines += [
+        _timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates) for hand in hands if hand.seconds
+    ]
+    lines.append(_timed("press", "The press, taken up", press, rates.press_per_hour, rates))
+    if cutting:
+        lines.append(_timed("cutter", "The cutter, taken up", cutting, rates.cutter_per_hour, rates))
+    lines += _spoilage_lines(work, spoil_chance, lines, rates)
+    if exact(rates.overhead):
+        lines.append(
+            line(
+                "overhead",
+                detail="Overhead, a share of labour, press and cutter",
+                quantity=total(lines, WORKED),
+                step="0.0001",
+                unit=rates.currency,
+                rate=exact(rates.overhead),
+                currency=rates.currency,
+                origin=f"rates/{rates.id}",
+            )
+        )
+    return Cost(
+        lines=tuple(lines),
+        total=money(total(lines), rates.currency),
+        material=money(total(lines, MATERIAL), rates.currency),
+        film=tuple(_film_use(lot) for lot in lots),
+        times=Times(labour_s=sum(hand.seconds for hand in hands), press_s=press, cutter_s=cutting),
+        spoil_chance=spoil_chance,
+    )
+
+
+def _cuts(lot: _FilmLot) -> list[Cut]:
+    """Return the pieces of a film as blade and weeder see them: none for a printed transfer."""
+    cutting = lot.film.cutting
+    if cutting is None:
+        return []
+    cuts = []
+    for piece in lot.pieces:
+        box = 2 * (piece.width_mm + piece.height_mm + 4 * cutting.border_mm) if cutting.border_mm else 0.0
+        cuts.append(
+            Cut(
+                knife_mm=piece.cut_length_mm + box,
+                stops=piece.corners + piece.outlines + (4 if box else 0),
+                weed_mm=piece.cut_length_mm,
+                waste_pieces=piece.waste_pieces,
+                per_pair=piece.per_pair,
+                passes=cutting.passes,
+                weeding_ease=cutting.weeding_ease,
+            )
+        )
+    return cuts
+
+
+def _cutter_time(cuts: Sequence[Cut], cutter: Cutter, pairs: int, loads: int) -> float:
+    return cutter_s(
+        cuts,
+        pairs=pairs,
+        film_loads=loads,
+        speed_mm_s=cutter.speed_mm_s,
+        acceleration_mm_s2=cutter.acceleration_mm_s2,
+        load_s=cutter.load_s,
+    )
+
+
+def _film_lines(lot: _FilmLot, rates: Rates, units: str) -> list[CostLine]:
+    """Return what the film costs: from every offcut at the offcut share, and from the roll."""
+    film, taken = lot.film, lot.taken
+    colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
+    with exactly():
+        price = charged(film.roll.price, rates.currency, f"The roll of film {film.id}")
+        # Through text: the decimals that the book's author wrote, not the binary fractions nearest to them.
+        roll_cm2 = Decimal(str(film.roll.width_mm)) * Decimal(str(film.roll.length_m)) * _M_MM / _CM2_MM2
+        rate = price / roll_cm2
+        offcut_rate = rate * exact(rates.offcut_share)
+    lines = [
+        line(
+            "offcut",
+            detail=f"{film.name}, {colour}: pieces {used.pieces} from offcut {used.id}, at a share of "
+            f"{rates.offcut_share} of the roll's price",
+            quantity=used.area_mm2 / _CM2_MM2,
+            step="0.01",
+            unit="cm2",
+            rate=offcut_rate,
+            currency=rates.currency,
+            origin=f"films/{film.id}",
+        )
+        for used in taken.offcuts
+    ]
+    if taken.roll_length_mm:
+        on_roll = taken.pieces - sum(used.pieces for used in taken.offcuts)
+        lines.append(
+            line(
+                "film",
+                detail=f"{film.name}, {colour}: pieces {on_roll} from {say_length(taken.roll_length_mm, units)} of the "
+                f"roll, {say_length(taken.roll_used_mm, units)} of its width in use",
+                quantity=taken.roll_area_mm2 / _CM2_MM2,
+                step="0.01",
+                unit="cm2",
+                rate=rate,
+                currency=rates.currency,
+                origin=f"films/{film.id}",
+            )
+        )
+    return lines
+
+
+def _cover_lines(work: Work, currency: str) -> list[CostLine]:
+    """Return the wear of cover sheets: one sheet covers everything under the platen, once for every closing."""
+    lines = []
+    covers = {pressed.cover.id: pressed.cover for pressed in work.pressed if pressed.cover is not None}
+    for cover in covers.values():
+        closed = work.pairs * sum(
+            pressed.closing.closings
+            for pressed in work.pressed
+            if pressed.cover is not None and pressed.cover.id == cover.id
+        )
+        with exactly():
+            rate = charged(cover.price, currency, f"The cover sheet {cover.id}") / cover.lasts_presses
+        lines.append(
+            line(
+                "cover",
+                detail=f"{cover.name}: wear, lasts {cover.lasts_presses} closings",
+                quantity=Decimal(closed),
+                step="1",
+                unit="closing",
+                rate=rate,
+                currency=currency,
+                origin=f"covers/{cover.id}",
+            )
+        )
+    return lines
+
+
+def _spoilage_lines(work: Work, spoil_chance: float, before: Sequence[CostLine], rates: Rates) -> list[CostLine]:
+    """Return the expected cost of spoilt pairs.
+
+    A customer's own pair is paid for, with an apology. A pair of the shop's is replaced and marked again.
+    """
+    spoilage = rates.spoilage
+    expected = spoil_chance * work.pairs
+    pair = charged(spoilage.customer_pair_value, rates.currency, "A customer's pair")
+    origin = f"rates/{rates.id}"
+    detail = "Pairs expected to be spoilt, at what a customer's pair is taken to be worth"
+    with exactly():
+        if work.owner == "customer":
+            pair += charged(spoilage.apology, rates.currency, "The apology for a spoilt pair")
+            detail += ", and an apology"
+        elif work.shoe is not None:
+            pair = charged(work.shoe.pair_value, rates.currency, f"The shoe {work.shoe.id}")
+            origin = f"shoes/{work.shoe.id}"
+            detail = "Pairs expected to be spoilt, at what the shop's pair is worth"
+        again = total(before) / work.pairs
+    lines = [
+        line(
+            "spoilage",
+            detail=detail,
+            quantity=expected,
+            step="0.000001",
+            unit="pair",
+            rate=pair,
+            currency=rates.currency,
+            origin=origin,
+        )
+    ]
+    if work.owner == "shop":
+        lines.append(
+            line(
+                "spoilage",
+                detail="Marking the pairs that replace them, at the lines above for one pair",
+                quantity=expected,
+                step="0.000001",
+                unit="pair",
+                rate=again,
+                currency=rates.currency,
+                origin=f"rates/{rates.id}",
+            )
+        )
+    return lines
+
+
+def _counted(
+    what: Literal["tape", "packing"], detail: str, count: int, *, unit: str, rate: Charge, rates: Rates
+) -> CostLine:
+    return line(
+        what,
+        detail=detail,
+        quantity=Decimal(count),
+        step="1",
+        unit=unit,
+        rate=charged(rate, rates.currency, f"{detail} of rates {rates.id}"),
+        currency=rates.currency,
+        origin=f"rates/{rates.id}",
+    )
+
+
+def _timed(
+    what: Literal["labour", "press", "cutter"], detail: str, seconds: float, rate: Charge, rates: Rates
+) -> CostLine:
+    return line(
+        what,
+        detail=detail,
+        quantity=seconds / _HOUR_S,
+        step="0.0001",
+        unit="h",
+        rate=charged(rate, rates.currency, f"An hour of {what} of rates {rates.id}"),
+        currency=rates.currency,
+        origin=f"rates/{rates.id}",
+    )
+
+
+def _film_use(lot: _FilmLot) -> FilmUse:
+    taken = lot.taken
+    return FilmUse(
+        film=lot.film.id,
+        colour=lot.colour,
+        pieces=taken.pieces,
+        piece_area_mm2=taken.piece_area_mm2,
+        roll_width_mm=lot.film.roll.width_mm,
+        roll_length_mm=taken.roll_length_mm,
+        film_mm2=taken.roll_area_mm2 + sum(used.area_mm2 for used in taken.offcuts),
+        offcuts=tuple(used.id for used in taken.offcuts),
+    )

@@ -1,0 +1,197 @@
+"""The question "can it be done, how, and for how much?": fits, recipes, cost and price of an order, composed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from msgspec.structs import replace
+
+from featherline.wire.costs import Order, Placement
+from featherline.wire.fits import FitRequest
+from featherline.wire.problems import Fault
+from featherline.wire.quotes import QuoteAnswer, QuotedPlacement
+from featherline.wire.recipes import Recipe, Setting
+from featherline.wire.shoes import BookShoe
+from featherline.wire.verdicts import Reason
+from featherline_service.book.shelves import Book
+from featherline_service.cost.spoilage import any_of, heat_chance
+from featherline_service.cost.times import Closing
+from featherline_service.engine import ENGINE
+from featherline_service.jobs import fits, recipes
+from featherline_service.jobs.pressings import Marked, Plan, PlannedPressing, plan, recipe_request, worst
+from featherline_service.jobs.pricing import FilmPieces, Pressed, Work, find_policy, price_work
+from featherline_service.jobs.refusals import Checks, RefusedError
+
+_OF_THE_ORDER: Final = ("/shoe", "/press", "/policy", "/units")
+"""What an order says once for all its placements."""
+
+
+def compose(book: Book, order: Order) -> QuoteAnswer:
+    """Return what becomes of an order: its fits, its pressings, what it costs and what to charge.
+
+    Raises:
+        RefusedError: with the faults of all parts, their pointers into the order.
+    """
+    checks = Checks()
+    policy = find_policy(book, order.policy, checks)
+    faults: list[Fault] = []
+    marked: list[Marked] = []
+    for index, placement in enumerate(order.placements):
+        try:
+            fit = fits.check(book, _fit_request(order, placement))
+            recipe = recipes.resolve(book, recipe_request(order, placement))
+        except RefusedError as error:
+            faults += [replace(fault, pointer=_in_order(fault.pointer, index)) for fault in error.faults]
+        else:
+            marked.append(Marked(index=index, placement=placement, fit=fit, recipe=recipe))
+    for fault in dict.fromkeys(faults):
+        checks.note(fault.pointer, fault.detail)
+    checks.settle()
+    assert policy is not None  # noqa: S101 - settle has raised where there is none
+
+    planned = plan(book, order, marked)
+    verdict = worst([part.verdict for one in marked for part in (one.fit, one.recipe)])
+    cost = price = None
+    if verdict != "decline":
+        cost, price = price_work(book, _work(book, order, marked, planned), policy)
+    pressing_of = {index: number for number, one in enumerate(planned.pressings) for index in one.pressing.placements}
+    return QuoteAnswer(
+        verdict=verdict,
+        reasons=tuple(dict.fromkeys(_reasons(marked, planned))),
+        placements=tuple(
+            QuotedPlacement(
+                panel=one.placement.panel, sides=one.placement.sides, fit=one.fit, pressing=pressing_of[one.index]
+            )
+            for one in marked
+        ),
+        pressings=tuple(one.pressing for one in planned.pressings),
+        cost=cost,
+        price=price,
+        book=book.revision,
+        engine=ENGINE,
+    )
+
+
+def _fit_request(order: Order, placement: Placement) -> FitRequest:
+    return FitRequest(
+        shoe=order.shoe,
+        panel=placement.panel,
+        film=placement.film,
+        colour=placement.colour,
+        artwork=placement.artwork,
+        pose=placement.pose,
+        clearance=placement.clearance,
+        press=order.press,
+        units=order.units,
+    )
+
+
+def _in_order(pointer: str, index: int) -> str:
+    """Return where in the order a part's pointer leads; a part's subject that is no pointer leads to its placement."""
+    inner = pointer.removeprefix("/onto")
+    if any(inner == top or inner.startswith(f"{top}/") for top in _OF_THE_ORDER):
+        return inner
+    return f"/placements/{index}{inner if inner.startswith('/') else ''}"
+
+
+def _reasons(marked: Sequence[Marked], planned: Plan) -> Iterable[Reason]:
+    """Yield the reasons of all parts, their subjects as pointers into the order."""
+    for one in marked:
+        for reason in (*one.fit.reasons, *one.recipe.reasons):
+            yield replace(reason, subject=_in_order(reason.subject, one.index))
+    yield from planned.reasons
+
+
+def _work(book: Book, order: Order, marked: Sequence[Marked], planned: Plan) -> Work:
+    """Return the order as work to be priced."""
+    settings: dict[tuple[float, float, str], int] = {}
+    by_index = {one.index: one for one in marked}
+    return Work(
+        pieces=tuple(_pieces(book, one) for one in marked),
+        pressed=tuple(
+            _pressed(book, one, [by_index[index] for index in one.pressing.placements], settings)
+            for one in planned.pressings
+        ),
+        owner=order.owner,
+        shoe=book.shoes[order.shoe.shoe] if isinstance(order.shoe, BookShoe) else None,
+        pairs=order.pairs,
+        units=order.units,
+    )
+
+
+def _copies(one: Marked) -> int:
+    """Return how many pieces a placement asks for on one pair."""
+    return 2 if one.placement.sides == "both" else 1
+
+
+def _pieces(book: Book, one: Marked) -> FilmPieces:
+    artwork = one.fit.artwork
+    return FilmPieces(
+        film=book.films[one.placement.film],
+        colour=one.placement.colour,
+        width_mm=artwork.width_mm,
+        height_mm=artwork.height_mm,
+        cut_length_mm=artwork.cut_length_mm,
+        corners=artwork.corners,
+        outlines=artwork.pieces + artwork.waste_pieces - 1,  # the surround is waste, and bounded by the pieces
+        waste_pieces=artwork.waste_pieces,
+        per_pair=_copies(one),
+        pointer=f"/placements/{one.index}/artwork",
+    )
+
+
+def _pressed(
+    book: Book, one: PlannedPressing, marked: Sequence[Marked], settings: dict[tuple[float, float, str], int]
+) -> Pressed:
+    """Return a pressing as work; `settings` numbers the settings met so far."""
+    pressing = one.pressing
+    recipe = pressing.recipe
+    setting, peel = _usable(recipe)
+    key = (setting.temperature_c, setting.dwell_s, setting.pressure)
+    copies = sum(_copies(part) for part in marked)
+    taped = 0 if book.films[recipe.film].carrier.sticky else copies
+    return Pressed(
+        closing=Closing(
+            loading=pressing.loading,
+            setting=settings.setdefault(key, len(settings)),
+            dwell_s=setting.dwell_s,
+            wait_s=peel,
+            closings=-(-len(pressing.shoes) // pressing.shoes_at_once),
+            shoes=len(pressing.shoes),
+            placed=copies,
+            taped=taped,
+        ),
+        cover=None if setting.cover is None else book.covers[setting.cover],
+        shoe_chance=max(_shoe_chance(book, own) for own in one.recipes),
+    )
+
+
+def _usable(recipe: Recipe) -> tuple[Setting, float]:
+    """Return the setting, and the wait before the peel, of a recipe that was not declined."""
+    if recipe.setting is None:
+        raise AssertionError("A recipe without a setting must be declined")
+    return recipe.setting, 0.0 if recipe.peel is None else recipe.peel.wait_s
+
+
+def _shoe_chance(book: Book, recipe: Recipe) -> float:
+    """Return the chance that a pressing spoils a shoe: a slip, a limit little known, or a layer too hot."""
+    spoilage = book.rates[book.bench.rates].spoilage
+    if not recipe.layers:
+        return min(1.0, spoilage.handling + spoilage.weak_guess)
+    binding = min(recipe.layers, key=lambda layer: layer.margin_k)
+    weak = {
+        "published": spoilage.weak_published,
+        "practice": spoilage.weak_practice,
+        "guess": spoilage.weak_guess,
+    }[binding.evidence]
+    heat = [
+        heat_chance(
+            peak_c=layer.peak_c,
+            worst_case_c=layer.worst_case_c,
+            limit_c=layer.limit_c,
+            limit_spread_k=book.materials[layer.material].limit.spread_k,
+        )
+        for layer in recipe.layers
+    ]
+    return any_of([min(1.0, spoilage.handling + weak), *heat])
