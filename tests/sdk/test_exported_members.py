@@ -1,3 +1,5 @@
+from types import ModuleType
+
 import pytest
 
 import featherline
@@ -5,16 +7,13 @@ import featherline.errors
 import featherline.wire
 
 
-def public(module: object) -> list[str]:
-    return [name for name, value in vars(module).items() if not name.startswith("_") and not is_module(value)]
-
-
-def is_module(value: object) -> bool:
-    return type(value).__name__ == "module"
+def public(module: ModuleType) -> list[str]:
+    """Return the names in a module that are neither private nor its submodules."""
+    return [name for name, value in vars(module).items() if name[0] != "_" and not isinstance(value, ModuleType)]
 
 
 @pytest.mark.parametrize("module", [featherline, featherline.wire])
-def test_exports_are_what_is_imported_and_sorted(module: object) -> None:
+def test_exports_are_what_is_imported_and_sorted(module: ModuleType) -> None:
     """A public name is one that `__all__` lists, in order, and no other."""
     assert sorted(public(module)) == module.__all__
 

@@ -236,7 +236,7 @@ def _attempts(manners: Manners, deadline: Deadline) -> _Attempts:
         timeout=None,
         wait_initial=_FIRST_WAIT_S,
         wait_max=deadline.longest_wait_s,
-        wait_jitter=deadline.longest_wait_s / 2,
+        wait_jitter=deadline.longest_wait_s / 4,
     )
 
 

@@ -1,0 +1,83 @@
+"""The SDK's clients in front of a function, and in front of the real service, in this process."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Iterator
+
+import httpx2
+import pytest
+import stamina.instrumentation
+from anyio.from_thread import BlockingPortal, start_blocking_portal
+
+from featherline import AsyncClient, Client
+from featherline_service.app import create_app
+from featherline_service.settings import Settings
+from featherline_service.web.shell import Shell
+
+Handler = Callable[[httpx2.Request], httpx2.Response]
+Ask = Callable[..., object]
+
+
+class InProcess(httpx2.BaseTransport):
+    """Carries the requests of a plain client to an ASGI application in this process."""
+
+    def __init__(self, app: Shell, portal: BlockingPortal) -> None:
+        self._transport = httpx2.ASGITransport(app)
+        self._portal = portal
+
+    def handle_request(self, request: httpx2.Request) -> httpx2.Response:
+        """Run the application in the portal's event loop, and read its whole answer there."""
+        return self._portal.call(self._answer, request)
+
+    async def _answer(self, request: httpx2.Request) -> httpx2.Response:
+        response = await self._transport.handle_async_request(request)
+        return httpx2.Response(response.status_code, headers=response.headers, content=await response.aread())
+
+
+@pytest.fixture(scope="session")
+def app() -> Shell:
+    """The real service with the demo book."""
+    return create_app(Settings())
+
+
+@pytest.fixture(scope="session")
+def service(app: Shell) -> Iterator[InProcess]:
+    """A transport to the real service for a plain client."""
+    with start_blocking_portal() as portal:
+        yield InProcess(app, portal)
+
+
+@pytest.fixture
+def client(service: InProcess) -> Iterator[Client]:
+    """A plain client of the real service."""
+    with Client("http://saltmarsh.test", transport=service) as client:
+        yield client
+
+
+@pytest.fixture(params=["Client", "AsyncClient"])
+def ask(request: pytest.FixtureRequest) -> Ask:
+    """Ask a handler for the book, or by another method and arguments: once with each client."""
+
+    def plainly(handler: Handler, method: str = "book", *args: object, **manners: object) -> object:
+        with Client("http://saltmarsh.test", transport=httpx2.MockTransport(handler), **manners) as client:
+            return getattr(client, method)(*args)
+
+    def asynchronously(handler: Handler, method: str = "book", *args: object, **manners: object) -> object:
+        async def run() -> object:
+            transport = httpx2.MockTransport(handler)
+            async with AsyncClient("http://saltmarsh.test", transport=transport, **manners) as client:
+                return await getattr(client, method)(*args)
+
+        return asyncio.run(run())
+
+    return plainly if request.param == "Client" else asynchronously
+
+
+@pytest.fixture
+def waits() -> Iterator[list[float]]:
+    """The waits before each retry, in seconds, as they are scheduled."""
+    waits: list[float] = []
+    stamina.instrumentation.set_on_retry_hooks([lambda details: waits.append(details.wait_for)])
+    yield waits
+    stamina.instrumentation.set_on_retry_hooks(None)

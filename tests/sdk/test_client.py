@@ -1,0 +1,50 @@
+"""What both clients are, and what they bring."""
+
+from __future__ import annotations
+
+import inspect
+import subprocess
+import sys
+from typing import get_args
+
+import pytest
+
+from featherline import AsyncClient, Client
+from featherline.client import KINDS
+from featherline.wire import Kind, Money, Record
+
+METHODS = [name for name in vars(Client) if callable(getattr(Client, name)) and not name.startswith("_")]
+
+
+def test_both_clients_have_the_same_methods() -> None:
+    """What one client can be asked, so can the other."""
+    assert METHODS == [name for name in vars(AsyncClient) if callable(getattr(AsyncClient, name)) and name[0] != "_"]
+
+
+@pytest.mark.parametrize("name", [*METHODS, "__init__"])
+def test_both_clients_are_called_and_described_the_same(name: str) -> None:
+    """A method has the same parameters, answer and docstring in both clients; only what carries requests differs."""
+    plain, asynchronous = getattr(Client, name), getattr(AsyncClient, name)
+    assert str(inspect.signature(plain)) == str(inspect.signature(asynchronous)).replace("Async", "")
+    assert inspect.getdoc(plain) == inspect.getdoc(asynchronous)
+    assert inspect.iscoroutinefunction(asynchronous) == (name != "__init__")
+
+
+def test_every_kind_of_record_can_be_asked_for() -> None:
+    """The classes of records and the kinds in the service's paths are one to one."""
+    assert set(KINDS) == set(get_args(Record))
+    assert sorted(KINDS.values()) == sorted(get_args(Kind))
+
+
+def test_what_is_no_record_is_refused() -> None:
+    """A class that is no kind of record is refused before anything is sent."""
+    with Client() as client, pytest.raises(ValueError, match=r"featherline\.wire\.records\.Film"):
+        client.records(Money)  # type: ignore[type-var]
+
+
+def test_importing_brings_neither_the_http_client_nor_the_service() -> None:
+    """`import featherline` is light: what asks over the network is imported when the first client is made."""
+    heavy = "{'httpx2', 'stamina', 'asyncio', 'ssl', 'litestar', 'featherline_service', 'pint', 'numpy'}"
+    script = f"import sys, featherline; print(sorted({heavy} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"

@@ -1,0 +1,389 @@
+"""What the SDK does when the service, or what is in front of it, answers badly, late, or not at all."""
+
+from __future__ import annotations
+
+import pickle
+import socket
+import threading
+import time
+from collections.abc import AsyncIterator, Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import httpx2
+import msgspec
+import pytest
+
+import featherline
+import featherline.transport
+from featherline.wire import BookAnswer, Fault, Film, Problem
+
+Ask = Callable[..., Any]
+
+BOOK = BookAnswer(name="Saltmarsh Quay", invented=True, kinds=(), book=f"sha256:{'0' * 64}", engine="0.1.0")
+WHOLE = msgspec.json.encode(BOOK)
+PROBLEM = Problem(
+    type="about:blank",
+    title="The request cannot be understood",
+    status=422,
+    detail="One value cannot be",
+    instance="urn:featherline:request:1234",
+    errors=(Fault(pointer="/placements/0/film", detail="The book has no film 'smoth'"),),
+)
+
+
+class Answers:
+    """A handler that gives one answer, or raises one error, for each request in turn, and keeps the requests."""
+
+    def __init__(self, *answers: httpx2.Response | Exception) -> None:
+        self._answers = iter(answers)
+        self.requests: list[httpx2.Request] = []
+
+    def __call__(self, request: httpx2.Request) -> httpx2.Response:
+        """Return or raise the next answer."""
+        self.requests.append(request)
+        answer = next(self._answers)
+        if isinstance(answer, Exception):
+            raise answer
+        return httpx2.Response(answer.status_code, headers=answer.headers, content=answer.content)
+
+
+def answer(status: int = 200, content: bytes = WHOLE, **headers: str) -> httpx2.Response:
+    """Return a response with headers whose names have underscores for hyphens."""
+    return httpx2.Response(status, content=content, headers={k.replace("_", "-"): v for k, v in headers.items()})
+
+
+def problem(status: int) -> httpx2.Response:
+    """Return a problem document as a response."""
+    return answer(status, msgspec.json.encode(msgspec.structs.replace(PROBLEM, status=status)))
+
+
+def test_an_answer_is_read_into_its_type(ask: Ask) -> None:
+    """A whole answer is the wire type, asked for once, under the SDK's name."""
+    handler = Answers(answer())
+    assert ask(handler) == BOOK
+    [request] = handler.requests
+    assert str(request.url) == "http://saltmarsh.test/v1/book"
+    assert request.headers["User-Agent"].startswith("featherline/")
+
+
+def test_an_answer_may_say_more_than_this_sdk_knows(ask: Ask) -> None:
+    """A field that a newer service adds to an answer does no harm."""
+    assert ask(Answers(answer(content=WHOLE[:-1] + b',"tide":"high"}'))) == BOOK
+
+
+@pytest.mark.parametrize(
+    "failure",
+    [
+        httpx2.ConnectError("refused"),
+        httpx2.ConnectTimeout("slow"),
+        httpx2.ReadTimeout("slow"),
+        httpx2.ReadError("reset"),
+        httpx2.RemoteProtocolError("hung up"),
+        answer(503, b"<html>starting</html>"),
+        answer(503, b"", retry_after="0"),
+        answer(429, b"", retry_after="0"),
+        problem(503),
+    ],
+    ids=repr,
+)
+def test_what_passes_is_tried_again(ask: Ask, failure: httpx2.Response | Exception) -> None:
+    """A broken connection, silence, 429 and 503 are followed by another attempt."""
+    handler = Answers(failure, answer())
+    assert ask(handler, timeout=1) == BOOK
+    assert len(handler.requests) == 2
+
+
+@pytest.mark.parametrize(
+    ("failure", "kind"),
+    [
+        (httpx2.ConnectError("refused"), featherline.ConnectionFailed),
+        (httpx2.ReadError("reset"), featherline.ConnectionFailed),
+        (httpx2.ReadTimeout("slow"), featherline.TimedOut),
+        (problem(503), featherline.Unavailable),
+        (answer(429, b"slow down"), featherline.Unavailable),
+    ],
+    ids=repr,
+)
+def test_the_last_attempt_s_error_is_raised(
+    ask: Ask, waits: list[float], failure: httpx2.Response | Exception, kind: type[Exception]
+) -> None:
+    """When no attempt is answered, the error of the last one is raised, after waits that stay in the call's time."""
+    handler = Answers(*[failure] * 3)
+    with pytest.raises(kind):
+        ask(handler, timeout=0.8, attempts=3)
+    assert len(handler.requests) == 3
+    assert len(waits) == 2
+    assert all(0 < wait <= 0.2 + 1e-9 for wait in waits)
+
+
+def test_one_attempt_is_one_request(ask: Ask) -> None:
+    """With `attempts=1` nothing is tried again."""
+    handler = Answers(httpx2.ConnectError("refused"))
+    with pytest.raises(featherline.ConnectionFailed, match=r"saltmarsh\.test"):
+        ask(handler, attempts=1)
+
+
+def test_the_service_says_when_to_try_again(ask: Ask, waits: list[float]) -> None:
+    """A Retry-After within the call's time is waited for, and no other wait."""
+    assert ask(Answers(answer(503, b"", retry_after="1"), answer())) == BOOK
+    assert waits == [1.0]
+
+
+def test_a_wait_beyond_the_call_s_time_is_not_begun(ask: Ask) -> None:
+    """When Retry-After lies beyond the deadline, the error comes at once and says when to come again."""
+    handler = Answers(answer(503, b"", retry_after="3600"))
+    with pytest.raises(featherline.Unavailable, match="3600 s") as caught:
+        ask(handler)
+    assert caught.value.retry_after_s == 3600
+    assert caught.value.status == 503
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [
+        (None, None),
+        ("120", 120.0),
+        ("Fri, 31 Dec 1999 23:59:59 GMT", 0.0),
+        ("nan", None),
+        ("-5", None),
+        ("1e3", None),
+        ("9" * 5000, None),
+        ("Fri, 31 Dec", None),
+    ],
+)
+def test_retry_after_is_read_as_seconds_or_a_date(text: str | None, seconds: float | None) -> None:
+    """Seconds and dates are read (RFC 9110 section 10.2.3, its own date as the example); anything else is no advice."""
+    assert featherline.transport._retry_after_s(text) == seconds
+
+
+def test_the_deadline_ends_a_trickle() -> None:
+    """A service that sends a byte now and then does not hold a call beyond its time."""
+
+    def trickle(_: httpx2.Request) -> httpx2.Response:
+        def drops() -> Iterator[bytes]:
+            while True:
+                time.sleep(0.02)
+                yield b" "
+
+        return httpx2.Response(200, content=drops())
+
+    with (
+        featherline.Client("http://saltmarsh.test", transport=httpx2.MockTransport(trickle)) as client,
+        pytest.raises(featherline.TimedOut, match=r"within 0\.2 s"),
+    ):
+        client.book(timeout=0.2)
+
+
+@pytest.mark.anyio
+async def test_the_deadline_ends_a_trickle_without_blocking() -> None:
+    """The same, for the asynchronous client."""
+
+    def trickle(_: httpx2.Request) -> httpx2.Response:
+        async def drops() -> AsyncIterator[bytes]:
+            while True:
+                time.sleep(0.02)  # noqa: ASYNC251 - so that the time passes whatever the event loop
+                yield b" "
+
+        return httpx2.Response(200, content=drops())
+
+    async with featherline.AsyncClient("http://saltmarsh.test", transport=httpx2.MockTransport(trickle)) as client:
+        with pytest.raises(featherline.TimedOut, match=r"within 0\.2 s"):
+            await client.book(timeout=0.2)
+
+
+@pytest.mark.parametrize(
+    ("status", "kind"),
+    [
+        (400, featherline.RequestRefused),
+        (401, featherline.KeyRefused),
+        (403, featherline.KeyRefused),
+        (404, featherline.NotFound),
+        (422, featherline.RequestRefused),
+    ],
+)
+def test_a_refusal_carries_the_problem_and_its_faults(ask: Ask, status: int, kind: type[Exception]) -> None:
+    """A 4xx with a problem document is a refusal, asked once, with every fault as data and in its text."""
+    handler = Answers(problem(status))
+    with pytest.raises(featherline.RequestRefused) as caught:
+        ask(handler)
+    assert type(caught.value) is kind
+    assert caught.value.faults == PROBLEM.errors
+    assert caught.value.status == status
+    assert str(caught.value) == (
+        f"The request cannot be understood ({status}): One value cannot be\n"
+        "  /placements/0/film: The book has no film 'smoth'"
+    )
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"{", b"[]", b'{"title":"no more"}', b"\xff\xfe", b"<html>no</html>", b"[" * 100_000]
+)
+def test_a_malformed_problem_is_no_refusal(ask: Ask, content: bytes) -> None:
+    """A 4xx that is not featherline's says that the address may be wrong, and shows what came."""
+    with pytest.raises(featherline.UnexpectedAnswer, match="is the address right") as caught:
+        ask(Answers(answer(422, content)))
+    assert caught.value.status == 422
+    assert caught.value.body == content[:500]
+
+
+def test_a_gateway_s_page_is_a_fault(ask: Ask) -> None:
+    """A 502 with a page for people is a service fault without a problem document, asked once."""
+    with pytest.raises(featherline.ServiceFault, match="502") as caught:
+        ask(Answers(answer(502, b"<html>Bad Gateway</html>")))
+    assert caught.value.problem is None
+
+
+def test_a_fault_names_the_request(ask: Ask) -> None:
+    """A 500 is raised with the id to report, and is not asked again."""
+    with pytest.raises(featherline.ServiceFault, match="urn:featherline:request:1234"):
+        ask(Answers(problem(500)))
+
+
+@pytest.mark.parametrize(
+    "response",
+    [
+        answer(content=b""),
+        answer(content=WHOLE[:-9]),
+        answer(content=b'{"name":3}'),
+        answer(content=b"\xff\xfe"),
+        answer(content=b"[" * 100_000),
+        answer(204, b""),
+        answer(302, b"", location="http://elsewhere.test/"),
+    ],
+    ids=repr,
+)
+def test_any_other_answer_is_unexpected(ask: Ask, response: httpx2.Response) -> None:
+    """What cannot be read as the answer is no answer; a redirection is not followed, for the key would go with it."""
+    with pytest.raises(featherline.UnexpectedAnswer):
+        ask(Answers(response))
+
+
+def test_an_endless_answer_is_given_up(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An answer larger than any of featherline's is not gathered."""
+    monkeypatch.setattr(featherline.transport, "_LARGEST_ANSWER", 10)
+    with pytest.raises(featherline.UnexpectedAnswer, match="larger"):
+        ask(Answers(answer()))
+
+
+def test_the_key_is_sent_and_never_shown(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The key goes out as a bearer token: the argument's, else the environment's; an empty one is none."""
+    seen = []
+    for arguments, environment in (({"key": "given"}, "other"), ({}, "other"), ({"key": ""}, "other"), ({}, "")):
+        monkeypatch.setenv("FEATHERLINE_API_KEY", environment)
+        handler = Answers(problem(401))
+        with pytest.raises(featherline.KeyRefused) as caught:
+            ask(handler, **arguments)
+        assert "other" not in f"{caught.value!r}{caught.value}"
+        seen.append(handler.requests[0].headers.get("Authorization"))
+    assert seen == ["Bearer given", "Bearer other", None, None]
+
+
+def test_a_key_with_a_line_end_is_not_sent(ask: Ask) -> None:
+    """A key copied with its line end is refused before it can split a header, and is not shown."""
+    with pytest.raises(ValueError, match="as it was issued") as caught:
+        ask(Answers(), key="secret\n")
+    assert "secret" not in str(caught.value)
+
+
+def test_trace_headers_are_written_into_every_attempt(ask: Ask) -> None:
+    """The W3C trace context is asked for anew at each attempt (the example of Trace Context level 1, section 3.2)."""
+    parent = "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01"
+    handler = Answers(httpx2.ReadError("reset"), answer())
+    ask(handler, timeout=1, trace=lambda headers: headers.update(traceparent=parent))
+    assert [request.headers["traceparent"] for request in handler.requests] == [parent, parent]
+
+
+def test_a_question_is_json(ask: Ask) -> None:
+    """An id is escaped as one part of the path, whatever is in it."""
+    handler = Answers(problem(404))
+    with pytest.raises(featherline.NotFound):
+        ask(handler, "record", Film, "../a b?c")
+    assert handler.requests[0].url.raw_path == b"/v1/book/films/..%2Fa%20b%3Fc"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "complaint"),
+    [
+        ({"timeout": 0}, "timeout"),
+        ({"timeout": float("nan")}, "timeout"),
+        ({"attempt_timeout": float("inf")}, "attempt_timeout"),
+        ({"attempts": 0}, "attempts"),
+    ],
+)
+def test_impossible_manners_are_refused(ask: Ask, arguments: dict[str, float], complaint: str) -> None:
+    """Times and counts that cannot be are refused when the client is made."""
+    with pytest.raises(ValueError, match=complaint):
+        ask(Answers(), **arguments)
+
+
+@pytest.mark.parametrize("url", ["saltmarsh.test", "ftp://saltmarsh.test", "http://", "http://[::1", "/v1"])
+def test_an_address_that_is_none_is_refused(url: str) -> None:
+    """An address without a scheme or host is refused with an example of one."""
+    with pytest.raises(ValueError, match=r"http://127\.0\.0\.1:8037"):
+        featherline.Client(url)
+
+
+def test_the_address_is_the_argument_s_else_the_environment_s_else_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The argument wins over FEATHERLINE_URL, which wins over this machine."""
+    monkeypatch.setenv("FEATHERLINE_URL", "http://environment.test")
+    assert str(featherline.transport.base_url("http://argument.test")) == "http://argument.test"
+    assert str(featherline.transport.base_url(None)) == "http://environment.test"
+    monkeypatch.delenv("FEATHERLINE_URL")
+    assert str(featherline.transport.base_url(None)) == "http://127.0.0.1:8037"
+
+
+@contextmanager
+def served(*deeds: bytes) -> Iterator[tuple[str, list[bytes]]]:
+    """Serve one connection for each deed on loopback: read a request, send the deed's bytes, hang up."""
+    requests: list[bytes] = []
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+
+        def serve() -> None:
+            for deed in deeds:
+                connection, _ = listener.accept()
+                with connection:
+                    requests.append(connection.recv(65536))
+                    connection.sendall(deed)
+
+        server = threading.Thread(target=serve)
+        server.start()
+        yield f"http://127.0.0.1:{listener.getsockname()[1]}", requests
+        server.join(timeout=5)
+
+
+def test_a_real_connection_that_drops_is_made_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Over a real socket: a hang-up, half an answer, then a whole one; no proxy is asked about this machine."""
+    monkeypatch.setenv("HTTP_PROXY", "http://127.0.0.1:1")
+    head = b"HTTP/1.1 200 OK\r\nContent-Type: application/json\r\nContent-Length: %d\r\n\r\n" % len(WHOLE)
+    with served(b"", head + WHOLE[:20], head + WHOLE) as (url, requests), featherline.Client(url, timeout=5) as client:
+        assert client.book() == BOOK
+    assert [request.split(b"\r\n")[0] for request in requests] == [b"GET /v1/book HTTP/1.1"] * 3
+
+
+def test_a_service_that_is_not_there_is_named() -> None:
+    """Nobody listening: the error says where it was looked for and how to say another place."""
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        port = listener.getsockname()[1]
+    with (
+        featherline.Client(f"http://127.0.0.1:{port}", attempts=1) as client,
+        pytest.raises(featherline.ConnectionFailed, match=f"127.0.0.1:{port}.*FEATHERLINE_URL"),
+    ):
+        client.book()
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        featherline.ConnectionFailed("no"),
+        featherline.UnexpectedAnswer("no", 200, b"?"),
+        featherline.NotFound(PROBLEM),
+        featherline.Unavailable(503, PROBLEM, 2.0),
+        featherline.ServiceFault(500, None),
+    ],
+    ids=repr,
+)
+def test_errors_cross_process_boundaries(error: Exception) -> None:
+    """An error is the same after pickling."""
+    copy: Any = pickle.loads(pickle.dumps(error))  # noqa: S301 - our own bytes
+    assert (type(copy), str(copy), vars(copy)) == (type(error), str(error), vars(error))

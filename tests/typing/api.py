@@ -1,0 +1,85 @@
+"""What the types of the SDK promise. Never run: only checked, by mypy strict."""
+
+from __future__ import annotations
+
+from typing import assert_type
+
+import httpx2
+from featherline import AsyncClient, Client, RequestRefused, Unavailable
+from featherline.wire import (
+    BookAnswer,
+    BookShoe,
+    CostAnswer,
+    Fault,
+    Film,
+    FitAnswer,
+    FitRequest,
+    Measured,
+    Order,
+    OrderWork,
+    Placement,
+    Price,
+    QuoteAnswer,
+    RecipeAnswer,
+    RecipeRequest,
+    RecordAnswer,
+    RecordsAnswer,
+    ShoeModel,
+    ShoePanel,
+    Size,
+    TextArtwork,
+)
+
+shoe = BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42"))
+artwork = TextArtwork(text="MARLOW\n7", font="plain", height="22 mm")
+order = Order(
+    shoe=shoe,
+    placements=(Placement(panel="outer-quarter", film="smooth", colour="gorse", artwork=artwork),),
+)
+wrong_system = Size(system="CN", value="42")  # type: ignore[arg-type]
+wrong_list = Order(shoe=shoe, placements=[])  # type: ignore[arg-type]
+wrong_number = TextArtwork(text="7", font="plain", height=22)  # type: ignore[arg-type]
+
+
+def plainly(client: Client, measured: Measured) -> None:
+    """Every method of the plain client has the answer's exact type."""
+    assert_type(client.recipe(RecipeRequest(film="smooth", onto=ShoePanel(shoe=shoe, panel="toe"))), RecipeAnswer)
+    assert_type(client.fit(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), FitAnswer)
+    assert_type(client.cost(measured), CostAnswer)
+    assert_type(client.cost(OrderWork(order=order), timeout=2.5), CostAnswer)
+    assert_type(client.quote(order), QuoteAnswer)
+    assert_type(client.quote(order).price, Price | None)
+    assert_type(client.book(), BookAnswer)
+    assert_type(client.records(Film), RecordsAnswer[Film])
+    assert_type(client.record(ShoeModel, "regatta-deck"), RecordAnswer[ShoeModel])
+    client.cost(order)  # type: ignore[arg-type]
+    client.quote(order, 3)  # type: ignore[call-arg]
+    client.records(Price)  # type: ignore[type-var]
+
+
+async def asynchronously(client: AsyncClient, measured: Measured) -> None:
+    """Every method of the asynchronous client has the answer's exact type, once awaited."""
+    assert_type(await client.recipe(RecipeRequest(film="smooth", onto=ShoePanel(shoe=shoe, panel="toe"))), RecipeAnswer)
+    assert_type(await client.fit(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), FitAnswer)
+    assert_type(await client.cost(measured), CostAnswer)
+    assert_type(await client.quote(order, timeout=2.5), QuoteAnswer)
+    assert_type(await client.book(), BookAnswer)
+    assert_type(await client.records(Film), RecordsAnswer[Film])
+    assert_type(await client.record(Film, "smooth"), RecordAnswer[Film])
+
+
+async def managed() -> None:
+    """Both clients are context managers that give themselves, and take a transport of their own kind."""
+    with Client(key="key", attempts=1, trace=lambda headers: headers.update(traceparent="00")) as plain:
+        assert_type(plain, Client)
+    async with AsyncClient("https://saltmarsh.test", transport=httpx2.AsyncHTTPTransport()) as asynchronous:
+        assert_type(asynchronous, AsyncClient)
+    Client(transport=httpx2.AsyncHTTPTransport())  # type: ignore[arg-type]
+
+
+def caught(error: RequestRefused | Unavailable) -> None:
+    """What an error knows is typed."""
+    if isinstance(error, RequestRefused):
+        assert_type(error.faults, tuple[Fault, ...])
+    else:
+        assert_type(error.retry_after_s, float | None)
