@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import assert_type
 
 import httpx2
+
 from featherline import AsyncClient, Client, RequestRefused, Unavailable
 from featherline.wire import (
     BookAnswer,
