@@ -110,10 +110,10 @@ def prepare(name: str, lock: str) -> Environment:
         folder.mkdir()
         _write_state(folder, {})
         venv.EnvBuilder(symlinks=True, with_pip=not without_pip).create(folder)
-    packages = sum(len(re.findall(r"^[a-z0-9][^ ]*==", lock.read_text(), re.MULTILINE)) for lock in locks)
-    with step(f"Installing {packages} packages at their locked versions"):
-        for lock_file in locks:
-            run_pip(environment, "install", "--require-hashes", *_PIP_FORMATS, "--requirement", str(lock_file))
+    packages = {name for path in locks for name in re.findall(r"^[a-z0-9][^ ]*==", path.read_text(), re.MULTILINE)}
+    with step(f"Installing {len(packages)} packages at their locked versions"):
+        for path in locks:
+            run_pip(environment, "install", "--require-hashes", *_PIP_FORMATS, "--requirement", str(path))
     _write_state(folder, {"locks": wanted})
     return environment
 
