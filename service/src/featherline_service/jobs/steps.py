@@ -141,7 +141,8 @@ def _peel(peel: PeelPlan, units: Units) -> Iterator[Step]:
         moment = ""
     yield Step(
         do="peel",
-        sentence=f"Peel the carrier {peel.when}{moment}: low over the film, slowly, in one go. Stop where the film lifts.",
+        sentence=f"Peel the carrier {peel.when}{moment}: low over the film, slowly, in one go. Stop where the film "
+        "lifts.",
     )
 
 
