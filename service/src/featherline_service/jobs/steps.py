@@ -112,7 +112,8 @@ def _position(film: Film) -> Iterator[Step]:
         yield Step(do="tape", sentence="Tape the carrier down with heat-proof tape: it does not hold by itself.")
     yield Step(
         do="second-placement",
-        sentence="Place every other artwork of this film on the same face now: one pressing takes them all.",
+        sentence="Lay the other artwork of this film on the same face now, unless the plan presses it apart: one "
+        "pressing takes it all.",
     )
 
 
