@@ -1,15 +1,17 @@
-"""From quantity texts to SI numbers. pint's registry is the authority; a caller's text never reaches it.
+"""From quantity texts to numbers. pint's registry is the authority; a caller's text never reaches it.
 
-At import the factor and offset of every unit that the wire allows are read from pint once; converting is then two
-floating point operations. Absolute temperatures and temperature differences have different units, so neither can stand
-for the other.
+At import the factor and offset of every unit that the wire allows are read from pint once, as exact fractions, so that
+a converted quantity is the float nearest to what the text says: 320 degF is 160 degC, not 160.00000000000003. Absolute
+temperatures and temperature differences have different units, so neither can stand for the other.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 import pint
@@ -20,57 +22,64 @@ from featherline.wire import quantities as wire
 _PINT_SPELLING: Final = {"mm2": "mm**2", "cm2": "cm**2", "m2": "m**2", "in2": "inch**2", "in": "inch"}
 _SHAPE: Final = re.compile(r"(?P<number>-?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?(?P<unit>[A-Za-z_0-9]+)", re.ASCII)
 _LONGEST_TEXT: Final = 32
+_REMEMBERED: Final = 1024  # texts per dimension; callers repeat a few sizes over and over
+
+_registry: Final[pint.UnitRegistry[Fraction]] = pint.UnitRegistry(non_int_type=Fraction)
 
 
 class QuantityError(ValueError):
     """A text is not a quantity of the dimension asked for; the message names the units that are."""
 
 
-def _conversions(units: tuple[str, ...], to: str) -> dict[str, tuple[float, float]]:
+def _conversions(units: tuple[str, ...], to: str) -> Mapping[str, tuple[Fraction, Fraction]]:
     """Return `(factor, offset)` of each unit, so that ``factor * value + offset`` is the value in unit `to`."""
-    registry: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     table = {}
     for unit in units:
         spelling = _PINT_SPELLING.get(unit, unit)
-        zero = float(registry.Quantity(0.0, spelling).to(to).magnitude)
-        # A span of 1000 units keeps the rounding of the subtraction far below the last digit that a text can hold.
-        thousand = float(registry.Quantity(1000.0, spelling).to(to).magnitude)
-        table[unit] = ((thousand - zero) / 1000.0, zero)
+        zero: Fraction = _registry.Quantity(Fraction(0), spelling).to(to).magnitude
+        one: Fraction = _registry.Quantity(Fraction(1), spelling).to(to).magnitude
+        table[unit] = (one - zero, zero)
     return table
 
 
-def _converter(what: str, units: tuple[str, ...], to: str) -> Callable[[str], float]:
+def _converter(what: str, units: tuple[str, ...], to: str, lowest: Fraction | None = None) -> Callable[[str], float]:
     table = _conversions(units, to)
     allowed = ", ".join(units)
 
+    @lru_cache(_REMEMBERED)
     def convert(text: str) -> float:
         match = _SHAPE.fullmatch(text) if len(text) <= _LONGEST_TEXT else None
         if match is None or match["unit"] not in table:
             shown = text if len(text) <= _LONGEST_TEXT else text[:_LONGEST_TEXT] + "…"
             raise QuantityError(f"{shown!r} is not {what}: write a plain decimal and one of the units {allowed}")
         factor, offset = table[match["unit"]]
-        return factor * float(match["number"]) + offset
+        value = factor * Fraction(match["number"]) + offset
+        if lowest is not None and value < lowest:
+            raise QuantityError(f"{text!r} is below absolute zero: write {what} that there can be")
+        return float(value)
 
     convert.__doc__ = f"Return {what} given as text, in {to}. Raises `QuantityError` for any other text."
     return convert
 
 
+_CELSIUS: Final = _conversions(wire.TEMPERATURE_UNITS, "degC")
+_ABSOLUTE_ZERO_C: Final = _CELSIUS["K"][1]
+
 millimetres: Final = _converter("a length", wire.LENGTH_UNITS, "mm")
 square_millimetres: Final = _converter("an area", wire.AREA_UNITS, "mm**2")
 seconds: Final = _converter("a duration", wire.DURATION_UNITS, "s")
-celsius: Final = _converter("an absolute temperature", wire.TEMPERATURE_UNITS, "degC")
+celsius: Final = _converter("an absolute temperature", wire.TEMPERATURE_UNITS, "degC", lowest=_ABSOLUTE_ZERO_C)
 kelvin_difference: Final = _converter("a temperature difference", wire.TEMPERATURE_DIFFERENCE_UNITS, "delta_degC")
 kilopascals: Final = _converter("a pressure", wire.PRESSURE_UNITS, "kPa")
 radians: Final = _converter("an angle", wire.ANGLE_UNITS, "rad")
 
 _INCH_MM: Final = millimetres("1 in")
-_CELSIUS_PER_FAHRENHEIT: Final = kelvin_difference("1 delta_degF")
-_FAHRENHEIT_ZERO_C: Final = celsius("0 degF")
 
 
 def fahrenheit(temperature_c: float) -> float:
     """Return a temperature in degrees Fahrenheit, given in degrees Celsius."""
-    return (temperature_c - _FAHRENHEIT_ZERO_C) / _CELSIUS_PER_FAHRENHEIT
+    factor, offset = _CELSIUS["degF"]
+    return float((Fraction(temperature_c) - offset) / factor)
 
 
 def inches(length_mm: float) -> float:
@@ -82,7 +91,8 @@ def say_length(length_mm: float, units: str) -> str:
     """Return a length for people: millimetres, or inches when `units` is ``us``. Not finite: says so in words."""
     if not math.isfinite(length_mm):
         return "no length"
-    return f"{inches(length_mm):.2f} in" if units == "us" else f"{length_mm:.1f} mm"
+    # Adding zero turns a negative zero into zero.
+    return f"{round(inches(length_mm), 2) + 0.0:.2f} in" if units == "us" else f"{round(length_mm, 1) + 0.0:.1f} mm"
 
 
 def say_temperature(temperature_c: float, units: str) -> str:
