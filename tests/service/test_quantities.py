@@ -158,7 +158,7 @@ def test_nothing_is_colder_than_absolute_zero(text: str) -> None:
 def test_hostile_texts_are_refused_at_once(
     dimension: tuple[Any, tuple[str, ...], Callable[[str], float], str], text: str
 ) -> None:
-    """What is not in the grammar is refused, on the wire and by the converter; pint's parser never comes back of some."""
+    """What is not in the grammar is refused by type and converter; of some texts pint itself never comes back."""
     type_, _, convert, _ = dimension
 
     with pytest.raises(msgspec.ValidationError):
