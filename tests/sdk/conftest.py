@@ -9,6 +9,7 @@ import httpx2
 import pytest
 import stamina.instrumentation
 from anyio.from_thread import BlockingPortal, start_blocking_portal
+from structlog.testing import capture_logs
 
 from featherline import AsyncClient, Client
 from featherline_service.app import create_app
@@ -27,8 +28,9 @@ class InProcess(httpx2.BaseTransport):
         self._portal = portal
 
     def handle_request(self, request: httpx2.Request) -> httpx2.Response:
-        """Run the application in the portal's event loop, and read its whole answer there."""
-        return self._portal.call(self._answer, request)
+        """Run the application in the portal's event loop, read its whole answer there, and keep its log lines off."""
+        with capture_logs():
+            return self._portal.call(self._answer, request)
 
     async def _answer(self, request: httpx2.Request) -> httpx2.Response:
         response = await self._transport.handle_async_request(request)

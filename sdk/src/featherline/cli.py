@@ -55,25 +55,29 @@ exit codes:
   6  decline: do not, for the reasons given
   1  is left to crashes, 130 to an interrupt
 """
-_EXAMPLES: Final = r"""
-examples:
+_QUOTE_EXAMPLES: Final = r"""
   featherline quote --shoe regatta-deck --size "EU 42" --panel outer-quarter \
       --film smooth --colour gorse --text "MARLOW\n7" --font plain --height "22 mm"
   featherline quote --label textile --area "90 mm x 40 mm" --curvature gentle \
       --panel outer-quarter --film smooth --colour gorse --text 7 --font plain \
       --height "22 mm"
-  featherline quote --file order.json --json
-  featherline book films smooth
-
-The API key, where the service wants one, is read from FEATHERLINE_API_KEY.
-
-"""
+  featherline quote --file order.json --json"""
+_FIT_EXAMPLES: Final = r"""
+  featherline fit --shoe regatta-deck --size "EU 42" --panel outer-quarter \
+      --film smooth --text MARLOW --font plain --letter-height "9 mm" """
+_RECIPE_EXAMPLES: Final = r"""
+  featherline recipe --shoe regatta-deck --size "EU 42" --panel outer-quarter \
+      --film smooth --press clam --units us"""
+_BOOK_EXAMPLES: Final = r"""
+  featherline book
+  featherline book films
+  featherline book films smooth"""
 _REFUSED: Final = 3
 _NO_ANSWER: Final = 4
 _VERDICTS: Final[Mapping[str, int]] = {"ready": 0, "trial": 5, "decline": 6}
 _INTERRUPTED: Final = 130
 _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
-_NOT_FLAGS_OF_AN_ORDER: Final = {"command", "run", "file", "url", "json", "timeout", "units", "show_request"}
+_BESIDES_THE_REQUEST: Final = {"command", "run", "file", "url", "json", "timeout", "units", "show_request"}
 
 
 class _UsageError(Exception):
@@ -118,24 +122,29 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="featherline",
         description="Asks a featherline service what marking finished shoes takes and costs.",
-        epilog=_EXAMPLES + _EXIT_CODES,
+        epilog=_epilog(_QUOTE_EXAMPLES, _FIT_EXAMPLES, _RECIPE_EXAMPLES, _BOOK_EXAMPLES),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"featherline {version('featherline')}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, run, says, groups in (
-        ("quote", _quote, "can it be done, how, and for how much?", (_shoe, _film, _artwork, _order)),
-        ("fit", _fit, "does an artwork fit a panel?", (_shoe, _film, _artwork)),
-        ("recipe", _recipe, "with which press settings?", (_shoe, _heat)),
-    ):
-        command = _command(commands, name, run, says)
-        _ask(command)
-        for group in groups:
-            group(command)
-    book = _command(commands, "book", _book, "what does the shop book hold?")
+    quote = _command(commands, "quote", _quote, "can it be done, how, and for how much?", _QUOTE_EXAMPLES)
+    for group in (_ask, _shoe, _film, _artwork, _order):
+        group(quote)
+    fit = _command(commands, "fit", _fit, "does an artwork fit a panel?", _FIT_EXAMPLES)
+    for group in (_ask, _shoe, _film, _artwork):
+        group(fit)
+    recipe = _command(commands, "recipe", _recipe, "with which press settings?", _RECIPE_EXAMPLES)
+    for group in (_ask, _shoe, _heat):
+        group(recipe)
+    book = _command(commands, "book", _book, "what does the shop book hold?", _BOOK_EXAMPLES)
     book.add_argument("kind", nargs="?", choices=get_args(Kind), metavar="KIND", help="such as films or shoes")
     book.add_argument("id", nargs="?", help="such as smooth")
     return parser
+
+
+def _epilog(*examples: str) -> str:
+    key = "The API key, where the service wants one, is read from FEATHERLINE_API_KEY."
+    return f"examples:{''.join(map(str.rstrip, examples))}\n\n{key}\n\n{_EXIT_CODES}"
 
 
 def _command(
@@ -143,12 +152,14 @@ def _command(
     name: str,
     run: Callable[[argparse.Namespace, Client], int],
     says: str,
+    examples: str,
 ) -> argparse.ArgumentParser:
     command = commands.add_parser(
         name,
         help=says,
+        usage=f"featherline {name} [KIND [ID]]" if name == "book" else f"featherline {name} [FLAGS | --file FILE]",
         description=says[0].upper() + says[1:],
-        epilog=_EXAMPLES + _EXIT_CODES,
+        epilog=_epilog(examples),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     command.set_defaults(run=run)
@@ -257,7 +268,7 @@ def _question(
     flags = [
         f"--{name.replace('_', '-')}"
         for name, value in vars(arguments).items()
-        if value is not None and name not in _NOT_FLAGS_OF_AN_ORDER
+        if value is not None and name not in _BESIDES_THE_REQUEST
     ]
     if flags:
         raise _UsageError(f"--file is the whole request; put what {', '.join(flags)} say into it")
@@ -281,6 +292,7 @@ def _file(name: str) -> dict[str, Any]:
 
 
 def _order_of(arguments: argparse.Namespace) -> Order:
+    shoe = _shoe_of(arguments)
     placement = Placement(
         panel=_needed(arguments, "panel"),
         film=_needed(arguments, "film"),
@@ -288,11 +300,7 @@ def _order_of(arguments: argparse.Namespace) -> Order:
         artwork=_artwork_of(arguments),
         **_given(arguments, "sides"),
     )
-    return Order(
-        shoe=_shoe_of(arguments),
-        placements=(placement,),
-        **_given(arguments, "owner", "pairs", "press", "policy", "units"),
-    )
+    return Order(shoe=shoe, placements=(placement,), **_given(arguments, "owner", "pairs", "press", "policy", "units"))
 
 
 def _fit_request_of(arguments: argparse.Namespace) -> FitRequest:

@@ -130,4 +130,4 @@ class ServiceFault(FeatherlineError):
         """Return what the service says, and the id to report."""
         if self.problem is None:
             return f"Something in front of the service answered {self.status}; try again, or tell who runs it"
-        return f"{self.problem.detail} ({self.status}); tell who runs the service: {self.problem.instance}"
+        return f"{self.problem.detail} ({self.status}, {self.problem.instance})"

@@ -264,15 +264,34 @@ def _length(millimetres: float, units: Units) -> str:
 
 
 def _fields(value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401 - plain data of any shape
-    """Yield the fields of plain data, nested ones indented."""
-    indent = "  " * depth
-    for key, item in value.items() if isinstance(value, dict) else enumerate(value, start=1):
-        if isinstance(item, dict | list | tuple) and item:
-            plain = isinstance(item, list | tuple) and not any(isinstance(one, dict | list | tuple) for one in item)
-            if plain:
-                yield _hung(f"{key}: {', '.join(map(str, item))}", 4, 2 * depth)
-            else:
-                yield f"{indent}{key}:"
-                yield from _fields(item, depth + 1)
+    """Yield the fields of plain data, a line for what is flat, and deeper fields indented."""
+    for key, item in value.items():
+        several = isinstance(item, list | tuple) and any(isinstance(one, dict) for one in item)
+        if several or not _is_flat(item):
+            yield f"{'  ' * depth}{key}:"
+            for one in item if several else [item]:
+                if _is_flat(one):
+                    yield _hung(f"- {_flat(one)}", 2, 2 * depth + 2)
+                else:
+                    first, *others = _fields(one, depth + 2)
+                    yield f"{'  ' * depth}  - {first.lstrip()}" if several else first.removeprefix("  ")
+                    yield from others if several else (line.removeprefix("  ") for line in others)
         else:
-            yield _hung(f"{key}: {item if item or item == 0 else 'none'}", 4, 2 * depth)
+            yield _hung(f"{key}: {_flat(item)}", 2, 2 * depth)
+
+
+def _is_flat(value: Any) -> bool:  # noqa: ANN401
+    parts = value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ()
+    return not any(isinstance(part, dict) or not _is_flat(part) for part in parts)
+
+
+def _flat(value: Any) -> str:  # noqa: ANN401
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        if value.keys() == {"amount", "currency"}:
+            return f"{value['amount']} {value['currency']}"
+        return ", ".join(f"{key} {_flat(one)}" for key, one in value.items() if one is not None and one != "")
+    if isinstance(value, list | tuple):
+        return ", ".join(map(_flat, value)) or "none"
+    return f"{value:.10g}" if isinstance(value, float) else "none" if value in {None, ""} else str(value)
