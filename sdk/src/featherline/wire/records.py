@@ -309,7 +309,7 @@ class Font(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
-    package: str | None
+    package: str | None = None
     file: str
     licence: str
 

@@ -21,8 +21,8 @@ def font_file(font: Font, folder: Path) -> Path:
     if font.package is not None:
         try:
             folder = Path(str(resources.files(font.package)))
-        except ModuleNotFoundError as error:
-            raise FileNotFoundError(f"The package {font.package} is not installed; install it") from error
+        except (ModuleNotFoundError, TypeError, ValueError) as error:
+            raise FileNotFoundError(f"No package {font.package} is installed; install it, or name another") from error
     if not (folder / within).is_file():
         raise FileNotFoundError(f"There is no file {folder / within}; name one, or put it there")
     return folder / within

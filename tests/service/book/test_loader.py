@@ -1,0 +1,145 @@
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from featherline_service.book.faults import BookError, BookFault
+from featherline_service.book.loader import demo_folder, load
+from featherline_service.book.shelves import Book
+
+Shop = Callable[..., Path]
+Faults = Callable[..., list[BookFault]]
+
+OFFCUT = 'id = "{id}"\nfilm = "smooth"\ncolour = "gorse"\nwidth_mm = {width}\nheight_mm = 40'
+FONT = 'id = "plain"\nname = "Ours"\nfile = "fonts/Own.ttf"\nlicence = "OFL-1.1"\n'
+
+
+def copied(folder: Path) -> Path:
+    """Return a copy of the demo book that replaces it."""
+    shutil.copytree(demo_folder(), folder)
+    (folder / "book.toml").write_text('mode = "replace"', "utf-8")
+    return folder
+
+
+def test_the_demo_book_holds_what_the_shop_has(demo: Book) -> None:
+    """Every shelf of the demo book has records, under their own ids."""
+    shelves = {name: getattr(demo, name) for name in Book.__struct_fields__ if name not in ("revision", "bench")}
+    assert [] == [name for name, shelf in shelves.items() if not shelf]
+    del shelves["font_files"]
+    assert all(name == record.id for shelf in shelves.values() for name, record in shelf.items())
+    assert demo.bench.invented
+
+
+def test_loading_twice_gives_the_same_revision(demo: Book) -> None:
+    """The revision is of the content."""
+    assert demo.revision == load().revision
+
+
+def test_a_copy_of_the_demo_book_has_its_revision(demo: Book, tmp_path: Path) -> None:
+    """A book that replaces the demo book with the same records, elsewhere, is the same book."""
+    assert demo.revision == load([copied(tmp_path / "copy")]).revision
+
+
+def test_comments_and_the_division_into_files_do_not_count(demo: Book, tmp_path: Path) -> None:
+    """A record may move to another file, and be commented, without another revision."""
+    folder = copied(tmp_path / "copy")
+    several = folder / "offcuts" / "offcuts.toml"
+    head, first, *others = several.read_text("utf-8").split("[[record]]\n")
+    several.write_text("# Ours.\n" + head + "".join(f"[[record]]\n{other}" for other in reversed(others)), "utf-8")
+    (folder / "offcuts" / "a-first.toml").write_text(first, "utf-8")
+    assert demo.revision == load([folder]).revision
+
+
+def test_an_overlay_adds_and_takes_the_place_of_records(demo: Book, shop: Shop) -> None:
+    """A record with the id of a former one takes its place; every other stays; the revision changes."""
+    files = {
+        "offcuts/a.toml": OFFCUT.format(id="smooth-gorse-1", width=5),
+        "offcuts/b.toml": OFFCUT.format(id="new", width=6),
+    }
+    book = load([shop(files)])
+    assert book.offcuts["smooth-gorse-1"].width_mm == 5.0
+    assert book.offcuts["new"].width_mm == 6.0
+    assert {*demo.offcuts, "new"} == set(book.offcuts)
+    assert dict(demo.films) == dict(book.films)
+    assert demo.revision != book.revision
+
+
+def test_later_folders_lie_over_earlier_ones(shop: Shop) -> None:
+    """Folders are laid on in the order in which they are given."""
+    first = shop({"offcuts/a.toml": OFFCUT.format(id="new", width=5)}, name="first")
+    second = shop({"offcuts/a.toml": OFFCUT.format(id="new", width=6)}, name="second")
+    assert load([first, second]).offcuts["new"].width_mm == 6.0
+    assert load([second, first]).offcuts["new"].width_mm == 5.0
+
+
+def test_a_replacing_folder_starts_anew(demo: Book, shop: Shop, tmp_path: Path) -> None:
+    """Nothing of what was before a replacing folder is left, its faults included."""
+    folder = copied(tmp_path / "copy")
+    (folder / "offcuts" / "offcuts.toml").unlink()
+    before = shop({"offcuts/a.toml": OFFCUT.format(id="new", width=-5)})
+    book = load([before, folder])
+    assert dict(book.offcuts) == {}
+    assert dict(demo.shoes) == dict(book.shoes)
+
+
+def test_an_overlay_of_a_replacing_folder_is_not_of_the_demo_book(shop: Shop, tmp_path: Path) -> None:
+    """An overlay lies over what is before it."""
+    folder = copied(tmp_path / "copy")
+    (folder / "offcuts" / "offcuts.toml").unlink()
+    assert set(load([folder, shop({"offcuts/a.toml": OFFCUT.format(id="new", width=5)})]).offcuts) == {"new"}
+
+
+def test_a_folder_must_say_what_it_does(shop: Shop, faults: Faults) -> None:
+    """Without a mode, a folder is refused, and what else is wrong with it is told as well."""
+    folder = shop({"offcuts/a.toml": OFFCUT.format(id="new", width=-5)}, preface=None)
+    assert [fault.key for fault in faults(folder)] == ["", "width_mm"]
+    assert faults(folder)[0].file == str(folder / "book.toml")
+
+
+def test_all_faults_are_told_together(shop: Shop) -> None:
+    """Faults of reading, of references, of the whole and of fonts come in one message, a line each."""
+    files = {
+        "offcuts/a.toml": OFFCUT.format(id="a", width=-5),
+        "offcuts/b.toml": OFFCUT.format(id="b", width=5).replace("smooth", "cork"),
+        "fonts/own.toml": FONT,
+    }
+    folder = shop(files)
+    with pytest.raises(BookError) as caught:
+        load([folder])
+    expected = [
+        f"{folder}/offcuts/a.toml: a: width_mm: Expected `float` > 0.0; correct it",
+        f"{folder}/offcuts/b.toml: b: film: There is no films/cork; add that record, or name another",
+        f"{folder}/fonts/own.toml: plain: file: There is no file {folder}/fonts/Own.ttf; name one, or put it there",
+    ]
+    assert sorted(expected) == sorted(str(caught.value).splitlines())
+
+
+def test_a_font_comes_from_the_folder_of_its_record(demo: Book, shop: Shop) -> None:
+    """A font without a package is found in the folder that its record is in, and what is in it counts."""
+    one = shop({"fonts/own.toml": FONT, "fonts/Own.ttf": "outlines"})
+    two = shop({"fonts/own.toml": FONT, "fonts/Own.ttf": "other outlines"}, name="second")
+    assert one / "fonts" / "Own.ttf" == load([one]).font_files["plain"]
+    assert demo.font_files["bold"] == load([one]).font_files["bold"]
+    assert load([one]).revision != load([two]).revision
+
+
+def test_a_font_that_is_not_there_is_named(shop: Shop, faults: Faults) -> None:
+    """A font whose file is missing is told under its key."""
+    folder = shop({"fonts/own.toml": f'package = "font_of_ours"\n{FONT}'})
+    expected = BookFault(
+        str(folder / "fonts" / "own.toml"),
+        "plain",
+        "file",
+        "No package font_of_ours is installed; install it, or name another",
+    )
+    assert [expected] == faults(folder)
+
+
+def test_shelves_cannot_be_changed(demo: Book) -> None:
+    """A book is read-only."""
+    with pytest.raises(TypeError):
+        demo.films["smooth"] = demo.films["flock"]  # type: ignore[index]
+    with pytest.raises(AttributeError):
+        demo.revision = ""  # type: ignore[misc]
+    assert isinstance(hash(demo), int)

@@ -1,0 +1,90 @@
+import re
+from collections.abc import Iterator
+
+import msgspec
+import pytest
+from msgspec import inspect, structs
+
+from featherline.wire.records import Citation, LabelledUppers
+from featherline_service.book.reading import TYPES
+from featherline_service.book.references import REFERENCES, dangling, mislabelled, references, uncoloured
+from featherline_service.book.shelves import Book
+
+IDENTIFIER = "^[a-z0-9]+(-[a-z0-9]+)*$(?!\\n)"
+
+
+def identifiers(type_: inspect.Type, field: str = "") -> Iterator[str]:
+    """Yield the field of every identifier in a type."""
+    match type_:
+        case inspect.StrType(pattern=pattern) if pattern == IDENTIFIER:
+            yield field
+        case inspect.Metadata(type=described):
+            yield from identifiers(described, field)
+        case inspect.StructType(fields=fields):
+            for one in fields:
+                yield from identifiers(one.type, f"{field}.{one.name}" if field else one.name)
+        case inspect.VarTupleType(item_type=item):
+            yield from identifiers(item, field)
+        case inspect.UnionType(types=types):
+            for one_type in types:
+                yield from identifiers(one_type, field)
+        case _:
+            pass
+
+
+def test_every_identifier_of_every_type_is_followed() -> None:
+    """An identifier in a record is its own id, a citation's source, an offcut's colour, or a known reference."""
+    found = {
+        (kind, field)
+        for kind, type_ in TYPES.items()
+        for field in identifiers(inspect.type_info(type_))
+        if not re.search(r"(^|\.)id$", field) and field != "cites.source"
+    }
+    assert set(REFERENCES) | {("offcuts", "colour")} == found
+
+
+def test_references_have_key_kind_and_id(demo: Book) -> None:
+    """Rows, single fields and citations are all followed."""
+    found = list(references("covers", demo.covers["silicone-thin"]))
+    assert ("layers[0].material", "materials", demo.covers["silicone-thin"].layers[0].material) in found
+    assert ("cites[0].source", "sources", demo.covers["silicone-thin"].cites[0].source) in found
+    assert [("pad", "pads", demo.platens["shoe-form"].pad)] == list(references("platens", demo.platens["shoe-form"]))
+
+
+def test_a_reference_to_nothing_is_dangling(demo: Book) -> None:
+    """A record that names another which is not there is told what is missing."""
+    platen = structs.replace(demo.platens["shoe-form"], pad="cork")
+    expected = [("pad", "There is no pads/cork; add that record, or name another")]
+    assert expected == list(dangling("platens", platen, {("pads", "felt"), ("films", "cork")}))
+    assert list(dangling("platens", platen, {("pads", "cork")})) == []
+
+
+@pytest.mark.parametrize("kind", [kind for kind in TYPES if any(key[0] == kind for key in REFERENCES)])
+def test_every_reference_of_a_kind_can_dangle(demo: Book, kind: str) -> None:
+    """In an empty book, every reference of a kind is dangling under its own key."""
+    shelf = [demo.bench] if kind == "benches" else getattr(demo, kind).values()
+    fields = {re.sub(r"\[\d+\]", "", key) for record in shelf for key, _ in dangling(kind, record, set())}  # type: ignore[arg-type]
+    assert {key[1] for key in REFERENCES if key[0] == kind} == fields - {"cites.source"}
+
+
+def test_a_citation_of_an_unknown_source_is_dangling(demo: Book) -> None:
+    """A citation's source must be on its shelf."""
+    cutter = structs.replace(demo.cutters["bench-cutter"], cites=(Citation(values=("speed_mm_s",), source="hearsay"),))
+    expected = [("cites[0].source", "There is no sources/hearsay; add that record, or name another")]
+    assert expected == list(dangling("cutters", cutter, set()))
+
+
+def test_an_offcut_has_a_colour_of_its_film(demo: Book) -> None:
+    """An offcut in a colour that its film does not come in is told the colours; an unknown film is another fault."""
+    offcut = structs.replace(demo.offcuts["smooth-gorse-1"], colour="mauve")
+    colours = ", ".join(colour.id for colour in demo.films["smooth"].colours)
+    assert [("colour", f"smooth has no mauve; name one of {colours}")] == list(uncoloured(offcut, demo.films))
+    assert list(uncoloured(demo.offcuts["smooth-gorse-1"], demo.films)) == []
+    assert list(uncoloured(offcut, {})) == []
+
+
+def test_a_label_stands_for_uppers_that_carry_it(demo: Book) -> None:
+    """An upper under a label that is not its own is told; an unknown upper is another fault."""
+    label = msgspec.convert({"id": "leather", "name": "L", "uppers": ["suede", "canvas", "cork"]}, LabelledUppers)
+    expected = [("uppers[1]", "canvas is labelled textile; take it out, or correct its label")]
+    assert expected == list(mislabelled(label, demo.uppers))
