@@ -37,6 +37,12 @@ class InProcess(httpx2.BaseTransport):
         return httpx2.Response(response.status_code, headers=response.headers, content=await response.aread())
 
 
+@pytest.fixture
+def anyio_backend() -> str:
+    """The event loop of asynchronous tests."""
+    return "asyncio"
+
+
 @pytest.fixture(scope="session")
 def app() -> Shell:
     """The real service with the demo book."""

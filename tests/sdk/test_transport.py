@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 import pickle
 import socket
 import threading
 import time
 from collections.abc import AsyncIterator, Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from typing import Any
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from typing import Any, ClassVar
 
 import httpx2
 import msgspec
@@ -333,6 +336,35 @@ def test_the_address_is_the_argument_s_else_the_environment_s_else_here(monkeypa
     assert str(featherline.transport.base_url(None)) == "http://127.0.0.1:8037"
 
 
+@pytest.mark.anyio
+async def test_a_cancelled_call_is_not_tried_again() -> None:
+    """Cancelling an asynchronous call ends it at once, whatever attempts are left."""
+    attempts = []
+
+    async def hang(request: httpx2.Request) -> httpx2.Response:
+        attempts.append(request)
+        await asyncio.sleep(60)
+        raise AssertionError("cancelled before")
+
+    async with featherline.AsyncClient("http://saltmarsh.test", transport=httpx2.MockTransport(hang)) as client:
+        with pytest.raises(TimeoutError):
+            await asyncio.wait_for(client.book(), 0.05)
+    assert len(attempts) == 1
+
+
+def test_an_interrupt_is_not_tried_again() -> None:
+    """An interrupt passes through the retries at once."""
+
+    def interrupt(_: httpx2.Request) -> httpx2.Response:
+        raise KeyboardInterrupt
+
+    with (
+        featherline.Client("http://saltmarsh.test", transport=httpx2.MockTransport(interrupt)) as client,
+        pytest.raises(KeyboardInterrupt),
+    ):
+        client.book()
+
+
 @contextmanager
 def served(*deeds: bytes) -> Iterator[tuple[str, list[bytes]]]:
     """Serve one connection for each deed on loopback: read a request, send the deed's bytes, hang up."""
@@ -359,6 +391,37 @@ def test_a_real_connection_that_drops_is_made_again(monkeypatch: pytest.MonkeyPa
     with served(b"", head + WHOLE[:20], head + WHOLE) as (url, requests), featherline.Client(url, timeout=5) as client:
         assert client.book() == BOOK
     assert [request.split(b"\r\n")[0] for request in requests] == [b"GET /v1/book HTTP/1.1"] * 3
+
+
+class KeepingAlive(BaseHTTPRequestHandler):
+    """Answers every request with the book, on connections that stay open."""
+
+    protocol_version = "HTTP/1.1"
+    connections: ClassVar[set[Any]] = set()
+
+    def do_GET(self) -> None:
+        """Answer, and note the connection."""
+        self.connections.add(self.client_address)
+        self.send_response(200)
+        self.send_header("Content-Length", str(len(WHOLE)))
+        self.end_headers()
+        self.wfile.write(WHOLE)
+
+    def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - the name in http.server
+        """Say nothing."""
+
+
+def test_a_client_is_shared_by_threads_and_reuses_connections() -> None:
+    """Four threads ask one client a hundred times over at most four connections."""
+    with ThreadingHTTPServer(("127.0.0.1", 0), KeepingAlive) as server:
+        threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01}, daemon=True).start()
+        with (
+            featherline.Client(f"http://127.0.0.1:{server.server_port}") as client,
+            ThreadPoolExecutor(max_workers=4) as threads,
+        ):
+            assert list(threads.map(lambda _: client.book(), range(100))) == [BOOK] * 100
+        server.shutdown()
+    assert 1 <= len(KeepingAlive.connections) <= 4
 
 
 def test_a_service_that_is_not_there_is_named() -> None:
