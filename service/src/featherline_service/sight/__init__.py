@@ -1,1 +1,1 @@
-"""How film is seen against an upper."""
+"""Colour contrast between film and upper: pure functions on sRGB colours."""

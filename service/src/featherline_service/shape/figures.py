@@ -1,0 +1,128 @@
+"""Artwork in its own units: what it is like at any height, and its region at the height asked for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from featherline_service.shape import outlines, paths
+from featherline_service.shape.outlines import Align, Glyph, Typeface
+from featherline_service.shape.regions import FillRule
+from featherline_service.shape.widths import Detail, joined, measure
+
+OUTLINE_TOLERANCE_MM: Final = 0.01
+# Curves are first drawn out to this share of the em, or of a drawing's larger side; finer where the height asks for it.
+_FINENESS: Final = 8192.0
+
+
+@dataclass(frozen=True, eq=False)
+class Figure:
+    """Artwork in its own units, y upwards; hashed by identity.
+
+    `capital` is the height of a flat capital of its font; None for a drawing.
+    """
+
+    detail: Detail
+    box: tuple[float, float, float, float]
+    capital: float | None
+    coarsest: float
+    region: Callable[[float], MultiPolygon]
+    """The region, given the largest distance of a curve from its chords, in the figure's units."""
+
+    @property
+    def width(self) -> float:
+        """Width of the box of its ink."""
+        return self.box[2] - self.box[0]
+
+    @property
+    def height(self) -> float:
+        """Height of the box of its ink."""
+        return self.box[3] - self.box[1]
+
+    def fineness(self, scale: float) -> int:
+        """Return how often `coarsest` must be halved for 0.01 mm at a scale [mm per unit]."""
+        return max(0, math.ceil(math.log2(self.coarsest * scale / OUTLINE_TOLERANCE_MM)))
+
+    def drawn(self, fineness: int) -> MultiPolygon:
+        """Return its region in its own units, drawn out to `coarsest` halved so often."""
+        return self.region(self.coarsest / 2.0**fineness)
+
+
+@lru_cache(maxsize=1024)
+def of_text(face: Typeface, text: str, align: Align, line_distance: float) -> Figure:
+    """Return a text as a figure in font units.
+
+    Raises:
+        TextError: As `outlines.lay_out`.
+    """
+    lines = outlines.lay_out(face, text, align, line_distance)
+    coarsest = face.em / _FINENESS
+    region = outlines.text_region(lines, face, coarsest)
+    return Figure(
+        detail=_text_detail(face, [glyph for line in lines for glyph in line], region, coarsest),
+        box=region.bounds,
+        capital=face.capital,
+        coarsest=coarsest,
+        region=lambda tolerance: outlines.text_region(lines, face, tolerance),
+    )
+
+
+@lru_cache(maxsize=256)
+def of_path(data: str, rule: FillRule) -> Figure:
+    """Return a drawing as a figure in the units of its path data.
+
+    Raises:
+        DrawingError: As `paths.region`.
+    """
+    coarsest = max(paths.extent(data)) / _FINENESS
+    if coarsest <= 0.0:
+        raise paths.DrawingError("The path encloses no area: draw closed shapes, not lines")
+    region = paths.region(data, rule, coarsest)
+    return Figure(
+        detail=measure(region, coarsest / 2.0),
+        box=region.bounds,
+        capital=None,
+        coarsest=coarsest,
+        region=lambda tolerance: paths.region(data, rule, tolerance),
+    )
+
+
+@lru_cache(maxsize=8192)
+def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
+    return measure(outlines.glyph_region(face, glyph, tolerance), tolerance / 2.0)
+
+
+def _text_detail(face: Typeface, glyphs: list[Glyph], region: MultiPolygon, tolerance: float) -> Detail:
+    """Return the detail of a text: that of its glyphs and of the gaps between them, or afresh where glyphs meet."""
+    gap = _gap_between(face, glyphs, tolerance)
+    if gap <= 0.0:
+        return measure(region, tolerance / 2.0)
+    return joined([_glyph_detail(face, glyph.id, tolerance) for glyph in glyphs], None if math.isinf(gap) else gap)
+
+
+def _gap_between(face: Typeface, glyphs: list[Glyph], tolerance: float) -> float:
+    """Return the smallest distance between any two glyphs; infinite for one glyph."""
+    regions = [
+        shapely.transform(
+            outlines.glyph_region(face, glyph.id, tolerance),
+            lambda points, glyph=glyph: points + np.array([glyph.x, glyph.y]),
+        )
+        for glyph in glyphs
+    ]
+    boxes = np.array([region.bounds for region in regions])
+    one, other = np.triu_indices(len(glyphs), 1)
+    apart = np.maximum(boxes[one, :2], boxes[other, :2]) - np.minimum(boxes[one, 2:], boxes[other, 2:])
+    between = np.hypot(*np.maximum(apart, 0.0).T)
+    smallest = math.inf
+    for pair in np.argsort(between):
+        if between[pair] >= smallest:
+            break
+        smallest = min(smallest, float(shapely.distance(regions[one[pair]], regions[other[pair]])))
+    return smallest

@@ -1,0 +1,114 @@
+"""Shoe sizes: from a marked size to the foot length it stands for, and panels graded with it.
+
+Sizes are on the foot: a last is taken as two barleycorns (16.93 mm) longer than the foot that its shoe is for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+INCH_MM: Final = 25.4
+BARLEYCORN_MM: Final = INCH_MM / 3.0
+# Growth of the joint girth for each whole English size, shoemakersacademy.com glossary, "joint girth": a quarter inch.
+GIRTH_PER_SIZE_MM: Final = 6.35
+GIRTH_PER_LENGTH: Final = GIRTH_PER_SIZE_MM / BARLEYCORN_MM
+
+# The shortest and longest feet that shoes are made for; from memory.
+SHORTEST_FOOT_MM: Final = 80.0
+LONGEST_FOOT_MM: Final = 360.0
+
+
+class SizeError(ValueError):
+    """A size that cannot be; the message says what can."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """A size system: size = (foot length - zero) / interval, both in millimetres, marked in steps of `step` sizes."""
+
+    interval: float
+    zero: float
+    step: float
+    largest: float
+    convention: str
+
+
+def _inches(offset: float, convention: str, largest: float) -> Scale:
+    """Return a scale of three sizes to the inch whose size is ``3 foot[in] - offset``."""
+    return Scale(BARLEYCORN_MM, offset * BARLEYCORN_MM, 0.5, largest, convention)
+
+
+# ISO/TS 19407:2015 for Mondopoint, JP and EU; the inch scales as at cfm-calculator.com, "shoe size", each on the foot.
+SCALES: Final = {
+    "mondopoint": Scale(
+        1.0, 0.0, 2.5, LONGEST_FOOT_MM, "Mondopoint (ISO 9407): the foot length in millimetres"
+    ),
+    "JP": Scale(10.0, 0.0, 0.5, LONGEST_FOOT_MM / 10.0, "Japan: the foot length in centimetres"),
+    "EU": Scale(
+        20.0 / 3.0, -40.0 / 3.0, 0.5, 56.0,
+        "EU: Paris points of 2/3 cm on a last 2 sizes longer than the foot, 1.5 foot[cm] + 2",
+    ),
+    "UK": _inches(23.0, "UK adult: 3 foot[in] - 23", 20.0),
+    "UK-child": _inches(10.0, "UK child: 3 foot[in] - 10; the adult scale begins again after 13", 13.5),
+    "US-men": _inches(22.0, "US men: 3 foot[in] - 22, one more than UK", 22.0),
+    "US-women": _inches(
+        20.5, "US women, common marking: 3 foot[in] - 20.5, one and a half more than US men", 22.0
+    ),
+    "US-child": _inches(29.0 / 3.0, "US child: 3 foot[in] - 9 2/3", 13.5),
+}  # fmt: skip
+# The other convention for women's sizes in the US; a shoe marked by it is 4.2 mm longer, so the common one is the safe
+# reading of a size.
+US_WOMEN_FIA: Final = _inches(21.0, "US women, FIA: 3 foot[in] - 21, one more than US men", 22.0)
+
+
+def foot_length(system: str, size: float) -> float:
+    """Return the foot length that a size stands for [mm].
+
+    Args:
+        system: A key of `SCALES`.
+        size: The marked size, in whole or half sizes (Mondopoint: multiples of 2.5 mm).
+
+    Raises:
+        SizeError: The system has no such size; the message says which it has.
+
+    References:
+        ISO 9407:2019 (Mondopoint); ISO/TS 19407:2015 (conversion of sizing systems).
+    """
+    scale = SCALES[system]
+    if abs(size / scale.step - round(size / scale.step)) > 1e-9:
+        steps = "multiples of 2.5 mm" if system == "mondopoint" else "whole and half sizes"
+        raise SizeError(f"{system} has no size {size:g}: it goes in {steps}")
+    foot = size * scale.interval + scale.zero
+    if size > scale.largest or not SHORTEST_FOOT_MM <= foot <= LONGEST_FOOT_MM:
+        low = max(0.0, (SHORTEST_FOOT_MM - scale.zero) / scale.interval)
+        high = min(scale.largest, (LONGEST_FOOT_MM - scale.zero) / scale.interval)
+        low, high = -(-low // scale.step) * scale.step, high // scale.step * scale.step
+        raise SizeError(f"{system} has no size {size:g}: it goes from {low:g} to {high:g}")
+    return foot
+
+
+def size_on(system: str, foot_mm: float) -> float:
+    """Return the exact size of a foot in a system, not rounded to a marked one.
+
+    Args:
+        system: A key of `SCALES`.
+        foot_mm: Foot length [mm].
+    """
+    scale = SCALES[system]
+    return (foot_mm - scale.zero) / scale.interval
+
+
+def growth(foot_mm: float, reference_foot_mm: float, reference_girth_mm: float) -> tuple[float, float]:
+    """Return how a panel drawn at a reference foot grows with the foot: factors along the length and around the girth.
+
+    Args:
+        foot_mm: Foot length of the size asked for [mm].
+        reference_foot_mm: Foot length that the panel is drawn for [mm].
+        reference_girth_mm: Joint girth at that length [mm].
+
+    References:
+        Grading by whole English sizes: one barleycorn in length, a quarter inch in joint girth (shoemakersacademy.com).
+    """
+    girth = reference_girth_mm + GIRTH_PER_LENGTH * (foot_mm - reference_foot_mm)
+    return foot_mm / reference_foot_mm, girth / reference_girth_mm

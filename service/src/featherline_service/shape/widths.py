@@ -1,0 +1,349 @@
+"""Measures of a region of film: strokes, gaps, islands, knife path.
+
+A width is the length of a chord that stands square, or nearly so, on the outline at both ends: inside the region it
+measures a stroke, outside a gap or counter. A sharp tip or notch has no such chord of its own, so it does not count as
+a width of zero; its angle is reported apart.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+# One end of a chord is square; the other may lean this far: a stroke that tapers by up to 5 degrees has a width,
+# one that tapers more runs out in a tip, blunt or sharp, and counts where it begins or is pinched.
+_LEAN_RAD: Final = math.radians(5.0)
+_LEAN: Final = math.cos(_LEAN_RAD)
+# What counts as square, allowing for rounding where normals change from one chord of a curve to the next.
+_SQUARE: Final = math.cos(math.radians(1.0))
+# Chords between the two arms of a corner sharper than this belong to a tip, unless the arms run parallel.
+_TIP: Final = math.radians(60.0)
+_STRAIGHT_ARMS: Final = 0.97
+_PARALLEL: Final = math.cos(math.radians(1.5))
+# The knife turns by more than this at a corner; smoother bends are cut on the way.
+_CORNER: Final = math.radians(30.0)
+# Outlines of more segments than this are searched outwards from near pairs, smaller ones all at once.
+_MANY: Final = 250
+_FIRST_REACH: Final = 1.0 / 32.0
+_BATCH: Final = 32
+
+
+@dataclass(frozen=True)
+class Detail:
+    """What a region of film is like. Lengths in the region's unit, area in its square.
+
+    `gap` is None when nothing faces anything across a gap; `sharpest` is the smallest angle of a corner of the film or
+    of a notch [rad], None without corners.
+    """
+
+    area: float
+    cut_length: float
+    corners: int
+    pieces: int
+    counters: int
+    stroke: float
+    gap: float | None
+    island: float
+    sharpest: float | None
+
+    def scaled(self, scale: float) -> Detail:
+        """Return the detail of a similar copy."""
+        return Detail(
+            area=self.area * scale * scale,
+            cut_length=self.cut_length * scale,
+            corners=self.corners,
+            pieces=self.pieces,
+            counters=self.counters,
+            stroke=self.stroke * scale,
+            gap=None if self.gap is None else self.gap * scale,
+            island=self.island * scale * scale,
+            sharpest=self.sharpest,
+        )
+
+
+def joined(details: list[Detail], gap_between: float | None) -> Detail:
+    """Return the detail of regions side by side that do not meet, given the smallest distance between any two."""
+    gaps = [gap for gap in (*(detail.gap for detail in details), gap_between) if gap is not None]
+    angles = [detail.sharpest for detail in details if detail.sharpest is not None]
+    return Detail(
+        area=math.fsum(detail.area for detail in details),
+        cut_length=math.fsum(detail.cut_length for detail in details),
+        corners=sum(detail.corners for detail in details),
+        pieces=sum(detail.pieces for detail in details),
+        counters=sum(detail.counters for detail in details),
+        stroke=min(detail.stroke for detail in details),
+        gap=min(gaps, default=None),
+        island=min(detail.island for detail in details),
+        sharpest=min(angles, default=None),
+    )
+
+
+@dataclass(frozen=True)
+class _Outline:
+    """The rings of a region as segments, the region on their left. One row for each segment; lengths in its unit."""
+
+    start: Floats
+    end: Floats
+    normal: Floats
+    """Unit outward normal, shape (n, 2)."""
+    length: Floats
+    turn: Floats
+    """Turn at the segment's start [rad]: positive at a corner of the film, negative at a notch."""
+    before: Indices
+    after: Indices
+    ring: Indices
+    along: Floats
+    """Distance along the ring to the segment's start."""
+    perimeter: Floats
+    """Length of the ring, for each segment."""
+
+
+def measure(region: MultiPolygon, tolerance: float) -> Detail:
+    """Return the detail of a region.
+
+    Args:
+        region: A valid multipolygon that is not empty, in any length unit.
+        tolerance: Distance to which its outlines are known, in the same unit: vertices closer to a line are dropped.
+
+    Returns:
+        Widths to within twice the tolerance, by comparing all pairs of segments that come close enough.
+    """
+    outline = _outline(region, tolerance)
+    stroke, gap = _widths(region, outline)
+    turns = np.abs(outline.turn)
+    angles = math.pi - turns[turns > _CORNER]
+    return Detail(
+        area=float(region.area),
+        cut_length=float(region.length),
+        corners=len(angles),
+        pieces=len(region.geoms),
+        counters=sum(len(part.interiors) for part in region.geoms),
+        stroke=stroke,
+        gap=gap,
+        island=min(float(part.area) for part in region.geoms),
+        sharpest=float(angles.min()) if len(angles) else None,
+    )
+
+
+def _outline(region: MultiPolygon, tolerance: float) -> _Outline:
+    simple = shapely.simplify(region, tolerance, preserve_topology=True)
+    rings = [
+        shapely.get_coordinates(ring)[:-1]
+        for part in shapely.get_parts(shapely.orient_polygons(simple))
+        for ring in (part.exterior, *part.interiors)
+    ]
+    counts = np.array([len(points) for points in rings])
+    first = np.repeat(np.cumsum(counts) - counts, counts)
+    count = np.repeat(counts, counts)
+    place = np.arange(len(first)) - first
+    before, after = first + (place - 1) % count, first + (place + 1) % count
+    start = np.concatenate(rings)
+    end = start[after]
+    side = end - start
+    length = np.hypot(side[:, 0], side[:, 1])
+    tangent = side / length[:, None]
+    last = tangent[before]
+    turn = np.arctan2(
+        last[:, 0] * tangent[:, 1] - last[:, 1] * tangent[:, 0], last[:, 0] * tangent[:, 0] + last[:, 1] * tangent[:, 1]
+    )
+    sums = np.cumsum(length) - length
+    ring = np.repeat(np.arange(len(counts)), counts)
+    return _Outline(
+        start=start,
+        end=end,
+        normal=np.column_stack([tangent[:, 1], -tangent[:, 0]]),
+        length=length,
+        turn=turn,
+        before=before,
+        after=after,
+        ring=ring,
+        along=sums - sums[first],
+        perimeter=np.bincount(ring, weights=length)[ring],
+    )
+
+
+def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | None]:
+    """Return narrowest stroke and narrowest gap: look at ever more distant pairs until both are found."""
+    shapely.prepare(region)
+    left, low, right, high = region.bounds
+    whole = math.hypot(right - left, high - low)
+    low_corner, high_corner = np.minimum(outline.start, outline.end), np.maximum(outline.start, outline.end)
+    tree = shapely.STRtree(shapely.box(*low_corner.T, *high_corner.T))
+    stroke: float | None = None
+    gap: float | None = None
+    nearer, reach = 0.0, whole if len(outline.start) <= _MANY else whole * _FIRST_REACH
+    while stroke is None or gap is None:
+        one, other = tree.query(shapely.box(*(low_corner - reach).T, *(high_corner + reach).T))
+        keep = (one < other) & (outline.after[one] != other) & (outline.before[one] != other)
+        one, other = one[keep], other[keep]
+        keep = _may_face(outline, one, other)
+        chords = _chords(outline, one[keep], other[keep], nearer, reach)
+        if stroke is None:
+            stroke = _shortest(region, outline, chords, inside=True)
+        if gap is None:
+            gap = _shortest(region, outline, chords, inside=False)
+        if reach >= whole:
+            break
+        nearer, reach = reach, 2.0 * reach
+    # A triangle has no opposite sides: no piece or counter is wider than the largest circle in it.
+    holes = [shapely.polygons(ring) for part in region.geoms for ring in part.interiors]
+    widest = min(_largest_circle(part, stroke) for part in region.geoms)
+    counter = min((_largest_circle(hole, gap) for hole in holes), default=math.inf)
+    stroke = widest if stroke is None else min(stroke, widest)
+    gap = min(math.inf if gap is None else gap, counter)
+    return stroke, None if math.isinf(gap) else gap
+
+
+def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
+    """Return the diameter of the largest circle in a polygon, at most 0.1 % too small; or infinity.
+
+    Where a chord is known that is no wider, the circle says nothing new, and a rough look (2 %) shows that.
+    """
+    left, low, right, high = polygon.bounds
+    side = min(right - left, high - low)
+
+    def diameter(tolerance: float) -> float:
+        return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance)))
+
+    if chord is not None and diameter(side / 100.0) >= 0.97 * chord:
+        return math.inf
+    return diameter(side / 2000.0)
+
+
+def _may_face(outline: _Outline, one: Indices, other: Indices) -> NDArray[np.bool_]:
+    """Return whether pairs of segments can have a chord that is square on one and leans little on the other.
+
+    Their normals are opposite but for the lean and the turns at their ends; at a corner they may be anything.
+    """
+    turns = np.abs(outline.turn)
+    swing = np.maximum(turns, turns[outline.after])
+    facing = -np.einsum("ij,ij->i", outline.normal[one], outline.normal[other])
+    slack = np.minimum(_LEAN_RAD + swing[one] + swing[other], math.pi)
+    return (swing[one] > _CORNER) | (swing[other] > _CORNER) | (facing >= np.cos(slack))
+
+
+@dataclass(frozen=True)
+class _Chords:
+    """Shortest connections of pairs of segments: where they start and end, and on which segments."""
+
+    one: Indices
+    other: Indices
+    start: Floats
+    end: Floats
+    start_at: Floats
+    """Share of the way along segment `one`, 0 to 1."""
+    end_at: Floats
+    length: Floats
+
+    def chosen(self, which: NDArray[np.bool_] | Indices) -> _Chords:
+        """Return some of the chords."""
+        return _Chords(
+            self.one[which], self.other[which], self.start[which], self.end[which],
+            self.start_at[which], self.end_at[which], self.length[which],
+        )  # fmt: skip
+
+
+def _chords(outline: _Outline, one: Indices, other: Indices, nearer: float, reach: float) -> _Chords:
+    """Return the shortest connection of each pair of segments that do not cross: one of its ends is a vertex.
+
+    Chords no longer than `nearer` were looked at before; those longer than `reach` are left for later.
+    """
+    a, b, c, d = outline.start[one], outline.end[one], outline.start[other], outline.end[other]
+
+    def foot(point: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats]:
+        side = end - start
+        share = np.clip(np.einsum("ij,ij->i", point - start, side) / np.einsum("ij,ij->i", side, side), 0.0, 1.0)
+        return start + share[:, None] * side, share
+
+    (on_cd_a, t_a), (on_cd_b, t_b) = foot(a, c, d), foot(b, c, d)
+    (on_ab_c, s_c), (on_ab_d, s_d) = foot(c, a, b), foot(d, a, b)
+    zero, unit = np.zeros(len(one)), np.ones(len(one))
+    starts = np.stack([a, b, on_ab_c, on_ab_d])
+    ends = np.stack([on_cd_a, on_cd_b, c, d])
+    # Parallel sides that overlap have many shortest chords; the middle of the overlap stands clear of the corners.
+    lengths = np.hypot(*np.moveaxis(ends - starts, -1, 0))
+    best = np.argmin(lengths, axis=0)
+    row = np.arange(len(one))
+    chords = _Chords(
+        one=one,
+        other=other,
+        start=starts[best, row],
+        end=ends[best, row],
+        start_at=np.stack([zero, unit, s_c, s_d])[best, row],
+        end_at=np.stack([t_a, t_b, zero, unit])[best, row],
+        length=lengths[best, row],
+    )
+    return chords.chosen((chords.length > nearer) & (chords.length <= reach))
+
+
+def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, inside: bool) -> float | None:
+    """Return the length of the shortest chord that measures a stroke (`inside`) or a gap."""
+    sign = -1.0 if inside else 1.0
+    direction = (chords.end - chords.start) / chords.length[:, None]
+    lean_start, square_start = _stand(outline, chords.one, chords.start_at, direction, sign)
+    lean_end, square_end = _stand(outline, chords.other, chords.end_at, -direction, sign)
+    chords = chords.chosen((square_start & lean_end) | (lean_start & square_end))
+    chords = chords.chosen(np.argsort(chords.length, kind="stable"))
+    chords = chords.chosen(~_in_tip(outline, chords, sign))
+    for begin in range(0, len(chords.length), _BATCH):
+        some = chords.chosen(np.arange(begin, min(begin + _BATCH, len(chords.length))))
+        # The ends are held off the outline, which they touch by construction.
+        hold = (some.end - some.start) * 1e-6
+        lines = shapely.linestrings(np.stack([some.start + hold, some.end - hold], axis=1))
+        clear = shapely.contains_properly(region, lines) if inside else ~shapely.intersects(region, lines)
+        if np.any(clear):
+            return float(some.length[int(np.argmax(clear))])
+    return None
+
+
+def _stand(
+    outline: _Outline, segment: Indices, at: Floats, direction: Floats, sign: float
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return whether directions leave segments with at most the allowed lean, and whether square.
+
+    `sign` is 1 for the outer side and -1 for the inner one. At a vertex of a curve the normal is somewhere between
+    those of its two chords; at a corner that points to the side asked for, all directions between them are square.
+    """
+    own = np.einsum("ij,ij->i", outline.normal[segment], direction) * sign
+    vertex = np.where(at <= 0.0, segment, outline.after[segment])
+    at_vertex = (at <= 0.0) | (at >= 1.0)
+    into, out = outline.normal[outline.before[vertex]] * sign, outline.normal[vertex] * sign
+    lean = np.maximum(np.einsum("ij,ij->i", into, direction), np.einsum("ij,ij->i", out, direction))
+    turn = outline.turn[vertex]
+    after_into = (into[:, 0] * direction[:, 1] - into[:, 1] * direction[:, 0]) * np.sign(turn) >= 0.0
+    before_out = (direction[:, 0] * out[:, 1] - direction[:, 1] * out[:, 0]) * np.sign(turn) >= 0.0
+    between = after_into & before_out & (lean > 0.0) & ((turn * sign > 0.0) | (np.abs(turn) <= _CORNER))
+    square = np.where(at_vertex, between | (lean >= _SQUARE), own >= _SQUARE)
+    return square | (np.where(at_vertex, lean, own) >= _LEAN), square
+
+
+def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_]:
+    """Return whether chords join the two arms of one sharp corner of the measured side, which taper to it."""
+    tips = np.flatnonzero(outline.turn * -sign > math.pi - _TIP)
+    found = np.zeros(len(chords.length), dtype=np.bool_)
+    if len(tips) == 0:
+        return found
+    parallel = -np.einsum("ij,ij->i", outline.normal[chords.one], outline.normal[chords.other]) >= _PARALLEL
+    begin = outline.along[chords.one] + chords.start_at * outline.length[chords.one]
+    end = outline.along[chords.other] + chords.end_at * outline.length[chords.other]
+    around = outline.perimeter[chords.one]
+    for tip in tips:
+        there = outline.along[tip]
+        # The way from one end to the other through the tip, along the ring in whichever direction holds it.
+        forward = (there - begin) % around + (end - there) % around
+        backward = (begin - there) % around + (there - end) % around
+        way = np.minimum(forward, backward)
+        arms = np.hypot(*(chords.start - outline.start[tip]).T) + np.hypot(*(chords.end - outline.start[tip]).T)
+        same = (outline.ring[chords.one] == outline.ring[tip]) & (outline.ring[chords.other] == outline.ring[tip])
+        found |= same & (arms >= _STRAIGHT_ARMS * way) & ~parallel
+    return found

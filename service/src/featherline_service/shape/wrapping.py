@@ -1,0 +1,101 @@
+"""Flat film and a flat platen on a curved panel: the gap, the pad under it, the strain in the film.
+
+A panel is a shallow cap with two principal radii; a flat direction has an infinite one.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+# Poisson's ratio of a soft polymer film: nearly incompressible. From memory.
+FILM_POISSON: Final = 0.45
+
+
+def gap_under_platen(half_length: float, half_width: float, radius_along: float, radius_across: float) -> float:
+    """Return the gap between a flat platen that touches the cap's top and the cap, at the corner of a rectangle.
+
+    Args:
+        half_length: Half the rectangle's side along the first radius [mm].
+        half_width: Half its side along the second [mm].
+        radius_along: First principal radius [mm], infinite when flat.
+        radius_across: Second principal radius [mm], infinite when flat.
+
+    Returns:
+        The gap [mm]: each direction's sagitta, exact on a cylinder; infinite where the cap ends before the corner.
+    """
+    return _sagitta(half_length, radius_along) + _sagitta(half_width, radius_across)
+
+
+def _sagitta(half_chord: float, radius: float) -> float:
+    if math.isinf(radius):
+        return 0.0
+    if half_chord >= radius:
+        return math.inf
+    # R - sqrt(R^2 - a^2), without cancellation on large radii.
+    return half_chord * half_chord / (radius + math.sqrt(radius * radius - half_chord * half_chord))
+
+
+def wrapping_strain(
+    disc_radius: float, radius_along: float, radius_across: float, poisson: float = FILM_POISSON
+) -> tuple[float, float]:
+    """Return the membrane strain of a flat disc of film pressed onto a shallow cap, at its edge and at its centre.
+
+    Args:
+        disc_radius: Radius of the disc around the artwork [mm].
+        radius_along: First principal radius [mm], infinite when flat.
+        radius_across: Second principal radius [mm], infinite when flat.
+        poisson: Poisson's ratio of the film.
+
+    Returns:
+        Hoop strain at the edge, negative (it puckers), and equal biaxial strain at the centre, positive (it stretches).
+        Zero on a cylinder, which film wraps without stretching.
+
+    References:
+        Föppl-von Kármán plate on a sphere of radius R: edge ``-a^2 / 8 R^2``, centre ``(1 - nu) a^2 / 16 R^2`` (closed
+        form); for two radii the Gaussian curvature ``1 / (R1 R2)`` stands for ``1 / R^2``, exact for a shallow cap.
+    """
+    stretch = disc_radius * disc_radius / (radius_along * radius_across)
+    return -stretch / 8.0, (1.0 - poisson) * stretch / 16.0
+
+
+def bending_strain(thickness: float, radius: float) -> float:
+    """Return the strain at the face of a film bent to a radius: ``t / 2R`` (Euler-Bernoulli). Lengths in one unit."""
+    return thickness / (2.0 * radius)
+
+
+def crown_force(foundation: float, radius_along: float, radius_across: float, depth: float) -> float:
+    """Return the force that presses a crown of two radii into a Winkler pad by a depth.
+
+    Args:
+        foundation: Pressure of the pad for each unit of depth, ``E / h`` [MPa/mm].
+        radius_along: First principal radius of the crown [mm].
+        radius_across: Second principal radius [mm].
+        depth: Approach of crown and pad [mm].
+
+    Returns:
+        The force [N], ``pi k sqrt(R1 R2) d^2``.
+
+    References:
+        K. L. Johnson, *Contact Mechanics*, Cambridge 1985, section 4.3, elastic foundation model (from memory); the
+        volume of a paraboloid of depth d is ``pi sqrt(R1 R2) d^2``.
+    """
+    return math.pi * foundation * math.sqrt(radius_along * radius_across) * depth * depth
+
+
+def cylinder_force(foundation: float, radius: float, length: float, depth: float) -> float:
+    """Return the force that presses a cylinder's side into a Winkler pad by a depth.
+
+    Args:
+        foundation: Pressure of the pad for each unit of depth, ``E / h`` [MPa/mm].
+        radius: Radius of the cylinder [mm].
+        length: Length in contact [mm].
+        depth: Approach of cylinder and pad [mm].
+
+    Returns:
+        The force [N], ``(4/3) k b d sqrt(2 R d)``.
+
+    References:
+        As `crown_force`: the area of a parabola's cap is two thirds of ``2 a d`` with ``a = sqrt(2 R d)``.
+    """
+    return 4.0 / 3.0 * foundation * length * depth * math.sqrt(2.0 * radius * depth)

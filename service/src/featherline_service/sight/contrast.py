@@ -1,0 +1,50 @@
+"""How film and upper differ to the eye: CIEDE2000, and the contrast ratio of WCAG 2."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final
+
+from coloraide import Color
+
+# The least contrast of graphics against what is next to them: WCAG 2.2, success criterion 1.4.11 (W3C 2023). A mark on a
+# shoe is such a graphic, seen from some paces.
+TONE_ON_TONE_RATIO: Final = 3.0
+
+
+@lru_cache(maxsize=4096)
+def delta_e(one: str, other: str) -> float:
+    """Return the CIEDE2000 colour difference of two sRGB colours.
+
+    Args:
+        one: As six hexadecimal digits, ``#rrggbb``.
+        other: Likewise.
+
+    References:
+        G. Sharma, W. Wu, E. N. Dalal, Color Res. Appl. 30(1), 2005, 21-30; CIELAB under D65.
+    """
+    return float(Color(one).convert("lab-d65").delta_e(Color(other).convert("lab-d65"), method="2000"))
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of an sRGB colour ``#rrggbb``, 0 for black to 1 for white.
+
+    References:
+        WCAG 2.2, W3C 2023, definition of relative luminance.
+    """
+    red, green, blue = (_linear(int(colour[i : i + 2], 16) / 255.0) for i in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(value: float) -> float:
+    return float(value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4)
+
+
+def contrast_ratio(one: str, other: str) -> float:
+    """Return the contrast ratio of two sRGB colours ``#rrggbb``, 1 to 21.
+
+    References:
+        WCAG 2.2, W3C 2023, definition of contrast ratio: ``(L1 + 0.05) / (L2 + 0.05)``, the lighter first.
+    """
+    darker, lighter = sorted((luminance(one), luminance(other)))
+    return (lighter + 0.05) / (darker + 0.05)
