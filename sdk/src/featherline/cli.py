@@ -276,9 +276,8 @@ def _question(
     if arguments.units is not None:
         content["units"] = arguments.units
     # Sent as it was read: the service judges it, and names every fault by its place in the file.
-    return cast("Question", msgspec.Raw(msgspec.json.encode(content))), "us" if content.get(
-        "units"
-    ) == "us" else "metric"
+    request: Any = msgspec.Raw(msgspec.json.encode(content))
+    return request, "us" if content.get("units") == "us" else "metric"
 
 
 def _file(name: str) -> dict[str, Any]:

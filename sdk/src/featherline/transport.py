@@ -222,11 +222,11 @@ class _Attempts(Protocol):
 
     def __iter__(self) -> Iterator[AbstractContextManager[bool | None]]:
         """For a plain loop."""
-        ...  # noqa: PIE790 - pyright wants a body
+        ...
 
     def __aiter__(self) -> AsyncIterator[AbstractContextManager[bool | None]]:
         """For an asynchronous loop."""
-        ...  # noqa: PIE790 - pyright wants a body
+        ...
 
 
 def _attempts(manners: Manners, deadline: Deadline) -> _Attempts:
