@@ -16,6 +16,7 @@ from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
 from featherline_service.logs import configure
+from featherline_service.web.protocol import Protocol
 
 BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
@@ -63,7 +64,7 @@ def main() -> int:
     config = uvicorn.Config(
         create_app(settings, book),
         loop="uvloop" if sys.platform != "win32" else "asyncio",
-        http="httptools",
+        http=Protocol,
         ws="none",
         log_config=None,
         access_log=False,

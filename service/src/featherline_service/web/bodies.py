@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from collections import Counter
 from functools import cached_property
 from itertools import islice
 from typing import Any, Final, Generic, TypeVar
@@ -21,16 +23,13 @@ from featherline_service.web.problems import (
     UNSUPPORTED_MEDIA_TYPE,
     ProblemError,
 )
+from featherline_service.web.wording import LONGEST_ECHO
 
 DEEPEST: Final = 64  # levels of nesting; the types themselves have fewer than ten
 MOST_FAULTS: Final = 50
 _LARGEST_WHOLE: Final = 2.0**53  # beyond it a float no longer tells one whole number from the next
 
 _Asked = TypeVar("_Asked")
-
-
-class ClientGoneError(Exception):
-    """The caller closed the connection before its request was complete."""
 
 
 class Body(Generic[_Asked]):
@@ -50,7 +49,6 @@ class Body(Generic[_Asked]):
         Raises:
             ProblemError: The body is of another media type (415), too large (413) or not well-formed (400).
             RefusedError: The body is well-formed, but not of this type; it holds every fault.
-            ClientGoneError: The connection closed early.
         """
         refuse_media_type(request)
         return self.decode(await _bytes(request, largest))
@@ -58,11 +56,18 @@ class Body(Generic[_Asked]):
     def decode(self, body: bytes) -> _Asked:
         """Return the value of a JSON text. Raises as `read` does."""
         try:
-            return self._decoder.decode(body)
+            value = self._decoder.decode(body)
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
-            pass
-        # Decoding stops at the first fault, before it knows whether the rest is JSON at all. Start again, loosely: the
-        # text must be well-formed first; then either the only trouble was 3.0 for a whole number, or all faults follow.
+            return self._decode_again(body)
+        _refuse_repeated_names(body)
+        return value
+
+    def _decode_again(self, body: bytes) -> _Asked:
+        """Return the value of a JSON text that was refused, or say everything that is wrong with it.
+
+        Decoding stops at the first fault, before it knows whether the rest is JSON at all. So start again, loosely: the
+        text must be well-formed first; then either the only trouble was 3.0 for a whole number, or all faults follow.
+        """
         data = _well_formed(body)
         faults = tuple(islice(find_faults(self._fields, data), MOST_FAULTS))
         if faults:
@@ -102,7 +107,7 @@ async def _bytes(request: Request[Any, Any, Any], largest: int) -> bytes:
     while True:
         message = await request.receive()
         if message["type"] != "http.request":
-            raise ClientGoneError
+            raise ProblemError(BAD_REQUEST, "The connection closed before the body was complete.")
         part = message.get("body", b"")
         length += len(part)
         if length > largest:
@@ -115,7 +120,8 @@ async def _bytes(request: Request[Any, Any, Any], largest: int) -> bytes:
 def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
     """Return the data of a JSON text, whole numbers as integers however they are written."""
     try:
-        return _whole(msgspec.json.decode(body), DEEPEST)
+        data = _whole(msgspec.json.decode(body), DEEPEST)
+        _refuse_repeated_names(body)
     except UnicodeDecodeError as error:
         raise ProblemError(
             MALFORMED_BODY, f"The body is not UTF-8: {error.reason} at a text's byte {error.start}."
@@ -124,6 +130,21 @@ def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
         raise ProblemError(MALFORMED_BODY, f"{error}.") from error
     except RecursionError as error:
         raise ProblemError(MALFORMED_BODY, f"The body is nested deeper than {DEEPEST} levels.") from error
+    return data
+
+
+def _refuse_repeated_names(body: bytes) -> None:
+    """Raise the problem of a name that occurs twice in one object, where readers differ in which they take.
+
+    msgspec keeps the last and says nothing; RFC 8259 section 4 warns of it. The text is known to be well-formed.
+    """
+    json.loads(body, object_pairs_hook=_refuse_repeated, parse_int=str, parse_float=str)
+
+
+def _refuse_repeated(members: list[tuple[str, Any]]) -> None:
+    if len({name for name, _ in members}) < len(members):
+        ((name, _),) = Counter(name for name, _ in members).most_common(1)
+        raise ProblemError(MALFORMED_BODY, f"The name {name[:LONGEST_ECHO]!r} occurs twice in one object.")
 
 
 def _whole(data: Any, depth: int) -> Any:  # noqa: ANN401 - JSON data

@@ -90,18 +90,11 @@ def from_exception(error: Exception) -> ProblemError | None:
         case NotFoundException():
             return ProblemError(NO_SUCH_PATH, "See /openapi.json for the paths that there are.")
         case MethodNotAllowedException():
-            allow = allowed((error.headers or {}).get("allow", ""))
-            return ProblemError(METHOD_NOT_ALLOWED, f"This path takes {allow}.", headers={"allow": allow})
+            return ProblemError(METHOD_NOT_ALLOWED, "The Allow header says what it takes.", headers=error.headers)
         case HTTPException() if error.status_code < INTERNAL.status:
             return ProblemError(BAD_REQUEST, error.detail)
         case _:
             return None
-
-
-def allowed(methods: str) -> str:
-    """Return the value of an Allow header, given the framework's: HEAD goes wherever GET does."""
-    names = {name.strip() for name in methods.split(",") if name.strip()}
-    return ", ".join(sorted(names | ({"HEAD"} if "GET" in names else set())))
 
 
 def internal(error: BaseException, request_id: str) -> ProblemError:

@@ -19,7 +19,6 @@ from featherline_service.web import problems
 
 REQUEST_ID: Final = "featherline.request_id"
 _SANE_ID: Final = re.compile(rb"[A-Za-z0-9._:+/=-]{1,128}")
-_CLIENT_CLOSED: Final = 499  # common practice in access logs, in no standard: nobody was there to be answered
 
 _log: Final = structlog.stdlib.get_logger()
 
@@ -48,7 +47,7 @@ class Shell:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
-                message["headers"] = [*message["headers"], (b"x-request-id", request_id.encode())]
+                message["headers"] = [*map(_allowing_head, message["headers"]), (b"x-request-id", request_id.encode())]
             elif head and message["type"] == "http.response.body":
                 message["body"] = b""
             await send(message)
@@ -65,7 +64,7 @@ class Shell:
                 request_id=request_id,
                 method=given["method"],
                 route=cast("dict[str, Any]", scope).get("path_template"),
-                status=status or _CLIENT_CLOSED,
+                status=status or None,
                 duration_ms=round((time.perf_counter() - started) * 1000, 3),
             )
 
@@ -76,6 +75,15 @@ def _request_id(scope: HTTPScope) -> str:
         if name == b"x-request-id" and _SANE_ID.fullmatch(value):
             return value.decode()
     return str(uuid.uuid4())
+
+
+def _allowing_head(header: tuple[bytes, bytes]) -> tuple[bytes, bytes]:
+    """Return a header as it was; an Allow header with HEAD wherever it has GET."""
+    name, value = header
+    if name.lower() != b"allow":
+        return header
+    methods = {method.strip() for method in value.split(b",")}
+    return name, b", ".join(sorted(methods | ({b"HEAD"} if b"GET" in methods else set())))
 
 
 async def _send(send: Send, error: problems.ProblemError, request_id: str) -> None:

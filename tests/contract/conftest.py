@@ -1,0 +1,50 @@
+"""The real service with the demo book, in this process, asked over ASGI."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import httpx2
+import pytest
+from structlog.testing import capture_logs
+
+from featherline_service.app import create_app
+from featherline_service.settings import Settings
+from featherline_service.web.shell import Shell
+
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+
+Ask = Callable[..., httpx2.Response]
+
+
+@pytest.fixture(scope="session")
+def app() -> Shell:
+    """The real service."""
+    return create_app(Settings())
+
+
+@pytest.fixture(scope="session")
+def ask(app: Shell) -> Ask:
+    """Send a request: method, path, and what else httpx takes."""
+
+    async def send(method: str, path: str, **more: Any) -> httpx2.Response:  # noqa: ANN401 - as httpx takes it
+        transport = httpx2.ASGITransport(app, raise_app_exceptions=False)
+        async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
+            return await client.request(method, path, **more)
+
+    def run(method: str, path: str, **more: Any) -> httpx2.Response:  # noqa: ANN401 - as httpx takes it
+        with capture_logs():
+            return asyncio.run(send(method, path, **more))
+
+    return run
+
+
+@pytest.fixture
+def order() -> dict[str, Any]:
+    """An order that can be done: the example."""
+    found: dict[str, Any] = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
+    return found

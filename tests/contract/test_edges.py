@@ -1,0 +1,188 @@
+"""The edges of HTTP: methods, paths, queries, Accept, conditional requests, request ids."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import httpx2
+import pytest
+
+from featherline_service.web.schema import OPERATIONS
+
+Ask = Callable[..., httpx2.Response]
+READABLE = ["/v1/book", "/v1/book/films", "/v1/book/films/smooth", "/health/live", "/health/ready", "/openapi.json"]
+ASKABLE = ["/v1/recipes", "/v1/fits", "/v1/costs", "/v1/quotes"]
+PAGES = ["/docs", "/docs/start.js", "/docs/swagger-ui.css", "/docs/swagger-ui-bundle.js"]
+
+
+def kind_of(response: httpx2.Response) -> tuple[int, str]:
+    """Return status and kind of a problem."""
+    assert response.headers["content-type"] == "application/problem+json"
+    return response.status_code, response.json()["type"].removeprefix("urn:featherline:problem:")
+
+
+@pytest.mark.parametrize("path", READABLE + PAGES)
+def test_head_is_get_without_the_body(ask: Ask, path: str) -> None:
+    """HEAD works wherever GET does, with its headers (RFC 9110 section 9.3.2)."""
+    got, head = ask("GET", path), ask("HEAD", path)
+
+    def headers(response: httpx2.Response) -> dict[str, str]:
+        return {name: value for name, value in response.headers.items() if name != "x-request-id"}
+
+    assert (200, 200, b"") == (got.status_code, head.status_code, head.content)
+    assert headers(got) == headers(head)
+    assert int(head.headers["content-length"]) == len(got.content)
+
+
+@pytest.mark.parametrize("path", READABLE + ASKABLE + PAGES)
+@pytest.mark.parametrize("method", ["DELETE", "PUT", "PATCH", "TRACE", "BREW", "PROPFIND"])
+def test_other_methods_are_told_which_are_allowed(ask: Ask, path: str, method: str) -> None:
+    """A method that a path does not take is 405 with Allow, known or not."""
+    response = ask(method, path)
+
+    assert kind_of(response) == (405, "method-not-allowed")
+    assert response.headers["allow"] == ("OPTIONS, POST" if path in ASKABLE else "GET, HEAD, OPTIONS")
+
+
+@pytest.mark.parametrize("path", ASKABLE)
+@pytest.mark.parametrize("method", ["GET", "HEAD"])
+def test_questions_are_posted(ask: Ask, path: str, method: str) -> None:
+    """There is nothing to get where questions are asked."""
+    response = ask(method, path)
+
+    assert (405, "OPTIONS, POST") == (response.status_code, response.headers["allow"])
+
+
+@pytest.mark.parametrize("path", READABLE + ASKABLE)
+def test_options_says_what_is_allowed(ask: Ask, path: str) -> None:
+    """OPTIONS names the methods (RFC 9110 section 9.3.7)."""
+    response = ask("OPTIONS", path)
+
+    expected = "OPTIONS, POST" if path in ASKABLE else "GET, HEAD, OPTIONS"
+    assert (204, expected) == (response.status_code, response.headers["allow"])
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/v1", "/v2/quotes", "/v1/quotes/1", "/v1/quote", "/favicon.ico", "/%00", "/v1/%2e%2e/docs", "/é"]
+)
+@pytest.mark.parametrize("method", ["GET", "HEAD", "POST", "BREW"])
+def test_nothing_is_where_nothing_is(ask: Ask, path: str, method: str) -> None:
+    """An unknown path is 404, whatever the method."""
+    response = ask(method, path)
+
+    assert response.status_code == 404
+    assert method == "HEAD" or kind_of(response) == (404, "no-such-path")
+
+
+@pytest.mark.parametrize(
+    ("path", "detail"),
+    [
+        ("/v1/book/hats", "The book has no such kind of record; it has: sources, materials"),
+        ("/v1/book/revision", "The book has no such kind of record; it has: sources, materials"),
+        ("/v1/book/hats/smooth", "The book has no such kind of record; it has: sources, materials"),
+        ("/v1/book/films/smoothest", "Of films the book has: "),
+        ("/v1/book/films/%00", "Of films the book has: "),
+        ("/v1/book/films/" + "x" * 5000, "Of films the book has: "),
+        ("/v1/book/films/sm%6foth%0a", "Of films the book has: "),
+    ],
+)
+def test_unknown_records_are_not_found(ask: Ask, path: str, detail: str) -> None:
+    """A record or kind that is not in the book is 404 and names those that are."""
+    response = ask("GET", path)
+
+    assert kind_of(response) == (404, "no-such-record")
+    assert response.json()["detail"].startswith(detail)
+
+
+@pytest.mark.parametrize("path", READABLE + ASKABLE)
+@pytest.mark.parametrize("query", ["x=1", "x=1&x=2", "x", "=", "%00=%ff", "&"])
+def test_query_parameters_are_refused(ask: Ask, path: str, query: str) -> None:
+    """No path takes a query; one that is given is 400, once or repeated."""
+    response = ask("POST" if path in ASKABLE else "GET", f"{path}?{query}")
+
+    assert kind_of(response) == (400, "unknown-parameter")
+
+
+def test_an_empty_query_is_none(ask: Ask) -> None:
+    """A bare question mark asks for nothing."""
+    assert ask("GET", "/v1/book?").status_code == 200
+
+
+@pytest.mark.parametrize(
+    "accept",
+    ["*/*", "application/json", "application/*", "text/html, */*;q=0.1", "text/html;q=0.9, application/json;q=0.1", ""],
+)
+def test_json_is_sent_to_who_accepts_it(ask: Ask, accept: str) -> None:
+    """Accept is read with its wildcards (RFC 9110 section 12.5.1)."""
+    assert ask("GET", "/v1/book", headers={"accept": accept}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "accept", ["text/html", "image/svg+xml, text/plain", "application/json;q=0", "*/*;q=0", "application/xml;q=0.5"]
+)
+@pytest.mark.parametrize(("method", "path"), [("GET", "/v1/book"), ("POST", "/v1/quotes"), ("GET", "/health/live")])
+def test_what_there_is_not_is_not_acceptable(ask: Ask, accept: str, method: str, path: str) -> None:
+    """Who rules out JSON gets 406, which is JSON all the same: there is nothing else to say it in."""
+    assert kind_of(ask(method, path, headers={"accept": accept})) == (406, "not-acceptable")
+
+
+@pytest.mark.parametrize("path", ["/v1/book", "/v1/book/shoes", "/v1/book/films/smooth", "/openapi.json", "/docs"])
+def test_a_caller_that_has_it_is_not_sent_it_again(ask: Ask, path: str) -> None:
+    """A known ETag is answered with 304 and no body, in every way to name it (RFC 9110 section 13.1.2)."""
+    first = ask("GET", path)
+    tag = first.headers["etag"]
+    assert re.fullmatch(r'"[!-~]+"', tag)
+    assert first.headers["cache-control"] == "no-cache"
+
+    for known in (tag, f"W/{tag}", f'"other", {tag}', f'"a,b",{tag}', "*"):
+        again = ask("GET", path, headers={"if-none-match": known})
+        assert (304, b"", tag) == (again.status_code, again.content, again.headers["etag"])
+        assert ask("HEAD", path, headers={"if-none-match": known}).status_code == 304
+
+    for unknown in ('"other"', tag.strip('"'), "", f'"{tag}"'):
+        assert ask("GET", path, headers={"if-none-match": unknown}).content == first.content
+
+
+@pytest.mark.parametrize("request_id", ["8c7d1f", "A-b_c.1:2/3+4=", "x" * 128])
+def test_a_sane_request_id_is_kept(ask: Ask, request_id: str) -> None:
+    """The caller's own id comes back, and names the problem."""
+    response = ask("GET", "/nothing", headers={"x-request-id": request_id})
+
+    assert response.headers.get_list("x-request-id") == [request_id]
+    assert response.json()["instance"] == f"urn:featherline:request:{request_id}"
+
+
+@pytest.mark.parametrize("request_id", ["", "x" * 129, "a b", 'a"b', "<b>", "a\tb", "é"])
+def test_another_request_id_is_replaced(ask: Ask, request_id: str) -> None:
+    """An id that could spoil a log is not taken."""
+    response = ask("GET", "/health/live", headers={"x-request-id": request_id.encode()})
+
+    assert re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", response.headers["x-request-id"])
+
+
+def test_every_answer_has_its_own_request_id(ask: Ask) -> None:
+    """Ids are not used twice."""
+    assert len({ask("GET", "/health/live").headers["x-request-id"] for _ in range(20)}) == 20
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.id)
+def test_every_described_operation_is_there(ask: Ask, operation: Any) -> None:  # noqa: ANN401 - an operation
+    """What is described answers: a GET with success, a POST of nothing with 415."""
+    path = operation.path.format(kind="films", id="smooth")
+
+    assert ask(operation.method, path).status_code == (200 if operation.method == "GET" else 415)
+
+
+def test_the_page_asks_nobody_else(ask: Ask) -> None:
+    """The documentation page loads from the service alone, and its policy forbids anything else."""
+    page = ask("GET", "/docs")
+    policy = page.headers["content-security-policy"]
+
+    assert re.findall(r'(?:src|href)="([^"]+)"', page.text) == [
+        "data:,", "/docs/swagger-ui.css", "/docs/swagger-ui-bundle.js", "/docs/start.js",
+    ]  # fmt: skip
+    assert "default-src 'none'" in policy
+    assert "http" not in policy
+    assert "http" not in page.text
