@@ -128,7 +128,7 @@ class Alternative(Struct, frozen=True, kw_only=True):
 class Help(Struct, frozen=True, kw_only=True):
     """A nearest change that would open the window, computed, with the setting it would give."""
 
-    change: Literal["film", "cover", "press"]
+    change: Literal["film", "cover", "press", "panel"]
     to: Identifier
     sentence: Sentence
 

@@ -466,6 +466,9 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     room_air_w_m2k: Annotated[Positive, Meta(description="Convection and radiation to the room from an opened stack.")]
     lower_platen_w_m2k: Annotated[Positive, Meta(description="From the pad's underside to the lower platen and room.")]
     clearance_mm: Unsigned
+    cover: Annotated[
+        Identifier | None, Meta(description="The cover sheet in use on footwear, taken where it serves as well as any.")
+    ] = None
     press: Identifier
     cutter: Identifier
     rates: Identifier

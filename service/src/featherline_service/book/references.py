@@ -21,6 +21,7 @@ REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("offcuts", "film"): "films",
     ("benches", "reference_upper"): "uppers",
     ("benches", "reference_pad"): "pads",
+    ("benches", "cover"): "covers",
     ("benches", "press"): "presses",
     ("benches", "cutter"): "cutters",
     ("benches", "rates"): "rates",

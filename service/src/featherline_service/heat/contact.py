@@ -1,0 +1,33 @@
+"""How well two faces that only touch pass heat on."""
+
+from __future__ import annotations
+
+from typing import Final
+
+RESTING_PA: Final = 1000.0
+"""[Pa] Pressure between the layers of a shoe that lies on an open press: its own weight and the operator's hand, of the
+order of 5 N on 50 cm2 (from memory)."""
+
+
+def contact_conductance(conductance_w_m2k: float, reference_pa: float, exponent: float, pressure_pa: float) -> float:
+    """Return the contact conductance [W/(m2 K)] of two faces pressed together: ``h_ref (p / p_ref) ** n``.
+
+    The exponent is 0.95 for hard, rough metal faces (plastic contact of the peaks) and nearer zero for soft sheets,
+    which conform at little pressure and then gain no more.
+
+    Args:
+        conductance_w_m2k: conductance [W/(m2 K)] at the reference pressure, above zero.
+        reference_pa: reference pressure [Pa], above zero.
+        exponent: exponent [-], from 0 to 1.
+        pressure_pa: pressure [Pa], above zero.
+
+    Raises:
+        ValueError: a value is outside these ranges.
+
+    References:
+        Cooper, Mikic & Yovanovich, International Journal of Heat and Mass Transfer 12 (1969) 279-300: the power law and
+            the exponent 0.95 (from memory).
+    """
+    if not (conductance_w_m2k > 0.0 and reference_pa > 0.0 and pressure_pa > 0.0 and 0.0 <= exponent <= 1.0):
+        raise ValueError("A contact needs a conductance and pressures above zero and an exponent from 0 to 1")
+    return float(conductance_w_m2k * (pressure_pa / reference_pa) ** exponent)

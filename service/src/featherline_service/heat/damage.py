@@ -1,0 +1,98 @@
+"""How hot each layer gets in a pressing, the time after opening included, and what that heat does to it.
+
+All is linear in the platen's excess over the room, so peaks are those of a unit step: 0 is the room, 1 the platen.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline_service.heat.bond import arrhenius
+from featherline_service.heat.conduction import Modes, evolve
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+
+class Peaks(NamedTuple):
+    """The hottest that each layer gets for each dwell, as shares of the platen's excess over the room.
+
+    `rise`, the `node` where and the time `after_s` [s] after opening when: ``(layers, dwells)``. `pressing` is each
+    layer's hottest share when the press opens, ``(layers, dwells)``; `cooling` at every time after that, ``(layers,
+    dwells, after)``.
+    """
+
+    rise: Floats
+    node: Indices
+    after_s: Floats
+    pressing: Floats
+    cooling: Floats
+
+
+def peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats) -> Peaks:
+    """Follow every layer through a press of each dwell and, after opening, through cooling in the room.
+
+    While the press is closed every point only gets hotter, so a layer is hottest when the press opens or later.
+
+    Args:
+        pressed: the stack in the closed press.
+        opened: the same layers and orders in the open press.
+        dwells_s: dwells [s], ``(dwells,)``.
+        after_s: times [s] after opening at which to look, rising from 0, ``(after,)``.
+
+    Returns:
+        The peaks of a unit step of the platen. Between the times looked at, the peak is that of the parabola through
+        the highest three.
+    """
+    start = pressed.shape @ evolve(pressed, np.zeros(pressed.layout.size), dwells_s, 1.0, 0.0)
+    begin = opened.shape.T @ (opened.mass_j_m2k[:, None] * start)
+    decay = np.exp(-opened.rate_per_s[:, None] * after_s)
+    table = (begin[:, :, None] * decay[:, None, :]).reshape(decay.shape[0], -1)
+    history = np.clip(opened.shape @ table, 0.0, 1.0).reshape(-1, dwells_s.size, after_s.size)
+    history[:, :, 0] = np.clip(start, 0.0, 1.0)
+    layers = len(pressed.layout.orders)
+    cooling = np.empty((layers, dwells_s.size, after_s.size))
+    node = np.empty((layers, dwells_s.size), dtype=np.intp)
+    when = np.empty((layers, dwells_s.size), dtype=np.intp)
+    for layer in range(layers):
+        nodes = pressed.layout.nodes(layer)
+        cooling[layer] = history[nodes].max(axis=0)
+        when[layer] = cooling[layer].argmax(axis=1)
+        at = np.take_along_axis(history[nodes], when[layer][None, :, None], axis=2)[:, :, 0]
+        node[layer] = nodes.start + at.argmax(axis=0)
+    return Peaks(_crest(cooling, when), node, after_s[when], cooling[:, :, 0], cooling)
+
+
+def _crest(values: Floats, at: Indices) -> Floats:
+    """Return the top of the parabola through the highest of the values ``(..., times)`` and its neighbours."""
+    inner = np.clip(at, 1, values.shape[-1] - 2)[..., None]
+    before, here, after = (np.take_along_axis(values, inner + shift, axis=-1)[..., 0] for shift in (-1, 0, 1))
+    bend = before - 2.0 * here + after
+    top = here - (after - before) ** 2 / (8.0 * np.where(bend < 0.0, bend, -1.0))
+    highest = np.take_along_axis(values, at[..., None], axis=-1)[..., 0]
+    within = (at > 1) & (at < values.shape[-1] - 1) & (bend < 0.0)
+    return np.where(within, np.maximum(top, highest), highest)
+
+
+def exposure(times_s: Floats, temperature_c: Floats, reference_c: float, activation_j_mol: float) -> Floats:
+    """Return how long a layer would have to be at the reference temperature to come to as much harm, up to each time [s].
+
+    Harm by a thermally activated change (Arrhenius), without an onset: heat counts however mild, but little.
+
+    Args:
+        times_s: times [s], rising, ``(times,)``.
+        temperature_c: the layer's hottest temperature [degC] at these times, ``(..., times)``.
+        reference_c: reference temperature [degC].
+        activation_j_mol: activation energy [J/mol].
+
+    References:
+        Henriques & Moritz, American Journal of Pathology 23 (1947) 695-720: the first use of the integral for harm by
+            heat (from memory).
+    """
+    rate = arrhenius(temperature_c, reference_c, activation_j_mol)
+    total = np.zeros(rate.shape)
+    np.cumsum(0.5 * (rate[..., 1:] + rate[..., :-1]) * np.diff(times_s), axis=-1, out=total[..., 1:])
+    return total

@@ -1,0 +1,150 @@
+"""How temperatures answer to small changes of a stack's properties: exact first derivatives, from the modes in hand.
+
+A stack's system is a sum over its parts: ``K = sum K_l + sum C_i`` of layers' conduction and contacts, ``M = sum M_l`` of
+layers' storage. A small relative change of a part changes the modal amplitudes as a drive does, and that drive is a sum
+of exponentials; so the derivative at any time is one too. No second eigen-problem is solved, whatever the number of
+parts.
+
+The parts are ordered: each layer's conduction (``k / L``), each layer's storage (``rho c L``), each conductance from the
+top boundary to the bottom one. There are ``3 layers + 1`` of them.
+
+References:
+    Fox & Kapoor, AIAA Journal 6 (1968) 2426-2429: derivatives of eigenvalues and eigenvectors (from memory).
+    Najfeld & Havel, Advances in Applied Mathematics 16 (1995) 321-375: the derivative of a matrix exponential by
+        divided differences in the eigenbasis (from memory).
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from featherline_service.heat.conduction import Modes, Stack, element
+
+Floats = NDArray[np.float64]
+
+_SAME_RATE: Final = 1e-10
+"""Rates that differ by less, as a share of the fastest, are taken as one: their divided difference would be noise."""
+
+
+class Parts(NamedTuple):
+    """The parts of one decomposed stack in its modes: ``(parts, n, n)`` each, and ``top`` the part of the top contact."""
+
+    stiffness: Floats
+    mass: Floats
+    top: int
+
+
+def parts(stack: Stack, modes: Modes) -> Parts:
+    """Return every part of one stack (no batch axes) between its modes, in W/(m2 K) and J/(m2 K) times the shapes."""
+    plan, shape = modes.layout, modes.shape
+    layers, size = len(plan.orders), plan.size
+    stiffness, mass = np.zeros((3 * layers + 1, size, size)), np.zeros((3 * layers + 1, size, size))
+    for layer, order in enumerate(plan.orders):
+        part, rows = element(order), shape[plan.nodes(layer)]
+        flow = 2.0 * stack.conductivity_w_mk[layer] / stack.thickness_m[layer]
+        stiffness[layer] = rows.T @ (flow * part.stiffness) @ rows
+        store = 0.5 * stack.capacity_j_m3k[layer] * stack.thickness_m[layer] * part.weight
+        mass[layers + layer] = (rows.T * store) @ rows
+    for joint in range(layers + 1):
+        if 0 < joint < layers and plan.bonded[joint - 1]:
+            continue
+        jump = (shape[plan.top(joint)] if joint < layers else 0.0) - (shape[plan.bottom(joint - 1)] if joint else 0.0)
+        stiffness[2 * layers + joint] = stack.conductance_w_m2k[joint] * np.outer(jump, jump)
+    return Parts(stiffness, mass, 2 * layers)
+
+
+def _divided(rate: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return ``1 / (rate_j - rate_k)``, zero where the two are the same, and where they are."""
+    apart = rate[:, None] - rate[None, :]
+    same = np.abs(apart) <= _SAME_RATE * rate[-1]
+    return np.where(same, 0.0, 1.0 / np.where(same, 1.0, apart)), same
+
+
+class StepSlope(NamedTuple):
+    """Derivatives of the modal amplitudes of a unit step: ``steady + sum of (free + t linear) exp(-rate t)``.
+
+    `coupling` is ``(parts, n, n)``, the divided drive of mode k on mode j; see `step_slope`.
+    """
+
+    settled: Floats
+    coupling: Floats
+    resonant: Floats
+
+
+def step_slope(modes: Modes, split: Parts) -> StepSlope:
+    """Return how the modal amplitudes of a step of the top boundary from 0 to 1 K answer to each part's relative change.
+
+    With ``a_k = (g_k / rate_k) (1 - e_k)`` the amplitudes and ``e_k = exp(-rate_k t)``, the derivative ``b`` obeys
+    ``db_j/dt = -rate_j b_j + q_j + sum_k H_jk e_k`` with ``H = K g / rate - M g`` and ``q = dg - K g / rate``.
+    """
+    rate = modes.rate_per_s
+    drive = float(modes.top_w_m2k) * modes.shape[0]
+    steady = drive / rate
+    force = split.stiffness * steady - split.mass * drive
+    settled = -(split.stiffness @ steady)
+    settled[split.top] += drive
+    divided, same = _divided(rate)
+    return StepSlope(settled / rate, force * divided, np.where(same, force, 0.0))
+
+
+def step_slopes_at(modes: Modes, slope: StepSlope, rows: Floats, times_s: ArrayLike) -> Floats:
+    """Return derivatives of a unit step's temperatures at some nodes: ``(parts, rows, times)`` [K per relative change].
+
+    Args:
+        modes: the decomposed stack.
+        slope: its `step_slope`.
+        rows: shapes at the nodes asked for, ``(rows, n)``.
+        times_s: times [s] after the step, ``(times,)``.
+    """
+    times = np.asarray(times_s, dtype=np.float64)
+    decay = np.exp(-modes.rate_per_s[:, None] * times)
+    own = slope.settled + slope.coupling.sum(axis=2)
+    fading = rows @ slope.coupling - rows * own[:, None, :]
+    lasting = (rows @ slope.settled.T).T
+    moving = fading @ decay
+    resonance = (rows @ slope.resonant) @ (times * decay)
+    return np.asarray(lasting[:, :, None] + moving + resonance)
+
+
+def step_amplitude_slopes(modes: Modes, slope: StepSlope, times_s: ArrayLike) -> Floats:
+    """Return derivatives of a unit step's modal amplitudes, ``(parts, n, times)``, per relative change.
+
+    Args:
+        modes: the decomposed stack.
+        slope: its `step_slope`.
+        times_s: times [s] after the step, ``(times,)``.
+    """
+    times = np.asarray(times_s, dtype=np.float64)
+    decay = np.exp(-modes.rate_per_s[:, None] * times)
+    own = slope.settled + slope.coupling.sum(axis=2)
+    moving = slope.coupling @ decay - own[:, :, None] * decay
+    return np.asarray(slope.settled[:, :, None] + moving + slope.resonant @ (times * decay))
+
+
+def decay_slopes_at(modes: Modes, split: Parts, start: Floats, rows: Floats, times_s: Floats) -> Floats:
+    """Return derivatives of a free decay with the boundaries at 0, each at its own row, start and time.
+
+    The start itself is held; how the start answers is another decay, which adds to this.
+
+    Args:
+        modes: the decomposed stack.
+        split: its `parts`.
+        start: amplitudes at time zero, ``(cases, n)``.
+        rows: shapes at the node asked for, ``(cases, n)``.
+        times_s: time [s] of each case, ``(cases,)``.
+
+    Returns:
+        ``(parts, cases)`` [K per relative change].
+    """
+    rate = modes.rate_per_s
+    divided, same = _divided(rate)
+    force = split.mass * rate - split.stiffness
+    decay = np.exp(-np.asarray(times_s)[:, None] * rate)
+    apart = force * divided
+    # rows_j F_jk (e_k - e_j) start_k, without forming the three-index table
+    moving = (((rows @ apart) * decay - (rows * decay) @ apart) * start).sum(axis=2)
+    resonance = ((rows @ np.where(same, force, 0.0)) * decay * start).sum(axis=2) * times_s
+    return np.asarray(moving + resonance)

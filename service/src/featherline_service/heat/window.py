@@ -1,0 +1,328 @@
+"""The dwells that are right: from the first that bonds to the last that harms nothing, nominal and at the worst case.
+
+Uncertain properties are independent and off by their spreads (95 %). Each is varied alone; what they change is combined
+as the root of the sum of squares, on the side that hurts.
+
+References:
+    JCGM 100:2008 (GUM), clause 5.1.2: the law of propagation of uncertainty for independent inputs (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from featherline_service.heat.bond import dose, time_of_dose
+from featherline_service.heat.damage import exposure
+from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, DWELLS_S, TIMES_S, Followed
+
+Floats = NDArray[np.float64]
+
+FINE_DWELLS_S: Final[Floats] = np.geomspace(DWELLS_S[0], DWELLS_S[-1], 12 * (DWELLS_S.size - 1) + 1)
+"""[s] Dwells between those of `DWELLS_S`, where layers are read off by cubic interpolation."""
+PUBLISHED_PLATEN_SPREAD_K: Final = 4.0
+"""[K] Spread of the platens that published settings are made for: what presses in use are off by, the cold edges of
+their platens aside (from memory)."""
+
+
+def _catmull_rom(count: int, fine: int) -> Floats:
+    """Return weights ``(fine, count)`` of the cubic through evenly spaced values and their central slopes.
+
+    References:
+        Catmull & Rom, in Computer Aided Geometric Design (1974) 317-326 (from memory).
+    """
+    slope = np.zeros((count, count))
+    for at in range(1, count - 1):
+        slope[at, at - 1], slope[at, at + 1] = -0.5, 0.5
+    slope[0, :3], slope[-1, -3:] = (-1.5, 2.0, -0.5), (0.5, -2.0, 1.5)
+    position = np.linspace(0.0, count - 1.0, fine)
+    left = np.minimum(position.astype(np.intp), count - 2)
+    t = (position - left)[:, None]
+    value = np.eye(count)
+    return np.asarray(
+        (1.0 + 2.0 * t) * (1.0 - t) ** 2 * value[left]
+        + t * (1.0 - t) ** 2 * slope[left]
+        + t**2 * (3.0 - 2.0 * t) * value[left + 1]
+        - t**2 * (1.0 - t) * slope[left + 1]
+    )
+
+
+_CUBIC: Final = _catmull_rom(DWELLS_S.size, FINE_DWELLS_S.size)
+_LINEAR: Final = np.stack(
+    [np.interp(np.log(FINE_DWELLS_S), np.log(DWELLS_S[BAND_DWELLS]), unit) for unit in np.eye(BAND_DWELLS.size)], axis=1
+)
+
+
+_AT_DWELLS: Final = np.stack([np.interp(DWELLS_S, TIMES_S, unit) for unit in np.eye(TIMES_S.size)], axis=1)
+
+
+_ROUNDING: Final = 1e-9
+_LEAST_S: Final = 1e-3
+
+
+class Adhesive(NamedTuple):
+    """An adhesive's onset [degC] and activation energies [J/mol]: nominal, and the ends of its band."""
+
+    onset_c: float
+    activation_j_mol: float
+    activation_low_j_mol: float
+    activation_high_j_mol: float
+
+
+class Published(NamedTuple):
+    """A film's published setting: platen temperature [degC], shortest and longest dwell [s]."""
+
+    platen_c: float
+    shortest_s: float
+    longest_s: float
+
+
+class BondDwells(NamedTuple):
+    """Dwells [s] for each platen temperature, ``(platens,)``; infinity: not within the longest there is.
+
+    At `shortest_s` the bond line has the dose of the film's shortest published dwell, at `longest_s` that of its
+    longest. At `sure_s` it has the shortest's at the 95 % worst case. `needed_s` is the shortest's dose.
+    """
+
+    shortest_s: Floats
+    longest_s: Floats
+    sure_s: Floats
+    needed_s: float
+
+
+def bond_dwells(
+    reference: tuple[Floats, Floats],
+    job: tuple[Floats, Floats],
+    published: Published,
+    adhesive: Adhesive,
+    *,
+    platens_c: Floats,
+    platen_spread_k: float,
+    room_c: float,
+) -> BondDwells:
+    """Return the dwells that give a job's bond line what the published setting gives the reference stack's.
+
+    The worst case sets like against like. A property that is off in both stacks is varied in both at once, so that
+    what it changes alike drops out. What only the job has (its cover, its upper, its press) hurts by its spread. What
+    only the reference has (its cloth, the platens that a published setting is made for) is the maker's own allowance:
+    a published setting bonds on every bench that follows it, so that the dose it gives at the bad end of those spreads
+    is enough. The film's longest dwell guards its looks, not the shoe, and has the maker's allowance in it: it is held
+    to at nominal values.
+
+    Args:
+        reference: the reference stack's bond line, share ``(times,)`` and bands ``(properties, times)``: what it
+            changes by when a property is off by its spread.
+        job: the job's, with the same properties in the same order.
+        published: the film's published setting, which the reference stack is pressed with.
+        adhesive: the film's adhesive.
+        platens_c: platen temperatures [degC] to consider, ``(platens,)``.
+        platen_spread_k: spread [K] of the job's platen temperature.
+        room_c: temperature [degC] of the room and of everything before the press closes.
+    """
+    excess = platens_c - room_c
+    own = np.abs(job[1]).max(axis=1, initial=0.0) > 0.0
+    cloth = _swung(reference[0], reference[1][own])
+    line = _swung(job[0], job[1][own])
+
+    def gathered(share: Floats, over: ArrayLike, activation: ArrayLike) -> Floats:
+        # axes: properties off, platen temperatures, times
+        temperature = room_c + np.asarray(over)[..., None] * share[:, None, :]
+        energy = np.reshape(activation, (-1, 1, 1))
+        return dose(TIMES_S, temperature, published.platen_c, adhesive.onset_c, energy)
+
+    def needed(share: Floats, over: float, dwell_s: float, activation: ArrayLike) -> Floats:
+        return _at(gathered(share, np.array([over]), activation), dwell_s)
+
+    middle, over = adhesive.activation_j_mol, published.platen_c - room_c
+    need = needed(cloth, over, published.shortest_s, middle)
+    most = needed(cloth[:1], over, published.longest_s, middle)
+    allowance = np.log(
+        np.concatenate(
+            (
+                needed(_swung(reference[0], reference[1][~own])[1:], over, published.shortest_s, middle),
+                needed(cloth[:1], over + PUBLISHED_PLATEN_SPREAD_K, published.shortest_s, middle),
+                needed(cloth[:1], over - PUBLISHED_PLATEN_SPREAD_K, published.shortest_s, middle),
+            )
+        )
+        / need[0]
+    )
+    enough = np.exp(-_combined(-allowance[:, 0]))
+
+    doses = gathered(line, excess, middle)
+    shortest, longest = _reach(doses[:1], need[:1])[0], _reach(doses[:1], most)[0]
+    ends = np.array([adhesive.activation_low_j_mol, adhesive.activation_high_j_mol])
+    both = np.repeat(cloth[:1], 2, axis=0), np.repeat(line[:1], 2, axis=0)
+    late = np.concatenate(
+        (
+            _reach(doses, need * enough),
+            _reach(gathered(line[:1], excess - platen_spread_k, middle), need[:1] * enough),
+            _reach(gathered(line[:1], excess + platen_spread_k, middle), need[:1] * enough),
+            _reach(gathered(both[1], excess, ends), needed(both[0], over, published.shortest_s, ends) * enough),
+        )
+    )
+    with np.errstate(invalid="ignore"):
+        sure = late[0] * np.exp(_combined(np.log(late[1:] / late[0])))
+    return BondDwells(shortest, longest, np.fmax(np.where(np.isnan(sure), np.inf, sure), shortest), float(need[0, 0]))
+
+
+def _swung(share: Floats, bands: Floats) -> Floats:
+    """Return ``(1 + 2 properties, times)``: a share, then the share with each property high and low, in turn."""
+    swung = np.stack((share + bands, share - bands), axis=1).reshape(-1, share.size)
+    return np.clip(np.concatenate((share[None], swung)), 0.0, 1.0)
+
+
+def _reach(doses: Floats, needed_s: Floats) -> Floats:
+    return time_of_dose(TIMES_S, doses, np.broadcast_to(needed_s, doses.shape[:-1]))
+
+
+def _at(doses: Floats, time_s: float) -> Floats:
+    """Return dose curves ``(..., times)`` read at one time."""
+    index = min(int(np.searchsorted(TIMES_S, time_s)), TIMES_S.size - 1)
+    share = (time_s - TIMES_S[index - 1]) / (TIMES_S[index] - TIMES_S[index - 1])
+    return np.asarray(doses[..., index - 1] + share * (doses[..., index] - doses[..., index - 1]))
+
+
+def _combined(changes: Floats) -> Floats:
+    """Return the root of the sum of squares of what each property changes for the worse, ``(2 properties, ...)``.
+
+    Rows are in pairs, a property high and low; of each pair the worse counts, or nothing where neither hurts.
+    """
+    pairs = np.maximum(changes.reshape(-1, 2, *changes.shape[1:]).max(axis=1), 0.0)
+    return np.asarray(np.sqrt((pairs**2).sum(axis=0)))
+
+
+class Limits(NamedTuple):
+    """What each layer stands, ``(layers,)``: peak [degC], its spread [K]; exposure at a temperature [degC], its longest
+    [s] (infinity: no such limit), and activation energy [J/mol].
+    """
+
+    peak_c: Floats
+    spread_k: Floats
+    exposure_c: Floats
+    exposure_s: Floats
+    exposure_j_mol: Floats
+
+
+class LayerDwells(NamedTuple):
+    """The longest dwell [s] that each layer stands at each platen temperature, ``(layers, platens)``, nominal and at the
+    95 % worst case. Zero: none at all; infinity: all up to the longest.
+    """
+
+    nominal_s: Floats
+    worst_s: Floats
+
+
+def layer_dwells(
+    followed: Followed,
+    influence: Floats,
+    limits: Limits,
+    *,
+    platens_c: Floats,
+    platen_spread_k: float,
+    room_c: float,
+    guard_k: float,
+) -> LayerDwells:
+    """Return how long a press may stay closed for the sake of each layer.
+
+    Args:
+        followed: the pressing, from `pressing.follow`.
+        influence: ``(properties, parts)``, see `rises`.
+        limits: what each layer stands.
+        platens_c: platen temperatures [degC] to consider, ``(platens,)``.
+        platen_spread_k: spread [K] of the platen temperature.
+        room_c: temperature [degC] of the room.
+        guard_k: distance [K] to keep from every limit.
+    """
+    rise, band = rises(followed, influence)
+    excess = (platens_c - room_c)[:, None]
+    top = limits.peak_c[:, None, None] - guard_k - room_c
+    nominal = excess * rise[:, None, :]
+    # The platen's own spread acts on the rise as a whole.
+    spread = np.sqrt(
+        (excess * band[:, None, :]) ** 2
+        + (platen_spread_k * rise[:, None, :]) ** 2
+        + limits.spread_k[:, None, None] ** 2
+    )
+    nominal_s, worst_s = _last_below(nominal - top), _last_below(nominal + spread - top)
+    for layer in np.flatnonzero(np.isfinite(limits.exposure_s)):
+        extra = spread[layer] / np.maximum(nominal[layer], 1e-9)
+        tolerated = limits.exposure_s[layer]
+        for dwells, factor in ((nominal_s, None), (worst_s, extra)):
+            had = _exposures(followed, layer, limits, platens_c, room_c, guard_k, factor)
+            dwells[layer] = np.minimum(dwells[layer], _last_below(np.log(had / tolerated)))
+    return LayerDwells(nominal_s, worst_s)
+
+
+def rises(followed: Followed, influence: Floats) -> tuple[Floats, Floats]:
+    """Return each layer's peak and its 95 % band, as shares of the platen's excess, ``(layers, fine dwells)``.
+
+    `influence` ``(properties, parts)`` is the relative change of each part when a property is off by its spread.
+    """
+    band = np.sqrt((np.tensordot(influence, followed.peak_slopes, axes=1) ** 2).sum(axis=0))
+    return followed.peaks.rise @ _CUBIC.T, band @ _LINEAR.T
+
+
+def _exposures(
+    followed: Followed,
+    layer: int,
+    limits: Limits,
+    platens_c: Floats,
+    room_c: float,
+    guard_k: float,
+    extra: Floats | None,
+) -> Floats:
+    """Return a layer's exposure [s at its reference temperature], ``(platens, fine dwells)``.
+
+    `extra` ``(platens, fine dwells)`` is a relative increase of its excess temperature.
+    """
+    reference, energy = float(limits.exposure_c[layer]) - guard_k, float(limits.exposure_j_mol[layer])
+    coarse = slice(None, None, (FINE_DWELLS_S.size - 1) // (DWELLS_S.size - 1))
+    grown = 1.0 if extra is None else 1.0 + extra[:, coarse]
+    excess = (platens_c - room_c)[:, None] * grown
+    # While the press is closed a layer is hottest at its face.
+    warm = room_c + excess[..., None] * followed.faces[layer]
+    within = (exposure(TIMES_S, warm, reference, energy) * _AT_DWELLS).sum(axis=-1)
+    after = exposure(AFTER_S, room_c + excess[..., None] * followed.peaks.cooling[layer], reference, energy)[..., -1]
+    return np.asarray(np.exp(np.log(within + after) @ _CUBIC.T))
+
+
+def _last_below(above: Floats) -> Floats:
+    """Return the dwell at which a quantity ``(..., fine dwells)`` that rises with the dwell comes to zero."""
+    over = above > 0.0
+    after = np.argmax(over, axis=-1)
+    index = np.maximum(after, 1)[..., None]
+    high = np.take_along_axis(above, index, axis=-1)[..., 0]
+    low = np.take_along_axis(above, index - 1, axis=-1)[..., 0]
+    begin, end = FINE_DWELLS_S[index[..., 0] - 1], FINE_DWELLS_S[index[..., 0]]
+    rise = np.where(high > low, high - low, 1.0)
+    return np.asarray(
+        np.where(~over.any(axis=-1), np.inf, np.where(after == 0, 0.0, begin + (end - begin) * (-low / rise)))
+    )
+
+
+def choose_dwell(
+    shortest_s: float, longest_s: float, sure_from_s: float, sure_to_s: float, step_s: float
+) -> float | None:
+    """Return the dwell [s] to set, a multiple of the press's step inside the nominal window; None where there is none.
+
+    The first that is sure to bond, where the worst-case window has one; else the one that is least outside of it.
+
+    Args:
+        shortest_s: nominal shortest dwell [s].
+        longest_s: nominal longest dwell [s].
+        sure_from_s: shortest dwell [s] at the 95 % worst case.
+        sure_to_s: longest dwell [s] at the 95 % worst case.
+        step_s: step [s] of the press's timer.
+    """
+    if not (math.isfinite(shortest_s) and shortest_s <= longest_s):
+        return None
+    first, last = math.ceil(shortest_s / step_s - _ROUNDING), math.floor(longest_s / step_s + _ROUNDING)
+    if last < first:
+        return None
+    dwells = step_s * np.arange(max(first, 1), last + 1)
+    outside = np.maximum(np.log(sure_from_s / dwells), np.log(dwells / max(sure_to_s, _LEAST_S)))
+    sure = np.flatnonzero(outside <= 0.0)
+    return float(dwells[sure[0] if sure.size else int(np.argmin(outside))])

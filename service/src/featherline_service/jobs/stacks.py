@@ -1,0 +1,180 @@
+"""From the book's records to the arrays of a pressed stack, and what is uncertain in them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline.wire.records import Contact, Cover, Film, Layer, Material, Pad, Role, Upper
+from featherline_service.book.shelves import Book
+from featherline_service.heat.conduction import Stack, checked
+from featherline_service.heat.contact import RESTING_PA, contact_conductance
+from featherline_service.heat.pad import compressed_conductivity, compression
+from featherline_service.heat.window import Limits
+
+Floats = NDArray[np.float64]
+Property = tuple[str, ...]
+"""What is uncertain: ``("conductivity", material)``, ``("capacity", material)``, ``("thickness", role, layer,
+material)`` or ``("contact", id)``. Two stacks that name the same property have it from the same thing."""
+
+_NO_LIMIT_S = math.inf
+_KILO = 1e3
+_MILLI = 1e-3
+
+
+class _Row(NamedTuple):
+    role: Role
+    layer: Layer
+    material: Material
+
+
+class Pile(NamedTuple):
+    """A stack between platen and pad, closed and open. `upper` is the index of the upper's first layer.
+
+    `spreads` gives for each uncertain property the relative changes of the stack's parts (see `heat.sensitivity`) when
+    it is off by its spread.
+    """
+
+    names: tuple[str, ...]
+    materials: tuple[Material, ...]
+    roles: tuple[Role, ...]
+    upper: int
+    closed: Stack
+    opened: Stack
+    limits: Limits
+    spreads: dict[Property, Floats]
+
+
+def pile(book: Book, film: Film, cover: Cover | None, upper: Upper, pad: Pad, pressure_kpa: float) -> Pile:
+    """Return the stack of a film on an upper over a pad, at a pressure [kPa].
+
+    Raises:
+        ValueError: the pad's compression is not known at this pressure, or the book lacks a contact.
+    """
+    rows = _rows(book, film, cover, upper, pad)
+    roles = tuple(row.role for row in rows)
+    pressure_pa = pressure_kpa * _KILO
+    strain = compression(
+        [point.pressure_kpa * _KILO for point in pad.compression],
+        [point.strain for point in pad.compression],
+        pressure_pa,
+    )
+    contacts = _contacts(book, rows)
+    free = _properties(rows)
+    pressed = free.copy()
+    pressed[0, -1] *= 1.0 - strain
+    pressed[1, -1] = compressed_conductivity(float(free[1, -1]), strain)
+    pressed[2, -1] /= 1.0 - strain
+    below = book.bench.lower_platen_w_m2k
+    return Pile(
+        names=tuple(row.layer.name for row in rows),
+        materials=tuple(row.material for row in rows),
+        roles=roles,
+        upper=roles.index("upper"),
+        closed=checked(Stack(*pressed, np.array([*_conductances(contacts, pressure_pa), below]))),
+        opened=checked(
+            Stack(*free, np.array([book.bench.room_air_w_m2k, *_conductances(contacts, RESTING_PA)[1:], below]))
+        ),
+        limits=_limits(rows),
+        spreads=_spreads(rows, [*contacts, _contact(book, "pad", "lower-platen")]),
+    )
+
+
+def influence(stack: Pile, properties: Iterable[Property]) -> Floats:
+    """Return ``(properties, parts)``: how the stack's parts change with each property, zero for what it lacks."""
+    none = np.zeros(3 * len(stack.names) + 1)
+    return np.array([stack.spreads.get(name, none) for name in properties])
+
+
+def _rows(book: Book, film: Film, cover: Cover | None, upper: Upper, pad: Pad) -> list[_Row]:
+    carrier = Layer(
+        name="carrier",
+        material=film.carrier.material,
+        thickness_mm=film.carrier.thickness_mm,
+        thickness_spread=film.carrier.thickness_spread,
+    )
+    cushion = Layer(
+        name="pad", material=pad.material, thickness_mm=pad.thickness_mm, thickness_spread=pad.thickness_spread
+    )
+    groups: list[tuple[Role, Sequence[Layer]]] = [
+        ("cover", cover.layers if cover else ()),
+        ("carrier", (carrier,)),
+        ("film", film.layers),
+        ("upper", upper.layers),
+        ("pad", (cushion,)),
+    ]
+    return [_Row(role, layer, book.materials[layer.material]) for role, layers in groups for layer in layers]
+
+
+def _properties(rows: Sequence[_Row]) -> Floats:
+    """Return thickness [m], conductivity [W/(m K)] and volumetric capacity [J/(m3 K)], ``(3, layers)``, not pressed."""
+    return np.array(
+        [
+            [row.layer.thickness_mm * _MILLI for row in rows],
+            [row.material.conductivity_w_mk for row in rows],
+            [row.material.density_kg_m3 * row.material.heat_capacity_j_kgk for row in rows],
+        ]
+    )
+
+
+def _contact(book: Book, above: Role, below: Role) -> Contact:
+    for contact in book.contacts.values():
+        if (contact.above, contact.below) == (above, below):
+            return contact
+    raise ValueError(f"The book has no contact of {above} on {below}: add one to contacts")
+
+
+def _contacts(book: Book, rows: Sequence[_Row]) -> list[Contact | None]:
+    """Return the contact above each layer; None where it is bonded to the layer above."""
+    above: list[Role] = ["platen", *(row.role for row in rows)]
+    return [
+        None if at and rows[at - 1].role == row.role and row.layer.bonded else _contact(book, above[at], row.role)
+        for at, row in enumerate(rows)
+    ]
+
+
+def _conductances(contacts: Sequence[Contact | None], pressure_pa: float) -> list[float]:
+    return [
+        math.inf
+        if contact is None
+        else contact_conductance(
+            contact.conductance_w_m2k, contact.reference_kpa * _KILO, contact.exponent, pressure_pa
+        )
+        for contact in contacts
+    ]
+
+
+def _limits(rows: Sequence[_Row]) -> Limits:
+    limits = [row.material.limit for row in rows]
+    held = [limit.exposure for limit in limits]
+    return Limits(
+        peak_c=np.array([limit.peak_c for limit in limits]),
+        spread_k=np.array([limit.spread_k for limit in limits]),
+        exposure_c=np.array([each.temperature_c if each else 0.0 for each in held]),
+        exposure_s=np.array([each.longest_s if each else _NO_LIMIT_S for each in held]),
+        exposure_j_mol=np.array([each.activation_kj_mol * _KILO if each else 0.0 for each in held]),
+    )
+
+
+def _spreads(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> dict[Property, Floats]:
+    layers = len(rows)
+    spreads: dict[Property, Floats] = {}
+
+    def add(name: Property, spread: float, *changes: tuple[int, float]) -> None:
+        if spread > 0.0:
+            row = spreads.setdefault(name, np.zeros(3 * layers + 1))
+            for part, sign in changes:
+                row[part] += sign * math.log1p(spread)
+
+    for at, (role, layer, material) in enumerate(rows):
+        add(("conductivity", material.id), material.conductivity_spread, (at, 1.0))
+        add(("capacity", material.id), material.capacity_spread, (layers + at, 1.0))
+        add(("thickness", role, layer.name, material.id), layer.thickness_spread, (at, -1.0), (layers + at, 1.0))
+    for at, contact in enumerate(contacts):
+        if contact is not None:
+            add(("contact", contact.id), contact.spread, (2 * layers + at, 1.0))
+    return spreads

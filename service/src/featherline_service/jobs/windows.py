@@ -1,0 +1,239 @@
+"""Windows of dwell for a film on an upper, under every cover sheet and at every platen temperature to be considered."""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Sequence
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline.wire.records import Film, Press, Pressures, Upper
+from featherline_service.book.shelves import Book
+from featherline_service.heat.pressing import LONGEST_DWELL_S, Followed, follow, follow_bond
+from featherline_service.heat.window import Adhesive, Published, bond_dwells, choose_dwell, layer_dwells
+from featherline_service.jobs.stacks import Pile, influence, pile
+
+Floats = NDArray[np.float64]
+End = Literal["layer", "film", "cap"]
+
+_AMPLE: Final = math.log(1.05)
+"""A sure window this wide holds a stopwatch's error of half a minute; beyond that, wider is no better (from memory)."""
+
+
+class Span(NamedTuple):
+    """A window [s], nominal and at the worst case, and what ends it: a layer by its name, the film, or the cap.
+
+    `unsure_in` is the layer that ends the worst-case window sooner than the nominal one, if a layer does.
+    """
+
+    shortest_s: float
+    longest_s: float
+    sure_from_s: float
+    sure_to_s: float
+    ended_by: End
+    ended_in: str | None
+    unsure_in: str | None
+    needed_s: float
+
+
+class Candidate(NamedTuple):
+    """A cover sheet (None: none) and platen temperature, its window, and the dwell to set; None: there is none."""
+
+    cover: str | None
+    platen_c: float
+    span: Span
+    dwell_s: float | None
+
+
+def pressure_kpa(pressures: Pressures, film: Film) -> float:
+    """Return the pressure [kPa] that a film's published level means."""
+    return {"light": pressures.light_kpa, "medium": pressures.medium_kpa, "firm": pressures.firm_kpa}[
+        film.setting.pressure
+    ]
+
+
+def published(film: Film) -> Published:
+    """Return a film's published setting, at the middle of its temperature range."""
+    setting = film.setting
+    return Published(0.5 * (setting.coolest_c + setting.hottest_c), setting.shortest_s, setting.longest_s)
+
+
+def adhesive(film: Film) -> Adhesive:
+    """Return a film's adhesive in SI units."""
+    own = film.adhesive
+    kilo = 1e3
+    return Adhesive(
+        own.onset_c,
+        own.activation_kj_mol * kilo,
+        own.activation_low_kj_mol * kilo,
+        own.activation_high_kj_mol * kilo,
+    )
+
+
+@functools.lru_cache(maxsize=64)
+def reference(book: Book, film_id: str) -> tuple[Pile, Floats, Floats]:
+    """Return the stack that a film's published setting refers to, its bond line's share, and the share's slopes.
+
+    The bench's reference cloth and pad, no cover sheet.
+    """
+    film, bench = book.films[film_id], book.bench
+    stack = pile(
+        book,
+        film,
+        None,
+        book.uppers[bench.reference_upper],
+        book.pads[bench.reference_pad],
+        pressure_kpa(bench.reference_pressures, film),
+    )
+    return stack, *follow_bond(stack.closed, stack.upper)
+
+
+class Job(NamedTuple):
+    """What a stack is made of apart from the film: all that a pressing of it depends on."""
+
+    film: str
+    upper: Upper
+    pad: str
+    kpa: float
+
+
+@functools.lru_cache(maxsize=64)
+def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, Followed]:
+    """Return a job's stack under a cover sheet, and its pressing for every dwell."""
+    stack = pile(
+        book,
+        book.films[job.film],
+        None if cover is None else book.covers[cover],
+        job.upper,
+        book.pads[job.pad],
+        job.kpa,
+    )
+    return stack, follow(stack.closed, stack.opened, stack.upper)
+
+
+def spans(
+    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], platen_spread_k: float, guard_k: float
+) -> tuple[Span, ...]:
+    """Return a job's window under one cover sheet at each platen temperature."""
+    film = book.films[job.film]
+    cloth, cloth_share, cloth_slopes = reference(book, job.film)
+    stack, pressing = followed(book, job, cover)
+    properties = tuple(dict.fromkeys((*stack.spreads, *cloth.spreads)))
+    own = influence(stack, properties)
+    conditions = {"platens_c": np.asarray(platens_c), "room_c": book.bench.room_c, "platen_spread_k": platen_spread_k}
+    bond = bond_dwells(
+        (cloth_share, influence(cloth, properties) @ cloth_slopes),
+        (pressing.bond, own @ pressing.bond_slopes),
+        published(film),
+        adhesive(film),
+        **conditions,
+    )
+    layers = layer_dwells(pressing, own, stack.limits, guard_k=guard_k, **conditions)
+    return tuple(
+        _span(
+            stack,
+            bond.shortest_s[at],
+            bond.longest_s[at],
+            bond.sure_s[at],
+            layers.nominal_s[:, at],
+            layers.worst_s[:, at],
+            bond.needed_s,
+        )
+        for at in range(len(platens_c))
+    )
+
+
+def _span(
+    stack: Pile, shortest: float, film_longest: float, sure: float, layers: Floats, worst: Floats, needed: float
+) -> Span:
+    first, weakest = int(np.argmin(layers)), int(np.argmin(worst))
+    longest = min(float(layers[first]), float(film_longest), LONGEST_DWELL_S)
+    ended_by: End = "cap"
+    if layers[first] <= min(film_longest, LONGEST_DWELL_S):
+        ended_by = "layer"
+    elif film_longest <= LONGEST_DWELL_S:
+        ended_by = "film"
+    return Span(
+        shortest_s=float(shortest),
+        longest_s=longest,
+        sure_from_s=float(sure),
+        sure_to_s=min(longest, float(worst[weakest])),
+        ended_by=ended_by,
+        ended_in=stack.names[first] if ended_by == "layer" else None,
+        unsure_in=stack.names[weakest] if worst[weakest] < longest else None,
+        needed_s=needed,
+    )
+
+
+def narrowest(windows: Sequence[Span]) -> Span:
+    """Return the window that all of some windows have in common."""
+    end = min(windows, key=lambda span: span.longest_s)
+    unsure = min(windows, key=lambda span: span.sure_to_s)
+    return Span(
+        shortest_s=max(span.shortest_s for span in windows),
+        longest_s=end.longest_s,
+        sure_from_s=max(span.sure_from_s for span in windows),
+        sure_to_s=unsure.sure_to_s,
+        ended_by=end.ended_by,
+        ended_in=end.ended_in,
+        unsure_in=unsure.unsure_in,
+        needed_s=end.needed_s,
+    )
+
+
+def candidates(
+    book: Book,
+    jobs: Sequence[Job],
+    covers: Sequence[str | None],
+    platens_c: Sequence[float],
+    press: Press,
+    guard_k: float,
+) -> tuple[Candidate, ...]:
+    """Return every cover and temperature with its window, the best first.
+
+    The best has a sure window, ample if there is one; among those, the bench's own cover sheet; then the temperature
+    nearest to the film's published one; then the shorter dwell. Without a sure window, the one least outside of it.
+
+    Args:
+        book: the shop book.
+        jobs: the stacks that one setting has to suit: one, or all that a tongue label allows.
+        covers: ids of the cover sheets to consider; None: none.
+        platens_c: platen temperatures [degC] to consider.
+        press: the press.
+        guard_k: distance [K] to keep from every limit.
+    """
+    found = []
+    for cover in covers:
+        each = [spans(book, job, cover, platens_c, press.platen_spread_k, guard_k) for job in jobs]
+        for at, platen_c in enumerate(platens_c):
+            span = narrowest([windows[at] for windows in each])
+            dwell = choose_dwell(span.shortest_s, span.longest_s, span.sure_from_s, span.sure_to_s, press.step_s)
+            found.append(Candidate(cover, platen_c, span, dwell))
+    middle_c = published(book.films[jobs[0].film]).platen_c
+
+    def rank(one: Candidate) -> tuple[float, bool, float, float]:
+        return (
+            -min(sureness(one), _AMPLE),
+            one.cover != book.bench.cover,
+            abs(one.platen_c - middle_c),
+            one.dwell_s or 0,
+        )
+
+    return tuple(sorted(found, key=rank))
+
+
+def sureness(one: Candidate) -> float:
+    """Return how wide a candidate's sure window is, as a logarithm; negative: how far its dwell is outside of it."""
+    span = one.span
+    if one.dwell_s is None:
+        return (
+            -math.inf
+            if not math.isfinite(span.shortest_s)
+            else -1e3 - math.log(span.shortest_s / max(span.longest_s, 1e-3))
+        )
+    if span.sure_from_s <= one.dwell_s <= span.sure_to_s:
+        return math.log(span.sure_to_s / span.sure_from_s)
+    return -max(math.log(span.sure_from_s / one.dwell_s), math.log(one.dwell_s / max(span.sure_to_s, 1e-3)))
