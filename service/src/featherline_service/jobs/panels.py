@@ -14,12 +14,21 @@ from shapely import MultiPolygon
 from featherline.wire.fits import FootLength
 from featherline.wire.records import Panel, ShoeModel
 from featherline.wire.shoes import (
-    BookShoe, Ellipse, Face, MeasuredPanel, MeasuredShoe, Rectangle, Shoe, Size, Traced,
-)  # fmt: skip
+    BookShoe,
+    Ellipse,
+    Face,
+    MeasuredPanel,
+    MeasuredShoe,
+    Rectangle,
+    Shoe,
+    Size,
+    Traced,
+)
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.refusals import Checks
 from featherline_service.quantities import millimetres
 from featherline_service.shape import paths, sizes
+from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.figures import OUTLINE_TOLERANCE_MM
 from featherline_service.shape.placing import FreeArea, free_area
 
@@ -27,7 +36,8 @@ from featherline_service.shape.placing import FreeArea, free_area
 GENTLE_RADIUS_MM: Final = 150.0
 TIGHT_RADIUS_MM: Final = 60.0
 _CURVATURES: Final = {"flat": math.inf, "gentle": GENTLE_RADIUS_MM, "tight": TIGHT_RADIUS_MM}
-# Longer than any shoe.
+# Beyond any shoe's.
+SHORTEST_PANEL_MM: Final = 1.0
 LONGEST_PANEL_MM: Final = 1000.0
 
 
@@ -75,16 +85,14 @@ def _of_book(book: Book, shoe: BookShoe, wanted: str, checks: Checks) -> FoundPa
         # A heel is drawn from behind: both its sides go with the girth.
         along = around
     outline, area, centre = _graded(panel, along, around)
-    # A heel that collapses lies flat under the platen.
-    flat = panel.face == "heel" and model.heel_collapses
     return FoundPanel(
         id=panel.id,
         face=panel.face,
         outline=outline,
         area=area,
         centre=centre,
-        radius_along=math.inf if flat or panel.radius_along_mm is None else panel.radius_along_mm * along,
-        radius_across=math.inf if flat or panel.radius_across_mm is None else panel.radius_across_mm * around,
+        radius_along=math.inf if panel.radius_along_mm is None else panel.radius_along_mm * along,
+        radius_across=math.inf if panel.radius_across_mm is None else panel.radius_across_mm * around,
         curvature_known=True,
         colour=panel.colour,
         inside_length=foot + model.inside_allowance_mm,
@@ -146,8 +154,6 @@ def _of_ruler(shoe: MeasuredShoe, wanted: str, checks: Checks) -> FoundPanel | N
     index, panel = found
     pointer = f"/shoe/panels/{index}"
     radius = _radius(panel, pointer, checks)
-    if panel.face == "heel" and shoe.heel_collapses:
-        radius = math.inf
     inside = shoe.inside_length and checks.value(millimetres, shoe.inside_length, "/shoe/inside_length")
     shape = _measured_outline(panel.shape, f"{pointer}/shape", checks)
     if shape is None or radius is None:
@@ -161,7 +167,7 @@ def _of_ruler(shoe: MeasuredShoe, wanted: str, checks: Checks) -> FoundPanel | N
         centre=_middle(area),
         radius_along=radius,
         radius_across=radius,
-        curvature_known=panel.curvature is not None or math.isinf(radius),
+        curvature_known=panel.curvature is not None,
         colour=panel.colour,
         inside_length=inside or None,
         heel_collapses=shoe.heel_collapses,
@@ -181,28 +187,35 @@ def _measured_outline(
     shape: Rectangle | Ellipse | Traced, pointer: str, checks: Checks
 ) -> tuple[MultiPolygon, FreeArea] | None:
     if isinstance(shape, Traced):
-        try:
-            if max(paths.extent(shape.d)) > LONGEST_PANEL_MM:
-                checks.note(f"{pointer}/d", f"The panel is drawn larger than {LONGEST_PANEL_MM:.0f} mm: draw it in mm")
-                return None
-            return _area_of(shape.d)
-        except paths.DrawingError as error:
-            checks.note(f"{pointer}/d", str(error))
-            return None
-    sides = []
-    for name, text in (("width", shape.width), ("height", shape.height)):
-        side = checks.value(millimetres, text, f"{pointer}/{name}")
-        if side is not None and side > LONGEST_PANEL_MM:
-            checks.note(f"{pointer}/{name}", f"{text} is larger than any panel: give at most {LONGEST_PANEL_MM:.0f} mm")
-            return None
-        if side is None:
-            return None
-        sides.append(side / 2.0)
-    a, b = sides
+        return _traced(shape.d, f"{pointer}/d", checks)
+    sides = [
+        _side(text, f"{pointer}/{name}", checks) for name, text in (("width", shape.width), ("height", shape.height))
+    ]
+    if sides[0] is None or sides[1] is None:
+        return None
+    a, b = sides[0] / 2.0, sides[1] / 2.0
     if isinstance(shape, Rectangle):
         return _area_of(f"M{-a:.9f} {-b:.9f}H{a:.9f}V{b:.9f}H{-a:.9f}Z")
     arc = f"A{a:.9f} {b:.9f} 0 0 1"
     return _area_of(f"M{-a:.9f} 0{arc} {a:.9f} 0{arc} {-a:.9f} 0Z")
+
+
+def _traced(data: str, pointer: str, checks: Checks) -> tuple[MultiPolygon, FreeArea] | None:
+    try:
+        if max(paths.extent(data)) <= LONGEST_PANEL_MM:
+            return _area_of(data)
+        checks.note(pointer, f"The panel is larger than {LONGEST_PANEL_MM:.0f} mm: trace it in millimetres")
+    except DrawingError as error:
+        checks.note(pointer, str(error))
+    return None
+
+
+def _side(text: str, pointer: str, checks: Checks) -> float | None:
+    side = checks.value(millimetres, text, pointer)
+    if side is not None and not SHORTEST_PANEL_MM <= side <= LONGEST_PANEL_MM:
+        checks.note(pointer, f"No panel is {text}: give {SHORTEST_PANEL_MM:.0f} to {LONGEST_PANEL_MM:.0f} mm")
+        return None
+    return side
 
 
 @lru_cache(maxsize=512)

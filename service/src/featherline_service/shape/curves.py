@@ -108,7 +108,8 @@ def flatten(contour: Contour, tolerance: float) -> Points:
 
     References:
         A chord over the parameter range h strays at most ``h^2 / 8 * max |B''|`` (linear interpolation error; de Boor,
-        *A Practical Guide to Splines*, chapter III); for a cubic ``|B''| <= 6 max(|p0 - 2 p1 + p2|, |p1 - 2 p2 + p3|)``.
+        *A Practical Guide to Splines*, chapter III, from memory); for a cubic,
+        ``|B''| <= 6 max(|p0 - 2 p1 + p2|, |p1 - 2 p2 + p3|)``.
     """
     bends = contour[:, :2] - 2.0 * contour[:, 1:3] + contour[:, 2:]
     bend = np.hypot(bends[..., 0], bends[..., 1]).max(axis=1)
@@ -124,4 +125,5 @@ def flatten(contour: Contour, tolerance: float) -> Points:
     u = 1.0 - t
     points = u * u * u * p0 + 3.0 * u * u * t * p1 + 3.0 * u * t * t * p2 + t * t * t * p3
     moved = np.any(points != np.roll(points, 1, axis=0), axis=1)
-    return points[moved]
+    kept: Points = points[moved]
+    return kept

@@ -13,6 +13,7 @@ import shapely
 from shapely import MultiPolygon
 
 from featherline_service.shape import outlines, paths
+from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.outlines import Align, Glyph, Typeface
 from featherline_service.shape.regions import FillRule
 from featherline_service.shape.widths import Detail, joined, measure
@@ -83,7 +84,7 @@ def of_path(data: str, rule: FillRule) -> Figure:
     """
     coarsest = max(paths.extent(data)) / _FINENESS
     if coarsest <= 0.0:
-        raise paths.DrawingError("The path encloses no area: draw closed shapes, not lines")
+        raise DrawingError("The path encloses no area: draw closed shapes, not lines")
     region = paths.region(data, rule, coarsest)
     return Figure(
         detail=measure(region, coarsest / 2.0),

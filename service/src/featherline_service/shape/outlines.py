@@ -101,8 +101,9 @@ def glyph_contours(face: Typeface, glyph: int) -> tuple[Contour, ...]:
         drawn[-1].append(curves.quadratic(at, complex(cx, cy), complex(x, y)))
         at = complex(x, y)
 
-    def cubic(ax: float, ay: float, bx: float, by: float, x: float, y: float, _: object) -> None:
+    def cubic(*values: float) -> None:
         nonlocal at
+        ax, ay, bx, by, x, y = values[:6]
         drawn[-1].append((at, complex(ax, ay), complex(bx, by), complex(x, y)))
         at = complex(x, y)
 

@@ -28,7 +28,8 @@ _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]
 _FLAG: Final = re.compile(r"[01]")
 # What each command takes: n a number, f a flag.
 _ARGUMENTS: Final = {
-    "M": "nn", "L": "nn", "H": "n", "V": "n", "C": "nnnnnn", "S": "nnnn", "Q": "nnnn", "T": "nn", "A": "nnnffnn", "Z": "",
+    "M": "nn", "L": "nn", "H": "n", "V": "n", "C": "nnnnnn", "S": "nnnn", "Q": "nnnn", "T": "nn", "A": "nnnffnn",
+    "Z": "",
 }  # fmt: skip
 
 
@@ -42,7 +43,7 @@ class _Pen:
         self._start = self._at = self._mirror = 0j
         self._after = ""
 
-    def draw(self, command: str, values: list[float]) -> None:
+    def draw(self, command: str, values: list[float]) -> None:  # noqa: C901 - one case for each command
         """Draw one command with one set of its arguments; a lower-case letter is relative."""
         name = command.upper()
         base = self._at if command.islower() else 0j

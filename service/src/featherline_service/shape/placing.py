@@ -154,7 +154,7 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, pose: Pose, clearance: 
         (pose.x - free_left - clearance, -left), (free_right - clearance - pose.x, right),
         (pose.y - free_low - clearance, -low), (free_high - clearance - pose.y, high),
     )  # fmt: skip
-    most = min(have / need for have, need in rooms)
+    most = float(min(have / need for have, need in rooms))
 
     def passes(scale: float) -> bool:
         placed = shapely.transform(turned, lambda points: points * scale + (pose.x, pose.y))

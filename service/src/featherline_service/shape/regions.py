@@ -98,7 +98,7 @@ def _refuse_tangles(starts: Points, ends: Points) -> None:
         crossings += _crossings(starts[one], ends[one], starts[other], ends[other])
         if candidates > _MOST_CANDIDATES or crossings > MOST_CROSSINGS:
             raise DrawingError(
-                f"The drawing's lines cross or crowd one another more than {MOST_CROSSINGS} times: unite its shapes first"
+                f"The drawing's lines cross or crowd one another more than {MOST_CROSSINGS} times: unite its shapes"
             )
 
 

@@ -14,6 +14,7 @@ BARLEYCORN_MM: Final = INCH_MM / 3.0
 GIRTH_PER_SIZE_MM: Final = 6.35
 GIRTH_PER_LENGTH: Final = GIRTH_PER_SIZE_MM / BARLEYCORN_MM
 
+_ROUNDING: Final = 1e-9
 # The shortest and longest feet that shoes are made for; from memory.
 SHORTEST_FOOT_MM: Final = 80.0
 LONGEST_FOOT_MM: Final = 360.0
@@ -76,7 +77,7 @@ def foot_length(system: str, size: float) -> float:
         ISO 9407:2019 (Mondopoint); ISO/TS 19407:2015 (conversion of sizing systems).
     """
     scale = SCALES[system]
-    if abs(size / scale.step - round(size / scale.step)) > 1e-9:
+    if abs(size / scale.step - round(size / scale.step)) > _ROUNDING:
         steps = "multiples of 2.5 mm" if system == "mondopoint" else "whole and half sizes"
         raise SizeError(f"{system} has no size {size:g}: it goes in {steps}")
     foot = size * scale.interval + scale.zero

@@ -168,7 +168,7 @@ def _outline(region: MultiPolygon, tolerance: float) -> _Outline:
         after=after,
         ring=ring,
         along=sums - sums[first],
-        perimeter=np.bincount(ring, weights=length)[ring],
+        perimeter=np.bincount(ring, weights=length).astype(np.float64)[ring],
     )
 
 
@@ -229,7 +229,8 @@ def _may_face(outline: _Outline, one: Indices, other: Indices) -> NDArray[np.boo
     swing = np.maximum(turns, turns[outline.after])
     facing = -np.einsum("ij,ij->i", outline.normal[one], outline.normal[other])
     slack = np.minimum(_LEAN_RAD + swing[one] + swing[other], math.pi)
-    return (swing[one] > _CORNER) | (swing[other] > _CORNER) | (facing >= np.cos(slack))
+    may: NDArray[np.bool_] = (swing[one] > _CORNER) | (swing[other] > _CORNER) | (facing >= np.cos(slack))
+    return may
 
 
 @dataclass(frozen=True)

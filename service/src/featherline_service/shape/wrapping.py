@@ -6,7 +6,15 @@ A panel is a shallow cap with two principal radii; a flat direction has an infin
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Final
+
+import numpy as np
+
+_GAUSS_POINTS: Final = 12
+_HALVINGS: Final = 40
+# A pad squeezed beyond its published curve goes on along its last slope, to no thickness left.
+_SOLID: Final = 0.999
 
 # Poisson's ratio of a soft polymer film: nearly incompressible. From memory.
 FILM_POISSON: Final = 0.45
@@ -34,6 +42,57 @@ def _sagitta(half_chord: float, radius: float) -> float:
         return math.inf
     # R - sqrt(R^2 - a^2), without cancellation on large radii.
     return half_chord * half_chord / (radius + math.sqrt(radius * radius - half_chord * half_chord))
+
+
+@lru_cache(maxsize=4096)
+def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
+    half_length: float,
+    half_width: float,
+    radius_along: float,
+    radius_across: float,
+    mean_pressure: float,
+    thickness: float,
+    compression: tuple[tuple[float, float], ...],
+) -> float:
+    """Return the pressure at the corners of a rectangle pressed between a flat platen and a pad, on a curved panel.
+
+    The pad is a bed of independent columns (Winkler), each as its compression curve says; the panel does not bend.
+
+    Args:
+        half_length: Half the rectangle's side along the first radius [mm], less than that radius.
+        half_width: Half its side along the second [mm], less than that radius.
+        radius_along: First principal radius [mm], infinite when flat.
+        radius_across: Second principal radius [mm], infinite when flat.
+        mean_pressure: Mean pressure over the rectangle [kPa].
+        thickness: Thickness of the pad, not pressed [mm].
+        compression: Points of its curve, pressure [kPa] and strain, both rising from zero.
+
+    Returns:
+        The pressure [kPa], zero where the corners do not touch.
+
+    References:
+        K. L. Johnson, *Contact Mechanics*, Cambridge 1985, section 4.3, elastic foundation model (from memory).
+    """
+    pressures, strains = (np.array(column) for column in zip(*compression, strict=True))
+    slope = (pressures[-1] - pressures[-2]) / (strains[-1] - strains[-2])
+    pressures = np.append(pressures, pressures[-1] + slope * (_SOLID - strains[-1]))
+    strains = np.append(strains, _SOLID)
+    nodes, weights = np.polynomial.legendre.leggauss(_GAUSS_POINTS)
+    # One quarter stands for all four.
+    along = [_sagitta(half_length * (1.0 + node) / 2.0, radius_along) for node in nodes]
+    across = [_sagitta(half_width * (1.0 + node) / 2.0, radius_across) for node in nodes]
+    gaps = np.add.outer(along, across)
+    shares = np.outer(weights, weights) / 4.0
+    corner = gap_under_platen(half_length, half_width, radius_along, radius_across)
+
+    def mean(depth: float) -> float:
+        return float(np.sum(shares * np.interp((depth - gaps) / thickness, strains, pressures)))
+
+    shallow, deep = 0.0, thickness * _SOLID + corner
+    for _ in range(_HALVINGS):
+        depth = (shallow + deep) / 2.0
+        shallow, deep = (depth, deep) if mean(depth) < mean_pressure else (shallow, depth)
+    return float(np.interp((deep - corner) / thickness, strains, pressures))
 
 
 def wrapping_strain(

@@ -7,9 +7,11 @@ from typing import Final
 
 from coloraide import Color
 
-# The least contrast of graphics against what is next to them: WCAG 2.2, success criterion 1.4.11 (W3C 2023). A mark on a
-# shoe is such a graphic, seen from some paces.
+# The least contrast of graphics against what is next to them: WCAG 2.2, success criterion 1.4.11 (W3C 2023). A mark on
+# a shoe is such a graphic, seen from some paces.
 TONE_ON_TONE_RATIO: Final = 3.0
+# Where sRGB's transfer function leaves its straight foot: WCAG 2.2, definition of relative luminance.
+_FOOT_OF_SRGB: Final = 0.04045
 
 
 @lru_cache(maxsize=4096)
@@ -37,7 +39,7 @@ def luminance(colour: str) -> float:
 
 
 def _linear(value: float) -> float:
-    return float(value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4)
+    return float(value / 12.92 if value <= _FOOT_OF_SRGB else ((value + 0.055) / 1.055) ** 2.4)
 
 
 def contrast_ratio(one: str, other: str) -> float:

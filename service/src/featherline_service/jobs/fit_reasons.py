@@ -1,0 +1,292 @@
+"""Why a marking does not fit, or cannot be cut, reached or seen: the reasons behind a fit's verdict."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from featherline.wire.fits import Contrast
+from featherline.wire.records import Film, Platen
+from featherline.wire.verdicts import Reason, ReasonCode, Verdict
+from featherline_service.book.shelves import Book
+from featherline_service.jobs.marking import Marking
+from featherline_service.quantities import inches
+from featherline_service.shape import wrapping
+from featherline_service.shape.placing import Room
+from featherline_service.shape.widths import Detail
+from featherline_service.sight.contrast import TONE_ON_TONE_RATIO
+
+_BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark", "toe-cap": "the toe cap"}
+# The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
+# pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
+LEAST_PRESSURE_SHARE: Final = 0.5
+
+
+def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Reason]:
+    """Yield why an artwork that does not fit does not, and how large it may be at its centre."""
+    barrier = _BARRIERS.get(room.bound_by, f"the {room.bound_by}")
+    if room.clearance < 0.0:
+        what = f"The artwork reaches {marking.say(-room.clearance, upwards=True)} over {barrier}."
+    else:
+        what = (
+            f"The artwork comes within {marking.say(room.clearance)} of {barrier}; "
+            f"{marking.say(marking.clearance, upwards=True)} are needed."
+        )
+    most = (
+        "No size fits with its centre there: move it."
+        if largest is None
+        else f"With its centre there it fits up to {marking.high(largest)}."
+    )
+    yield Reason(
+        code="fit.outside",
+        verdict="decline",
+        subject="/artwork",
+        sentence=f"{what} {most}",
+        measure=round(room.clearance, 4),
+        limit=round(marking.clearance, 4),
+        unit="mm",
+    )
+
+
+def too_fine(book: Book, marking: Marking) -> Iterator[Reason]:
+    """Yield what the film cannot be cut, or printed, as fine as; from which height it can, and which film could."""
+    detail, finest, film = marking.detail, marking.film.finest, marking.film
+    widths: tuple[tuple[ReasonCode, str, float | None, float], ...] = (
+        ("fit.fine-stroke", "narrowest stroke", detail.stroke, finest.stroke_mm),
+        ("fit.fine-gap", "narrowest gap", detail.gap, finest.gap_mm),
+    )
+    for code, what, measure, limit in widths:
+        if measure is not None and measure < limit:
+            yield Reason(
+                code=code,
+                verdict="decline",
+                subject="/artwork",
+                sentence=f"The {what} is {marking.say(measure)}; {film.name} takes {marking.say(limit, upwards=True)}. "
+                + _cure(book, marking, limit / measure),
+                measure=round(measure, 4),
+                limit=limit,
+                unit="mm",
+            )
+    if detail.island < finest.island_mm2:
+        yield Reason(
+            code="fit.fine-island",
+            verdict="decline",
+            subject="/artwork",
+            sentence=f"The smallest piece has {_say_area(detail.island, marking.units)}; {film.name} takes "
+            f"{_say_area(finest.island_mm2, marking.units)}. "
+            + _cure(book, marking, math.sqrt(finest.island_mm2 / detail.island)),
+            measure=round(detail.island, 4),
+            limit=finest.island_mm2,
+            unit="mm2",
+        )
+
+
+def _cure(book: Book, marking: Marking, enlarge: float) -> str:
+    """Return from which height the film takes a detail, and which other films take the artwork as it is."""
+    made = "cut and weeded" if marking.film.cutting is not None else "printed"
+    larger = marking.high(marking.scale * enlarge, upwards=True)
+    others = [film.name for film in book.films.values() if film is not marking.film and _takes(film, marking.detail)]
+    also = f" At this size these films take it: {'; '.join(others)}." if others else ""
+    return f"It can be {made} from {larger}.{also}"
+
+
+def _takes(film: Film, detail: Detail) -> bool:
+    finest = film.finest
+    return (
+        detail.stroke >= finest.stroke_mm
+        and (detail.gap is None or detail.gap >= finest.gap_mm)
+        and detail.island >= finest.island_mm2
+    )
+
+
+def _say_area(area_mm2: float, units: str) -> str:
+    return f"{inches(inches(area_mm2)):.4f} in²" if units == "us" else f"{area_mm2:.2f} mm²"
+
+
+def _platens(book: Book, marking: Marking) -> list[Platen]:
+    """Return the press's platens that present the face, those that take most shoes at once first."""
+    platens = [book.platens[name] for name in marking.press.platens]
+    return sorted((p for p in platens if marking.panel.face in p.faces), key=lambda platen: -platen.shoes_at_once)
+
+
+def _goes_on(marking: Marking, platen: Platen) -> bool:
+    inside = marking.panel.inside_length
+    return inside is None or inside >= platen.smallest_inside_length_mm
+
+
+def _holds(marking: Marking, platen: Platen) -> bool:
+    """Return whether the placed artwork's box lies on a platen, along it or across."""
+    short, long = sorted(marking.extent())
+    return short <= min(platen.width_mm, platen.length_mm) and long <= max(platen.width_mm, platen.length_mm)
+
+
+def unreached(book: Book, marking: Marking) -> Iterator[Reason]:
+    """Yield why no platen of the press takes the shoe or the artwork, or that it is not known."""
+    panel, press = marking.panel, marking.press
+    platens = _platens(book, marking)
+    taking = [platen for platen in platens if _goes_on(marking, platen)]
+    least = min((platen.smallest_inside_length_mm for platen in platens), default=0.0)
+    if not platens:
+        yield Reason(
+            code="fit.reach",
+            verdict="decline",
+            subject="/panel",
+            sentence=f"No platen of {press.name} presents a shoe's {panel.face} face: take another press or panel.",
+        )
+    elif not taking and panel.inside_length is not None:
+        yield Reason(
+            code="fit.reach",
+            verdict="decline",
+            subject="/shoe",
+            sentence=f"The shoe is {marking.say(panel.inside_length)} long inside; the smallest platen of {press.name} "
+            f"for its {panel.face} face needs {marking.say(least, upwards=True)}.",
+            measure=round(panel.inside_length, 4),
+            limit=least,
+            unit="mm",
+        )
+    elif not any(_holds(marking, platen) for platen in taking):
+        largest = max(taking, key=lambda platen: platen.length_mm * platen.width_mm)
+        width, height = marking.extent()
+        yield Reason(
+            code="fit.reach",
+            verdict="decline",
+            subject="/artwork",
+            sentence=f"The artwork takes {marking.say(width)} by {marking.say(height)}, and {largest.name} is "
+            f"{marking.say(largest.length_mm)} by {marking.say(largest.width_mm)}: make it smaller.",
+            measure=round(max(width, height), 4),
+            limit=max(largest.length_mm, largest.width_mm),
+            unit="mm",
+        )
+    elif panel.inside_length is None:
+        yield Reason(
+            code="fit.reach",
+            verdict="trial",
+            subject="/shoe/inside_length",
+            sentence="Whether the shoe goes on a platen is not known: measure its inside length. The smallest platen "
+            f"of {press.name} for its {panel.face} face needs {marking.say(least, upwards=True)}.",
+            limit=least,
+            unit="mm",
+        )
+
+
+def heel(marking: Marking) -> Iterator[Reason]:
+    """Yield that a heel does not lie flat, or may not (common practice, no source)."""
+    if marking.panel.face != "heel" or marking.panel.heel_collapses:
+        return
+    known = marking.panel.heel_collapses is not None
+    yield Reason(
+        code="fit.heel",
+        verdict="decline" if known else "trial",
+        subject="/panel",
+        sentence="The heel does not collapse, so it cannot lie flat under the platen: mark another panel."
+        if known
+        else "Whether the heel collapses is not known: press it flat by hand, and mark it only if it lies flat.",
+    )
+
+
+def curved(book: Book, marking: Marking) -> Iterator[Reason]:
+    """Yield why flat film and a flat platen do not suit the panel's curve, or may not.
+
+    The pad is that of the platen which takes most shoes at once. That the upper itself gives way, and lies flatter than
+    the shoe stands, is not counted on.
+    """
+    panel = marking.panel
+    if panel.face == "heel":
+        return  # It lies flat, or is not marked: `heel` says which.
+    if not panel.curvature_known:
+        yield Reason(
+            code="fit.curved",
+            verdict="trial",
+            subject="/shoe/panels",
+            sentence="How the panel curves is not known, so it counts as tight, with a radius of "
+            f"{marking.say(panel.radius_along)}: lay a ruler on it and say flat, gentle or tight.",
+        )
+    if math.isinf(panel.radius_along) and math.isinf(panel.radius_across):
+        return
+    worst: Verdict = "decline" if panel.curvature_known else "trial"
+    yield from _overstretched(marking, worst)
+    taking = [platen for platen in _platens(book, marking) if _goes_on(marking, platen)]
+    if taking:
+        yield from _underpressed(book, marking, taking[0], worst)
+
+
+def _overstretched(marking: Marking, worst: Verdict) -> Iterator[Reason]:
+    """Yield that the film must give more than it can, wrapped over both curves or bent over one."""
+    panel, film = marking.panel, marking.film
+    across = math.hypot(*marking.extent())
+    edge, centre = wrapping.wrapping_strain(across / 2.0, panel.radius_along, panel.radius_across)
+    thickness = sum(layer.thickness_mm for layer in film.layers)
+    bent = wrapping.bending_strain(thickness, min(panel.radius_along, panel.radius_across))
+    strain = max(-edge, centre, bent)
+    if strain > film.stretch:
+        yield Reason(
+            code="fit.curved",
+            verdict=worst,
+            subject="/artwork",
+            sentence=f"To lie on the panel the film must give by {100.0 * strain:.1f} %; {film.name} gives by "
+            f"{100.0 * film.stretch:.1f} %: make it smaller, or choose a film that stretches.",
+            measure=round(strain, 6),
+            limit=film.stretch,
+            unit="1",
+        )
+
+
+def _underpressed(book: Book, marking: Marking, platen: Platen, worst: Verdict) -> Iterator[Reason]:
+    """Yield that the artwork's corners get too little pressure, or none."""
+    panel, film, pad = marking.panel, marking.film, book.pads[platen.pad]
+    levels = marking.press.pressures
+    level = film.setting.pressure
+    asked_kpa = {"light": levels.light_kpa, "medium": levels.medium_kpa, "firm": levels.firm_kpa}[level]
+    width, height = marking.extent()
+    gap = wrapping.gap_under_platen(width / 2.0, height / 2.0, panel.radius_along, panel.radius_across)
+    corner_kpa = 0.0
+    if not math.isinf(gap):
+        corner_kpa = wrapping.corner_pressure(
+            width / 2.0,
+            height / 2.0,
+            panel.radius_along,
+            panel.radius_across,
+            asked_kpa,
+            pad.thickness_mm,
+            tuple((point.pressure_kpa, point.strain) for point in pad.compression),
+        )
+    least_kpa = LEAST_PRESSURE_SHARE * asked_kpa
+    if corner_kpa >= least_kpa:
+        return
+    turned = "the panel turns away from the platen before them" if math.isinf(gap) else f"the gap is {marking.say(gap)}"
+    yield Reason(
+        code="fit.curved",
+        verdict=worst if corner_kpa <= 0.0 else "trial",
+        subject="/artwork",
+        sentence=f"The artwork's corners get {corner_kpa:.0f} of {asked_kpa:.0f} kPa, for {turned} under a flat platen "
+        f"with {pad.name}: make it smaller, or try first that its corners bond.",
+        measure=round(corner_kpa, 4),
+        limit=round(least_kpa, 4),
+        unit="kPa",
+    )
+
+
+def measured(marking: Marking) -> Iterator[Reason]:
+    """Yield that a shoe known by a ruler is tried first."""
+    if marking.measured:
+        yield Reason(
+            code="shoe.measured",
+            verdict="trial",
+            subject="/shoe",
+            sentence="The shoe is known by a ruler and its tongue label alone: try the film where it does not show.",
+        )
+
+
+def tone_on_tone(contrast: Contrast | None) -> Iterator[Reason]:
+    """Yield the remark that film and upper are alike; it is never refused."""
+    if contrast is not None and contrast.ratio < TONE_ON_TONE_RATIO:
+        yield Reason(
+            code="sight.tone-on-tone",
+            verdict="ready",
+            subject="/colour",
+            sentence=contrast.sentence,
+            measure=contrast.ratio,
+            limit=TONE_ON_TONE_RATIO,
+            unit="1",
+        )

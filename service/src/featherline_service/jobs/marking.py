@@ -1,0 +1,185 @@
+"""A request to mark a panel, understood: its records found, its quantities in millimetres and radians."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+from shapely import MultiPolygon
+
+from featherline.wire import artworks
+from featherline.wire.artworks import Artwork, At, TextArtwork
+from featherline.wire.fits import FitRequest
+from featherline.wire.records import Colour, Film, Press
+from featherline.wire.shoes import MeasuredShoe
+from featherline_service.book.shelves import Book
+from featherline_service.jobs.panels import FoundPanel, find_panel
+from featherline_service.jobs.refusals import Checks
+from featherline_service.quantities import inches, millimetres, radians
+from featherline_service.shape import figures, outlines, placing
+from featherline_service.shape.curves import DrawingError
+from featherline_service.shape.figures import Figure
+from featherline_service.shape.placing import Pose
+from featherline_service.shape.widths import Detail
+
+# Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
+LARGEST_ARTWORK_MM: Final = 1000.0
+FARTHEST_MM: Final = 1000.0
+
+
+@dataclass(frozen=True, eq=False)
+class Marking:
+    """What is to be marked where: records, and lengths in millimetres."""
+
+    panel: FoundPanel
+    film: Film
+    colour: Colour | None
+    press: Press
+    figure: Figure
+    scale: float
+    """Millimetres for each unit of the figure."""
+    pose: Pose
+    clearance: float
+    units: str
+    by_letters: bool
+    """The height asked for is that of the letters."""
+    measured: bool
+    """The shoe is known by a ruler."""
+
+    @property
+    def detail(self) -> Detail:
+        """The artwork's detail at the size asked for, in millimetres."""
+        return self.figure.detail.scaled(self.scale)
+
+    def placed(self) -> MultiPolygon:
+        """Return the artwork where it is to be, in the panel's millimetres."""
+        return _placed(self.figure, self.scale, self.pose)
+
+    def extent(self) -> tuple[float, float]:
+        """Return width and height of the placed artwork's box."""
+        left, low, right, high = self.placed().bounds
+        return right - left, high - low
+
+    def say(self, length_mm: float, *, upwards: bool = False) -> str:
+        """Return a length for people, rounded down, or up, so that what it promises holds."""
+        places, value, unit = (2, inches(length_mm), "in") if self.units == "us" else (1, length_mm, "mm")
+        steps = value * 10.0**places
+        # What is a whole step but for rounding errors is that step.
+        whole = math.ceil(steps - 1e-6) if upwards else math.floor(steps + 1e-6)
+        return f"{whole / 10.0**places:.{places}f} {unit}"
+
+    def high(self, scale: float, *, upwards: bool = False) -> str:
+        """Return how high the artwork, or its letters when they were asked for, is at a scale, for people."""
+        if self.by_letters and self.figure.capital is not None:
+            return f"letters {self.say(self.figure.capital * scale, upwards=upwards)} high"
+        return f"{self.say(self.figure.height * scale, upwards=upwards)} high"
+
+
+@lru_cache(maxsize=1024)
+def _placed(figure: Figure, scale: float, pose: Pose) -> MultiPolygon:
+    return placing.place(figure.drawn(figure.fineness(scale)), pose, scale)
+
+
+def understand(book: Book, request: FitRequest) -> Marking:
+    """Return a request with its records found and its quantities converted.
+
+    Raises:
+        RefusedError: The request names what the book has not, or asks for what cannot be; with all its faults.
+    """
+    checks = Checks()
+    panel = find_panel(book, request.shoe, request.panel, checks)
+    film = checks.record(book.films, "film", request.film, "/film")
+    colour = _colour(film, request.colour, checks)
+    press = checks.record(book.presses, "press", request.press or book.bench.press, "/press")
+    figure = _figure(book, request.artwork, checks)
+    scale = _scale(request.artwork, figure, checks)
+    clearance = (
+        book.bench.clearance_mm
+        if request.clearance is None
+        else checks.value(millimetres, request.clearance, "/clearance")
+    )
+    shift = _shift(request.pose, checks)
+    checks.settle()
+    if (
+        panel is None
+        or film is None
+        or press is None
+        or figure is None
+        or scale is None
+        or clearance is None
+        or shift is None
+    ):
+        raise AssertionError("What is missing has been noted as a fault, and faults have been raised")
+    return Marking(
+        panel=panel,
+        film=film,
+        colour=colour,
+        press=press,
+        figure=figure,
+        scale=scale,
+        pose=Pose(panel.centre[0] + shift.x, panel.centre[1] + shift.y, shift.rotation),
+        clearance=clearance,
+        units=request.units,
+        by_letters=isinstance(request.artwork, TextArtwork) and request.artwork.letter_height is not None,
+        measured=isinstance(request.shoe, MeasuredShoe),
+    )
+
+
+def _colour(film: Film | None, wanted: str | None, checks: Checks) -> Colour | None:
+    if film is None or wanted is None:
+        return None
+    found = next((colour for colour in film.colours if colour.id == wanted), None)
+    if found is None:
+        has = ", ".join(colour.id for colour in film.colours)
+        checks.note("/colour", f"{film.name} has no colour {wanted!r}; it has: {has}")
+    return found
+
+
+def _shift(pose: artworks.Pose, checks: Checks) -> Pose | None:
+    """Return a pose from the panel's centre."""
+    rotation = checks.value(radians, pose.rotation, "/pose/rotation")
+    offsets = (pose.x, pose.y) if isinstance(pose, At) else ("0 mm", "0 mm")
+    x, y = (checks.value(millimetres, text, f"/pose/{name}") for name, text in zip("xy", offsets, strict=True))
+    if rotation is None or x is None or y is None:
+        return None
+    if max(abs(x), abs(y)) > FARTHEST_MM:
+        checks.note("/pose", f"That is off any shoe: give offsets of at most {FARTHEST_MM:.0f} mm")
+    return Pose(x, y, math.fmod(rotation, 2.0 * math.pi))
+
+
+def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
+    if isinstance(artwork, TextArtwork):
+        if checks.record(book.fonts, "font", artwork.font, "/artwork/font") is None:
+            return None
+        face = outlines.typeface(book.font_files[artwork.font])
+        try:
+            return figures.of_text(face, artwork.text, artwork.align, artwork.line_distance)
+        except DrawingError as error:
+            checks.note("/artwork/text", str(error))
+            return None
+    try:
+        return figures.of_path(artwork.d, artwork.fill_rule)
+    except DrawingError as error:
+        checks.note("/artwork/d", str(error))
+        return None
+
+
+def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:
+    """Return millimetres for each unit of the figure; note a size that no shoe takes."""
+    if isinstance(artwork, TextArtwork) and artwork.letter_height is not None:
+        text, name, unit = artwork.letter_height, "letter_height", figure and figure.capital
+    else:
+        text, name, unit = artwork.height or "", "height", figure and figure.height
+    height = checks.value(millimetres, text, f"/artwork/{name}")
+    if height is None or figure is None or not isinstance(unit, float):
+        return None
+    scale = height / unit
+    if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
+        checks.note(
+            f"/artwork/{name}",
+            f"At {text} the artwork is {figure.width * scale:.0f} mm wide and {figure.height * scale:.0f} mm high; "
+            f"ask for at most {LARGEST_ARTWORK_MM:.0f} mm either way",
+        )
+    return scale
