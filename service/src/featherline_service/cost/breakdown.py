@@ -24,7 +24,7 @@ def line(
     *,
     detail: str,
     quantity: float | Decimal,
-    step: str,
+    step: Decimal,
     unit: str,
     rate: Decimal,
     currency: str,
@@ -39,7 +39,7 @@ def line(
         MoneyError: the quantity is below zero, or an amount is too large for the wire.
     """
     with exactly():
-        counted = measure(quantity, step) if isinstance(quantity, float) else quantity.quantize(Decimal(step))
+        counted = measure(quantity, step) if isinstance(quantity, float) else quantity.quantize(step)
         shown = rate.quantize(_RATE_STEP)
         if counted < 0 or shown < 0:
             raise MoneyError(f"The {what} line would be below zero: give measures and rates of zero or more")

@@ -7,7 +7,7 @@ from typing import Final
 
 from msgspec import Struct
 
-from featherline_service.cost.nesting import fill, nest, orientations
+from featherline_service.cost.nesting import check_widths, fill, nest
 
 _LARGEST_NEST: Final = 240
 """Most rectangles nested at once. A longer run of the same pieces repeats the nest of a batch, as a bench would."""
@@ -119,7 +119,7 @@ def take(
     Raises:
         NestingError: a piece does not go on the roll; `index` is its place in `pieces`.
     """
-    orientations([(piece.width_mm, piece.height_mm) for piece in pieces], strip_mm, turnable)
+    check_widths([(piece.width_mm, piece.height_mm) for piece in pieces], strip_mm=strip_mm, turnable=turnable)
     left = [piece.count for piece in pieces]
     unused = sorted(offcuts, key=lambda offcut: (offcut.width_mm * offcut.height_mm, offcut.id))
     taken = []

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from decimal import (
     ROUND_CEILING,
     ROUND_HALF_EVEN,
@@ -38,11 +37,9 @@ class MoneyError(ValueError):
     """A currency or an amount that cannot be reckoned with; the message says what to give instead."""
 
 
-@contextmanager
-def exactly() -> Iterator[None]:
+def exactly() -> AbstractContextManager[Context]:
     """Reckon exactly inside the block: sums and products of the wire's decimals lose nothing, floats are refused."""
-    with localcontext(_CONTEXT):
-        yield
+    return localcontext(_CONTEXT)
 
 
 def exact(text: str) -> Decimal:
@@ -56,8 +53,8 @@ def exact(text: str) -> Decimal:
     return Decimal(text)
 
 
-def measure(value: float, step: str) -> Decimal:
-    """Return a measure as a decimal in whole multiples of `step`, such as ``"0.01"``, rounded half-even.
+def measure(value: float, step: Decimal) -> Decimal:
+    """Return a measure as a decimal in whole multiples of `step`, rounded half-even.
 
     Raises:
         MoneyError: the measure is not finite, or too large for the wire.
@@ -66,7 +63,7 @@ def measure(value: float, step: str) -> Decimal:
     if not number.is_finite() or abs(number) >= LARGEST:
         raise MoneyError(f"A measure of {value!r} cannot be priced: give a smaller one")
     with exactly():
-        return number.quantize(Decimal(step))
+        return number.quantize(step)
 
 
 @cache
@@ -88,20 +85,22 @@ def minor_digits(currency: str) -> int:
     return digits
 
 
-def _minor_unit(currency: str) -> Decimal:
+@cache
+def minor_step(currency: str) -> Decimal:
+    """Return the currency's minor unit: 0.01 for EUR, 1 for JPY, 0.001 for KWD."""
     return Decimal(1).scaleb(-minor_digits(currency))
 
 
 def rounded(amount: Decimal, currency: str) -> Decimal:
     """Return an amount in whole minor units, half-even."""
     with exactly():
-        return amount.quantize(_minor_unit(currency))
+        return amount.quantize(minor_step(currency))
 
 
 def raised(amount: Decimal, currency: str) -> Decimal:
     """Return an amount in whole minor units, never less than it was."""
     with exactly():
-        return amount.quantize(_minor_unit(currency), rounding=ROUND_CEILING)
+        return amount.quantize(minor_step(currency), rounding=ROUND_CEILING)
 
 
 def money(amount: Decimal, currency: str) -> Money:

@@ -1,22 +1,35 @@
-"""Rectangles on a strip of film: where each lies, and how much of the strip they take.
+"""Rectangles nested on film: on a strip of the roll as short as can be found, or as many as go on an offcut.
 
-Millimetres; `x` across the strip from 0 to its width, `y` along it from 0. Rectangles do not overlap, keep the gap from
-one another, and stay on the strip. The strip's edges need no gap: a piece carries its weed border with it.
+Millimetres; `x` across the strip from 0 to its width, `y` along it from 0. Rectangles keep the gap from one another and
+stay on the film; its edges need no gap, as a piece carries its weed border with it.
 
-The gap is dealt with by adding it to every width and height and to the strip: grown rectangles that touch are a gap
+The gap is dealt with by adding it to every width and height and to the film: grown rectangles that touch are a gap
 apart.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Iterator, Sequence
+from functools import partial
+from math import inf
+from typing import Final, Protocol
 
 from msgspec import Struct
 
-_TOUCH_MM: Final = 1e-9
-"""Slack for sums of floats: far below what a cutter can place, far above their rounding."""
+from featherline_service.cost.packers import Position, Size, best_fit, rows, shelves
+from featherline_service.cost.skyline import TOUCH_MM
+
+_LARGEST_FOR_ROWS: Final = 10_000
+"""Rectangles times heights up to which filling rows exactly is worth its time."""
+
+_NARROWINGS: Final = 6
+"""Halvings of the doubt about how little of the width would do."""
+
+_WORTH_NARROWING: Final = 0.05
+"""Share of the width in use that is worth a search for less."""
+
+_AS_SHORT_MM: Final = 1e-6
+"""Lengths that differ by less are the same."""
 
 
 class NestingError(ValueError):
@@ -28,16 +41,6 @@ class NestingError(ValueError):
             f"cutter can use {strip_mm:.1f} mm: make the artwork smaller or narrower"
         )
         self.index = index
-
-
-class Position(Struct, frozen=True):
-    """A rectangle as it lies: its place in the sequence, its lower left corner, its measures there."""
-
-    index: int
-    x_mm: float
-    y_mm: float
-    width_mm: float
-    height_mm: float
 
 
 class Nest(Struct, frozen=True, kw_only=True):
@@ -53,75 +56,23 @@ class Nest(Struct, frozen=True, kw_only=True):
         return self.length_mm * self.width_mm
 
 
-Size = tuple[float, float]
-"""Width and height of a rectangle [mm]."""
-
-
-def orientations(sizes: Sequence[Size], strip_mm: float, turnable: bool) -> list[list[Size]]:
-    """Return the orientations to try for all rectangles: lying, standing, as given.
-
-    A rectangle that would be wider than the strip is turned where turning is allowed.
+def check_widths(sizes: Sequence[Size], *, strip_mm: float, turnable: bool) -> None:
+    """Refuse rectangles that do not go on the strip.
 
     Raises:
         NestingError: a rectangle is wider than the strip whichever way it may lie.
     """
-    given = list(sizes)
     for index, (width, height) in enumerate(sizes):
-        if width > strip_mm + _TOUCH_MM:
-            if not turnable or height > strip_mm + _TOUCH_MM:
-                raise NestingError(index, width, height, strip_mm)
-            given[index] = (height, width)
-    if not turnable:
-        return [given]
-    lying = [(max(size), min(size)) if max(size) <= strip_mm + _TOUCH_MM else (min(size), max(size)) for size in given]
-    standing = [(min(size), max(size)) for size in given]
-    return [lying, standing, given]
-
-
-def _shelves(sizes: Sequence[Size], strip_mm: float, gap_mm: float, longest_mm: float = math.inf) -> list[Position]:
-    """Return the rectangles on shelves: tallest first, each on the fullest shelf that still takes it.
-
-    On a strip no longer than `longest_mm`, rectangles for which there is no shelf are left out.
-
-    References:
-        J. E. Coffman, M. R. Garey, D. S. Johnson, R. E. Tarjan, SIAM J. Comput. 9 (1980) 808: level packing by
-        decreasing height (there next fit and first fit; best fit is the usual variant). From memory.
-    """
-    order = sorted(range(len(sizes)), key=lambda index: (-sizes[index][1], -sizes[index][0], index))
-    shelf_y: list[float] = []
-    used: list[float] = []
-    top = 0.0
-    positions = []
-    for index in order:
-        width, height = sizes[index]
-        best = -1
-        for shelf, so_far in enumerate(used):
-            if so_far + width <= strip_mm + _TOUCH_MM and (best < 0 or so_far > used[best]):
-                best = shelf
-        if best < 0:
-            if width > strip_mm + _TOUCH_MM or top + height > longest_mm + _TOUCH_MM:
-                continue
-            best = len(used)
-            shelf_y.append(top)
-            used.append(0.0)
-            top += height + gap_mm
-        positions.append(Position(index, used[best], shelf_y[best], width, height))
-        used[best] += width + gap_mm
-    return positions
-
-
-def _measured(positions: Sequence[Position]) -> Nest:
-    return Nest(
-        positions=tuple(sorted(positions, key=lambda position: position.index)),
-        length_mm=max((position.y_mm + position.height_mm for position in positions), default=0.0),
-        width_mm=max((position.x_mm + position.width_mm for position in positions), default=0.0),
-    )
+        narrowest = min(width, height) if turnable else width
+        if narrowest > strip_mm + TOUCH_MM:
+            raise NestingError(index, width, height, strip_mm)
 
 
 def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: bool) -> Nest:
-    """Return rectangles nested on a strip of film: shortest length first, then least width in use.
+    """Return rectangles nested on a strip: as short as found, and as narrow as found at that length.
 
-    Deterministic: the same rectangles in the same order give the same nest.
+    The best of several packers, none of which is the best for all mixtures. Deterministic: the same rectangles in the
+    same order give the same nest.
 
     Args:
         sizes: width and height of each rectangle, weed border included [mm].
@@ -132,8 +83,12 @@ def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: boo
     Raises:
         NestingError: a rectangle is wider than the strip whichever way it may lie.
     """
-    nests = [_measured(_shelves(oriented, strip_mm, gap_mm)) for oriented in orientations(sizes, strip_mm, turnable)]
-    return min(nests, key=lambda found: (round(found.length_mm, 6), found.width_mm))
+    check_widths(sizes, strip_mm=strip_mm, turnable=turnable)
+    if not sizes:
+        return Nest(positions=(), length_mm=0.0, width_mm=0.0)
+    grown = [(width + gap_mm, height + gap_mm) for width, height in sizes]
+    best = _shortest(grown, strip_mm + gap_mm, turnable)
+    return _shrunk(_narrowed(grown, best, turnable), gap_mm)
 
 
 def fill(sizes: Sequence[Size], *, width_mm: float, height_mm: float, gap_mm: float, turnable: bool) -> Nest:
@@ -141,19 +96,135 @@ def fill(sizes: Sequence[Size], *, width_mm: float, height_mm: float, gap_mm: fl
 
     Either side of the offcut may be the strip's width. Positions are on the offcut with its width along `x`.
     """
-    ways = [list(sizes)]
-    if turnable:
-        ways = [[(max(size), min(size)) for size in sizes], [(min(size), max(size)) for size in sizes], *ways]
-    nests = []
-    for oriented in ways:
-        nests.append(_measured(_shelves(oriented, width_mm, gap_mm, height_mm)))
-        across = [(height, width) for width, height in oriented]
-        turned = _shelves(across, height_mm, gap_mm, width_mm)
-        nests.append(
-            _measured([Position(one.index, one.y_mm, one.x_mm, one.height_mm, one.width_mm) for one in turned])
-        )
-    return min(nests, key=lambda found: (-round(_area(found), 6), found.area_mm2))
+    across, along = width_mm + gap_mm, height_mm + gap_mm
+    grown = [(width + gap_mm, height + gap_mm) for width, height in sizes]
+    upright = [[(height, width) for width, height in one] for one in _ways(grown, turnable)]
+    found = [
+        *_on_offcut(_ways(grown, turnable), across, along),
+        *([_turned(one) for one in positions] for positions in _on_offcut(upright, along, across)),
+    ]
+    nests = [_shrunk(positions, gap_mm) for positions in found]
+    return min(nests, key=lambda one: (-round(_covered(one), 6), one.area_mm2))
 
 
-def _area(found: Nest) -> float:
-    return sum(position.width_mm * position.height_mm for position in found.positions)
+def _ways(sizes: Sequence[Size], turnable: bool) -> list[list[Size]]:
+    """Return the orientations that each rectangle may have, the lying one first."""
+    if not turnable:
+        return [[size] for size in sizes]
+    return [[size] if size[0] == size[1] else sorted((size, size[::-1]), reverse=True) for size in sizes]
+
+
+class _Packer(Protocol):
+    """A packer with the rectangles and their orientations already given to it."""
+
+    def __call__(self, strip_mm: float, longest_mm: float, *, most_lost_mm2: float) -> list[Position]: ...
+
+
+def _allowed(ways: Sequence[Sequence[Size]], strip_mm: float) -> list[Sequence[Size]]:
+    """Return the orientations in which each rectangle is no wider than the strip; where there is none, the first."""
+    return [[size for size in own if size[0] <= strip_mm + TOUCH_MM] or own[:1] for own in ways]
+
+
+def _on_shelves(allowed: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> list[list[Position]]:
+    """Return the rectangles on shelves, all lying and all standing."""
+    return [shelves([own[which] for own in allowed], strip_mm, longest_mm) for which in (0, -1)]
+
+
+def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
+    """Yield the other packers with the orientations that they do well with, what is best for most mixtures first."""
+    lying = [own[:1] for own in allowed]
+    for ways, flatnesses in ((allowed, (0.3, 1.0, 0.0)), (lying, (0.3, 1.0))):
+        if len(ways) * len({height for own in ways for _, height in own}) <= _LARGEST_FOR_ROWS:
+            for flatness in flatnesses:
+                yield partial(rows, ways, flatness=flatness)
+    for ways in (lying, allowed):
+        for at_taller in (True, False):
+            yield partial(best_fit, ways, at_taller=at_taller)
+
+
+def _shortest(grown: Sequence[Size], strip_mm: float, turnable: bool, enough_mm: float = 0.0) -> list[Position]:
+    """Return the shortest packing, or the first that is no longer than `enough_mm` or than any packing must be."""
+    area = sum(width * height for width, height in grown)
+    tallest = max(min(size) if turnable else size[1] for size in grown)
+    least_mm = max(area / strip_mm, tallest, enough_mm)
+    allowed = _allowed(_ways(grown, turnable), strip_mm)
+    best = min(_on_shelves(allowed, strip_mm, inf), key=_length)
+    for pack in _packers(allowed):
+        best_mm = _length(best)
+        if best_mm <= least_mm + _AS_SHORT_MM:
+            break
+        positions = pack(strip_mm, inf, most_lost_mm2=best_mm * strip_mm - area)
+        if len(positions) == len(grown) and _length(positions) < best_mm - _AS_SHORT_MM:
+            best = positions
+    return best
+
+
+def _on_offcut(ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> Iterator[list[Position]]:
+    """Yield packings of as many rectangles as there is room for."""
+    allowed = _allowed(ways, strip_mm)
+    yield from _on_shelves(allowed, strip_mm, longest_mm)
+    for pack in _packers(allowed):
+        yield pack(strip_mm, longest_mm, most_lost_mm2=inf)
+
+
+def _narrowed(grown: Sequence[Size], best: list[Position], turnable: bool) -> list[Position]:
+    """Return a packing of no greater length that uses less of the width, where one is found by halving."""
+    length = _length(best)
+    broadest = max(min(size) if turnable else size[0] for size in grown)
+    narrowest = max(sum(width * height for width, height in grown) / length, broadest)
+    if _width(best) - narrowest > _WORTH_NARROWING * _width(best):
+        best = _slid_left(best)
+    for _ in range(_NARROWINGS):
+        widest = _width(best)
+        if widest - narrowest <= _WORTH_NARROWING * widest:
+            break
+        middle = (narrowest + widest) / 2
+        found = _shortest(grown, middle, turnable, length)
+        if _length(found) <= length + _AS_SHORT_MM:
+            best = _slid_left(found)
+        else:
+            narrowest = middle
+    return best
+
+
+def _slid_left(positions: Sequence[Position]) -> list[Position]:
+    """Return the rectangles slid to the left as far as each goes."""
+    slid: list[Position] = []
+    for one in sorted(positions, key=lambda one: one.x_mm):
+        top = one.y_mm + one.height_mm - TOUCH_MM
+        stops = [
+            other.x_mm + other.width_mm
+            for other in slid
+            if other.y_mm < top and other.y_mm + other.height_mm > one.y_mm + TOUCH_MM
+        ]
+        slid.append(Position(one.index, max(stops, default=0.0), one.y_mm, one.width_mm, one.height_mm))
+    return slid
+
+
+def _width(positions: Sequence[Position]) -> float:
+    return max(position.x_mm + position.width_mm for position in positions)
+
+
+def _length(positions: Sequence[Position]) -> float:
+    return max(position.y_mm + position.height_mm for position in positions)
+
+
+def _turned(one: Position) -> Position:
+    return Position(one.index, one.y_mm, one.x_mm, one.height_mm, one.width_mm)
+
+
+def _shrunk(positions: Sequence[Position], gap_mm: float) -> Nest:
+    """Return a packing of grown rectangles as a nest of the true ones."""
+    shrunk = tuple(
+        Position(one.index, one.x_mm, one.y_mm, one.width_mm - gap_mm, one.height_mm - gap_mm)
+        for one in sorted(positions, key=lambda one: one.index)
+    )
+    return Nest(
+        positions=shrunk,
+        length_mm=max((one.y_mm + one.height_mm for one in shrunk), default=0.0),
+        width_mm=max((one.x_mm + one.width_mm for one in shrunk), default=0.0),
+    )
+
+
+def _covered(found: Nest) -> float:
+    return sum(one.width_mm * one.height_mm for one in found.positions)
