@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import signal
 import socket
 import sys
 import time
@@ -71,7 +73,9 @@ def main() -> int:
         server_header=False,
         timeout_graceful_shutdown=_GRACE_S,
     )
-    with listening:
+    # The server takes signals as the wish to finish and stop, and passes them on when it has: then that is all.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    with listening, contextlib.suppress(KeyboardInterrupt):
         _Server(config, book.revision, started).run(sockets=[listening])
     _log.info("service.stopped")
     return 0

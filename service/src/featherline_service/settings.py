@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal, get_type_hints
 
 import msgspec
 from msgspec import Meta, Struct
@@ -25,10 +25,12 @@ class Settings(Struct, frozen=True, kw_only=True):
     """
 
     book: tuple[Path, ...] = ()
-    host: Annotated[str, Meta(min_length=1)] = "127.0.0.1"
-    port: Annotated[int, Meta(ge=0, le=65_535, description="A port; 0 lets the system choose.")] = 8037
-    log_level: Literal["debug", "info", "warning", "error"] = "info"
-    max_body: Annotated[int, Meta(ge=1_024, le=64 * 1_048_576, description="Bytes of a request's body.")] = 1_048_576
+    host: Annotated[str, Meta(min_length=1, description="an address of this machine, such as 127.0.0.1")] = "127.0.0.1"
+    port: Annotated[int, Meta(ge=0, le=65_535, description="a port from 1 to 65535, or 0 for any that is free")] = 8037
+    log_level: Annotated[
+        Literal["debug", "info", "warning", "error"], Meta(description="debug, info, warning or error")
+    ] = "info"
+    max_body: Annotated[int, Meta(ge=1_024, le=67_108_864, description="bytes, from 1024 to 67108864")] = 1_048_576
 
 
 def read(environment: Mapping[str, str]) -> Settings:
@@ -42,24 +44,24 @@ def read(environment: Mapping[str, str]) -> Settings:
     if unknown:
         known = ", ".join(PREFIX + field.upper() for field in Settings.__struct_fields__)
         raise SettingsError(f"{PREFIX}{unknown[0].upper()} is not a setting of the service; it has: {known}")
-    values: dict[str, object] = {}
-    for field in msgspec.structs.fields(Settings):
-        if field.name not in given:
-            continue
-        text = given[field.name].strip()
-        try:
-            values[field.name] = (
-                tuple(_folder(part) for part in text.split(os.pathsep) if part)
-                if field.name == "book"
-                else msgspec.convert(text.lower() if field.name == "log_level" else text, field.type, strict=False)
-            )
-        except (msgspec.ValidationError, SettingsError) as error:
-            raise SettingsError(f"{PREFIX}{field.name.upper()} is {text!r}: {error}") from error
-    return msgspec.convert(values, Settings)
+    return Settings(**{name: _value(name, text.strip()) for name, text in given.items() if name not in _OF_CLIENTS})
+
+
+def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it
+    try:
+        if name == "book":
+            return tuple(_folder(part) for part in text.split(os.pathsep) if part)
+        return msgspec.convert(text.lower() if name == "log_level" else text, _TYPES[name], strict=False)
+    except msgspec.ValidationError:
+        (meta,) = _TYPES[name].__metadata__
+        raise SettingsError(f"{PREFIX}{name.upper()} is {text!r}; give {meta.description}") from None
 
 
 def _folder(text: str) -> Path:
     path = Path(text).expanduser()
     if not path.is_dir():
-        raise SettingsError(f"there is no folder {text!r}; give folders divided by {os.pathsep!r}")
+        raise SettingsError(f"{PREFIX}BOOK names {text!r}, which is no folder; give folders divided by {os.pathsep!r}")
     return path.resolve()
+
+
+_TYPES: Final = get_type_hints(Settings, include_extras=True)

@@ -15,6 +15,7 @@ from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline_service.book.shelves import Book
+from featherline_service.jobs import costs, fits, quotes, recipes
 from featherline_service.web.bodies import Body
 from featherline_service.web.operations import JSON, Operation
 
@@ -70,40 +71,16 @@ COMPOSE_QUOTE: Final = Operation(
 )
 
 
-def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
-    from featherline_service.jobs import recipes  # noqa: PLC0415 - until it lands
-
-    return recipes.resolve(book, request)
-
-
-def _check(book: Book, request: FitRequest) -> FitAnswer:
-    from featherline_service.jobs import fits  # noqa: PLC0415 - until it lands
-
-    return fits.check(book, request)
-
-
-def _estimate(book: Book, request: CostRequest) -> CostAnswer:
-    from featherline_service.jobs import costs  # noqa: PLC0415 - until it lands
-
-    return costs.estimate(book, request)
-
-
-def _compose(book: Book, order: Order) -> QuoteAnswer:
-    from featherline_service.jobs import quotes  # noqa: PLC0415 - until it lands
-
-    return quotes.compose(book, order)
-
-
 OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE)
 
 
 def handlers(book: Book, largest_body: int) -> Sequence[HTTPRouteHandler]:
     """Return a handler for each question."""
     jobs: Sequence[tuple[Operation, Callable[[Book, Any], Struct]]] = (
-        (RESOLVE_RECIPE, _resolve),
-        (CHECK_FIT, _check),
-        (ESTIMATE_COST, _estimate),
-        (COMPOSE_QUOTE, _compose),
+        (RESOLVE_RECIPE, recipes.resolve),
+        (CHECK_FIT, fits.check),
+        (ESTIMATE_COST, costs.estimate),
+        (COMPOSE_QUOTE, quotes.compose),
     )
     return [_handler(operation, job, book, largest_body) for operation, job in jobs]
 

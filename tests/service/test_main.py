@@ -1,0 +1,173 @@
+"""The service as a process: how it starts, says so, refuses to start, and stops."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import httpx2
+import pytest
+
+from featherline_service.book.loader import demo_folder
+
+COMMAND = [sys.executable, "-m", "featherline_service"]
+HOST = "127.0.0.1"
+Line = dict[str, Any]
+
+
+def environment(**settings: object) -> dict[str, str]:
+    """Return this process's environment with settings of the service."""
+    named = {f"FEATHERLINE_{name.upper()}": str(value) for name, value in settings.items()}
+    return {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")} | named
+
+
+def refused(**settings: object) -> subprocess.CompletedProcess[str]:
+    """Return how a start ended that cannot succeed."""
+    return subprocess.run(COMMAND, env=environment(**settings), capture_output=True, text=True, timeout=30, check=False)
+
+
+@contextlib.contextmanager
+def running(**settings: object) -> Iterator[tuple[subprocess.Popen[str], Line]]:
+    """Run the service on a port that the system chooses; yields the process and its `service.ready` line."""
+    with subprocess.Popen(COMMAND, env=environment(port=0, **settings), stderr=subprocess.PIPE, text=True) as process:
+        assert process.stderr is not None
+        try:
+            yield process, json.loads(process.stderr.readline())
+        finally:
+            process.kill()
+
+
+def exchange(port: int, sent: bytes) -> bytes:
+    """Return all that the service answers to some bytes until it closes the connection."""
+    with socket.create_connection((HOST, port), timeout=10) as connection:
+        connection.sendall(sent)
+        parts = []
+        while part := connection.recv(65536):
+            parts.append(part)
+    return b"".join(parts)
+
+
+@pytest.fixture(scope="module")
+def port() -> Iterator[int]:
+    """The port of a running service."""
+    with running() as (_, ready):
+        yield ready["port"]
+
+
+def test_it_says_when_it_is_ready_and_stops_when_told_to() -> None:
+    """One line when it is ready, one a request, one when it has stopped; then the exit code is 0."""
+    with running() as (process, ready):
+        assert ready["event"] == "service.ready"
+        answer = httpx2.get(f"http://{HOST}:{ready['port']}/health/ready", headers={"x-request-id": "tide-7"})
+        assert (200, ready["book"]) == (answer.status_code, answer.json()["book"])
+        process.send_signal(signal.SIGTERM)
+        _, err = process.communicate(timeout=30)
+
+    lines = [json.loads(line) for line in err.splitlines()]
+    assert ["request.finished", "service.stopped"] == [line["event"] for line in lines]
+    assert ("tide-7", "GET", "/health/ready", 200, "info") == tuple(
+        lines[0][key] for key in ("request_id", "method", "route", "status", "level")
+    )
+    assert process.returncode == 0
+
+
+def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:
+    """The message names the file; there is no traceback."""
+    (tmp_path / "book.toml").write_text('mode = "overlay"\n')
+    (tmp_path / "films").mkdir()
+    (tmp_path / "films" / "tide.toml").write_text('[[record]]\nid = "tide"\n')
+
+    done = refused(book=tmp_path)
+
+    assert (2, "") == (done.returncode, done.stdout)
+    assert done.stderr.startswith("featherline-service cannot start: ")
+    assert "tide.toml" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ({"port": "http"}, "FEATHERLINE_PORT is 'http'"),
+        ({"book": "/no/such/shop"}, "FEATHERLINE_BOOK names '/no/such/shop'"),
+        ({"bok": demo_folder()}, "FEATHERLINE_BOK is not a setting"),
+    ],
+)
+def test_settings_that_cannot_be_used_stop_the_start(settings: dict[str, object], said: str) -> None:
+    """One sentence names the variable, and the exit code is 2."""
+    done = refused(**settings)
+
+    assert (2, 1) == (done.returncode, len(done.stderr.splitlines()))
+    assert said in done.stderr
+
+
+def test_a_busy_port_stops_the_start_with_one_sentence(port: int) -> None:
+    """The sentence names the port and what to set; the exit code is 3."""
+    done = refused(port=port)
+
+    assert done.returncode == 3
+    assert done.stderr == (
+        f"featherline-service cannot listen on {HOST} port {port}: Address already in use. "
+        "Stop what uses it, or set FEATHERLINE_PORT to another port.\n"
+    )
+
+
+def test_an_address_of_another_machine_stops_the_start() -> None:
+    """An address that cannot be listened on, or does not exist, is told as such."""
+    for host in ("192.0.2.1", "no-such-host.invalid"):  # RFC 5737 and RFC 6761: nobody's address, nobody's name
+        done = refused(host=host)
+
+        assert done.returncode == 3
+        assert done.stderr.startswith(f"featherline-service cannot listen on {host} port 8037: ")
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        b"NONSENSE\r\n\r\n",
+        b"GET / HTTP/1.1\r\nhost: x\r\nno colon\r\n\r\n",
+        b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-length: 2\r\ncontent-length: 3\r\n\r\n{}",
+        b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-length: 2\r\ntransfer-encoding: chunked\r\n\r\n{}",
+        b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-length: -2\r\n\r\n{}",
+        b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ntransfer-encoding: chunked\r\n\r\nzz\r\n",
+        b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03",
+    ],
+)
+def test_what_is_no_http_is_answered_with_a_problem(port: int, sent: bytes) -> None:
+    """Bytes that no application ever sees get a problem document too, and the connection closes."""
+    head, _, body = exchange(port, sent).partition(b"\r\n\r\n")
+
+    assert head.startswith(b"HTTP/1.1 400 Bad Request\r\n")
+    assert b"content-type: application/problem+json" in head
+    assert (400, "urn:featherline:problem:bad-request") == (json.loads(body)["status"], json.loads(body)["type"])
+
+
+def test_a_chunked_body_over_the_limit_is_cut_off(port: int) -> None:
+    """A body that nobody announced is refused when it has grown too large, and not read to its end."""
+    chunk = b"10000\r\n" + b" " * 0x10000 + b"\r\n"
+    request = (
+        b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ntransfer-encoding: chunked\r\n\r\n"
+    )
+    with socket.create_connection((HOST, port), timeout=10) as connection:
+        connection.sendall(request + chunk * 17)
+
+        assert connection.recv(65536).startswith(b"HTTP/1.1 413 ")
+
+
+def test_a_caller_that_hangs_up_costs_nothing_but_itself(port: int) -> None:
+    """A body that never comes is dropped with its connection, and the next caller is answered."""
+    request = b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-type: application/json\r\ncontent-length: 100\r\n\r\n{"
+    with socket.create_connection((HOST, port), timeout=10) as connection:
+        connection.sendall(request)
+        time.sleep(0.05)
+
+    assert httpx2.get(f"http://{HOST}:{port}/health/live").status_code == 200

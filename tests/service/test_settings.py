@@ -1,0 +1,70 @@
+"""How the environment becomes settings."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from featherline_service.settings import Settings, SettingsError, read
+
+
+def test_an_environment_that_says_nothing_gives_the_defaults() -> None:
+    """The demo book on loopback, and what is not ours is not looked at."""
+    assert Settings() == read({"PATH": "/usr/bin", "FEATHER": "1"})
+    assert ("127.0.0.1", 8037, 1_048_576, ()) == (
+        Settings().host, Settings().port, Settings().max_body, Settings().book,
+    )  # fmt: skip
+
+
+def test_every_setting_is_read(tmp_path: Path) -> None:
+    """Each variable is named after its field, and becomes its type."""
+    (tmp_path / "shop").mkdir()
+    (tmp_path / "season").mkdir()
+
+    assert Settings(
+        book=(tmp_path / "shop", tmp_path / "season"), host="10.0.0.7", port=80, log_level="warning", max_body=2048
+    ) == read(
+        {
+            "FEATHERLINE_BOOK": f"{tmp_path / 'shop'}{os.pathsep}{os.pathsep}{tmp_path / 'season'}",
+            "FEATHERLINE_HOST": "10.0.0.7",
+            "FEATHERLINE_PORT": " 80 ",
+            "FEATHERLINE_LOG_LEVEL": "Warning",
+            "FEATHERLINE_MAX_BODY": "2048",
+        }
+    )
+
+
+def test_the_clients_variables_are_let_be() -> None:
+    """Where the SDK is used beside the service, its variables are no fault."""
+    assert Settings() == read({"FEATHERLINE_URL": "http://saltmarsh.test", "FEATHERLINE_API_KEY": "key"})
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "said"),
+    [
+        ("PORT", "http", "is 'http'; give a port from 1 to 65535, or 0 for any that is free"),
+        ("PORT", "70000", "is '70000'; give a port from 1 to 65535, or 0 for any that is free"),
+        ("PORT", "80.5", "is '80.5'; give a port from 1 to 65535, or 0 for any that is free"),
+        ("PORT", "", "is ''; give a port from 1 to 65535, or 0 for any that is free"),
+        ("MAX_BODY", "1", "is '1'; give bytes, from 1024 to 67108864"),
+        ("LOG_LEVEL", "loud", "is 'loud'; give debug, info, warning or error"),
+        ("HOST", " ", "is ''; give an address of this machine, such as 127.0.0.1"),
+        ("BOOK", "/no/such/shop", f"names '/no/such/shop', which is no folder; give folders divided by {os.pathsep!r}"),
+    ],
+)
+def test_a_value_that_cannot_be_used_is_named_with_what_can(name: str, text: str, said: str) -> None:
+    """The message has the variable, its value, and what it takes."""
+    with pytest.raises(SettingsError) as refused:
+        read({f"FEATHERLINE_{name}": text})
+
+    assert f"FEATHERLINE_{name} {said}" == str(refused.value)
+
+
+def test_a_misspelt_variable_is_not_passed_over() -> None:
+    """A variable with our prefix that is nobody's is refused, with those that there are."""
+    with pytest.raises(
+        SettingsError, match="FEATHERLINE_BOOKS is not a setting of the service; it has: FEATHERLINE_BOOK,"
+    ):
+        read({"FEATHERLINE_BOOKS": "/shop"})

@@ -1,0 +1,201 @@
+"""The OpenAPI document: up to date, valid, and true of what the service takes."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import msgspec
+import pytest
+from openapi_spec_validator import OpenAPIV31SpecValidator
+
+from featherline_service.web import schema
+from featherline_service.web.bodies import Body
+from featherline_service.web.operations import Operation
+from featherline_service.web.schema import OPERATIONS
+
+ROOT = Path(__file__).parents[3]
+EXAMPLES = ROOT / "openapi" / "examples"
+COMMITTED = ROOT / "openapi" / "openapi.json"
+
+Json = dict[str, Any]
+
+
+@pytest.fixture(scope="module")
+def document() -> Json:
+    """The committed description."""
+    found: Json = json.loads(COMMITTED.read_text(encoding="utf-8"))
+    return found
+
+
+def objects(value: Any) -> list[Json]:  # noqa: ANN401 - JSON data
+    """Return every object in JSON data."""
+    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return [*([value] if isinstance(value, dict) else []), *(found for each in inner for found in objects(each))]
+
+
+def validator(document: Json, operation: Operation) -> jsonschema.Draft202012Validator:
+    """Return a validator of an operation's request body, by the description alone."""
+    described = document["paths"][operation.path]["post"]["requestBody"]["content"]["application/json"]["schema"]
+    return jsonschema.Draft202012Validator({**described, "components": document["components"]})
+
+
+def test_the_committed_description_is_up_to_date() -> None:
+    """What the command writes is what is committed; if not, run it (it is named in the module it tests)."""
+    assert schema.text(EXAMPLES) == COMMITTED.read_text(encoding="utf-8")
+
+
+def test_the_served_description_is_the_committed_one() -> None:
+    """The package has the very bytes."""
+    assert COMMITTED.read_bytes() == resources.files("featherline_service.web").joinpath("openapi.json").read_bytes()
+
+
+def test_the_command_writes_the_same_each_time() -> None:
+    """Another process, with another hash seed, writes the same bytes."""
+    command = [sys.executable, "-m", "featherline_service.web.describe", str(EXAMPLES)]
+    done = subprocess.run(command, capture_output=True, check=True, env={"PYTHONHASHSEED": "1"})
+
+    assert COMMITTED.read_bytes() == done.stdout
+
+
+def test_the_command_says_how_it_is_called() -> None:
+    """Without the folder of examples it writes nothing, and says what to write."""
+    done = subprocess.run(
+        [sys.executable, "-m", "featherline_service.web.describe"], capture_output=True, text=True, check=False
+    )
+
+    assert (2, "") == (done.returncode, done.stdout)
+    assert "describe openapi/examples > openapi/openapi.json" in done.stderr
+
+
+def test_the_description_is_valid(document: Json) -> None:
+    """OpenAPI 3.1's own schema accepts it, and every reference in it leads somewhere."""
+    OpenAPIV31SpecValidator(document).validate()
+
+
+def test_every_operation_says_what_it_can_answer(document: Json) -> None:
+    """Each has an id of its own, a summary, its problems as problem documents, and the request id on every answer."""
+    described = [each for path in document["paths"].values() for each in path.values()]
+
+    assert [each.id for each in OPERATIONS] == [each["operationId"] for each in described]
+    assert len(described) == len({each["operationId"] for each in described})
+    for operation, words in zip(OPERATIONS, described, strict=True):
+        assert words["summary"]
+        success = {"200", "304"} if operation.revalidated else {"200"}
+        assert success | {str(kind.status) for kind in operation.problems} == set(words["responses"])
+        for status, response in words["responses"].items():
+            assert "X-Request-Id" in response["headers"]
+            assert (status[0] in "23") or list(response["content"]) == ["application/problem+json"]
+
+
+def test_requests_are_closed_and_answers_are_open(document: Json) -> None:
+    """A request's objects take no further fields; an answer's may gain some, and have every field they name."""
+    schemas = document["components"]["schemas"]
+    references = [
+        json.dumps(validator(document, operation).schema) for operation in OPERATIONS if operation.asked is not None
+    ]
+    assert references
+    for name in ("Order", "Placement", "TextArtwork", "RecipeRequest", "FitRequest", "MeasuredShoe", "CutPiece"):
+        assert schemas[name]["additionalProperties"] is False
+    for name in ("QuoteAnswer", "Recipe", "Fit", "Cost", "Film", "ShoeModel", "BookAnswer", "Problem", "Reason"):
+        assert "additionalProperties" not in schemas[name]
+        assert set(schemas[name]["properties"]) == set(schemas[name]["required"])
+
+
+def test_every_union_of_objects_has_its_discriminator(document: Json) -> None:
+    """Where more than one type of object may stand in a request, `kind` tells which."""
+    unions = [
+        each
+        for each in objects(document["components"]["schemas"])
+        if len([option for option in each.get("anyOf", []) if "$ref" in option]) > 1
+    ]
+
+    assert unions
+    assert all(each["discriminator"]["propertyName"] == "kind" for each in unions)
+
+
+def test_every_example_file_is_shown(document: Json) -> None:
+    """Each file of the examples is in the description, whole."""
+    shown = {
+        name: example["value"]
+        for path in document["paths"].values()
+        for operation in path.values()
+        if "requestBody" in operation
+        for name, example in operation["requestBody"]["content"]["application/json"]["examples"].items()
+    }
+
+    assert shown == {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in EXAMPLES.glob("*.json")}
+
+
+@pytest.mark.parametrize("operation", [each for each in OPERATIONS if each.asked is not None], ids=lambda each: each.id)
+def test_the_described_schema_takes_the_examples(document: Json, operation: Operation) -> None:
+    """An independent validator accepts each example by the description alone."""
+    for name in operation.examples:
+        validator(document, operation).validate(json.loads((EXAMPLES / f"{name}.json").read_text(encoding="utf-8")))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"pairs": 3.0},
+        {"pairs": 3},
+        {"pairs": 3.5},
+        {"pairs": "3"},
+        {"pairs": True},
+        {"pairs": 0},
+        {"pairs": None},
+        {"press": None},
+        {"press": "swing\n"},
+        {"press": "Swing"},
+        {"placements": []},
+        {"placements": 13 * ["example"]},
+        {"placements": 12 * ["example"]},
+        {"shoe": {"kind": "measured"}},
+        {"shoe": {"kind": "hat", "shoe": "x"}},
+        {"shoe": {"shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}},
+        {"extra": 1},
+        {"height": "22 mm\n"},
+        {"height": "0.0 mm"},
+        {"height": "0.01 in"},
+        {"height": 22},
+        {"height": "22 degC"},
+        {"height": "22 mm", "letter_height": "9 mm"},
+        {"height": "22 mm", "letter_height": None},
+        {"height": None, "letter_height": None},
+        {"height": None, "letter_height": "9 mm"},
+        {"letter_height": "9 mm"},
+        {"text": "x" * 200},
+        {"text": "x" * 201},
+        {"text": ""},
+        {"line_distance": 1},
+        {"line_distance": 3.0001},
+    ],
+    ids=str,
+)
+def test_the_description_is_exact(document: Json, changes: Json) -> None:
+    """What the described schema takes the service decodes, and what it does not take the service refuses."""
+    operation = next(each for each in OPERATIONS if each.id == "composeQuote")
+    order = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
+    placement = order["placements"][0]
+    for name, value in changes.items():
+        if name in {"height", "letter_height", "text", "line_distance"}:
+            placement["artwork"][name] = value
+        elif name == "placements":
+            order[name] = [placement] * len(value)
+        else:
+            order[name] = value
+
+    described = validator(document, operation).is_valid(order)
+    try:
+        Body[Any](operation.asked).decode(msgspec.json.encode(order))
+    except Exception:  # noqa: BLE001 - refused, in whatever way
+        taken = False
+    else:
+        taken = True
+
+    assert described == taken
