@@ -34,20 +34,22 @@ _MARGIN: Final = 10
 _COLUMN: Final = _WIDTH - _MARGIN
 _MM_PER_INCH: Final = 25.4  # exact: international yard and pound agreement, 1959
 _KPA_PER_PSI: Final = 6.894757  # NIST SP 811 (2008) appendix B.8
+_MARKER: Final = re.compile(r"- |[ 0-9]{2}\. ")
 # Control characters could rewrite the terminal: an artwork's text comes back in sentences.
 _CONTROL: Final = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 def quote(answer: QuoteAnswer, units: Units) -> str:
-    """Return a quote as text: verdict, fits, settings with their steps, cautions, cost and price."""
-    return _page(
-        _verdict(answer.verdict, answer.reasons),
-        _heading("Fit", (line for placement in answer.placements for line in _placement(placement, units))),
-        *(_heading(f"Press {index}", _pressing(one, units)) for index, one in enumerate(answer.pressings, start=1)),
-        _cautions(caution for pressing in answer.pressings for caution in pressing.recipe.cautions),
-        *_money(answer.cost, answer.price),
-        _trace(answer),
-    )
+    """Return a quote as text: verdict, fits, settings, cost and price; with steps and cautions unless declined."""
+    blocks = [_verdict(answer.verdict, answer.reasons), _charge(answer.price)]
+    blocks.append(_heading("Fit", (line for placement in answer.placements for line in _placement(placement, units))))
+    for number, pressing in enumerate(answer.pressings, start=1):
+        blocks.append(_heading(f"Press {number}", _pressing(pressing, units)))
+        if answer.verdict != "decline":
+            blocks.append(_steps(pressing.recipe))
+    if answer.verdict != "decline":
+        blocks.append(_cautions(caution for pressing in answer.pressings for caution in pressing.recipe.cautions))
+    return _page(*blocks, _cost(answer.cost), _price(answer.price), _trace(answer))
 
 
 def recipe(answer: RecipeAnswer, units: Units) -> str:
@@ -55,7 +57,8 @@ def recipe(answer: RecipeAnswer, units: Units) -> str:
     return _page(
         _verdict(answer.recipe.verdict, answer.recipe.reasons),
         _heading("Press", _recipe(answer.recipe, units)),
-        _heading("Also", _alternatives(answer.recipe, units)),
+        _heading("Or", _alternatives(answer.recipe, units)),
+        _steps(answer.recipe),
         _cautions(answer.recipe.cautions),
         _trace(answer),
     )
@@ -111,7 +114,7 @@ def _hung(line: str, hang: int, indent: int = _MARGIN) -> str:
 
 def _heading(name: str, lines: Iterable[str]) -> list[str]:
     """Return lines in the right column, with a heading in the left one at the first; nothing when there are none."""
-    block = [_hung(line, len(line) - len(line.lstrip("-0123456789. "))) for line in lines]
+    block = [_hung(line, len(marker[0]) if (marker := _MARKER.match(line)) else 0) for line in lines]
     if block:
         block[0] = f"{name:<{_MARGIN}}{block[0][_MARGIN:]}"
     return block
@@ -142,10 +145,9 @@ def _fit(answer: Fit, units: Units) -> Iterator[str]:
     art = answer.artwork
     yield f"{answer.panel} ({answer.face} face)"
     yield f"artwork {_length(art.width_mm, units)} wide, {_length(art.height_mm, units)} high as cut"
-    yield (
-        f"{_length(answer.clearance_mm, units)} clear of the nearest {answer.bound_by}, "
-        f"{_length(answer.clearance_needed_mm, units)} needed"
-    )
+    clear, needed = _length(abs(answer.clearance_mm), units), _length(answer.clearance_needed_mm, units)
+    how = "over" if answer.clearance_mm < 0 else "clear of"
+    yield f"{clear} {how} the nearest {answer.bound_by}; {needed} clear needed"
     if answer.largest is None:
         yield "no size of it fits at this place"
     else:
@@ -181,7 +183,10 @@ def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
     if answer.peel is not None:
         yield f"peel {answer.peel.when}, {answer.peel.wait_s:.0f} s after opening"
     yield from (f"- {help_.sentence}" for help_ in answer.help)
-    yield from (f"{number:>2}. {step.sentence}" for number, step in enumerate(answer.steps, start=1))
+
+
+def _steps(answer: Recipe) -> list[str]:
+    return _heading("Steps", (f"{number:>2}. {step.sentence}" for number, step in enumerate(answer.steps, start=1)))
 
 
 def _setting(setting: Setting, units: Units) -> str:
@@ -209,24 +214,33 @@ def _alternatives(answer: Recipe, units: Units) -> Iterator[str]:
 
 
 def _cautions(cautions: Iterable[Caution]) -> list[str]:
-    return _heading("Cautions", dict.fromkeys(f"- {caution.sentence} ({caution.source})" for caution in cautions))
+    return _heading("Cautions", dict.fromkeys(f"- {caution.sentence}" for caution in cautions))
 
 
-def _money(cost: Cost | None, price: Price | None) -> Iterator[list[str]]:
+def _cost(cost: Cost | None) -> list[str]:
     if cost is None:
-        yield _heading("Cost", ["no cost and no price: the order is declined"])
-        return
-    yield [*_table("Cost", _cost_rows(cost)), *_effort(cost)]
-    if price is not None:
-        yield _table("Price", [(step.sentence, step.amount.amount) for step in price.why]) + _charge(price)
-
-
-def _cost_rows(cost: Cost) -> list[tuple[str, str]]:
-    rows = [
-        (f"{line.what}: {line.detail} {line.quantity} {line.unit} at {line.rate} [{line.origin}]", line.amount.amount)
-        for line in cost.lines
+        return _heading("Cost", ["no cost and no price: the order is declined"])
+    rows = [(f"{line.detail} ({line.quantity} {line.unit} at {line.rate})", line.amount.amount) for line in cost.lines]
+    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
+    return [
+        *_table("Cost", [*rows, (f"total in {cost.total.currency}", cost.total.amount)]),
+        _hung(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
+        _hung(f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min", 0),
     ]
-    return [*rows, (f"total in {cost.total.currency}", cost.total.amount)]
+
+
+def _price(price: Price | None) -> list[str]:
+    if price is None:
+        return []
+    return _table("Price", [(step.sentence, step.amount.amount) for step in price.why])
+
+
+def _charge(price: Price | None) -> list[str]:
+    if price is None:
+        return []
+    each, total = (f"{money.amount} {money.currency}" for money in (price.each, price.total))
+    basis = f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
+    return _heading("Charge", [f"{each} a pair, {total} in all ({basis})"])
 
 
 def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:
@@ -241,26 +255,15 @@ def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:
     return block
 
 
-def _effort(cost: Cost) -> list[str]:
-    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
-    return [
-        _hung(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
-        _hung(f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min", 0),
-    ]
-
-
-def _charge(price: Price) -> list[str]:
-    each, total = (f"{money.amount} {money.currency}" for money in (price.each, price.total))
-    basis = f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
-    return _heading("Charge", [f"{each} a pair, {total} in all ({basis})"])
-
-
 def _trace(answer: QuoteAnswer | RecipeAnswer | FitAnswer | BookAnswer) -> list[str]:
     return [f"{'':<{_MARGIN}}book {answer.book.removeprefix('sha256:')[:12]}, engine {answer.engine}"]
 
 
 def _length(millimetres: float, units: Units) -> str:
-    return f"{millimetres / _MM_PER_INCH:.2f} in" if units == "us" else f"{millimetres:.1f} mm"
+    if units == "metric":
+        return f"{millimetres:.1f} mm"
+    inches = millimetres / _MM_PER_INCH
+    return f"{inches:.2f} in" if inches >= 1 else f"{inches:.3f} in"
 
 
 def _fields(value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401 - plain data of any shape

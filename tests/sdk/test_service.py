@@ -1,0 +1,134 @@
+"""Both clients in front of the real service with the demo book."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import httpx2
+import msgspec
+import pytest
+
+from featherline import AsyncClient, Client, NotFound, RequestRefused
+from featherline.client import KINDS
+from featherline.wire import CostRequest, Film, FitRequest, Order, OrderWork, RecipeRequest, ShoeModel
+
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+REQUESTS = [
+    ("quote", "quote-request", Order),
+    ("quote", "walk-in", Order),
+    ("quote", "clog", Order),
+    ("recipe", "recipe-request", RecipeRequest),
+    ("fit", "fit-request", FitRequest),
+    ("cost", "cost-request", CostRequest),
+    ("cost", "cost-request-measures", CostRequest),
+]
+
+
+def example(name: str, kind: Any) -> Any:  # noqa: ANN401 - the kind's own type
+    """Return an example request."""
+    return msgspec.json.decode((EXAMPLES / f"{name}.json").read_bytes(), type=kind)
+
+
+@pytest.fixture
+def asked(app: Any) -> Callable[[Callable[[AsyncClient], Awaitable[Any]]], Any]:  # noqa: ANN401
+    """Ask the real service with an asynchronous client."""
+
+    def ask(question: Callable[[AsyncClient], Awaitable[Any]]) -> Any:  # noqa: ANN401
+        async def run() -> Any:  # noqa: ANN401
+            async with AsyncClient("http://saltmarsh.test", transport=httpx2.ASGITransport(app)) as client:
+                return await question(client)
+
+        return asyncio.run(run())
+
+    return ask
+
+
+@pytest.mark.parametrize(("method", "name", "kind"), REQUESTS)
+def test_both_clients_get_the_same_answer(client: Client, asked: Any, method: str, name: str, kind: Any) -> None:  # noqa: ANN401
+    """Each example is answered the same to both clients."""
+    request = example(name, kind)
+    assert asked(lambda asynchronous: getattr(asynchronous, method)(request)) == getattr(client, method)(request)
+
+
+def test_the_example_order_is_priced(client: Client) -> None:
+    """MARLOW over 7 on a leather deck shoe is ready, and its price and cost add up to the cent."""
+    answer = client.quote(example("quote-request", Order))
+    assert answer.verdict == "ready"
+    assert answer.cost is not None
+    assert answer.price is not None
+    assert sum(Decimal(line.amount.amount) for line in answer.cost.lines) == Decimal(answer.cost.total.amount)
+    assert Decimal(answer.price.total.amount) == Decimal(answer.price.each.amount)
+    assert Decimal(answer.cost.total.amount) < Decimal(answer.price.total.amount)
+
+
+def test_the_example_recipe_is_common_practice(client: Client) -> None:
+    """About half a minute at 160 degC under a thin siliconised cover on leather (common practice, no source)."""
+    setting = client.recipe(example("recipe-request", RecipeRequest)).recipe.setting
+    assert setting is not None
+    assert (setting.temperature_c, setting.temperature_f, setting.cover) == (160, 320, "silicone-thin")
+    assert 25 <= setting.dwell_s <= 36
+
+
+def test_a_fit_is_the_fit_of_the_quote(client: Client) -> None:
+    """The question of fit alone is answered as in the quote."""
+    [placement] = client.quote(example("quote-request", Order)).placements
+    assert client.fit(example("fit-request", FitRequest)).fit == placement.fit
+
+
+def test_a_cost_is_the_cost_of_the_quote(client: Client) -> None:
+    """The question of cost alone is answered as in the quote, by measures too."""
+    order = example("quote-request", Order)
+    answer, quote = client.cost(OrderWork(order=order)), client.quote(order)
+    assert (answer.cost, answer.price, answer.declined) == (quote.cost, quote.price, ())
+    assert client.cost(example("cost-request-measures", CostRequest)).price is not None
+
+
+def test_a_walk_in_is_never_better_than_a_trial(client: Client) -> None:
+    """A shoe known by its tongue label and a ruler is not ready, and says why."""
+    answer = client.quote(example("walk-in", Order))
+    assert answer.verdict != "ready"
+    assert "shoe.measured" in {reason.code for reason in answer.reasons}
+
+
+def test_a_clog_of_foam_is_declined(client: Client) -> None:
+    """A shoe that cannot be marked is an answer with reasons, without a cost."""
+    answer = client.quote(example("clog", Order))
+    assert (answer.verdict, answer.cost, answer.price) == ("decline", None, None)
+    assert answer.reasons
+
+
+def test_the_book_is_read_whole(client: Client) -> None:
+    """Every record of every kind is read into its type, and the book's own list names it."""
+    listed = {shelf.kind: shelf.ids for shelf in client.book().kinds}
+    read = {name: tuple(sorted(record.id for record in client.records(kind).records)) for kind, name in KINDS.items()}
+    assert read == {name: tuple(sorted(ids)) for name, ids in listed.items()}
+
+
+def test_a_record_is_read_by_its_id(client: Client, asked: Any) -> None:  # noqa: ANN401
+    """One record is the same alone as among its kind, for both clients."""
+    [film] = [film for film in client.records(Film).records if film.id == "smooth"]
+    assert client.record(Film, "smooth").record == film
+    assert asked(lambda asynchronous: asynchronous.record(Film, "smooth")).record == film
+
+
+def test_every_fault_of_an_order_is_named(client: Client) -> None:
+    """An order with several faults is refused once, with a pointer to each."""
+    order = example("quote-request", Order)
+    wrong = msgspec.structs.replace(order.placements[0], film="velvet", panel="lid")
+    with pytest.raises(RequestRefused) as caught:
+        client.quote(msgspec.structs.replace(order, placements=(wrong,), press="mangle"))
+    assert {fault.pointer for fault in caught.value.faults} == {
+        "/placements/0/film",
+        "/placements/0/panel",
+        "/press",
+    }
+
+
+def test_a_record_that_is_not_there_is_not_found(client: Client) -> None:
+    """An unknown id is its own error, which lists what there is."""
+    with pytest.raises(NotFound, match="regatta-deck"):
+        client.record(ShoeModel, "glass-slipper")
