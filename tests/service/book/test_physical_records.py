@@ -10,9 +10,12 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from featherline.wire.money import Charge
+from featherline.wire.recipes import BareLayer, BareStack, Recipe, RecipeRequest, ShoePanel
 from featherline.wire.records import Citation, Layer, Material, Record
+from featherline.wire.shoes import Label, MeasuredPanel, MeasuredShoe, Rectangle
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
+from featherline_service.jobs.recipes import resolve
 
 PHYSICAL = ("materials", "contacts", "uppers", "films", "covers", "pads", "presses")
 IN2_MM2 = 25.4**2
@@ -376,3 +379,98 @@ def test_the_book_says_that_it_is_invented(book: Book) -> None:
         for record in getattr(book, kind).values():
             prices = {cite.source for cite in record.cites if {"roll", "roll.price", "price"} & set(cite.values)}
             assert {"invented"} == prices, record.id
+
+
+def pressed(book: Book, film: str, upper: str, cover: str | None = None) -> Recipe:
+    """Return the recipe for a film on an upper of the book, given layer by layer."""
+    record = book.uppers[upper]
+    layers = tuple(
+        BareLayer(material=layer.material, thickness=f"{layer.thickness_mm:g} mm", bonded=layer.bonded)
+        for layer in record.layers
+    )
+    onto = BareStack(surface=record.surface, layers=layers)
+    return resolve(book, RecipeRequest(film=film, onto=onto, cover=cover))
+
+
+def walked_in(book: Book, film: str, label: Label) -> Recipe:
+    """Return the recipe for a film on a shoe known by its tongue label alone."""
+    panel = MeasuredPanel(panel="quarter", shape=Rectangle(width="60 mm", height="40 mm"))
+    return resolve(
+        book, RecipeRequest(film=film, onto=ShoePanel(shoe=MeasuredShoe(label=label, panels=(panel,)), panel="quarter"))
+    )
+
+
+@pytest.mark.parametrize("activation_kj_mol", [60.0, 100.0, 150.0])
+def test_leather_under_a_thin_cover_takes_twice_cottons_time(book: Book, activation_kj_mol: float) -> None:
+    """Smooth film, 15 s on cotton without a cover, bonds on leather under the thin sheet within 27 to 35 s.
+
+    Common practice, no source: about 30 s at 160 degC, medium. It holds over the band of activation energies.
+    """
+    smooth = book.films["smooth"]
+    varied = replace(smooth, adhesive=replace(smooth.adhesive, activation_kj_mol=activation_kj_mol))
+    other = replace(book, films={**book.films, "smooth": varied})
+    found = pressed(other, "smooth", "leather-lined", "silicone-thin")
+
+    assert found.window is not None
+    assert found.window.shortest_s is not None
+    assert 27.0 <= found.window.shortest_s <= 35.0
+
+
+def test_a_leather_upper_is_ready(book: Book) -> None:
+    """Smooth film on lined leather is ready at 160 degC under the thin sheet, even at the worst case."""
+    found = pressed(book, "smooth", "leather-lined")
+
+    assert found.verdict == "ready"
+    assert found.setting is not None
+    assert (160.0, 320.0, "medium", "silicone-thin") == (
+        found.setting.temperature_c,
+        found.setting.temperature_f,
+        found.setting.pressure,
+        found.setting.cover,
+    )
+    assert 27.0 <= found.setting.dwell_s <= 36.0
+
+
+@pytest.mark.parametrize(
+    "upper", ["coated-leather", "patent-leather", "glossy", "canvas", "polyester-knit", "nylon-mesh"]
+)
+def test_what_is_marked_in_practice_is_not_declined(book: Book, upper: str) -> None:
+    """Coated, glossy and textile uppers take smooth film under a cover sheet (common practice, no source)."""
+    found = pressed(book, "smooth", upper)
+
+    assert found.verdict != "decline"
+    assert found.setting is not None
+    assert found.setting.cover is not None
+
+
+@pytest.mark.parametrize("upper", ["eva-foam", "pvc-coated", "rubber"])
+def test_what_heat_ruins_is_declined_with_any_film(book: Book, upper: str) -> None:
+    """EVA foam, PVC and rubber are declined, the cool film included."""
+    for film in book.films:
+        assert pressed(book, film, upper).verdict == "decline", film
+
+
+@pytest.mark.parametrize("film", ["smooth", "flock", "flake"])
+def test_polypropylene_takes_no_hot_film(book: Book, film: str) -> None:
+    """Polypropylene is declined with films pressed at 150 degC and more, and never ready with the cool one."""
+    assert pressed(book, film, "polypropylene").verdict == "decline"
+    assert pressed(book, "stretch", "polypropylene").verdict != "ready"
+
+
+def test_eva_is_too_soft_for_its_bond_alone(book: Book) -> None:
+    """EVA is not declined for its face only: were it a face that film bonds to, the foam itself would forbid it."""
+    foam = replace(book.uppers["eva-foam"], surface="knit")
+    found = pressed(replace(book, uppers={**book.uppers, "eva-foam": foam}), "stretch", "eva-foam")
+
+    assert found.verdict == "decline"
+    assert "heat.no-window" in [reason.code for reason in found.reasons]
+
+
+def test_a_textile_label_leads_to_a_trial(book: Book) -> None:
+    """Each film of the book that bonds to canvas, knit and mesh has one setting for all three, to be tried first."""
+    assert {"trial"} == {walked_in(book, film, "textile").verdict for film in book.films}
+
+
+def test_another_material_may_be_foam(book: Book) -> None:
+    """A label that says no more than 'other material' may mean foam, PVC or rubber: declined with every film."""
+    assert {"decline"} == {walked_in(book, film, "other").verdict for film in book.films}
