@@ -139,7 +139,7 @@ class Cost(Struct, frozen=True, kw_only=True):
 class PriceStep(Struct, frozen=True, kw_only=True):
     """One step of the price policy and what the price for all pairs is after it."""
 
-    what: Literal["cost", "markup", "margin", "setup", "break", "floor", "ending"]
+    what: Literal["cost", "markup", "margin", "break", "setup", "floor", "hold", "ending"]
     sentence: Sentence
     amount: Money
 
@@ -152,6 +152,10 @@ class Price(Struct, frozen=True, kw_only=True):
     total: Money
     margin: float
     why: tuple[PriceStep, ...]
+    warnings: Annotated[
+        tuple[Sentence, ...],
+        Meta(description="What the policy allows and may surprise, such as a cheaper larger order."),
+    ] = ()
 
 
 class CostAnswer(Struct, frozen=True, kw_only=True):

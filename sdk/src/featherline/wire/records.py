@@ -439,7 +439,10 @@ class Ending(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How a price is made from a cost: markup or margin, set-up, floor, breaks, ending. Tax is the caller's."""
+    """How a price is made from a cost: markup or margin, breaks, set-up, floor, ending. Tax is the caller's.
+
+    A quantity break never makes a larger order cheaper in total than a smaller one, unless `larger_may_be_cheaper`.
+    """
 
     id: Identifier
     name: Name
@@ -449,6 +452,7 @@ class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     setup: Charge
     floor_per_pair: Charge
     breaks: tuple[QuantityBreak, ...] = ()
+    larger_may_be_cheaper: bool = False
     ending: Ending | None = None
     cites: tuple[Citation, ...]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final
 
 from msgspec import Struct
@@ -101,8 +102,9 @@ def _off_the_roll(
     return max(length - gap_mm, 0.0), used
 
 
+@lru_cache(maxsize=4096)
 def take(
-    pieces: Sequence[Piece], *, strip_mm: float, gap_mm: float, turnable: bool, offcuts: Sequence[Offcut]
+    pieces: tuple[Piece, ...], *, strip_mm: float, gap_mm: float, turnable: bool, offcuts: tuple[Offcut, ...]
 ) -> Taken:
     """Return the film that the pieces take: offcuts first, then the roll.
 

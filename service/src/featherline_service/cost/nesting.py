@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import partial
+from itertools import chain
 from math import inf
 from typing import Final, Protocol
 
@@ -27,6 +28,9 @@ _NARROWINGS: Final = 6
 
 _WORTH_NARROWING: Final = 0.05
 """Share of the width in use that is worth a search for less."""
+
+_TINY_MM2: Final = 1e-6
+"""Areas that differ by less are the same."""
 
 _AS_SHORT_MM: Final = 1e-6
 """Lengths that differ by less are the same."""
@@ -99,12 +103,20 @@ def fill(sizes: Sequence[Size], *, width_mm: float, height_mm: float, gap_mm: fl
     across, along = width_mm + gap_mm, height_mm + gap_mm
     grown = [(width + gap_mm, height + gap_mm) for width, height in sizes]
     upright = [[(height, width) for width, height in one] for one in _ways(grown, turnable)]
-    found = [
-        *_on_offcut(_ways(grown, turnable), across, along),
-        *([_turned(one) for one in positions] for positions in _on_offcut(upright, along, across)),
-    ]
-    nests = [_shrunk(positions, gap_mm) for positions in found]
-    return min(nests, key=lambda one: (-round(_covered(one), 6), one.area_mm2))
+    packings = chain(
+        _on_offcut(_ways(grown, turnable), across, along),
+        ([_turned(one) for one in positions] for positions in _on_offcut(upright, along, across)),
+    )
+    best = Nest(positions=(), length_mm=0.0, width_mm=0.0)
+    for positions in packings:
+        found = _shrunk(positions, gap_mm)
+        more = _covered(found) - _covered(best)
+        if more > _TINY_MM2 or (more >= -_TINY_MM2 and found.area_mm2 < best.area_mm2):
+            best = found
+        held = (best.length_mm + gap_mm) * (best.width_mm + gap_mm)
+        if len(best.positions) == len(sizes) and sum(w * h for w, h in grown) >= held * (1 - _WORTH_NARROWING):
+            break
+    return best
 
 
 def _ways(sizes: Sequence[Size], turnable: bool) -> list[list[Size]]:

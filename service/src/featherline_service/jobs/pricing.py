@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Final, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.wire.costs import Cost, CostLine, FilmUse, Price, Times
 from featherline.wire.money import Charge
@@ -15,7 +16,7 @@ from featherline.wire.records import Cover, Cutter, Film, Policy, Rates, ShoeMod
 from featherline_service.book.shelves import Book
 from featherline_service.cost.breakdown import MATERIAL, WORKED, line, total
 from featherline_service.cost.film import Offcut, Piece, Taken, take
-from featherline_service.cost.money import MoneyError, charged, exact, exactly, money
+from featherline_service.cost.money import MoneyError, charged, exact, exactly, minor_step, money
 from featherline_service.cost.nesting import NestingError
 from featherline_service.cost.price import charge
 from featherline_service.cost.spoilage import any_of
@@ -29,6 +30,11 @@ _GRAINED: Final = frozenset({"flock", "metallic"})
 _HOUR_S: Final = 3600
 _CM2_MM2: Final = 100
 _M_MM: Final = 1000
+
+_WHOLE: Final = Decimal(1)
+_FILM_STEP_CM2: Final = Decimal("0.01")  # a square millimetre
+_TIME_STEP_H: Final = Decimal("0.0001")  # a third of a second
+_PAIR_STEP: Final = Decimal("0.000001")
 
 
 class FilmPieces(Struct, frozen=True, kw_only=True):
@@ -104,9 +110,16 @@ def price_work(book: Book, work: Work, policy: Policy) -> tuple[Cost, Price]:
             currencies, a currency without minor units, amounts too large.
     """
     lots = _film_lots(book, work)
+
+    def cost_of(pairs: int) -> Decimal:
+        other = replace(work, pairs=pairs)
+        return exact(
+            cost.total.amount if pairs == work.pairs else _cost(book, other, _film_lots(book, other)).total.amount
+        )
+
     try:
         cost = _cost(book, work, lots)
-        return cost, charge(exact(cost.total.amount), work.pairs, policy)
+        return cost, charge(cost_of, work.pairs, policy)
     except MoneyError as error:
         raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
 
@@ -124,22 +137,22 @@ def _film_lots(book: Book, work: Work) -> tuple[_FilmLot, ...]:
         border = 0.0 if cutting is None else cutting.border_mm
         try:
             taken = take(
-                [
+                tuple(
                     Piece(
                         width_mm=piece.width_mm + 2 * border,
                         height_mm=piece.height_mm + 2 * border,
                         count=piece.per_pair * work.pairs,
                     )
                     for piece in pieces
-                ],
+                ),
                 strip_mm=film.roll.width_mm if cutting is None else min(film.roll.width_mm, cutter.width_mm),
                 gap_mm=0.0 if cutting is None else cutting.gap_mm,
                 turnable=film.family not in _GRAINED,
-                offcuts=[
+                offcuts=tuple(
                     Offcut(id=kept.id, width_mm=kept.width_mm, height_mm=kept.height_mm)
                     for kept in book.offcuts.values()
                     if (kept.film, kept.colour) == (film_id, colour)
-                ],
+                ),
             )
         except NestingError as error:
             checks.note(pieces[error.index].pointer, str(error))
@@ -182,7 +195,7 @@ def _cost(book: Book, work: Work, lots: Sequence[_FilmLot]) -> Cost:
                 "overhead",
                 detail="Overhead, a share of labour, press and cutter",
                 quantity=total(lines, WORKED),
-                step="0.0001",
+                step=minor_step(rates.currency),
                 unit=rates.currency,
                 rate=exact(rates.overhead),
                 currency=rates.currency,
@@ -248,7 +261,7 @@ def _film_lines(lot: _FilmLot, rates: Rates, units: str) -> list[CostLine]:
             detail=f"{film.name}, {colour}: pieces {used.pieces} from offcut {used.id}, at a share of "
             f"{rates.offcut_share} of the roll's price",
             quantity=used.area_mm2 / _CM2_MM2,
-            step="0.01",
+            step=_FILM_STEP_CM2,
             unit="cm2",
             rate=offcut_rate,
             currency=rates.currency,
@@ -264,7 +277,7 @@ def _film_lines(lot: _FilmLot, rates: Rates, units: str) -> list[CostLine]:
                 detail=f"{film.name}, {colour}: pieces {on_roll} from {say_length(taken.roll_length_mm, units)} of the "
                 f"roll, {say_length(taken.roll_used_mm, units)} of its width in use",
                 quantity=taken.roll_area_mm2 / _CM2_MM2,
-                step="0.01",
+                step=_FILM_STEP_CM2,
                 unit="cm2",
                 rate=rate,
                 currency=rates.currency,
@@ -291,7 +304,7 @@ def _cover_lines(work: Work, currency: str) -> list[CostLine]:
                 "cover",
                 detail=f"{cover.name}: wear, lasts {cover.lasts_presses} closings",
                 quantity=Decimal(closed),
-                step="1",
+                step=_WHOLE,
                 unit="closing",
                 rate=rate,
                 currency=currency,
@@ -325,7 +338,7 @@ def _spoilage_lines(work: Work, spoil_chance: float, before: Sequence[CostLine],
             "spoilage",
             detail=detail,
             quantity=expected,
-            step="0.000001",
+            step=_PAIR_STEP,
             unit="pair",
             rate=pair,
             currency=rates.currency,
@@ -338,7 +351,7 @@ def _spoilage_lines(work: Work, spoil_chance: float, before: Sequence[CostLine],
                 "spoilage",
                 detail="Marking the pairs that replace them, at the lines above for one pair",
                 quantity=expected,
-                step="0.000001",
+                step=_PAIR_STEP,
                 unit="pair",
                 rate=again,
                 currency=rates.currency,
@@ -355,7 +368,7 @@ def _counted(
         what,
         detail=detail,
         quantity=Decimal(count),
-        step="1",
+        step=_WHOLE,
         unit=unit,
         rate=charged(rate, rates.currency, f"{detail} of rates {rates.id}"),
         currency=rates.currency,
@@ -370,7 +383,7 @@ def _timed(
         what,
         detail=detail,
         quantity=seconds / _HOUR_S,
-        step="0.0001",
+        step=_TIME_STEP_H,
         unit="h",
         rate=charged(rate, rates.currency, f"An hour of {what} of rates {rates.id}"),
         currency=rates.currency,
