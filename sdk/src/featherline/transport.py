@@ -121,7 +121,7 @@ class Transport:
         patience = deadline.patience_s(self._manners.attempt_timeout)
         headers = _attempt_headers(self._manners, question)
         with (
-            _own_errors(self._http.base_url),
+            _own_errors(self._http.base_url, patience),
             self._http.stream(
                 question.method, question.path, content=question.body, headers=headers, timeout=patience
             ) as response,
@@ -160,7 +160,7 @@ class AsyncTransport:
     async def _attempt(self, question: Question[Answer], deadline: Deadline) -> Answer:
         patience = deadline.patience_s(self._manners.attempt_timeout)
         headers = _attempt_headers(self._manners, question)
-        with _own_errors(self._http.base_url):
+        with _own_errors(self._http.base_url, patience):
             async with self._http.stream(
                 question.method, question.path, content=question.body, headers=headers, timeout=patience
             ) as response:
@@ -243,12 +243,12 @@ def _attempts(manners: Manners, deadline: Deadline) -> _Attempts:
 
 
 @contextmanager
-def _own_errors(address: httpx2.URL) -> Iterator[None]:
+def _own_errors(address: httpx2.URL, patience_s: float) -> Iterator[None]:
     """Raise what the HTTP client raises as errors of this SDK."""
     try:
         yield
     except httpx2.TimeoutException as error:
-        raise TimedOut(f"{address} did not answer in time ({type(error).__name__})") from error
+        raise TimedOut(f"{address} did not answer within {patience_s:.3g} s ({type(error).__name__})") from error
     except httpx2.ConnectError as error:
         raise ConnectionFailed(
             f"Cannot reach the service at {address} ({error}). Is it running? "
