@@ -87,7 +87,7 @@ def of_path(data: str, rule: FillRule) -> Figure:
         raise DrawingError("The path encloses no area: draw closed shapes, not lines")
     region = paths.region(data, rule, coarsest)
     return Figure(
-        detail=measure(region, coarsest / 2.0),
+        detail=measure(region, 2.0 * coarsest),
         box=region.bounds,
         capital=None,
         coarsest=coarsest,
@@ -97,14 +97,14 @@ def of_path(data: str, rule: FillRule) -> Figure:
 
 @lru_cache(maxsize=8192)
 def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
-    return measure(outlines.glyph_region(face, glyph, tolerance), tolerance / 2.0)
+    return measure(outlines.glyph_region(face, glyph, tolerance), 2.0 * tolerance)
 
 
 def _text_detail(face: Typeface, glyphs: list[Glyph], region: MultiPolygon, tolerance: float) -> Detail:
     """Return the detail of a text: that of its glyphs and of the gaps between them, or afresh where glyphs meet."""
     gap = _gap_between(face, glyphs, tolerance)
     if gap <= 0.0:
-        return measure(region, tolerance / 2.0)
+        return measure(region, 2.0 * tolerance)
     return joined([_glyph_detail(face, glyph.id, tolerance) for glyph in glyphs], None if math.isinf(gap) else gap)
 
 

@@ -8,6 +8,7 @@ a width of zero; its angle is reported apart.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -24,8 +25,8 @@ Indices = NDArray[np.intp]
 # one that tapers more runs out in a tip, blunt or sharp, and counts where it begins or is pinched.
 _LEAN_RAD: Final = math.radians(5.0)
 _LEAN: Final = math.cos(_LEAN_RAD)
-# What counts as square, allowing for rounding where normals change from one chord of a curve to the next.
-_SQUARE: Final = math.cos(math.radians(1.0))
+# What counts as square, allowing for rounding.
+_SQUARE: Final = math.cos(math.radians(0.05))
 # Chords between the two arms of a corner sharper than this belong to a tip, unless the arms run parallel.
 _TIP: Final = math.radians(60.0)
 _STRAIGHT_ARMS: Final = 0.97
@@ -36,6 +37,8 @@ _CORNER: Final = math.radians(30.0)
 _MANY: Final = 250
 _FIRST_REACH: Final = 1.0 / 32.0
 _BATCH: Final = 32
+# A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
+_NO_LESS: Final = 0.97
 
 
 @dataclass(frozen=True)
@@ -177,15 +180,12 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     shapely.prepare(region)
     left, low, right, high = region.bounds
     whole = math.hypot(right - left, high - low)
-    low_corner, high_corner = np.minimum(outline.start, outline.end), np.maximum(outline.start, outline.end)
-    tree = shapely.STRtree(shapely.box(*low_corner.T, *high_corner.T))
+    near = _near_pairs(outline)
     stroke: float | None = None
     gap: float | None = None
     nearer, reach = 0.0, whole if len(outline.start) <= _MANY else whole * _FIRST_REACH
     while stroke is None or gap is None:
-        one, other = tree.query(shapely.box(*(low_corner - reach).T, *(high_corner + reach).T))
-        keep = (one < other) & (outline.after[one] != other) & (outline.before[one] != other)
-        one, other = one[keep], other[keep]
+        one, other = near(reach)
         keep = _may_face(outline, one, other)
         chords = _chords(outline, one[keep], other[keep], nearer, reach)
         if stroke is None:
@@ -204,10 +204,27 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     return stroke, None if math.isinf(gap) else gap
 
 
+def _near_pairs(outline: _Outline) -> Callable[[float], tuple[Indices, Indices]]:
+    """Return what finds all pairs of segments that may be within a distance; for a small outline, all pairs."""
+    count = len(outline.start)
+    if count <= _MANY:
+        pairs = np.triu_indices(count, 1)
+        return lambda _: pairs
+    low, high = np.minimum(outline.start, outline.end), np.maximum(outline.start, outline.end)
+    tree = shapely.STRtree(shapely.box(*low.T, *high.T))
+
+    def near(reach: float) -> tuple[Indices, Indices]:
+        one, other = tree.query(shapely.box(*(low - reach).T, *(high + reach).T))
+        once = one < other
+        return one[once], other[once]
+
+    return near
+
+
 def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
     """Return the diameter of the largest circle in a polygon, at most 0.1 % too small; or infinity.
 
-    Where a chord is known that is no wider, the circle says nothing new, and a rough look (2 %) shows that.
+    Where a chord is known that is no wider, the circle says nothing new; mostly a rough look shows that.
     """
     left, low, right, high = polygon.bounds
     side = min(right - left, high - low)
@@ -215,22 +232,31 @@ def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
     def diameter(tolerance: float) -> float:
         return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance)))
 
-    if chord is not None and diameter(side / 100.0) >= 0.97 * chord:
-        return math.inf
+    if chord is not None:
+        inner = shapely.point_on_surface(polygon), shapely.centroid(polygon)
+        clear = [float(shapely.distance(polygon.boundary, p)) for p in inner if shapely.intersects(polygon, p)]
+        if 2.0 * max(clear) >= _NO_LESS * chord or diameter(side / 100.0) >= _NO_LESS * chord:
+            return math.inf
     return diameter(side / 2000.0)
 
 
-def _may_face(outline: _Outline, one: Indices, other: Indices) -> NDArray[np.bool_]:
-    """Return whether pairs of segments can have a chord that is square on one and leans little on the other.
+def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
+    """Return which pairs of segments can have a chord that is square on one and leans little on the other.
 
     Their normals are opposite but for the lean and the turns at their ends; at a corner they may be anything.
     """
     turns = np.abs(outline.turn)
     swing = np.maximum(turns, turns[outline.after])
-    facing = -np.einsum("ij,ij->i", outline.normal[one], outline.normal[other])
-    slack = np.minimum(_LEAN_RAD + swing[one] + swing[other], math.pi)
-    may: NDArray[np.bool_] = (swing[one] > _CORNER) | (swing[other] > _CORNER) | (facing >= np.cos(slack))
-    return may
+    free = swing > _CORNER
+    meet = (outline.after[one] == other) | (outline.before[one] == other)
+    x, y = outline.normal.T
+    facing = -(x[one] * x[other] + y[one] * y[other])
+    smooth = float(np.max(swing, where=~free, initial=0.0))
+    may = np.flatnonzero((free[one] | free[other] | (facing >= math.cos(_LEAN_RAD + 2.0 * smooth))) & ~meet)
+    one, other = one[may], other[may]
+    slack = np.cos(np.minimum(_LEAN_RAD + swing[one] + swing[other], math.pi))
+    does: Indices = may[free[one] | free[other] | (facing[may] >= slack)]
+    return does
 
 
 @dataclass(frozen=True)

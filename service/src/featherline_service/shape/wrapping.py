@@ -10,8 +10,10 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.polynomial.legendre import leggauss
 
-_GAUSS_POINTS: Final = 12
+# Gauss-Legendre points from 0 to 1 and their weights, which sum to one.
+_NODES, _WEIGHTS = ((values + shift) / 2.0 for values, shift in zip(leggauss(12), (1.0, 0.0), strict=True))
 _HALVINGS: Final = 40
 # A pad squeezed beyond its published curve goes on along its last slope, to no thickness left.
 _SOLID: Final = 0.999
@@ -77,12 +79,11 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
     slope = (pressures[-1] - pressures[-2]) / (strains[-1] - strains[-2])
     pressures = np.append(pressures, pressures[-1] + slope * (_SOLID - strains[-1]))
     strains = np.append(strains, _SOLID)
-    nodes, weights = np.polynomial.legendre.leggauss(_GAUSS_POINTS)
     # One quarter stands for all four.
-    along = [_sagitta(half_length * (1.0 + node) / 2.0, radius_along) for node in nodes]
-    across = [_sagitta(half_width * (1.0 + node) / 2.0, radius_across) for node in nodes]
+    along = [_sagitta(half_length * node, radius_along) for node in _NODES]
+    across = [_sagitta(half_width * node, radius_across) for node in _NODES]
     gaps = np.add.outer(along, across)
-    shares = np.outer(weights, weights) / 4.0
+    shares = np.outer(_WEIGHTS, _WEIGHTS)
     corner = gap_under_platen(half_length, half_width, radius_along, radius_across)
 
     def mean(depth: float) -> float:
