@@ -18,6 +18,9 @@ GAS_CONSTANT_J_MOLK: Final = 8.314462618
 ZERO_CELSIUS_K: Final = 273.15
 """[K] Definition of the Celsius scale."""
 
+_LEAST_K: Final = 1e-12
+_LEAST_S: Final = 1e-300
+
 
 def arrhenius(temperature_c: ArrayLike, reference_c: float, activation_j_mol: ArrayLike) -> Floats:
     """Return how much faster than at the reference temperature a thermally activated process goes [-].
@@ -52,16 +55,15 @@ def dose(
         activation_j_mol: activation energy [J/mol]; broadcasts against ``(..., times)``.
     """
     rate = arrhenius(temperature_c, reference_c, activation_j_mol)
-    before, after = temperature_c[..., :-1] - onset_c, temperature_c[..., 1:] - onset_c
-    span = after - before
-    crossing = (before < 0.0) != (after < 0.0)
-    share = np.where(crossing, np.maximum(before, after) / np.where(span == 0.0, 1.0, np.abs(span)), before >= 0.0)
-    # In a crossing step the mean rate above the onset lies between the rate at the onset and that at the hotter end.
     at_onset = arrhenius(onset_c, reference_c, activation_j_mol)
-    low = np.where(crossing, at_onset, np.minimum(rate[..., :-1], rate[..., 1:]))
-    steps = np.diff(times_s) * share * 0.5 * (low + np.maximum(rate[..., :-1], rate[..., 1:]))
-    total = np.zeros(np.broadcast_shapes(rate.shape))
-    np.cumsum(steps, axis=-1, out=total[..., 1:])
+    hot = np.maximum(temperature_c[..., :-1], temperature_c[..., 1:])
+    cold = np.minimum(temperature_c[..., :-1], temperature_c[..., 1:])
+    share = np.clip((hot - onset_c) / np.maximum(hot - cold, _LEAST_K), 0.0, 1.0)
+    # The rate rises with temperature, so that of the hotter end is the larger; the colder end counts from the onset.
+    faster = np.maximum(rate[..., :-1], rate[..., 1:])
+    slower = np.maximum(np.minimum(rate[..., :-1], rate[..., 1:]), at_onset)
+    total = np.zeros(rate.shape)
+    np.cumsum(0.5 * np.diff(times_s) * share * (faster + slower), axis=-1, out=total[..., 1:])
     return total
 
 
@@ -71,12 +73,11 @@ def time_of_dose(times_s: Floats, doses_s: Floats, needed_s: ArrayLike) -> Float
     Linear between the times of the curve.
     """
     needed = np.asarray(needed_s, dtype=np.float64)
-    reached = doses_s >= needed[..., None]
-    after = np.argmax(reached, axis=-1)
-    index = np.maximum(after, 1)[..., None]
-    high = np.take_along_axis(doses_s, index, axis=-1)[..., 0]
-    low = np.take_along_axis(doses_s, index - 1, axis=-1)[..., 0]
-    end, begin = times_s[index[..., 0]], times_s[index[..., 0] - 1]
-    rise = high - low
-    time = begin + (end - begin) * np.where(rise > 0.0, (needed - low) / np.where(rise > 0.0, rise, 1.0), 0.0)
-    return np.asarray(np.where(reached[..., -1], np.where(after == 0, times_s[0], time), np.inf))
+    short = (doses_s < needed[..., None]).sum(axis=-1)
+    after = np.clip(short, 1, times_s.size - 1)
+    flat, row = doses_s.reshape(-1, times_s.size), np.arange(after.size)
+    high = flat[row, after.ravel()].reshape(after.shape)
+    low = flat[row, after.ravel() - 1].reshape(after.shape)
+    share = (needed - low) / np.maximum(high - low, _LEAST_S)
+    time = times_s[after - 1] + (times_s[after] - times_s[after - 1]) * np.maximum(share, 0.0)
+    return np.asarray(np.where(short == times_s.size, np.inf, time))

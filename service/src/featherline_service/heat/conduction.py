@@ -291,13 +291,15 @@ def within(stack: Stack, plan: Layout, nodal: Floats, layer: int, depth_m: float
 
 
 def first_orders(stack: Stack, earliest_s: float) -> tuple[int, ...]:
-    """Return a first guess of each layer's polynomial order, from its Fourier number at the earliest time asked.
+    """Return a first guess of each layer's polynomial order, from its Fourier number when the heat reaches it.
 
     A front that has gone ``sqrt(a t)`` into a layer of thickness ``L`` takes of the order of ``sqrt(L / sqrt(a t))``
-    Lobatto nodes, because they crowd towards the layer's faces. The factors were fitted to the error of random stacks.
+    Lobatto nodes, because they crowd towards the layer's faces. Heat has smoothed out by the time that it has crossed
+    the layers above, ``(sum L / sqrt(a))^2 / 2``. The factors were fitted to the errors of random stacks.
     """
-    diffusivity = stack.conductivity_w_mk / stack.capacity_j_m3k
-    inverse_fourier = (stack.thickness_m**2 / (diffusivity * earliest_s)).reshape(-1, stack.thickness_m.shape[-1])
+    crossing = stack.thickness_m / np.sqrt(stack.conductivity_w_mk / stack.capacity_j_m3k)
+    above = np.cumsum(crossing, axis=-1) - crossing
+    inverse_fourier = (crossing**2 / (earliest_s + 0.5 * above**2)).reshape(-1, crossing.shape[-1])
     guess = np.ceil(1.0 + 2.2 * inverse_fourier.max(axis=0) ** 0.25)
     return tuple(int(order) for order in np.clip(guess, LOWEST_ORDER, HIGHEST_ORDER))
 
@@ -320,27 +322,35 @@ def layer_errors(plan: Layout, nodal: Floats) -> Floats:
 
 
 def resolve_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int, ...]:
-    """Return polynomial orders that hold the error of a step of the top boundary, from `earliest_s` on.
+    """Return the polynomial orders that `resolved` chooses."""
+    return resolved(stack, earliest_s, tolerance).layout.orders
 
-    Orders start from the layers' Fourier numbers; those whose error estimate is too large are raised until none is.
+
+def resolved(stack: Stack, earliest_s: float, tolerance: float) -> Modes:
+    """Decompose a stack at orders that hold the error of a step of its top boundary, from `earliest_s` on.
+
+    Orders start from the layers' Fourier numbers; those whose error estimate is too large, at the earliest time or as
+    the heat goes on, are raised until none is.
 
     Args:
         stack: one checked stack, without batch axes.
         earliest_s: the earliest time [s] at which temperatures will be asked.
-        tolerance: the largest error, as a share of the step.
+        tolerance: the largest estimated error, as a share of the step. The true error is smaller by far: the estimate
+            is the last coefficient that is there, the error begins with the first that is not.
 
     Raises:
         ValueError: the earliest time is not above zero, or no order up to `HIGHEST_ORDER` holds the tolerance.
     """
     if not earliest_s > 0.0:
         raise ValueError("The earliest time must be above zero: a step is not resolved at the moment it happens")
+    times = earliest_s * np.array([1.0, 4.0, 16.0, 64.0])
     orders = first_orders(stack, earliest_s)
     while True:
         solved = modes(stack, orders)
-        nodal = solved.shape @ evolve(solved, np.zeros(solved.layout.size), [earliest_s], 1.0, 0.0)
+        nodal = solved.shape @ evolve(solved, np.zeros(solved.layout.size), times, 1.0, 0.0)
         poor = layer_errors(solved.layout, nodal) > tolerance
         if not poor.any():
-            return orders
+            return solved
         if max(orders[layer] for layer in np.flatnonzero(poor)) >= HIGHEST_ORDER:
             raise ValueError(
                 f"A layer is too thick to be resolved {earliest_s:g} s after the press closes: "

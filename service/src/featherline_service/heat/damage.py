@@ -78,7 +78,7 @@ def _crest(values: Floats, at: Indices) -> Floats:
 
 
 def exposure(times_s: Floats, temperature_c: Floats, reference_c: float, activation_j_mol: float) -> Floats:
-    """Return how long a layer would have to be at the reference temperature to come to as much harm, up to each time [s].
+    """Return how long [s] at the reference temperature does a layer as much harm, up to each time, ``(..., times)``.
 
     Harm by a thermally activated change (Arrhenius), without an onset: heat counts however mild, but little.
 

@@ -1,12 +1,12 @@
 """How temperatures answer to small changes of a stack's properties: exact first derivatives, from the modes in hand.
 
-A stack's system is a sum over its parts: ``K = sum K_l + sum C_i`` of layers' conduction and contacts, ``M = sum M_l`` of
-layers' storage. A small relative change of a part changes the modal amplitudes as a drive does, and that drive is a sum
-of exponentials; so the derivative at any time is one too. No second eigen-problem is solved, whatever the number of
-parts.
+A stack's system is a sum over its parts: ``K = sum K_l + sum C_i`` of layers' conduction and contacts, and
+``M = sum M_l`` of layers' storage. A small relative change of a part changes the modal amplitudes as a drive does, and
+that drive is a sum of exponentials; so the derivative at any time is one too. No second eigen-problem is solved,
+whatever the number of parts.
 
-The parts are ordered: each layer's conduction (``k / L``), each layer's storage (``rho c L``), each conductance from the
-top boundary to the bottom one. There are ``3 layers + 1`` of them.
+The parts are ordered: each layer's conduction (``k / L``), each layer's storage (``rho c L``), each conductance from
+the top boundary to the bottom one. There are ``3 layers + 1`` of them.
 
 References:
     Fox & Kapoor, AIAA Journal 6 (1968) 2426-2429: derivatives of eigenvalues and eigenvectors (from memory).
@@ -30,7 +30,7 @@ _SAME_RATE: Final = 1e-10
 
 
 class Parts(NamedTuple):
-    """The parts of one decomposed stack in its modes: ``(parts, n, n)`` each, and ``top`` the part of the top contact."""
+    """The parts of a decomposed stack in its modes, ``(parts, n, n)`` each; ``top`` is the part of the top contact."""
 
     stiffness: Floats
     mass: Floats
@@ -75,7 +75,7 @@ class StepSlope(NamedTuple):
 
 
 def step_slope(modes: Modes, split: Parts) -> StepSlope:
-    """Return how the modal amplitudes of a step of the top boundary from 0 to 1 K answer to each part's relative change.
+    """Return how the modal amplitudes of a step of the top boundary by 1 K answer to each part's relative change.
 
     With ``a_k = (g_k / rate_k) (1 - e_k)`` the amplitudes and ``e_k = exp(-rate_k t)``, the derivative ``b`` obeys
     ``db_j/dt = -rate_j b_j + q_j + sum_k H_jk e_k`` with ``H = K g / rate - M g`` and ``q = dg - K g / rate``.

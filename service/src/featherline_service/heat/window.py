@@ -13,7 +13,7 @@ import math
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from featherline_service.heat.bond import dose, time_of_dose
 from featherline_service.heat.damage import exposure
@@ -60,7 +60,9 @@ _AT_DWELLS: Final = np.stack([np.interp(DWELLS_S, TIMES_S, unit) for unit in np.
 
 
 _ROUNDING: Final = 1e-9
-_LEAST_S: Final = 1e-3
+_LEAST_S: Final = 1e-9
+_NEGLIGIBLE: Final = 3e-4
+"""[-] What a property's spread changes less of a bond line, as a share of the platen's excess, is left out: 0.04 K."""
 
 
 class Adhesive(NamedTuple):
@@ -80,22 +82,60 @@ class Published(NamedTuple):
     longest_s: float
 
 
+class NeededDose(NamedTuple):
+    """The dose [s] that a film's published setting gives the reference stack's bond line.
+
+    `shortest_s` and `longest_s` are those of its shortest and longest dwell. The other fields are the shortest's as
+    shares of it: `off` ``(properties, 2)`` with each property off by its spread, high and low; `platen` ``(2,)`` with
+    the platen off; `activation` ``(2,)`` with the activation energy at either end of its band.
+    """
+
+    shortest_s: float
+    longest_s: float
+    off: Floats
+    platen: Floats
+    activation: Floats
+
+
+def needed_dose(share: Floats, bands: Floats, published: Published, adhesive: Adhesive, room_c: float) -> NeededDose:
+    """Return what a film's published setting gives, nominal and off.
+
+    Args:
+        share: the reference stack's bond line, as shares of the platen's excess, ``(times,)``.
+        bands: what each property's spread changes of it, ``(properties, times)``.
+        published: the film's published setting.
+        adhesive: the film's adhesive.
+        room_c: temperature [degC] of the room and of everything before the press closes.
+    """
+    rows = np.concatenate((_swung(share, bands), np.repeat(share[None], 4, axis=0)))
+    excess = np.full(rows.shape[0], published.platen_c - room_c)
+    excess[-4:-2] += PUBLISHED_PLATEN_SPREAD_K, -PUBLISHED_PLATEN_SPREAD_K
+    activation = np.full(rows.shape[0], adhesive.activation_j_mol)
+    activation[-2:] = adhesive.activation_low_j_mol, adhesive.activation_high_j_mol
+    temperature = room_c + excess[:, None] * rows
+    doses = dose(TIMES_S, temperature, published.platen_c, adhesive.onset_c, activation[:, None])
+    shortest, longest = _at(doses, published.shortest_s), _at(doses[0], published.longest_s)
+    nominal = max(float(shortest[0]), _LEAST_S)
+    shares = shortest[1:] / nominal
+    return NeededDose(nominal, float(longest), shares[:-4].reshape(-1, 2), shares[-4:-2], shares[-2:])
+
+
 class BondDwells(NamedTuple):
     """Dwells [s] for each platen temperature, ``(platens,)``; infinity: not within the longest there is.
 
     At `shortest_s` the bond line has the dose of the film's shortest published dwell, at `longest_s` that of its
-    longest. At `sure_s` it has the shortest's at the 95 % worst case. `needed_s` is the shortest's dose.
+    longest. At `sure_s` it has the shortest's at the 95 % worst case.
     """
 
     shortest_s: Floats
     longest_s: Floats
     sure_s: Floats
-    needed_s: float
 
 
 def bond_dwells(
-    reference: tuple[Floats, Floats],
-    job: tuple[Floats, Floats],
+    needed: NeededDose,
+    share: Floats,
+    bands: Floats,
     published: Published,
     adhesive: Adhesive,
     *,
@@ -113,59 +153,33 @@ def bond_dwells(
     to at nominal values.
 
     Args:
-        reference: the reference stack's bond line, share ``(times,)`` and bands ``(properties, times)``: what it
-            changes by when a property is off by its spread.
-        job: the job's, with the same properties in the same order.
-        published: the film's published setting, which the reference stack is pressed with.
+        needed: what the published setting gives, with the job's properties in the same order.
+        share: the job's bond line, as shares of the platen's excess, ``(times,)``.
+        bands: what each property's spread changes of it, ``(properties, times)``; zero for those of the reference
+            alone.
+        published: the film's published setting.
         adhesive: the film's adhesive.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
         platen_spread_k: spread [K] of the job's platen temperature.
         room_c: temperature [degC] of the room and of everything before the press closes.
     """
-    excess = platens_c - room_c
-    own = np.abs(job[1]).max(axis=1, initial=0.0) > 0.0
-    cloth = _swung(reference[0], reference[1][own])
-    line = _swung(job[0], job[1][own])
-
-    def gathered(share: Floats, over: ArrayLike, activation: ArrayLike) -> Floats:
-        # axes: properties off, platen temperatures, times
-        temperature = room_c + np.asarray(over)[..., None] * share[:, None, :]
-        energy = np.reshape(activation, (-1, 1, 1))
-        return dose(TIMES_S, temperature, published.platen_c, adhesive.onset_c, energy)
-
-    def needed(share: Floats, over: float, dwell_s: float, activation: ArrayLike) -> Floats:
-        return _at(gathered(share, np.array([over]), activation), dwell_s)
-
-    middle, over = adhesive.activation_j_mol, published.platen_c - room_c
-    need = needed(cloth, over, published.shortest_s, middle)
-    most = needed(cloth[:1], over, published.longest_s, middle)
-    allowance = np.log(
-        np.concatenate(
-            (
-                needed(_swung(reference[0], reference[1][~own])[1:], over, published.shortest_s, middle),
-                needed(cloth[:1], over + PUBLISHED_PLATEN_SPREAD_K, published.shortest_s, middle),
-                needed(cloth[:1], over - PUBLISHED_PLATEN_SPREAD_K, published.shortest_s, middle),
-            )
-        )
-        / need[0]
-    )
-    enough = np.exp(-_combined(-allowance[:, 0]))
-
-    doses = gathered(line, excess, middle)
-    shortest, longest = _reach(doses[:1], need[:1])[0], _reach(doses[:1], most)[0]
-    ends = np.array([adhesive.activation_low_j_mol, adhesive.activation_high_j_mol])
-    both = np.repeat(cloth[:1], 2, axis=0), np.repeat(line[:1], 2, axis=0)
-    late = np.concatenate(
-        (
-            _reach(doses, need * enough),
-            _reach(gathered(line[:1], excess - platen_spread_k, middle), need[:1] * enough),
-            _reach(gathered(line[:1], excess + platen_spread_k, middle), need[:1] * enough),
-            _reach(gathered(both[1], excess, ends), needed(both[0], over, published.shortest_s, ends) * enough),
-        )
-    )
+    in_job = np.abs(bands).max(axis=1, initial=0.0)
+    own = (in_job > 0.0) & (np.maximum(in_job, np.abs(np.log(needed.off)).max(axis=1)) > _NEGLIGIBLE)
+    allowance = -np.log(np.concatenate((needed.off[in_job == 0.0].ravel(), needed.platen)))
+    enough = needed.shortest_s * np.exp(-_combined(allowance))
+    rows = np.concatenate((_swung(share, bands[own]), np.repeat(share[None], 4, axis=0)))
+    excess = np.repeat((platens_c - room_c)[None], rows.shape[0], axis=0)
+    excess[-4:-2] += np.array([[platen_spread_k], [-platen_spread_k]])
+    activation = np.full(rows.shape[0], adhesive.activation_j_mol)
+    activation[-2:] = adhesive.activation_low_j_mol, adhesive.activation_high_j_mol
+    temperature = room_c + excess[:, :, None] * rows[:, None, :]
+    doses = dose(TIMES_S, temperature, published.platen_c, adhesive.onset_c, activation[:, None, None])
+    goals = enough * np.concatenate(([1.0], needed.off[own].ravel(), [1.0, 1.0], needed.activation))
+    late = _reach(doses, goals[:, None])
     with np.errstate(invalid="ignore"):
         sure = late[0] * np.exp(_combined(np.log(late[1:] / late[0])))
-    return BondDwells(shortest, longest, np.fmax(np.where(np.isnan(sure), np.inf, sure), shortest), float(need[0, 0]))
+    shortest, longest = (_reach(doses[:1], np.array([[goal]]))[0] for goal in (needed.shortest_s, needed.longest_s))
+    return BondDwells(shortest, longest, np.fmax(np.where(np.isnan(sure), np.inf, sure), shortest))
 
 
 def _swung(share: Floats, bands: Floats) -> Floats:
@@ -195,8 +209,10 @@ def _combined(changes: Floats) -> Floats:
 
 
 class Limits(NamedTuple):
-    """What each layer stands, ``(layers,)``: peak [degC], its spread [K]; exposure at a temperature [degC], its longest
-    [s] (infinity: no such limit), and activation energy [J/mol].
+    """What each layer stands, ``(layers,)``.
+
+    A peak [degC] and its spread [K]; at an exposure's temperature [degC] the longest [s] (infinity: no such limit), and
+    the activation energy [J/mol] that carries it to others.
     """
 
     peak_c: Floats
@@ -207,8 +223,9 @@ class Limits(NamedTuple):
 
 
 class LayerDwells(NamedTuple):
-    """The longest dwell [s] that each layer stands at each platen temperature, ``(layers, platens)``, nominal and at the
-    95 % worst case. Zero: none at all; infinity: all up to the longest.
+    """The longest dwell [s] that each layer stands at each platen temperature, ``(layers, platens)``.
+
+    Nominal, and at the 95 % worst case. Zero: none at all; infinity: all up to the longest there is.
     """
 
     nominal_s: Floats
@@ -238,7 +255,6 @@ def layer_dwells(
     """
     rise, band = rises(followed, influence)
     excess = (platens_c - room_c)[:, None]
-    top = limits.peak_c[:, None, None] - guard_k - room_c
     nominal = excess * rise[:, None, :]
     # The platen's own spread acts on the rise as a whole.
     spread = np.sqrt(
@@ -246,13 +262,15 @@ def layer_dwells(
         + (platen_spread_k * rise[:, None, :]) ** 2
         + limits.spread_k[:, None, None] ** 2
     )
+    top = limits.peak_c[:, None, None] - guard_k - room_c
     nominal_s, worst_s = _last_below(nominal - top), _last_below(nominal + spread - top)
-    for layer in np.flatnonzero(np.isfinite(limits.exposure_s)):
-        extra = spread[layer] / np.maximum(nominal[layer], 1e-9)
-        tolerated = limits.exposure_s[layer]
-        for dwells, factor in ((nominal_s, None), (worst_s, extra)):
-            had = _exposures(followed, layer, limits, platens_c, room_c, guard_k, factor)
-            dwells[layer] = np.minimum(dwells[layer], _last_below(np.log(had / tolerated)))
+    at_dwells = slice(None, None, (FINE_DWELLS_S.size - 1) // (DWELLS_S.size - 1))
+    for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
+        # At the worst case the whole history is as much hotter as the peak is, which is where most harm is done.
+        hotter = excess * (1.0 + (spread[layer] / nominal[layer])[:, at_dwells])
+        for dwells, over in ((nominal_s, excess), (worst_s, hotter)):
+            share = _exposures(followed, layer, limits, over + guard_k, room_c) / limits.exposure_s[layer]
+            dwells[layer] = np.minimum(dwells[layer], _last_below(np.log(share) @ _CUBIC.T))
     return LayerDwells(nominal_s, worst_s)
 
 
@@ -265,28 +283,21 @@ def rises(followed: Followed, influence: Floats) -> tuple[Floats, Floats]:
     return followed.peaks.rise @ _CUBIC.T, band @ _LINEAR.T
 
 
-def _exposures(
-    followed: Followed,
-    layer: int,
-    limits: Limits,
-    platens_c: Floats,
-    room_c: float,
-    guard_k: float,
-    extra: Floats | None,
-) -> Floats:
-    """Return a layer's exposure [s at its reference temperature], ``(platens, fine dwells)``.
+def _exposures(followed: Followed, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
+    """Return a layer's exposure [s at its own reference temperature] for each dwell of `DWELLS_S`.
 
-    `extra` ``(platens, fine dwells)`` is a relative increase of its excess temperature.
+    Args:
+        followed: the pressing.
+        layer: the layer.
+        limits: what each layer stands.
+        excess_k: the platen's excess [K] over the room, ``(platens, 1)``, or ``(platens, dwells)`` for each dwell.
+        room_c: temperature [degC] of the room.
     """
-    reference, energy = float(limits.exposure_c[layer]) - guard_k, float(limits.exposure_j_mol[layer])
-    coarse = slice(None, None, (FINE_DWELLS_S.size - 1) // (DWELLS_S.size - 1))
-    grown = 1.0 if extra is None else 1.0 + extra[:, coarse]
-    excess = (platens_c - room_c)[:, None] * grown
+    kinetics = float(limits.exposure_c[layer]), float(limits.exposure_j_mol[layer])
     # While the press is closed a layer is hottest at its face.
-    warm = room_c + excess[..., None] * followed.faces[layer]
-    within = (exposure(TIMES_S, warm, reference, energy) * _AT_DWELLS).sum(axis=-1)
-    after = exposure(AFTER_S, room_c + excess[..., None] * followed.peaks.cooling[layer], reference, energy)[..., -1]
-    return np.asarray(np.exp(np.log(within + after) @ _CUBIC.T))
+    pressing = exposure(TIMES_S, room_c + excess_k[..., None] * followed.faces[layer], *kinetics)
+    cooling = exposure(AFTER_S, room_c + excess_k[..., None] * followed.peaks.cooling[layer], *kinetics)
+    return np.asarray((pressing * _AT_DWELLS).sum(axis=-1) + cooling[..., -1])
 
 
 def _last_below(above: Floats) -> Floats:

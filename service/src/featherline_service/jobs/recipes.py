@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 from collections.abc import Iterator, Sequence
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
@@ -27,10 +28,10 @@ from featherline.wire.recipes import (
 )
 from featherline.wire.records import Film, Layer, Platen, Press, Upper
 from featherline.wire.shoes import BookShoe, Face, MeasuredShoe
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import Caution, Reason, Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.heat.bond import dose
-from featherline_service.heat.conduction import Stack, evolve, modes
+from featherline_service.heat.conduction import Floats, Modes, Stack, evolve, modes
 from featherline_service.heat.cooling import LONGEST_WAIT_S, temperature_after, wait
 from featherline_service.heat.damage import peaks
 from featherline_service.heat.pressing import AFTER_S, LONGEST_DWELL_S, TIMES_S, Followed, bond_node
@@ -50,7 +51,7 @@ from featherline_service.quantities import (
 from featherline_service.shape.sizes import foot_length
 
 _MOST_TEMPERATURES: Final = 5
-"""Platen temperatures tried of a film's range, its ends and its middle among them: a kelvin more or less decides nothing."""
+"""Platen temperatures tried of a film's range, its ends and its middle among them: a kelvin decides nothing."""
 _MOST_ALTERNATIVES: Final = 4
 _MOST_HELP: Final = 3
 _SAME_SCALE: Final = 1e-4
@@ -99,15 +100,11 @@ def _asked(book: Book, request: RecipeRequest) -> _Asked:
     guard_k = checks.value(kelvin_difference, request.guard, "/guard")
     if held_c is not None and film is not None and press is not None:
         _check_held(checks, film, press, held_c, request.units)
-    match request.onto:
-        case BareStack():
-            uppers, face, inside_mm = (_bare(book, checks, request.onto),), "outer", None
-        case ShoePanel():
-            uppers, face, inside_mm = _panel(book, checks, request.onto)
-    checks.settle()
-    assert film is not None  # noqa: S101 - settled: all were found
-    assert press is not None  # noqa: S101
     onto = request.onto
+    uppers, face, inside_mm = _bare(book, checks, onto) if isinstance(onto, BareStack) else _panel(book, checks, onto)
+    checks.settle()
+    if film is None or press is None or guard_k is None:
+        raise AssertionError("Settled checks have found every record and value")
     covers: tuple[str | None, ...] = tuple(book.covers)
     if request.cover is not None:
         covers = (request.cover,)
@@ -115,12 +112,12 @@ def _asked(book: Book, request: RecipeRequest) -> _Asked:
         covers = (None, *covers)  # a shoe's bare upper beside the artwork would meet the platen
     return _Asked(
         film=film.id,
-        uppers=tuple(upper for upper in uppers if upper is not None),
+        uppers=uppers,
         press=press.id,
         platen=_platen(book, press, face, inside_mm).id,
         covers=covers,
         held_c=held_c,
-        guard_k=guard_k or 0.0,
+        guard_k=guard_k,
         units=request.units,
         shoe=onto.shoe.shoe if isinstance(onto, ShoePanel) and isinstance(onto.shoe, BookShoe) else None,
         panel=onto.panel if isinstance(onto, ShoePanel) else None,
@@ -147,7 +144,11 @@ def _on_step(value: float, step: float) -> bool:
     return abs(value - step * round(value / step)) < _SAME_SCALE
 
 
-def _bare(book: Book, checks: Checks, stack: BareStack) -> Upper | None:
+_Onto = tuple[tuple[Upper, ...], Face, float | None]
+"""The uppers that it may be, the face of the shoe, and the shoe's inside length [mm] if it is known."""
+
+
+def _bare(book: Book, checks: Checks, stack: BareStack) -> _Onto:
     layers = []
     for at, bare in enumerate(stack.layers):
         material = checks.record(book.materials, "material", bare.material, f"/onto/layers/{at}/material")
@@ -158,9 +159,7 @@ def _bare(book: Book, checks: Checks, stack: BareStack) -> Upper | None:
                     name=material.name, material=material.id, thickness_mm=thickness_mm, bonded=bare.bonded and at > 0
                 )
             )
-    if len(layers) < len(stack.layers):
-        return None
-    return Upper(
+    upper = Upper(
         id="bare-stack",
         name="The stack asked about",
         label="other",
@@ -168,10 +167,10 @@ def _bare(book: Book, checks: Checks, stack: BareStack) -> Upper | None:
         layers=tuple(layers),
         cites=(),
     )
+    return (upper,), "outer", None
 
 
-def _panel(book: Book, checks: Checks, onto: ShoePanel) -> tuple[tuple[Upper, ...], Face, float | None]:
-    """Return the uppers that a panel may be of, the face that it is on, and the shoe's inside length [mm] if known."""
+def _panel(book: Book, checks: Checks, onto: ShoePanel) -> _Onto:
     shoe = onto.shoe
     if isinstance(shoe, BookShoe):
         model = checks.record(book.shoes, "shoe", shoe.shoe, "/onto/shoe/shoe")
@@ -211,14 +210,14 @@ def _recipe(book: Book, asked: _Asked) -> Recipe:
     best: Candidate | None = None
     ranked: tuple[Candidate, ...] = ()
     if temperatures and not any(reason.verdict == "decline" for reason in reasons):
-        ranked = candidates(book, _jobs(book, asked), asked.covers, temperatures, press, asked.guard_k)
+        ranked = candidates(book, _jobs(book, asked), asked.covers, temperatures, press=press, guard_k=asked.guard_k)
         best = ranked[0]
         if best.dwell_s is None:
             reasons.append(_no_window(book, asked, best))
     reasons += _of_shoe(book, asked)
     if best is None or best.dwell_s is None:
         return _declined(book, asked, reasons)
-    return _pressed(book, asked, reasons, best, best.dwell_s, ranked[1:])
+    return _pressed(book, asked, reasons, best, dwell_s=best.dwell_s, others=ranked[1:])
 
 
 def _jobs(book: Book, asked: _Asked) -> list[Job]:
@@ -292,8 +291,8 @@ def _out_of_range(film: Film, press: Press, units: Units) -> Reason:
         verdict="decline",
         subject="/press",
         sentence=f"{press.name} can be set to {say_temperature(press.coolest_c, units)} to "
-        f"{say_temperature(press.hottest_c, units)} in steps of {press.step_c:g} °C or {press.step_f:g} °F; {film.name} "
-        f"is pressed at {say_temperature(own.coolest_c, units)} to {say_temperature(own.hottest_c, units)}.",
+        f"{say_temperature(press.hottest_c, units)} in steps of {press.step_c:g} °C or {press.step_f:g} °F; "
+        f"{film.name} is pressed at {say_temperature(own.coolest_c, units)} to {say_temperature(own.hottest_c, units)}.",
         measure=_degrees(reach, units),
         limit=_degrees(wanted, units),
         unit=_scale(units),
@@ -328,7 +327,7 @@ def _no_window(book: Book, asked: _Asked, best: Candidate) -> Reason:
         (
             peak
             for job in _jobs(book, asked)
-            for peak in _layer_peaks(book, asked, job, best.cover, best.platen_c, span.shortest_s)
+            for peak in _layer_peaks(book, asked, job, best, span.shortest_s)
             if peak.layer == span.ended_in
         ),
         key=lambda peak: peak.margin_k,
@@ -379,7 +378,7 @@ def _declined(book: Book, asked: _Asked, reasons: Sequence[Reason]) -> Recipe:
     )
 
 
-def _cautions(book: Book, asked: _Asked):  # type: ignore[no-untyped-def]
+def _cautions(book: Book, asked: _Asked) -> tuple[Caution, ...]:
     film = book.films[asked.film]
     layers = [*film.layers, *(layer for upper in asked.uppers for layer in upper.layers)]
     return cautions(
@@ -391,15 +390,15 @@ def _cautions(book: Book, asked: _Asked):  # type: ignore[no-untyped-def]
 
 
 def _pressed(
-    book: Book, asked: _Asked, reasons: list[Reason], best: Candidate, dwell_s: float, others: Sequence[Candidate]
+    book: Book, asked: _Asked, reasons: list[Reason], best: Candidate, *, dwell_s: float, others: Sequence[Candidate]
 ) -> Recipe:
     film, press, units = book.films[asked.film], book.presses[asked.press], asked.units
     jobs = _jobs(book, asked)
     setting = _setting(film, press, best, dwell_s)
-    layers = _merged([_layer_peaks(book, asked, job, best.cover, best.platen_c, dwell_s) for job in jobs])
+    layers = _merged([_layer_peaks(book, asked, job, best, dwell_s) for job in jobs])
     reasons = [*_of_heat(book, asked, best, dwell_s, layers), *reasons]
-    verdict = max((reason.verdict for reason in reasons), key=_SEVERITY.__getitem__, default="ready")
-    peel = max((_peel(book, job, best.cover, best.platen_c, dwell_s) for job in jobs), key=lambda plan: plan.wait_s)
+    verdict: Verdict = max((reason.verdict for reason in reasons), key=_SEVERITY.__getitem__, default="ready")
+    peel = max((_peel(book, job, best, dwell_s) for job in jobs), key=lambda plan: plan.wait_s)
     bonds = [_bond(book, job, best, dwell_s) for job in jobs]
     return Recipe(
         verdict=verdict,
@@ -526,15 +525,13 @@ def _of_heat(
             )
 
 
-def _layer_peaks(
-    book: Book, asked: _Asked, job: Job, cover: str | None, platen_c: float, dwell_s: float
-) -> tuple[LayerPeak, ...]:
+def _layer_peaks(book: Book, asked: _Asked, job: Job, chosen: Candidate, dwell_s: float) -> tuple[LayerPeak, ...]:
     """Return how hot every layer of a job's stack gets in one pressing, from the platen down."""
-    stack, pressing = followed(book, job, cover)
+    stack, pressing = followed(book, job, chosen.cover)
     room_c, press = book.bench.room_c, book.presses[asked.press]
     found = peaks(pressing.pressed, pressing.opened, np.array([dwell_s]), AFTER_S)
     _, bands = rises(pressing, influence(stack, stack.spreads))
-    rise, excess = found.rise[:, 0], platen_c - room_c
+    rise, excess = found.rise[:, 0], chosen.platen_c - room_c
     peak = room_c + excess * rise
     band = np.array([np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), row) for row in bands])
     worst = peak + np.hypot(excess * band, press.platen_spread_k * rise)
@@ -577,17 +574,17 @@ def _bond(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> Bond:
     )
 
 
-def _peel(book: Book, job: Job, cover: str | None, platen_c: float, dwell_s: float) -> PeelPlan:
+def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
     """Return when to peel: the cover sheet taken off on opening, the shoe left on its platen in the room's air."""
     film, room_c = book.films[job.film], book.bench.room_c
-    stack, pressing = followed(book, job, cover)
+    stack, pressing = followed(book, job, chosen.cover)
     cooling, start, node = _uncovered(stack, pressing, dwell_s)
-    start_c = room_c + (platen_c - room_c) * start
+    start_c = room_c + (chosen.platen_c - room_c) * start
     wait_s = min(wait(cooling, start_c, node, film.peel.hottest_c, room_c), LONGEST_WAIT_S)
     return PeelPlan(when=film.peel.when, wait_s=wait_s, at_c=temperature_after(cooling, start_c, node, wait_s, room_c))
 
 
-def _uncovered(stack: Pile, pressing: Followed, dwell_s: float):  # type: ignore[no-untyped-def]
+def _uncovered(stack: Pile, pressing: Followed, dwell_s: float) -> tuple[Modes, Floats, int]:
     """Return the modes of the open stack without its cover sheet, its nodes' shares at opening, and the bond line's."""
     plan, bare = pressing.pressed.layout, stack.roles.index("carrier")
     opened = stack.opened
@@ -601,9 +598,61 @@ def _uncovered(stack: Pile, pressing: Followed, dwell_s: float):  # type: ignore
 
 
 def _help(book: Book, asked: _Asked) -> tuple[Help, ...]:
-    """Return changes that would open the window, nearest first: another cover sheet, film, panel or press."""
-    return tuple(_found_help(book, asked))[:_MOST_HELP]
+    """Return changes that open the window, nearest first: another cover sheet, film, panel or press."""
+    return tuple(itertools.islice(_found_help(book, asked), _MOST_HELP))
 
 
 def _found_help(book: Book, asked: _Asked) -> Iterator[Help]:
-    yield from ()
+    if len(asked.covers) == 1:
+        best = _best(book, asked._replace(covers=tuple(book.covers)))
+        if best is not None and best.cover is not None:
+            yield _helped(book, asked, "cover", best.cover, name=book.covers[best.cover].name, best=best)
+    middle_c = published(book.films[asked.film]).platen_c
+    others = sorted(book.films.values(), key=lambda film: (abs(published(film).platen_c - middle_c), film.id))
+    for film in others:
+        best = _best(book, asked._replace(film=film.id, held_c=None)) if film.id != asked.film else None
+        if best is not None:
+            yield _helped(book, asked, "film", film.id, name=film.name, best=best)
+    if asked.shoe is not None:
+        for panel in book.shoes[asked.shoe].panels:
+            upper = book.uppers[panel.upper]
+            best = _best(book, asked._replace(uppers=(upper,))) if upper not in asked.uppers else None
+            if best is not None:
+                yield _helped(book, asked, "panel", panel.id, name=f"The panel {panel.name} ({upper.name})", best=best)
+    for press in book.presses.values():
+        best = _best(book, asked._replace(press=press.id)) if press.id != asked.press else None
+        if best is not None:
+            yield _helped(book, asked, "press", press.id, name=press.name, best=best)
+
+
+def _best(book: Book, asked: _Asked) -> Candidate | None:
+    """Return the best candidate of a question, or None where it has no dwell."""
+    film, press = book.films[asked.film], book.presses[asked.press]
+    if any(reason.verdict == "decline" for reason in _of_surface(film, asked)):
+        return None
+    # The bond line is the upper's face: where that may not get as hot as the adhesive softens, nothing need be solved.
+    faces = [book.materials[upper.layers[0].material].limit.peak_c for upper in asked.uppers]
+    temperatures = _temperatures(film, press, asked)
+    if min(faces) - asked.guard_k <= film.adhesive.onset_c or not temperatures:
+        return None
+    best = candidates(book, _jobs(book, asked), asked.covers, temperatures, press=press, guard_k=asked.guard_k)[0]
+    return None if best.dwell_s is None else best
+
+
+def _helped(
+    book: Book,
+    asked: _Asked,
+    change: Literal["film", "cover", "press", "panel"],
+    to: str,
+    *,
+    name: str,
+    best: Candidate,
+) -> Help:
+    span, dwell_s = best.span, best.dwell_s or 0.0
+    sure = span.sure_from_s <= dwell_s <= span.sure_to_s
+    return Help(
+        change=change,
+        to=to,
+        sentence=f"{name} has a window: {say_temperature(best.platen_c, asked.units)}, {dwell_s:g} s, "
+        f"{_cover_phrase(book, best.cover)}{'' if sure else ', to be tried first'}.",
+    )

@@ -49,7 +49,7 @@ class Pile(NamedTuple):
     spreads: dict[Property, Floats]
 
 
-def pile(book: Book, film: Film, cover: Cover | None, upper: Upper, pad: Pad, pressure_kpa: float) -> Pile:
+def pile(book: Book, film: Film, upper: Upper, pad: Pad, *, cover: Cover | None, pressure_kpa: float) -> Pile:
     """Return the stack of a film on an upper over a pad, at a pressure [kPa].
 
     Raises:

@@ -13,8 +13,18 @@ from numpy.typing import NDArray
 from featherline.wire.records import Film, Press, Pressures, Upper
 from featherline_service.book.shelves import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S, Followed, follow, follow_bond
-from featherline_service.heat.window import Adhesive, Published, bond_dwells, choose_dwell, layer_dwells
-from featherline_service.jobs.stacks import Pile, influence, pile
+from featherline_service.heat.window import (
+    Adhesive,
+    BondDwells,
+    LayerDwells,
+    NeededDose,
+    Published,
+    bond_dwells,
+    choose_dwell,
+    layer_dwells,
+    needed_dose,
+)
+from featherline_service.jobs.stacks import Pile, Property, influence, pile
 
 Floats = NDArray[np.float64]
 End = Literal["layer", "film", "cap"]
@@ -74,21 +84,24 @@ def adhesive(film: Film) -> Adhesive:
 
 
 @functools.lru_cache(maxsize=64)
-def reference(book: Book, film_id: str) -> tuple[Pile, Floats, Floats]:
-    """Return the stack that a film's published setting refers to, its bond line's share, and the share's slopes.
+def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDose]:
+    """Return what a film's published setting gives its bond line, and the uncertain properties that `off` stands for.
 
-    The bench's reference cloth and pad, no cover sheet.
+    On the bench's reference cloth and pad, without a cover sheet.
     """
     film, bench = book.films[film_id], book.bench
-    stack = pile(
-        book,
-        film,
-        None,
-        book.uppers[bench.reference_upper],
-        book.pads[bench.reference_pad],
-        pressure_kpa(bench.reference_pressures, film),
-    )
-    return stack, *follow_bond(stack.closed, stack.upper)
+    cloth, pad = book.uppers[bench.reference_upper], book.pads[bench.reference_pad]
+    stack = pile(book, film, cloth, pad, cover=None, pressure_kpa=pressure_kpa(bench.reference_pressures, film))
+    share, slopes = follow_bond(stack.closed, stack.upper)
+    bands = influence(stack, stack.spreads) @ slopes
+    return tuple(stack.spreads), needed_dose(share, bands, published(film), adhesive(film), bench.room_c)
+
+
+def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> NeededDose:
+    """Return a film's `reference` with the properties in the order given; what the reference lacks changes nothing."""
+    known, needed = reference(book, film_id)
+    off = dict(zip(known, needed.off, strict=True))
+    return needed._replace(off=np.array([off.get(name, (1.0, 1.0)) for name in properties]))
 
 
 class Job(NamedTuple):
@@ -106,65 +119,56 @@ def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, Followed]:
     stack = pile(
         book,
         book.films[job.film],
-        None if cover is None else book.covers[cover],
         job.upper,
         book.pads[job.pad],
-        job.kpa,
+        cover=None if cover is None else book.covers[cover],
+        pressure_kpa=job.kpa,
     )
     return stack, follow(stack.closed, stack.opened, stack.upper)
 
 
 def spans(
-    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], platen_spread_k: float, guard_k: float
+    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
 ) -> tuple[Span, ...]:
     """Return a job's window under one cover sheet at each platen temperature."""
     film = book.films[job.film]
-    cloth, cloth_share, cloth_slopes = reference(book, job.film)
     stack, pressing = followed(book, job, cover)
-    properties = tuple(dict.fromkeys((*stack.spreads, *cloth.spreads)))
+    properties = tuple(dict.fromkeys((*stack.spreads, *reference(book, job.film)[0])))
+    needed = needed_for(book, job.film, properties)
     own = influence(stack, properties)
     conditions = {"platens_c": np.asarray(platens_c), "room_c": book.bench.room_c, "platen_spread_k": platen_spread_k}
-    bond = bond_dwells(
-        (cloth_share, influence(cloth, properties) @ cloth_slopes),
-        (pressing.bond, own @ pressing.bond_slopes),
-        published(film),
-        adhesive(film),
-        **conditions,
-    )
+    bond = bond_dwells(needed, pressing.bond, own @ pressing.bond_slopes, published(film), adhesive(film), **conditions)
     layers = layer_dwells(pressing, own, stack.limits, guard_k=guard_k, **conditions)
     return tuple(
         _span(
-            stack,
-            bond.shortest_s[at],
-            bond.longest_s[at],
-            bond.sure_s[at],
-            layers.nominal_s[:, at],
-            layers.worst_s[:, at],
-            bond.needed_s,
+            stack.names,
+            BondDwells(*(dwells[at] for dwells in bond)),
+            LayerDwells(layers.nominal_s[:, at], layers.worst_s[:, at]),
+            needed.shortest_s,
         )
         for at in range(len(platens_c))
     )
 
 
-def _span(
-    stack: Pile, shortest: float, film_longest: float, sure: float, layers: Floats, worst: Floats, needed: float
-) -> Span:
-    first, weakest = int(np.argmin(layers)), int(np.argmin(worst))
-    longest = min(float(layers[first]), float(film_longest), LONGEST_DWELL_S)
+def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s: float) -> Span:
+    """Return the window at one platen temperature."""
+    first, weakest = int(np.argmin(layers.nominal_s)), int(np.argmin(layers.worst_s))
+    longest_s = min(float(layers.nominal_s[first]), float(bond.longest_s), LONGEST_DWELL_S)
     ended_by: End = "cap"
-    if layers[first] <= min(film_longest, LONGEST_DWELL_S):
+    if layers.nominal_s[first] <= longest_s:
         ended_by = "layer"
-    elif film_longest <= LONGEST_DWELL_S:
+    elif bond.longest_s <= longest_s:
         ended_by = "film"
+    sure_to_s = min(longest_s, float(layers.worst_s[weakest]))
     return Span(
-        shortest_s=float(shortest),
-        longest_s=longest,
-        sure_from_s=float(sure),
-        sure_to_s=min(longest, float(worst[weakest])),
+        shortest_s=float(bond.shortest_s),
+        longest_s=longest_s,
+        sure_from_s=float(bond.sure_s),
+        sure_to_s=sure_to_s,
         ended_by=ended_by,
-        ended_in=stack.names[first] if ended_by == "layer" else None,
-        unsure_in=stack.names[weakest] if worst[weakest] < longest else None,
-        needed_s=needed,
+        ended_in=names[first] if ended_by == "layer" else None,
+        unsure_in=names[weakest] if sure_to_s < longest_s else None,
+        needed_s=needed_s,
     )
 
 
@@ -189,6 +193,7 @@ def candidates(
     jobs: Sequence[Job],
     covers: Sequence[str | None],
     platens_c: Sequence[float],
+    *,
     press: Press,
     guard_k: float,
 ) -> tuple[Candidate, ...]:
@@ -207,7 +212,9 @@ def candidates(
     """
     found = []
     for cover in covers:
-        each = [spans(book, job, cover, platens_c, press.platen_spread_k, guard_k) for job in jobs]
+        each = [
+            spans(book, job, cover, platens_c, platen_spread_k=press.platen_spread_k, guard_k=guard_k) for job in jobs
+        ]
         for at, platen_c in enumerate(platens_c):
             span = narrowest([windows[at] for windows in each])
             dwell = choose_dwell(span.shortest_s, span.longest_s, span.sure_from_s, span.sure_to_s, press.step_s)
