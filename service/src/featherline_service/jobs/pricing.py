@@ -75,10 +75,11 @@ class Work(Struct, frozen=True, kw_only=True):
 
 
 class _FilmLot(Struct, frozen=True, kw_only=True):
-    """All pieces of one film and colour, and the film taken for them."""
+    """All pieces of one film and colour, the offcuts kept of it, and the film taken for them."""
 
     film: Film
     colour: str
+    kept: tuple[Offcut, ...]
     pieces: tuple[FilmPieces, ...]
     taken: Taken
 
@@ -135,6 +136,11 @@ def _film_lots(book: Book, work: Work) -> tuple[_FilmLot, ...]:
         film = pieces[0].film
         cutting = film.cutting
         border = 0.0 if cutting is None else cutting.border_mm
+        kept = tuple(
+            Offcut(id=offcut.id, width_mm=offcut.width_mm, height_mm=offcut.height_mm)
+            for offcut in book.offcuts.values()
+            if (offcut.film, offcut.colour) == (film_id, colour)
+        )
         try:
             taken = take(
                 tuple(
@@ -148,16 +154,12 @@ def _film_lots(book: Book, work: Work) -> tuple[_FilmLot, ...]:
                 strip_mm=film.roll.width_mm if cutting is None else min(film.roll.width_mm, cutter.width_mm),
                 gap_mm=0.0 if cutting is None else cutting.gap_mm,
                 turnable=film.family not in _GRAINED,
-                offcuts=tuple(
-                    Offcut(id=kept.id, width_mm=kept.width_mm, height_mm=kept.height_mm)
-                    for kept in book.offcuts.values()
-                    if (kept.film, kept.colour) == (film_id, colour)
-                ),
+                offcuts=kept,
             )
         except NestingError as error:
             checks.note(pieces[error.index].pointer, str(error))
             continue
-        lots.append(_FilmLot(film=film, colour=colour, pieces=pieces, taken=taken))
+        lots.append(_FilmLot(film=film, colour=colour, kept=kept, pieces=pieces, taken=taken))
     checks.settle()
     return tuple(lots)
 
@@ -271,11 +273,12 @@ def _film_lines(lot: _FilmLot, rates: Rates, units: str) -> list[CostLine]:
     ]
     if taken.roll_length_mm:
         on_roll = taken.pieces - sum(used.pieces for used in taken.offcuts)
+        too_small = "; none of the offcuts takes a piece" if lot.kept and not taken.offcuts else ""
         lines.append(
             line(
                 "film",
                 detail=f"{film.name}, {colour}: pieces {on_roll} from {say_length(taken.roll_length_mm, units)} of the "
-                f"roll, {say_length(taken.roll_used_mm, units)} of its width in use",
+                f"roll, {say_length(taken.roll_used_mm, units)} of its width in use{too_small}",
                 quantity=taken.roll_area_mm2 / _CM2_MM2,
                 step=_FILM_STEP_CM2,
                 unit="cm2",

@@ -1,0 +1,99 @@
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from featherline_service.cost.film import Offcut, Piece, Taken, TakenOffcut, take
+from featherline_service.cost.nesting import NestingError, nest
+
+SIDES = st.floats(5, 99)
+PIECES = st.lists(
+    st.builds(Piece, width_mm=SIDES, height_mm=SIDES, count=st.integers(1, 30)), min_size=1, max_size=4
+).map(tuple)
+
+
+def offcuts(*sizes: tuple[float, float]) -> tuple[Offcut, ...]:
+    """Return offcuts of these sizes, numbered."""
+    return tuple(
+        Offcut(id=f"offcut-{number}", width_mm=width, height_mm=height) for number, (width, height) in enumerate(sizes)
+    )
+
+
+def taken(pieces: Sequence[Piece], kept: tuple[Offcut, ...] = ()) -> Taken:
+    """Return the film taken from a roll 500 mm wide with a gap of 2 mm."""
+    return take(tuple(pieces), strip_mm=500, gap_mm=2, turnable=True, offcuts=kept)
+
+
+def test_offcuts_come_before_the_roll() -> None:
+    """What fits on the offcut is taken from it, the rest from the roll."""
+    found = taken([Piece(width_mm=60, height_mm=20, count=5)], offcuts((61, 43)))
+
+    assert (TakenOffcut(id="offcut-0", pieces=2, area_mm2=60 * 42),) == found.offcuts
+    assert (20, 3 * 60 + 2 * 2) == (found.roll_length_mm, found.roll_used_mm)
+
+
+def test_the_smallest_offcut_that_takes_all_is_used() -> None:
+    """Larger ones are kept for larger work."""
+    found = taken([Piece(width_mm=60, height_mm=20, count=2)], offcuts((300, 300), (70, 45), (20, 20)))
+
+    assert ["offcut-1"] == [one.id for one in found.offcuts]
+    assert found.roll_length_mm == 0
+
+
+def test_where_no_offcut_takes_all_the_largest_is_filled_first() -> None:
+    """Fewer pieces of film are loaded that way."""
+    found = taken([Piece(width_mm=60, height_mm=20, count=9)], offcuts((62, 20), (62, 130), (62, 64)))
+
+    assert [("offcut-1", 6), ("offcut-2", 3)] == [(one.id, one.pieces) for one in found.offcuts]
+
+
+def test_an_offcut_smaller_than_the_art_is_left() -> None:
+    """The roll is used instead."""
+    found = taken([Piece(width_mm=60, height_mm=20, count=1)], offcuts((59, 59)))
+
+    assert ((), 20, 60) == (found.offcuts, found.roll_length_mm, found.roll_used_mm)
+
+
+@settings(max_examples=50)
+@given(PIECES, st.lists(st.tuples(st.floats(5, 300), st.floats(5, 300)), max_size=4))
+def test_no_piece_is_lost_between_offcuts_and_roll(pieces: tuple[Piece, ...], kept: list[tuple[float, float]]) -> None:
+    """Film taken is at least the area of the pieces, and no offcut gives more than it is."""
+    found = taken(pieces, offcuts(*kept))
+    area = sum(piece.count * piece.width_mm * piece.height_mm for piece in pieces)
+
+    assert found.piece_area_mm2 == pytest.approx(area)
+    assert found.roll_area_mm2 + sum(one.area_mm2 for one in found.offcuts) >= area * (1 - 1e-9)
+    for one in found.offcuts:
+        width, height = kept[int(one.id.removeprefix("offcut-"))]
+        assert one.area_mm2 <= width * height * (1 + 1e-9)
+
+
+def test_a_long_run_repeats_the_nest_of_a_batch() -> None:
+    """Ten thousand pairs are nested in the time of a few hundred, and no worse than a batch."""
+    pieces = [Piece(width_mm=61, height_mm=23, count=20_000), Piece(width_mm=17.5, height_mm=41, count=20_000)]
+    found = taken(pieces)
+    batch = [(61.0, 23.0)] * 120 + [(17.5, 41.0)] * 120
+    length = nest(batch, strip_mm=500, gap_mm=2, turnable=True).length_mm
+
+    assert found.pieces == 40_000
+    assert found.roll_area_mm2 >= found.piece_area_mm2
+    assert found.roll_length_mm <= (length + 2) * -(-20_000 // 120)
+
+
+def test_a_mixture_of_few_and_many_comes_to_an_end() -> None:
+    """A single piece of one kind among many thousands of another is not lost in the thinning of batches."""
+    found = taken([Piece(width_mm=50, height_mm=20, count=50_000), Piece(width_mm=400, height_mm=300, count=1)])
+    rows = -(-50_000 // 9)
+
+    assert found.roll_length_mm >= rows * 20
+    assert found.roll_length_mm <= rows * 22 + 302
+
+
+def test_a_piece_too_wide_is_told_by_its_place() -> None:
+    """The caller can say which piece it is."""
+    with pytest.raises(NestingError) as caught:
+        taken([Piece(width_mm=60, height_mm=20, count=1), Piece(width_mm=600, height_mm=501, count=1)])
+    assert caught.value.index == 1

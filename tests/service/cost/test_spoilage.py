@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import norm
+
+from featherline_service.cost.spoilage import any_of, heat_chance
+
+
+def chance(peak: float, worst: float, limit: float, spread: float) -> float:
+    """Return the chance of heat harm."""
+    return heat_chance(peak_c=peak, worst_case_c=worst, limit_c=limit, limit_spread_k=spread)
+
+
+@given(st.floats(50, 200), st.floats(0.5, 20), st.floats(-30, 60), st.floats(0, 20))
+def test_the_tail_is_the_normal_distributions(peak: float, band: float, margin: float, spread: float) -> None:
+    """Peak and limit at half their 95 % bands: the chance is scipy's survival function of their difference."""
+    sigma = np.hypot(band, spread) / norm.ppf(0.975)
+
+    assert chance(peak, peak + band, peak + margin, spread) == pytest.approx(norm.sf(margin / sigma), rel=1e-6)
+
+
+def test_a_worst_case_at_the_limit_spoils_one_in_forty() -> None:
+    """With a limit that is exactly known, the 95 % band's upper end is passed by 2.5 % of all pressings."""
+    assert chance(140, 150, 150, 0) == pytest.approx(0.025, abs=1e-9)
+
+
+def test_a_sampled_shoe_is_spoilt_as_often() -> None:
+    """Of 400,000 drawn peaks and limits as many cross as the formula says, within four standard errors."""
+    random = np.random.default_rng(7)
+    sigma_peak, sigma_limit = 8 / norm.ppf(0.975), 6 / norm.ppf(0.975)
+    drawn = random.normal(145, sigma_peak, 400_000) > random.normal(152, sigma_limit, 400_000)
+    expected = chance(145, 153, 152, 6)
+
+    assert drawn.mean() == pytest.approx(expected, abs=4 * np.sqrt(expected / drawn.size))
+
+
+@pytest.mark.parametrize(("limit", "expected"), [(150.0, 0.0), (130.0, 1.0)])
+def test_without_any_doubt_a_layer_is_safe_or_lost(limit: float, expected: float) -> None:
+    """No band on either side: below its limit a layer is safe, above it is lost."""
+    assert expected == chance(140, 140, limit, 0)
+
+
+@given(st.floats(-20, 60), st.floats(0, 10))
+def test_hotter_is_never_safer(margin: float, rise: float) -> None:
+    """A peak nearer the limit has no smaller chance."""
+    assert chance(140 + rise, 150 + rise, 140 + margin, 5) >= chance(140, 150, 140 + margin, 5)
+
+
+def test_any_of_several() -> None:
+    """Two chances of a half: three quarters; with a certainty: certain; of none: nothing."""
+    assert (0.75, 1.0, 0.0) == (any_of([0.5, 0.5]), any_of([0.1, 1.0]), any_of([]))

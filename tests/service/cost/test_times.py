@@ -1,0 +1,163 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from featherline.wire.records import Handling
+from featherline_service.cost.times import (
+    Closing,
+    Cut,
+    Rounds,
+    cutter_s,
+    cutting_s,
+    hand_work,
+    press_s,
+    rounds,
+    weeding_s,
+)
+
+SPEED, ACCELERATION = 300.0, 2000.0
+
+HANDLING = Handling(
+    order_s=1000,
+    load_film_s=100,
+    weed_piece_s=2,
+    weed_metre_s=30,
+    position_s=20,
+    tape_s=7,
+    load_shoe_s=10,
+    peel_s=5,
+    change_setting_s=60,
+    pack_pair_s=40,
+)
+
+
+def cut(length_mm: float, stops: int, passes: int = 1) -> float:
+    """Return the cutting time on the cutter of these tests."""
+    return cutting_s(length_mm=length_mm, stops=stops, speed_mm_s=SPEED, acceleration_mm_s2=ACCELERATION, passes=passes)
+
+
+def closing(loading: int, setting: int, *, closings: int = 1, shoes: int = 2, dwell_s: float = 30) -> Closing:
+    """Return a closing that bonds two pieces."""
+    return Closing(
+        loading=loading,
+        setting=setting,
+        dwell_s=dwell_s,
+        wait_s=12,
+        closings=closings,
+        shoes=shoes,
+        placed=2,
+        taped=0,
+    )
+
+
+@pytest.mark.parametrize("run_mm", [0.5, 10.0, 44.9, 45.1, 200.0])
+def test_a_run_takes_as_long_as_its_motion_integrated_step_by_step(run_mm: float) -> None:
+    """Accelerating until it is time to brake, in steps of ten microseconds, takes as long as the formula says."""
+    step, at, speed, elapsed = 1e-5, 0.0, 0.0, 0.0
+    while at < run_mm:
+        braking = speed**2 / (2 * ACCELERATION)
+        if run_mm - at <= braking:
+            speed = max(speed - ACCELERATION * step, 1e-3)
+        else:
+            speed = min(speed + ACCELERATION * step, SPEED)
+        at += speed * step
+        elapsed += step
+
+    assert elapsed == pytest.approx(cut(run_mm, 1), abs=2e-3)
+
+
+@given(st.lists(st.floats(0.1, 300), min_size=1, max_size=20))
+def test_stops_evenly_spread_take_the_longest(runs: list[float]) -> None:
+    """However the stops lie along the path, it takes no longer than is charged."""
+    assert sum(cut(run, 1) for run in runs) <= cut(sum(runs), len(runs)) + 1e-9
+
+
+def test_a_square_by_hand() -> None:
+    """Four sides of 90 mm: 90 / 300 + 300 / 2000 = 0.45 s each."""
+    assert cut(360, 4) == pytest.approx(1.8)
+
+
+def test_passes_repeat_the_whole_path() -> None:
+    """Two passes take twice as long."""
+    assert cut(500, 9, passes=2) == pytest.approx(2 * cut(500, 9))
+
+
+def test_no_path_takes_no_time() -> None:
+    """Nothing to cut, whatever the stops."""
+    assert cut(0, 4) == 0
+
+
+def test_weeding_by_hand() -> None:
+    """Six pieces at 2 s and 0.6 m at 30 s, on film that weeds half as fast again: (12 + 18) 1.5 s."""
+    assert weeding_s(length_mm=600, waste_pieces=6, piece_s=2, metre_s=30, ease=1.5) == pytest.approx(45)
+
+
+def ways(*closings: Closing, pairs: int, load: float = 10, change: float = 60) -> Rounds:
+    """Return how the closings are run."""
+    return rounds(closings, pairs=pairs, load_shoe_s=load, change_setting_s=change)
+
+
+def test_one_setting_is_made_once() -> None:
+    """All pairs at one setting: one change, every shoe laid once."""
+    assert Rounds(shoes_laid=20, settings_made=1) == ways(closing(1, 0), pairs=10)
+
+
+def test_two_faces_at_one_setting_are_two_loadings() -> None:
+    """Every shoe is laid twice; the setting stays."""
+    assert Rounds(shoes_laid=40, settings_made=1) == ways(closing(1, 0), closing(2, 0), pairs=10)
+
+
+def test_two_settings_on_one_loading_of_one_pair_leave_the_shoes_on() -> None:
+    """One change more costs 60 s, laying two shoes again 20 s and the same change: shoes stay on."""
+    assert Rounds(shoes_laid=2, settings_made=2) == ways(closing(1, 0), closing(1, 1), pairs=1)
+
+
+def test_two_settings_on_one_loading_of_many_pairs_lay_the_shoes_again() -> None:
+    """Ten pairs would take twenty changes; laid again, two."""
+    assert Rounds(shoes_laid=40, settings_made=2) == ways(closing(1, 0), closing(1, 1), pairs=10)
+
+
+def test_changes_that_cost_nothing_leave_the_shoes_on() -> None:
+    """With a press that changes at once, no shoe is laid twice."""
+    assert Rounds(shoes_laid=20, settings_made=20) == ways(closing(1, 0), closing(1, 1), pairs=10, change=0)
+
+
+def test_a_setting_carried_to_the_next_loading_is_not_made_again() -> None:
+    """The second loading begins with the setting that the first ended with."""
+    assert Rounds(shoes_laid=4, settings_made=2) == ways(closing(1, 0), closing(1, 1), closing(2, 1), pairs=1)
+
+
+def test_hand_work_by_hand() -> None:
+    """Three pairs, one closing for a pair, two pieces each: every sort of work as reckoned on paper."""
+    cuts = [Cut(knife_mm=700, stops=50, weed_mm=500, waste_pieces=4, per_pair=2, passes=1, weeding_ease=1.0)]
+    work = hand_work(cuts, [closing(1, 0)], pairs=3, film_loads=2, handling=HANDLING)
+
+    assert [
+        1000,  # the order
+        2 * 100,  # film loaded twice
+        6 * (4 * 2 + 0.5 * 30),  # six pieces weeded
+        60,  # one setting
+        6 * 10,  # six shoes
+        6 * 20,  # six pieces laid
+        0,  # none taped
+        3 * 30,  # three closings
+        6 * 5,  # six peels
+        3 * 40,  # three pairs packed
+    ] == [one.seconds for one in work]
+
+
+def test_the_press_is_taken_up_by_all_that_happens_at_it() -> None:
+    """Setting, six shoes, and per pair dwell, wait, two pieces laid and two peels."""
+    expected = 60 + 6 * 10 + 3 * (30 + 12 + 2 * 20 + 2 * 5)
+
+    assert expected == press_s([closing(1, 0)], pairs=3, handling=HANDLING)
+
+
+def test_the_cutter_is_taken_up_by_cutting_and_loading() -> None:
+    """Six pieces and two loads."""
+    cuts = [Cut(knife_mm=360, stops=4, weed_mm=300, waste_pieces=1, per_pair=2, passes=1, weeding_ease=1.0)]
+    found = cutter_s(cuts, pairs=3, film_loads=2, speed_mm_s=SPEED, acceleration_mm_s2=ACCELERATION, load_s=25)
+
+    assert found == pytest.approx(6 * 1.8 + 2 * 25)
