@@ -21,7 +21,7 @@ EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 REQUESTS = [
     (operation.asked, json.loads((EXAMPLES / f"{name}.json").read_text()))
     for operation in OPERATIONS
-    for name in operation.examples
+    for name, _ in operation.examples
 ]
 ORDER = next(
     asked for operation, asked in ((each, each.asked) for each in OPERATIONS) if operation.id == "composeQuote"

@@ -120,13 +120,14 @@ def test_every_union_of_objects_has_its_discriminator(document: Json) -> None:
 
 
 def test_every_example_file_is_shown(document: Json) -> None:
-    """Each file of the examples is in the description, whole."""
+    """Each file of the examples is in the description, whole, as a request or as an answer."""
     shown = {
         name: example["value"]
         for path in document["paths"].values()
         for operation in path.values()
         if "requestBody" in operation
-        for name, example in operation["requestBody"]["content"]["application/json"]["examples"].items()
+        for shower in (operation["requestBody"], operation["responses"]["200"])
+        for name, example in shower["content"]["application/json"]["examples"].items()
     }
 
     assert shown == {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in EXAMPLES.glob("*.json")}
@@ -135,7 +136,7 @@ def test_every_example_file_is_shown(document: Json) -> None:
 @pytest.mark.parametrize("operation", [each for each in OPERATIONS if each.asked is not None], ids=lambda each: each.id)
 def test_the_described_schema_takes_the_examples(document: Json, operation: Operation) -> None:
     """An independent validator accepts each example by the description alone."""
-    for name in operation.examples:
+    for name, _ in operation.examples:
         validator(document, operation).validate(json.loads((EXAMPLES / f"{name}.json").read_text(encoding="utf-8")))
 
 
@@ -199,3 +200,14 @@ def test_the_description_is_exact(document: Json, changes: Json) -> None:
         taken = True
 
     assert described == taken
+
+
+@pytest.mark.parametrize("operation", [each for each in OPERATIONS if each.asked is not None], ids=lambda each: each.id)
+def test_the_example_answers_are_as_described(document: Json, operation: Operation) -> None:
+    """An independent validator accepts each example answer by the description alone."""
+    content = document["paths"][operation.path]["post"]["responses"]["200"]["content"]["application/json"]
+    described = jsonschema.Draft202012Validator({**content["schema"], "components": document["components"]})
+
+    assert content["examples"]
+    for example in content["examples"].values():
+        described.validate(example["value"])

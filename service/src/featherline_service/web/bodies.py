@@ -43,18 +43,13 @@ class Body(Generic[_Asked]):
     def _fields(self) -> inspect.Type:
         return inspect.type_info(self._type)
 
-    async def read(self, request: Request[Any, Any, Any], largest: int) -> _Asked:
-        """Return the body of a request.
+    def decode(self, body: bytes) -> _Asked:
+        """Return the value of a JSON text.
 
         Raises:
-            ProblemError: The body is of another media type (415), too large (413) or not well-formed (400).
-            RefusedError: The body is well-formed, but not of this type; it holds every fault.
+            ProblemError: The text is not well-formed (400).
+            RefusedError: The text is well-formed, but not of this type; it holds every fault.
         """
-        refuse_media_type(request)
-        return self.decode(await _bytes(request, largest))
-
-    def decode(self, body: bytes) -> _Asked:
-        """Return the value of a JSON text. Raises as `read` does."""
         try:
             value = self._decoder.decode(body)
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
@@ -78,8 +73,30 @@ class Body(Generic[_Asked]):
             raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
 
 
-def refuse_media_type(request: Request[Any, Any, Any]) -> None:
-    """Raise the problem of a body that is not plain JSON in UTF-8."""
+async def read(request: Request[Any, Any, Any], largest: int) -> bytes:
+    """Return the bytes of a request's JSON body.
+
+    Raises:
+        ProblemError: The body is of another media type (415), too large (413) or never complete (400).
+    """
+    _refuse_media_type(request)
+    _refuse_length(request, largest)
+    parts: list[bytes] = []
+    length = 0
+    while True:
+        message = await request.receive()
+        if message["type"] != "http.request":
+            raise ProblemError(BAD_REQUEST, "The connection closed before the body was complete.")
+        part = message.get("body", b"")
+        length += len(part)
+        if length > largest:
+            raise _too_large(largest)
+        parts.append(part)
+        if not message.get("more_body", False):
+            return b"".join(parts)
+
+
+def _refuse_media_type(request: Request[Any, Any, Any]) -> None:
     headers = request.headers
     if encoding := headers.get("content-encoding"):
         raise ProblemError(
@@ -95,26 +112,16 @@ def refuse_media_type(request: Request[Any, Any, Any]) -> None:
         raise ProblemError(UNSUPPORTED_MEDIA_TYPE, f"The body has {got}; send {JSON}.", headers={"accept": JSON})
 
 
-async def _bytes(request: Request[Any, Any, Any], largest: int) -> bytes:
-    too_large = ProblemError(BODY_TOO_LARGE, f"The body may have {largest:,} bytes; send less at a time.")
+def _refuse_length(request: Request[Any, Any, Any], largest: int) -> None:
     announced = request.headers.get("content-length", "0")
     if not (announced.isascii() and announced.isdigit()):
         raise ProblemError(BAD_REQUEST, f"Content-Length {announced!r} is not a number of bytes.")
-    if int(announced) > largest:
-        raise too_large
-    parts: list[bytes] = []
-    length = 0
-    while True:
-        message = await request.receive()
-        if message["type"] != "http.request":
-            raise ProblemError(BAD_REQUEST, "The connection closed before the body was complete.")
-        part = message.get("body", b"")
-        length += len(part)
-        if length > largest:
-            raise too_large
-        parts.append(part)
-        if not message.get("more_body", False):
-            return b"".join(parts)
+    if len(announced) > len(str(largest)) or int(announced) > largest:
+        raise _too_large(largest)
+
+
+def _too_large(largest: int) -> ProblemError:
+    return ProblemError(BODY_TOO_LARGE, f"The body may have {largest:,} bytes; send less at a time.")
 
 
 def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data

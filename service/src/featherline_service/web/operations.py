@@ -13,6 +13,7 @@ from msgspec import Struct
 from featherline_service.web.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
+    BUSY,
     INTERNAL,
     MALFORMED_BODY,
     NOT_ACCEPTABLE,
@@ -25,7 +26,7 @@ from featherline_service.web.problems import (
 JSON: Final = "application/json"
 
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, INTERNAL)
-_WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED)
+_WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, BUSY)
 
 Answering = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes]]]
 
@@ -36,7 +37,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     `asked` is the type of the request's body, None if it has none; `answered` holds the types that an answer's body may
     be of, none if they are not ours. `parameters` are
     the types of the variables in the path. `revalidated` answers carry an ETag and may be 304. `examples` are
-    the names of the files of example requests.
+    pairs of files: a request and its answer.
     """
 
     id: str
@@ -51,7 +52,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     parameters: Mapping[str, Any] = {}
     own_problems: tuple[ProblemKind, ...] = ()
     revalidated: bool = False
-    examples: tuple[str, ...] = ()
+    examples: tuple[tuple[str, str], ...] = ()
 
     @property
     def problems(self) -> tuple[ProblemKind, ...]:

@@ -43,6 +43,7 @@ NOT_ACCEPTABLE: Final = ProblemKind("not-acceptable", 406, "No representation th
 BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes")
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind("unsupported-media-type", 415, "The body is not of a type taken here")
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
+BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer")
 INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
 
 

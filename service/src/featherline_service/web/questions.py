@@ -15,9 +15,11 @@ from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline_service.book.shelves import Book
+from featherline_service.engine import ENGINE
 from featherline_service.jobs import costs, fits, quotes, recipes
-from featherline_service.web.bodies import Body
+from featherline_service.web.bodies import Body, read
 from featherline_service.web.operations import JSON, Operation
+from featherline_service.web.work import Worker
 
 _encode: Final = msgspec.json.Encoder().encode
 
@@ -31,7 +33,7 @@ RESOLVE_RECIPE: Final = Operation(
     "and by what margin? A stack that cannot be pressed is answered with the verdict `decline`, and what would help.",
     asked=RecipeRequest,
     answered=(RecipeAnswer,),
-    examples=("recipe-request",),
+    examples=(("recipe-request", "recipe-answer"),),
 )
 CHECK_FIT: Final = Operation(
     id="checkFit",
@@ -43,7 +45,7 @@ CHECK_FIT: Final = Operation(
     "does the shoe go on the press, and how large could it be there?",
     asked=FitRequest,
     answered=(FitAnswer,),
-    examples=("fit-request",),
+    examples=(("fit-request", "fit-answer"),),
 )
 ESTIMATE_COST: Final = Operation(
     id="estimateCost",
@@ -55,7 +57,7 @@ ESTIMATE_COST: Final = Operation(
     "shop's policy: for an order, or for work known by its measures alone.",
     asked=CostRequest,
     answered=(CostAnswer,),
-    examples=("cost-request", "cost-request-measures"),
+    examples=(("cost-request", "cost-answer"), ("cost-request-measures", "cost-answer-measures")),
 )
 COMPOSE_QUOTE: Final = Operation(
     id="composeQuote",
@@ -67,7 +69,7 @@ COMPOSE_QUOTE: Final = Operation(
     "is declined has no cost and no price.",
     asked=Order,
     answered=(QuoteAnswer,),
-    examples=("quote-request", "walk-in", "clog"),
+    examples=(("quote-request", "quote-answer"), ("walk-in", "walk-in-answer"), ("clog", "clog-answer")),
 )
 
 
@@ -77,21 +79,32 @@ OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE)
 def handlers(book: Book, largest_body: int) -> Sequence[HTTPRouteHandler]:
     """Return a handler for each question."""
     jobs: Sequence[tuple[Operation, Callable[[Book, Any], Struct]]] = (
-        (RESOLVE_RECIPE, recipes.resolve),
-        (CHECK_FIT, fits.check),
+        (RESOLVE_RECIPE, _resolve),
+        (CHECK_FIT, _check),
         (ESTIMATE_COST, costs.estimate),
         (COMPOSE_QUOTE, quotes.compose),
     )
-    return [_handler(operation, job, book, largest_body) for operation, job in jobs]
+    worker = Worker()
+    return [_handler(operation, job, book, largest_body, worker) for operation, job in jobs]
+
+
+def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
+    return RecipeAnswer(recipe=recipes.resolve(book, request), book=book.revision, engine=ENGINE)
+
+
+def _check(book: Book, request: FitRequest) -> FitAnswer:
+    return FitAnswer(fit=fits.check(book, request), book=book.revision, engine=ENGINE)
 
 
 def _handler(
-    operation: Operation, job: Callable[[Book, Any], Struct], book: Book, largest_body: int
+    operation: Operation, job: Callable[[Book, Any], Struct], book: Book, largest_body: int, worker: Worker
 ) -> HTTPRouteHandler:
     body: Body[Any] = Body(operation.asked)
 
     async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
-        asked = await body.read(request, largest_body)
-        return Response(_encode(job(book, asked)), status_code=200, media_type=JSON)
+        sent = await read(request, largest_body)
+        # All that takes time is done beside the event loop, decoding too: 1 MiB of faults takes a while to explain.
+        answered = await worker.run(lambda: _encode(job(book, body.decode(sent))))
+        return Response(answered, status_code=200, media_type=JSON)
 
     return operation.handler(answer)

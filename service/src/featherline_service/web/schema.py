@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import inspect
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import Any, Final
@@ -56,7 +56,7 @@ def document(examples: Path) -> Json:
     """Return the OpenAPI document.
 
     Args:
-        examples: The folder of example requests, one JSON file each.
+        examples: The folder of example requests and answers, one JSON file each.
 
     Raises:
         FileNotFoundError: An operation names an example that is not there.
@@ -129,7 +129,7 @@ def _operation(operation: Operation, examples: Path) -> Json:
         **({"parameters": list(_parameters(operation))} if operation.parameters or operation.revalidated else {}),
         **({"requestBody": _request_body(operation, examples)} if operation.asked is not None else {}),
         "responses": {
-            "200": _success(operation),
+            "200": _success(operation, examples),
             **(
                 {"304": _response("The caller has it already", "X-Request-Id", "ETag")} if operation.revalidated else {}
             ),
@@ -151,14 +151,16 @@ def _parameters(operation: Operation) -> Iterator[Json]:
 
 
 def _request_body(operation: Operation, examples: Path) -> Json:
-    shown = {
-        name: {"value": json.loads((examples / f"{name}.json").read_text(encoding="utf-8"))}
-        for name in operation.examples
-    }
-    return {"required": True, "content": {JSON: {"schema": _reference(operation.asked), "examples": shown}}}
+    shown = _examples([request for request, _ in operation.examples], examples)
+    return {"required": True, "content": {JSON: {"schema": _reference(operation.asked), **shown}}}
 
 
-def _success(operation: Operation) -> Json:
+def _examples(names: Sequence[str], folder: Path) -> Json:
+    shown = {name: {"value": json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))} for name in names}
+    return {"examples": shown} if shown else {}
+
+
+def _success(operation: Operation, examples: Path) -> Json:
     references = [_reference(answer) for answer in operation.answered]
     match references:
         case []:
@@ -167,8 +169,9 @@ def _success(operation: Operation) -> Json:
             pass
         case _:
             schema = {"anyOf": references}
+    shown = _examples([answer for _, answer in operation.examples], examples)
     headers = ("X-Request-Id", "ETag", "Cache-Control") if operation.revalidated else ("X-Request-Id",)
-    return _response("The answer", *headers) | {"content": {operation.produces: {"schema": schema}}}
+    return _response("The answer", *headers) | {"content": {operation.produces: {"schema": schema, **shown}}}
 
 
 def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
