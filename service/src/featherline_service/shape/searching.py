@@ -1,0 +1,301 @@
+"""The largest similar copy of artwork in a free area, over position and rotation.
+
+Starts come from a polar look at the free area from a grid of points; each is improved by sequential linear programming
+on the distances between outlines; what is returned has passed the exact test. The answer is the best found, and no
+proof that none is better.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from featherline_service.shape import placing
+from featherline_service.shape.placing import FreeArea, Pose
+
+Floats = NDArray[np.float64]
+
+_DIRECTIONS: Final = 72
+_GRID_POINTS: Final = 160
+_STARTS: Final = 4
+# A start worth less than this share of the best is not improved.
+_WORTHWHILE: Final = 0.75
+# Outlines are thinned to this share of their size while searching; the answer is for the whole outlines.
+_ROUGH: Final = 0.004
+_APART: Final = 1e-5
+_STEPS: Final = 24
+_SMALLEST_STEP: Final = 2e-4
+_SCALE_PRECISION: Final = 1e-4
+_PIVOTS: Final = 80
+_FEASIBLE: Final = 1e-10
+
+
+@dataclass(frozen=True)
+class Found:
+    """A pose and the scale of the copy that fits there."""
+
+    pose: Pose
+    scale: float
+
+
+@dataclass(frozen=True)
+class _Outline:
+    """Vertices of outlines and the segments that begin at them."""
+
+    start: Floats
+    end: Floats
+
+
+def _outline(geometry: BaseGeometry) -> _Outline:
+    rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(geometry))]
+    return _Outline(np.concatenate([ring[:-1] for ring in rings]), np.concatenate([ring[1:] for ring in rings]))
+
+
+def largest_copy(
+    area: FreeArea, artwork: MultiPolygon, clearance: float, rotation: float = 0.0, turn: float = math.pi
+) -> Found | None:
+    """Return the largest similar copy found anywhere in a free area.
+
+    Args:
+        area: The free area [mm].
+        artwork: The artwork at scale one, anywhere [any length].
+        clearance: Needed on all sides [mm].
+        rotation: Middle of the range of rotations [rad].
+        turn: How far the rotation may leave it either way [rad], zero to pi.
+
+    Returns:
+        Pose of the copy's box centre, and its scale, which passes `placing.fits`; None when no copy was found to fit.
+    """
+    if area.region.is_empty:
+        return None
+    upright = placing.place(artwork, Pose(0.0, 0.0, rotation))
+    size = math.hypot(*(upright.bounds[2:]))
+    rough = _outline(shapely.simplify(upright, _ROUGH * size))
+    # Outlines that touch have no direction between them.
+    apart = max(clearance, _APART * math.sqrt(area.region.area))
+    best: Found | None = None
+    for start in _starts(area, upright, apart, turn):
+        found = _improved(area, upright, rough, apart, start, turn)
+        if found is not None and (best is None or found.scale > best.scale):
+            best = found
+    if best is None:
+        return None
+    best = _largest_near(area, upright, best.pose, 1.01 * best.scale, best.scale, clearance) or best
+    return Found(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
+
+
+def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Found]:
+    """Return promising poses, the best first: where rays to the free area's boundary are long as the artwork is."""
+    points = _grid(area)
+    rays = np.maximum(_rays(points, _outline(shapely.simplify(area.region, clearance / 20.0 + 0.05))) - clearance, 0.0)
+    reach = _reach(artwork)
+    step = 2.0 * math.pi / _DIRECTIONS
+    most = min(int(turn / step), _DIRECTIONS // 2)
+    turns = [0, *(sign * k for k in range(1, most + 1) for sign in (1, -1))]
+    # Rays against the artwork's reach, for each point and rotation.
+    scales = np.stack([np.min(rays / np.roll(reach, k), axis=1) for k in turns], axis=1)
+    starts: list[Found] = []
+    left = scales.copy()
+    while len(starts) < _STARTS:
+        point, index = np.unravel_index(int(np.argmax(left)), left.shape)
+        scale = float(left[point, index])
+        if scale <= 0.0 or (starts and scale < _WORTHWHILE * starts[0].scale):
+            break
+        starts.append(Found(Pose(*map(float, points[point]), turns[index] * step), scale))
+        # Neighbours would climb to the same peak.
+        near = np.hypot(*(points - points[point]).T) < 0.35 * scale * float(np.mean(reach))
+        apart = np.abs((np.array(turns) - turns[index] + _DIRECTIONS // 2) % _DIRECTIONS - _DIRECTIONS // 2)
+        left[np.ix_(near, apart * step < math.radians(25.0))] = 0.0
+    return starts
+
+
+@lru_cache(maxsize=512)
+def _grid(area: FreeArea) -> Floats:
+    """Return points spread over the free area, and the middle of the largest circle in each of its parts."""
+    left, low, right, high = area.region.bounds
+    pitch = math.sqrt(area.region.area / _GRID_POINTS)
+    x, y = np.arange(left + pitch / 2.0, right, pitch), np.arange(low + pitch / 2.0, high, pitch)
+    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    inside = grid[shapely.contains_xy(area.region, grid[:, 0], grid[:, 1])]
+    middles = [shapely.get_point(shapely.maximum_inscribed_circle(p), 0) for p in shapely.get_parts(area.region)]
+    points: Floats = np.concatenate([shapely.get_coordinates(middles), inside])
+    return points
+
+
+def _rays(points: Floats, boundary: _Outline) -> Floats:
+    """Return distances from points to a boundary in each direction, shape (points, directions)."""
+    angles = 2.0 * math.pi * np.arange(_DIRECTIONS) / _DIRECTIONS
+    direction = np.column_stack([np.cos(angles), np.sin(angles)])
+    side = boundary.end - boundary.start
+    across = direction[:, 0, None] * side[:, 1] - direction[:, 1, None] * side[:, 0]
+    across = np.where(across == 0.0, np.nan, across)
+    x, y = boundary.start[:, 0] - points[:, 0, None], boundary.start[:, 1] - points[:, 1, None]
+    ahead = (x * side[:, 1] - y * side[:, 0])[:, None, :] / across
+    share = (x[:, None, :] * direction[:, 1, None] - y[:, None, :] * direction[:, 0, None]) / across
+    with np.errstate(invalid="ignore"):
+        hit = (ahead >= 0.0) & (share >= 0.0) & (share <= 1.0)
+    rays: Floats = np.min(np.where(hit, ahead, np.inf), axis=2)
+    return np.where(np.isinf(rays), 0.0, rays)
+
+
+def _reach(artwork: MultiPolygon) -> Floats:
+    """Return how far artwork about the origin reaches in each direction's sector."""
+    size = math.hypot(*artwork.bounds[2:])
+    points = shapely.get_coordinates(shapely.segmentize(artwork.boundary, size / 40.0))
+    sector = np.rint(np.arctan2(points[:, 1], points[:, 0]) / (2.0 * math.pi) * _DIRECTIONS).astype(np.intp)
+    reach = np.full(_DIRECTIONS, 1e-3 * size)
+    np.maximum.at(reach, sector % _DIRECTIONS, np.hypot(points[:, 0], points[:, 1]))
+    return reach
+
+
+def _moved(points: Floats, pose: Pose, scale: float) -> Floats:
+    cosine, sine = scale * math.cos(pose.rotation), scale * math.sin(pose.rotation)
+    return points @ np.array([[cosine, sine], [-sine, cosine]]) + (pose.x, pose.y)
+
+
+def _fits(area: FreeArea, artwork: MultiPolygon, pose: Pose, scale: float, clearance: float) -> bool:
+    return placing.fits(area, shapely.transform(artwork, lambda points: _moved(points, pose, scale)), clearance)
+
+
+def _improved(
+    area: FreeArea, artwork: MultiPolygon, rough: _Outline, clearance: float, start: Found, turn: float
+) -> Found | None:
+    """Return the largest copy that small steps from a start lead to."""
+    boundary = _boundary(area)
+    found: Found | None = start
+    while found is not None and not _fits(area, artwork, found.pose, found.scale, clearance):
+        found = Found(found.pose, 0.85 * found.scale) if found.scale > start.scale / 10.0 else None
+    if found is None:
+        return None
+    size = float(np.hypot(*rough.start.T).max())
+    step = 0.25
+    for _ in range(_STEPS):
+        better = _stepped(area, artwork, rough, boundary, clearance, found, step * found.scale * size, turn)
+        if better is None or better.scale <= found.scale * (1.0 + _SCALE_PRECISION):
+            step /= 4.0
+            found = found if better is None or better.scale < found.scale else better
+            if step < _SMALLEST_STEP:
+                break
+        else:
+            found = better
+    return found
+
+
+@lru_cache(maxsize=512)
+def _boundary(area: FreeArea) -> _Outline:
+    return _outline(shapely.simplify(area.region, 0.02))
+
+
+def _stepped(
+    area: FreeArea,
+    artwork: MultiPolygon,
+    rough: _Outline,
+    boundary: _Outline,
+    clearance: float,
+    found: Found,
+    step: float,
+    turn: float,
+) -> Found | None:
+    """Return the copy that grows most within a step [mm] of a fitting one, by a linear program; None: it does not fit.
+
+    Every close pair of a point of the artwork and a point of the boundary may come no closer than the clearance, to
+    first order in shift, growth and rotation.
+    """
+    size = float(np.hypot(*rough.start.T).max()) * found.scale
+    middle = np.array([found.pose.x, found.pose.y])
+    here = _Outline(_moved(rough.start, found.pose, found.scale), _moved(rough.end, found.pose, found.scale))
+    within = clearance + 3.0 * step
+    on_art, on_edge = _pairs(here, boundary, within)
+    apart = on_art - on_edge
+    distance = np.hypot(apart[:, 0], apart[:, 1])
+    toward = -apart / distance[:, None]
+    arm = (on_art - middle) / size
+    rows = np.column_stack(
+        [toward, np.sum(toward * arm, axis=1), toward[:, 1] * arm[:, 0] - toward[:, 0] * arm[:, 1]]
+    )
+    room = np.maximum(distance - clearance, 0.0)
+    swing = min(step, max(0.0, (turn - abs(found.pose.rotation)) * size)) if turn < math.pi else step
+    # At the end of the range of rotations, only the way back is open.
+    back = step if turn > 0.0 else 0.0
+    at_end = (swing, back) if found.pose.rotation > 0.0 else (back, swing)
+    x = _most(rows, room, np.array([step, step, step, at_end[0]]), np.array([step, step, step, at_end[1]]))
+    if x is None:
+        return None
+    right, up, grown, turned = map(float, x)
+    pose = Pose(found.pose.x + right, found.pose.y + up, found.pose.rotation + turned / size)
+    return _largest_near(area, artwork, pose, found.scale * (1.0 + grown / size), found.scale, clearance)
+
+
+def _pairs(artwork: _Outline, boundary: _Outline, within: float) -> tuple[Floats, Floats]:
+    """Return pairs of a point of the artwork and the nearest of a boundary segment, and the other way round."""
+    low, high = artwork.start.min(axis=0) - within, artwork.start.max(axis=0) + within
+    close = np.all(np.maximum(boundary.start, boundary.end) >= low, axis=1)
+    close &= np.all(np.minimum(boundary.start, boundary.end) <= high, axis=1)
+    edge = _Outline(boundary.start[close], boundary.end[close])
+    vertex, foot = _feet(artwork.start, edge, within)
+    corner, on_art = _feet(edge.start, artwork, within)
+    return np.concatenate([vertex, on_art]), np.concatenate([foot, corner])
+
+
+def _feet(points: Floats, outline: _Outline, within: float) -> tuple[Floats, Floats]:
+    """Return points and their feet on each segment that is close to them."""
+    side = outline.end - outline.start
+    x, y = points[:, 0, None] - outline.start[:, 0], points[:, 1, None] - outline.start[:, 1]
+    share = np.clip((x * side[:, 0] + y * side[:, 1]) / np.sum(side * side, axis=1), 0.0, 1.0)
+    x, y = x - share * side[:, 0], y - share * side[:, 1]
+    square = x * x + y * y
+    point, segment = np.nonzero((square < within * within) & (square > 0.0))
+    foot = outline.start[segment] + share[point, segment, None] * side[segment]
+    return points[point], foot
+
+
+def _most(rows: Floats, room: Floats, up: Floats, down: Floats) -> Floats | None:
+    """Return the x of greatest x[2] with ``rows @ x <= room`` and ``-down <= x <= up``; None without one.
+
+    References:
+        The dual simplex method (C. E. Lemke, Naval Res. Logist. Q. 1, 1954, 36-47), from a corner of the box.
+    """
+    count = len(up)
+    everything = np.concatenate([rows, np.eye(count), -np.eye(count)])
+    limit = np.concatenate([room, up, down])
+    # Small unequal gains in the other directions keep pivots from going in circles.
+    gain = np.array([1.3e-7, 0.7e-7, 1.0, 1.1e-7])
+    basis = len(rows) + np.arange(count)
+    for _ in range(_PIVOTS):
+        corner = everything[basis]
+        x: Floats = np.linalg.solve(corner, limit[basis])
+        over = everything @ x - limit
+        entering = int(np.argmax(over))
+        if over[entering] <= _FEASIBLE:
+            return x
+        price, share = np.linalg.solve(corner.T, np.column_stack([gain, everything[entering]])).T
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.where(share > _FEASIBLE, price / share, np.inf)
+        leaving = int(np.argmin(ratio))
+        if math.isinf(ratio[leaving]):
+            return None
+        basis[leaving] = entering
+    return None
+
+
+def _largest_near(
+    area: FreeArea, artwork: MultiPolygon, pose: Pose, hoped: float, fitting: float, clearance: float
+) -> Found | None:
+    """Return the largest copy at a pose between a scale that fitted nearby and one hoped for."""
+    if _fits(area, artwork, pose, hoped, clearance):
+        return Found(pose, hoped)
+    low, high = min(fitting, 0.98 * hoped), hoped
+    if not _fits(area, artwork, pose, low, clearance):
+        return None
+    while high - low > _SCALE_PRECISION / 4.0 * low:
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if _fits(area, artwork, pose, middle, clearance) else (low, middle)
+    return Found(pose, low)
