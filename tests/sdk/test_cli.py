@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import json
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
 
 import httpx2
@@ -14,7 +17,7 @@ import pytest
 import stamina.instrumentation
 
 from featherline.cli import main
-from featherline.wire import FitRequest, Order, RecipeRequest
+from featherline.wire import FitRequest, Order, QuoteAnswer, RecipeRequest
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 SHOE = ["--shoe", "regatta-deck", "--size", "EU 42", "--panel", "outer-quarter"]
@@ -133,6 +136,105 @@ def test_an_unknown_record_is_refused(service: httpx2.BaseTransport, capsys: pyt
     captured = capsys.readouterr()
     assert "smooth" in captured.err
     assert json.loads(captured.out)["status"] == 404
+
+
+def test_a_quote_is_shown_to_a_person(service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str]) -> None:
+    """What a person needs of a quote is on the screen as the service answered it, within 80 columns."""
+    assert main(["quote", *MARLOW, "--json"], service) == 0
+    answer = msgspec.json.decode(capsys.readouterr().out, type=QuoteAnswer)
+    assert main(["quote", *MARLOW], service) == 0
+    out = capsys.readouterr().out
+    [pressing] = answer.pressings
+    setting, window, peel = pressing.recipe.setting, pressing.recipe.window, pressing.recipe.peel
+    assert answer.price is not None
+    assert answer.cost is not None
+    assert setting is not None
+    assert window is not None
+    assert peel is not None
+    for fact in (
+        "ready: do it",
+        f"{answer.price.each.amount} EUR a pair",
+        f"SET 160 degC (320 degF), {setting.dwell_s:g} s, medium pressure",
+        f"dwell from {window.shortest_s:.0f} s to {window.longest_s:.0f} s",
+        f"peel {peel.when}, {peel.wait_s:.0f} s after opening",
+        f"{answer.placements[0].fit.clearance_mm:.1f} mm clear of",
+    ):
+        assert fact in out
+    words = " ".join(out.split())
+    for sentence in (
+        *(step.sentence for step in pressing.recipe.steps),
+        *(caution.sentence for caution in pressing.recipe.cautions),
+        *(step.sentence for step in answer.price.why),
+    ):
+        assert " ".join(sentence.split()) in words
+    amounts = [Decimal(line.split()[-1]) for line in section(out, "Cost") if re.search(r"\s[0-9]+\.[0-9]{2}$", line)]
+    assert sum(amounts[:-1]) == amounts[-1] == Decimal(answer.cost.total.amount)
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def section(out: str, heading: str) -> list[str]:
+    """Return the lines of the block that begins with a heading."""
+    [block] = [block for block in out.split("\n\n") if block.startswith(heading)]
+    return block.splitlines()
+
+
+def test_units_are_the_reader_s(service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str]) -> None:
+    """With `--units us` lengths are in inches and the press is set in Fahrenheit and psi, for a file too."""
+    for argv in (["quote", *MARLOW], ["quote", "--file", str(EXAMPLES / "quote-request.json")]):
+        assert main([*argv, "--units", "us"], service) == 0
+        out = capsys.readouterr().out
+        assert "SET 320 degF (160 degC)" in out
+        assert "psi" in out
+        assert "0.866 in high as cut" in out  # 22 mm / 25.4 mm
+
+
+def test_fit_and_recipe_are_shown(service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str]) -> None:
+    """A fit shows the size as cut, a recipe its setting and alternatives."""
+    assert main(["fit", "--file", str(EXAMPLES / "fit-request.json")], service) == 0
+    assert "22.0 mm high as cut" in capsys.readouterr().out
+    assert main(["recipe", "--file", str(EXAMPLES / "recipe-request.json")], service) == 0
+    assert "SET 160 degC (320 degF)" in capsys.readouterr().out
+
+
+def test_a_decline_shows_no_steps(service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str]) -> None:
+    """A declined order has its reasons, and nothing that could be taken for an instruction or a price."""
+    assert main(["quote", "--file", str(EXAMPLES / "clog.json")], service) == 6
+    out = capsys.readouterr().out
+    assert "decline: do not" in out
+    assert "Steps" not in out
+    assert "Charge" not in out
+
+
+@pytest.mark.parametrize(("verdict", "code"), [("ready", 0), ("trial", 5), ("decline", 6)])
+def test_the_verdict_is_the_exit_code(verdict: str, code: int, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each verdict has a code of its own, with `--json` as without."""
+    answer = json.loads(example("quote-answer")) | {"verdict": verdict}
+    transport = httpx2.MockTransport(lambda _: httpx2.Response(200, json=answer))
+    for argv in (["quote", *MARLOW], ["quote", *MARLOW, "--json"]):
+        assert main(argv, transport) == code
+        assert verdict in capsys.readouterr().out
+
+
+def test_control_characters_do_not_reach_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    """A sentence that carries an escape sequence, from an artwork's text say, is shown without it."""
+    answer = json.loads(example("fit-answer"))
+    answer["fit"]["reasons"] = [
+        {"code": "fit.outside", "verdict": "ready", "subject": "", "sentence": "Red \x1b[31m\u202eherring"}
+    ]
+    transport = httpx2.MockTransport(lambda _: httpx2.Response(200, json=answer))
+    assert main(["fit", "--file", str(EXAMPLES / "fit-request.json")], transport) == 0
+    assert "Red ?[31m?herring" in capsys.readouterr().out
+
+
+def test_a_refusal_names_the_faults(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A wrong value of a file is refused by the service, with a pointer into the file."""
+    order = json.loads(example("quote-request"))
+    order["placements"][0]["artwork"]["height"] = 22
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"\xef\xbb\xbf" + json.dumps(order).encode())))
+    assert main(["quote", "--file", "-"], service) == 3
+    assert "/placements/0/artwork/height: " in capsys.readouterr().err
 
 
 def test_a_service_that_is_not_there_is_code_4(capsys: pytest.CaptureFixture[str]) -> None:

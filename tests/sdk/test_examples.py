@@ -1,10 +1,25 @@
+import asyncio
 import json
+import math
+import runpy
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import msgspec
 import pytest
+from structlog.testing import capture_logs
 
-from featherline.wire import CostRequest, FitRequest, Order, RecipeRequest
+from featherline.wire import (
+    CostAnswer,
+    CostRequest,
+    FitAnswer,
+    FitRequest,
+    Order,
+    QuoteAnswer,
+    RecipeAnswer,
+    RecipeRequest,
+)
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 REQUESTS = {
@@ -33,3 +48,55 @@ def contains(whole: object, part: object) -> bool:
     if isinstance(part, list):
         return isinstance(whole, list) and len(whole) == len(part) and all(map(contains, whole, part))
     return bool(whole == part)
+
+
+def test_the_answers_are_what_the_service_answers() -> None:
+    """A stored answer is a fresh one, field by field.
+
+    Numbers may differ in their ninth digit, for machines order their sums differently; `book` and `engine` may differ,
+    for a record that an example does not use, or a release, moves them.
+    """
+    script = runpy.run_path(str(Path(__file__).with_name("answers.py")))
+    with capture_logs():
+        fresh = asyncio.run(script["answers"]())
+    for name, content in fresh.items():
+        stored = (EXAMPLES / f"{name}.json").read_bytes()
+        differences = list(differing(json.loads(stored), json.loads(content), ""))
+        assert differences == [], f"{name}.json is out of date; run: python tests/sdk/answers.py"
+
+
+def differing(stored: Any, fresh: Any, pointer: str) -> Iterator[str]:  # noqa: ANN401 - JSON of any shape
+    """Yield the pointer of every difference between two JSON values."""
+    if isinstance(stored, dict) and isinstance(fresh, dict):
+        for key in sorted(stored.keys() | fresh.keys()):
+            if key not in stored or key not in fresh:
+                yield f"{pointer}/{key}: only in one"
+            elif pointer or key not in {"book", "engine"}:
+                yield from differing(stored[key], fresh[key], f"{pointer}/{key}")
+    elif isinstance(stored, list) and isinstance(fresh, list) and len(stored) == len(fresh):
+        for index, pair in enumerate(zip(stored, fresh, strict=True)):
+            yield from differing(*pair, f"{pointer}/{index}")
+    elif isinstance(stored, float) and isinstance(fresh, float):
+        if not math.isclose(stored, fresh, rel_tol=1e-9, abs_tol=1e-9):
+            yield f"{pointer}: {stored!r} is now {fresh!r}"
+    elif stored != fresh:
+        yield f"{pointer}: {stored!r} is now {fresh!r}"
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        ("quote-answer", QuoteAnswer),
+        ("walk-in-answer", QuoteAnswer),
+        ("clog-answer", QuoteAnswer),
+        ("recipe-answer", RecipeAnswer),
+        ("fit-answer", FitAnswer),
+        ("cost-answer", CostAnswer),
+        ("cost-answer-measures", CostAnswer),
+    ],
+)
+def test_an_answer_is_read_whole(name: str, kind: type[msgspec.Struct]) -> None:
+    """A stored answer is read into its type, and nothing of it is lost."""
+    stored = (EXAMPLES / f"{name}.json").read_bytes()
+    read = msgspec.json.encode(msgspec.json.decode(stored, type=kind))
+    assert list(differing(json.loads(stored), json.loads(read), "")) == []

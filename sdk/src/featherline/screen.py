@@ -178,7 +178,7 @@ def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
     if answer.window is not None:
         worst = answer.window.worst_case
         yield f"dwell {_band(answer.window.shortest_s, answer.window.longest_s)}"
-        yield f"at the 95 % worst case {_band(worst.shortest_s, worst.longest_s)}"
+        yield f"in the worst case of 95 % {_band(worst.shortest_s, worst.longest_s)}"
         yield from (f"- {bound.sentence}" for bound in answer.window.bound_by)
     if answer.peel is not None:
         yield f"peel {answer.peel.when}, {answer.peel.wait_s:.0f} s after opening"
@@ -202,8 +202,8 @@ def _band(shortest: float | None, longest: float | None) -> str:
     if shortest is None or longest is None or shortest > longest:
         bonds = "does not bond" if shortest is None else f"bonds from {shortest:.0f} s"
         harms = "harms at once" if longest is None else f"harms after {longest:.0f} s"
-        return f"has no window: {bonds}, {harms}"
-    return f"from {shortest:.0f} s (bonds) to {longest:.0f} s (harms nothing)"
+        return f"without a window: {bonds}, {harms}"
+    return f"from {shortest:.0f} s to {longest:.0f} s"
 
 
 def _alternatives(answer: Recipe, units: Units) -> Iterator[str]:
