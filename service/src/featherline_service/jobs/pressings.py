@@ -206,15 +206,16 @@ def _inside_length(book: Book, order: Order, fit: Fit) -> float | None:
 
 
 def _shoes_at_once(book: Book, press: Press, face: Face, inside_mm: float | None) -> int:
-    """Return how many shoes the best of the press's platens takes that presents the face; of an unknown length, one."""
-    if inside_mm is None:
-        return 1
-    platens = [book.platens[name] for name in press.platens]
-    return max(
+    """Return how many shoes go on at once.
+
+    The platen is the press's first that presents the face and that the shoe goes on: the one that recipes are resolved
+    for. A shoe that nobody measured is taken to go on.
+    """
+    return next(
         (
             platen.shoes_at_once
-            for platen in platens
-            if face in platen.faces and platen.smallest_inside_length_mm <= inside_mm
+            for platen in (book.platens[name] for name in press.platens)
+            if face in platen.faces and (inside_mm is None or platen.smallest_inside_length_mm <= inside_mm)
         ),
-        default=1,
+        1,
     )

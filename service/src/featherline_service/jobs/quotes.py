@@ -39,7 +39,7 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
     marked: list[Marked] = []
     for index, placement in enumerate(order.placements):
         try:
-            fit = fits.check(book, _fit_request(order, placement))
+            fit = fits.check(book, fit_request(order, placement))
             recipe = recipes.resolve(book, recipe_request(order, placement))
         except RefusedError as error:
             faults += [replace(fault, pointer=_in_order(fault.pointer, index)) for fault in error.faults]
@@ -73,7 +73,8 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
     )
 
 
-def _fit_request(order: Order, placement: Placement) -> FitRequest:
+def fit_request(order: Order, placement: Placement) -> FitRequest:
+    """Return the question for the fit of a placement."""
     return FitRequest(
         shoe=order.shoe,
         panel=placement.panel,

@@ -1,0 +1,299 @@
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import msgspec
+import pytest
+from msgspec.structs import replace
+
+from featherline.wire.artworks import PathArtwork, TextArtwork
+from featherline.wire.costs import Order, Placement
+from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
+from featherline.wire.verdicts import Reason
+from featherline_service.book.loader import load
+from featherline_service.book.shelves import Book
+from featherline_service.jobs import fits, quotes, recipes
+from featherline_service.jobs.pressings import recipe_request
+from featherline_service.jobs.quotes import compose
+from featherline_service.jobs.refusals import RefusedError
+
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
+SQUARE_INCH_MM2 = 25.4**2
+
+
+@pytest.fixture(scope="module")
+def book() -> Book:
+    """The demo book."""
+    return load()
+
+
+@pytest.fixture(scope="module")
+def order() -> Order:
+    """MARLOW over 7 on a deck shoe's outer quarters, one pair that a customer brought."""
+    return msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
+
+
+@pytest.fixture(scope="module")
+def quote(book: Book, order: Order) -> QuoteAnswer:
+    """The quote for it."""
+    return compose(book, order)
+
+
+def on(order: Order, **changes: object) -> Placement:
+    """Return the order's placement, changed."""
+    return replace(order.placements[0], **changes)
+
+
+def faults(book: Book, order: Order) -> list[str]:
+    """Return the pointers of an order's faults."""
+    with pytest.raises(RefusedError) as caught:
+        compose(book, order)
+    return [fault.pointer for fault in caught.value.faults]
+
+
+def test_a_leather_deck_shoe_is_ready_and_priced(quote: QuoteAnswer) -> None:
+    """The shop's commonest order: one pressing of both shoes at once, and the counter's floor as its price."""
+    pressing = quote.pressings[0]
+
+    assert ("ready", 1) == (quote.verdict, len(quote.pressings))
+    assert (1, "outer", (0,), ("left", "right"), 2) == (
+        pressing.loading,
+        pressing.face,
+        pressing.placements,
+        pressing.shoes,
+        pressing.shoes_at_once,
+    )
+    assert quote.price is not None
+    assert ("9.90", "9.90") == (quote.price.each.amount, quote.price.total.amount)
+
+
+def test_the_parts_are_those_of_their_own_questions(book: Book, order: Order, quote: QuoteAnswer) -> None:
+    """Fit and recipe in the quote are what the questions for them alone answer."""
+    request = recipe_request(order, order.placements[0])
+
+    assert fits.check(book, quotes.fit_request(order, order.placements[0])) == quote.placements[0].fit
+    assert recipes.resolve(book, request) == quote.pressings[0].recipe
+
+
+def test_film_and_material_are_as_common_practice_has_them(quote: QuoteAnswer) -> None:
+    """About five square inches of film a shoe or less, and material for about ten cents a pair.
+
+    Common practice, no source: cut film costs about a cent a square inch, a small shoe graphic about five cents.
+    """
+    assert quote.cost is not None
+    film = quote.cost.film[0]
+
+    assert film.pieces == 2
+    assert 0.5 < film.film_mm2 / 2 / SQUARE_INCH_MM2 <= 5
+    assert Fraction("0.02") <= Fraction(quote.cost.material.amount) <= Fraction("0.12")
+
+
+def test_the_lines_add_up(quote: QuoteAnswer) -> None:
+    """The total is the sum of the lines, and the first step of the price."""
+    assert quote.cost is not None
+    assert quote.price is not None
+    amounts = [Fraction(line.amount.amount) for line in quote.cost.lines]
+
+    assert Fraction(quote.cost.total.amount) == sum(amounts)
+    assert quote.price.why[0].amount == quote.cost.total
+
+
+def test_every_origin_is_a_record_of_the_book(book: Book, quote: QuoteAnswer) -> None:
+    """A reader finds each rate where its line says it is from."""
+    assert quote.cost is not None
+    for line in quote.cost.lines:
+        kind, _, record = line.origin.partition("/")
+        assert record in getattr(book, kind)
+
+
+def test_one_shoe_takes_half_the_pieces(book: Book, order: Order, quote: QuoteAnswer) -> None:
+    """A name on the left shoe alone is one piece, one shoe laid, and half the chance to spoil a pair."""
+    left = compose(book, replace(order, placements=(on(order, sides="left"),)))
+    assert left.cost is not None
+    assert quote.cost is not None
+
+    assert (("left",), 1) == (left.pressings[0].shoes, left.pressings[0].shoes_at_once)
+    assert left.cost.film[0].pieces == 1
+    assert 1 - (1 - left.cost.spoil_chance) ** 2 == pytest.approx(quote.cost.spoil_chance)
+
+
+def test_placements_of_one_film_on_one_face_share_a_pressing(book: Book, order: Order) -> None:
+    """Two marks on the same quarter are bonded by one closing of the press. Common practice, no source."""
+    small = PathArtwork(d="M0 0H10V10H0Z", height="6 mm")
+    answer = compose(book, replace(order, placements=(on(order), on(order, artwork=small))))
+
+    assert [(0, 1)] == [pressing.placements for pressing in answer.pressings]
+    assert [0, 0] == [placement.pressing for placement in answer.placements]
+
+
+def test_films_that_differ_follow_on_one_loading_the_hottest_first(book: Book, order: Order) -> None:
+    """A film pressed cooler comes last, so that no film is pressed again hotter than its own setting."""
+    placements = (on(order, film="stretch", colour="pitch"), on(order, film="smooth", colour="gorse"))
+    answer = compose(book, replace(order, placements=placements))
+    temperatures = [one.recipe.setting.temperature_c for one in answer.pressings if one.recipe.setting is not None]
+
+    assert [1, 1] == [pressing.loading for pressing in answer.pressings]
+    assert [(1,), (0,)] == [pressing.placements for pressing in answer.pressings]
+    assert temperatures == sorted(temperatures, reverse=True)
+    assert temperatures[0] > temperatures[1]
+    assert [1, 0] == [placement.pressing for placement in answer.placements]
+
+
+def test_another_face_is_another_loading(book: Book, order: Order) -> None:
+    """Outer and inner quarters cannot lie under the platen together."""
+    answer = compose(book, replace(order, placements=(on(order), on(order, panel="inner-quarter"))))
+
+    assert [(1, "outer"), (2, "inner")] == [(one.loading, one.face) for one in answer.pressings]
+
+
+def test_film_whose_carrier_does_not_stick_is_taped(book: Book, order: Order) -> None:
+    """Reflective film is taped on both shoes, and the tape is charged. Common practice, no source."""
+    plain = PathArtwork(d="M0 0H10V10H0Z", height="12 mm")
+    answer = compose(book, replace(order, placements=(on(order, film="reflective", colour="beacon", artwork=plain),)))
+    assert answer.cost is not None
+
+    assert ["2"] == [line.quantity for line in answer.cost.lines if line.what == "tape"]
+
+
+def test_a_declined_order_has_no_cost_and_no_price(book: Book) -> None:
+    """A clog of EVA foam is declined, and nothing is charged for what is not done."""
+    answer = compose(book, msgspec.json.decode((EXAMPLES / "clog.json").read_bytes(), type=Order))
+
+    assert ("decline", None, None) == (answer.verdict, answer.cost, answer.price)
+    assert any(reason.verdict == "decline" for reason in answer.reasons)
+
+
+def test_a_measured_shoe_is_never_better_than_a_trial(book: Book, order: Order) -> None:
+    """What is known by label and ruler alone is tried first, at best."""
+    panel = MeasuredPanel(panel="side", shape=Rectangle(width="60 mm", height="40 mm"), curvature="flat")
+    for label in ("leather", "coated-leather", "textile", "other"):
+        shoe = MeasuredShoe(label=label, panels=(panel,), inside_length="265 mm")  # type: ignore[arg-type]
+        answer = compose(book, replace(order, shoe=shoe, placements=(on(order, panel="side"),)))
+
+        assert answer.verdict in {"trial", "decline"}
+        assert any(reason.code == "shoe.measured" for reason in answer.reasons)
+
+
+def test_reasons_point_into_the_order(book: Book, order: Order) -> None:
+    """What is wrong with the second placement says so by its pointer."""
+    huge = on(order, artwork=TextArtwork(text="MARLOW", font="plain", height="60 mm"))
+    answer = compose(book, replace(order, placements=(on(order), huge)))
+    outside = [reason.subject for reason in answer.reasons if reason.code == "fit.outside"]
+
+    assert ["/placements/1/artwork"] == outside
+
+
+def test_no_reason_is_given_twice(book: Book, order: Order) -> None:
+    """What two placements say of one shoe is said once."""
+    panel = MeasuredPanel(panel="side", shape=Rectangle(width="60 mm", height="40 mm"), curvature="flat")
+    shoe = MeasuredShoe(label="leather", panels=(panel,), inside_length="265 mm")
+    placements = (on(order, panel="side"), on(order, panel="side"))
+    answer = compose(book, replace(order, shoe=shoe, placements=placements))
+
+    assert len(answer.reasons) == len(set(answer.reasons))
+
+
+def test_faults_of_all_parts_come_together(book: Book, order: Order) -> None:
+    """Each fault has its pointer into the order, and the order's own have theirs once."""
+    asked = replace(
+        order,
+        policy="no-such",
+        press="no-such",
+        placements=(
+            on(order, film="no-such"),
+            on(order, panel="no-such"),
+            on(order, artwork=TextArtwork(text="MARLOW", font="no-such", height="22 mm")),
+            on(order, colour="no-such"),
+        ),
+    )
+    found = faults(book, asked)
+
+    assert sorted(found) == sorted(set(found))
+    assert {
+        "/policy",
+        "/press",
+        "/placements/0/film",
+        "/placements/1/panel",
+        "/placements/2/artwork/font",
+        "/placements/3/colour",
+    } == set(found)
+
+
+def test_a_shoe_that_the_book_has_not_is_one_fault(book: Book, order: Order) -> None:
+    """However many placements ask for it."""
+    shoe = BookShoe(shoe="no-such", size=Size(system="EU", value="42"))
+
+    assert ["/shoe/shoe"] == faults(book, replace(order, shoe=shoe, placements=(on(order), on(order))))
+
+
+def test_a_size_that_the_shoe_is_not_made_in_is_refused(book: Book, order: Order) -> None:
+    """The fault is at the size, not at a placement."""
+    found = faults(book, replace(order, shoe=BookShoe(shoe="regatta-deck", size=Size(system="EU", value="99"))))
+
+    assert all(pointer.startswith("/shoe/size") for pointer in found)
+
+
+def test_a_small_shoe_goes_on_the_small_form(book: Book, order: Order) -> None:
+    """A child's trainer too short for the shoe form goes on the small one, as a pair."""
+    shoe = BookShoe(shoe="minnow-trainer", size=Size(system="EU", value="28"))
+    mark = on(order, film="stretch", colour="pitch", artwork=PathArtwork(d="M0 0H10V10H0Z", height="8 mm"))
+    answer = compose(book, replace(order, shoe=shoe, placements=(mark,)))
+
+    assert answer.pressings[0].shoes_at_once == 2
+
+
+def test_a_platen_for_one_shoe_takes_two_closings_for_a_pair(book: Book, order: Order, quote: QuoteAnswer) -> None:
+    """Where only one shoe goes on at once, every pair closes the press twice: twice the cover's wear."""
+    single = replace(book.platens["shoe-form"], shoes_at_once=1)
+    answer = compose(replace(book, platens={**book.platens, "shoe-form": single}), order)
+    assert answer.cost is not None
+    assert quote.cost is not None
+
+    assert answer.pressings[0].shoes_at_once == 1
+    assert [("1", "2")] == [
+        (ours.quantity, theirs.quantity)
+        for ours in quote.cost.lines
+        for theirs in answer.cost.lines
+        if ours.what == theirs.what == "cover"
+    ]
+
+
+def test_the_shops_own_pair_is_dearer_to_spoil_by_its_value_and_done_again(book: Book, order: Order) -> None:
+    """A pair of the shop's is replaced at its value, and marked again at what one pair costs."""
+    answer = compose(book, replace(order, owner="shop"))
+    assert answer.cost is not None
+    value, again = (line for line in answer.cost.lines if line.what == "spoilage")
+    before = sum(
+        Fraction(line.amount.amount) for line in answer.cost.lines if line.what not in {"spoilage", "overhead"}
+    )
+
+    assert ("shoes/regatta-deck", Fraction(book.shoes["regatta-deck"].pair_value.amount)) == (
+        value.origin,
+        Fraction(value.rate),
+    )
+    assert before == Fraction(again.rate)
+
+
+def test_a_policy_in_another_currency_is_refused(book: Book, order: Order) -> None:
+    """Euros and dollars are not added."""
+    dollars = replace(book.policies["counter"], id="dollars", currency="USD")
+    other = replace(book, policies={**book.policies, "dollars": dollars})
+
+    assert ["/policy"] == faults(other, replace(order, policy="dollars"))
+
+
+def test_artwork_wider_than_the_roll_is_refused(book: Book, order: Order) -> None:
+    """Film that is too narrow for the art is told at the artwork."""
+    smooth = book.films["smooth"]
+    narrow = replace(smooth, roll=replace(smooth.roll, width_mm=20.0))
+    other = replace(book, films={**book.films, "smooth": narrow}, offcuts={})
+
+    assert ["/placements/0/artwork"] == faults(other, order)
+
+
+def test_reasons_are_reasons(quote: QuoteAnswer) -> None:
+    """Whatever was composed can cross the wire and come back the same."""
+    assert all(isinstance(reason, Reason) for reason in quote.reasons)
+    assert quote == msgspec.json.decode(msgspec.json.encode(quote), type=QuoteAnswer)
