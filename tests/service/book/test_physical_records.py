@@ -18,6 +18,7 @@ from featherline_service.book.shelves import Book
 from featherline_service.jobs.recipes import resolve
 
 PHYSICAL = ("materials", "contacts", "uppers", "films", "covers", "pads", "presses")
+WORDS = ("carrier.sticky", "bonds_to")  # cited, and no numbers
 IN2_MM2 = 25.4**2
 PSI_KPA = 6.894757  # National Institute of Standards and Technology, Special Publication 811, appendix B.
 
@@ -80,7 +81,7 @@ def test_a_missing_citation_is_noticed(book: Book) -> None:
                     replace(other, values=tuple(one for one in other.values if other is not cite or one != field))
                     for other in record.cites  # type: ignore[union-attr]
                 )
-                if field != "carrier.sticky":  # a yes or no, beside the carrier's cited numbers
+                if field not in WORDS:
                     assert uncovered(replace(record, cites=rest)), f"{name}: {field}"
                     taken += 1
     assert taken > 200
@@ -382,7 +383,7 @@ def test_the_book_says_that_it_is_invented(book: Book) -> None:
 
 
 def pressed(book: Book, film: str, upper: str, cover: str | None = None) -> Recipe:
-    """Return the recipe for a film on an upper of the book, given layer by layer."""
+    """Return the recipe for a film on an upper of the book, layer by layer, each named after its material."""
     record = book.uppers[upper]
     layers = tuple(
         BareLayer(material=layer.material, thickness=f"{layer.thickness_mm:g} mm", bonded=layer.bonded)
@@ -457,13 +458,16 @@ def test_polypropylene_takes_no_hot_film(book: Book, film: str) -> None:
     assert pressed(book, "stretch", "polypropylene").verdict != "ready"
 
 
-def test_eva_is_too_soft_for_its_bond_alone(book: Book) -> None:
-    """EVA is not declined for its face only: were it a face that film bonds to, the foam itself would forbid it."""
-    foam = replace(book.uppers["eva-foam"], surface="knit")
-    found = pressed(replace(book, uppers={**book.uppers, "eva-foam": foam}), "stretch", "eva-foam")
+@pytest.mark.parametrize("film", ["smooth", "stretch"])
+def test_foam_itself_forbids_the_films_that_would_bond_to_it(book: Book, film: str) -> None:
+    """EVA foam is declined for its heat, and the reason names the layer, its limit and how well that is known."""
+    (reason,) = pressed(book, film, "eva-foam").reasons
 
-    assert found.verdict == "decline"
-    assert "heat.no-window" in [reason.code for reason in found.reasons]
+    assert ("heat.no-window", "decline", "published") == (reason.code, reason.verdict, reason.evidence)
+    assert book.materials["eva-foam"].name in reason.sentence
+    assert reason.measure is not None
+    assert reason.limit == 70.0
+    assert reason.measure > 100.0
 
 
 def test_a_textile_label_leads_to_a_trial(book: Book) -> None:
