@@ -7,7 +7,7 @@ from litestar import Litestar
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.settings import Settings
-from featherline_service.web import description, health, problems, questions, reference, representations
+from featherline_service.web import description, health, problems, questions, reference
 from featherline_service.web.shell import Shell
 
 
@@ -26,7 +26,6 @@ def create_app(settings: Settings, book: Book | None = None) -> Shell:
                 *health.handlers(book),
                 *description.handlers(),
             ],
-            guards=[representations.refuse_parameters, representations.refuse_accept],
             exception_handlers={Exception: problems.respond},
             openapi_config=None,
             logging_config=None,

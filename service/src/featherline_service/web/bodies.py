@@ -15,7 +15,6 @@ from msgspec import inspect
 from featherline.wire.problems import Fault
 from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web.faults import find_faults
-from featherline_service.web.operations import JSON
 from featherline_service.web.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
@@ -23,6 +22,7 @@ from featherline_service.web.problems import (
     UNSUPPORTED_MEDIA_TYPE,
     ProblemError,
 )
+from featherline_service.web.representations import JSON
 from featherline_service.web.wording import LONGEST_ECHO
 
 DEEPEST: Final = 64  # levels of nesting; the types themselves have fewer than ten

@@ -11,8 +11,8 @@ from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 from swagger_ui_bundle import swagger_ui_path
 
-from featherline_service.web.operations import JSON, Operation
-from featherline_service.web.representations import conditional
+from featherline_service.web.operations import Operation
+from featherline_service.web.representations import JSON, conditional
 
 _PAGE: Final = b"""<!doctype html>
 <html lang="en">

@@ -13,7 +13,8 @@ from msgspec import Struct
 from featherline.wire.texts import Engine, Revision
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
-from featherline_service.web.operations import JSON, Operation
+from featherline_service.web.operations import Operation
+from featherline_service.web.representations import JSON
 
 _FRESH: Final = {"cache-control": "no-store"}
 

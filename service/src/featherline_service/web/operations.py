@@ -22,8 +22,7 @@ from featherline_service.web.problems import (
     UNSUPPORTED_MEDIA_TYPE,
     ProblemKind,
 )
-
-JSON: Final = "application/json"
+from featherline_service.web.representations import JSON, refuse_accept, refuse_parameters
 
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, INTERNAL)
 _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, BUSY)
@@ -63,8 +62,11 @@ class Operation(Struct, frozen=True, kw_only=True):
         """Return the framework's handler that answers this operation."""
         path = re.sub(r"\{(\w+)\}", r"{\1:str}", self.path)
 
-        # The framework passes arguments by their names: here is the one place where that matters.
+        # The framework passes arguments by their names: here is the one place where that matters. It has guards for
+        # what is refused here, but copies the handler for each, at a cost of 30 microseconds.
         async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
+            refuse_parameters(request)
+            refuse_accept(request, self.produces)
             return await answering(request)
 
-        return route(path, http_method=self.method, name=self.id, opt={"produces": self.produces})(handle)
+        return route(path, http_method=self.method, name=self.id)(handle)

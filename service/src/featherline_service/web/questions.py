@@ -18,7 +18,8 @@ from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
 from featherline_service.jobs import costs, fits, quotes, recipes
 from featherline_service.web.bodies import Body, read
-from featherline_service.web.operations import JSON, Operation
+from featherline_service.web.operations import Operation
+from featherline_service.web.representations import JSON
 from featherline_service.web.work import Worker
 
 _encode: Final = msgspec.json.Encoder().encode

@@ -6,27 +6,25 @@ import re
 from typing import Any, Final
 
 from litestar import Request, Response
-from litestar.connection import ASGIConnection
-from litestar.handlers.base import BaseRouteHandler
 
-from featherline_service.web.operations import JSON
 from featherline_service.web.problems import NOT_ACCEPTABLE, UNKNOWN_PARAMETER, ProblemError
+
+JSON: Final = "application/json"
 
 _WEIGHT: Final = re.compile(r"q=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?)", re.IGNORECASE)
 _TAG: Final = re.compile(r'(?:W/)?("[!#-~\x80-\xff]*")')
 
 
-def refuse_parameters(connection: ASGIConnection[Any, Any, Any, Any], _: BaseRouteHandler) -> None:
+def refuse_parameters(request: Request[Any, Any, Any]) -> None:
     """Raise the problem of a query with parameters: no resource takes any."""
-    if connection.scope.get("query_string"):
-        names = ", ".join(sorted({repr(name) for name in connection.query_params}))
+    if request.scope.get("query_string"):
+        names = ", ".join(sorted({repr(name) for name in request.query_params}))
         raise ProblemError(UNKNOWN_PARAMETER, f"This path takes no query parameters; it was given {names or 'some'}.")
 
 
-def refuse_accept(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
-    """Raise the problem of an Accept header that rules out what the handler produces."""
-    accept = connection.headers.get("accept")
-    media_type = handler.opt.get("produces", JSON)
+def refuse_accept(request: Request[Any, Any, Any], media_type: str) -> None:
+    """Raise the problem of an Accept header that rules out the media type that there is."""
+    accept = request.headers.get("accept")
     if accept and accept != "*/*" and not weight(accept, media_type):
         raise ProblemError(NOT_ACCEPTABLE, f"This path answers with {media_type}; Accept was {accept!r}.")
 

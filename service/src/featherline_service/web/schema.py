@@ -14,7 +14,8 @@ import msgspec
 from featherline.wire.problems import Problem
 from featherline_service.engine import ENGINE
 from featherline_service.web import description, health, problems, questions, reference
-from featherline_service.web.operations import JSON, Operation
+from featherline_service.web.operations import Operation
+from featherline_service.web.representations import JSON
 
 Json = dict[str, Any]
 
