@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 
 import httpx2
 import pytest
+import stamina
 import stamina.instrumentation
 from anyio.from_thread import BlockingPortal, start_blocking_portal
 from structlog.testing import capture_logs
@@ -89,3 +90,10 @@ def waits() -> Iterator[list[float]]:
     stamina.instrumentation.set_on_retry_hooks([lambda details: waits.append(details.wait_for)])
     yield waits
     stamina.instrumentation.set_on_retry_hooks(None)
+
+
+@pytest.fixture
+def no_waits() -> Iterator[None]:
+    """Retries follow one another at once."""
+    with stamina.set_testing(True, attempts=10, cap=True):
+        yield

@@ -90,10 +90,11 @@ def test_an_answer_may_say_more_than_this_sdk_knows(ask: Ask) -> None:
     ],
     ids=repr,
 )
+@pytest.mark.usefixtures("no_waits")
 def test_what_passes_is_tried_again(ask: Ask, failure: httpx2.Response | Exception) -> None:
     """A broken connection, silence, 429 and 503 are followed by another attempt."""
     handler = Answers(failure, answer())
-    assert ask(handler, timeout=1) == BOOK
+    assert ask(handler) == BOOK
     assert len(handler.requests) == 2
 
 
@@ -108,16 +109,24 @@ def test_what_passes_is_tried_again(ask: Ask, failure: httpx2.Response | Excepti
     ],
     ids=repr,
 )
+@pytest.mark.usefixtures("no_waits")
 def test_the_last_attempt_s_error_is_raised(
-    ask: Ask, waits: list[float], failure: httpx2.Response | Exception, kind: type[Exception]
+    ask: Ask, failure: httpx2.Response | Exception, kind: type[Exception]
 ) -> None:
-    """When no attempt is answered, the error of the last one is raised, after waits that stay in the call's time."""
+    """When no attempt is answered, the error of the last one is raised."""
     handler = Answers(*[failure] * 3)
     with pytest.raises(kind):
-        ask(handler, timeout=0.8, attempts=3)
+        ask(handler, attempts=3)
     assert len(handler.requests) == 3
+
+
+def test_waits_grow_and_leave_time_for_an_attempt(ask: Ask, waits: list[float]) -> None:
+    """Without advice the waits are jittered, and none is longer than a quarter of the call's time."""
+    with pytest.raises(featherline.ConnectionFailed):
+        ask(Answers(*[httpx2.ConnectError("refused")] * 3), timeout=2, attempts=3)
     assert len(waits) == 2
-    assert all(0 < wait <= 0.2 + 1e-9 for wait in waits)
+    assert 0.1 <= waits[0] <= 0.225 + 1e-9
+    assert 0.2 <= waits[1] + 1e-9 <= 0.325 + 2e-9
 
 
 def test_one_attempt_is_one_request(ask: Ask) -> None:
@@ -289,11 +298,12 @@ def test_a_key_with_a_line_end_is_not_sent(ask: Ask) -> None:
     assert "secret" not in str(caught.value)
 
 
+@pytest.mark.usefixtures("no_waits")
 def test_trace_headers_are_written_into_every_attempt(ask: Ask) -> None:
     """The W3C trace context is asked for anew at each attempt (the example of Trace Context level 1, section 3.2)."""
     parent = "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01"
     handler = Answers(httpx2.ReadError("reset"), answer())
-    ask(handler, timeout=1, trace=lambda headers: headers.update(traceparent=parent))
+    ask(handler, trace=lambda headers: headers.update(traceparent=parent))
     assert [request.headers["traceparent"] for request in handler.requests] == [parent, parent]
 
 
