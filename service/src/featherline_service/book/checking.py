@@ -22,7 +22,7 @@ Ids = AbstractSet[tuple[Kind, str]]
 CONTACTS: Final[frozenset[tuple[Role, Role]]] = frozenset(
     {
         ("platen", "cover"), ("platen", "carrier"), ("platen", "film"),
-        ("cover", "cover"), ("cover", "carrier"), ("cover", "film"),
+        ("cover", "cover"), ("cover", "carrier"), ("cover", "film"), ("cover", "upper"),
         ("carrier", "film"), ("film", "film"), ("film", "upper"),
         ("upper", "upper"), ("upper", "pad"), ("pad", "lower-platen"),
     }

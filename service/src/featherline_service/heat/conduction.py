@@ -9,7 +9,8 @@ stack's two faces exchange heat with two boundaries through a conductance (Robin
 solved by one eigen-decomposition, ``K phi = rate M phi``: after it, any time costs one product. Every function takes
 leading batch axes, written ``...``, so that many stacks of one layout are solved together.
 
-A face held at a temperature is a face with a very large conductance (`HELD_W_M2K`); an insulated one has zero.
+A face held at a temperature is a face with a large conductance, some `HELD` times its layer's ``k / L``; more would cost
+digits. An insulated face has a conductance of zero.
 
 References:
     Karniadakis & Sherwin, Spectral/hp Element Methods for Computational Fluid Dynamics, 2nd ed. (2005), sections 2.3
@@ -29,7 +30,8 @@ from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 
-HELD_W_M2K: Final = 1e9  # [W/(m2 K)] stands for a face held at its boundary's temperature
+HELD: Final = 1e8
+"""[-] A face's conductance over its layer's ``k / L`` that holds the face at its boundary's temperature, to 1e-8."""
 LOWEST_ORDER: Final = 2
 HIGHEST_ORDER: Final = 80
 
@@ -148,7 +150,7 @@ def checked(stack: Stack) -> Stack:
     if np.isnan(conductance).any() or (conductance < 0.0).any():
         raise ValueError("A conductance must be zero or more")
     if np.isinf(conductance[..., [0, -1]]).any():
-        raise ValueError(f"A face held at a temperature has the conductance {HELD_W_M2K:g} W/(m2 K), not infinity")
+        raise ValueError(f"A face held at a temperature has a conductance of {HELD:g} k / L, not infinity")
     infinite = np.isinf(conductance).reshape(-1, layers + 1)
     if (infinite != infinite[0]).any():
         raise ValueError("Which layers are bonded must not differ within a batch")

@@ -40,7 +40,16 @@ from featherline_service.jobs.cautions import cautions
 from featherline_service.jobs.refusals import Checks
 from featherline_service.jobs.stacks import Pile, influence
 from featherline_service.jobs.steps import steps
-from featherline_service.jobs.windows import Candidate, Job, adhesive, candidates, followed, pressure_kpa, published
+from featherline_service.jobs.windows import (
+    Candidate,
+    Job,
+    adhesive,
+    beside,
+    candidates,
+    followed,
+    pressure_kpa,
+    published,
+)
 from featherline_service.quantities import (
     celsius,
     fahrenheit,
@@ -526,15 +535,26 @@ def _of_heat(
 
 
 def _layer_peaks(book: Book, asked: _Asked, job: Job, chosen: Candidate, dwell_s: float) -> tuple[LayerPeak, ...]:
-    """Return how hot every layer of a job's stack gets in one pressing, from the platen down."""
-    stack, pressing = followed(book, job, chosen.cover)
-    room_c, press = book.bench.room_c, book.presses[asked.press]
+    """Return how hot every layer gets in one pressing, from the platen down, under the film or beside it."""
+    places = [followed(book, job, chosen.cover)] + ([] if chosen.cover is None else [beside(book, job, chosen.cover)])
+    spread_k = book.presses[asked.press].platen_spread_k
+    return _merged(
+        [
+            _peaks_of(stack, pressing, dwell_s, room_c=book.bench.room_c, platen_c=chosen.platen_c, spread_k=spread_k)
+            for stack, pressing in places
+        ]
+    )
+
+
+def _peaks_of(
+    stack: Pile, pressing: Followed, dwell_s: float, *, room_c: float, platen_c: float, spread_k: float
+) -> tuple[LayerPeak, ...]:
     found = peaks(pressing.pressed, pressing.opened, np.array([dwell_s]), AFTER_S)
     _, bands = rises(pressing, influence(stack, stack.spreads))
-    rise, excess = found.rise[:, 0], chosen.platen_c - room_c
+    rise, excess = found.rise[:, 0], platen_c - room_c
     peak = room_c + excess * rise
     band = np.array([np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), row) for row in bands])
-    worst = peak + np.hypot(excess * band, press.platen_spread_k * rise)
+    worst = peak + np.hypot(excess * band, spread_k * rise)
     return tuple(
         LayerPeak(
             layer=stack.names[at],
@@ -614,15 +634,26 @@ def _found_help(book: Book, asked: _Asked) -> Iterator[Help]:
         if best is not None:
             yield _helped(book, asked, "film", film.id, name=film.name, best=best)
     if asked.shoe is not None:
-        for panel in book.shoes[asked.shoe].panels:
-            upper = book.uppers[panel.upper]
-            best = _best(book, asked._replace(uppers=(upper,))) if upper not in asked.uppers else None
-            if best is not None:
-                yield _helped(book, asked, "panel", panel.id, name=f"The panel {panel.name} ({upper.name})", best=best)
+        yield from _other_panels(book, asked, others)
     for press in book.presses.values():
         best = _best(book, asked._replace(press=press.id)) if press.id != asked.press else None
         if best is not None:
             yield _helped(book, asked, "press", press.id, name=press.name, best=best)
+
+
+def _other_panels(book: Book, asked: _Asked, films: Sequence[Film]) -> Iterator[Help]:
+    """Yield the shoe's panels of another upper that have a window, for this film or else for the nearest that has."""
+    for panel in book.shoes[asked.shoe or ""].panels:
+        upper = book.uppers[panel.upper]
+        if upper in asked.uppers:
+            continue
+        for film in films:
+            held_c = asked.held_c if film.id == asked.film else None
+            best = _best(book, asked._replace(uppers=(upper,), film=film.id, held_c=held_c))
+            if best is not None:
+                what = f"The panel {panel.name} ({upper.name}), with {film.name},"
+                yield _helped(book, asked, "panel", panel.id, name=what, best=best)
+                break
 
 
 def _best(book: Book, asked: _Asked) -> Candidate | None:

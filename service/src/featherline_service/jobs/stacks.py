@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -49,13 +49,17 @@ class Pile(NamedTuple):
     spreads: dict[Property, Floats]
 
 
-def pile(book: Book, film: Film, upper: Upper, pad: Pad, *, cover: Cover | None, pressure_kpa: float) -> Pile:
-    """Return the stack of a film on an upper over a pad, at a pressure [kPa].
+def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover | None, pressure_kpa: float) -> Pile:
+    """Return the stack of a film on an upper over a pad, at a pressure [kPa]; without a film, the stack beside it.
 
     Raises:
         ValueError: the pad's compression is not known at this pressure, or the book lacks a contact.
     """
-    rows = _rows(book, film, cover, upper, pad)
+    rows = [
+        _Row(role, layer, book.materials[layer.material])
+        for role, layers in _layers(film, cover, upper, pad)
+        for layer in layers
+    ]
     roles = tuple(row.role for row in rows)
     pressure_pa = pressure_kpa * _KILO
     strain = compression(
@@ -90,24 +94,25 @@ def influence(stack: Pile, properties: Iterable[Property]) -> Floats:
     return np.array([stack.spreads.get(name, none) for name in properties])
 
 
-def _rows(book: Book, film: Film, cover: Cover | None, upper: Upper, pad: Pad) -> list[_Row]:
-    carrier = Layer(
-        name="carrier",
-        material=film.carrier.material,
-        thickness_mm=film.carrier.thickness_mm,
-        thickness_spread=film.carrier.thickness_spread,
-    )
+def _layers(film: Film | None, cover: Cover | None, upper: Upper, pad: Pad) -> Iterator[tuple[Role, Sequence[Layer]]]:
+    """Yield a stack's layers from the platen down, by role."""
+    if cover is not None:
+        yield "cover", cover.layers
+    if film is not None:
+        own = film.carrier
+        carrier = Layer(
+            name="carrier",
+            material=own.material,
+            thickness_mm=own.thickness_mm,
+            thickness_spread=own.thickness_spread,
+        )
+        yield "carrier", (carrier,)
+        yield "film", film.layers
+    yield "upper", upper.layers
     cushion = Layer(
         name="pad", material=pad.material, thickness_mm=pad.thickness_mm, thickness_spread=pad.thickness_spread
     )
-    groups: list[tuple[Role, Sequence[Layer]]] = [
-        ("cover", cover.layers if cover else ()),
-        ("carrier", (carrier,)),
-        ("film", film.layers),
-        ("upper", upper.layers),
-        ("pad", (cushion,)),
-    ]
-    return [_Row(role, layer, book.materials[layer.material]) for role, layers in groups for layer in layers]
+    yield "pad", (cushion,)
 
 
 def _properties(rows: Sequence[_Row]) -> Floats:

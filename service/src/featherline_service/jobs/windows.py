@@ -32,6 +32,10 @@ End = Literal["layer", "film", "cap"]
 _AMPLE: Final = math.log(1.05)
 """A sure window this wide holds a stopwatch's error of half a minute; beyond that, wider is no better (from memory)."""
 
+_NONE: Final = 100.0
+_NEVER_S: Final = 1e6
+_AT_ONCE_S: Final = 1e-3
+
 
 class Span(NamedTuple):
     """A window [s], nominal and at the worst case, and what ends it: a layer by its name, the film, or the cap.
@@ -105,7 +109,7 @@ def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> Need
 
 
 class Job(NamedTuple):
-    """What a stack is made of apart from the film: all that a pressing of it depends on."""
+    """What a stack is made of apart from its cover sheet: all that a pressing of it depends on."""
 
     film: str
     upper: Upper
@@ -116,15 +120,44 @@ class Job(NamedTuple):
 @functools.lru_cache(maxsize=64)
 def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, Followed]:
     """Return a job's stack under a cover sheet, and its pressing for every dwell."""
-    stack = pile(
-        book,
-        book.films[job.film],
-        job.upper,
-        book.pads[job.pad],
-        cover=None if cover is None else book.covers[cover],
-        pressure_kpa=job.kpa,
-    )
+    return _followed(book, book.films[job.film], job, cover)
+
+
+def beside(book: Book, job: Job, cover: str) -> tuple[Pile, Followed]:
+    """Return what `followed` does for the shoe beside the film, where the cover sheet lies on the upper itself."""
+    return _beside(book, job._replace(film=""), cover)
+
+
+@functools.lru_cache(maxsize=64)
+def _beside(book: Book, job: Job, cover: str) -> tuple[Pile, Followed]:
+    return _followed(book, None, job, cover)
+
+
+def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tuple[Pile, Followed]:
+    sheet = None if cover is None else book.covers[cover]
+    stack = pile(book, film, job.upper, book.pads[job.pad], cover=sheet, pressure_kpa=job.kpa)
     return stack, follow(stack.closed, stack.opened, stack.upper)
+
+
+def stood(
+    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
+) -> tuple[tuple[str, ...], LayerDwells]:
+    """Return the layers under the film and, with a cover sheet, beside it, and how long each stands the pressing."""
+    places = [followed(book, job, cover)] + ([] if cover is None else [beside(book, job, cover)])
+    dwells = [
+        layer_dwells(
+            pressing,
+            influence(stack, stack.spreads),
+            stack.limits,
+            platens_c=np.asarray(platens_c),
+            platen_spread_k=platen_spread_k,
+            room_c=book.bench.room_c,
+            guard_k=guard_k,
+        )
+        for stack, pressing in places
+    ]
+    names = tuple(name for stack, _ in places for name in stack.names)
+    return names, LayerDwells(*(np.concatenate(each) for each in zip(*dwells, strict=True)))
 
 
 def spans(
@@ -135,13 +168,20 @@ def spans(
     stack, pressing = followed(book, job, cover)
     properties = tuple(dict.fromkeys((*stack.spreads, *reference(book, job.film)[0])))
     needed = needed_for(book, job.film, properties)
-    own = influence(stack, properties)
-    conditions = {"platens_c": np.asarray(platens_c), "room_c": book.bench.room_c, "platen_spread_k": platen_spread_k}
-    bond = bond_dwells(needed, pressing.bond, own @ pressing.bond_slopes, published(film), adhesive(film), **conditions)
-    layers = layer_dwells(pressing, own, stack.limits, guard_k=guard_k, **conditions)
+    bond = bond_dwells(
+        needed,
+        pressing.bond,
+        influence(stack, properties) @ pressing.bond_slopes,
+        published(film),
+        adhesive(film),
+        platens_c=np.asarray(platens_c),
+        platen_spread_k=platen_spread_k,
+        room_c=book.bench.room_c,
+    )
+    names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k)
     return tuple(
         _span(
-            stack.names,
+            names,
             BondDwells(*(dwells[at] for dwells in bond)),
             LayerDwells(layers.nominal_s[:, at], layers.worst_s[:, at]),
             needed.shortest_s,
@@ -199,8 +239,8 @@ def candidates(
 ) -> tuple[Candidate, ...]:
     """Return every cover and temperature with its window, the best first.
 
-    The best has a sure window, ample if there is one; among those, the bench's own cover sheet; then the temperature
-    nearest to the film's published one; then the shorter dwell. Without a sure window, the one least outside of it.
+    The best has a sure dwell; among those, the bench's own cover sheet; then an ample sure window; then the temperature
+    nearest to the film's published one; then the shorter dwell. Without a sure dwell, the one least outside.
 
     Args:
         book: the shop book.
@@ -221,26 +261,26 @@ def candidates(
             found.append(Candidate(cover, platen_c, span, dwell))
     middle_c = published(book.films[jobs[0].film]).platen_c
 
-    def rank(one: Candidate) -> tuple[float, bool, float, float]:
+    def rank(one: Candidate) -> tuple[float, float, float, float]:
+        width = sureness(one)
+        other = 1.0 if one.cover != book.bench.cover else 0.0
+        away = abs(one.platen_c - middle_c)
         return (
-            -min(sureness(one), _AMPLE),
-            one.cover != book.bench.cover,
-            abs(one.platen_c - middle_c),
-            one.dwell_s or 0,
+            (other, -min(width, _AMPLE), away, one.dwell_s or 0.0) if width >= 0.0 else (2.0 - width, other, away, 0.0)
         )
 
     return tuple(sorted(found, key=rank))
 
 
 def sureness(one: Candidate) -> float:
-    """Return how wide a candidate's sure window is, as a logarithm; negative: how far its dwell is outside of it."""
+    """Return how wide a candidate's sure window is, as a logarithm.
+
+    Negative: how far its dwell is outside of it, or, without a dwell, how far the window is from being one.
+    """
     span = one.span
     if one.dwell_s is None:
-        return (
-            -math.inf
-            if not math.isfinite(span.shortest_s)
-            else -1e3 - math.log(span.shortest_s / max(span.longest_s, 1e-3))
-        )
+        return -_NONE - math.log(min(span.shortest_s, _NEVER_S) / max(span.longest_s, _AT_ONCE_S))
     if span.sure_from_s <= one.dwell_s <= span.sure_to_s:
         return math.log(span.sure_to_s / span.sure_from_s)
-    return -max(math.log(span.sure_from_s / one.dwell_s), math.log(one.dwell_s / max(span.sure_to_s, 1e-3)))
+    late = math.log(min(span.sure_from_s, _NEVER_S) / one.dwell_s)
+    return -max(late, math.log(one.dwell_s / max(span.sure_to_s, _AT_ONCE_S)))

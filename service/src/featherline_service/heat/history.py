@@ -1,0 +1,53 @@
+"""A pressing as it goes: temperatures from closing the press, through its opening, until all is cool."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline_service.heat.conduction import Modes, amplitudes, evolve
+
+Floats = NDArray[np.float64]
+
+
+class History(NamedTuple):
+    """Temperatures as shares of the platen's excess over the room: 0 is the room, 1 the platen.
+
+    At `times_s` ``(times,)`` from closing the press: of every node ``(n, times)``, and of each layer's hottest point
+    ``(layers, times)``.
+    """
+
+    times_s: Floats
+    nodes: Floats
+    layers: Floats
+
+
+def history(pressed: Modes, opened: Modes, dwell_s: float, times_s: Floats) -> History:
+    """Follow one pressing.
+
+    Args:
+        pressed: the stack in the closed press.
+        opened: the same layers and orders in the open press.
+        dwell_s: time [s] for which the press is closed, above zero.
+        times_s: times [s] from closing the press, zero or more, rising, ``(times,)``.
+
+    Returns:
+        The temperatures that a unit step of the platen leads to, the cover sheet left where it is after opening, as
+        `damage.peaks` has it: the highest of a layer's values is its peak.
+
+    References:
+        Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed. (1959), section 3.9: expansion in eigenfunctions, the
+            state at opening being the start of what follows.
+    """
+    cold, size = np.zeros(pressed.layout.size), pressed.layout.size
+    closed = times_s <= dwell_s
+    nodes = np.empty((size, times_s.size))
+    nodes[:, closed] = pressed.shape @ evolve(pressed, cold, times_s[closed], 1.0, 0.0)
+    at_opening = (pressed.shape @ evolve(pressed, cold, np.array([dwell_s]), 1.0, 0.0))[:, 0]
+    begin = amplitudes(opened, at_opening)
+    nodes[:, ~closed] = opened.shape @ evolve(opened, begin, times_s[~closed] - dwell_s, 0.0, 0.0)
+    nodes = np.clip(nodes, 0.0, 1.0)
+    spans = (pressed.layout.nodes(layer) for layer in range(len(pressed.layout.orders)))
+    return History(times_s, nodes, np.stack([nodes[span].max(axis=0) for span in spans]))
