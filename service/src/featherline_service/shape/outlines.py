@@ -189,13 +189,15 @@ def _refuse_unmarkable(text: str) -> None:
 def _name(character: str) -> str:
     code = f"U+{ord(character):04X}"
     name = unicodedata.name(character, "")
-    shown = f"{character!r} " if character.isprintable() and not unicodedata.combining(character) else ""
+    marks = unicodedata.category(character).startswith("M")
+    shown = f"{character!r} " if character.isprintable() and not marks else ""
     return f"{shown}({code}{' ' + name if name else ''})"
 
 
 def _shape(face: Typeface, line: str) -> tuple[Glyph, ...]:
     """Return the inked glyphs of one line, its origin at x = 0."""
     buffer = uharfbuzz.Buffer()
+    buffer.cluster_level = uharfbuzz.BufferClusterLevel.CHARACTERS
     buffer.add_str(line)
     buffer.guess_segment_properties()
     # What the font has no glyph for must show, or an invisible character would be dropped in silence.

@@ -25,15 +25,23 @@ Floats = NDArray[np.float64]
 
 _DIRECTIONS: Final = 72
 _GRID_POINTS: Final = 160
-_STARTS: Final = 4
+# Starts that are improved with the artwork's silhouette, and the best of them that are with the artwork itself.
+_STARTS: Final = 8
+_FINALISTS: Final = 2
 # A start worth less than this share of the best is not improved.
-_WORTHWHILE: Final = 0.75
+_WORTHWHILE: Final = 0.6
+# The silhouette bridges gaps of twice this share of the artwork's size.
+_BRIDGE: Final = 0.03
 # Outlines are thinned to this share of their size while searching; the answer is for the whole outlines.
 _ROUGH: Final = 0.004
+# Outlines that touch have no direction between them: this share of the panel's size is held between them.
 _APART: Final = 1e-5
+_FIRST_STEP: Final = 0.25
 _STEPS: Final = 24
+_ROUGH_STEPS: Final = 8
 _SMALLEST_STEP: Final = 2e-4
 _SCALE_PRECISION: Final = 1e-4
+_BISECTIONS: Final = 4
 _PIVOTS: Final = 80
 _FEASIBLE: Final = 1e-10
 
@@ -48,15 +56,25 @@ class Found:
 
 @dataclass(frozen=True)
 class _Outline:
-    """Vertices of outlines and the segments that begin at them."""
+    """Segments of outlines, and the vertices that can be first to touch a straight side: the corners that stick out."""
 
     start: Floats
     end: Floats
+    corners: Floats
 
 
-def _outline(geometry: BaseGeometry) -> _Outline:
-    rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(geometry))]
-    return _Outline(np.concatenate([ring[:-1] for ring in rings]), np.concatenate([ring[1:] for ring in rings]))
+def _outline(region: BaseGeometry, *, outwards: bool) -> _Outline:
+    """Return the outlines of a region and its corners, those of the region or those of what surrounds it."""
+    starts, ends, corners = [], [], []
+    for ring in shapely.get_rings(shapely.orient_polygons(shapely.get_parts(region))):
+        points = shapely.get_coordinates(ring)[:-1]
+        after = np.roll(points, -1, axis=0)
+        side, last = after - points, points - np.roll(points, 1, axis=0)
+        turn = last[:, 0] * side[:, 1] - last[:, 1] * side[:, 0]
+        starts.append(points)
+        ends.append(after)
+        corners.append(points[turn >= 0.0 if outwards else turn <= 0.0])
+    return _Outline(np.concatenate(starts), np.concatenate(ends), np.concatenate(corners))
 
 
 def largest_copy(
@@ -77,25 +95,54 @@ def largest_copy(
     if area.region.is_empty:
         return None
     upright = placing.place(artwork, Pose(0.0, 0.0, rotation))
-    size = math.hypot(*(upright.bounds[2:]))
-    rough = _outline(shapely.simplify(upright, _ROUGH * size))
-    # Outlines that touch have no direction between them.
     apart = max(clearance, _APART * math.sqrt(area.region.area))
-    best: Found | None = None
-    for start in _starts(area, upright, apart, turn):
-        found = _improved(area, upright, rough, apart, start, turn)
-        if found is not None and (best is None or found.scale > best.scale):
-            best = found
-    if best is None:
+    silhouette = _figure(_silhouette(upright))
+    starts = [
+        found
+        for start in _starts(area, upright, apart, turn)
+        if (found := _improved(area, silhouette, apart, start, turn, _FIRST_STEP, _ROUGH_STEPS)) is not None
+    ]
+    starts.sort(key=lambda found: -found.scale)
+    whole = _figure(upright)
+    finals = [
+        found
+        for start in starts[:_FINALISTS]
+        if (found := _improved(area, whole, apart, start, turn, _FIRST_STEP / 4.0, _STEPS)) is not None
+    ]
+    if not finals:
         return None
-    best = _largest_near(area, upright, best.pose, 1.01 * best.scale, best.scale, clearance) or best
+    best = max(finals, key=lambda found: found.scale)
+    best = _largest_near(area, upright, best.pose, 1.01 * best.scale, best.scale, clearance, 12) or best
     return Found(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
+
+
+@dataclass(frozen=True)
+class _Figure:
+    """Artwork about the origin: its region, and its outlines thinned for the search."""
+
+    region: MultiPolygon
+    rough: _Outline
+    size: float
+
+
+def _figure(region: MultiPolygon) -> _Figure:
+    size = math.hypot(*region.bounds[2:])
+    rough = _outline(shapely.simplify(region, _ROUGH * size), outwards=True)
+    return _Figure(region, rough, float(np.hypot(*rough.start.T).max()))
+
+
+def _silhouette(artwork: MultiPolygon) -> MultiPolygon:
+    """Return artwork with its narrow gaps bridged: never less than the artwork, with far fewer points."""
+    bridge = _BRIDGE * math.hypot(*artwork.bounds[2:])
+    grown = shapely.buffer(artwork, bridge, join_style="mitre")
+    closed = shapely.union(shapely.buffer(grown, -bridge, join_style="mitre"), artwork)
+    return MultiPolygon([part for part in shapely.get_parts(closed) if part.area > 0.0])
 
 
 def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Found]:
     """Return promising poses, the best first: where rays to the free area's boundary are long as the artwork is."""
     points = _grid(area)
-    rays = np.maximum(_rays(points, _outline(shapely.simplify(area.region, clearance / 20.0 + 0.05))) - clearance, 0.0)
+    rays = np.maximum(_rays(points, _boundary(area, 0.15)) - clearance, 0.0)
     reach = _reach(artwork)
     step = 2.0 * math.pi / _DIRECTIONS
     most = min(int(turn / step), _DIRECTIONS // 2)
@@ -109,7 +156,8 @@ def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float
         scale = float(left[point, index])
         if scale <= 0.0 or (starts and scale < _WORTHWHILE * starts[0].scale):
             break
-        starts.append(Found(Pose(*map(float, points[point]), turns[index] * step), scale))
+        x, y = map(float, points[point])
+        starts.append(Found(Pose(x, y, turns[index] * step), scale))
         # Neighbours would climb to the same peak.
         near = np.hypot(*(points - points[point]).T) < 0.35 * scale * float(np.mean(reach))
         apart = np.abs((np.array(turns) - turns[index] + _DIRECTIONS // 2) % _DIRECTIONS - _DIRECTIONS // 2)
@@ -158,27 +206,27 @@ def _reach(artwork: MultiPolygon) -> Floats:
 
 def _moved(points: Floats, pose: Pose, scale: float) -> Floats:
     cosine, sine = scale * math.cos(pose.rotation), scale * math.sin(pose.rotation)
-    return points @ np.array([[cosine, sine], [-sine, cosine]]) + (pose.x, pose.y)
+    moved: Floats = points @ np.array([[cosine, sine], [-sine, cosine]]) + (pose.x, pose.y)
+    return moved
 
 
 def _fits(area: FreeArea, artwork: MultiPolygon, pose: Pose, scale: float, clearance: float) -> bool:
     return placing.fits(area, shapely.transform(artwork, lambda points: _moved(points, pose, scale)), clearance)
 
 
-def _improved(
-    area: FreeArea, artwork: MultiPolygon, rough: _Outline, clearance: float, start: Found, turn: float
+def _improved(  # noqa: PLR0917 - the state of a search
+    area: FreeArea, figure: _Figure, clearance: float, start: Found, turn: float, first: float, steps: int
 ) -> Found | None:
-    """Return the largest copy that small steps from a start lead to."""
-    boundary = _boundary(area)
+    """Return the largest copy that steps from a start lead to; None when not even a tenth of it fits there."""
+    boundary = _boundary(area, 0.03)
     found: Found | None = start
-    while found is not None and not _fits(area, artwork, found.pose, found.scale, clearance):
-        found = Found(found.pose, 0.85 * found.scale) if found.scale > start.scale / 10.0 else None
+    while found is not None and not _fits(area, figure.region, found.pose, found.scale, clearance):
+        found = Found(found.pose, 0.9 * found.scale) if found.scale > start.scale / 10.0 else None
     if found is None:
         return None
-    size = float(np.hypot(*rough.start.T).max())
-    step = 0.25
-    for _ in range(_STEPS):
-        better = _stepped(area, artwork, rough, boundary, clearance, found, step * found.scale * size, turn)
+    step = first
+    for _ in range(steps):
+        better = _stepped(area, figure, boundary, clearance, found, step * found.scale * figure.size, turn)
         if better is None or better.scale <= found.scale * (1.0 + _SCALE_PRECISION):
             step /= 4.0
             found = found if better is None or better.scale < found.scale else better
@@ -190,37 +238,29 @@ def _improved(
 
 
 @lru_cache(maxsize=512)
-def _boundary(area: FreeArea) -> _Outline:
-    return _outline(shapely.simplify(area.region, 0.02))
+def _boundary(area: FreeArea, tolerance: float) -> _Outline:
+    return _outline(shapely.simplify(area.region, tolerance), outwards=False)
 
 
-def _stepped(
-    area: FreeArea,
-    artwork: MultiPolygon,
-    rough: _Outline,
-    boundary: _Outline,
-    clearance: float,
-    found: Found,
-    step: float,
-    turn: float,
+def _stepped(  # noqa: PLR0917 - the state of a search
+    area: FreeArea, figure: _Figure, boundary: _Outline, clearance: float, found: Found, step: float, turn: float
 ) -> Found | None:
     """Return the copy that grows most within a step [mm] of a fitting one, by a linear program; None: it does not fit.
 
     Every close pair of a point of the artwork and a point of the boundary may come no closer than the clearance, to
     first order in shift, growth and rotation.
     """
-    size = float(np.hypot(*rough.start.T).max()) * found.scale
+    size = figure.size * found.scale
     middle = np.array([found.pose.x, found.pose.y])
-    here = _Outline(_moved(rough.start, found.pose, found.scale), _moved(rough.end, found.pose, found.scale))
+    rough = figure.rough
+    here = _Outline(*(_moved(points, found.pose, found.scale) for points in (rough.start, rough.end, rough.corners)))
     within = clearance + 3.0 * step
     on_art, on_edge = _pairs(here, boundary, within)
     apart = on_art - on_edge
     distance = np.hypot(apart[:, 0], apart[:, 1])
     toward = -apart / distance[:, None]
     arm = (on_art - middle) / size
-    rows = np.column_stack(
-        [toward, np.sum(toward * arm, axis=1), toward[:, 1] * arm[:, 0] - toward[:, 0] * arm[:, 1]]
-    )
+    rows = np.column_stack([toward, np.sum(toward * arm, axis=1), toward[:, 1] * arm[:, 0] - toward[:, 0] * arm[:, 1]])
     room = np.maximum(distance - clearance, 0.0)
     swing = min(step, max(0.0, (turn - abs(found.pose.rotation)) * size)) if turn < math.pi else step
     # At the end of the range of rotations, only the way back is open.
@@ -231,18 +271,24 @@ def _stepped(
         return None
     right, up, grown, turned = map(float, x)
     pose = Pose(found.pose.x + right, found.pose.y + up, found.pose.rotation + turned / size)
-    return _largest_near(area, artwork, pose, found.scale * (1.0 + grown / size), found.scale, clearance)
+    hoped = found.scale * (1.0 + grown / size)
+    return _largest_near(area, figure.region, pose, hoped, found.scale, clearance, _BISECTIONS)
 
 
 def _pairs(artwork: _Outline, boundary: _Outline, within: float) -> tuple[Floats, Floats]:
-    """Return pairs of a point of the artwork and the nearest of a boundary segment, and the other way round."""
+    """Return pairs of points of artwork and boundary: a corner of one, and its foot on a side of the other."""
     low, high = artwork.start.min(axis=0) - within, artwork.start.max(axis=0) + within
-    close = np.all(np.maximum(boundary.start, boundary.end) >= low, axis=1)
-    close &= np.all(np.minimum(boundary.start, boundary.end) <= high, axis=1)
-    edge = _Outline(boundary.start[close], boundary.end[close])
-    vertex, foot = _feet(artwork.start, edge, within)
-    corner, on_art = _feet(edge.start, artwork, within)
+    vertex, foot = _feet(artwork.corners, _near(boundary, low, high), within)
+    inside = np.all((boundary.corners >= low) & (boundary.corners <= high), axis=1)
+    corner, on_art = _feet(boundary.corners[inside], artwork, within)
     return np.concatenate([vertex, on_art]), np.concatenate([foot, corner])
+
+
+def _near(outline: _Outline, low: Floats, high: Floats) -> _Outline:
+    """Return the segments whose box meets a box."""
+    near = np.all(np.maximum(outline.start, outline.end) >= low, axis=1)
+    near &= np.all(np.minimum(outline.start, outline.end) <= high, axis=1)
+    return _Outline(outline.start[near], outline.end[near], outline.corners)
 
 
 def _feet(points: Floats, outline: _Outline, within: float) -> tuple[Floats, Floats]:
@@ -286,16 +332,16 @@ def _most(rows: Floats, room: Floats, up: Floats, down: Floats) -> Floats | None
     return None
 
 
-def _largest_near(
-    area: FreeArea, artwork: MultiPolygon, pose: Pose, hoped: float, fitting: float, clearance: float
+def _largest_near(  # noqa: PLR0917 - the state of a search
+    area: FreeArea, artwork: MultiPolygon, pose: Pose, hoped: float, fitting: float, clearance: float, bisections: int
 ) -> Found | None:
     """Return the largest copy at a pose between a scale that fitted nearby and one hoped for."""
     if _fits(area, artwork, pose, hoped, clearance):
         return Found(pose, hoped)
-    low, high = min(fitting, 0.98 * hoped), hoped
+    low, high = min(fitting, 0.99 * hoped), hoped
     if not _fits(area, artwork, pose, low, clearance):
         return None
-    while high - low > _SCALE_PRECISION / 4.0 * low:
+    for _ in range(bisections):
         middle = (low + high) / 2.0
         low, high = (middle, high) if _fits(area, artwork, pose, middle, clearance) else (low, middle)
     return Found(pose, low)

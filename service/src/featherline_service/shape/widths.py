@@ -21,12 +21,11 @@ from shapely.geometry.base import BaseGeometry
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-# One end of a chord is square; the other may lean this far: a stroke that tapers by up to 5 degrees has a width,
-# one that tapers more runs out in a tip, blunt or sharp, and counts where it begins or is pinched.
-_LEAN_RAD: Final = math.radians(5.0)
-_LEAN: Final = math.cos(_LEAN_RAD)
 # What counts as square, allowing for rounding.
-_SQUARE: Final = math.cos(math.radians(0.05))
+_SQUARE_RAD: Final = math.radians(0.05)
+# A stroke whose sides converge by up to this has a width, down to its narrow end. One that tapers more runs out in a
+# tip, blunt or sharp, and counts where it begins or is pinched.
+_TAPER_RAD: Final = math.radians(5.0)
 # Chords between the two arms of a corner sharper than this belong to a tip, unless the arms run parallel.
 _TIP: Final = math.radians(60.0)
 _STRAIGHT_ARMS: Final = 0.97
@@ -37,6 +36,7 @@ _CORNER: Final = math.radians(30.0)
 _MANY: Final = 250
 _FIRST_REACH: Final = 1.0 / 32.0
 _BATCH: Final = 32
+_INSET: Final = 1e-6
 # A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
 _NO_LESS: Final = 0.97
 
@@ -252,9 +252,9 @@ def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
     x, y = outline.normal.T
     facing = -(x[one] * x[other] + y[one] * y[other])
     smooth = float(np.max(swing, where=~free, initial=0.0))
-    may = np.flatnonzero((free[one] | free[other] | (facing >= math.cos(_LEAN_RAD + 2.0 * smooth))) & ~meet)
+    may = np.flatnonzero((free[one] | free[other] | (facing >= math.cos(_TAPER_RAD + 2.0 * smooth))) & ~meet)
     one, other = one[may], other[may]
-    slack = np.cos(np.minimum(_LEAN_RAD + swing[one] + swing[other], math.pi))
+    slack = np.cos(np.minimum(_TAPER_RAD + swing[one] + swing[other], math.pi))
     does: Indices = may[free[one] | free[other] | (facing[may] >= slack)]
     return does
 
@@ -317,41 +317,60 @@ def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, insid
     """Return the length of the shortest chord that measures a stroke (`inside`) or a gap."""
     sign = -1.0 if inside else 1.0
     direction = (chords.end - chords.start) / chords.length[:, None]
-    lean_start, square_start = _stand(outline, chords.one, chords.start_at, direction, sign)
-    lean_end, square_end = _stand(outline, chords.other, chords.end_at, -direction, sign)
-    chords = chords.chosen((square_start & lean_end) | (lean_start & square_end))
+    start = _lean(outline, chords.one, chords.start_at, direction, sign)
+    end = _lean(outline, chords.other, chords.end_at, -direction, sign)
+    # Square on one side, or leaning alike on two that converge; not aslant between parallel sides.
+    straight = np.minimum(np.minimum(np.abs(start), np.abs(end)), np.abs(start + end)) <= _SQUARE_RAD
+    chords = chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
     chords = chords.chosen(np.argsort(chords.length, kind="stable"))
     chords = chords.chosen(~_in_tip(outline, chords, sign))
     for begin in range(0, len(chords.length), _BATCH):
         some = chords.chosen(np.arange(begin, min(begin + _BATCH, len(chords.length))))
-        # The ends are held off the outline, which they touch by construction.
-        hold = (some.end - some.start) * 1e-6
-        lines = shapely.linestrings(np.stack([some.start + hold, some.end - hold], axis=1))
+        lines = _sight_lines(outline, some)
         clear = shapely.contains_properly(region, lines) if inside else ~shapely.intersects(region, lines)
         if np.any(clear):
             return float(some.length[int(np.argmax(clear))])
     return None
 
 
-def _stand(
-    outline: _Outline, segment: Indices, at: Floats, direction: Floats, sign: float
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return whether directions leave segments with at most the allowed lean, and whether square.
+def _sight_lines(outline: _Outline, chords: _Chords) -> NDArray[np.object_]:
+    """Return chords moved a little off what they touch by construction: from the outline, and from vertices."""
+
+    def inset(segment: Indices, at: Floats) -> Floats:
+        share = np.clip(at, _INSET, 1.0 - _INSET)[:, None]
+        inner: Floats = (1.0 - share) * outline.start[segment] + share * outline.end[segment]
+        return inner
+
+    start, end = inset(chords.one, chords.start_at), inset(chords.other, chords.end_at)
+    hold = _INSET * (end - start)
+    lines: NDArray[np.object_] = shapely.linestrings(np.stack([start + hold, end - hold], axis=1))
+    return lines
+
+
+def _lean(outline: _Outline, segment: Indices, at: Floats, direction: Floats, sign: float) -> Floats:
+    """Return how far directions lean from square on segments [rad], counter-clockwise positive; zero where square.
 
     `sign` is 1 for the outer side and -1 for the inner one. At a vertex of a curve the normal is somewhere between
     those of its two chords; at a corner that points to the side asked for, all directions between them are square.
     """
-    own = np.einsum("ij,ij->i", outline.normal[segment], direction) * sign
     vertex = np.where(at <= 0.0, segment, outline.after[segment])
     at_vertex = (at <= 0.0) | (at >= 1.0)
-    into, out = outline.normal[outline.before[vertex]] * sign, outline.normal[vertex] * sign
-    lean = np.maximum(np.einsum("ij,ij->i", into, direction), np.einsum("ij,ij->i", out, direction))
+    from_into = _angle(outline.normal[outline.before[vertex]] * sign, direction)
+    from_out = _angle(outline.normal[vertex] * sign, direction)
     turn = outline.turn[vertex]
-    after_into = (into[:, 0] * direction[:, 1] - into[:, 1] * direction[:, 0]) * np.sign(turn) >= 0.0
-    before_out = (direction[:, 0] * out[:, 1] - direction[:, 1] * out[:, 0]) * np.sign(turn) >= 0.0
-    between = after_into & before_out & (lean > 0.0) & ((turn * sign > 0.0) | (np.abs(turn) <= _CORNER))
-    square = np.where(at_vertex, between | (lean >= _SQUARE), own >= _SQUARE)
-    return square | (np.where(at_vertex, lean, own) >= _LEAN), square
+    # From one normal to the other the outline turns; between them, the direction has turned part of the way.
+    between = (from_into * turn >= 0.0) & (from_out * turn <= 0.0) & (np.abs(from_into - from_out) < math.pi)
+    between &= (turn * sign > 0.0) | (np.abs(turn) <= _CORNER)
+    nearer = np.where(np.abs(from_into) < np.abs(from_out), from_into, from_out)
+    own = _angle(outline.normal[segment] * sign, direction)
+    return np.where(at_vertex, np.where(between, 0.0, nearer), own)
+
+
+def _angle(one: Floats, other: Floats) -> Floats:
+    """Return the angles from unit vectors to others [rad]."""
+    cross = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+    angle: Floats = np.arctan2(cross, one[:, 0] * other[:, 0] + one[:, 1] * other[:, 1])
+    return angle
 
 
 def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_]:

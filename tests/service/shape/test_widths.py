@@ -1,0 +1,167 @@
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import MultiPolygon, Point, Polygon
+from shapely.affinity import rotate, scale, translate
+
+from featherline_service.shape import figures, outlines, widths
+from featherline_service.shape.outlines import Typeface
+
+
+def area(*polygons: Polygon) -> MultiPolygon:
+    """Return polygons as one region."""
+    return MultiPolygon(list(polygons))
+
+
+def shot_widths(region: MultiPolygon, samples: int) -> tuple[float, float]:
+    """Return narrowest stroke and gap by rays shot square from the outline; a way of measuring apart from ours.
+
+    From points all along the outline, rays go inwards and outwards to where they first meet it again; those count that
+    arrive square within 3 degrees, as on a stroke or gap whose sides are parallel. Infinite where none does.
+    """
+    best = [math.inf, math.inf]
+    rings = [ring for part in region.geoms for ring in (part.exterior, *part.interiors)]
+    starts = np.concatenate([shapely.get_coordinates(ring)[:-1] for ring in rings])
+    ends = np.concatenate([shapely.get_coordinates(ring)[1:] for ring in rings])
+    sides = ends - starts
+    lengths = np.hypot(*sides.T)
+    normals = np.column_stack([sides[:, 1], -sides[:, 0]]) / lengths[:, None]
+    step = region.length / samples
+    for segment in range(len(starts)):
+        count = max(1, math.ceil(lengths[segment] / step))
+        shares = (np.arange(count) + 0.5) / count
+        for point in starts[segment] + shares[:, None] * sides[segment]:
+            for which, sign in enumerate((-1.0, 1.0)):
+                ray = sign * normals[segment]
+                across = ray[0] * sides[:, 1] - ray[1] * sides[:, 0]
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    x, y = (starts - point).T
+                    ahead = (x * sides[:, 1] - y * sides[:, 0]) / across
+                    share = (x * ray[1] - y * ray[0]) / across
+                ahead[(ahead <= 1e-9) | (share < 0.0) | (share > 1.0) | ~np.isfinite(ahead)] = math.inf
+                hit = int(np.argmin(ahead))
+                if math.isfinite(ahead[hit]) and abs(float(normals[hit] @ ray)) >= math.cos(math.radians(3.0)):
+                    best[which] = min(best[which], float(ahead[hit]))
+    return best[0], best[1]
+
+
+@pytest.mark.parametrize("character", "BO8SER%g")
+def test_widths_of_glyphs_agree_with_rays(bold: Typeface, character: str) -> None:
+    """No ray that crosses a letter or its counters squarely is shorter than the widths by more than 0.5 %.
+
+    Where the outline is pinched at corners no ray is square, so the widths may be less, never more.
+    """
+    tolerance = bold.em / 8192.0
+    region = outlines.glyph_region(bold, bold.font.get_nominal_glyph(ord(character)), tolerance)
+
+    detail = widths.measure(region, 2.0 * tolerance)
+    stroke, gap = shot_widths(region, 600)
+
+    assert detail.stroke <= 1.005 * stroke
+    assert detail.gap is None or detail.gap <= 1.005 * gap
+
+
+def test_every_glyph_of_both_fonts_is_measured(plain: Typeface, bold: Typeface) -> None:
+    """Every seventh glyph of both fonts has a region and widths within its box."""
+    for face in (plain, bold):
+        for glyph in range(1, face.font.face.glyph_count, 7):
+            region = outlines.glyph_region(face, glyph, face.em / 2048.0)
+            if region.is_empty:
+                continue
+            detail = widths.measure(region, face.em / 1024.0)
+            left, low, right, high = region.bounds
+            assert region.is_valid
+            assert 0.0 < detail.stroke <= min(right - left, high - low) * 1.001, (face.name, glyph)
+            assert detail.gap is None or 0.0 < detail.gap <= math.hypot(right - left, high - low), (face.name, glyph)
+
+
+def test_sharp_tip_is_no_width() -> None:
+    """A needle's tip is reported as an angle, and its stroke is that of the circle in it, not zero."""
+    detail = widths.measure(area(Polygon([(0, 0), (10, -0.8), (10, 0.8)])), 1e-3)
+
+    assert detail.stroke > 1.0
+    assert pytest.approx(2.0 * math.atan(0.08)) == detail.sharpest
+
+
+def test_blunt_taper_is_no_neck() -> None:
+    """A tip that is cut off blunt tapers to its end as a sharp one does; the stroke that it ends is what counts."""
+    arrow = Polygon([(0, -2), (20, -2), (26, -0.1), (26, 0.1), (20, 2), (0, 2)])
+
+    assert pytest.approx(4.0) == widths.measure(area(arrow), 1e-3).stroke
+
+
+def test_slightly_tapered_stroke_counts_to_its_narrow_end() -> None:
+    """A stroke that tapers by three degrees is as wide as its narrow end."""
+    stroke = Polygon([(0, -1.5), (20, -1.0), (20, 1.0), (0, 1.5)])
+
+    assert pytest.approx(2.0, rel=1e-2) == widths.measure(area(stroke), 1e-3).stroke
+
+
+def test_notch_is_no_gap_but_a_slot_is() -> None:
+    """A V cut into an edge has no width; a slot does."""
+    square = shapely.box(0, 0, 20, 20)
+    notch, slot = Polygon([(8, 20), (10, 5), (12, 20)]), shapely.box(9.5, 5, 10.5, 21)
+
+    assert widths.measure(area(square.difference(notch)), 1e-3).gap is None
+    assert pytest.approx(1.0) == widths.measure(area(square.difference(slot)), 1e-3).gap
+
+
+def test_cut_length_corners_and_islands() -> None:
+    """A frame and a dot: lengths of all outlines, corners of both, the dot as the smallest island."""
+    frame = shapely.box(0, 0, 10, 10).difference(shapely.box(2, 2, 8, 8))
+    dot = translate(Point(0, 0).buffer(1.0, 64), 20, 5)
+
+    detail = widths.measure(area(frame, dot), 1e-4)
+
+    assert pytest.approx(64.0 + 2.0 * math.pi, rel=1e-3) == detail.cut_length
+    assert (8, 2, 1) == (detail.corners, detail.pieces, detail.counters)
+    assert pytest.approx(math.pi, rel=1e-3) == detail.island
+    assert pytest.approx(64.0 + math.pi, rel=1e-3) == detail.area
+
+
+@settings(max_examples=25, deadline=None)
+@given(angle=st.floats(0, 360), factor=st.floats(0.05, 50.0))
+def test_turning_and_scaling_scale_all_widths_alike(angle: float, factor: float) -> None:
+    """Widths do not depend on how a drawing lies, and grow with it."""
+    e = Polygon([(0, 0), (5, 0), (5, 1), (1.5, 1), (1.5, 2.2), (4, 2.2), (4, 3.1), (1.5, 3.1), (1.5, 5), (0, 5)])
+    first = widths.measure(area(e), 1e-6)
+
+    other = widths.measure(area(scale(rotate(e, angle), factor, factor)), 1e-6 * factor)
+    expected = first.scaled(factor)
+
+    assert pytest.approx(expected.stroke, rel=1e-6) == other.stroke
+    assert pytest.approx(expected.gap, rel=1e-6) == other.gap
+    assert pytest.approx((expected.area, expected.cut_length)) == (other.area, other.cut_length)
+
+
+def test_widths_of_many_points_agree_with_widths_of_few() -> None:
+    """A drawing of more segments than are compared all at once has the widths of the same one drawn with fewer."""
+    ring = [Point(0, 0).buffer(10, n).difference(Point(0, 0).buffer(7, n)) for n in (24, 240)]
+
+    few, many = (widths.measure(area(one), 1e-5) for one in ring)
+
+    assert pytest.approx((few.stroke, few.gap), rel=5e-3) == (many.stroke, many.gap)
+
+
+def test_gap_between_glyphs_counts(bold: Typeface) -> None:
+    """Two letters side by side have the gap between them, and one alone has not."""
+    alone, both = (figures.of_text(bold, text, "centre", 1.4).detail for text in ("I", "II"))
+
+    assert alone.gap is None
+    assert both.gap is not None
+    assert 2.0 * alone.area == both.area
+    assert alone.stroke == both.stroke
+
+
+def test_detail_of_letters_that_touch_is_measured_afresh(bold: Typeface) -> None:
+    """Lines so close that letters overlap are one piece, with the gaps of the whole."""
+    figure = figures.of_text(bold, "H\nH", "centre", 1.0)
+
+    assert figure.detail.pieces == len(figure.drawn(0).geoms)
+    assert pytest.approx(figure.drawn(0).area) == figure.detail.area
