@@ -429,7 +429,10 @@ def test_a_leather_upper_is_ready(book: Book) -> None:
         found.setting.pressure,
         found.setting.cover,
     )
-    assert 27.0 <= found.setting.dwell_s <= 36.0
+    assert found.window is not None
+    assert found.window.shortest_s is not None
+    assert found.window.longest_s is not None
+    assert 27.0 <= found.window.shortest_s <= found.setting.dwell_s <= found.window.longest_s <= 40.0
 
 
 @pytest.mark.parametrize(
@@ -445,17 +448,19 @@ def test_what_is_marked_in_practice_is_not_declined(book: Book, upper: str) -> N
 
 
 @pytest.mark.parametrize("upper", ["eva-foam", "pvc-coated", "rubber"])
-def test_what_heat_ruins_is_declined_with_any_film(book: Book, upper: str) -> None:
-    """EVA foam, PVC and rubber are declined, the cool film included."""
-    for film in book.films:
+def test_what_heat_ruins_is_declined(book: Book, upper: str) -> None:
+    """EVA foam, PVC and rubber are declined, with the hottest film and with the coolest."""
+    for film in ("smooth", "stretch", "flock"):
         assert pressed(book, film, upper).verdict == "decline", film
 
 
-@pytest.mark.parametrize("film", ["smooth", "flock", "flake"])
-def test_polypropylene_takes_no_hot_film(book: Book, film: str) -> None:
-    """Polypropylene is declined with films pressed at 150 degC and more, and never ready with the cool one."""
-    assert pressed(book, film, "polypropylene").verdict == "decline"
-    assert pressed(book, "stretch", "polypropylene").verdict != "ready"
+def test_polypropylene_takes_the_cool_film_at_most(book: Book) -> None:
+    """Polypropylene is declined with a film pressed at 160 degC; the cool film is offered, to be tried first."""
+    found = pressed(book, "smooth", "polypropylene")
+
+    assert found.verdict == "decline"
+    assert "stretch" in [change.to for change in found.help if change.change == "film"]
+    assert pressed(book, "stretch", "polypropylene").verdict == "trial"
 
 
 @pytest.mark.parametrize("film", ["smooth", "stretch"])
@@ -470,11 +475,13 @@ def test_foam_itself_forbids_the_films_that_would_bond_to_it(book: Book, film: s
     assert reason.measure > 100.0
 
 
-def test_a_textile_label_leads_to_a_trial(book: Book) -> None:
-    """Each film of the book that bonds to canvas, knit and mesh has one setting for all three, to be tried first."""
-    assert {"trial"} == {walked_in(book, film, "textile").verdict for film in book.films}
+@pytest.mark.parametrize("film", ["smooth", "stretch"])
+def test_a_textile_label_leads_to_a_trial(book: Book, film: str) -> None:
+    """One setting suits all that the label 'textile' stands for (canvas, knit, mesh); it is to be tried first."""
+    assert walked_in(book, film, "textile").verdict == "trial"
 
 
-def test_another_material_may_be_foam(book: Book) -> None:
-    """A label that says no more than 'other material' may mean foam, PVC or rubber: declined with every film."""
-    assert {"decline"} == {walked_in(book, film, "other").verdict for film in book.films}
+@pytest.mark.parametrize("film", ["smooth", "stretch"])
+def test_another_material_may_be_foam(book: Book, film: str) -> None:
+    """A label that says no more than 'other material' may mean foam, PVC or rubber, and is declined."""
+    assert walked_in(book, film, "other").verdict == "decline"
