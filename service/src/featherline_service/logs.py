@@ -37,6 +37,7 @@ def configure(level: str) -> None:
             ],
         )
     )
+    logging.captureWarnings(capture=True)
     logging.basicConfig(level=max(threshold, logging.WARNING), handlers=[handler], force=True)
 
 

@@ -30,13 +30,20 @@ _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, R
 Answering = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes]]]
 
 
+class Link(Struct, frozen=True, kw_only=True):
+    """Where an answer leads: another operation, and where in the answer its parameters are (runtime expressions)."""
+
+    to: str
+    parameters: Mapping[str, str]
+
+
 class Operation(Struct, frozen=True, kw_only=True):
     """One method on one path.
 
     `asked` is the type of the request's body, None if it has none; `answered` holds the types that an answer's body may
     be of, none if they are not ours. `parameters` are
     the types of the variables in the path. `revalidated` answers carry an ETag and may be 304. `examples` are
-    pairs of files: a request and its answer.
+    pairs of files: a request and its answer. `links` are named by what they lead to.
     """
 
     id: str
@@ -51,6 +58,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     parameters: Mapping[str, Any] = {}
     own_problems: tuple[ProblemKind, ...] = ()
     revalidated: bool = False
+    links: Mapping[str, Link] = {}
     examples: tuple[tuple[str, str], ...] = ()
 
     @property

@@ -14,7 +14,7 @@ from featherline.wire.records import Bench, Kind, Record
 from featherline.wire.texts import Identifier
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
-from featherline_service.web.operations import Operation
+from featherline_service.web.operations import Link, Operation
 from featherline_service.web.problems import NO_SUCH_RECORD, ProblemError
 from featherline_service.web.representations import conditional
 
@@ -36,6 +36,13 @@ READ_BOOK: Final = Operation(
     summary="Read what the shop book holds",
     answered=(BookAnswer,),
     revalidated=True,
+    links={
+        "records": Link(to="listRecords", parameters={"kind": "$response.body#/kinds/0/kind"}),
+        "record": Link(
+            to="readRecord",
+            parameters={"kind": "$response.body#/kinds/0/kind", "id": "$response.body#/kinds/0/ids/0"},
+        ),
+    },
 )
 LIST_RECORDS: Final = Operation(
     id="listRecords",
@@ -47,6 +54,9 @@ LIST_RECORDS: Final = Operation(
     parameters={"kind": Kind},
     own_problems=(NO_SUCH_RECORD,),
     revalidated=True,
+    links={
+        "record": Link(to="readRecord", parameters={"kind": "$request.path.kind", "id": "$response.body#/records/0/id"})
+    },
 )
 READ_RECORD: Final = Operation(
     id="readRecord",

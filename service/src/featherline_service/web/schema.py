@@ -45,7 +45,7 @@ _REF: Final = "#/components/schemas/{name}"
 # What a type asks of its fields together, which its constructor checks and no annotation can say.
 _TOGETHER: Final[Mapping[str, Json]] = {
     "TextArtwork": {
-        "oneOf": [
+        "anyOf": [
             {"required": [name], "properties": {name: {"type": "string"}, other: {"type": "null"}}}
             for name, other in (("height", "letter_height"), ("letter_height", "height"))
         ]
@@ -172,7 +172,14 @@ def _success(operation: Operation, examples: Path) -> Json:
             schema = {"anyOf": references}
     shown = _examples([answer for _, answer in operation.examples], examples)
     headers = ("X-Request-Id", "ETag", "Cache-Control") if operation.revalidated else ("X-Request-Id",)
-    return _response("The answer", *headers) | {"content": {operation.produces: {"schema": schema, **shown}}}
+    links = {
+        name: {"operationId": link.to, "parameters": dict(link.parameters)} for name, link in operation.links.items()
+    }
+    return {
+        **_response("The answer", *headers),
+        "content": {operation.produces: {"schema": schema, **shown}},
+        **({"links": links} if links else {}),
+    }
 
 
 def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
