@@ -319,8 +319,10 @@ def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, insid
     direction = (chords.end - chords.start) / chords.length[:, None]
     start = _lean(outline, chords.one, chords.start_at, direction, sign)
     end = _lean(outline, chords.other, chords.end_at, -direction, sign)
-    # Square on one side, or leaning alike on two that converge; not aslant between parallel sides.
-    straight = np.minimum(np.minimum(np.abs(start), np.abs(end)), np.abs(start + end)) <= _SQUARE_RAD
+    # Square on one side; or from corner to corner, leaning alike on two sides that converge.
+    straight = np.minimum(np.abs(start), np.abs(end)) <= _SQUARE_RAD
+    ends = _at_corner(outline, chords.one, chords.start_at) & _at_corner(outline, chords.other, chords.end_at)
+    straight |= ends & (np.abs(start + end) <= _SQUARE_RAD)
     chords = chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
     chords = chords.chosen(np.argsort(chords.length, kind="stable"))
     chords = chords.chosen(~_in_tip(outline, chords, sign))
@@ -331,6 +333,12 @@ def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, insid
         if np.any(clear):
             return float(some.length[int(np.argmax(clear))])
     return None
+
+
+def _at_corner(outline: _Outline, segment: Indices, at: Floats) -> NDArray[np.bool_]:
+    turn = outline.turn[np.where(at <= 0.0, segment, outline.after[segment])]
+    corner: NDArray[np.bool_] = ((at <= 0.0) | (at >= 1.0)) & (np.abs(turn) > _CORNER)
+    return corner
 
 
 def _sight_lines(outline: _Outline, chords: _Chords) -> NDArray[np.object_]:
