@@ -112,7 +112,6 @@ from featherline.wire.records import (
     SizeRange,
     Source,
     Spoilage,
-    Surface,
     Upper,
 )
 from featherline.wire.shoes import (
@@ -126,6 +125,7 @@ from featherline.wire.shoes import (
     Shoe,
     Size,
     SizeSystem,
+    Surface,
     Traced,
 )
 from featherline.wire.verdicts import Caution, Evidence, Reason, ReasonCode, Verdict

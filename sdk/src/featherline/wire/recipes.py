@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.quantities import Length, Temperature, TemperatureDifference
-from featherline.wire.records import PeelWhen, PressureLevel, Surface
-from featherline.wire.shoes import Shoe
+from featherline.wire.records import PeelWhen, PressureLevel
+from featherline.wire.shoes import Shoe, Surface
 from featherline.wire.texts import Engine, Identifier, Name, Revision, Sentence
 from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
 

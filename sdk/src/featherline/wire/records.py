@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.money import Charge, Currency, UnsignedDecimals
-from featherline.wire.shoes import Face, Label, SizeSystem
+from featherline.wire.shoes import Face, Label, SizeSystem, Surface
 from featherline.wire.texts import Hex, Identifier, Name, PathData, Sentence
 from featherline.wire.verdicts import Evidence
 
@@ -24,10 +24,6 @@ Count = Annotated[int, Meta(ge=1, le=100_000)]
 
 PressureLevel = Literal["light", "medium", "firm"]
 PeelWhen = Literal["hot", "warm", "cold"]
-Surface = Annotated[
-    Literal["leather", "suede", "coated", "glossy", "woven", "knit", "foam", "rubber"],
-    Meta(description="What the film meets: the outermost face of an upper."),
-]
 Role = Literal["platen", "cover", "carrier", "film", "upper", "pad", "lower-platen"]
 
 

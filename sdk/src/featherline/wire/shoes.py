@@ -22,6 +22,11 @@ Label = Annotated[
     Meta(description="What the tongue label says of the upper (Directive 94/11/EC)."),
 ]
 
+Surface = Annotated[
+    Literal["leather", "suede", "coated", "glossy", "woven", "knit", "foam", "rubber"],
+    Meta(description="What the film meets: the outermost face of an upper."),
+]
+
 
 class Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A marked shoe size, such as EU 42."""
@@ -70,10 +75,14 @@ class MeasuredPanel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A walk-in shoe known by its tongue label and a ruler.
 
-    What is not known counts as the worst that the label allows, and the verdict is never better than `trial`.
+    What is not known counts as the worst that the label allows, and the verdict is never better than `trial`. `surface`
+    is what the eye sees of the upper: it leaves those that the label allows with such a surface. `upper` is what a
+    trial, or the maker's word, has shown it to be: it stands in the label's place, and the verdict is that of the upper.
     """
 
     label: Label
+    surface: Surface | None = None
+    upper: Identifier | None = None
     panels: Annotated[tuple[MeasuredPanel, ...], Meta(min_length=1, max_length=12)]
     inside_length: Length | None = None
     heel_collapses: bool | None = None

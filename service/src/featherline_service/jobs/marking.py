@@ -46,7 +46,7 @@ class Marking:
     by_letters: bool
     """The height asked for is that of the letters."""
     measured: bool
-    """The shoe is known by a ruler."""
+    """The shoe is known by a ruler and its label alone."""
 
     @property
     def detail(self) -> Detail:
@@ -123,7 +123,7 @@ def understand(book: Book, request: FitRequest) -> Marking:
         clearance=clearance,
         units=request.units,
         by_letters=isinstance(request.artwork, TextArtwork) and request.artwork.letter_height is not None,
-        measured=isinstance(request.shoe, MeasuredShoe),
+        measured=isinstance(request.shoe, MeasuredShoe) and request.shoe.upper is None,
     )
 
 

@@ -26,6 +26,7 @@ from featherline.wire.shoes import (
 )
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.refusals import Checks
+from featherline_service.jobs.walkins import uppers_of
 from featherline_service.quantities import millimetres
 from featherline_service.shape import paths, sizes
 from featherline_service.shape.curves import DrawingError
@@ -66,7 +67,7 @@ def find_panel(book: Book, shoe: Shoe, panel: str, checks: Checks) -> FoundPanel
     """Return a panel of a shoe; note what is wrong, and return None, when there is none."""
     if isinstance(shoe, BookShoe):
         return _of_book(book, shoe, panel, checks)
-    return _of_ruler(shoe, panel, checks)
+    return _of_ruler(book, shoe, panel, checks)
 
 
 def _of_book(book: Book, shoe: BookShoe, wanted: str, checks: Checks) -> FoundPanel | None:
@@ -145,7 +146,7 @@ def _middle(area: FreeArea) -> tuple[float, float]:
     return (0.0, 0.0) if shapely.is_empty(middle) else (float(middle.x), float(middle.y))
 
 
-def _of_ruler(shoe: MeasuredShoe, wanted: str, checks: Checks) -> FoundPanel | None:
+def _of_ruler(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks) -> FoundPanel | None:
     found = next(((i, panel) for i, panel in enumerate(shoe.panels) if panel.panel == wanted), None)
     if found is None:
         has = ", ".join(panel.panel for panel in shoe.panels)
@@ -155,6 +156,7 @@ def _of_ruler(shoe: MeasuredShoe, wanted: str, checks: Checks) -> FoundPanel | N
     pointer = f"/shoe/panels/{index}"
     radius = _radius(panel, pointer, checks)
     inside = shoe.inside_length and checks.value(millimetres, shoe.inside_length, "/shoe/inside_length")
+    uppers_of(book, shoe, checks, "/shoe")  # for what contradicts itself: a fit asks nothing of the upper
     shape = _measured_outline(panel.shape, f"{pointer}/shape", checks)
     if shape is None or radius is None:
         return None

@@ -40,6 +40,7 @@ from featherline_service.jobs.cautions import cautions
 from featherline_service.jobs.refusals import Checks
 from featherline_service.jobs.stacks import Pile, influence
 from featherline_service.jobs.steps import steps
+from featherline_service.jobs.walkins import uppers_of
 from featherline_service.jobs.windows import (
     Candidate,
     Job,
@@ -84,6 +85,17 @@ class _Asked(NamedTuple):
     shoe: str | None
     panel: str | None
     measured: bool
+    told: bool
+
+
+class Considered(NamedTuple):
+    """What an answer was chosen from: the stacks that one setting has to suit, and every setting, the best first.
+
+    There is no setting where film, upper and press cannot be brought together at all.
+    """
+
+    jobs: tuple[Job, ...]
+    settings: tuple[Candidate, ...]
 
 
 def resolve(book: Book, request: RecipeRequest) -> Recipe:
@@ -97,6 +109,12 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
     return _recipe(book, _asked(book, request))
+
+
+def considered(book: Book, request: RecipeRequest) -> Considered:
+    """Return what `resolve` chooses from, for whoever shows it. Raises as `resolve` does."""
+    asked = _asked(book, request)
+    return Considered(tuple(_jobs(book, asked)), _ranked(book, asked))
 
 
 def _asked(book: Book, request: RecipeRequest) -> _Asked:
@@ -130,7 +148,8 @@ def _asked(book: Book, request: RecipeRequest) -> _Asked:
         units=request.units,
         shoe=onto.shoe.shoe if isinstance(onto, ShoePanel) and isinstance(onto.shoe, BookShoe) else None,
         panel=onto.panel if isinstance(onto, ShoePanel) else None,
-        measured=isinstance(onto, ShoePanel) and isinstance(onto.shoe, MeasuredShoe),
+        measured=isinstance(onto, ShoePanel) and isinstance(onto.shoe, MeasuredShoe) and onto.shoe.upper is None,
+        told=isinstance(onto, ShoePanel) and isinstance(onto.shoe, MeasuredShoe) and onto.shoe.upper is not None,
     )
 
 
@@ -195,8 +214,7 @@ def _panel(book: Book, checks: Checks, onto: ShoePanel) -> _Onto:
         return (book.uppers[panel.upper],), panel.face, inside_mm
     measured = checks.record({each.panel: each for each in shoe.panels}, "panel", onto.panel, "/onto/panel")
     inside_mm = None if shoe.inside_length is None else checks.value(millimetres, shoe.inside_length, "/onto/shoe")
-    label = checks.record(book.labels, "label", shoe.label, "/onto/shoe/label")
-    uppers = tuple(book.uppers[each] for each in label.uppers) if label is not None else ()
+    uppers = uppers_of(book, shoe, checks, "/onto/shoe")
     return uppers, measured.face if measured is not None else "outer", inside_mm
 
 
@@ -213,20 +231,25 @@ def _platen(book: Book, press: Press, face: Face, inside_mm: float | None) -> Pl
 def _recipe(book: Book, asked: _Asked) -> Recipe:
     film, press = book.films[asked.film], book.presses[asked.press]
     reasons = list(_of_surface(film, asked))
-    temperatures = _temperatures(film, press, asked)
-    if not temperatures:
+    if not _temperatures(film, press, asked):
         reasons.append(_out_of_range(film, press, asked.units))
-    best: Candidate | None = None
-    ranked: tuple[Candidate, ...] = ()
-    if temperatures and not any(reason.verdict == "decline" for reason in reasons):
-        ranked = candidates(book, _jobs(book, asked), asked.covers, temperatures, press=press, guard_k=asked.guard_k)
-        best = ranked[0]
-        if best.dwell_s is None:
-            reasons.append(_no_window(book, asked, best))
+    ranked = _ranked(book, asked)
+    best = ranked[0] if ranked else None
+    if best is not None and best.dwell_s is None:
+        reasons.append(_no_window(book, asked, best))
     reasons += _of_shoe(book, asked)
     if best is None or best.dwell_s is None:
         return _declined(book, asked, reasons)
     return _pressed(book, asked, reasons, best, dwell_s=best.dwell_s, others=ranked[1:])
+
+
+def _ranked(book: Book, asked: _Asked) -> tuple[Candidate, ...]:
+    """Return every setting to consider, the best first; none where there can be none."""
+    film, press = book.films[asked.film], book.presses[asked.press]
+    temperatures = _temperatures(film, press, asked)
+    if not temperatures or any(reason.verdict == "decline" for reason in _of_surface(film, asked)):
+        return ()
+    return candidates(book, _jobs(book, asked), asked.covers, temperatures, press=press, guard_k=asked.guard_k)
 
 
 def _jobs(book: Book, asked: _Asked) -> list[Job]:
@@ -281,6 +304,14 @@ def _of_shoe(book: Book, asked: _Asked) -> Iterator[Reason]:
             subject="/onto/shoe",
             sentence=f"The shoe is known from its label and a ruler alone. The setting suits all that the label allows "
             f"({names}); try it first where it does not show.",
+        )
+    if asked.told:
+        yield Reason(
+            code="shoe.measured",
+            verdict="ready",
+            subject="/onto/shoe/upper",
+            sentence=f"The upper is taken to be {asked.uppers[0].name}, as the request says: say so of a shoe that has "
+            "stood its trial, or whose maker says so.",
         )
     if asked.shoe is not None and book.shoes[asked.shoe].protective:
         yield Reason(
@@ -598,13 +629,13 @@ def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
     """Return when to peel: the cover sheet taken off on opening, the shoe left on its platen in the room's air."""
     film, room_c = book.films[job.film], book.bench.room_c
     stack, pressing = followed(book, job, chosen.cover)
-    cooling, start, node = _uncovered(stack, pressing, dwell_s)
+    cooling, start, node = uncovered(stack, pressing, dwell_s)
     start_c = room_c + (chosen.platen_c - room_c) * start
     wait_s = min(wait(cooling, start_c, node, film.peel.hottest_c, room_c), LONGEST_WAIT_S)
     return PeelPlan(when=film.peel.when, wait_s=wait_s, at_c=temperature_after(cooling, start_c, node, wait_s, room_c))
 
 
-def _uncovered(stack: Pile, pressing: Followed, dwell_s: float) -> tuple[Modes, Floats, int]:
+def uncovered(stack: Pile, pressing: Followed, dwell_s: float) -> tuple[Modes, Floats, int]:
     """Return the modes of the open stack without its cover sheet, its nodes' shares at opening, and the bond line's."""
     plan, bare = pressing.pressed.layout, stack.roles.index("carrier")
     opened = stack.opened
