@@ -95,10 +95,11 @@ def test_a_walk_in_is_never_better_than_a_trial(client: Client) -> None:
 
 
 def test_a_clog_of_foam_is_declined(client: Client) -> None:
-    """A shoe that cannot be marked is an answer with reasons, without a cost."""
+    """A shoe that cannot be marked is an answer without a cost, which names the layer and what would help."""
     answer = client.quote(example("clog", Order))
     assert (answer.verdict, answer.cost, answer.price) == ("decline", None, None)
-    assert answer.reasons
+    assert any("EVA foam" in reason.sentence for reason in answer.reasons)
+    assert answer.pressings[0].recipe.help
 
 
 def test_the_book_is_read_whole(client: Client) -> None:
