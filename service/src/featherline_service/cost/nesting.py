@@ -145,10 +145,14 @@ def _on_shelves(allowed: Sequence[Sequence[Size]], strip_mm: float, longest_mm: 
 def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
     """Yield the other packers with the orientations that they do well with, what is best for most mixtures first."""
     lying = [own[:1] for own in allowed]
-    for ways, flatnesses in ((allowed, (0.3, 1.0, 0.0)), (lying, (0.3, 1.0))):
+    for ways, largest, flatness in (
+        (lying, True, 0.05),
+        (allowed, True, 0.3),
+        (allowed, False, 0.0),
+        (allowed, True, 0.5),
+    ):
         if len(ways) * len({height for own in ways for _, height in own}) <= _LARGEST_FOR_ROWS:
-            for flatness in flatnesses:
-                yield partial(rows, ways, flatness=flatness)
+            yield partial(rows, ways, largest=largest, flatness=flatness)
     for ways in (lying, allowed):
         for at_taller in (True, False):
             yield partial(best_fit, ways, at_taller=at_taller)

@@ -114,55 +114,60 @@ def rows(
     longest_mm: float = math.inf,
     *,
     most_lost_mm2: float = math.inf,
+    largest: bool,
     flatness: float,
 ) -> list[Position]:
     """Lay on the lowest place, again and again, the row of about equally tall rectangles that fills it best.
 
     Which rectangles fill a row is a subset-sum problem, solved exactly on a grid of widths. Rows of different heights
-    compete by the film they leave unfilled, and by how far they stand out.
+    compete by the area they lay, or by the film they leave unfilled, and by how far they stand out.
 
     Args:
         ways: the orientations that each rectangle may have.
         strip_mm: width of the strip [mm].
         longest_mm: length of the strip [mm].
         most_lost_mm2: area between the rectangles at which to give up, leaving the rest out [mm^2].
-        flatness: what standing out above everything laid so far counts, against unfilled film: 0 nothing.
+        largest: whether the row that lays most area is best, or the one that leaves the least of its place unfilled.
+        flatness: what standing out above everything laid so far counts against that: 0 nothing.
 
     References:
         The lowest place first: E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655. Subset sums by
         dynamic programming: S. Martello, P. Toth, *Knapsack Problems* (Wiley 1990), chapter 4. From memory.
     """
     unit = strip_mm / _STEPS
-    classes = _height_classes(ways, unit)
+    classes = dict(enumerate(_height_classes(ways, unit)))
+    known: dict[tuple[int, float, float], _Row] = {}
     laid = [False] * len(ways)
     line = Skyline(strip_mm)
     positions: list[Position] = []
     top = 0.0
     while len(positions) < len(ways) and line.lost_mm2 < most_lost_mm2:
         segment = line.lowest()
-        y_mm, room = line.y_mm[segment], line.width_mm[segment]
-        best: tuple[float, list[_Candidate]] = (math.inf, [])
-        for candidates in classes:
-            row = _fullest(candidates, room, longest_mm - y_mm, unit)
-            if row:
-                height = max(one.height_mm for one in row)
-                unfilled = height * (room - sum(one.width_mm for one in row)) / room
-                score = unfilled + flatness * max(0.0, y_mm + height - top)
-                best = min(best, (score, row), key=lambda scored: scored[0])
-        _, row = best
-        if not row:
+        y_mm, room, tallest = line.y_mm[segment], line.width_mm[segment], longest_mm - line.y_mm[segment]
+        best = _NO_ROW
+        least = math.inf
+        for number, candidates in classes.items():
+            row = known.get((number, room, tallest))
+            # A row found before is still the fullest while nothing of it is laid: what is laid only takes choices away.
+            if row is None or any(laid[one.which] for one in row.items):
+                candidates[:] = [one for one in candidates if not laid[one.which]]
+                known[number, room, tallest] = row = _fullest(candidates, room, tallest, unit)
+            if row.items:
+                merit = row.width_mm / strip_mm if largest else row.width_mm / room - 1.0
+                score = flatness * max(0.0, y_mm + row.height_mm - top) - row.height_mm * merit
+                if score < least:
+                    least, best = score, row
+        if not best.items:
             if not line.fill_up(segment):
                 break
             continue
         left, right = line.walls(segment)
-        height = max(one.height_mm for one in row)
-        x_mm = line.lay(segment, sum(one.width_mm for one in row), height, at_left=left >= right)
-        for one in row:
+        x_mm = line.lay(segment, best.width_mm, best.height_mm, at_left=left >= right)
+        for one in best.items:
             positions.append(Position(one.which, x_mm, y_mm, one.width_mm, one.height_mm))
             laid[one.which] = True
             x_mm += one.width_mm
-        top = max(top, y_mm + height)
-        classes = [rest for own in classes if (rest := [one for one in own if not laid[one.which]])]
+        top = max(top, y_mm + best.height_mm)
     return positions
 
 
@@ -173,6 +178,17 @@ class _Candidate(NamedTuple):
     which: int
     height_mm: float
     steps: int
+
+
+class _Row(NamedTuple):
+    """Candidates side by side: how wide they are together, and how tall the tallest is."""
+
+    items: list[_Candidate]
+    width_mm: float
+    height_mm: float
+
+
+_NO_ROW: Final = _Row([], 0.0, 0.0)
 
 
 def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list[_Candidate]]:
@@ -195,10 +211,10 @@ def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list
     return classes
 
 
-def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float, unit_mm: float) -> list[_Candidate]:
+def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float, unit_mm: float) -> _Row:
     """Return the candidates, each rectangle once, whose widths come nearest to the room without exceeding it."""
-    if candidates[-1].width_mm > room_mm + TOUCH_MM:
-        return []
+    if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
+        return _NO_ROW
     room = int(room_mm / unit_mm + 0.5)
     full = 1 << room
     items: list[_Candidate] = []
@@ -221,7 +237,7 @@ def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float
     return _within(items, reached, room, room_mm)
 
 
-def _within(items: Sequence[_Candidate], reached: Sequence[int], room: int, room_mm: float) -> list[_Candidate]:
+def _within(items: Sequence[_Candidate], reached: Sequence[int], room: int, room_mm: float) -> _Row:
     """Return the items of the largest sum that goes in the room; grid widths are rounded, so each sum is redone."""
     sums = reached[-1] & ((1 << (room + 1)) - 1)
     while sums > 1:
@@ -232,6 +248,7 @@ def _within(items: Sequence[_Candidate], reached: Sequence[int], room: int, room
             if not reached[place] >> target & 1:
                 row.append(items[place])
                 target -= items[place].steps
-        if sum(one.width_mm for one in row) <= room_mm + TOUCH_MM:
-            return row
-    return []
+        width = sum(one.width_mm for one in row)
+        if width <= room_mm + TOUCH_MM:
+            return _Row(row, width, max(one.height_mm for one in row))
+    return _NO_ROW
