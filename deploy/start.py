@@ -201,8 +201,8 @@ def _wait_until_ready(port: int, pid: int, process: subprocess.Popen[bytes] | No
     while time.monotonic() < deadline:
         if process is not None and process.poll() is not None:
             raise DeployError(f"The service ended as it started. Its log, {shown(LOG)}, ends with:\n{_log_tail()}")
-        with contextlib.suppress(OSError, http.client.HTTPException):
-            connection = http.client.HTTPConnection(HOST, port, timeout=2)
+        connection = http.client.HTTPConnection(HOST, port, timeout=2)
+        with contextlib.suppress(OSError, http.client.HTTPException), contextlib.closing(connection):
             connection.request("GET", "/health/ready")
             if connection.getresponse().status == http.HTTPStatus.OK:
                 return
@@ -240,7 +240,7 @@ def _first_price(environment: Environment, port: int) -> int:
     print(f"""
 The service is running.
   Address        {address}
-  Description    {address}/openapi.json
+  Documentation  {address}/docs (the description: {address}/openapi.json)
   Ask again      {shown(Path(ask[0]))} quote --file {shown(ORDER)}{_url_option(address)}
   Log            {shown(LOG)}
   Stop           {shown(DEPLOY / "up")} stop""")

@@ -109,8 +109,8 @@ class Process:
         )
         deadline = time.monotonic() + _STARTED_WITHIN_S
         while time.monotonic() < deadline and self._process.poll() is None:
-            with contextlib.suppress(OSError):
-                connection = http.client.HTTPConnection(HOST, self.port, timeout=5)
+            connection = http.client.HTTPConnection(HOST, self.port, timeout=5)
+            with contextlib.suppress(OSError), contextlib.closing(connection):
                 connection.request("GET", self._ready)
                 if connection.getresponse().status == http.HTTPStatus.OK:
                     return
@@ -219,9 +219,10 @@ def over_http() -> Iterator[Measure]:
     with Process(SERVICE, "/health/ready") as service, Process(ECHO, "/ready") as echo:
         service.start()
         echo.start()
-        ours = asking(http.client.HTTPConnection(HOST, service.port, timeout=30), "/v1/quotes")
-        theirs = asking(http.client.HTTPConnection(HOST, echo.port, timeout=30), "/echo")
-        yield Measure("quote over HTTP, asked before", ours, "bare Litestar echo", theirs, 300)
+        connections = [http.client.HTTPConnection(HOST, process.port, timeout=30) for process in (service, echo)]
+        with contextlib.closing(connections[0]), contextlib.closing(connections[1]):
+            ours, theirs = asking(connections[0], "/v1/quotes"), asking(connections[1], "/echo")
+            yield Measure("quote over HTTP, asked before", ours, "bare Litestar echo", theirs, 300)
 
 
 def starting() -> Iterator[Measure]:
