@@ -11,10 +11,12 @@ from featherline_service.cost.times import (
     Rounds,
     cutter_s,
     cutting_s,
+    elapsed_s,
     hand_work,
     press_s,
     rounds,
     weeding_s,
+    working_days,
 )
 
 SPEED, ACCELERATION = 300.0, 2000.0
@@ -150,9 +152,26 @@ def test_hand_work_by_hand() -> None:
 
 def test_the_press_is_taken_up_by_all_that_happens_at_it() -> None:
     """Setting, six shoes, and per pair dwell, wait, two pieces laid and two peels."""
+    closings = [closing(1, 0)]
+    work = hand_work([], closings, pairs=3, film_loads=2, handling=HANDLING)
     expected = 60 + 6 * 10 + 3 * (30 + 12 + 2 * 20 + 2 * 5)
 
-    assert expected == press_s([closing(1, 0)], pairs=3, handling=HANDLING)
+    assert expected == press_s(work, closings, pairs=3)
+
+
+def test_from_start_to_end_one_thing_follows_another() -> None:
+    """Order, packing, press and cutter in turn; of 100 s for loading film by hand the cutter's 25 s are a part."""
+    closings = [closing(1, 0)]
+    work = hand_work([], closings, pairs=3, film_loads=2, handling=HANDLING)
+    found = elapsed_s(work, at_press_s=396, at_cutter_s=2 * 25 + 60, film_loads=2, load_film_s=100, load_s=25)
+
+    assert 1000 + 2 * 100 + 3 * 40 + 396 + 60 == found
+
+
+@pytest.mark.parametrize(("hours", "day"), [(0.5, 1), (8.0, 1), (8.001, 2), (16.0, 2), (0.0, 1)])
+def test_the_day_it_is_ready(hours: float, day: int) -> None:
+    """Eight hours of work at eight hours a day are ready on the first day, a moment more on the second."""
+    assert day == working_days(hours * 3600, 8)
 
 
 def test_the_cutter_is_taken_up_by_cutting_and_loading() -> None:

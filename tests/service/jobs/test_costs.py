@@ -262,6 +262,22 @@ def test_a_cost_worked_out_by_hand(book: Book) -> None:
     assert answer.price.margin == pytest.approx((9.90 - 5.84) / 9.90)
 
 
+def test_a_run_is_ready_when_its_hours_are_done(book: Book) -> None:
+    """Two hundred pairs by hand: 100 + 50 s, 400 pieces cut and weeded, 200 rounds at the press, 200 packed.
+
+    Cut: 400 x 7.19 s. Weeded: 400 x 20 s. At the press: 60 s, and 200 x (20 + 40 + 30 + 12 + 10) s. Packed: 200 x 30 s.
+    Loading film takes the hands longer than the cutter. 39,486 s are 10.97 h: at 6 h a day two days, at 5 three.
+    """
+    days = []
+    for hours in (6, 5, None):
+        cost = estimate(plain(book), replace(WORK, pairs=200, hours_a_day=hours)).cost
+        assert cost is not None
+        days.append(cost.times.working_days)
+        assert cost.times.elapsed_s == pytest.approx(150 + 400 * 7.189 + 8000 + 60 + 200 * 112 + 6000, abs=1)
+
+    assert [2, 3, None] == days
+
+
 def test_an_orders_cost_is_its_quotes(book: Book) -> None:
     """An order costs what its quote says, to the line."""
     order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)

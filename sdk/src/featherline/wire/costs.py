@@ -19,6 +19,11 @@ Owner = Annotated[
 Pairs = Annotated[int, Meta(ge=1, le=10_000)]
 
 
+HoursADay = Annotated[
+    float, Meta(gt=0, le=24, description="Hours a day that the bench has for the order, to say when it can be ready.")
+]
+
+
 class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One artwork on one panel, in one colour of one film, on one shoe of the pair or on both."""
 
@@ -40,6 +45,7 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     placements: Annotated[tuple[Placement, ...], Meta(min_length=1, max_length=12)]
     press: Identifier | None = None
     policy: Identifier | None = None
+    hours_a_day: HoursADay | None = None
     units: Units = "metric"
 
 
@@ -73,6 +79,7 @@ class Measured(Struct, tag_field="kind", tag="measures", frozen=True, kw_only=Tr
     owner: Owner = "customer"
     pairs: Pairs = 1
     policy: Identifier | None = None
+    hours_a_day: HoursADay | None = None
     units: Units = "metric"
 
 
@@ -118,11 +125,18 @@ class FilmUse(Struct, frozen=True, kw_only=True):
 
 
 class Times(Struct, frozen=True, kw_only=True):
-    """How long the order takes, in seconds of hands, of the press, and of the cutter."""
+    """How long the order takes, in seconds of hands, of the press, and of the cutter; and from its start to its end.
+
+    From start to end, one person does one thing after another and waits for cutter and press: a promise that holds.
+    """
 
     labour_s: float
     press_s: float
     cutter_s: float
+    elapsed_s: float
+    working_days: Annotated[
+        int | None, Meta(description="On which working day it is ready, the first being 1; null without `hours_a_day`.")
+    ]
 
 
 class Cost(Struct, frozen=True, kw_only=True):

@@ -129,10 +129,11 @@ def rounds(closings: Sequence[Closing], *, pairs: int, load_shoe_s: float, chang
 
 
 class HandWork(Struct, frozen=True, kw_only=True):
-    """Hand work of one sort, for the whole order."""
+    """Hand work of one sort, for the whole order, and whether it takes up the press."""
 
     detail: str
     seconds: float
+    at_press: bool = False
 
 
 def hand_work(
@@ -164,30 +165,27 @@ def hand_work(
         HandWork(detail=f"Loading film into the cutter: {film_loads}", seconds=film_loads * handling.load_film_s),
         HandWork(detail=f"Weeding, pieces: {weeded}", seconds=weeding),
         HandWork(
-            detail=f"Setting the press: {way.settings_made}", seconds=way.settings_made * handling.change_setting_s
+            detail=f"Setting the press: {way.settings_made}",
+            seconds=way.settings_made * handling.change_setting_s,
+            at_press=True,
         ),
-        HandWork(detail=f"Laying shoes on the platen: {way.shoes_laid}", seconds=way.shoes_laid * handling.load_shoe_s),
-        HandWork(detail=f"Positioning, pieces: {placed}", seconds=placed * handling.position_s),
-        HandWork(detail=f"Taping, pieces: {taped}", seconds=taped * handling.tape_s),
-        HandWork(detail=f"Attending the closed press, closings: {closed}", seconds=attended),
-        HandWork(detail=f"Peeling, carriers: {placed}", seconds=placed * handling.peel_s),
+        HandWork(
+            detail=f"Laying shoes on the platen: {way.shoes_laid}",
+            seconds=way.shoes_laid * handling.load_shoe_s,
+            at_press=True,
+        ),
+        HandWork(detail=f"Positioning, pieces: {placed}", seconds=placed * handling.position_s, at_press=True),
+        HandWork(detail=f"Taping, pieces: {taped}", seconds=taped * handling.tape_s, at_press=True),
+        HandWork(detail=f"Attending the closed press, closings: {closed}", seconds=attended, at_press=True),
+        HandWork(detail=f"Peeling, carriers: {placed}", seconds=placed * handling.peel_s, at_press=True),
         HandWork(detail=f"Packing, pairs: {pairs}", seconds=pairs * handling.pack_pair_s),
     )
 
 
-def press_s(closings: Sequence[Closing], *, pairs: int, handling: Handling) -> float:
-    """Return how long the press is taken up: setting, laying on, positioning, taping, dwell, wait, peel [s].
-
-    The shoes wait for their peel where they lie.
-    """
-    way = rounds(closings, pairs=pairs, load_shoe_s=handling.load_shoe_s, change_setting_s=handling.change_setting_s)
-    one_pair = sum(
-        closing.closings * (closing.dwell_s + closing.wait_s)
-        + closing.placed * (handling.position_s + handling.peel_s)
-        + closing.taped * handling.tape_s
-        for closing in closings
-    )
-    return way.settings_made * handling.change_setting_s + way.shoes_laid * handling.load_shoe_s + pairs * one_pair
+def press_s(work: Sequence[HandWork], closings: Sequence[Closing], *, pairs: int) -> float:
+    """Return how long the press is taken up [s]: by hand work at it, and by shoes that wait there for their peel."""
+    waits = sum(closing.closings * closing.wait_s for closing in closings)
+    return sum(one.seconds for one in work if one.at_press) + pairs * waits
 
 
 def cutter_s(
@@ -205,3 +203,26 @@ def cutter_s(
         )
         for cut in cuts
     )
+
+
+def elapsed_s(
+    work: Sequence[HandWork],
+    *,
+    at_press_s: float,
+    at_cutter_s: float,
+    film_loads: int,
+    load_film_s: float,
+    load_s: float,
+) -> float:
+    """Return the time from start to end when one person does one thing after another, waiting for cutter and press [s].
+
+    What the press is taken up with, the cutter running, and all hand work elsewhere; film is loaded by hand while the
+    cutter is taken up with it. Work that overlaps makes it shorter, never longer.
+    """
+    elsewhere = sum(one.seconds for one in work if not one.at_press)
+    return elsewhere + at_press_s + at_cutter_s - film_loads * min(load_film_s, load_s)
+
+
+def working_days(elapsed_s: float, hours_a_day: float) -> int:
+    """Return on which working day the work is done, the first being 1."""
+    return max(1, math.ceil(elapsed_s / (hours_a_day * 3600.0)))

@@ -48,6 +48,7 @@ def _measured(book: Book, request: Measured) -> CostAnswer:
         owner=request.owner,
         shoe=None,
         pairs=request.pairs,
+        hours_a_day=request.hours_a_day,
         units=request.units,
     )
     cost, price = price_work(book, work, policy)

@@ -20,7 +20,7 @@ from featherline_service.cost.money import MoneyError, charged, exact, exactly, 
 from featherline_service.cost.nesting import NestingError
 from featherline_service.cost.price import charge
 from featherline_service.cost.spoilage import any_of
-from featherline_service.cost.times import Closing, Cut, cutter_s, hand_work, press_s
+from featherline_service.cost.times import Closing, Cut, cutter_s, elapsed_s, hand_work, press_s, working_days
 from featherline_service.jobs.refusals import Checks, RefusedError
 from featherline_service.quantities import say_length
 
@@ -71,6 +71,7 @@ class Work(Struct, frozen=True, kw_only=True):
     owner: Literal["customer", "shop"]
     shoe: ShoeModel | None
     pairs: int
+    hours_a_day: float | None
     units: Literal["metric", "us"]
 
 
@@ -172,8 +173,16 @@ def _cost(book: Book, work: Work, lots: Sequence[_FilmLot]) -> Cost:
     loads = sum(lot.loads for lot in lots)
 
     hands = hand_work(cuts, closings, pairs=work.pairs, film_loads=loads, handling=rates.handling)
-    press = press_s(closings, pairs=work.pairs, handling=rates.handling)
+    press = press_s(hands, closings, pairs=work.pairs)
     cutting = _cutter_time(cuts, cutter, work.pairs, loads)
+    elapsed = elapsed_s(
+        hands,
+        at_press_s=press,
+        at_cutter_s=cutting,
+        film_loads=loads,
+        load_film_s=rates.handling.load_film_s,
+        load_s=cutter.load_s,
+    )
     spoil_chance = any_of(pressed.shoe_chance for pressed in work.pressed for _ in range(pressed.closing.shoes))
 
     lines = [one for lot in lots for one in _film_lines(lot, rates, work.units)]
@@ -209,7 +218,13 @@ def _cost(book: Book, work: Work, lots: Sequence[_FilmLot]) -> Cost:
         total=money(total(lines), rates.currency),
         material=money(total(lines, MATERIAL), rates.currency),
         film=tuple(_film_use(lot) for lot in lots),
-        times=Times(labour_s=sum(hand.seconds for hand in hands), press_s=press, cutter_s=cutting),
+        times=Times(
+            labour_s=sum(hand.seconds for hand in hands),
+            press_s=press,
+            cutter_s=cutting,
+            elapsed_s=elapsed,
+            working_days=None if work.hours_a_day is None else working_days(elapsed, work.hours_a_day),
+        ),
         spoil_chance=spoil_chance,
     )
 

@@ -117,6 +117,7 @@ def _work(book: Book, order: Order, marked: Sequence[Marked], planned: Plan) -> 
         owner=order.owner,
         shoe=book.shoes[order.shoe.shoe] if isinstance(order.shoe, BookShoe) else None,
         pairs=order.pairs,
+        hours_a_day=order.hours_a_day,
         units=order.units,
     )
 
