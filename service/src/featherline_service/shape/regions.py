@@ -48,9 +48,10 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
         indices=np.repeat(np.arange(len(rings)), [len(points) + 1 for points in rings]),
     )
     loops = np.atleast_1d(loops)
-    chosen = _nested(rings, loops, rule) if _apart(rings, loops) else None
-    region = shapely.build_area(shapely.multilinestrings(chosen)) if chosen is not None else _faces(rings, rule)
-    return _polygons(region)
+    if not _apart(rings, loops):
+        return _polygons(_faces(rings, rule))
+    bounding = _nested(rings, loops, rule)
+    return _polygons(shapely.build_area(shapely.multilinestrings(bounding))) if bounding else MultiPolygon()
 
 
 def _polygons(region: shapely.Geometry) -> MultiPolygon:

@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+import pytest
+
+from featherline_service.shape import figures
+from featherline_service.shape.curves import DrawingError
+from featherline_service.shape.outlines import Typeface
+
+
+def test_text_is_measured_once_for_all_heights(plain: Typeface) -> None:
+    """The detail of a text at twice the height is twice its widths and four times its areas."""
+    detail = figures.of_text(plain, "MARLOW\n7", "centre", 1.4).detail
+    one, two = detail.scaled(0.01), detail.scaled(0.02)
+
+    assert (2 * one.stroke, 2 * one.cut_length, 4 * one.area) == (two.stroke, two.cut_length, two.area)
+    assert (one.pieces, one.corners, one.counters) == (two.pieces, two.corners, two.counters)
+    assert one.gap is not None
+    assert two.gap == pytest.approx(2 * one.gap)
+
+
+def test_detail_of_a_text_is_that_of_its_whole_region(bold: Typeface) -> None:
+    """Put together from its letters, a text has the area, length, pieces and counters of its region."""
+    figure = figures.of_text(bold, "ROB\n80", "left", 1.4)
+    region = figure.drawn(0)
+
+    assert pytest.approx((region.area, region.length)) == (figure.detail.area, figure.detail.cut_length)
+    assert (len(region.geoms), 7) == (figure.detail.pieces, figure.detail.counters)
+    assert pytest.approx(min(part.area for part in region.geoms)) == figure.detail.island
+
+
+@pytest.mark.parametrize("height", [5.0, 50.0, 500.0])
+def test_outlines_are_finer_for_larger_artwork(bold: Typeface, height: float) -> None:
+    """At any height the outline is within 0.01 mm of one drawn out much finer."""
+    figure = figures.of_text(bold, "SO", "centre", 1.4)
+    scale = height / figure.height
+    fineness = figure.fineness(scale)
+
+    distance = figure.drawn(fineness).boundary.hausdorff_distance(figure.drawn(fineness + 5).boundary) * scale
+
+    assert distance <= figures.OUTLINE_TOLERANCE_MM
+    assert figure.coarsest / 2.0**fineness * scale <= figures.OUTLINE_TOLERANCE_MM
+
+
+def test_drawing_has_its_box_and_no_capital() -> None:
+    """A drawing is as large as its filled region, without the lines that enclose nothing."""
+    figure = figures.of_path("M0 0H60V30H0ZM90 0H99", "nonzero")
+
+    assert (60.0, 30.0, None) == (figure.width, figure.height, figure.capital)
+
+
+def test_drawing_without_extent_is_refused() -> None:
+    """A drawing whose points are all one place is refused."""
+    with pytest.raises(DrawingError, match="no area"):
+        figures.of_path("M5 5L5 5Z", "nonzero")

@@ -1,0 +1,57 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from featherline_service.shape import sizes
+
+
+@given(system=st.sampled_from(sorted(sizes.SCALES)), half=st.integers(0, 300))
+def test_size_and_foot_go_back_and_forth(system: str, half: int) -> None:
+    """A size that there is stands for a foot that has that size."""
+    size = half * sizes.SCALES[system].step
+    try:
+        foot = sizes.foot_length(system, size)
+    except sizes.SizeError:
+        return
+
+    assert pytest.approx(size) == sizes.size_on(system, foot)
+    assert sizes.SHORTEST_FOOT_MM <= foot <= sizes.LONGEST_FOOT_MM
+
+
+@pytest.mark.parametrize(
+    ("system", "size", "says"),
+    [
+        ("EU", 42.25, "whole and half sizes"),
+        ("EU", 420.0, "from 14 to 55.5"),
+        ("EU", 0.0, "from 14 to 55.5"),
+        ("EU", 13.5, "from 14 to 55.5"),
+        ("UK", 20.5, "from 0 to 19"),
+        ("UK-child", 14.0, "from 0 to 13.5"),
+        ("US-child", 99.0, "from 0 to 13.5"),
+        ("US-men", 7.1, "whole and half sizes"),
+        ("JP", 5.0, "from 8 to 36"),
+        ("mondopoint", 42.0, "multiples of 2.5 mm"),
+        ("mondopoint", 42.5, "from 80 to 360"),
+    ],
+)
+def test_nonsense_is_refused_with_what_there_is(system: str, size: float, says: str) -> None:
+    """A size that a system has not is refused, with the sizes that it has."""
+    with pytest.raises(sizes.SizeError, match=says):
+        sizes.foot_length(system, size)
+
+
+@given(foot=st.floats(100.0, 320.0))
+def test_length_and_girth_grow_at_their_own_rates(foot: float) -> None:
+    """A longer foot is longer by more than it is wider, in share, when the shoe's girth is near its length."""
+    along, around = sizes.growth(foot, 250.0, 240.0)
+
+    assert pytest.approx(foot - 250.0) == 250.0 * (along - 1.0)
+    assert pytest.approx(0.75 * (foot - 250.0)) == 240.0 * (around - 1.0)
+
+
+def test_every_convention_is_named() -> None:
+    """Each system says in words by which convention its sizes stand for feet."""
+    assert all(scale.convention for scale in sizes.SCALES.values())
+    assert {"mondopoint", "EU", "UK", "UK-child", "US-men", "US-women", "US-child", "JP"} == set(sizes.SCALES)
