@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from featherline_service.cost.film import Offcut, Piece, Taken, TakenOffcut, take
+from featherline_service.cost.film import Left, Offcut, Piece, Taken, TakenOffcut, take
 from featherline_service.cost.nesting import NestingError, nest
 
 SIDES = st.floats(5, 99)
@@ -24,14 +24,14 @@ def offcuts(*sizes: tuple[float, float]) -> tuple[Offcut, ...]:
 
 def taken(pieces: Sequence[Piece], kept: tuple[Offcut, ...] = ()) -> Taken:
     """Return the film taken from a roll 500 mm wide with a gap of 2 mm."""
-    return take(tuple(pieces), strip_mm=500, gap_mm=2, turnable=True, offcuts=kept)
+    return take(tuple(pieces), roll_mm=600, strip_mm=500, gap_mm=2, turnable=True, offcuts=kept)
 
 
 def test_offcuts_come_before_the_roll() -> None:
     """What fits on the offcut is taken from it, the rest from the roll."""
     found = taken([Piece(width_mm=60, height_mm=20, count=5)], offcuts((61, 43)))
 
-    assert (TakenOffcut(id="offcut-0", pieces=2, area_mm2=60 * 42),) == found.offcuts
+    assert (TakenOffcut(id="offcut-0", pieces=2, area_mm2=60 * 42, left=None),) == found.offcuts
     assert (20, 3 * 60 + 2 * 2) == (found.roll_length_mm, found.roll_used_mm)
 
 
@@ -97,3 +97,24 @@ def test_a_piece_too_wide_is_told_by_its_place() -> None:
     with pytest.raises(NestingError) as caught:
         taken([Piece(width_mm=60, height_mm=20, count=1), Piece(width_mm=600, height_mm=501, count=1)])
     assert caught.value.index == 1
+
+
+def test_what_is_left_of_the_roll_is_beside_what_was_taken() -> None:
+    """Two pieces take 122 of 600 mm: 478 x 30 mm stay, of the whole roll and not of what the cutter can use."""
+    found = taken([Piece(width_mm=60, height_mm=30, count=2)])
+
+    assert Left(width_mm=478, height_mm=30) == found.roll_left
+
+
+def test_of_an_offcut_the_larger_rest_is_kept() -> None:
+    """From 200 x 100 mm a piece of 60 x 20 mm leaves 200 x 80 mm beyond it, more than the 140 x 100 mm beside it."""
+    found = taken([Piece(width_mm=60, height_mm=20, count=1)], offcuts((200, 100)))
+
+    assert Left(width_mm=200, height_mm=80) == found.offcuts[0].left
+
+
+def test_scraps_are_not_kept() -> None:
+    """What is narrower than an inch is thrown away."""
+    found = taken([Piece(width_mm=60, height_mm=20, count=1)], offcuts((80, 40)))
+
+    assert found.offcuts[0].left is None

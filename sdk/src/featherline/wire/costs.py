@@ -109,6 +109,14 @@ class CostLine(Struct, frozen=True, kw_only=True):
     origin: str
 
 
+class LeftOver(Struct, frozen=True, kw_only=True):
+    """A rectangle of film that stays whole and is worth keeping: of the roll, or of an offcut."""
+
+    of: Annotated[str, Meta(description="`roll`, or the id of the offcut.")]
+    width_mm: float
+    height_mm: float
+
+
 class FilmUse(Struct, frozen=True, kw_only=True):
     """Film taken for the order: pieces with their weed border, as nested on the roll or in offcuts."""
 
@@ -122,6 +130,7 @@ class FilmUse(Struct, frozen=True, kw_only=True):
         float, Meta(description="Film taken: roll length times the share of the width in use, plus offcuts.")
     ]
     offcuts: tuple[Identifier, ...]
+    left_over: tuple[LeftOver, ...]
 
 
 class Times(Struct, frozen=True, kw_only=True):

@@ -9,9 +9,14 @@ from typing import Final
 from msgspec import Struct
 
 from featherline_service.cost.nesting import check_widths, fill, nest
+from featherline_service.cost.packers import Size
 
 _LARGEST_NEST: Final = 240
 """Most rectangles nested at once. A longer run of the same pieces repeats the nest of a batch, as a bench would."""
+
+
+_SMALLEST_KEPT_MM: Final = 25.0
+"""Film narrower than a small graphic is not worth keeping; our judgement."""
 
 
 class Piece(Struct, frozen=True, kw_only=True):
@@ -30,12 +35,20 @@ class Offcut(Struct, frozen=True, kw_only=True):
     height_mm: float
 
 
+class Left(Struct, frozen=True, kw_only=True):
+    """The largest rectangle that stays whole beside or beyond what was taken [mm]."""
+
+    width_mm: float
+    height_mm: float
+
+
 class TakenOffcut(Struct, frozen=True, kw_only=True):
-    """What was taken from an offcut: how many pieces, and the rectangle that holds them."""
+    """What was taken from an offcut: how many pieces, the rectangle that holds them, and what is worth keeping."""
 
     id: str
     pieces: int
     area_mm2: float
+    left: Left | None
 
 
 class Taken(Struct, frozen=True, kw_only=True):
@@ -46,6 +59,7 @@ class Taken(Struct, frozen=True, kw_only=True):
     offcuts: tuple[TakenOffcut, ...]
     roll_length_mm: float
     roll_used_mm: float
+    roll_left: Left | None
 
     @property
     def roll_area_mm2(self) -> float:
@@ -74,7 +88,21 @@ def _from_offcut(
     given = [0] * len(pieces)
     for position in found.positions:
         given[kinds[position.index]] += 1
-    return TakenOffcut(id=offcut.id, pieces=len(found.positions), area_mm2=found.area_mm2), given
+    used = TakenOffcut(
+        id=offcut.id,
+        pieces=len(found.positions),
+        area_mm2=found.area_mm2,
+        left=_worth_keeping(
+            (offcut.width_mm - found.width_mm, offcut.height_mm), (offcut.width_mm, offcut.height_mm - found.length_mm)
+        ),
+    )
+    return used, given
+
+
+def _worth_keeping(*sizes: Size) -> Left | None:
+    """Return the largest of some rectangles, where it is large enough to be of use."""
+    width, height = max(sizes, key=lambda size: size[0] * size[1])
+    return Left(width_mm=width, height_mm=height) if min(width, height) >= _SMALLEST_KEPT_MM else None
 
 
 def _off_the_roll(
@@ -104,7 +132,13 @@ def _off_the_roll(
 
 @lru_cache(maxsize=4096)
 def take(
-    pieces: tuple[Piece, ...], *, strip_mm: float, gap_mm: float, turnable: bool, offcuts: tuple[Offcut, ...]
+    pieces: tuple[Piece, ...],
+    *,
+    roll_mm: float,
+    strip_mm: float,
+    gap_mm: float,
+    turnable: bool,
+    offcuts: tuple[Offcut, ...],
 ) -> Taken:
     """Return the film that the pieces take: offcuts first, then the roll.
 
@@ -113,7 +147,8 @@ def take(
 
     Args:
         pieces: the pieces with their weed border.
-        strip_mm: width of the roll that the cutter can use [mm].
+        roll_mm: width of the roll [mm].
+        strip_mm: width of it that the cutter can use [mm].
         gap_mm: distance between pieces [mm].
         turnable: whether pieces may be turned by 90 degrees.
         offcuts: what there is of this film in this colour.
@@ -143,4 +178,5 @@ def take(
         offcuts=tuple(taken),
         roll_length_mm=length,
         roll_used_mm=across,
+        roll_left=_worth_keeping((roll_mm - across, length)),
     )

@@ -23,6 +23,12 @@ from featherline_service.cost.skyline import TOUCH_MM
 _LARGEST_FOR_ROWS: Final = 10_000
 """Rectangles times heights up to which filling rows exactly is worth its time."""
 
+_MOST_TO_NARROW: Final = 60
+"""Rectangles in a run whose width in use is worth a search; a longer run uses all of it, but for its end."""
+
+_MOST_TO_TRY_ALL: Final = 240
+"""Rectangles for an offcut up to which every packer is worth its time."""
+
 _NARROWINGS: Final = 6
 """Halvings of the doubt about how little of the width would do."""
 
@@ -73,7 +79,7 @@ def check_widths(sizes: Sequence[Size], *, strip_mm: float, turnable: bool) -> N
 
 
 def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: bool) -> Nest:
-    """Return rectangles nested on a strip: as short as found, and as narrow as found at that length.
+    """Return rectangles nested on a strip: as short as found, and, of a short run, as narrow as found at that length.
 
     The best of several packers, none of which is the best for all mixtures. Deterministic: the same rectangles in the
     same order give the same nest.
@@ -92,7 +98,9 @@ def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: boo
         return Nest(positions=(), length_mm=0.0, width_mm=0.0)
     grown = [(width + gap_mm, height + gap_mm) for width, height in sizes]
     best = _shortest(grown, strip_mm + gap_mm, turnable)
-    return _shrunk(_narrowed(grown, best, turnable), gap_mm)
+    if len(grown) <= _MOST_TO_NARROW:
+        best = _narrowed(grown, best, turnable)
+    return _shrunk(best, gap_mm)
 
 
 def fill(sizes: Sequence[Size], *, width_mm: float, height_mm: float, gap_mm: float, turnable: bool) -> Nest:
@@ -179,7 +187,7 @@ def _on_offcut(ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: floa
     """Yield packings of as many rectangles as there is room for."""
     allowed = _allowed(ways, strip_mm)
     yield from _on_shelves(allowed, strip_mm, longest_mm)
-    for pack in _packers(allowed):
+    for pack in _packers(allowed) if len(ways) <= _MOST_TO_TRY_ALL else ():
         yield pack(strip_mm, longest_mm, most_lost_mm2=inf)
 
 

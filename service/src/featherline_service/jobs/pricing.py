@@ -9,7 +9,7 @@ from typing import Final, Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from featherline.wire.costs import Cost, CostLine, FilmUse, Price, Times
+from featherline.wire.costs import Cost, CostLine, FilmUse, LeftOver, Price, Times
 from featherline.wire.money import Charge
 from featherline.wire.problems import Fault
 from featherline.wire.records import Cover, Cutter, Film, Policy, Rates, ShoeModel
@@ -152,6 +152,7 @@ def _film_lots(book: Book, work: Work) -> tuple[_FilmLot, ...]:
                     )
                     for piece in pieces
                 ),
+                roll_mm=film.roll.width_mm,
                 strip_mm=film.roll.width_mm if cutting is None else min(film.roll.width_mm, cutter.width_mm),
                 gap_mm=0.0 if cutting is None else cutting.gap_mm,
                 turnable=film.family not in _GRAINED,
@@ -411,6 +412,7 @@ def _timed(
 
 def _film_use(lot: _FilmLot) -> FilmUse:
     taken = lot.taken
+    left = [(used.id, used.left) for used in taken.offcuts] + [("roll", taken.roll_left)]
     return FilmUse(
         film=lot.film.id,
         colour=lot.colour,
@@ -420,4 +422,7 @@ def _film_use(lot: _FilmLot) -> FilmUse:
         roll_length_mm=taken.roll_length_mm,
         film_mm2=taken.roll_area_mm2 + sum(used.area_mm2 for used in taken.offcuts),
         offcuts=tuple(used.id for used in taken.offcuts),
+        left_over=tuple(
+            LeftOver(of=of, width_mm=kept.width_mm, height_mm=kept.height_mm) for of, kept in left if kept is not None
+        ),
     )
