@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from msgspec import Meta, Struct
 
@@ -37,6 +37,21 @@ ReasonCode = Literal[
     "shoe.protective",
     "shoe.measured",
     "sight.tone-on-tone",
+    "trial.first-rung",
+    "trial.no-setting",
+    "trial.vinyl",
+    "trial.out-of-reach",
+    "trial.not-needed",
+]
+
+
+OpenReasonCode = Annotated[
+    str,
+    Meta(
+        max_length=64,
+        description=f"What it is. Known now: {', '.join(get_args(ReasonCode))}. More may come, and a shop's own.",
+        examples=["fit.outside"],
+    ),
 ]
 
 
@@ -47,7 +62,7 @@ class Reason(Struct, frozen=True, kw_only=True):
     Pointer into the request, or a layer of the stack. `measure` and `limit` are in `unit`; null: nothing is measured.
     """
 
-    code: ReasonCode
+    code: OpenReasonCode
     verdict: Verdict
     subject: str
     sentence: Sentence
