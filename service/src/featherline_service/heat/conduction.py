@@ -9,8 +9,8 @@ stack's two faces exchange heat with two boundaries through a conductance (Robin
 solved by one eigen-decomposition, ``K phi = rate M phi``: after it, any time costs one product. Every function takes
 leading batch axes, written ``...``, so that many stacks of one layout are solved together.
 
-A face held at a temperature is a face with a large conductance, some `HELD` times its layer's ``k / L``; more would cost
-digits. An insulated face has a conductance of zero.
+A face held at a temperature is a face with a large conductance, some `HELD` times its layer's ``k / L``; more would
+cost digits. An insulated face has a conductance of zero.
 
 References:
     Karniadakis & Sherwin, Spectral/hp Element Methods for Computational Fluid Dynamics, 2nd ed. (2005), sections 2.3

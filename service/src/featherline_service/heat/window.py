@@ -1,7 +1,8 @@
 """The dwells that are right: from the first that bonds to the last that harms nothing, nominal and at the worst case.
 
-Uncertain properties are independent and off by their spreads (95 %). Each is varied alone; what they change is combined
-as the root of the sum of squares, on the side that hurts.
+Uncertain properties are independent and off by their spreads (95 %). Each is varied alone, on the side that hurts.
+What they change of a peak is combined as the root of the sum of squares; a dose is computed anew with all of them off,
+each by its share of the worst direction.
 
 References:
     JCGM 100:2008 (GUM), clause 5.1.2: the law of propagation of uncertainty for independent inputs (from memory).
@@ -83,11 +84,12 @@ class Published(NamedTuple):
 
 
 class NeededDose(NamedTuple):
-    """The dose [s] that a film's published setting gives the reference stack's bond line.
+    """What a film's published setting gives the bond line of the reference stack.
 
-    `shortest_s` and `longest_s` are those of its shortest and longest dwell. The other fields are the shortest's as
-    shares of it: `off` ``(properties, 2)`` with each property off by its spread, high and low; `platen` ``(2,)`` with
-    the platen off; `activation` ``(2,)`` with the activation energy at either end of its band.
+    `shortest_s` and `longest_s` are the doses [s] of its shortest and longest dwell. `off` ``(properties, 2)``,
+    `platen` ``(2,)`` and `activation` ``(2,)`` are the shortest's, as shares of it, with a property, the platen or the
+    activation energy high and low by its spread. `share` ``(times,)`` and `bands` ``(properties, 2, times)`` are the
+    bond line's temperature, as shares of the platen's excess, and what each property changes of it.
     """
 
     shortest_s: float
@@ -95,6 +97,8 @@ class NeededDose(NamedTuple):
     off: Floats
     platen: Floats
     activation: Floats
+    share: Floats
+    bands: Floats
 
 
 def needed_dose(share: Floats, bands: Floats, published: Published, adhesive: Adhesive, room_c: float) -> NeededDose:
@@ -102,22 +106,38 @@ def needed_dose(share: Floats, bands: Floats, published: Published, adhesive: Ad
 
     Args:
         share: the reference stack's bond line, as shares of the platen's excess, ``(times,)``.
-        bands: what each property's spread changes of it, ``(properties, times)``.
+        bands: what each property changes of it when high and low by its spread, ``(properties, 2, times)``.
         published: the film's published setting.
         adhesive: the film's adhesive.
         room_c: temperature [degC] of the room and of everything before the press closes.
     """
-    rows = np.concatenate((_swung(share, bands), np.repeat(share[None], 4, axis=0)))
-    excess = np.full(rows.shape[0], published.platen_c - room_c)
-    excess[-4:-2] += PUBLISHED_PLATEN_SPREAD_K, -PUBLISHED_PLATEN_SPREAD_K
-    activation = np.full(rows.shape[0], adhesive.activation_j_mol)
-    activation[-2:] = adhesive.activation_low_j_mol, adhesive.activation_high_j_mol
-    temperature = room_c + excess[:, None] * rows
+    rows = _swung(share, bands)
+    excess, activation = _swung_settings(rows.shape[0], PUBLISHED_PLATEN_SPREAD_K, adhesive)
+    temperature = room_c + (published.platen_c - room_c + excess[:, None]) * rows
     doses = dose(TIMES_S, temperature, published.platen_c, adhesive.onset_c, activation[:, None])
     shortest, longest = _at(doses, published.shortest_s), _at(doses[0], published.longest_s)
     nominal = max(float(shortest[0]), _LEAST_S)
-    shares = shortest[1:] / nominal
-    return NeededDose(nominal, float(longest), shares[:-4].reshape(-1, 2), shares[-4:-2], shares[-2:])
+    off = np.maximum(shortest[1:] / nominal, _LEAST_S).reshape(-1, 2)
+    return NeededDose(nominal, float(longest), off[:-2], off[-2], off[-1], share, bands)
+
+
+def sure_dose(
+    needed: NeededDose, shared: NDArray[np.bool_], published: Published, adhesive: Adhesive, room_c: float
+) -> float:
+    """Return the dose [s] that a film's published setting is sure (95 %) to give on every bench that follows it.
+
+    Args:
+        needed: what it gives.
+        shared: which properties the job has too, ``(properties,)``: those are not the maker's allowance.
+        published: the film's published setting.
+        adhesive: the film's adhesive.
+        room_c: temperature [degC] of the room.
+    """
+    weight = _worst_direction(-np.log(np.concatenate((needed.off[~shared], needed.platen[None]))))
+    line = needed.share + np.tensordot(weight[:-1], needed.bands[~shared], axes=2)
+    over = published.platen_c - room_c + PUBLISHED_PLATEN_SPREAD_K * (weight[-1, 0] - weight[-1, 1])
+    kinetics = (published.platen_c, adhesive.onset_c, adhesive.activation_j_mol)
+    return float(_at(dose(TIMES_S, room_c + over * np.clip(line, 0.0, 1.0), *kinetics), published.shortest_s))
 
 
 class BondDwells(NamedTuple):
@@ -155,37 +175,77 @@ def bond_dwells(
     Args:
         needed: what the published setting gives, with the job's properties in the same order.
         share: the job's bond line, as shares of the platen's excess, ``(times,)``.
-        bands: what each property's spread changes of it, ``(properties, times)``; zero for those of the reference
-            alone.
+        bands: what each property changes of it when high and low by its spread, ``(properties, 2, times)``; zero for
+            those of the reference alone.
         published: the film's published setting.
         adhesive: the film's adhesive.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
         platen_spread_k: spread [K] of the job's platen temperature.
         room_c: temperature [degC] of the room and of everything before the press closes.
     """
-    in_job = np.abs(bands).max(axis=1, initial=0.0)
-    own = (in_job > 0.0) & (np.maximum(in_job, np.abs(np.log(needed.off)).max(axis=1)) > _NEGLIGIBLE)
-    allowance = -np.log(np.concatenate((needed.off[in_job == 0.0].ravel(), needed.platen)))
-    enough = needed.shortest_s * np.exp(-_combined(allowance))
-    rows = np.concatenate((_swung(share, bands[own]), np.repeat(share[None], 4, axis=0)))
-    excess = np.repeat((platens_c - room_c)[None], rows.shape[0], axis=0)
-    excess[-4:-2] += np.array([[platen_spread_k], [-platen_spread_k]])
-    activation = np.full(rows.shape[0], adhesive.activation_j_mol)
-    activation[-2:] = adhesive.activation_low_j_mol, adhesive.activation_high_j_mol
-    temperature = room_c + excess[:, :, None] * rows[:, None, :]
-    doses = dose(TIMES_S, temperature, published.platen_c, adhesive.onset_c, activation[:, None, None])
-    goals = enough * np.concatenate(([1.0], needed.off[own].ravel(), [1.0, 1.0], needed.activation))
-    late = _reach(doses, goals[:, None])
-    with np.errstate(invalid="ignore"):
-        sure = late[0] * np.exp(_combined(np.log(late[1:] / late[0])))
+    in_job = np.abs(bands).max(axis=(1, 2), initial=0.0)
+    own = (in_job > 0.0) & (np.maximum(in_job, np.abs(needed.off - 1.0).max(axis=1)) > _NEGLIGIBLE)
+    allowed = sure_dose(needed, in_job > 0.0, published, adhesive, room_c) / needed.shortest_s
+    kinetics = (published.platen_c, adhesive.onset_c)
+
+    # Each property off alone: axes are properties, platen temperatures, times.
+    rows = _swung(share, bands[own])
+    shift, activation = _swung_settings(rows.shape[0], platen_spread_k, adhesive)
+    excess = platens_c - room_c + shift[:, None]
+    doses = dose(TIMES_S, room_c + excess[:, :, None] * rows[:, None, :], *kinetics, activation[:, None, None])
+    off = np.concatenate((needed.off[own], np.ones((1, 2)), needed.activation[None]))
+    goals = allowed * needed.shortest_s * np.concatenate(([1.0], off.ravel()))
+    alone = _reach(doses, goals[:, None])
     shortest, longest = (_reach(doses[:1], np.array([[goal]]))[0] for goal in (needed.shortest_s, needed.longest_s))
-    return BondDwells(shortest, longest, np.fmax(np.where(np.isnan(sure), np.inf, sure), shortest))
+
+    # All off together, each by its share of the worst direction: axes are platen temperatures, times.
+    reached = np.isfinite(alone).all(axis=0)
+    with np.errstate(invalid="ignore"):
+        changes = np.where(reached, np.log(alone[1:] / alone[0]), 0.0)
+    weight = _worst_direction(changes.reshape(-1, 2, platens_c.size))
+    parts, platen, energy = weight[:-2], weight[-2], weight[-1]
+    cloth, line = (
+        np.clip(each + np.tensordot(parts, swing[own], axes=((0, 1), (0, 1))), 0.0, 1.0)
+        for each, swing in ((needed.share, needed.bands), (share, bands))
+    )
+    ends = np.log(np.array([adhesive.activation_high_j_mol, adhesive.activation_low_j_mol]) / adhesive.activation_j_mol)
+    at_worst = adhesive.activation_j_mol * np.exp(ends @ energy)[:, None]
+    goal = _at(dose(TIMES_S, room_c + (published.platen_c - room_c) * cloth, *kinetics, at_worst), published.shortest_s)
+    over = platens_c - room_c + platen_spread_k * (platen[0] - platen[1])
+    sure = _reach(dose(TIMES_S, room_c + over[:, None] * line, *kinetics, at_worst), allowed * goal)
+    return BondDwells(shortest, longest, np.maximum(np.where(reached, sure, np.inf), shortest))
+
+
+def _swung_settings(rows: int, platen_spread_k: float, adhesive: Adhesive) -> tuple[Floats, Floats]:
+    """Return platen shifts [K] and activation energies [J/mol], ``(rows,)``, one off in each of the last four."""
+    shift = np.zeros(rows)
+    shift[-4:-2] = platen_spread_k, -platen_spread_k
+    activation = np.full(rows, adhesive.activation_j_mol)
+    activation[-2:] = adhesive.activation_high_j_mol, adhesive.activation_low_j_mol
+    return shift, activation
+
+
+def _worst_direction(changes: Floats) -> Floats:
+    """Return each property's share of the worst direction, ``(properties, 2, ...)``, at the high or the low side.
+
+    The worst of all combinations that are as likely as one property off by its spread: to first order each is off in
+    proportion to what it changes alone, ``changes`` ``(properties, 2, ...)``; the squares of the shares add up to 1.
+
+    References:
+        Hasofer & Lind, Journal of the Engineering Mechanics Division ASCE 100 (1974) 111-121: the design point (from
+            memory).
+    """
+    hurts = np.maximum(changes, 0.0)
+    worse = np.where(hurts >= hurts[:, ::-1], hurts, 0.0)
+    worse[:, 1] = np.where(worse[:, 0] > 0.0, 0.0, worse[:, 1])
+    size = np.sqrt((worse**2).sum(axis=(0, 1)))
+    return np.asarray(worse / np.where(size > 0.0, size, 1.0))
 
 
 def _swung(share: Floats, bands: Floats) -> Floats:
-    """Return ``(1 + 2 properties, times)``: a share, then the share with each property high and low, in turn."""
-    swung = np.stack((share + bands, share - bands), axis=1).reshape(-1, share.size)
-    return np.clip(np.concatenate((share[None], swung)), 0.0, 1.0)
+    """Return ``(5 + 2 properties, times)``: a share, with each property high and low in turn, and four times itself."""
+    swung = np.clip(share + bands.reshape(-1, share.size), 0.0, 1.0)
+    return np.concatenate((share[None], swung, np.repeat(share[None], 4, axis=0)))
 
 
 def _reach(doses: Floats, needed_s: Floats) -> Floats:
@@ -246,7 +306,7 @@ def layer_dwells(
 
     Args:
         followed: the pressing, from `pressing.follow`.
-        influence: ``(properties, parts)``, see `rises`.
+        influence: ``(properties, 2, parts)``, see `rises`.
         limits: what each layer stands.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
         platen_spread_k: spread [K] of the platen temperature.
@@ -277,10 +337,11 @@ def layer_dwells(
 def rises(followed: Followed, influence: Floats) -> tuple[Floats, Floats]:
     """Return each layer's peak and its 95 % band, as shares of the platen's excess, ``(layers, fine dwells)``.
 
-    `influence` ``(properties, parts)`` is the relative change of each part when a property is off by its spread.
+    `influence` ``(properties, 2, parts)`` is the relative change of each part when a property is high and low by its
+    spread.
     """
-    band = np.sqrt((np.tensordot(influence, followed.peak_slopes, axes=1) ** 2).sum(axis=0))
-    return followed.peaks.rise @ _CUBIC.T, band @ _LINEAR.T
+    changes = np.tensordot(influence, followed.peak_slopes, axes=1)
+    return followed.peaks.rise @ _CUBIC.T, _combined(changes.reshape(-1, *changes.shape[2:])) @ _LINEAR.T
 
 
 def _exposures(followed: Followed, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:

@@ -155,11 +155,11 @@ def _asked(book: Book, request: RecipeRequest) -> _Asked:
 
 def _check_held(checks: Checks, film: Film, press: Press, held_c: float, units: Units) -> None:
     own, asked = film.setting, say_temperature(held_c, units)
-    span = f"{say_temperature(own.coolest_c, units)} to {say_temperature(own.hottest_c, units)}"
+    span = _range(own.coolest_c, own.hottest_c, units)
     if not own.coolest_c - _SAME_SCALE <= held_c <= own.hottest_c + _SAME_SCALE:
         checks.note("/temperature", f"{film.name} is pressed at {span}, not at {asked}")
     elif not press.coolest_c <= held_c <= press.hottest_c:
-        limits = f"{say_temperature(press.coolest_c, units)} to {say_temperature(press.hottest_c, units)}"
+        limits = _range(press.coolest_c, press.hottest_c, units)
         checks.note("/temperature", f"{press.name} can be set to {limits}, not to {asked}")
     elif not (_on_step(held_c, press.step_c) or _on_step(fahrenheit(held_c), press.step_f)):
         checks.note(
@@ -330,9 +330,9 @@ def _out_of_range(film: Film, press: Press, units: Units) -> Reason:
         code="heat.press-range",
         verdict="decline",
         subject="/press",
-        sentence=f"{press.name} can be set to {say_temperature(press.coolest_c, units)} to "
-        f"{say_temperature(press.hottest_c, units)} in steps of {press.step_c:g} °C or {press.step_f:g} °F; "
-        f"{film.name} is pressed at {say_temperature(own.coolest_c, units)} to {say_temperature(own.hottest_c, units)}.",
+        sentence=f"{press.name} can be set to {_range(press.coolest_c, press.hottest_c, units)} in steps of "
+        f"{press.step_c:g} °C or {press.step_f:g} °F; {film.name} is pressed at "
+        f"{_range(own.coolest_c, own.hottest_c, units)}.",
         measure=_degrees(reach, units),
         limit=_degrees(wanted, units),
         unit=_scale(units),
@@ -390,6 +390,10 @@ def _no_window(book: Book, asked: _Asked, best: Candidate) -> Reason:
 
 def _cover_phrase(book: Book, cover: str | None) -> str:
     return "without a cover sheet" if cover is None else f"under {book.covers[cover].name}"
+
+
+def _range(low_c: float, high_c: float, units: Units) -> str:
+    return f"{say_temperature(low_c, units)} to {say_temperature(high_c, units)}"
 
 
 def _degrees(temperature_c: float, units: Units) -> float:

@@ -35,8 +35,8 @@ class _Row(NamedTuple):
 class Pile(NamedTuple):
     """A stack between platen and pad, closed and open. `upper` is the index of the upper's first layer.
 
-    `spreads` gives for each uncertain property the relative changes of the stack's parts (see `heat.sensitivity`) when
-    it is off by its spread.
+    `spreads` gives for each uncertain property, high and low by its spread, the relative changes of the stack's parts
+    (see `heat.sensitivity`), ``(2, parts)``.
     """
 
     names: tuple[str, ...]
@@ -89,8 +89,8 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
 
 
 def influence(stack: Pile, properties: Iterable[Property]) -> Floats:
-    """Return ``(properties, parts)``: how the stack's parts change with each property, zero for what it lacks."""
-    none = np.zeros(3 * len(stack.names) + 1)
+    """Return ``(properties, 2, parts)``: how the stack's parts change with each property, zero for what it lacks."""
+    none = np.zeros((2, 3 * len(stack.names) + 1))
     return np.array([stack.spreads.get(name, none) for name in properties])
 
 
@@ -166,20 +166,29 @@ def _limits(rows: Sequence[_Row]) -> Limits:
 
 
 def _spreads(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> dict[Property, Floats]:
+    """Return what each property changes when it is `value * (1 + spread)`, and when it is `value / (1 + spread)`.
+
+    Temperatures are nearly linear in resistances and storages, and far from it in conductances: a contact half as good
+    hurts more than one twice as good helps. So what counts of a conductance is the change of its inverse.
+    """
     layers = len(rows)
     spreads: dict[Property, Floats] = {}
 
-    def add(name: Property, spread: float, *changes: tuple[int, float]) -> None:
+    def add(
+        name: Property, spread: float, *, flows: Sequence[int] = (), stores: Sequence[int] = (), sign: int = 1
+    ) -> None:
         if spread > 0.0:
-            row = spreads.setdefault(name, np.zeros(3 * layers + 1))
-            for part, sign in changes:
-                row[part] += sign * math.log1p(spread)
+            high, low = spread, spread / (1.0 + spread)
+            both = spreads.setdefault(name, np.zeros((2, 3 * layers + 1)))
+            both[:, flows] += np.array([[low], [-high]]) if sign > 0 else np.array([[-high], [low]])
+            both[:, stores] += np.array([[high], [-low]])
 
     for at, (role, layer, material) in enumerate(rows):
-        add(("conductivity", material.id), material.conductivity_spread, (at, 1.0))
-        add(("capacity", material.id), material.capacity_spread, (layers + at, 1.0))
-        add(("thickness", role, layer.name, material.id), layer.thickness_spread, (at, -1.0), (layers + at, 1.0))
+        add(("conductivity", material.id), material.conductivity_spread, flows=[at])
+        add(("capacity", material.id), material.capacity_spread, stores=[layers + at])
+        thickness = ("thickness", role, layer.name, material.id)
+        add(thickness, layer.thickness_spread, flows=[at], stores=[layers + at], sign=-1)
     for at, contact in enumerate(contacts):
         if contact is not None:
-            add(("contact", contact.id), contact.spread, (2 * layers + at, 1.0))
+            add(("contact", contact.id), contact.spread, flows=[2 * layers + at])
     return spreads

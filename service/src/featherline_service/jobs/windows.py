@@ -104,8 +104,10 @@ def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDos
 def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> NeededDose:
     """Return a film's `reference` with the properties in the order given; what the reference lacks changes nothing."""
     known, needed = reference(book, film_id)
-    off = dict(zip(known, needed.off, strict=True))
-    return needed._replace(off=np.array([off.get(name, (1.0, 1.0)) for name in properties]))
+    rows = [properties.index(name) for name in known]
+    off, bands = np.ones((len(properties), 2)), np.zeros((len(properties), *needed.bands.shape[1:]))
+    off[rows], bands[rows] = needed.off, needed.bands
+    return needed._replace(off=off, bands=bands)
 
 
 class Job(NamedTuple):
