@@ -6,6 +6,7 @@ from featherline.wire.artworks import (
     Centred,
     PathArtwork,
     Pose,
+    Searched,
     TextArtwork,
 )
 from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
@@ -49,6 +50,7 @@ from featherline.wire.quantities import (
     Pressure,
     Temperature,
     TemperatureDifference,
+    Turn,
 )
 from featherline.wire.quotes import Pressing, QuoteAnswer, QuotedPlacement
 from featherline.wire.recipes import (
@@ -128,6 +130,17 @@ from featherline.wire.shoes import (
     Surface,
     Traced,
 )
+from featherline.wire.trials import (
+    Look,
+    Outcome,
+    Predicted,
+    Rung,
+    Trial,
+    TrialAnswer,
+    TrialCandidate,
+    TrialPlace,
+    TrialRequest,
+)
 from featherline.wire.verdicts import Caution, Evidence, Reason, ReasonCode, Verdict
 
 __all__ = [
@@ -192,6 +205,7 @@ __all__ = [
     "Layer",
     "LayerPeak",
     "Length",
+    "Look",
     "Material",
     "Measured",
     "MeasuredPanel",
@@ -202,6 +216,7 @@ __all__ = [
     "Offset",
     "Order",
     "OrderWork",
+    "Outcome",
     "Owner",
     "Pad",
     "Panel",
@@ -214,6 +229,7 @@ __all__ = [
     "Platen",
     "Policy",
     "Pose",
+    "Predicted",
     "Press",
     "Pressing",
     "Pressure",
@@ -236,6 +252,8 @@ __all__ = [
     "RecordsAnswer",
     "Rectangle",
     "Roll",
+    "Rung",
+    "Searched",
     "Setting",
     "Shelf",
     "Shoe",
@@ -253,6 +271,12 @@ __all__ = [
     "TextArtwork",
     "Times",
     "Traced",
+    "Trial",
+    "TrialAnswer",
+    "TrialCandidate",
+    "TrialPlace",
+    "TrialRequest",
+    "Turn",
     "Units",
     "Upper",
     "Verdict",

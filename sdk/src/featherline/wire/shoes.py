@@ -77,7 +77,7 @@ class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_onl
 
     What is not known counts as the worst that the label allows, and the verdict is never better than `trial`. `surface`
     is what the eye sees of the upper: it leaves those that the label allows with such a surface. `upper` is what a
-    trial, or the maker's word, has shown it to be: it stands in the label's place, and the verdict is that of the upper.
+    trial, or the maker's word, has shown it to be: it stands in the label's place, and the verdict is the upper's.
     """
 
     label: Label
