@@ -1,0 +1,60 @@
+"""Hatching: lines and dots that tell regions apart without colour."""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from featherline_service.drawing.scene import Points, strokes
+
+_DOT_MM: Final = 0.28
+_DOT_CORNERS: Final = 8
+
+
+class Hatch(NamedTuple):
+    """Lines at angles [deg, counter-clockwise] and a distance [mm] apart; without angles, dots."""
+
+    angles: tuple[float, ...]
+    apart: float
+
+
+def hatched(region: BaseGeometry, hatch: Hatch) -> tuple[Points, ...]:
+    """Return the lines that hatch a region [mm], ends on its outline; for dots, their outlines.
+
+    Lines lie on one grid for all regions, so that neighbours of one kind run on into one another.
+    """
+    if region.is_empty:
+        return ()
+    if not hatch.angles:
+        return _dots(region, hatch.apart)
+    lines = [_grid(region, angle, hatch.apart) for angle in hatch.angles]
+    return strokes(shapely.intersection(shapely.multilinestrings(np.concatenate(lines)), region))
+
+
+def _grid(region: BaseGeometry, angle: float, apart: float) -> Points:
+    """Return parallel lines ``(lines, 2, 2)`` that cover a region's box."""
+    left, low, right, high = region.bounds
+    along = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle))])
+    across = np.array([-along[1], along[0]])
+    corners = np.array([(left, low), (right, low), (right, high), (left, high)])
+    first, last = np.floor((corners @ across).min() / apart), np.ceil((corners @ across).max() / apart)
+    places = np.arange(first, last + 1.0)[:, None] * apart * across
+    begin, end = (corners @ along).min(), (corners @ along).max()
+    return np.stack((places + begin * along, places + end * along), axis=1)
+
+
+def _dots(region: BaseGeometry, apart: float) -> tuple[Points, ...]:
+    left, low, right, high = region.bounds
+    rows = np.arange(math.floor(low / apart), math.ceil(high / apart) + 1)
+    columns = np.arange(math.floor(left / apart), math.ceil(right / apart) + 1)
+    x, y = np.meshgrid(columns * apart, rows * apart)
+    x = x + np.where(rows % 2 == 1, 0.5 * apart, 0.0)[:, None]
+    middles = np.column_stack((x.ravel(), y.ravel()))
+    inside = middles[shapely.contains_properly(shapely.buffer(region, -_DOT_MM), shapely.points(middles))]
+    turn = np.linspace(0.0, 2.0 * math.pi, _DOT_CORNERS, endpoint=False)
+    dot = _DOT_MM * np.column_stack((np.cos(turn), np.sin(turn)))
+    return tuple(middle + dot for middle in inside)
