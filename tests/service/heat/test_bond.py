@@ -1,0 +1,65 @@
+"""The dose of a bond line: its rules, beside the published checks in tests/outside."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from featherline_service.heat.bond import arrhenius, dose, time_of_dose
+
+TIMES_S = np.linspace(0.0, 30.0, 301)
+FEW = settings(max_examples=40, deadline=None)
+
+
+def test_rate_at_the_reference_is_one() -> None:
+    """At the reference temperature a second is a second."""
+    assert arrhenius(150.0, 150.0, 1e5) == 1.0
+
+
+def test_held_at_the_reference() -> None:
+    """Held at the reference temperature, the dose is the time."""
+    assert pytest.approx(TIMES_S) == dose(TIMES_S, np.full(301, 150.0), 150.0, 110.0, 1e5)
+
+
+def test_nothing_below_the_onset() -> None:
+    """Below the onset nothing gathers, however long."""
+    assert dose(TIMES_S, np.full(301, 109.9), 150.0, 110.0, 1e5)[-1] == 0.0
+
+
+def test_step_that_crosses_the_onset_counts_from_there() -> None:
+    """Of a rise through the onset only what lies above counts; with no activation that is the time above."""
+    rise = 20.0 + 10.0 * TIMES_S
+    assert pytest.approx(30.0 - 9.05) == dose(TIMES_S, rise, 150.0, 110.5, 0.0)[-1]
+
+
+def test_falling_through_the_onset_counts_too() -> None:
+    """Cooling through the onset counts as heating through it does."""
+    rise = 20.0 + 10.0 * TIMES_S
+    up, down = (dose(TIMES_S, each, 150.0, 110.5, 1e5)[-1] for each in (rise, rise[::-1]))
+    assert pytest.approx(up) == down
+
+
+@given(hotter=st.floats(0.0, 40.0), longer=st.integers(2, 300), energy=st.floats(3e4, 2e5))
+@FEW
+def test_hotter_and_longer_never_lower_the_dose(hotter: float, longer: int, energy: float) -> None:
+    """A dose grows with time, and is no smaller when every moment is hotter."""
+    rise = 20.0 + 130.0 * (1.0 - np.exp(-TIMES_S / 8.0))
+    plain, hot = (dose(TIMES_S, rise + more, 150.0, 105.0, energy) for more in (0.0, hotter))
+    assert (True, True) == (bool((np.diff(plain) >= 0.0).all()), bool(hot[longer] >= plain[longer]))
+
+
+def test_time_of_dose_is_the_inverse() -> None:
+    """The time at which a dose is reached is read between the curve's times."""
+    curve = dose(TIMES_S, 20.0 + 130.0 * (1.0 - np.exp(-TIMES_S / 8.0)), 150.0, 105.0, 1e5)
+    needed = 0.4 * curve[-1]
+    assert pytest.approx(needed) == np.interp(time_of_dose(TIMES_S, curve, needed), TIMES_S, curve)
+
+
+def test_time_of_dose_at_the_ends() -> None:
+    """Nothing needed is reached at once; what is never reached takes infinitely long."""
+    curves = np.array([TIMES_S, TIMES_S, 0.5 * TIMES_S])
+    assert [0.0, 30.0, math.inf] == time_of_dose(TIMES_S, curves, np.array([0.0, 30.0, 15.1])).tolist()
