@@ -10,6 +10,8 @@ import msgspec
 import structlog
 
 _encode: Final = msgspec.json.Encoder(enc_hook=repr).encode
+# A frame's local variables hold what the caller sent; that is nobody's business in a log.
+_tracebacks: Final = structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
 
 
 def configure(level: str) -> None:
@@ -18,7 +20,7 @@ def configure(level: str) -> None:
     shared: list[structlog.typing.Processor] = [
         structlog.processors.add_log_level,
         structlog.processors.TimeStamper(fmt="iso", utc=True),
-        structlog.processors.dict_tracebacks,
+        structlog.processors.ExceptionRenderer(_tracebacks),
     ]
     structlog.configure(
         processors=[*shared, structlog.processors.JSONRenderer(serializer=_serialize)],

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from litestar import Request
 
 from featherline.wire.costs import Order
 from featherline_service.jobs.refusals import RefusedError
-from featherline_service.web.bodies import DEEPEST, MOST_FAULTS, Body
+from featherline_service.web.bodies import DEEPEST, MOST_FAULTS, Body, read
 from featherline_service.web.problems import MALFORMED_BODY, ProblemError
 
 ORDER: Body[Order] = Body(Order)
@@ -78,6 +80,22 @@ def test_a_name_that_occurs_twice_is_refused(body: bytes) -> None:
     """Of two values of one name readers take either (RFC 8259 section 4); none is taken here."""
     with pytest.raises(ProblemError, match="occurs twice in one object"):
         ORDER.decode(body)
+
+
+def test_a_body_that_does_not_come_is_not_waited_for() -> None:
+    """A caller that sends no further is answered, and its connection closed."""
+
+    async def receive() -> Any:  # noqa: ANN401 - ASGI
+        await asyncio.sleep(60)
+
+    async def ask() -> bytes:
+        scope: Any = {"type": "http", "headers": [(b"content-type", b"application/json")], "state": {}}
+        return await read(Request(scope, receive), largest=1000, slowest_s=0.01)
+
+    with pytest.raises(ProblemError, match=r"longer than 0\.01 seconds") as refused:
+        asyncio.run(ask())
+
+    assert (408, {"connection": "close"}) == (refused.value.kind.status, refused.value.headers)
 
 
 @given(st.binary(max_size=200))

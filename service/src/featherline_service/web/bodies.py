@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections import Counter
 from functools import cached_property
@@ -18,6 +19,7 @@ from featherline_service.web.faults import find_faults
 from featherline_service.web.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
+    BODY_TOO_SLOW,
     MALFORMED_BODY,
     UNSUPPORTED_MEDIA_TYPE,
     ProblemError,
@@ -27,6 +29,7 @@ from featherline_service.web.wording import LONGEST_ECHO
 
 DEEPEST: Final = 64  # levels of nesting; the types themselves have fewer than ten
 MOST_FAULTS: Final = 50
+SLOWEST_S: Final = 30.0
 _LARGEST_WHOLE: Final = 2.0**53  # beyond it a float no longer tells one whole number from the next
 
 _Asked = TypeVar("_Asked")
@@ -73,14 +76,24 @@ class Body(Generic[_Asked]):
             raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
 
 
-async def read(request: Request[Any, Any, Any], largest: int) -> bytes:
+async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float = SLOWEST_S) -> bytes:
     """Return the bytes of a request's JSON body.
 
     Raises:
-        ProblemError: The body is of another media type (415), too large (413) or never complete (400).
+        ProblemError: The body is of another media type (415), too large (413), too slow (408) or cut short (400).
     """
     _refuse_media_type(request)
     _refuse_length(request, largest)
+    try:
+        async with asyncio.timeout(slowest_s):
+            return await _all_of(request, largest)
+    except TimeoutError:
+        raise ProblemError(
+            BODY_TOO_SLOW, f"The body took longer than {slowest_s:g} seconds.", headers={"connection": "close"}
+        ) from None
+
+
+async def _all_of(request: Request[Any, Any, Any], largest: int) -> bytes:
     parts: list[bytes] = []
     length = 0
     while True:

@@ -13,6 +13,7 @@ from msgspec import Struct
 from featherline_service.web.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
+    BODY_TOO_SLOW,
     BUSY,
     INTERNAL,
     MALFORMED_BODY,
@@ -25,7 +26,7 @@ from featherline_service.web.problems import (
 from featherline_service.web.representations import JSON, refuse_accept, refuse_parameters
 
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, INTERNAL)
-_WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, BUSY)
+_WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, BUSY)
 
 Answering = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes]]]
 

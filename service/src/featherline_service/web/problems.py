@@ -40,6 +40,7 @@ NO_SUCH_PATH: Final = ProblemKind("no-such-path", 404, "There is nothing at this
 NO_SUCH_RECORD: Final = ProblemKind("no-such-record", 404, "The book has no such record")
 METHOD_NOT_ALLOWED: Final = ProblemKind("method-not-allowed", 405, "The path does not take this method")
 NOT_ACCEPTABLE: Final = ProblemKind("not-acceptable", 406, "No representation that the Accept header allows")
+BODY_TOO_SLOW: Final = ProblemKind("body-too-slow", 408, "The body did not arrive in time")
 BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes")
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind("unsupported-media-type", 415, "The body is not of a type taken here")
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")

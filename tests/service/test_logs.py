@@ -1,0 +1,65 @@
+"""What the log looks like."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from typing import Any
+
+PROGRAM = """
+import logging, warnings
+import structlog
+from featherline_service.logs import configure
+configure("{level}")
+log = structlog.stdlib.get_logger()
+log.debug("tide.low")
+log.info("tide.high", metres=4.2, pair=("left", "right"), where=complex(1, 2))
+def press(body):
+    raise LookupError("no such film")
+try:
+    press("MARLOW")
+except LookupError as error:
+    log.error("request.failed", exc_info=error)
+logging.getLogger("library").info("hello")
+logging.getLogger("library").warning("mind the %s", "gap")
+warnings.warn("divide by zero", RuntimeWarning)
+"""
+
+
+def lines(level: str) -> list[dict[str, Any]]:
+    """Return what a program logs at a level, each line read as JSON."""
+    done = subprocess.run(
+        [sys.executable, "-W", "default", "-c", PROGRAM.format(level=level)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout == ""
+    return [json.loads(line) for line in done.stderr.splitlines()]
+
+
+def test_every_line_is_an_object_with_a_constant_event() -> None:
+    """Our events, libraries' words and warnings are JSON lines with time and level."""
+    logged = lines("debug")
+
+    assert ["tide.low", "tide.high", "request.failed", "library.said", "library.said"] == [
+        line["event"] for line in logged
+    ]
+    assert ["debug", "info", "error", "warning", "warning"] == [line["level"] for line in logged]
+    assert all(line["timestamp"].endswith("Z") for line in logged)
+    assert (4.2, ["left", "right"], "(1+2j)") == (logged[1]["metres"], logged[1]["pair"], logged[1]["where"])
+    assert ("library", "mind the gap") == (logged[3]["library"], logged[3]["message"])
+    assert "divide by zero" in logged[4]["message"]
+
+
+def test_a_traceback_shows_where_and_nothing_that_was_sent() -> None:
+    """The exception has its type, words and frames, and no local variables."""
+    failed = next(line for line in lines("info") if line["event"] == "request.failed")
+
+    (exception,) = failed["exception"]
+    assert ("LookupError", "no such film") == (exception["exc_type"], exception["exc_value"])
+    assert ["<module>", "press"] == [frame["name"] for frame in exception["frames"]]
+    assert "MARLOW" not in json.dumps(failed)
+
+
+def test_the_level_is_a_threshold() -> None:
+    """What is below the level is not written."""
+    assert ["request.failed"] == [line["event"] for line in lines("error")]
