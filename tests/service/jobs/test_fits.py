@@ -335,6 +335,29 @@ def test_pose_is_from_the_panel_centre(book: Book) -> None:
     assert pytest.approx(0.75) == fit.largest.scale if fit.largest else None
 
 
+def test_searched_pose_has_more_room_than_the_centre(book: Book) -> None:
+    """A searched pose fits a larger copy than the panel's centre does, the more so the more it may turn."""
+    poses = [{"kind": "centred"}] + [{"kind": "searched", "turn": f"{turn} deg"} for turn in (0, 15, 180)]
+
+    answers = [fits.check(book, request(pose=pose)) for pose in poses]
+    heights = [fit.largest.height_mm for fit in answers if fit.largest]
+
+    assert 4 == len(heights)
+    assert sorted(heights) == heights
+    assert heights[0] < 0.95 * heights[1]
+    assert 0.0 == answers[1].placed.rotation_deg
+    assert abs(answers[2].placed.rotation_deg) <= 15.0
+
+
+def test_searched_pose_where_nothing_fits_is_declined_at_the_centre(book: Book) -> None:
+    """Where no copy fits anywhere, the answer is given for the panel's centre."""
+    shoe = ruled(shape={"kind": "rectangle", "width": "80 mm", "height": "5 mm"})
+
+    fit = fits.check(book, request(shoe=shoe, panel="side", artwork=BAR, pose={"kind": "searched"}))
+
+    assert ("decline", None, 0.0, 0.0) == (fit.verdict, fit.largest, fit.placed.x_mm, fit.placed.y_mm)
+
+
 def test_centre_in_a_keep_out_has_no_largest(book: Book) -> None:
     """Artwork centred on an eyelet fits at no size, and the sentence says to move it."""
     panel = book.shoes["regatta-deck"].panels[0]
@@ -434,6 +457,14 @@ def test_every_panel_of_the_book_can_be_asked_about(book: Book) -> None:
                 wanted = {"kind": "book", "shoe": shoe.id, "size": {"system": shoe.sizes.system, "value": f"{size:g}"}}
                 asked = request(shoe=wanted, panel=panel.id, artwork={**BAR, "height": "4 mm"})
                 assert fits.check(book, asked).largest is not None, (shoe.id, panel.id, size)
+
+
+def test_prepared_book_answers_the_same(book: Book) -> None:
+    """Preparing a book draws what is common beforehand and changes no answer."""
+    first = fits.check(book, request())
+    marking.prepare(book)
+
+    assert first == fits.check(book, request())
 
 
 def test_answer_is_the_same_each_time(book: Book) -> None:

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.quantities import Angle, Length, Offset
+from featherline.wire.quantities import Angle, Length, Offset, Turn
 from featherline.wire.texts import Identifier, PathData
 
 
@@ -55,4 +55,11 @@ class At(Struct, tag_field="kind", tag="at", frozen=True, kw_only=True, forbid_u
     rotation: Angle = "0 deg"
 
 
-Pose = Centred | At
+class Searched(Struct, tag_field="kind", tag="searched", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Wherever on the panel the largest copy was found to fit, turned by at most `turn` either way from `rotation`."""
+
+    rotation: Angle = "0 deg"
+    turn: Turn = "0 deg"
+
+
+Pose = Centred | At | Searched

@@ -47,6 +47,7 @@ TemperatureDifference = Annotated[
 ]
 Pressure = Annotated[str, _grammar(_POSITIVE, PRESSURE_UNITS, "A pressure greater than zero", "40 psi")]
 Angle = Annotated[str, _grammar(_SIGNED, ANGLE_UNITS, "An angle, counter-clockwise positive", "15 deg")]
+Turn = Annotated[str, _grammar(_UNSIGNED, ANGLE_UNITS, "An angle of zero or more", "15 deg")]
 
 Curvature = Annotated[
     str,

@@ -32,6 +32,8 @@ def check(book: Book, request: FitRequest) -> Fit:
     placed = marking.placed()
     room = placing.room(panel.area, placed)
     largest = _largest(panel.area, figure, figure.fineness(scale), pose, marking.clearance)
+    if marking.found is not None:
+        largest = max(marking.found, largest or 0.0)
     contrast = _contrast(marking)
     reasons = (
         *(() if placing.fits(panel.area, placed, marking.clearance) else fit_reasons.outside(marking, room, largest)),

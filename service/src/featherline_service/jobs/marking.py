@@ -10,23 +10,24 @@ from typing import Final
 from shapely import MultiPolygon
 
 from featherline.wire import artworks
-from featherline.wire.artworks import Artwork, At, TextArtwork
+from featherline.wire.artworks import Artwork, At, Searched, TextArtwork
 from featherline.wire.fits import FitRequest
 from featherline.wire.records import Colour, Film, Press
 from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shelves import Book
-from featherline_service.jobs.panels import FoundPanel, find_panel
+from featherline_service.jobs.panels import FoundPanel, find_panel, panel_area
 from featherline_service.jobs.refusals import Checks
 from featherline_service.quantities import inches, millimetres, radians
-from featherline_service.shape import figures, outlines, placing
+from featherline_service.shape import figures, outlines, placing, searching
 from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.figures import Figure
-from featherline_service.shape.placing import Pose
+from featherline_service.shape.placing import FreeArea, Pose
 from featherline_service.shape.widths import Detail
 
 # Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
 LARGEST_ARTWORK_MM: Final = 1000.0
 FARTHEST_MM: Final = 1000.0
+COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +48,8 @@ class Marking:
     """The height asked for is that of the letters."""
     measured: bool
     """The shoe is known by a ruler and its label alone."""
+    found: float | None
+    """The scale of the largest copy that a search found to fit at the pose; None when the pose was given."""
 
     @property
     def detail(self) -> Detail:
@@ -77,6 +80,21 @@ class Marking:
         return f"{self.say(self.figure.height * scale, upwards=upwards)} high"
 
 
+def prepare(book: Book) -> None:
+    """Draw and measure what most requests ask for: every font's capitals and digits, every panel of the book.
+
+    Nothing depends on it but how long the first requests take.
+    """
+    for file in book.font_files.values():
+        face = outlines.typeface(file)
+        for character in COMMON_CHARACTERS:
+            if face.font.get_nominal_glyph(ord(character)):
+                figures.of_text(face, character, "centre", 1.4)
+    for shoe in book.shoes.values():
+        for panel in shoe.panels:
+            panel_area(panel, 1.0, 1.0)
+
+
 @lru_cache(maxsize=1024)
 def _placed(figure: Figure, scale: float, pose: Pose) -> MultiPolygon:
     return placing.place(figure.drawn(figure.fineness(scale)), pose, scale)
@@ -101,6 +119,7 @@ def understand(book: Book, request: FitRequest) -> Marking:
         else checks.value(millimetres, request.clearance, "/clearance")
     )
     shift = _shift(request.pose, checks)
+    turn = _turn(request.pose, checks)
     checks.settle()
     if (
         panel is None
@@ -110,8 +129,13 @@ def understand(book: Book, request: FitRequest) -> Marking:
         or scale is None
         or clearance is None
         or shift is None
+        or turn is None
     ):
         raise AssertionError("What is missing has been noted as a fault, and faults have been raised")
+    pose, found = Pose(panel.centre[0] + shift.x, panel.centre[1] + shift.y, shift.rotation), None
+    if isinstance(request.pose, Searched):
+        copy = _searched(panel.area, figure, figure.fineness(scale), clearance, shift.rotation, turn)
+        pose, found = (pose, None) if copy is None else (copy.pose, copy.scale)
     return Marking(
         panel=panel,
         film=film,
@@ -119,11 +143,12 @@ def understand(book: Book, request: FitRequest) -> Marking:
         press=press,
         figure=figure,
         scale=scale,
-        pose=Pose(panel.centre[0] + shift.x, panel.centre[1] + shift.y, shift.rotation),
+        pose=pose,
         clearance=clearance,
         units=request.units,
         by_letters=isinstance(request.artwork, TextArtwork) and request.artwork.letter_height is not None,
         measured=isinstance(request.shoe, MeasuredShoe) and request.shoe.upper is None,
+        found=found,
     )
 
 
@@ -147,6 +172,22 @@ def _shift(pose: artworks.Pose, checks: Checks) -> Pose | None:
     if max(abs(x), abs(y)) > FARTHEST_MM:
         checks.note("/pose", f"That is off any shoe: give offsets of at most {FARTHEST_MM:.0f} mm")
     return Pose(x, y, math.fmod(rotation, 2.0 * math.pi))
+
+
+def _turn(pose: artworks.Pose, checks: Checks) -> float | None:
+    """Return how far a searched pose may turn either way."""
+    if not isinstance(pose, Searched):
+        return 0.0
+    turn = checks.value(radians, pose.turn, "/pose/turn")
+    return None if turn is None else min(turn, math.pi)
+
+
+@lru_cache(maxsize=2048)
+def _searched(  # noqa: PLR0917 - a cached function is called by position
+    area: FreeArea, figure: Figure, fineness: int, clearance: float, rotation: float, turn: float
+) -> searching.Found | None:
+    """Return the largest copy that was found to fit, whatever the height asked for."""
+    return searching.largest_copy(area, figure.drawn(fineness), clearance, rotation, turn)
 
 
 def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:

@@ -85,7 +85,7 @@ def _of_book(book: Book, shoe: BookShoe, wanted: str, checks: Checks) -> FoundPa
     if panel.face == "heel":
         # A heel is drawn from behind: both its sides go with the girth.
         along = around
-    outline, area, centre = _graded(panel, along, around)
+    outline, area, centre = panel_area(panel, along, around)
     return FoundPanel(
         id=panel.id,
         face=panel.face,
@@ -126,8 +126,8 @@ def _foot(model: ShoeModel, size: Size, checks: Checks) -> float | None:
 
 
 @lru_cache(maxsize=1024)
-def _graded(panel: Panel, along: float, around: float) -> tuple[MultiPolygon, FreeArea, tuple[float, float]]:
-    """Return outline, free area and centre of a panel of the book that has grown with its shoe."""
+def panel_area(panel: Panel, along: float, around: float) -> tuple[MultiPolygon, FreeArea, tuple[float, float]]:
+    """Return outline, free area and centre of a panel of the book that has grown along its length and around."""
     grow = np.array([along, around])
 
     def grown(data: str) -> MultiPolygon:

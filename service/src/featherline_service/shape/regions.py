@@ -20,6 +20,7 @@ _MOST_CANDIDATES: Final = 600_000
 _FIRST_CHUNK: Final = 16
 _LARGEST_CHUNK: Final = 1024
 _FEWEST_POINTS: Final = 3
+_MANY: Final = 64
 
 
 def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
@@ -49,6 +50,7 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
     )
     loops = np.atleast_1d(loops)
     if not _apart(rings, loops):
+        _refuse_tangles(*_segments(rings))
         return _polygons(_faces(rings, rule))
     bounding = _nested(rings, loops, rule)
     return _polygons(shapely.build_area(shapely.multilinestrings(bounding))) if bounding else MultiPolygon()
@@ -71,9 +73,10 @@ def _segments(rings: Sequence[Points]) -> tuple[Points, Points]:
 
 
 def _apart(rings: Sequence[Points], loops: NDArray[np.object_]) -> bool:
-    """Return whether no contour crosses or touches itself or another; refuse contours that cross too often."""
-    starts, ends = _segments(rings)
-    _refuse_tangles(starts, ends)
+    """Return whether no contour crosses or touches itself or another."""
+    if len(loops) > _MANY:
+        # Many contours heaped on one another would take long to compare.
+        _refuse_tangles(*_segments(rings))
     if not bool(np.all(shapely.is_simple(loops))):
         return False
     if len(loops) == 1:

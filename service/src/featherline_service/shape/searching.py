@@ -27,7 +27,7 @@ _DIRECTIONS: Final = 72
 _GRID_POINTS: Final = 160
 # Starts that are improved with the artwork's silhouette, and the best of them that are with the artwork itself.
 _STARTS: Final = 8
-_FINALISTS: Final = 2
+_FINALISTS: Final = 3
 # A start worth less than this share of the best is not improved.
 _WORTHWHILE: Final = 0.6
 # The silhouette bridges gaps of twice this share of the artwork's size.
@@ -149,20 +149,31 @@ def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float
     turns = [0, *(sign * k for k in range(1, most + 1) for sign in (1, -1))]
     # Rays against the artwork's reach, for each point and rotation.
     scales = np.stack([np.min(rays / np.roll(reach, k), axis=1) for k in turns], axis=1)
-    starts: list[Found] = []
+    straight = _peaks(points, reach, scales[:, :1], turns[:1])
+    if most == 0:
+        return straight
+    # A turned copy promises more than it keeps, now and then: the straight ones are tried too.
+    turned = _peaks(points, reach, scales, turns)
+    return [*turned, *(start for start in straight[: _STARTS // 2] if start not in turned)]
+
+
+def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int]) -> list[Found]:
+    """Return the best poses of a table of scales, for each point and rotation, that are not close to one another."""
+    step = 2.0 * math.pi / _DIRECTIONS
     left = scales.copy()
-    while len(starts) < _STARTS:
+    peaks: list[Found] = []
+    while len(peaks) < _STARTS:
         point, index = np.unravel_index(int(np.argmax(left)), left.shape)
         scale = float(left[point, index])
-        if scale <= 0.0 or (starts and scale < _WORTHWHILE * starts[0].scale):
+        if scale <= 0.0 or (peaks and scale < _WORTHWHILE * peaks[0].scale):
             break
         x, y = map(float, points[point])
-        starts.append(Found(Pose(x, y, turns[index] * step), scale))
+        peaks.append(Found(Pose(x, y, turns[index] * step), scale))
         # Neighbours would climb to the same peak.
         near = np.hypot(*(points - points[point]).T) < 0.35 * scale * float(np.mean(reach))
         apart = np.abs((np.array(turns) - turns[index] + _DIRECTIONS // 2) % _DIRECTIONS - _DIRECTIONS // 2)
         left[np.ix_(near, apart * step < math.radians(25.0))] = 0.0
-    return starts
+    return peaks
 
 
 @lru_cache(maxsize=512)
