@@ -81,6 +81,8 @@ def up() -> int:
                     print(f"The service is running already (process {running['pid']}).")
                     _wait_until_ready(port, int(running["pid"]), None)
                 else:
+                    if running.get("port") != port:
+                        _refuse_busy(port)
                     with step("Stopping the service that runs with other code or settings"):
                         _end(lock)
                     _start(environment, lock, wanted)

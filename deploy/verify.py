@@ -75,7 +75,9 @@ def _pytest_options(left_out: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     REPORT.parent.mkdir(exist_ok=True)
     REPORT.unlink(missing_ok=True)
     ignored = (f"--ignore={folder}" for folder, _ in left_out)
-    return ("--cov", "--cov-report=term:skip-covered", f"--junit-xml={REPORT}", "--durations=5", *ignored)
+    # Hypothesis's own profile for CI: the same examples every time, and no deadlines, which a busy machine would miss.
+    profile = "--hypothesis-profile=ci"
+    return ("--cov", "--cov-report=term:skip-covered", f"--junit-xml={REPORT}", "--durations=5", profile, *ignored)
 
 
 def _run(name: str, environment: Environment, command: Sequence[str]) -> tuple[bool, float]:

@@ -86,6 +86,31 @@ def test_a_busy_port_gets_a_sentence(start: ModuleType) -> None:
         pass
 
 
+@pytest.mark.filterwarnings("ignore:subprocess .* is still running:ResourceWarning")  # it is meant to stay
+def test_a_running_service_is_known_by_its_lock_and_ended(
+    start: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A service that was started holds the lock on the note about it, until it is ended."""
+    monkeypatch.setattr(start, "LOG", tmp_path / "service.log")
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+    environment = start.Environment(tmp_path, Path(sys.executable), ())
+    settings = {"FEATHERLINE_HOST": "127.0.0.1", "FEATHERLINE_PORT": str(port)}
+    with (tmp_path / "lock").open("a+") as lock:
+        assert start._take(lock)
+        start._start(environment, lock, {"port": port, "settings": settings})
+    with (tmp_path / "lock").open("a+") as lock:
+        assert not start._take(lock)
+        assert start._is_busy(port)
+        noted = start._noted(lock)
+        assert (port, settings) == (noted["port"], noted["settings"])
+        start._end(lock)
+        with (tmp_path / "lock").open("a+") as other:
+            assert not start._take(other)
+    assert not start._is_busy(port)
+    assert "service.ready" in (tmp_path / "service.log").read_text()
+
+
 def test_a_python_that_makes_no_environments_gets_a_sentence(
     environments: ModuleType, monkeypatch: pytest.MonkeyPatch
 ) -> None:
