@@ -335,6 +335,24 @@ def test_pose_is_from_the_panel_centre(book: Book) -> None:
     assert pytest.approx(0.75) == fit.largest.scale if fit.largest else None
 
 
+def test_artwork_that_fits_one_shoe_alone_does_not_fit_both(book: Book) -> None:
+    """A wedge fits a panel of its own shape, and not that panel's mirror image unless it is mirrored too."""
+    shoe = ruled(shape={"kind": "traced", "d": "M0 0H80V40Z"})
+    wedge = {"kind": "path", "d": "M0 0H80V40Z", "height": "20 mm"}
+    # The wedge's box is centred a sixth of its width above the panel's centroid.
+    pose = {"kind": "at", "x": "-7 mm", "y": "-2 mm"}
+
+    def fitted(**changes: Any) -> float:  # noqa: ANN401 - the JSON of any part
+        asked = request(shoe=shoe, panel="side", pose=pose, clearance="0 mm", **{"artwork": wedge, **changes})
+        return fits.check(book, asked).clearance_mm
+
+    right, left, both = (fitted(sides=sides) for sides in ("right", "left", "both"))
+    mirrored = fitted(sides="both", artwork={**wedge, "directional": True})
+
+    assert right > 0.0 > left == both
+    assert right == mirrored
+
+
 def test_searched_pose_has_more_room_than_the_centre(book: Book) -> None:
     """A searched pose fits a larger copy than the panel's centre does, the more so the more it may turn."""
     poses = [{"kind": "centred"}] + [{"kind": "searched", "turn": f"{turn} deg"} for turn in (0, 15, 180)]

@@ -52,3 +52,15 @@ def test_drawing_without_extent_is_refused() -> None:
     """A drawing whose points are all one place is refused."""
     with pytest.raises(DrawingError, match="no area"):
         figures.of_path("M5 5L5 5Z", "nonzero")
+
+
+def test_artwork_on_both_shoes_is_seen_with_its_mirror_image(bold: Typeface) -> None:
+    """What must fit on both shoes holds the artwork and its mirror image, in one box, and nothing else."""
+    figure = figures.of_text(bold, "LOT", "centre", 1.4)
+    right, left, both = (figures.seen(figure, 0, sides) for sides in ("right", "left", "both"))
+
+    assert pytest.approx(right.bounds) == left.bounds == both.bounds
+    assert pytest.approx(right.area) == left.area
+    assert not right.equals(left)
+    assert both.is_valid
+    assert pytest.approx(right.union(left).area) == both.area

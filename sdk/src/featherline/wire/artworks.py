@@ -31,11 +31,15 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
 
 
 class PathArtwork(Struct, tag_field="kind", tag="path", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A drawing as SVG path data, brought to `height`, in one colour of film."""
+    """A drawing as SVG path data, brought to `height`, in one colour of film.
+
+    A `directional` one, such as an arrow to the toe, is drawn for the right shoe and mirrored on the left.
+    """
 
     d: PathData
     height: Length
     fill_rule: Literal["nonzero", "evenodd"] = "nonzero"
+    directional: bool = False
 
 
 Artwork = TextArtwork | PathArtwork

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
@@ -17,7 +17,8 @@ from featherline.wire.verdicts import Reason, Verdict
 class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Does this artwork fit this panel in this film?
 
-    Without `colour`, nothing is said of contrast. Without `clearance`, the bench's.
+    Without `colour`, nothing is said of contrast. Without `clearance`, the bench's. On both shoes, the artwork must fit
+    the right one's panel and the left one's, which is its mirror image while the artwork is not.
     """
 
     shoe: Shoe
@@ -27,6 +28,7 @@ class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     artwork: Artwork
     pose: Pose = Centred()
     clearance: Clearance | None = None
+    sides: Literal["both", "left", "right"] = "both"
     press: Identifier | None = None
     units: Units = "metric"
 

@@ -11,8 +11,8 @@ from featherline.wire.verdicts import Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import fit_reasons
 from featherline_service.jobs.marking import Marking, understand
-from featherline_service.shape import placing
-from featherline_service.shape.figures import Figure
+from featherline_service.shape import figures, placing
+from featherline_service.shape.figures import Figure, Sides
 from featherline_service.shape.placing import FreeArea, Pose
 from featherline_service.sight.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
 
@@ -28,15 +28,14 @@ def check(book: Book, request: FitRequest) -> Fit:
         RefusedError: The request names what the book has not, or asks for what cannot be; with all its faults.
     """
     marking = understand(book, request)
-    panel, figure, scale, pose = marking.panel, marking.figure, marking.scale, marking.pose
-    placed = marking.placed()
-    room = placing.room(panel.area, placed)
-    largest = _largest(panel.area, figure, figure.fineness(scale), pose, marking.clearance)
+    panel, pose, seen = marking.panel, marking.pose, marking.seen()
+    room = placing.room(panel.area, seen)
+    largest = _largest(panel.area, marking.figure, marking.fineness, marking.sides, pose, marking.clearance)
     if marking.found is not None:
         largest = max(marking.found, largest or 0.0)
     contrast = _contrast(marking)
     reasons = (
-        *(() if placing.fits(panel.area, placed, marking.clearance) else fit_reasons.outside(marking, room, largest)),
+        *(() if placing.fits(panel.area, seen, marking.clearance) else fit_reasons.outside(marking, room, largest)),
         *fit_reasons.too_fine(book, marking),
         *fit_reasons.curved(book, marking),
         *fit_reasons.unreached(book, marking),
@@ -65,9 +64,11 @@ def check(book: Book, request: FitRequest) -> Fit:
 
 
 @lru_cache(maxsize=4096)
-def _largest(area: FreeArea, figure: Figure, fineness: int, pose: Pose, clearance: float) -> float | None:
+def _largest(  # noqa: PLR0917 - a cached function is called by position
+    area: FreeArea, figure: Figure, fineness: int, sides: Sides, pose: Pose, clearance: float
+) -> float | None:
     """Return the largest scale [mm per unit of the figure] at a pose, whatever the height asked for."""
-    return placing.largest_scale(area, figure.drawn(fineness), pose, clearance)
+    return placing.largest_scale(area, figures.seen(figure, fineness, sides), pose, clearance)
 
 
 def _copy(marking: Marking, scale: float) -> Largest:

@@ -10,7 +10,7 @@ from typing import Final
 from shapely import MultiPolygon
 
 from featherline.wire import artworks
-from featherline.wire.artworks import Artwork, At, Searched, TextArtwork
+from featherline.wire.artworks import Artwork, At, PathArtwork, Searched, TextArtwork
 from featherline.wire.fits import FitRequest
 from featherline.wire.records import Colour, Film, Press
 from featherline.wire.shoes import MeasuredShoe
@@ -20,7 +20,7 @@ from featherline_service.jobs.refusals import Checks
 from featherline_service.quantities import inches, millimetres, radians
 from featherline_service.shape import figures, outlines, placing, searching
 from featherline_service.shape.curves import DrawingError
-from featherline_service.shape.figures import Figure
+from featherline_service.shape.figures import Figure, Sides
 from featherline_service.shape.placing import FreeArea, Pose
 from featherline_service.shape.widths import Detail
 
@@ -48,6 +48,8 @@ class Marking:
     """The height asked for is that of the letters."""
     measured: bool
     """The shoe is known by a ruler and its label alone."""
+    sides: Sides
+    """The shoes on which the artwork is not mirrored, though their panels are."""
     found: float | None
     """The scale of the largest copy that a search found to fit at the pose; None when the pose was given."""
 
@@ -56,9 +58,18 @@ class Marking:
         """The artwork's detail at the size asked for, in millimetres."""
         return self.figure.detail.scaled(self.scale)
 
+    @property
+    def fineness(self) -> int:
+        """How finely its curves are drawn out for the size asked for."""
+        return self.figure.fineness(self.scale)
+
     def placed(self) -> MultiPolygon:
-        """Return the artwork where it is to be, in the panel's millimetres."""
-        return _placed(self.figure, self.scale, self.pose)
+        """Return the artwork where it is to be on the right shoe, in its panel's millimetres."""
+        return _placed(self.figure, self.fineness, "right", self.scale, self.pose)
+
+    def seen(self) -> MultiPolygon:
+        """Return what must fit the right shoe's panel for the artwork to fit the shoes that are to be marked."""
+        return _placed(self.figure, self.fineness, self.sides, self.scale, self.pose)
 
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
@@ -96,8 +107,8 @@ def prepare(book: Book) -> None:
 
 
 @lru_cache(maxsize=1024)
-def _placed(figure: Figure, scale: float, pose: Pose) -> MultiPolygon:
-    return placing.place(figure.drawn(figure.fineness(scale)), pose, scale)
+def _placed(figure: Figure, fineness: int, sides: Sides, scale: float, pose: Pose) -> MultiPolygon:
+    return placing.place(figures.seen(figure, fineness, sides), pose, scale)
 
 
 def understand(book: Book, request: FitRequest) -> Marking:
@@ -132,9 +143,10 @@ def understand(book: Book, request: FitRequest) -> Marking:
         or turn is None
     ):
         raise AssertionError("What is missing has been noted as a fault, and faults have been raised")
+    sides = _sides(request)
     pose, found = Pose(panel.centre[0] + shift.x, panel.centre[1] + shift.y, shift.rotation), None
     if isinstance(request.pose, Searched):
-        copy = _searched(panel.area, figure, figure.fineness(scale), clearance, shift.rotation, turn)
+        copy = _searched(panel.area, figure, figure.fineness(scale), sides, clearance, shift.rotation, turn)
         pose, found = (pose, None) if copy is None else (copy.pose, copy.scale)
     return Marking(
         panel=panel,
@@ -148,8 +160,16 @@ def understand(book: Book, request: FitRequest) -> Marking:
         units=request.units,
         by_letters=isinstance(request.artwork, TextArtwork) and request.artwork.letter_height is not None,
         measured=isinstance(request.shoe, MeasuredShoe) and request.shoe.upper is None,
+        sides=sides,
         found=found,
     )
+
+
+def _sides(request: FitRequest) -> Sides:
+    """Return the shoes on which the artwork is not mirrored with the panel."""
+    if isinstance(request.artwork, PathArtwork) and request.artwork.directional:
+        return "right"
+    return request.sides
 
 
 def _colour(film: Film | None, wanted: str | None, checks: Checks) -> Colour | None:
@@ -184,10 +204,10 @@ def _turn(pose: artworks.Pose, checks: Checks) -> float | None:
 
 @lru_cache(maxsize=2048)
 def _searched(  # noqa: PLR0917 - a cached function is called by position
-    area: FreeArea, figure: Figure, fineness: int, clearance: float, rotation: float, turn: float
+    area: FreeArea, figure: Figure, fineness: int, sides: Sides, clearance: float, rotation: float, turn: float
 ) -> searching.Found | None:
     """Return the largest copy that was found to fit, whatever the height asked for."""
-    return searching.largest_copy(area, figure.drawn(fineness), clearance, rotation, turn)
+    return searching.largest_copy(area, figures.seen(figure, fineness, sides), clearance, rotation, turn)
 
 
 def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:

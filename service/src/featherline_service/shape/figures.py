@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import shapely
@@ -17,6 +17,8 @@ from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.outlines import Align, Glyph, Typeface
 from featherline_service.shape.regions import FillRule
 from featherline_service.shape.widths import Detail, joined, measure
+
+Sides = Literal["both", "left", "right"]
 
 OUTLINE_TOLERANCE_MM: Final = 0.01
 # Curves are first drawn out to this share of the em, or of a drawing's larger side; finer where the height asks for it.
@@ -54,6 +56,24 @@ class Figure:
     def drawn(self, fineness: int) -> MultiPolygon:
         """Return its region in its own units, drawn out to `coarsest` halved so often."""
         return self.region(self.coarsest / 2.0**fineness)
+
+
+@lru_cache(maxsize=1024)
+def seen(figure: Figure, fineness: int, sides: Sides) -> MultiPolygon:
+    """Return a figure's region as it lies on the right shoe's panel, drawn out as `Figure.drawn` says.
+
+    The left shoe's panel is the right one's mirror image; an artwork that reads the same way on both shoes is to the
+    left panel what its own mirror image is to the right one. On both shoes it fits when both lie on the right panel.
+    """
+    drawn = figure.drawn(fineness)
+    if sides == "right":
+        return drawn
+    middle = drawn.bounds[0] + drawn.bounds[2]
+    mirrored = shapely.transform(drawn, lambda points: points * (-1.0, 1.0) + (middle, 0.0))
+    if sides == "left":
+        return mirrored
+    united = shapely.union(drawn, mirrored)
+    return MultiPolygon([part for part in shapely.get_parts(united) if part.area > 0.0])
 
 
 @lru_cache(maxsize=1024)
