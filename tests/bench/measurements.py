@@ -33,7 +33,7 @@ import shapely
 
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
 from featherline_service.book.loader import load
-from featherline_service.jobs import fits, quotes, recipes
+from featherline_service.jobs import fits, marking, quotes, recipes
 
 T = TypeVar("T")
 
@@ -188,12 +188,17 @@ def in_process() -> Iterator[Measure]:
         onto = BareStack(surface="leather", layers=(layer,))
         return recipes.resolve(book, RecipeRequest(film="smooth", onto=onto, press="swing"))
 
+    def start_afresh() -> None:
+        forget()
+        marking.prepare(book)
+
     # Baselines as long as what they stand beside, so that a busy machine stretches both alike.
     yield Measure("recipe, asked before", lambda: recipes.resolve(book, recipe), *eigen(1), 200, 2.0)
     yield Measure("recipe, stack never seen", unseen, *eigen(100), 40, 25.0)
     yield Measure("recipe, all caches empty", lambda: recipes.resolve(book, recipe), *eigen(100), 20, 25.0, forget)
     yield Measure("fit at a pose, asked before", lambda: fits.check(book, fit), *union(1), 100)
-    yield Measure("fit at a pose, all caches empty", lambda: fits.check(book, fit), *union(10), 20, 15.0, forget)
+    yield Measure("fit at a pose, just started", lambda: fits.check(book, fit), *union(3), 20, 15.0, start_afresh)
+    yield Measure("fit at a pose, all caches empty", lambda: fits.check(book, fit), *union(10), 20, None, forget)
     yield Measure("quote, asked before", lambda: quotes.compose(book, order), *eigen(10), 100)
     yield Measure("quote, all caches empty", lambda: quotes.compose(book, order), *eigen(100), 20, None, forget)
 
