@@ -153,15 +153,18 @@ def _on_shelves(allowed: Sequence[Sequence[Size]], strip_mm: float, longest_mm: 
 def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
     """Yield the other packers with the orientations that they do well with, what is best for most mixtures first."""
     lying = [own[:1] for own in allowed]
-    for ways, largest, flatness in (
-        (lying, True, 0.05),
-        (allowed, True, 0.3),
-        (allowed, False, 0.0),
-        (allowed, True, 0.5),
-    ):
-        if len(ways) * len({height for own in ways for _, height in own}) <= _LARGEST_FOR_ROWS:
-            yield partial(rows, ways, largest=largest, flatness=flatness)
-    for ways in (lying, allowed):
+    by_rows = [
+        (lying, True, 0.1, False),
+        (allowed, False, 0.5, False),
+        (allowed, False, 0.0, False),
+        (allowed, True, 0.3, False),
+        (allowed, False, 0.5, True),
+        (allowed, False, 0.0, True),
+    ]
+    worth_rows = len(allowed) * len({height for own in allowed for _, height in own}) <= _LARGEST_FOR_ROWS
+    for ways, largest, flatness, flat_end in by_rows if worth_rows else ():
+        yield partial(rows, ways, largest=largest, flatness=flatness, flat_end=flat_end)
+    for ways in (lying, allowed) if not worth_rows or len(allowed) <= _MOST_TO_NARROW else ():
         for at_taller in (True, False):
             yield partial(best_fit, ways, at_taller=at_taller)
 
