@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
 from msgspec import Struct
@@ -140,38 +140,21 @@ def rows(
         The lowest place first: E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655. Subset sums by
         dynamic programming: S. Martello, P. Toth, *Knapsack Problems* (Wiley 1990), chapter 4. From memory.
     """
-    unit = strip_mm / _STEPS
-    classes = _height_classes(ways, unit)
-    known: dict[tuple[int, float, float], _Row] = {}
-    laid = [False] * len(ways)
+    stock = _Stock(ways, strip_mm / _STEPS)
     line = Skyline(strip_mm)
     positions: list[Position] = []
     top = 0.0
-
-    def fullest(number: int, candidates: list[_Candidate], room: float, tallest: float) -> _Row:
-        """Return the fullest row of a class; one found before still is while nothing of it has been laid."""
-        row = known.get((number, room, tallest))
-        if row is None or any(laid[one.which] for one in row.items):
-            candidates[:] = [one for one in candidates if not laid[one.which]]
-            known[number, room, tallest] = row = _fullest(candidates, room, tallest, unit)
-        return row
-
     while len(positions) < len(ways) and line.lost_mm2 < most_lost_mm2:
         segment = line.lowest()
-        y_mm, room, tallest = line.y_mm[segment], line.width_mm[segment], longest_mm - line.y_mm[segment]
+        y_mm, room = line.y_mm[segment], line.width_mm[segment]
         if flat_end and len(positions) > _END_AFTER * len(ways):
             largest, flatness = True, _END_FLATNESS
-        best = _NO_ROW
-        least = math.inf
-        for number, candidates in enumerate(classes):
-            if not candidates or candidates[-1].width_mm > room + TOUCH_MM:
-                continue
-            row = fullest(number, candidates, room, tallest)
-            if row.items:
-                merit = row.width_mm / strip_mm if largest else row.width_mm / room - 1.0
-                score = flatness * max(0.0, y_mm + row.height_mm - top) - row.height_mm * merit
-                if score < least:
-                    least, best = score, row
+        best, least = _NO_ROW, math.inf
+        for row in stock.fullest(room, longest_mm - y_mm):
+            merit = row.width_mm / strip_mm if largest else row.width_mm / room - 1.0
+            score = flatness * max(0.0, y_mm + row.height_mm - top) - row.height_mm * merit
+            if score < least:
+                best, least = row, score
         if not best.items:
             if not line.fill_up(segment):
                 break
@@ -180,8 +163,8 @@ def rows(
         x_mm = line.lay(segment, best.width_mm, best.height_mm, at_left=left >= right)
         for one in best.items:
             positions.append(Position(one.which, x_mm, y_mm, one.width_mm, one.height_mm))
-            laid[one.which] = True
             x_mm += one.width_mm
+        stock.take(best)
         top = max(top, y_mm + best.height_mm)
     return positions
 
@@ -204,6 +187,37 @@ class _Row(NamedTuple):
 
 
 _NO_ROW: Final = _Row([], 0.0, 0.0)
+
+
+class _Stock:
+    """Rectangles that are not laid yet, in classes of about the same height, and the rows found among them so far."""
+
+    def __init__(self, ways: Sequence[Sequence[Size]], unit_mm: float) -> None:
+        self._classes = _height_classes(ways, unit_mm)
+        self._unit_mm = unit_mm
+        self._laid = [False] * len(ways)
+        self._rows: dict[tuple[int, float, float], _Row] = {}
+
+    def fullest(self, room_mm: float, tallest_mm: float) -> Iterator[_Row]:
+        """Yield the fullest row of every class that has one.
+
+        A row found before is still the fullest while nothing of it is laid: what is laid only takes choices away.
+        """
+        for number, candidates in enumerate(self._classes):
+            if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
+                continue
+            row = self._rows.get((number, room_mm, tallest_mm))
+            if row is None or any(self._laid[one.which] for one in row.items):
+                candidates[:] = [one for one in candidates if not self._laid[one.which]]
+                row = _fullest(candidates, room_mm, tallest_mm, self._unit_mm)
+                self._rows[number, room_mm, tallest_mm] = row
+            if row.items:
+                yield row
+
+    def take(self, row: _Row) -> None:
+        """Note that a row is laid."""
+        for one in row.items:
+            self._laid[one.which] = True
 
 
 def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list[_Candidate]]:
