@@ -8,7 +8,8 @@ from featherline_service.book.shelves import Book
 from featherline_service.cost.times import Closing
 from featherline_service.engine import ENGINE
 from featherline_service.jobs import quotes
-from featherline_service.jobs.pricing import FilmPieces, Pressed, Work, find_policy, price_work
+from featherline_service.jobs.film_lots import FilmPieces
+from featherline_service.jobs.pricing import Pressed, Work, find_policy, price_work
 from featherline_service.jobs.refusals import Checks, RefusedError
 from featherline_service.quantities import millimetres, seconds
 

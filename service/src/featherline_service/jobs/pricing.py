@@ -9,50 +9,24 @@ from typing import Final, Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from featherline.wire.costs import Cost, CostLine, FilmUse, LeftOver, Price, Times
+from featherline.wire.costs import Cost, CostLine, Price, Times
 from featherline.wire.money import Charge
 from featherline.wire.problems import Fault
-from featherline.wire.records import Cover, Cutter, Film, Policy, Rates, ShoeModel
+from featherline.wire.records import Cover, Cutter, Policy, Rates, ShoeModel
 from featherline_service.book.shelves import Book
 from featherline_service.cost.breakdown import MATERIAL, WORKED, line, total
-from featherline_service.cost.film import Offcut, Piece, Taken, take
 from featherline_service.cost.money import MoneyError, charged, exact, exactly, minor_step, money
-from featherline_service.cost.nesting import NestingError
 from featherline_service.cost.price import charge
 from featherline_service.cost.spoilage import any_of
 from featherline_service.cost.times import Closing, Cut, cutter_s, elapsed_s, hand_work, press_s, working_days
+from featherline_service.jobs.film_lots import FilmPieces, cuts, film_lines, film_lots, film_use
 from featherline_service.jobs.refusals import Checks, RefusedError
-from featherline_service.quantities import say_length
-
-_GRAINED: Final = frozenset({"flock", "metallic"})
-"""Families of film that show which way they lie, by nap or by lustre: pieces are not turned. Common practice."""
 
 _HOUR_S: Final = 3600
-_CM2_MM2: Final = 100
-_M_MM: Final = 1000
 
 _WHOLE: Final = Decimal(1)
-_FILM_STEP_CM2: Final = Decimal("0.01")  # a square millimetre
 _TIME_STEP_H: Final = Decimal("0.0001")  # a third of a second
 _PAIR_STEP: Final = Decimal("0.000001")
-
-
-class FilmPieces(Struct, frozen=True, kw_only=True):
-    """Pieces of one shape in one colour of a film: their box without the weed border, knife path, waste, and number.
-
-    `outlines` is how many closed paths are cut. `pointer` is where the request asks for them.
-    """
-
-    film: Film
-    colour: str
-    width_mm: float
-    height_mm: float
-    cut_length_mm: float
-    corners: int
-    outlines: int
-    waste_pieces: int
-    per_pair: int
-    pointer: str
 
 
 class Pressed(Struct, frozen=True, kw_only=True):
@@ -73,21 +47,6 @@ class Work(Struct, frozen=True, kw_only=True):
     pairs: int
     hours_a_day: float | None
     units: Literal["metric", "us"]
-
-
-class _FilmLot(Struct, frozen=True, kw_only=True):
-    """All pieces of one film and colour, the offcuts kept of it, and the film taken for them."""
-
-    film: Film
-    colour: str
-    kept: tuple[Offcut, ...]
-    pieces: tuple[FilmPieces, ...]
-    taken: Taken
-
-    @property
-    def loads(self) -> int:
-        """How often film is loaded into the cutter: every offcut, and the roll; never for what is not cut."""
-        return 0 if self.film.cutting is None else len(self.taken.offcuts) + (self.taken.roll_length_mm > 0)
 
 
 def find_policy(book: Book, wanted: str | None, checks: Checks) -> Policy | None:
@@ -111,71 +70,29 @@ def price_work(book: Book, work: Work, policy: Policy) -> tuple[Cost, Price]:
         RefusedError: a piece does not go on its film's roll, or money cannot be reckoned: charges of the book in mixed
             currencies, a currency without minor units, amounts too large.
     """
-    lots = _film_lots(book, work)
-
-    def cost_of(pairs: int) -> Decimal:
-        other = replace(work, pairs=pairs)
-        return exact(
-            cost.total.amount if pairs == work.pairs else _cost(book, other, _film_lots(book, other)).total.amount
-        )
-
     try:
-        cost = _cost(book, work, lots)
+        cost = _cost(book, work)
+
+        def cost_of(pairs: int) -> Decimal:
+            found = cost if pairs == work.pairs else _cost(book, replace(work, pairs=pairs))
+            return exact(found.total.amount)
+
         return cost, charge(cost_of, work.pairs, policy)
     except MoneyError as error:
         raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
 
 
-def _film_lots(book: Book, work: Work) -> tuple[_FilmLot, ...]:
-    """Return the film taken, film by film and colour by colour, in the order of the request."""
-    cutter = book.cutters[book.bench.cutter]
-    checks = Checks()
-    lots = []
-    keys = dict.fromkeys((piece.film.id, piece.colour) for piece in work.pieces)
-    for film_id, colour in keys:
-        pieces = tuple(piece for piece in work.pieces if (piece.film.id, piece.colour) == (film_id, colour))
-        film = pieces[0].film
-        cutting = film.cutting
-        border = 0.0 if cutting is None else cutting.border_mm
-        kept = tuple(
-            Offcut(id=offcut.id, width_mm=offcut.width_mm, height_mm=offcut.height_mm)
-            for offcut in book.offcuts.values()
-            if (offcut.film, offcut.colour) == (film_id, colour)
-        )
-        try:
-            taken = take(
-                tuple(
-                    Piece(
-                        width_mm=piece.width_mm + 2 * border,
-                        height_mm=piece.height_mm + 2 * border,
-                        count=piece.per_pair * work.pairs,
-                    )
-                    for piece in pieces
-                ),
-                roll_mm=film.roll.width_mm,
-                strip_mm=film.roll.width_mm if cutting is None else min(film.roll.width_mm, cutter.width_mm),
-                gap_mm=0.0 if cutting is None else cutting.gap_mm,
-                turnable=film.family not in _GRAINED,
-                offcuts=kept,
-            )
-        except NestingError as error:
-            checks.note(pieces[error.index].pointer, str(error))
-            continue
-        lots.append(_FilmLot(film=film, colour=colour, kept=kept, pieces=pieces, taken=taken))
-    checks.settle()
-    return tuple(lots)
-
-
-def _cost(book: Book, work: Work, lots: Sequence[_FilmLot]) -> Cost:
+def _cost(book: Book, work: Work) -> Cost:
+    lots = film_lots(book, work.pieces, work.pairs)
     rates = book.rates[book.bench.rates]
     cutter = book.cutters[book.bench.cutter]
     closings = [pressed.closing for pressed in work.pressed]
-    cuts = [cut for lot in lots for cut in _cuts(lot)]
+    cut = [cut for lot in lots for cut in cuts(lot)]
     loads = sum(lot.loads for lot in lots)
 
-    hands = hand_work(cuts, closings, pairs=work.pairs, film_loads=loads, handling=rates.handling)
+    hands = hand_work(cut, closings, pairs=work.pairs, film_loads=loads, handling=rates.handling)
     press = press_s(hands, closings, pairs=work.pairs)
-    cutting = _cutter_time(cuts, cutter, work.pairs, loads)
+    cutting = _cutter_time(cut, cutter, work.pairs, loads)
     elapsed = elapsed_s(
         hands,
         at_press_s=press,
@@ -186,7 +103,7 @@ def _cost(book: Book, work: Work, lots: Sequence[_FilmLot]) -> Cost:
     )
     spoil_chance = any_of(pressed.shoe_chance for pressed in work.pressed for _ in range(pressed.closing.shoes))
 
-    lines = [one for lot in lots for one in _film_lines(lot, rates, work.units)]
+    lines = [one for lot in lots for one in film_lines(lot, rates, work.units)]
     lines += _cover_lines(work, rates.currency)
     taped = work.pairs * sum(closing.taped for closing in closings)
     if taped:
@@ -218,7 +135,7 @@ def _cost(book: Book, work: Work, lots: Sequence[_FilmLot]) -> Cost:
         lines=tuple(lines),
         total=money(total(lines), rates.currency),
         material=money(total(lines, MATERIAL), rates.currency),
-        film=tuple(_film_use(lot) for lot in lots),
+        film=tuple(film_use(lot) for lot in lots),
         times=Times(
             labour_s=sum(hand.seconds for hand in hands),
             press_s=press,
@@ -230,28 +147,6 @@ def _cost(book: Book, work: Work, lots: Sequence[_FilmLot]) -> Cost:
     )
 
 
-def _cuts(lot: _FilmLot) -> list[Cut]:
-    """Return the pieces of a film as blade and weeder see them: none for a printed transfer."""
-    cutting = lot.film.cutting
-    if cutting is None:
-        return []
-    cuts = []
-    for piece in lot.pieces:
-        box = 2 * (piece.width_mm + piece.height_mm + 4 * cutting.border_mm) if cutting.border_mm else 0.0
-        cuts.append(
-            Cut(
-                knife_mm=piece.cut_length_mm + box,
-                stops=piece.corners + piece.outlines + (4 if box else 0),
-                weed_mm=piece.cut_length_mm,
-                waste_pieces=piece.waste_pieces,
-                per_pair=piece.per_pair,
-                passes=cutting.passes,
-                weeding_ease=cutting.weeding_ease,
-            )
-        )
-    return cuts
-
-
 def _cutter_time(cuts: Sequence[Cut], cutter: Cutter, pairs: int, loads: int) -> float:
     return cutter_s(
         cuts,
@@ -261,49 +156,6 @@ def _cutter_time(cuts: Sequence[Cut], cutter: Cutter, pairs: int, loads: int) ->
         acceleration_mm_s2=cutter.acceleration_mm_s2,
         load_s=cutter.load_s,
     )
-
-
-def _film_lines(lot: _FilmLot, rates: Rates, units: str) -> list[CostLine]:
-    """Return what the film costs: from every offcut at the offcut share, and from the roll."""
-    film, taken = lot.film, lot.taken
-    colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
-    with exactly():
-        price = charged(film.roll.price, rates.currency, f"The roll of film {film.id}")
-        # Through text: the decimals that the book's author wrote, not the binary fractions nearest to them.
-        roll_cm2 = Decimal(str(film.roll.width_mm)) * Decimal(str(film.roll.length_m)) * _M_MM / _CM2_MM2
-        rate = price / roll_cm2
-        offcut_rate = rate * exact(rates.offcut_share)
-    lines = [
-        line(
-            "offcut",
-            detail=f"{film.name}, {colour}: pieces {used.pieces} from offcut {used.id}, at a share of "
-            f"{rates.offcut_share} of the roll's price",
-            quantity=used.area_mm2 / _CM2_MM2,
-            step=_FILM_STEP_CM2,
-            unit="cm2",
-            rate=offcut_rate,
-            currency=rates.currency,
-            origin=f"films/{film.id}",
-        )
-        for used in taken.offcuts
-    ]
-    if taken.roll_length_mm:
-        on_roll = taken.pieces - sum(used.pieces for used in taken.offcuts)
-        too_small = "; none of the offcuts takes a piece" if lot.kept and not taken.offcuts else ""
-        lines.append(
-            line(
-                "film",
-                detail=f"{film.name}, {colour}: pieces {on_roll} from {say_length(taken.roll_length_mm, units)} of the "
-                f"roll, {say_length(taken.roll_used_mm, units)} of its width in use{too_small}",
-                quantity=taken.roll_area_mm2 / _CM2_MM2,
-                step=_FILM_STEP_CM2,
-                unit="cm2",
-                rate=rate,
-                currency=rates.currency,
-                origin=f"films/{film.id}",
-            )
-        )
-    return lines
 
 
 def _cover_lines(work: Work, currency: str) -> list[CostLine]:
@@ -407,22 +259,4 @@ def _timed(
         rate=charged(rate, rates.currency, f"An hour of {what} of rates {rates.id}"),
         currency=rates.currency,
         origin=f"rates/{rates.id}",
-    )
-
-
-def _film_use(lot: _FilmLot) -> FilmUse:
-    taken = lot.taken
-    left = [(used.id, used.left) for used in taken.offcuts] + [("roll", taken.roll_left)]
-    return FilmUse(
-        film=lot.film.id,
-        colour=lot.colour,
-        pieces=taken.pieces,
-        piece_area_mm2=taken.piece_area_mm2,
-        roll_width_mm=lot.film.roll.width_mm,
-        roll_length_mm=taken.roll_length_mm,
-        film_mm2=taken.roll_area_mm2 + sum(used.area_mm2 for used in taken.offcuts),
-        offcuts=tuple(used.id for used in taken.offcuts),
-        left_over=tuple(
-            LeftOver(of=of, width_mm=kept.width_mm, height_mm=kept.height_mm) for of, kept in left if kept is not None
-        ),
     )

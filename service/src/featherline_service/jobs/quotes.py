@@ -19,8 +19,9 @@ from featherline_service.cost.spoilage import any_of, heat_chance
 from featherline_service.cost.times import Closing
 from featherline_service.engine import ENGINE
 from featherline_service.jobs import fits, recipes
+from featherline_service.jobs.film_lots import FilmPieces
 from featherline_service.jobs.pressings import Marked, Plan, PlannedPressing, plan, recipe_request, worst
-from featherline_service.jobs.pricing import FilmPieces, Pressed, Work, find_policy, price_work
+from featherline_service.jobs.pricing import Pressed, Work, find_policy, price_work
 from featherline_service.jobs.refusals import Checks, RefusedError
 
 _OF_THE_ORDER: Final = ("/shoe", "/press", "/policy", "/units")
