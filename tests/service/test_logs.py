@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from typing import Any
+
+from featherline_service.logs import Lines
 
 PROGRAM = """
 import logging, warnings
@@ -63,3 +66,43 @@ def test_a_traceback_shows_where_and_nothing_that_was_sent() -> None:
 def test_the_level_is_a_threshold() -> None:
     """What is below the level is not written."""
     assert ["request.failed"] == [line["event"] for line in lines("error")]
+
+
+def test_lines_that_cannot_be_written_are_counted_and_told() -> None:
+    """A full pipe drops lines and raises nothing; the next line that fits says how many were lost."""
+    reading, writing = os.pipe()
+    with open(reading, "rb", buffering=0) as reader, open(writing, "wb", buffering=0):  # noqa: PTH123 - descriptors
+        os.set_blocking(writing, False)
+        lines = Lines(writing)
+        written = 0
+        while not lines.dropped:
+            lines.write(b"tide\n" * 100)
+            written += 1
+        lines.write(b"never seen\n")
+        full = reader.read(1_000_000)
+        lines.write(b"seen\n")
+        after = reader.read(1_000_000)
+
+    assert full.removesuffix(b"\n").split(b"\n")[0] == b"tide"
+    assert b"never seen" not in full + after
+    dropped, seen = after.strip().splitlines()
+    assert ("log.dropped", "error", 2, b"seen") == (
+        *(json.loads(dropped)[k] for k in ("event", "level", "lines")),
+        seen,
+    )
+    assert lines.dropped == 0
+
+
+def test_a_line_that_was_torn_does_not_spoil_the_next() -> None:
+    """After a part of a line, the next one starts on a line of its own."""
+    reading, writing = os.pipe()
+    with open(reading, "rb", buffering=0) as reader, open(writing, "wb", buffering=0):  # noqa: PTH123 - descriptors
+        os.set_blocking(writing, False)
+        lines = Lines(writing)
+        lines.write(b"x" * 1_000_000)
+        torn = reader.read(1_000_000)
+        lines.write(b"whole\n")
+        after = reader.read(1_000_000)
+
+    assert 0 < len(torn) < 1_000_000
+    assert [b"", b"whole"] == [after.splitlines()[0], after.splitlines()[-1]]

@@ -46,6 +46,15 @@ def running(**settings: object) -> Iterator[tuple[subprocess.Popen[str], Line]]:
             process.kill()
 
 
+def wait_for(port: int) -> None:
+    """Wait until the service listens."""
+    for _ in range(600):
+        with contextlib.suppress(ConnectionRefusedError), socket.create_connection((HOST, port)):
+            return
+        time.sleep(0.05)
+    raise TimeoutError("the service does not listen")
+
+
 def exchange(port: int, sent: bytes) -> bytes:
     """Return all that the service answers to some bytes until it closes the connection."""
     with socket.create_connection((HOST, port), timeout=10) as connection:
@@ -78,6 +87,54 @@ def test_it_says_when_it_is_ready_and_stops_when_told_to() -> None:
         lines[0][key] for key in ("request_id", "method", "route", "status", "level")
     )
     assert process.returncode == 0
+
+
+def test_it_answers_on_while_it_drains_and_says_that_it_is_leaving() -> None:
+    """For the drain's time health says 503, questions are answered, connections close one by one; then it stops."""
+    with running(drain=1) as (process, ready):
+        with httpx2.Client(base_url=f"http://{HOST}:{ready['port']}") as client:
+            before = client.get("/health/ready")
+            process.send_signal(signal.SIGTERM)
+            time.sleep(0.2)
+            leaving, asked, alive = (client.get(path) for path in ("/health/ready", "/v1/book/films", "/health/live"))
+        _, err = process.communicate(timeout=30)
+
+    assert (200, None) == (before.status_code, before.headers.get("connection"))
+    assert [503, 200, 200] == [answer.status_code for answer in (leaving, asked, alive)]
+    assert ["close"] * 3 == [answer.headers["connection"] for answer in (leaving, asked, alive)]
+    assert ("urn:featherline:problem:stopping", "5") == (leaving.json()["type"], leaving.headers["retry-after"])
+    assert (0, "service.stopped") == (process.returncode, json.loads(err.splitlines()[-1])["event"])
+
+
+def test_asked_twice_to_stop_it_does_so_at_once() -> None:
+    """A second signal ends the drain."""
+    with running(drain=600) as (process, _):
+        process.send_signal(signal.SIGTERM)
+        time.sleep(0.2)
+        process.send_signal(signal.SIGTERM)
+
+        assert process.wait(timeout=30) == 0
+
+
+def test_a_full_disk_for_logs_costs_no_answer() -> None:
+    """Where nothing can be logged, every request on one connection is answered, and the exit code is still 0."""
+    with socket.create_server((HOST, 0)) as free:
+        port = free.getsockname()[1]
+    with (
+        Path("/dev/full").open("wb") as full,
+        subprocess.Popen(COMMAND, env=environment(port=port), stderr=full) as run,
+    ):
+        try:
+            wait_for(port)
+            with httpx2.Client(base_url=f"http://{HOST}:{port}") as client:
+                answers = [client.get("/v1/book/films") for _ in range(3)]
+            run.send_signal(signal.SIGTERM)
+            ended = run.wait(timeout=30)
+        finally:
+            run.kill()
+
+    assert [(200, None)] * 3 == [(answer.status_code, answer.headers.get("connection")) for answer in answers]
+    assert ended == 0
 
 
 def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:

@@ -24,7 +24,12 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
     (tmp_path / "season").mkdir()
 
     assert Settings(
-        book=(tmp_path / "shop", tmp_path / "season"), host="10.0.0.7", port=80, log_level="warning", max_body=2048
+        book=(tmp_path / "shop", tmp_path / "season"),
+        host="10.0.0.7",
+        port=80,
+        log_level="warning",
+        max_body=2048,
+        drain=2.5,
     ) == read(
         {
             "FEATHERLINE_BOOK": f"{tmp_path / 'shop'}{os.pathsep}{os.pathsep}{tmp_path / 'season'}",
@@ -32,6 +37,7 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
             "FEATHERLINE_PORT": " 80 ",
             "FEATHERLINE_LOG_LEVEL": "Warning",
             "FEATHERLINE_MAX_BODY": "2048",
+            "FEATHERLINE_DRAIN": "2.5",
         }
     )
 
@@ -49,6 +55,8 @@ def test_the_clients_variables_are_let_be() -> None:
         ("PORT", "80.5", "is '80.5'; give a port from 1 to 65535, or 0 for any that is free"),
         ("PORT", "", "is ''; give a port from 1 to 65535, or 0 for any that is free"),
         ("MAX_BODY", "1", "is '1'; give bytes, from 1024 to 67108864"),
+        ("DRAIN", "-1", "is '-1'; give seconds, from 0 to 600"),
+        ("DRAIN", "nan", "is 'nan'; give seconds, from 0 to 600"),
         ("LOG_LEVEL", "loud", "is 'loud'; give debug, info, warning or error"),
         ("HOST", " ", "is ''; give an address of this machine, such as 127.0.0.1"),
         ("BOOK", "/no/such/shop", f"names '/no/such/shop', which is no folder; give folders divided by {os.pathsep!r}"),

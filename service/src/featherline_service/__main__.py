@@ -8,6 +8,7 @@ import signal
 import socket
 import sys
 import time
+from types import FrameType
 from typing import Final
 
 import structlog
@@ -19,6 +20,7 @@ from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
 from featherline_service.logs import configure
 from featherline_service.web.protocol import Protocol
+from featherline_service.web.shell import Shell
 
 BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
@@ -30,10 +32,17 @@ _log: Final = structlog.stdlib.get_logger()
 
 
 class _Server(uvicorn.Server):
-    """A server that says when it is ready, and how long that took."""
+    """A server that says when it is ready, and how long that took; and, asked to stop, first that it is leaving.
 
-    def __init__(self, config: uvicorn.Config, revision: str, started: float) -> None:
+    Whoever sends it requests (a proxy, a cluster's endpoints) needs a while to notice. For `drain_s` it goes on as it
+    was, but says that it is not ready; only then does it stop to listen. Asked a second time, it does so at once.
+    """
+
+    def __init__(self, config: uvicorn.Config, app: Shell, drain_s: float, revision: str, started: float) -> None:
         super().__init__(config)
+        self._app = app
+        self._drain_s = drain_s
+        self._leaves_at: float | None = None
         self._revision = revision
         self._started = started
 
@@ -44,6 +53,20 @@ class _Server(uvicorn.Server):
             host, port = each.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
             _log.info("service.ready", host=host, port=port, book=self._revision, start_s=took)
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Take a signal: leave after the drain, or at once."""
+        if sig == signal.SIGTERM and self._drain_s and self._leaves_at is None:
+            self._app.leave()
+            self._leaves_at = time.monotonic() + self._drain_s
+        else:
+            super().handle_exit(sig, frame)
+
+    async def on_tick(self, counter: int) -> bool:
+        """Return whether it is time to stop; asked ten times a second."""
+        if self._leaves_at is not None and time.monotonic() >= self._leaves_at:
+            self.should_exit = True
+        return await super().on_tick(counter)
 
 
 def main() -> int:
@@ -64,8 +87,9 @@ def main() -> int:
         )
         return BUSY_PORT
     configure(settings.log_level)
+    app = create_app(settings, book)
     config = uvicorn.Config(
-        create_app(settings, book),
+        app,
         loop="uvloop" if sys.platform != "win32" else "asyncio",
         http=Protocol,
         ws="none",
@@ -78,7 +102,7 @@ def main() -> int:
     # The server takes signals as the wish to finish and stop, and passes them on when it has: then that is all.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with listening, contextlib.suppress(KeyboardInterrupt):
-        _Server(config, book.revision, started).run(sockets=[listening])
+        _Server(config, app, settings.drain, book.revision, started).run(sockets=[listening])
     _log.info("service.stopped")
     return 0
 

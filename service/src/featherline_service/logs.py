@@ -1,9 +1,15 @@
-"""Log lines: one JSON object each on stderr, a constant dotted `event` and facts as keys."""
+"""Log lines: one JSON object each on stderr, a constant dotted `event` and facts as keys.
+
+Where a line cannot be written (a full disk, a closed pipe), it is dropped: answers matter more than what is said of
+them. The next line that can be written tells how many were lost.
+"""
 
 from __future__ import annotations
 
 import logging
+import os
 import sys
+from datetime import UTC, datetime
 from typing import Any, Final
 
 import msgspec
@@ -14,9 +20,49 @@ _encode: Final = msgspec.json.Encoder(enc_hook=repr).encode
 _tracebacks: Final = structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
 
 
+class Lines:
+    """Lines written to a file descriptor, without a buffer; those that cannot be written are counted."""
+
+    def __init__(self, descriptor: int) -> None:
+        self._descriptor = descriptor
+        self.dropped = 0
+        self._torn = False
+
+    def write(self, line: bytes) -> None:
+        """Write a line, or count it as dropped; never raises."""
+        text = (b"\n" if self._torn else b"") + (self._loss() if self.dropped else b"") + line
+        try:
+            written = os.write(self._descriptor, text)
+        except OSError:
+            self.dropped += 1
+        else:
+            self._torn = written < len(text)
+            self.dropped = int(self._torn)
+
+    def flush(self) -> None:
+        """Do nothing: nothing is held back."""
+
+    def _loss(self) -> bytes:
+        now = datetime.now(UTC).isoformat().replace("+00:00", "Z")
+        return _encode({"event": "log.dropped", "level": "error", "timestamp": now, "lines": self.dropped}) + b"\n"
+
+
+class _Handler(logging.Handler):
+    """Writes what the libraries say."""
+
+    def __init__(self, lines: Lines) -> None:
+        super().__init__()
+        self._lines = lines
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Write a record as one line."""
+        self._lines.write(self.format(record).encode() + b"\n")
+
+
 def configure(level: str) -> None:
     """Send our events, and the warnings of the libraries, to stderr as JSON lines."""
     threshold = logging.getLevelNamesMapping()[level.upper()]
+    lines = Lines(sys.stderr.fileno())
     shared: list[structlog.typing.Processor] = [
         structlog.processors.add_log_level,
         structlog.processors.TimeStamper(fmt="iso", utc=True),
@@ -25,10 +71,10 @@ def configure(level: str) -> None:
     structlog.configure(
         processors=[*shared, structlog.processors.JSONRenderer(serializer=_serialize)],
         wrapper_class=structlog.make_filtering_bound_logger(threshold),
-        logger_factory=structlog.BytesLoggerFactory(sys.stderr.buffer),
+        logger_factory=structlog.BytesLoggerFactory(lines),  # type: ignore[arg-type]  # it writes and flushes, no more
         cache_logger_on_first_use=True,
     )
-    handler = logging.StreamHandler(sys.stderr)
+    handler = _Handler(lines)
     handler.setFormatter(
         structlog.stdlib.ProcessorFormatter(
             foreign_pre_chain=shared,

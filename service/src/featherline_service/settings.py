@@ -21,7 +21,8 @@ class SettingsError(ValueError):
 class Settings(Struct, frozen=True, kw_only=True):
     """Settings of one service process.
 
-    `book` holds folders that replace or overlay the demo book, in order. `max_body` is in bytes.
+    `book` holds folders that replace or overlay the demo book, in order. `max_body` is in bytes. For `drain` seconds
+    after it was asked to stop, the service says that it is not ready and still answers.
     """
 
     book: tuple[Path, ...] = ()
@@ -31,6 +32,7 @@ class Settings(Struct, frozen=True, kw_only=True):
         Literal["debug", "info", "warning", "error"], Meta(description="debug, info, warning or error")
     ] = "info"
     max_body: Annotated[int, Meta(ge=1_024, le=67_108_864, description="bytes, from 1024 to 67108864")] = 1_048_576
+    drain: Annotated[float, Meta(ge=0, le=600, description="seconds, from 0 to 600")] = 0
 
 
 def read(environment: Mapping[str, str]) -> Settings:

@@ -10,7 +10,7 @@ import httpx2
 import pytest
 from structlog.testing import capture_logs
 
-from featherline_service.web.shell import Shell
+from featherline_service.web.shell import LEAVING, Shell
 
 App = Callable[[Any, Any, Any], Awaitable[None]]
 Event = MutableMapping[str, Any]
@@ -41,10 +41,15 @@ async def cancelled(_scope: Any, _receive: Any, _send: Any) -> None:  # noqa: AN
 
 
 def ask(app: App, method: str = "GET", **headers: str) -> tuple[httpx2.Response, list[Event]]:
-    """Return the answer to a request through the shell, and the log lines."""
+    """Return the answer to a request through a new shell, and the log lines."""
+    return ask_shell(Shell(app), method, **headers)
+
+
+def ask_shell(shell: Shell, method: str = "GET", **headers: str) -> tuple[httpx2.Response, list[Event]]:
+    """Return the answer to a request through a shell, and the log lines."""
 
     async def send() -> httpx2.Response:
-        transport = httpx2.ASGITransport(Shell(app))
+        transport = httpx2.ASGITransport(shell)
         async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
             return await client.request(method, "/anything?name=Marlow", headers=headers)
 
@@ -123,6 +128,24 @@ def test_a_request_that_is_cancelled_is_logged_without_a_status() -> None:
         drive(cancelled)
 
     assert [("request.finished", None)] == [(line["event"], line["status"]) for line in lines]
+
+
+def test_a_leaving_service_closes_connections_and_tells_the_application() -> None:
+    """Before, a connection stays open; after, each answer closes its own."""
+    told: list[bool] = []
+
+    async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
+        told.append(scope[LEAVING])
+        await answering(scope, receive, send)
+
+    shell = Shell(app)
+    staying, _ = ask_shell(shell)
+    shell.leave()
+    leaving, _ = ask_shell(shell)
+
+    assert ([False, True], None, "close") == (
+        told, staying.headers.get("connection"), leaving.headers["connection"],
+    )  # fmt: skip
 
 
 def test_other_connections_pass_through() -> None:

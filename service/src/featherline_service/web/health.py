@@ -14,7 +14,9 @@ from featherline.wire.texts import Engine, Revision
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
 from featherline_service.web.operations import Operation
+from featherline_service.web.problems import STOPPING, ProblemError
 from featherline_service.web.representations import JSON
+from featherline_service.web.shell import LEAVING
 
 _FRESH: Final = {"cache-control": "no-store"}
 
@@ -48,6 +50,7 @@ CHECK_READY: Final = Operation(
     tag="health",
     summary="Check that the service can answer questions",
     answered=(Ready,),
+    own_problems=(STOPPING,),
 )
 OPERATIONS: Final = (CHECK_LIVE, CHECK_READY)
 
@@ -60,7 +63,11 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
     async def check_live(_request: Request[Any, Any, Any]) -> Response[bytes]:
         return Response(live, media_type=JSON, headers=_FRESH)
 
-    async def check_ready(_request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def check_ready(request: Request[Any, Any, Any]) -> Response[bytes]:
+        if request.scope[LEAVING]:  # type: ignore[typeddict-item]  # set by the shell
+            raise ProblemError(
+                STOPPING, "Ask another replica, or this address again in a few seconds.", headers={"retry-after": "5"}
+            )
         return Response(ready, media_type=JSON, headers=_FRESH)
 
     return [CHECK_LIVE.handler(check_live), CHECK_READY.handler(check_ready)]

@@ -45,6 +45,7 @@ BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger t
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind("unsupported-media-type", 415, "The body is not of a type taken here")
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
 BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer")
+STOPPING: Final = ProblemKind("stopping", 503, "The service is about to stop")
 INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
 
 

@@ -1,7 +1,7 @@
 """The ASGI shell around the framework: what holds for every request, whether or not there is anything at its path.
 
-A request id, HEAD wherever GET works, one log line per request, and a problem document for whatever the framework let
-through.
+A request id, HEAD wherever GET works, one log line per request, a problem document for whatever the framework let
+through, and a farewell: once the service is to stop, each answer closes its connection.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 from featherline_service.web import problems
 
 REQUEST_ID: Final = "featherline.request_id"
+LEAVING: Final = "featherline.leaving"
 _SANE_ID: Final = re.compile(rb"[A-Za-z0-9._:+/=-]{1,128}")
 
 _log: Final = structlog.stdlib.get_logger()
@@ -28,6 +29,11 @@ class Shell:
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
+        self._leaving = False
+
+    def leave(self) -> None:
+        """From now on say that the service is not ready, and close each connection with its next answer."""
+        self._leaving = True
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one connection."""
@@ -40,14 +46,16 @@ class Shell:
         started = time.perf_counter()
         request_id = _request_id(given)
         head = given["method"] == "HEAD"
-        scope = cast("HTTPScope", {**given, "method": "GET" if head else given["method"], REQUEST_ID: request_id})
+        method = "GET" if head else given["method"]
+        scope = cast("HTTPScope", {**given, "method": method, REQUEST_ID: request_id, LEAVING: self._leaving})
         status = 0
 
         async def answer(message: Message) -> None:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
-                message["headers"] = [*map(_allowing_head, message["headers"]), (b"x-request-id", request_id.encode())]
+                headers = [*map(_allowing_head, message["headers"]), (b"x-request-id", request_id.encode())]
+                message["headers"] = [*headers, (b"connection", b"close")] if self._leaving else headers
             elif head and message["type"] == "http.response.body":
                 message["body"] = b""
             await send(message)
