@@ -335,6 +335,30 @@ def test_pose_is_from_the_panel_centre(book: Book) -> None:
     assert pytest.approx(0.75) == fit.largest.scale if fit.largest else None
 
 
+def test_spacing_border_and_arc_change_the_artwork(book: Book) -> None:
+    """Spaced letters are wider, bordered ones have wider strokes, bent ones are higher for their capitals."""
+    text = {"kind": "text", "text": "HARBOUR", "font": "plain", "letter_height": "9 mm"}
+
+    plain, spaced, bordered, bent = (
+        fits.check(book, request(artwork={**text, **how})).artwork
+        for how in ({}, {"letter_spacing": 0.2}, {"border": 0.05}, {"arc": 5.0})
+    )
+
+    assert pytest.approx(plain.width_mm + 6 * 0.2 * 9.0, abs=1e-3) == spaced.width_mm
+    assert plain.narrowest_stroke_mm + 0.8 < bordered.narrowest_stroke_mm
+    assert plain.height_mm < bent.height_mm
+    assert plain.pieces == bent.pieces
+
+
+def test_too_tight_an_arc_is_refused(book: Book) -> None:
+    """An arc of less than a capital height is no arc; one too short for its line is a fault of the text."""
+    text = {"kind": "text", "text": "HARBOUR REGATTA", "font": "plain", "height": "9 mm"}
+
+    with pytest.raises(msgspec.ValidationError, match="at least 1 capital heights"):
+        request(artwork={**text, "arc": 0.5})
+    assert "larger radius" in faults(book, request(artwork={**text, "arc": 1.5}))["/artwork/text"]
+
+
 def test_artwork_that_fits_one_shoe_alone_does_not_fit_both(book: Book) -> None:
     """A wedge fits a panel of its own shape, and not that panel's mirror image unless it is mirrored too."""
     shoe = ruled(shape={"kind": "traced", "d": "M0 0H80V40Z"})

@@ -2,14 +2,14 @@ from __future__ import annotations
 
 import pytest
 
-from featherline_service.shape import figures
+from featherline_service.shape import figures, outlines
 from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.outlines import Typeface
 
 
 def test_text_is_measured_once_for_all_heights(plain: Typeface) -> None:
     """The detail of a text at twice the height is twice its widths and four times its areas."""
-    detail = figures.of_text(plain, "MARLOW\n7", "centre", 1.4).detail
+    detail = figures.of_text(plain, "MARLOW\n7").detail
     one, two = detail.scaled(0.01), detail.scaled(0.02)
 
     assert (2 * one.stroke, 2 * one.cut_length, 4 * one.area) == (two.stroke, two.cut_length, two.area)
@@ -20,7 +20,7 @@ def test_text_is_measured_once_for_all_heights(plain: Typeface) -> None:
 
 def test_detail_of_a_text_is_that_of_its_whole_region(bold: Typeface) -> None:
     """Put together from its letters, a text has the area, length, pieces and counters of its region."""
-    figure = figures.of_text(bold, "ROB\n80", "left", 1.4)
+    figure = figures.of_text(bold, "ROB\n80", outlines.Setting(align="left"))
     region = figure.drawn(0)
 
     assert pytest.approx((region.area, region.length)) == (figure.detail.area, figure.detail.cut_length)
@@ -31,7 +31,7 @@ def test_detail_of_a_text_is_that_of_its_whole_region(bold: Typeface) -> None:
 @pytest.mark.parametrize("height", [5.0, 50.0, 500.0])
 def test_outlines_are_finer_for_larger_artwork(bold: Typeface, height: float) -> None:
     """At any height the outline is within 0.01 mm of one drawn out much finer."""
-    figure = figures.of_text(bold, "SO", "centre", 1.4)
+    figure = figures.of_text(bold, "SO")
     scale = height / figure.height
     fineness = figure.fineness(scale)
 
@@ -56,7 +56,7 @@ def test_drawing_without_extent_is_refused() -> None:
 
 def test_artwork_on_both_shoes_is_seen_with_its_mirror_image(bold: Typeface) -> None:
     """What must fit on both shoes holds the artwork and its mirror image, in one box, and nothing else."""
-    figure = figures.of_text(bold, "LOT", "centre", 1.4)
+    figure = figures.of_text(bold, "LOT")
     right, left, both = (figures.seen(figure, 0, sides) for sides in ("right", "left", "both"))
 
     assert pytest.approx(right.bounds) == left.bounds == both.bounds

@@ -39,7 +39,7 @@ def test_combining_mark_joins_its_letter(bold: Typeface) -> None:
 
 def test_lines_stand_a_line_distance_apart(plain: Typeface) -> None:
     """Baselines are as far apart as asked, in capital heights."""
-    first, second = outlines.lay_out(plain, "H\nH", line_distance=1.5)
+    first, second = outlines.lay_out(plain, "H\nH", outlines.Setting(line_distance=1.5))
 
     assert 1.5 * plain.capital == first[0].y - second[0].y
 
@@ -47,7 +47,7 @@ def test_lines_stand_a_line_distance_apart(plain: Typeface) -> None:
 @pytest.mark.parametrize("align", ["left", "centre", "right"])
 def test_lines_are_aligned_by_their_ink(plain: Typeface, align: outlines.Align) -> None:
     """The edges, or the middles, of the lines' ink stand above one another; spaces at an end do not count."""
-    lines = outlines.lay_out(plain, "MARLOW\n 7  ", align)
+    lines = outlines.lay_out(plain, "MARLOW\n 7  ", outlines.Setting(align=align))
     boxes = [outlines.text_region((line,), plain, 1.0).bounds for line in lines]
     places = {
         "left": [box[0] for box in boxes],

@@ -38,7 +38,7 @@ def quarter(factor: float = 1.0, angle: float = 0.0) -> FreeArea:
 @pytest.fixture(scope="module")
 def name(plain: Typeface) -> MultiPolygon:
     """Return a name over a number, 20 mm high."""
-    figure = figures.of_text(plain, "MARLOW\n7", "centre", 1.4)
+    figure = figures.of_text(plain, "MARLOW\n7")
     size = 20.0 / figure.height
     return shapely.transform(figure.drawn(0), lambda points: points * size)
 
@@ -274,5 +274,5 @@ def test_search_puts_a_disc_into_the_corner_beside_an_eyelet() -> None:
 
 def test_outline_of_a_typeface_is_loaded_once(plain: Typeface) -> None:
     """Asking for a text again gives the same figure, so that what is known of it is found by identity."""
-    assert figures.of_text(plain, "ONE", "centre", 1.4) is figures.of_text(plain, "ONE", "centre", 1.4)
+    assert figures.of_text(plain, "ONE") is figures.of_text(plain, "ONE")
     assert outlines.glyph_region(plain, 40, 1.0) is outlines.glyph_region(plain, 40, 1.0)

@@ -151,7 +151,7 @@ def test_widths_of_many_points_agree_with_widths_of_few() -> None:
 
 def test_gap_between_glyphs_counts(bold: Typeface) -> None:
     """Two letters side by side have the gap between them, and one alone has not."""
-    alone, both = (figures.of_text(bold, text, "centre", 1.4).detail for text in ("I", "II"))
+    alone, both = (figures.of_text(bold, text).detail for text in ("I", "II"))
 
     assert alone.gap is None
     assert both.gap is not None
@@ -161,7 +161,7 @@ def test_gap_between_glyphs_counts(bold: Typeface) -> None:
 
 def test_detail_of_letters_that_touch_is_measured_afresh(bold: Typeface) -> None:
     """Lines so close that letters overlap are one piece, with the gaps of the whole."""
-    figure = figures.of_text(bold, "H\nH", "centre", 1.0)
+    figure = figures.of_text(bold, "H\nH", outlines.Setting(line_distance=1.0))
 
     assert figure.detail.pieces == len(figure.drawn(0).geoms)
     assert pytest.approx(figure.drawn(0).area) == figure.detail.area

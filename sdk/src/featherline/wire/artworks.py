@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from msgspec import Meta, Struct
 
 from featherline.wire.quantities import Angle, Length, Offset, Turn
 from featherline.wire.texts import Identifier, PathData
 
+TIGHTEST_ARC: Final = 1.0
+
 
 class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Lines of text in a font of the book, divided by newlines.
 
     Give one of `height`, the whole artwork as cut, and `letter_height`, a flat capital (so that the names of a roster
-    match). `line_distance` is from baseline to baseline, in capital heights.
+    match). Other lengths are in capital heights, so that they grow with the letters: `line_distance` from baseline to
+    baseline, `letter_spacing` added between letters, a `border` that the letters are grown by (an outline beneath them
+    in another colour is the same text with a border), and the radius of an `arc` that lines run along, above its centre
+    or, when negative, below it.
     """
 
     text: Annotated[str, Meta(min_length=1, max_length=200, examples=["MARLOW\n7"])]
@@ -23,9 +28,14 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     letter_height: Length | None = None
     align: Literal["left", "centre", "right"] = "centre"
     line_distance: Annotated[float, Meta(ge=1.0, le=3.0)] = 1.4
+    letter_spacing: Annotated[float, Meta(ge=-0.2, le=2.0)] = 0.0
+    border: Annotated[float, Meta(ge=0.0, le=1.0)] = 0.0
+    arc: Annotated[float, Meta(ge=-1000.0, le=1000.0)] | None = None
 
     def __post_init__(self) -> None:
-        """Refuse an artwork with no height, or with two."""
+        """Refuse an artwork with no height or with two, and an arc too tight for any letter."""
+        if self.arc is not None and abs(self.arc) < TIGHTEST_ARC:
+            raise ValueError(f"An arc's radius is at least {TIGHTEST_ARC:g} capital heights, above or below")
         if (self.height is None) == (self.letter_height is None):
             raise ValueError("Give the artwork one of `height` and `letter_height`, such as '22 mm'")
 

@@ -100,7 +100,7 @@ def prepare(book: Book) -> None:
         face = outlines.typeface(file)
         for character in COMMON_CHARACTERS:
             if face.font.get_nominal_glyph(ord(character)):
-                figures.of_text(face, character, "centre", 1.4)
+                figures.of_text(face, character)
     for shoe in book.shoes.values():
         for panel in shoe.panels:
             panel_area(panel, 1.0, 1.0)
@@ -216,7 +216,7 @@ def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
             return None
         face = outlines.typeface(book.font_files[artwork.font])
         try:
-            return figures.of_text(face, artwork.text, artwork.align, artwork.line_distance)
+            return figures.of_text(face, artwork.text, _setting(artwork), artwork.border)
         except DrawingError as error:
             checks.note("/artwork/text", str(error))
             return None
@@ -225,6 +225,10 @@ def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
     except DrawingError as error:
         checks.note("/artwork/d", str(error))
         return None
+
+
+def _setting(artwork: TextArtwork) -> outlines.Setting:
+    return outlines.Setting(artwork.align, artwork.line_distance, artwork.letter_spacing, artwork.arc)
 
 
 def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:

@@ -14,7 +14,7 @@ from shapely import MultiPolygon
 
 from featherline_service.shape import outlines, paths
 from featherline_service.shape.curves import DrawingError
-from featherline_service.shape.outlines import Align, Glyph, Typeface
+from featherline_service.shape.outlines import PLAIN, Glyph, Setting, Typeface
 from featherline_service.shape.regions import FillRule
 from featherline_service.shape.widths import Detail, joined, measure
 
@@ -77,22 +77,35 @@ def seen(figure: Figure, fineness: int, sides: Sides) -> MultiPolygon:
 
 
 @lru_cache(maxsize=1024)
-def of_text(face: Typeface, text: str, align: Align, line_distance: float) -> Figure:
-    """Return a text as a figure in font units.
+def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float = 0.0) -> Figure:
+    """Return a text as a figure in font units, its letters grown by a border [capital heights].
 
     Raises:
         TextError: As `outlines.lay_out`.
     """
-    lines = outlines.lay_out(face, text, align, line_distance)
+    lines = outlines.lay_out(face, text, setting)
     coarsest = face.em / _FINENESS
-    region = outlines.text_region(lines, face, coarsest)
+    region = _grown_text(lines, face, border, coarsest)
+    glyphs = [glyph for line in lines for glyph in line]
     return Figure(
-        detail=_text_detail(face, [glyph for line in lines for glyph in line], region, coarsest),
+        detail=measure(region, 2.0 * coarsest) if border else _text_detail(face, glyphs, region, coarsest),
         box=region.bounds,
         capital=face.capital,
         coarsest=coarsest,
-        region=lambda tolerance: outlines.text_region(lines, face, tolerance),
+        region=lambda tolerance: _grown_text(lines, face, border, tolerance),
     )
+
+
+@lru_cache(maxsize=1024)
+def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
+    letters = outlines.text_region(lines, face, tolerance)
+    if not border:
+        return letters
+    reach = border * face.capital
+    # A quarter circle in so many chords strays by the tolerance: R (1 - cos(a / 2)), a = pi / 2n.
+    chords = max(2, math.ceil(math.pi / 4.0 / math.acos(max(0.0, 1.0 - tolerance / reach))))
+    grown = shapely.buffer(letters, reach, quad_segs=chords)
+    return grown if isinstance(grown, MultiPolygon) else MultiPolygon([grown])
 
 
 @lru_cache(maxsize=256)
@@ -130,13 +143,7 @@ def _text_detail(face: Typeface, glyphs: list[Glyph], region: MultiPolygon, tole
 
 def _gap_between(face: Typeface, glyphs: list[Glyph], tolerance: float) -> float:
     """Return the smallest distance between any two glyphs; infinite for one glyph."""
-    regions = [
-        shapely.transform(
-            outlines.glyph_region(face, glyph.id, tolerance),
-            lambda points, glyph=glyph: points + np.array([glyph.x, glyph.y]),
-        )
-        for glyph in glyphs
-    ]
+    regions = [outlines.placed(outlines.glyph_region(face, glyph.id, tolerance), glyph) for glyph in glyphs]
     boxes = np.array([region.bounds for region in regions])
     one, other = np.triu_indices(len(glyphs), 1)
     apart = np.maximum(boxes[one, :2], boxes[other, :2]) - np.minimum(boxes[one, 2:], boxes[other, 2:])

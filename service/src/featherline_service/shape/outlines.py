@@ -5,6 +5,8 @@ Everything here is in the font's own units, so that a text asked for at another 
 
 from __future__ import annotations
 
+import cmath
+import math
 import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,12 +20,15 @@ from shapely import MultiPolygon
 
 from featherline_service.shape import curves
 from featherline_service.shape.curves import Contour, DrawingError, Segment
+from featherline_service.shape.directions import runs
 from featherline_service.shape.regions import fill
 
 Align = Literal["left", "centre", "right"]
 
 LONGEST_TEXT: Final = 200
 MOST_LINES: Final = 12
+# A line along a circle may close it to this angle on either side of its middle.
+_LARGEST_ANGLE: Final = 0.95 * math.pi
 # Control, format, surrogate and private characters have no outline of their own; U+2028 and U+2029 are not our newline.
 _REFUSED_CATEGORIES: Final = {
     "Cc": "a control character", "Cf": "an invisible formatting character", "Cs": "half of a surrogate pair",
@@ -72,11 +77,29 @@ def typeface(file: Path) -> Typeface:
 
 @dataclass(frozen=True)
 class Glyph:
-    """A glyph and where its origin lies, in font units."""
+    """A glyph, where its origin lies in font units, and how far it is turned about it [rad]."""
 
     id: int
     x: float
     y: float
+    turn: float = 0.0
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How lines of text are set; lengths in capital heights.
+
+    `line_distance` is from baseline to baseline. `letter_spacing` is added between letters. On an `arc` the baseline is
+    a circle of that radius, above its centre (positive) or below it (negative).
+    """
+
+    align: Align = "centre"
+    line_distance: float = 1.4
+    letter_spacing: float = 0.0
+    arc: float | None = None
+
+
+PLAIN: Final = Setting()
 
 
 @lru_cache(maxsize=4096)
@@ -122,56 +145,76 @@ def glyph_region(face: Typeface, glyph: int, tolerance: float) -> MultiPolygon:
 
 
 @lru_cache(maxsize=4096)
-def lay_out(
-    face: Typeface, text: str, align: Align = "centre", line_distance: float = 1.4
-) -> tuple[tuple[Glyph, ...], ...]:
+def lay_out(face: Typeface, text: str, setting: Setting = PLAIN) -> tuple[tuple[Glyph, ...], ...]:
     """Shape lines of text and lay them out, the first line's baseline on y = 0.
 
     Args:
         face: The font.
         text: Lines divided by newlines; at most 200 characters and 12 lines.
-        align: Which edges of the lines' ink, or their centres, stand above one another.
-        line_distance: From baseline to baseline [capital heights].
+        setting: How they are set. Lines are aligned by their ink, not by their letters' advances.
 
     Returns:
         For each line its glyphs with ink, in font units. Lines of nothing but spaces are empty.
 
     Raises:
-        TextError: A character cannot be marked, the font lacks one, or there is no ink at all.
+        TextError: A character cannot be marked, the font lacks one, there is no ink at all, or a line is longer than
+            its circle.
     """
     _refuse_unmarkable(text)
     lines = []
     for number, line in enumerate(text.split("\n")):
-        glyphs = _shape(face, line)
+        glyphs = _shape(face, line, setting.letter_spacing * face.capital)
         if glyphs:
             left, right = _ink(face, glyphs)
-            shift = -{"left": left, "centre": (left + right) / 2.0, "right": right}[align]
-            drop = -number * line_distance * face.capital
+            shift = -{"left": left, "centre": (left + right) / 2.0, "right": right}[setting.align]
+            drop = -number * setting.line_distance * face.capital
             glyphs = tuple(Glyph(glyph.id, glyph.x + shift, glyph.y + drop) for glyph in glyphs)
         lines.append(glyphs)
     if not any(lines):
         raise TextError("The text has no ink, only spaces: write at least one letter or digit")
-    return tuple(lines)
+    if setting.arc is None:
+        return tuple(lines)
+    return tuple(_bent(face, line, setting.arc * face.capital) for line in lines)
+
+
+def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph, ...]:
+    """Return a line bent along a circle whose top, or bottom for a negative radius, is at the origin.
+
+    Each glyph stays as it is, turned so that the middle of its ink stands square on the circle.
+    """
+    bent = []
+    for glyph in line:
+        left, right = _ink(face, (glyph,))
+        middle = (left + right) / 2.0
+        # The baseline of this line: a lower one is nearer to the centre of an arch, and farther from that of a bowl.
+        own = radius + glyph.y
+        angle = middle / own if own * radius > 0.0 else math.inf
+        if not abs(angle) < _LARGEST_ANGLE:
+            raise TextError("A line is longer than the circle it runs along: take a larger radius or fewer letters")
+        offset = complex(glyph.x - middle, own) * cmath.exp(-1j * angle)
+        bent.append(Glyph(glyph.id, offset.real, offset.imag - radius, -angle))
+    return tuple(bent)
 
 
 @lru_cache(maxsize=1024)
 def text_region(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, tolerance: float) -> MultiPolygon:
     """Return the region of a laid-out text, in font units, its curves drawn out to `tolerance`."""
-    glyphs = [glyph for line in lines for glyph in line]
-    regions = [glyph_region(face, glyph.id, tolerance) for glyph in glyphs]
-    return _placed(regions, glyphs)
+    return _united([placed(glyph_region(face, glyph.id, tolerance), glyph) for line in lines for glyph in line])
 
 
-def _placed(regions: list[MultiPolygon], glyphs: list[Glyph]) -> MultiPolygon:
-    """Return glyphs' regions at their places, united where they meet."""
-    moved = []
-    for region, glyph in zip(regions, glyphs, strict=True):
-        offset = np.array([glyph.x, glyph.y])
-        moved.append(shapely.transform(region, lambda points, offset=offset: points + offset))
-    one, other = shapely.STRtree(moved).query(moved, predicate="intersects")
+def placed(region: MultiPolygon, glyph: Glyph) -> MultiPolygon:
+    """Return a glyph's region at its place."""
+    cosine, sine = math.cos(glyph.turn), math.sin(glyph.turn)
+    turn, offset = np.array([[cosine, sine], [-sine, cosine]]), np.array([glyph.x, glyph.y])
+    return shapely.transform(region, lambda points: points @ turn + offset)
+
+
+def _united(regions: list[MultiPolygon]) -> MultiPolygon:
+    """Return regions as one, united where they meet."""
+    one, other = shapely.STRtree(regions).query(regions, predicate="intersects")
     if np.all(one == other):
-        return MultiPolygon([part for region in moved for part in region.geoms])
-    united = shapely.union_all(moved)
+        return MultiPolygon([part for region in regions for part in region.geoms])
+    united = shapely.union_all(regions)
     return united if isinstance(united, MultiPolygon) else MultiPolygon([united])
 
 
@@ -194,26 +237,36 @@ def _name(character: str) -> str:
     return f"{shown}({code}{' ' + name if name else ''})"
 
 
-def _shape(face: Typeface, line: str) -> tuple[Glyph, ...]:
-    """Return the inked glyphs of one line, its origin at x = 0."""
-    buffer = uharfbuzz.Buffer()
-    buffer.cluster_level = uharfbuzz.BufferClusterLevel.CHARACTERS
-    buffer.add_str(line)
-    buffer.guess_segment_properties()
-    # What the font has no glyph for must show, or an invisible character would be dropped in silence.
-    buffer.flags = uharfbuzz.BufferFlags.PRESERVE_DEFAULT_IGNORABLES | uharfbuzz.BufferFlags.BOT
-    uharfbuzz.shape(face.font, buffer)
-    infos, positions = buffer.glyph_infos or [], buffer.glyph_positions or []
-    missing = sorted({info.cluster for info in infos if info.codepoint == 0})
+def _shape(face: Typeface, line: str, spacing: float) -> tuple[Glyph, ...]:
+    """Return the inked glyphs of one line, its origin at x = 0, its parts in the order in which they are seen."""
+    glyphs: list[Glyph] = []
+    missing: set[int] = set()
+    pen_x = pen_y = 0.0
+    for run in runs(line):
+        buffer = uharfbuzz.Buffer()
+        buffer.cluster_level = uharfbuzz.BufferClusterLevel.CHARACTERS
+        buffer.add_str(line[run.start : run.end])
+        buffer.guess_segment_properties()
+        buffer.direction = "rtl" if run.leftwards else "ltr"
+        # What the font has no glyph for must show, or an invisible character would be dropped in silence.
+        buffer.flags = uharfbuzz.BufferFlags.PRESERVE_DEFAULT_IGNORABLES
+        # Spaced letters are no ligatures.
+        uharfbuzz.shape(face.font, buffer, {"liga": False, "clig": False} if spacing else None)
+        before = None
+        for info, position in zip(buffer.glyph_infos or [], buffer.glyph_positions or [], strict=True):
+            if info.codepoint == 0:
+                missing.add(run.start + info.cluster)
+            if before is not None and position.x_advance:
+                pen_x += spacing
+            before = info
+            if glyph_contours(face, info.codepoint):
+                glyphs.append(Glyph(info.codepoint, pen_x + position.x_offset, pen_y + position.y_offset))
+            pen_x += position.x_advance
+            pen_y += position.y_advance
+        pen_x += spacing
     if missing:
-        names = ", ".join(dict.fromkeys(_name(line[cluster]) for cluster in missing))
+        names = ", ".join(dict.fromkeys(_name(line[cluster]) for cluster in sorted(missing)))
         raise TextError(f"The font {face.name} lacks {names}: choose another font, or leave it out")
-    glyphs, pen_x, pen_y = [], 0.0, 0.0
-    for info, position in zip(infos, positions, strict=True):
-        if glyph_contours(face, info.codepoint):
-            glyphs.append(Glyph(info.codepoint, pen_x + position.x_offset, pen_y + position.y_offset))
-        pen_x += position.x_advance
-        pen_y += position.y_advance
     return tuple(glyphs)
 
 
