@@ -28,11 +28,11 @@ LONGEST_DWELL_S: Final = 120.0
 """[s] No marking of a shoe is pressed longer: beyond two minutes it is a matter for another film."""
 TOLERANCE: Final = 1e-2
 """[-] Largest estimated error of a temperature, as a share of the platen's excess; the true one is below 1e-4."""
-TIMES_S: Final[Floats] = LONGEST_DWELL_S * np.linspace(0.0, 1.0, 97) ** 2
+TIMES_S: Final[Floats] = LONGEST_DWELL_S * np.linspace(0.0, 1.0, 81) ** 2
 """[s] Times at which the bond line is followed, denser at the start."""
 DWELLS_S: Final[Floats] = np.geomspace(1.0, LONGEST_DWELL_S, 20)
 """[s] Dwells for which the layers' peaks are computed, a constant ratio apart."""
-BAND_DWELLS: Final = np.array([0, 4, 8, 12, 15, 19])
+BAND_DWELLS: Final = np.array([0, 3, 7, 12, 19])
 """Which of them the bands are computed for: bands change slowly with the dwell."""
 AFTER_S: Final[Floats] = np.concatenate(([0.0], np.geomspace(0.25, 200.0, 27)))
 """[s] Times after opening at which the layers are looked at."""
@@ -73,7 +73,7 @@ def follow_bond(closed: Stack, upper: int) -> tuple[Floats, Floats]:
 def _bond(pressed: Modes, slope: StepSlope, upper: int) -> tuple[Floats, Floats]:
     row = pressed.shape[[bond_node(pressed, upper)]]
     share = np.clip(row[0] @ _rising(pressed, TIMES_S), 0.0, 1.0)
-    return share, step_slopes_at(pressed, slope, row, TIMES_S)[:, 0]
+    return share, step_slopes_at(slope, row, TIMES_S)[:, 0]
 
 
 def _rising(pressed: Modes, times_s: Floats) -> Floats:
@@ -107,15 +107,20 @@ def _peak_slopes(pressed: Modes, opened: Stack, released: Modes, slope: StepSlop
     """
     dwells = DWELLS_S[BAND_DWELLS]
     node, after = found.node[:, BAND_DWELLS], found.after_s[:, BAND_DWELLS]
-    carry = released.shape.T @ (released.mass_j_m2k[:, None] * pressed.shape)
-    decay = np.exp(-after[..., None] * released.rate_per_s)
-    rows = np.where(after[..., None] > 0.0, (released.shape[node] * decay) @ carry, pressed.shape[node])
-    slopes = np.einsum("ldn,end->eld", rows, step_amplitude_slopes(pressed, slope, dwells), optimize=True)
+    amplitudes = step_amplitude_slopes(slope, dwells)
+    rows = pressed.shape[node]
     layer, dwell = np.nonzero(after > 0.0)
+    if layer.size:
+        carry = released.shape.T @ (released.mass_j_m2k[:, None] * pressed.shape)
+        decay = np.exp(-after[layer, dwell, None] * released.rate_per_s)
+        rows[layer, dwell] = (released.shape[node[layer, dwell]] * decay) @ carry
+    # one product for each dwell: layers and modes against modes and parts
+    by_dwell = np.ascontiguousarray(amplitudes.transpose(2, 1, 0))
+    slopes = (np.ascontiguousarray(rows.swapaxes(0, 1)) @ by_dwell).transpose(2, 1, 0)
     if layer.size:
         split = parts(opened, released)
         start = (carry @ _rising(pressed, dwells)).T[dwell]
         answer = decay_slopes_at(released, split, start, released.shape[node[layer, dwell]], after[layer, dwell])
         answer[split.top] = 0.0  # the platen has gone, and with it what is not known of its contact
         slopes[:, layer, dwell] += answer
-    return np.asarray(slopes)
+    return slopes

@@ -25,8 +25,9 @@ from featherline_service.heat.conduction import Modes, Stack, element
 
 Floats = NDArray[np.float64]
 
-_SAME_RATE: Final = 1e-10
-"""Rates that differ by less, as a share of the fastest, are taken as one: their divided difference would be noise."""
+_APART: Final = 1e-8
+"""Rates that fall together are taken to be this share apart: a divided difference needs two, and this changes no digit
+that counts."""
 
 
 class Parts(NamedTuple):
@@ -56,19 +57,25 @@ def parts(stack: Stack, modes: Modes) -> Parts:
     return Parts(stiffness, mass, 2 * layers)
 
 
-def _divided(rate: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return ``1 / (rate_j - rate_k)``, zero where the two are the same, and where they are."""
-    apart = rate[:, None] - rate[None, :]
-    same = np.abs(apart) <= _SAME_RATE * rate[-1]
-    return np.where(same, 0.0, 1.0 / np.where(same, 1.0, apart)), same
+def _divided(modes: Modes) -> tuple[Floats, Floats]:
+    """Return the rates, none twice, and ``1 / (rate_j - rate_k)`` with a diagonal of zeros."""
+    rate = modes.rate_per_s
+    if (np.diff(rate) < _APART * rate[1:]).any():
+        rate = rate.copy()
+        for mode in range(1, rate.size):
+            rate[mode] = max(rate[mode], rate[mode - 1] * (1.0 + _APART))
+    apart = rate[:, None] - rate
+    np.fill_diagonal(apart, np.inf)
+    return rate, 1.0 / apart
 
 
 class StepSlope(NamedTuple):
-    """Derivatives of the modal amplitudes of a unit step: ``steady + sum of (free + t linear) exp(-rate t)``.
+    """Derivatives of the modal amplitudes of a unit step, by each part: see `step_slope`.
 
-    `coupling` is ``(parts, n, n)``, the divided drive of mode k on mode j; see `step_slope`.
+    ``b_j = settled_j (1 - e_j) + sum_k coupling_jk (e_k - e_j) + resonant_j t e_j``.
     """
 
+    rate_per_s: Floats
     settled: Floats
     coupling: Floats
     resonant: Floats
@@ -80,48 +87,44 @@ def step_slope(modes: Modes, split: Parts) -> StepSlope:
     With ``a_k = (g_k / rate_k) (1 - e_k)`` the amplitudes and ``e_k = exp(-rate_k t)``, the derivative ``b`` obeys
     ``db_j/dt = -rate_j b_j + q_j + sum_k H_jk e_k`` with ``H = K g / rate - M g`` and ``q = dg - K g / rate``.
     """
-    rate = modes.rate_per_s
+    rate, divided = _divided(modes)
     drive = float(modes.top_w_m2k) * modes.shape[0]
     steady = drive / rate
-    force = split.stiffness * steady - split.mass * drive
-    settled = -(split.stiffness @ steady)
+    force = split.stiffness * steady
+    settled = -force.sum(axis=2)
     settled[split.top] += drive
-    divided, same = _divided(rate)
-    return StepSlope(settled / rate, force * divided, np.where(same, force, 0.0))
+    force -= split.mass * drive
+    return StepSlope(rate, settled / rate, force * divided, np.einsum("pjj->pj", force))
 
 
-def step_slopes_at(modes: Modes, slope: StepSlope, rows: Floats, times_s: ArrayLike) -> Floats:
+def step_slopes_at(slope: StepSlope, rows: Floats, times_s: ArrayLike) -> Floats:
     """Return derivatives of a unit step's temperatures at some nodes: ``(parts, rows, times)`` [K per relative change].
 
     Args:
-        modes: the decomposed stack.
-        slope: its `step_slope`.
+        slope: the decomposed stack's `step_slope`.
         rows: shapes at the nodes asked for, ``(rows, n)``.
         times_s: times [s] after the step, ``(times,)``.
     """
     times = np.asarray(times_s, dtype=np.float64)
-    decay = np.exp(-modes.rate_per_s[:, None] * times)
+    decay = np.exp(-slope.rate_per_s[:, None] * times)
     own = slope.settled + slope.coupling.sum(axis=2)
     fading = rows @ slope.coupling - rows * own[:, None, :]
-    lasting = (rows @ slope.settled.T).T
-    moving = fading @ decay
-    resonance = (rows @ slope.resonant) @ (times * decay)
-    return np.asarray(lasting[:, :, None] + moving + resonance)
+    lasting = slope.settled @ rows.T
+    return np.asarray(lasting[:, :, None] + fading @ decay + (rows * slope.resonant[:, None, :]) @ (times * decay))
 
 
-def step_amplitude_slopes(modes: Modes, slope: StepSlope, times_s: ArrayLike) -> Floats:
+def step_amplitude_slopes(slope: StepSlope, times_s: ArrayLike) -> Floats:
     """Return derivatives of a unit step's modal amplitudes, ``(parts, n, times)``, per relative change.
 
     Args:
-        modes: the decomposed stack.
-        slope: its `step_slope`.
+        slope: the decomposed stack's `step_slope`.
         times_s: times [s] after the step, ``(times,)``.
     """
     times = np.asarray(times_s, dtype=np.float64)
-    decay = np.exp(-modes.rate_per_s[:, None] * times)
+    decay = np.exp(-slope.rate_per_s[:, None] * times)
     own = slope.settled + slope.coupling.sum(axis=2)
     moving = slope.coupling @ decay - own[:, :, None] * decay
-    return np.asarray(slope.settled[:, :, None] + moving + slope.resonant @ (times * decay))
+    return np.asarray(slope.settled[:, :, None] + moving + slope.resonant[:, :, None] * (times * decay))
 
 
 def decay_slopes_at(modes: Modes, split: Parts, start: Floats, rows: Floats, times_s: Floats) -> Floats:
@@ -139,12 +142,11 @@ def decay_slopes_at(modes: Modes, split: Parts, start: Floats, rows: Floats, tim
     Returns:
         ``(parts, cases)`` [K per relative change].
     """
-    rate = modes.rate_per_s
-    divided, same = _divided(rate)
+    rate, divided = _divided(modes)
     force = split.mass * rate - split.stiffness
-    decay = np.exp(-np.asarray(times_s)[:, None] * rate)
-    apart = force * divided
-    # rows_j F_jk (e_k - e_j) start_k, without forming the three-index table
-    moving = (((rows @ apart) * decay - (rows * decay) @ apart) * start).sum(axis=2)
-    resonance = ((rows @ np.where(same, force, 0.0)) * decay * start).sum(axis=2) * times_s
-    return np.asarray(moving + resonance)
+    decay = np.exp(-times_s[:, None] * rate)
+    resonance = (rows * decay * start) @ np.einsum("pjj->jp", force) * times_s[:, None]
+    # sum of rows_j F_jk (e_k - e_j) start_k, without forming the three-index table
+    force *= divided
+    moving = (((rows @ force) * decay - (rows * decay) @ force) * start).sum(axis=2)
+    return np.asarray(moving + resonance.T)

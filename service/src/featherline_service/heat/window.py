@@ -22,7 +22,9 @@ from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, DWELLS_S, TI
 
 Floats = NDArray[np.float64]
 
-FINE_DWELLS_S: Final[Floats] = np.geomspace(DWELLS_S[0], DWELLS_S[-1], 12 * (DWELLS_S.size - 1) + 1)
+FINE: Final = 6
+"""[-] Steps between two of `DWELLS_S`."""
+FINE_DWELLS_S: Final[Floats] = np.geomspace(DWELLS_S[0], DWELLS_S[-1], FINE * (DWELLS_S.size - 1) + 1)
 """[s] Dwells between those of `DWELLS_S`, where layers are read off by cubic interpolation."""
 PUBLISHED_PLATEN_SPREAD_K: Final = 4.0
 """[K] Spread of the platens that published settings are made for: what presses in use are off by, the cold edges of
@@ -62,8 +64,8 @@ _AT_DWELLS: Final = np.stack([np.interp(DWELLS_S, TIMES_S, unit) for unit in np.
 
 _ROUNDING: Final = 1e-9
 _LEAST_S: Final = 1e-9
-_NEGLIGIBLE: Final = 3e-4
-"""[-] What a property's spread changes less of a bond line, as a share of the platen's excess, is left out: 0.04 K."""
+_NEGLIGIBLE: Final = 1e-3
+"""[-] What a property's spread changes less of a bond line, as a share of the platen's excess, is left out: 0.14 K."""
 
 
 class Adhesive(NamedTuple):
@@ -324,10 +326,9 @@ def layer_dwells(
     )
     top = limits.peak_c[:, None, None] - guard_k - room_c
     nominal_s, worst_s = _last_below(nominal - top), _last_below(nominal + spread - top)
-    at_dwells = slice(None, None, (FINE_DWELLS_S.size - 1) // (DWELLS_S.size - 1))
     for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
         # At the worst case the whole history is as much hotter as the peak is, which is where most harm is done.
-        hotter = excess * (1.0 + (spread[layer] / nominal[layer])[:, at_dwells])
+        hotter = excess * (1.0 + (spread[layer] / nominal[layer])[:, ::FINE])
         for dwells, over in ((nominal_s, excess), (worst_s, hotter)):
             share = _exposures(followed, layer, limits, over + guard_k, room_c) / limits.exposure_s[layer]
             dwells[layer] = np.minimum(dwells[layer], _last_below(np.log(share) @ _CUBIC.T))
@@ -363,16 +364,15 @@ def _exposures(followed: Followed, layer: int, limits: Limits, excess_k: Floats,
 
 def _last_below(above: Floats) -> Floats:
     """Return the dwell at which a quantity ``(..., fine dwells)`` that rises with the dwell comes to zero."""
-    over = above > 0.0
-    after = np.argmax(over, axis=-1)
-    index = np.maximum(after, 1)[..., None]
-    high = np.take_along_axis(above, index, axis=-1)[..., 0]
-    low = np.take_along_axis(above, index - 1, axis=-1)[..., 0]
-    begin, end = FINE_DWELLS_S[index[..., 0] - 1], FINE_DWELLS_S[index[..., 0]]
-    rise = np.where(high > low, high - low, 1.0)
-    return np.asarray(
-        np.where(~over.any(axis=-1), np.inf, np.where(after == 0, 0.0, begin + (end - begin) * (-low / rise)))
-    )
+    below = (above <= 0.0).argmin(axis=-1)
+    flat, row = above.reshape(-1, above.shape[-1]), np.arange(below.size)
+    after = np.maximum(below, 1)
+    high = flat[row, after.ravel()].reshape(after.shape)
+    low = flat[row, after.ravel() - 1].reshape(after.shape)
+    begin, end = FINE_DWELLS_S[after - 1], FINE_DWELLS_S[after]
+    crossed = begin + (end - begin) * -low / np.where(high > low, high - low, 1.0)
+    over = above[..., 0] > 0.0
+    return np.asarray(np.where(over, 0.0, np.where(below == 0, np.inf, crossed)))
 
 
 def choose_dwell(

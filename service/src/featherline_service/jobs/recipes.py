@@ -60,7 +60,7 @@ from featherline_service.quantities import (
 )
 from featherline_service.shape.sizes import foot_length
 
-_MOST_TEMPERATURES: Final = 5
+_MOST_TEMPERATURES: Final = 3
 """Platen temperatures tried of a film's range, its ends and its middle among them: a kelvin decides nothing."""
 _MOST_ALTERNATIVES: Final = 4
 _MOST_HELP: Final = 3

@@ -172,23 +172,28 @@ def _spreads(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> dict[P
     hurts more than one twice as good helps. So what counts of a conductance is the change of its inverse.
     """
     layers = len(rows)
-    spreads: dict[Property, Floats] = {}
+    changes: dict[Property, tuple[float, list[int], list[int], bool]] = {}
 
     def add(
-        name: Property, spread: float, *, flows: Sequence[int] = (), stores: Sequence[int] = (), sign: int = 1
+        name: Property, spread: float, flow: int | None, store: int | None = None, *, inverse: bool = False
     ) -> None:
-        if spread > 0.0:
-            high, low = spread, spread / (1.0 + spread)
-            both = spreads.setdefault(name, np.zeros((2, 3 * layers + 1)))
-            both[:, flows] += np.array([[low], [-high]]) if sign > 0 else np.array([[-high], [low]])
-            both[:, stores] += np.array([[high], [-low]])
+        _, flows, stores, _ = changes.setdefault(name, (spread, [], [], inverse))
+        flows += [] if flow is None else [flow]
+        stores += [] if store is None else [store]
 
     for at, (role, layer, material) in enumerate(rows):
-        add(("conductivity", material.id), material.conductivity_spread, flows=[at])
-        add(("capacity", material.id), material.capacity_spread, stores=[layers + at])
-        thickness = ("thickness", role, layer.name, material.id)
-        add(thickness, layer.thickness_spread, flows=[at], stores=[layers + at], sign=-1)
+        add(("conductivity", material.id), material.conductivity_spread, at)
+        add(("capacity", material.id), material.capacity_spread, None, layers + at)
+        add(("thickness", role, layer.name, material.id), layer.thickness_spread, at, layers + at, inverse=True)
     for at, contact in enumerate(contacts):
         if contact is not None:
-            add(("contact", contact.id), contact.spread, flows=[2 * layers + at])
-    return spreads
+            add(("contact", contact.id), contact.spread, 2 * layers + at)
+
+    table = np.zeros((len(changes), 2, 3 * layers + 1))
+    for row, (spread, flows, stores, inverse) in zip(table, changes.values(), strict=True):
+        high, low = spread, -spread / (1.0 + spread)
+        for part in flows:
+            row[:, part] = (-high, -low) if inverse else (-low, -high)
+        for part in stores:
+            row[:, part] = (high, low)
+    return dict(zip(changes, table, strict=True))
