@@ -146,8 +146,10 @@ def draw(chart: Chart) -> Scene:
 
 
 def _title(chart: Chart) -> Iterator[Words]:
-    y = _MARGIN + 0.8 * _TITLE
-    yield Words(fitted(chart.title, _TITLE, _WIDTH - 2.0 * _MARGIN), _MARGIN, y, _TITLE, bold=True)
+    y = _MARGIN - 0.5 * _TITLE
+    for part in wrapped(chart.title, _TITLE, _WIDTH - 2.0 * _MARGIN, 2):
+        y += 1.3 * _TITLE
+        yield Words(part, _MARGIN, y, _TITLE, bold=True)
     for each in chart.lines:
         for part in wrapped(each, _TEXT, _WIDTH - 2.0 * _MARGIN, _MOST_LINES):
             y += 1.45 * _TEXT
@@ -187,7 +189,8 @@ def _opening(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
 
 def _limits(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
     """Yield what the layers of the upper stand, over where they come nearest to it, with the worst cases' whiskers."""
-    for limit_c, found in _by_limit(chart).items():
+    said: list[float] = []
+    for limit_c, found in sorted(_by_limit(chart).items()):
         y = axes.y(limit_c)
         peaks = [axes.x(curve.peak[0]) for _, curve in found if curve.peak is not None]
         left, right = max(_LEFT, min(peaks) - 8.0), min(_RIGHT, max(peaks) + 8.0)
@@ -195,7 +198,11 @@ def _limits(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
         yield line("limit", Ink(stroke=BLACK, width=0.5), (left, y), (right, y))
         yield Shape("hatch", teeth, Ink(stroke=BLACK, width=0.15), closed=False)
         letters = ", ".join(_letter(number) for number, _ in found)
-        yield Words(f"{letters}: {chart.scale(limit_c):.0f} {chart.unit}", right + 1.5, y + 0.5, _SMALL, bold=True)
+        # Words of limits near to one another go to either side.
+        before = any(abs(y - other) < 1.4 * _SMALL for other in said)
+        words = Words(f"{letters}: {chart.scale(limit_c):.0f} {chart.unit}", right + 1.5, y + 0.5, _SMALL, bold=True)
+        yield words._replace(x=left - 1.5, anchor="end") if before else words
+        said = [y] if not before else []
     for curve in chart.curves:
         if curve.role == "upper" and curve.peak is not None and curve.worst_c is not None:
             x, y, worst = axes.x(curve.peak[0]), axes.y(curve.peak[1]), axes.y(min(curve.worst_c, axes.high_c))

@@ -48,12 +48,15 @@ _TEXT: Final = 3.1
 _SMALL: Final = 2.7
 _FIRST_TIER: Final = 6.0
 _SECOND_TIER: Final = 12.0
+_SMALL_HEAD: Final = 5.5
+_SMALL_MARGIN: Final = 6.5
+_SMALL_END: Final = 2.5
 _NARROWEST_SHEET: Final = 112.0
 _LEAST_SEGMENT: Final = 0.05
 _ROW: Final = 5.6
 _SWATCH: Final = (7.0, 3.8)
 _LEGEND_GAP: Final = 6.0
-_MOST_LINES: Final = 3
+_MOST_LINES: Final = 5
 _HALO: Final = 0.55
 _OVER: Final = Hatch((60.0,), 1.1)
 _PLAIN_UPPER: Final = "#ececec"
@@ -64,8 +67,9 @@ class Placed(NamedTuple):
     """What a placement drawing shows. Geometry is in millimetres, y upwards.
 
     `lines` are said under the title. `film` and `upper` are words for the legend, with colours or None where unknown.
-    `toe` is whether the toe is to the right. `say` gives a length [mm] as a number in the caller's unit, named `unit`;
-    `rule` is the length [mm] of the rule to check the print by, its steps [mm], and what the rule says.
+    `toe` is whether the toe is to the right; `free` is the clearance there is, in figures. `say` gives a length [mm] as
+    figures in the caller's unit, named `unit`; `rule` is the length [mm] of the rule to check the print by, its steps
+    [mm], and what it says.
     """
 
     name: str
@@ -81,6 +85,7 @@ class Placed(NamedTuple):
     upper: str
     upper_colour: str | None
     toe: bool
+    free: str
     say: Callable[[float], str]
     unit: str
     rule: tuple[float, float, str]
@@ -101,43 +106,63 @@ def draw(placed: Placed) -> Scene:
     colour; keep-outs are told apart by their hatching. Dimensions are those of the placed artwork's box, and its
     distances from the ends of the panel.
     """
-    left, _, right, high = shapely.union_all([placed.panel, placed.artwork]).bounds
+    left, _, right, _ = shapely.union_all([placed.panel, placed.artwork]).bounds
     width = max(_NARROWEST_SHEET, _MARGIN + 2.0 + right - left + _SECOND_TIER + 1.6 * _SMALL + _MARGIN)
     title = tuple(_title(placed, width - 2.0 * _MARGIN))
     head = title[-1].y + _TITLE + 4.0
-    # Before anything is laid out: y downwards, the drawing below its title.
-    shift = np.array([_MARGIN + 2.0 - left, head + high])
-    on_sheet = placed._replace(
-        panel=_flipped(placed.panel, shift),
-        keep_outs=tuple(
-            (what, _flipped(shapely.intersection(part, placed.panel), shift)) for what, part in placed.keep_outs
-        ),
-        artwork=_flipped(placed.artwork, shift),
-    )
-    frame = _Frame(
-        shapely.union_all([on_sheet.panel, on_sheet.artwork]).bounds, on_sheet.panel.bounds, on_sheet.artwork.bounds
-    )
+    on_sheet, frame = _laid_out(placed, _MARGIN + 2.0, head, 1.0)
     legend, bottom = _legend(on_sheet, frame.both[3] + _SECOND_TIER + 5.0, width)
-    items = (
-        *title,
-        *_panel(on_sheet),
-        *_clearance(on_sheet),
-        *_artwork(on_sheet),
-        *_nearest(on_sheet),
-        *_dimensions(on_sheet, frame),
-        *(_toe(frame) if placed.toe else ()),
-        *legend,
-    )
+    items = (*title, *_drawn(on_sheet), *_dimensions(on_sheet, frame, tiers=2), *_toe(on_sheet, frame), *legend)
     return Scene(placed.name, placed.title, placed.description, width, bottom + _MARGIN, items)
 
 
-def _flipped(region: BaseGeometry, shift: np.ndarray[tuple[int], np.dtype[np.float64]]) -> BaseGeometry:
-    return shapely.transform(region, lambda points: points * (1.0, -1.0) + shift)
+def draw_small(placed: Placed, scale: float) -> Scene:
+    """Return the placement drawing at a scale, without words and legend, its figures no smaller than at full size."""
+    on_sheet, frame = _laid_out(placed, _SMALL_MARGIN, _SMALL_HEAD if placed.toe else 2.0, scale)
+    items = (*_drawn(on_sheet), *_dimensions(on_sheet, frame, tiers=1), *_toe(on_sheet, frame))
+    end = _FIRST_TIER + _SMALL_END
+    return Scene(placed.name, placed.title, placed.description, frame.both[2] + end, frame.both[3] + end, items)
+
+
+def scale_to_fit(placed: Placed, width: float, height: float) -> float:
+    """Return the scale at which `draw_small` just fits a room [mm]."""
+    left, low, right, high = shapely.union_all([placed.panel, placed.artwork]).bounds
+    end = _FIRST_TIER + _SMALL_END
+    return float(min((width - _SMALL_MARGIN - end) / (right - left), (height - _SMALL_HEAD - end) / (high - low)))
+
+
+def _laid_out(placed: Placed, margin: float, head: float, scale: float) -> tuple[Placed, _Frame]:
+    """Return what is shown, y downwards, its corner at a point of the sheet; lengths are said as they really are."""
+    left, _, _, high = shapely.union_all([placed.panel, placed.artwork]).bounds
+    shift = np.array([margin - scale * left, head + scale * high])
+
+    def there(region: BaseGeometry) -> BaseGeometry:
+        return shapely.transform(region, lambda points: points * (scale, -scale) + shift)
+
+    keep_outs = ((what, shapely.intersection(part, placed.panel)) for what, part in placed.keep_outs)
+    panel, artwork = there(placed.panel), there(placed.artwork)
+    on_sheet = placed._replace(
+        panel=panel,
+        keep_outs=tuple((what, there(part)) for what, part in keep_outs),
+        artwork=artwork,
+        clearance=scale * placed.clearance,
+        say=lambda length: placed.say(length / scale),
+    )
+    return on_sheet, _Frame(shapely.union_all([panel, artwork]).bounds, panel.bounds, artwork.bounds)
+
+
+def _drawn(placed: Placed) -> Iterator[Shape | Words]:
+    yield from _panel(placed)
+    yield from _clearance(placed)
+    yield from _artwork(placed)
+    yield from _nearest(placed)
 
 
 def _title(placed: Placed, width: float) -> Iterator[Words]:
-    y = _MARGIN + 0.8 * _TITLE
-    yield Words(fitted(placed.title, _TITLE, width), _MARGIN, y, _TITLE, bold=True)
+    y = _MARGIN - 0.5 * _TITLE
+    for part in wrapped(placed.title, _TITLE, width, 2):
+        y += 1.3 * _TITLE
+        yield Words(part, _MARGIN, y, _TITLE, bold=True)
     for each in placed.lines:
         for part in wrapped(each, _TEXT, width, _MOST_LINES):
             y += 1.45 * _TEXT
@@ -208,7 +233,7 @@ def _nearest(placed: Placed) -> Iterator[Shape | Words]:
     head = min(1.6, 0.45 * way.length)
     yield arrow_head((to_x, to_y), (to_x - x, to_y - y), head)
     yield arrow_head((x, y), (x - to_x, y - to_y), head)
-    text = placed.say(way.length)
+    text = placed.free
     wide = room_for(text, _SMALL) + 1.6
     # Beside the middle of the way, on the side that is further from the artwork's own middle.
     middle = placed.artwork.envelope.centroid
@@ -223,24 +248,26 @@ def _nearest(placed: Placed) -> Iterator[Shape | Words]:
     yield Words(text, at_x, at_y + 0.36 * _SMALL, _SMALL, "middle", bold=True)
 
 
-def _dimensions(placed: Placed, frame: _Frame) -> Iterator[Shape | Words]:
-    """Yield the chains of dimensions below the drawing and to its right, and the panel's own beyond them."""
-    left, top, right, bottom = frame.panel
-    art_left, art_top, art_right, art_bottom = frame.artwork
-    first, second = frame.both[3] + _FIRST_TIER, frame.both[3] + _SECOND_TIER
-    for x in (art_left, art_right):
-        yield line("extension", _thin(), (x, art_bottom + 0.8), (x, first + 1.0))
-    for x in (left, right):
-        yield line("extension", _thin(), (x, frame.both[3] + 1.5), (x, second + 1.0))
-    yield from _chain(placed, [left, art_left, art_right, right], first)
-    yield from _chain(placed, [left, right], second)
-    first, second = frame.both[2] + _FIRST_TIER, frame.both[2] + _SECOND_TIER
-    for y in (art_top, art_bottom):
-        yield line("extension", _thin(), (art_right + 0.8, y), (first + 1.0, y))
-    for y in (top, bottom):
-        yield line("extension", _thin(), (frame.both[2] + 1.5, y), (second + 1.0, y))
-    yield from _chain(placed, [top, art_top, art_bottom, bottom], first, upright=True)
-    yield from _chain(placed, [top, bottom], second, upright=True)
+def _dimensions(placed: Placed, frame: _Frame, *, tiers: int) -> Iterator[Shape | Words]:
+    """Yield the chains of dimensions below the drawing and to its right; on a second tier the panel's own."""
+    art, panel = frame.artwork, frame.panel
+    for upright in (False, True):
+        begin, end = (1, 3) if upright else (0, 2)
+        edge, other_end = (frame.both[2], art[2]) if upright else (frame.both[3], art[3])
+        outer = edge + (_FIRST_TIER, _SECOND_TIER)[tiers - 1]
+        for at in (art[begin], art[end]):
+            yield _extension(at, other_end + 0.8, edge + _FIRST_TIER + 1.0, upright=upright)
+        for at in (panel[begin], panel[end]):
+            yield _extension(at, edge + 1.5, outer + 1.0, upright=upright)
+        stops = [panel[begin], art[begin], art[end], panel[end]]
+        yield from _chain(placed, stops, edge + _FIRST_TIER, upright=upright)
+        if tiers > 1:
+            yield from _chain(placed, [panel[begin], panel[end]], outer, upright=upright)
+
+
+def _extension(at: float, begin: float, end: float, *, upright: bool) -> Shape:
+    points = ((begin, at), (end, at)) if upright else ((at, begin), (at, end))
+    return line("extension", _thin(), *points)
 
 
 def _thin() -> Ink:
@@ -269,8 +296,10 @@ def _chain(placed: Placed, stops: Sequence[float], at: float, *, upright: bool =
         yield Words(text, *where, _SMALL, "middle", turn=90.0 if upright else 0.0)
 
 
-def _toe(frame: _Frame) -> Iterator[Shape | Words]:
+def _toe(placed: Placed, frame: _Frame) -> Iterator[Shape | Words]:
     """Yield which way the toe is, above the panel's right end."""
+    if not placed.toe:
+        return
     x, y = frame.both[2], frame.both[1] - 2.2
     yield line("toe", Ink(stroke=BLACK, width=0.3), (x - 9.0, y), (x - 1.0, y))
     yield arrow_head((x, y), (1.0, 0.0), 2.2)

@@ -6,7 +6,6 @@ One scene is written as SVG or set into a PDF, so that both show the same.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
@@ -122,13 +121,3 @@ def strokes(lines: BaseGeometry) -> tuple[Points, ...]:
         for part in shapely.get_parts(shapely.line_merge(lines))
         if isinstance(part, shapely.LineString) and not part.is_empty
     )
-
-
-def moved(items: Sequence[Shape | Words], dx: float, dy: float, scale: float = 1.0) -> Iterator[Shape | Words]:
-    """Yield items scaled about the sheet's corner, and then moved [mm]."""
-    for item in items:
-        if isinstance(item, Words):
-            yield item._replace(x=scale * item.x + dx, y=scale * item.y + dy, size=scale * item.size)
-        else:
-            ink = item.ink._replace(width=scale * item.ink.width, dash=tuple(scale * gap for gap in item.ink.dash))
-            yield item._replace(contours=tuple(scale * points + (dx, dy) for points in item.contours), ink=ink)

@@ -24,19 +24,19 @@ def write(scene: Scene) -> str:
     return ET.tostring(element(scene, namespace=_NAMESPACE), encoding="unicode", short_empty_elements=True) + "\n"
 
 
-def fragment(scene: Scene, scale: float = 1.0) -> str:
-    """Return a scene as an SVG element to be set into an HTML page, drawn at a scale."""
-    return ET.tostring(element(scene, scale=scale), encoding="unicode", short_empty_elements=True)
+def fragment(scene: Scene) -> str:
+    """Return a scene as an SVG element to be set into an HTML page."""
+    return ET.tostring(element(scene), encoding="unicode", short_empty_elements=True)
 
 
-def element(scene: Scene, *, scale: float = 1.0, namespace: str | None = None) -> ET.Element:
+def element(scene: Scene, *, namespace: str | None = None) -> ET.Element:
     """Return a scene as an element; without a namespace where the page around it says what it is."""
     root = ET.Element(
         "svg",
         {
             **({"xmlns": namespace} if namespace else {}),
-            "width": f"{_number(scale * scene.width)}mm",
-            "height": f"{_number(scale * scene.height)}mm",
+            "width": f"{_number(scene.width)}mm",
+            "height": f"{_number(scene.height)}mm",
             "viewBox": f"0 0 {_number(scene.width)} {_number(scene.height)}",
             "role": "img",
             "aria-labelledby": f"{scene.name}-title {scene.name}-desc",
