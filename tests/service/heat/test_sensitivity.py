@@ -56,7 +56,7 @@ def difference(own: Stack, part: int, response: object) -> Floats:
 def test_step() -> None:
     """Every node at every time, by every part."""
     solved = modes(STACK, ORDERS)
-    slopes = step_slopes_at(solved, step_slope(solved, parts(STACK, solved)), solved.shape, TIMES_S)
+    slopes = step_slopes_at(step_slope(solved, parts(STACK, solved)), solved.shape, TIMES_S)
     expected = [difference(STACK, part, lambda each: step(each, TIMES_S)) for part in range(PARTS)]
     assert pytest.approx(np.array(expected), abs=2e-6) == slopes
 
@@ -65,8 +65,8 @@ def test_step_amplitudes_are_the_same_slopes() -> None:
     """The slopes of the amplitudes, put together at the nodes, are the slopes at the nodes."""
     solved = modes(STACK, ORDERS)
     slope = step_slope(solved, parts(STACK, solved))
-    together = np.einsum("nm,pmt->pnt", solved.shape, step_amplitude_slopes(solved, slope, TIMES_S))
-    assert pytest.approx(step_slopes_at(solved, slope, solved.shape, TIMES_S), abs=1e-9) == together
+    together = np.einsum("nm,pmt->pnt", solved.shape, step_amplitude_slopes(slope, TIMES_S))
+    assert pytest.approx(step_slopes_at(slope, solved.shape, TIMES_S), abs=1e-9) == together
 
 
 def test_decay() -> None:
@@ -98,7 +98,7 @@ def test_rates_that_fall_together() -> None:
     """Two insulated twin layers that hardly touch have rates in pairs; the slopes stay finite and right."""
     twin = checked(Stack(np.full(2, 1e-3), np.full(2, 0.2), np.full(2, 1e6), np.array([500.0, 1e-6, 500.0])))
     solved = modes(twin, (5, 5))
-    slopes = step_slopes_at(solved, step_slope(solved, parts(twin, solved)), solved.shape, TIMES_S)
+    slopes = step_slopes_at(step_slope(solved, parts(twin, solved)), solved.shape, TIMES_S)
     high, low = (
         step(modes(twin._replace(conductivity_w_mk=np.array([0.2 * by, 0.2])), (5, 5)), TIMES_S)
         for by in (1.0 + SMALL, 1.0 - SMALL)

@@ -88,6 +88,5 @@ def test_arrhenius_exponent_has_no_unit() -> None:
     """E / (R T) has no dimension, and R is the product of Avogadro's and Boltzmann's constants."""
     gas = bond.GAS_CONSTANT_J_MOLK * UNITS("J/(mol K)")
     assert (UNITS("J/mol") / (gas * UNITS.kelvin)).dimensionless
-    assert math.isclose(
-        (UNITS.avogadro_constant * UNITS.boltzmann_constant).to("J/(mol K)").magnitude, gas.magnitude, rel_tol=1e-9
-    )
+    product = UNITS("avogadro_constant * boltzmann_constant").to("J/(mol K)")
+    assert math.isclose(product.magnitude, gas.magnitude, rel_tol=1e-9)

@@ -21,7 +21,7 @@ from featherline_service.heat.bond import dose, time_of_dose
 from featherline_service.heat.conduction import Modes, Stack, evolve, modes, resolved
 from featherline_service.heat.pad import AIR_W_MK
 from featherline_service.heat.pressing import AFTER_S, DWELLS_S, TIMES_S, TOLERANCE
-from featherline_service.heat.window import FINE_DWELLS_S, PUBLISHED_PLATEN_SPREAD_K, rises, sure_dose
+from featherline_service.heat.window import FINE, FINE_DWELLS_S, PUBLISHED_PLATEN_SPREAD_K, rises, sure_dose
 from featherline_service.jobs import windows
 from featherline_service.jobs.stacks import Pile, Property, influence, pile
 
@@ -221,8 +221,8 @@ def test_worst_peaks(case: Case, dwell: int) -> None:
     start = draws.closed.shape @ risen
     begin = np.swapaxes(draws.opened.shape, -1, -2) @ (draws.opened.mass_j_m2k[..., None] * start)
     history = draws.opened.shape @ (begin * np.exp(-draws.opened.rate_per_s[..., None] * AFTER_S))
-    rise, band = (table[:, 12 * dwell] for table in rises(pressing, influence(stack, stack.spreads)))
-    assert pytest.approx(DWELLS_S[dwell]) == FINE_DWELLS_S[12 * dwell]
+    rise, band = (table[:, FINE * dwell] for table in rises(pressing, influence(stack, stack.spreads)))
+    assert pytest.approx(DWELLS_S[dwell]) == FINE_DWELLS_S[FINE * dwell]
     bounds = platen_k * rise + np.hypot(platen_k * band, PRESS_SPREAD_K * rise)
     expected = [
         np.quantile(excess * history[:, draws.closed.layout.nodes(layer)].max(axis=(1, 2)), 0.975)
