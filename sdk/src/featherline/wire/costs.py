@@ -20,7 +20,7 @@ Pairs = Annotated[int, Meta(ge=1, le=10_000)]
 
 
 HoursADay = Annotated[
-    float, Meta(gt=0, le=24, description="Hours a day that the bench has for the order, to say when it can be ready.")
+    float, Meta(ge=0.1, le=24, description="Hours a day that the bench has for the order, to say when it can be ready.")
 ]
 
 
@@ -98,9 +98,15 @@ class CostLine(Struct, frozen=True, kw_only=True):
     `origin` is the record that the rate is from, as ``kind/id``.
     """
 
-    what: Literal[
-        "film", "offcut", "cover", "tape", "packing", "labour", "press", "cutter", "spoilage", "overhead",
-    ]  # fmt: skip
+    what: Annotated[
+        str,
+        Meta(
+            max_length=32,
+            description="What is paid for: film, offcut, cover, tape, packing, labour, press, cutter, spoilage, "
+            "overhead. More may come.",
+            examples=["film"],
+        ),
+    ]
     detail: Sentence
     quantity: Decimals
     unit: str
@@ -162,7 +168,15 @@ class Cost(Struct, frozen=True, kw_only=True):
 class PriceStep(Struct, frozen=True, kw_only=True):
     """One step of the price policy and what the price for all pairs is after it."""
 
-    what: Literal["cost", "markup", "margin", "break", "setup", "floor", "hold", "ending"]
+    what: Annotated[
+        str,
+        Meta(
+            max_length=32,
+            description="What the policy did: cost, markup, margin, break, setup, floor, hold, ending. More may come, "
+            "and a shop's own.",
+            examples=["markup"],
+        ),
+    ]
     sentence: Sentence
     amount: Money
 

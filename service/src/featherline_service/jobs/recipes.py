@@ -32,7 +32,7 @@ from featherline.wire.verdicts import Caution, Reason, Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Floats, Modes, Stack, evolve, modes
-from featherline_service.heat.cooling import LONGEST_WAIT_S, temperature_after, wait
+from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, temperature_after, wait
 from featherline_service.heat.damage import peaks
 from featherline_service.heat.pressing import AFTER_S, LONGEST_DWELL_S, TIMES_S, Followed, bond_node
 from featherline_service.heat.window import FINE_DWELLS_S, rises
@@ -65,6 +65,9 @@ _MOST_TEMPERATURES: Final = 3
 _MOST_ALTERNATIVES: Final = 4
 _MOST_HELP: Final = 3
 _SAME_SCALE: Final = 1e-4
+# From a coat of paint to a thick foam: what a layer of a shoe may measure, and what the solver is proven on.
+_THINNEST_MM: Final = 0.01
+_THICKEST_MM: Final = 30.0
 """Two settings that went through text and another scale differ by less, in degrees."""
 _CLOSED_SURFACES: Final = frozenset({"glossy", "coated"})
 """Surfaces that take the platen's or the carrier's print: never without a cover sheet (common practice, no source)."""
@@ -181,7 +184,12 @@ def _bare(book: Book, checks: Checks, stack: BareStack) -> _Onto:
     for at, bare in enumerate(stack.layers):
         material = checks.record(book.materials, "material", bare.material, f"/onto/layers/{at}/material")
         thickness_mm = checks.value(millimetres, bare.thickness, f"/onto/layers/{at}/thickness")
-        if material is not None and thickness_mm is not None:
+        if thickness_mm is not None and not _THINNEST_MM <= thickness_mm <= _THICKEST_MM:
+            checks.note(
+                f"/onto/layers/{at}/thickness",
+                f"{bare.thickness} is no layer of an upper; give {_THINNEST_MM} mm to {_THICKEST_MM} mm",
+            )
+        elif material is not None and thickness_mm is not None:
             layers.append(
                 Layer(
                     name=material.name, material=material.id, thickness_mm=thickness_mm, bonded=bare.bonded and at > 0
@@ -374,13 +382,14 @@ def _no_window(book: Book, asked: _Asked, best: Candidate) -> Reason:
     )
     limit = book.materials[peak.material].limit
     longest = f"at most {span.longest_s:.1f} s" if span.longest_s > 0.0 else "not a second"
+    helps = "" if _help(book, asked) else f" {_what_it_takes(book, asked, limit.peak_c)}"
     return Reason(
         code="heat.no-window",
         verdict="decline",
         subject=peak.layer,
         sentence=f"The {peak.layer} forbids it: {where} {film.name} needs {span.shortest_s:.1f} s to bond, and the "
         f"{peak.layer} then gets to {say_temperature(peak.peak_c, units)}. It stands "
-        f"{say_temperature(limit.peak_c, units)}, {longest} of this; above that {limit.harm}.",
+        f"{say_temperature(limit.peak_c, units)}, {longest} of this; above that {limit.harm}.{helps}",
         measure=_degrees(peak.peak_c, units),
         limit=_degrees(limit.peak_c - asked.guard_k, units),
         unit=_scale(units),
@@ -630,21 +639,33 @@ def _bond(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> Bond:
 
 
 def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
-    """Return when to peel: the cover sheet taken off on opening, the shoe left on its platen in the room's air."""
+    """Return when to peel: the cover sheet taken off on opening, the shoe left on its platen, in air or under a block."""
     film, room_c = book.films[job.film], book.bench.room_c
     stack, pressing = followed(book, job, chosen.cover)
-    cooling, start, node = uncovered(stack, pressing, dwell_s)
-    start_c = room_c + (chosen.platen_c - room_c) * start
-    wait_s = min(wait(cooling, start_c, node, film.peel.hottest_c, room_c), LONGEST_WAIT_S)
-    return PeelPlan(when=film.peel.when, wait_s=wait_s, at_c=temperature_after(cooling, start_c, node, wait_s, room_c))
+
+    def waited(cooling: Modes, start: Floats, node: int) -> tuple[float, float]:
+        start_c = room_c + (chosen.platen_c - room_c) * start
+        wait_s = min(wait(cooling, start_c, node, film.peel.hottest_c, room_c), LONGEST_WAIT_S)
+        return wait_s, temperature_after(cooling, start_c, node, wait_s, room_c)
+
+    wait_s, at_c = waited(*uncovered(stack, pressing, dwell_s))
+    block_s = None
+    if wait_s > 0.0:
+        block_s, _ = waited(*uncovered(stack, pressing, dwell_s, onto_w_m2k=BLOCK_W_M2K))
+    return PeelPlan(when=film.peel.when, wait_s=wait_s, at_c=at_c, block_s=block_s)
 
 
-def uncovered(stack: Pile, pressing: Followed, dwell_s: float) -> tuple[Modes, Floats, int]:
-    """Return the modes of the open stack without its cover sheet, its nodes' shares at opening, and the bond line's."""
+def uncovered(
+    stack: Pile, pressing: Followed, dwell_s: float, *, onto_w_m2k: float | None = None
+) -> tuple[Modes, Floats, int]:
+    """Return the open stack without its cover sheet: its modes, its nodes' shares at opening, and the bond line's node.
+
+    `onto_w_m2k` is the conductance from the carrier upwards; without it, that of the room's air.
+    """
     plan, bare = pressing.pressed.layout, stack.roles.index("carrier")
     opened = stack.opened
     conductance = opened.conductance_w_m2k[bare:].copy()
-    conductance[0] = opened.conductance_w_m2k[0]
+    conductance[0] = opened.conductance_w_m2k[0] if onto_w_m2k is None else onto_w_m2k
     free = Stack(opened.thickness_m[bare:], opened.conductivity_w_mk[bare:], opened.capacity_j_m3k[bare:], conductance)
     cooling = modes(free, plan.orders[bare:])
     size = pressing.pressed.layout.size
@@ -652,6 +673,18 @@ def uncovered(stack: Pile, pressing: Followed, dwell_s: float) -> tuple[Modes, F
     return cooling, start[plan.top(bare) :, 0], bond_node(cooling, stack.upper - bare)
 
 
+def _what_it_takes(book: Book, asked: _Asked, limit_c: float) -> str:
+    """Return what would open the window where nothing in the book does."""
+    surfaces = {upper.surface for upper in asked.uppers}
+    onsets = [film.adhesive.onset_c for film in book.films.values() if surfaces <= set(film.bonds_to)]
+    coolest = f", and the coolest of those that bond to it softens at {say_temperature(min(onsets), asked.units)}"
+    return (
+        f"No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
+        f"{say_temperature(limit_c, asked.units)}{coolest if onsets else ''}."
+    )
+
+
+@functools.lru_cache(maxsize=64)
 def _help(book: Book, asked: _Asked) -> tuple[Help, ...]:
     """Return changes that open the window, nearest first: another cover sheet, film, panel or press."""
     return tuple(itertools.islice(_found_help(book, asked), _MOST_HELP))
