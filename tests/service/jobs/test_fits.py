@@ -335,6 +335,18 @@ def test_pose_is_from_the_panel_centre(book: Book) -> None:
     assert pytest.approx(0.75) == fit.largest.scale if fit.largest else None
 
 
+def test_svg_drawing_is_measured_as_its_path_would_be(book: Book) -> None:
+    """The same shape as an SVG document and as path data has the same fit."""
+    drawing = '<svg><g transform="scale(2)"><rect width="20" height="5"/></g></svg>'
+
+    by_path, by_svg = (
+        fits.check(book, request(shoe=RULER, panel="side", artwork=artwork))
+        for artwork in (BAR, {"kind": "svg", "svg": drawing, "height": "10 mm"})
+    )
+
+    assert by_path == by_svg
+
+
 def test_spacing_border_and_arc_change_the_artwork(book: Book) -> None:
     """Spaced letters are wider, bordered ones have wider strokes, bent ones are higher for their capitals."""
     text = {"kind": "text", "text": "HARBOUR", "font": "plain", "letter_height": "9 mm"}
@@ -458,6 +470,8 @@ def test_one_foot_in_many_systems_is_one_panel(book: Book) -> None:
          "at most 1000"),
         ({"artwork": {"kind": "path", "d": "M0 0L9", "height": "9 mm"}}, "/artwork/d", "wants a number"),
         ({"artwork": {"kind": "path", "d": "M0 0L9 9", "height": "9 mm"}}, "/artwork/d", "no area"),
+        ({"artwork": {"kind": "svg", "svg": "<svg><text>A</text></svg>", "height": "9 mm"}}, "/artwork/svg",
+         "turn its letters into paths"),
         ({"pose": {"kind": "at", "x": "3 m", "y": "0 mm"}}, "/pose", "off any shoe"),
         ({"shoe": RULER, "panel": "toe"}, "/panel", "measured without a panel 'toe'; it has: side"),
         ({"shoe": ruled(shape={"kind": "traced", "d": "M0 0"}), "panel": "side"}, "/shoe/panels/0/shape/d",

@@ -7,6 +7,7 @@ from featherline.wire.artworks import (
     PathArtwork,
     Pose,
     Searched,
+    SvgArtwork,
     TextArtwork,
 )
 from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
@@ -266,6 +267,7 @@ __all__ = [
     "Spoilage",
     "Step",
     "Surface",
+    "SvgArtwork",
     "Temperature",
     "TemperatureDifference",
     "TextArtwork",

@@ -52,7 +52,20 @@ class PathArtwork(Struct, tag_field="kind", tag="path", frozen=True, kw_only=Tru
     directional: bool = False
 
 
-Artwork = TextArtwork | PathArtwork
+class SvgArtwork(Struct, tag_field="kind", tag="svg", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A drawing as an SVG document, brought to `height`, in one colour of film.
+
+    Filled `path`, `rect`, `circle`, `ellipse`, `polygon` and `polyline` in groups, with transforms, all of one fill.
+    Strokes, text, images, references, style sheets, document types and scripts are refused. `directional` is as for a
+    path.
+    """
+
+    svg: Annotated[str, Meta(min_length=1, max_length=200_000)]
+    height: Length
+    directional: bool = False
+
+
+Artwork = TextArtwork | PathArtwork | SvgArtwork
 
 
 class Centred(Struct, tag_field="kind", tag="centred", frozen=True, kw_only=True, forbid_unknown_fields=True):

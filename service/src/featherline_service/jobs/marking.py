@@ -10,7 +10,7 @@ from typing import Final
 from shapely import MultiPolygon
 
 from featherline.wire import artworks
-from featherline.wire.artworks import Artwork, At, PathArtwork, Searched, TextArtwork
+from featherline.wire.artworks import Artwork, At, Searched, SvgArtwork, TextArtwork
 from featherline.wire.fits import FitRequest
 from featherline.wire.records import Colour, Film, Press
 from featherline.wire.shoes import MeasuredShoe
@@ -167,7 +167,7 @@ def understand(book: Book, request: FitRequest) -> Marking:
 
 def _sides(request: FitRequest) -> Sides:
     """Return the shoes on which the artwork is not mirrored with the panel."""
-    if isinstance(request.artwork, PathArtwork) and request.artwork.directional:
+    if not isinstance(request.artwork, TextArtwork) and request.artwork.directional:
         return "right"
     return request.sides
 
@@ -221,9 +221,11 @@ def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
             checks.note("/artwork/text", str(error))
             return None
     try:
+        if isinstance(artwork, SvgArtwork):
+            return figures.of_svg(artwork.svg)
         return figures.of_path(artwork.d, artwork.fill_rule)
     except DrawingError as error:
-        checks.note("/artwork/d", str(error))
+        checks.note("/artwork/svg" if isinstance(artwork, SvgArtwork) else "/artwork/d", str(error))
         return None
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from featherline_service.shape import outlines, paths
+from featherline_service.shape import drawings, outlines, paths
 from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.outlines import PLAIN, Glyph, Setting, Typeface
 from featherline_service.shape.regions import FillRule
@@ -110,21 +110,31 @@ def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: fl
 
 @lru_cache(maxsize=256)
 def of_path(data: str, rule: FillRule) -> Figure:
-    """Return a drawing as a figure in the units of its path data.
+    """Return SVG path data as a figure in its own units.
 
     Raises:
         DrawingError: As `paths.region`.
     """
-    coarsest = max(paths.extent(data)) / _FINENESS
+    return _of_drawing(max(paths.extent(data)), lambda tolerance: paths.region(data, rule, tolerance))
+
+
+@lru_cache(maxsize=128)
+def of_svg(drawing: str) -> Figure:
+    """Return an SVG drawing as a figure in its user units.
+
+    Raises:
+        DrawingError: As `drawings.region`.
+    """
+    return _of_drawing(max(drawings.extent(drawing)), lambda tolerance: drawings.region(drawing, tolerance))
+
+
+def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
+    coarsest = size / _FINENESS
     if coarsest <= 0.0:
-        raise DrawingError("The path encloses no area: draw closed shapes, not lines")
-    region = paths.region(data, rule, coarsest)
+        raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
+    drawn = region(coarsest)
     return Figure(
-        detail=measure(region, 2.0 * coarsest),
-        box=region.bounds,
-        capital=None,
-        coarsest=coarsest,
-        region=lambda tolerance: paths.region(data, rule, tolerance),
+        detail=measure(drawn, 2.0 * coarsest), box=drawn.bounds, capital=None, coarsest=coarsest, region=region
     )
 
 

@@ -21,6 +21,8 @@ from featherline_service.shape.regions import FillRule, fill
 LONGEST_PATH: Final = 100_000
 MOST_SEGMENTS: Final = 10_000
 LARGEST_COORDINATE: Final = 1e6
+# Less area than this share of the square around a drawing is what rounding leaves of lines that double back.
+SMALLEST_SHARE: Final = 1e-9
 
 _GAP: Final = re.compile(r"[\t\n\r ]*(?:,[\t\n\r ]*)?")
 _BLANKS: Final = re.compile(r"[\t\n\r ]*")
@@ -170,8 +172,7 @@ def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
     outlines = contours(data)
     filled = fill([curves.flatten(contour, tolerance) for contour in outlines], rule)
     width, height = extent(data)
-    # Smaller than this is what rounding leaves of a line that doubles back on itself.
-    if filled.area <= 1e-9 * max(width, height) ** 2:
+    if filled.area <= SMALLEST_SHARE * max(width, height) ** 2:
         raise DrawingError("The path encloses no area: draw closed shapes, not lines")
     return filled
 

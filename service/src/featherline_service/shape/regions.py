@@ -50,7 +50,7 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
     )
     loops = np.atleast_1d(loops)
     if not _apart(rings, loops):
-        _refuse_tangles(*_segments(rings))
+        refuse_tangles(rings)
         return _polygons(_faces(rings, rule))
     bounding = _nested(rings, loops, rule)
     return _polygons(shapely.build_area(shapely.multilinestrings(bounding))) if bounding else MultiPolygon()
@@ -76,7 +76,7 @@ def _apart(rings: Sequence[Points], loops: NDArray[np.object_]) -> bool:
     """Return whether no contour crosses or touches itself or another."""
     if len(loops) > _MANY:
         # Many contours heaped on one another would take long to compare.
-        _refuse_tangles(*_segments(rings))
+        refuse_tangles(rings)
     if not bool(np.all(shapely.is_simple(loops))):
         return False
     if len(loops) == 1:
@@ -85,8 +85,9 @@ def _apart(rings: Sequence[Points], loops: NDArray[np.object_]) -> bool:
     return bool(np.all(one == other))
 
 
-def _refuse_tangles(starts: Points, ends: Points) -> None:
-    """Raise `DrawingError` when segments cross more often than a drawing that can be weeded does."""
+def refuse_tangles(rings: Sequence[Points]) -> None:
+    """Raise `DrawingError` when closed contours cross more often than those of a drawing that can be weeded."""
+    starts, ends = _segments(rings)
     low, high = np.minimum(starts, ends), np.maximum(starts, ends)
     boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
     tree = shapely.STRtree(boxes)
