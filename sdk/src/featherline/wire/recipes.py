@@ -116,6 +116,10 @@ class PeelPlan(Struct, frozen=True, kw_only=True):
     when: PeelWhen
     wait_s: float
     at_c: float
+    block_s: Annotated[
+        float | None,
+        Meta(description="The wait with a cold metal block held on the carrier; null where none is needed."),
+    ] = None
 
 
 class Alternative(Struct, frozen=True, kw_only=True):

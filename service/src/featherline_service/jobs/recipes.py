@@ -639,7 +639,7 @@ def _bond(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> Bond:
 
 
 def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
-    """Return when to peel: the cover sheet taken off on opening, the shoe left on its platen, in air or under a block."""
+    """Return when to peel: the cover sheet off on opening, the shoe left on its platen, in air or under a block."""
     film, room_c = book.films[job.film], book.bench.room_c
     stack, pressing = followed(book, job, chosen.cover)
 
@@ -677,10 +677,12 @@ def _what_it_takes(book: Book, asked: _Asked, limit_c: float) -> str:
     """Return what would open the window where nothing in the book does."""
     surfaces = {upper.surface for upper in asked.uppers}
     onsets = [film.adhesive.onset_c for film in book.films.values() if surfaces <= set(film.bonds_to)]
-    coolest = f", and the coolest of those that bond to it softens at {say_temperature(min(onsets), asked.units)}"
+    coolest = "none of them bonds to all that it may be"
+    if onsets:
+        coolest = f"the coolest of those that bond to it softens at {say_temperature(min(onsets), asked.units)}"
     return (
         f"No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
-        f"{say_temperature(limit_c, asked.units)}{coolest if onsets else ''}."
+        f"{say_temperature(limit_c, asked.units)}, and {coolest}."
     )
 
 

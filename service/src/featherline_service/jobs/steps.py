@@ -138,7 +138,8 @@ def _peel(peel: PeelPlan, units: Units) -> Iterator[Step]:
     wait_s = math.ceil(peel.wait_s)
     moment = f", at once, at about {at}"
     if wait_s > 0:
-        yield Step(do="wait", sentence=f"Wait {wait_s} s, without touching: the film is then at about {at}.")
+        block = "" if peel.block_s is None else f" With a cold metal block held on it, {math.ceil(peel.block_s)} s do."
+        yield Step(do="wait", sentence=f"Wait {wait_s} s, without touching: the film is then at about {at}.{block}")
         moment = ""
     yield Step(
         do="peel",
