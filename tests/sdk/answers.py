@@ -25,6 +25,7 @@ ANSWERS: Final = {
     "fit-request": ("/v1/fits", "fit-answer"),
     "cost-request": ("/v1/costs", "cost-answer"),
     "cost-request-measures": ("/v1/costs", "cost-answer-measures"),
+    "trial-request": ("/v1/trials", "trial-answer"),
 }
 
 

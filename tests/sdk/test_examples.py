@@ -19,6 +19,8 @@ from featherline.wire import (
     QuoteAnswer,
     RecipeAnswer,
     RecipeRequest,
+    TrialAnswer,
+    TrialRequest,
 )
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
@@ -30,6 +32,7 @@ REQUESTS = {
     "fit-request.json": FitRequest,
     "cost-request.json": CostRequest,
     "cost-request-measures.json": CostRequest,
+    "trial-request.json": TrialRequest,
 }
 
 
@@ -93,6 +96,7 @@ def differing(stored: Any, fresh: Any, pointer: str) -> Iterator[str]:  # noqa: 
         ("fit-answer", FitAnswer),
         ("cost-answer", CostAnswer),
         ("cost-answer-measures", CostAnswer),
+        ("trial-answer", TrialAnswer),
     ],
 )
 def test_an_answer_is_read_whole(name: str, kind: type[msgspec.Struct]) -> None:

@@ -42,9 +42,9 @@ class Operation(Struct, frozen=True, kw_only=True):
     """One method on one path.
 
     `asked` is the type of the request's body, None if it has none; `answered` holds the types that an answer's body may
-    be of, none if they are not ours. `parameters` are
-    the types of the variables in the path. `revalidated` answers carry an ETag and may be 304. `examples` are
-    pairs of files: a request and its answer. `links` are named by what they lead to.
+    be of, none if they are not ours. `pictures` are media types that the same answer has when Accept prefers them.
+    `parameters` are the types of the variables in the path. `revalidated` answers carry an ETag and may be 304.
+    `examples` are pairs of files: a request and its answer. `links` are named by what they lead to.
     """
 
     id: str
@@ -56,11 +56,17 @@ class Operation(Struct, frozen=True, kw_only=True):
     asked: Any = None
     answered: tuple[Any, ...] = ()
     produces: str = JSON
+    pictures: tuple[str, ...] = ()
     parameters: Mapping[str, Any] = {}
     own_problems: tuple[ProblemKind, ...] = ()
     revalidated: bool = False
     links: Mapping[str, Link] = {}
     examples: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def media_types(self) -> tuple[str, ...]:
+        """Every media type that the answer can have, the one without being asked for it first."""
+        return (self.produces, *self.pictures)
 
     @property
     def problems(self) -> tuple[ProblemKind, ...]:
@@ -75,7 +81,7 @@ class Operation(Struct, frozen=True, kw_only=True):
         # what is refused here, but copies the handler for each, at a cost of 30 microseconds.
         async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
             refuse_parameters(request)
-            refuse_accept(request, self.produces)
+            refuse_accept(request, self.media_types)
             return await answering(request)
 
         return route(path, http_method=self.method, name=self.id)(handle)

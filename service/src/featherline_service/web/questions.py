@@ -1,8 +1,8 @@
-"""The four questions: one body in, one answer out, each a pure function of the request and the book."""
+"""The five questions: one body in, one answer out, each a pure function of the request and the book."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 import msgspec
@@ -14,12 +14,14 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
+from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
-from featherline_service.jobs import costs, fits, quotes, recipes
+from featherline_service.jobs import costs, fits, quotes, recipes, trials
+from featherline_service.web import pictures
 from featherline_service.web.bodies import Body, read
 from featherline_service.web.operations import Operation
-from featherline_service.web.representations import JSON
+from featherline_service.web.representations import JSON, preferred
 from featherline_service.web.work import Worker
 
 _encode: Final = msgspec.json.Encoder().encode
@@ -31,9 +33,11 @@ RESOLVE_RECIPE: Final = Operation(
     tag="questions",
     summary="Resolve the press settings and steps for a film on an upper",
     description="With which settings is this film pressed onto this panel or bare stack of materials, in which steps, "
-    "and by what margin? A stack that cannot be pressed is answered with the verdict `decline`, and what would help.",
+    "and by what margin? A stack that cannot be pressed is answered with the verdict `decline`, and what would help. "
+    "As `image/svg+xml` the answer is the temperature chart.",
     asked=RecipeRequest,
     answered=(RecipeAnswer,),
+    pictures=tuple(pictures.OF_RECIPES),
     examples=(("recipe-request", "recipe-answer"),),
 )
 CHECK_FIT: Final = Operation(
@@ -43,9 +47,11 @@ CHECK_FIT: Final = Operation(
     tag="questions",
     summary="Check whether an artwork fits a panel, can be cut, and will be seen",
     description="Does this artwork fit this panel in this film, is its finest detail coarse enough to cut and weed, "
-    "does the shoe go on the press, and how large could it be there?",
+    "does the shoe go on the press, and how large could it be there? As `image/svg+xml` the answer is the placement "
+    "drawing, at true scale.",
     asked=FitRequest,
     answered=(FitAnswer,),
+    pictures=tuple(pictures.OF_FITS),
     examples=(("fit-request", "fit-answer"),),
 )
 ESTIMATE_COST: Final = Operation(
@@ -67,14 +73,35 @@ COMPOSE_QUOTE: Final = Operation(
     tag="questions",
     summary="Compose a quote for an order: fit, recipes, cost and price",
     description="Can this order be done, how, and for how much? The verdict is the worst of its parts; an order that "
-    "is declined has no cost and no price.",
+    "is declined has no cost and no price. As `text/html` or `application/pdf` the answer is the bench card, on one "
+    "page: A4, or Letter with the units `us`.",
     asked=Order,
     answered=(QuoteAnswer,),
+    pictures=tuple(pictures.OF_QUOTES),
     examples=(("quote-request", "quote-answer"), ("walk-in", "walk-in-answer"), ("clog", "clog-answer")),
 )
+PLAN_TRIAL: Final = Operation(
+    id="planTrial",
+    method="POST",
+    path="/v1/trials",
+    tag="questions",
+    summary="Plan how a shoe never pressed before is tried safely first",
+    description="Where to try, at which settings in which order, what to look at after each, when to stop, and what "
+    "each outcome says of the upper? The first setting harms nothing that the shoe may be made of, even at the worst "
+    "case; what the trial finds goes into the next request as the shoe's `upper`.",
+    asked=TrialRequest,
+    answered=(TrialAnswer,),
+    examples=(("trial-request", "trial-answer"),),
+)
+
+OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE, PLAN_TRIAL)
 
 
-OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE)
+_DRAWINGS: Final[Mapping[str, Mapping[str, pictures.Drawing]]] = {
+    RESOLVE_RECIPE.id: pictures.OF_RECIPES,
+    CHECK_FIT.id: pictures.OF_FITS,
+    COMPOSE_QUOTE.id: pictures.OF_QUOTES,
+}
 
 
 def handlers(book: Book, largest_body: int) -> Sequence[HTTPRouteHandler]:
@@ -84,6 +111,7 @@ def handlers(book: Book, largest_body: int) -> Sequence[HTTPRouteHandler]:
         (CHECK_FIT, _check),
         (ESTIMATE_COST, costs.estimate),
         (COMPOSE_QUOTE, quotes.compose),
+        (PLAN_TRIAL, _plan),
     )
     worker = Worker()
     return [_handler(operation, job, book, largest_body, worker) for operation, job in jobs]
@@ -97,6 +125,10 @@ def _check(book: Book, request: FitRequest) -> FitAnswer:
     return FitAnswer(fit=fits.check(book, request), book=book.revision, engine=ENGINE)
 
 
+def _plan(book: Book, request: TrialRequest) -> TrialAnswer:
+    return TrialAnswer(trial=trials.plan(book, request), book=book.revision, engine=ENGINE)
+
+
 def _handler(
     operation: Operation, job: Callable[[Book, Any], Struct], book: Book, largest_body: int, worker: Worker
 ) -> HTTPRouteHandler:
@@ -104,8 +136,12 @@ def _handler(
 
     async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
         sent = await read(request, largest_body)
+        media_type = preferred(request.headers.get("accept"), operation.media_types)
+        if drawing := _DRAWINGS.get(operation.id, {}).get(media_type):
+            return pictures.respond(await worker.run(lambda: drawing(book, body.decode(sent))), media_type)
         # All that takes time is done beside the event loop, decoding too: 1 MiB of faults takes a while to explain.
         answered = await worker.run(lambda: _encode(job(book, body.decode(sent))))
-        return Response(answered, status_code=200, media_type=JSON)
+        vary = {"vary": "Accept"} if operation.pictures else {}
+        return Response(answered, status_code=200, media_type=JSON, headers=vary)
 
     return operation.handler(answer)

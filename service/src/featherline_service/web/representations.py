@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any, Final
 
 from litestar import Request, Response
@@ -22,11 +23,16 @@ def refuse_parameters(request: Request[Any, Any, Any]) -> None:
         raise ProblemError(UNKNOWN_PARAMETER, f"This path takes no query parameters; it was given {names or 'some'}.")
 
 
-def refuse_accept(request: Request[Any, Any, Any], media_type: str) -> None:
-    """Raise the problem of an Accept header that rules out the media type that there is."""
+def refuse_accept(request: Request[Any, Any, Any], media_types: Sequence[str]) -> None:
+    """Raise the problem of an Accept header that rules out every media type that there is."""
     accept = request.headers.get("accept")
-    if accept and accept != "*/*" and not weight(accept, media_type):
-        raise ProblemError(NOT_ACCEPTABLE, f"This path answers with {media_type}; Accept was {accept!r}.")
+    if accept and accept != "*/*" and not any(weight(accept, each) for each in media_types):
+        raise ProblemError(NOT_ACCEPTABLE, f"This path answers with {' or '.join(media_types)}; Accept was {accept!r}.")
+
+
+def preferred(accept: str | None, media_types: Sequence[str]) -> str:
+    """Return the media type that an Accept header prefers; of equals, and without the header, the first."""
+    return max(media_types, key=lambda each: weight(accept, each)) if accept else media_types[0]
 
 
 def weight(accept: str, media_type: str) -> float:

@@ -13,7 +13,7 @@ import msgspec
 
 from featherline.wire.problems import Problem
 from featherline_service.engine import ENGINE
-from featherline_service.web import description, health, problems, questions, reference
+from featherline_service.web import description, health, pictures, problems, questions, reference
 from featherline_service.web.operations import Operation
 from featherline_service.web.representations import JSON
 
@@ -172,14 +172,21 @@ def _success(operation: Operation, examples: Path) -> Json:
             schema = {"anyOf": references}
     shown = _examples([answer for _, answer in operation.examples], examples)
     headers = ("X-Request-Id", "ETag", "Cache-Control") if operation.revalidated else ("X-Request-Id",)
+    headers = (*headers, "Vary") if operation.pictures else headers
     links = {
         name: {"operationId": link.to, "parameters": dict(link.parameters)} for name, link in operation.links.items()
     }
     return {
         **_response("The answer", *headers),
-        "content": {operation.produces: {"schema": schema, **shown}},
+        "content": {operation.produces: {"schema": schema, **shown}, **dict(_pictures(operation))},
         **({"links": links} if links else {}),
     }
+
+
+def _pictures(operation: Operation) -> Iterator[tuple[str, Json]]:
+    """Yield the answer's other media types: text, or bytes that no schema describes."""
+    for media_type in operation.pictures:
+        yield media_type, {} if media_type == pictures.PDF else {"schema": {"type": "string"}}
 
 
 def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
@@ -210,6 +217,11 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "description": "A strong validator: it changes with the book and the engine (RFC 9110 section 8.8.3).",
         "required": True,
         "schema": {"type": "string"},
+    },
+    "Vary": {
+        "description": "The answer depends on the request's Accept header (RFC 9110 section 12.5.5).",
+        "required": True,
+        "schema": {"const": "Accept"},
     },
     "Cache-Control": {
         "description": "Keep it, but ask whether it still holds.",
