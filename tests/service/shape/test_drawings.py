@@ -94,7 +94,7 @@ def test_drawing_without_a_namespace_is_read_alike() -> None:
         ("<svg><g transform='spin(3)'/></svg>", "not a list of transforms"),
         ("<svg><g transform='rotate(1 2)'/></svg>", "has 2 numbers"),
         ("<svg><g transform='scale(1e300)'/></svg>", "is beyond"),
-        ("<svg><g transform='scale(1e6)'><rect transform='scale(9)' width='2' height='1'/></g></svg>", "leaves the range"),
+        ("<svg><g transform='scale(1e6)'><rect width='2' height='1'/></g></svg>", "leaves the range"),
         ("<svg fill-rule='odd'/>", "no fill-rule"),
         ("<svg preserveAspectRatio='none'/>", "distort"),
         ("<svg><path d='M0 0L9'/></svg>", "wants a number"),

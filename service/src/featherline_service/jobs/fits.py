@@ -13,7 +13,7 @@ from featherline_service.jobs import fit_reasons
 from featherline_service.jobs.marking import Marking, understand
 from featherline_service.shape import figures, placing
 from featherline_service.shape.figures import Figure, Sides
-from featherline_service.shape.placing import FreeArea, Pose
+from featherline_service.shape.placing import FreeArea, Pose, Room
 from featherline_service.sight.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
 
 _SEVERITY: Final[dict[Verdict, int]] = {"ready": 0, "trial": 1, "decline": 2}
@@ -28,14 +28,16 @@ def check(book: Book, request: FitRequest) -> Fit:
         RefusedError: The request names what the book has not, or asks for what cannot be; with all its faults.
     """
     marking = understand(book, request)
-    panel, pose, seen = marking.panel, marking.pose, marking.seen()
-    room = placing.room(panel.area, seen)
+    panel, pose = marking.panel, marking.pose
+    room, fits = _room(
+        panel.area, marking.figure, marking.fineness, marking.sides, marking.scale, pose, marking.clearance
+    )
     largest = _largest(panel.area, marking.figure, marking.fineness, marking.sides, pose, marking.clearance)
     if marking.found is not None:
         largest = max(marking.found, largest or 0.0)
     contrast = _contrast(marking)
     reasons = (
-        *(() if placing.fits(panel.area, seen, marking.clearance) else fit_reasons.outside(marking, room, largest)),
+        *(() if fits else fit_reasons.outside(marking, room, largest)),
         *fit_reasons.too_fine(book, marking),
         *fit_reasons.curved(book, marking),
         *fit_reasons.unreached(book, marking),
@@ -61,6 +63,15 @@ def check(book: Book, request: FitRequest) -> Fit:
         contrast=contrast,
         size=panel.size,
     )
+
+
+@lru_cache(maxsize=4096)
+def _room(  # noqa: PLR0917 - a cached function is called by position
+    area: FreeArea, figure: Figure, fineness: int, sides: Sides, scale: float, pose: Pose, clearance: float
+) -> tuple[Room, bool]:
+    """Return how much room the artwork has at a pose, and whether it fits there."""
+    seen = placing.place(figures.seen(figure, fineness, sides), pose, scale)
+    return placing.room(area, seen), placing.fits(area, seen, clearance)
 
 
 @lru_cache(maxsize=4096)

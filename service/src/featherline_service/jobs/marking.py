@@ -65,11 +65,7 @@ class Marking:
 
     def placed(self) -> MultiPolygon:
         """Return the artwork where it is to be on the right shoe, in its panel's millimetres."""
-        return _placed(self.figure, self.fineness, "right", self.scale, self.pose)
-
-    def seen(self) -> MultiPolygon:
-        """Return what must fit the right shoe's panel for the artwork to fit the shoes that are to be marked."""
-        return _placed(self.figure, self.fineness, self.sides, self.scale, self.pose)
+        return _placed(self.figure, self.fineness, self.scale, self.pose)
 
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
@@ -107,8 +103,8 @@ def prepare(book: Book) -> None:
 
 
 @lru_cache(maxsize=1024)
-def _placed(figure: Figure, fineness: int, sides: Sides, scale: float, pose: Pose) -> MultiPolygon:
-    return placing.place(figures.seen(figure, fineness, sides), pose, scale)
+def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPolygon:
+    return placing.place(figure.drawn(fineness), pose, scale)
 
 
 def understand(book: Book, request: FitRequest) -> Marking:
