@@ -478,6 +478,7 @@ def test_one_foot_in_many_systems_is_one_panel(book: Book) -> None:
          "draws nothing"),
         ({"shoe": ruled(shape={"kind": "traced", "d": "M0 0H9000V9H0Z"}), "panel": "side"}, "/shoe/panels/0/shape/d",
          "larger than 1000 mm"),
+        ({"shoe": ruled(curvature="1 mm"), "panel": "side"}, "/shoe/panels/0/curvature", "at least 5 mm"),
         ({"shoe": ruled(shape={"kind": "ellipse", "width": "9 m", "height": "2 cm"}), "panel": "side"},
          "/shoe/panels/0/shape/width", "No panel is 9 m"),
     ],

@@ -36,6 +36,7 @@ from featherline_service.shape.placing import FreeArea, free_area
 # What a ruler's words stand for; common practice, no source. An unknown curvature counts as tight.
 GENTLE_RADIUS_MM: Final = 150.0
 TIGHT_RADIUS_MM: Final = 60.0
+SMALLEST_RADIUS_MM: Final = 5.0
 _CURVATURES: Final = {"flat": math.inf, "gentle": GENTLE_RADIUS_MM, "tight": TIGHT_RADIUS_MM}
 # Beyond any shoe's.
 SHORTEST_PANEL_MM: Final = 1.0
@@ -182,7 +183,11 @@ def _radius(panel: MeasuredPanel, pointer: str, checks: Checks) -> float | None:
         return TIGHT_RADIUS_MM
     if panel.curvature in _CURVATURES:
         return _CURVATURES[panel.curvature]
-    return checks.value(millimetres, panel.curvature, f"{pointer}/curvature")
+    radius = checks.value(millimetres, panel.curvature, f"{pointer}/curvature")
+    if radius is not None and radius < SMALLEST_RADIUS_MM:
+        checks.note(f"{pointer}/curvature", f"No panel curves so tightly: give at least {SMALLEST_RADIUS_MM:.0f} mm")
+        return None
+    return radius
 
 
 def _measured_outline(
