@@ -7,6 +7,8 @@ from collections.abc import Mapping
 
 import msgspec
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from featherline.wire.recipes import BareLayer, BareStack, Recipe, RecipeRequest, ShoePanel
@@ -351,6 +353,30 @@ def test_bare_stack_faults_are_told_together(book: Book) -> None:
     with pytest.raises(RefusedError) as refused:
         resolve(book, bare("woven", ("bark", "1 mm"), ("cotton-fabric", "1 mm"), ("moss", "2 mm")))
     assert ["/onto/layers/0/material", "/onto/layers/2/material"] == [each.pointer for each in refused.value.faults]
+
+
+@pytest.mark.parametrize("thickness", ["0.001 mm", "1 m", "2 in"])
+def test_layers_that_no_shoe_has_are_refused(book: Book, thickness: str) -> None:
+    """A layer too thin to matter or too thick to feel the press is refused with the range that there is."""
+    with pytest.raises(RefusedError, match=r"/onto/layers/0/thickness: .* is no layer of an upper"):
+        resolve(book, bare("woven", ("cotton-fabric", thickness)))
+
+
+@given(data=st.data())
+@settings(max_examples=20, deadline=None)
+def test_any_stack_gets_an_answer(book: Book, data: st.DataObject) -> None:
+    """Whatever materials lie on one another, the answer is a verdict, and a setting is never outside its window."""
+    layer = st.tuples(st.sampled_from(sorted(book.materials)), st.floats(0.01, 30.0).map(lambda own: f"{own:.4f} mm"))
+    layers = data.draw(st.lists(layer, min_size=1, max_size=5))
+    surface = data.draw(st.sampled_from(["leather", "woven", "glossy"]))
+    recipe = resolve(book, bare(surface, *layers))
+    if recipe.setting is None:
+        assert ("decline", True) == (recipe.verdict, bool(recipe.reasons))
+    else:
+        assert recipe.window is not None
+        assert recipe.window.shortest_s is not None
+        assert recipe.window.longest_s is not None
+        assert recipe.window.shortest_s <= recipe.setting.dwell_s <= recipe.window.longest_s
 
 
 def test_second_layers_bond_changes_the_heat(book: Book) -> None:

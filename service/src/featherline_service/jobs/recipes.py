@@ -310,8 +310,8 @@ def _of_shoe(book: Book, asked: _Asked) -> Iterator[Reason]:
             code="shoe.measured",
             verdict="trial",
             subject="/onto/shoe",
-            sentence=f"The shoe is known from its label and a ruler alone. The setting suits all that the label allows "
-            f"({names}); try it first where it does not show.",
+            sentence="The shoe is known from its label and a ruler alone, and what suits it must suit all that the "
+            f"label allows ({names}): try first where it does not show.",
         )
     if asked.told:
         yield Reason(
@@ -382,19 +382,32 @@ def _no_window(book: Book, asked: _Asked, best: Candidate) -> Reason:
     )
     limit = book.materials[peak.material].limit
     longest = f"at most {span.longest_s:.1f} s" if span.longest_s > 0.0 else "not a second"
-    helps = "" if _help(book, asked) else f" {_what_it_takes(book, asked, limit.peak_c)}"
+    guard = f", {_kelvins(asked.guard_k, units)} of guard apart" if asked.guard_k > 0.0 else ""
+    stands = f"It stands {say_temperature(limit.peak_c, units)}{guard}: {longest} of this. Above that {limit.harm}."
+    if peak.peak_c < limit.peak_c - asked.guard_k and limit.exposure is not None:
+        own = limit.exposure
+        stands = (
+            f"It stands {say_temperature(own.temperature_c, units)} for {own.longest_s:g} s in all{guard}, less when "
+            f"hotter: {longest} of this. Beyond that {limit.harm}."
+        )
     return Reason(
         code="heat.no-window",
         verdict="decline",
         subject=peak.layer,
         sentence=f"The {peak.layer} forbids it: {where} {film.name} needs {span.shortest_s:.1f} s to bond, and the "
-        f"{peak.layer} then gets to {say_temperature(peak.peak_c, units)}. It stands "
-        f"{say_temperature(limit.peak_c, units)}, {longest} of this; above that {limit.harm}.{helps}",
+        f"{peak.layer} then gets to {say_temperature(peak.peak_c, units)}. {stands}"
+        f"{'' if _help(book, asked) else _what_it_takes(book, asked, limit.peak_c)}",
         measure=_degrees(peak.peak_c, units),
         limit=_degrees(limit.peak_c - asked.guard_k, units),
         unit=_scale(units),
         evidence=limit.evidence,
     )
+
+
+def _kelvins(difference_k: float, units: Units) -> str:
+    if units == "us":
+        return f"{fahrenheit(difference_k) - fahrenheit(0.0):.0f} °F"
+    return f"{difference_k:.0f} °C"
 
 
 def _cover_phrase(book: Book, cover: str | None) -> str:
@@ -681,7 +694,7 @@ def _what_it_takes(book: Book, asked: _Asked, limit_c: float) -> str:
     if onsets:
         coolest = f"the coolest of those that bond to it softens at {say_temperature(min(onsets), asked.units)}"
     return (
-        f"No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
+        f" No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
         f"{say_temperature(limit_c, asked.units)}, and {coolest}."
     )
 
