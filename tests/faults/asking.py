@@ -1,0 +1,193 @@
+"""Questions whose answers are known, asked on many connections; every answer is compared, every lost one counted."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import random
+import time
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any, Final, NamedTuple
+
+import httpx2
+from structlog.testing import capture_logs
+
+from featherline_service.app import create_app
+from featherline_service.settings import Settings
+
+HOST: Final = "127.0.0.1"
+EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
+_ANSWER_WITHIN_S: Final = 30.0
+_LONGEST_S: Final = 1200.0
+_LARGEST_HEAD: Final = 1 << 16
+_SERVERS_FAULT: Final = 500
+
+
+class Question(NamedTuple):
+    """A request as it goes over the wire, and the one answer that is right: its status and body."""
+
+    name: str
+    request: bytes
+    status: int
+    body: bytes
+
+
+class Tally(NamedTuple):
+    """What became of the requests: seconds that each answer took, and what was lost or wrong, in words.
+
+    Lost is a request without an answer, and one with an error that it does not call for. A wrong answer is an answer.
+    """
+
+    answered_s: list[float]
+    lost: list[str]
+    wrong: list[str]
+
+    @property
+    def asked(self) -> int:
+        """How many requests were made."""
+        return len(self.answered_s) + len(self.lost)
+
+    def slowest_s(self) -> float:
+        """Return how long the slowest answer took."""
+        return max(self.answered_s, default=0.0)
+
+
+def questions() -> tuple[Question, ...]:
+    """Return questions of every kind, each with its answer by a service in this process."""
+    return tuple(asyncio.run(_answered(list(_requests()))))
+
+
+def under_load(
+    port: int,
+    asked: Sequence[Question],
+    fault: Callable[[], None],
+    *,
+    count: int,
+    connections: int = 8,
+    pause_s: float = 0.0,
+) -> Tally:
+    """Ask on several connections while `fault` runs, again and again, until at least `count` were asked."""
+    tally = Tally([], [], [])
+    done = asyncio.Event()
+    deadline = time.monotonic() + _LONGEST_S
+
+    async def break_things() -> None:
+        try:
+            await asyncio.sleep(0.2)  # every connection has been used
+            await asyncio.to_thread(fault)
+            while tally.asked < count and time.monotonic() < deadline:
+                await asyncio.to_thread(fault)
+        finally:
+            done.set()
+
+    async def call(seed: int) -> None:
+        chance = random.Random(seed)  # noqa: S311 - the same questions each time
+        connection = Connection(port)
+        while not done.is_set():
+            await _count(connection, chance.choice(asked), tally)
+            await asyncio.sleep(pause_s * chance.uniform(0.5, 1.5))
+        connection.close()
+
+    async def run() -> None:
+        await asyncio.gather(break_things(), *map(call, range(connections)))
+
+    asyncio.run(run())
+    return tally
+
+
+async def _count(connection: Connection, question: Question, tally: Tally) -> None:
+    """Ask a question, and say in the tally what became of it."""
+    begun = time.perf_counter()
+    try:
+        async with asyncio.timeout(_ANSWER_WITHIN_S):
+            status, body = await connection.ask(question.request)
+    except (OSError, EOFError, TimeoutError) as error:
+        connection.close()
+        tally.lost.append(f"{question.name}: {error!r}")
+        await asyncio.sleep(0.05)
+        return
+    if status != question.status and status >= _SERVERS_FAULT:
+        tally.lost.append(f"{question.name}: {status} {body[:300]!r}")
+        return
+    tally.answered_s.append(time.perf_counter() - begun)
+    if (status, body) != (question.status, question.body):
+        tally.wrong.append(f"{question.name}: {status} {body[:300]!r}")
+
+
+class Connection:
+    """A connection for one request after another, opened when there is none."""
+
+    def __init__(self, port: int) -> None:
+        self._port = port
+        self._open: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
+
+    async def ask(self, request: bytes) -> tuple[int, bytes]:
+        """Return status and body of the answer."""
+        if self._open is None:
+            self._open = await asyncio.open_connection(HOST, self._port, limit=_LARGEST_HEAD)
+        reader, writer = self._open
+        writer.write(request)
+        head = (await reader.readuntil(b"\r\n\r\n")).lower()
+        headers = dict(line.split(b": ", 1) for line in head.split(b"\r\n")[1:-2])
+        body = await reader.readexactly(int(headers[b"content-length"]))
+        if headers.get(b"connection") == b"close":
+            self.close()
+        return int(head.split(b" ", 2)[1]), body
+
+    def close(self) -> None:
+        """Close what is open."""
+        if self._open is not None:
+            self._open[1].close()
+            self._open = None
+
+
+def _requests() -> Iterator[tuple[str, str, str, bytes]]:
+    """Yield names, methods, paths and bodies."""
+    order = _example("quote-request.json")
+    for height in range(12, 24):
+        yield f"quote of {height} mm", "POST", "/v1/quotes", _dumped(_lettered(order, f"{height} mm"))
+    for name in ("walk-in.json", "clog.json"):
+        yield name, "POST", "/v1/quotes", (EXAMPLES / name).read_bytes()
+    for number in range(1, 9):
+        fit = _example("fit-request.json")
+        fit["artwork"]["text"] = f"MARLOW\n{number}"
+        yield f"fit of number {number}", "POST", "/v1/fits", _dumped(fit)
+    for film in ("smooth", "stretch", "flock", "metallic"):
+        yield f"recipe of {film}", "POST", "/v1/recipes", _dumped({**_example("recipe-request.json"), "film": film})
+    for name in ("cost-request.json", "cost-request-measures.json"):
+        yield name, "POST", "/v1/costs", (EXAMPLES / name).read_bytes()
+    for path in ("/v1/book/films", "/v1/book/films/smooth", "/v1/book/shoes", "/openapi.json"):
+        yield path, "GET", path, b""
+    yield "no JSON", "POST", "/v1/quotes", b'{"shoe":'
+    yield "unknown film", "POST", "/v1/recipes", _dumped({**_example("recipe-request.json"), "film": "seaweed"})
+    yield "no such path", "GET", "/v1/tides", b""
+
+
+def _example(name: str) -> Any:  # noqa: ANN401 - JSON
+    return json.loads((EXAMPLES / name).read_bytes())
+
+
+def _lettered(order: dict[str, Any], height: str) -> dict[str, Any]:
+    (placement,) = order["placements"]
+    return {**order, "placements": [{**placement, "artwork": {**placement["artwork"], "height": height}}]}
+
+
+def _dumped(content: object) -> bytes:
+    return json.dumps(content).encode()
+
+
+async def _answered(requests: Sequence[tuple[str, str, str, bytes]]) -> list[Question]:
+    found = []
+    with capture_logs():
+        transport = httpx2.ASGITransport(create_app(Settings()))  # type: ignore[arg-type]  # an ASGI application
+        async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
+            for number, (name, method, path, body) in enumerate(requests):
+                headers = {"x-request-id": f"question-{number}"}  # a problem names its request
+                if method == "POST":
+                    headers["content-type"] = "application/json"
+                answer = await client.request(method, path, content=body, headers=headers)
+                fields = {"host": "saltmarsh.test", **headers, "content-length": str(len(body))}
+                head = f"{method} {path} HTTP/1.1\r\n" + "".join(f"{key}: {value}\r\n" for key, value in fields.items())
+                found.append(Question(name, head.encode() + b"\r\n" + body, answer.status_code, answer.content))
+    return found

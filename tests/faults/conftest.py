@@ -1,0 +1,41 @@
+"""Three replicas behind HAProxy on this machine, and questions with the answers that they must get."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))  # the modules beside this one are no package
+
+from asking import Question, questions
+from replicas import Fleet, Proxy, Replica
+
+
+@pytest.fixture(scope="session")
+def haproxy() -> str:
+    """Return where HAProxy is; without it nothing here can be shown."""
+    found = shutil.which("haproxy", path=f"{os.environ.get('PATH', '')}{os.pathsep}/usr/sbin")
+    if found is None:
+        pytest.skip("HAProxy is not installed (Debian: apt install haproxy)")
+    return found
+
+
+@pytest.fixture(scope="session")
+def asked() -> tuple[Question, ...]:
+    """Return the questions, with reference answers computed in this process."""
+    return questions()
+
+
+@pytest.fixture(scope="module")
+def fleet(haproxy: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Fleet]:
+    """Three replicas, the third of which has a full disk for its logs, behind deploy/haproxy.cfg as it is."""
+    folder = tmp_path_factory.mktemp("fleet")
+    logs = (folder / "one.log", folder / "two.log", Path("/dev/full"))
+    replicas = tuple(Replica(name, log) for name, log in zip(("one", "two", "three"), logs, strict=True))
+    with Fleet(replicas, Proxy(haproxy, [replica.port for replica in replicas], folder / "proxy.log")) as standing:
+        yield standing

@@ -1,0 +1,132 @@
+"""What deploy/haproxy.cfg does to requests on their way, shown with stubs in the replicas' places."""
+
+from __future__ import annotations
+
+import contextlib
+import http.server
+import socket
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+
+import httpx2
+import pytest
+from replicas import HOST, Proxy, wait_until
+from stubs import Answering, Stubs, answer, stubs
+
+Standing = Callable[[Answering], AbstractContextManager[tuple[httpx2.Client, Stubs]]]
+
+
+@pytest.fixture
+def standing(haproxy: str, tmp_path: Path) -> Standing:
+    """Return a function that stands HAProxy before stubs, with a client to ask it."""
+
+    @contextmanager
+    def stand(answering: Answering) -> Iterator[tuple[httpx2.Client, Stubs]]:
+        with stubs(answering) as behind, contextlib.closing(Proxy(haproxy, behind.ports, tmp_path / "log")) as proxy:
+            proxy.start()
+            for name in ("one", "two", "three"):
+                wait_until(lambda name=name: proxy.state(name) == "UP", f"stub {name} is up")  # type: ignore[misc]
+            with httpx2.Client(base_url=f"http://{HOST}:{proxy.port}", timeout=30) as client:
+                yield client, behind
+
+    return stand
+
+
+def break_off(times: int) -> Answering:
+    """Return what closes the connection without a word, so many times, and then answers."""
+
+    def answering(handler: http.server.BaseHTTPRequestHandler, before: int) -> None:
+        if before < times:
+            handler.close_connection = True
+            handler.connection.shutdown(socket.SHUT_RDWR)
+        else:
+            answer(handler, before)
+
+    return answering
+
+
+def test_a_request_says_where_it_came_from_and_only_that(standing: Standing) -> None:
+    """What a caller claims of other proxies is dropped; its address and the scheme are set."""
+    claims = {"x-forwarded-for": "192.0.2.7", "x-forwarded-host": "saltmarsh.test", "forwarded": "for=192.0.2.7"}
+    with standing(answer) as (client, behind):
+        client.post("/v1/quotes", content=b"{}", headers={**claims, "x-request-id": "tide-7"})
+        client.post("/v1/quotes", content=b"{}", headers={"x-request-id": 'tide"7'})
+
+    named, unnamed = (request.headers for request in behind.seen)
+    assert {"x-forwarded-for": HOST, "x-forwarded-proto": "http"} == {
+        name: value for name, value in named.items() if "forwarded" in name
+    }
+    assert "tide-7" == named["x-request-id"]
+    assert 36 == len(unnamed["x-request-id"])  # a UUID, RFC 9562
+
+
+@pytest.mark.parametrize("size", [10, 60_000])
+def test_a_question_that_a_replica_drops_is_put_to_others(standing: Standing, size: int) -> None:
+    """Each of three tries has the same body; the caller sees the answer of the last."""
+    body = b"[" + b" " * (size - 2) + b"]"
+    with standing(break_off(2)) as (client, behind):
+        got = client.post("/v1/quotes", content=body)
+
+    assert 200 == got.status_code
+    assert [body] * 3 == [request.body for request in behind.seen]
+
+
+def test_a_question_larger_than_a_buffer_is_put_once(standing: Standing) -> None:
+    """What HAProxy cannot keep it cannot send again: the caller is told to, with a problem."""
+    with standing(break_off(2)) as (client, behind):
+        got = client.post("/v1/quotes", content=b" " * 100_000, headers={"x-request-id": "tide-7"})
+
+    assert (502, "application/problem+json", "1") == (
+        got.status_code, got.headers["content-type"], got.headers["retry-after"],
+    )  # fmt: skip
+    assert ("urn:featherline:request:tide-7", "tide-7") == (got.json()["instance"], got.headers["x-request-id"])
+    assert 1 == len(behind.seen)
+
+
+def test_a_question_that_every_replica_drops_ends(standing: Standing) -> None:
+    """A request that no replica survives is not sent around for ever."""
+    with standing(break_off(100)) as (client, behind):
+        got = client.post("/v1/quotes", content=b"{}")
+
+    assert (502, 4) == (got.status_code, len(behind.seen))
+
+
+def test_a_bulk_call_is_sent_once(standing: Standing) -> None:
+    """Where lines stream, nothing is sent again: the caller resumes."""
+    with standing(break_off(1)) as (client, behind):
+        got = client.post("/v1/bulk", content=b"{}\n")
+
+    assert (502, 1) == (got.status_code, len(behind.seen))
+
+
+def test_a_replica_sees_nothing_of_a_body_that_does_not_come(standing: Standing) -> None:
+    """Of a request whose body is still on its way no replica knows; nor ever, when its caller leaves."""
+    head = b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-length: 9\r\n\r\n{"
+    with standing(answer) as (client, behind):
+        with socket.create_connection((HOST, client.base_url.port or 0)) as caller:
+            caller.sendall(head)
+            client.post("/v1/fits", content=b"{}")
+        client.post("/v1/recipes", content=b"{}")
+
+    assert ["/v1/fits", "/v1/recipes"] == [request.path for request in behind.seen]
+
+
+def test_a_body_that_is_announced_too_large_is_refused_but_in_bulk(standing: Standing) -> None:
+    """The limit is for one question; many have no limit in all."""
+    with standing(answer) as (client, behind):
+        got = client.post("/v1/quotes", content=b" " * 1_048_577)
+        bulk = client.post("/v1/bulk", content=b" " * 1_048_577)
+
+    assert (413, "urn:featherline:problem:body-too-large") == (got.status_code, got.json()["type"])
+    assert (200, ["/v1/bulk"]) == (bulk.status_code, [request.path for request in behind.seen])
+
+
+@pytest.mark.parametrize("path", ["/metrics", "/metrics/", "//metrics", "/%6Detrics"])
+def test_metrics_are_not_for_callers(standing: Standing, path: str) -> None:
+    """The metrics of whichever replica comes next tell nobody anything; they are not to be had here."""
+    with standing(answer) as (client, behind):
+        got = client.get(client.base_url.copy_with(raw_path=path.encode()))
+
+    assert (404, "urn:featherline:problem:no-such-path") == (got.status_code, got.json()["type"])
+    assert [] == behind.seen
