@@ -298,6 +298,17 @@ def test_pressure_of_the_press_counts(book: Book) -> None:
     assert corner(100.0) < corner(276.0) < corner(700.0)
 
 
+@pytest.mark.parametrize(("units", "said"), [("metric", " kPa, for the gap is "), ("us", " psi, for the gap is 0.")])
+def test_pressures_are_said_in_the_units_asked_for(book: Book, units: str, said: str) -> None:
+    """A sentence about pressure speaks of kilopascals, or of pounds a square inch."""
+    wide = {"kind": "path", "d": "M0 0H60V12H0Z", "height": "12 mm"}
+
+    fit = fits.check(book, request(shoe=ruled(curvature="150 mm"), panel="side", artwork=wide, units=units))
+
+    (sentence,) = [reason.sentence for reason in fit.reasons if reason.unit == "kPa"]
+    assert said in sentence
+
+
 def test_tone_on_tone_is_a_remark(book: Book) -> None:
     """Film and upper alike are named, by contrast and difference, and never refused."""
     fit = fits.check(book, request(colour="deepwater"))

@@ -11,7 +11,7 @@ from featherline.wire.records import Film, Platen
 from featherline.wire.verdicts import Reason, ReasonCode, Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.marking import Marking
-from featherline_service.quantities import inches
+from featherline_service.quantities import inches, kilopascals
 from featherline_service.shape import wrapping
 from featherline_service.shape.placing import Room
 from featherline_service.shape.widths import Detail
@@ -21,6 +21,7 @@ _BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark",
 # The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
 # pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
 LEAST_PRESSURE_SHARE: Final = 0.5
+_PSI_KPA: Final = kilopascals("1 psi")
 
 
 def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Reason]:
@@ -259,12 +260,17 @@ def _underpressed(book: Book, marking: Marking, platen: Platen, worst: Verdict) 
         code="fit.curved",
         verdict=worst if corner_kpa <= 0.0 else "trial",
         subject="/artwork",
-        sentence=f"The artwork's corners get {corner_kpa:.0f} of {asked_kpa:.0f} kPa, for {turned} under a flat platen "
-        f"with {pad.name}: make it smaller, or try first that its corners bond.",
+        sentence=f"The artwork's corners get {_say_pressures(corner_kpa, asked_kpa, marking.units)}, for {turned} "
+        f"under a flat platen with {pad.name}: make it smaller, or try first that its corners bond.",
         measure=round(corner_kpa, 4),
         limit=round(least_kpa, 4),
         unit="kPa",
     )
+
+
+def _say_pressures(part_kpa: float, whole_kpa: float, units: str) -> str:
+    unit, size = ("psi", _PSI_KPA) if units == "us" else ("kPa", 1.0)
+    return f"{part_kpa / size:.0f} of {whole_kpa / size:.0f} {unit}"
 
 
 def measured(marking: Marking) -> Iterator[Reason]:
