@@ -7,8 +7,10 @@ from litestar import Litestar
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.settings import Settings
-from featherline_service.web import description, health, problems, questions, reference
+from featherline_service.web import bulk, description, health, problems, questions, reference
+from featherline_service.web.answers import Answers
 from featherline_service.web.shell import Shell
+from featherline_service.web.work import Worker
 
 
 def create_app(settings: Settings, book: Book | None = None) -> Shell:
@@ -18,10 +20,13 @@ def create_app(settings: Settings, book: Book | None = None) -> Shell:
         BookError: The book cannot be used; the message names file, record and key.
     """
     book = load(settings.book) if book is None else book
+    worker = Worker()
+    answers = Answers(book, worker, settings.cache)
     return Shell(
         Litestar(
             route_handlers=[
-                *questions.handlers(book, settings.max_body),
+                *questions.handlers(answers, settings.max_body),
+                *bulk.handlers(answers, worker, settings.max_body),
                 *reference.handlers(book),
                 *health.handlers(book),
                 *description.handlers(),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections import Counter
+from collections.abc import Sequence
 from functools import cached_property
 from itertools import islice
 from typing import Any, Final, Generic, TypeVar
@@ -57,7 +58,7 @@ class Body(Generic[_Asked]):
             value = self._decoder.decode(body)
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
             return self._decode_again(body)
-        _refuse_repeated_names(body)
+        refuse_repeated_names(body)
         return value
 
     def _decode_again(self, body: bytes) -> _Asked:
@@ -82,7 +83,7 @@ async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float =
     Raises:
         ProblemError: The body is of another media type (415), too large (413), too slow (408) or cut short (400).
     """
-    _refuse_media_type(request)
+    refuse_media_type(request)
     _refuse_length(request, largest)
     try:
         async with asyncio.timeout(slowest_s):
@@ -109,7 +110,8 @@ async def _all_of(request: Request[Any, Any, Any], largest: int) -> bytes:
             return b"".join(parts)
 
 
-def _refuse_media_type(request: Request[Any, Any, Any]) -> None:
+def refuse_media_type(request: Request[Any, Any, Any], taken: Sequence[str] = (JSON,)) -> None:
+    """Raise the problem of a body that is encoded, or of none of the media types taken."""
     headers = request.headers
     if encoding := headers.get("content-encoding"):
         raise ProblemError(
@@ -120,9 +122,10 @@ def _refuse_media_type(request: Request[Any, Any, Any]) -> None:
     given = headers.get("content-type", "")
     media_type, _, parameters = given.partition(";")
     charset = parameters.strip().lower().removeprefix("charset=").strip('"')
-    if media_type.strip().lower() != JSON or charset not in {"", "utf-8"}:
+    if media_type.strip().lower() not in taken or charset not in {"", "utf-8"}:
         got = f"Content-Type {given!r}" if given else "no Content-Type"
-        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, f"The body has {got}; send {JSON}.", headers={"accept": JSON})
+        detail = f"The body has {got}; send {' or '.join(taken)}."
+        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, detail, headers={"accept": ", ".join(taken)})
 
 
 def _refuse_length(request: Request[Any, Any, Any], largest: int) -> None:
@@ -141,7 +144,7 @@ def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
     """Return the data of a JSON text, whole numbers as integers however they are written."""
     try:
         data = _whole(msgspec.json.decode(body), DEEPEST)
-        _refuse_repeated_names(body)
+        refuse_repeated_names(body)
     except UnicodeDecodeError as error:
         raise ProblemError(
             MALFORMED_BODY, f"The body is not UTF-8: {error.reason} at a text's byte {error.start}."
@@ -153,7 +156,7 @@ def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
     return data
 
 
-def _refuse_repeated_names(body: bytes) -> None:
+def refuse_repeated_names(body: bytes) -> None:
     """Raise the problem of a name that occurs twice in one object, where readers differ in which they take.
 
     msgspec keeps the last and says nothing; RFC 8259 section 4 warns of it. The text is known to be well-formed.

@@ -41,8 +41,9 @@ class Link(Struct, frozen=True, kw_only=True):
 class Operation(Struct, frozen=True, kw_only=True):
     """One method on one path.
 
-    `asked` is the type of the request's body, None if it has none; `answered` holds the types that an answer's body may
-    be of, none if they are not ours. `pictures` are media types that the same answer has when Accept prefers them.
+    `asked` is the type of the request's body, None if it has none, and `takes` are its media types; `answered` holds
+    the types that an answer's body may be of, none if they are not ours. `pictures` are media types that the same
+    answer has when Accept prefers them.
     `parameters` are the types of the variables in the path. `revalidated` answers carry an ETag and may be 304.
     `examples` are pairs of files: a request and its answer. `links` are named by what they lead to.
     """
@@ -54,6 +55,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     summary: str
     description: str = ""
     asked: Any = None
+    takes: tuple[str, ...] = (JSON,)
     answered: tuple[Any, ...] = ()
     produces: str = JSON
     pictures: tuple[str, ...] = ()

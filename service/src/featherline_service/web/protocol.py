@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 import uuid
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 import structlog
+from litestar.types import Scope
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
 from featherline_service.web import problems
@@ -18,11 +21,55 @@ _ANSWER: Final = (
     "connection: close\r\n"
     "\r\n"
 )
+_CONNECTION: Final = "featherline.connection"
+_STALLED_S: Final = 30.0
 _log: Final = structlog.stdlib.get_logger()
 
 
+def has_left(scope: Scope) -> bool:
+    """Return whether the caller of a request is known to have closed its connection, or to have been cut off."""
+    extensions: Mapping[str, Any] = scope.get("extensions") or {}
+    return _CONNECTION in extensions and bool(extensions[_CONNECTION]["transport"].is_closing())
+
+
 class Protocol(HttpToolsProtocol):
-    """The server's reader of HTTP/1.1, with our answer to what it cannot read."""
+    """The server's reader of HTTP/1.1, with our answer to what it cannot read.
+
+    A caller that does not read what it asked for is cut off. The application can look at the connection, for a caller
+    that has left is not told to whoever only sends.
+    """
+
+    _stalled: asyncio.TimerHandle | None = None
+    stalled_s: float = _STALLED_S
+
+    def on_message_begin(self) -> None:
+        """Show the application the connection."""
+        super().on_message_begin()
+        self.scope["extensions"] = {_CONNECTION: {"transport": self.transport}}
+
+    def pause_writing(self) -> None:
+        """Have so much to send that nothing more is taken from the application, and not for ever."""
+        super().pause_writing()
+        self._stalled = self.loop.call_later(self.stalled_s, self._cut_off)
+
+    def resume_writing(self) -> None:
+        """Have sent most of it."""
+        super().resume_writing()
+        self._forget_stall()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Have nobody to send to."""
+        super().connection_lost(exc)
+        self._forget_stall()
+
+    def _forget_stall(self) -> None:
+        if self._stalled is not None:
+            self._stalled.cancel()
+            self._stalled = None
+
+    def _cut_off(self) -> None:
+        _log.info("connection.stalled", waited_s=self.stalled_s)
+        self.transport.abort()
 
     def send_400_response(self, msg: str) -> None:
         """Answer what is not HTTP, and close the connection."""

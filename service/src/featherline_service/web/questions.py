@@ -19,10 +19,11 @@ from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
 from featherline_service.jobs import costs, fits, quotes, recipes, trials
 from featherline_service.web import pictures
+from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body, read
 from featherline_service.web.operations import Operation
+from featherline_service.web.pictures import Drawing
 from featherline_service.web.representations import JSON, preferred
-from featherline_service.web.work import Worker
 
 _encode: Final = msgspec.json.Encoder().encode
 
@@ -97,24 +98,8 @@ PLAN_TRIAL: Final = Operation(
 OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE, PLAN_TRIAL)
 
 
-_DRAWINGS: Final[Mapping[str, Mapping[str, pictures.Drawing]]] = {
-    RESOLVE_RECIPE.id: pictures.OF_RECIPES,
-    CHECK_FIT.id: pictures.OF_FITS,
-    COMPOSE_QUOTE.id: pictures.OF_QUOTES,
-}
-
-
-def handlers(book: Book, largest_body: int) -> Sequence[HTTPRouteHandler]:
-    """Return a handler for each question."""
-    jobs: Sequence[tuple[Operation, Callable[[Book, Any], Struct]]] = (
-        (RESOLVE_RECIPE, _resolve),
-        (CHECK_FIT, _check),
-        (ESTIMATE_COST, costs.estimate),
-        (COMPOSE_QUOTE, quotes.compose),
-        (PLAN_TRIAL, _plan),
-    )
-    worker = Worker()
-    return [_handler(operation, job, book, largest_body, worker) for operation, job in jobs]
+def _encoded(job: Callable[[Book, Any], Struct]) -> Drawing:
+    return lambda book, request: _encode(job(book, request))
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
@@ -129,18 +114,38 @@ def _plan(book: Book, request: TrialRequest) -> TrialAnswer:
     return TrialAnswer(trial=trials.plan(book, request), book=book.revision, engine=ENGINE)
 
 
-def _handler(
-    operation: Operation, job: Callable[[Book, Any], Struct], book: Book, largest_body: int, worker: Worker
-) -> HTTPRouteHandler:
+_ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
+    RESOLVE_RECIPE.id: {JSON: _encoded(_resolve), **pictures.OF_RECIPES},
+    CHECK_FIT.id: {JSON: _encoded(_check), **pictures.OF_FITS},
+    ESTIMATE_COST.id: {JSON: _encoded(costs.estimate)},
+    COMPOSE_QUOTE.id: {JSON: _encoded(quotes.compose), **pictures.OF_QUOTES},
+    PLAN_TRIAL.id: {JSON: _encoded(_plan)},
+}
+
+
+def questions(operation: Operation) -> Mapping[str, Question]:
+    """Return the questions that an operation answers, by the media type of the answer."""
     body: Body[Any] = Body(operation.asked)
+    return {
+        media_type: Question(f"{operation.id} {media_type}", body, answer)
+        for media_type, answer in _ANSWERED_BY[operation.id].items()
+    }
+
+
+def handlers(answers: Answers, largest_body: int) -> Sequence[HTTPRouteHandler]:
+    """Return a handler for each question."""
+    return [_handler(operation, answers, largest_body) for operation in OPERATIONS]
+
+
+def _handler(operation: Operation, answers: Answers, largest_body: int) -> HTTPRouteHandler:
+    asked = questions(operation)
 
     async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
         sent = await read(request, largest_body)
         media_type = preferred(request.headers.get("accept"), operation.media_types)
-        if drawing := _DRAWINGS.get(operation.id, {}).get(media_type):
-            return pictures.respond(await worker.run(lambda: drawing(book, body.decode(sent))), media_type)
-        # All that takes time is done beside the event loop, decoding too: 1 MiB of faults takes a while to explain.
-        answered = await worker.run(lambda: _encode(job(book, body.decode(sent))))
+        answered = await answers.ask(asked[media_type], sent)
+        if media_type in operation.pictures:
+            return pictures.respond(answered, media_type)
         vary = {"vary": "Accept"} if operation.pictures else {}
         return Response(answered, status_code=200, media_type=JSON, headers=vary)
 

@@ -27,6 +27,7 @@ class Worker:
     def __init__(self) -> None:
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="job")
         self._in_line = 0
+        self._slicing = asyncio.Lock()
 
     async def run(self, job: Callable[[], _Value]) -> _Value:
         """Return what a job returns.
@@ -43,3 +44,11 @@ class Worker:
             return await asyncio.get_running_loop().run_in_executor(self._thread, job)
         finally:
             self._in_line -= 1
+
+    async def run_slice(self, job: Callable[[], _Value]) -> _Value:
+        """Return what a job returns that is one slice of long work, such as some lines of many.
+
+        One slice is in line at a time, whoever it is of, so that a question asked meanwhile waits for one at the most.
+        """
+        async with self._slicing:
+            return await asyncio.get_running_loop().run_in_executor(self._thread, job)

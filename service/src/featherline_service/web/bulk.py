@@ -1,0 +1,263 @@
+"""Bulk: questions streamed in, one a line, and their answers streamed out in the same order.
+
+What is held does not grow with the number of lines: the next part of the body is taken when the answers to the one
+before it are written. So a caller has to read answers while it sends, or to send no more at once than connections hold.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import AsyncIterator, Iterable, Mapping, Sequence
+from functools import partial
+from typing import Any, Final
+
+import msgspec
+from litestar import Request, Response
+from litestar.handlers import HTTPRouteHandler
+from litestar.types import ASGIApp, HTTPRequestEvent, Receive, Scope, Send
+from msgspec import Raw, Struct
+
+from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
+from featherline.wire.problems import Fault
+from featherline_service.jobs.refusals import RefusedError
+from featherline_service.web import problems
+from featherline_service.web.answers import Answers, Question
+from featherline_service.web.bodies import Body, refuse_media_type, refuse_repeated_names
+from featherline_service.web.lines import Line, Lines
+from featherline_service.web.operations import Operation
+from featherline_service.web.problems import BODY_TOO_LARGE, BODY_TOO_SLOW, BUSY, MALFORMED_BODY, ProblemError
+from featherline_service.web.protocol import has_left
+from featherline_service.web.questions import (
+    CHECK_FIT,
+    COMPOSE_QUOTE,
+    ESTIMATE_COST,
+    PLAN_TRIAL,
+    RESOLVE_RECIPE,
+    questions,
+)
+from featherline_service.web.representations import JSON
+from featherline_service.web.shell import REQUEST_ID
+from featherline_service.web.work import Worker
+
+MEDIA_TYPE: Final = "application/jsonl"
+ALSO_TAKEN: Final = "application/x-ndjson"
+KINDS: Final[Mapping[str, Operation]] = {
+    "recipe": RESOLVE_RECIPE,
+    "fit": CHECK_FIT,
+    "cost": ESTIMATE_COST,
+    "quote": COMPOSE_QUOTE,
+    "trial": PLAN_TRIAL,
+}
+MOST_STREAMS: Final = 16
+SLOWEST_S: Final = 60.0
+# A single question that comes meanwhile waits for one slice; what is written of it is held until it is sent.
+SLICE_S: Final = 0.004
+SLICE_BYTES: Final = 262_144
+
+ANSWER_BULK: Final = Operation(
+    id="answerBulk",
+    method="POST",
+    path="/v1/bulk",
+    tag="questions",
+    summary="Answer a stream of questions, one a line",
+    description="Each line is a JSON text that names the `kind` of its question and holds the `request` that the path "
+    "of that kind takes; an `id` comes back with the answer. Each answer is a line too, in the order of the questions; "
+    "one for a line that cannot be answered has the kind `problem` and spoils no other. Any number of lines may come: "
+    "the service reads on when the answers before are written, so read answers while you send, or send less at a time "
+    "(up to 64 KiB is always taken whole). An answer that ends before its questions do was broken off: every question "
+    "is safe to repeat, so go on with the first line that has none.",
+    asked=BulkQuestion,
+    takes=(MEDIA_TYPE, ALSO_TAKEN),
+    answered=(BulkAnswer,),
+    produces=MEDIA_TYPE,
+    examples=(("bulk-request", "bulk-answer"),),
+)
+OPERATIONS: Final = (ANSWER_BULK,)
+
+
+class _Envelope(Struct, frozen=True, forbid_unknown_fields=True):
+    """A line, its request not yet looked at."""
+
+    kind: str
+    request: Raw
+    id: LineId | None = None
+
+
+class _Named(Struct, frozen=True):
+    id: LineId | None = None
+
+
+_encode: Final = msgspec.json.Encoder().encode
+_decode_envelope: Final = msgspec.json.Decoder(_Envelope).decode
+_decode_name: Final = msgspec.json.Decoder(_Named).decode
+_CONTENT_TYPE: Final = (b"content-type", MEDIA_TYPE.encode())
+_UNREADABLE: Final = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+
+
+class LineAnswers:
+    """Answers lines, each as the path of its kind answers its request alone."""
+
+    def __init__(self, questions: Mapping[str, Question], answers: Answers, longest: int) -> None:
+        self._questions = questions
+        self._answers = answers
+        self._longest = longest
+        self._body: Body[Any] = Body(BulkQuestion)
+
+    def write(self, line: Line, request_id: str) -> bytes:
+        """Return the answer to a line, as a line."""
+        if line.text is None:
+            problem = ProblemError(BODY_TOO_LARGE, f"A line may have {self._longest:,} bytes; send less in it.")
+            return write_problem(line.number, None, problem, request_id)
+        try:
+            asked = self._read(line.text)
+            answer = self._answer(asked)
+        except Exception as error:  # noqa: BLE001 - no line spoils another
+            instance = f"{request_id}#{line.number}"
+            problem = problems.from_exception(error) or problems.internal(error, instance)
+            name = None if problem.kind is MALFORMED_BODY else _name(line.text)
+            return write_problem(line.number, name, problem, request_id)
+        return b'{"kind":"%b","line":%d,"id":%b,"status":200,"answer":%b}\n' % (
+            asked.kind.encode(),
+            line.number,
+            _encode(asked.id),
+            answer,
+        )
+
+    def _read(self, text: bytes) -> _Envelope:
+        try:
+            asked = _decode_envelope(text)
+        except _UNREADABLE:
+            return self._read_whole(text)
+        request = bytes(asked.request)
+        if asked.kind not in self._questions or not request.startswith(b"{"):
+            return self._read_whole(text)
+        # Names within the request are looked at when it is answered for the first time.
+        refuse_repeated_names(text.replace(request, b"0", 1))
+        return asked
+
+    def _read_whole(self, text: bytes) -> _Envelope:
+        """Return a line that is right after all, such as one with 3.0 for a whole number, or say all that is wrong."""
+        return _decode_envelope(_encode(self._body.decode(text)))
+
+    def _answer(self, asked: _Envelope) -> bytes:
+        try:
+            return self._answers.answer(self._questions[asked.kind], bytes(asked.request))
+        except RefusedError as error:
+            faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in error.faults)
+            raise RefusedError(tuple(faults)) from error
+
+
+def write_problem(number: int, name: str | None, problem: ProblemError, request_id: str) -> bytes:
+    """Return the line that tells a problem of a line."""
+    return b'{"kind":"problem","line":%d,"id":%b,"status":%d,"problem":%b}\n' % (
+        number,
+        _encode(name),
+        problem.kind.status,
+        problems.document(problem, f"{request_id}#{number}"),
+    )
+
+
+def _name(text: bytes) -> str | None:
+    """Return the id of a line that cannot be answered, where it can be told."""
+    try:
+        return _decode_name(text).id
+    except _UNREADABLE:
+        return None
+
+
+class Bulk:
+    """Streams of lines and their answers, so many at a time."""
+
+    def __init__(self, lines: LineAnswers, worker: Worker, longest: int, slowest_s: float = SLOWEST_S) -> None:
+        self._lines = lines
+        self._worker = worker
+        self._longest = longest
+        self._slowest_s = slowest_s
+        self._streams = 0
+
+    async def respond(self, request: Request[Any, Any, Any]) -> Response[bytes]:
+        """Return the response that answers a stream while it comes.
+
+        Raises:
+            ProblemError: The body is of another media type (415), or there are too many streams already (503).
+        """
+        refuse_media_type(request, ANSWER_BULK.takes)
+        if self._streams >= MOST_STREAMS:
+            raise ProblemError(BUSY, "Too many streams at once. Come again in a second.", headers={"retry-after": "1"})
+        return _Streamed(self.serve)
+
+    async def serve(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one stream, as an ASGI application."""
+        self._streams += 1
+        try:
+            part = await self._next(receive)
+            await send({"type": "http.response.start", "status": 200, "headers": [_CONTENT_TYPE]})
+            request_id: str = scope[REQUEST_ID]  # type: ignore[typeddict-item]  # set by the shell
+            lines = Lines(self._longest)
+            while part is not None:
+                complete = [*lines.feed(part["body"]), *(() if part["more_body"] else lines.end())]
+                async for answers in self._slices(complete, request_id, scope):
+                    await send({"type": "http.response.body", "body": answers, "more_body": True})
+                if not part["more_body"]:
+                    await send({"type": "http.response.body", "body": b"", "more_body": False})
+                    return
+                try:
+                    part = await self._next(receive)
+                except ProblemError as error:
+                    last = write_problem(lines.number, None, error, request_id)
+                    await send({"type": "http.response.body", "body": last, "more_body": False})
+                    return
+        finally:
+            self._streams -= 1
+
+    async def _slices(self, lines: Sequence[Line], request_id: str, scope: Scope) -> AsyncIterator[bytes]:
+        """Yield the answers to lines, so many at a time, until the caller is gone."""
+        done = 0
+        while done < len(lines) and not has_left(scope):
+            answers = await self._worker.run_slice(partial(self._slice, lines[done:], request_id))
+            done += len(answers)
+            yield b"".join(answers)
+
+    def _slice(self, lines: Iterable[Line], request_id: str) -> Sequence[bytes]:
+        """Return the answers to the first lines: as many as fit into a slice, at least one."""
+        answers: list[bytes] = []
+        end, size = time.perf_counter() + SLICE_S, 0
+        for line in lines:
+            answers.append(self._lines.write(line, request_id))
+            size += len(answers[-1])
+            if size >= SLICE_BYTES or time.perf_counter() >= end:
+                break
+        return answers
+
+    async def _next(self, receive: Receive) -> HTTPRequestEvent | None:
+        """Return the next part of the body, None when the caller is gone.
+
+        Raises:
+            ProblemError: It does not come in time.
+        """
+        try:
+            async with asyncio.timeout(self._slowest_s):
+                message = await receive()
+        except TimeoutError:
+            raise ProblemError(BODY_TOO_SLOW, f"Nothing came for {self._slowest_s:g} seconds.") from None
+        return message if message["type"] == "http.request" else None
+
+
+class _Streamed(Response[bytes]):
+    """A response that is an ASGI application of its own: it reads the body while it answers."""
+
+    def __init__(self, serve: ASGIApp) -> None:
+        super().__init__(b"", status_code=200)
+        self._serve = serve
+
+    def to_asgi_response(self, *_: object, **__: object) -> ASGIApp:  # type: ignore[override]  # all that is asked of it
+        """Return the application."""
+        return self._serve
+
+
+def handlers(answers: Answers, worker: Worker, longest: int) -> Sequence[HTTPRouteHandler]:
+    """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
+    asked = {kind: questions(operation)[JSON] for kind, operation in KINDS.items()}
+    bulk = Bulk(LineAnswers(asked, answers, longest), worker, longest)
+    return [ANSWER_BULK.handler(bulk.respond)]
