@@ -125,8 +125,9 @@ class _Axes(NamedTuple):
 def draw(chart: Chart) -> Scene:
     """Return the temperature chart."""
     title = tuple(_title(chart))
-    hottest = max(float(np.nanmax(curve.temperatures_c)) for curve in chart.curves)
-    hottest = max(hottest, *(curve.limit_c or 0.0 for curve in chart.curves if curve.role == "upper"))
+    shown = [float(np.nanmax(curve.temperatures_c)) for curve in chart.curves]
+    limits = [curve.limit_c for curve in chart.curves if curve.role == "upper" and curve.limit_c is not None]
+    hottest = max([*shown, *limits])
     coldest = min(float(np.nanmin(curve.temperatures_c)) for curve in chart.curves)
     axes = _Axes(title[-1].y + 7.0, float(chart.times_s[-1]), coldest - 5.0, hottest + _HEADROOM_C)
     strip, strip_bottom = _strip(chart, axes)

@@ -66,10 +66,10 @@ class Foreseen(NamedTuple):
     """What each setting of a path does to a shoe of one upper, ``(settings,)``.
 
     `sure`: no layer of the shoe passes its limit even at the worst case; `likely`: none does as the book has it;
-    `shown`: even at the best case one does. `kept`: film, carrier, cover sheet and pad are within their limits, the
-    film's longest dwell too. `margin_k` is the distance to the limit of the layer that comes nearest to it, whose
-    `layer`, `peak_c` and `limit_c` are given, and `worst_k` the smallest at the worst case. `share` is the bond line's
-    dose over what the film needs.
+    `shown`: even at the best case one does. `kept`: film, carrier, cover sheet and pad are within their limits; so is
+    the film's dose, where it bonds. `margin_k` is the distance to its limit of the layer that comes nearest to it; that
+    layer's `layer`, `peak_c` and `limit_c` are given, and `worst_k` is the smallest margin at the worst case. `share`
+    is the bond line's dose over what the film needs.
     """
 
     upper: Upper
@@ -312,15 +312,15 @@ def _foresee(book: Book, job: Job, cover: str, path: Sequence[Setting], press: P
     margin_k = limit_c[shoe, None] - layers.peak_c[shoe]
     nearest, every = np.argmin(margin_k, axis=0), np.arange(along.dwells_s.size)
     share, longest_share = _bond_shares(book, job, cover, along)
-    film = book.films[job.film]
+    bonds = job.upper.surface in book.films[job.film].bonds_to
     return Foreseen(
         upper=job.upper,
-        bonds=job.upper.surface in film.bonds_to,
+        bonds=bonds,
         vinyl=any(book.materials[layer.material].vinyl for layer in job.upper.layers),
         sure=layers.sure[shoe].all(axis=0),
         likely=layers.likely[shoe].all(axis=0),
         shown=(margin_k + layers.spread_k[shoe] < 0.0).any(axis=0),
-        kept=layers.likely[~shoe].all(axis=0) & (share <= longest_share),
+        kept=layers.likely[~shoe].all(axis=0) & ((share <= longest_share) | (not bonds)),
         layer=tuple(names[shoe][nearest].tolist()),
         peak_c=layers.peak_c[shoe][nearest, every],
         limit_c=limit_c[shoe][nearest],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
@@ -42,6 +43,7 @@ class _Asked(NamedTuple):
         return self.request.units
 
 
+@functools.lru_cache(maxsize=256)
 def plan(book: Book, request: TrialRequest) -> Trial:
     """Return where and how to try a film on a shoe: a ladder of settings, what to look at, and what it says.
 
