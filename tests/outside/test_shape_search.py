@@ -1,0 +1,31 @@
+"""The search for the largest copy against a slow and simple one whose results are stored."""
+
+from __future__ import annotations
+
+import json
+import runpy
+from pathlib import Path
+
+from featherline_service.shape import placing, searching
+
+SCRIPT = Path(__file__).with_name("shape_search_reference.py")
+
+
+def test_found_copies_are_as_large_as_those_of_a_slow_search() -> None:
+    """Our copy is within 1 % of the slow search's, or larger, on 95 % of the pairs, and on none 3 % smaller."""
+    script = runpy.run_path(str(SCRIPT))
+    stored = json.loads(SCRIPT.with_suffix(".json").read_text())
+
+    shares = []
+    for row in stored:
+        outline, keep_outs = script["panel"](row["panel"])
+        area = placing.free_area(outline, () if keep_outs is None else (("seam", keep_outs),))
+        drawn = script["artwork"](row["artwork"])
+        found = searching.largest_copy(area, drawn, script["CLEARANCE_MM"], 0.0, script["TURNS"][row["turn"]])
+        assert found is not None, row
+        assert placing.fits(area, placing.place(drawn, found.pose, found.scale), script["CLEARANCE_MM"]), row
+        shares.append(found.scale / row["height_mm"])
+
+    assert len(list(script["pairs"]())) == len(stored) >= 24
+    assert min(shares) >= 0.97
+    assert sum(share >= 0.99 for share in shares) >= 0.95 * len(shares)
