@@ -219,6 +219,15 @@ def test_press_that_is_too_cool_is_declined(book: Book) -> None:
     assert "press" in [help_.change for help_ in recipe.help] or len(recipe.help) == 3
 
 
+def test_press_whose_steps_miss_the_film_is_declined(book: Book) -> None:
+    """A press that passes over the film's narrow range in one step cannot be set to it."""
+    narrow = replace(book.films["smooth"].setting, coolest_c=161.0, hottest_c=163.0)
+    picky = changed(book, films={"smooth": replace(book.films["smooth"], setting=narrow)})
+    found = [resolve(picky, deck_shoe(press=press)) for press in ("clam", "swing")]
+    assert ["decline", "ready"] == [recipe.verdict for recipe in found]
+    assert ({"heat.press-range": "decline"}, None) == (codes(found[0]), found[0].reasons[0].measure)
+
+
 @pytest.mark.parametrize("label", ["leather", "coated-leather", "textile"])
 def test_walk_in_is_never_better_than_trial(book: Book, label: str) -> None:
     """A shoe known by its label is tried first, at a setting that suits all that the label allows."""

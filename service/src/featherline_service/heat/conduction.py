@@ -118,9 +118,11 @@ def element(order: int) -> Element:
     derivative[-1, -1] = order * (order + 1) / 4.0
     stiffness = derivative.T @ (weight[:, None] * derivative)
     to_legendre = np.linalg.inv(legendre.legvander(node, order))
-    for array in (node, weight, stiffness, to_legendre):
-        array.setflags(write=False)
-    return Element(node, weight, 0.5 * (stiffness + stiffness.T), to_legendre)
+    parts = (node, weight, 0.5 * (stiffness + stiffness.T), to_legendre)
+    own = Element(*(np.asarray(each, dtype=np.float64) for each in parts))
+    for each in own:
+        each.setflags(write=False)  # the cache hands the same arrays to all
+    return own
 
 
 @functools.lru_cache(maxsize=4096)

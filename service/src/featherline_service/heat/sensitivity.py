@@ -31,30 +31,41 @@ that counts."""
 
 
 class Parts(NamedTuple):
-    """The parts of a decomposed stack in its modes, ``(parts, n, n)`` each; ``top`` is the part of the top contact."""
+    """The parts of a decomposed stack between its modes, ``(parts, n, n)``: flows, but for the `stores`.
 
-    stiffness: Floats
-    mass: Floats
+    `top` is the part of the top contact.
+    """
+
+    between: Floats
+    stores: slice
     top: int
 
 
 def parts(stack: Stack, modes: Modes) -> Parts:
     """Return every part of one stack (no batch axes) between its modes, in W/(m2 K) and J/(m2 K) times the shapes."""
     plan, shape = modes.layout, modes.shape
-    layers, size = len(plan.orders), plan.size
-    stiffness, mass = np.zeros((3 * layers + 1, size, size)), np.zeros((3 * layers + 1, size, size))
+    layers = len(plan.orders)
+    between = np.zeros((3 * layers + 1, plan.size, plan.size))
     for layer, order in enumerate(plan.orders):
         part, rows = element(order), shape[plan.nodes(layer)]
         flow = 2.0 * stack.conductivity_w_mk[layer] / stack.thickness_m[layer]
-        stiffness[layer] = rows.T @ (flow * part.stiffness) @ rows
+        between[layer] = rows.T @ (flow * part.stiffness) @ rows
         store = 0.5 * stack.capacity_j_m3k[layer] * stack.thickness_m[layer] * part.weight
-        mass[layers + layer] = (rows.T * store) @ rows
+        between[layers + layer] = (rows.T * store) @ rows
     for joint in range(layers + 1):
         if 0 < joint < layers and plan.bonded[joint - 1]:
             continue
         jump = (shape[plan.top(joint)] if joint < layers else 0.0) - (shape[plan.bottom(joint - 1)] if joint else 0.0)
-        stiffness[2 * layers + joint] = stack.conductance_w_m2k[joint] * np.outer(jump, jump)
-    return Parts(stiffness, mass, 2 * layers)
+        between[2 * layers + joint] = stack.conductance_w_m2k[joint] * np.outer(jump, jump)
+    return Parts(between, slice(layers, 2 * layers), 2 * layers)
+
+
+def _driven(split: Parts, by_flow: Floats | float, by_store: Floats) -> Floats:
+    """Return the drive of mode k on mode j by a change of each part, ``(parts, n, n)``: flows and stores times `by`."""
+    by = np.empty(split.between.shape[:2])
+    by[:] = by_flow
+    by[split.stores] = by_store
+    return np.asarray(split.between * by[:, None, :])
 
 
 def _divided(modes: Modes) -> tuple[Floats, Floats]:
@@ -90,11 +101,13 @@ def step_slope(modes: Modes, split: Parts) -> StepSlope:
     rate, divided = _divided(modes)
     drive = float(modes.top_w_m2k) * modes.shape[0]
     steady = drive / rate
-    force = split.stiffness * steady
+    force = _driven(split, steady, -drive)
     settled = -force.sum(axis=2)
+    settled[split.stores] = 0.0
     settled[split.top] += drive
-    force -= split.mass * drive
-    return StepSlope(rate, settled / rate, force * divided, np.einsum("pjj->pj", force))
+    resonant = np.einsum("pjj->pj", force).copy()
+    force *= divided
+    return StepSlope(rate, settled / rate, force, resonant)
 
 
 def step_slopes_at(slope: StepSlope, rows: Floats, times_s: ArrayLike) -> Floats:
@@ -143,7 +156,7 @@ def decay_slopes_at(modes: Modes, split: Parts, start: Floats, rows: Floats, tim
         ``(parts, cases)`` [K per relative change].
     """
     rate, divided = _divided(modes)
-    force = split.mass * rate - split.stiffness
+    force = _driven(split, -1.0, rate)
     decay = np.exp(-times_s[:, None] * rate)
     resonance = (rows * decay * start) @ np.einsum("pjj->jp", force) * times_s[:, None]
     # sum of rows_j F_jk (e_k - e_j) start_k, without forming the three-index table

@@ -332,8 +332,11 @@ def _of_shoe(book: Book, asked: _Asked) -> Iterator[Reason]:
 
 def _out_of_range(film: Film, press: Press, units: Units) -> Reason:
     own = film.setting
-    too_cool = press.hottest_c < own.coolest_c
-    reach, wanted = (press.hottest_c, own.coolest_c) if too_cool else (press.coolest_c, own.hottest_c)
+    reach, wanted = None, None  # within the press's range, but none of its steps is within the film's
+    if press.hottest_c < own.coolest_c:
+        reach, wanted = press.hottest_c, own.coolest_c
+    elif press.coolest_c > own.hottest_c:
+        reach, wanted = press.coolest_c, own.hottest_c
     return Reason(
         code="heat.press-range",
         verdict="decline",
@@ -341,9 +344,9 @@ def _out_of_range(film: Film, press: Press, units: Units) -> Reason:
         sentence=f"{press.name} can be set to {_range(press.coolest_c, press.hottest_c, units)} in steps of "
         f"{press.step_c:g} °C or {press.step_f:g} °F; {film.name} is pressed at "
         f"{_range(own.coolest_c, own.hottest_c, units)}.",
-        measure=_degrees(reach, units),
-        limit=_degrees(wanted, units),
-        unit=_scale(units),
+        measure=None if reach is None else _degrees(reach, units),
+        limit=None if wanted is None else _degrees(wanted, units),
+        unit=None if reach is None else _scale(units),
     )
 
 
