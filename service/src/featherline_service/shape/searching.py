@@ -26,8 +26,8 @@ Floats = NDArray[np.float64]
 _DIRECTIONS: Final = 72
 _GRID_POINTS: Final = 160
 # Starts that are improved with the artwork's silhouette, and the best of them that are with the artwork itself.
-_STARTS: Final = 8
-_FINALISTS: Final = 3
+_STARTS: Final = 6
+_FINALISTS: Final = 2
 # A start worth less than this share of the best is not improved.
 _WORTHWHILE: Final = 0.6
 # The silhouette bridges gaps of twice this share of the artwork's size.
