@@ -29,10 +29,14 @@ PANELS = [
     {"panel": "back", "face": "heel", "shape": {"kind": "rectangle", "width": "50 mm", "height": "40 mm"}},
 ]
 WALK_INS = [
-    (label, film, press)
-    for label in ("leather", "coated-leather", "textile")
-    for film in ("smooth", "stretch", "flock", "reflective")
-    for press in ("swing", "clam")
+    ("leather", "smooth", "swing"),
+    ("leather", "reflective", "swing"),
+    ("leather", "flock", "clam"),
+    ("coated-leather", "smooth", "clam"),
+    ("coated-leather", "flock", "swing"),
+    ("textile", "smooth", "swing"),
+    ("textile", "stretch", "clam"),
+    ("textile", "reflective", "swing"),
 ]
 SEVERITY = {"sure": 0, "likely": 1, "past": 2}
 
@@ -140,7 +144,7 @@ def test_no_rung_passes_a_limit_of_the_film(book: Book, label: str, film: str, p
             assert all(peak_c <= limit.peak_c for _, shoe, peak_c, limit in layers if not shoe)
 
 
-@pytest.mark.parametrize(("label", "film", "press"), WALK_INS[::3])
+@pytest.mark.parametrize(("label", "film", "press"), WALK_INS[::2])
 def test_what_is_predicted_is_what_the_heat_model_says(book: Book, label: str, film: str, press: str) -> None:
     """Bond share, nearest layer, peak and margin of every upper at every rung, within half a kelvin and 2 %."""
     request = asked(label, film, press)

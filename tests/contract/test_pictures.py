@@ -1,0 +1,148 @@
+"""Answers as pictures: what Accept prefers is what is sent, and it may do nothing."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree as ET
+
+import httpx2
+import pytest
+from pypdf import PdfReader
+
+Ask = Callable[..., httpx2.Response]
+
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+SVG, HTML, PDF, JSON = "image/svg+xml", "text/html", "application/pdf", "application/json"
+PICTURES = [
+    ("/v1/fits", "fit-request", SVG),
+    ("/v1/recipes", "recipe-request", SVG),
+    ("/v1/quotes", "quote-request", HTML),
+    ("/v1/quotes", "walk-in", PDF),
+]
+
+
+def example(name: str) -> Any:  # noqa: ANN401 - JSON
+    """Return an example request."""
+    return json.loads((EXAMPLES / f"{name}.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize(("path", "name", "media_type"), PICTURES)
+def test_a_picture_is_sent_to_who_asks_for_it(ask: Ask, path: str, name: str, media_type: str) -> None:
+    """It is of that media type, depends on Accept, and is not guessed to be another (RFC 9110, 12.5.5)."""
+    response = ask("POST", path, json=example(name), headers={"accept": media_type})
+
+    assert (200, media_type) == (response.status_code, response.headers["content-type"].partition(";")[0])
+    assert ("Accept", "nosniff") == (response.headers["vary"], response.headers["x-content-type-options"])
+    opening = {SVG: b"<svg ", HTML: b"<!doctype html>", PDF: b"%PDF-"}[media_type]
+    assert response.content.startswith(opening)
+
+
+@pytest.mark.parametrize("media_type", [SVG, HTML])
+def test_a_picture_may_run_nothing_and_load_nothing(ask: Ask, media_type: str) -> None:
+    """The policy forbids everything but the picture's own styles (Content Security Policy Level 3)."""
+    path, name, _ = next(each for each in PICTURES if each[2] == media_type)
+    policy = ask("POST", path, json=example(name), headers={"accept": media_type}).headers["content-security-policy"]
+
+    assert {"default-src 'none'", "sandbox", "style-src 'unsafe-inline'"} <= set(policy.split("; "))
+
+
+@pytest.mark.parametrize(
+    ("accept", "expected"),
+    [
+        (f"{PDF}, {JSON};q=0.9", PDF),
+        (f"{PDF};q=0.4, {HTML};q=0.5, {JSON};q=0.3", HTML),
+        (f"{PDF};q=0.5, {JSON}", JSON),
+        (f"{PDF}, {JSON}", JSON),
+        (f"{HTML}, {PDF}", HTML),
+        ("application/*", JSON),
+        ("text/*", HTML),
+        ("*/*", JSON),
+        (f"{JSON};q=0, */*", HTML),
+        (f"{JSON};q=0.1, application/pdf;q=0.2, */*;q=0", PDF),
+        ("", JSON),
+    ],
+)
+def test_weights_are_honoured_and_json_is_the_default(ask: Ask, accept: str, expected: str) -> None:
+    """The highest weight wins; of equals JSON, then the order of the description (RFC 9110 section 12.5.1)."""
+    response = ask("POST", "/v1/quotes", json=example("quote-request"), headers={"accept": accept})
+
+    assert (200, expected) == (response.status_code, response.headers["content-type"].partition(";")[0])
+    assert "Accept" == response.headers["vary"]
+
+
+@pytest.mark.parametrize(
+    ("path", "name", "accept"),
+    [
+        ("/v1/fits", "fit-request", PDF),
+        ("/v1/recipes", "recipe-request", HTML),
+        ("/v1/quotes", "quote-request", SVG),
+        ("/v1/costs", "cost-request", SVG),
+        ("/v1/trials", "trial-request", HTML),
+    ],
+)
+def test_a_picture_that_there_is_not_is_not_acceptable(ask: Ask, path: str, name: str, accept: str) -> None:
+    """406 names what there is."""
+    response = ask("POST", path, json=example(name), headers={"accept": accept})
+
+    assert (406, "application/problem+json") == (response.status_code, response.headers["content-type"])
+    assert JSON in response.json()["detail"]
+
+
+@pytest.mark.parametrize(("path", "name", "media_type"), PICTURES)
+def test_a_fault_is_a_problem_document_whatever_was_asked_for(ask: Ask, path: str, name: str, media_type: str) -> None:
+    """A request that cannot be worked on is refused in JSON, with its pointers."""
+    response = ask("POST", path, json={**example(name), "press": "no-such-press"}, headers={"accept": media_type})
+
+    assert (422, "application/problem+json") == (response.status_code, response.headers["content-type"])
+    assert any(fault["pointer"].endswith("/press") for fault in response.json()["errors"])
+
+
+@pytest.mark.parametrize("media_type", [SVG, HTML, PDF])
+def test_hostile_words_reach_a_picture_as_words(ask: Ask, media_type: str) -> None:
+    """Letters of the font that are markup elsewhere do nothing in drawing, page and PDF."""
+    path, name, _ = next(each for each in PICTURES if each[2] == media_type)
+    asked = example(name)
+    artwork = asked["artwork"] if "artwork" in asked else asked["placements"][0]["artwork"]
+    artwork["text"] = "<b>&\"'"
+    response = ask("POST", path, json=asked, headers={"accept": media_type})
+
+    assert response.status_code == 200
+    if media_type == PDF:
+        assert "<b>&\"'" in PdfReader(io.BytesIO(response.content)).pages[0].extract_text()
+    else:
+        assert "<b>&" not in response.text
+        assert "&lt;b&gt;&amp;" in response.text
+    if media_type == SVG:
+        ET.fromstring(response.content)  # noqa: S314 - our own output
+
+
+@pytest.mark.parametrize(("path", "name", "media_type"), PICTURES)
+def test_a_picture_is_the_same_again(ask: Ask, path: str, name: str, media_type: str) -> None:
+    """Byte for byte: it depends on the request and the book alone."""
+    first, second = (ask("POST", path, json=example(name), headers={"accept": media_type}).content for _ in range(2))
+
+    assert first == second
+
+
+def test_the_description_has_the_pictures(ask: Ask) -> None:
+    """Every media type that an operation answers with is in its description, JSON first."""
+    paths = ask("GET", "/openapi.json").json()["paths"]
+    content = {path: [*paths[path]["post"]["responses"]["200"]["content"]] for path in paths if "post" in paths[path]}
+
+    assert [JSON, SVG] == content["/v1/fits"]
+    assert [JSON, SVG] == content["/v1/recipes"]
+    assert [JSON, HTML, PDF] == content["/v1/quotes"]
+    assert [JSON] == content["/v1/trials"]
+
+
+def test_a_trial_is_planned_over_http(ask: Ask) -> None:
+    """The example walk-in gets a ladder, with the book and the engine that it was planned by."""
+    answer = ask("POST", "/v1/trials", json=example("trial-request")).json()
+
+    assert {"trial", "book", "engine"} == set(answer)
+    assert "trial" == answer["trial"]["verdict"]
+    assert answer["trial"]["rungs"]
