@@ -57,7 +57,7 @@ def test_what_is_drawn_is_what_was_measured(book: Book, panel: str, rotation: st
         for item in scene.items
         if isinstance(item, Shape) and item.name.startswith("keep-out ")
     ]
-    barriers = [panel_drawn.boundary, *(part for part in keep_outs if -part.bounds[3] > -legend(scene))]
+    barriers = [panel_drawn.boundary, *(part for part in keep_outs if part.bounds[3] < legend(scene))]
 
     assert fit.artwork.area_mm2 == pytest.approx(artwork.area, rel=1e-3)
     if fit.clearance_mm > 0.0:
