@@ -64,3 +64,25 @@ def test_artwork_on_both_shoes_is_seen_with_its_mirror_image(bold: Typeface) -> 
     assert not right.equals(left)
     assert both.is_valid
     assert pytest.approx(right.union(left).area) == both.area
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        # Lines that lie on one another, but for rounding: no slivers between them.
+        "M-.5-20H-19t10 0T0-11",
+        "M8 10L-.5 10L10 10V2t-10 0H-20.036h32.098",
+        "M.5 .5V.5q10 .5 10 10t0 0",
+        # Pieces so small or so thin that no point of theirs is well inside.
+        "M.5 5.589C27.986 0 10 .5 .5-13.389s16-25.455 .5 9M-8 .5v0T10-.5",
+        "M1 .5t18 10zt-.5 10Zt6.665-.5v-.5L10 7",
+    ],
+)
+def test_crooked_drawings_have_no_slivers(data: str) -> None:
+    """Drawings that double back on themselves have a few true pieces, each with a width."""
+    figure = figures.of_path(data, "nonzero")
+
+    assert figure.drawn(0).is_valid
+    assert figure.detail.pieces <= 3
+    assert figure.detail.stroke > 0.0
+    assert min(part.area for part in figure.drawn(0).geoms) > 1e-9

@@ -20,6 +20,9 @@ _MOST_CANDIDATES: Final = 600_000
 _FIRST_CHUNK: Final = 16
 _LARGEST_CHUNK: Final = 1024
 _FEWEST_POINTS: Final = 3
+_GRID_SHARE: Final = 1e-10
+# A part of less area than this share of the square around the whole is a trace of rounding.
+SLIVER_SHARE: Final = 1e-12
 _MANY: Final = 64
 
 
@@ -59,7 +62,9 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
 def _polygons(region: shapely.Geometry) -> MultiPolygon:
     """Return the polygons of any geometry as one valid multipolygon."""
     parts = shapely.get_parts(region)
-    parts = parts[(shapely.get_type_id(parts) == shapely.GeometryType.POLYGON) & (shapely.area(parts) > 0.0)]
+    left, low, right, high = shapely.bounds(region)
+    smallest = SLIVER_SHARE * max(right - left, high - low) ** 2
+    parts = parts[(shapely.get_type_id(parts) == shapely.GeometryType.POLYGON) & (shapely.area(parts) > smallest)]
     return MultiPolygon(list(shapely.orient_polygons(parts)))
 
 
@@ -139,7 +144,9 @@ def _faces(rings: Sequence[Points], rule: FillRule) -> shapely.Geometry:
     """Return the region of contours that meet: divide the plane by them and keep the faces that the rule fills."""
     starts, ends = _segments(rings)
     lines = shapely.linestrings(np.stack([starts, ends], axis=1))
-    nodes = shapely.union_all(lines)
+    # Crossings are held to a fine grid: rounding would else leave slivers between lines that lie on one another.
+    size = float(np.ptp(np.concatenate([starts, ends]), axis=0).max())
+    nodes = shapely.union_all(lines, grid_size=_GRID_SHARE * size)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(nodes)))
     if len(faces) == 0:
         return MultiPolygon()

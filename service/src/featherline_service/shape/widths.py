@@ -235,7 +235,7 @@ def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
     if chord is not None:
         inner = shapely.point_on_surface(polygon), shapely.centroid(polygon)
         clear = [float(shapely.distance(polygon.boundary, p)) for p in inner if shapely.intersects(polygon, p)]
-        if 2.0 * max(clear) >= _NO_LESS * chord or diameter(side / 100.0) >= _NO_LESS * chord:
+        if 2.0 * max(clear, default=0.0) >= _NO_LESS * chord or diameter(side / 100.0) >= _NO_LESS * chord:
             return math.inf
     return diameter(side / 2000.0)
 
