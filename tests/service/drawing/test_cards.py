@@ -88,7 +88,7 @@ def said(card: Card) -> list[str]:
     return [
         card.shop, card.subject, *(each for fact in card.facts for each in fact), card.verdict_words, *card.reasons,
         "160 °C", "320 °F", "36 s", *card.steps[0].sentences, trial.heading, trial.where, *trial.rungs[0], *trial.looks,
-        *trial.stop, *card.cautions, *card.by_hand, card.footing, "Scale 1 : 1",
+        *trial.stop, *card.cautions, *card.by_hand, card.footing, *(each.words for each in drawn(card)),
     ]  # fmt: skip
 
 
@@ -181,13 +181,13 @@ def test_any_number_of_drawings_stays_on_the_page(card: Card, placed: Placed, co
 
     assert 1 == len(PdfReader(io.BytesIO(card_pdfs.write(many))).pages)
     assert count == len(drawn(many))
-    assert all(re.search(r"Scale 1 : (1|1\.25|1\.5|2|2\.5|3|4|5|10), in mm", words) for _, words in drawn(many))
+    assert all(re.search(r"Scale 1 : (1|1\.25|1\.5|2|2\.5|3|4|5|10)\.", words) for _, words in drawn(many))
 
 
 def test_a_card_with_one_small_drawing_shows_it_at_full_size(card: Card) -> None:
     """A panel of 100 x 50 mm is drawn 1 : 1 where no trial takes the room, smaller where one does."""
     (full,), (less,) = drawn(card._replace(trials=())), drawn(card)
 
-    assert "Scale 1 : 1," in full.words
+    assert "Scale 1 : 1." in full.words
     assert SCALES[0] == 1.0
     assert less.scene.height <= full.scene.height

@@ -122,7 +122,8 @@ def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
         rung.setting.partition(" (")[0] for rung in trial.rungs
     ]
     assert [look.sentence for look in plan.looks] == [*trial.looks]
-    assert plan.stop == trial.stop
+    assert plan.stop == trial.stop[:-1]
+    assert "takes the place of the one above" in trial.stop[-1]
     assert trial.where.startswith(plan.places[0].sentence)
 
 

@@ -13,7 +13,7 @@ SCALES: Final = (1.0, 0.8, 2.0 / 3.0, 0.5, 0.4, 1.0 / 3.0, 0.25, 0.2, 0.1)
 WIDTH_MM: Final = 190.0
 """[mm] Printable width of both A4 and Letter with margins of 10 and 12.9 mm."""
 _DRAWINGS_HEIGHT_MM: Final = 96.0
-_BESIDE_A_TRIAL_MM: Final = 50.0
+_BESIDE_A_TRIAL_MM: Final = 44.0
 _PRESSING_MM: Final = 11.0
 _LEAST_HEIGHT_MM: Final = 34.0
 _MOST_ABREAST: Final = 3
@@ -115,6 +115,6 @@ def _drawn(number: int | None, placed: Placed, width: float, height: float) -> D
     first = "" if number is None else f"{number}. "
     return Drawn(
         placements.draw_small(placed, scale),
-        f"{first}{placed.title}. {placed.lines[1]} Scale 1 : {1.0 / scale:.3g}, in {placed.unit}. Hatched: not to be "
-        "marked. Dashed: the clearance.",
+        f"{first}{placed.title}. {placed.lines[1]} Scale 1 : {1.0 / scale:.3g}. Hatched: not to be marked. "
+        "Dashed: the clearance.",
     )

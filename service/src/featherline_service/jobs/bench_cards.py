@@ -21,6 +21,9 @@ from featherline_service.quantities import kilopascals
 _PSI_KPA: Final = kilopascals("1 psi")
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
 _BY_HAND: Final = ("Date", "Done by", "Pair no.", "Trial seen by", "Checked")
+_WHAT_STOOD: Final = (
+    "A setting that bonds here and harms nothing takes the place of the one above, its cover sheet too."
+)
 _OWNERS: Final = {"customer": "the customer's own", "shop": "the shop's"}
 
 
@@ -164,7 +167,7 @@ def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Tri
             where=" ".join((plan.places[0].sentence, *plan.before[:1])),
             rungs=tuple(_rung(book, order.units, plan, rung) for rung in plan.rungs),
             looks=tuple(look.sentence for look in plan.looks),
-            stop=plan.stop,
+            stop=(*plan.stop, _WHAT_STOOD),
         )
 
 
