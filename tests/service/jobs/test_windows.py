@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 
 import pytest
+from msgspec.structs import replace
 
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
+from featherline_service.jobs import recipes, windows
 from featherline_service.jobs.windows import (
     Candidate,
     Job,
@@ -59,6 +61,18 @@ def test_reference_is_computed_once(book: Book) -> None:
     assert followed(book, job(book), "paper") is followed(book, job(book), "paper")
     smooth, stretch = (job(book, film=film) for film in ("smooth", "stretch"))
     assert beside(book, smooth, "paper") is beside(book, stretch, "paper")
+
+
+def test_caches_are_bounded(book: Book) -> None:
+    """However many different stacks are asked about, no more than a limit of them is kept."""
+    for cached in (windows.reference, windows.followed, windows._beside, recipes._recipe, recipes._help):
+        assert cached.cache_parameters()["maxsize"] is not None
+    limit = windows.followed.cache_parameters()["maxsize"] or 0
+    for thinner in range(limit + 8):
+        upper = book.uppers["canvas"]
+        layers = (replace(upper.layers[0], thickness_mm=0.5 + 0.01 * thinner), *upper.layers[1:])
+        followed(book, job(book)._replace(upper=replace(upper, layers=layers)), None)
+    assert limit == windows.followed.cache_info().currsize
 
 
 def test_thicker_cover_takes_longer(book: Book) -> None:

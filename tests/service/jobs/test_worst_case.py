@@ -21,7 +21,14 @@ from featherline_service.heat.bond import dose, time_of_dose
 from featherline_service.heat.conduction import Modes, Stack, evolve, modes, resolved
 from featherline_service.heat.pad import AIR_W_MK
 from featherline_service.heat.pressing import AFTER_S, DWELLS_S, TIMES_S, TOLERANCE
-from featherline_service.heat.window import FINE, FINE_DWELLS_S, PUBLISHED_PLATEN_SPREAD_K, rises, sure_dose
+from featherline_service.heat.window import (
+    FINE,
+    FINE_DWELLS_S,
+    PUBLISHED_PLATEN_SPREAD_K,
+    layer_dwells,
+    rises,
+    sure_dose,
+)
 from featherline_service.jobs import windows
 from featherline_service.jobs.stacks import Pile, Property, influence, pile
 
@@ -157,6 +164,19 @@ def job_of(case: Case) -> windows.Job:
     return windows.Job(case.film, book().uppers[case.upper], book().bench.reference_pad, KPA)
 
 
+def influence_of(stack: Pile) -> Floats:
+    """Return how a stack's parts change with each of its properties."""
+    return influence(stack, stack.spreads)
+
+
+def history(draws: Drawn, dwell_s: float) -> Floats:
+    """Return every node's share at `AFTER_S` after a press of a dwell, ``(draws, nodes, after)``."""
+    risen = evolve(draws.closed, np.zeros(draws.closed.rate_per_s.shape), [dwell_s], 1.0, 0.0)
+    start = draws.closed.shape @ risen
+    begin = np.swapaxes(draws.opened.shape, -1, -2) @ (draws.opened.mass_j_m2k[..., None] * start)
+    return np.asarray(draws.opened.shape @ (begin * np.exp(-draws.opened.rate_per_s[..., None] * AFTER_S)))
+
+
 def read(doses: Floats, time_s: float) -> Floats:
     """Return dose curves ``(draws, times)`` read at a time."""
     return np.array([np.interp(time_s, TIMES_S, row) for row in doses])
@@ -217,15 +237,50 @@ def test_worst_peaks(case: Case, dwell: int) -> None:
     draws = drawn(case)
     platen_k = windows.published(own.films[case.film]).platen_c - own.bench.room_c
     excess = platen_k + PRESS_SPREAD_K * draws.normal[3]
-    risen = evolve(draws.closed, np.zeros(draws.closed.rate_per_s.shape), [DWELLS_S[dwell]], 1.0, 0.0)
-    start = draws.closed.shape @ risen
-    begin = np.swapaxes(draws.opened.shape, -1, -2) @ (draws.opened.mass_j_m2k[..., None] * start)
-    history = draws.opened.shape @ (begin * np.exp(-draws.opened.rate_per_s[..., None] * AFTER_S))
-    rise, band = (table[:, FINE * dwell] for table in rises(pressing, influence(stack, stack.spreads)))
+    shares = history(draws, float(DWELLS_S[dwell]))
+    rise, band = (table[:, FINE * dwell] for table in rises(pressing, influence_of(stack)))
     assert pytest.approx(DWELLS_S[dwell]) == FINE_DWELLS_S[FINE * dwell]
     bounds = platen_k * rise + np.hypot(platen_k * band, PRESS_SPREAD_K * rise)
     expected = [
-        np.quantile(excess * history[:, draws.closed.layout.nodes(layer)].max(axis=(1, 2)), 0.975)
+        np.quantile(excess * shares[:, draws.closed.layout.nodes(layer)].max(axis=(1, 2)), 0.975)
         for layer in range(len(stack.names))
     ]
     assert pytest.approx(np.array(expected), rel=0.05) == bounds
+
+
+@pytest.mark.parametrize("case", CASES, ids="-".join)
+def test_longest_sure_dwell(case: Case) -> None:
+    """Pressed for the longest dwell that a layer surely stands, 2.5 % of draws pass its limit: to 5 % of the excess.
+
+    The limit is drawn too, by its spread, and lies where the layer just stands half a minute at its worst.
+    """
+    own = book()
+    stack, pressing = windows.followed(own, job_of(case), case.cover)
+    draws, spread_k, layer = drawn(case), 8.0, stack.upper
+    platen_c = windows.published(own.films[case.film]).platen_c
+    excess = platen_c - own.bench.room_c + PRESS_SPREAD_K * draws.normal[3]
+    rise, band = (np.interp(30.0, FINE_DWELLS_S, table[layer]) for table in rises(pressing, influence_of(stack)))
+    platen_k = platen_c - own.bench.room_c
+    limit_c = (
+        own.bench.room_c
+        + platen_k * rise
+        + float(np.sqrt((platen_k * band) ** 2 + (PRESS_SPREAD_K * rise) ** 2 + spread_k**2))
+    )
+    limits = stack.limits._replace(
+        peak_c=np.full(len(stack.names), limit_c),
+        spread_k=np.full(len(stack.names), spread_k),
+        exposure_s=np.full(len(stack.names), np.inf),
+    )
+    longest_s = layer_dwells(
+        pressing,
+        influence_of(stack),
+        limits,
+        platens_c=np.array([platen_c]),
+        platen_spread_k=PRESS_SPREAD_K,
+        room_c=own.bench.room_c,
+        guard_k=0.0,
+    ).worst_s[layer, 0]
+    assert pytest.approx(30.0, rel=0.01) == longest_s
+    peak_k = excess * history(draws, longest_s)[:, draws.closed.layout.nodes(layer)].max(axis=(1, 2))
+    limit_k = limit_c - own.bench.room_c + spread_k * draws.normal[0]
+    assert pytest.approx(0.0, abs=0.05 * platen_k * rise) == np.quantile(peak_k - limit_k, 0.975)
