@@ -167,29 +167,40 @@ def layout(stack: Stack, orders: tuple[int, ...]) -> Layout:
     return _layout(orders, tuple(inner.tolist()))
 
 
+@functools.lru_cache(maxsize=128)
+def _units(plan: Layout) -> tuple[Floats, Floats]:
+    """Return what each layer adds to the mass, ``(layers, n)``, and each layer and joint to the stiffness, by unit.
+
+    The stiffness' are ``(2 layers + 1, n, n)``: layers first, then joints from the top boundary to the bottom one.
+    """
+    layers = len(plan.orders)
+    mass, stiffness = np.zeros((layers, plan.size)), np.zeros((2 * layers + 1, plan.size, plan.size))
+    for layer, order in enumerate(plan.orders):
+        nodes = plan.nodes(layer)
+        mass[layer, nodes] = 0.5 * element(order).weight
+        stiffness[layer, nodes, nodes] = 2.0 * element(order).stiffness
+    for joint in range(layers + 1):
+        jump = np.zeros(plan.size)
+        if joint > 0:
+            jump[plan.bottom(joint - 1)] -= 1.0
+        if joint < layers:
+            jump[plan.top(joint)] += 1.0  # a bonded joint is one node, and no jump
+        stiffness[layers + joint] = np.outer(jump, jump)
+    return mass, stiffness
+
+
 def assemble(stack: Stack, plan: Layout) -> tuple[Floats, Floats]:
     """Return the diagonal of the mass matrix [J/(m2 K)], ``(..., n)``, and the stiffness [W/(m2 K)], ``(..., n, n)``.
 
     The stiffness includes the exchange with both boundaries.
     """
     thickness, conductivity, capacity, conductance = stack
-    batch = np.broadcast_shapes(*(values.shape[:-1] for values in stack))
-    mass = np.zeros((*batch, plan.size))
-    stiffness = np.zeros((*batch, plan.size, plan.size))
-    for layer, order in enumerate(plan.orders):
-        part, nodes = element(order), plan.nodes(layer)
-        mass[..., nodes] += (0.5 * capacity[..., layer] * thickness[..., layer])[..., None] * part.weight
-        flow = 2.0 * conductivity[..., layer] / thickness[..., layer]
-        stiffness[..., nodes, nodes] += flow[..., None, None] * part.stiffness
-        if layer and not plan.bonded[layer - 1]:
-            above, below, joint = plan.top(layer) - 1, plan.top(layer), conductance[..., layer]
-            stiffness[..., above, above] += joint
-            stiffness[..., below, below] += joint
-            stiffness[..., above, below] -= joint
-            stiffness[..., below, above] -= joint
-    stiffness[..., 0, 0] += conductance[..., 0]
-    stiffness[..., -1, -1] += conductance[..., -1]
-    return mass, stiffness
+    unit_mass, unit_stiffness = _units(plan)
+    joints = np.where(np.isinf(conductance), 0.0, conductance)
+    layers = conductivity / thickness
+    batch = np.broadcast_shapes(layers.shape[:-1], joints.shape[:-1])
+    flows = np.concatenate([np.broadcast_to(each, (*batch, each.shape[-1])) for each in (layers, joints)], axis=-1)
+    return np.asarray((capacity * thickness) @ unit_mass), np.tensordot(flows, unit_stiffness, axes=1)
 
 
 def modes(stack: Stack, orders: tuple[int, ...]) -> Modes:

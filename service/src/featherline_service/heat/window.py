@@ -54,14 +54,13 @@ def _catmull_rom(count: int, fine: int) -> Floats:
 
 
 _CUBIC: Final = _catmull_rom(DWELLS_S.size, FINE_DWELLS_S.size)
+"""Weights from `DWELLS_S` to `FINE_DWELLS_S`."""
 _LINEAR: Final = np.stack(
     [np.interp(np.log(FINE_DWELLS_S), np.log(DWELLS_S[BAND_DWELLS]), unit) for unit in np.eye(BAND_DWELLS.size)], axis=1
 )
-
-
+"""Weights from the dwells of `BAND_DWELLS` to `FINE_DWELLS_S`."""
 _AT_DWELLS: Final = np.stack([np.interp(DWELLS_S, TIMES_S, unit) for unit in np.eye(TIMES_S.size)], axis=1)
-
-
+"""Weights from `TIMES_S` to `DWELLS_S`."""
 _ROUNDING: Final = 1e-9
 _LEAST_S: Final = 1e-9
 _NEGLIGIBLE: Final = 1e-3
@@ -324,13 +323,14 @@ def layer_dwells(
         + (platen_spread_k * rise[:, None, :]) ** 2
         + limits.spread_k[:, None, None] ** 2
     )
-    top = limits.peak_c[:, None, None] - guard_k - room_c
+    guarded = limits._replace(peak_c=limits.peak_c - guard_k, exposure_c=limits.exposure_c - guard_k)
+    top = guarded.peak_c[:, None, None] - room_c
     nominal_s, worst_s = _last_below(nominal - top), _last_below(nominal + spread - top)
     for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
         # At the worst case the whole history is as much hotter as the peak is, which is where most harm is done.
         hotter = excess * (1.0 + (spread[layer] / nominal[layer])[:, ::FINE])
         for dwells, over in ((nominal_s, excess), (worst_s, hotter)):
-            share = _exposures(followed, layer, limits, over + guard_k, room_c) / limits.exposure_s[layer]
+            share = _exposures(followed, layer, guarded, over, room_c) / limits.exposure_s[layer]
             dwells[layer] = np.minimum(dwells[layer], _last_below(np.log(share) @ _CUBIC.T))
     return LayerDwells(nominal_s, worst_s)
 
