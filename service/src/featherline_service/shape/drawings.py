@@ -20,7 +20,7 @@ from shapely import MultiPolygon
 
 from featherline_service.shape import curves, paths
 from featherline_service.shape.curves import MOST_POINTS, Contour, DrawingError
-from featherline_service.shape.regions import FillRule, fill, refuse_tangles
+from featherline_service.shape.regions import FillRule, fill, polygons, refuse_tangles
 
 LONGEST_DRAWING: Final = 200_000
 MOST_ELEMENTS: Final = 2_000
@@ -187,11 +187,10 @@ def region(drawing: str, tolerance: float) -> MultiPolygon:
         raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
     if points:
         refuse_tangles(points)
-    united = shapely.union_all([fill(contours, rule) for contours, rule in flat])
-    parts = [part for part in shapely.get_parts(united) if part.area > 0.0]
-    if not parts or united.area <= paths.SMALLEST_SHARE * max(extent(drawing)) ** 2:
+    united = polygons(shapely.union_all([fill(contours, rule) for contours, rule in flat]))
+    if united.area <= paths.SMALLEST_SHARE * max(extent(drawing)) ** 2:
         raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
-    return MultiPolygon(list(shapely.orient_polygons(parts)))
+    return united
 
 
 def extent(drawing: str) -> tuple[float, float]:

@@ -15,7 +15,7 @@ from shapely import MultiPolygon
 from featherline_service.shape import drawings, outlines, paths
 from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.outlines import PLAIN, Glyph, Setting, Typeface
-from featherline_service.shape.regions import FillRule
+from featherline_service.shape.regions import FillRule, polygons
 from featherline_service.shape.widths import Detail, joined, measure
 
 Sides = Literal["both", "left", "right"]
@@ -72,8 +72,7 @@ def seen(figure: Figure, fineness: int, sides: Sides) -> MultiPolygon:
     mirrored = shapely.transform(drawn, lambda points: points * (-1.0, 1.0) + (middle, 0.0))
     if sides == "left":
         return mirrored
-    united = shapely.union(drawn, mirrored)
-    return MultiPolygon([part for part in shapely.get_parts(united) if part.area > 0.0])
+    return polygons(shapely.union(drawn, mirrored))
 
 
 @lru_cache(maxsize=1024)
@@ -104,8 +103,7 @@ def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: fl
     reach = border * face.capital
     # A quarter circle in so many chords strays by the tolerance: R (1 - cos(a / 2)), a = pi / 2n.
     chords = max(2, math.ceil(math.pi / 4.0 / math.acos(max(0.0, 1.0 - tolerance / reach))))
-    grown = shapely.buffer(letters, reach, quad_segs=chords)
-    return grown if isinstance(grown, MultiPolygon) else MultiPolygon([grown])
+    return polygons(shapely.buffer(letters, reach, quad_segs=chords))
 
 
 @lru_cache(maxsize=256)

@@ -21,7 +21,7 @@ from shapely import MultiPolygon
 from featherline_service.shape import curves
 from featherline_service.shape.curves import Contour, DrawingError, Segment
 from featherline_service.shape.directions import runs
-from featherline_service.shape.regions import fill
+from featherline_service.shape.regions import fill, polygons
 
 Align = Literal["left", "centre", "right"]
 
@@ -214,8 +214,7 @@ def _united(regions: list[MultiPolygon]) -> MultiPolygon:
     one, other = shapely.STRtree(regions).query(regions, predicate="intersects")
     if np.all(one == other):
         return MultiPolygon([part for region in regions for part in region.geoms])
-    united = shapely.union_all(regions)
-    return united if isinstance(united, MultiPolygon) else MultiPolygon([united])
+    return polygons(shapely.union_all(regions))
 
 
 def _refuse_unmarkable(text: str) -> None:

@@ -22,7 +22,7 @@ _LARGEST_CHUNK: Final = 1024
 _FEWEST_POINTS: Final = 3
 _GRID_SHARE: Final = 1e-10
 # A part of less area than this share of the square around the whole is a trace of rounding.
-SLIVER_SHARE: Final = 1e-12
+_SLIVER_SHARE: Final = 1e-12
 _MANY: Final = 64
 
 
@@ -54,16 +54,16 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
     loops = np.atleast_1d(loops)
     if not _apart(rings, loops):
         refuse_tangles(rings)
-        return _polygons(_faces(rings, rule))
+        return polygons(_faces(rings, rule))
     bounding = _nested(rings, loops, rule)
-    return _polygons(shapely.build_area(shapely.multilinestrings(bounding))) if bounding else MultiPolygon()
+    return polygons(shapely.build_area(shapely.multilinestrings(bounding))) if bounding else MultiPolygon()
 
 
-def _polygons(region: shapely.Geometry) -> MultiPolygon:
-    """Return the polygons of any geometry as one valid multipolygon."""
+def polygons(region: shapely.Geometry) -> MultiPolygon:
+    """Return the polygons of any geometry as one valid multipolygon, without slivers that rounding left."""
     parts = shapely.get_parts(region)
     left, low, right, high = shapely.bounds(region)
-    smallest = SLIVER_SHARE * max(right - left, high - low) ** 2
+    smallest = _SLIVER_SHARE * max(right - left, high - low) ** 2
     parts = parts[(shapely.get_type_id(parts) == shapely.GeometryType.POLYGON) & (shapely.area(parts) > smallest)]
     return MultiPolygon(list(shapely.orient_polygons(parts)))
 

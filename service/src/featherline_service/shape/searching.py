@@ -20,6 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from featherline_service.shape import placing
 from featherline_service.shape.placing import FreeArea, Pose
+from featherline_service.shape.regions import polygons
 
 Floats = NDArray[np.float64]
 
@@ -135,8 +136,7 @@ def _silhouette(artwork: MultiPolygon) -> MultiPolygon:
     """Return artwork with its narrow gaps bridged: never less than the artwork, with far fewer points."""
     bridge = _BRIDGE * math.hypot(*artwork.bounds[2:])
     grown = shapely.buffer(artwork, bridge, join_style="mitre")
-    closed = shapely.union(shapely.buffer(grown, -bridge, join_style="mitre"), artwork)
-    return MultiPolygon([part for part in shapely.get_parts(closed) if part.area > 0.0])
+    return polygons(shapely.union(shapely.buffer(grown, -bridge, join_style="mitre"), artwork))
 
 
 def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Found]:
