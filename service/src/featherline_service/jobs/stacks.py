@@ -79,9 +79,16 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
         materials=tuple(row.material for row in rows),
         roles=roles,
         upper=roles.index("upper"),
-        closed=checked(Stack(*pressed, np.array([*_conductances(contacts, pressure_pa), below]))),
+        closed=checked(
+            Stack(pressed[0], pressed[1], pressed[2], np.array([*_conductances(contacts, pressure_pa), below]))
+        ),
         opened=checked(
-            Stack(*free, np.array([book.bench.room_air_w_m2k, *_conductances(contacts, RESTING_PA)[1:], below]))
+            Stack(
+                free[0],
+                free[1],
+                free[2],
+                np.array([book.bench.room_air_w_m2k, *_conductances(contacts, RESTING_PA)[1:], below]),
+            )
         ),
         limits=_limits(rows),
         spreads=_spreads(rows, [*contacts, _contact(book, "pad", "lower-platen")]),
