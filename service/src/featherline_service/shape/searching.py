@@ -69,6 +69,7 @@ def _outline(region: BaseGeometry, *, outwards: bool) -> _Outline:
     starts, ends, corners = [], [], []
     for ring in shapely.get_rings(shapely.orient_polygons(shapely.get_parts(region))):
         points = shapely.get_coordinates(ring)[:-1]
+        points = points[np.any(points != np.roll(points, 1, axis=0), axis=1)]
         after = np.roll(points, -1, axis=0)
         side, last = after - points, points - np.roll(points, 1, axis=0)
         turn = last[:, 0] * side[:, 1] - last[:, 1] * side[:, 0]
@@ -306,10 +307,12 @@ def _feet(points: Floats, outline: _Outline, within: float) -> tuple[Floats, Flo
     """Return points and their feet on each segment that is close to them."""
     side = outline.end - outline.start
     x, y = points[:, 0, None] - outline.start[:, 0], points[:, 1, None] - outline.start[:, 1]
-    share = np.clip((x * side[:, 0] + y * side[:, 1]) / np.sum(side * side, axis=1), 0.0, 1.0)
+    # Ends that rounding brought together make a segment of no length, whose foot is its start.
+    square = np.maximum(np.sum(side * side, axis=1), np.finfo(np.float64).tiny)
+    share = np.clip((x * side[:, 0] + y * side[:, 1]) / square, 0.0, 1.0)
     x, y = x - share * side[:, 0], y - share * side[:, 1]
-    square = x * x + y * y
-    point, segment = np.nonzero((square < within * within) & (square > 0.0))
+    away = x * x + y * y
+    point, segment = np.nonzero((away < within * within) & (away > 0.0))
     foot = outline.start[segment] + share[point, segment, None] * side[segment]
     return points[point], foot
 
