@@ -274,12 +274,24 @@ def test_a_known_upper_needs_no_ladder(book: Book) -> None:
 
 
 def test_the_least_visible_place_comes_first_and_the_panel_last(book: Book) -> None:
-    """Tongue before quarter; the heel only where it collapses (common practice, no source)."""
-    plan = trials.plan(book, asked())
-    flat = trials.plan(book, asked(heel_collapses=True))
+    """Tongue before heel before quarter; the heel not where it does not collapse (common practice, no source)."""
+    stiff = trials.plan(book, asked(heel_collapses=False))
+    unknown = trials.plan(book, asked())
 
-    assert ["tongue", "quarter"] == [place.panel for place in plan.places]
-    assert ["tongue", "back", "quarter"] == [place.panel for place in flat.places]
+    assert ["tongue", "quarter"] == [place.panel for place in stiff.places]
+    assert ["tongue", "back", "quarter"] == [place.panel for place in unknown.places]
+    assert "if it lies flat when pressed by hand" in unknown.places[1].sentence
+
+
+def test_a_shoe_with_no_place_to_try_is_declined(book: Book) -> None:
+    """A stiff heel alone cannot be pressed anywhere."""
+    shoe = {"kind": "measured", "label": "leather", "panels": PANELS[2:], "heel_collapses": False}
+    request = msgspec.convert({"shoe": shoe, "panel": "back", "film": "smooth"}, TrialRequest)
+    plan = trials.plan(book, request)
+
+    assert ("decline", ["trial.no-place"], ()) == (
+        plan.verdict, [reason.code for reason in plan.reasons], plan.rungs,
+    )  # fmt: skip
 
 
 def test_on_a_shoe_of_the_book_only_the_same_upper_counts(book: Book) -> None:

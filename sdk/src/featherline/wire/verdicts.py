@@ -41,6 +41,7 @@ ReasonCode = Literal[
     "trial.no-setting",
     "trial.vinyl",
     "trial.out-of-reach",
+    "trial.no-place",
     "trial.not-needed",
 ]
 

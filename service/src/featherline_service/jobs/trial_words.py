@@ -36,7 +36,7 @@ STOP: Final = (
 _WHERE: Final[Mapping[Face, str]] = {
     "tongue": "The tongue, high up where the laces cover it",
     "inner": "The inner side, low down towards the arch",
-    "heel": "The heel, pressed flat, at its lower edge",
+    "heel": "The heel, if it lies flat when pressed by hand, at its lower edge",
     "toe": "The toe, to the side",
     "outer": "The outer side, at its least visible corner",
 }

@@ -59,7 +59,7 @@ def plan(book: Book, request: TrialRequest) -> Trial:
     if goal is None:
         return _trial(book, asked, None, (_no_setting(asked),))
     ladder = climb(book, asked.jobs, goal, _up_to(asked, goal.platen_c), asked.press)
-    declined = tuple(_declined(asked, ladder))
+    declined = tuple(_declined(asked, ladder)) or tuple(_nowhere(book, asked))
     return _trial(book, asked, ladder, declined or tuple(_reasons(asked, ladder)))
 
 
@@ -164,6 +164,17 @@ def _declined(asked: _Asked, ladder: Ladder) -> Iterator[Reason]:
         )
 
 
+def _nowhere(book: Book, asked: _Asked) -> Iterator[Reason]:
+    if not any(_places(book, asked)):
+        yield Reason(
+            code="trial.no-place",
+            verdict="decline",
+            subject="/panel",
+            sentence=f"There is no place to try: {asked.press.name} reaches no panel of this upper. A heel that does "
+            "not collapse cannot be pressed, and a platen presents some faces only: take another press or panel.",
+        )
+
+
 def _reasons(asked: _Asked, ladder: Ladder) -> Iterator[Reason]:
     """Yield why the shoe is to be tried first, or the remark that it need not be."""
     # Of several uppers the recipe speaks of one setting for all, which the ladder does not press.
@@ -245,7 +256,8 @@ def _setting(asked: _Asked, platen_c: float, dwell_s: float, cover: str | None) 
 def _places(book: Book, asked: _Asked) -> Iterator[TrialPlace]:
     """Yield where to try, the least visible first, the panel itself last: faces that the press reaches.
 
-    On a shoe of the book, panels of the same upper alone: another says nothing of this one.
+    Whether a heel collapses may not be known; one that does not is no place. On a shoe of the book, panels of the same
+    upper alone: another says nothing of this one.
     """
     shoe, wanted = asked.request.shoe, asked.request.panel
     reached = {face for name in asked.press.platens for face in book.platens[name].faces}
@@ -257,7 +269,7 @@ def _places(book: Book, asked: _Asked) -> Iterator[TrialPlace]:
         heel, sure = model.heel_collapses, True
         upper = asked.jobs[0].upper.id
         panels = [(each.id, each.face) for each in model.panels if each.upper == upper]
-    panels = [(panel, face) for panel, face in panels if face in reached and (face != "heel" or heel)]
+    panels = [(panel, face) for panel, face in panels if face in reached and (face != "heel" or heel is not False)]
     for panel, face in sorted(panels, key=lambda each: (each[0] == wanted, _HIDDEN.index(each[1]))):
         yield TrialPlace(
             panel=panel,
