@@ -15,7 +15,7 @@ from typing import Any, Final
 import msgspec
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
-from litestar.types import ASGIApp, HTTPRequestEvent, Receive, Scope, Send
+from litestar.types import HTTPRequestEvent, Receive, Scope, Send
 from msgspec import Raw, Struct
 
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
@@ -37,6 +37,7 @@ from featherline_service.web.questions import (
     questions,
 )
 from featherline_service.web.representations import JSON
+from featherline_service.web.responses import Direct
 from featherline_service.web.shell import REQUEST_ID
 from featherline_service.web.work import Worker
 
@@ -185,7 +186,7 @@ class Bulk:
         refuse_media_type(request, ANSWER_BULK.takes)
         if self._streams >= MOST_STREAMS:
             raise ProblemError(BUSY, "Too many streams at once. Come again in a second.", headers={"retry-after": "1"})
-        return _Streamed(self.serve)
+        return Direct(self.serve)
 
     async def serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one stream, as an ASGI application."""
@@ -242,18 +243,6 @@ class Bulk:
         except TimeoutError:
             raise ProblemError(BODY_TOO_SLOW, f"Nothing came for {self._slowest_s:g} seconds.") from None
         return message if message["type"] == "http.request" else None
-
-
-class _Streamed(Response[bytes]):
-    """A response that is an ASGI application of its own: it reads the body while it answers."""
-
-    def __init__(self, serve: ASGIApp) -> None:
-        super().__init__(b"", status_code=200)
-        self._serve = serve
-
-    def to_asgi_response(self, *_: object, **__: object) -> ASGIApp:  # type: ignore[override]  # all that is asked of it
-        """Return the application."""
-        return self._serve
 
 
 def handlers(answers: Answers, worker: Worker, longest: int) -> Sequence[HTTPRouteHandler]:

@@ -24,6 +24,7 @@ from featherline_service.web.bodies import Body, read
 from featherline_service.web.operations import Operation
 from featherline_service.web.pictures import Drawing
 from featherline_service.web.representations import JSON, preferred
+from featherline_service.web.responses import ready
 
 _encode: Final = msgspec.json.Encoder().encode
 
@@ -147,6 +148,6 @@ def _handler(operation: Operation, answers: Answers, largest_body: int) -> HTTPR
         if media_type in operation.pictures:
             return pictures.respond(answered, media_type)
         vary = {"vary": "Accept"} if operation.pictures else {}
-        return Response(answered, status_code=200, media_type=JSON, headers=vary)
+        return ready(answered, JSON, vary)
 
     return operation.handler(answer)
