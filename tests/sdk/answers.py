@@ -26,19 +26,24 @@ ANSWERS: Final = {
     "cost-request": ("/v1/costs", "cost-answer"),
     "cost-request-measures": ("/v1/costs", "cost-answer-measures"),
     "trial-request": ("/v1/trials", "trial-answer"),
+    "bulk-request": ("/v1/bulk", "bulk-answer"),
 }
 
 
 async def answers() -> dict[str, bytes]:
-    """Return a fresh answer to every example request, by the name of its file, as indented JSON."""
+    """Return a fresh answer to every example request, by its file: indented JSON, or lines of JSON."""
     fresh = {}
     transport = httpx2.ASGITransport(create_app(Settings()))
     async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
         for asked, (path, name) in ANSWERS.items():
-            request = (EXAMPLES / f"{asked}.json").read_bytes()
-            response = await client.post(path, content=request, headers={"Content-Type": "application/json"})
+            kind = "jsonl" if path == "/v1/bulk" else "json"
+            request = (EXAMPLES / f"{asked}.{kind}").read_bytes()
+            # The id stands in the problems of lines, and must be the same each time.
+            headers = {"Content-Type": f"application/{kind}", "X-Request-Id": "an-example"}
+            response = await client.post(path, content=request, headers=headers)
             response.raise_for_status()
-            fresh[name] = msgspec.json.format(response.content, indent=2) + b"\n"
+            content = response.content
+            fresh[f"{name}.{kind}"] = content if kind == "jsonl" else msgspec.json.format(content, indent=2) + b"\n"
     return fresh
 
 
@@ -46,4 +51,4 @@ if __name__ == "__main__":
     with capture_logs():
         fresh = asyncio.run(answers())
     for name, content in fresh.items():
-        (EXAMPLES / f"{name}.json").write_bytes(content)
+        (EXAMPLES / name).write_bytes(content)

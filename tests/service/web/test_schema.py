@@ -21,6 +21,7 @@ from featherline_service.web.schema import OPERATIONS
 
 ROOT = Path(__file__).parents[3]
 EXAMPLES = ROOT / "openapi" / "examples"
+LINES = "application/jsonl"
 COMMITTED = ROOT / "openapi" / "openapi.json"
 
 Json = dict[str, Any]
@@ -41,7 +42,7 @@ def objects(value: Any) -> list[Json]:  # noqa: ANN401 - JSON data
 
 def validator(document: Json, operation: Operation) -> jsonschema.Draft202012Validator:
     """Return a validator of an operation's request body, by the description alone."""
-    described = document["paths"][operation.path]["post"]["requestBody"]["content"]["application/json"]["schema"]
+    described = document["paths"][operation.path]["post"]["requestBody"]["content"][operation.takes[0]]["schema"]
     return jsonschema.Draft202012Validator({**described, "components": document["components"]})
 
 
@@ -127,17 +128,29 @@ def test_every_example_file_is_shown(document: Json) -> None:
         for operation in path.values()
         if "requestBody" in operation
         for shower in (operation["requestBody"], operation["responses"]["200"])
-        for name, example in shower["content"]["application/json"]["examples"].items()
+        for media_type, content in shower["content"].items()
+        for name, example in (content["examples"].items() if media_type in {"application/json", LINES} else ())
     }
 
-    assert shown == {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in EXAMPLES.glob("*.json")}
+    assert shown == {
+        **{path.stem: json.loads(path.read_text(encoding="utf-8")) for path in EXAMPLES.glob("*.json")},
+        **{
+            f"{path.stem}-line-{number}": json.loads(line)
+            for path in EXAMPLES.glob("*.jsonl")
+            for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        },
+    }
 
 
 @pytest.mark.parametrize("operation", [each for each in OPERATIONS if each.asked is not None], ids=lambda each: each.id)
 def test_the_described_schema_takes_the_examples(document: Json, operation: Operation) -> None:
     """An independent validator accepts each example by the description alone."""
-    for name, _ in operation.examples:
-        validator(document, operation).validate(json.loads((EXAMPLES / f"{name}.json").read_text(encoding="utf-8")))
+    content = document["paths"][operation.path]["post"]["requestBody"]["content"]
+
+    assert operation.examples
+    for media_type in operation.takes:
+        for example in content[media_type]["examples"].values():
+            validator(document, operation).validate(example["value"])
 
 
 @pytest.mark.parametrize(
@@ -205,7 +218,7 @@ def test_the_description_is_exact(document: Json, changes: Json) -> None:
 @pytest.mark.parametrize("operation", [each for each in OPERATIONS if each.asked is not None], ids=lambda each: each.id)
 def test_the_example_answers_are_as_described(document: Json, operation: Operation) -> None:
     """An independent validator accepts each example answer by the description alone."""
-    content = document["paths"][operation.path]["post"]["responses"]["200"]["content"]["application/json"]
+    content = document["paths"][operation.path]["post"]["responses"]["200"]["content"][operation.produces]
     described = jsonschema.Draft202012Validator({**content["schema"], "components": document["components"]})
 
     assert content["examples"]

@@ -17,6 +17,7 @@ from msgspec import inspect
 from featherline.wire.problems import Fault
 from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web.faults import find_faults
+from featherline_service.web.headers import header
 from featherline_service.web.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
@@ -112,14 +113,13 @@ async def _all_of(request: Request[Any, Any, Any], largest: int) -> bytes:
 
 def refuse_media_type(request: Request[Any, Any, Any], taken: Sequence[str] = (JSON,)) -> None:
     """Raise the problem of a body that is encoded, or of none of the media types taken."""
-    headers = request.headers
-    if encoding := headers.get("content-encoding"):
+    if encoding := header(request.scope, b"content-encoding"):
         raise ProblemError(
             UNSUPPORTED_MEDIA_TYPE,
             f"The body has Content-Encoding {encoding!r}; send it as it is.",
             headers={"accept-encoding": "identity"},
         )
-    given = headers.get("content-type", "")
+    given = header(request.scope, b"content-type") or ""
     media_type, _, parameters = given.partition(";")
     charset = parameters.strip().lower().removeprefix("charset=").strip('"')
     if media_type.strip().lower() not in taken or charset not in {"", "utf-8"}:
@@ -129,7 +129,7 @@ def refuse_media_type(request: Request[Any, Any, Any], taken: Sequence[str] = (J
 
 
 def _refuse_length(request: Request[Any, Any, Any], largest: int) -> None:
-    announced = request.headers.get("content-length", "0")
+    announced = header(request.scope, b"content-length") or "0"
     if not (announced.isascii() and announced.isdigit()):
         raise ProblemError(BAD_REQUEST, f"Content-Length {announced!r} is not a number of bytes.")
     if len(announced) > len(str(largest)) or int(announced) > largest:

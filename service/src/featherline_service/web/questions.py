@@ -21,6 +21,7 @@ from featherline_service.jobs import costs, fits, quotes, recipes, trials
 from featherline_service.web import pictures
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body, read
+from featherline_service.web.headers import header
 from featherline_service.web.operations import Operation
 from featherline_service.web.pictures import Drawing
 from featherline_service.web.representations import JSON, preferred
@@ -143,7 +144,7 @@ def _handler(operation: Operation, answers: Answers, largest_body: int) -> HTTPR
 
     async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
         sent = await read(request, largest_body)
-        media_type = preferred(request.headers.get("accept"), operation.media_types)
+        media_type = preferred(header(request.scope, b"accept"), operation.media_types)
         answered = await answers.ask(asked[media_type], sent)
         if media_type in operation.pictures:
             return pictures.respond(answered, media_type)

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from litestar import Request, Response
 
+from featherline_service.web.headers import header
 from featherline_service.web.problems import NOT_ACCEPTABLE, UNKNOWN_PARAMETER, ProblemError
 
 JSON: Final = "application/json"
@@ -25,7 +26,7 @@ def refuse_parameters(request: Request[Any, Any, Any]) -> None:
 
 def refuse_accept(request: Request[Any, Any, Any], media_types: Sequence[str]) -> None:
     """Raise the problem of an Accept header that rules out every media type that there is."""
-    accept = request.headers.get("accept")
+    accept = header(request.scope, b"accept")
     if accept and accept != "*/*" and not any(weight(accept, each) for each in media_types):
         raise ProblemError(NOT_ACCEPTABLE, f"This path answers with {' or '.join(media_types)}; Accept was {accept!r}.")
 
@@ -57,7 +58,7 @@ def weight(accept: str, media_type: str) -> float:
 def conditional(request: Request[Any, Any, Any], body: bytes, tag: str, media_type: str = JSON) -> Response[bytes]:
     """Return a response that a cache may keep and must revalidate; 304 without a body when the caller has it."""
     headers = {"etag": tag, "cache-control": "no-cache"}
-    if has(request.headers.get("if-none-match", ""), tag):
+    if has(header(request.scope, b"if-none-match") or "", tag):
         return Response(b"", status_code=304, headers=headers, media_type=media_type)
     return Response(body, headers=headers, media_type=media_type)
 

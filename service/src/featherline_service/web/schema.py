@@ -13,7 +13,7 @@ import msgspec
 
 from featherline.wire.problems import Problem
 from featherline_service.engine import ENGINE
-from featherline_service.web import description, health, pictures, problems, questions, reference
+from featherline_service.web import bulk, description, health, pictures, problems, questions, reference
 from featherline_service.web.operations import Operation
 from featherline_service.web.representations import JSON
 
@@ -21,6 +21,7 @@ Json = dict[str, Any]
 
 OPERATIONS: Final = (
     *questions.OPERATIONS,
+    *bulk.OPERATIONS,
     *reference.OPERATIONS,
     *health.OPERATIONS,
     *description.OPERATIONS,
@@ -153,11 +154,20 @@ def _parameters(operation: Operation) -> Iterator[Json]:
 
 def _request_body(operation: Operation, examples: Path) -> Json:
     shown = _examples([request for request, _ in operation.examples], examples)
-    return {"required": True, "content": {JSON: {"schema": _reference(operation.asked), **shown}}}
+    described = {"schema": _reference(operation.asked), **shown}
+    return {"required": True, "content": dict.fromkeys(operation.takes, described)}
 
 
 def _examples(names: Sequence[str], folder: Path) -> Json:
-    shown = {name: {"value": json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))} for name in names}
+    """Return examples by their files' names; of a file of lines, each line is one, as the schema is that of a line."""
+    shown: dict[str, Json] = {}
+    for name in names:
+        lines = folder / f"{name}.jsonl"
+        if lines.exists():
+            for number, line in enumerate(lines.read_text(encoding="utf-8").splitlines(), 1):
+                shown[f"{name}-line-{number}"] = {"value": json.loads(line)}
+        else:
+            shown[name] = {"value": json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))}
     return {"examples": shown} if shown else {}
 
 

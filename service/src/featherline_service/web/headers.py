@@ -1,0 +1,21 @@
+"""Fields of a request's head."""
+
+from __future__ import annotations
+
+from litestar.types import Scope
+
+
+def header(scope: Scope, name: bytes) -> str | None:
+    """Return the value of a header field, None where there is none; of a field sent more than once, all values.
+
+    The framework's own mapping of headers takes longer to make than the few fields that matter here take to find.
+
+    Args:
+        scope: The request's scope.
+        name: The field's name, in lower case.
+
+    References:
+        RFC 9110 section 5.3, on fields that come more than once.
+    """
+    values = [value for each, value in scope["headers"] if each == name]
+    return b", ".join(values).decode("latin-1") if values else None
