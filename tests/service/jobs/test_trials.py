@@ -214,6 +214,26 @@ def test_a_rung_passes_a_limit_by_little(mixed: Book) -> None:
             assert each.margin_k > -1.5 * unsure
 
 
+def test_the_ladder_ends_at_the_film_limit_of_an_upper_that_is_still_possible(book: Book) -> None:
+    """Leather needs longer than the film may have on canvas: while it may be canvas, no rung goes there."""
+    smooth = book.films["smooth"]
+    short = replace(smooth, setting=replace(smooth.setting, longest_s=15.5))
+    label = replace(book.labels["textile"], uppers=("canvas", "leather-lined"))
+    narrow = replace(book, films={**book.films, "smooth": short}, labels={**book.labels, "textile": label})
+    request = asked("textile")
+    last = trials.plan(narrow, request).rungs[-1]
+    nothing = outcome(last, "nothing")
+    leather = next(each for each in trials.plan(narrow, request).candidates if each.upper == "leather-lined")
+
+    assert leather.setting is not None
+    assert last.setting.dwell_s < leather.setting.dwell_s
+    assert nothing is not None
+    assert ("stop", True) == (nothing.then, "canvas" in nothing.leaves)
+    assert "would pass its own limit if it is Cotton canvas" in nothing.sentence
+    _, needed = reference(narrow, "smooth")
+    assert bond_share(narrow, request, "canvas", last) <= needed.longest_s / needed.shortest_s
+
+
 def test_no_film_is_laid_where_none_could_bond(mixed: Book) -> None:
     """The lower rungs press the cover sheet alone; film is laid only where the dose comes near to what is needed."""
     rungs = trials.plan(mixed, asked("textile")).rungs
