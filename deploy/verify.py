@@ -65,9 +65,13 @@ def _install_wheels(environment: Environment) -> None:
 def _pytest_options() -> tuple[str, ...]:
     REPORT.parent.mkdir(exist_ok=True)
     REPORT.unlink(missing_ok=True)
-    # Hypothesis's own profile for CI: the same examples every time, and no deadlines, which a busy machine would miss.
-    profile = "--hypothesis-profile=ci"
-    return ("--cov", "--cov-report=term:skip-covered", f"--junit-xml={REPORT}", "--durations=5", profile)
+    return (
+        *("--cov", "--cov-report=term:skip-covered", f"--junit-xml={REPORT}", "--durations=5"),
+        # As many processes as processors; a file's tests stay together, for what they share.
+        *("--numprocesses=auto", "--dist=loadfile"),
+        # Hypothesis's own profile for CI: the same examples every time, and no deadlines, which a busy machine misses.
+        "--hypothesis-profile=ci",
+    )
 
 
 def _run(name: str, environment: Environment, command: Sequence[str]) -> tuple[bool, float]:

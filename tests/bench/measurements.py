@@ -46,6 +46,7 @@ IMPORTS: Final = (
     "import fontTools.ttLib, litestar, msgspec, numpy, pint, shapely, structlog, uharfbuzz, uvicorn",
 )
 _STARTED_WITHIN_S: Final = 30.0
+_QUIET: Final = 0.5  # runnable processes over the last minute
 _PACKAGES: Final = ("featherline-service", "litestar", "msgspec", "numpy", "scipy", "shapely", "uvicorn")
 
 
@@ -255,6 +256,9 @@ def main() -> int:
     arguments = argparse.ArgumentParser(prog="deploy/bench", description=__doc__)
     arguments.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to FILE")
     chosen = arguments.parse_args()
+    load = os.getloadavg()[0]
+    if load > _QUIET:
+        print(f"This machine is busy (load {load:.1f}): the times are longer than on a quiet one, the ratios less so.")
     print(f"{'':34} {'median':>9} {'slowest':>9} {'limit':>8}   {'ratio':>8}  baseline")
     results = []
     for measure in itertools.chain.from_iterable(group() for group in GROUPS):
@@ -269,6 +273,7 @@ def main() -> int:
     if chosen.json is not None:
         facts = {
             "machine": f"{os.cpu_count()} cores, {platform.machine()}, {platform.system()}",
+            "load": load,
             "python": platform.python_version(),
             "packages": {name: version(name) for name in _PACKAGES},
         }
