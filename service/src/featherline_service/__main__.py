@@ -25,7 +25,7 @@ from featherline_service.web.shell import Shell
 BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
 _BACKLOG: Final = 2048
-_GRACE_S: Final = 30  # longer than any answer takes; then open connections are cut
+GRACE_S: Final = 30  # longer than any answer takes; then open connections are cut
 _KEEP_ALIVE_S: Final = 75  # longer than proxies keep an idle connection, so that it is they who close it
 
 _log: Final = structlog.stdlib.get_logger()
@@ -96,7 +96,7 @@ def main() -> int:
         log_config=None,
         access_log=False,
         server_header=False,
-        timeout_graceful_shutdown=_GRACE_S,
+        timeout_graceful_shutdown=GRACE_S,
         timeout_keep_alive=_KEEP_ALIVE_S,
     )
     # The server takes signals as the wish to finish and stop, and passes them on when it has: then that is all.

@@ -1,0 +1,131 @@
+"""The container file: what an independent linter says of it, and that its parts fit the service."""
+
+from __future__ import annotations
+
+import http.server
+import json
+import re
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+import pytest
+
+from featherline_service.settings import Settings
+
+ROOT: Final = Path(__file__).parents[2]
+FILE: Final = ROOT / "deploy" / "Dockerfile"
+
+
+def instructions() -> list[tuple[str, str]]:
+    """Return the instructions of the container file: each one's name, and the rest on one line."""
+    text = re.sub(r"^#.*\n", "", FILE.read_text(encoding="utf-8"), flags=re.MULTILINE)
+    lines = re.sub(r"\s*\\\n\s*", " ", text).splitlines()
+    return [(name, rest) for name, _, rest in (line.partition(" ") for line in lines) if name]
+
+
+def last_stage() -> dict[str, str]:
+    """Return the instructions of the stage that becomes the image; none of those asked for here is there twice."""
+    read = instructions()
+    start = max(index for index, (name, _) in enumerate(read) if name == "FROM")
+    return dict(read[start:])
+
+
+@contextmanager
+def answering(status: int) -> Iterator[int]:
+    """Answer every GET with a status, on a port of this machine."""
+
+    class Handler(http.server.BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            self.send_response(status if self.path == "/health/live" else 404)
+            self.end_headers()
+
+        def log_message(self, *_: object) -> None:
+            """Say nothing."""
+
+    with http.server.HTTPServer(("127.0.0.1", 0), Handler) as server:
+        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
+        thread.start()
+        yield server.server_address[1]
+        server.shutdown()
+        thread.join()
+
+
+def test_the_linter_has_nothing_to_say() -> None:
+    """All rules of hadolint are on, and none is broken."""
+    linter = Path(sys.executable).parent / "hadolint"
+    done = subprocess.run(
+        [linter, "--no-color", "--failure-threshold=style", FILE], capture_output=True, text=True, check=False
+    )
+
+    assert (0, "") == (done.returncode, done.stdout)
+    assert "hadolint ignore" not in FILE.read_text(encoding="utf-8")
+
+
+def test_both_stages_stand_on_one_base_of_one_version() -> None:
+    """The base is an argument with a default that names Python's minor version and Debian's release, and is slim."""
+    read = instructions()
+
+    assert [("ARG", "PYTHON=python:3.13-slim-trixie")] == [each for each in read if each[0] == "ARG"]
+    assert ["${PYTHON} AS build", "${PYTHON}"] == [rest for name, rest in read if name == "FROM"]
+
+
+def test_nothing_is_installed_that_is_not_locked() -> None:
+    """Every package from an index has to have its hash; what is installed at last comes from wheels made here."""
+    steps = [step.strip() for name, rest in instructions() if name == "RUN" for step in rest.split("&&")]
+
+    assert all(
+        "--require-hashes" in step or "--no-index" in step or "--no-deps" in step
+        for step in steps
+        if re.search(r"\bpip\b.* (install|wheel) ", step)
+    )
+    assert "pip --python /opt/featherline/bin/python check" == steps[-1]
+
+
+def test_what_is_copied_is_there_and_nothing_else_is_sent() -> None:
+    """The files that the build takes are in the clone, and the list of what is sent to the engine names just these."""
+    copied = [
+        path for name, rest in instructions() if name == "COPY" and "--from" not in rest for path in rest.split()[:-1]
+    ]
+    sent = (ROOT / "deploy" / "Dockerfile.dockerignore").read_text(encoding="utf-8").splitlines()
+
+    assert all((ROOT / path).exists() for path in copied)
+    assert sorted(copied) == sorted(line.removeprefix("!") for line in sent if line.startswith("!"))
+    assert "*" == next(line for line in sent if not line.startswith("#"))
+
+
+def test_it_runs_as_nobody_without_a_shell() -> None:
+    """The user is a number, as clusters want to see, and the service is the process that gets the signals."""
+    stage = last_stage()
+
+    assert re.fullmatch(r"[1-9]\d{3,}:[1-9]\d{3,}", stage["USER"])
+    assert ["/opt/featherline/bin/python", "-I", "-m", "featherline_service"] == json.loads(stage["ENTRYPOINT"])
+    assert Settings().port == int(stage["EXPOSE"])
+    assert "FEATHERLINE_HOST=0.0.0.0" in stage["ENV"].split()
+
+
+@pytest.mark.parametrize(("status", "code"), [(200, 0), (503, 1), (404, 1)])
+def test_the_health_check_tells_health_by_its_exit_code(status: int, code: int) -> None:
+    """The command of the image, run here against a port that answers so."""
+    with answering(status) as port:
+        assert code == health(port).returncode
+
+
+def test_the_health_check_fails_where_nothing_listens() -> None:
+    """No connection is no health."""
+    with answering(200) as port:
+        pass
+    assert health(port).returncode == 1
+
+
+def health(port: int) -> subprocess.CompletedProcess[str]:
+    """Run the health check's command with this Python, at another port."""
+    python, *options = json.loads(last_stage()["HEALTHCHECK"].partition("CMD ")[2])
+    assert "/opt/featherline/bin/python" == python
+    command = [sys.executable, *(option.replace(str(Settings().port), str(port)) for option in options)]
+    assert str(port) in command[-1]
+    return subprocess.run(command, capture_output=True, text=True, check=False, timeout=30)

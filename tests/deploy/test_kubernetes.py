@@ -1,0 +1,186 @@
+"""The Kubernetes manifests: by Kubernetes' own schemas, strictly, and against one another and the service."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+import kubernetes_validate
+import pytest
+import yaml
+
+from featherline_service.__main__ import GRACE_S
+from featherline_service.book.loader import load
+from featherline_service.settings import Settings, SettingsError, read
+from featherline_service.web.schema import OPERATIONS
+
+FOLDER: Final = Path(__file__).parents[2] / "deploy" / "kubernetes"
+FILES: Final = sorted(path for path in FOLDER.glob("*.yaml") if path.name != "kustomization.yaml")
+VERSIONS: Final = ("1.34.0", "1.37.0")  # the oldest that is still looked after, and the newest that we have
+LABELS: Final = {"app.kubernetes.io/name": "featherline"}
+
+Manifests = dict[str, dict[str, Any]]
+
+
+@pytest.fixture
+def pod(manifests: Manifests) -> dict[str, Any]:
+    """Return what the deployment makes pods of."""
+    found: dict[str, Any] = manifests["Deployment"]["spec"]["template"]["spec"]
+    return found
+
+
+@pytest.fixture
+def container(pod: dict[str, Any]) -> dict[str, Any]:
+    """Return the one container of a pod."""
+    (found,) = pod["containers"]
+    return dict(found)
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
+def test_a_manifest_is_as_kubernetes_says(file: Path, version: str) -> None:
+    """Its schema takes it, and knows every field that it has."""
+    kubernetes_validate.validate(yaml.safe_load(file.read_text(encoding="utf-8")), version, strict=True)
+
+
+def test_a_field_that_is_not_known_is_noticed() -> None:
+    """The validation above is strict."""
+    manifest = yaml.safe_load((FOLDER / "service.yaml").read_text(encoding="utf-8"))
+    manifest["spec"]["sessionAffinities"] = "None"
+
+    with pytest.raises(kubernetes_validate.ValidationError):
+        kubernetes_validate.validate(manifest, VERSIONS[-1], strict=True)
+
+
+def test_every_file_is_applied(manifests: Manifests) -> None:
+    """The kustomization names all manifests."""
+    assert sorted(manifests["Kustomization"]["resources"]) == [file.name for file in FILES]
+
+
+def test_they_mean_the_same_pods(manifests: Manifests) -> None:
+    """Deployment, Service, budget, policy and autoscaler select what the deployment makes."""
+    deployment = manifests["Deployment"]["spec"]
+
+    assert deployment["template"]["metadata"]["labels"] == LABELS
+    assert [LABELS] * 4 == [
+        deployment["selector"]["matchLabels"],
+        manifests["Service"]["spec"]["selector"],
+        manifests["PodDisruptionBudget"]["spec"]["selector"]["matchLabels"],
+        manifests["NetworkPolicy"]["spec"]["podSelector"]["matchLabels"],
+    ]
+    assert (
+        manifests["HorizontalPodAutoscaler"]["spec"]["scaleTargetRef"]["name"]
+        == manifests["Deployment"]["metadata"]["name"]
+    )
+
+
+def test_ports_and_probes_are_the_services_own(manifests: Manifests, container: dict[str, Any]) -> None:
+    """The container's port is the default one, everybody names it, and each probe asks what there is."""
+    (port,) = container["ports"]
+    probes = {kind: container[f"{kind}Probe"]["httpGet"] for kind in ("startup", "readiness", "liveness")}
+
+    assert ("http", Settings().port) == (port["name"], port["containerPort"])
+    assert "http" == manifests["Service"]["spec"]["ports"][0]["targetPort"]
+    assert "http" == manifests["NetworkPolicy"]["spec"]["ingress"][0]["ports"][0]["port"]
+    assert {"http"} == {probe["port"] for probe in probes.values()}
+    assert {"startup": "/health/live", "readiness": "/health/ready", "liveness": "/health/live"} == {
+        kind: probe["path"] for kind, probe in probes.items()
+    }
+
+
+def test_a_pod_has_no_rights(pod: dict[str, Any], container: dict[str, Any], manifests: Manifests) -> None:
+    """What the `restricted` Pod Security Standard asks for, and a root file system that cannot be written.
+
+    References:
+        Kubernetes documentation, Pod Security Standards, profile "Restricted".
+    """
+    assert "restricted" == manifests["Namespace"]["metadata"]["labels"]["pod-security.kubernetes.io/enforce"]
+    assert (True, "RuntimeDefault") == (
+        pod["securityContext"]["runAsNonRoot"], pod["securityContext"]["seccompProfile"]["type"],
+    )  # fmt: skip
+    assert {
+        "allowPrivilegeEscalation": False,
+        "readOnlyRootFilesystem": True,
+        "runAsNonRoot": True,
+        "capabilities": {"drop": ["ALL"]},
+    } == container["securityContext"]
+    assert pod["automountServiceAccountToken"] is False
+    assert {"configMap", "secret"} == {kind for volume in pod["volumes"] for kind in set(volume) - {"name"}}
+    assert all(mount["readOnly"] for mount in container["volumeMounts"])
+    assert not {"hostNetwork", "hostPID", "hostIPC"} & set(pod)
+
+
+def test_the_service_reaches_nobody(manifests: Manifests) -> None:
+    """Both directions are held, and there is no way out."""
+    policy = manifests["NetworkPolicy"]["spec"]
+
+    assert (["Ingress", "Egress"], []) == (policy["policyTypes"], policy["egress"])
+
+
+def test_the_clusters_own_variables_are_kept_out(pod: dict[str, Any], manifests: Manifests) -> None:
+    """For a Service of this name a cluster sets variables that are settings of ours, and would stop the start.
+
+    References:
+        Kubernetes documentation, Service, "Environment variables": {SVCNAME}_SERVICE_HOST, {SVCNAME}_PORT and more.
+    """
+    prefix = manifests["Service"]["metadata"]["name"].upper()
+    with pytest.raises(SettingsError):
+        read({f"{prefix}_PORT": "tcp://10.0.0.11:80"})
+    with pytest.raises(SettingsError):
+        read({f"{prefix}_SERVICE_HOST": "10.0.0.11"})
+
+    assert pod["enableServiceLinks"] is False
+
+
+def test_a_pod_has_time_to_leave(pod: dict[str, Any], container: dict[str, Any]) -> None:
+    """It is killed only after its drain and the time for what is under way; by then no probe has called it dead."""
+    (drain,) = (int(each["value"]) for each in container["env"] if each["name"] == "FEATHERLINE_DRAIN")
+
+    assert pod["terminationGracePeriodSeconds"] > drain + GRACE_S
+
+
+def test_the_book_in_the_cluster_is_a_book(
+    pod: dict[str, Any], container: dict[str, Any], manifests: Manifests, tmp_path: Path
+) -> None:
+    """As a cluster lays out a ConfigMap, with links through a hidden folder, the files make a book that loads."""
+    (generator,) = manifests["Kustomization"]["configMapGenerator"]
+    (volume,) = (volume["configMap"] for volume in pod["volumes"] if "configMap" in volume)
+    contents = dict(entry.split("=") for entry in generator["files"])
+    assert generator["name"] == volume["name"]
+
+    hidden = tmp_path / "..2026_11_25"
+    for item in volume["items"]:
+        (hidden / item["path"]).parent.mkdir(parents=True, exist_ok=True)
+        (hidden / item["path"]).write_bytes((FOLDER / contents[item["key"]]).read_bytes())
+    (tmp_path / "..data").symlink_to(hidden.name)
+    for top in {Path(item["path"]).parts[0] for item in volume["items"]}:
+        (tmp_path / top).symlink_to(Path("..data") / top)
+
+    book = load([tmp_path])
+    mounted = {mount["name"]: mount["mountPath"] for mount in container["volumeMounts"]}
+    assert set(contents) == {item["key"] for item in volume["items"]}
+    assert "Far shore bench rates" == book.rates["bench"].name
+    assert load().revision != book.revision
+    assert {"name": "FEATHERLINE_BOOK", "value": mounted["book"]} in container["env"]
+
+
+def test_secrets_are_mounted_where_the_settings_say(
+    pod: dict[str, Any], container: dict[str, Any], manifests: Manifests
+) -> None:
+    """Each secret is made of the file that its setting names; Git keeps none of them."""
+    settings = {each["name"]: each["value"] for each in container["env"]}
+    mounts = {mount["name"]: mount["mountPath"] for mount in container["volumeMounts"]}
+    volumes = {volume["secret"]["secretName"]: volume["name"] for volume in pod["volumes"] if "secret" in volume}
+    placed = {
+        f"{mounts[volumes[generator['name']]]}/{file.partition('=')[0]}"
+        for generator in manifests["Kustomization"]["secretGenerator"]
+        for file in generator["files"]
+    }
+
+    assert {settings["FEATHERLINE_KEYS"], settings["FEATHERLINE_SEAL_KEYS"]} == placed
+    assert ["*", "!.gitignore"] == (FOLDER / "secrets" / ".gitignore").read_text(encoding="utf-8").splitlines()[1:]
+
+
+def test_health_checks_exist() -> None:
+    """What proxies, containers and clusters ask is described by the service."""
+    assert {"/health/live", "/health/ready"} <= {operation.path for operation in OPERATIONS}
