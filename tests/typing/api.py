@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
 from typing import assert_type
 
 import httpx2
 
-from featherline import AsyncClient, Client, RequestRefused, Unavailable
+from featherline import AsyncClient, Client, Reply, RequestRefused, Unavailable
 from featherline.wire import (
     BookAnswer,
     BookShoe,
@@ -20,6 +21,7 @@ from featherline.wire import (
     OrderWork,
     Placement,
     Price,
+    Problem,
     QuoteAnswer,
     RecipeAnswer,
     RecipeRequest,
@@ -29,6 +31,7 @@ from featherline.wire import (
     ShoePanel,
     Size,
     TextArtwork,
+    TrialAnswer,
 )
 
 shoe = BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42"))
@@ -53,6 +56,16 @@ def plainly(client: Client, measured: Measured) -> None:
     assert_type(client.book(), BookAnswer)
     assert_type(client.records(Film), RecordsAnswer[Film])
     assert_type(client.record(ShoeModel, "regatta-deck"), RecordAnswer[ShoeModel])
+    for reply in client.bulk([order, order]):
+        assert_type(reply, Reply[Order, QuoteAnswer])
+        assert_type(reply.request, Order)
+        assert_type(reply.answer.price, Price | None)
+        assert_type(reply.problem, Problem | None)
+    for cost in client.bulk((OrderWork(order=each) for each in (order,)), at_once=1, timeout=60):
+        assert_type(cost.answer, CostAnswer)
+    for other in client.bulk([order, measured]):
+        assert_type(other.answer, QuoteAnswer | RecipeAnswer | FitAnswer | CostAnswer | TrialAnswer)
+    client.bulk([1])  # type: ignore[list-item]
     client.cost(order)  # type: ignore[arg-type]
     client.quote(order, 3)  # type: ignore[call-arg]
     client.records(Price)  # type: ignore[type-var]
@@ -67,6 +80,14 @@ async def asynchronously(client: AsyncClient, measured: Measured) -> None:
     assert_type(await client.book(), BookAnswer)
     assert_type(await client.records(Film), RecordsAnswer[Film])
     assert_type(await client.record(Film, "smooth"), RecordAnswer[Film])
+
+    async def orders() -> AsyncIterator[Order]:
+        yield order
+
+    async for reply in client.bulk(orders()):
+        assert_type(reply, Reply[Order, QuoteAnswer])
+    async for fit in client.bulk([FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)]):
+        assert_type(fit.answer, FitAnswer)
 
 
 async def managed() -> None:

@@ -3,6 +3,7 @@
 `Client` and `AsyncClient` ask; the types of questions and answers are in `featherline.wire`.
 """
 
+from featherline.bulk import Reply
 from featherline.client import AsyncClient, Client
 from featherline.errors import (
     ConnectionFailed,
@@ -23,6 +24,7 @@ __all__ = [
     "FeatherlineError",
     "KeyRefused",
     "NotFound",
+    "Reply",
     "RequestRefused",
     "ServiceFault",
     "TimedOut",

@@ -3,19 +3,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import AsyncIterator, Callable, Iterator, Mapping
 from types import TracebackType
-from typing import TYPE_CHECKING, Final, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Final, Self, TypeVar, overload
 from urllib.parse import quote
 
 from msgspec import Struct
 
+from featherline.bulk import (
+    TYPED,
+    AnyAnswer,
+    AnyRequest,
+    AsyncRequests,
+    Reply,
+    Requests,
+    async_post_each,
+    post_each,
+)
 from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
+from featherline.wire.trials import TrialAnswer, TrialRequest
 
 if TYPE_CHECKING:
     import httpx2
@@ -137,6 +148,59 @@ class Client:
             FeatherlineError: There is no answer; the class says why.
         """
         return self._ask("/v1/quotes", QuoteAnswer, order, timeout)
+
+    @overload
+    def bulk(
+        self, requests: Requests[RecipeRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> Iterator[Reply[RecipeRequest, RecipeAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: Requests[FitRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> Iterator[Reply[FitRequest, FitAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: Requests[CostRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> Iterator[Reply[CostRequest, CostAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: Requests[Order], *, at_once: int = ..., timeout: float | None = ...
+    ) -> Iterator[Reply[Order, QuoteAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: Requests[TrialRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> Iterator[Reply[TrialRequest, TrialAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: Requests[AnyRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> Iterator[Reply[AnyRequest, AnyAnswer]]: ...
+
+    def bulk(
+        self, requests: Requests[Any], *, at_once: int = 1000, timeout: float | None = None
+    ) -> Iterator[Reply[Any, Any]]:
+        """Return the reply to each of any number of requests, in their order, as they come.
+
+        A reply has the `request` that it is to, and its `answer`, or a `problem` where there is none: one bad request
+        spoils no other. Requests are taken as they are needed, and only so many are held. After a broken connection
+        the rest is asked, and nothing again that has its reply; attempts are counted from the last reply.
+
+        Args:
+            requests: What `recipe`, `fit`, `cost` and `quote` take, and trial requests, in any mixture.
+            at_once: How many requests are taken, at most, before the first of them is answered; fewer for a source
+                that is slow to give them.
+            timeout: Seconds for all together. Without it there is only the client's `attempt_timeout`, the longest
+                silence of the service.
+
+        Raises:
+            FeatherlineError: There are no more replies; the class says why.
+            TypeError: A request is none.
+            ValueError: A time or a number cannot be.
+        """
+        return post_each(self._transport, requests, TYPED, at_once, self._transport.deadline(timeout))
 
     def book(self, *, timeout: float | None = None) -> BookAnswer:
         """Return what the shop book holds: the ids of every kind of record.
@@ -282,6 +346,59 @@ class AsyncClient:
             FeatherlineError: There is no answer; the class says why.
         """
         return await self._ask("/v1/quotes", QuoteAnswer, order, timeout)
+
+    @overload
+    def bulk(
+        self, requests: AsyncRequests[RecipeRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> AsyncIterator[Reply[RecipeRequest, RecipeAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: AsyncRequests[FitRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> AsyncIterator[Reply[FitRequest, FitAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: AsyncRequests[CostRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> AsyncIterator[Reply[CostRequest, CostAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: AsyncRequests[Order], *, at_once: int = ..., timeout: float | None = ...
+    ) -> AsyncIterator[Reply[Order, QuoteAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: AsyncRequests[TrialRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> AsyncIterator[Reply[TrialRequest, TrialAnswer]]: ...
+
+    @overload
+    def bulk(
+        self, requests: AsyncRequests[AnyRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> AsyncIterator[Reply[AnyRequest, AnyAnswer]]: ...
+
+    def bulk(
+        self, requests: AsyncRequests[Any], *, at_once: int = 1000, timeout: float | None = None
+    ) -> AsyncIterator[Reply[Any, Any]]:
+        """Return the reply to each of any number of requests, in their order, as they come.
+
+        A reply has the `request` that it is to, and its `answer`, or a `problem` where there is none: one bad request
+        spoils no other. Requests are taken as they are needed, and only so many are held. After a broken connection
+        the rest is asked, and nothing again that has its reply; attempts are counted from the last reply.
+
+        Args:
+            requests: What `recipe`, `fit`, `cost` and `quote` take, and trial requests, in any mixture.
+            at_once: How many requests are taken, at most, before the first of them is answered; fewer for a source
+                that is slow to give them.
+            timeout: Seconds for all together. Without it there is only the client's `attempt_timeout`, the longest
+                silence of the service.
+
+        Raises:
+            FeatherlineError: There are no more replies; the class says why.
+            TypeError: A request is none.
+            ValueError: A time or a number cannot be.
+        """
+        return async_post_each(self._transport, requests, TYPED, at_once, self._transport.deadline(timeout))
 
     async def book(self, *, timeout: float | None = None) -> BookAnswer:
         """Return what the shop book holds: the ids of every kind of record.

@@ -16,6 +16,8 @@ Every class pickles, so that errors cross process boundaries.
 
 from __future__ import annotations
 
+from http import HTTPStatus
+
 from featherline.wire.problems import Fault, Problem
 
 __all__ = [
@@ -131,3 +133,14 @@ class ServiceFault(FeatherlineError):
         if self.problem is None:
             return f"Something in front of the service answered {self.status}; try again, or tell who runs it"
         return f"{self.problem.detail} ({self.status}, {self.problem.instance})"
+
+
+def from_problem(status: int, problem: Problem, retry_after_s: float | None) -> FeatherlineError:
+    """Return the error that a status and a problem document stand for."""
+    if status in {HTTPStatus.TOO_MANY_REQUESTS, HTTPStatus.SERVICE_UNAVAILABLE}:
+        return Unavailable(status, problem, retry_after_s)
+    if status >= HTTPStatus.INTERNAL_SERVER_ERROR:
+        return ServiceFault(status, problem)
+    if status in {HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN}:
+        return KeyRefused(problem)
+    return NotFound(problem) if status == HTTPStatus.NOT_FOUND else RequestRefused(problem)

@@ -8,13 +8,13 @@ from __future__ import annotations
 import os
 import re
 import time
-from collections.abc import AsyncIterator, Callable, Iterator, Mapping
+from collections.abc import AsyncGenerator, AsyncIterator, Callable, Generator, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from importlib.metadata import version
 from ipaddress import ip_address
-from math import isfinite
+from math import inf, isfinite
 from typing import Final, Generic, Protocol, TypeVar
 
 import httpx2
@@ -23,13 +23,11 @@ import msgspec
 from featherline.errors import (
     ConnectionFailed,
     FeatherlineError,
-    KeyRefused,
-    NotFound,
-    RequestRefused,
     ServiceFault,
     TimedOut,
     Unavailable,
     UnexpectedAnswer,
+    from_problem,
 )
 from featherline.wire.problems import Problem
 
@@ -41,8 +39,6 @@ _FIRST_WAIT_S: Final = 0.1
 _LONGEST_WAIT_S: Final = 2.0
 _LARGEST_ANSWER: Final = 64 * 1024 * 1024
 _EXCERPT: Final = 500
-_TOO_MANY: Final = 429
-_UNAVAILABLE: Final = 503
 
 
 class Question(Generic[Answer]):
@@ -53,6 +49,14 @@ class Question(Generic[Answer]):
         self.path = path
         self.body = None if asked is None else msgspec.json.encode(asked)
         self.answer = answer
+
+
+class Lines(msgspec.Struct, frozen=True):
+    """A POST of lines: its path, the media type of both its bodies, and its own."""
+
+    path: str
+    media_type: str
+    body: bytes
 
 
 class Manners(msgspec.Struct, frozen=True, kw_only=True):
@@ -74,7 +78,7 @@ class Manners(msgspec.Struct, frozen=True, kw_only=True):
 class Deadline:
     """The end of one call's time. Asked by the retries whether another attempt is worth it."""
 
-    def __init__(self, seconds: float) -> None:
+    def __init__(self, seconds: float = inf) -> None:
         self.longest_wait_s = min(_LONGEST_WAIT_S, seconds / 4)
         self._seconds = seconds
         self._end = time.monotonic() + seconds
@@ -111,8 +115,8 @@ class Transport:
 
     def ask(self, question: Question[Answer], timeout: float | None) -> Answer:
         """Return the answer of `question`; raise a `FeatherlineError` when there is none."""
-        deadline = Deadline(_seconds(timeout, "timeout") if timeout is not None else self._manners.timeout)
-        for attempt in _attempts(self._manners, deadline):
+        deadline = self.deadline(self._manners.timeout if timeout is None else timeout)
+        for attempt in self.attempts(deadline):
             with attempt:
                 return self._attempt(question, deadline)
         raise AssertionError("the last attempt returns or raises")
@@ -131,6 +135,29 @@ class Transport:
                 _gather(content, chunk, response.status_code)
                 deadline.patience_s(patience)
         return _read(question, response.status_code, response.headers, bytes(content))
+
+    def attempts(self, deadline: Deadline) -> _Attempts:
+        """Return the attempts of one call, each a context in which to make it."""
+        return _attempts(self._manners, deadline)
+
+    @staticmethod
+    def deadline(timeout: float | None) -> Deadline:
+        """Return the end of a call's time; None: there is none."""
+        return Deadline() if timeout is None else Deadline(_seconds(timeout, "timeout"))
+
+    def stream(self, lines: Lines, deadline: Deadline) -> Generator[bytes, None, None]:
+        """Yield the answer to a POST of lines, in the parts in which it comes; raise what `ask` raises."""
+        patience = deadline.patience_s(self._manners.attempt_timeout)
+        headers = _line_headers(self._manners, lines)
+        with (
+            _own_errors(self._http.base_url, patience),
+            self._http.stream("POST", lines.path, content=lines.body, headers=headers, timeout=patience) as response,
+        ):
+            if not _is_of(lines, response):
+                raise _failure(f"POST {lines.path}", response.status_code, response.headers, response.read())
+            for chunk in response.iter_bytes():
+                deadline.patience_s(patience)
+                yield chunk
 
     def close(self) -> None:
         """Close the connections."""
@@ -151,8 +178,8 @@ class AsyncTransport:
 
     async def ask(self, question: Question[Answer], timeout: float | None) -> Answer:  # noqa: ASYNC109 - the retries share it
         """Return the answer of `question`; raise a `FeatherlineError` when there is none."""
-        deadline = Deadline(_seconds(timeout, "timeout") if timeout is not None else self._manners.timeout)
-        async for attempt in _attempts(self._manners, deadline):
+        deadline = self.deadline(self._manners.timeout if timeout is None else timeout)
+        async for attempt in self.attempts(deadline):
             with attempt:
                 return await self._attempt(question, deadline)
         raise AssertionError("the last attempt returns or raises")
@@ -169,6 +196,29 @@ class AsyncTransport:
                     _gather(content, chunk, response.status_code)
                     deadline.patience_s(patience)
         return _read(question, response.status_code, response.headers, bytes(content))
+
+    def attempts(self, deadline: Deadline) -> _Attempts:
+        """Return the attempts of one call, each a context in which to make it."""
+        return _attempts(self._manners, deadline)
+
+    @staticmethod
+    def deadline(timeout: float | None) -> Deadline:
+        """Return the end of a call's time; None: there is none."""
+        return Deadline() if timeout is None else Deadline(_seconds(timeout, "timeout"))
+
+    async def stream(self, lines: Lines, deadline: Deadline) -> AsyncGenerator[bytes, None]:
+        """Yield the answer to a POST of lines, in the parts in which it comes; raise what `ask` raises."""
+        patience = deadline.patience_s(self._manners.attempt_timeout)
+        headers = _line_headers(self._manners, lines)
+        with _own_errors(self._http.base_url, patience):
+            async with self._http.stream(
+                "POST", lines.path, content=lines.body, headers=headers, timeout=patience
+            ) as response:
+                if not _is_of(lines, response):
+                    raise _failure(f"POST {lines.path}", response.status_code, response.headers, await response.aread())
+                async for chunk in response.aiter_bytes():
+                    deadline.patience_s(patience)
+                    yield chunk
 
     async def close(self) -> None:
         """Close the connections."""
@@ -215,6 +265,19 @@ def _attempt_headers(manners: Manners, question: Question[Answer]) -> dict[str, 
     if manners.trace is not None:
         manners.trace(headers)
     return headers
+
+
+def _line_headers(manners: Manners, lines: Lines) -> dict[str, str]:
+    headers = {"Content-Type": lines.media_type, "Accept": f"{lines.media_type}, application/problem+json"}
+    if manners.trace is not None:
+        manners.trace(headers)
+    return headers
+
+
+def _is_of(lines: Lines, response: httpx2.Response) -> bool:
+    """Return whether a response is lines."""
+    media_type = response.headers.get("content-type", "").partition(";")[0].strip().lower()
+    return response.status_code == httpx2.codes.OK and media_type == lines.media_type
 
 
 class _Attempts(Protocol):
@@ -276,24 +339,21 @@ def _read(question: Question[Answer], status: int, headers: Mapping[str, str], c
                 status,
                 content[:_EXCERPT],
             ) from error
-    raise _failure(question, status, headers, content)
+    raise _failure(f"{question.method} {question.path}", status, headers, content)
 
 
-def _failure(question: Question[Answer], status: int, headers: Mapping[str, str], content: bytes) -> FeatherlineError:
+def _failure(asked: str, status: int, headers: Mapping[str, str], content: bytes) -> FeatherlineError:
     problem = _problem(content)
-    if status in {_TOO_MANY, _UNAVAILABLE}:
-        return Unavailable(status, problem, _retry_after_s(headers.get("retry-after")))
+    retry_after_s = _retry_after_s(headers.get("retry-after"))
+    if problem is not None and httpx2.codes.is_error(status):
+        return from_problem(status, problem, retry_after_s)
+    if status in {httpx2.codes.TOO_MANY_REQUESTS, httpx2.codes.SERVICE_UNAVAILABLE}:
+        return Unavailable(status, None, retry_after_s)
     if httpx2.codes.is_server_error(status):
-        return ServiceFault(status, problem)
-    if problem is None or not httpx2.codes.is_client_error(status):
-        return UnexpectedAnswer(
-            f"{question.method} {question.path} was answered {status}, not in featherline's way; is the address right?",
-            status,
-            content[:_EXCERPT],
-        )
-    if status in {httpx2.codes.UNAUTHORIZED, httpx2.codes.FORBIDDEN}:
-        return KeyRefused(problem)
-    return NotFound(problem) if status == httpx2.codes.NOT_FOUND else RequestRefused(problem)
+        return ServiceFault(status, None)
+    return UnexpectedAnswer(
+        f"{asked} was answered {status}, not in featherline's way; is the address right?", status, content[:_EXCERPT]
+    )
 
 
 def _problem(content: bytes) -> Problem | None:
