@@ -99,11 +99,11 @@ _UNREADABLE: Final = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 class LineAnswers:
     """Answers lines, each as the path of its kind answers its request alone."""
 
-    def __init__(self, questions: Mapping[str, Question], answers: Answers, longest: int) -> None:
+    def __init__(self, questions: Mapping[str, Question], answers: Answers, longest: int, body: Body[Any]) -> None:
         self._questions = questions
         self._answers = answers
         self._longest = longest
-        self._body: Body[Any] = Body(BulkQuestion)
+        self._body = body
 
     def write(self, line: Line, request_id: str) -> bytes:
         """Return the answer to a line, as a line."""
@@ -248,5 +248,5 @@ class Bulk:
 def handlers(answers: Answers, worker: Worker, longest: int) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
     asked = {kind: questions(operation)[JSON] for kind, operation in KINDS.items()}
-    bulk = Bulk(LineAnswers(asked, answers, longest), worker, longest)
+    bulk = Bulk(LineAnswers(asked, answers, longest, Body(BulkQuestion)), worker, longest)
     return [ANSWER_BULK.handler(bulk.respond)]

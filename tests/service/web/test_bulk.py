@@ -1,0 +1,361 @@
+"""Bulk, driven as the server drives it: lines in, lines out, in order, in bounded memory."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import time
+from collections.abc import Iterator, Sequence
+from typing import Any, cast
+
+import msgspec
+import pytest
+from msgspec import Struct
+from structlog.testing import capture_logs
+
+from featherline_service.book.shelves import Book
+from featherline_service.jobs.refusals import Checks
+from featherline_service.web import bulk
+from featherline_service.web.answers import Answers, Question
+from featherline_service.web.bodies import Body
+from featherline_service.web.bulk import SLICE_BYTES, Bulk, LineAnswers
+from featherline_service.web.problems import BUSY, ProblemError
+from featherline_service.web.work import Worker
+
+BOOK = cast("Book", "a book that nothing here reads")
+LONGEST = 1_000
+ORDINARY = b'{"kind":"sum","request":{"a":1,"length":1000}}\n'
+
+Json = dict[str, Any]
+Event = dict[str, Any]
+
+
+class Sum(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What is asked: a sum, the time it takes, and the length of its answer."""
+
+    a: int
+    sleep_ms: int = 0
+    length: int = 0
+
+
+class SumQuestion(Struct, tag_field="kind", tag="sum", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A line that asks for a sum."""
+
+    id: str | None = None
+    request: Sum
+
+
+class Service:
+    """Bulk in front of sums, with the events that its server saw."""
+
+    def __init__(self, slowest_s: float = 5.0) -> None:
+        self.worker = Worker()
+        self.answered: list[int] = []
+        lines = LineAnswers(
+            {"sum": Question("sum", Body(Sum), self.sum)}, Answers(BOOK, self.worker, 0), LONGEST, Body(SumQuestion)
+        )
+        self.bulk = Bulk(lines, self.worker, LONGEST, slowest_s)
+
+    def sum(self, _book: Book, request: Sum) -> bytes:
+        """Answer, fail at 13, and refuse what is negative."""
+        time.sleep(request.sleep_ms / 1e3)
+        self.answered.append(request.a)
+        if request.a == 13:
+            raise LookupError("a secret of the inside")
+        if request.a < 0:
+            checks = Checks()
+            checks.note("/a", "Give zero or more")
+            checks.settle()
+        return msgspec.json.encode(request.a + 1) + b" " * request.length
+
+    async def serve(self, parts: Sequence[bytes | float | None], connection: object = None) -> list[Event]:
+        """Answer a body that comes in parts (a number: a pause; None: the caller leaves); return every event."""
+        events: list[Event] = []
+        coming = iter(parts)
+
+        async def receive() -> Event:
+            for part in coming:
+                if isinstance(part, float):
+                    await asyncio.sleep(part)
+                    continue
+                message = (
+                    {"type": "http.disconnect"}
+                    if part is None
+                    else {"type": "http.request", "body": part, "more_body": True}
+                )
+                events.append(message)
+                return message
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        async def send(message: Event) -> None:
+            events.append(message)
+
+        scope = {"type": "http", "headers": [], "featherline.request_id": "tide-7"}
+        if connection is not None:
+            scope["extensions"] = {"featherline.connection": {"transport": connection}}
+        with capture_logs():
+            await self.bulk.serve(cast("Any", scope), cast("Any", receive), cast("Any", send))
+        return events
+
+
+def sent(events: Sequence[Event]) -> bytes:
+    """Return the body that was sent."""
+    return b"".join(event["body"] for event in events if event["type"] == "http.response.body")
+
+
+def ask(*parts: bytes | float | None, service: Service | None = None) -> list[Json]:
+    """Return the answered lines to a body that comes in parts."""
+    events = asyncio.run((service or Service()).serve(parts))
+    assert events[-1] == {"type": "http.response.body", "body": events[-1]["body"], "more_body": False}
+    return [json.loads(line) for line in sent(events).splitlines()]
+
+
+def line(a: int, **more: object) -> bytes:
+    """Return a line that asks for a sum."""
+    return json.dumps({"kind": "sum", "request": {"a": a}, **more}).encode() + b"\n"
+
+
+def test_answers_come_in_order_with_their_line_and_id() -> None:
+    """Whatever a line asks, its answer stands in its place."""
+    answered = ask(b"".join(line(number, id=f"n{number}") for number in range(50)))
+
+    assert [
+        {"kind": "sum", "line": number + 1, "id": f"n{number}", "status": 200, "answer": number + 1}
+        for number in range(50)
+        if number != 13
+    ] == [each for each in answered if each["line"] != 14]
+
+
+def test_a_body_may_be_cut_anywhere() -> None:
+    """Byte by byte it is answered as in one part."""
+    body = line(1, id="é\n") + b"\r\n" + line(-1) + b"nonsense\n" + line(3).strip()
+
+    assert ask(body) == ask(*(body[index : index + 1] for index in range(len(body))))
+
+
+def test_one_bad_line_spoils_no_other() -> None:
+    """Malformed, refused, failing and far too long lines each have their own problem; the rest is answered."""
+    bad = [b"nonsense\n", line(-1), line(13), b"x" * 5_000 + b"\n", line(2, more=1), b'{"kind":"sum"}\n', b"\xff\n"]
+    answered = ask(b"".join(each for one in bad for each in (one, line(7))))
+
+    assert [400, 200, 422, 200, 500, 200, 413, 200, 422, 200, 422, 200, 400, 200] == [
+        each["status"] for each in answered
+    ]
+    assert list(range(1, 15)) == [each["line"] for each in answered]
+    assert {8} == {each["answer"] for each in answered[1::2]}
+
+
+@pytest.mark.parametrize(
+    ("text", "status", "pointers", "name"),
+    [
+        (b"nonsense", 400, [], None),
+        (b'{"kind":"sum","id":"x","request":{"a":1}', 400, [], None),
+        (b"\xff", 400, [], None),
+        (b'{"kind":"sum","id":"\xff","request":{"a":1}}', 400, [], None),
+        (b'{"kind":"sum","id":"x","request":{"a":"\xff"}}', 400, [], None),
+        (b'{"kind":"sum","id":"x","id":"y","request":{"a":1}}', 400, [], None),
+        (b'{"kind":"sum","id":"x","request":{"a":1,"a":2}}', 400, [], None),
+        (b'{"kind":"sum","\\u0069d":"x","id":"y","request":{"a":1}}', 400, [], None),
+        (b'{"kind":"sum","request":' + b"[" * 900 + b"]" * 60 + b"}", 400, [], None),
+        (b"[]", 422, [""], None),
+        (b"null", 422, [""], None),
+        (b"{}", 422, ["/request"], None),
+        (b'{"id":"x","request":{"a":1}, "kind": "product"}', 422, ["/kind"], "x"),
+        (b'{"kind":7,"id":"x","request":{"a":1}}', 422, ["/kind"], "x"),
+        (b'{"kind":"sum","id":"x"}', 422, ["/request"], "x"),
+        (b'{"kind":"sum","id":7,"request":{"a":1}}', 422, ["/id"], None),
+        (b'{"kind":"sum","id":"x","request":{"a":"1"}}', 422, ["/request/a"], "x"),
+        (b'{"kind":"sum","id":"x","request":{"a":1.5,"b":2}}', 422, ["/request/a", "/request/b"], "x"),
+        (b'{"kind":"sum","id":"x","request":{"a":-1}}', 422, ["/request/a"], "x"),
+        (b'{"kind":"sum","id":"x","request":"sum"}', 422, ["/request"], "x"),
+        (b'{"kind":"sum","id":"x","request":{"a":"1"},"more":1}', 422, ["/request/a", "/more"], "x"),
+        (b'{"kind":"sum","id":"x","request":{"a":13}}', 500, [], "x"),
+        (b"x" * 1_001, 413, [], None),
+    ],
+)
+def test_a_bad_line_is_told_what_is_wrong_with_it(
+    text: bytes, status: int, pointers: list[str], name: str | None
+) -> None:
+    """Its problem is a problem document, with pointers into the line, and its id where it can be told."""
+    (answered,) = ask(text)
+    problem = answered["problem"]
+
+    assert ("problem", 1, name, status) == tuple(answered[field] for field in ("kind", "line", "id", "status"))
+    assert (status, "urn:featherline:request:tide-7#1") == (problem["status"], problem["instance"])
+    assert pointers == [fault["pointer"] for fault in problem["errors"]]
+    assert "secret" not in json.dumps(answered)
+
+
+def test_a_line_that_is_right_after_all_is_answered() -> None:
+    """3.0 is a whole number here as alone; members come in any order; an id may be what the request looks like."""
+    lines = [
+        b'{"kind":"sum","request":{"a":3.0}}',
+        b'{"request":{"a":3},"id":"{\\"a\\":3}","kind":"sum"}',
+        b' { "request" : {"a":3} , "kind":"sum", "id":null }\t',
+    ]
+
+    assert [4, 4, 4] == [each["answer"] for each in ask(b"\n".join(lines))]
+
+
+def test_empty_lines_and_a_missing_last_line_feed_do_no_harm() -> None:
+    """Lines are numbered as in the caller's file."""
+    answered = ask(b"\n\r\n" + line(1) + b"   \n" + line(2).strip())
+
+    assert [(3, 2), (5, 3)] == [(each["line"], each["answer"]) for each in answered]
+
+
+def test_a_body_without_lines_is_answered_without_lines() -> None:
+    """No question, no answer; that is no fault."""
+    assert [] == ask()
+    assert [] == ask(b"\n")
+
+
+def test_the_next_part_is_taken_when_the_answers_before_it_are_sent() -> None:
+    """What comes is not read further ahead than it is answered, so that nothing piles up."""
+    parts = [line(1) * 5, line(2) * 5, line(3)[:20], line(3)[20:]]
+    events = asyncio.run(Service().serve(parts))
+
+    read = answered = 0
+    for event in events:
+        if event["type"] == "http.request":
+            assert read == answered
+            read += event["body"].count(b"\n")
+        elif event["type"] == "http.response.body":
+            answered += event["body"].count(b"\n")
+    assert (11, 11) == (read, answered)
+
+
+def test_answers_are_sent_in_pieces_that_can_be_held() -> None:
+    """However much one part of a body asks for, no more is written at once than a slice and its last answer."""
+    body = b"".join(line(number, request={"a": 1, "length": 100_000}) for number in range(12))
+    events = asyncio.run(Service().serve([body]))
+    pieces = [len(event["body"]) for event in events if event["type"] == "http.response.body" and event["body"]]
+
+    assert sum(pieces) > 12 * 100_000
+    assert max(pieces) < SLICE_BYTES + 100_200
+
+
+def test_a_single_question_waits_for_one_slice_of_bulk_at_most() -> None:
+    """Two streams of hundreds of slow lines are in work; a question asked meanwhile has its turn between slices."""
+    service = Service()
+    slow = line(1, request={"a": 1, "sleep_ms": 3}) * 100
+
+    async def run() -> tuple[list[float], int]:
+        streams = [asyncio.create_task(service.serve([slow])) for _ in range(2)]
+        waits = []
+        for _ in range(10):
+            await asyncio.sleep(0.01)
+            begun = time.perf_counter()
+            await service.worker.run(lambda: None)
+            waits.append(time.perf_counter() - begun)
+        done = len(service.answered)
+        await asyncio.gather(*streams)
+        return waits, done
+
+    waits, done = asyncio.run(run())
+
+    assert done < 200
+    assert sorted(waits)[5] < 0.05  # a slice and its last line take 7 ms
+
+
+class Leaving:
+    """A connection that its caller leaves after some looks at it."""
+
+    def __init__(self, looks: int) -> None:
+        self.looks = looks
+
+    def is_closing(self) -> bool:
+        """Say whether it is closed by now."""
+        self.looks -= 1
+        return self.looks < 0
+
+
+def test_a_caller_that_leaves_is_not_worked_for() -> None:
+    """Work stops between two slices, not at the end of what was read."""
+    service = Service()
+    slow = line(1, request={"a": 1, "sleep_ms": 3}) * 100
+    events = asyncio.run(service.serve([slow, None], Leaving(3)))
+
+    assert 3 <= len(service.answered) < 20
+    assert events[-1] == {"type": "http.disconnect"}
+
+
+def test_a_body_that_breaks_off_is_answered_so_far() -> None:
+    """When the caller is gone there is nobody to finish the answer for."""
+    events = asyncio.run(Service().serve([line(1), None]))
+
+    assert 2 == json.loads(sent(events))["answer"]
+    assert all(event["more_body"] for event in events if event["type"] == "http.response.body")
+
+
+def test_a_caller_that_says_nothing_is_told_and_left() -> None:
+    """Before anything came it is 408; later the line that is waited for has that status, and is the last."""
+    with pytest.raises(ProblemError, match=r"Nothing came for 0\.05 seconds") as refused:
+        asyncio.run(Service(slowest_s=0.05).serve([1.0]))
+    answered = ask(line(1) + line(2)[:9], 1.0, service=Service(slowest_s=0.05))
+
+    assert 408 == refused.value.kind.status
+    assert [(1, 200), (2, 408)] == [(each["line"], each["status"]) for each in answered]
+
+
+def test_a_slow_caller_is_waited_for() -> None:
+    """The limit is for a silence, not for the whole."""
+    assert [2] * 5 == [each["answer"] for each in ask(*[line(1), 0.03] * 5, service=Service(slowest_s=0.1))]
+
+
+def test_so_many_streams_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One more is told to come again; when one has ended, the next is taken."""
+    monkeypatch.setattr(bulk, "MOST_STREAMS", 2)
+    service = Service()
+    request: Any = type("Request", (), {"scope": {"headers": [(b"content-type", b"application/jsonl")]}})
+
+    async def run() -> ProblemError:
+        streams = [asyncio.create_task(service.serve([0.1, line(1)])) for _ in range(2)]
+        await asyncio.sleep(0.02)
+        with pytest.raises(ProblemError) as refused:
+            await service.bulk.respond(request)
+        await asyncio.gather(*streams)
+        await service.bulk.respond(request)
+        return refused.value
+
+    error = asyncio.run(run())
+
+    assert (BUSY, {"retry-after": "1"}) == (error.kind, error.headers)
+
+
+def test_memory_does_not_grow_with_the_lines() -> None:
+    """What one stream holds is the same after four thousand lines, whose answers are 4 MB, as after four hundred."""
+    import tracemalloc  # noqa: PLC0415 - it slows everything while it is on
+
+    service = Service()
+    held: list[int] = []
+
+    def body(lines: int) -> Iterator[bytes]:
+        for _ in range(lines // 100):
+            held.append(tracemalloc.get_traced_memory()[0])
+            yield ORDINARY * 100
+
+    async def run(lines: int) -> int:
+        coming = body(lines)
+        count = 0
+
+        async def receive() -> Event:
+            part = next(coming, None)
+            return {"type": "http.request", "body": part or b"", "more_body": part is not None}
+
+        async def send(message: Event) -> None:
+            nonlocal count
+            count += message.get("body", b"").count(b"\n")
+
+        scope: Any = {"type": "http", "headers": [], "featherline.request_id": "tide-7"}
+        await service.bulk.serve(scope, cast("Any", receive), cast("Any", send))
+        service.answered.clear()
+        return count
+
+    asyncio.run(run(400))
+    held.clear()
+    tracemalloc.start()
+    assert 4_000 == asyncio.run(run(4_000))
+    tracemalloc.stop()
+
+    assert max(held) - held[4] < 600_000
