@@ -208,15 +208,24 @@ class Window(Generic[Made]):
     def _read(self, text: bytes) -> Envelope:
         try:
             return _decode(text)
-        except msgspec.ValidationError as error:
-            raise UnexpectedAnswer(
-                f"Line {self._seen + 1} of the answer is not what this SDK reads: {error}. "
-                "Is it a featherline service of the same version?",
-                200,
-                text[:_EXCERPT],
-            ) from error
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            if _is_json(text):
+                raise UnexpectedAnswer(
+                    f"Line {self._seen + 1} of the answer is not what this SDK reads: {error}. "
+                    "Is it a featherline service of the same version?",
+                    200,
+                    text[:_EXCERPT],
+                ) from error
             raise ConnectionFailed(f"Line {self._seen + 1} of the answer is garbled: {error}") from error
+
+
+def _is_json(text: bytes) -> bool:
+    """Return whether a text is well-formed; typed decoding stops at what it finds first."""
+    try:
+        msgspec.json.decode(text)
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        return False
+    return True
 
 
 def post_each(
