@@ -140,6 +140,12 @@ class Proxy:
         pattern = rf'haproxy_server_http_responses_total\{{proxy="answers",server="{name}",code="\w+"\}} (\d+)'
         return sum(map(int, re.findall(pattern, get(self._watch, "/metrics")[1].decode())))
 
+    def streams(self, name: str) -> int:
+        """Return how many bulk calls a replica is at work on."""
+        pattern = rf'haproxy_server_current_sessions\{{proxy="bulk",server="{name}"\}} (\d+)'
+        (count,) = re.findall(pattern, get(self._watch, "/metrics")[1].decode())
+        return int(count)
+
     def requests(self) -> list[dict[str, Any]]:
         """Return HAProxy's log of requests."""
         lines = self._log.read_text(encoding="utf-8").splitlines()

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import contextlib
 import http.server
+import re
 import socket
+import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import httpx2
 import pytest
-from replicas import HOST, Proxy, wait_until
+from replicas import CONFIGURATION, HOST, Proxy, wait_until
 from stubs import Answering, Stubs, answer, stubs
 
 Standing = Callable[[Answering], AbstractContextManager[tuple[httpx2.Client, Stubs]]]
@@ -77,10 +79,13 @@ def test_a_question_larger_than_a_buffer_is_put_once(standing: Standing) -> None
     with standing(break_off(2)) as (client, behind):
         got = client.post("/v1/quotes", content=b" " * 100_000, headers={"x-request-id": "tide-7"})
 
-    assert (502, "application/problem+json", "1") == (
+    assert (503, "application/problem+json", "1") == (
         got.status_code, got.headers["content-type"], got.headers["retry-after"],
     )  # fmt: skip
-    assert ("urn:featherline:request:tide-7", "tide-7") == (got.json()["instance"], got.headers["x-request-id"])
+    assert ("urn:featherline:problem:busy", 503, "urn:featherline:request:tide-7") == (
+        got.json()["type"], got.json()["status"], got.json()["instance"],
+    )  # fmt: skip
+    assert "tide-7" == got.headers["x-request-id"]
     assert 1 == len(behind.seen)
 
 
@@ -89,7 +94,7 @@ def test_a_question_that_every_replica_drops_ends(standing: Standing) -> None:
     with standing(break_off(100)) as (client, behind):
         got = client.post("/v1/quotes", content=b"{}")
 
-    assert (502, 4) == (got.status_code, len(behind.seen))
+    assert (503, 3) == (got.status_code, len(behind.seen))
 
 
 def test_a_bulk_call_is_sent_once(standing: Standing) -> None:
@@ -97,7 +102,7 @@ def test_a_bulk_call_is_sent_once(standing: Standing) -> None:
     with standing(break_off(1)) as (client, behind):
         got = client.post("/v1/bulk", content=b"{}\n")
 
-    assert (502, 1) == (got.status_code, len(behind.seen))
+    assert (503, 1) == (got.status_code, len(behind.seen))
 
 
 def test_a_replica_sees_nothing_of_a_body_that_does_not_come(standing: Standing) -> None:
@@ -130,3 +135,10 @@ def test_metrics_are_not_for_callers(standing: Standing, path: str) -> None:
 
     assert (404, "urn:featherline:problem:no-such-path") == (got.status_code, got.json()["type"])
     assert [] == behind.seen
+
+
+def test_the_configuration_is_read_without_a_warning(haproxy: str) -> None:
+    """HAProxy itself finds nothing to remark on."""
+    done = subprocess.run([haproxy, "-c", "-f", str(CONFIGURATION)], capture_output=True, text=True, check=False)
+
+    assert (0, "") == (done.returncode, "".join(re.findall(r".*(?:WARNING|ALERT).*", done.stdout + done.stderr)))
