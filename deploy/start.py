@@ -165,7 +165,7 @@ def _start(environment: Environment, lock: TextIO, wanted: dict[str, Any]) -> No
             process = subprocess.Popen(
                 [environment.python, "-I", "-m", "featherline_service"],
                 cwd=ROOT,
-                env={**{name: os.environ[name] for name in os.environ.keys() - _CLIENTS_OWN}, **wanted["settings"]},
+                env={**os.environ, **wanted["settings"]},
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,

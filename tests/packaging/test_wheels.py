@@ -11,7 +11,7 @@ from packaging.requirements import Requirement
 ROOT: Final = Path(__file__).parents[2]
 PACKAGES: Final = {"sdk": "featherline", "service": "featherline_service"}
 # Not sources: what Python and the tools leave behind.
-LEFTOVERS: Final = {"__pycache__", ".DS_Store"}
+LEFTOVERS: Final = ("__pycache__", ".")
 
 
 @pytest.fixture(scope="module")
@@ -33,7 +33,7 @@ def test_a_wheel_has_every_source_file_and_nothing_else(name: str, wheels: dict[
     expected = {
         str(path.relative_to(source))
         for path in source.rglob("*")
-        if path.is_file() and not LEFTOVERS & set(path.parts) and path.suffix != ".pyc"
+        if path.is_file() and not any(part.startswith(LEFTOVERS) for part in path.relative_to(source).parts)
     }
     inside = set(zipfile.ZipFile(wheels[name]).namelist())
     assert expected == {path for path in inside if ".dist-info/" not in path}
