@@ -34,7 +34,7 @@ from featherline_service.web.bulk import Bulk, LineAnswers
 from featherline_service.web.protocol import Protocol
 from featherline_service.web.work import Worker
 
-LINES = int(os.environ.get("BULK_LINES", "20000"))
+LINES = int(os.environ.get("BULK_LINES", "10000"))
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 MEDIA_TYPE = {"content-type": "application/jsonl"}
 ASKED = [

@@ -1,0 +1,152 @@
+"""Bulk through a proxy that drops, delays, truncates and repeats, in front of the running service.
+
+``BULK_LINES=10000 pytest tests/sdk/test_bulk_faults.py`` asks as many lines as that; unset, fewer.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import importlib
+import json
+import os
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import msgspec
+import pytest
+
+from featherline import AsyncClient, Client, Reply
+from featherline.wire import CostAnswer, CostRequest, Measured
+
+LINES = int(os.environ.get("BULK_LINES", "600"))
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+WORK: Measured = msgspec.json.decode((EXAMPLES / "cost-request-measures.json").read_bytes(), type=CostRequest)
+DIFFERENT = 211  # a prime, so that no two neighbours, and no two places in two POSTs, are alike
+BAD = 100
+PATIENCE: dict[str, Any] = {"attempt_timeout": 0.5, "attempts": 10}
+
+
+Service = tuple[int, int]
+
+
+@pytest.fixture(scope="module")
+def service() -> Iterator[Service]:
+    """A running service: its process and its port."""
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+    command = [sys.executable, "-m", "featherline_service"]
+    with subprocess.Popen(
+        command, env={**environment, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stderr is not None
+        port = json.loads(process.stderr.readline())["port"]
+        reader = threading.Thread(target=process.stderr.read)  # its log, so that it is never held up by it
+        reader.start()
+        try:
+            yield process.pid, port
+        finally:
+            process.kill()
+            reader.join(10)
+
+
+@pytest.fixture(scope="module")
+def expected(service: Service) -> list[CostAnswer | None]:
+    """The answer to each request, asked alone and not through the proxy; None for the bad one."""
+    with Client(f"http://127.0.0.1:{service[1]}") as client:
+        return [None if number == BAD else client.cost(work(number)) for number in range(DIFFERENT)]
+
+
+@pytest.fixture
+def proxies(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    """The proxy's module."""
+    monkeypatch.syspath_prepend(Path(__file__).parent)
+    return importlib.import_module("faulty_proxy")
+
+
+def work(number: int) -> Measured:
+    """Return a request that can be told from its neighbours; a bad one now and then."""
+    film = "no-such-film" if number % DIFFERENT == BAD else WORK.pieces[0].film
+    piece = msgspec.structs.replace(WORK.pieces[0], film=film)
+    return msgspec.structs.replace(WORK, pieces=(piece,), pairs=1 + number % DIFFERENT)
+
+
+def works(lines: int) -> Iterator[Measured]:
+    """Yield so many requests."""
+    return map(work, range(lines))
+
+
+def check(reply: Reply[Any, CostAnswer], number: int, expected: list[CostAnswer | None]) -> None:
+    """Check that a reply is the one to a request, whole and in its place."""
+    assert (number + 1, work(number)) == (reply.line, reply.request)
+    answer = expected[number % DIFFERENT]
+    if answer is None:
+        assert reply.problem is not None
+        assert ["/request/pieces/0/film"] == [fault.pointer for fault in reply.problem.errors]
+    else:
+        assert answer == reply.answer
+
+
+@pytest.mark.usefixtures("no_waits")
+@pytest.mark.parametrize("kind", ["Client", "AsyncClient"])
+def test_every_line_arrives_once_in_order_whatever_happens(
+    proxies: ModuleType, service: Service, expected: list[CostAnswer | None], kind: str
+) -> None:
+    """Each fault is done several times, more than twenty in all; each request has one reply, its own, in its place."""
+    replied = 0
+    with proxies.proxying(service[1]) as (proxy, port):
+        url = f"http://127.0.0.1:{port}"
+        if kind == "Client":
+            with Client(url, **PATIENCE) as client:
+                for number, reply in enumerate(client.bulk(works(LINES), at_once=25)):
+                    check(reply, number, expected)
+                    replied += 1
+        else:
+
+            async def ask() -> int:
+                count = 0
+                async with AsyncClient(url, **PATIENCE) as client:
+                    async for reply in client.bulk(works(LINES), at_once=25):
+                        check(reply, count, expected)
+                        count += 1
+                return count
+
+            replied = asyncio.run(ask())
+
+    assert LINES == replied
+    assert set(proxies.FAULTS) == set(proxy.done)
+    assert sum(proxy.done.values()) - proxy.done["none"] > 20
+
+
+SCRIPT = """
+import sys, msgspec
+from featherline import Client
+from featherline.wire import CostRequest
+asked = msgspec.json.decode(sys.stdin.buffer.read(), type=CostRequest)
+lines = int(sys.argv[2])
+works = (msgspec.structs.replace(asked, pairs=1 + number % 211) for number in range(lines))
+with Client(sys.argv[1]) as client:
+    right = sum(reply.answer.cost is not None for reply in client.bulk(works))
+print(right)
+print(open("/proc/self/status").read())
+"""
+
+
+def peak_mb(status: str) -> float:
+    """Return a process's largest memory so far, as Linux tells it."""
+    return float(status.partition("VmHWM:")[2].split()[0]) * 1024 / 1e6
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
+def test_many_lines_need_little_memory_on_either_side(service: Service) -> None:
+    """The peaks of client and service are below 120 MB however many lines are asked, and every one is answered."""
+    command = [sys.executable, "-c", SCRIPT, f"http://127.0.0.1:{service[1]}", str(10 * LINES)]
+    done = subprocess.run(command, input=msgspec.json.encode(WORK), capture_output=True, check=True)
+    right, _, status = done.stdout.decode().partition("\n")
+
+    assert 10 * LINES == int(right)
+    assert peak_mb(status) < 120
+    assert peak_mb(Path(f"/proc/{service[0]}/status").read_text()) < 120
