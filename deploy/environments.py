@@ -28,7 +28,7 @@ _NETWORK = re.compile(
     r"connection|resolve host|name resolution|timed out|proxy|SSLError|from versions: none", re.IGNORECASE
 )
 _PIP_LINES_SHOWN = 12
-_NO_SOURCES = ("__pycache__", "dist", "build", ".")  # how the names begin of what tools leave behind
+_LEFTOVER = re.compile(r"__pycache__|dist|build|\..*")  # the names of what tools leave among the sources
 
 
 class DeployError(Exception):
@@ -82,7 +82,7 @@ def sources() -> tuple[Path, ...]:
         path
         for folder in DISTRIBUTIONS
         for path in sorted(folder.rglob("*"))
-        if path.is_file() and not any(part.startswith(_NO_SOURCES) for part in path.relative_to(folder).parts)
+        if path.is_file() and not any(_LEFTOVER.fullmatch(part) for part in path.relative_to(folder).parts)
     )
 
 
