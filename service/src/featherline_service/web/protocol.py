@@ -5,13 +5,14 @@ from __future__ import annotations
 import asyncio
 import uuid
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import structlog
 from litestar.types import Scope
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
 from featherline_service.web import problems
+from featherline_service.web.joined import JoinedWrites
 
 _ANSWER: Final = (
     "HTTP/1.1 400 Bad Request\r\n"
@@ -41,6 +42,11 @@ class Protocol(HttpToolsProtocol):
 
     _stalled: asyncio.TimerHandle | None = None
     stalled_s: float = _STALLED_S
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as the server has it
+        """Write on the new connection head and body of each answer at once."""
+        super().connection_made(transport)
+        self.transport = cast("asyncio.Transport", JoinedWrites(transport, self.loop))
 
     def on_message_begin(self) -> None:
         """Show the application the connection."""
