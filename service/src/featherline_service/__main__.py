@@ -18,6 +18,7 @@ from featherline_service import settings as environment
 from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
+from featherline_service.jobs import marking
 from featherline_service.logs import configure
 from featherline_service.web.protocol import Protocol
 from featherline_service.web.shell import Shell
@@ -87,6 +88,7 @@ def main() -> int:
         )
         return BUSY_PORT
     configure(settings.log_level)
+    marking.prepare(book)  # so that the first fits are as quick as the next
     app = create_app(settings, book)
     config = uvicorn.Config(
         app,
