@@ -119,6 +119,14 @@ def test_one_shoe_takes_half_the_pieces(book: Book, order: Order, quote: QuoteAn
     assert 1 - (1 - left.cost.spoil_chance) ** 2 == pytest.approx(quote.cost.spoil_chance)
 
 
+def test_a_mark_on_one_shoe_must_fit_that_shoe_alone(book: Book, order: Order) -> None:
+    """The sides of a placement are the sides that its fit is asked for."""
+    left = replace(order, placements=(on(order, sides="left"),))
+    quote = quotes.compose(book, left)
+    assert quotes.fit_request(left, left.placements[0]).sides == "left"
+    assert fits.check(book, quotes.fit_request(left, left.placements[0])) == quote.placements[0].fit
+
+
 def test_placements_of_one_film_on_one_face_share_a_pressing(book: Book, order: Order) -> None:
     """Two marks on the same quarter are bonded by one closing of the press. Common practice, no source."""
     small = PathArtwork(d="M0 0H10V10H0Z", height="6 mm")

@@ -83,6 +83,7 @@ def fit_request(order: Order, placement: Placement) -> FitRequest:
         colour=placement.colour,
         artwork=placement.artwork,
         pose=placement.pose,
+        sides=placement.sides,
         clearance=placement.clearance,
         press=order.press,
         units=order.units,
