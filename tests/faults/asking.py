@@ -157,7 +157,7 @@ def _requests() -> Iterator[tuple[str, str, str, bytes]]:
         yield f"recipe of {film}", "POST", "/v1/recipes", _dumped({**_example("recipe-request.json"), "film": film})
     for name in ("cost-request.json", "cost-request-measures.json"):
         yield name, "POST", "/v1/costs", (EXAMPLES / name).read_bytes()
-    for path in ("/v1/book/films", "/v1/book/films/smooth", "/v1/book/shoes", "/openapi.json"):
+    for path in ("/v1/book/films", "/v1/book/films/smooth", "/v1/book/uppers", "/health/live"):
         yield path, "GET", path, b""
     yield "no JSON", "POST", "/v1/quotes", b'{"shoe":'
     yield "unknown film", "POST", "/v1/recipes", _dumped({**_example("recipe-request.json"), "film": "seaweed"})
