@@ -32,6 +32,7 @@ import numpy as np
 import shapely
 
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
+from featherline_service import keeping
 from featherline_service.book.loader import load
 from featherline_service.jobs import fits, marking, quotes, recipes
 
@@ -153,6 +154,7 @@ def timed(call: Callable[[], object]) -> float:
 
 def forget() -> None:
     """Empty every cache of the service, so that the next answer is computed from the book alone."""
+    keeping.forget()
     for cache in gc.get_objects():
         if isinstance(cache, functools._lru_cache_wrapper) and cache.__module__.startswith("featherline"):
             cache.cache_clear()

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.records import Panel, Pressures
+from featherline_service import keeping
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import fits, marking
@@ -538,9 +539,7 @@ def test_prepared_book_answers_the_same(book: Book) -> None:
 def test_answer_is_the_same_each_time(book: Book) -> None:
     """The same question has the same answer, from the caches or not."""
     first = fits.check(book, request())
-    marking._placed.cache_clear()
-    fits._room.cache_clear()
-    fits._largest.cache_clear()
+    keeping.forget()
 
     assert first == fits.check(book, request())
 

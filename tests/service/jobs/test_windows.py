@@ -7,9 +7,9 @@ import math
 import pytest
 from msgspec.structs import replace
 
+from featherline_service import keeping
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
-from featherline_service.jobs import recipes, windows
 from featherline_service.jobs.windows import (
     Candidate,
     Job,
@@ -24,6 +24,7 @@ from featherline_service.jobs.windows import (
     spans,
     sureness,
 )
+from featherline_service.keeping import MOST_BYTES
 
 
 @pytest.fixture(scope="module")
@@ -64,15 +65,15 @@ def test_reference_is_computed_once(book: Book) -> None:
 
 
 def test_caches_are_bounded(book: Book) -> None:
-    """However many different stacks are asked about, no more than a limit of them is kept."""
-    for cached in (windows.reference, windows.followed, windows._beside, recipes._recipe, recipes._help):
-        assert cached.cache_parameters()["maxsize"] is not None
-    limit = windows.followed.cache_parameters()["maxsize"] or 0
-    for thinner in range(limit + 8):
+    """However many different stacks are asked about, no more is kept than the store of all computations may hold."""
+    first = followed(book, job(book), None)
+    keeping.forget()
+    for thinner in range(MOST_BYTES // keeping.weigh(first) + 8):
         upper = book.uppers["canvas"]
         layers = (replace(upper.layers[0], thickness_mm=0.5 + 0.01 * thinner), *upper.layers[1:])
         followed(book, job(book)._replace(upper=replace(upper, layers=layers)), None)
-    assert limit == windows.followed.cache_info().currsize
+        assert keeping.held() <= MOST_BYTES
+    assert keeping.held() > 0.8 * MOST_BYTES
 
 
 def test_thicker_cover_takes_longer(book: Book) -> None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import Final
 
 from msgspec import Struct
 
 from featherline_service.cost.nesting import check_widths, fill, nest
 from featherline_service.cost.packers import Size
+from featherline_service.keeping import kept
 
 _LARGEST_NEST: Final = 240
 """Most rectangles nested at once. A longer run of the same pieces repeats the nest of a batch, as a bench would."""
@@ -130,7 +130,7 @@ def _off_the_roll(
     return max(length - gap_mm, 0.0), used
 
 
-@lru_cache(maxsize=4096)
+@kept
 def take(
     pieces: tuple[Piece, ...],
     *,

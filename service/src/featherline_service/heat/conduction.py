@@ -29,6 +29,8 @@ import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike, NDArray
 
+from featherline_service.keeping import kept
+
 Floats = NDArray[np.float64]
 
 HELD: Final = 1e8
@@ -167,7 +169,7 @@ def layout(stack: Stack, orders: tuple[int, ...]) -> Layout:
     return _layout(orders, tuple(inner.tolist()))
 
 
-@functools.lru_cache(maxsize=128)
+@kept
 def _units(plan: Layout) -> tuple[Floats, Floats]:
     """Return what each layer adds to the mass, ``(layers, n)``, and each layer and joint to the stiffness, by unit.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from typing import Final
 
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Measures, Placed
@@ -11,6 +10,7 @@ from featherline.wire.verdicts import Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import fit_reasons
 from featherline_service.jobs.marking import Marking, understand
+from featherline_service.keeping import kept
 from featherline_service.shape import figures, placing
 from featherline_service.shape.figures import Figure, Sides
 from featherline_service.shape.placing import FreeArea, Pose, Room
@@ -65,7 +65,7 @@ def check(book: Book, request: FitRequest) -> Fit:
     )
 
 
-@lru_cache(maxsize=4096)
+@kept
 def _room(  # noqa: PLR0917 - a cached function is called by position
     area: FreeArea, figure: Figure, fineness: int, sides: Sides, scale: float, pose: Pose, clearance: float
 ) -> tuple[Room, bool]:
@@ -74,7 +74,7 @@ def _room(  # noqa: PLR0917 - a cached function is called by position
     return placing.room(area, seen), placing.fits(area, seen, clearance)
 
 
-@lru_cache(maxsize=4096)
+@kept
 def _largest(  # noqa: PLR0917 - a cached function is called by position
     area: FreeArea, figure: Figure, fineness: int, sides: Sides, pose: Pose, clearance: float
 ) -> float | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 from shapely import MultiPolygon
@@ -17,6 +16,7 @@ from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.panels import FoundPanel, find_panel, panel_area
 from featherline_service.jobs.refusals import Checks
+from featherline_service.keeping import kept
 from featherline_service.quantities import inches, millimetres, radians
 from featherline_service.shape import figures, outlines, placing, searching
 from featherline_service.shape.curves import DrawingError
@@ -102,7 +102,7 @@ def prepare(book: Book) -> None:
             panel_area(panel, 1.0, 1.0)
 
 
-@lru_cache(maxsize=1024)
+@kept
 def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPolygon:
     return placing.place(figure.drawn(fineness), pose, scale)
 
@@ -198,7 +198,7 @@ def _turn(pose: artworks.Pose, checks: Checks) -> float | None:
     return None if turn is None else min(turn, math.pi)
 
 
-@lru_cache(maxsize=2048)
+@kept
 def _searched(  # noqa: PLR0917 - a cached function is called by position
     area: FreeArea, figure: Figure, fineness: int, sides: Sides, clearance: float, rotation: float, turn: float
 ) -> searching.Found | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -27,6 +26,7 @@ from featherline.wire.shoes import (
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.refusals import Checks
 from featherline_service.jobs.walkins import uppers_of
+from featherline_service.keeping import kept
 from featherline_service.quantities import millimetres
 from featherline_service.shape import paths, sizes
 from featherline_service.shape.curves import DrawingError
@@ -126,7 +126,7 @@ def _foot(model: ShoeModel, size: Size, checks: Checks) -> float | None:
     return foot
 
 
-@lru_cache(maxsize=1024)
+@kept
 def panel_area(panel: Panel, along: float, around: float) -> tuple[MultiPolygon, FreeArea, tuple[float, float]]:
     """Return outline, free area and centre of a panel of the book that has grown along its length and around."""
     grow = np.array([along, around])
@@ -225,7 +225,7 @@ def _side(text: str, pointer: str, checks: Checks) -> float | None:
     return side
 
 
-@lru_cache(maxsize=512)
+@kept
 def _area_of(data: str) -> tuple[MultiPolygon, FreeArea]:
     outline = paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
     return outline, free_area(outline)

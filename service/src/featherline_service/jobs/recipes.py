@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import itertools
 import math
 from collections.abc import Iterator, Sequence
@@ -51,6 +50,7 @@ from featherline_service.jobs.windows import (
     pressure_kpa,
     published,
 )
+from featherline_service.keeping import kept
 from featherline_service.quantities import (
     celsius,
     fahrenheit,
@@ -235,7 +235,7 @@ def _platen(book: Book, press: Press, face: Face, inside_mm: float | None) -> Pl
     return platens[0]
 
 
-@functools.lru_cache(maxsize=1024)
+@kept
 def _recipe(book: Book, asked: _Asked) -> Recipe:
     film, press = book.films[asked.film], book.presses[asked.press]
     reasons = list(_of_surface(film, asked))
@@ -702,7 +702,7 @@ def _what_it_takes(book: Book, asked: _Asked, limit_c: float) -> str:
     )
 
 
-@functools.lru_cache(maxsize=64)
+@kept
 def _help(book: Book, asked: _Asked) -> tuple[Help, ...]:
     """Return changes that open the window, nearest first: another cover sheet, film, panel or press."""
     return tuple(itertools.islice(_found_help(book, asked), _MOST_HELP))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, NamedTuple
 
@@ -20,6 +19,7 @@ from featherline_service.jobs.cautions import cautions
 from featherline_service.jobs.ladders import Foreseen, Ladder, Step, climb, find_goal
 from featherline_service.jobs.refusals import RefusedError
 from featherline_service.jobs.windows import Job, pressure_kpa
+from featherline_service.keeping import kept
 from featherline_service.quantities import celsius, fahrenheit, say_temperature
 
 _MOST_TEMPERATURES: Final = 5
@@ -43,7 +43,7 @@ class _Asked(NamedTuple):
         return self.request.units
 
 
-@functools.lru_cache(maxsize=256)
+@kept
 def plan(book: Book, request: TrialRequest) -> Trial:
     """Return where and how to try a film on a shoe: a ladder of settings, what to look at, and what it says.
 

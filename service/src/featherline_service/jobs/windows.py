@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import math
 from collections.abc import Sequence
 from typing import Final, Literal, NamedTuple
@@ -25,6 +24,7 @@ from featherline_service.heat.window import (
     needed_dose,
 )
 from featherline_service.jobs.stacks import Pile, Property, influence, pile
+from featherline_service.keeping import kept
 
 Floats = NDArray[np.float64]
 End = Literal["layer", "film", "cap"]
@@ -87,7 +87,7 @@ def adhesive(film: Film) -> Adhesive:
     )
 
 
-@functools.lru_cache(maxsize=64)
+@kept
 def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDose]:
     """Return what a film's published setting gives its bond line, and the uncertain properties that `off` stands for.
 
@@ -119,7 +119,7 @@ class Job(NamedTuple):
     kpa: float
 
 
-@functools.lru_cache(maxsize=64)
+@kept
 def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, Followed]:
     """Return a job's stack under a cover sheet, and its pressing for every dwell."""
     return _followed(book, book.films[job.film], job, cover)
@@ -130,7 +130,7 @@ def beside(book: Book, job: Job, cover: str) -> tuple[Pile, Followed]:
     return _beside(book, job._replace(film=""), cover)
 
 
-@functools.lru_cache(maxsize=64)
+@kept
 def _beside(book: Book, job: Job, cover: str) -> tuple[Pile, Followed]:
     return _followed(book, None, job, cover)
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Final, Literal, get_args
 from xml.parsers import expat
 
@@ -18,6 +17,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
+from featherline_service.keeping import kept
 from featherline_service.shape import curves, paths
 from featherline_service.shape.curves import MOST_POINTS, Contour, DrawingError
 from featherline_service.shape.regions import FillRule, fill, polygons, refuse_tangles
@@ -119,7 +119,7 @@ def _advice(local: str) -> str:
     }.get(local, f"draw with {', '.join(_SHAPES)} in groups")
 
 
-@lru_cache(maxsize=128)
+@kept
 def shapes(drawing: str) -> tuple[Filled, ...]:
     """Return the filled shapes of an SVG drawing, in user units.
 
@@ -172,7 +172,7 @@ def _refuse(what: str) -> _Refusal:
     return _Refusal(what)
 
 
-@lru_cache(maxsize=128)
+@kept
 def region(drawing: str, tolerance: float) -> MultiPolygon:
     """Return the region that all shapes of a drawing fill together, y upwards, drawn out to `tolerance`.
 

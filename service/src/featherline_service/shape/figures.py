@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final, Literal
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon
 
+from featherline_service.keeping import kept
 from featherline_service.shape import drawings, outlines, paths
 from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.outlines import PLAIN, Glyph, Setting, Typeface
@@ -58,7 +58,7 @@ class Figure:
         return self.region(self.coarsest / 2.0**fineness)
 
 
-@lru_cache(maxsize=1024)
+@kept
 def seen(figure: Figure, fineness: int, sides: Sides) -> MultiPolygon:
     """Return a figure's region as it lies on the right shoe's panel, drawn out as `Figure.drawn` says.
 
@@ -75,7 +75,7 @@ def seen(figure: Figure, fineness: int, sides: Sides) -> MultiPolygon:
     return polygons(shapely.union(drawn, mirrored))
 
 
-@lru_cache(maxsize=1024)
+@kept
 def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float = 0.0) -> Figure:
     """Return a text as a figure in font units, its letters grown by a border [capital heights].
 
@@ -95,7 +95,7 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
     )
 
 
-@lru_cache(maxsize=1024)
+@kept
 def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
     letters = outlines.text_region(lines, face, tolerance)
     if not border:
@@ -106,7 +106,7 @@ def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: fl
     return polygons(shapely.buffer(letters, reach, quad_segs=chords))
 
 
-@lru_cache(maxsize=256)
+@kept
 def of_path(data: str, rule: FillRule) -> Figure:
     """Return SVG path data as a figure in its own units.
 
@@ -116,7 +116,7 @@ def of_path(data: str, rule: FillRule) -> Figure:
     return _of_drawing(max(paths.extent(data)), lambda tolerance: paths.region(data, rule, tolerance))
 
 
-@lru_cache(maxsize=128)
+@kept
 def of_svg(drawing: str) -> Figure:
     """Return an SVG drawing as a figure in its user units.
 
@@ -136,7 +136,7 @@ def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
     )
 
 
-@lru_cache(maxsize=8192)
+@kept
 def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
     return measure(outlines.glyph_region(face, glyph, tolerance), 2.0 * tolerance)
 

@@ -18,6 +18,7 @@ import shapely
 import uharfbuzz
 from shapely import MultiPolygon
 
+from featherline_service.keeping import kept
 from featherline_service.shape import curves
 from featherline_service.shape.curves import Contour, DrawingError, Segment
 from featherline_service.shape.directions import runs
@@ -102,7 +103,7 @@ class Setting:
 PLAIN: Final = Setting()
 
 
-@lru_cache(maxsize=4096)
+@kept
 def glyph_contours(face: Typeface, glyph: int) -> tuple[Contour, ...]:
     """Return the closed contours of a glyph, in font units: one array of cubic segments each, shape (k, 4, 2)."""
     drawn: list[list[Segment]] = []
@@ -138,13 +139,13 @@ def glyph_contours(face: Typeface, glyph: int) -> tuple[Contour, ...]:
     return tuple(curves.contour(segments) for segments in drawn if segments)
 
 
-@lru_cache(maxsize=8192)
+@kept
 def glyph_region(face: Typeface, glyph: int, tolerance: float) -> MultiPolygon:
     """Return the region of a glyph, in font units, its curves drawn out to `tolerance`; empty for a space."""
     return fill([curves.flatten(contour, tolerance) for contour in glyph_contours(face, glyph)], "nonzero")
 
 
-@lru_cache(maxsize=4096)
+@kept
 def lay_out(face: Typeface, text: str, setting: Setting = PLAIN) -> tuple[tuple[Glyph, ...], ...]:
     """Shape lines of text and lay them out, the first line's baseline on y = 0.
 
@@ -196,7 +197,7 @@ def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph
     return tuple(bent)
 
 
-@lru_cache(maxsize=1024)
+@kept
 def text_region(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, tolerance: float) -> MultiPolygon:
     """Return the region of a laid-out text, in font units, its curves drawn out to `tolerance`."""
     return _united([placed(glyph_region(face, glyph.id, tolerance), glyph) for line in lines for glyph in line])

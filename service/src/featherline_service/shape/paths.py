@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 import re
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 from shapely import MultiPolygon
 
+from featherline_service.keeping import kept
 from featherline_service.shape import curves
 from featherline_service.shape.curves import Contour, DrawingError, Segment
 from featherline_service.shape.regions import FillRule, fill
@@ -111,7 +111,7 @@ class _Pen:
             raise DrawingError(f"The path has more than {MOST_SEGMENTS} segments: simplify it")
 
 
-@lru_cache(maxsize=256)
+@kept
 def contours(data: str) -> tuple[Contour, ...]:
     """Return the closed contours of SVG path data, y upwards.
 
@@ -157,7 +157,7 @@ def contours(data: str) -> tuple[Contour, ...]:
     return tuple(contour * (1.0, -1.0) for contour in pen.contours)
 
 
-@lru_cache(maxsize=256)
+@kept
 def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
     """Return the region that SVG path data encloses, y upwards, its curves drawn out to `tolerance`.
 

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
+
+from featherline_service.keeping import kept
 
 # A nanometre: what rounding may take from an artwork that fits exactly. No blade and no eye holds a thousand times it.
 ROUNDING_MM: Final = 1e-6
@@ -130,7 +131,7 @@ def _overreach(area: FreeArea, over: BaseGeometry, placed: MultiPolygon) -> floa
     return furthest
 
 
-@lru_cache(maxsize=2048)
+@kept
 def largest_scale(area: FreeArea, artwork: MultiPolygon, pose: Pose, clearance: float) -> float | None:
     """Return the largest scale at which a copy of artwork fits with its centre and rotation held.
 

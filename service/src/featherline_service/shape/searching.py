@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from featherline_service.keeping import kept
 from featherline_service.shape import placing
 from featherline_service.shape.placing import FreeArea, Pose
 from featherline_service.shape.regions import polygons
@@ -177,7 +177,7 @@ def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int]) -> l
     return peaks
 
 
-@lru_cache(maxsize=512)
+@kept
 def _grid(area: FreeArea) -> Floats:
     """Return points spread over the free area, and the middle of the largest circle in each of its parts."""
     left, low, right, high = area.region.bounds
@@ -249,7 +249,7 @@ def _improved(  # noqa: PLR0917 - the state of a search
     return found
 
 
-@lru_cache(maxsize=512)
+@kept
 def _boundary(area: FreeArea, tolerance: float) -> _Outline:
     return _outline(shapely.simplify(area.region, tolerance), outwards=False)
 

@@ -1,0 +1,151 @@
+"""What is computed once is kept: one store for all computations, bounded by bytes, the least lately used going first.
+
+For values whose size depends on what callers ask, such as outlines. What is small and of a known number needs no more
+than `functools.lru_cache`.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from functools import cache, partial, singledispatch, wraps
+from threading import Condition
+from types import FunctionType
+from typing import Any, Final, NamedTuple, ParamSpec, TypeVar
+
+import numpy as np
+import shapely
+from cachetools import LRUCache, cached
+from cachetools.keys import hashkey
+from msgspec import Struct
+from shapely.geometry.base import BaseGeometry
+
+MOST_BYTES: Final = 16 * 1024 * 1024
+
+# Measured as growth of a process's memory, shapely 2.1 with GEOS 3.13.
+_COORDINATE_BYTES: Final = 24
+_RING_BYTES: Final = 350
+_PREPARED_COORDINATE_BYTES: Final = 60
+_PREPARED_BYTES: Final = 1_600
+_ENTRY_BYTES: Final = 700
+
+_Parameters = ParamSpec("_Parameters")
+_Value = TypeVar("_Value")
+
+
+class Use(NamedTuple):
+    """How often a function's values were found, and how often they had to be computed."""
+
+    found: int
+    computed: int
+
+
+class _Entry(NamedTuple):
+    value: Any
+    weight: int
+
+
+_store: Final[LRUCache[Hashable, _Entry]] = LRUCache(MOST_BYTES, getsizeof=lambda entry: entry.weight)
+_condition: Final = Condition()
+_entries: Final[dict[str, Any]] = {}
+
+
+def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Value]:
+    """Return a function whose values are kept, by its arguments; threads that ask the same compute it once.
+
+    Arguments are hashable. One that is hashed by identity is not counted: it is a kept value itself, or lives as long
+    as the process.
+    """
+    name = f"{function.__module__}.{function.__qualname__}"
+
+    @cached(_store, key=partial(hashkey, name), condition=_condition, info=True)
+    def entry(*args: Any, **kwargs: Any) -> _Entry:  # noqa: ANN401 - as the function's
+        value = function(*args, **kwargs)
+        own = (each for each in (*args, *kwargs.values()) if not _by_identity(type(each)))
+        return _Entry(value, weigh(value) + sum(map(weigh, own)) + _ENTRY_BYTES)
+
+    @wraps(function)
+    def find(*args: _Parameters.args, **kwargs: _Parameters.kwargs) -> _Value:
+        value: _Value = entry(*args, **kwargs).value
+        return value
+
+    _entries[name] = entry
+    return find
+
+
+def _by_identity(kind: Any) -> bool:  # noqa: ANN401 - a type
+    """Return whether the objects of a type are hashed by identity."""
+    return not kind.__struct_config__.eq if issubclass(kind, Struct) else kind.__hash__ is object.__hash__
+
+
+def uses() -> Mapping[str, Use]:
+    """Return the use of each function's kept values so far, by the function's full name."""
+    infos = {name: entry.cache_info() for name, entry in _entries.items()}
+    return {name: Use(found=info.hits, computed=info.misses) for name, info in infos.items()}
+
+
+def held() -> int:
+    """Return the bytes that are held, as they are counted: never more than `MOST_BYTES`."""
+    with _condition:
+        return int(_store.currsize)
+
+
+def forget() -> None:
+    """Let go of everything that is kept."""
+    for entry in _entries.values():
+        entry.cache_clear()
+
+
+def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
+    """Return about how many bytes a value takes. What it shares with others is counted each time."""
+    return _weigher(type(value))(value)
+
+
+@singledispatch
+def _weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
+    names: Iterable[str] = getattr(type(value), "__dataclass_fields__", ())
+    return sys.getsizeof(value) + sum(weigh(getattr(value, name)) for name in names)
+
+
+@_weigh.register(tuple)
+@_weigh.register(list)
+@_weigh.register(frozenset)
+def _weigh_items(items: Iterable[Any]) -> int:
+    return sys.getsizeof(items) + sum(map(weigh, items))
+
+
+@_weigh.register
+def _weigh_dict(mapping: dict) -> int:  # type: ignore[type-arg]  # dispatch takes plain classes
+    return sys.getsizeof(mapping) + sum(map(weigh, mapping)) + sum(map(weigh, mapping.values()))
+
+
+@_weigh.register
+def _weigh_struct(struct: Struct) -> int:
+    return sys.getsizeof(struct) + sum(weigh(getattr(struct, name)) for name in struct.__struct_fields__)
+
+
+@_weigh.register
+def _weigh_function(function: FunctionType) -> int:
+    return sys.getsizeof(function) + sum(weigh(cell.cell_contents) for cell in function.__closure__ or ())
+
+
+@_weigh.register
+def _weigh_array(array: np.ndarray) -> int:
+    return sys.getsizeof(array) if array.base is None else sys.getsizeof(array) + array.nbytes
+
+
+@_weigh.register
+def _weigh_geometry(geometry: BaseGeometry) -> int:
+    coordinates = int(shapely.get_num_coordinates(geometry))
+    parts = shapely.get_parts(geometry)
+    rings = len(parts) + int(shapely.get_num_interior_rings(parts).sum())
+    prepared = bool(shapely.is_prepared(geometry))
+    return (
+        sys.getsizeof(geometry)
+        + coordinates * (_COORDINATE_BYTES + prepared * _PREPARED_COORDINATE_BYTES)
+        + rings * _RING_BYTES
+        + prepared * _PREPARED_BYTES
+    )
+
+
+_weigher: Final[Callable[[Any], Callable[[Any], int]]] = cache(_weigh.dispatch)
