@@ -94,6 +94,30 @@ def test_no_more_is_held_than_allowed_and_what_was_asked_last_stays() -> None:
     assert 1 == calls[-1]
 
 
+def test_so_much_is_kept_as_is_allowed() -> None:
+    """A service may be given more room, or less; what it kept before is let go."""
+    calls = []
+
+    @kept
+    def block(number: int) -> bytes:
+        calls.append(number)
+        return bytes(1_000_000)
+
+    block(0)
+    try:
+        keeping.allow(3_100_000)
+        assert 0 == keeping.held()
+        for number in (0, 1, 2, 0, 1, 2, 3, 1):
+            block(number)
+            assert keeping.held() <= 3_100_000
+        assert [0, 0, 1, 2, 3] == calls
+        keeping.allow(0)
+        block(1)
+        assert [0, 0, 1, 2, 3, 1] == calls
+    finally:
+        keeping.allow(MOST_BYTES)
+
+
 def test_what_is_larger_than_all_is_not_kept() -> None:
     """It is computed each time, and drives nothing else out."""
     calls = []

@@ -14,6 +14,7 @@ from typing import Final
 import structlog
 import uvicorn
 
+from featherline_service import keeping
 from featherline_service import settings as environment
 from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
@@ -89,6 +90,7 @@ def main() -> int:
         return BUSY_PORT
     configure(settings.log_level)
     marking.prepare(book)  # so that the first fits are as quick as the next
+    keeping.allow(settings.cache - settings.cache // 4)  # the rest is for answers
     app = create_app(settings, book)
     config = uvicorn.Config(
         app,

@@ -21,7 +21,7 @@ def create_app(settings: Settings, book: Book | None = None) -> Shell:
     """
     book = load(settings.book) if book is None else book
     worker = Worker()
-    answers = Answers(book, worker, settings.cache)
+    answers = Answers(book, worker, settings.cache // 4)  # the rest is for what answers are computed from
     return Shell(
         Litestar(
             route_handlers=[

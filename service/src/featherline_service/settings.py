@@ -21,9 +21,9 @@ class SettingsError(ValueError):
 class Settings(Struct, frozen=True, kw_only=True):
     """Settings of one service process.
 
-    `book` holds folders that replace or overlay the demo book, in order. `max_body`, and `cache` for the answers that
-    are kept, are in bytes. For `drain` seconds after it was asked to stop, the service says that it is not ready and
-    still answers.
+    `book` holds folders that replace or overlay the demo book, in order. `max_body`, and `cache` for the answers
+    that are kept and what they are computed from, are in bytes. For `drain` seconds after it was asked to stop, the
+    service says that it is not ready and still answers.
     """
 
     book: tuple[Path, ...] = ()
@@ -33,7 +33,7 @@ class Settings(Struct, frozen=True, kw_only=True):
         Literal["debug", "info", "warning", "error"], Meta(description="debug, info, warning or error")
     ] = "info"
     max_body: Annotated[int, Meta(ge=1_024, le=67_108_864, description="bytes, from 1024 to 67108864")] = 1_048_576
-    cache: Annotated[int, Meta(ge=0, le=1_073_741_824, description="bytes, from 0 to 1073741824")] = 33_554_432
+    cache: Annotated[int, Meta(ge=0, le=1_073_741_824, description="bytes, from 0 to 1073741824")] = 67_108_864
     drain: Annotated[float, Meta(ge=0, le=600, description="seconds, from 0 to 600")] = 0
 
 

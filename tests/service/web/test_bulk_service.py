@@ -69,7 +69,7 @@ def post(settings: Settings, *bodies: tuple[str, bytes, dict[str, str]]) -> list
         return asyncio.run(run())
 
 
-@pytest.mark.parametrize("cache", [0, 33_554_432])
+@pytest.mark.parametrize("cache", [0, 67_108_864])
 def test_a_line_is_answered_as_its_request_alone(cache: int) -> None:
     """Byte for byte, whether answers are kept or not, and whichever is asked first."""
     lines = [{"kind": kind, "id": name, "request": example(name)} for kind, _, name in ASKED]
