@@ -74,7 +74,7 @@ def test_a_book_has_one_currency(shop: Shop, faults: Faults) -> None:
     assert fault.advice == "USD is not EUR, in which the bench's rates are; give all sums in one currency"
     found = faults(shop(altered("policies/policies.toml", ('currency = "EUR"', 'currency = "SEK"')), name="second"))
     assert {"currency", "setup.currency", "floor_per_pair.currency"} <= {fault.key for fault in found}
-    assert {"counter", "club", "web"} == {fault.record for fault in found}
+    assert {"counter", "club", "web", "letters"} == {fault.record for fault in found}
 
 
 def test_two_contacts_for_the_same_faces_are_refused(shop: Shop, faults: Faults) -> None:

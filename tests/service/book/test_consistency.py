@@ -123,6 +123,17 @@ def test_a_margin_leaves_room_for_the_cost(demo: Book) -> None:
     assert list(inconsistencies("policies", structs.replace(whole, method="markup"))) == []
 
 
+def test_a_price_list_has_charges_and_no_share(demo: Book) -> None:
+    """A list does not ask what the work costs, and one without charges would give everything away."""
+    nothing = Charge(amount="0.00", currency="EUR")
+    policy = demo.policies["letters"]
+    free = structs.replace(
+        policy, share="0.10", per_placement=None, per_character=nothing, setup=nothing, floor_per_pair=nothing
+    )
+    assert list(inconsistencies("policies", policy)) == []
+    assert ["share", "method"] == [key for key, _ in inconsistencies("policies", free)]
+
+
 def test_quantity_breaks_rise_and_leave_a_price(demo: Book) -> None:
     """Breaks are for more and more pairs, and none takes off more than the price."""
     breaks = (QuantityBreak(pairs=10, off="0.05"), QuantityBreak(pairs=10, off="1.01"))

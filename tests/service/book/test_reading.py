@@ -54,7 +54,7 @@ def test_hidden_files_and_other_suffixes_are_not_read(shop: Shop) -> None:
         (("width_mm = 30\n", ""), "width_mm", "Missing; add it"),
         (
             ("width_mm", "wide_mm"), "wide_mm",
-            "Unknown; take it out, or correct its spelling to one of id, film, colour, width_mm, height_mm",
+            "Unknown; take it out, or correct its spelling to one of id, film, colour, width_mm, height_mm, outline",
         ),
     ],
 )  # fmt: skip

@@ -19,9 +19,9 @@ def test_a_revision_is_a_digest() -> None:
 def test_a_revision_is_of_the_canonical_form() -> None:
     """The digest is of one JSON object with sorted keys and no white space, as `printf ... | sha256sum` gives it."""
     # printf '{"font_files":{},"records":{"offcuts":{"one":{"colour":"gorse","film":"smooth","height_mm":40.0,
-    # "id":"one","width_mm":30.0}}}}' on one line | sha256sum
+    # "id":"one","outline":null,"width_mm":30.0}}}}' on one line | sha256sum
     offcut = structs.replace(OFFCUT, width_mm=30.0, height_mm=40.0)
-    expected = "sha256:3ce4fc66df8984ad55c6a289267f78d2fbb8043e9c69935989117d5747d30494"
+    expected = "sha256:773fe8b4b50ac9d732a82e2296d3a04b520c49d4e4246a5dfa67442bf09f3017"
     assert expected == revision({("offcuts", "one"): offcut}, {})
 
 

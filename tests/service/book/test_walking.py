@@ -12,6 +12,7 @@ def test_walk_yields_the_record_itself_and_its_fields() -> None:
         ("colour", "gorse"),
         ("width_mm", 3),
         ("height_mm", 4),
+        ("outline", None),
     ]
 
 

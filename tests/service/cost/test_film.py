@@ -24,7 +24,7 @@ def offcuts(*sizes: tuple[float, float]) -> tuple[Offcut, ...]:
 
 def taken(pieces: Sequence[Piece], kept: tuple[Offcut, ...] = ()) -> Taken:
     """Return the film taken from a roll 500 mm wide with a gap of 2 mm."""
-    return take(tuple(pieces), roll_mm=600, strip_mm=500, gap_mm=2, turnable=True, offcuts=kept)
+    return take(tuple(pieces), roll_mm=600, strip_mm=500, gap_mm=2, turnable=True, offcuts=(kept,))
 
 
 def test_offcuts_come_before_the_roll() -> None:

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import norm
+from scipy.stats import lognorm, norm
 
-from featherline_service.cost.spoilage import any_of, heat_chance
+from featherline_service.cost.spoilage import any_of, heat_chance, weak_chance
 
 
 def chance(peak: float, worst: float, limit: float, spread: float) -> float:
@@ -52,3 +52,26 @@ def test_hotter_is_never_safer(margin: float, rise: float) -> None:
 def test_any_of_several() -> None:
     """Two chances of a half: three quarters; with a certainty: certain; of none: nothing."""
     assert (0.75, 1.0, 0.0) == (any_of([0.5, 0.5]), any_of([0.1, 1.0]), any_of([]))
+
+
+def test_a_dwell_at_the_worst_case_fails_one_time_in_forty() -> None:
+    """The upper end of the 95 % band of what a bond needs is passed by 2.5 % of all pressings; its middle by half."""
+    assert weak_chance(dwell_s=40, needed_s=25, sure_s=40) == pytest.approx(0.025, abs=1e-9)
+    assert weak_chance(dwell_s=25, needed_s=25, sure_s=40) == pytest.approx(0.5)
+
+
+@given(st.floats(5, 60), st.floats(5, 60), st.floats(1.01, 3))
+def test_a_weak_bond_is_a_lognormal_tail(dwell: float, needed: float, ratio: float) -> None:
+    """As scipy's lognormal distribution of the dwell that is needed has it."""
+    sigma = np.log(ratio) / norm.ppf(0.975)
+    expected = lognorm.sf(dwell, sigma, scale=needed)
+
+    assert weak_chance(dwell_s=dwell, needed_s=needed, sure_s=needed * ratio) == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("dwell", "sure", "expected"), [(30.0, 25.0, 0.0), (25.0, 25.0, 0.0), (24.0, 25.0, 1.0), (30.0, float("inf"), 0.5)]
+)
+def test_without_any_doubt_a_bond_holds_or_does_not(dwell: float, sure: float, expected: float) -> None:
+    """No band: long enough holds, shorter does not. A band without end says nothing: one in two."""
+    assert expected == weak_chance(dwell_s=dwell, needed_s=25.0, sure_s=sure)

@@ -9,11 +9,13 @@ from featherline_service.cost.times import (
     Closing,
     Cut,
     Rounds,
-    cutter_s,
+    Run,
+    cut_s,
     cutting_s,
     elapsed_s,
     hand_work,
     press_s,
+    pressing_s,
     rounds,
     weeding_s,
     working_days,
@@ -98,7 +100,7 @@ def test_weeding_by_hand() -> None:
 
 def ways(*closings: Closing, pairs: int, load: float = 10, change: float = 60) -> Rounds:
     """Return how the closings are run."""
-    return rounds(closings, pairs=pairs, load_shoe_s=load, change_setting_s=change)
+    return rounds([Run(closings=closings, pairs=pairs)], load_shoe_s=load, change_setting_s=change)
 
 
 def test_one_setting_is_made_once() -> None:
@@ -133,8 +135,8 @@ def test_a_setting_carried_to_the_next_loading_is_not_made_again() -> None:
 
 def test_hand_work_by_hand() -> None:
     """Three pairs, one closing for a pair, two pieces each: every sort of work as reckoned on paper."""
-    cuts = [Cut(knife_mm=700, stops=50, weed_mm=500, waste_pieces=4, per_pair=2, passes=1, weeding_ease=1.0)]
-    work = hand_work(cuts, [closing(1, 0)], pairs=3, film_loads=2, handling=HANDLING)
+    cuts = [Cut(knife_mm=700, stops=50, weed_mm=500, waste_pieces=4, count=6, passes=1, weeding_ease=1.0)]
+    work = hand_work(cuts, [Run(closings=(closing(1, 0),), pairs=3)], film_loads=2, handling=HANDLING)
 
     assert [
         1000,  # the order
@@ -152,17 +154,16 @@ def test_hand_work_by_hand() -> None:
 
 def test_the_press_is_taken_up_by_all_that_happens_at_it() -> None:
     """Setting, six shoes, and per pair dwell, wait, two pieces laid and two peels."""
-    closings = [closing(1, 0)]
-    work = hand_work([], closings, pairs=3, film_loads=2, handling=HANDLING)
+    runs = [Run(closings=(closing(1, 0),), pairs=3)]
+    work = hand_work([], runs, film_loads=2, handling=HANDLING)
     expected = 60 + 6 * 10 + 3 * (30 + 12 + 2 * 20 + 2 * 5)
 
-    assert expected == press_s(work, closings, pairs=3)
+    assert expected == press_s(work, runs)
 
 
 def test_from_start_to_end_one_thing_follows_another() -> None:
     """Order, packing, press and cutter in turn; of 100 s for loading film by hand the cutter's 25 s are a part."""
-    closings = [closing(1, 0)]
-    work = hand_work([], closings, pairs=3, film_loads=2, handling=HANDLING)
+    work = hand_work([], [Run(closings=(closing(1, 0),), pairs=3)], film_loads=2, handling=HANDLING)
     found = elapsed_s(work, at_press_s=396, at_cutter_s=2 * 25 + 60, film_loads=2, load_film_s=100, load_s=25)
 
     assert 1000 + 2 * 100 + 3 * 40 + 396 + 60 == found
@@ -174,9 +175,23 @@ def test_the_day_it_is_ready(hours: float, day: int) -> None:
     assert day == working_days(hours * 3600, 8)
 
 
-def test_the_cutter_is_taken_up_by_cutting_and_loading() -> None:
-    """Six pieces and two loads."""
-    cuts = [Cut(knife_mm=360, stops=4, weed_mm=300, waste_pieces=1, per_pair=2, passes=1, weeding_ease=1.0)]
-    found = cutter_s(cuts, pairs=3, film_loads=2, speed_mm_s=SPEED, acceleration_mm_s2=ACCELERATION, load_s=25)
+def test_the_blade_takes_so_long_for_all_pieces() -> None:
+    """Six pieces of 1.8 s."""
+    cuts = [Cut(knife_mm=360, stops=4, weed_mm=300, waste_pieces=1, count=6, passes=1, weeding_ease=1.0)]
 
-    assert found == pytest.approx(6 * 1.8 + 2 * 25)
+    assert cut_s(cuts, speed_mm_s=SPEED, acceleration_mm_s2=ACCELERATION) == pytest.approx(6 * 1.8)
+
+
+def test_runs_follow_one_another_with_the_setting_of_the_last() -> None:
+    """Two pairs at one setting, then three at another and five at the same again: two settings, twenty shoes."""
+    runs = [Run(closings=(closing(1, setting),), pairs=pairs) for setting, pairs in ((0, 2), (1, 3), (1, 5))]
+
+    assert Rounds(shoes_laid=20, settings_made=2) == rounds(runs, load_shoe_s=10, change_setting_s=60)
+
+
+def test_what_pairs_take_up_the_press_with_is_what_it_is_taken_up_by_but_for_setting_it() -> None:
+    """Of one run of closings at one setting, all but the 60 s of setting."""
+    run = Run(closings=(closing(1, 0), closing(2, 0)), pairs=3)
+    work = hand_work([], [run], film_loads=0, handling=HANDLING)
+
+    assert press_s(work, [run]) - 60 == pytest.approx(pressing_s(run, HANDLING))

@@ -97,6 +97,7 @@ def planned(
             return held(request.onto.panel, float(request.temperature.removesuffix(" degC")), request.cover)
 
         monkeypatch.setattr(recipes, "resolve", resolve)
+        monkeypatch.setattr(recipes, "layers_at", lambda *_: ())
         marked = [
             Marked(
                 index=index,

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 from pathlib import Path
+from statistics import NormalDist
 
 import msgspec
 import pytest
@@ -20,6 +22,7 @@ from featherline_service.jobs.quotes import compose
 from featherline_service.jobs.refusals import RefusedError
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
+SMALL = PathArtwork(d="M0 0H10V10H0Z", height="6 mm")
 SQUARE_INCH_MM2 = 25.4**2
 
 
@@ -70,11 +73,12 @@ def test_a_leather_deck_shoe_is_ready_and_priced(quote: QuoteAnswer) -> None:
 
 
 def test_the_parts_are_those_of_their_own_questions(book: Book, order: Order, quote: QuoteAnswer) -> None:
-    """Fit and recipe in the quote are what the questions for them alone answer."""
+    """Fit and recipe in the quote are what the questions for them alone answer, but for the steps of this order."""
     request = recipe_request(order, order.placements[0])
 
     assert fits.check(book, quotes.fit_request(order, order.placements[0])) == quote.placements[0].fit
-    assert recipes.resolve(book, request) == quote.pressings[0].recipe
+    recipe = quote.pressings[0].recipe
+    assert recipes.resolve(book, request) == replace(recipe, steps=recipes.resolve(book, request).steps)
 
 
 def test_film_and_material_are_as_common_practice_has_them(quote: QuoteAnswer) -> None:
@@ -272,7 +276,7 @@ def test_the_shops_own_pair_is_dearer_to_spoil_by_its_value_and_done_again(book:
     """A pair of the shop's is replaced at its value, and marked again at what one pair costs."""
     answer = compose(book, replace(order, owner="shop"))
     assert answer.cost is not None
-    value, again = (line for line in answer.cost.lines if line.what == "spoilage")
+    value, again, weak = (line for line in answer.cost.lines if line.what == "spoilage")
     before = sum(
         Fraction(line.amount.amount) for line in answer.cost.lines if line.what not in {"spoilage", "overhead"}
     )
@@ -281,7 +285,8 @@ def test_the_shops_own_pair_is_dearer_to_spoil_by_its_value_and_done_again(book:
         value.origin,
         Fraction(value.rate),
     )
-    assert before == Fraction(again.rate)
+    assert [before, before] == [Fraction(again.rate), Fraction(weak.rate)]
+    assert Fraction(weak.quantity) == pytest.approx(Fraction(answer.cost.redo_chance), abs=1e-6)
 
 
 def test_a_policy_in_another_currency_is_refused(book: Book, order: Order) -> None:
@@ -299,6 +304,170 @@ def test_artwork_wider_than_the_roll_is_refused(book: Book, order: Order) -> Non
     other = replace(book, films={**book.films, "smooth": narrow}, offcuts={})
 
     assert ["/placements/0/artwork"] == faults(other, order)
+
+
+def with_upper(book: Book, panel: str, upper: str, face: str) -> Book:
+    """Return the book with a panel of the deck shoe of another upper, on a face."""
+    shoe = book.shoes["regatta-deck"]
+    panels = tuple(replace(one, upper=upper, face=face) if one.id == panel else one for one in shoe.panels)
+    return replace(book, shoes={**book.shoes, shoe.id: replace(shoe, panels=panels)})
+
+
+def test_an_unmarked_panel_that_does_not_stand_the_setting_is_kept_out(book: Book, order: Order) -> None:
+    """A toe of EVA foam on the face that is pressed: a reason names its layer and how long it stands, a step says so.
+
+    The order goes ahead: it is the bench that keeps the toe out from under the platen.
+    """
+    answer = compose(with_upper(book, "toe", "eva-foam", "outer"), order)
+    (reason,) = [reason for reason in answer.reasons if reason.code == "heat.beside"]
+    recipe = answer.pressings[0].recipe
+    assert recipe.setting is not None
+    assert reason.measure is not None
+    assert reason.limit is not None
+
+    assert ("ready", "/placements/0", recipe.setting.dwell_s, "s") == (
+        reason.verdict,
+        reason.subject,
+        reason.measure,
+        reason.unit,
+    )
+    assert 0 <= reason.limit < reason.measure
+    assert "foam" in reason.sentence
+    assert ["keep-out"] == [step.do for step in recipe.steps if "Toe" in step.sentence or "toe" in step.sentence]
+
+
+def test_an_unmarked_panel_of_the_marked_ones_upper_is_spoken_for(book: Book, order: Order) -> None:
+    """What the recipe says of the marked panel holds for every panel of its upper, and other faces are not pressed."""
+    same = compose(with_upper(book, "toe", book.shoes["regatta-deck"].panels[0].upper, "outer"), order)
+    elsewhere = compose(with_upper(book, "toe", "eva-foam", "toe"), order)
+
+    assert not [reason for answer in (same, elsewhere) for reason in answer.reasons if reason.code == "heat.beside"]
+
+
+def test_a_panel_pressed_at_anothers_setting_is_spoilt_as_often_as_that_setting_makes_it(
+    book: Book, order: Order
+) -> None:
+    """Two leathers on one face share a dwell: the chance to spoil is that of the layers at the shared dwell.
+
+    Held to the cover and temperature of the pressing, the second panel's own recipe has another dwell, and peaks that
+    are not those of the pressing.
+    """
+    other = with_upper(book, "toe", "soft-leather", "outer")
+    answer = compose(other, replace(order, placements=(on(order), on(order, panel="toe", artwork=SMALL))))
+    (pressing,) = answer.pressings
+    setting = pressing.recipe.setting
+    assert setting is not None
+    assert answer.cost is not None
+    held = replace(
+        recipe_request(order, on(order, panel="toe")),
+        cover=setting.cover,
+        temperature=f"{setting.temperature_c:.9f} degC",
+    )
+    alone = recipes.resolve(other, held)
+    assert alone.setting is not None
+    layers = recipes.layers_at(other, held, setting.dwell_s)
+
+    assert alone.setting.dwell_s != setting.dwell_s
+    assert {layer.layer for layer in layers} == {layer.layer for layer in alone.layers}
+    later = alone.setting.dwell_s > setting.dwell_s
+    assert all(
+        (one.peak_c <= own.peak_c if later else one.peak_c >= own.peak_c)
+        for one, own in zip(layers, alone.layers, strict=True)
+    )
+    assert layers == recipes.layers_at(other, held, setting.dwell_s)
+    chances = [
+        quotes.shoe_chance(other, replace(alone, layers=layers)),
+        quotes.shoe_chance(other, pressing.recipe),
+    ]
+    assert answer.cost.spoil_chance == pytest.approx(1 - (1 - max(chances)) ** 2)
+
+
+def test_layers_at_the_recipes_own_dwell_are_the_recipes(book: Book, order: Order) -> None:
+    """Asked for the dwell that a recipe has, its layers come back."""
+    request = recipe_request(order, order.placements[0])
+    recipe = recipes.resolve(book, request)
+    assert recipe.setting is not None
+
+    assert recipe.layers == recipes.layers_at(book, request, recipe.setting.dwell_s)
+
+
+def test_a_film_that_hardly_holds_is_done_again_at_its_cost(book: Book, order: Order) -> None:
+    """A dwell at the sure end of its window fails one time in forty; the line is pairs times what one costs."""
+    answer = compose(book, order)
+    assert answer.cost is not None
+    window, setting = answer.pressings[0].recipe.window, answer.pressings[0].recipe.setting
+    assert window is not None
+    assert setting is not None
+    assert window.shortest_s is not None
+    assert window.worst_case.shortest_s is not None
+    beyond = math.log(setting.dwell_s / window.shortest_s) / math.log(window.worst_case.shortest_s / window.shortest_s)
+
+    assert answer.cost.redo_chance == pytest.approx(NormalDist().cdf(-1.959964 * beyond), rel=1e-5)
+    assert 0 < answer.cost.redo_chance < 0.05
+    (line,) = [line for line in answer.cost.lines if "does not hold" in line.detail]
+    assert Fraction(line.quantity) == pytest.approx(Fraction(answer.cost.redo_chance), abs=1e-6)
+
+
+def does(answer: QuoteAnswer) -> list[list[str]]:
+    """Return what the steps of every pressing do."""
+    return [[step.do for step in pressing.recipe.steps] for pressing in answer.pressings]
+
+
+def test_the_steps_are_those_of_the_order(book: Book, order: Order) -> None:
+    """One artwork on one face needs neither a second artwork nor another face; two do, and say so."""
+    (alone,) = does(compose(book, order))
+    (two,) = does(compose(book, replace(order, placements=(on(order), on(order, artwork=SMALL)))))
+    first, last = does(compose(book, replace(order, placements=(on(order), on(order, panel="inner-quarter")))))
+
+    assert {"second-placement", "next-face"}.isdisjoint(alone)
+    assert "second-placement" in two
+    assert ("next-face", "once") == (first[-1], last[-1])
+    assert ("platen" in first, "platen" in last) == (True, False)
+
+
+def test_films_of_one_loading_leave_the_shoes_on(book: Book, order: Order) -> None:
+    """The second film's shoes lie there already, and the first film's last step says so."""
+    placements = (on(order, film="stretch", colour="pitch"), on(order, film="smooth", colour="gorse"))
+    first, second = does(compose(book, replace(order, placements=placements)))
+
+    assert ("next-film", "load" in first, "leave" in first) == (first[-1], True, False)
+    assert ("load" in second, "leave" in second) == (False, True)
+
+
+def test_marks_on_different_shoes_are_no_second_artwork(book: Book, order: Order) -> None:
+    """A name on the left shoe and a number on the right are one artwork on each."""
+    placements = (on(order, sides="left"), on(order, sides="right", artwork=SMALL))
+    (steps,) = does(compose(book, replace(order, placements=placements)))
+
+    assert "second-placement" not in steps
+
+
+def test_one_shoe_is_named_when_it_is_loaded(book: Book, order: Order) -> None:
+    """A mark on the left shoe alone loads the left shoe."""
+    answer = compose(book, replace(order, placements=(on(order, sides="left"),)))
+    (load_step,) = [step for step in answer.pressings[0].recipe.steps if step.do == "load"]
+
+    assert load_step.sentence.startswith("Load the left shoe")
+
+
+def test_letters_are_counted_on_every_shoe_that_bears_them(book: Book, order: Order) -> None:
+    """MARLOW and a 7, on both shoes: 14 letters at 0.40 and two artworks at 2.50 are 10.60 by the list."""
+    price = compose(book, replace(order, policy="letters")).price
+    assert price is not None
+
+    assert [("list", "0.00"), ("placements", "5.00"), ("characters", "10.60")] == [
+        (step.what, step.amount.amount) for step in price.why[1:]
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "letters"), [("MARLOW\n7", 7), ("de la Cruz", 8), ("e\u0301", 1), ("\u00e9 ", 1), ("A\u200bB", 2)]
+)
+def test_spaces_and_marks_are_no_letters(order: Order, text: str, letters: int) -> None:
+    """A letter with its accent is one, however it is written; what nobody sees is none."""
+    artwork = TextArtwork(text=text, font="plain", height="22 mm")
+
+    assert letters == quotes.characters(on(order, artwork=artwork))
 
 
 def test_reasons_are_reasons(quote: QuoteAnswer) -> None:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import re
+from typing import Literal
 
 import pytest
 from msgspec.structs import replace
@@ -9,7 +10,7 @@ from featherline.wire.recipes import PeelPlan, Setting, Step, Units
 from featherline.wire.records import Press
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
-from featherline_service.jobs.steps import steps
+from featherline_service.jobs.steps import Turn, steps
 
 SETTING = Setting(
     temperature_c=160.0, temperature_f=320.0, dwell_s=30.0, pressure="medium", pressure_kpa=276.0, cover="silicone-thin"
@@ -34,6 +35,7 @@ def of(
     setting: Setting = SETTING,
     trial: bool = False,
     units: Units = "metric",
+    turn: Turn | None = None,
 ) -> tuple[Step, ...]:
     """Return the steps of one pressing with records of the demo book."""
     return steps(
@@ -45,6 +47,7 @@ def of(
         peel,
         trial=trial,
         units=units,
+        turn=turn,
     )
 
 
@@ -204,6 +207,66 @@ def test_placements_of_a_face_share_a_pressing_and_another_face_is_another_loadi
 
     assert found.index("second-placement") < found.index("cover")
     assert found[-1] == "next-face"
+
+
+TURN = Turn(shoes=("left", "right"), shoes_at_once=2, artworks=1, set_up=True, laid=False, then="nothing", keep_out=())
+"""The only pressing of an order, of one artwork on both shoes."""
+
+
+def test_the_only_pressing_of_an_order_speaks_of_no_other(book: Book) -> None:
+    """Neither of a second artwork nor of another face, film or loading: its last step is not to press again."""
+    found = order(of(book, turn=TURN))
+
+    assert {"second-placement", "next-face", "next-film", "next-loading"}.isdisjoint(found)
+    assert "once" == found[-1]
+
+
+@pytest.mark.parametrize(
+    ("then", "last"), [("face", "next-face"), ("loading", "next-loading"), ("film", "next-film"), ("nothing", "once")]
+)
+def test_what_follows_is_said_last(book: Book, then: Literal["film", "loading", "face", "nothing"], last: str) -> None:
+    """Another face, another panel of this face, another film, or nothing."""
+    assert last == order(of(book, turn=replace(TURN, then=then)))[-1]
+
+
+def test_a_pressing_after_another_sets_up_only_what_changes(book: Book) -> None:
+    """The stand and the platen are there, the setting is its own; shoes that lie there are not loaded again."""
+    found = order(of(book, press="clam", turn=replace(TURN, set_up=False, laid=True)))
+
+    assert {"stand", "platen", "load"}.isdisjoint(found)
+    assert ["set", "leave"] == [do for do in found if do in {"set", "leave"}]
+
+
+@pytest.mark.parametrize(
+    ("shoes", "at_once", "said"),
+    [
+        (("left", "right"), 2, "Load both shoes of the pair,"),
+        (("left", "right"), 1, "Load one shoe of the pair after the other,"),
+        (("right",), 1, "Load the right shoe,"),
+    ],
+)
+def test_the_shoes_that_are_marked_are_loaded(
+    book: Book, shoes: tuple[Literal["left", "right"], ...], at_once: int, said: str
+) -> None:
+    """Both at once, one after the other, or the one that is marked."""
+    assert sentence(of(book, turn=replace(TURN, shoes=shoes, shoes_at_once=at_once)), "load").startswith(said)
+
+
+def test_every_panel_to_keep_out_is_named(book: Book) -> None:
+    """One step each, before anything is laid."""
+    found = of(book, turn=replace(TURN, keep_out=("toe cap", "tongue")))
+
+    assert ["toe cap", "tongue"] == [
+        name for step in found if step.do == "keep-out" for name in ("toe cap", "tongue") if name in step.sentence
+    ]
+    assert order(found).index("keep-out") < order(found).index("position")
+
+
+def test_artworks_that_share_a_pressing_are_counted(book: Book) -> None:
+    """Three of them on a face are laid before it is covered."""
+    found = of(book, turn=replace(TURN, artworks=3))
+
+    assert "all 3 artworks" in sentence(found, "second-placement")
 
 
 def test_metric_sentences_name_no_us_unit_but_the_press_scale(book: Book) -> None:

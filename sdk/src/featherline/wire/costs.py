@@ -7,10 +7,10 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.artworks import Artwork, Centred, Pose
-from featherline.wire.money import Decimals, Money
+from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
 from featherline.wire.quantities import Clearance, Duration, Length
 from featherline.wire.recipes import Units
-from featherline.wire.shoes import Shoe
+from featherline.wire.shoes import Rectangle, Shoe, Traced
 from featherline.wire.texts import Engine, Identifier, Revision, Sentence
 
 Owner = Annotated[
@@ -22,6 +22,24 @@ Pairs = Annotated[int, Meta(ge=1, le=10_000)]
 HoursADay = Annotated[
     float, Meta(ge=0.1, le=24, description="Hours a day that the bench has for the order, to say when it can be ready.")
 ]
+
+
+Rush = Annotated[bool, Meta(description="Whether the order goes before others, at what the price policy adds for it.")]
+
+
+class OfferedOffcut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A piece of film that lies ready, by a ruler or traced in millimetres: it is used before the book's and the roll.
+
+    `id` is the caller's name for it, of which the answer speaks.
+    """
+
+    id: Identifier
+    film: Identifier
+    colour: Identifier
+    shape: Rectangle | Traced
+
+
+Offcuts = Annotated[tuple[OfferedOffcut, ...], Meta(max_length=24)]
 
 
 class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -45,6 +63,8 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     placements: Annotated[tuple[Placement, ...], Meta(min_length=1, max_length=12)]
     press: Identifier | None = None
     policy: Identifier | None = None
+    rush: Rush = False
+    offcuts: Offcuts = ()
     hours_a_day: HoursADay | None = None
     units: Units = "metric"
 
@@ -71,6 +91,23 @@ class KnownPressing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     per_pair: Annotated[int, Meta(ge=1, le=24)]
 
 
+class WhatIf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a shop owner asks of a price. Give at least one.
+
+    `outlay`: how many pairs pay it back? `at_price`: what is left of a pair at this price? `for_margin`: at which price
+    is this share of it margin?
+    """
+
+    outlay: Charge | None = None
+    at_price: Charge | None = None
+    for_margin: Annotated[UnsignedDecimals, Meta(examples=["0.40"])] | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a question that asks nothing."""
+        if self.outlay is None and self.at_price is None and self.for_margin is None:
+            raise ValueError("Ask for one of `outlay`, `at_price` and `for_margin` at least")
+
+
 class Measured(Struct, tag_field="kind", tag="measures", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Work known by its measures alone, priced without asking whether it fits or bonds."""
 
@@ -79,14 +116,18 @@ class Measured(Struct, tag_field="kind", tag="measures", frozen=True, kw_only=Tr
     owner: Owner = "customer"
     pairs: Pairs = 1
     policy: Identifier | None = None
+    rush: Rush = False
+    offcuts: Offcuts = ()
     hours_a_day: HoursADay | None = None
     units: Units = "metric"
+    what_if: WhatIf | None = None
 
 
 class OrderWork(Struct, tag_field="kind", tag="order", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Work given as an order: its measures and pressings follow from its fits and recipes."""
 
     order: Order
+    what_if: WhatIf | None = None
 
 
 CostRequest = OrderWork | Measured
@@ -123,6 +164,13 @@ class LeftOver(Struct, frozen=True, kw_only=True):
     height_mm: float
 
 
+class UnusedOffcut(Struct, frozen=True, kw_only=True):
+    """An offcut of the film that nothing was taken from, and why."""
+
+    offcut: Identifier
+    sentence: Sentence
+
+
 class FilmUse(Struct, frozen=True, kw_only=True):
     """Film taken for the order: pieces with their weed border, as nested on the roll or in offcuts."""
 
@@ -135,7 +183,9 @@ class FilmUse(Struct, frozen=True, kw_only=True):
     film_mm2: Annotated[
         float, Meta(description="Film taken: roll length times the share of the width in use, plus offcuts.")
     ]
+    waste_mm2: Annotated[float, Meta(description="Of the film taken, what lies between the pieces.")]
     offcuts: tuple[Identifier, ...]
+    unused: tuple[UnusedOffcut, ...]
     left_over: tuple[LeftOver, ...]
 
 
@@ -162,7 +212,13 @@ class Cost(Struct, frozen=True, kw_only=True):
     material: Annotated[Money, Meta(description="Of the total: film, offcuts, covers and tape.")]
     film: tuple[FilmUse, ...]
     times: Times
-    spoil_chance: Annotated[float, Meta(ge=0, le=1, description="Chance that a given pair is spoilt.")]
+    spoil_chance: Annotated[
+        float,
+        Meta(ge=0, le=1, description="Chance that a given pair is spoilt: of several kinds of pairs, their mean."),
+    ]
+    redo_chance: Annotated[
+        float, Meta(ge=0, le=1, description="Chance that a pair has to be marked again, because a film does not hold.")
+    ]
 
 
 class PriceStep(Struct, frozen=True, kw_only=True):
@@ -172,8 +228,8 @@ class PriceStep(Struct, frozen=True, kw_only=True):
         str,
         Meta(
             max_length=32,
-            description="What the policy did: cost, markup, margin, break, setup, floor, hold, ending. More may come, "
-            "and a shop's own.",
+            description="What the policy did: cost, markup, margin, list, placements, characters, break, setup, floor, "
+            "rush, hold, ending. More may come, and a shop's own.",
             examples=["markup"],
         ),
     ]
@@ -195,11 +251,53 @@ class Price(Struct, frozen=True, kw_only=True):
     ] = ()
 
 
+class BreakEven(Struct, frozen=True, kw_only=True):
+    """How many pairs pay an outlay back, at this price and cost of a pair; null: none ever do.
+
+    `contribution` is what a pair leaves when all its costs are paid. `own_hours` counts the labour as unpaid: how soon
+    an owner who does the work has the money back. What the outlay buys may be in the rates already: the press's hours.
+    """
+
+    outlay: Money
+    contribution: Money
+    pairs: int | None
+    own_hours_contribution: Money
+    own_hours_pairs: int | None
+    sentence: Sentence
+
+
+class AtPrice(Struct, frozen=True, kw_only=True):
+    """What is left of a pair at a price; below zero: it is sold at a loss. The cost stays what it is."""
+
+    each: Money
+    profit: Money
+    margin: float
+    sentence: Sentence
+
+
+class ForMargin(Struct, frozen=True, kw_only=True):
+    """The lowest price of a pair, in whole minor units, of which at least the share asked for is margin."""
+
+    each: Money
+    total: Money
+    margin: float
+    sentence: Sentence
+
+
+class WhatIfAnswer(Struct, frozen=True, kw_only=True):
+    """The answers to a `WhatIf`, null where nothing was asked."""
+
+    break_even: BreakEven | None
+    at_price: AtPrice | None
+    for_margin: ForMargin | None
+
+
 class CostAnswer(Struct, frozen=True, kw_only=True):
     """The answer to a question of cost. An order that must be declined has no cost and no price, and says why."""
 
     cost: Cost | None
     price: Price | None
+    what_if: WhatIfAnswer | None
     declined: tuple[Sentence, ...]
     book: Revision
     engine: Engine

@@ -363,13 +363,14 @@ class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Offcut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A piece of film that was kept: the largest rectangle in it."""
+    """A piece of film that was kept: the largest rectangle in it, or the box around its `outline` in millimetres."""
 
     id: Identifier
     film: Identifier
     colour: Identifier
     width_mm: Positive
     height_mm: Positive
+    outline: PathData | None = None
 
 
 class Handling(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -435,20 +436,29 @@ class Ending(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How a price is made from a cost: markup or margin, breaks, set-up, floor, ending. Tax is the caller's.
+    """How a price is made from a cost: markup or margin, or a list; breaks, set-up, floor, rush, ending. No tax.
 
-    A quantity break never makes a larger order cheaper in total than a smaller one, unless `larger_may_be_cheaper`.
+    A `list` starts from nothing instead of the cost. To any method come `per_placement`, for each artwork on each shoe,
+    and `per_character`, for each of its letters and signs, on each shoe. A quantity break never makes a larger order
+    cheaper in total than a smaller one, unless `larger_may_be_cheaper`. The rows of a roster are priced `alike` for all
+    but those charges, or each `by-cost`.
     """
 
     id: Identifier
     name: Name
     currency: Currency
-    method: Literal["markup", "margin"]
-    share: UnsignedDecimals
+    method: Literal["markup", "margin", "list"]
+    share: Annotated[UnsignedDecimals, Meta(description="Of the cost, or of the price. A list has none.")] = "0"
+    per_placement: Charge | None = None
+    per_character: Charge | None = None
     setup: Charge
+    rush: Annotated[
+        UnsignedDecimals | None, Meta(description="Share added to an order that goes before others; null: none does.")
+    ] = None
     floor_per_pair: Charge
     breaks: tuple[QuantityBreak, ...] = ()
     larger_may_be_cheaper: bool = False
+    rows: Literal["alike", "by-cost"] = "alike"
     ending: Ending | None = None
     cites: tuple[Citation, ...]
 

@@ -32,6 +32,7 @@ ReasonCode = Literal[
     "heat.weak-evidence",
     "heat.film-longest",
     "heat.pressed-apart",
+    "heat.beside",
     "surface.unsuited",
     "surface.unknown",
     "shoe.protective",

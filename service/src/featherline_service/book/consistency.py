@@ -83,6 +83,11 @@ def _unpriceable(policy: Policy) -> Iterator[tuple[str, str]]:
     """Yield parts of a price policy from which no price can be made."""
     if policy.method == "margin" and Decimal(policy.share) >= 1:
         yield "share", "A margin is a share of the price; give less than 1"
+    if policy.method == "list" and Decimal(policy.share) > 0:
+        yield "share", "A price list does not ask what the work costs; take the share out"
+    charges = (policy.per_placement, policy.per_character, policy.setup, policy.floor_per_pair)
+    if policy.method == "list" and not any(charge is not None and Decimal(charge.amount) > 0 for charge in charges):
+        yield "method", "A price list without charges sells for nothing; give per_placement, per_character or a floor"
     yield from _not_increasing("breaks", "pairs", [step.pairs for step in policy.breaks])
     for index, step in enumerate(policy.breaks):
         if Decimal(step.off) > 1:

@@ -1,80 +1,123 @@
-"""From a cost to a price, by a policy of the book, each step said."""
+"""From a cost to a price, by a policy of the book, each step said: of an order, or of the rows of a roster."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from decimal import ROUND_CEILING, Decimal
+import math
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from fractions import Fraction
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from featherline.wire.costs import Price, PriceStep
+from featherline.wire.costs import PriceStep
+from featherline.wire.money import Charge
 from featherline.wire.records import Ending, Policy, QuantityBreak
-from featherline_service.cost.money import MoneyError, charged, exact, exactly, money, raised, rounded
+from featherline_service.cost.money import MoneyError, charged, exact, exactly, minor_step, money, rounded
 
-What = Literal["cost", "markup", "margin", "break", "setup", "floor", "hold", "ending"]
-
-
-class _Step(Struct, frozen=True, kw_only=True):
-    """A step of the policy, and the price for all pairs after it."""
-
-    what: What
-    sentence: str
-    amount: Decimal
+What = Literal[
+    "cost", "markup", "margin", "list", "placements", "characters", "break", "setup", "floor", "rush", "hold", "ending"
+]
 
 
-class _Priced(Struct, frozen=True, kw_only=True):
-    """The price of a pair and of all pairs, and the steps that led there."""
+class Lot(Struct, frozen=True, kw_only=True):
+    """Pairs that are sold at one price: a whole order, or a row of a roster.
 
-    each: Decimal
+    `cost` is what they cost the shop, of a row its share. `placements` and `characters` are those of all its pairs, on
+    every shoe that bears them.
+    """
+
+    pairs: int
+    cost: Fraction
+    placements: int = 0
+    characters: int = 0
+
+
+class Basis(Struct, frozen=True, kw_only=True):
+    """What a price is made from: what everything costs, in whole minor units, and the lots that share it."""
+
+    cost: Decimal
+    lots: tuple[Lot, ...]
+
+    @property
+    def pairs(self) -> int:
+        """How many pairs there are in all."""
+        return sum(lot.pairs for lot in self.lots)
+
+
+class Priced(Struct, frozen=True, kw_only=True):
+    """What to charge: for a pair of every lot, for all pairs of it, and for everything, which these add up to."""
+
+    each: tuple[Decimal, ...]
+    totals: tuple[Decimal, ...]
     total: Decimal
-    steps: tuple[_Step, ...]
+    margin: float
+    why: tuple[PriceStep, ...]
+    warnings: tuple[str, ...]
 
 
-def charge(cost_of: Callable[[int], Decimal], pairs: int, policy: Policy) -> Price:
+def dearest_first(basis: Basis, policy: Policy) -> list[int]:
+    """Return the places of the lots, first those whose pairs add most to the price before any quantity break."""
+    with exactly():
+        pricing = _Pricing(basis, replace(policy, rows="by-cost"), rush=False)
+        pricing.start()
+        each = pricing.each()
+    return sorted(range(len(each)), key=lambda place: (-each[place], place))
+
+
+def charge(
+    basis_of: Callable[[int], Basis], pairs: int, policy: Policy, *, rush: bool = False, most_pairs: int = 10_000
+) -> Priced:
     """Return what to charge for so many pairs.
 
-    In order: markup or margin, quantity break, set-up (never discounted), floor, hold, ending. A larger order is held
-    at the price of the largest that just misses its break, unless the policy lets it be cheaper; then a warning says
-    so. Steps are rounded half-even to the minor unit; the price of a pair is then raised, never lowered, so that pairs
-    times it is the total. No step lets the price fall when a cost rises.
+    In order: markup, margin or list; placements and characters; quantity break; set-up, spread over all pairs and never
+    discounted; floor; rush; hold; ending. A larger order is held at the price of the largest that just misses its
+    break, unless the policy lets it be cheaper; then a warning says so to either. Of a single lot every step is rounded
+    half-even to the minor unit; several share each step exactly. At the end the price of a pair is raised, never
+    lowered, so that pairs times it is the total. No step lets the price fall when a cost rises.
 
     Args:
-        cost_of: what an order of so many pairs costs the shop, in whole minor units. Asked for `pairs`, and for the
-            orders that just miss the breaks that `pairs` reaches.
+        basis_of: what so many pairs cost the shop. Asked for `pairs`, and for orders on either side of a break: of a
+            roster, its dearest pairs.
         pairs: how many pairs.
         policy: the price policy.
+        rush: whether the order goes before others.
+        most_pairs: the largest order that `basis_of` knows of.
 
     Raises:
         MoneyError: the policy's charges are not all in its currency, or no price can be made by it (see its steps).
     """
-    held = Decimal(0)
-    held_pairs = 0
+    held, held_pairs = Fraction(0), 0
     with exactly():
         for reached in _reached(policy, pairs):
             if reached.pairs > 1:
                 held_pairs = reached.pairs - 1
-                held = _priced(cost_of(held_pairs), held_pairs, policy, held, 0).total
-        cost = cost_of(pairs)
-        free = _priced(cost, pairs, policy, Decimal(0), 0)
-        warnings: tuple[str, ...] = ()
-        if free.total < held and policy.larger_may_be_cheaper:
-            warnings = (f"{pairs} pairs are cheaper in total than {held_pairs}: the policy's quantity break says so",)
-            found = free
-        else:
-            found = _priced(cost, pairs, policy, held, held_pairs)
-        margin = float((found.total - cost) / found.total) if found.total else 0.0
-    currency = policy.currency
-    return Price(
-        policy=policy.id,
-        each=money(found.each, currency),
-        total=money(found.total, currency),
+                held = Fraction(_Pricing(basis_of(held_pairs), policy, rush=rush).finish(held, 0).total)
+        basis = basis_of(pairs)
+        found = _Pricing(basis, policy, rush=rush).finish(Fraction(0), 0)
+        warnings = []
+        if found.total < held and policy.larger_may_be_cheaper:
+            warnings.append(
+                f"{pairs} pairs are cheaper in total than {held_pairs}: the policy's quantity break says so"
+            )
+        elif held:
+            found = _Pricing(basis, policy, rush=rush).finish(held, held_pairs)
+        following = next((one for one in policy.breaks if pairs < one.pairs <= most_pairs), None)
+        if policy.larger_may_be_cheaper and following is not None:
+            more = _Pricing(basis_of(following.pairs), policy, rush=rush).finish(Fraction(0), 0)
+            if more.total < found.total:
+                warnings.append(f"{following.pairs} pairs would be cheaper in total: {more.total} {policy.currency}")
+        if found.total < basis.cost:
+            warnings.append("The price is below what the work costs the shop")
+        margin = float((found.total - basis.cost) / found.total) if found.total else 0.0
+    return Priced(
+        each=found.each,
+        totals=found.totals,
+        total=found.total,
         margin=margin,
-        why=tuple(
-            PriceStep(what=step.what, sentence=step.sentence, amount=money(step.amount, currency))
-            for step in found.steps
-        ),
-        warnings=warnings,
+        why=found.why,
+        warnings=tuple(warnings),
     )
 
 
@@ -83,60 +126,145 @@ def _reached(policy: Policy, pairs: int) -> list[QuantityBreak]:
     return sorted((one for one in policy.breaks if one.pairs <= pairs), key=lambda one: one.pairs)
 
 
-def _priced(cost: Decimal, pairs: int, policy: Policy, held: Decimal, held_pairs: int) -> _Priced:
-    """Return the price of so many pairs that cost so much, held at no less than `held` in all."""
-    currency = policy.currency
-    steps = [_Step(what="cost", sentence=f"What the order costs the shop; pairs: {pairs}", amount=cost)]
+class _Finished(Struct, frozen=True, kw_only=True):
+    each: tuple[Decimal, ...]
+    totals: tuple[Decimal, ...]
+    total: Decimal
+    why: tuple[PriceStep, ...]
 
-    def step(what: What, sentence: str, amount: Decimal) -> None:
-        steps.append(_Step(what=what, sentence=sentence, amount=rounded(amount, currency)))
 
-    step(*_marked_up(cost, policy))
-    for reached in _reached(policy, pairs)[-1:]:
-        off = exact(reached.off)
-        if off > 1:
-            raise MoneyError(
-                f"Price policy {policy.id} takes more off than the whole price: give it a share of 1 at most"
+class _Pricing:
+    """One way through a policy: the price of each lot so far, and the steps that led there."""
+
+    def __init__(self, basis: Basis, policy: Policy, *, rush: bool) -> None:
+        self._lots = basis.lots
+        self._pairs = basis.pairs
+        self._policy = policy
+        self._rush = rush
+        self._cost = basis.cost
+        alike = policy.rows == "alike"
+        self._amounts = [Fraction(basis.cost) * lot.pairs / self._pairs if alike else lot.cost for lot in basis.lots]
+        self._why: list[PriceStep] = []
+
+    def start(self) -> None:
+        """Take the steps to the price before any quantity break."""
+        policy = self._policy
+        self._say("cost", f"What the work costs the shop; pairs: {self._pairs}", self._amounts)
+        self._mark_up()
+        self._add("placements", policy.per_placement, [lot.placements for lot in self._lots], "artwork on a shoe")
+        self._add("characters", policy.per_character, [lot.characters for lot in self._lots], "character on a shoe")
+
+    def each(self) -> list[Fraction]:
+        """Return the price of a pair of every lot so far."""
+        return [amount / lot.pairs for amount, lot in zip(self._amounts, self._lots, strict=True)]
+
+    def finish(self, held: Fraction, held_pairs: int) -> _Finished:
+        """Take every step, the total held at no less than `held`, which so many pairs cost."""
+        policy = self._policy
+        self.start()
+        for reached in _reached(policy, self._pairs)[-1:]:
+            off = exact(reached.off)
+            if off > 1:
+                raise MoneyError(
+                    f"Price policy {policy.id} takes more off than the whole price: give it a share of 1 at most"
+                )
+            self._scale("break", f"From {reached.pairs} pairs on, a share of {off} off", 1 - Fraction(off))
+        setup = charged(policy.setup, policy.currency, f"The set-up of price policy {policy.id}")
+        if setup:
+            spread = [
+                amount + Fraction(setup) * lot.pairs / self._pairs
+                for amount, lot in zip(self._amounts, self._lots, strict=True)
+            ]
+            self._say("setup", f"{setup} {policy.currency} for setting up, once", spread)
+        self._lift_to_floor()
+        if self._rush and policy.rush is not None:
+            share = exact(policy.rush)
+            self._scale("rush", f"To go before others, a share of {share} more", 1 + Fraction(share))
+        total = sum(self._amounts, Fraction(0))
+        if total < held:
+            shares = [
+                amount / total if total else Fraction(lot.pairs, self._pairs)
+                for amount, lot in zip(self._amounts, self._lots, strict=True)
+            ]
+            sentence = f"No less than {held_pairs} pairs, which just miss the quantity break"
+            self._say("hold", sentence, [held * share for share in shares])
+        return self._end()
+
+    def _say(self, what: What, sentence: str, amounts: Sequence[Fraction]) -> None:
+        """Take a step. The amounts of a single lot are rounded, so that the next step can be redone from this one."""
+        total = rounded(_decimal(sum(amounts, Fraction(0))), self._policy.currency)
+        self._amounts = [Fraction(total)] if len(amounts) == 1 else list(amounts)
+        self._why.append(PriceStep(what=what, sentence=sentence, amount=money(total, self._policy.currency)))
+
+    def _scale(self, what: What, sentence: str, factor: Fraction) -> None:
+        self._say(what, sentence, [amount * factor for amount in self._amounts])
+
+    def _add(self, what: What, each: Charge | None, counts: Sequence[int], of: str) -> None:
+        """Add a charge for every one of what each lot has so many of."""
+        if each is None or not any(counts):
+            return
+        policy = self._policy
+        sum_each = charged(each, policy.currency, f"The charge for {what} of price policy {policy.id}")
+        added = [amount + Fraction(sum_each) * count for amount, count in zip(self._amounts, counts, strict=True)]
+        self._say(what, f"{sum_each} {policy.currency} for every {of}: {sum(counts)}", added)
+
+    def _mark_up(self) -> None:
+        """Take the first step from a cost to a price."""
+        policy = self._policy
+        share = exact(policy.share)
+        if policy.method == "list":
+            self._scale("list", "By a price list: what the work costs does not count", Fraction(0))
+        elif policy.method == "markup":
+            self._scale("markup", f"The cost, and a share of {share} of it", 1 + Fraction(share))
+        elif share < 1:
+            self._scale("margin", f"Of the price a share of {share} is margin", 1 / (1 - Fraction(share)))
+        else:
+            raise MoneyError(f"Price policy {policy.id} wants the whole price as margin: give it a share below 1")
+
+    def _lift_to_floor(self) -> None:
+        policy = self._policy
+        floor = charged(policy.floor_per_pair, policy.currency, f"The floor of price policy {policy.id}")
+        lifted = [
+            max(amount, Fraction(floor) * lot.pairs) for amount, lot in zip(self._amounts, self._lots, strict=True)
+        ]
+        if lifted != self._amounts:
+            step = Fraction(minor_step(policy.currency))
+            whole = [math.ceil(amount / step) * step for amount in lifted] if len(lifted) == 1 else lifted
+            self._say("floor", f"No less than {floor} {policy.currency} a pair", whole)
+
+    def _end(self) -> _Finished:
+        """Raise the price of every lot's pair to what it may end in."""
+        policy = self._policy
+        each = tuple(_each(one, policy.ending, policy.currency) for one in self.each())
+        totals = tuple(one * lot.pairs for one, lot in zip(each, self._lots, strict=True))
+        total = sum(totals, Decimal(0))
+        if Fraction(total) != sum(self._amounts, Fraction(0)):
+            how = "a whole minor unit"
+            if policy.ending is not None:
+                how = f"a multiple of {policy.ending.step.amount}, less {policy.ending.less.amount}"
+            dearest = f"{each[0]} {policy.currency} a pair" if len(set(each)) == 1 else "what each pair is sold at"
+            self._why.append(
+                PriceStep(what="ending", sentence=f"Raised to {dearest}: {how}", amount=money(total, policy.currency))
             )
-        step("break", f"From {reached.pairs} pairs on, a share of {off} off", steps[-1].amount * (1 - off))
-    setup = charged(policy.setup, currency, f"The set-up of price policy {policy.id}")
-    if setup:
-        step("setup", f"{setup} {currency} for setting up, once", steps[-1].amount + setup)
-    floor = charged(policy.floor_per_pair, currency, f"The floor of price policy {policy.id}")
-    if steps[-1].amount < floor * pairs:
-        step("floor", f"No less than {floor} {currency} a pair", raised(floor * pairs, currency))
-    if steps[-1].amount < held:
-        step("hold", f"No less than {held_pairs} pairs, which just miss the quantity break", held)
-    each = _each(steps[-1].amount / pairs, policy.ending, currency)
-    if each * pairs != steps[-1].amount:
-        how = "a whole minor unit"
-        if policy.ending is not None:
-            how = f"a multiple of {policy.ending.step.amount}, less {policy.ending.less.amount}"
-        step("ending", f"Raised to {each} {currency} a pair: {how}", each * pairs)
-    return _Priced(each=each, total=each * pairs, steps=tuple(steps))
+        return _Finished(each=each, totals=totals, total=total, why=tuple(self._why))
 
 
-def _marked_up(cost: Decimal, policy: Policy) -> tuple[What, str, Decimal]:
-    """Return the first step from a cost to a price."""
-    share = exact(policy.share)
-    if policy.method == "markup":
-        return "markup", f"The cost, and a share of {share} of it", cost * (1 + share)
-    if share < 1:
-        return "margin", f"Of the price a share of {share} is margin", cost / (1 - share)
-    raise MoneyError(f"Price policy {policy.id} wants the whole price as margin: give it a share below 1")
+def _decimal(amount: Fraction) -> Decimal:
+    return Decimal(amount.numerator) / Decimal(amount.denominator)
 
 
-def _each(price: Decimal, ending: Ending | None, currency: str) -> Decimal:
+def _each(price: Fraction, ending: Ending | None, currency: str) -> Decimal:
     """Return the first price of a pair at or above `price` that has the ending, or is in whole minor units.
 
     Raises:
         MoneyError: the ending's step is zero, or it is not in whole minor units of the currency.
     """
+    unit = minor_step(currency)
     if ending is None:
-        return raised(price, currency)
+        return math.ceil(price / Fraction(unit)) * unit
     step = charged(ending.step, currency, "A price ending")
     less = charged(ending.less, currency, "A price ending")
     if step <= 0 or rounded(step, currency) != step or rounded(less, currency) != less:
         raise MoneyError(f"A price ending needs a step above zero, both its sums in whole minor units of {currency}")
-    steps = ((price + less) / step).to_integral_value(rounding=ROUND_CEILING)
+    steps = math.ceil((price + Fraction(less)) / Fraction(step))
     return steps * step - less

@@ -1,4 +1,4 @@
-"""The chance that a shoe is spoilt: by a slip of the hand, by a limit that is not well known, by too much heat."""
+"""The chance that a shoe is spoilt by a slip, by a limit little known or by heat, and that its film does not hold."""
 
 from __future__ import annotations
 
@@ -32,6 +32,28 @@ def heat_chance(*, peak_c: float, worst_case_c: float, limit_c: float, limit_spr
     margin = limit_c - peak_c
     if sigma == 0:
         return 0.0 if margin > 0 else 1.0
+    return 0.5 * math.erfc(margin / (sigma * math.sqrt(2)))
+
+
+def weak_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float:
+    r"""Return the chance that a bond line gathers less than its film needs.
+
+    The logarithm of the dwell that is needed is taken as normal, its standard deviation from its worst case at 95 %:
+
+    .. math:: p = \Phi\Big(-\frac{\ln(t / t_{needed})}{\ln(t_{sure} / t_{needed}) / 1.96}\Big)
+
+    Args:
+        dwell_s: the dwell [s], above zero.
+        needed_s: the dwell that bonds as the book has all properties [s], above zero.
+        sure_s: the dwell that bonds at the 95 % worst case [s]; infinite where none does.
+
+    References:
+        As `heat_chance`: Ang and Tang (1984), here with a lognormal resistance; from memory.
+    """
+    margin = math.log(dwell_s / needed_s)
+    sigma = math.log(sure_s / needed_s) / TWO_SIDED_95
+    if sigma <= 0:
+        return 0.0 if margin >= 0 else 1.0
     return 0.5 * math.erfc(margin / (sigma * math.sqrt(2)))
 
 

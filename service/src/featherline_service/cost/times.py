@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from itertools import groupby
+from typing import Literal
 
 from msgspec import Struct
 
@@ -59,14 +60,14 @@ class Cut(Struct, frozen=True, kw_only=True):
     """Pieces of film of one kind as the blade and the weeder see them.
 
     The knife path includes the weed border's box; `weed_mm` is the length that waste is torn along. The blade stops at
-    every corner, and at the end of every outline.
+    every corner, and at the end of every outline. `count` is how many there are in the whole order.
     """
 
     knife_mm: float
     stops: int
     weed_mm: float
     waste_pieces: int
-    per_pair: int
+    count: int
     passes: int
     weeding_ease: float
 
@@ -88,6 +89,13 @@ class Closing(Struct, frozen=True, kw_only=True):
     taped: int
 
 
+class Run(Struct, frozen=True, kw_only=True):
+    """So many pairs that take the same closings of the press, one after the other."""
+
+    closings: tuple[Closing, ...]
+    pairs: int
+
+
 class Rounds(Struct, frozen=True, kw_only=True):
     """How the closings of an order are run: how many shoes are laid on, and how often the press is set anew."""
 
@@ -95,57 +103,109 @@ class Rounds(Struct, frozen=True, kw_only=True):
     settings_made: int
 
 
-def rounds(closings: Sequence[Closing], *, pairs: int, load_shoe_s: float, change_setting_s: float) -> Rounds:
+def rounds(runs: Sequence[Run], *, load_shoe_s: float, change_setting_s: float) -> Rounds:
     """Return the quickest way to run an order's closings.
 
-    Loadings are run one after the other, each for all pairs. Where the closings of one loading differ in setting, the
-    bench either sets the press anew between them with the shoes left on, or presses all pairs at one setting and lays
-    all shoes on again for the next; whichever takes less of its time.
+    Loadings are run one after the other, each for all pairs of its run. Where the closings of one loading differ in
+    setting, the bench either sets the press anew between them with the shoes left on, or presses all pairs at one
+    setting and lays all shoes on again for the next; whichever takes less of its time.
     """
     shoes_laid = settings_made = 0
     before: int | None = None
-    for _, group in groupby(closings, key=lambda closing: closing.loading):
-        here = list(group)
-        runs = [list(run) for _, run in groupby(here, key=lambda closing: closing.setting)]
-        first = int(here[0].setting != before)
-        turns = pairs * max(closing.closings for closing in here)
-        back = int(here[0].setting != here[-1].setting)
-        left_on = Rounds(
-            shoes_laid=pairs * max(closing.shoes for closing in here),
-            settings_made=first + turns * (len(runs) - 1) + (turns - 1) * back,
-        )
-        laid_again = Rounds(
-            shoes_laid=pairs * sum(max(closing.shoes for closing in run) for run in runs),
-            settings_made=first + len(runs) - 1,
-        )
-        way = min(
-            (left_on, laid_again),
-            key=lambda way: way.shoes_laid * load_shoe_s + way.settings_made * change_setting_s,
-        )
-        shoes_laid += way.shoes_laid
-        settings_made += way.settings_made
-        before = here[-1].setting
+    for run in runs:
+        for _, group in groupby(run.closings, key=lambda closing: closing.loading):
+            here = list(group)
+            way = min(
+                _ways(here, run.pairs, before),
+                key=lambda way: way.shoes_laid * load_shoe_s + way.settings_made * change_setting_s,
+            )
+            shoes_laid += way.shoes_laid
+            settings_made += way.settings_made
+            before = here[-1].setting
     return Rounds(shoes_laid=shoes_laid, settings_made=settings_made)
 
 
+def _ways(loading: Sequence[Closing], pairs: int, before: int | None) -> tuple[Rounds, Rounds]:
+    """Return the ways to run one loading for so many pairs, the press set as `before`: shoes left on, or laid again."""
+    settings = [list(closings) for _, closings in groupby(loading, key=lambda closing: closing.setting)]
+    first = int(loading[0].setting != before)
+    turns = pairs * max(closing.closings for closing in loading)
+    back = int(loading[0].setting != loading[-1].setting)
+    left_on = Rounds(
+        shoes_laid=pairs * max(closing.shoes for closing in loading),
+        settings_made=first + turns * (len(settings) - 1) + (turns - 1) * back,
+    )
+    laid_again = Rounds(
+        shoes_laid=pairs * sum(max(closing.shoes for closing in closings) for closings in settings),
+        settings_made=first + len(settings) - 1,
+    )
+    return left_on, laid_again
+
+
 class HandWork(Struct, frozen=True, kw_only=True):
-    """Hand work of one sort, for the whole order, and whether it takes up the press."""
+    """Hand work of one sort, for the whole order, and what makes more of it; with `press` it takes up the press."""
 
     detail: str
     seconds: float
-    at_press: bool = False
+    grows_with: Literal["order", "pairs", "weeding", "press"]
+
+    @property
+    def at_press(self) -> bool:
+        """Whether it takes up the press."""
+        return self.grows_with == "press"
 
 
-def hand_work(
-    cuts: Sequence[Cut], closings: Sequence[Closing], *, pairs: int, film_loads: int, handling: Handling
-) -> tuple[HandWork, ...]:
+def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, handling: Handling) -> tuple[HandWork, ...]:
     """Return the hand work of an order, sort by sort, in the order of the bench.
 
     The press is attended while it is closed. While film cools before its peel, hands are free.
     """
-    way = rounds(closings, pairs=pairs, load_shoe_s=handling.load_shoe_s, change_setting_s=handling.change_setting_s)
-    weeding = pairs * sum(
-        cut.per_pair
+    way = rounds(runs, load_shoe_s=handling.load_shoe_s, change_setting_s=handling.change_setting_s)
+    pairs = sum(run.pairs for run in runs)
+    weeded = sum(cut.count for cut in cuts)
+    each = [(run.pairs, closing) for run in runs for closing in run.closings]
+    closed = sum(pairs * closing.closings for pairs, closing in each)
+    attended = sum(pairs * closing.closings * closing.dwell_s for pairs, closing in each)
+    placed = sum(pairs * closing.placed for pairs, closing in each)
+    taped = sum(pairs * closing.taped for pairs, closing in each)
+    return (
+        HandWork(detail="Taking the order in", seconds=handling.order_s, grows_with="order"),
+        HandWork(
+            detail=f"Loading film into the cutter: {film_loads}",
+            seconds=film_loads * handling.load_film_s,
+            grows_with="order",
+        ),
+        HandWork(detail=f"Weeding, pieces: {weeded}", seconds=weeded_s(cuts, handling), grows_with="weeding"),
+        *(
+            HandWork(detail=detail, seconds=seconds, grows_with="press")
+            for detail, seconds in (
+                (f"Setting the press: {way.settings_made}", way.settings_made * handling.change_setting_s),
+                (f"Laying shoes on the platen: {way.shoes_laid}", way.shoes_laid * handling.load_shoe_s),
+                (f"Positioning, pieces: {placed}", placed * handling.position_s),
+                (f"Taping, pieces: {taped}", taped * handling.tape_s),
+                (f"Attending the closed press, closings: {closed}", attended),
+                (f"Peeling, carriers: {placed}", placed * handling.peel_s),
+            )
+        ),
+        HandWork(detail=f"Packing, pairs: {pairs}", seconds=pairs * handling.pack_pair_s, grows_with="pairs"),
+    )
+
+
+def pressing_s(run: Run, handling: Handling) -> float:
+    """Return how long the pairs of a run take up the press, setting it aside [s]: what they differ by."""
+    return run.pairs * sum(
+        closing.closings * (closing.dwell_s + closing.wait_s)
+        + closing.shoes * handling.load_shoe_s
+        + closing.placed * (handling.position_s + handling.peel_s)
+        + closing.taped * handling.tape_s
+        for closing in run.closings
+    )
+
+
+def weeded_s(cuts: Sequence[Cut], handling: Handling) -> float:
+    """Return how long weeding all pieces takes [s]."""
+    return sum(
+        cut.count
         * weeding_s(
             length_mm=cut.weed_mm,
             waste_pieces=cut.waste_pieces,
@@ -155,45 +215,18 @@ def hand_work(
         )
         for cut in cuts
     )
-    weeded = pairs * sum(cut.per_pair for cut in cuts)
-    closed = pairs * sum(closing.closings for closing in closings)
-    attended = pairs * sum(closing.closings * closing.dwell_s for closing in closings)
-    placed = pairs * sum(closing.placed for closing in closings)
-    taped = pairs * sum(closing.taped for closing in closings)
-    return (
-        HandWork(detail="Taking the order in", seconds=handling.order_s),
-        HandWork(detail=f"Loading film into the cutter: {film_loads}", seconds=film_loads * handling.load_film_s),
-        HandWork(detail=f"Weeding, pieces: {weeded}", seconds=weeding),
-        HandWork(
-            detail=f"Setting the press: {way.settings_made}",
-            seconds=way.settings_made * handling.change_setting_s,
-            at_press=True,
-        ),
-        HandWork(
-            detail=f"Laying shoes on the platen: {way.shoes_laid}",
-            seconds=way.shoes_laid * handling.load_shoe_s,
-            at_press=True,
-        ),
-        HandWork(detail=f"Positioning, pieces: {placed}", seconds=placed * handling.position_s, at_press=True),
-        HandWork(detail=f"Taping, pieces: {taped}", seconds=taped * handling.tape_s, at_press=True),
-        HandWork(detail=f"Attending the closed press, closings: {closed}", seconds=attended, at_press=True),
-        HandWork(detail=f"Peeling, carriers: {placed}", seconds=placed * handling.peel_s, at_press=True),
-        HandWork(detail=f"Packing, pairs: {pairs}", seconds=pairs * handling.pack_pair_s),
-    )
 
 
-def press_s(work: Sequence[HandWork], closings: Sequence[Closing], *, pairs: int) -> float:
+def press_s(work: Sequence[HandWork], runs: Sequence[Run]) -> float:
     """Return how long the press is taken up [s]: by hand work at it, and by shoes that wait there for their peel."""
-    waits = sum(closing.closings * closing.wait_s for closing in closings)
-    return sum(one.seconds for one in work if one.at_press) + pairs * waits
+    waits = sum(run.pairs * closing.closings * closing.wait_s for run in runs for closing in run.closings)
+    return sum(one.seconds for one in work if one.at_press) + waits
 
 
-def cutter_s(
-    cuts: Sequence[Cut], *, pairs: int, film_loads: int, speed_mm_s: float, acceleration_mm_s2: float, load_s: float
-) -> float:
-    """Return how long the cutter is taken up: cutting every piece, and loading film [s]."""
-    return film_loads * load_s + pairs * sum(
-        cut.per_pair
+def cut_s(cuts: Sequence[Cut], *, speed_mm_s: float, acceleration_mm_s2: float) -> float:
+    """Return how long the blade takes for all pieces [s]."""
+    return sum(
+        cut.count
         * cutting_s(
             length_mm=cut.knife_mm,
             stops=cut.stops,

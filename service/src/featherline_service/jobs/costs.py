@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from featherline.wire.costs import CostAnswer, CostRequest, CutPiece, Measured, OrderWork
-from featherline.wire.problems import Fault
+from featherline.wire.costs import CostAnswer, CostRequest, CutPiece, Measured, Order, OrderWork, WhatIf
 from featherline_service.book.shelves import Book
 from featherline_service.cost.times import Closing
 from featherline_service.engine import ENGINE
-from featherline_service.jobs import quotes
+from featherline_service.jobs import quotes, what_ifs
+from featherline_service.jobs.costing import Part, Pressed, Work
 from featherline_service.jobs.film_lots import FilmPieces
-from featherline_service.jobs.pricing import Pressed, Work, find_policy, price_work
+from featherline_service.jobs.offcuts import offered
+from featherline_service.jobs.pricing import find_policy, price_order
 from featherline_service.jobs.refusals import Checks, RefusedError
 from featherline_service.quantities import millimetres, seconds
 
@@ -22,38 +23,60 @@ def estimate(book: Book, request: CostRequest) -> CostAnswer:
     Raises:
         RefusedError: with every fault, its pointer into the request.
     """
+    checks = Checks()
+    what_ifs.check(book, request.what_if, checks)
     match request:
         case OrderWork(order=order):
-            try:
-                quote = quotes.compose(book, order)
-            except RefusedError as error:
-                raise RefusedError(
-                    tuple(Fault(pointer=f"/order{fault.pointer}", detail=fault.detail) for fault in error.faults)
-                ) from error
-            declined = tuple(reason.sentence for reason in quote.reasons if reason.verdict == "decline")
-            return CostAnswer(cost=quote.cost, price=quote.price, declined=declined, book=book.revision, engine=ENGINE)
+            return _of_order(book, order, request.what_if, checks)
         case Measured():
-            return _measured(book, request)
+            return _measured(book, request, checks)
 
 
-def _measured(book: Book, request: Measured) -> CostAnswer:
-    checks = Checks()
-    policy = find_policy(book, request.policy, checks)
+def _of_order(book: Book, order: Order, what_if: WhatIf | None, checks: Checks) -> CostAnswer:
+    try:
+        quote = quotes.compose(book, order)
+    except RefusedError as error:
+        for fault in error.faults:
+            checks.note(f"/order{fault.pointer}", fault.detail)
+    checks.settle()
+    found = None
+    if quote.cost is not None and quote.price is not None:
+        found = what_ifs.answer(what_if, quote.cost, quote.price, order.pairs)
+    return CostAnswer(
+        cost=quote.cost,
+        price=quote.price,
+        what_if=found,
+        declined=tuple(reason.sentence for reason in quote.reasons if reason.verdict == "decline"),
+        book=book.revision,
+        engine=ENGINE,
+    )
+
+
+def _measured(book: Book, request: Measured, checks: Checks) -> CostAnswer:
+    policy = find_policy(book, request.policy, checks, rush=request.rush)
+    offcuts = offered(book, request.offcuts, checks)
     pieces = [_pieces(book, piece, index, checks) for index, piece in enumerate(request.pieces)]
     pressed = [_pressed(book, request, index, checks) for index in range(len(request.pressings))]
     checks.settle()
     assert policy is not None  # noqa: S101 - settle has raised where there is none
-    work = Work(
+    part = Part(
         pieces=tuple(piece for piece in pieces if piece is not None),
         pressed=tuple(one for one in pressed if one is not None),
         owner=request.owner,
         shoe=None,
         pairs=request.pairs,
+        characters=0,
+    )
+    work = Work(
+        parts=(part,),
+        offcuts=offcuts,
+        rush=request.rush,
         hours_a_day=request.hours_a_day,
         units=request.units,
     )
-    cost, price = price_work(book, work, policy)
-    return CostAnswer(cost=cost, price=price, declined=(), book=book.revision, engine=ENGINE)
+    cost, price = price_order(book, work, policy)
+    found = what_ifs.answer(request.what_if, cost, price, request.pairs)
+    return CostAnswer(cost=cost, price=price, what_if=found, declined=(), book=book.revision, engine=ENGINE)
 
 
 def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPieces | None:
@@ -85,7 +108,8 @@ def _pressed(book: Book, request: Measured, index: int, checks: Checks) -> Press
     """Return a known pressing as work: a loading of its own, for which both shoes of a pair are laid on the platen.
 
     Which pieces it bonds is not said, so the first stands for the positioning, taping and peeling of all. Nothing is
-    known of heat margins: the chance of spoiling a shoe is that of a slip and of a limit that is a guess.
+    known of its window: the chance of spoiling a shoe is that of a slip and of a limit that is a guess, and its films
+    are taken to hold.
     """
     pressing = request.pressings[index]
     at = f"/pressings/{index}"
@@ -111,4 +135,5 @@ def _pressed(book: Book, request: Measured, index: int, checks: Checks) -> Press
         ),
         cover=cover,
         shoe_chance=min(1.0, spoilage.handling + spoilage.weak_guess),
+        weak_chance=0.0,
     )

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Final
 
 from msgspec import Struct
 
-from featherline.wire.costs import CostLine, FilmUse, LeftOver
+from featherline.wire.costs import CostLine, FilmUse, LeftOver, UnusedOffcut
 from featherline.wire.records import Film, Rates
 from featherline_service.book.shelves import Book
 from featherline_service.cost.breakdown import line
 from featherline_service.cost.film import Offcut, Piece, Taken, take
 from featherline_service.cost.money import charged, exact, exactly
-from featherline_service.cost.nesting import NestingError
+from featherline_service.cost.nesting import NestingError, check_widths
 from featherline_service.cost.times import Cut
+from featherline_service.jobs.offcuts import LotKey, kept
 from featherline_service.jobs.refusals import Checks
 from featherline_service.quantities import say_length
 
@@ -44,14 +45,31 @@ class FilmPieces(Struct, frozen=True, kw_only=True):
     per_pair: int
     pointer: str
 
+    @property
+    def lot(self) -> LotKey:
+        """The film and colour that they are cut from."""
+        return self.film.id, self.colour
+
+    @property
+    def box_mm(self) -> tuple[float, float]:
+        """Width and height with the weed border."""
+        border = 0.0 if self.film.cutting is None else self.film.cutting.border_mm
+        return self.width_mm + 2 * border, self.height_mm + 2 * border
+
+    @property
+    def box_mm2(self) -> float:
+        """Area of a piece with its weed border."""
+        width, height = self.box_mm
+        return width * height
+
 
 class FilmLot(Struct, frozen=True, kw_only=True):
-    """All pieces of one film and colour, the offcuts kept of it, and the film taken for them."""
+    """All pieces of one film and colour and how many of each, the offcuts there are of it, and the film taken."""
 
     film: Film
     colour: str
-    kept: tuple[Offcut, ...]
-    pieces: tuple[FilmPieces, ...]
+    offcuts: tuple[Offcut, ...]
+    pieces: tuple[tuple[FilmPieces, int], ...]
     taken: Taken
 
     @property
@@ -60,65 +78,78 @@ class FilmLot(Struct, frozen=True, kw_only=True):
         return 0 if self.film.cutting is None else len(self.taken.offcuts) + (self.taken.roll_length_mm > 0)
 
 
-def film_lots(book: Book, wanted: Sequence[FilmPieces], pairs: int) -> tuple[FilmLot, ...]:
+def too_wide(book: Book, piece: FilmPieces) -> str | None:
+    """Return what is wrong with a piece that does not go on its film's roll; None where it does."""
+    try:
+        check_widths([piece.box_mm], strip_mm=_strip_mm(book, piece.film), turnable=piece.film.family not in _GRAINED)
+    except NestingError as error:
+        return str(error)
+    return None
+
+
+def _strip_mm(book: Book, film: Film) -> float:
+    """Return the width of a film's roll that is of use [mm]: of what is cut, no more than the cutter takes."""
+    if film.cutting is None:
+        return film.roll.width_mm
+    return min(film.roll.width_mm, book.cutters[book.bench.cutter].width_mm)
+
+
+def film_lots(
+    book: Book, wanted: Sequence[tuple[FilmPieces, int]], offered: Mapping[LotKey, tuple[Offcut, ...]]
+) -> tuple[FilmLot, ...]:
     """Return the film taken, film by film and colour by colour, in the order of the request.
+
+    Args:
+        book: the shop book, with the offcuts kept.
+        wanted: pieces, and how many of each there are in all.
+        offered: offcuts that the request brings, which are used before the book's.
 
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
     """
-    cutter = book.cutters[book.bench.cutter]
     checks = Checks()
-    lots = []
-    keys = dict.fromkeys((piece.film.id, piece.colour) for piece in wanted)
-    for film_id, colour in keys:
-        pieces = tuple(piece for piece in wanted if (piece.film.id, piece.colour) == (film_id, colour))
-        film = pieces[0].film
-        cutting = film.cutting
-        border = 0.0 if cutting is None else cutting.border_mm
-        kept = tuple(
-            Offcut(id=offcut.id, width_mm=offcut.width_mm, height_mm=offcut.height_mm)
-            for offcut in book.offcuts.values()
-            if (offcut.film, offcut.colour) == (film_id, colour)
-        )
-        try:
-            taken = take(
-                tuple(
-                    Piece(
-                        width_mm=piece.width_mm + 2 * border,
-                        height_mm=piece.height_mm + 2 * border,
-                        count=piece.per_pair * pairs,
-                    )
-                    for piece in pieces
-                ),
-                roll_mm=film.roll.width_mm,
-                strip_mm=film.roll.width_mm if cutting is None else min(film.roll.width_mm, cutter.width_mm),
-                gap_mm=0.0 if cutting is None else cutting.gap_mm,
-                turnable=film.family not in _GRAINED,
-                offcuts=kept,
-            )
-        except NestingError as error:
-            checks.note(pieces[error.index].pointer, str(error))
-            continue
-        lots.append(FilmLot(film=film, colour=colour, kept=kept, pieces=pieces, taken=taken))
+    lots: dict[LotKey, list[tuple[FilmPieces, int]]] = {}
+    for piece, count in wanted:
+        fault = too_wide(book, piece)
+        if fault is not None:
+            checks.note(piece.pointer, fault)
+        lots.setdefault(piece.lot, []).append((piece, count))
     checks.settle()
-    return tuple(lots)
+    return tuple(_lot(book, tuple(pieces), offered.get(key, ())) for key, pieces in lots.items())
 
 
-def cuts(lot: FilmLot) -> list[Cut]:
-    """Return the pieces of a film as blade and weeder see them: none for a printed transfer."""
-    cutting = lot.film.cutting
-    if cutting is None:
-        return []
+def _lot(book: Book, pieces: tuple[tuple[FilmPieces, int], ...], offered: tuple[Offcut, ...]) -> FilmLot:
+    film, colour = pieces[0][0].film, pieces[0][0].colour
+    counts: dict[tuple[float, float], int] = {}
+    for piece, count in pieces:
+        counts[piece.box_mm] = counts.get(piece.box_mm, 0) + count
+    own = kept(book, film.id, colour)
+    taken = take(
+        tuple(Piece(width_mm=width, height_mm=height, count=count) for (width, height), count in counts.items()),
+        roll_mm=film.roll.width_mm,
+        strip_mm=_strip_mm(book, film),
+        gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
+        turnable=film.family not in _GRAINED,
+        offcuts=(offered, own),
+    )
+    return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken)
+
+
+def cuts(wanted: Iterable[tuple[FilmPieces, int]]) -> list[Cut]:
+    """Return pieces, so many of each, as blade and weeder see them: none for a printed transfer."""
     found = []
-    for piece in lot.pieces:
-        box = 2 * (piece.width_mm + piece.height_mm + 4 * cutting.border_mm) if cutting.border_mm else 0.0
+    for piece, count in wanted:
+        cutting = piece.film.cutting
+        if cutting is None:
+            continue
+        box = 2 * sum(piece.box_mm) if cutting.border_mm else 0.0
         found.append(
             Cut(
                 knife_mm=piece.cut_length_mm + box,
                 stops=piece.corners + piece.outlines + (4 if box else 0),
                 weed_mm=piece.cut_length_mm,
                 waste_pieces=piece.waste_pieces,
-                per_pair=piece.per_pair,
+                count=count,
                 passes=cutting.passes,
                 weeding_ease=cutting.weeding_ease,
             )
@@ -152,7 +183,7 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
     ]
     if taken.roll_length_mm:
         on_roll = taken.pieces - sum(used.pieces for used in taken.offcuts)
-        too_small = "; none of the offcuts takes a piece" if lot.kept and not taken.offcuts else ""
+        too_small = "; none of the offcuts takes a piece" if lot.offcuts and not taken.offcuts else ""
         lines.append(
             line(
                 "film",
@@ -169,10 +200,11 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
     return lines
 
 
-def film_use(lot: FilmLot) -> FilmUse:
+def film_use(lot: FilmLot, units: str) -> FilmUse:
     """Return the film taken, as the answer says it."""
     taken = lot.taken
     left = [(used.id, used.left) for used in taken.offcuts] + [("roll", taken.roll_left)]
+    film_mm2 = taken.roll_area_mm2 + sum(used.area_mm2 for used in taken.offcuts)
     return FilmUse(
         film=lot.film.id,
         colour=lot.colour,
@@ -180,9 +212,28 @@ def film_use(lot: FilmLot) -> FilmUse:
         piece_area_mm2=taken.piece_area_mm2,
         roll_width_mm=lot.film.roll.width_mm,
         roll_length_mm=taken.roll_length_mm,
-        film_mm2=taken.roll_area_mm2 + sum(used.area_mm2 for used in taken.offcuts),
+        film_mm2=film_mm2,
+        waste_mm2=max(0.0, film_mm2 - taken.piece_area_mm2),
         offcuts=tuple(used.id for used in taken.offcuts),
+        unused=tuple(_unused(lot, units)),
         left_over=tuple(
-            LeftOver(of=of, width_mm=kept.width_mm, height_mm=kept.height_mm) for of, kept in left if kept is not None
+            LeftOver(of=of, width_mm=rest.width_mm, height_mm=rest.height_mm) for of, rest in left if rest is not None
         ),
     )
+
+
+def _unused(lot: FilmLot, units: str) -> Iterable[UnusedOffcut]:
+    """Yield the offcuts that nothing was taken from, and why."""
+    used = {one.id for one in lot.taken.offcuts}
+    gives_room = min((piece for piece, _ in lot.pieces), key=lambda piece: min(piece.box_mm))
+    smallest = " x ".join(say_length(side, units) for side in gives_room.box_mm)
+    for offcut in lot.offcuts:
+        if offcut.id in used:
+            continue
+        size = f"{say_length(offcut.width_mm, units)} x {say_length(offcut.height_mm, units)}"
+        why = (
+            f"no piece goes on its {size}; the smallest, with its weed border, is {smallest}"
+            if offcut.id in lot.taken.too_small
+            else "others take all the pieces"
+        )
+        yield UnusedOffcut(offcut=offcut.id, sentence=f"Nothing is cut from offcut {offcut.id}: {why}.")

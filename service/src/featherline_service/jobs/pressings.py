@@ -12,12 +12,14 @@ from featherline.wire.costs import Order, Placement
 from featherline.wire.fits import Fit
 from featherline.wire.quotes import Pressing
 from featherline.wire.recipes import Recipe, RecipeRequest, Setting, ShoePanel
-from featherline.wire.records import Press
+from featherline.wire.records import Platen, Press
 from featherline.wire.shoes import BookShoe, Face, MeasuredShoe
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import recipes
+from featherline_service.jobs.bystanders import Endangered, endangered
 from featherline_service.jobs.refusals import RefusedError
+from featherline_service.jobs.steps import Turn, steps
 from featherline_service.quantities import millimetres
 
 Foot = Literal["left", "right"]
@@ -38,7 +40,7 @@ class Marked(Struct, frozen=True, kw_only=True):
 
 
 class PlannedPressing(Struct, frozen=True, kw_only=True):
-    """A pressing, and the recipes at its setting of every panel that it marks."""
+    """A pressing, and for every panel that it marks what the pressing's setting, dwell included, does to it."""
 
     pressing: Pressing
     recipes: tuple[Recipe, ...]
@@ -56,6 +58,15 @@ class _Group(Struct, frozen=True, kw_only=True):
 
     marked: tuple[Marked, ...]
     recipes: tuple[Recipe, ...]
+
+
+class _Closing(Struct, frozen=True, kw_only=True):
+    """A group in its place on the bench: the face that it is on, the loading, and the platen."""
+
+    face: Face
+    loading: int
+    group: _Group
+    platen: Platen
 
 
 def worst(verdicts: Sequence[Verdict]) -> Verdict:
@@ -76,11 +87,12 @@ def plan(book: Book, order: Order, marked: Sequence[Marked]) -> Plan:
     apart, each panel alone under the platen. Films that differ follow one another on one loading, the hottest first,
     so that no film is pressed again hotter than its own setting. Every other face is another loading.
     """
-    pressings: list[PlannedPressing] = []
+    closings: list[_Closing] = []
     reasons: list[Reason] = []
     loading = 0
     for face in dict.fromkeys(one.fit.face for one in marked):
         on_face = [one for one in marked if one.fit.face == face]
+        platen = _platen(book, order, face, on_face[0].fit)
         together: list[_Group] = []
         apart: list[_Group] = []
         for film in dict.fromkeys(one.placement.film for one in on_face):
@@ -90,7 +102,14 @@ def plan(book: Book, order: Order, marked: Sequence[Marked]) -> Plan:
             reasons += [_apart(group, groups[0]) for group in groups[1:]]
         for groups_of_loading in ([*sorted(together, key=_hottest_first)], *([group] for group in apart)):
             loading += 1
-            pressings += [_planned(book, order, face, loading, group) for group in groups_of_loading]
+            closings += [
+                _Closing(face=face, loading=loading, group=group, platen=platen) for group in groups_of_loading
+            ]
+    pressings = []
+    for at, closing in enumerate(closings):
+        beside = _beside(book, order, closing)
+        reasons += [_endangers(closing, one) for one in beside]
+        pressings.append(_planned(book, order, closings, at, tuple(one.panel.name for one in beside)))
     return Plan(pressings=tuple(pressings), reasons=tuple(reasons))
 
 
@@ -121,33 +140,45 @@ def _sharing(book: Book, order: Order, leader: Marked, marked: Sequence[Marked])
 
 
 def _at_setting(book: Book, order: Order, one: Marked, setting: Setting) -> Recipe | None:
-    """Return the placement's recipe held to a cover and temperature, or None where the dwell is outside its window."""
+    """Return what a setting, dwell included, does to a placement's panel, or None where its window does not hold it."""
     own = one.recipe
-    if own.setting is None:
-        return None
-    if own.setting != setting:
+    if own.setting is not None and own.setting != setting:
         own = _held(book, order, one, setting) or own
+    if own.setting is None or not _holds(own, setting):
+        return None
+    if own.setting.dwell_s == setting.dwell_s:
+        return own
+    layers = recipes.layers_at(book, _held_request(order, one, setting), setting.dwell_s)
+    return replace(own, setting=setting, layers=layers)
+
+
+def _holds(own: Recipe, setting: Setting) -> bool:
+    """Return whether a recipe is for a setting's cover, pressure and temperature, and its window holds the dwell."""
     if own.setting is None or own.window is None:
-        return None
-    if (own.setting.cover, own.setting.pressure) != (setting.cover, setting.pressure) or (
-        abs(own.setting.temperature_c - setting.temperature_c) > _SAME_K
-    ):
-        return None
+        return False
+    same = (own.setting.cover, own.setting.pressure) == (setting.cover, setting.pressure)
+    if not same or abs(own.setting.temperature_c - setting.temperature_c) > _SAME_K:
+        return False
     # A recipe that is ready is so at the worst case, and must stay so; one to be tried first has its nominal window.
     band = own.window.worst_case if own.verdict == "ready" else own.window
-    if band.shortest_s is None or band.longest_s is None:
-        return None
-    return own if band.shortest_s <= setting.dwell_s <= band.longest_s else None
+    return (
+        band.shortest_s is not None
+        and band.longest_s is not None
+        and (band.shortest_s <= setting.dwell_s <= band.longest_s)
+    )
 
 
 def _held(book: Book, order: Order, one: Marked, setting: Setting) -> Recipe | None:
-    request = recipe_request(order, one.placement)
     try:
-        return recipes.resolve(
-            book, replace(request, cover=setting.cover, temperature=f"{setting.temperature_c:.9f} degC")
-        )
+        return recipes.resolve(book, _held_request(order, one, setting))
     except RefusedError:  # the press cannot be set so for this panel: it has no recipe there
         return None
+
+
+def _held_request(order: Order, one: Marked, setting: Setting) -> RecipeRequest:
+    """Return the question for a placement's recipe, held to the cover and temperature of a setting."""
+    request = recipe_request(order, one.placement)
+    return replace(request, cover=setting.cover, temperature=f"{setting.temperature_c:.9f} degC")
 
 
 def recipe_request(order: Order, placement: Placement) -> RecipeRequest:
@@ -177,22 +208,107 @@ def _hottest_first(group: _Group) -> float:
     return 0.0 if setting is None else -setting.temperature_c
 
 
-def _planned(book: Book, order: Order, face: Face, loading: int, group: _Group) -> PlannedPressing:
-    press = book.presses[order.press or book.bench.press]
+def _beside(book: Book, order: Order, closing: _Closing) -> tuple[Endangered, ...]:
+    """Return the panels of the shoe that lie under the platen unmarked and do not surely stand it."""
+    setting = closing.group.recipes[0].setting
+    if setting is None or not isinstance(order.shoe, BookShoe):
+        return ()
+    return tuple(
+        endangered(
+            book,
+            book.shoes[order.shoe.shoe],
+            closing.face,
+            {one.placement.panel for one in closing.group.marked},
+            setting,
+            pad=closing.platen.pad,
+            spread_k=_press(book, order).platen_spread_k,
+        )
+    )
+
+
+def _endangers(closing: _Closing, one: Endangered) -> Reason:
+    """Return what a pressing does to a panel that lies beside the marked ones."""
+    setting = closing.group.recipes[0].setting
+    dwell_s = 0.0 if setting is None else setting.dwell_s
+    stands = f"stands {one.longest_s:.1f} s"
+    if one.longest_s >= dwell_s:
+        stands = f"is sure to stand {one.sure_s:.1f} s only" if one.sure_s > 0.0 else "is not sure to stand any"
+    return Reason(
+        code="heat.beside",
+        verdict="ready",
+        subject=f"/placements/{closing.group.marked[0].index}",
+        sentence=f"Keep the {one.panel.name} out from under the platen: of this setting's {dwell_s:g} s under the "
+        f"cover sheet its {one.layer} {stands}.",
+        measure=dwell_s,
+        limit=one.longest_s if one.longest_s < dwell_s else one.sure_s,
+        unit="s",
+    )
+
+
+def _press(book: Book, order: Order) -> Press:
+    return book.presses[order.press or book.bench.press]
+
+
+def _planned(
+    book: Book, order: Order, closings: Sequence[_Closing], at: int, keep_out: tuple[str, ...]
+) -> PlannedPressing:
+    """Return one closing as a pressing, with the steps that are its own among the others."""
+    closing, group = closings[at], closings[at].group
+    before = closings[at - 1] if at else None
     shoes = shoes_marked(group.marked)
-    at_once = 1
-    if len(shoes) == len(_SHOES["both"]):
-        at_once = _shoes_at_once(book, press, face, _inside_length(book, order, group.marked[0].fit))
+    at_once = closing.platen.shoes_at_once if len(shoes) == len(_SHOES["both"]) else 1
+    turn = Turn(
+        shoes=shoes,
+        shoes_at_once=at_once,
+        artworks=max(sum(foot in _SHOES[one.placement.sides] for one in group.marked) for foot in shoes),
+        set_up=before is None or before.platen != closing.platen,
+        laid=before is not None
+        and before.loading == closing.loading
+        and set(shoes) <= set(shoes_marked(before.group.marked)),
+        then=_then(closing, closings[at + 1 : at + 2]),
+        keep_out=keep_out,
+    )
     return PlannedPressing(
         pressing=Pressing(
-            loading=loading,
-            face=face,
+            loading=closing.loading,
+            face=closing.face,
             placements=tuple(one.index for one in group.marked),
             shoes=shoes,
             shoes_at_once=at_once,
-            recipe=group.recipes[0],
+            recipe=_stepped(book, order, closing, turn),
         ),
         recipes=group.recipes,
+    )
+
+
+def _then(closing: _Closing, following: Sequence[_Closing]) -> Literal["film", "loading", "face", "nothing"]:
+    """Return what comes after a closing."""
+    for other in following:
+        if other.loading == closing.loading:
+            return "film"
+        return "loading" if other.face == closing.face else "face"
+    return "nothing"
+
+
+def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn) -> Recipe:
+    """Return the recipe of a closing with the steps of this order; one that is declined has none."""
+    recipe = closing.group.recipes[0]
+    if recipe.setting is None or recipe.peel is None:
+        return recipe
+    cover = recipe.setting.cover
+    return replace(
+        recipe,
+        steps=steps(
+            book.films[recipe.film],
+            _press(book, order),
+            closing.platen,
+            None if cover is None else book.covers[cover],
+            recipe.setting,
+            recipe.peel,
+            trial=recipe.verdict == "trial",
+            units=order.units,
+            turn=turn,
+        ),
     )
 
 
@@ -205,17 +321,18 @@ def _inside_length(book: Book, order: Order, fit: Fit) -> float | None:
             return None if text is None else millimetres(text)
 
 
-def _shoes_at_once(book: Book, press: Press, face: Face, inside_mm: float | None) -> int:
-    """Return how many shoes go on at once.
+def _platen(book: Book, order: Order, face: Face, fit: Fit) -> Platen:
+    """Return the press's first platen that presents the face and that the shoe goes on; its first, if none does.
 
-    The platen is the press's first that presents the face and that the shoe goes on: the one that recipes are resolved
-    for. A shoe that nobody measured is taken to go on.
+    It is the one that recipes are resolved for. A shoe that nobody measured is taken to go on.
     """
+    inside_mm = _inside_length(book, order, fit)
+    platens = [book.platens[name] for name in _press(book, order).platens]
     return next(
         (
-            platen.shoes_at_once
-            for platen in (book.platens[name] for name in press.platens)
+            platen
+            for platen in platens
             if face in platen.faces and (inside_mm is None or platen.smallest_inside_length_mm <= inside_mm)
         ),
-        1,
+        platens[0],
     )

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import Final
 
 from msgspec.structs import replace
 
+from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Order, Placement
 from featherline.wire.fits import FitRequest
 from featherline.wire.problems import Fault
@@ -15,13 +18,15 @@ from featherline.wire.recipes import Recipe, Setting
 from featherline.wire.shoes import BookShoe
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shelves import Book
-from featherline_service.cost.spoilage import any_of, heat_chance
+from featherline_service.cost.spoilage import any_of, heat_chance, weak_chance
 from featherline_service.cost.times import Closing
 from featherline_service.engine import ENGINE
 from featherline_service.jobs import fits, recipes
+from featherline_service.jobs.costing import Part, Pressed, Work
 from featherline_service.jobs.film_lots import FilmPieces
+from featherline_service.jobs.offcuts import offered
 from featherline_service.jobs.pressings import Marked, Plan, PlannedPressing, plan, recipe_request, worst
-from featherline_service.jobs.pricing import Pressed, Work, find_policy, price_work
+from featherline_service.jobs.pricing import find_policy, price_order
 from featherline_service.jobs.refusals import Checks, RefusedError
 
 _OF_THE_ORDER: Final = ("/shoe", "/press", "/policy", "/units")
@@ -35,19 +40,9 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
         RefusedError: with the faults of all parts, their pointers into the order.
     """
     checks = Checks()
-    policy = find_policy(book, order.policy, checks)
-    faults: list[Fault] = []
-    marked: list[Marked] = []
-    for index, placement in enumerate(order.placements):
-        try:
-            fit = fits.check(book, fit_request(order, placement))
-            recipe = recipes.resolve(book, recipe_request(order, placement))
-        except RefusedError as error:
-            faults += [replace(fault, pointer=_in_order(fault.pointer, index)) for fault in error.faults]
-        else:
-            marked.append(Marked(index=index, placement=placement, fit=fit, recipe=recipe))
-    for fault in dict.fromkeys(faults):
-        checks.note(fault.pointer, fault.detail)
+    policy = find_policy(book, order.policy, checks, rush=order.rush)
+    offcuts = offered(book, order.offcuts, checks)
+    marked = mark(book, order, checks)
     checks.settle()
     assert policy is not None  # noqa: S101 - settle has raised where there is none
 
@@ -55,11 +50,18 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
     verdict = worst([part.verdict for one in marked for part in (one.fit, one.recipe)])
     cost = price = None
     if verdict != "decline":
-        cost, price = price_work(book, _work(book, order, marked, planned), policy)
+        work = Work(
+            parts=(part_of(book, order, marked, planned),),
+            offcuts=offcuts,
+            rush=order.rush,
+            hours_a_day=order.hours_a_day,
+            units=order.units,
+        )
+        cost, price = price_order(book, work, policy)
     pressing_of = {index: number for number, one in enumerate(planned.pressings) for index in one.pressing.placements}
     return QuoteAnswer(
         verdict=verdict,
-        reasons=tuple(dict.fromkeys(_reasons(marked, planned))),
+        reasons=tuple(dict.fromkeys(reasons_of(marked, planned))),
         placements=tuple(
             QuotedPlacement(
                 panel=one.placement.panel, sides=one.placement.sides, fit=one.fit, pressing=pressing_of[one.index]
@@ -72,6 +74,23 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
         book=book.revision,
         engine=ENGINE,
     )
+
+
+def mark(book: Book, order: Order, checks: Checks) -> list[Marked]:
+    """Return the placements of an order that can be understood, with their fits and recipes; note what is wrong."""
+    faults: list[Fault] = []
+    marked: list[Marked] = []
+    for index, placement in enumerate(order.placements):
+        try:
+            fit = fits.check(book, fit_request(order, placement))
+            recipe = recipes.resolve(book, recipe_request(order, placement))
+        except RefusedError as error:
+            faults += [replace(fault, pointer=_in_order(fault.pointer, index)) for fault in error.faults]
+        else:
+            marked.append(Marked(index=index, placement=placement, fit=fit, recipe=recipe))
+    for fault in dict.fromkeys(faults):
+        checks.note(fault.pointer, fault.detail)
+    return marked
 
 
 def fit_request(order: Order, placement: Placement) -> FitRequest:
@@ -98,19 +117,19 @@ def _in_order(pointer: str, index: int) -> str:
     return f"/placements/{index}{inner if inner.startswith('/') else ''}"
 
 
-def _reasons(marked: Sequence[Marked], planned: Plan) -> Iterable[Reason]:
-    """Yield the reasons of all parts, their subjects as pointers into the order."""
+def reasons_of(marked: Sequence[Marked], planned: Plan) -> Iterable[Reason]:
+    """Yield the reasons of all parts of an order, their subjects as pointers into it."""
     for one in marked:
         for reason in (*one.fit.reasons, *one.recipe.reasons):
             yield replace(reason, subject=_in_order(reason.subject, one.index))
     yield from planned.reasons
 
 
-def _work(book: Book, order: Order, marked: Sequence[Marked], planned: Plan) -> Work:
-    """Return the order as work to be priced."""
+def part_of(book: Book, order: Order, marked: Sequence[Marked], planned: Plan) -> Part:
+    """Return an order that is not declined as work."""
     settings: dict[tuple[float, float, str], int] = {}
     by_index = {one.index: one for one in marked}
-    return Work(
+    return Part(
         pieces=tuple(_pieces(book, one) for one in marked),
         pressed=tuple(
             _pressed(book, one, [by_index[index] for index in one.pressing.placements], settings)
@@ -119,8 +138,17 @@ def _work(book: Book, order: Order, marked: Sequence[Marked], planned: Plan) -> 
         owner=order.owner,
         shoe=book.shoes[order.shoe.shoe] if isinstance(order.shoe, BookShoe) else None,
         pairs=order.pairs,
-        hours_a_day=order.hours_a_day,
-        units=order.units,
+        characters=sum(_copies(one) * characters(one.placement) for one in marked),
+    )
+
+
+def characters(placement: Placement) -> int:
+    """Return how many letters and signs a text has; spaces and marks set on letters are none of their own."""
+    if not isinstance(placement.artwork, TextArtwork):
+        return 0
+    return sum(
+        not character.isspace() and not unicodedata.category(character).startswith(("M", "C"))
+        for character in placement.artwork.text
     )
 
 
@@ -167,7 +195,8 @@ def _pressed(
             taped=taped,
         ),
         cover=None if setting.cover is None else book.covers[setting.cover],
-        shoe_chance=max(_shoe_chance(book, own) for own in one.recipes),
+        shoe_chance=max(shoe_chance(book, own) for own in one.recipes),
+        weak_chance=max(_weak_chance(own) for own in one.recipes),
     )
 
 
@@ -178,7 +207,7 @@ def _usable(recipe: Recipe) -> tuple[Setting, float]:
     return recipe.setting, 0.0 if recipe.peel is None else recipe.peel.wait_s
 
 
-def _shoe_chance(book: Book, recipe: Recipe) -> float:
+def shoe_chance(book: Book, recipe: Recipe) -> float:
     """Return the chance that a pressing spoils a shoe: a slip, a limit little known, or a layer too hot."""
     spoilage = book.rates[book.bench.rates].spoilage
     if not recipe.layers:
@@ -199,3 +228,16 @@ def _shoe_chance(book: Book, recipe: Recipe) -> float:
         for layer in recipe.layers
     ]
     return any_of([min(1.0, spoilage.handling + weak), *heat])
+
+
+def _weak_chance(recipe: Recipe) -> float:
+    """Return the chance that a pressing does not bond its film as it should."""
+    setting, window = recipe.setting, recipe.window
+    if setting is None or window is None or window.shortest_s is None:
+        return 0.0
+    sure_s = window.worst_case.shortest_s
+    return weak_chance(
+        dwell_s=setting.dwell_s,
+        needed_s=window.shortest_s,
+        sure_s=math.inf if sure_s is None else max(sure_s, window.shortest_s),
+    )

@@ -120,6 +120,18 @@ def considered(book: Book, request: RecipeRequest) -> Considered:
     return Considered(tuple(_jobs(book, asked)), _ranked(book, asked))
 
 
+def layers_at(book: Book, request: RecipeRequest, dwell_s: float) -> tuple[LayerPeak, ...]:
+    """Return how hot every layer gets at a dwell of the caller's, at the cover and temperature that `resolve` chooses.
+
+    None where film, upper and press cannot be brought together at all. Raises as `resolve` does.
+    """
+    asked = _asked(book, request)
+    ranked = _ranked(book, asked)
+    if not ranked:
+        return ()
+    return _merged([_layer_peaks(book, asked, job, ranked[0], dwell_s) for job in _jobs(book, asked)])
+
+
 def _asked(book: Book, request: RecipeRequest) -> _Asked:
     checks = Checks()
     film = checks.record(book.films, "film", request.film, "/film")

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, Literal
+
+from msgspec import Struct
 
 from featherline.wire.recipes import PeelPlan, Setting, Step, Units
 from featherline.wire.records import Cover, Film, Platen, Press
@@ -19,6 +21,23 @@ _OPENING: Final = {
 }
 
 
+class Turn(Struct, frozen=True, kw_only=True):
+    """One pressing of an order among the others: what it is for, and what comes before and after it on the bench.
+
+    `shoes` are those that it marks, `artworks` how many it bonds on each. The shoes may be `laid` on already, by the
+    pressing of another film before. `then` is what follows: another film on the same loading, the same face laid on
+    again, another face, or nothing. `keep_out` names panels that must not lie under the platen.
+    """
+
+    shoes: tuple[Literal["left", "right"], ...]
+    shoes_at_once: int
+    artworks: int
+    set_up: bool
+    laid: bool
+    then: Literal["film", "loading", "face", "nothing"]
+    keep_out: tuple[str, ...]
+
+
 def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the bench
     film: Film,
     press: Press,
@@ -29,6 +48,7 @@ def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the benc
     *,
     trial: bool,
     units: Units,
+    turn: Turn | None = None,
 ) -> tuple[Step, ...]:
     """Return the steps of one pressing of a film, from setting up the press to the next loading.
 
@@ -41,27 +61,29 @@ def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the benc
         peel: When the carrier comes off.
         trial: True when a trial comes before the shoe is marked.
         units: The units of the sentences. The temperature is given in both scales, these first.
+        turn: Which pressing of an order it is; None where a recipe is asked for alone, and nothing is known of others.
 
     References:
         Order and content are common practice, no source: a stand under a clam, no preheating of footwear, tape where
         the carrier is not sticky, one pressing for all placements of a face, press once.
     """
     return (
-        *_set_up(press, platen, setting, units),
+        *_set_up(press, platen, setting, units, fit=turn is None or turn.set_up),
         *_prepare(film),
         *_try(trial=trial),
-        *_load(platen),
-        *_position(film),
+        *_load(platen, turn),
+        *_position(film, turn),
         *_press(press, cover, setting, units),
         *_peel(peel, units),
-        *_go_on(),
+        *_go_on(turn),
     )
 
 
-def _set_up(press: Press, platen: Platen, setting: Setting, units: Units) -> Iterator[Step]:
-    if press.opening == "clam" and not press.on_stand:
+def _set_up(press: Press, platen: Platen, setting: Setting, units: Units, *, fit: bool) -> Iterator[Step]:
+    if fit and press.opening == "clam" and not press.on_stand:
         yield Step(do="stand", sentence="Stand the press up on a raised, steady stand, so that a shoe can be loaded.")
-    yield Step(do="platen", sentence=f"Fit the lower platen and see that its pad lies flat: {platen.name}.")
+    if fit:
+        yield Step(do="platen", sentence=f"Fit the lower platen and see that its pad lies flat: {platen.name}.")
     yield Step(
         do="set",
         sentence=f"Set the press to {_temperature(setting, units)}, {_seconds(setting.dwell_s)} and "
@@ -93,28 +115,49 @@ def _try(*, trial: bool) -> Iterator[Step]:
         )
 
 
-def _load(platen: Platen) -> Iterator[Step]:
-    what = "both shoes of the pair" if platen.shoes_at_once > 1 else "one shoe"
-    yield Step(
-        do="load",
-        sentence=f"Load {what}, the face to be marked up and flat. Keep laces, seams, eyelets and the sole's edge out "
-        "from under the upper platen.",
-    )
+def _load(platen: Platen, turn: Turn | None) -> Iterator[Step]:
+    if turn is not None and turn.laid:
+        yield Step(do="leave", sentence="Leave the shoes on the platen as they lie: this film goes on the same face.")
+    else:
+        yield Step(
+            do="load",
+            sentence=f"Load {_loaded(platen, turn)}, the face to be marked up and flat. Keep laces, seams, eyelets and "
+            "the sole's edge out from under the upper platen.",
+        )
+    for panel in () if turn is None else turn.keep_out:
+        yield Step(
+            do="keep-out", sentence=f"Keep the {panel} out from under the upper platen: it does not stand this setting."
+        )
     yield Step(do="no-preheat", sentence="Do not preheat the shoe.")
 
 
-def _position(film: Film) -> Iterator[Step]:
+def _loaded(platen: Platen, turn: Turn | None) -> str:
+    if turn is None:
+        return "both shoes of the pair" if platen.shoes_at_once > 1 else "one shoe"
+    if len(turn.shoes) == 1:
+        return f"the {turn.shoes[0]} shoe"
+    return "both shoes of the pair" if turn.shoes_at_once > 1 else "one shoe of the pair after the other"
+
+
+def _position(film: Film, turn: Turn | None) -> Iterator[Step]:
     yield Step(
         do="position",
         sentence="Lay the artwork in place with its carrier up, and see that it reads right.",
     )
     if not film.carrier.sticky:
         yield Step(do="tape", sentence="Tape the carrier down with heat-proof tape: it does not hold by itself.")
-    yield Step(
-        do="second-placement",
-        sentence="Lay the other artwork of this film on the same face now, unless the plan presses it apart: one "
-        "pressing takes it all.",
-    )
+    if turn is None:
+        yield Step(
+            do="second-placement",
+            sentence="Lay the other artwork of this film on the same face now, unless the plan presses it apart: one "
+            "pressing takes it all.",
+        )
+    elif turn.artworks > 1:
+        yield Step(
+            do="second-placement",
+            sentence=f"Lay all {turn.artworks} artworks of this film on the face now, on each shoe: one pressing takes "
+            "them all.",
+        )
 
 
 def _press(press: Press, cover: Cover | None, setting: Setting, units: Units) -> Iterator[Step]:
@@ -148,13 +191,32 @@ def _peel(peel: PeelPlan, units: Units) -> Iterator[Step]:
     )
 
 
-def _go_on() -> Iterator[Step]:
+def _go_on(turn: Turn | None) -> Iterator[Step]:
     yield Step(do="once", sentence="Press once: do not press again unless the film maker's sheet asks for it.")
-    yield Step(
-        do="next-face",
-        sentence="Another face of the shoe is another loading: let this one cool, turn the shoe, and begin at the "
-        "loading again.",
-    )
+    match None if turn is None else turn.then:
+        case None:
+            yield Step(
+                do="next-face",
+                sentence="Another face of the shoe is another loading: let this one cool, turn the shoe, and begin at "
+                "the loading again.",
+            )
+        case "face":
+            yield Step(
+                do="next-face",
+                sentence="The next pressing is on another face: let this one cool, turn the shoe, and load it anew.",
+            )
+        case "loading":
+            yield Step(
+                do="next-loading",
+                sentence="The next pressing is on this face too: let it cool, and load the shoe anew for its panel.",
+            )
+        case "film":
+            yield Step(
+                do="next-film",
+                sentence="Another film follows on this face: leave the shoes on, and set the press anew.",
+            )
+        case "nothing":
+            pass
 
 
 def _temperature(setting: Setting, units: Units) -> str:
