@@ -1,4 +1,4 @@
-"""A bare application that sends a body back: the least that the web framework and the server can do."""
+"""A bare application that sends a body back, or as many bytes as it is told to: the least that anything here can do."""
 
 import os
 
@@ -6,11 +6,13 @@ import uvicorn
 from litestar import Litestar, Request, get, post
 from litestar.datastructures import State
 
+FILLING = b" " * int(os.environ.get("ANSWER_BYTES", "0"))
+
 
 @post("/echo", status_code=200, media_type="application/json")
 async def echo(request: Request[None, None, State]) -> bytes:
-    """Send the body back."""
-    return await request.body()
+    """Send the body back, or what takes its place."""
+    return FILLING or await request.body()
 
 
 @get("/ready", media_type="text/plain")

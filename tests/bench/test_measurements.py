@@ -1,9 +1,13 @@
+import asyncio
+import contextlib
 import functools
 import importlib
+from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+from anyio.from_thread import start_blocking_portal
 
 
 @pytest.fixture
@@ -11,6 +15,29 @@ def measurements(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     """Return the measuring program as a module."""
     monkeypatch.syspath_prepend(Path(__file__).parent)
     return importlib.import_module("measurements")
+
+
+@pytest.fixture
+def rates(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    """Return what asks for rates as a module."""
+    monkeypatch.syspath_prepend(Path(__file__).parent)
+    return importlib.import_module("rates")
+
+
+@contextlib.contextmanager
+def serving(answer: bytes) -> Iterator[int]:
+    """Answer whatever comes with the same bytes; yields the port."""
+
+    async def carry(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        with contextlib.suppress(ConnectionError):
+            while await reader.read(65536):
+                writer.write(answer)
+        writer.close()
+
+    with start_blocking_portal() as portal:
+        server = portal.call(asyncio.start_server, carry, "127.0.0.1", 0)
+        yield server.sockets[0].getsockname()[1]
+        portal.call(server.close)
 
 
 def test_the_two_heat_solvers_agree(measurements: ModuleType) -> None:
@@ -52,3 +79,23 @@ def test_forgetting_empties_the_caches_of_the_service_alone(
     tripled(1)
     measurements.forget()
     assert [0, 1] == [doubled.cache_info().currsize, tripled.cache_info().currsize]
+
+
+def test_a_limit_is_of_time_or_of_the_baseline(measurements: ModuleType) -> None:
+    """A measure is late when it takes longer than its time, or than its share of the baseline."""
+    result = measurements.take(measurements.Measure("one", lambda: None, "other", lambda: None, 3), 3)
+    assert not result.is_late
+    assert result._replace(limit_ms=0.0).is_late
+    assert not result._replace(limit_ms=1000.0).is_late
+    assert result._replace(ratio=0.5, limit_ratio=0.4).is_late
+    assert not result._replace(ratio=0.5, limit_ratio=0.5).is_late
+
+
+def test_what_asks_for_rates_checks_that_it_is_answered(rates: ModuleType) -> None:
+    """An application that refuses is no baseline: asking it fails instead of measuring it."""
+    busy = b"HTTP/1.1 503 Busy\r\ncontent-length: 0\r\n\r\n"
+    with serving(busy) as port, pytest.raises(RuntimeError, match="503"):
+        rates.quotes(port, 10)
+    one_line = b"HTTP/1.1 200 OK\r\ntransfer-encoding: chunked\r\n\r\n3\r\n{}\n\r\n0\r\n\r\n"
+    with serving(one_line) as port, pytest.raises(RuntimeError, match="1 of 10 lines"):
+        rates.bulk(port, 10)
