@@ -373,7 +373,7 @@ def test_an_answer_of_another_version_is_told_when_it_is_looked_at(everything: E
     """A line can be passed over without its answer; whoever asks for it learns that it cannot be read."""
 
     def answer(_: httpx2.Request) -> httpx2.Response:
-        return response([b'{"line":1,"status":200,"answer":{"verdict":"maybe"}}\n'])
+        return response([b'{"kind":"quote","line":1,"status":200,"answer":{"verdict":"maybe"}}\n'])
 
     (reply,) = everything(answer, orders(1))
 

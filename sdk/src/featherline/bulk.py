@@ -58,13 +58,15 @@ _encode: Final = msgspec.json.Encoder().encode
 class Envelope(Struct, frozen=True):
     """An answered line, its answer not yet looked at."""
 
+    kind: str
     line: int
     status: int
+    id: str | None = None
     answer: Raw = Raw()
     problem: Problem | None = None
 
 
-_decode: Final = msgspec.json.Decoder(Envelope).decode
+_decoder: Final = msgspec.json.Decoder(Envelope)
 
 
 class Reply(Generic[Asked_co, Answer_co]):
@@ -76,18 +78,19 @@ class Reply(Generic[Asked_co, Answer_co]):
         problem: Why there is no answer; None when there is one.
     """
 
-    __slots__ = ("_answer", "_envelope", "line", "problem", "request")
+    __slots__ = ("_answer", "_status", "_text", "line", "problem", "request")
 
     def __init__(self, line: int, request: Asked_co, envelope: Envelope) -> None:
         self.line = line
         self.request = request
         self.problem = envelope.problem
-        self._envelope = envelope
+        self._status = envelope.status
+        self._text: Raw | None = envelope.answer
         self._answer: Answer_co | None = None
 
     def __repr__(self) -> str:
         """Return its line, and whether there is an answer."""
-        return f"<Reply to line {self.line}: {self._envelope.status}>"
+        return f"<Reply to line {self.line}: {self._status}>"
 
     @property
     def answer(self) -> Answer_co:
@@ -100,26 +103,28 @@ class Reply(Generic[Asked_co, Answer_co]):
             raise from_problem(self.problem.status, self.problem, None)
         if self._answer is None:
             self._answer = self._decoded()
+            self._text = None  # it keeps alive the part of the stream in which it came
         return self._answer
 
     def _decoded(self) -> Answer_co:
-        expected = _QUESTIONS[type(self.request)][1]
+        text = self._text or b""
         try:
-            return msgspec.json.decode(self._envelope.answer, type=expected)
+            answer: Answer_co = msgspec.json.decode(text, type=_QUESTIONS[type(self.request)][1])
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             raise UnexpectedAnswer(
                 f"The answer to line {self.line} is not what this SDK reads: {error}. "
                 "Is it a featherline service of the same version?",
-                self._envelope.status,
-                bytes(self._envelope.answer)[:_EXCERPT],
+                self._status,
+                bytes(text)[:_EXCERPT],
             ) from error
+        return answer
 
 
 class Form(Struct, Generic[Made], frozen=True):
-    """How a request becomes a line, and what is made of its place from 1, itself, its reply, and the reply's text."""
+    """How a request becomes a line, and what is made of its place from 1, itself, and its reply."""
 
     line: Callable[[Any], bytes]
-    made: Callable[[int, Any, Envelope, bytes], Made]
+    made: Callable[[int, Any, Envelope], Made]
 
 
 def line_of(request: Any) -> bytes:  # noqa: ANN401 - any type may come, and is refused here
@@ -134,9 +139,7 @@ def line_of(request: Any) -> bytes:  # noqa: ANN401 - any type may come, and is 
     return b'{"kind":"%b","request":%b}\n' % (_QUESTIONS[type(request)][0], _encode(request))
 
 
-TYPED: Final[Form[Reply[Any, Any]]] = Form(
-    line=line_of, made=lambda place, request, envelope, _: Reply(place, request, envelope)
-)
+TYPED: Final[Form[Reply[Any, Any]]] = Form(line=line_of, made=Reply)
 
 
 class Window(Generic[Made]):
@@ -152,7 +155,7 @@ class Window(Generic[Made]):
         self._held = 0
         self._sent = 0
         self._seen = 0
-        self._begun = bytearray()
+        self._begun: list[bytes] = []
 
     def is_full(self) -> bool:
         """Whether no more is to be taken."""
@@ -174,7 +177,7 @@ class Window(Generic[Made]):
 
         self._sent = len(self._waiting)
         self._seen = 0
-        self._begun.clear()
+        self._begun = []
         return Lines(PATH, MEDIA_TYPE, b"".join(line for _, line in self._waiting))
 
     def feed(self, part: bytes) -> Iterator[Made]:
@@ -184,11 +187,13 @@ class Window(Generic[Made]):
             ConnectionFailed: The answer is garbled, or lines of it are missing.
             UnexpectedAnswer: It is not of this SDK's version.
         """
-        *complete, rest = part.split(b"\n")
-        for piece in complete:
-            text = bytes(self._begun) + piece if self._begun else piece
-            self._begun.clear()
-            envelope = self._read(text)
+        end = part.rfind(b"\n") + 1
+        if not end:
+            self._begun.append(part)
+            return
+        whole = b"".join((*self._begun, part[:end]))
+        self._begun = [part[end:]]
+        for envelope in self._read(whole):
             if envelope.line <= self._seen:
                 continue  # somebody on the way said it twice
             if envelope.line != self._seen + 1 or envelope.line > self._sent:
@@ -197,17 +202,23 @@ class Window(Generic[Made]):
             request, line = self._waiting.popleft()
             self._held -= len(line)
             self.replied += 1
-            yield self._form.made(self.replied, request, envelope, text)
-        self._begun += rest
+            yield self._form.made(self.replied, request, envelope)
 
     def end(self) -> None:
         """Check that the answer was whole: raise `ConnectionFailed` when it was not."""
         if self._seen < self._sent:
             raise ConnectionFailed(f"The answer ended after {self._seen} of {self._sent} lines")
 
-    def _read(self, text: bytes) -> Envelope:
+    def _read(self, whole: bytes) -> Iterable[Envelope]:
+        """Return the envelopes in some lines; where one is not right, those before it are yielded all the same."""
         try:
-            return _decode(text)
+            return _decoder.decode_lines(whole)
+        except (msgspec.DecodeError, UnicodeDecodeError):
+            return map(self._read_one, whole.splitlines())
+
+    def _read_one(self, text: bytes) -> Envelope:
+        try:
+            return _decoder.decode(text)
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             if _is_json(text):
                 raise UnexpectedAnswer(
