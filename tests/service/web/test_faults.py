@@ -97,9 +97,9 @@ def test_the_examples_have_no_fault(type_: Any, data: Any) -> None:  # noqa: ANN
             "/placements/0/artwork/align",
             "Expected 'centre' or 'left' or 'right'; got the text 'left '",
         ),
-        (marked(kind=...), "/placements/0/artwork/kind", "Missing: give 'text' or 'path'"),
-        (marked(kind="svg"), "/placements/0/artwork/kind", "Expected 'text' or 'path'; got the text 'svg'"),
-        (marked(kind=7), "/placements/0/artwork/kind", "Expected 'text' or 'path'; got the bare number 7"),
+        (marked(kind=...), "/placements/0/artwork/kind", "Missing: give 'text' or 'path' or 'svg'"),
+        (marked(kind="png"), "/placements/0/artwork/kind", "Expected 'text' or 'path' or 'svg'; got the text 'png'"),
+        (marked(kind=7), "/placements/0/artwork/kind", "Expected 'text' or 'path' or 'svg'; got the bare number 7"),
         (
             marked(letter_height="9 mm"),
             "/placements/0/artwork",
@@ -118,7 +118,7 @@ def test_the_examples_have_no_fault(type_: Any, data: Any) -> None:  # noqa: ANN
         (
             placed(artwork="MARLOW"),
             "/placements/0/artwork",
-            "Expected an object whose `kind` is 'text' or 'path'; got the text 'MARLOW'",
+            "Expected an object whose `kind` is 'text' or 'path' or 'svg'; got the text 'MARLOW'",
         ),
         (changed(pairs="3"), "/pairs", "Expected a whole number of at least 1 and at most 10000; got the text '3'"),
         (
