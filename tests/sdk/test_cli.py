@@ -237,6 +237,63 @@ def test_a_refusal_names_the_faults(
     assert "/placements/0/artwork/height: " in capsys.readouterr().err
 
 
+def test_lines_are_answered_as_they_stand(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Each line of a file has its answer, with its number in the file; blank lines and a byte order mark do no harm."""
+    good, bad, other = (EXAMPLES / "bulk-request.jsonl").read_bytes().splitlines()
+    file = tmp_path / "questions.jsonl"
+    file.write_bytes(b"\xef\xbb\xbf" + good + b"\r\n\n  \n" + bad + b"\nnonsense\n" + other)
+
+    assert main(["bulk", str(file)], service) == 3
+    captured = capsys.readouterr()
+    answered = [json.loads(line) for line in captured.out.splitlines()]
+    expected = [json.loads(line) for line in (EXAMPLES / "bulk-answer.jsonl").read_bytes().splitlines()]
+
+    assert [(1, "bow-7", 200), (4, "bow-8", 422), (5, None, 400), (6, None, 200)] == [
+        (line["line"], line["id"], line["status"]) for line in answered
+    ]
+    assert ["fit", "problem", "problem", "cost"] == [line["kind"] for line in answered]
+    assert [expected[0]["answer"], expected[2]["answer"]] == [answered[0]["answer"], answered[3]["answer"]]
+    assert "/request/film" == answered[1]["problem"]["errors"][0]["pointer"]
+    assert "featherline: 2 of 4 lines have a problem instead of an answer\n" == captured.err
+
+
+def test_lines_come_from_a_pipe_too(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All answered is code 0, and nothing is said besides the answers."""
+    good, _, other = (EXAMPLES / "bulk-request.jsonl").read_bytes().splitlines()
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(good + b"\n" + other + b"\n")))
+
+    assert main(["bulk", "-"], service) == 0
+    captured = capsys.readouterr()
+    assert (2, "") == (len(captured.out.splitlines()), captured.err)
+
+
+def test_lines_that_break_off_are_code_4(capsys: pytest.CaptureFixture[str]) -> None:
+    """What was answered is written; why there is no more is on standard error."""
+    first = (EXAMPLES / "bulk-answer.jsonl").read_bytes().splitlines()[0] + b"\n"
+    answers = iter([first])
+
+    def answer(_: httpx2.Request) -> httpx2.Response:
+        content = next(answers, b"")
+        return httpx2.Response(200, content=content, headers={"content-type": "application/jsonl"})
+
+    lines = str(EXAMPLES / "bulk-request.jsonl")
+    assert main(["bulk", lines, "--timeout", "1"], httpx2.MockTransport(answer)) == 4
+    captured = capsys.readouterr()
+    assert 1 == len(captured.out.splitlines())
+    assert "The answer ended after 0 of 2 lines" in captured.err.splitlines()[-1]
+
+
+def test_a_file_of_lines_that_is_not_there_is_code_2(capsys: pytest.CaptureFixture[str]) -> None:
+    """The command line names no file."""
+    with pytest.raises(SystemExit, match="2"):
+        main(["bulk", "nothing/here.jsonl"], httpx2.MockTransport(lambda _: httpx2.Response(500)))
+    assert "Cannot read nothing/here.jsonl" in capsys.readouterr().err
+
+
 def test_a_service_that_is_not_there_is_code_4(capsys: pytest.CaptureFixture[str]) -> None:
     """When nobody answers, the attempts are told on standard error, and nothing is on standard output."""
 

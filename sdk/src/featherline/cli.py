@@ -5,12 +5,14 @@ from __future__ import annotations
 
 import argparse
 import os
+import stat
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from importlib.metadata import version
 from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, TypeVar, cast, get_args
+from typing import TYPE_CHECKING, Any, BinaryIO, Final, TypeVar, cast, get_args
 
 import msgspec
 
@@ -49,7 +51,8 @@ _EXIT_CODES: Final = """\
 exit codes:
   0  ready (or, for book, shown)
   2  the command line or the file is not right
-  3  the service refused the request; what is wrong is on standard error
+  3  the service refused the request, or some of many; what is wrong is on standard
+     error, or in the line's answer
   4  the service could not be reached, was busy, or failed
   5  trial: try it first, as the reasons say
   6  decline: do not, for the reasons given
@@ -72,10 +75,15 @@ _BOOK_EXAMPLES: Final = r"""
   featherline book
   featherline book films
   featherline book films smooth"""
+_BULK_EXAMPLES: Final = r"""
+  featherline bulk questions.jsonl > answers.jsonl
+  jq -c '{kind: "quote", request: .}' order.json | featherline bulk -"""
+_USAGES: Final[Mapping[str, str]] = {"book": "[KIND [ID]]", "bulk": "FILE"}
 _REFUSED: Final = 3
 _NO_ANSWER: Final = 4
 _VERDICTS: Final[Mapping[str, int]] = {"ready": 0, "trial": 5, "decline": 6}
 _INTERRUPTED: Final = 130
+_TIMEOUT_S: Final = 30.0
 _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 _BESIDES_THE_REQUEST: Final = {"command", "run", "file", "url", "json", "timeout", "units", "show_request"}
 
@@ -97,7 +105,9 @@ def main(argv: Sequence[str] | None = None, transport: httpx2.BaseTransport | No
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal may lack a letter of an artwork
     try:
-        with Client(arguments.url, timeout=arguments.timeout, transport=transport) as client:
+        with Client(
+            arguments.url, timeout=_TIMEOUT_S if arguments.timeout is None else arguments.timeout, transport=transport
+        ) as client:
             _tell_of_retries()
             code: int = arguments.run(arguments, client)
             sys.stdout.flush()
@@ -122,7 +132,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="featherline",
         description="Asks a featherline service what marking finished shoes takes and costs.",
-        epilog=_epilog(_QUOTE_EXAMPLES, _FIT_EXAMPLES, _RECIPE_EXAMPLES, _BOOK_EXAMPLES),
+        epilog=_epilog(_QUOTE_EXAMPLES, _FIT_EXAMPLES, _RECIPE_EXAMPLES, _BOOK_EXAMPLES, _BULK_EXAMPLES),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"featherline {version('featherline')}")
@@ -139,6 +149,9 @@ def _parser() -> argparse.ArgumentParser:
     book = _command(commands, "book", _book, "what does the shop book hold?", _BOOK_EXAMPLES)
     book.add_argument("kind", nargs="?", choices=get_args(Kind), metavar="KIND", help="such as films or shoes")
     book.add_argument("id", nargs="?", help="such as smooth")
+    bulk = _command(commands, "bulk", _bulk, "answer a file of questions, one a line", _BULK_EXAMPLES)
+    bulk.add_argument("file", metavar="FILE", help="lines of JSON, as /v1/bulk takes them; - reads stdin")
+    bulk.set_defaults(timeout=None)  # however long it takes
     return parser
 
 
@@ -157,14 +170,16 @@ def _command(
     command = commands.add_parser(
         name,
         help=says,
-        usage=f"featherline {name} [KIND [ID]]" if name == "book" else f"featherline {name} [FLAGS | --file FILE]",
+        usage=f"featherline {name} {_USAGES.get(name, '[FLAGS | --file FILE]')}",
         description=says[0].upper() + says[1:],
         epilog=_epilog(examples),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     command.set_defaults(run=run)
     command.add_argument("--url", help="the service's address (else FEATHERLINE_URL, else http://127.0.0.1:8037)")
-    command.add_argument("--timeout", type=float, default=30.0, metavar="S", help="seconds in all, retries included")
+    command.add_argument(
+        "--timeout", type=float, default=_TIMEOUT_S, metavar="S", help="seconds in all, retries included"
+    )
     command.add_argument("--json", action="store_true", help="print the answer as JSON, or the problem if refused")
     return command
 
@@ -257,6 +272,45 @@ def _book(arguments: argparse.Namespace, client: Client) -> int:
         return _print_answer(arguments, records, "ready", screen.records(records))
     record = client.record(kind, arguments.id)
     return _print_answer(arguments, record, "ready", screen.record(record))
+
+
+def _bulk(arguments: argparse.Namespace, client: Client) -> int:
+    from featherline import line_files  # noqa: PLC0415 - few need it
+    from featherline.progress import Progress  # noqa: PLC0415 - the same
+
+    answers = sys.stdout  # a terminal that gets them gets no line about them
+    with (
+        _lines(arguments.file) as file,
+        Progress(sys.stderr, _bytes_of(file), shows=not answers.isatty()) as progress,
+    ):
+        lines = line_files.read_lines(file)
+        count, wrong = line_files.answer_lines(client, lines, answers.buffer, progress, arguments.timeout)
+    if wrong:
+        print(f"featherline: {wrong:,} of {count:,} lines have a problem instead of an answer", file=sys.stderr)
+    return _REFUSED if wrong else 0
+
+
+def _bytes_of(file: BinaryIO) -> int | None:
+    """Return the bytes of a file, None where it is a pipe or a terminal and nobody knows."""
+    try:
+        status = os.fstat(file.fileno())
+    except OSError:
+        return None
+    return status.st_size if stat.S_ISREG(status.st_mode) else None
+
+
+@contextmanager
+def _lines(name: str) -> Iterator[BinaryIO]:
+    """Open a file of lines; - is standard input."""
+    if name == "-":
+        yield sys.stdin.buffer
+        return
+    try:
+        file = Path(name).open("rb")  # noqa: SIM115 - closed below
+    except OSError as error:
+        raise _UsageError(f"Cannot read {name}: {error.strerror}") from None
+    with file:
+        yield file
 
 
 def _question(
