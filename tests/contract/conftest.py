@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +14,12 @@ import pytest
 from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
+from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.web.seals import Seals
 from featherline_service.web.shell import Shell
 
+NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 
 Ask = Callable[..., httpx2.Response]
@@ -23,8 +27,8 @@ Ask = Callable[..., httpx2.Response]
 
 @pytest.fixture(scope="session")
 def app() -> Shell:
-    """The real service."""
-    return create_app(Settings())
+    """The real service, where it is always noon."""
+    return create_app(Settings(), sealing=Seals(temporary_keys(), timedelta(days=30), lambda: NOON))
 
 
 @pytest.fixture(scope="session")

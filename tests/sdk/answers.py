@@ -6,15 +6,19 @@ They are what the real service answers, in this process and with the demo book; 
 from __future__ import annotations
 
 import asyncio
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Final
 
 import httpx2
 import msgspec
+from joserfc.jwk import OKPKey
 from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
+from featherline_service.sealing import SealKeys
 from featherline_service.settings import Settings
+from featherline_service.web.seals import Seals
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 ANSWERS: Final = {
@@ -27,13 +31,28 @@ ANSWERS: Final = {
     "cost-request-measures": ("/v1/costs", "cost-answer-measures"),
     "trial-request": ("/v1/trials", "trial-answer"),
     "bulk-request": ("/v1/bulk", "bulk-answer"),
+    "seal-check-request": ("/v1/seals/check", "seal-check-answer"),
 }
+
+
+# The key of RFC 8037 appendix A.1, which everybody knows: no service seals with it.
+KNOWN_KEY: Final = OKPKey.import_key(
+    {
+        "kty": "OKP",
+        "crv": "Ed25519",
+        "d": "nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A",
+        "x": "11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo",
+        "kid": "kPrK_qmxVWaYVA9wwBF6Iuo3vVzz7TxHCTwXBygrS4k",
+    }
+)
+NOON: Final = datetime(2026, 6, 1, 12, tzinfo=UTC)
+SEALS: Final = Seals(SealKeys(keys=(KNOWN_KEY,), temporary=False), timedelta(days=30), lambda: NOON)
 
 
 async def answers() -> dict[str, bytes]:
     """Return a fresh answer to every example request, by its file: indented JSON, or lines of JSON."""
     fresh = {}
-    transport = httpx2.ASGITransport(create_app(Settings()))
+    transport = httpx2.ASGITransport(create_app(Settings(), sealing=SEALS))
     async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
         for asked, (path, name) in ANSWERS.items():
             kind = "jsonl" if path == "/v1/bulk" else "json"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
 
 import httpx2
 import pytest
@@ -14,8 +15,12 @@ from structlog.testing import capture_logs
 
 from featherline import AsyncClient, Client
 from featherline_service.app import create_app
+from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.web.seals import Seals
 from featherline_service.web.shell import Shell
+
+NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
 Handler = Callable[[httpx2.Request], httpx2.Response]
 Ask = Callable[..., object]
@@ -46,8 +51,8 @@ def anyio_backend() -> str:
 
 @pytest.fixture(scope="session")
 def app() -> Shell:
-    """The real service with the demo book."""
-    return create_app(Settings())
+    """The real service with the demo book, where it is always noon."""
+    return create_app(Settings(), sealing=Seals(temporary_keys(), timedelta(days=30), lambda: NOON))
 
 
 @pytest.fixture(scope="session")

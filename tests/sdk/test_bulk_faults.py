@@ -142,11 +142,11 @@ def peak_mb(status: str) -> float:
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
 def test_many_lines_need_little_memory_on_either_side(service: Service) -> None:
-    """The peaks of client and service are below 120 MB however many lines are asked, and every one is answered."""
+    """The peaks of client and service are below 140 MB however many lines are asked, and every one is answered."""
     command = [sys.executable, "-c", SCRIPT, f"http://127.0.0.1:{service[1]}", str(10 * LINES)]
     done = subprocess.run(command, input=msgspec.json.encode(WORK), capture_output=True, check=True)
     right, _, status = done.stdout.decode().partition("\n")
 
     assert 10 * LINES == int(right)
-    assert peak_mb(status) < 120
-    assert peak_mb(Path(f"/proc/{service[0]}/status").read_text()) < 120
+    assert peak_mb(status) < 140
+    assert peak_mb(Path(f"/proc/{service[0]}/status").read_text()) < 140

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -12,10 +13,11 @@ import httpx2
 import msgspec
 import pytest
 
-from featherline import AsyncClient, Client, NotFound, RequestRefused
+from featherline import AsyncClient, Client, NotFound, RequestRefused, seals
 from featherline.client import KINDS
 from featherline.wire import CostRequest, Film, FitRequest, Order, OrderWork, RecipeRequest, ShoeModel
 
+NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)  # as the service of these tests has it
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 REQUESTS = [
     ("quote", "quote-request", Order),
@@ -133,3 +135,33 @@ def test_a_record_that_is_not_there_is_not_found(client: Client) -> None:
     """An unknown id is its own error, which lists what there is."""
     with pytest.raises(NotFound, match="regatta-deck"):
         client.record(ShoeModel, "glass-slipper")
+
+
+def test_a_seal_is_checked_with_and_without_asking(client: Client, asked: Any) -> None:  # noqa: ANN401
+    """Both clients and the offline check say the same of a seal, and it is for the order that was asked."""
+    order = example("quote-request", Order)
+    quote = client.quote(order)
+    assert quote.seal is not None
+    text = quote.seal.text
+    checked = client.check_seal(text)
+    assert checked.quote is not None
+    assert quote.price is not None
+
+    assert checked == asked(lambda asynchronous: asynchronous.check_seal(text))
+    assert checked == seals.check(text, client.seal_keys(), at=NOON)
+    assert ("valid", quote.price.total, seals.digest(order)) == (
+        checked.status,
+        checked.quote.total,
+        checked.quote.digest,
+    )
+
+
+def test_a_forged_seal_is_told_and_no_error(client: Client) -> None:
+    """A no is an answer."""
+    quote = client.quote(example("quote-request", Order))
+    assert quote.seal is not None
+
+    assert ("tampered", None) == (
+        (checked := client.check_seal(quote.seal.text[:-20] + "A" * 20)).status,
+        checked.quote,
+    )

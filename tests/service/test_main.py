@@ -82,11 +82,44 @@ def test_it_says_when_it_is_ready_and_stops_when_told_to() -> None:
         _, err = process.communicate(timeout=30)
 
     lines = [json.loads(line) for line in err.splitlines()]
-    assert ["request.finished", "service.stopped"] == [line["event"] for line in lines]
+    assert ["seals.temporary-key", "request.finished", "service.stopped"] == [line["event"] for line in lines]
     assert ("tide-7", "GET", "/health/ready", 200, "info") == tuple(
-        lines[0][key] for key in ("request_id", "method", "route", "status", "level")
+        lines[1][key] for key in ("request_id", "method", "route", "status", "level")
     )
     assert process.returncode == 0
+
+
+def test_a_key_for_seals_is_made_kept_and_used(tmp_path: Path) -> None:
+    """The command makes a file that only its owner reads; the service seals with it, and has no warning to give."""
+    path = tmp_path / "seal-keys.json"
+    made = [
+        subprocess.run(
+            [*COMMAND, "--new-seal-key", path], env=environment(), capture_output=True, text=True, check=True
+        )
+        for _ in range(2)
+    ]
+    with running(seal_keys=path) as (process, ready):
+        keys = httpx2.get(f"http://{HOST}:{ready['port']}/.well-known/jwks.json").json()["keys"]
+        process.send_signal(signal.SIGTERM)
+        _, err = process.communicate(timeout=30)
+
+    assert 0o600 == path.stat().st_mode & 0o777
+    assert 2 == len(keys)
+    assert keys[0]["kid"] in made[1].stdout
+    assert keys[1]["kid"] in made[0].stdout
+    assert "seals.temporary-key" not in err
+
+
+def test_a_key_goes_into_no_file_that_holds_anything_else(tmp_path: Path) -> None:
+    """What is there stays as it is; the message names the file, and the exit code is 2."""
+    path = tmp_path / "notes.txt"
+    path.write_text("not keys")
+    done = subprocess.run(
+        [*COMMAND, "--new-seal-key", path], env=environment(), capture_output=True, text=True, check=False
+    )
+
+    assert (2, "not keys") == (done.returncode, path.read_text())
+    assert done.stderr.startswith(f"No key was made: {path}: ")
 
 
 def test_it_answers_on_while_it_drains_and_says_that_it_is_leaving() -> None:
@@ -157,6 +190,8 @@ def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:
         ({"port": "http"}, "FEATHERLINE_PORT is 'http'"),
         ({"book": "/no/such/shop"}, "FEATHERLINE_BOOK names '/no/such/shop'"),
         ({"bok": demo_folder()}, "FEATHERLINE_BOK is not a setting"),
+        ({"seal_keys": "/no/such/file.json"}, "/no/such/file.json: not a readable JSON Web Key Set"),
+        ({"seal_days": 0}, "FEATHERLINE_SEAL_DAYS is '0'; give days, from 1 to 366"),
     ],
 )
 def test_settings_that_cannot_be_used_stop_the_start(settings: dict[str, object], said: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import json
 import random
 import stat
@@ -10,14 +11,15 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+import rfc8785
 from joserfc import jws
 from joserfc.jwk import OctKey, OKPKey
+from msgspec.structs import replace
 
 from featherline import seals
 from featherline.wire.artworks import PathArtwork
-from featherline.wire.costs import Order, Placement, Price
+from featherline.wire.costs import Order, Placement
 from featherline.wire.money import Money
-from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import BookShoe, Size
 from featherline_service import sealing
@@ -37,31 +39,18 @@ ORDER = Order(
 )
 
 
-def answer(price: Price | None) -> QuoteAnswer:
-    """Return an answer with this price."""
-    return QuoteAnswer(
-        verdict="ready" if price else "decline",
-        reasons=(),
-        placements=(),
-        pressings=(),
-        cost=None,
-        price=price,
-        book="sha256:" + "0" * 64,
-        engine="0.1.0",
-    )
-
-
-def priced() -> QuoteAnswer:
-    """Return an answer with a price of 9.90 EUR."""
-    ten = Money(amount="9.90", currency="EUR")
-    return answer(Price(policy="counter", each=ten, total=ten, margin=0.4, why=()))
+TEN = Money(amount="9.90", currency="EUR")
+PRICED = sealing.Sealable(
+    verdict="ready",
+    price=sealing.SealablePrice(policy="counter", each=TEN, total=TEN),
+    book="sha256:" + "0" * 64,
+    engine="0.1.0",
+)
 
 
 def sealed(keys: sealing.SealKeys) -> Seal:
     """Return the seal of the priced answer."""
-    made = sealing.seal(keys, ORDER, priced(), at=NOON, lifetime=DAYS_30)
-    assert made is not None
-    return made
+    return sealing.seal(keys, ORDER, PRICED, at=NOON, lifetime=DAYS_30)
 
 
 def test_valid() -> None:
@@ -79,14 +68,64 @@ def test_valid() -> None:
 def test_checked_now_by_default() -> None:
     """Without an instant, the expiry is held against the clock."""
     keys = sealing.temporary_keys()
-    made = sealing.seal(keys, ORDER, priced(), at=datetime.now(UTC), lifetime=DAYS_30)
-    assert made is not None
+    made = sealing.seal(keys, ORDER, PRICED, at=datetime.now(UTC), lifetime=DAYS_30)
     assert seals.check(made.text, keys.public()).status == "valid"
 
 
-def test_no_price_no_seal() -> None:
-    """A declined order has nothing to vouch for."""
-    assert sealing.seal(sealing.temporary_keys(), ORDER, answer(None), at=NOON, lifetime=DAYS_30) is None
+def test_the_digest_is_of_the_order_as_it_was_understood() -> None:
+    """Whoever holds the order tells by its digest that the seal is for it; for any other it is another."""
+    keys = sealing.temporary_keys()
+    quote = seals.check(sealed(keys).text, keys.published(), at=NOON).quote
+    assert quote is not None
+    # printf of the canonical JSON (sorted names, no white space, defaults written out) | sha256sum
+    canonical = (
+        '{"hours_a_day":null,"offcuts":[],"owner":"customer","pairs":1,"placements":[{"artwork":{"d":"M0 0H60V30H0Z",'
+        '"directional":false,"fill_rule":"nonzero","height":"20 mm","kind":"path"},"clearance":null,"colour":"gorse",'
+        '"film":"smooth","panel":"outer-quarter","pose":{"kind":"centred","rotation":"0 deg"},"sides":"both"}],'
+        '"policy":null,"press":null,"rush":false,"shoe":{"kind":"book","shoe":"regatta-deck","size":{"system":"EU",'
+        '"value":"42"}},"units":"metric"}'
+    )
+
+    assert hashlib.sha256(canonical.encode()).hexdigest() == quote.digest == seals.digest(ORDER)
+    assert seals.digest(replace(ORDER, pairs=2)) != quote.digest
+    assert ("order", ORDER) == (quote.asked, quote.order)
+
+
+def test_what_is_sealed_is_canonical_json() -> None:
+    """RFC 8785: what the seal holds is what the library for it makes of the same value."""
+    text = sealed(sealing.temporary_keys()).text
+    payload = text.split(".")[1]
+    content = base64.urlsafe_b64decode(payload + "=" * (-len(payload) % 4))
+
+    assert rfc8785.dumps(json.loads(content)) == content
+
+
+def test_an_order_too_long_to_be_carried_is_vouched_for_by_its_digest() -> None:
+    """A drawing of ninety thousand characters makes no seal that is too long to check."""
+    keys = sealing.temporary_keys()
+    drawing = PathArtwork(d="M0 0" + "H60V30H0Z" * 10_000, height="20 mm")
+    order = replace(ORDER, placements=(replace(ORDER.placements[0], artwork=drawing),))
+    made = sealing.seal(keys, order, PRICED, at=NOON, lifetime=DAYS_30)
+    checked = seals.check(made.text, keys.public(), at=NOON)
+    assert checked.quote is not None
+
+    assert ("valid", None, seals.digest(order)) == (checked.status, checked.quote.order, checked.quote.digest)
+
+
+def test_the_longest_order_that_is_carried_makes_a_seal_that_can_be_checked() -> None:
+    """Up to the limit the seal keeps below the longest text of the wire, whatever names there are."""
+    keys = sealing.temporary_keys()
+    found = []
+    for length in range(40_000, 41_500, 100):
+        drawing = PathArtwork(d="M0 0H60V30H0Z".ljust(length), height="20 mm")
+        order = replace(ORDER, placements=(replace(ORDER.placements[0], artwork=drawing),))
+        checked = seals.check(sealing.seal(keys, order, PRICED, at=NOON, lifetime=DAYS_30).text, keys.public(), at=NOON)
+        assert checked.quote is not None
+        assert checked.status == "valid"
+        found.append(checked.quote.order is not None)
+
+    assert {True, False} == set(found)
+    assert found == sorted(found, reverse=True)
 
 
 def test_expired() -> None:
@@ -183,11 +222,12 @@ def test_malformed(text: str) -> None:
 def test_rotation(tmp_path: Path) -> None:
     """After a new key is put in front, old seals stay valid and new ones use the new key."""
     path = tmp_path / "seal-keys.json"
-    sealing.new_key(path)
+    first = sealing.new_key(path)
     old = sealing.read_keys(path)
     before = sealed(old)
-    sealing.new_key(path)
+    second = sealing.new_key(path)
     keys = sealing.read_keys(path)
+    assert [second, first] == [key.kid for key in keys.keys]
     assert (before.key, len(keys.keys)) == ("kept", 2)
     assert seals.check(before.text, keys.public(), at=NOON).status == "valid"
     assert seals.check(sealed(keys).text, old.public(), at=NOON).status == "unknown-key"

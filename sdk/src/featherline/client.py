@@ -26,6 +26,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
+from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
 from featherline.wire.trials import TrialAnswer, TrialRequest
 
 if TYPE_CHECKING:
@@ -148,6 +149,32 @@ class Client:
             FeatherlineError: There is no answer; the class says why.
         """
         return self._ask("/v1/quotes", QuoteAnswer, order, timeout)
+
+    def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
+        """Return whether a seal is the service's own, whole and in force; a no is an answer.
+
+        Without asking, `featherline.seals.check` tells the same by the service's public keys, as `seal_keys` returns
+        them.
+
+        Args:
+            seal: The text of the seal.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+        """
+        return self._ask("/v1/seals/check", SealCheck, SealCheckRequest(seal=seal), timeout)
+
+    def seal_keys(self, *, timeout: float | None = None) -> PublishedKeys:
+        """Return the public keys that seals are checked with, for `featherline.seals.check`.
+
+        Args:
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+        """
+        return self._ask("/.well-known/jwks.json", PublishedKeys, None, timeout)
 
     @overload
     def bulk(
@@ -346,6 +373,32 @@ class AsyncClient:
             FeatherlineError: There is no answer; the class says why.
         """
         return await self._ask("/v1/quotes", QuoteAnswer, order, timeout)
+
+    async def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
+        """Return whether a seal is the service's own, whole and in force; a no is an answer.
+
+        Without asking, `featherline.seals.check` tells the same by the service's public keys, as `seal_keys` returns
+        them.
+
+        Args:
+            seal: The text of the seal.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+        """
+        return await self._ask("/v1/seals/check", SealCheck, SealCheckRequest(seal=seal), timeout)
+
+    async def seal_keys(self, *, timeout: float | None = None) -> PublishedKeys:
+        """Return the public keys that seals are checked with, for `featherline.seals.check`.
+
+        Args:
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+        """
+        return await self._ask("/.well-known/jwks.json", PublishedKeys, None, timeout)
 
     @overload
     def bulk(

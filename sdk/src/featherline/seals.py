@@ -2,22 +2,27 @@
 
 Needs the extra ``featherline[seals]``. A seal is a compact JSON Web Signature with the algorithm Ed25519 over the
 canonical JSON (RFC 8785) of a `featherline.wire.SealedQuote`. The public keys are what the service publishes at
-``/.well-known/jwks.json``; keep a copy, and refresh it when a seal's key is unknown.
+``/.well-known/jwks.json`` (`featherline.Client.seal_keys`); keep a copy, and refresh it when a seal's key is unknown. A
+sealed price is for the order in the seal: hold it, or its `digest`, against the order at hand.
 """
 
 from __future__ import annotations
 
 import base64
 import binascii
+import hashlib
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any, Final
 
 import msgspec
+import rfc8785
 from joserfc import jws
 from joserfc.errors import BadSignatureError, JoseError
 from joserfc.jwk import KeySet
 
-from featherline.wire.seals import SealCheck, SealedQuote, SealStatus
+from featherline.wire.costs import Order
+from featherline.wire.seals import Digest, PublishedKeys, SealCheck, SealedQuote, SealStatus
 
 ALGORITHM: Final = "Ed25519"
 MEDIA_TYPE: Final = "featherline-quote+jws"
@@ -31,6 +36,20 @@ _SENTENCES: Final[dict[SealStatus, str]] = {
     "wrong-algorithm": f"The seal does not use {ALGORITHM}: do not rely on it.",
     "malformed": "This is not a sealed quote.",
 }
+
+
+def digest(asked: Order) -> Digest:
+    """Return what stands in a seal for the order that it is for, to compare it with the order at hand.
+
+    References:
+        RFC 8785, canonical JSON; FIPS 180-4, SHA-256.
+    """
+    return hashlib.sha256(canonical(asked)).hexdigest()
+
+
+def canonical(value: msgspec.Struct) -> bytes:
+    """Return the canonical JSON (RFC 8785) of a value of the wire, fields that were left out with their defaults."""
+    return rfc8785.dumps(msgspec.to_builtins(value))
 
 
 def _answer(status: SealStatus, quote: SealedQuote | None = None) -> SealCheck:
@@ -66,12 +85,12 @@ def _pick_keys(header: dict[str, Any], keys: dict[str, Any]) -> KeySet | SealSta
     return KeySet.import_key_set({"keys": known}) if known else "unknown-key"
 
 
-def check(seal: str, keys: dict[str, Any], *, at: datetime | None = None) -> SealCheck:
+def check(seal: str, keys: PublishedKeys | Mapping[str, Any], *, at: datetime | None = None) -> SealCheck:
     """Check a seal against a set of public keys.
 
     Args:
         seal: The compact JSON Web Signature.
-        keys: A JSON Web Key Set (RFC 7517), as published by the service.
+        keys: A JSON Web Key Set (RFC 7517) as the service publishes it, read or as JSON data.
         at: The instant to hold the expiry against, with a time zone; now when left out.
 
     Returns:
@@ -81,7 +100,7 @@ def check(seal: str, keys: dict[str, Any], *, at: datetime | None = None) -> Sea
         RFC 7515, JSON Web Signature; RFC 8037 and RFC 9864, Ed25519; RFC 8785, canonical JSON.
     """
     header = _read_header(seal)
-    picked = _pick_keys(header, keys) if header is not None else "malformed"
+    picked = _pick_keys(header, msgspec.to_builtins(keys)) if header is not None else "malformed"
     if not isinstance(picked, KeySet):
         return _answer(picked)
     try:

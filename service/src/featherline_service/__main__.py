@@ -1,13 +1,19 @@
-"""Runs the service: settings from the environment, the book, one process on one address, JSON lines on stderr."""
+"""Runs the service: settings from the environment, the book, one process on one address, JSON lines on stderr.
+
+``featherline-service --new-seal-key FILE`` puts a new key in front of those in a file of seal keys, and ends.
+"""
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import os
 import signal
 import socket
 import sys
 import time
+from collections.abc import Sequence
+from pathlib import Path
 from types import FrameType
 from typing import Final
 
@@ -21,7 +27,10 @@ from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
 from featherline_service.jobs import marking
 from featherline_service.logs import configure
+from featherline_service.sealing import SealKeyError, new_key
+from featherline_service.web import seals
 from featherline_service.web.protocol import Protocol
+from featherline_service.web.seals import Seals
 from featherline_service.web.shell import Shell
 
 BROKEN_START: Final = 2
@@ -40,8 +49,17 @@ class _Server(uvicorn.Server):
     was, but says that it is not ready; only then does it stop to listen. Asked a second time, it does so at once.
     """
 
-    def __init__(self, config: uvicorn.Config, app: Shell, drain_s: float, revision: str, started: float) -> None:
+    def __init__(  # noqa: PLR0917 - what it says when it is ready
+        self,
+        config: uvicorn.Config,
+        app: Shell,
+        drain_s: float,
+        revision: str,
+        sealing: Seals,
+        started: float,
+    ) -> None:
         super().__init__(config)
+        self._temporary_key = sealing.keys.keys[0].kid if sealing.keys.temporary else None
         self._app = app
         self._drain_s = drain_s
         self._leaves_at: float | None = None
@@ -55,6 +73,13 @@ class _Server(uvicorn.Server):
             host, port = each.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
             _log.info("service.ready", host=host, port=port, book=self._revision, start_s=took)
+        if self._temporary_key is not None:
+            _log.warning(
+                "seals.temporary-key",
+                key=self._temporary_key,
+                advice="Seals end with this run, and no other replica knows them: set FEATHERLINE_SEAL_KEYS to a file "
+                "made with --new-seal-key.",
+            )
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """Take a signal: leave after the drain, or at once."""
@@ -71,13 +96,23 @@ class _Server(uvicorn.Server):
         return await super().on_tick(counter)
 
 
-def main() -> int:
+def main(arguments: Sequence[str] | None = None) -> int:
     """Serve until told to stop. Returns the exit code: 0 stopped, 2 settings or book unusable, 3 address unusable."""
     started = time.perf_counter()
+    parser = argparse.ArgumentParser(
+        prog="featherline-service", description="Serve, as the environment's FEATHERLINE_ variables say."
+    )
+    parser.add_argument(
+        "--new-seal-key", type=Path, metavar="FILE", help="put a new key in front of those in FILE, and end"
+    )
+    asked = parser.parse_args(arguments)
+    if asked.new_seal_key is not None:
+        return _new_seal_key(asked.new_seal_key)
     try:
         settings = environment.read(os.environ)
         book = load(settings.book)
-    except (environment.SettingsError, BookError) as error:
+        sealing = seals.from_settings(settings)
+    except (environment.SettingsError, BookError, SealKeyError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START
     try:
@@ -91,7 +126,7 @@ def main() -> int:
     configure(settings.log_level)
     marking.prepare(book)  # so that the first fits are as quick as the next
     keeping.allow(settings.cache - settings.cache // 4)  # the rest is for answers
-    app = create_app(settings, book)
+    app = create_app(settings, book, sealing)
     config = uvicorn.Config(
         app,
         loop="uvloop" if sys.platform != "win32" else "asyncio",
@@ -106,8 +141,23 @@ def main() -> int:
     # The server takes signals as the wish to finish and stop, and passes them on when it has: then that is all.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with listening, contextlib.suppress(KeyboardInterrupt):
-        _Server(config, app, settings.drain, book.revision, started).run(sockets=[listening])
+        _Server(config, app, settings.drain, book.revision, sealing, started).run(sockets=[listening])
     _log.info("service.stopped")
+    return 0
+
+
+def _new_seal_key(path: Path) -> int:
+    """Make a seal key, and say what to do with it."""
+    try:
+        name = new_key(path)
+    except (SealKeyError, OSError) as error:
+        sys.stderr.write(f"No key was made: {error}\n")
+        return BROKEN_START
+    sys.stdout.write(
+        f"{path}: key {name} seals from the next start on, with FEATHERLINE_SEAL_KEYS={path}.\n"
+        "Give every replica this file. The keys behind the first one check the seals that are still in force: take a "
+        "key out when the last seal by it has expired.\n"
+    )
     return 0
 
 

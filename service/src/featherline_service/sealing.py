@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import msgspec
-import rfc8785
 from joserfc import jws
 from joserfc.errors import JoseError
 from joserfc.jwk import KeySet, KeySetSerialization, OKPKey
 
-from featherline.seals import ALGORITHM, MEDIA_TYPE
+from featherline.seals import ALGORITHM, MEDIA_TYPE, canonical
 from featherline.wire.costs import Order
-from featherline.wire.quotes import QuoteAnswer
-from featherline.wire.seals import Seal, SealedQuote
+from featherline.wire.money import Money
+from featherline.wire.seals import PublishedKeys, Seal, SealedQuote
+from featherline.wire.texts import Engine, Identifier, Revision
+from featherline.wire.verdicts import Verdict
+
+_LONGEST_ORDER: Final = 40_960  # bytes of canonical JSON; with the rest, a seal then stays below its longest text
 
 
 class SealKeyError(ValueError):
@@ -32,6 +36,27 @@ class SealKeys(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     def public(self) -> dict[str, Any]:
         """Return the public halves as a JSON Web Key Set (RFC 7517)."""
         return {"keys": [_published(key) for key in self.keys]}
+
+    def published(self) -> PublishedKeys:
+        """Return the public halves as they are published."""
+        return msgspec.convert(self.public(), PublishedKeys)
+
+
+class SealablePrice(msgspec.Struct, frozen=True, kw_only=True):
+    """What of a price a seal vouches for."""
+
+    policy: Identifier
+    total: Money
+    each: Money | None = None
+
+
+class Sealable(msgspec.Struct, frozen=True, kw_only=True):
+    """What of an answer a seal vouches for."""
+
+    verdict: Verdict
+    price: SealablePrice
+    book: Revision
+    engine: Engine
 
 
 def _published(key: OKPKey) -> dict[str, Any]:
@@ -59,8 +84,13 @@ def read_keys(path: Path) -> SealKeys:
     return SealKeys(keys=keys, temporary=False)
 
 
-def new_key(path: Path) -> None:
-    """Put a new private key in front of those in a file of seal keys, which only its owner may read."""
+def new_key(path: Path) -> str:
+    """Put a new private key in front of those in a file of seal keys, which only its owner may read; return its id.
+
+    Raises:
+        SealKeyError: The file is there and holds no seal keys.
+        OSError: It cannot be written.
+    """
     kept = list(read_keys(path).keys) if path.exists() else []
     keys = [OKPKey.generate_key(ALGORITHM, auto_kid=True), *kept]
     content = msgspec.json.encode({"keys": [key.as_dict(private=True) for key in keys]})
@@ -69,24 +99,28 @@ def new_key(path: Path) -> None:
     with os.fdopen(descriptor, "wb") as file:
         file.write(content)
     fresh.replace(path)
+    return str(keys[0].kid)
 
 
-def canonical(value: object) -> bytes:
-    """Return the canonical JSON (RFC 8785) of a value that msgspec encodes."""
-    return rfc8785.dumps(msgspec.to_builtins(value))
+def seal(keys: SealKeys, asked: Order, answer: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
+    """Return the seal of a price, in force from `at` for `lifetime`.
 
-
-def seal(keys: SealKeys, order: Order, answer: QuoteAnswer, *, at: datetime, lifetime: timedelta) -> Seal | None:
-    """Return the seal of an answered order, in force from `at` for `lifetime`; None when there is no price.
+    Args:
+        keys: the keys; the first one signs.
+        asked: what was asked. It is in the seal whole unless that makes it too long; its digest always is.
+        answer: the price, and what it was found with.
+        at: the instant of sealing, with a time zone.
+        lifetime: how long the seal is in force.
 
     References:
         RFC 7515, JSON Web Signature, section 3.1 (compact serialisation); RFC 8037 section 3.1; RFC 8785.
     """
-    if answer.price is None:
-        return None
     expires = (at + lifetime).replace(microsecond=0)
+    text = canonical(asked)
     quote = SealedQuote(
-        order=order,
+        asked="order",
+        order=None,
+        digest=hashlib.sha256(text).hexdigest(),
         verdict=answer.verdict,
         policy=answer.price.policy,
         each=answer.price.each,
@@ -98,5 +132,9 @@ def seal(keys: SealKeys, order: Order, answer: QuoteAnswer, *, at: datetime, lif
     )
     key = keys.keys[0]
     header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}
-    text = jws.serialize_compact(header, canonical(quote), key, algorithms=[ALGORITHM])
-    return Seal(text=text, expires=expires, key="temporary" if keys.temporary else "kept")
+    content = canonical(quote)
+    if len(text) <= _LONGEST_ORDER:
+        # Canonical JSON within canonical JSON is the same: what takes long is done once.
+        content = content.replace(b'"order":null', b'"order":' + text)
+    signed = jws.serialize_compact(header, content, key, algorithms=[ALGORITHM])
+    return Seal(text=signed, expires=expires, key="temporary" if keys.temporary else "kept")

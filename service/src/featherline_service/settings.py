@@ -23,7 +23,8 @@ class Settings(Struct, frozen=True, kw_only=True):
 
     `book` holds folders that replace or overlay the demo book, in order. `max_body`, and `cache` for the answers
     that are kept and what they are computed from, are in bytes. For `drain` seconds after it was asked to stop, the
-    service says that it is not ready and still answers.
+    service says that it is not ready and still answers. `seal_keys` is the file of private keys that seal prices, the
+    same for all replicas; without it a key is made that ends with the run. Seals are in force for `seal_days`.
     """
 
     book: tuple[Path, ...] = ()
@@ -35,6 +36,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     max_body: Annotated[int, Meta(ge=1_024, le=67_108_864, description="bytes, from 1024 to 67108864")] = 1_048_576
     cache: Annotated[int, Meta(ge=0, le=1_073_741_824, description="bytes, from 0 to 1073741824")] = 67_108_864
     drain: Annotated[float, Meta(ge=0, le=600, description="seconds, from 0 to 600")] = 0
+    seal_keys: Path | None = None
+    seal_days: Annotated[int, Meta(ge=1, le=366, description="days, from 1 to 366")] = 30
 
 
 def read(environment: Mapping[str, str]) -> Settings:
@@ -55,6 +58,8 @@ def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it
     try:
         if name == "book":
             return tuple(_folder(part) for part in text.split(os.pathsep) if part)
+        if name == "seal_keys":
+            return Path(text).expanduser().resolve()
         return msgspec.convert(text.lower() if name == "log_level" else text, _TYPES[name], strict=False)
     except msgspec.ValidationError:
         (meta,) = _TYPES[name].__metadata__

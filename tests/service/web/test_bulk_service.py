@@ -16,6 +16,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, cast
 
@@ -27,16 +28,20 @@ from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
 from featherline_service.book.shelves import Book
+from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body
 from featherline_service.web.bulk import Bulk, LineAnswers
 from featherline_service.web.protocol import Protocol
+from featherline_service.web.seals import Seals
 from featherline_service.web.work import Worker
 
 LINES = int(os.environ.get("BULK_LINES", "10000"))
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 MEDIA_TYPE = {"content-type": "application/jsonl"}
+# Where it is always noon, a seal is the same each time.
+SEALS = Seals(temporary_keys(), timedelta(days=30), lambda: datetime(2026, 6, 1, 12, tzinfo=UTC))
 ASKED = [
     ("quote", "/v1/quotes", "quote-request"),
     ("quote", "/v1/quotes", "walk-in"),
@@ -61,7 +66,7 @@ def post(settings: Settings, *bodies: tuple[str, bytes, dict[str, str]]) -> list
     """Return the answers of a service to bodies posted to paths with headers, one after the other."""
 
     async def run() -> list[httpx2.Response]:
-        transport = httpx2.ASGITransport(create_app(settings))
+        transport = httpx2.ASGITransport(create_app(settings, sealing=SEALS))
         async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
             return [await client.post(path, content=body, headers=headers) for path, body, headers in bodies]
 

@@ -140,6 +140,7 @@ from featherline.wire.records import (
     Spoilage,
     Upper,
 )
+from featherline.wire.seals import PublishedKey, PublishedKeys, Seal, SealCheck, SealCheckRequest, SealedQuote
 from featherline.wire.shoes import (
     BookShoe,
     Ellipse,
@@ -274,6 +275,8 @@ __all__ = [
     "Price",
     "PriceStep",
     "Problem",
+    "PublishedKey",
+    "PublishedKeys",
     "QuantityBreak",
     "QuoteAnswer",
     "QuoteAnswered",
@@ -293,6 +296,10 @@ __all__ = [
     "Rectangle",
     "Roll",
     "Rung",
+    "Seal",
+    "SealCheck",
+    "SealCheckRequest",
+    "SealedQuote",
     "Searched",
     "Setting",
     "Shelf",

@@ -9,6 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.costs import Cost, Price
 from featherline.wire.fits import Fit
 from featherline.wire.recipes import Recipe
+from featherline.wire.seals import Seal
 from featherline.wire.shoes import Face
 from featherline.wire.texts import Engine, Identifier, Revision
 from featherline.wire.verdicts import Reason, Verdict
@@ -49,3 +50,4 @@ class QuoteAnswer(Struct, frozen=True, kw_only=True):
     price: Price | None
     book: Revision
     engine: Engine
+    seal: Annotated[Seal | None, Meta(description="Vouches for the price until it expires; null where there is none.")]

@@ -27,8 +27,18 @@ SealStatus = Annotated[
 ]
 
 
+Digest = Annotated[
+    str,
+    Meta(
+        pattern=r"^[0-9a-f]{64}$(?!\n)",
+        max_length=64,
+        description="The SHA-256, in hexadecimal digits, of a request's canonical JSON (RFC 8785), defaults included.",
+    ),
+]
+
+
 class Seal(Struct, frozen=True, kw_only=True):
-    """A seal on a quote. A `temporary` key is lost when the service stops, and its seals with it."""
+    """A seal on a price. A `temporary` key is lost when the service stops, and its seals with it."""
 
     text: SealText
     expires: Instant
@@ -36,17 +46,40 @@ class Seal(Struct, frozen=True, kw_only=True):
 
 
 class SealedQuote(Struct, frozen=True, kw_only=True):
-    """What a seal vouches for: the order as it was understood, and the price. What it costs the shop is not in it."""
+    """What a seal vouches for: what was asked, as it was understood, and the price. What it costs is not in it.
 
-    order: Order
+    An order is in it whole, unless its drawings are too long to be carried about; `digest` stands for it in any case,
+    and for a roster. `each` is null for a roster, whose rows have prices of their own.
+    """
+
+    asked: Literal["order", "roster"]
+    order: Order | None
+    digest: Digest
     verdict: Verdict
     policy: Identifier
-    each: Money
+    each: Money | None
     total: Money
     sealed: Instant
     expires: Instant
     book: Revision
     engine: Engine
+
+
+class PublishedKey(Struct, frozen=True, kw_only=True):
+    """A public key that seals are checked with: a JSON Web Key (RFC 7517, RFC 8037)."""
+
+    kty: Literal["OKP"]
+    crv: Literal["Ed25519"]
+    x: str
+    kid: str
+    use: Literal["sig"]
+    alg: Literal["Ed25519"]
+
+
+class PublishedKeys(Struct, frozen=True, kw_only=True):
+    """The public keys of all seals that may still be in force: a JSON Web Key Set. The first seals at present."""
+
+    keys: tuple[PublishedKey, ...]
 
 
 class SealCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import Final
 
 import shapely
@@ -15,6 +14,7 @@ from featherline_service.book.shelves import Book
 from featherline_service.cost.film import Offcut
 from featherline_service.cost.outlined import Outline
 from featherline_service.jobs.refusals import Checks
+from featherline_service.keeping import kept as kept_in_memory
 from featherline_service.quantities import millimetres
 from featherline_service.shape import paths
 from featherline_service.shape.curves import DrawingError
@@ -99,7 +99,7 @@ def _traced(name: str, data: str, at: str, checks: Checks) -> Offcut | None:
     return Offcut(id=name, width_mm=max(across) - min(across), height_mm=max(along) - min(along), outline=outline)
 
 
-@lru_cache(maxsize=256)
+@kept_in_memory
 def _outline(data: str) -> Outline | None:
     """Return the corners of a drawing that is one piece without holes; None for any other."""
     region = paths.region(data, "nonzero", _TOLERANCE_MM)

@@ -34,7 +34,7 @@ _OF_THE_ORDER: Final = ("/shoe", "/press", "/policy", "/units")
 
 
 def compose(book: Book, order: Order) -> QuoteAnswer:
-    """Return what becomes of an order: its fits, its pressings, what it costs and what to charge.
+    """Return what becomes of an order: its fits, its pressings, what it costs and what to charge; not sealed yet.
 
     Raises:
         RefusedError: with the faults of all parts, their pointers into the order.
@@ -73,6 +73,7 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
         price=price,
         book=book.revision,
         engine=ENGINE,
+        seal=None,
     )
 
 

@@ -27,12 +27,26 @@ _Key = tuple[str, bytes]
 
 
 class Question:
-    """A kind of question: its name, how its requests are read, and what answers one with the bytes to send."""
+    """A kind of question: its name, how its requests are read, and what answers one with the bytes to send.
 
-    def __init__(self, name: str, body: Body[Any], answer: Callable[[Book, Any], bytes]) -> None:
+    `finish` makes of a request and its answer, kept or not, the bytes that are sent this time.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        body: Body[Any],
+        answer: Callable[[Book, Any], bytes],
+        finish: Callable[[Any, bytes], bytes] | None = None,
+    ) -> None:
         self.name = name
         self.body = body
         self.answer = answer
+        self._finish = finish
+
+    def finished(self, sent: bytes, answered: bytes) -> bytes:
+        """Return what is sent of an answer to a JSON text."""
+        return answered if self._finish is None else self._finish(self.body.decode(sent), answered)
 
 
 class Usage(Struct, frozen=True, kw_only=True):
@@ -75,16 +89,16 @@ class Answers:
             answer = self._kept.get(key)
         if answer is not None:
             self._asked += 1
-            return answer
+            return question.finished(sent, answer)
         coming = self._coming.get(key)
         if coming is None:
-            coming = asyncio.create_task(self._worker.run(lambda: self.answer(question, sent)))
+            coming = asyncio.create_task(self._worker.run(lambda: self._answer(question, sent)))
             self._coming[key] = coming
             coming.add_done_callback(lambda done: self._arrived(key, done))
         else:
             self._asked += 1
         # Whoever gives up takes the answer from nobody else.
-        return await asyncio.shield(coming)
+        return question.finished(sent, await asyncio.shield(coming))
 
     def answer(self, question: Question, sent: bytes) -> bytes:
         """Return the answer to a JSON text, as the bytes to send: kept, or computed here and now.
@@ -93,6 +107,9 @@ class Answers:
             ProblemError: The text is not well-formed.
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
         """
+        return question.finished(sent, self._answer(question, sent))
+
+    def _answer(self, question: Question, sent: bytes) -> bytes:
         self._asked += 1
         return self._find(question, sent)
 

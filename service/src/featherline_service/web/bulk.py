@@ -38,6 +38,7 @@ from featherline_service.web.questions import (
 )
 from featherline_service.web.representations import JSON
 from featherline_service.web.responses import Direct
+from featherline_service.web.seals import Seals
 from featherline_service.web.shell import REQUEST_ID
 from featherline_service.web.work import Worker
 
@@ -245,8 +246,8 @@ class Bulk:
         return message if message["type"] == "http.request" else None
 
 
-def handlers(answers: Answers, worker: Worker, longest: int) -> Sequence[HTTPRouteHandler]:
+def handlers(answers: Answers, worker: Worker, seals: Seals, longest: int) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
-    asked = {kind: questions(operation)[JSON] for kind, operation in KINDS.items()}
+    asked = {kind: questions(operation, seals)[JSON] for kind, operation in KINDS.items()}
     bulk = Bulk(LineAnswers(asked, answers, longest, Body(BulkQuestion)), worker, longest)
     return [ANSWER_BULK.handler(bulk.respond)]

@@ -26,6 +26,7 @@ from featherline_service.web.operations import Operation
 from featherline_service.web.pictures import Drawing
 from featherline_service.web.representations import JSON, preferred
 from featherline_service.web.responses import ready
+from featherline_service.web.seals import Seals
 
 _encode: Final = msgspec.json.Encoder().encode
 
@@ -76,8 +77,8 @@ COMPOSE_QUOTE: Final = Operation(
     tag="questions",
     summary="Compose a quote for an order: fit, recipes, cost and price",
     description="Can this order be done, how, and for how much? The verdict is the worst of its parts; an order that "
-    "is declined has no cost and no price. As `text/html` or `application/pdf` the answer is the bench card, on one "
-    "page: A4, or Letter with the units `us`.",
+    "is declined has no cost and no price. The price is sealed: who is shown it later can check that it is ours. As "
+    "`text/html` or `application/pdf` the answer is the bench card, on one page: A4, or Letter with the units `us`.",
     asked=Order,
     answered=(QuoteAnswer,),
     pictures=tuple(pictures.OF_QUOTES),
@@ -125,22 +126,23 @@ _ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
 }
 
 
-def questions(operation: Operation) -> Mapping[str, Question]:
-    """Return the questions that an operation answers, by the media type of the answer."""
+def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
+    """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
+    sealed = {JSON: seals.put_on} if operation is COMPOSE_QUOTE else {}
     return {
-        media_type: Question(f"{operation.id} {media_type}", body, answer)
+        media_type: Question(f"{operation.id} {media_type}", body, answer, sealed.get(media_type))
         for media_type, answer in _ANSWERED_BY[operation.id].items()
     }
 
 
-def handlers(answers: Answers, largest_body: int) -> Sequence[HTTPRouteHandler]:
+def handlers(answers: Answers, seals: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
     """Return a handler for each question."""
-    return [_handler(operation, answers, largest_body) for operation in OPERATIONS]
+    return [_handler(operation, answers, seals, largest_body) for operation in OPERATIONS]
 
 
-def _handler(operation: Operation, answers: Answers, largest_body: int) -> HTTPRouteHandler:
-    asked = questions(operation)
+def _handler(operation: Operation, answers: Answers, seals: Seals, largest_body: int) -> HTTPRouteHandler:
+    asked = questions(operation, seals)
 
     async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
         sent = await read(request, largest_body)

@@ -13,7 +13,7 @@ import msgspec
 
 from featherline.wire.problems import Problem
 from featherline_service.engine import ENGINE
-from featherline_service.web import bulk, description, health, pictures, problems, questions, reference
+from featherline_service.web import bulk, description, health, pictures, problems, questions, reference, seals
 from featherline_service.web.operations import Operation
 from featherline_service.web.representations import JSON
 
@@ -22,6 +22,7 @@ Json = dict[str, Any]
 OPERATIONS: Final = (
     *questions.OPERATIONS,
     *bulk.OPERATIONS,
+    *seals.OPERATIONS,
     *reference.OPERATIONS,
     *health.OPERATIONS,
     *description.OPERATIONS,
@@ -29,6 +30,7 @@ OPERATIONS: Final = (
 _TAGS: Final = {
     "questions": "Can this be marked, how, and for how much? Each answer is a pure function of the question and the "
     "book, so every question is safe to repeat.",
+    "seals": "Whether a price that somebody shows is ours, days later, with no record of it on either side.",
     "book": "What the shop knows before anybody asks: read-only, and the same until the service starts anew.",
     "health": "For whoever runs the service.",
     "description": "The service, described by itself.",

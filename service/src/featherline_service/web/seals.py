@@ -1,0 +1,117 @@
+"""Seals: put on prices as they are answered, checked, and the public keys that anyone may check them with."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
+from typing import Any, Final
+
+import msgspec
+from litestar import Request, Response
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Struct
+
+from featherline import seals
+from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
+from featherline_service.sealing import Sealable, SealablePrice, SealKeys, read_keys, seal, temporary_keys
+from featherline_service.settings import Settings
+from featherline_service.web.bodies import Body, read
+from featherline_service.web.operations import Operation
+from featherline_service.web.representations import JSON, conditional
+from featherline_service.web.responses import ready
+
+CHECK_SEAL: Final = Operation(
+    id="checkSeal",
+    method="POST",
+    path="/v1/seals/check",
+    tag="seals",
+    summary="Check whether a seal is ours, whole and still in force",
+    description="A seal that is not is no error: the status says what is to be thought of it. Only a `valid` one "
+    "may be relied on. The same can be told without asking, with the published keys.",
+    asked=SealCheckRequest,
+    answered=(SealCheck,),
+    examples=(("seal-check-request", "seal-check-answer"),),
+)
+READ_SEAL_KEYS: Final = Operation(
+    id="readSealKeys",
+    method="GET",
+    path="/.well-known/jwks.json",
+    tag="seals",
+    summary="Read the public keys that seals are checked with",
+    description="A JSON Web Key Set (RFC 7517). The first key seals at present; the others are there as long as seals "
+    "by them may be in force. Keep a copy, and read it again when a seal names a key that is not in it.",
+    answered=(PublishedKeys,),
+    revalidated=True,
+)
+OPERATIONS: Final = (CHECK_SEAL, READ_SEAL_KEYS)
+
+_OPEN: Final = b'"seal":null}'
+_encode: Final = msgspec.json.Encoder().encode
+
+
+class _Answered(Struct, frozen=True, kw_only=True):
+    """What is looked at of an answer that is not sealed yet."""
+
+    verdict: Any
+    price: SealablePrice | None
+    book: str
+    engine: str
+
+
+_decode: Final = msgspec.json.Decoder(_Answered).decode
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Seals:
+    """Puts seals on answers, in force for `lifetime` from the instant that `clock` tells, and checks them."""
+
+    def __init__(self, keys: SealKeys, lifetime: timedelta, clock: Callable[[], datetime] = _now) -> None:
+        self.keys = keys
+        self._lifetime = lifetime
+        self._clock = clock
+        self._public = keys.public()
+
+    def put_on(self, asked: Any, answered: bytes) -> bytes:  # noqa: ANN401 - an order, or what else has a price
+        """Return an answer, as the bytes to send, with its seal; as it is where it has no price."""
+        found = _decode(answered)
+        if found.price is None:
+            return answered
+        sealable = Sealable(verdict=found.verdict, price=found.price, book=found.book, engine=found.engine)
+        put = seal(self.keys, asked, sealable, at=self._clock(), lifetime=self._lifetime)
+        if not answered.endswith(_OPEN):
+            raise AssertionError("The seal must be the last field of an answer, and not there yet")
+        return b'%b"seal":%b}' % (answered.removesuffix(_OPEN), _encode(put))
+
+    def check(self, request: SealCheckRequest) -> SealCheck:
+        """Return what is to be thought of a seal at this instant."""
+        return seals.check(request.seal, self._public, at=self._clock())
+
+
+def from_settings(settings: Settings) -> Seals:
+    """Return what seals by the settings: their keys, or one that ends with the run.
+
+    Raises:
+        SealKeyError: The file of keys cannot be used; the message says why and what to do.
+    """
+    keys = temporary_keys() if settings.seal_keys is None else read_keys(settings.seal_keys)
+    return Seals(keys, timedelta(days=settings.seal_days))
+
+
+def handlers(own: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
+    """Return the handlers of seals."""
+    body: Body[SealCheckRequest] = Body(SealCheckRequest)
+    published = _encode(own.keys.published())
+    tag = f'"{hashlib.sha256(published).hexdigest()[:32]}"'
+
+    async def check_seal(request: Request[Any, Any, Any]) -> Response[bytes]:
+        asked = body.decode(await read(request, largest_body))
+        return ready(_encode(own.check(asked)), JSON)
+
+    async def read_keys(request: Request[Any, Any, Any]) -> Response[bytes]:
+        return conditional(request, published, tag)
+
+    return [CHECK_SEAL.handler(check_seal), READ_SEAL_KEYS.handler(read_keys)]
