@@ -46,6 +46,12 @@ def test_the_two_heat_solvers_agree(measurements: ModuleType) -> None:
     assert case.by_volumes() == pytest.approx(case.by_elements(), abs=measurements.finite_volumes.TOLERANCE_K)
 
 
+def test_the_two_heat_solvers_are_timed_at_like_error(measurements: ModuleType) -> None:
+    """The service's solver is no further off than what it is timed against, which is not made needlessly exact."""
+    elements_k, volumes_k = measurements.finite_volumes.Case().errors()
+    assert elements_k <= volumes_k <= 2.0 * elements_k
+
+
 def test_every_question_is_measured(measurements: ModuleType) -> None:
     """The measures of recipes, fits and quotes run, asked before and with all caches empty."""
     measures = list(measurements.in_process())
