@@ -111,6 +111,25 @@ def test_a_broken_contact_is_told_once(shop: Shop, faults: Faults) -> None:
     assert not [fault for fault in found if fault.file == "contacts"]
 
 
+def test_a_pad_that_is_not_known_at_a_pressure_pressed_on_it_is_named(shop: Shop, faults: Faults) -> None:
+    """A compression curve reaches every pressure of the presses that press on the pad, and the bench's own on its."""
+    folder = shop(altered("pads/pads.toml", ("    { pressure_kpa = 414.0, strain = 0.6 },\n", "")))
+    found = faults(folder)
+    assert {("silicone-foam", "compression")} == {(fault.record, fault.key) for fault in found}
+    assert {str(folder / "pads" / "pads.toml")} == {fault.file for fault in found}
+    assert BookFault(
+        str(folder / "pads" / "pads.toml"), "silicone-foam", "compression",
+        "Known from 0 to 276 kPa, and the press clam presses on it with 172 to 414 kPa; extend the curve, or name "
+        "another pad",
+    ) in found  # fmt: skip
+
+
+def test_a_reference_pad_reaches_the_reference_pressures(shop: Shop, faults: Faults) -> None:
+    """What films' published settings refer to must be known at the pressures of the bench too."""
+    (fault,) = faults(shop(altered("benches/bench.toml", ("firm_kpa = 414.0", "firm_kpa = 500.0"))))
+    assert "the bench bench, whose reference pad it is, presses on it with 172 to 500 kPa" in fault.advice
+
+
 def test_a_second_bench_is_refused(shop: Shop, faults: Faults) -> None:
     """An overlay must give its bench the id of the one before."""
     bench = altered("benches/bench.toml", ('id = "bench"', 'id = "own"'))

@@ -46,6 +46,7 @@ def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
         yield from (BookFault(str(entry.file), name, key, advice) for key, advice in found)
     yield from _of_currency(entries)
     yield from _of_contacts(entries, broken)
+    yield from _of_pads(entries)
     yield from _of_number(named)
 
 
@@ -79,6 +80,33 @@ def _of_contacts(entries: Entries, broken: Ids) -> Iterator[BookFault]:
     if not any(kind == "contacts" for kind, _ in broken):
         for above, below in sorted(CONTACTS - seen.keys()):
             yield BookFault("contacts", "", "", f"No contact is for {above} on {below}; add one")
+
+
+def _of_pads(entries: Entries) -> Iterator[BookFault]:
+    """Yield pads whose compression curve ends short of a pressure at which a press, or the bench, presses on them."""
+    pads, platens = shelf(entries, records.Pad), shelf(entries, records.Platen)
+    pressed = [
+        (platens[platen].pad, f"the press {press.id}", press.pressures)
+        for press in shelf(entries, records.Press).values()
+        for platen in press.platens
+        if platen in platens
+    ]
+    pressed += [
+        (bench.reference_pad, f"the bench {bench.id}, whose reference pad it is,", bench.reference_pressures)
+        for bench in shelf(entries, records.Bench).values()
+    ]
+    for name, by, own in dict.fromkeys(pressed):
+        if name not in pads:
+            continue
+        curve = [point.pressure_kpa for point in pads[name].compression]
+        if not min(curve) <= own.light_kpa <= own.firm_kpa <= max(curve):
+            yield BookFault(
+                str(entries["pads", name].file),
+                name,
+                "compression",
+                f"Known from {min(curve):g} to {max(curve):g} kPa, and {by} presses on it with {own.light_kpa:g} to "
+                f"{own.firm_kpa:g} kPa; extend the curve, or name another pad",
+            )
 
 
 def _of_number(named: Ids) -> Iterator[BookFault]:
