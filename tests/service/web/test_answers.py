@@ -30,8 +30,8 @@ class Sum(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class Adding:
     """A question that counts how often it is answered; its answer is as long as the sum."""
 
-    def __init__(self, name: str = "sum") -> None:
-        self.question = Question(name, Body(Sum), self.answer)
+    def __init__(self, name: str = "sum", stamping: Stamping | None = None) -> None:
+        self.question = Question(name, Body(Sum), self.answer, stamping)
         self.computed = 0
         self.gate = threading.Event()
         self.gate.set()
@@ -45,6 +45,23 @@ class Adding:
             checks.note("/a", "Give zero or more")
             checks.settle()
         return b"x" * (request.a + request.b)
+
+
+class Stamping:
+    """What puts the hour on an answer, and counts how often."""
+
+    def __init__(self) -> None:
+        self.hour = 7
+        self.stamped = 0
+
+    def period(self) -> int:
+        """Tell the hour."""
+        return self.hour
+
+    def put_on(self, request: Sum, answered: bytes, period: int) -> bytes:
+        """Put the hour, and what was asked, on an answer."""
+        self.stamped += 1
+        return b"%b %d for %d" % (answered, period, request.a)
 
 
 def answers(most: int = 100_000) -> Answers:
@@ -89,6 +106,21 @@ def test_questions_of_two_names_are_two() -> None:
     ask(kept, other, '{"a":1}')
 
     assert [1, 1] == [one.computed, other.computed]
+
+
+def test_what_an_answer_bears_for_a_time_is_put_on_once_for_that_time() -> None:
+    """However it is written and by whom it is asked; the answer itself is computed once for all time."""
+    stamping = Stamping()
+    adding, kept = Adding(stamping=stamping), answers()
+    first = ask(kept, adding, '{"a":1}', '{"a":1}', '{"b":1,"a":1}')
+    first.append(kept.answer(adding.question, b'{"a":1,"b":1}'))
+    stamping.hour = 8
+    second = ask(kept, adding, '{"a":1}', '{"a":1}')
+
+    assert [b"xx 7 for 1"] * 4 == first
+    assert [b"xx 8 for 1"] * 2 == second
+    assert (1, 2) == (adding.computed, stamping.stamped)
+    assert (6, 5) == (kept.usage().asked, kept.usage().kept)
 
 
 def test_who_asks_for_what_is_being_computed_waits_for_it() -> None:

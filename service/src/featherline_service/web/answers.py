@@ -1,7 +1,8 @@
 """Answers, each computed once: kept as the bytes that are sent, by what was asked, for single questions and for bulk.
 
 A kept answer is a function of the book, the engine and the request, and of nothing else, so that no answer tells
-whether it was kept. What differs from one asking to the next, such as a seal with its instant, is added after this.
+whether it was kept. What it bears for some time, such as a seal with its instant, is put on the kept answer once for
+that time.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import asyncio
 import hashlib
 from collections.abc import Callable
 from threading import Condition
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 import msgspec
 from cachetools import LRUCache, cached
@@ -23,30 +24,39 @@ from featherline_service.web.work import Worker
 _ENTRY: Final = 400  # bytes that a kept answer takes beside its own: measured with tracemalloc
 
 _encode: Final = msgspec.json.Encoder().encode
-_Key = tuple[str, bytes]
+_Key = tuple[str, int | None, bytes]
+
+
+class Addition(Protocol):
+    """What an answer bears for some time, such as a seal with its instant."""
+
+    def period(self) -> int:
+        """Return what stays the same as long as what was added holds."""
+        ...
+
+    def put_on(self, request: Any, answered: bytes, period: int) -> bytes:  # noqa: ANN401 - of the type asked
+        """Return the answer to a request with what it bears in a period."""
+        ...
 
 
 class Question:
-    """A kind of question: its name, how its requests are read, and what answers one with the bytes to send.
-
-    `finish` makes of a request and its answer, kept or not, the bytes that are sent this time.
-    """
+    """A kind of question: its name, how its requests are read, what answers them, what an answer bears for a time."""
 
     def __init__(
         self,
         name: str,
         body: Body[Any],
         answer: Callable[[Book, Any], bytes],
-        finish: Callable[[Any, bytes], bytes] | None = None,
+        addition: Addition | None = None,
     ) -> None:
         self.name = name
         self.body = body
         self.answer = answer
-        self._finish = finish
+        self.addition = addition
 
-    def finished(self, sent: bytes, answered: bytes) -> bytes:
-        """Return what is sent of an answer to a JSON text."""
-        return answered if self._finish is None else self._finish(self.body.decode(sent), answered)
+    def period(self) -> int | None:
+        """Return the period of what the answer bears; None when that is nothing."""
+        return None if self.addition is None else self.addition.period()
 
 
 class Usage(Struct, frozen=True, kw_only=True):
@@ -84,21 +94,21 @@ class Answers:
             ProblemError: The text is not well-formed, or there are too many in line already.
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
         """
-        key = _key(question, sent)
+        key = _key(question, sent, question.period())
         with self._condition:
             answer = self._kept.get(key)
         if answer is not None:
             self._asked += 1
-            return question.finished(sent, answer)
+            return answer
         coming = self._coming.get(key)
         if coming is None:
-            coming = asyncio.create_task(self._worker.run(lambda: self._answer(question, sent)))
+            coming = asyncio.create_task(self._worker.run(lambda: self.answer(question, sent)))
             self._coming[key] = coming
             coming.add_done_callback(lambda done: self._arrived(key, done))
         else:
             self._asked += 1
         # Whoever gives up takes the answer from nobody else.
-        return question.finished(sent, await asyncio.shield(coming))
+        return await asyncio.shield(coming)
 
     def answer(self, question: Question, sent: bytes) -> bytes:
         """Return the answer to a JSON text, as the bytes to send: kept, or computed here and now.
@@ -107,18 +117,17 @@ class Answers:
             ProblemError: The text is not well-formed.
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
         """
-        return question.finished(sent, self._answer(question, sent))
-
-    def _answer(self, question: Question, sent: bytes) -> bytes:
         self._asked += 1
-        return self._find(question, sent)
+        return self._find(question, sent, question.period())
 
-    def _compute(self, question: Question, sent: bytes) -> bytes:
+    def _compute(self, question: Question, sent: bytes, period: int | None) -> bytes:
         request = question.body.decode(sent)
         # However it was written, it is one question.
         canonical = _encode(request)
         if canonical != sent:
-            return self._find(question, canonical)
+            return self._find(question, canonical, period)
+        if question.addition is not None and period is not None:
+            return question.addition.put_on(request, self._find(question, sent, None), period)
         self._computed += 1
         return question.answer(self._book, request)
 
@@ -128,5 +137,5 @@ class Answers:
             done.exception()  # whoever still waits gets it; if nobody does, it is no news
 
 
-def _key(question: Question, sent: bytes) -> _Key:
-    return question.name, hashlib.sha256(sent).digest()
+def _key(question: Question, sent: bytes, period: int | None) -> _Key:
+    return question.name, period, hashlib.sha256(sent).digest()

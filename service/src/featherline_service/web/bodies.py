@@ -161,13 +161,16 @@ def refuse_repeated_names(body: bytes) -> None:
 
     msgspec keeps the last and says nothing; RFC 8259 section 4 warns of it. The text is known to be well-formed.
     """
-    json.loads(body, object_pairs_hook=_refuse_repeated, parse_int=str, parse_float=str)
+    _pairs.decode(body.decode("utf-8", "surrogatepass"))
 
 
 def _refuse_repeated(members: list[tuple[str, Any]]) -> None:
     if len({name for name, _ in members}) < len(members):
         ((name, _),) = Counter(name for name, _ in members).most_common(1)
         raise ProblemError(MALFORMED_BODY, f"The name {name[:LONGEST_ECHO]!r} occurs twice in one object.")
+
+
+_pairs: Final = json.JSONDecoder(object_pairs_hook=_refuse_repeated, parse_int=str, parse_float=str)
 
 
 def _whole(data: Any, depth: int) -> Any:  # noqa: ANN401 - JSON data

@@ -129,7 +129,7 @@ _ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
 def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
-    sealed = {JSON: seals.put_on} if operation is COMPOSE_QUOTE else {}
+    sealed = {JSON: seals} if operation is COMPOSE_QUOTE else {}
     return {
         media_type: Question(f"{operation.id} {media_type}", body, answer, sealed.get(media_type))
         for media_type, answer in _ANSWERED_BY[operation.id].items()
