@@ -70,3 +70,11 @@ def test_contours_that_cross_too_often_are_refused() -> None:
 
     with pytest.raises(DrawingError, match="cross or crowd"):
         fill([comb, comb[:, ::-1] + 0.5], "nonzero")
+
+
+@pytest.mark.parametrize("least", [5e-324, 1e-200, 1e-160, -1e-100])
+def test_a_coordinate_that_is_next_to_nothing_is_nothing(least: float) -> None:
+    """Where the square of a coordinate would underflow, the region is that of its neighbour, zero."""
+    region = fill([np.where(SQUARE == 0.0, least, SQUARE)], "nonzero")
+    assert fill([SQUARE], "nonzero") == region
+    assert shapely.dwithin(region, shapely.Point(20.0, 4.0), 12.0 + 1e-9)

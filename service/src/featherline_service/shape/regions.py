@@ -23,6 +23,8 @@ _FEWEST_POINTS: Final = 3
 _GRID_SHARE: Final = 1e-10
 # A part of less area than this share of the square around the whole is a trace of rounding.
 _SLIVER_SHARE: Final = 1e-12
+# Coordinates below this share of the largest are nothing; left in, their squares underflow, and geometry divides by them.
+_NOTHING_SHARE: Final = 1e-15
 _MANY: Final = 64
 
 
@@ -47,6 +49,8 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
         raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
     if not rings:
         return MultiPolygon()
+    nothing = _NOTHING_SHARE * max(float(np.abs(points).max()) for points in rings)
+    rings = [np.where(np.abs(points) < nothing, 0.0, points) for points in rings]
     loops = shapely.linearrings(
         np.concatenate([np.vstack([points, points[:1]]) for points in rings]),
         indices=np.repeat(np.arange(len(rings)), [len(points) + 1 for points in rings]),
