@@ -142,11 +142,14 @@ def peak_mb(status: str) -> float:
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
 def test_many_lines_need_little_memory_on_either_side(service: Service) -> None:
-    """The peaks of client and service are below 140 MB however many lines are asked, and every one is answered."""
+    """However many lines are asked, every one is answered; the client's peak is below 60 MB.
+
+    The service's is below 140, of which it takes 121 to stand idle.
+    """
     command = [sys.executable, "-c", SCRIPT, f"http://127.0.0.1:{service[1]}", str(10 * LINES)]
     done = subprocess.run(command, input=msgspec.json.encode(WORK), capture_output=True, check=True)
     right, _, status = done.stdout.decode().partition("\n")
 
     assert 10 * LINES == int(right)
-    assert peak_mb(status) < 140
+    assert peak_mb(status) < 60
     assert peak_mb(Path(f"/proc/{service[0]}/status").read_text()) < 140
