@@ -10,6 +10,8 @@ from typing import Any, cast
 
 import msgspec
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from msgspec import Struct
 from structlog.testing import capture_logs
 
@@ -19,6 +21,7 @@ from featherline_service.web import bulk
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body
 from featherline_service.web.bulk import SLICE_BYTES, Bulk, LineAnswers
+from featherline_service.web.lines import Line
 from featherline_service.web.problems import BUSY, ProblemError
 from featherline_service.web.work import Worker
 
@@ -45,16 +48,19 @@ class SumQuestion(Struct, tag_field="kind", tag="sum", frozen=True, kw_only=True
     request: Sum
 
 
+SERVICE_LINE = b'{"kind":"sum","id":"x","request":{"a":1,"length":2}}'
+
+
 class Service:
     """Bulk in front of sums, with the events that its server saw."""
 
     def __init__(self, slowest_s: float = 5.0) -> None:
         self.worker = Worker()
         self.answered: list[int] = []
-        lines = LineAnswers(
+        self.lines = LineAnswers(
             {"sum": Question("sum", Body(Sum), self.sum)}, Answers(BOOK, self.worker, 0), LONGEST, Body(SumQuestion)
         )
-        self.bulk = Bulk(lines, self.worker, LONGEST, slowest_s)
+        self.bulk = Bulk(self.lines, self.worker, LONGEST, slowest_s)
 
     def sum(self, _book: Book, request: Sum) -> bytes:
         """Answer, fail at 13, and refuse what is negative."""
@@ -96,6 +102,9 @@ class Service:
         with capture_logs():
             await self.bulk.serve(cast("Any", scope), cast("Any", receive), cast("Any", send))
         return events
+
+
+FUZZED = Service()
 
 
 def sent(events: Sequence[Event]) -> bytes:
@@ -184,6 +193,17 @@ def test_a_bad_line_is_told_what_is_wrong_with_it(
     assert (status, "urn:featherline:request:tide-7#1") == (problem["status"], problem["instance"])
     assert pointers == [fault["pointer"] for fault in problem["errors"]]
     assert "secret" not in json.dumps(answered)
+
+
+@given(st.binary(max_size=4), st.integers(0, len(SERVICE_LINE)), st.integers(0, 4))
+def test_a_line_with_wrong_bytes_in_it_never_fails_otherwise(wrong: bytes, at: int, over: int) -> None:
+    """Wherever bytes are put into a right line, it is answered, malformed or refused, in one line of JSON."""
+    text = SERVICE_LINE[:at] + wrong.replace(b"\n", b"\r") + SERVICE_LINE[at + over :]
+    answered = FUZZED.lines.write(Line(1, text), "tide-7")
+
+    assert answered.endswith(b"\n")
+    assert 1 == answered.count(b"\n")
+    assert json.loads(answered)["status"] in {200, 400, 422}
 
 
 def test_a_line_that_is_right_after_all_is_answered() -> None:
