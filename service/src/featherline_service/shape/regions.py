@@ -23,7 +23,7 @@ _FEWEST_POINTS: Final = 3
 _GRID_SHARE: Final = 1e-10
 # A part of less area than this share of the square around the whole is a trace of rounding.
 _SLIVER_SHARE: Final = 1e-12
-# Coordinates below this share of the largest are nothing; left in, their squares underflow, and geometry divides by them.
+# Coordinates below this share of the largest are nothing: their squares underflow, and geometry divides by them.
 _NOTHING_SHARE: Final = 1e-15
 _MANY: Final = 64
 
