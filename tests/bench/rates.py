@@ -62,7 +62,7 @@ class _Asker(asyncio.Protocol):
         """Read an answer; when it is whole, ask again."""
         if not self._missing:
             head, _, data = data.partition(b"\r\n\r\n")
-            if not head.startswith(b"HTTP/1.1 200 "):
+            if not head.startswith(b"HTTP/1.1 200 ") and not self._done.done():
                 self._done.set_exception(RuntimeError(f"Answered: {head.decode()}"))
             self._missing = int(head.lower().partition(b"content-length:")[2].partition(b"\r\n")[0])
         self._missing -= len(data)
@@ -95,9 +95,12 @@ def _ask(port: int, path: str, count: int) -> None:
             (await loop.create_connection(lambda: _Asker(request, left, done), HOST, port))[0]
             for _ in range(_CONNECTIONS)
         ]
-        await done
-        for transport in transports:
-            transport.abort()
+        try:
+            await done
+        finally:
+            for transport in transports:
+                transport.abort()
+            await asyncio.sleep(0)  # for the loop to let go of them
 
     uvloop.run(run())
 

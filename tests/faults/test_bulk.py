@@ -83,7 +83,8 @@ def test_a_stream_goes_on(
     with Client(f"http://{HOST}:{fleet.proxy.port}") as client:
         breaking.start()
         for reply in client.bulk(orders()):
-            wrong += (reply.request, reply.answer) != (sent[answered], compose(sent[answered]))
+            unsealed = replace(reply.answer, seal=None) if isinstance(reply.answer, QuoteAnswer) else None
+            wrong += (reply.request, unsealed) != (sent[answered], compose(sent[answered]))
             answered += 1
     breaking.join()
 
