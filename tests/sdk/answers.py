@@ -30,6 +30,7 @@ ANSWERS: Final = {
     "cost-request": ("/v1/costs", "cost-answer"),
     "cost-request-measures": ("/v1/costs", "cost-answer-measures"),
     "trial-request": ("/v1/trials", "trial-answer"),
+    "roster-request": ("/v1/rosters", "roster-answer"),
     "bulk-request": ("/v1/bulk", "bulk-answer"),
     "seal-check-request": ("/v1/seals/check", "seal-check-answer"),
 }

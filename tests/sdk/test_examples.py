@@ -19,6 +19,8 @@ from featherline.wire import (
     QuoteAnswer,
     RecipeAnswer,
     RecipeRequest,
+    Roster,
+    RosterAnswer,
     SealCheck,
     SealCheckRequest,
     TrialAnswer,
@@ -36,6 +38,7 @@ REQUESTS = {
     "cost-request-measures.json": CostRequest,
     "trial-request.json": TrialRequest,
     "seal-check-request.json": SealCheckRequest,
+    "roster-request.json": Roster,
 }
 
 
@@ -104,6 +107,7 @@ def differing(stored: Any, fresh: Any, pointer: str) -> Iterator[str]:  # noqa: 
         ("cost-answer-measures", CostAnswer),
         ("trial-answer", TrialAnswer),
         ("seal-check-answer", SealCheck),
+        ("roster-answer", RosterAnswer),
     ],
 )
 def test_an_answer_is_read_whole(name: str, kind: type[msgspec.Struct]) -> None:

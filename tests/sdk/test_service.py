@@ -15,7 +15,7 @@ import pytest
 
 from featherline import AsyncClient, Client, NotFound, RequestRefused, seals
 from featherline.client import KINDS
-from featherline.wire import CostRequest, Film, FitRequest, Order, OrderWork, RecipeRequest, ShoeModel
+from featherline.wire import CostRequest, Film, FitRequest, Order, OrderWork, RecipeRequest, Roster, ShoeModel
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)  # as the service of these tests has it
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
@@ -27,6 +27,7 @@ REQUESTS = [
     ("fit", "fit-request", FitRequest),
     ("cost", "cost-request", CostRequest),
     ("cost", "cost-request-measures", CostRequest),
+    ("roster", "roster-request", Roster),
 ]
 
 

@@ -20,6 +20,7 @@ from featherline import seals
 from featherline.wire.artworks import PathArtwork
 from featherline.wire.costs import Order, Placement
 from featherline.wire.money import Money
+from featherline.wire.rosters import Roster, RosterRow
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import BookShoe, Size
 from featherline_service import sealing
@@ -89,6 +90,20 @@ def test_the_digest_is_of_the_order_as_it_was_understood() -> None:
     assert hashlib.sha256(canonical.encode()).hexdigest() == quote.digest == seals.digest(ORDER)
     assert seals.digest(replace(ORDER, pairs=2)) != quote.digest
     assert ("order", ORDER) == (quote.asked, quote.order)
+
+
+def test_a_roster_is_vouched_for_by_its_digest_and_total() -> None:
+    """Its rows are not in the seal; one name changed is another roster."""
+    keys = sealing.temporary_keys()
+    roster = Roster(order=ORDER, rows=(RosterRow(fields={"name": "MARLOW"}),), seal=True)
+    total = sealing.SealablePrice(policy="club", total=TEN)
+    made = sealing.seal(keys, roster, replace(PRICED, price=total), at=NOON, lifetime=DAYS_30)
+    quote = seals.check(made.text, keys.public(), at=NOON).quote
+    assert quote is not None
+    other = replace(roster, rows=(RosterRow(fields={"name": "MARLOWE"}),))
+
+    assert ("roster", None, None, TEN) == (quote.asked, quote.order, quote.each, quote.total)
+    assert seals.digest(roster) == quote.digest != seals.digest(other)
 
 
 def test_what_is_sealed_is_canonical_json() -> None:

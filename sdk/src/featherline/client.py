@@ -26,6 +26,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
+from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
 from featherline.wire.trials import TrialAnswer, TrialRequest
 
@@ -149,6 +150,18 @@ class Client:
             FeatherlineError: There is no answer; the class says why.
         """
         return self._ask("/v1/quotes", QuoteAnswer, order, timeout)
+
+    def roster(self, roster: Roster, *, timeout: float | None = None) -> RosterAnswer:
+        """Return what of a list of names, numbers and sizes can be done, and for how much.
+
+        Args:
+            roster: An order whose texts have fields, and the rows that fill them.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why. A row that cannot be done is in the answer.
+        """
+        return self._ask("/v1/rosters", RosterAnswer, roster, timeout)
 
     def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer.
@@ -373,6 +386,18 @@ class AsyncClient:
             FeatherlineError: There is no answer; the class says why.
         """
         return await self._ask("/v1/quotes", QuoteAnswer, order, timeout)
+
+    async def roster(self, roster: Roster, *, timeout: float | None = None) -> RosterAnswer:
+        """Return what of a list of names, numbers and sizes can be done, and for how much.
+
+        Args:
+            roster: An order whose texts have fields, and the rows that fill them.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why. A row that cannot be done is in the answer.
+        """
+        return await self._ask("/v1/rosters", RosterAnswer, roster, timeout)
 
     async def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer.

@@ -22,6 +22,7 @@ from joserfc.errors import BadSignatureError, JoseError
 from joserfc.jwk import KeySet
 
 from featherline.wire.costs import Order
+from featherline.wire.rosters import Roster
 from featherline.wire.seals import Digest, PublishedKeys, SealCheck, SealedQuote, SealStatus
 
 ALGORITHM: Final = "Ed25519"
@@ -38,8 +39,8 @@ _SENTENCES: Final[dict[SealStatus, str]] = {
 }
 
 
-def digest(asked: Order) -> Digest:
-    """Return what stands in a seal for the order that it is for, to compare it with the order at hand.
+def digest(asked: Order | Roster) -> Digest:
+    """Return what stands in a seal for the order or roster that it is for, to compare it with the one at hand.
 
     References:
         RFC 8785, canonical JSON; FIPS 180-4, SHA-256.

@@ -16,6 +16,7 @@ from joserfc.jwk import KeySet, KeySetSerialization, OKPKey
 from featherline.seals import ALGORITHM, MEDIA_TYPE, canonical
 from featherline.wire.costs import Order
 from featherline.wire.money import Money
+from featherline.wire.rosters import Roster
 from featherline.wire.seals import PublishedKeys, Seal, SealedQuote
 from featherline.wire.texts import Engine, Identifier, Revision
 from featherline.wire.verdicts import Verdict
@@ -102,12 +103,12 @@ def new_key(path: Path) -> str:
     return str(keys[0].kid)
 
 
-def seal(keys: SealKeys, asked: Order, answer: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
+def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
     """Return the seal of a price, in force from `at` for `lifetime`.
 
     Args:
         keys: the keys; the first one signs.
-        asked: what was asked. It is in the seal whole unless that makes it too long; its digest always is.
+        asked: what was asked. An order is in the seal whole unless that makes it too long; its digest always is.
         answer: the price, and what it was found with.
         at: the instant of sealing, with a time zone.
         lifetime: how long the seal is in force.
@@ -118,7 +119,7 @@ def seal(keys: SealKeys, asked: Order, answer: Sealable, *, at: datetime, lifeti
     expires = (at + lifetime).replace(microsecond=0)
     text = canonical(asked)
     quote = SealedQuote(
-        asked="order",
+        asked="order" if isinstance(asked, Order) else "roster",
         order=None,
         digest=hashlib.sha256(text).hexdigest(),
         verdict=answer.verdict,
@@ -133,7 +134,7 @@ def seal(keys: SealKeys, asked: Order, answer: Sealable, *, at: datetime, lifeti
     key = keys.keys[0]
     header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}
     content = canonical(quote)
-    if len(text) <= _LONGEST_ORDER:
+    if isinstance(asked, Order) and len(text) <= _LONGEST_ORDER:
         # Canonical JSON within canonical JSON is the same: what takes long is done once.
         content = content.replace(b'"order":null', b'"order":' + text)
     signed = jws.serialize_compact(header, content, key, algorithms=[ALGORITHM])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Measures, Placed
@@ -21,8 +22,13 @@ _SEVERITY: Final[dict[Verdict, int]] = {"ready": 0, "trial": 1, "decline": 2}
 _ALIKE_DELTA_E: Final = 10.0
 
 
-def check(book: Book, request: FitRequest) -> Fit:
+def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
     """Return whether and how an artwork fits a panel.
+
+    Args:
+        book: The shop book.
+        request: The question.
+        largest_too: Whether to say how large it could be where it fits as it is. Where it does not, that is said.
 
     Raises:
         RefusedError: The request names what the book has not, or asks for what cannot be; with all its faults.
@@ -32,7 +38,9 @@ def check(book: Book, request: FitRequest) -> Fit:
     room, fits = _room(
         panel.area, marking.figure, marking.fineness, marking.sides, marking.scale, pose, marking.clearance
     )
-    largest = _largest(panel.area, marking.figure, marking.fineness, marking.sides, pose, marking.clearance)
+    largest = None
+    if largest_too or not fits:
+        largest = _largest(panel.area, marking.figure, marking.fineness, marking.sides, pose, marking.clearance)
     if marking.found is not None:
         largest = max(marking.found, largest or 0.0)
     contrast = _contrast(marking)
@@ -63,6 +71,43 @@ def check(book: Book, request: FitRequest) -> Fit:
         contrast=contrast,
         size=panel.size,
     )
+
+
+def largest_letters(book: Book, requests: Sequence[FitRequest]) -> tuple[float | None, int]:
+    """Return the largest letters [mm] with which the texts of all requests fit, and which request allows no larger.
+
+    None: of that one, no size fits. The requests are of texts, and were answered before. A copy of each is tried at the
+    largest height so far, which takes far less than to find its own.
+    """
+    markings = [understand(book, request) for request in requests]
+
+    def crowded(place: int) -> float:
+        left, _, right, _ = markings[place].panel.area.region.bounds or (0.0, 0.0, 0.0, 0.0)
+        return markings[place].figure.width / max(right - left, 1.0) / (markings[place].figure.capital or 1.0)
+
+    best, binds = math.inf, 0
+    tried: dict[int, float] = {}
+    for place in sorted(range(len(markings)), key=crowded, reverse=True):
+        one = markings[place]
+        if not (math.isfinite(best) and _fits_with(one, best)):
+            own = one.found or _largest(one.panel.area, one.figure, one.fineness, one.sides, one.pose, one.clearance)
+            if own is None:
+                return None, place
+            if own * (one.figure.capital or 0.0) < best:
+                best, binds = own * (one.figure.capital or 0.0), place
+        tried[place] = best
+    # What fits when larger need not fit when smaller: an arc of letters may go round an eyelet.
+    never = [place for place, height in tried.items() if height > best and not _fits_with(markings[place], best)]
+    return (None, never[0]) if never else (_down(best), binds)
+
+
+def _fits_with(marking: Marking, letter_height: float) -> bool:
+    """Return whether a text fits where it is asked for with letters of another height [mm]."""
+    if marking.figure.capital is None:
+        raise AssertionError("Only texts have letters")
+    seen = figures.seen(marking.figure, marking.fineness, marking.sides)
+    placed = placing.place(seen, marking.pose, letter_height / marking.figure.capital)
+    return placing.fits(marking.panel.area, placed, marking.clearance)
 
 
 @kept

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import Final
 
 from msgspec.structs import replace
 
@@ -11,9 +12,12 @@ from featherline.wire.problems import Fault
 from featherline.wire.records import Policy
 from featherline_service.book.shelves import Book
 from featherline_service.cost.money import MoneyError, exact, money
-from featherline_service.cost.price import Basis, Lot, Priced, charge
+from featherline_service.cost.price import Basis, Lot, Priced, charge, dearest_first
 from featherline_service.jobs.costing import Costed, Work, cost_work
 from featherline_service.jobs.refusals import Checks, RefusedError
+
+MOST_PAIRS: Final = 10_000
+"""The largest order, and the largest roster."""
 
 
 def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = False) -> Policy | None:
@@ -33,50 +37,75 @@ def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = 
     return policy
 
 
+def price_parts(book: Book, work: Work, policy: Policy) -> tuple[Costed, Priced]:
+    """Return what work of several parts costs the shop, and what to charge for each of them by the policy.
+
+    Quantity breaks are for the pairs of all parts. The smaller work that just misses a break is the dearest parts.
+
+    Raises:
+        RefusedError: as `price_order`.
+    """
+    try:
+        costed = cost_work(book, work)
+        order = dearest_first(_basis(work, costed), policy)
+        return costed, _charged(
+            book, work, costed, policy, of=lambda pairs: _first(work, order, pairs), most_pairs=work.pairs
+        )
+    except MoneyError as error:
+        raise _unreckonable(error) from error
+
+
+def _first(work: Work, order: Sequence[int], pairs: int) -> Work:
+    """Return so many pairs of work, its parts taken in an order."""
+    parts, left = [], pairs
+    for place in order:
+        part = work.parts[place]
+        taken = min(part.pairs, left)
+        left -= taken
+        if taken:
+            parts.append(replace(part, pairs=taken))
+    return replace(work, parts=tuple(parts))
+
+
 def price_order(book: Book, work: Work, policy: Policy) -> tuple[Cost, Price]:
     """Return what an order, work of one part, costs the shop, and what to charge by the policy.
 
     Raises:
-        RefusedError: as `price_work`.
+        RefusedError: a piece does not go on its film's roll, or money cannot be reckoned: charges of the book in mixed
+            currencies, a currency without minor units, amounts too large.
     """
     (part,) = work.parts
 
     def of(pairs: int) -> Work:
         return replace(work, parts=(replace(part, pairs=pairs),))
 
-    costed, priced = price_work(book, work, policy, of=of)
+    try:
+        costed = cost_work(book, work)
+        priced = _charged(book, work, costed, policy, of=of, most_pairs=MOST_PAIRS)
+    except MoneyError as error:
+        raise _unreckonable(error) from error
     each, everything = (money(amount, policy.currency) for amount in (priced.each[0], priced.total))
     return costed.cost, Price(
         policy=policy.id, each=each, total=everything, margin=priced.margin, why=priced.why, warnings=priced.warnings
     )
 
 
-def price_work(
-    book: Book, work: Work, policy: Policy, *, of: Callable[[int], Work], most_pairs: int = 10_000
-) -> tuple[Costed, Priced]:
-    """Return what work costs the shop, and what to charge for each part of it by the policy.
+def _unreckonable(error: MoneyError) -> RefusedError:
+    return RefusedError((Fault(pointer="", detail=str(error)),))
 
-    Args:
-        book: the shop book.
-        work: the work.
-        policy: the price policy.
-        of: the same work for another number of pairs, up to `most_pairs`.
-        most_pairs: see `of`.
 
-    Raises:
-        RefusedError: a piece does not go on its film's roll, or money cannot be reckoned: charges of the book in mixed
-            currencies, a currency without minor units, amounts too large.
-    """
-    try:
-        costed = cost_work(book, work)
+def _charged(
+    book: Book, work: Work, costed: Costed, policy: Policy, *, of: Callable[[int], Work], most_pairs: int
+) -> Priced:
+    """Return what to charge for work that was costed. `of` gives the same work for other numbers of pairs."""
 
-        def basis_of(pairs: int) -> Basis:
-            there = pairs == work.pairs
-            return _basis(work, costed) if there else _basis(other := of(pairs), cost_work(book, other))
+    def basis_of(pairs: int) -> Basis:
+        if pairs == work.pairs:
+            return _basis(work, costed)
+        other = of(pairs)
+        return _basis(other, cost_work(book, other))
 
-        return costed, charge(basis_of, work.pairs, policy, rush=work.rush, most_pairs=most_pairs)
-    except MoneyError as error:
-        raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
+    return charge(basis_of, work.pairs, policy, rush=work.rush, most_pairs=most_pairs)
 
 
 def _basis(work: Work, costed: Costed) -> Basis:

@@ -51,7 +51,7 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
     cost = price = None
     if verdict != "decline":
         work = Work(
-            parts=(part_of(book, order, marked, planned),),
+            parts=(part_of(book, order, marked, pressed_of(book, marked, planned)),),
             offcuts=offcuts,
             rush=order.rush,
             hours_a_day=order.hours_a_day,
@@ -77,13 +77,16 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
     )
 
 
-def mark(book: Book, order: Order, checks: Checks) -> list[Marked]:
-    """Return the placements of an order that can be understood, with their fits and recipes; note what is wrong."""
+def mark(book: Book, order: Order, checks: Checks, *, largest_too: bool = True) -> list[Marked]:
+    """Return the placements of an order that can be understood, with their fits and recipes; note what is wrong.
+
+    Without `largest_too`, what fits is not told how large it could be.
+    """
     faults: list[Fault] = []
     marked: list[Marked] = []
     for index, placement in enumerate(order.placements):
         try:
-            fit = fits.check(book, fit_request(order, placement))
+            fit = fits.check(book, fit_request(order, placement), largest_too=largest_too)
             recipe = recipes.resolve(book, recipe_request(order, placement))
         except RefusedError as error:
             faults += [replace(fault, pointer=_in_order(fault.pointer, index)) for fault in error.faults]
@@ -126,20 +129,25 @@ def reasons_of(marked: Sequence[Marked], planned: Plan) -> Iterable[Reason]:
     yield from planned.reasons
 
 
-def part_of(book: Book, order: Order, marked: Sequence[Marked], planned: Plan) -> Part:
-    """Return an order that is not declined as work."""
-    settings: dict[tuple[float, float, str], int] = {}
-    by_index = {one.index: one for one in marked}
+def part_of(book: Book, order: Order, marked: Sequence[Marked], pressed: tuple[Pressed, ...]) -> Part:
+    """Return an order that is not declined as work, its pressings as `pressed_of` has them."""
     return Part(
         pieces=tuple(_pieces(book, one) for one in marked),
-        pressed=tuple(
-            _pressed(book, one, [by_index[index] for index in one.pressing.placements], settings)
-            for one in planned.pressings
-        ),
+        pressed=pressed,
         owner=order.owner,
         shoe=book.shoes[order.shoe.shoe] if isinstance(order.shoe, BookShoe) else None,
         pairs=order.pairs,
         characters=sum(_copies(one) * characters(one.placement) for one in marked),
+    )
+
+
+def pressed_of(book: Book, marked: Sequence[Marked], planned: Plan) -> tuple[Pressed, ...]:
+    """Return the pressings of an order that is not declined as work."""
+    settings: dict[tuple[float, float, str], int] = {}
+    by_index = {one.index: one for one in marked}
+    return tuple(
+        _pressed(book, one, [by_index[index] for index in one.pressing.placements], settings)
+        for one in planned.pressings
     )
 
 

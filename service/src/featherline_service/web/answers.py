@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from threading import Condition
 from typing import Any, Final, Protocol
 
@@ -40,7 +40,10 @@ class Addition(Protocol):
 
 
 class Question:
-    """A kind of question: its name, how its requests are read, what answers them, what an answer bears for a time."""
+    """A kind of question: its name, how its requests are read, what answers them, what an answer bears for a time.
+
+    `slices` are what a long answer can find beforehand, a little at a time, so that others need not wait for all of it.
+    """
 
     def __init__(
         self,
@@ -48,11 +51,13 @@ class Question:
         body: Body[Any],
         answer: Callable[[Book, Any], bytes],
         addition: Addition | None = None,
+        slices: Callable[[Book, Any], Iterable[Callable[[], None]]] | None = None,
     ) -> None:
         self.name = name
         self.body = body
         self.answer = answer
         self.addition = addition
+        self.slices = slices
 
     def period(self) -> int | None:
         """Return the period of what the answer bears; None when that is nothing."""
@@ -102,13 +107,20 @@ class Answers:
             return answer
         coming = self._coming.get(key)
         if coming is None:
-            coming = asyncio.create_task(self._worker.run(lambda: self.answer(question, sent)))
+            coming = asyncio.create_task(self._come(question, sent))
             self._coming[key] = coming
             coming.add_done_callback(lambda done: self._arrived(key, done))
         else:
             self._asked += 1
         # Whoever gives up takes the answer from nobody else.
         return await asyncio.shield(coming)
+
+    async def _come(self, question: Question, sent: bytes) -> bytes:
+        if question.slices is not None:
+            request = await self._worker.run(lambda: question.body.decode(sent))
+            for part in question.slices(self._book, request):
+                await self._worker.run_slice(part)
+        return await self._worker.run(lambda: self.answer(question, sent))
 
     def answer(self, question: Question, sent: bytes) -> bytes:
         """Return the answer to a JSON text, as the bytes to send: kept, or computed here and now.

@@ -21,6 +21,7 @@ _Data = Any  # JSON data: None, bool, int, float, str, list or dict of the same
 
 _JSON_KINDS: Final[Mapping[type[inspect.Type], type | tuple[type, ...]]] = {
     inspect.StructType: dict,
+    inspect.DictType: dict,
     inspect.VarTupleType: list,
     inspect.StrType: str,
     inspect.LiteralType: str,
@@ -41,6 +42,8 @@ def find_faults(expected: inspect.Type, data: _Data, pointer: str = "") -> Itera
         yield Fault(pointer=pointer, detail=f"Expected {say(expected)}; got {show(data)}")
     elif isinstance(bare, inspect.StructType):
         yield from _in_struct(bare, data, pointer)
+    elif isinstance(bare, inspect.DictType):
+        yield from _in_mapping(bare, data, pointer)
     if isinstance(bare, inspect.VarTupleType) and isinstance(data, list):
         for index, item in enumerate(data):
             yield from find_faults(bare.item_type, item, f"{pointer}/{index}")
@@ -104,6 +107,16 @@ def _in_fields(struct: inspect.StructType, data: _Data, pointer: str) -> Iterato
                 yield Fault(pointer=_below(pointer, name), detail=f"Unknown field; the fields here are: {fields}")
 
 
+def _in_mapping(mapping: inspect.DictType, data: _Data, pointer: str) -> Iterator[Fault]:
+    """Yield the faults of an object whose names are the caller's own."""
+    for name, value in data.items():
+        where = _below(pointer, name)
+        if any(find_faults(mapping.key_type, name)):
+            yield Fault(pointer=where, detail=f"The name is not {say(mapping.key_type)}")
+        else:
+            yield from find_faults(mapping.value_type, value, where)
+
+
 def _below(pointer: str, name: str) -> str:
     """Return the pointer to a member of the object at a pointer (RFC 6901 section 3)."""
     return f"{pointer}/{name.replace('~', '~0').replace('/', '~1')}"
@@ -123,7 +136,7 @@ def _is_allowed(expected: inspect.Type, data: _Data) -> bool:
         case inspect.StrType():
             matches = expected.pattern is None or _compiled(expected.pattern).search(data) is not None
             return matches and _within(len(data), expected.min_length, expected.max_length)
-        case inspect.VarTupleType():
+        case inspect.VarTupleType() | inspect.DictType():
             return _within(len(data), expected.min_length, expected.max_length)
         case inspect.LiteralType():
             return data in expected.values

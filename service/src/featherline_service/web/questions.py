@@ -1,8 +1,9 @@
-"""The five questions: one body in, one answer out, each a pure function of the request and the book."""
+"""The questions: one body in, one answer out, each a pure function of the request and the book."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import Any, Final
 
 import msgspec
@@ -14,10 +15,11 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
+from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
-from featherline_service.jobs import costs, fits, quotes, recipes, trials
+from featherline_service.jobs import costs, fits, quotes, recipes, rosters, trials
 from featherline_service.web import pictures
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body, read
@@ -84,6 +86,20 @@ COMPOSE_QUOTE: Final = Operation(
     pictures=tuple(pictures.OF_QUOTES),
     examples=(("quote-request", "quote-answer"), ("walk-in", "walk-in-answer"), ("clog", "clog-answer")),
 )
+PRICE_ROSTER: Final = Operation(
+    id="priceRoster",
+    method="POST",
+    path="/v1/rosters",
+    tag="questions",
+    summary="Check and price a list of names, numbers and sizes as a whole",
+    description="An order whose texts have fields, such as `{name}`, and up to 500 rows that fill them. Every row is "
+    "checked for itself, and one that cannot be done spoils no other. Film is nested and quantity breaks count for all "
+    "rows together; set-up is spread over them. The answer says what to buy, how long it takes, and how high letters "
+    "may be for every row to fit. The total is sealed where that is asked.",
+    asked=Roster,
+    answered=(RosterAnswer,),
+    examples=(("roster-request", "roster-answer"),),
+)
 PLAN_TRIAL: Final = Operation(
     id="planTrial",
     method="POST",
@@ -98,7 +114,9 @@ PLAN_TRIAL: Final = Operation(
     examples=(("trial-request", "trial-answer"),),
 )
 
-OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE, PLAN_TRIAL)
+OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER, PLAN_TRIAL)
+
+_ROWS_AT_A_TIME: Final = 4  # 5 ms each where nothing is known of them
 
 
 def _encoded(job: Callable[[Book, Any], Struct]) -> Drawing:
@@ -117,11 +135,19 @@ def _plan(book: Book, request: TrialRequest) -> TrialAnswer:
     return TrialAnswer(trial=trials.plan(book, request), book=book.revision, engine=ENGINE)
 
 
+def _rows(book: Book, roster: Roster) -> Iterator[Callable[[], None]]:
+    """Yield what looks at a roster's rows, some at a time."""
+    for first in range(0, len(roster.rows), _ROWS_AT_A_TIME):
+        some = range(first, min(first + _ROWS_AT_A_TIME, len(roster.rows)))
+        yield partial(rosters.prepare, book, roster, some)
+
+
 _ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
     RESOLVE_RECIPE.id: {JSON: _encoded(_resolve), **pictures.OF_RECIPES},
     CHECK_FIT.id: {JSON: _encoded(_check), **pictures.OF_FITS},
     ESTIMATE_COST.id: {JSON: _encoded(costs.estimate)},
     COMPOSE_QUOTE.id: {JSON: _encoded(quotes.compose), **pictures.OF_QUOTES},
+    PRICE_ROSTER.id: {JSON: _encoded(rosters.compose)},
     PLAN_TRIAL.id: {JSON: _encoded(_plan)},
 }
 
@@ -129,9 +155,10 @@ _ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
 def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
-    sealed = {JSON: seals} if operation is COMPOSE_QUOTE else {}
+    sealed = {JSON: seals} if operation in (COMPOSE_QUOTE, PRICE_ROSTER) else {}
+    slices = _rows if operation is PRICE_ROSTER else None
     return {
-        media_type: Question(f"{operation.id} {media_type}", body, answer, sealed.get(media_type))
+        media_type: Question(f"{operation.id} {media_type}", body, answer, sealed.get(media_type), slices)
         for media_type, answer in _ANSWERED_BY[operation.id].items()
     }
 

@@ -13,6 +13,8 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
 from featherline import seals
+from featherline.wire.costs import Order
+from featherline.wire.rosters import Roster
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
 from featherline_service.sealing import Sealable, SealablePrice, SealKeys, read_keys, seal, temporary_keys
 from featherline_service.settings import Settings
@@ -84,8 +86,10 @@ class Seals:
         """Return the minute, counted from the epoch."""
         return int(self._clock().timestamp()) // _PERIOD_S
 
-    def put_on(self, request: Any, answered: bytes, period: int) -> bytes:  # noqa: ANN401 - an order, or what else has a price
-        """Return an answer, as the bytes to send, with its seal of a minute; as it is where it has no price."""
+    def put_on(self, request: Order | Roster, answered: bytes, period: int) -> bytes:
+        """Return an answer, as the bytes to send, with its seal of a minute; as it is without a price, or unasked."""
+        if isinstance(request, Roster) and not request.seal:
+            return answered
         found = _decode(answered)
         if found.price is None:
             return answered

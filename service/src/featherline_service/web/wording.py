@@ -76,6 +76,7 @@ def _bounds(number: inspect.IntType | inspect.FloatType) -> str:
 _WORDS: Final[Mapping[type[inspect.Type], Callable[[Any], str]]] = {
     inspect.UnionType: _union,
     inspect.StructType: _struct,
+    inspect.DictType: lambda own: f"an object{_span(own.min_length, own.max_length, 'fields')}",
     inspect.VarTupleType: lambda list_: "a list" + _span(list_.min_length, list_.max_length, "items"),
     inspect.StrType: lambda text: "text" + _span(text.min_length, text.max_length, "characters"),
     inspect.LiteralType: lambda literal: " or ".join(map(repr, literal.values)),
