@@ -8,7 +8,7 @@ a width of zero; its angle is reported apart.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -35,7 +35,9 @@ _CORNER: Final = math.radians(30.0)
 # Outlines of more segments than this are searched outwards from near pairs, smaller ones all at once.
 _MANY: Final = 250
 _FIRST_REACH: Final = 1.0 / 32.0
-_BATCH: Final = 32
+_FIRST_BATCH: Final = 32
+_LARGEST_BATCH: Final = 4096
+_MOST_PAIRS: Final = 200_000
 _INSET: Final = 1e-6
 # A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
 _NO_LESS: Final = 0.97
@@ -325,9 +327,9 @@ def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, insid
     straight |= ends & (np.abs(start + end) <= _SQUARE_RAD)
     chords = chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
     chords = chords.chosen(np.argsort(chords.length, kind="stable"))
-    chords = chords.chosen(~_in_tip(outline, chords, sign))
-    for begin in range(0, len(chords.length), _BATCH):
-        some = chords.chosen(np.arange(begin, min(begin + _BATCH, len(chords.length))))
+    for begin, end_ in _batches(len(chords.length)):
+        some = chords.chosen(np.arange(begin, end_))
+        some = some.chosen(~_in_tip(outline, some, sign))
         lines = _sight_lines(outline, some)
         clear = shapely.contains_properly(region, lines) if inside else ~shapely.intersects(region, lines)
         if np.any(clear):
@@ -381,6 +383,14 @@ def _angle(one: Floats, other: Floats) -> Floats:
     return angle
 
 
+def _batches(count: int) -> Iterator[tuple[int, int]]:
+    """Yield from where to where to look next: the first few mostly tell, and many are quicker at once."""
+    begin, size = 0, _FIRST_BATCH
+    while begin < count:
+        yield begin, min(begin + size, count)
+        begin, size = begin + size, min(2 * size, _LARGEST_BATCH)
+
+
 def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_]:
     """Return whether chords join the two arms of one sharp corner of the measured side, which taper to it."""
     tips = np.flatnonzero(outline.turn * -sign > math.pi - _TIP)
@@ -388,16 +398,46 @@ def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_
     if len(tips) == 0:
         return found
     parallel = -np.einsum("ij,ij->i", outline.normal[chords.one], outline.normal[chords.other]) >= _PARALLEL
+    may = np.flatnonzero((outline.ring[chords.one] == outline.ring[chords.other]) & ~parallel)
     begin = outline.along[chords.one] + chords.start_at * outline.length[chords.one]
     end = outline.along[chords.other] + chords.end_at * outline.length[chords.other]
-    around = outline.perimeter[chords.one]
-    for tip in tips:
-        there = outline.along[tip]
-        # The way from one end to the other through the tip, along the ring in whichever direction holds it.
-        forward = (there - begin) % around + (end - there) % around
-        backward = (begin - there) % around + (there - end) % around
-        way = np.minimum(forward, backward)
-        arms = np.hypot(*(chords.start - outline.start[tip]).T) + np.hypot(*(chords.end - outline.start[tip]).T)
-        same = (outline.ring[chords.one] == outline.ring[tip]) & (outline.ring[chords.other] == outline.ring[tip])
-        found |= same & (arms >= _STRAIGHT_ARMS * way) & ~parallel
+    # Arms that are straight are no longer than the outline is wide, so longer ways have no tip to look at.
+    widest = 2.0 * math.hypot(*np.ptp(outline.start, axis=0)) / _STRAIGHT_ARMS
+    for one, other in ((begin, end), (end, begin)):
+        way = (other - one) % outline.perimeter[chords.one]
+        some = may[way[may] <= widest]
+        for chord, tip in _on_the_way(outline, tips, chords.one[some], one[some], way[some]):
+            which = some[chord]
+            at = outline.start[tip]
+            arms = np.hypot(*(chords.start[which] - at).T) + np.hypot(*(chords.end[which] - at).T)
+            found[which[arms >= _STRAIGHT_ARMS * way[which]]] = True
     return found
+
+
+def _on_the_way(
+    outline: _Outline, tips: Indices, segment: Indices, place: Floats, way: Floats
+) -> Iterator[tuple[Indices, Indices]]:
+    """Yield pairs of a row and a tip that is on its way along the ring, so many at a time.
+
+    A row's way goes from a place on the ring of its segment as far as `way`; the ring has no end.
+    """
+    around, ring = outline.perimeter[segment], outline.ring[segment]
+    # Where each tip would be if all rings were one line, and which tips are of the row's own ring.
+    perimeters = outline.perimeter[np.flatnonzero(np.diff(outline.ring, prepend=-1))]
+    base = np.cumsum(perimeters) - perimeters
+    of = outline.ring[tips]
+    on_line = base[of] + outline.along[tips]
+    own = np.searchsorted(of, ring, side="left"), np.searchsorted(of, ring, side="right")
+    for turn in (0.0, around):  # as far as the ring's seam, and on from there
+        low = np.searchsorted(on_line, base[ring] + (place - turn), side="left").clip(*own)
+        high = np.searchsorted(on_line, base[ring] + (place - turn + way), side="right").clip(*own)
+        count = np.maximum(high - low, 0)
+        many = np.cumsum(count)
+        begin = 0
+        while begin < len(count):
+            end = max(begin + 1, int(np.searchsorted(many, (many[begin - 1] if begin else 0) + _MOST_PAIRS)))
+            counts = count[begin:end]
+            row = np.repeat(np.arange(begin, end), counts)
+            step = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
+            yield row, tips[low[row] + step]
+            begin = end
