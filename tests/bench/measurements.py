@@ -27,6 +27,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Final, NamedTuple, Self, TypeVar
 
+import crews
 import finite_volumes
 import msgspec
 import numpy as np
@@ -36,11 +37,13 @@ import shapely
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
 from featherline_service import keeping
 from featherline_service.book.loader import load
-from featherline_service.jobs import fits, marking, quotes, recipes
+from featherline_service.cost.nesting import nest
+from featherline_service.jobs import fits, marking, quotes, recipes, rosters
 
 T = TypeVar("T")
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
+NESTS: Final = Path(__file__).parents[1] / "outside" / "cost_nesting_search.json"
 HOST: Final = "127.0.0.1"
 SERVICE: Final = ("-m", "featherline_service")
 ECHO: Final = ("-c", (Path(__file__).parent / "echo.py").read_text())
@@ -225,6 +228,35 @@ def in_process() -> Iterator[Measure]:
     yield Measure("quote, all caches empty", lambda: quotes.compose(book, order), *eigen(100), 20, None, forget)
 
 
+def whole_rosters() -> Iterator[Measure]:
+    """Yield the measures of rosters: nesting the pieces of thirty rows, and two hundred rows in one request."""
+    book, roster = load(), crews.roster(200)
+    search = json.loads(NESTS.read_bytes())
+    sizes = [(width, height) for width, height in search["rosters"][0]["sizes_mm"]]
+
+    def sums(times: int) -> tuple[str, Callable[[], object]]:
+        # What nesting is made of: sums of widths as the bits of whole numbers.
+        return f"{times} x 500 shifts of 2,048 bits", lambda: [
+            functools.reduce(lambda reached, step: reached | reached << step, range(500), 1) & ((1 << 2048) - 1)
+            for _ in range(times)
+        ]
+
+    def start_afresh() -> None:
+        forget()
+        marking.prepare(book)
+
+    others = map(crews.roster, itertools.repeat(200), itertools.count())
+    nesting = functools.partial(nest, sizes, strip_mm=search["strip_mm"], gap_mm=search["gap_mm"], turnable=True)
+    yield Measure("nest of 120 pieces, 30 rows", nesting, *sums(1), 50, 10.0)
+    yield Measure("roster of 200 rows, asked before", lambda: rosters.compose(book, roster), *sums(10), 10, 150.0)
+    yield Measure(
+        "roster of 200 rows, names unseen", lambda: rosters.compose(book, next(others)), *sums(100), 5, 1500.0
+    )
+    cold = ("roster of 200 rows, just started", lambda: rosters.compose(book, roster), *sums(100), 5, 1500.0)
+    yield Measure(*cold, start_afresh)
+    yield Measure("roster of 200 rows, all caches empty", *cold[1:], forget)
+
+
 def conduction() -> Iterator[Measure]:
     """Yield the heat solver against a stiff integrator on a grid of finite volumes, at an error no worse than its."""
     case = finite_volumes.Case()
@@ -301,7 +333,7 @@ def throughput() -> Iterator[Measure]:
             )
 
 
-GROUPS: Final = (in_process, conduction, over_http, throughput, starting)
+GROUPS: Final = (in_process, whole_rosters, conduction, over_http, throughput, starting)
 
 
 def main() -> int:

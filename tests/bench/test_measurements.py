@@ -62,6 +62,19 @@ def test_every_question_is_measured(measurements: ModuleType) -> None:
     assert {"recipe", "fit at a pose", "quote"} == {measure.name.split(",")[0] for measure in measures}
 
 
+def test_rosters_are_measured_on_what_can_be_done(measurements: ModuleType) -> None:
+    """The nest and the roster that is asked before run; of its two hundred rows nearly all are priced."""
+    nest, asked_before, *cold = measurements.whole_rosters()
+    for measure in (nest, asked_before):
+        assert measurements.take(measure, 1).median_ms > 0.0
+    answer = asked_before.run()
+    names = {row.fields["name"] for row in measurements.crews.roster(200).rows}
+
+    assert 200 == len(names)
+    assert answer.counts.ready + answer.counts.trial > 180
+    assert {1500.0} == {measure.limit_ms for measure in cold}
+
+
 def test_a_ratio_is_of_medians(measurements: ModuleType) -> None:
     """A measure is prepared and called once more than it is timed, in turns with its baseline."""
     calls: list[str] = []

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import itertools
 import json
+import os
+import subprocess
+import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -101,6 +105,42 @@ def test_what_is_no_roster_is_refused_at_its_pointer(book: Book, roster: Json, c
 
     assert 422 == answer.status_code
     assert pointer in [fault["pointer"] for fault in answer.json()["errors"]]
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
+def test_a_roster_of_two_hundred_rows_takes_little_memory() -> None:
+    """In one request, of a service that has just started: the peak is less than 150 MB above what it has idle."""
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+    command = [sys.executable, "-m", "featherline_service"]
+    example: Json = json.loads((EXAMPLES / "roster-request.json").read_text(encoding="utf-8"))
+    rows = [
+        {
+            "fields": {"name": f"{name}{chr(65 + at % 26)}", "number": str(at)},
+            "size": {"system": "EU", "value": str(40 + at % 7)},
+        }
+        for at, name in enumerate(itertools.islice(itertools.cycle(("MARLO", "TIDEW", "SHOAL", "CREW")), 200))
+    ]
+    with subprocess.Popen(
+        command, env={**environment, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stderr is not None
+        try:
+            port = json.loads(process.stderr.readline())["port"]
+            idle = memory_mb(process.pid, "VmRSS")
+            answer = httpx2.post(f"http://127.0.0.1:{port}/v1/rosters", json={**example, "rows": rows}, timeout=60)
+            peak = memory_mb(process.pid, "VmHWM")
+        finally:
+            process.kill()
+
+    assert (200, 200) == (answer.status_code, len(answer.json()["rows"]))
+    assert peak - idle < 150
+
+
+def memory_mb(process: int, field: str) -> float:
+    """Return a field of what the system says of a process's memory."""
+    status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
+    (line,) = (line for line in status.splitlines() if line.startswith(f"{field}:"))
+    return int(line.split()[1]) * 1024 / 1e6
 
 
 def test_others_do_not_wait_for_a_whole_roster(book: Book, roster: Json) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import Final
 
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Measures, Placed
@@ -73,7 +72,8 @@ def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
     )
 
 
-def largest_letters(book: Book, requests: Sequence[FitRequest]) -> tuple[float | None, int]:
+@kept
+def largest_letters(book: Book, requests: tuple[FitRequest, ...]) -> tuple[float | None, int]:
     """Return the largest letters [mm] with which the texts of all requests fit, and which request allows no larger.
 
     None: of that one, no size fits. The requests are of texts, and were answered before. A copy of each is tried at the

@@ -420,6 +420,6 @@ def _largest_letters(book: Book, roster: Roster, rows: Sequence[_Row]) -> Iterat
     understood = [row for row in rows if row.marked]
     for place, placement in enumerate(roster.order.placements):
         if understood and isinstance(placement.artwork, TextArtwork) and placement.artwork.letter_height is not None:
-            requests = [fit_request(row.order, row.order.placements[place]) for row in understood]
+            requests = tuple(fit_request(row.order, row.order.placements[place]) for row in understood)
             largest, binds = fits.largest_letters(book, requests)
             yield LargestLetters(placement=place, letter_height_mm=largest, row=understood[binds].index)
