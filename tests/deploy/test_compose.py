@@ -74,3 +74,13 @@ def test_a_replica_has_time_to_leave(compose: dict[str, Any]) -> None:
     assert (
         int(replica["stop_grace_period"].removesuffix("s")) > int(replica["environment"]["FEATHERLINE_DRAIN"]) + GRACE_S
     )
+
+
+def test_secrets_are_files_and_no_variables(compose: dict[str, Any]) -> None:
+    """What a replica is told of a secret is where it lies."""
+    replica = compose["services"]["replica-1"]
+    told = {value for key, value in replica["environment"].items() if key.endswith("KEYS")}
+
+    assert {f"/run/secrets/{name}" for name in replica["secrets"]} == told
+    assert set(replica["secrets"]) == set(compose["secrets"])
+    assert all(secret["file"].startswith("${SECRETS:?") for secret in compose["secrets"].values())

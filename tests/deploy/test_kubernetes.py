@@ -105,7 +105,7 @@ def test_a_pod_has_no_rights(pod: dict[str, Any], container: dict[str, Any], man
         "capabilities": {"drop": ["ALL"]},
     } == container["securityContext"]
     assert pod["automountServiceAccountToken"] is False
-    assert {"configMap"} == {kind for volume in pod["volumes"] for kind in set(volume) - {"name"}}
+    assert {"configMap", "secret"} == {kind for volume in pod["volumes"] for kind in set(volume) - {"name"}}
     assert all(mount["readOnly"] for mount in container["volumeMounts"])
     assert not {"hostNetwork", "hostPID", "hostIPC"} & set(pod)
 
@@ -162,6 +162,23 @@ def test_the_book_in_the_cluster_is_a_book(
     assert "Far shore bench rates" == book.rates["bench"].name
     assert load().revision != book.revision
     assert {"name": "FEATHERLINE_BOOK", "value": mounted["book"]} in container["env"]
+
+
+def test_secrets_are_mounted_where_the_settings_say(
+    pod: dict[str, Any], container: dict[str, Any], manifests: Manifests
+) -> None:
+    """Each secret is made of the file that its setting names; Git keeps none of them."""
+    settings = {each["name"]: each["value"] for each in container["env"]}
+    mounts = {mount["name"]: mount["mountPath"] for mount in container["volumeMounts"]}
+    volumes = {volume["secret"]["secretName"]: volume["name"] for volume in pod["volumes"] if "secret" in volume}
+    placed = {
+        f"{mounts[volumes[generator['name']]]}/{file.partition('=')[0]}"
+        for generator in manifests["Kustomization"]["secretGenerator"]
+        for file in generator["files"]
+    }
+
+    assert {settings["FEATHERLINE_SEAL_KEYS"]} == placed
+    assert ["*", "!.gitignore"] == (FOLDER / "secrets" / ".gitignore").read_text(encoding="utf-8").splitlines()[1:]
 
 
 def test_health_checks_exist() -> None:
