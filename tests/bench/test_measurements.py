@@ -26,12 +26,14 @@ def rates(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
 
 @contextlib.contextmanager
 def serving(answer: bytes) -> Iterator[int]:
-    """Answer whatever comes with the same bytes; yields the port."""
+    """Answer each connection once, whatever comes in however many pieces; yields the port."""
 
     async def carry(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         with contextlib.suppress(ConnectionError):
+            await reader.read(65536)
+            writer.write(answer)
             while await reader.read(65536):
-                writer.write(answer)
+                pass
         writer.close()
 
     with start_blocking_portal() as portal:
