@@ -16,6 +16,7 @@ from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectan
 from featherline.wire.verdicts import Reason
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
+from featherline_service.cost import outlines
 from featherline_service.jobs import fits, quotes, recipes
 from featherline_service.jobs.pressings import recipe_request
 from featherline_service.jobs.quotes import compose
@@ -468,6 +469,60 @@ def test_spaces_and_marks_are_no_letters(order: Order, text: str, letters: int) 
     artwork = TextArtwork(text=text, font="plain", height="22 mm")
 
     assert letters == quotes.characters(on(order, artwork=artwork))
+
+
+PENNANT = PathArtwork(d="M0 0H30L15 26Z", height="24 mm")
+
+
+def test_pennants_in_a_run_take_less_film_by_their_outlines(book: Book, order: Order) -> None:
+    """As opted for: less of the roll, cut along the outline; the pieces' area is theirs and not their boxes'."""
+    run = replace(order, pairs=24, placements=(on(order, artwork=PENNANT),))
+    bare = replace(book, offcuts={})
+    boxes, pennants = (compose(bare, replace(run, outlines=budget)).cost for budget in (None, "2 s"))
+    assert boxes is not None
+    assert pennants is not None
+
+    assert ("rectangles", "outlines") == (boxes.film[0].nested, pennants.film[0].nested)
+    assert pennants.film[0].film_mm2 < boxes.film[0].film_mm2
+    assert pennants.film[0].piece_area_mm2 < boxes.film[0].piece_area_mm2
+    assert 0 < pennants.film[0].waste_mm2 < pennants.film[0].film_mm2
+    assert "outlines" in next(line.detail for line in pennants.lines if line.what == "film")
+    assert pennants.times.cutter_s != boxes.times.cutter_s
+
+
+def test_outlines_are_never_worse_than_rectangles(book: Book, order: Order) -> None:
+    """Where a search finds nothing better, the boxes are what is taken and charged."""
+    bare = replace(book, offcuts={})
+    boxes, searched = (compose(bare, replace(order, outlines=budget)).cost for budget in (None, "1 s"))
+    assert boxes is not None
+    assert searched is not None
+
+    assert ("rectangles", boxes) == (searched.film[0].nested, searched)
+
+
+def test_a_search_that_is_killed_leaves_the_rectangles(
+    book: Book, order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An answer all the same."""
+    monkeypatch.setattr(outlines, "_GRACE_S", -0.9)
+    run = replace(order, pairs=23, placements=(on(order, artwork=PENNANT),), outlines="1 s")
+    cost = compose(replace(book, offcuts={}), run).cost
+    assert cost is not None
+
+    assert "rectangles" == cost.film[0].nested
+
+
+@pytest.mark.parametrize("budget", ["0.9 s", "10.1 s", "1 h"])
+def test_a_search_has_a_time_that_others_can_wait(book: Book, order: Order, budget: str) -> None:
+    """From one second to ten."""
+    assert ["/outlines"] == faults(book, replace(order, outlines=budget))
+
+
+def test_a_service_without_the_extra_says_so(book: Book, order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It does not quietly nest rectangles."""
+    monkeypatch.setattr(outlines, "available", lambda: False)
+
+    assert ["/outlines"] == faults(book, replace(order, outlines="1 s"))
 
 
 def test_reasons_are_reasons(quote: QuoteAnswer) -> None:

@@ -39,6 +39,15 @@ class OfferedOffcut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     shape: Rectangle | Traced
 
 
+Outlines = Annotated[
+    Duration,
+    Meta(
+        description="How long to search, from 1 s to 10 s, for a nest of the artworks' outlines that takes less of the "
+        "roll than their boxes. It pays for odd shapes in runs, hardly for letters; a search by the clock may find a "
+        "little more or less each time, so the film and its cost may differ from one asking to the next.",
+        examples=["4 s"],
+    ),
+]
 Offcuts = Annotated[tuple[OfferedOffcut, ...], Meta(max_length=24)]
 
 
@@ -65,6 +74,7 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     policy: Identifier | None = None
     rush: Rush = False
     offcuts: Offcuts = ()
+    outlines: Outlines | None = None
     hours_a_day: HoursADay | None = None
     units: Units = "metric"
 
@@ -187,6 +197,9 @@ class FilmUse(Struct, frozen=True, kw_only=True):
     offcuts: tuple[Identifier, ...]
     unused: tuple[UnusedOffcut, ...]
     left_over: tuple[LeftOver, ...]
+    nested: Annotated[
+        Literal["rectangles", "outlines"], Meta(description="What is laid on the roll a gap apart: boxes, or outlines.")
+    ]
 
 
 class Times(Struct, frozen=True, kw_only=True):

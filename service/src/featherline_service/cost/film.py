@@ -9,6 +9,8 @@ from msgspec import Struct
 
 from featherline_service.cost.nesting import check_widths, fill, nest
 from featherline_service.cost.outlined import Outline, enclosed_mm2, fill_outline
+from featherline_service.cost.outlines import Outline as PieceOutline
+from featherline_service.cost.outlines import OutlineNest, Shape, nest_outlines
 from featherline_service.cost.packers import Size
 from featherline_service.keeping import kept
 
@@ -29,6 +31,12 @@ class Piece(Struct, frozen=True, kw_only=True):
     width_mm: float
     height_mm: float
     count: int
+    outline: PieceOutline | None = None
+
+    @property
+    def area_mm2(self) -> float:
+        """The film of one, by its box."""
+        return self.width_mm * self.height_mm
 
 
 class Offcut(Struct, frozen=True, kw_only=True):
@@ -64,7 +72,8 @@ class TakenOffcut(Struct, frozen=True, kw_only=True):
 class Taken(Struct, frozen=True, kw_only=True):
     """The film taken for an order: from offcuts, and a length of the roll, of whose width a share is in use.
 
-    `too_small` are offcuts on which no piece goes.
+    `too_small` are offcuts on which no piece goes. `outlined`: the pieces on the roll lie by their outlines, and their
+    area is that of these.
     """
 
     pieces: int
@@ -74,6 +83,7 @@ class Taken(Struct, frozen=True, kw_only=True):
     roll_length_mm: float
     roll_used_mm: float
     roll_left: Left | None
+    outlined: bool = False
 
     @property
     def roll_area_mm2(self) -> float:
@@ -162,6 +172,7 @@ def take(
     gap_mm: float,
     turnable: bool,
     offcuts: tuple[tuple[Offcut, ...], ...],
+    outlines_s: int = 0,
 ) -> Taken:
     """Return the film that the pieces take: offcuts first, then the roll.
 
@@ -175,6 +186,7 @@ def take(
         gap_mm: distance between pieces [mm].
         turnable: whether pieces may be turned by 90 degrees.
         offcuts: what there is of this film in this colour: of the first group all that serve, then of the next.
+        outlines_s: how long to search for a nest of the pieces' outlines on the roll that takes less film [s]; 0: not.
 
     Raises:
         NestingError: a piece does not go on the roll; `index` is its place in `pieces`.
@@ -194,15 +206,42 @@ def take(
             else:
                 too_small.append(offcut.id)
     length, across = _off_the_roll(pieces, left, strip_mm, gap_mm, turnable)
+    area_mm2 = sum(piece.count * piece.area_mm2 for piece in pieces)
+    found = _by_outlines(pieces, left, strip_mm, gap_mm, turnable, outlines_s)
+    outlined = found is not None and found.length_mm * found.width_mm < length * across
+    if found is not None and outlined:
+        length, across = found.length_mm, found.width_mm
+        area_mm2 -= sum(
+            count * (piece.area_mm2 - enclosed_mm2(piece.outline))
+            for piece, count in zip(pieces, left, strict=True)
+            if piece.outline is not None
+        )
     return Taken(
         pieces=sum(piece.count for piece in pieces),
-        piece_area_mm2=sum(piece.count * piece.width_mm * piece.height_mm for piece in pieces),
+        piece_area_mm2=area_mm2,
+        outlined=outlined,
         offcuts=tuple(taken),
         too_small=tuple(too_small),
         roll_length_mm=length,
         roll_used_mm=across,
         roll_left=_worth_keeping((roll_mm - across, length)),
     )
+
+
+def _by_outlines(  # noqa: PLR0917 - as the roll is
+    pieces: Sequence[Piece], left: Sequence[int], strip_mm: float, gap_mm: float, turnable: bool, budget_s: int
+) -> OutlineNest | None:
+    """Return the nest of the outlines of so many of each piece, where they have some and a search finds one."""
+    if not budget_s:
+        return None
+    shapes = [
+        Shape(outline=piece.outline, count=count)
+        for piece, count in zip(pieces, left, strict=True)
+        if piece.outline is not None
+    ]
+    if len(shapes) < len(pieces):
+        return None
+    return nest_outlines(shapes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable, budget_s=budget_s)
 
 
 def _best_offcut(

@@ -82,11 +82,15 @@ class Part(Struct, frozen=True, kw_only=True):
 
 
 class Work(Struct, frozen=True, kw_only=True):
-    """Work to be priced together: everything that cost and price follow from."""
+    """Work to be priced together: everything that cost and price follow from.
+
+    `outlines_s` is how long to search for a nest of outlines; 0: rectangles are nested.
+    """
 
     parts: tuple[Part, ...]
     offcuts: Mapping[LotKey, tuple[Offcut, ...]]
     rush: bool
+    outlines_s: int
     hours_a_day: float | None
     units: Literal["metric", "us"]
 
@@ -138,9 +142,10 @@ def cost_work(book: Book, work: Work) -> Costed:
         MoneyError: sums of the book are in mixed currencies, one without minor units, or too large.
     """
     parts, rates, cutter = work.parts, book.rates[book.bench.rates], book.cutters[book.bench.cutter]
-    lots = film_lots(book, [wanted for part in parts for wanted in part.wanted], work.offcuts)
+    lots = film_lots(book, [wanted for part in parts for wanted in part.wanted], work.offcuts, work.outlines_s)
     loads = sum(lot.loads for lot in lots)
-    cut = [cuts(part.wanted) for part in parts]
+    outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
+    cut = [cuts(part.wanted, outlined) for part in parts]
     blade = [cut_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut]
     runs = _runs(parts)
     hands = hand_work([each for own in cut for each in own], runs, film_loads=loads, handling=rates.handling)

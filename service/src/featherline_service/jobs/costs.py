@@ -71,6 +71,7 @@ def _measured(book: Book, request: Measured, checks: Checks) -> CostAnswer:
         parts=(part,),
         offcuts=offcuts,
         rush=request.rush,
+        outlines_s=0,
         hours_a_day=request.hours_a_day,
         units=request.units,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Final
 
@@ -15,6 +15,7 @@ from featherline_service.cost.breakdown import line
 from featherline_service.cost.film import Offcut, Piece, Taken, take
 from featherline_service.cost.money import charged, exact, exactly
 from featherline_service.cost.nesting import NestingError, check_widths
+from featherline_service.cost.outlines import Outline, around_mm
 from featherline_service.cost.times import Cut
 from featherline_service.jobs.offcuts import LotKey, kept
 from featherline_service.jobs.refusals import Checks
@@ -31,7 +32,8 @@ _FILM_STEP_CM2: Final = Decimal("0.01")  # a square millimetre
 class FilmPieces(Struct, frozen=True, kw_only=True):
     """Pieces of one shape in one colour of a film: their box without the weed border, knife path, waste, and number.
 
-    `outlines` is how many closed paths are cut. `pointer` is where the request asks for them.
+    `outlines` is how many closed paths are cut. `pointer` is where the request asks for them. `outline` is the one to
+    nest them by, with the weed border, where that is asked.
     """
 
     film: Film
@@ -44,6 +46,7 @@ class FilmPieces(Struct, frozen=True, kw_only=True):
     waste_pieces: int
     per_pair: int
     pointer: str
+    outline: Outline | None = None
 
     @property
     def lot(self) -> LotKey:
@@ -95,7 +98,10 @@ def _strip_mm(book: Book, film: Film) -> float:
 
 
 def film_lots(
-    book: Book, wanted: Sequence[tuple[FilmPieces, int]], offered: Mapping[LotKey, tuple[Offcut, ...]]
+    book: Book,
+    wanted: Sequence[tuple[FilmPieces, int]],
+    offered: Mapping[LotKey, tuple[Offcut, ...]],
+    outlines_s: int,
 ) -> tuple[FilmLot, ...]:
     """Return the film taken, film by film and colour by colour, in the order of the request.
 
@@ -103,6 +109,7 @@ def film_lots(
         book: the shop book, with the offcuts kept.
         wanted: pieces, and how many of each there are in all.
         offered: offcuts that the request brings, which are used before the book's.
+        outlines_s: how long to search for a nest of the pieces' outlines, for each film and colour [s]; 0: not.
 
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
@@ -115,34 +122,45 @@ def film_lots(
             checks.note(piece.pointer, fault)
         lots.setdefault(piece.lot, []).append((piece, count))
     checks.settle()
-    return tuple(_lot(book, tuple(pieces), offered.get(key, ())) for key, pieces in lots.items())
+    return tuple(_lot(book, tuple(pieces), offered.get(key, ()), outlines_s) for key, pieces in lots.items())
 
 
-def _lot(book: Book, pieces: tuple[tuple[FilmPieces, int], ...], offered: tuple[Offcut, ...]) -> FilmLot:
+def _lot(
+    book: Book, pieces: tuple[tuple[FilmPieces, int], ...], offered: tuple[Offcut, ...], outlines_s: int
+) -> FilmLot:
     film, colour = pieces[0][0].film, pieces[0][0].colour
-    counts: dict[tuple[float, float], int] = {}
+    counts: dict[tuple[tuple[float, float], Outline | None], int] = {}
     for piece, count in pieces:
-        counts[piece.box_mm] = counts.get(piece.box_mm, 0) + count
+        counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
     own = kept(book, film.id, colour)
     taken = take(
-        tuple(Piece(width_mm=width, height_mm=height, count=count) for (width, height), count in counts.items()),
+        tuple(
+            Piece(width_mm=width, height_mm=height, count=count, outline=outline)
+            for ((width, height), outline), count in counts.items()
+        ),
         roll_mm=film.roll.width_mm,
         strip_mm=_strip_mm(book, film),
         gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
         turnable=film.family not in _GRAINED,
         offcuts=(offered, own),
+        outlines_s=outlines_s,
     )
     return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken)
 
 
-def cuts(wanted: Iterable[tuple[FilmPieces, int]]) -> list[Cut]:
-    """Return pieces, so many of each, as blade and weeder see them: none for a printed transfer."""
+def cuts(wanted: Iterable[tuple[FilmPieces, int]], outlined: Collection[LotKey]) -> list[Cut]:
+    """Return pieces, so many of each, as blade and weeder see them: none for a printed transfer.
+
+    The weed border is cut as a box; of the lots that are `outlined`, along the outline.
+    """
     found = []
     for piece, count in wanted:
         cutting = piece.film.cutting
         if cutting is None:
             continue
         box = 2 * sum(piece.box_mm) if cutting.border_mm else 0.0
+        if box and piece.lot in outlined and piece.outline is not None:
+            box = around_mm(piece.outline)
         found.append(
             Cut(
                 knife_mm=piece.cut_length_mm + box,
@@ -188,7 +206,8 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
             line(
                 "film",
                 detail=f"{film.name}, {colour}: pieces {on_roll} from {say_length(taken.roll_length_mm, units)} of the "
-                f"roll, {say_length(taken.roll_used_mm, units)} of its width in use{too_small}",
+                f"roll, {say_length(taken.roll_used_mm, units)} of its width in use"
+                f"{', nested by their outlines' if taken.outlined else ''}{too_small}",
                 quantity=taken.roll_area_mm2 / _CM2_MM2,
                 step=_FILM_STEP_CM2,
                 unit="cm2",
@@ -219,6 +238,7 @@ def film_use(lot: FilmLot, units: str) -> FilmUse:
         left_over=tuple(
             LeftOver(of=of, width_mm=rest.width_mm, height_mm=rest.height_mm) for of, rest in left if rest is not None
         ),
+        nested="outlines" if taken.outlined else "rectangles",
     )
 
 

@@ -12,6 +12,7 @@ from featherline_service.jobs import fit_reasons
 from featherline_service.jobs.marking import Marking, understand
 from featherline_service.keeping import kept
 from featherline_service.shape import figures, placing
+from featherline_service.shape.contours import contour
 from featherline_service.shape.figures import Figure, Sides
 from featherline_service.shape.placing import FreeArea, Pose, Room
 from featherline_service.sight.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
@@ -70,6 +71,21 @@ def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
         contrast=contrast,
         size=panel.size,
     )
+
+
+def outline(book: Book, request: FitRequest, border_mm: float) -> tuple[tuple[float, float], ...]:
+    """Return the outline that an artwork is cut out along with its weed border [mm], anywhere, not turned.
+
+    Raises:
+        RefusedError: As `check`.
+    """
+    marking = understand(book, request)
+    return _outline(marking.figure, marking.fineness, marking.scale, border_mm)
+
+
+@kept
+def _outline(figure: Figure, fineness: int, scale: float, border_mm: float) -> tuple[tuple[float, float], ...]:
+    return contour(placing.place(figure.drawn(fineness), Pose(0.0, 0.0), scale), border_mm)
 
 
 @kept

@@ -18,6 +18,7 @@ from featherline.wire.recipes import Recipe, Setting
 from featherline.wire.shoes import BookShoe
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shelves import Book
+from featherline_service.cost import outlines
 from featherline_service.cost.spoilage import any_of, heat_chance, weak_chance
 from featherline_service.cost.times import Closing
 from featherline_service.engine import ENGINE
@@ -28,6 +29,10 @@ from featherline_service.jobs.offcuts import offered
 from featherline_service.jobs.pressings import Marked, Plan, PlannedPressing, plan, recipe_request, worst
 from featherline_service.jobs.pricing import find_policy, price_order
 from featherline_service.jobs.refusals import Checks, RefusedError
+from featherline_service.quantities import seconds
+
+LONGEST_SEARCH_S: Final = 10
+"""Beyond it a search for a nest finds little, and others wait."""
 
 _OF_THE_ORDER: Final = ("/shoe", "/press", "/policy", "/units")
 """What an order says once for all its placements."""
@@ -42,6 +47,7 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
     checks = Checks()
     policy = find_policy(book, order.policy, checks, rush=order.rush)
     offcuts = offered(book, order.offcuts, checks)
+    outlines_s = outline_budget(order, checks)
     marked = mark(book, order, checks)
     checks.settle()
     assert policy is not None  # noqa: S101 - settle has raised where there is none
@@ -54,6 +60,7 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
             parts=(part_of(book, order, marked, pressed_of(book, marked, planned)),),
             offcuts=offcuts,
             rush=order.rush,
+            outlines_s=outlines_s,
             hours_a_day=order.hours_a_day,
             units=order.units,
         )
@@ -75,6 +82,22 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
         engine=ENGINE,
         seal=None,
     )
+
+
+def outline_budget(order: Order, checks: Checks) -> int:
+    """Return how long to search for a nest of outlines, in whole seconds, rounded up; 0 where none is asked."""
+    if order.outlines is None:
+        return 0
+    budget_s = checks.value(seconds, order.outlines, "/outlines")
+    if budget_s is not None and not 1 <= budget_s <= LONGEST_SEARCH_S:
+        checks.note("/outlines", f"Give from 1 s to {LONGEST_SEARCH_S} s to search for a nest of outlines")
+        return 0
+    if not outlines.available():
+        checks.note(
+            "/outlines",
+            "This service nests rectangles only: leave it out, or install the extra featherline-service[outlines]",
+        )
+    return math.ceil(budget_s or 0)
 
 
 def mark(book: Book, order: Order, checks: Checks, *, largest_too: bool = True) -> list[Marked]:
@@ -132,7 +155,7 @@ def reasons_of(marked: Sequence[Marked], planned: Plan) -> Iterable[Reason]:
 def part_of(book: Book, order: Order, marked: Sequence[Marked], pressed: tuple[Pressed, ...]) -> Part:
     """Return an order that is not declined as work, its pressings as `pressed_of` has them."""
     return Part(
-        pieces=tuple(_pieces(book, one) for one in marked),
+        pieces=tuple(_pieces(book, order, one) for one in marked),
         pressed=pressed,
         owner=order.owner,
         shoe=book.shoes[order.shoe.shoe] if isinstance(order.shoe, BookShoe) else None,
@@ -166,10 +189,13 @@ def _copies(one: Marked) -> int:
     return 2 if one.placement.sides == "both" else 1
 
 
-def _pieces(book: Book, one: Marked) -> FilmPieces:
-    artwork = one.fit.artwork
+def _pieces(book: Book, order: Order, one: Marked) -> FilmPieces:
+    artwork, film = one.fit.artwork, book.films[one.placement.film]
+    outline = None
+    if order.outlines is not None and film.cutting is not None:
+        outline = fits.outline(book, fit_request(order, one.placement), film.cutting.border_mm)
     return FilmPieces(
-        film=book.films[one.placement.film],
+        film=film,
         colour=one.placement.colour,
         width_mm=artwork.width_mm,
         height_mm=artwork.height_mm,
@@ -179,6 +205,7 @@ def _pieces(book: Book, one: Marked) -> FilmPieces:
         waste_pieces=artwork.waste_pieces,
         per_pair=_copies(one),
         pointer=f"/placements/{one.index}/artwork",
+        outline=outline,
     )
 
 

@@ -40,7 +40,7 @@ from featherline_service.jobs.offcuts import offered
 from featherline_service.jobs.pressings import Marked, Plan, plan, worst
 from featherline_service.jobs.pricing import MOST_PAIRS, find_policy, price_parts
 from featherline_service.jobs.purchases import purchases
-from featherline_service.jobs.quotes import fit_request, mark, part_of, pressed_of, reasons_of
+from featherline_service.jobs.quotes import fit_request, mark, outline_budget, part_of, pressed_of, reasons_of
 from featherline_service.jobs.refusals import Checks, RefusedError
 from featherline_service.jobs.templates import Template, TemplateError
 
@@ -58,6 +58,7 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     order, of_order = roster.order, Checks()
     policy = find_policy(book, order.policy, of_order, rush=order.rush)
     offcuts = offered(book, order.offcuts, of_order)
+    outlines_s = outline_budget(order, of_order)
     faults += [*_under_order(_noted(of_order)), *_too_many(roster)]
     if faults or policy is None:
         raise RefusedError(tuple(faults))
@@ -70,6 +71,7 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
         parts=tuple(row.part for row in done if row.part is not None),
         offcuts=offcuts,
         rush=order.rush,
+        outlines_s=outlines_s,
         hours_a_day=order.hours_a_day,
         units=order.units,
     )

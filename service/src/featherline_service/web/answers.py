@@ -21,6 +21,7 @@ from featherline_service.book.shelves import Book
 from featherline_service.web.bodies import Body
 from featherline_service.web.work import Worker
 
+_MARKS_OF_LONG: Final = (b"outlines", b"\\u")
 _ENTRY: Final = 400  # bytes that a kept answer takes beside its own: measured with tracemalloc
 
 _encode: Final = msgspec.json.Encoder().encode
@@ -43,6 +44,7 @@ class Question:
     """A kind of question: its name, how its requests are read, what answers them, what an answer bears for a time.
 
     `slices` are what a long answer can find beforehand, a little at a time, so that others need not wait for all of it.
+    `long` tells a request whose answer waits for a process of its own: it is not computed where others wait in line.
     """
 
     def __init__(
@@ -51,13 +53,16 @@ class Question:
         body: Body[Any],
         answer: Callable[[Book, Any], bytes],
         addition: Addition | None = None,
+        *,
         slices: Callable[[Book, Any], Iterable[Callable[[], None]]] | None = None,
+        long: Callable[[Any], bool] | None = None,
     ) -> None:
         self.name = name
         self.body = body
         self.answer = answer
         self.addition = addition
         self.slices = slices
+        self.long = long
 
     def period(self) -> int | None:
         """Return the period of what the answer bears; None when that is nothing."""
@@ -116,11 +121,16 @@ class Answers:
         return await asyncio.shield(coming)
 
     async def _come(self, question: Question, sent: bytes) -> bytes:
-        if question.slices is not None:
-            request = await self._worker.run(lambda: question.body.decode(sent))
-            for part in question.slices(self._book, request):
+        run = self._worker.run
+        # No long request can do without one of these, and most questions are spared being read twice.
+        maybe_long = question.long is not None and any(mark in sent for mark in _MARKS_OF_LONG)
+        if question.slices is not None or maybe_long:
+            request = await run(lambda: question.body.decode(sent))
+            for part in () if question.slices is None else question.slices(self._book, request):
                 await self._worker.run_slice(part)
-        return await self._worker.run(lambda: self.answer(question, sent))
+            if question.long is not None and question.long(request):
+                run = self._worker.run_long
+        return await run(lambda: self.answer(question, sent))
 
     def answer(self, question: Question, sent: bytes) -> bytes:
         """Return the answer to a JSON text, as the bytes to send: kept, or computed here and now.

@@ -35,6 +35,7 @@ from featherline_service.web.questions import (
     PLAN_TRIAL,
     RESOLVE_RECIPE,
     questions,
+    quickly,
 )
 from featherline_service.web.representations import JSON
 from featherline_service.web.responses import Direct
@@ -248,6 +249,6 @@ class Bulk:
 
 def handlers(answers: Answers, worker: Worker, seals: Seals, longest: int) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
-    asked = {kind: questions(operation, seals)[JSON] for kind, operation in KINDS.items()}
+    asked = {kind: quickly(questions(operation, seals)[JSON]) for kind, operation in KINDS.items()}
     bulk = Bulk(LineAnswers(asked, answers, longest, Body(BulkQuestion)), worker, longest)
     return [ANSWER_BULK.handler(bulk.respond)]

@@ -11,8 +11,9 @@ from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
-from featherline.wire.costs import CostAnswer, CostRequest, Order
+from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.problems import Fault
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -20,6 +21,7 @@ from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
 from featherline_service.jobs import costs, fits, quotes, recipes, rosters, trials
+from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web import pictures
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body, read
@@ -152,15 +154,40 @@ _ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
 }
 
 
+def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
+    """Return whether a request asks for a search that takes seconds."""
+    match request:
+        case Order():
+            return request.outlines is not None
+        case OrderWork() | Roster():
+            return request.order.outlines is not None
+        case _:
+            return False
+
+
 def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
     sealed = {JSON: seals} if operation in (COMPOSE_QUOTE, PRICE_ROSTER) else {}
     slices = _rows if operation is PRICE_ROSTER else None
+    long = takes_long if operation in (ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER) else None
     return {
-        media_type: Question(f"{operation.id} {media_type}", body, answer, sealed.get(media_type), slices)
+        media_type: Question(
+            f"{operation.id} {media_type}", body, answer, sealed.get(media_type), slices=slices, long=long
+        )
         for media_type, answer in _ANSWERED_BY[operation.id].items()
     }
+
+
+def quickly(question: Question) -> Question:
+    """Return a question as it is asked among many, where what takes seconds is answered only if it is kept."""
+
+    def answer(book: Book, request: Any) -> bytes:  # noqa: ANN401 - of the type asked
+        if takes_long(request):
+            raise RefusedError((Fault(pointer="", detail="It searches for a nest of outlines: ask it alone"),))
+        return question.answer(book, request)
+
+    return Question(question.name, question.body, answer, question.addition)
 
 
 def handlers(answers: Answers, seals: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:

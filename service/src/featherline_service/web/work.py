@@ -21,11 +21,16 @@ MOST_IN_LINE: Final = 64  # at 40 ms each, the last waits for less than three se
 _Value = TypeVar("_Value")
 
 
+MOST_LONG_IN_LINE: Final = 3  # at ten seconds each, the last waits for less than a caller does
+
+
 class Worker:
-    """One thread that does what it is given, in order."""
+    """One thread that does what it is given, in order; and another for what waits for a process of its own."""
 
     def __init__(self) -> None:
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="job")
+        self._long_thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="long-job")
+        self._long_in_line = 0
         self._in_line = 0
         self._slicing = asyncio.Lock()
 
@@ -44,6 +49,22 @@ class Worker:
             return await asyncio.get_running_loop().run_in_executor(self._thread, job)
         finally:
             self._in_line -= 1
+
+    async def run_long(self, job: Callable[[], _Value]) -> _Value:
+        """Return what a job returns that takes seconds, nearly all of them in another process.
+
+        Raises:
+            ProblemError: There are too many in line already (503).
+        """
+        if self._long_in_line >= MOST_LONG_IN_LINE:
+            raise ProblemError(
+                BUSY, "Too many long questions are in line. Ask again in a while.", headers={"retry-after": "10"}
+            )
+        self._long_in_line += 1
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._long_thread, job)
+        finally:
+            self._long_in_line -= 1
 
     async def run_slice(self, job: Callable[[], _Value]) -> _Value:
         """Return what a job returns that is one slice of long work, such as some lines of many.
