@@ -22,7 +22,7 @@ def test_an_outline_keeps_the_border_and_little_more(border: float, radius: floa
     )
     outline = Polygon(contour(MultiPolygon([shape]), border))
 
-    assert shapely.covers(outline, shapely.buffer(shape, border * math.cos(math.pi / 16) - 0.01))
+    assert shapely.covers(outline, shapely.buffer(shape, border - 1e-6))
     assert shapely.covers(shapely.buffer(shape, border + 0.2, quad_segs=64), outline)
 
 
@@ -44,4 +44,4 @@ def test_pieces_that_belong_together_stay_together() -> None:
 
 def test_a_square_has_few_corners() -> None:
     """Straight sides stay straight, corners are rounded by the border."""
-    assert len(contour(SQUARE, 3)) <= 4 * 5
+    assert len(contour(SQUARE, 3)) <= 4 * 9
