@@ -11,6 +11,7 @@ from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import rotate, scale, translate
 
 from featherline_service.shape import figures, outlines, widths
+from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.outlines import Typeface
 
 
@@ -165,3 +166,54 @@ def test_detail_of_letters_that_touch_is_measured_afresh(bold: Typeface) -> None
 
     assert figure.detail.pieces == len(figure.drawn(0).geoms)
     assert pytest.approx(figure.drawn(0).area) == figure.detail.area
+
+
+def saw(teeth: int, depth: float) -> MultiPolygon:
+    """Return a disc of radius 10 with teeth all around."""
+    angle = np.pi * np.arange(2 * teeth) / teeth
+    radius = np.where(np.arange(2 * teeth) % 2, 10.0, 10.0 - depth)
+    return area(Polygon(np.column_stack([radius * np.cos(angle), radius * np.sin(angle)])))
+
+
+@pytest.mark.parametrize(("teeth", "depth"), [(7, 3.0), (40, 2.0), (60, 0.6)])
+@pytest.mark.parametrize("sign", [-1.0, 1.0])
+def test_chords_in_a_tip_are_those_that_looking_at_every_tip_finds(teeth: int, depth: float, sign: float) -> None:
+    """Looking only at the tips between a chord's ends finds what looking at each tip for each chord does."""
+    region = MultiPolygon([*saw(teeth, depth).geoms, *translate(saw(5, 4.0), 30.0).geoms])
+    outline = widths._outline(region, 1e-6)
+    one, other = np.triu_indices(len(outline.start), 1)
+    keep = widths._may_face(outline, one, other)
+    chords = widths._chords(outline, one[keep], other[keep], 0.0, math.inf)
+    tips = np.flatnonzero(outline.turn * -sign > math.pi - widths._TIP)
+    parallel = np.sum(outline.normal[chords.one] * outline.normal[chords.other], axis=1) <= -widths._PARALLEL
+
+    expected = np.zeros(len(chords.length), dtype=np.bool_)
+    begin = outline.along[chords.one] + chords.start_at * outline.length[chords.one]
+    end = outline.along[chords.other] + chords.end_at * outline.length[chords.other]
+    around = outline.perimeter[chords.one]
+    for tip in tips:
+        there, at = outline.along[tip], outline.start[tip]
+        forward = (there - begin) % around + (end - there) % around
+        way = np.minimum(forward, (begin - there) % around + (there - end) % around)
+        arms = np.hypot(*(chords.start - at).T) + np.hypot(*(chords.end - at).T)
+        same = (outline.ring[chords.one] == outline.ring[tip]) & (outline.ring[chords.other] == outline.ring[tip])
+        expected |= same & (arms >= widths._STRAIGHT_ARMS * way) & ~parallel
+
+    assert len(chords.length) > 0
+    assert np.array_equal(expected, widths._in_tip(outline, chords, sign))
+
+
+def test_many_corners_near_one_another_are_refused_before_they_fill_the_memory() -> None:
+    """A coin's milled edge with 1,500 ridges is nine million pairs to look at; who draws it is told to simplify."""
+    with pytest.raises(DrawingError, match="too many corners near one another: simplify it"):
+        widths.measure(saw(1500, 0.02), 1e-4)
+
+
+def test_what_is_measured_a_part_at_a_time_is_as_if_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many pairs are looked at together, the measures are the same."""
+    region = saw(200, 0.5)
+    expected = widths.measure(region, 1e-3)
+    monkeypatch.setattr(widths, "_MOST_PAIRS", 100)
+    monkeypatch.setattr(widths, "_FIRST_BATCH", 3)
+
+    assert expected == widths.measure(region, 1e-3)

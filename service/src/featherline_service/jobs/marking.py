@@ -142,7 +142,11 @@ def understand(book: Book, request: FitRequest) -> Marking:
     sides = _sides(request)
     pose, found = Pose(panel.centre[0] + shift.x, panel.centre[1] + shift.y, shift.rotation), None
     if isinstance(request.pose, Searched):
-        copy = _searched(panel.area, figure, figure.fineness(scale), sides, clearance, shift.rotation, turn)
+        try:
+            copy = _searched(panel.area, figure, figure.fineness(scale), sides, clearance, shift.rotation, turn)
+        except DrawingError as error:
+            checks.note("/pose", str(error))
+            checks.settle()
         pose, found = (pose, None) if copy is None else (copy.pose, copy.scale)
     return Marking(
         panel=panel,
@@ -230,7 +234,7 @@ def _setting(artwork: TextArtwork) -> outlines.Setting:
 
 
 def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:
-    """Return millimetres for each unit of the figure; note a size that no shoe takes."""
+    """Return millimetres for each unit of the figure; note a size that no shoe takes, or no computation."""
     if isinstance(artwork, TextArtwork) and artwork.letter_height is not None:
         text, name, unit = artwork.letter_height, "letter_height", figure and figure.capital
     else:
@@ -245,4 +249,9 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
             f"At {text} the artwork is {figure.width * scale:.0f} mm wide and {figure.height * scale:.0f} mm high; "
             f"ask for at most {LARGEST_ARTWORK_MM:.0f} mm either way",
         )
+        return None
+    try:
+        figure.drawn(figure.fineness(scale))
+    except DrawingError as error:  # the larger, the finer its curves
+        checks.note(f"/artwork/{name}", f"At {text}: {error}")
     return scale

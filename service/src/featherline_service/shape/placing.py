@@ -20,6 +20,7 @@ from featherline_service.keeping import kept
 ROUNDING_MM: Final = 1e-6
 # The panel's far side is sampled this finely to find how far artwork reaches over.
 _OVERREACH_STEP_MM: Final = 0.25
+_MOST_OVERREACHING: Final = 40_000  # points to look at: an outline of 10 m
 # Copies are tried from the largest that the box of the free area admits downwards, by this ratio, to this share of it.
 _SCAN_RATIO: Final = 0.96
 _SMALLEST_SHARE: Final = 0.02
@@ -120,7 +121,8 @@ def room(area: FreeArea, placed: MultiPolygon) -> Room:
 
 def _overreach(area: FreeArea, over: BaseGeometry, placed: MultiPolygon) -> float:
     """Return the largest distance from a point of `over` to the free area."""
-    points = shapely.points(shapely.get_coordinates(shapely.segmentize(over, _OVERREACH_STEP_MM)))
+    step = max(_OVERREACH_STEP_MM, float(shapely.length(over)) / _MOST_OVERREACHING)
+    points = shapely.points(shapely.get_coordinates(shapely.segmentize(over, step)))
     furthest = float(shapely.distance(area.region, points).max(initial=0.0))
     # A keep-out wholly under the artwork is deepest at its own middle, not on an outline.
     for part in shapely.get_parts(over):

@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from featherline_service.keeping import kept
 from featherline_service.shape import placing
+from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.placing import FreeArea, Pose
 from featherline_service.shape.regions import polygons
 
@@ -35,6 +36,12 @@ _WORTHWHILE: Final = 0.6
 _BRIDGE: Final = 0.03
 # Outlines are thinned to this share of their size while searching; the answer is for the whole outlines.
 _ROUGH: Final = 0.004
+# A silhouette of more points than this is grown by so much of its size, which lets it do with fewer.
+_MANY: Final = 400
+_COARSE: Final = 0.002
+# A try costs as many points of the artwork as there are, and each as much as some points of the boundary.
+_EDGE_POINTS: Final = 200
+_MOST_TO_TRY: Final = 30_000_000
 # Outlines that touch have no direction between them: this share of the panel's size is held between them.
 _APART: Final = 1e-5
 _FIRST_STEP: Final = 0.25
@@ -42,6 +49,7 @@ _STEPS: Final = 24
 _ROUGH_STEPS: Final = 8
 _SMALLEST_STEP: Final = 2e-4
 _SCALE_PRECISION: Final = 1e-4
+_MOST_RAYS: Final = 1_000_000  # against sides of the boundary, at once
 _BISECTIONS: Final = 4
 _PIVOTS: Final = 80
 _FEASIBLE: Final = 1e-10
@@ -93,9 +101,18 @@ def largest_copy(
 
     Returns:
         Pose of the copy's box centre, and its scale, which passes `placing.fits`; None when no copy was found to fit.
+
+    Raises:
+        DrawingError: The outlines have too many points to try one against the other as often as a search does.
     """
     if area.region.is_empty:
         return None
+    points, edge = (int(shapely.get_num_coordinates(outline)) for outline in (artwork, area.boundary))
+    if points * (edge + _EDGE_POINTS) > _MOST_TO_TRY:
+        raise DrawingError(
+            f"A place for {points} points of artwork among {edge} of the panel takes too long to search: simplify the "
+            "drawing or the panel, or give the pose"
+        )
     upright = placing.place(artwork, Pose(0.0, 0.0, rotation))
     apart = max(clearance, _APART * math.sqrt(area.region.area))
     silhouette = _figure(_silhouette(upright))
@@ -135,9 +152,11 @@ def _figure(region: MultiPolygon) -> _Figure:
 
 def _silhouette(artwork: MultiPolygon) -> MultiPolygon:
     """Return artwork with its narrow gaps bridged: never less than the artwork, with far fewer points."""
-    bridge = _BRIDGE * math.hypot(*artwork.bounds[2:])
-    grown = shapely.buffer(artwork, bridge, join_style="mitre")
-    return polygons(shapely.union(shapely.buffer(grown, -bridge, join_style="mitre"), artwork))
+    size = math.hypot(*artwork.bounds[2:])
+    if shapely.get_num_coordinates(artwork) > _MANY:
+        artwork = polygons(shapely.simplify(shapely.buffer(artwork, _COARSE * size, quad_segs=2), _COARSE * size))
+    grown = shapely.buffer(artwork, _BRIDGE * size, join_style="mitre")
+    return polygons(shapely.union(shapely.buffer(grown, -_BRIDGE * size, join_style="mitre"), artwork))
 
 
 def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Found]:
@@ -197,12 +216,18 @@ def _rays(points: Floats, boundary: _Outline) -> Floats:
     side = boundary.end - boundary.start
     across = direction[:, 0, None] * side[:, 1] - direction[:, 1, None] * side[:, 0]
     across = np.where(across == 0.0, np.nan, across)
-    x, y = boundary.start[:, 0] - points[:, 0, None], boundary.start[:, 1] - points[:, 1, None]
-    ahead = (x * side[:, 1] - y * side[:, 0])[:, None, :] / across
-    share = (x[:, None, :] * direction[:, 1, None] - y[:, None, :] * direction[:, 0, None]) / across
-    with np.errstate(invalid="ignore"):
-        hit = (ahead >= 0.0) & (share >= 0.0) & (share <= 1.0)
-    rays: Floats = np.min(np.where(hit, ahead, np.inf), axis=2)
+    rows = max(1, _MOST_RAYS // across.size)
+
+    def shot(points: Floats) -> Floats:
+        x, y = boundary.start[:, 0] - points[:, 0, None], boundary.start[:, 1] - points[:, 1, None]
+        ahead = (x * side[:, 1] - y * side[:, 0])[:, None, :] / across
+        share = (x[:, None, :] * direction[:, 1, None] - y[:, None, :] * direction[:, 0, None]) / across
+        with np.errstate(invalid="ignore"):
+            hit = (ahead >= 0.0) & (share >= 0.0) & (share <= 1.0)
+        nearest: Floats = np.min(np.where(hit, ahead, np.inf), axis=2)
+        return nearest
+
+    rays = np.concatenate([shot(points[begin : begin + rows]) for begin in range(0, len(points), rows)])
     return np.where(np.isinf(rays), 0.0, rays)
 
 

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from featherline_service.shape.curves import DrawingError
+
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
@@ -37,7 +39,11 @@ _MANY: Final = 250
 _FIRST_REACH: Final = 1.0 / 32.0
 _FIRST_BATCH: Final = 32
 _LARGEST_BATCH: Final = 4096
-_MOST_PAIRS: Final = 200_000
+_MOST_PAIRS: Final = 200_000  # at once: a hundred bytes each
+_MOST_ROWS: Final = 256
+# Pairs of segments that are looked at, and those of them that may face one another: three seconds' work.
+_MOST_EXAMINED: Final = 8_000_000
+_MOST_FACING: Final = 2_000_000
 _INSET: Final = 1e-6
 # A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
 _NO_LESS: Final = 0.97
@@ -122,6 +128,9 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
 
     Returns:
         Widths to within twice the tolerance, by comparing all pairs of segments that come close enough.
+
+    Raises:
+        DrawingError: There are too many such pairs.
     """
     outline = _outline(region, tolerance)
     stroke, gap = _widths(region, outline)
@@ -185,15 +194,24 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     near = _near_pairs(outline)
     stroke: float | None = None
     gap: float | None = None
+    examined = facing = 0
     nearer, reach = 0.0, whole if len(outline.start) <= _MANY else whole * _FIRST_REACH
     while stroke is None or gap is None:
-        one, other = near(reach)
-        keep = _may_face(outline, one, other)
-        chords = _chords(outline, one[keep], other[keep], nearer, reach)
+        strokes, gaps = [], []
+        for one, other in near(reach):
+            keep = _may_face(outline, one, other)
+            examined, facing = examined + len(one), facing + len(keep)
+            if examined > _MOST_EXAMINED or facing > _MOST_FACING:
+                raise DrawingError("The drawing's outline has too many corners near one another: simplify it")
+            chords = _chords(outline, one[keep], other[keep], nearer, reach)
+            if stroke is None:
+                strokes.append(_square(outline, chords, inside=True))
+            if gap is None:
+                gaps.append(_square(outline, chords, inside=False))
         if stroke is None:
-            stroke = _shortest(region, outline, chords, inside=True)
+            stroke = _shortest(region, outline, _Chords.together(strokes), inside=True)
         if gap is None:
-            gap = _shortest(region, outline, chords, inside=False)
+            gap = _shortest(region, outline, _Chords.together(gaps), inside=False)
         if reach >= whole:
             break
         nearer, reach = reach, 2.0 * reach
@@ -206,19 +224,23 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     return stroke, None if math.isinf(gap) else gap
 
 
-def _near_pairs(outline: _Outline) -> Callable[[float], tuple[Indices, Indices]]:
-    """Return what finds all pairs of segments that may be within a distance; for a small outline, all pairs."""
+def _near_pairs(outline: _Outline) -> Callable[[float], Iterator[tuple[Indices, Indices]]]:
+    """Return what finds pairs of segments that may be within a distance, so many at a time; of few segments, all."""
     count = len(outline.start)
     if count <= _MANY:
-        pairs = np.triu_indices(count, 1)
-        return lambda _: pairs
+        return lambda _: iter([np.triu_indices(count, 1)])
     low, high = np.minimum(outline.start, outline.end), np.maximum(outline.start, outline.end)
     tree = shapely.STRtree(shapely.box(*low.T, *high.T))
 
-    def near(reach: float) -> tuple[Indices, Indices]:
-        one, other = tree.query(shapely.box(*(low - reach).T, *(high + reach).T))
-        once = one < other
-        return one[once], other[once]
+    def near(reach: float) -> Iterator[tuple[Indices, Indices]]:
+        around = shapely.box(*(low - reach).T, *(high + reach).T)
+        begin, rows = 0, max(1, _MOST_PAIRS // count)
+        while begin < count:
+            one, other = tree.query(around[begin : begin + rows])
+            begin, one = begin + rows, one + begin
+            rows = max(1, min(2 * rows, rows * _MOST_PAIRS // (len(one) + 1), _MOST_ROWS))
+            once = one < other
+            yield one[once], other[once]
 
     return near
 
@@ -274,6 +296,11 @@ class _Chords:
     end_at: Floats
     length: Floats
 
+    @staticmethod
+    def together(parts: list[_Chords]) -> _Chords:
+        """Return the chords of all parts, of which there is one at least."""
+        return _Chords(*(np.concatenate([getattr(part, name) for part in parts]) for name in _Chords.__annotations__))
+
     def chosen(self, which: NDArray[np.bool_] | Indices) -> _Chords:
         """Return some of the chords."""
         return _Chords(
@@ -315,8 +342,8 @@ def _chords(outline: _Outline, one: Indices, other: Indices, nearer: float, reac
     return chords.chosen((chords.length > nearer) & (chords.length <= reach))
 
 
-def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, inside: bool) -> float | None:
-    """Return the length of the shortest chord that measures a stroke (`inside`) or a gap."""
+def _square(outline: _Outline, chords: _Chords, *, inside: bool) -> _Chords:
+    """Return the chords that stand square enough on both sides to measure a stroke (`inside`) or a gap."""
     sign = -1.0 if inside else 1.0
     direction = (chords.end - chords.start) / chords.length[:, None]
     start = _lean(outline, chords.one, chords.start_at, direction, sign)
@@ -325,7 +352,12 @@ def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, insid
     straight = np.minimum(np.abs(start), np.abs(end)) <= _SQUARE_RAD
     ends = _at_corner(outline, chords.one, chords.start_at) & _at_corner(outline, chords.other, chords.end_at)
     straight |= ends & (np.abs(start + end) <= _SQUARE_RAD)
-    chords = chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
+    return chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
+
+
+def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, inside: bool) -> float | None:
+    """Return the length of the shortest square chord that measures a stroke (`inside`) or a gap."""
+    sign = -1.0 if inside else 1.0
     chords = chords.chosen(np.argsort(chords.length, kind="stable"))
     for begin, end_ in _batches(len(chords.length)):
         some = chords.chosen(np.arange(begin, end_))
