@@ -77,6 +77,28 @@ def test_a_book_has_one_currency(shop: Shop, faults: Faults) -> None:
     assert {"counter", "club", "web", "letters"} == {fault.record for fault in found}
 
 
+def test_a_negative_rate_is_refused(shop: Shop, faults: Faults) -> None:
+    """No hour, roll, floor or share costs less than nothing; the fault names record and key, and what to write."""
+    files = {
+        **altered(
+            "rates/rates.toml", ('amount = "24.00"', 'amount = "-24.00"'), ('overhead = "0.15"', 'overhead = "-0.15"')
+        ),
+        **altered("policies/policies.toml", ('share = "0.60"', 'share = "-0.60"')),
+    }
+    found = faults(shop(files))
+    assert {("bench", "labour_per_hour.amount"), ("bench", "overhead"), ("counter", "share")} == {
+        (fault.record, fault.key) for fault in found
+    }
+    assert all(fault.advice for fault in found)
+
+
+def test_a_currency_that_is_none_is_refused(shop: Shop, faults: Faults) -> None:
+    """A code that ISO 4217 does not have, or that has no minor unit."""
+    for code in ("EUX", "XAU"):
+        (fault, *_) = faults(shop(altered("shoes/ward-clog.toml", ('"EUR"', f'"{code}"')), name=code))
+        assert fault.advice == f"{code} is no currency in use; give its ISO 4217 code, such as 'EUR'"
+
+
 def test_two_contacts_for_the_same_faces_are_refused(shop: Shop, faults: Faults) -> None:
     """One contact says how one face lies on another."""
     contact = """
