@@ -219,7 +219,7 @@ def roster(rows: Sequence[tuple[int, int, int, int]], unit: Decimal, policy: Pol
     return of
 
 
-@settings(max_examples=120)
+@settings(max_examples=80)
 @given(policies(), ROWS, st.booleans())
 def test_the_rows_of_a_roster_add_up_to_its_price(
     policy: Policy, rows: list[tuple[int, int, int, int]], rush: bool
@@ -330,7 +330,7 @@ def test_a_smaller_order_is_told_of_a_cheaper_larger_one() -> None:
     assert () == charge(per_pair, 9, HALF_OFF).warnings
 
 
-@settings(max_examples=150)
+@settings(max_examples=100)
 @given(policies(), st.integers(0, 10**6), st.integers(0, 10**6), st.integers(1, 100))
 def test_a_price_never_falls_when_the_cost_rises(policy: Policy, cost: int, rise: int, pairs: int) -> None:
     """Under any policy, dearer work is not sold for less."""
@@ -341,7 +341,7 @@ def test_a_price_never_falls_when_the_cost_rises(policy: Policy, cost: int, rise
     assert higher.total >= lower.total
 
 
-@settings(max_examples=150)
+@settings(max_examples=100)
 @given(policies(), st.integers(0, 10**6), st.integers(1, 100))
 def test_pairs_times_each_is_the_total(policy: Policy, cost: int, pairs: int) -> None:
     """To the last minor unit, never below the floor, with the ending, and the steps end at the total."""
