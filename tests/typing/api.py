@@ -7,7 +7,7 @@ from typing import assert_type
 
 import httpx2
 
-from featherline import AsyncClient, Client, Reply, RequestRefused, Unavailable
+from featherline import AsyncClient, Client, Reply, RequestRefused, Unavailable, seals
 from featherline.wire import (
     BookAnswer,
     BookShoe,
@@ -27,6 +27,10 @@ from featherline.wire import (
     RecipeRequest,
     RecordAnswer,
     RecordsAnswer,
+    Roster,
+    RosterAnswer,
+    RosterRow,
+    SealCheck,
     ShoeModel,
     ShoePanel,
     Size,
@@ -77,6 +81,9 @@ async def asynchronously(client: AsyncClient, measured: Measured) -> None:
     assert_type(await client.fit(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), FitAnswer)
     assert_type(await client.cost(measured), CostAnswer)
     assert_type(await client.quote(order, timeout=2.5), QuoteAnswer)
+    assert_type(await client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
+    assert_type(await client.check_seal("a.b.c"), SealCheck)
+    assert_type(seals.check("a.b.c", await client.seal_keys()), SealCheck)
     assert_type(await client.book(), BookAnswer)
     assert_type(await client.records(Film), RecordsAnswer[Film])
     assert_type(await client.record(Film, "smooth"), RecordAnswer[Film])
