@@ -80,7 +80,8 @@ def test_the_digest_is_of_the_order_as_it_was_understood() -> None:
     assert quote is not None
     # printf of the canonical JSON (sorted names, no white space, defaults written out) | sha256sum
     canonical = (
-        '{"hours_a_day":null,"offcuts":[],"outlines":null,"owner":"customer","pairs":1,"placements":[{"artwork":{"d":"M0 0H60V30H0Z",'
+        '{"hours_a_day":null,"offcuts":[],"outlines":null,"owner":"customer","pairs":1,"placements":[{"artwork":'
+        '{"d":"M0 0H60V30H0Z",'
         '"directional":false,"fill_rule":"nonzero","height":"20 mm","kind":"path"},"clearance":null,"colour":"gorse",'
         '"film":"smooth","panel":"outer-quarter","pose":{"kind":"centred","rotation":"0 deg"},"sides":"both"}],'
         '"policy":null,"press":null,"rush":false,"shoe":{"kind":"book","shoe":"regatta-deck","size":{"system":"EU",'
