@@ -78,19 +78,17 @@ def test_the_digest_is_of_the_order_as_it_was_understood() -> None:
     keys = sealing.temporary_keys()
     quote = seals.check(sealed(keys).text, keys.published(), at=NOON).quote
     assert quote is not None
-    # printf of the canonical JSON (sorted names, no white space, defaults written out) | sha256sum
+    # printf of the canonical JSON (sorted names, no white space, defaults left out) | sha256sum
     canonical = (
-        '{"hours_a_day":null,"offcuts":[],"outlines":null,"owner":"customer","pairs":1,"placements":[{"artwork":'
-        '{"d":"M0 0H60V30H0Z",'
-        '"directional":false,"fill_rule":"nonzero","height":"20 mm","kind":"path"},"clearance":null,"colour":"gorse",'
-        '"film":"smooth","panel":"outer-quarter","pose":{"kind":"centred","rotation":"0 deg"},"sides":"both"}],'
-        '"policy":null,"press":null,"rush":false,"shoe":{"kind":"book","shoe":"regatta-deck","size":{"system":"EU",'
-        '"value":"42"}},"units":"metric"}'
+        '{"placements":[{"artwork":{"d":"M0 0H60V30H0Z","height":"20 mm","kind":"path"},"colour":"gorse",'
+        '"film":"smooth","panel":"outer-quarter"}],"shoe":{"kind":"book","shoe":"regatta-deck","size":{"system":"EU",'
+        '"value":"42"}}}'
     )
 
     assert hashlib.sha256(canonical.encode()).hexdigest() == quote.digest == seals.digest(ORDER)
     assert seals.digest(replace(ORDER, pairs=2)) != quote.digest
     assert ("order", ORDER) == (quote.asked, quote.order)
+    assert seals.digest(replace(ORDER, units="metric", pairs=1)) == quote.digest
 
 
 def test_a_roster_is_vouched_for_by_its_digest_and_total() -> None:

@@ -49,8 +49,37 @@ def digest(asked: Order | Roster) -> Digest:
 
 
 def canonical(value: msgspec.Struct) -> bytes:
-    """Return the canonical JSON (RFC 8785) of a value of the wire, fields that were left out with their defaults."""
-    return rfc8785.dumps(msgspec.to_builtins(value))
+    """Return the canonical JSON (RFC 8785) of a value of the wire, without the fields that have their defaults.
+
+    So an order is the same text to every version of the wire that knows the fields it uses, and its seal can be read by
+    an SDK that is older than the service.
+    """
+    return rfc8785.dumps(_said(value))
+
+
+def _said(value: Any) -> Any:  # noqa: ANN401 - data of the wire
+    """Return JSON data of a value: of structures only what is not as it would be if nothing were said."""
+    match value:
+        case msgspec.Struct():
+            own = type(value)
+            said = {
+                field.encode_name: _said(getattr(value, field.name))
+                for field in msgspec.structs.fields(own)
+                if field.required or getattr(value, field.name) != _default(field)
+            }
+            config = own.__struct_config__
+            return said if config.tag is None else {str(config.tag_field): config.tag, **said}
+        case tuple():
+            return [_said(item) for item in value]
+        case dict():
+            return {name: _said(item) for name, item in value.items()}
+        case _:
+            return msgspec.to_builtins(value)
+
+
+def _default(field: msgspec.structs.FieldInfo) -> Any:  # noqa: ANN401 - data of the wire
+    """Return what a field has when nothing is said."""
+    return field.default if field.default is not msgspec.NODEFAULT else field.default_factory()
 
 
 def _answer(status: SealStatus, quote: SealedQuote | None = None) -> SealCheck:

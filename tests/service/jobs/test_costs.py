@@ -28,7 +28,7 @@ from featherline_service.jobs.quotes import compose
 from featherline_service.jobs.refusals import RefusedError
 
 EACH = 50 if os.environ.get("CI") else 6
-"""Works drawn for each of fifty books in each of four currencies: 10,000 in all where CI runs, an eighth of them else."""
+"""Works drawn for each of fifty books in each of four currencies: 10,000 in all where CI runs, an eighth else."""
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 

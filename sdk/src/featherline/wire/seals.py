@@ -32,7 +32,8 @@ Digest = Annotated[
     Meta(
         pattern=r"^[0-9a-f]{64}$(?!\n)",
         max_length=64,
-        description="The SHA-256, in hexadecimal digits, of a request's canonical JSON (RFC 8785), defaults included.",
+        description="The SHA-256, in hexadecimal digits, of a request's canonical JSON (RFC 8785), fields with their "
+        "default values left out.",
     ),
 ]
 
