@@ -23,7 +23,8 @@ def create_app(settings: Settings, book: Book | None = None, sealing: seals.Seal
     book = load(settings.book) if book is None else book
     sealing = seals.from_settings(settings) if sealing is None else sealing
     worker = Worker()
-    answers = Answers(book, worker, settings.cache // 4)  # the rest is for what answers are computed from
+    # Of the memory for what is kept, the rest is for what answers are computed from.
+    answers = Answers(book, worker, settings.cache // 4, settings.deadline)
     return Shell(
         Litestar(
             route_handlers=[

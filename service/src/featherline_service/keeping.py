@@ -20,6 +20,8 @@ from cachetools.keys import hashkey
 from msgspec import Struct
 from shapely.geometry.base import BaseGeometry
 
+from featherline_service import turns
+
 MOST_BYTES: Final = 48 * 1024 * 1024  # the demo book's shoes, each in four films and on two panels, take 40 MB
 
 # Measured as growth of a process's memory, shapely 2.1 with GEOS 3.13.
@@ -64,6 +66,7 @@ def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Valu
 
     @cached(_store, key=partial(hashkey, name), condition=_condition, info=True)
     def entry(*args: Any, **kwargs: Any) -> _Entry:  # noqa: ANN401 - as the function's
+        turns.check()
         value = function(*args, **kwargs)
         own = (each for each in (*args, *kwargs.values()) if not _by_identity(type(each)))
         return _Entry(value, weigh(value) + sum(map(weigh, own)) + _ENTRY_BYTES)

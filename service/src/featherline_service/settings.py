@@ -22,7 +22,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     """Settings of one service process.
 
     `book` holds folders that replace or overlay the demo book, in order. `max_body`, and `cache` for the answers
-    that are kept and what they are computed from, are in bytes. For `drain` seconds after it was asked to stop, the
+    that are kept and what they are computed from, are in bytes. An answer that is not ready in `deadline` seconds
+    is given up. For `drain` seconds after it was asked to stop, the
     service says that it is not ready and still answers. `seal_keys` is the file of private keys that seal prices, the
     same for all replicas; without it a key is made that ends with the run. Seals are in force for `seal_days`.
     """
@@ -35,6 +36,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     ] = "info"
     max_body: Annotated[int, Meta(ge=1_024, le=67_108_864, description="bytes, from 1024 to 67108864")] = 1_048_576
     cache: Annotated[int, Meta(ge=0, le=1_073_741_824, description="bytes, from 0 to 1073741824")] = 67_108_864
+    deadline: Annotated[float, Meta(ge=0.1, le=60, description="seconds, from 0.1 to 60")] = 5
     drain: Annotated[float, Meta(ge=0, le=600, description="seconds, from 0 to 600")] = 0
     seal_keys: Path | None = None
     seal_days: Annotated[int, Meta(ge=1, le=366, description="days, from 1 to 366")] = 30

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import subprocess
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -45,18 +46,16 @@ def ask(asking: Callable[[httpx2.AsyncClient], Any]) -> Any:  # noqa: ANN401 - w
 
 def test_others_do_not_wait_for_a_search(monkeypatch: pytest.MonkeyPatch) -> None:
     """A quote that is asked for while another searches is answered first."""
-    gate, compose = threading.Event(), quotes.compose
+    gate = threading.Event()
 
-    def held(book: Any, asked: Any) -> Any:  # noqa: ANN401 - as the job's
-        if asked.outlines is not None:
-            gate.wait(20)
-        return compose(book, asked)
+    def held(*_: object, **__: object) -> None:
+        gate.wait(20)
+        raise subprocess.SubprocessError
 
-    monkeypatch.setattr(quotes, "compose", held)
-    monkeypatch.setattr("featherline_service.jobs.costs.quotes.compose", held)
+    monkeypatch.setattr("featherline_service.cost.outlines.subprocess.run", held)
 
     async def both(client: httpx2.AsyncClient) -> tuple[bool, int, int]:
-        body = {"kind": "order", "order": order(outlines="1 s")}
+        body = {"kind": "order", "order": order(outlines="1 s", pairs=40)}  # more than the offcuts take
         long = asyncio.create_task(client.post("/v1/costs", json=body))
         await asyncio.sleep(0.1)
         short = await client.post("/v1/costs", json={"kind": "order", "order": order(pairs=2)})

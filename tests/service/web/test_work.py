@@ -6,7 +6,9 @@ import asyncio
 import threading
 
 import pytest
+import structlog
 
+from featherline_service.turns import LateError
 from featherline_service.web.problems import BUSY, ProblemError
 from featherline_service.web.work import MOST_IN_LINE, Worker
 
@@ -57,3 +59,105 @@ def test_a_long_line_is_refused_at_once_and_opens_again() -> None:
     error = asyncio.run(ask())
 
     assert (BUSY, {"retry-after": "1"}) == (error.kind, error.headers)
+
+
+class Clock:
+    """A clock that stands still until it is moved."""
+
+    def __init__(self) -> None:
+        self.now = 1000.0
+
+    def monotonic(self) -> float:
+        """Return the time."""
+        return self.now
+
+    perf_counter = monotonic
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    """Return the clock that the worker looks at."""
+    clock = Clock()
+    monkeypatch.setattr("featherline_service.web.work.time", clock)
+    return clock
+
+
+def test_of_a_burst_more_is_taken_than_of_a_flood(clock: Clock) -> None:
+    """With jobs of 10 ms a second's work is taken at once; of a line that was never empty since, only 20 ms' work."""
+
+    async def taken(worker: Worker, gate: threading.Event, line: list[asyncio.Task[bool]], most: int) -> int:
+        for count in range(most):
+            job = asyncio.create_task(worker.run(gate.wait))
+            await asyncio.sleep(0)
+            if job.done():
+                assert isinstance(job.exception(), ProblemError)
+                return count
+            line.append(job)
+        return most
+
+    async def ask() -> tuple[int, int, int]:
+        gate = threading.Event()
+        line: list[asyncio.Task[bool]] = []
+        burst = await taken(Worker(), gate, line, MOST_IN_LINE + 1)
+        worker = Worker()
+        first = await taken(worker, gate, line, 2)
+        clock.now += 1.5
+        flood = await taken(worker, gate, line, MOST_IN_LINE)
+        gate.set()
+        await asyncio.gather(*line)
+        return burst, first, flood
+
+    assert (MOST_IN_LINE, 2, 1) == asyncio.run(ask())
+
+
+def test_slow_jobs_make_a_short_line(clock: Clock) -> None:
+    """Where jobs take 300 ms, no more than a second's work is in line."""
+
+    async def ask() -> int:
+        worker, gate = Worker(), threading.Event()
+
+        def slow() -> None:
+            clock.now += 0.3
+
+        for _ in range(60):
+            await worker.run(slow)
+        line = []
+        try:
+            while True:
+                job = asyncio.create_task(worker.run(gate.wait))
+                await asyncio.sleep(0)
+                if job.done():
+                    return len(line)
+                line.append(job)
+        finally:
+            gate.set()
+            await asyncio.gather(*line)
+
+    assert 4 == asyncio.run(ask())
+
+
+def test_a_job_that_nobody_waits_for_is_not_begun() -> None:
+    """Neither one that is too late nor one whose callers have left."""
+    done: list[str] = []
+
+    async def ask() -> None:
+        worker = Worker()
+        with pytest.raises(LateError):
+            await worker.run(lambda: done.append("late"), until=0.0)
+        with pytest.raises(LateError):
+            await worker.run_slice(lambda: done.append("left"), wanted=lambda: False)
+        await worker.run(lambda: done.append("wanted"))
+
+    asyncio.run(ask())
+
+    assert ["wanted"] == done
+
+
+def test_what_is_bound_to_the_log_goes_with_the_job() -> None:
+    """A line that is logged beside the loop bears the ids of its request."""
+
+    async def ask() -> dict[str, object]:
+        structlog.contextvars.bind_contextvars(request_id="tide-7")
+        return await Worker().run(structlog.contextvars.get_contextvars)
+
+    assert {"request_id": "tide-7"} == asyncio.run(ask())

@@ -16,6 +16,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from featherline_service import turns
 from featherline_service.cost.packers import Position, Size
 
 Outline = tuple[tuple[float, float], ...]
@@ -98,6 +99,7 @@ class _Offcut:
 
     def place(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
         """Return where a rectangle's lower left corner may lie, as low as found, then as far left; None: nowhere."""
+        turns.check()
         places = [self._in_a_corner(width_mm, height_mm), self._on_the_raster(width_mm, height_mm)]
         return min((place for place in places if place is not None), key=lambda place: place[::-1], default=None)
 

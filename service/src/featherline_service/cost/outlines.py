@@ -23,6 +23,7 @@ import shapely
 from msgspec import Struct
 from shapely import Polygon
 
+from featherline_service import turns
 from featherline_service.cost import outline_search
 from featherline_service.cost.outline_search import Laid, Piece, Search
 
@@ -88,13 +89,14 @@ def nest_outlines(
     # A little more apart than needed, so that rounding in the search costs no piece its distance.
     asked = Search(pieces, strip_mm, gap_mm + _SLACK_MM, budget_s)
     try:
-        done = subprocess.run(  # noqa: S603 - a file of our own
-            [sys.executable, "-I", outline_search.__file__],
-            input=msgspec.json.encode(asked),
-            capture_output=True,
-            timeout=budget_s + _GRACE_S,
-            check=True,
-        )
+        with turns.lent():
+            done = subprocess.run(  # noqa: S603 - a file of our own
+                [sys.executable, "-I", outline_search.__file__],
+                input=msgspec.json.encode(asked),
+                capture_output=True,
+                timeout=budget_s + _GRACE_S,
+                check=True,
+            )
         laid = msgspec.json.decode(done.stdout, type=list[Laid])
     except (subprocess.SubprocessError, msgspec.DecodeError, OSError):
         return None

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from featherline_service import turns
 from featherline_service.keeping import kept
 from featherline_service.shape import placing
 from featherline_service.shape.curves import DrawingError
@@ -263,6 +264,7 @@ def _improved(  # noqa: PLR0917 - the state of a search
         return None
     step = first
     for _ in range(steps):
+        turns.check()
         better = _stepped(area, figure, boundary, clearance, found, step * found.scale * figure.size, turn)
         if better is None or better.scale <= found.scale * (1.0 + _SCALE_PRECISION):
             step /= 4.0

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
+from featherline_service import turns
 from featherline_service.shape.curves import DrawingError
 
 Floats = NDArray[np.float64]
@@ -199,6 +200,7 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     while stroke is None or gap is None:
         strokes, gaps = [], []
         for one, other in near(reach):
+            turns.check()
             keep = _may_face(outline, one, other)
             examined, facing = examined + len(one), facing + len(keep)
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:

@@ -9,23 +9,30 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import math
+import time
 from collections.abc import Callable, Iterable
+from functools import partial
 from threading import Condition
-from typing import Any, Final, Protocol
+from typing import Any, Final, NamedTuple, Protocol, TypeVar
 
 import msgspec
 from cachetools import LRUCache, cached
 from msgspec import Struct
 
+from featherline_service import turns
 from featherline_service.book.shelves import Book
+from featherline_service.turns import LateError
 from featherline_service.web.bodies import Body
 from featherline_service.web.work import Worker
 
 _MARKS_OF_LONG: Final = (b"outlines", b"\\u")
+_LONG_S: Final = 60.0  # what a long answer may take beyond the deadline, for the searches of its own budget
 _ENTRY: Final = 400  # bytes that a kept answer takes beside its own: measured with tracemalloc
 
 _encode: Final = msgspec.json.Encoder().encode
 _Key = tuple[str, int | None, bytes]
+_Value = TypeVar("_Value")
 
 
 class Addition(Protocol):
@@ -78,18 +85,26 @@ class Usage(Struct, frozen=True, kw_only=True):
     most: int
 
 
+class _Coming(NamedTuple):
+    """An answer that is being computed, and whether each of its callers still waits."""
+
+    task: asyncio.Task[bytes]
+    callers: list[Callable[[], bool]]
+
+
 class Answers:
     """The answers by one book, kept while they are asked for, up to a number of bytes."""
 
-    def __init__(self, book: Book, worker: Worker, most: int) -> None:
+    def __init__(self, book: Book, worker: Worker, most: int, deadline_s: float = math.inf) -> None:
         self._book = book
         self._worker = worker
+        self._deadline_s = deadline_s
         self._asked = 0
         self._computed = 0
         self._condition = Condition()
         self._kept: LRUCache[_Key, bytes] = LRUCache(most, getsizeof=lambda answer: len(answer) + _ENTRY)
         self._find = cached(self._kept, key=_key, condition=self._condition)(self._compute)
-        self._coming: dict[_Key, asyncio.Task[bytes]] = {}
+        self._coming: dict[_Key, _Coming] = {}
 
     def usage(self) -> Usage:
         """Return what became of all questions so far."""
@@ -97,12 +112,21 @@ class Answers:
             held, most = int(self._kept.currsize), int(self._kept.maxsize)
         return Usage(asked=self._asked, kept=self._asked - self._computed, held=held, most=most)
 
-    async def ask(self, question: Question, sent: bytes) -> bytes:
+    async def ask(
+        self, question: Question, sent: bytes, wait_s: float = math.inf, here: Callable[[], bool] = lambda: True
+    ) -> bytes:
         """Return the answer to a JSON text, as the bytes to send. One that is being computed is waited for.
+
+        Args:
+            question: What kind of question it is.
+            sent: The JSON text.
+            wait_s: How long the caller waits; never longer than the service's deadline.
+            here: Whether the caller is still there.
 
         Raises:
             ProblemError: The text is not well-formed, or there are too many in line already.
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
+            LateError: The answer is not ready in time.
         """
         key = _key(question, sent, question.period())
         with self._condition:
@@ -110,27 +134,39 @@ class Answers:
         if answer is not None:
             self._asked += 1
             return answer
+        wait_s = min(wait_s, self._deadline_s + (_LONG_S if _maybe_long(question, sent) else 0.0))
+        until = time.monotonic() + wait_s
         coming = self._coming.get(key)
         if coming is None:
-            coming = asyncio.create_task(self._come(question, sent))
+            callers: list[Callable[[], bool]] = []
+            coming = _Coming(asyncio.create_task(self._come(question, sent, callers)), callers)
             self._coming[key] = coming
-            coming.add_done_callback(lambda done: self._arrived(key, done))
+            coming.task.add_done_callback(lambda done: self._arrived(key, done))
         else:
             self._asked += 1
+        coming.callers.append(lambda: time.monotonic() < until and here())
         # Whoever gives up takes the answer from nobody else.
-        return await asyncio.shield(coming)
+        try:
+            async with asyncio.timeout(wait_s if math.isfinite(wait_s) else None):
+                return await asyncio.shield(coming.task)
+        except TimeoutError:
+            raise LateError from None
 
-    async def _come(self, question: Question, sent: bytes) -> bytes:
+    async def _come(self, question: Question, sent: bytes, callers: list[Callable[[], bool]]) -> bytes:
+        until = time.monotonic() + self._deadline_s
+
+        def wanted() -> bool:
+            return any(caller() for caller in callers)
+
         run = self._worker.run
-        # No long request can do without one of these, and most questions are spared being read twice.
-        maybe_long = question.long is not None and any(mark in sent for mark in _MARKS_OF_LONG)
-        if question.slices is not None or maybe_long:
-            request = await run(lambda: question.body.decode(sent))
+        if question.slices is not None or _maybe_long(question, sent):
+            request = await run(lambda: question.body.decode(sent), until, wanted)
             for part in () if question.slices is None else question.slices(self._book, request):
-                await self._worker.run_slice(part)
+                await self._worker.run_slice(partial(_in_turn, part), until, wanted)
             if question.long is not None and question.long(request):
-                run = self._worker.run_long
-        return await run(lambda: self.answer(question, sent))
+                # It has a budget of its own, and the deadline's for the rest.
+                return await self._worker.run_long(lambda: self._answer(question, sent), wanted=wanted)
+        return await run(lambda: self._answer(question, sent), until, wanted)
 
     def answer(self, question: Question, sent: bytes) -> bytes:
         """Return the answer to a JSON text, as the bytes to send: kept, or computed here and now.
@@ -138,7 +174,12 @@ class Answers:
         Raises:
             ProblemError: The text is not well-formed.
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
+            LateError: It takes longer than the service's deadline.
         """
+        with turns.until(time.monotonic() + self._deadline_s):
+            return self._answer(question, sent)
+
+    def _answer(self, question: Question, sent: bytes) -> bytes:
         self._asked += 1
         return self._find(question, sent, question.period())
 
@@ -151,12 +192,22 @@ class Answers:
         if question.addition is not None and period is not None:
             return question.addition.put_on(request, self._find(question, sent, None), period)
         self._computed += 1
-        return question.answer(self._book, request)
+        return _in_turn(lambda: question.answer(self._book, request))
 
     def _arrived(self, key: _Key, done: asyncio.Task[bytes]) -> None:
         del self._coming[key]
         if not done.cancelled():
             done.exception()  # whoever still waits gets it; if nobody does, it is no news
+
+
+def _maybe_long(question: Question, sent: bytes) -> bool:
+    """Return whether a request can be long: none can do without a mark, and most are spared being read twice."""
+    return question.long is not None and any(mark in sent for mark in _MARKS_OF_LONG)
+
+
+def _in_turn(job: Callable[[], _Value]) -> _Value:
+    with turns.turn():
+        return job()
 
 
 def _key(question: Question, sent: bytes, period: int | None) -> _Key:

@@ -19,6 +19,7 @@ from featherline_service.web.problems import (
     MALFORMED_BODY,
     NOT_ACCEPTABLE,
     REFUSED,
+    TOO_LATE,
     UNKNOWN_PARAMETER,
     UNSUPPORTED_MEDIA_TYPE,
     ProblemKind,
@@ -26,7 +27,7 @@ from featherline_service.web.problems import (
 from featherline_service.web.representations import JSON, refuse_accept, refuse_parameters
 
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, INTERNAL)
-_WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, BUSY)
+_WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, TOO_LATE, BUSY)
 
 Answering = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes]]]
 

@@ -13,6 +13,7 @@ from msgspec import Struct
 
 from featherline.wire.problems import Fault, Problem
 from featherline_service.jobs.refusals import RefusedError
+from featherline_service.turns import LateError
 
 MEDIA_TYPE: Final = "application/problem+json"
 
@@ -44,6 +45,7 @@ BODY_TOO_SLOW: Final = ProblemKind("body-too-slow", 408, "The body did not arriv
 BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes")
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind("unsupported-media-type", 415, "The body is not of a type taken here")
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
+TOO_LATE: Final = ProblemKind("too-late", 503, "The answer was not ready in time")
 BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer")
 STOPPING: Final = ProblemKind("stopping", 503, "The service is about to stop")
 INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
@@ -90,14 +92,26 @@ def from_exception(error: Exception) -> ProblemError | None:
             count = len(error.faults)
             detail = f"{count} fault{'s' if count > 1 else ''} in the request; `errors` says where, and what to do."
             return ProblemError(REFUSED, detail, faults=error.faults)
+        case LateError():
+            return ProblemError(
+                TOO_LATE,
+                "The answer was given up. Ask again, for what was found so far is kept; or ask for less at once.",
+                headers={"retry-after": "1"},
+            )
+        case HTTPException() if error.status_code < INTERNAL.status:
+            return _from_framework(error)
+        case _:
+            return None
+
+
+def _from_framework(error: HTTPException) -> ProblemError:
+    match error:
         case NotFoundException():
             return ProblemError(NO_SUCH_PATH, "See /openapi.json for the paths that there are.")
         case MethodNotAllowedException():
             return ProblemError(METHOD_NOT_ALLOWED, "The Allow header says what it takes.", headers=error.headers)
-        case HTTPException() if error.status_code < INTERNAL.status:
-            return ProblemError(BAD_REQUEST, error.detail)
         case _:
-            return None
+            return ProblemError(BAD_REQUEST, error.detail)
 
 
 def internal(error: BaseException, request_id: str) -> ProblemError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, Final
@@ -28,6 +29,8 @@ from featherline_service.web.bodies import Body, read
 from featherline_service.web.headers import header
 from featherline_service.web.operations import Operation
 from featherline_service.web.pictures import Drawing
+from featherline_service.web.preferences import wait_s
+from featherline_service.web.protocol import has_left
 from featherline_service.web.representations import JSON, preferred
 from featherline_service.web.responses import ready
 from featherline_service.web.seals import Seals
@@ -201,10 +204,14 @@ def _handler(operation: Operation, answers: Answers, seals: Seals, largest_body:
     async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
         sent = await read(request, largest_body)
         media_type = preferred(header(request.scope, b"accept"), operation.media_types)
-        answered = await answers.ask(asked[media_type], sent)
+        waits_s = wait_s(header(request.scope, b"prefer"))
+        answered = await answers.ask(
+            asked[media_type], sent, math.inf if waits_s is None else waits_s, lambda: not has_left(request.scope)
+        )
         if media_type in operation.pictures:
             return pictures.respond(answered, media_type)
         vary = {"vary": "Accept"} if operation.pictures else {}
-        return ready(answered, JSON, vary)
+        applied = {} if waits_s is None else {"preference-applied": f"wait={waits_s}"}
+        return ready(answered, JSON, {**vary, **applied})
 
     return operation.handler(answer)
