@@ -81,7 +81,7 @@ def test_a_search_among_too_many_points_is_refused(ask: Ask) -> None:
     """The panel's and the artwork's points count together."""
     panel = {"panel": "tongue", "shape": {"kind": "traced", "d": polygon(_wavy(2000, 80.0))}}
     shoe = {"kind": "measured", "label": "leather", "panels": [panel]}
-    asked = {**FIT, "shoe": shoe, "panel": "tongue", "artwork": path(circles(100), "60 mm")}
+    asked = {**FIT, "shoe": shoe, "panel": "tongue", "artwork": path(circles(300), "60 mm")}
 
     faults = faults_of(ask("POST", "/v1/fits", json={**asked, "pose": {"kind": "searched", "turn": "180 deg"}}))
 
