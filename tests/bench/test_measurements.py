@@ -27,19 +27,28 @@ def rates(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
 @contextlib.contextmanager
 def serving(answer: bytes) -> Iterator[int]:
     """Answer each connection once, whatever comes in however many pieces; yields the port."""
+    open_ones: set[asyncio.Task[None]] = set()
 
     async def carry(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        open_ones.add(asyncio.current_task())  # type: ignore[arg-type]  # there is one: it is what runs this
         with contextlib.suppress(ConnectionError):
             await reader.read(65536)
             writer.write(answer)
             while await reader.read(65536):
                 pass
         writer.close()
+        with contextlib.suppress(ConnectionError):
+            await writer.wait_closed()
+
+    async def stop(server: asyncio.Server) -> None:
+        server.close()
+        await asyncio.gather(*open_ones)
+        await asyncio.sleep(0.05)  # for connections accepted as it closed
 
     with start_blocking_portal() as portal:
         server = portal.call(asyncio.start_server, carry, "127.0.0.1", 0)
         yield server.sockets[0].getsockname()[1]
-        portal.call(server.close)
+        portal.call(stop, server)
 
 
 def test_the_two_heat_solvers_agree(measurements: ModuleType) -> None:

@@ -111,10 +111,13 @@ class FaultyProxy:
                 return True
         return False
 
-    def stop(self) -> None:
-        """Let every connection go."""
-        for task in self._tasks:
+    async def stop(self) -> None:
+        """Let every connection go, and wait until they have gone."""
+        tasks = tuple(self._tasks)
+        for task in tasks:
             task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+        await asyncio.sleep(0.05)  # a closed transport lets go of its socket in the loop's next turns
 
 
 @contextlib.asynccontextmanager
