@@ -114,54 +114,71 @@ def forget() -> None:
 
 def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
     """Return about how many bytes a value takes. What it shares with others is counted each time."""
-    return _weigher(type(value))(value)
+    # One loop, not a call for each part: a recipe has some thousand parts, most of them numbers.
+    weight, waiting = 0, [value]
+    while waiting:
+        each = waiting.pop()
+        kind = type(each)
+        if kind in _WHOLE:
+            weight += sys.getsizeof(each)
+            continue
+        own, parts = _opener(kind)(each)
+        weight += own
+        waiting.extend(parts)
+    return weight
+
+
+_WHOLE: Final = frozenset({float, int, str, bytes, bool, type(None)})
+_Opened = tuple[int, Iterable[Any]]
 
 
 @singledispatch
-def _weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
+def _open(value: Any) -> _Opened:  # noqa: ANN401 - anything has a weight
+    """Return the bytes of a value itself, and the parts that it holds."""
     names: Iterable[str] = getattr(type(value), "__dataclass_fields__", ())
-    return sys.getsizeof(value) + sum(weigh(getattr(value, name)) for name in names)
+    return sys.getsizeof(value), [getattr(value, name) for name in names]
 
 
-@_weigh.register(tuple)
-@_weigh.register(list)
-@_weigh.register(frozenset)
-def _weigh_items(items: Iterable[Any]) -> int:
-    return sys.getsizeof(items) + sum(map(weigh, items))
+@_open.register(tuple)
+@_open.register(list)
+@_open.register(frozenset)
+def _open_items(items: Iterable[Any]) -> _Opened:
+    return sys.getsizeof(items), items
 
 
-@_weigh.register
-def _weigh_dict(mapping: dict) -> int:  # type: ignore[type-arg]  # dispatch takes plain classes
-    return sys.getsizeof(mapping) + sum(map(weigh, mapping)) + sum(map(weigh, mapping.values()))
+@_open.register
+def _open_dict(mapping: dict) -> _Opened:  # type: ignore[type-arg]  # dispatch takes plain classes
+    return sys.getsizeof(mapping), [*mapping, *mapping.values()]
 
 
-@_weigh.register
-def _weigh_struct(struct: Struct) -> int:
-    return sys.getsizeof(struct) + sum(weigh(getattr(struct, name)) for name in struct.__struct_fields__)
+@_open.register
+def _open_struct(struct: Struct) -> _Opened:
+    return sys.getsizeof(struct), [getattr(struct, name) for name in struct.__struct_fields__]
 
 
-@_weigh.register
-def _weigh_function(function: FunctionType) -> int:
-    return sys.getsizeof(function) + sum(weigh(cell.cell_contents) for cell in function.__closure__ or ())
+@_open.register
+def _open_function(function: FunctionType) -> _Opened:
+    return sys.getsizeof(function), [cell.cell_contents for cell in function.__closure__ or ()]
 
 
-@_weigh.register
-def _weigh_array(array: np.ndarray) -> int:
-    return sys.getsizeof(array) if array.base is None else sys.getsizeof(array) + array.nbytes
+@_open.register
+def _open_array(array: np.ndarray) -> _Opened:
+    return sys.getsizeof(array) + (0 if array.base is None else array.nbytes), ()
 
 
-@_weigh.register
-def _weigh_geometry(geometry: BaseGeometry) -> int:
+@_open.register
+def _open_geometry(geometry: BaseGeometry) -> _Opened:
     coordinates = int(shapely.get_num_coordinates(geometry))
     parts = shapely.get_parts(geometry)
     rings = len(parts) + int(shapely.get_num_interior_rings(parts).sum())
     prepared = bool(shapely.is_prepared(geometry))
-    return (
+    weight = (
         sys.getsizeof(geometry)
         + coordinates * (_COORDINATE_BYTES + prepared * _PREPARED_COORDINATE_BYTES)
         + rings * _RING_BYTES
         + prepared * _PREPARED_BYTES
     )
+    return weight, ()
 
 
-_weigher: Final[Callable[[Any], Callable[[Any], int]]] = cache(_weigh.dispatch)
+_opener: Final[Callable[[Any], Callable[[Any], _Opened]]] = cache(_open.dispatch)
