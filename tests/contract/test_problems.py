@@ -170,7 +170,7 @@ class TestEveryQuestion:
         found = problem_of(ask("POST", path, content=body, headers=JSON))
 
         assert (found["status"], found["type"]) == (400, "urn:featherline:problem:malformed-body")
-        assert found["errors"] == []
+        assert found["errors"] == [{"pointer": "", "detail": found["detail"]}]
 
     @pytest.mark.parametrize("body", [b"null", b"1", b'"x"', b"[]", b"true", b"-0.0", b"[[[]]]"])
     def test_json_of_another_type_is_refused_whole(self, ask: Ask, path: str, body: bytes) -> None:
@@ -191,7 +191,8 @@ class TestEveryQuestion:
     )
     def test_other_media_types_are_not_taken(self, ask: Ask, path: str, headers: dict[str, str]) -> None:
         """Only application/json in UTF-8 is taken, as it is."""
-        assert problem_of(ask("POST", path, content=b"{}", headers=headers))["status"] == 415
+        found = problem_of(ask("POST", path, content=b"{}", headers=headers))
+        assert (415, [""]) == (found["status"], [fault["pointer"] for fault in found["errors"]])
 
     @pytest.mark.parametrize("media_type", ["application/json; charset=utf-8", 'Application/JSON;charset="UTF-8"'])
     def test_json_in_utf_8_is_taken_however_it_is_named(self, ask: Ask, path: str, media_type: str) -> None:
@@ -200,7 +201,8 @@ class TestEveryQuestion:
 
     def test_a_large_body_is_refused_by_its_length(self, ask: Ask, path: str) -> None:
         """2 MB are too much when they are announced."""
-        assert problem_of(ask("POST", path, content=b" " * 2_000_000, headers=JSON))["status"] == 413
+        found = problem_of(ask("POST", path, content=b" " * 2_000_000, headers=JSON))
+        assert (413, [""]) == (found["status"], [fault["pointer"] for fault in found["errors"]])
 
     def test_a_large_body_is_refused_while_it_streams(self, ask: Ask, path: str) -> None:
         """2 MB are too much when nobody announced them."""

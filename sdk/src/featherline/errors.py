@@ -81,7 +81,8 @@ class RequestRefused(FeatherlineError):
     def __str__(self) -> str:
         """Return what is wrong, then each fault on a line of its own."""
         lines = [f"{self.problem.title} ({self.status}): {self.problem.detail}"]
-        return "\n".join([*lines, *(f"  {fault.pointer or '(body)'}: {fault.detail}" for fault in self.faults)])
+        faults = (fault for fault in self.faults if fault.detail != self.problem.detail)
+        return "\n".join([*lines, *(f"  {fault.pointer or '(body)'}: {fault.detail}" for fault in faults)])
 
 
 class KeyRefused(RequestRefused):

@@ -150,7 +150,7 @@ def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
             MALFORMED_BODY, f"The body is not UTF-8: {error.reason} at a text's byte {error.start}."
         ) from error
     except msgspec.DecodeError as error:
-        raise ProblemError(MALFORMED_BODY, f"{error}.") from error
+        raise ProblemError(MALFORMED_BODY, f"{error}. Send one whole JSON text (RFC 8259).") from error
     except RecursionError as error:
         raise ProblemError(MALFORMED_BODY, f"The body is nested deeper than {DEEPEST} levels.") from error
     return data

@@ -22,11 +22,12 @@ _log: Final = structlog.stdlib.get_logger()
 
 
 class ProblemKind(Struct, frozen=True):
-    """A kind of problem: the end of its type URN, its status, and its title."""
+    """A kind of problem: the end of its type URN, its status, its title, and whether it is the whole body's fault."""
 
     name: str
     status: int
     title: str
+    of_body: bool = False
 
     @property
     def type(self) -> str:
@@ -35,15 +36,17 @@ class ProblemKind(Struct, frozen=True):
 
 
 BAD_REQUEST: Final = ProblemKind("bad-request", 400, "The request cannot be understood")
-MALFORMED_BODY: Final = ProblemKind("malformed-body", 400, "The body is not well-formed JSON")
+MALFORMED_BODY: Final = ProblemKind("malformed-body", 400, "The body is not well-formed JSON", of_body=True)
 UNKNOWN_PARAMETER: Final = ProblemKind("unknown-parameter", 400, "The query has parameters that are not known here")
 NO_SUCH_PATH: Final = ProblemKind("no-such-path", 404, "There is nothing at this path")
 NO_SUCH_RECORD: Final = ProblemKind("no-such-record", 404, "The book has no such record")
 METHOD_NOT_ALLOWED: Final = ProblemKind("method-not-allowed", 405, "The path does not take this method")
 NOT_ACCEPTABLE: Final = ProblemKind("not-acceptable", 406, "No representation that the Accept header allows")
 BODY_TOO_SLOW: Final = ProblemKind("body-too-slow", 408, "The body did not arrive in time")
-BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes")
-UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind("unsupported-media-type", 415, "The body is not of a type taken here")
+BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes", of_body=True)
+UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
+    "unsupported-media-type", 415, "The body is not of a type taken here", of_body=True
+)
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
 TOO_LATE: Final = ProblemKind("too-late", 503, "The answer was not ready in time")
 BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer")
@@ -52,7 +55,7 @@ INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
 
 
 class ProblemError(Exception):
-    """A request that is answered with a problem document."""
+    """A request that is answered with a problem document. A fault of the whole body has the pointer to all of it."""
 
     def __init__(
         self,
@@ -65,7 +68,7 @@ class ProblemError(Exception):
         super().__init__(detail)
         self.kind = kind
         self.detail = detail
-        self.faults = faults
+        self.faults = faults or ((Fault(pointer="", detail=detail),) if kind.of_body else ())
         self.headers = dict(headers or {})
 
 
