@@ -98,3 +98,8 @@ def say_length(length_mm: float, units: str) -> str:
 def say_temperature(temperature_c: float, units: str) -> str:
     """Return a temperature for people: degrees Celsius, or Fahrenheit when `units` is ``us``."""
     return f"{fahrenheit(temperature_c):.0f} °F" if units == "us" else f"{temperature_c:.0f} °C"
+
+
+def say_temperature_range(low_c: float, high_c: float, units: str) -> str:
+    """Return two temperatures for people, from one to the other: degrees Celsius, or Fahrenheit in ``us`` units."""
+    return f"{say_temperature(low_c, units)} to {say_temperature(high_c, units)}"

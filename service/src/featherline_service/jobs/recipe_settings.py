@@ -1,0 +1,72 @@
+"""The settings that a press can be given for a film on an upper, the best first."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from featherline.wire.records import Film, Press
+from featherline_service.book.shelves import Book
+from featherline_service.jobs.recipe_requests import SAME_SCALE, Asked
+from featherline_service.jobs.windows import (
+    Candidate,
+    Job,
+    candidates,
+    pressure_kpa,
+)
+from featherline_service.quantities import (
+    celsius,
+    fahrenheit,
+)
+
+_MOST_TEMPERATURES: Final = 3
+"""Platen temperatures tried of a film's range, its ends and its middle among them: a kelvin decides nothing."""
+
+
+def jobs_of(book: Book, asked: Asked) -> list[Job]:
+    """Return the stacks that one setting has to suit, one for each upper that it may be."""
+    film, press = book.films[asked.film], book.presses[asked.press]
+    pad, kpa = book.platens[asked.platen].pad, pressure_kpa(press.pressures, film)
+    return [Job(asked.film, upper, pad, kpa) for upper in asked.uppers]
+
+
+def bonds(film: Film, asked: Asked) -> bool:
+    """Return whether a film bonds to any upper that it may be."""
+    return any(upper.surface in film.bonds_to for upper in asked.uppers)
+
+
+def temperatures_of(film: Film, press: Press, asked: Asked) -> tuple[float, ...]:
+    """Return the platen temperatures [degC] to try: the one held, or some of the press's steps in the film's range."""
+    if asked.held_c is not None:
+        return (asked.held_c,)
+    low = max(film.setting.coolest_c, press.coolest_c)
+    high = min(film.setting.hottest_c, press.hottest_c)
+    step, first, last = press.step_c, low, high
+    if asked.units == "us":
+        step, first, last = press.step_f, fahrenheit(low), fahrenheit(high)
+    count = np.arange(math.ceil(first / step - SAME_SCALE), math.floor(last / step + SAME_SCALE) + 1)
+    if count.size > _MOST_TEMPERATURES:
+        count = count[np.linspace(0, count.size - 1, _MOST_TEMPERATURES).round().astype(int)]
+    settings = [float(value) * step for value in count]
+    return tuple(celsius(f"{value:.6f} degF") if asked.units == "us" else value for value in settings)
+
+
+def ranked(book: Book, asked: Asked) -> tuple[Candidate, ...]:
+    """Return every setting to consider, the best first; none where there can be none."""
+    film, press = book.films[asked.film], book.presses[asked.press]
+    temperatures = temperatures_of(film, press, asked)
+    if not temperatures or not bonds(film, asked):
+        return ()
+    return candidates(book, jobs_of(book, asked), asked.covers, temperatures, press=press, guard_k=asked.guard_k)
+
+
+def best_of(book: Book, asked: Asked) -> Candidate | None:
+    """Return the best setting for a question, or None where none has a dwell."""
+    # The bond line is the upper's face: where that may not get as hot as the adhesive softens, nothing need be solved.
+    faces = [book.materials[upper.layers[0].material].limit.peak_c for upper in asked.uppers]
+    if min(faces) - asked.guard_k <= book.films[asked.film].adhesive.onset_c:
+        return None
+    settings = ranked(book, asked)
+    return settings[0] if settings and settings[0].dwell_s is not None else None
