@@ -95,6 +95,15 @@ def say_length(length_mm: float, units: str) -> str:
     return f"{round(inches(length_mm), 2) + 0.0:.2f} in" if units == "us" else f"{round(length_mm, 1) + 0.0:.1f} mm"
 
 
+def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
+    """Return a length for people, as `say_length`, but rounded down, or up, so that what it promises holds."""
+    places, value, unit = (2, inches(length_mm), "in") if units == "us" else (1, length_mm, "mm")
+    steps = value * 10.0**places
+    # What is a whole step but for rounding errors is that step.
+    whole = math.ceil(steps - 1e-6) if upwards else math.floor(steps + 1e-6)
+    return f"{whole / 10.0**places:.{places}f} {unit}"
+
+
 def say_temperature(temperature_c: float, units: str) -> str:
     """Return a temperature for people: degrees Celsius, or Fahrenheit when `units` is ``us``."""
     return f"{fahrenheit(temperature_c):.0f} °F" if units == "us" else f"{temperature_c:.0f} °C"

@@ -7,14 +7,13 @@ from collections.abc import Iterator
 from typing import Final
 
 from featherline.wire.fits import Contrast
-from featherline.wire.records import Film, Platen
-from featherline.wire.verdicts import Reason, ReasonCode, Verdict
+from featherline.wire.records import Platen
+from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.marking import Marking
-from featherline_service.quantities import inches, kilopascals
+from featherline_service.quantities import kilopascals
 from featherline_service.shape import wrapping
 from featherline_service.shape.placing import Room
-from featherline_service.shape.widths import Detail
 from featherline_service.sight.contrast import TONE_ON_TONE_RATIO
 
 _BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark", "toe-cap": "the toe cap"}
@@ -37,7 +36,7 @@ def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Rea
     most = (
         "No size fits with its centre there: move it."
         if largest is None
-        else f"With its centre there it fits up to {marking.high(largest)}."
+        else f"With its centre there it fits up to {marking.artwork.high(largest)}."
     )
     yield Reason(
         code="fit.outside",
@@ -48,61 +47,6 @@ def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Rea
         limit=round(marking.clearance, 4),
         unit="mm",
     )
-
-
-def too_fine(book: Book, marking: Marking) -> Iterator[Reason]:
-    """Yield what the film cannot be cut, or printed, as fine as; from which height it can, and which film could."""
-    detail, finest, film = marking.detail, marking.film.finest, marking.film
-    widths: tuple[tuple[ReasonCode, str, float | None, float], ...] = (
-        ("fit.fine-stroke", "narrowest stroke", detail.stroke, finest.stroke_mm),
-        ("fit.fine-gap", "narrowest gap", detail.gap, finest.gap_mm),
-    )
-    for code, what, measure, limit in widths:
-        if measure is not None and measure < limit:
-            yield Reason(
-                code=code,
-                verdict="decline",
-                subject="/artwork",
-                sentence=f"The {what} is {marking.say(measure)}; {film.name} takes {marking.say(limit, upwards=True)}. "
-                + _cure(book, marking, limit / measure),
-                measure=round(measure, 4),
-                limit=limit,
-                unit="mm",
-            )
-    if detail.island < finest.island_mm2:
-        yield Reason(
-            code="fit.fine-island",
-            verdict="decline",
-            subject="/artwork",
-            sentence=f"The smallest piece has {_say_area(detail.island, marking.units)}; {film.name} takes "
-            f"{_say_area(finest.island_mm2, marking.units)}. "
-            + _cure(book, marking, math.sqrt(finest.island_mm2 / detail.island)),
-            measure=round(detail.island, 4),
-            limit=finest.island_mm2,
-            unit="mm2",
-        )
-
-
-def _cure(book: Book, marking: Marking, enlarge: float) -> str:
-    """Return from which height the film takes a detail, and which other films take the artwork as it is."""
-    made = "cut and weeded" if marking.film.cutting is not None else "printed"
-    larger = marking.high(marking.scale * enlarge, upwards=True)
-    others = [film.name for film in book.films.values() if film is not marking.film and _takes(film, marking.detail)]
-    also = f" At this size these films take it: {'; '.join(others)}." if others else ""
-    return f"It can be {made} from {larger}.{also}"
-
-
-def _takes(film: Film, detail: Detail) -> bool:
-    finest = film.finest
-    return (
-        detail.stroke >= finest.stroke_mm
-        and (detail.gap is None or detail.gap >= finest.gap_mm)
-        and detail.island >= finest.island_mm2
-    )
-
-
-def _say_area(area_mm2: float, units: str) -> str:
-    return f"{inches(inches(area_mm2)):.4f} in²" if units == "us" else f"{area_mm2:.2f} mm²"
 
 
 def _platens(book: Book, marking: Marking) -> list[Platen]:
@@ -260,8 +204,8 @@ def _underpressed(book: Book, marking: Marking, platen: Platen, worst: Verdict) 
         code="fit.curved",
         verdict=worst if corner_kpa <= 0.0 else "trial",
         subject="/artwork",
-        sentence=f"The artwork's corners get {_say_pressures(corner_kpa, asked_kpa, marking.units)}, for {turned} "
-        f"under a flat platen with {pad.name}: make it smaller, or try first that its corners bond.",
+        sentence=f"The artwork's corners get {_say_pressures(corner_kpa, asked_kpa, marking.artwork.units)}, for "
+        f"{turned} under a flat platen with {pad.name}: make it smaller, or try first that its corners bond.",
         measure=round(corner_kpa, 4),
         limit=round(least_kpa, 4),
         unit="kPa",

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Measures, Placed
+from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
 from featherline.wire.verdicts import Verdict
 from featherline_service.book.shelves import Book
-from featherline_service.jobs import fit_reasons
+from featherline_service.jobs import film_limits, fit_reasons
 from featherline_service.jobs.marking import Marking, understand
+from featherline_service.jobs.sized_artworks import measures
 from featherline_service.keeping import kept
 from featherline_service.shape import figures, placing
 from featherline_service.shape.contours import contour
@@ -36,17 +37,25 @@ def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
     marking = understand(book, request)
     panel, pose = marking.panel, marking.pose
     room, fits = _room(
-        panel.area, marking.figure, marking.fineness, marking.sides, marking.scale, pose, marking.clearance
+        panel.area,
+        marking.artwork.figure,
+        marking.artwork.fineness,
+        marking.sides,
+        marking.artwork.scale,
+        pose,
+        marking.clearance,
     )
     largest = None
     if largest_too or not fits:
-        largest = _largest(panel.area, marking.figure, marking.fineness, marking.sides, pose, marking.clearance)
+        largest = _largest(
+            panel.area, marking.artwork.figure, marking.artwork.fineness, marking.sides, pose, marking.clearance
+        )
     if marking.found is not None:
         largest = max(marking.found, largest or 0.0)
     contrast = _contrast(marking)
     reasons = (
         *(() if fits else fit_reasons.outside(marking, room, largest)),
-        *fit_reasons.too_fine(book, marking),
+        *film_limits.too_fine(book, marking.film, marking.artwork),
         *fit_reasons.curved(book, marking),
         *fit_reasons.unreached(book, marking),
         *fit_reasons.heel(marking),
@@ -63,7 +72,7 @@ def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
             y_mm=round(pose.y - panel.centre[1], 4),
             rotation_deg=round(math.degrees(pose.rotation), 6),
         ),
-        artwork=_measures(marking),
+        artwork=measures(marking.artwork),
         clearance_mm=round(room.clearance, 4),
         clearance_needed_mm=round(marking.clearance, 4),
         bound_by=room.bound_by,
@@ -80,7 +89,7 @@ def outline(book: Book, request: FitRequest, border_mm: float) -> tuple[tuple[fl
         RefusedError: As `check`.
     """
     marking = understand(book, request)
-    return _outline(marking.figure, marking.fineness, marking.scale, border_mm)
+    return _outline(marking.artwork.figure, marking.artwork.fineness, marking.artwork.scale, border_mm)
 
 
 @kept
@@ -99,18 +108,21 @@ def largest_letters(book: Book, requests: tuple[FitRequest, ...]) -> tuple[float
 
     def crowded(place: int) -> float:
         left, _, right, _ = markings[place].panel.area.region.bounds or (0.0, 0.0, 0.0, 0.0)
-        return markings[place].figure.width / max(right - left, 1.0) / (markings[place].figure.capital or 1.0)
+        figure = markings[place].artwork.figure
+        return figure.width / max(right - left, 1.0) / (figure.capital or 1.0)
 
     best, binds = math.inf, 0
     tried: dict[int, float] = {}
     for place in sorted(range(len(markings)), key=crowded, reverse=True):
         one = markings[place]
         if not (math.isfinite(best) and _fits_with(one, best)):
-            own = one.found or _largest(one.panel.area, one.figure, one.fineness, one.sides, one.pose, one.clearance)
+            own = one.found or _largest(
+                one.panel.area, one.artwork.figure, one.artwork.fineness, one.sides, one.pose, one.clearance
+            )
             if own is None:
                 return None, place
-            if own * (one.figure.capital or 0.0) < best:
-                best, binds = own * (one.figure.capital or 0.0), place
+            if own * (one.artwork.figure.capital or 0.0) < best:
+                best, binds = own * (one.artwork.figure.capital or 0.0), place
         tried[place] = best
     # What fits when larger need not fit when smaller: an arc of letters may go round an eyelet.
     never = [place for place, height in tried.items() if height > best and not _fits_with(markings[place], best)]
@@ -119,10 +131,10 @@ def largest_letters(book: Book, requests: tuple[FitRequest, ...]) -> tuple[float
 
 def _fits_with(marking: Marking, letter_height: float) -> bool:
     """Return whether a text fits where it is asked for with letters of another height [mm]."""
-    if marking.figure.capital is None:
+    if marking.artwork.figure.capital is None:
         raise AssertionError("Only texts have letters")
-    seen = figures.seen(marking.figure, marking.fineness, marking.sides)
-    placed = placing.place(seen, marking.pose, letter_height / marking.figure.capital)
+    seen = figures.seen(marking.artwork.figure, marking.artwork.fineness, marking.sides)
+    placed = placing.place(seen, marking.pose, letter_height / marking.artwork.figure.capital)
     return placing.fits(marking.panel.area, placed, marking.clearance)
 
 
@@ -145,9 +157,9 @@ def _largest(  # noqa: PLR0917 - a cached function is called by position
 
 def _copy(marking: Marking, scale: float) -> Largest:
     """Return the size of a copy, its heights rounded down, so that asking for them fits."""
-    figure = marking.figure
+    figure = marking.artwork.figure
     return Largest(
-        scale=scale / marking.scale,
+        scale=scale / marking.artwork.scale,
         width_mm=_down(figure.width * scale),
         height_mm=_down(figure.height * scale),
         letter_height_mm=None if figure.capital is None else _down(figure.capital * scale),
@@ -156,23 +168,6 @@ def _copy(marking: Marking, scale: float) -> Largest:
 
 def _down(length_mm: float) -> float:
     return math.floor(length_mm * 1e4) / 1e4
-
-
-def _measures(marking: Marking) -> Measures:
-    figure, scale, detail = marking.figure, marking.scale, marking.detail
-    return Measures(
-        width_mm=round(figure.width * scale, 4),
-        height_mm=round(figure.height * scale, 4),
-        letter_height_mm=None if figure.capital is None else round(figure.capital * scale, 4),
-        area_mm2=round(detail.area, 4),
-        cut_length_mm=round(detail.cut_length, 4),
-        corners=detail.corners,
-        pieces=detail.pieces,
-        waste_pieces=detail.counters + 1,
-        narrowest_stroke_mm=round(detail.stroke, 4),
-        narrowest_gap_mm=None if detail.gap is None else round(detail.gap, 4),
-        smallest_island_mm2=round(detail.island, 4),
-    )
 
 
 def _contrast(marking: Marking) -> Contrast | None:

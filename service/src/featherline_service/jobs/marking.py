@@ -9,23 +9,21 @@ from typing import Final
 from shapely import MultiPolygon
 
 from featherline.wire import artworks
-from featherline.wire.artworks import Artwork, At, Searched, SvgArtwork, TextArtwork
+from featherline.wire.artworks import At, Searched, TextArtwork
 from featherline.wire.fits import FitRequest
 from featherline.wire.records import Colour, Film, Press
 from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.panels import FoundPanel, find_panel, panel_area
 from featherline_service.jobs.refusals import Checks
+from featherline_service.jobs.sized_artworks import SizedArtwork, find_artwork
 from featherline_service.keeping import kept
-from featherline_service.quantities import inches, millimetres, radians
+from featherline_service.quantities import millimetres, radians, say_bound
 from featherline_service.shape import figures, outlines, placing, searching
 from featherline_service.shape.curves import DrawingError
 from featherline_service.shape.figures import Figure, Sides
 from featherline_service.shape.placing import FreeArea, Pose
-from featherline_service.shape.widths import Detail
 
-# Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
-LARGEST_ARTWORK_MM: Final = 1000.0
 FARTHEST_MM: Final = 1000.0
 COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 
@@ -38,14 +36,9 @@ class Marking:
     film: Film
     colour: Colour | None
     press: Press
-    figure: Figure
-    scale: float
-    """Millimetres for each unit of the figure."""
+    artwork: SizedArtwork
     pose: Pose
     clearance: float
-    units: str
-    by_letters: bool
-    """The height asked for is that of the letters."""
     measured: bool
     """The shoe is known by a ruler and its label alone."""
     sides: Sides
@@ -53,19 +46,9 @@ class Marking:
     found: float | None
     """The scale of the largest copy that a search found to fit at the pose; None when the pose was given."""
 
-    @property
-    def detail(self) -> Detail:
-        """The artwork's detail at the size asked for, in millimetres."""
-        return self.figure.detail.scaled(self.scale)
-
-    @property
-    def fineness(self) -> int:
-        """How finely its curves are drawn out for the size asked for."""
-        return self.figure.fineness(self.scale)
-
     def placed(self) -> MultiPolygon:
         """Return the artwork where it is to be on the right shoe, in its panel's millimetres."""
-        return _placed(self.figure, self.fineness, self.scale, self.pose)
+        return _placed(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.pose)
 
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
@@ -74,17 +57,7 @@ class Marking:
 
     def say(self, length_mm: float, *, upwards: bool = False) -> str:
         """Return a length for people, rounded down, or up, so that what it promises holds."""
-        places, value, unit = (2, inches(length_mm), "in") if self.units == "us" else (1, length_mm, "mm")
-        steps = value * 10.0**places
-        # What is a whole step but for rounding errors is that step.
-        whole = math.ceil(steps - 1e-6) if upwards else math.floor(steps + 1e-6)
-        return f"{whole / 10.0**places:.{places}f} {unit}"
-
-    def high(self, scale: float, *, upwards: bool = False) -> str:
-        """Return how high the artwork, or its letters when they were asked for, is at a scale, for people."""
-        if self.by_letters and self.figure.capital is not None:
-            return f"letters {self.say(self.figure.capital * scale, upwards=upwards)} high"
-        return f"{self.say(self.figure.height * scale, upwards=upwards)} high"
+        return say_bound(length_mm, self.artwork.units, upwards=upwards)
 
 
 def prepare(book: Book) -> None:
@@ -118,8 +91,7 @@ def understand(book: Book, request: FitRequest) -> Marking:
     film = checks.record(book.films, "film", request.film, "/film")
     colour = _colour(film, request.colour, checks)
     press = checks.record(book.presses, "press", request.press or book.bench.press, "/press")
-    figure = _figure(book, request.artwork, checks)
-    scale = _scale(request.artwork, figure, checks)
+    artwork = find_artwork(book, request.artwork, request.units, checks)
     clearance = (
         book.bench.clearance_mm
         if request.clearance is None
@@ -132,8 +104,7 @@ def understand(book: Book, request: FitRequest) -> Marking:
         panel is None
         or film is None
         or press is None
-        or figure is None
-        or scale is None
+        or artwork is None
         or clearance is None
         or shift is None
         or turn is None
@@ -143,7 +114,7 @@ def understand(book: Book, request: FitRequest) -> Marking:
     pose, found = Pose(panel.centre[0] + shift.x, panel.centre[1] + shift.y, shift.rotation), None
     if isinstance(request.pose, Searched):
         try:
-            copy = _searched(panel.area, figure, figure.fineness(scale), sides, clearance, shift.rotation, turn)
+            copy = _searched(panel.area, artwork.figure, artwork.fineness, sides, clearance, shift.rotation, turn)
         except DrawingError as error:
             checks.note("/pose", str(error))
             checks.settle()
@@ -153,12 +124,9 @@ def understand(book: Book, request: FitRequest) -> Marking:
         film=film,
         colour=colour,
         press=press,
-        figure=figure,
-        scale=scale,
+        artwork=artwork,
         pose=pose,
         clearance=clearance,
-        units=request.units,
-        by_letters=isinstance(request.artwork, TextArtwork) and request.artwork.letter_height is not None,
         measured=isinstance(request.shoe, MeasuredShoe) and request.shoe.upper is None,
         sides=sides,
         found=found,
@@ -208,50 +176,3 @@ def _searched(  # noqa: PLR0917 - a cached function is called by position
 ) -> searching.Found | None:
     """Return the largest copy that was found to fit, whatever the height asked for."""
     return searching.largest_copy(area, figures.seen(figure, fineness, sides), clearance, rotation, turn)
-
-
-def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
-    if isinstance(artwork, TextArtwork):
-        if checks.record(book.fonts, "font", artwork.font, "/artwork/font") is None:
-            return None
-        face = outlines.typeface(book.font_files[artwork.font])
-        try:
-            return figures.of_text(face, artwork.text, _setting(artwork), artwork.border)
-        except DrawingError as error:
-            checks.note("/artwork/text", str(error))
-            return None
-    try:
-        if isinstance(artwork, SvgArtwork):
-            return figures.of_svg(artwork.svg)
-        return figures.of_path(artwork.d, artwork.fill_rule)
-    except DrawingError as error:
-        checks.note("/artwork/svg" if isinstance(artwork, SvgArtwork) else "/artwork/d", str(error))
-        return None
-
-
-def _setting(artwork: TextArtwork) -> outlines.Setting:
-    return outlines.Setting(artwork.align, artwork.line_distance, artwork.letter_spacing, artwork.arc)
-
-
-def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:
-    """Return millimetres for each unit of the figure; note a size that no shoe takes, or no computation."""
-    if isinstance(artwork, TextArtwork) and artwork.letter_height is not None:
-        text, name, unit = artwork.letter_height, "letter_height", figure and figure.capital
-    else:
-        text, name, unit = artwork.height or "", "height", figure and figure.height
-    height = checks.value(millimetres, text, f"/artwork/{name}")
-    if height is None or figure is None or not isinstance(unit, float):
-        return None
-    scale = height / unit
-    if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
-        checks.note(
-            f"/artwork/{name}",
-            f"At {text} the artwork is {figure.width * scale:.0f} mm wide and {figure.height * scale:.0f} mm high; "
-            f"ask for at most {LARGEST_ARTWORK_MM:.0f} mm either way",
-        )
-        return None
-    try:
-        figure.drawn(figure.fineness(scale))
-    except DrawingError as error:  # the larger, the finer its curves
-        checks.note(f"/artwork/{name}", f"At {text}: {error}")
-    return scale
