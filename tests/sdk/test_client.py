@@ -5,14 +5,17 @@ from __future__ import annotations
 import inspect
 import subprocess
 import sys
+from pathlib import Path
 from typing import get_args
 
+import msgspec
 import pytest
 
 from featherline import AsyncClient, Client
 from featherline.client import KINDS
-from featherline.wire import Kind, Money, Record
+from featherline.wire import FitRequest, Kind, Money, Order, Record, TrialRequest
 
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 METHODS = [name for name in vars(Client) if callable(getattr(Client, name)) and not name.startswith("_")]
 
 
@@ -40,6 +43,21 @@ def test_what_is_no_record_is_refused() -> None:
     """A class that is no kind of record is refused before anything is sent."""
     with Client() as client, pytest.raises(ValueError, match=r"featherline\.wire\.records\.Film"):
         client.records(Money)  # type: ignore[type-var]
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "media_type", "complaint"),
+    [
+        ("fit-request", FitRequest, "application/pdf", r"of FitRequest as 'application/pdf'; ask for image/svg\+xml"),
+        ("quote-request", Order, "image/svg+xml", "ask for application/pdf or text/html"),
+        ("trial-request", TrialRequest, "image/svg+xml", "give one of FitRequest, RecipeRequest, Order"),
+    ],
+)
+def test_a_picture_that_there_is_not_is_refused(name: str, kind: type, media_type: str, complaint: str) -> None:
+    """What has no picture, or none of that kind, is refused before anything is sent, and what there is, is said."""
+    request = msgspec.json.decode((EXAMPLES / f"{name}.json").read_bytes(), type=kind)
+    with Client() as client, pytest.raises(ValueError, match=complaint):
+        client.picture(request, media_type)
 
 
 def test_importing_brings_neither_the_http_client_nor_the_service() -> None:

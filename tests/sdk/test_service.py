@@ -15,7 +15,17 @@ import pytest
 
 from featherline import AsyncClient, Client, NotFound, RequestRefused, seals
 from featherline.client import KINDS
-from featherline.wire import CostRequest, Film, FitRequest, Order, OrderWork, RecipeRequest, Roster, ShoeModel
+from featherline.wire import (
+    CostRequest,
+    Film,
+    FitRequest,
+    Order,
+    OrderWork,
+    RecipeRequest,
+    Roster,
+    ShoeModel,
+    TrialRequest,
+)
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)  # as the service of these tests has it
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
@@ -28,6 +38,13 @@ REQUESTS = [
     ("cost", "cost-request", CostRequest),
     ("cost", "cost-request-measures", CostRequest),
     ("roster", "roster-request", Roster),
+    ("trial", "trial-request", TrialRequest),
+]
+PICTURES = [
+    ("fit-request", FitRequest, "image/svg+xml", b"<svg "),
+    ("recipe-request", RecipeRequest, "image/svg+xml", b"<svg "),
+    ("quote-request", Order, "text/html", b"<!doctype html>"),
+    ("walk-in", Order, "application/pdf", b"%PDF-"),
 ]
 
 
@@ -55,6 +72,16 @@ def test_both_clients_get_the_same_answer(client: Client, asked: Any, method: st
     """Each example is answered the same to both clients."""
     request = example(name, kind)
     assert asked(lambda asynchronous: getattr(asynchronous, method)(request)) == getattr(client, method)(request)
+
+
+@pytest.mark.parametrize("picture", PICTURES)
+def test_both_clients_get_the_same_picture(client: Client, asked: Any, picture: tuple[str, Any, Any, bytes]) -> None:  # noqa: ANN401
+    """Each picture is of its media type, and byte for byte the same to both clients."""
+    name, kind, media_type, begin = picture
+    request = example(name, kind)
+    drawn = client.picture(request, media_type)
+    assert drawn.startswith(begin)
+    assert asked(lambda asynchronous: asynchronous.picture(request, media_type)) == drawn
 
 
 def test_the_example_order_is_priced(client: Client) -> None:

@@ -19,7 +19,7 @@ import pytest
 
 import featherline
 import featherline.transport
-from featherline.wire import BookAnswer, Fault, Film, Problem
+from featherline.wire import BookAnswer, BookShoe, Fault, Film, FitRequest, Problem, Size, TextArtwork
 
 Ask = Callable[..., Any]
 
@@ -278,6 +278,38 @@ def test_an_endless_answer_is_given_up(ask: Ask, monkeypatch: pytest.MonkeyPatch
         ask(Answers(answer()))
 
 
+FIT = FitRequest(
+    shoe=BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42")),
+    panel="toe",
+    film="smooth",
+    artwork=TextArtwork(text="7", font="plain", height="22 mm"),
+)
+
+
+def test_a_picture_is_the_bytes_that_came(ask: Ask) -> None:
+    """A picture is asked for by its media type, in the same way as anything else, and is not looked into."""
+    handler = Answers(problem(503), answer(content=b"<svg \xff", content_type="image/svg+xml; charset=utf-8"))
+    assert ask(handler, "picture", FIT, "image/svg+xml") == b"<svg \xff"
+    assert [request.headers["accept"] for request in handler.requests] == [
+        "image/svg+xml, application/problem+json",
+    ] * 2
+    assert msgspec.json.decode(handler.requests[0].content, type=FitRequest) == FIT
+
+
+def test_a_picture_of_another_media_type_is_unexpected(ask: Ask) -> None:
+    """A gateway's page is no drawing."""
+    with pytest.raises(featherline.UnexpectedAnswer, match=r"asked for image/svg\+xml") as caught:
+        ask(Answers(answer(content=b"<html>", content_type="text/html")), "picture", FIT, "image/svg+xml")
+    assert caught.value.body == b"<html>"
+
+
+def test_a_refused_picture_is_a_problem(ask: Ask) -> None:
+    """What cannot be drawn is refused with its faults."""
+    with pytest.raises(featherline.RequestRefused) as caught:
+        ask(Answers(problem(422)), "picture", FIT, "image/svg+xml")
+    assert caught.value.faults == PROBLEM.errors
+
+
 def test_the_key_is_sent_and_never_shown(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
     """The key goes out as a bearer token: the argument's, else the environment's; an empty one is none."""
     seen = []
@@ -407,7 +439,7 @@ class KeepingAlive(BaseHTTPRequestHandler):
     """Answers every request with the book, on connections that stay open."""
 
     protocol_version = "HTTP/1.1"
-    connections: ClassVar[set[Any]] = set()
+    connections: ClassVar[set[Any]]
 
     def do_GET(self) -> None:
         """Answer, and note the connection."""
@@ -421,17 +453,39 @@ class KeepingAlive(BaseHTTPRequestHandler):
         """Say nothing."""
 
 
-def test_a_client_is_shared_by_threads_and_reuses_connections() -> None:
-    """Four threads ask one client a hundred times over at most four connections."""
+@contextmanager
+def kept_alive() -> Iterator[str]:
+    """Serve the book on loopback; yields the address."""
+    KeepingAlive.connections = set()
     with ThreadingHTTPServer(("127.0.0.1", 0), KeepingAlive) as server:
         threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01}, daemon=True).start()
-        with (
-            featherline.Client(f"http://127.0.0.1:{server.server_port}") as client,
-            ThreadPoolExecutor(max_workers=4) as threads,
-        ):
-            assert list(threads.map(lambda _: client.book(), range(100))) == [BOOK] * 100
+        yield f"http://127.0.0.1:{server.server_port}"
         server.shutdown()
+
+
+def test_a_client_is_shared_by_threads_and_reuses_connections() -> None:
+    """Four threads ask one client a hundred times over at most four connections."""
+    with kept_alive() as url, featherline.Client(url) as client, ThreadPoolExecutor(max_workers=4) as threads:
+        assert list(threads.map(lambda _: client.book(), range(100))) == [BOOK] * 100
     assert 1 <= len(KeepingAlive.connections) <= 4
+
+
+@pytest.mark.anyio
+async def test_an_asynchronous_client_is_shared_by_tasks_and_reuses_connections() -> None:
+    """Four tasks ask one client a hundred times over at most four connections."""
+    with kept_alive() as url:
+        async with featherline.AsyncClient(url) as client:
+            for _ in range(25):
+                assert await asyncio.gather(*(client.book() for _ in range(4))) == [BOOK] * 4
+    assert 1 <= len(KeepingAlive.connections) <= 4
+
+
+def test_an_address_may_have_a_path() -> None:
+    """A service that stands under a path of a larger site is asked there."""
+    handler = Answers(answer())
+    with featherline.Client("http://saltmarsh.test/marking/", transport=httpx2.MockTransport(handler)) as client:
+        assert client.book() == BOOK
+    assert handler.requests[0].url.path == "/marking/v1/book"
 
 
 def test_a_service_that_is_not_there_is_named() -> None:

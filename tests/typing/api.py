@@ -36,6 +36,7 @@ from featherline.wire import (
     Size,
     TextArtwork,
     TrialAnswer,
+    TrialRequest,
 )
 
 shoe = BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42"))
@@ -57,6 +58,9 @@ def plainly(client: Client, measured: Measured) -> None:
     assert_type(client.cost(OrderWork(order=order), timeout=2.5), CostAnswer)
     assert_type(client.quote(order), QuoteAnswer)
     assert_type(client.quote(order).price, Price | None)
+    assert_type(client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth")), TrialAnswer)
+    assert_type(client.picture(order, "application/pdf"), bytes)
+    client.picture(order, "image/svg+xml")  # type: ignore[call-overload]
     assert_type(client.book(), BookAnswer)
     assert_type(client.records(Film), RecordsAnswer[Film])
     assert_type(client.record(ShoeModel, "regatta-deck"), RecordAnswer[ShoeModel])
@@ -84,6 +88,8 @@ async def asynchronously(client: AsyncClient, measured: Measured) -> None:
     assert_type(await client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
     assert_type(await client.check_seal("a.b.c"), SealCheck)
     assert_type(seals.check("a.b.c", await client.seal_keys()), SealCheck)
+    assert_type(await client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth"), timeout=2.5), TrialAnswer)
+    assert_type(await client.picture(order, "text/html"), bytes)
     assert_type(await client.book(), BookAnswer)
     assert_type(await client.records(Film), RecordsAnswer[Film])
     assert_type(await client.record(Film, "smooth"), RecordAnswer[Film])

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Callable, Iterator, Mapping
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Final, Self, TypeVar, overload
+from typing import TYPE_CHECKING, Any, Final, Literal, Self, TypeVar, overload
 from urllib.parse import quote
 
 from msgspec import Struct
@@ -53,6 +53,11 @@ KINDS: Final[Mapping[type, records.Kind]] = {
     records.Rates: "rates",
     records.Policy: "policies",
     records.Bench: "benches",
+}
+_DRAWN: Final[Mapping[type, tuple[str, frozenset[str]]]] = {
+    FitRequest: ("/v1/fits", frozenset({"image/svg+xml"})),
+    RecipeRequest: ("/v1/recipes", frozenset({"image/svg+xml"})),
+    Order: ("/v1/quotes", frozenset({"text/html", "application/pdf"})),
 }
 
 
@@ -162,6 +167,55 @@ class Client:
             FeatherlineError: There is no answer; the class says why. A row that cannot be done is in the answer.
         """
         return self._ask("/v1/rosters", RosterAnswer, roster, timeout)
+
+    def trial(self, request: TrialRequest, *, timeout: float | None = None) -> TrialAnswer:
+        """Return how a shoe that was never pressed before is tried safely first.
+
+        Args:
+            request: The shoe, its panel and the film.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+        """
+        return self._ask("/v1/trials", TrialAnswer, request, timeout)
+
+    @overload
+    def picture(
+        self,
+        request: FitRequest | RecipeRequest,
+        media_type: Literal["image/svg+xml"],
+        *,
+        timeout: float | None = ...,
+    ) -> bytes: ...
+
+    @overload
+    def picture(
+        self,
+        request: Order,
+        media_type: Literal["text/html", "application/pdf"],
+        *,
+        timeout: float | None = ...,
+    ) -> bytes: ...
+
+    def picture(
+        self, request: FitRequest | RecipeRequest | Order, media_type: str, *, timeout: float | None = None
+    ) -> bytes:
+        """Return the answer to a request as a picture: a file of the media type, byte for byte.
+
+        Of a fit it is the placement drawing at true scale, of a recipe the temperature chart, of an order the bench
+        card.
+
+        Args:
+            request: What `fit`, `recipe` or `quote` takes.
+            media_type: For a fit or a recipe ``image/svg+xml``, for an order ``text/html`` or ``application/pdf``.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+            ValueError: There is no such picture of the request.
+        """
+        return self._draw(_path_of_picture(request, media_type), request, media_type, timeout)
 
     def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer.
@@ -291,6 +345,11 @@ class Client:
 
         return self._transport.ask(Question(path, answer, asked), timeout)
 
+    def _draw(self, path: str, asked: Struct, media_type: str, timeout: float | None) -> bytes:
+        from featherline.transport import Question  # noqa: PLC0415 - brings the HTTP client
+
+        return self._transport.ask(Question(path, bytes, asked, media_type), timeout)
+
 
 class AsyncClient:
     """Asks a featherline service without blocking the event loop.
@@ -398,6 +457,55 @@ class AsyncClient:
             FeatherlineError: There is no answer; the class says why. A row that cannot be done is in the answer.
         """
         return await self._ask("/v1/rosters", RosterAnswer, roster, timeout)
+
+    async def trial(self, request: TrialRequest, *, timeout: float | None = None) -> TrialAnswer:
+        """Return how a shoe that was never pressed before is tried safely first.
+
+        Args:
+            request: The shoe, its panel and the film.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+        """
+        return await self._ask("/v1/trials", TrialAnswer, request, timeout)
+
+    @overload
+    async def picture(
+        self,
+        request: FitRequest | RecipeRequest,
+        media_type: Literal["image/svg+xml"],
+        *,
+        timeout: float | None = ...,
+    ) -> bytes: ...
+
+    @overload
+    async def picture(
+        self,
+        request: Order,
+        media_type: Literal["text/html", "application/pdf"],
+        *,
+        timeout: float | None = ...,
+    ) -> bytes: ...
+
+    async def picture(
+        self, request: FitRequest | RecipeRequest | Order, media_type: str, *, timeout: float | None = None
+    ) -> bytes:
+        """Return the answer to a request as a picture: a file of the media type, byte for byte.
+
+        Of a fit it is the placement drawing at true scale, of a recipe the temperature chart, of an order the bench
+        card.
+
+        Args:
+            request: What `fit`, `recipe` or `quote` takes.
+            media_type: For a fit or a recipe ``image/svg+xml``, for an order ``text/html`` or ``application/pdf``.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+            ValueError: There is no such picture of the request.
+        """
+        return await self._draw(_path_of_picture(request, media_type), request, media_type, timeout)
 
     async def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer.
@@ -527,9 +635,28 @@ class AsyncClient:
 
         return await self._transport.ask(Question(path, answer, asked), timeout)
 
+    async def _draw(self, path: str, asked: Struct, media_type: str, timeout: float | None) -> bytes:
+        from featherline.transport import Question  # noqa: PLC0415 - brings the HTTP client
+
+        return await self._transport.ask(Question(path, bytes, asked, media_type), timeout)
+
 
 def _shelf(kind: type) -> str:
     """Return the path of the records of a kind."""
     if kind not in KINDS:
         raise ValueError(f"{kind!r} is no kind of record; give a class such as featherline.wire.records.Film")
     return f"/v1/book/{KINDS[kind]}"
+
+
+def _path_of_picture(request: Struct, media_type: str) -> str:
+    """Return where a picture of a request is to be had."""
+    if type(request) not in _DRAWN:
+        names = ", ".join(each.__name__ for each in _DRAWN)
+        raise ValueError(f"There is no picture of {type(request).__name__}; give one of {names}")
+    path, media_types = _DRAWN[type(request)]
+    if media_type not in media_types:
+        raise ValueError(
+            f"There is no picture of {type(request).__name__} as {media_type!r}; "
+            f"ask for {' or '.join(sorted(media_types))}"
+        )
+    return path

@@ -15,7 +15,7 @@ from email.utils import parsedate_to_datetime
 from importlib.metadata import version
 from ipaddress import ip_address
 from math import inf, isfinite
-from typing import Final, Generic, Protocol, TypeVar
+from typing import Final, Generic, Protocol, TypeVar, cast
 
 import httpx2
 import msgspec
@@ -34,6 +34,7 @@ from featherline.wire.problems import Problem
 Answer = TypeVar("Answer")
 TraceWriter = Callable[[dict[str, str]], None]
 
+JSON: Final = "application/json"
 _HERE: Final = "http://127.0.0.1:8037"
 _FIRST_WAIT_S: Final = 0.1
 _LONGEST_WAIT_S: Final = 2.0
@@ -42,13 +43,16 @@ _EXCERPT: Final = 500
 
 
 class Question(Generic[Answer]):
-    """What is asked of the service, and the type of its answer."""
+    """What is asked of the service, and the type of its answer: with another media type than JSON's, its bytes."""
 
-    def __init__(self, path: str, answer: type[Answer], asked: msgspec.Struct | None = None) -> None:
+    def __init__(
+        self, path: str, answer: type[Answer], asked: msgspec.Struct | None = None, media_type: str = JSON
+    ) -> None:
         self.method = "GET" if asked is None else "POST"
         self.path = path
         self.body = None if asked is None else msgspec.json.encode(asked)
         self.answer = answer
+        self.media_type = media_type
 
 
 class Lines(msgspec.Struct, frozen=True):
@@ -248,10 +252,7 @@ def _is_here(address: httpx2.URL) -> bool:
 
 
 def _headers(key: str | None) -> dict[str, str]:
-    headers = {
-        "Accept": "application/json, application/problem+json",
-        "User-Agent": f"featherline/{version('featherline')}",
-    }
+    headers = {"User-Agent": f"featherline/{version('featherline')}"}
     key = key if key is not None else os.environ.get("FEATHERLINE_API_KEY")
     if key:
         if not re.fullmatch(r"[!-~]+", key):
@@ -261,7 +262,9 @@ def _headers(key: str | None) -> dict[str, str]:
 
 
 def _attempt_headers(manners: Manners, question: Question[Answer]) -> dict[str, str]:
-    headers = {} if question.body is None else {"Content-Type": "application/json"}
+    headers = {"Accept": f"{question.media_type}, application/problem+json"}
+    if question.body is not None:
+        headers["Content-Type"] = JSON
     if manners.trace is not None:
         manners.trace(headers)
     return headers
@@ -276,8 +279,11 @@ def _line_headers(manners: Manners, lines: Lines) -> dict[str, str]:
 
 def _is_of(lines: Lines, response: httpx2.Response) -> bool:
     """Return whether a response is lines."""
-    media_type = response.headers.get("content-type", "").partition(";")[0].strip().lower()
-    return response.status_code == httpx2.codes.OK and media_type == lines.media_type
+    return response.status_code == httpx2.codes.OK and _media_type(response.headers) == lines.media_type
+
+
+def _media_type(headers: Mapping[str, str]) -> str:
+    return headers.get("content-type", "").partition(";")[0].strip().lower()
 
 
 class _Attempts(Protocol):
@@ -329,6 +335,15 @@ def _gather(content: bytearray, chunk: bytes, status: int) -> None:
 
 def _read(question: Question[Answer], status: int, headers: Mapping[str, str], content: bytes) -> Answer:
     """Return the answer in `content`, or raise the error that the status and the problem document call for."""
+    if status == httpx2.codes.OK and question.media_type != JSON:
+        if _media_type(headers) == question.media_type:
+            return cast("Answer", content)
+        raise UnexpectedAnswer(
+            f"{question.method} {question.path} was asked for {question.media_type} and answered with something else; "
+            "is it a featherline service of the same version?",
+            status,
+            content[:_EXCERPT],
+        )
     if status == httpx2.codes.OK:
         try:
             return msgspec.json.decode(content, type=question.answer)
