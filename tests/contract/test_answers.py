@@ -15,10 +15,12 @@ from featherline_service.web.representations import JSON
 from featherline_service.web.schema import OPERATIONS
 
 Ask = Callable[..., httpx2.Response]
+UNDESCRIBED = {"content-type", "content-length", "connection"}  # the message's own (OpenAPI 3.1.1 section 4.8.17.1)
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 QUESTIONS = [
     (operation.path, name) for operation in OPERATIONS for name, _ in operation.examples if operation.produces == JSON
 ]
+ORDER: dict[str, Any] = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
 RECORD_KINDS = [
     "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "pads", "platens", "presses", "cutters",
     "fonts", "shoes", "offcuts", "rates", "policies", "benches",
@@ -36,7 +38,9 @@ def check(document: dict[str, Any], path: str, method: str, response: httpx2.Res
     """Check a response against the description: status, media type, headers and body."""
     described = document["paths"][path][method]["responses"][str(response.status_code)]
     content = described["content"][response.headers["content-type"].partition(";")[0]]
-    assert {name.lower() for name in described["headers"]} <= set(response.headers)
+    headers = {name.lower(): document["components"]["headers"][name] for name in described["headers"]}
+    assert {name for name, words in headers.items() if words.get("required")} <= set(response.headers)
+    assert set(response.headers) - UNDESCRIBED <= set(headers)
     jsonschema.Draft202012Validator({**content["schema"], "components": document["components"]}).validate(
         response.json()
     )
@@ -86,6 +90,17 @@ def test_health_is_as_described_and_never_stale(ask: Ask, document: dict[str, An
     assert answer.headers["cache-control"] == "no-store"
 
 
+@pytest.mark.parametrize("path", ["/openapi.json", "/.well-known/api-catalog", "/.well-known/jwks.json"])
+def test_what_is_told_of_the_service_is_as_described(ask: Ask, document: dict[str, Any], path: str) -> None:
+    """Each is of the described media type, with the described headers, and revalidates with no others."""
+    answer = ask("GET", path)
+    check(document, path, "get", answer)
+    again = ask("GET", path, headers={"if-none-match": answer.headers["etag"]})
+
+    described = document["paths"][path]["get"]["responses"]["304"]["headers"]
+    assert {name.lower() for name in described} <= set(again.headers)
+
+
 @pytest.mark.parametrize(
     ("path", "method", "more"),
     [
@@ -93,7 +108,11 @@ def test_health_is_as_described_and_never_stale(ask: Ask, document: dict[str, An
         ("/v1/quotes", "post", {"content": b"{}", "headers": {"content-type": "application/json"}}),
         ("/v1/quotes", "post", {"content": b"{}"}),
         ("/v1/quotes", "post", {"content": b" " * 2_000_000, "headers": {"content-type": "application/json"}}),
-        ("/v1/quotes", "post", {"headers": {"accept": "text/html"}}),
+        ("/v1/quotes", "post", {"headers": {"accept": "image/png"}}),
+        ("/v1/quotes", "post", {"headers": {"content-type": "application/json", "content-encoding": "br"}}),
+        ("/v1/quotes", "post", {"json": ORDER | {"pairs": 7_777}, "headers": {"prefer": "wait=0"}}),
+        ("/v1/bulk", "post", {"content": b"{}"}),
+        ("/.well-known/security.txt", "get", {}),
         ("/v1/book", "get", {"params": {"x": 1}}),
         ("/v1/book", "get", {"headers": {"accept": "text/html"}}),
     ],

@@ -12,7 +12,10 @@ import pytest
 from featherline_service.web.schema import OPERATIONS
 
 Ask = Callable[..., httpx2.Response]
-READABLE = ["/v1/book", "/v1/book/films", "/v1/book/films/smooth", "/health/live", "/health/ready", "/openapi.json"]
+READABLE = [
+    "/v1/book", "/v1/book/films", "/v1/book/films/smooth", "/health/live", "/health/ready", "/openapi.json",
+    "/.well-known/jwks.json", "/.well-known/api-catalog",
+]  # fmt: skip
 ASKABLE = ["/v1/recipes", "/v1/fits", "/v1/costs", "/v1/quotes"]
 PAGES = ["/docs", "/docs/start.js", "/docs/swagger-ui.css", "/docs/swagger-ui-bundle.js"]
 
@@ -169,10 +172,11 @@ def test_every_answer_has_its_own_request_id(ask: Ask) -> None:
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.id)
 def test_every_described_operation_is_there(ask: Ask, operation: Any) -> None:  # noqa: ANN401 - an operation
-    """What is described answers: a GET with success, a POST of nothing with 415."""
+    """What is described answers: a GET with success, a POST of nothing with 415; nobody is named whom nobody set."""
     path = operation.path.format(kind="films", id="smooth")
+    expected = 404 if operation.id == "readSecurityContact" else 200 if operation.method == "GET" else 415
 
-    assert ask(operation.method, path).status_code == (200 if operation.method == "GET" else 415)
+    assert ask(operation.method, path).status_code == expected
 
 
 def test_the_page_asks_nobody_else(ask: Ask) -> None:

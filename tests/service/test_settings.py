@@ -58,6 +58,16 @@ def test_the_clients_variables_are_let_be() -> None:
         ("DRAIN", "-1", "is '-1'; give seconds, from 0 to 600"),
         ("DRAIN", "nan", "is 'nan'; give seconds, from 0 to 600"),
         ("LOG_LEVEL", "loud", "is 'loud'; give debug, info, warning or error"),
+        (
+            "SECURITY_CONTACT",
+            "jo@saltmarsh.test",
+            "is 'jo@saltmarsh.test'; give a URI that begins with mailto:, https:// or tel:",
+        ),
+        (
+            "SECURITY_EXPIRES",
+            "2027-06-30",
+            "is '2027-06-30'; give an instant with its offset, such as 2027-06-30T12:00:00Z",
+        ),
         ("HOST", " ", "is ''; give an address of this machine, such as 127.0.0.1"),
         ("BOOK", "/no/such/shop", f"names '/no/such/shop', which is no folder; give folders divided by {os.pathsep!r}"),
     ],
@@ -76,3 +86,10 @@ def test_a_misspelt_variable_is_not_passed_over() -> None:
         SettingsError, match="FEATHERLINE_BOOKS is not a setting of the service; it has: FEATHERLINE_BOOK,"
     ):
         read({"FEATHERLINE_BOOKS": "/shop"})
+
+
+@pytest.mark.parametrize("given", [("CONTACT", "tel:+1-202-555-0100"), ("EXPIRES", "2027-06-30T12:00:00Z")])
+def test_a_contact_has_an_end_and_an_end_a_contact(given: tuple[str, str]) -> None:
+    """RFC 9116 section 2.5 requires both fields; each alone is told what goes with it."""
+    with pytest.raises(SettingsError, match="_CONTACT and FEATHERLINE_SECURITY_EXPIRES go together"):
+        read({f"FEATHERLINE_SECURITY_{given[0]}": given[1]})

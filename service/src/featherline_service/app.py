@@ -7,7 +7,7 @@ from litestar import Litestar
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.settings import Settings
-from featherline_service.web import bulk, description, health, problems, questions, reference, seals
+from featherline_service.web import bulk, description, discovery, health, problems, questions, reference, seals
 from featherline_service.web.answers import Answers
 from featherline_service.web.shell import Shell
 from featherline_service.web.work import Worker
@@ -34,6 +34,7 @@ def create_app(settings: Settings, book: Book | None = None, sealing: seals.Seal
                 *reference.handlers(book),
                 *health.handlers(book),
                 *description.handlers(),
+                *discovery.handlers(settings),
             ],
             exception_handlers={Exception: problems.respond},
             openapi_config=None,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, get_type_hints
 
@@ -12,6 +13,9 @@ from msgspec import Meta, Struct
 
 PREFIX: Final = "FEATHERLINE_"
 _OF_CLIENTS: Final = frozenset({"url", "api_key"})  # the SDK's, which share the prefix
+
+_Contact = Annotated[str, Meta(pattern=r"^(mailto:[!-~]+@[!-~]+|https://[!-~]+|tel:[+0-9][-0-9]+)$(?!\n)")]
+_Instant = Annotated[datetime, Meta(tz=True)]
 
 
 class SettingsError(ValueError):
@@ -26,6 +30,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     is given up. For `drain` seconds after it was asked to stop, the
     service says that it is not ready and still answers. `seal_keys` is the file of private keys that seal prices, the
     same for all replicas; without it a key is made that ends with the run. Seals are in force for `seal_days`.
+    `security_contact` is whom to tell of a weakness (RFC 9116), until `security_expires`: both, or neither.
     """
 
     book: tuple[Path, ...] = ()
@@ -40,20 +45,29 @@ class Settings(Struct, frozen=True, kw_only=True):
     drain: Annotated[float, Meta(ge=0, le=600, description="seconds, from 0 to 600")] = 0
     seal_keys: Path | None = None
     seal_days: Annotated[int, Meta(ge=1, le=366, description="days, from 1 to 366")] = 30
+    security_contact: Annotated[
+        _Contact | None, Meta(description="a URI that begins with mailto:, https:// or tel:")
+    ] = None
+    security_expires: Annotated[
+        _Instant | None, Meta(description="an instant with its offset, such as 2027-06-30T12:00:00Z")
+    ] = None
 
 
 def read(environment: Mapping[str, str]) -> Settings:
     """Return the settings that an environment gives; what it does not name keeps its default.
 
     Raises:
-        SettingsError: A variable's value cannot be used, or one with our prefix is nobody's.
+        SettingsError: A variable's value cannot be used, or not alone, or one with our prefix is nobody's.
     """
     given = {name.removeprefix(PREFIX).lower(): value for name, value in environment.items() if name.startswith(PREFIX)}
     unknown = sorted(set(given) - set(Settings.__struct_fields__) - _OF_CLIENTS)
     if unknown:
         known = ", ".join(PREFIX + field.upper() for field in Settings.__struct_fields__)
         raise SettingsError(f"{PREFIX}{unknown[0].upper()} is not a setting of the service; it has: {known}")
-    return Settings(**{name: _value(name, text.strip()) for name, text in given.items() if name not in _OF_CLIENTS})
+    settings = Settings(**{name: _value(name, text.strip()) for name, text in given.items() if name not in _OF_CLIENTS})
+    if (settings.security_contact is None) != (settings.security_expires is None):
+        raise SettingsError(f"{PREFIX}SECURITY_CONTACT and {PREFIX}SECURITY_EXPIRES go together; set both, or neither")
+    return settings
 
 
 def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it

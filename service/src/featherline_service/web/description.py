@@ -56,6 +56,7 @@ READ_DOCS: Final = Operation(
     summary="Read this description as a page, and try it",
     produces="text/html",
     revalidated=True,
+    headers=("Content-Security-Policy",),
 )
 OPERATIONS: Final = (READ_DESCRIPTION, READ_DOCS)
 

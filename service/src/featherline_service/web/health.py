@@ -42,6 +42,7 @@ CHECK_LIVE: Final = Operation(
     tag="health",
     summary="Check that the process lives",
     answered=(Live,),
+    headers=("Cache-Control",),
 )
 CHECK_READY: Final = Operation(
     id="checkReady",
@@ -50,6 +51,7 @@ CHECK_READY: Final = Operation(
     tag="health",
     summary="Check that the service can answer questions",
     answered=(Ready,),
+    headers=("Cache-Control",),
     own_problems=(STOPPING,),
 )
 OPERATIONS: Final = (CHECK_LIVE, CHECK_READY)

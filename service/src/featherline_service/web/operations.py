@@ -10,6 +10,7 @@ from litestar import Request, Response, route
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
+from featherline_service.web.deprecation import Deprecation
 from featherline_service.web.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
@@ -25,6 +26,7 @@ from featherline_service.web.problems import (
     ProblemKind,
 )
 from featherline_service.web.representations import JSON, refuse_accept, refuse_parameters
+from featherline_service.web.shell import ADDED
 
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, INTERNAL)
 _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, TOO_LATE, BUSY)
@@ -46,6 +48,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     the types that an answer's body may be of, none if they are not ours. `pictures` are media types that the same
     answer has when Accept prefers them.
     `parameters` are the types of the variables in the path. `revalidated` answers carry an ETag and may be 304.
+    `headers` are more fields that a success may have. Where `waits`, the caller may say for how long (`Prefer`).
+    What is to go has a `deprecation`.
     `examples` are pairs of files: a request and its answer. `links` are named by what they lead to.
     """
 
@@ -63,6 +67,9 @@ class Operation(Struct, frozen=True, kw_only=True):
     parameters: Mapping[str, Any] = {}
     own_problems: tuple[ProblemKind, ...] = ()
     revalidated: bool = False
+    headers: tuple[str, ...] = ()
+    waits: bool = False
+    deprecation: Deprecation | None = None
     links: Mapping[str, Link] = {}
     examples: tuple[tuple[str, str], ...] = ()
 
@@ -83,6 +90,8 @@ class Operation(Struct, frozen=True, kw_only=True):
         # The framework passes arguments by their names: here is the one place where that matters. It has guards for
         # what is refused here, but copies the handler for each, at a cost of 30 microseconds.
         async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
+            if self.deprecation is not None:
+                request.scope[ADDED] = self.deprecation.headers  # type: ignore[typeddict-unknown-key]  # read by the shell
             refuse_parameters(request)
             refuse_accept(request, self.media_types)
             return await answering(request)

@@ -22,12 +22,16 @@ _log: Final = structlog.stdlib.get_logger()
 
 
 class ProblemKind(Struct, frozen=True):
-    """A kind of problem: the end of its type URN, its status, its title, and whether it is the whole body's fault."""
+    """A kind of problem: the end of its type URN, its status, its title, and whether it is the whole body's fault.
+
+    `headers` are fields that it may come with.
+    """
 
     name: str
     status: int
     title: str
     of_body: bool = False
+    headers: tuple[str, ...] = ()
 
     @property
     def type(self) -> str:
@@ -45,12 +49,17 @@ NOT_ACCEPTABLE: Final = ProblemKind("not-acceptable", 406, "No representation th
 BODY_TOO_SLOW: Final = ProblemKind("body-too-slow", 408, "The body did not arrive in time")
 BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes", of_body=True)
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
-    "unsupported-media-type", 415, "The body is not of a type taken here", of_body=True
+    "unsupported-media-type",
+    415,
+    "The body is not of a type taken here",
+    of_body=True,
+    headers=("Accept", "Accept-Encoding"),
 )
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
-TOO_LATE: Final = ProblemKind("too-late", 503, "The answer was not ready in time")
-BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer")
-STOPPING: Final = ProblemKind("stopping", 503, "The service is about to stop")
+_LATER: Final = ("Retry-After",)
+TOO_LATE: Final = ProblemKind("too-late", 503, "The answer was not ready in time", headers=_LATER)
+BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer", headers=_LATER)
+STOPPING: Final = ProblemKind("stopping", 503, "The service is about to stop", headers=_LATER)
 INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
 
 

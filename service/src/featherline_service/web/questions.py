@@ -42,6 +42,7 @@ RESOLVE_RECIPE: Final = Operation(
     method="POST",
     path="/v1/recipes",
     tag="questions",
+    waits=True,
     summary="Resolve the press settings and steps for a film on an upper",
     description="With which settings is this film pressed onto this panel or bare stack of materials, in which steps, "
     "and by what margin? A stack that cannot be pressed is answered with the verdict `decline`, and what would help. "
@@ -56,6 +57,7 @@ CHECK_FIT: Final = Operation(
     method="POST",
     path="/v1/fits",
     tag="questions",
+    waits=True,
     summary="Check whether an artwork fits a panel, can be cut, and will be seen",
     description="Does this artwork fit this panel in this film, is its finest detail coarse enough to cut and weed, "
     "does the shoe go on the press, and how large could it be there? As `image/svg+xml` the answer is the placement "
@@ -70,6 +72,7 @@ ESTIMATE_COST: Final = Operation(
     method="POST",
     path="/v1/costs",
     tag="questions",
+    waits=True,
     summary="Estimate what work costs the shop, and what to charge",
     description="Film, consumables, time, machines, expected spoilage and overhead, line by line, and the price by the "
     "shop's policy: for an order, or for work known by its measures alone.",
@@ -82,6 +85,7 @@ COMPOSE_QUOTE: Final = Operation(
     method="POST",
     path="/v1/quotes",
     tag="questions",
+    waits=True,
     summary="Compose a quote for an order: fit, recipes, cost and price",
     description="Can this order be done, how, and for how much? The verdict is the worst of its parts; an order that "
     "is declined has no cost and no price. The price is sealed: who is shown it later can check that it is ours. As "
@@ -96,6 +100,7 @@ PRICE_ROSTER: Final = Operation(
     method="POST",
     path="/v1/rosters",
     tag="questions",
+    waits=True,
     summary="Check and price a list of names, numbers and sizes as a whole",
     description="An order whose texts have fields, such as `{name}`, and up to 500 rows that fill them. Every row is "
     "checked for itself, and one that cannot be done spoils no other. Film is nested and quantity breaks count for all "
@@ -110,6 +115,7 @@ PLAN_TRIAL: Final = Operation(
     method="POST",
     path="/v1/trials",
     tag="questions",
+    waits=True,
     summary="Plan how a shoe never pressed before is tried safely first",
     description="Where to try, at which settings in which order, what to look at after each, when to stop, and what "
     "each outcome says of the upper? The first setting harms nothing that the shoe may be made of, even at the worst "

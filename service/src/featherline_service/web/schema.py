@@ -13,19 +13,23 @@ import msgspec
 
 from featherline.wire.problems import Problem
 from featherline_service.engine import ENGINE
-from featherline_service.web import bulk, description, health, pictures, problems, questions, reference, seals
+from featherline_service.web import (
+    description,
+    discovery,
+    health,
+    pictures,
+    problems,
+)
+from featherline_service.web.deprecation import NOTICE
 from featherline_service.web.operations import Operation
-from featherline_service.web.representations import JSON
 
 Json = dict[str, Any]
 
 OPERATIONS: Final = (
-    *questions.OPERATIONS,
-    *bulk.OPERATIONS,
-    *seals.OPERATIONS,
-    *reference.OPERATIONS,
+    *discovery.INTERFACE,
     *health.OPERATIONS,
     *description.OPERATIONS,
+    *discovery.OPERATIONS,
 )
 _TAGS: Final = {
     "questions": "Can this be marked, how, and for how much? Each answer is a pure function of the question and the "
@@ -42,6 +46,10 @@ fit, estimates cost and composes quotes. It keeps no orders: it knows the shop b
 Quantities go in as text with a unit, such as `"22 mm"`, and come out as plain numbers whose name carries the unit. A
 shoe that cannot be marked is no error: the verdict is `decline`, with reasons. Every answer that is not a success is a
 problem document (RFC 9457). HEAD works wherever GET does. Unknown fields and query parameters are refused.
+
+Within `/v1` nothing is taken away without notice. What is to go is marked `deprecated` here, and every answer of it has
+the fields `Deprecation` (RFC 9745), `Link` to what takes its place, and, at least {days} days before it ends, `Sunset`
+(RFC 8594).
 
 Film makers' sheets, local rules and licensed practice come before anything that this service says."""
 _REF: Final = "#/components/schemas/{name}"
@@ -74,7 +82,7 @@ def document(examples: Path) -> Json:
             "title": "featherline",
             "version": ENGINE,
             "summary": "Press recipes, fit, cost and quotes for marking finished shoes with heat-applied film",
-            "description": _ABOUT,
+            "description": _ABOUT.replace("{days}", str(NOTICE.days)),
             "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
         },
         "servers": [{"url": "/", "description": "The service that this description was read from"}],
@@ -130,12 +138,15 @@ def _operation(operation: Operation, examples: Path) -> Json:
         "tags": [operation.tag],
         "summary": operation.summary,
         **({"description": operation.description} if operation.description else {}),
-        **({"parameters": list(_parameters(operation))} if operation.parameters or operation.revalidated else {}),
+        **({"deprecated": True} if operation.deprecation is not None else {}),
+        **({"parameters": parameters} if (parameters := list(_parameters(operation))) else {}),
         **({"requestBody": _request_body(operation, examples)} if operation.asked is not None else {}),
         "responses": {
             "200": _success(operation, examples),
             **(
-                {"304": _response("The caller has it already", "X-Request-Id", "ETag")} if operation.revalidated else {}
+                {"304": _response("The caller has it already", *_common(operation), "ETag", "Cache-Control")}
+                if operation.revalidated
+                else {}
             ),
             **dict(_problems(operation)),
         },
@@ -152,6 +163,21 @@ def _parameters(operation: Operation) -> Iterator[Json]:
             "description": "The ETag of an answer that the caller has (RFC 9110 section 13.1.2).",
             "schema": {"type": "string"},
         }
+    if operation.waits:
+        yield {
+            "name": "Prefer",
+            "in": "header",
+            "description": "For how many seconds the caller waits for the answer, if for less than the service would "
+            "take: `wait=10` (RFC 7240 section 4.3). Other preferences are passed over.",
+            "schema": {"type": "string", "examples": ["wait=10"]},
+        }
+
+
+def _common(operation: Operation) -> Sequence[str]:
+    """Return the header fields that every answer of an operation may have."""
+    if operation.deprecation is None:
+        return ("X-Request-Id",)
+    return ("X-Request-Id", "Deprecation", "Link", *(() if operation.deprecation.sunset is None else ("Sunset",)))
 
 
 def _request_body(operation: Operation, examples: Path) -> Json:
@@ -177,14 +203,19 @@ def _success(operation: Operation, examples: Path) -> Json:
     references = [_reference(answer) for answer in operation.answered]
     match references:
         case []:
-            schema: Json = {"type": "object" if operation.produces == JSON else "string"}
+            schema: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
         case [schema]:
             pass
         case _:
             schema = {"anyOf": references}
     shown = _examples([answer for _, answer in operation.examples], examples)
-    headers = ("X-Request-Id", "ETag", "Cache-Control") if operation.revalidated else ("X-Request-Id",)
-    headers = (*headers, "Vary") if operation.pictures else headers
+    headers = (
+        *_common(operation),
+        *(("ETag", "Cache-Control") if operation.revalidated else ()),
+        *(("Vary",) if operation.pictures else ()),
+        *(("Preference-Applied",) if operation.waits else ()),
+        *operation.headers,
+    )
     links = {
         name: {"operationId": link.to, "parameters": dict(link.parameters)} for name, link in operation.links.items()
     }
@@ -203,12 +234,14 @@ def _pictures(operation: Operation) -> Iterator[tuple[str, Json]]:
 
 def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
     by_status = sorted(operation.problems, key=lambda kind: kind.status)
-    for status, kinds in groupby(by_status, key=lambda kind: kind.status):
+    for status, group in groupby(by_status, key=lambda kind: kind.status):
+        kinds = list(group)
+        headers = dict.fromkeys(name for kind in kinds for name in kind.headers)
         said = "; ".join(f"{kind.title} (`{kind.type}`)" for kind in kinds)
         yield (
             str(status),
             {
-                **_response(said, "X-Request-Id"),
+                **_response(said, *_common(operation), *headers),
                 "content": {problems.MEDIA_TYPE: {"schema": {"$ref": _REF.format(name="Problem")}}},
             },
         )
@@ -236,8 +269,45 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "schema": {"const": "Accept"},
     },
     "Cache-Control": {
-        "description": "Keep it, but ask whether it still holds.",
+        "description": "`no-cache`: keep it, but ask whether it still holds; `no-store`: do not keep it.",
         "required": True,
-        "schema": {"const": "no-cache"},
+        "schema": {"enum": ["no-cache", "no-store"]},
+    },
+    "Preference-Applied": {
+        "description": "What was heard of the request's Prefer header (RFC 7240 section 3).",
+        "schema": {"type": "string"},
+    },
+    "Retry-After": {
+        "description": "In how many seconds to ask again (RFC 9110 section 10.2.3).",
+        "required": True,
+        "schema": {"type": "integer", "minimum": 1},
+    },
+    "Accept": {
+        "description": "The media types that are taken, where the body's is at fault (RFC 9110 section 12.5.1).",
+        "schema": {"type": "string"},
+    },
+    "Accept-Encoding": {
+        "description": "The codings that are taken, where the body's is at fault (RFC 9110 section 12.5.3).",
+        "schema": {"type": "string"},
+    },
+    "Content-Security-Policy": {
+        "description": "The page loads what this service serves, and nothing else.",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+    "Link": {
+        "description": "Where more is told (RFC 8288): `rel` is `api-catalog` (RFC 9727), or `deprecation` (RFC 9745).",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+    "Deprecation": {
+        "description": "Since when the operation is deprecated: `@` and seconds since 1970 (RFC 9745 section 2).",
+        "required": True,
+        "schema": {"type": "string", "pattern": "^@[0-9]+$"},
+    },
+    "Sunset": {
+        "description": "When the operation ends (RFC 8594 section 3).",
+        "required": True,
+        "schema": {"type": "string"},
     },
 }

@@ -19,6 +19,7 @@ from featherline_service.web import problems
 
 REQUEST_ID: Final = "featherline.request_id"
 LEAVING: Final = "featherline.leaving"
+ADDED: Final = "featherline.added"  # header fields of whatever the answer will be
 _SANE_ID: Final = re.compile(rb"[A-Za-z0-9._:+/=-]{1,128}")
 
 _log: Final = structlog.stdlib.get_logger()
@@ -47,14 +48,20 @@ class Shell:
         request_id = _request_id(given)
         head = given["method"] == "HEAD"
         method = "GET" if head else given["method"]
-        scope = cast("HTTPScope", {**given, "method": method, REQUEST_ID: request_id, LEAVING: self._leaving})
+        scope = cast(
+            "HTTPScope", {**given, "method": method, REQUEST_ID: request_id, LEAVING: self._leaving, ADDED: ()}
+        )
         status = 0
 
         async def answer(message: Message) -> None:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
-                headers = [*map(_allowing_head, message["headers"]), (b"x-request-id", request_id.encode())]
+                headers = [
+                    *map(_allowing_head, message["headers"]),
+                    *scope[ADDED],  # type: ignore[typeddict-item]  # ours
+                    (b"x-request-id", request_id.encode()),
+                ]
                 message["headers"] = [*headers, (b"connection", b"close")] if self._leaving else headers
             elif head and message["type"] == "http.response.body":
                 message["body"] = b""
