@@ -54,8 +54,9 @@ _NO_LESS: Final = 0.97
 class Detail:
     """What a region of film is like. Lengths in the region's unit, area in its square.
 
-    `gap` is None when nothing faces anything across a gap; `sharpest` is the smallest angle of a corner of the film or
-    of a notch [rad], None without corners.
+    `gap` is the narrowest anywhere, in a counter or out, None when nothing faces anything across a gap; `counter` is
+    the narrowest in a counter, None without counters. `tips` are the corners of the film, and the notches, that are too
+    sharp to have a width; `sharpest` is the smallest angle of all corners and notches [rad], None without any.
     """
 
     area: float
@@ -65,7 +66,9 @@ class Detail:
     counters: int
     stroke: float
     gap: float | None
+    counter: float | None
     island: float
+    tips: int
     sharpest: float | None
 
     def scaled(self, scale: float) -> Detail:
@@ -78,7 +81,9 @@ class Detail:
             counters=self.counters,
             stroke=self.stroke * scale,
             gap=None if self.gap is None else self.gap * scale,
+            counter=None if self.counter is None else self.counter * scale,
             island=self.island * scale * scale,
+            tips=self.tips,
             sharpest=self.sharpest,
         )
 
@@ -86,6 +91,7 @@ class Detail:
 def joined(details: list[Detail], gap_between: float | None) -> Detail:
     """Return the detail of regions side by side that do not meet, given the smallest distance between any two."""
     gaps = [gap for gap in (*(detail.gap for detail in details), gap_between) if gap is not None]
+    counters = [detail.counter for detail in details if detail.counter is not None]
     angles = [detail.sharpest for detail in details if detail.sharpest is not None]
     return Detail(
         area=math.fsum(detail.area for detail in details),
@@ -95,7 +101,9 @@ def joined(details: list[Detail], gap_between: float | None) -> Detail:
         counters=sum(detail.counters for detail in details),
         stroke=min(detail.stroke for detail in details),
         gap=min(gaps, default=None),
+        counter=min(counters, default=None),
         island=min(detail.island for detail in details),
+        tips=sum(detail.tips for detail in details),
         sharpest=min(angles, default=None),
     )
 
@@ -114,6 +122,8 @@ class _Outline:
     before: Indices
     after: Indices
     ring: Indices
+    enclosed: NDArray[np.bool_]
+    """Whether it bounds a counter: the hole itself, or a piece in it."""
     along: Floats
     """Distance along the ring to the segment's start."""
     perimeter: Floats
@@ -134,7 +144,7 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
         DrawingError: There are too many such pairs.
     """
     outline = _outline(region, tolerance)
-    stroke, gap = _widths(region, outline)
+    stroke, gap, counter = _widths(region, outline)
     turns = np.abs(outline.turn)
     angles = math.pi - turns[turns > _CORNER]
     return Detail(
@@ -145,17 +155,20 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
         counters=sum(len(part.interiors) for part in region.geoms),
         stroke=stroke,
         gap=gap,
+        counter=counter,
         island=min(float(part.area) for part in region.geoms),
+        tips=int(np.count_nonzero(angles < _TIP)),
         sharpest=float(angles.min()) if len(angles) else None,
     )
 
 
 def _outline(region: MultiPolygon, tolerance: float) -> _Outline:
     simple = shapely.simplify(region, tolerance, preserve_topology=True)
-    rings = [
-        shapely.get_coordinates(ring)[:-1]
-        for part in shapely.get_parts(shapely.orient_polygons(simple))
-        for ring in (part.exterior, *part.interiors)
+    parts = shapely.get_parts(shapely.orient_polygons(simple))
+    within = _within_holes(parts)
+    rings = [shapely.get_coordinates(ring)[:-1] for part in parts for ring in (part.exterior, *part.interiors)]
+    enclosed = [
+        ring > 0 or within[number] for number, part in enumerate(parts) for ring in range(1 + len(part.interiors))
     ]
     counts = np.array([len(points) for points in rings])
     first = np.repeat(np.cumsum(counts) - counts, counts)
@@ -182,23 +195,54 @@ def _outline(region: MultiPolygon, tolerance: float) -> _Outline:
         before=before,
         after=after,
         ring=ring,
+        enclosed=np.array(enclosed)[ring],
         along=sums - sums[first],
         perimeter=np.bincount(ring, weights=length).astype(np.float64)[ring],
     )
 
 
-def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | None]:
-    """Return narrowest stroke and narrowest gap: look at ever more distant pairs until both are found."""
+def _within_holes(parts: NDArray[np.object_]) -> NDArray[np.bool_]:
+    """Return which parts of a region lie in a hole of another."""
+    within = np.zeros(len(parts), dtype=np.bool_)
+    holes = [shapely.polygons(ring) for part in parts for ring in part.interiors]
+    if holes and len(parts) > 1:
+        within[shapely.STRtree(holes).query(shapely.point_on_surface(parts), predicate="within")[0]] = True
+    return within
+
+
+@dataclass
+class _Search:
+    """A search for the shortest square chord inside the region or outside, among some segments, up to a length.
+
+    A longer one would say nothing new: no piece, and no counter, is wider than its box is along its shorter side.
+    """
+
+    inside: bool
+    among: NDArray[np.bool_]
+    most: float
+    shortest: float | None = None
+
+    def chosen(self, chords: _Chords) -> _Chords:
+        """Return the chords between its segments."""
+        return chords.chosen(self.among[chords.one] & self.among[chords.other])
+
+
+def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | None, float | None]:
+    """Return narrowest stroke, gap and counter: look at ever more distant pairs until all are found."""
     shapely.prepare(region)
     left, low, right, high = region.bounds
     whole = math.hypot(right - left, high - low)
+    holes = [shapely.polygons(ring) for part in region.geoms for ring in part.interiors]
+    largest_counter = min(map(_shorter_side, holes), default=None)
+    anywhere = np.ones(len(outline.start), dtype=np.bool_)
+    strokes = _Search(True, anywhere, min(map(_shorter_side, region.geoms)))
+    gaps = _Search(False, anywhere, whole if largest_counter is None else largest_counter)
+    counters = _Search(False, outline.enclosed, 0.0 if largest_counter is None else largest_counter)
     near = _near_pairs(outline)
-    stroke: float | None = None
-    gap: float | None = None
     examined = facing = 0
     nearer, reach = 0.0, whole if len(outline.start) <= _MANY else whole * _FIRST_REACH
-    while stroke is None or gap is None:
-        strokes, gaps = [], []
+    while wanted := [each for each in (strokes, gaps, counters) if each.shortest is None and each.most > nearer]:
+        found: list[list[_Chords]] = [[] for _ in wanted]
         for one, other in near(reach):
             turns.check()
             keep = _may_face(outline, one, other)
@@ -206,24 +250,24 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:
                 raise DrawingError("The drawing's outline has too many corners near one another: simplify it")
             chords = _chords(outline, one[keep], other[keep], nearer, reach)
-            if stroke is None:
-                strokes.append(_square(outline, chords, inside=True))
-            if gap is None:
-                gaps.append(_square(outline, chords, inside=False))
-        if stroke is None:
-            stroke = _shortest(region, outline, _Chords.together(strokes), inside=True)
-        if gap is None:
-            gap = _shortest(region, outline, _Chords.together(gaps), inside=False)
-        if reach >= whole:
-            break
+            square = {side: _square(outline, chords, inside=side) for side in {each.inside for each in wanted}}
+            for each, some in zip(wanted, found, strict=True):
+                some.append(each.chosen(square[each.inside]))
+        for each, some in zip(wanted, found, strict=True):
+            each.shortest = _shortest(region, outline, _Chords.together(some), inside=each.inside)
         nearer, reach = reach, 2.0 * reach
     # A triangle has no opposite sides: no piece or counter is wider than the largest circle in it.
-    holes = [shapely.polygons(ring) for part in region.geoms for ring in part.interiors]
-    widest = min(_largest_circle(part, stroke) for part in region.geoms)
-    counter = min((_largest_circle(hole, gap) for hole in holes), default=math.inf)
-    stroke = widest if stroke is None else min(stroke, widest)
-    gap = min(math.inf if gap is None else gap, counter)
-    return stroke, None if math.isinf(gap) else gap
+    stroke = min(_largest_circle(part, strokes.shortest) for part in region.geoms)
+    counter = min((_largest_circle(hole, counters.shortest) for hole in holes), default=math.inf)
+    stroke = min(stroke, math.inf if strokes.shortest is None else strokes.shortest)
+    counter = min(counter, math.inf if counters.shortest is None else counters.shortest)
+    gap = min(counter, math.inf if gaps.shortest is None else gaps.shortest)
+    return stroke, None if math.isinf(gap) else gap, None if math.isinf(counter) else counter
+
+
+def _shorter_side(polygon: BaseGeometry) -> float:
+    left, low, right, high = polygon.bounds
+    return float(min(right - left, high - low))
 
 
 def _near_pairs(outline: _Outline) -> Callable[[float], Iterator[tuple[Indices, Indices]]]:
@@ -252,8 +296,7 @@ def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
 
     Where a chord is known that is no wider, the circle says nothing new; mostly a rough look shows that.
     """
-    left, low, right, high = polygon.bounds
-    side = min(right - left, high - low)
+    side = _shorter_side(polygon)
 
     def diameter(tolerance: float) -> float:
         return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance)))
