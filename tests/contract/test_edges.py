@@ -16,7 +16,7 @@ READABLE = [
     "/v1/book", "/v1/book/films", "/v1/book/films/smooth", "/health/live", "/health/ready", "/openapi.json",
     "/.well-known/jwks.json", "/.well-known/api-catalog",
 ]  # fmt: skip
-ASKABLE = ["/v1/recipes", "/v1/fits", "/v1/costs", "/v1/quotes"]
+ASKABLE = ["/v1/recipes", "/v1/fits", "/v1/artworks", "/v1/costs", "/v1/quotes"]
 PAGES = ["/docs", "/docs/start.js", "/docs/swagger-ui.css", "/docs/swagger-ui-bundle.js"]
 
 

@@ -134,7 +134,7 @@ def test_an_order_inside_a_cost_keeps_its_pointers(ask: Ask, order: dict[str, An
     assert list(faults) == ["/order/placements/0/film"]
 
 
-@pytest.mark.parametrize("path", ["/v1/recipes", "/v1/fits", "/v1/costs", "/v1/quotes"])
+@pytest.mark.parametrize("path", ["/v1/recipes", "/v1/fits", "/v1/artworks", "/v1/costs", "/v1/quotes"])
 class TestEveryQuestion:
     """What holds for the body of each question."""
 

@@ -27,6 +27,8 @@ ANSWERS: Final = {
     "clog": ("/v1/quotes", "clog-answer"),
     "recipe-request": ("/v1/recipes", "recipe-answer"),
     "fit-request": ("/v1/fits", "fit-answer"),
+    "artwork-request": ("/v1/artworks", "artwork-answer"),
+    "artwork-request-drawing": ("/v1/artworks", "artwork-answer-drawing"),
     "cost-request": ("/v1/costs", "cost-answer"),
     "cost-request-measures": ("/v1/costs", "cost-answer-measures"),
     "trial-request": ("/v1/trials", "trial-answer"),

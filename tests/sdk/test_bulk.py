@@ -26,6 +26,8 @@ from featherline import (
     UnexpectedAnswer,
 )
 from featherline.wire import (
+    ArtworkAnswer,
+    ArtworkRequest,
     CostAnswer,
     CostRequest,
     FitAnswer,
@@ -115,9 +117,13 @@ def test_each_kind_of_request_has_its_own_kind_of_answer(everything: Everything)
         example("cost-request-measures", CostRequest),
         ORDER,
         example("trial-request", TrialRequest),
+        example("artwork-request", ArtworkRequest),
     ]
-    names = ["recipe-answer", "fit-answer", "cost-answer", "cost-answer-measures", "quote-answer", "trial-answer"]
-    types = [RecipeAnswer, FitAnswer, CostAnswer, CostAnswer, QuoteAnswer, TrialAnswer]
+    names = [
+        *("recipe-answer", "fit-answer", "cost-answer", "cost-answer-measures"),
+        *("quote-answer", "trial-answer", "artwork-answer"),
+    ]
+    types = [RecipeAnswer, FitAnswer, CostAnswer, CostAnswer, QuoteAnswer, TrialAnswer, ArtworkAnswer]
     sent: list[Any] = []
 
     def answer(request: httpx2.Request) -> httpx2.Response:
@@ -134,11 +140,11 @@ def test_each_kind_of_request_has_its_own_kind_of_answer(everything: Everything)
 
     replies = everything(answer, asked)
 
-    assert ["recipe", "fit", "cost", "cost", "quote", "trial"] == [line["kind"] for line in sent]
+    assert ["recipe", "fit", "cost", "cost", "quote", "trial", "artwork"] == [line["kind"] for line in sent]
     assert [json.loads(msgspec.json.encode(each)) for each in asked] == [line["request"] for line in sent]
     assert asked == [reply.request for reply in replies]
     assert [example(name, kind) for name, kind in zip(names, types, strict=True)] == [each.answer for each in replies]
-    assert [None] * 6 == [reply.problem for reply in replies]
+    assert [None] * len(asked) == [reply.problem for reply in replies]
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,8 @@ import pytest
 from structlog.testing import capture_logs
 
 from featherline.wire import (
+    ArtworkAnswer,
+    ArtworkRequest,
     CostAnswer,
     CostRequest,
     FitAnswer,
@@ -34,6 +36,8 @@ REQUESTS = {
     "clog.json": Order,
     "recipe-request.json": RecipeRequest,
     "fit-request.json": FitRequest,
+    "artwork-request.json": ArtworkRequest,
+    "artwork-request-drawing.json": ArtworkRequest,
     "cost-request.json": CostRequest,
     "cost-request-measures.json": CostRequest,
     "trial-request.json": TrialRequest,
@@ -103,6 +107,8 @@ def differing(stored: Any, fresh: Any, pointer: str) -> Iterator[str]:  # noqa: 
         ("clog-answer", QuoteAnswer),
         ("recipe-answer", RecipeAnswer),
         ("fit-answer", FitAnswer),
+        ("artwork-answer", ArtworkAnswer),
+        ("artwork-answer-drawing", ArtworkAnswer),
         ("cost-answer", CostAnswer),
         ("cost-answer-measures", CostAnswer),
         ("trial-answer", TrialAnswer),

@@ -16,6 +16,7 @@ import pytest
 from featherline import AsyncClient, Client, NotFound, RequestRefused, seals
 from featherline.client import KINDS
 from featherline.wire import (
+    ArtworkRequest,
     CostRequest,
     Film,
     FitRequest,
@@ -35,6 +36,8 @@ REQUESTS = [
     ("quote", "clog", Order),
     ("recipe", "recipe-request", RecipeRequest),
     ("fit", "fit-request", FitRequest),
+    ("artwork", "artwork-request", ArtworkRequest),
+    ("artwork", "artwork-request-drawing", ArtworkRequest),
     ("cost", "cost-request", CostRequest),
     ("cost", "cost-request-measures", CostRequest),
     ("roster", "roster-request", Roster),
@@ -107,6 +110,14 @@ def test_a_fit_is_the_fit_of_the_quote(client: Client) -> None:
     """The question of fit alone is answered as in the quote."""
     [placement] = client.quote(example("quote-request", Order)).placements
     assert client.fit(example("fit-request", FitRequest)).fit == placement.fit
+
+
+def test_an_artwork_has_the_measures_that_its_fit_has(client: Client) -> None:
+    """An artwork alone is measured as on its panel, and the film that takes it there takes it alone."""
+    fit = client.fit(example("fit-request", FitRequest))
+    alone = client.artwork(ArtworkRequest(artwork=example("fit-request", FitRequest).artwork))
+    assert (alone.artwork, fit.fit.verdict) == (fit.fit.artwork, "ready")
+    assert "smooth" in alone.taken_by
 
 
 def test_a_cost_is_the_cost_of_the_quote(client: Client) -> None:

@@ -9,6 +9,8 @@ import httpx2
 
 from featherline import AsyncClient, Client, Reply, RequestRefused, Unavailable, seals
 from featherline.wire import (
+    ArtworkAnswer,
+    ArtworkRequest,
     BookAnswer,
     BookShoe,
     CostAnswer,
@@ -54,6 +56,7 @@ def plainly(client: Client, measured: Measured) -> None:
     """Every method of the plain client has the answer's exact type."""
     assert_type(client.recipe(RecipeRequest(film="smooth", onto=ShoePanel(shoe=shoe, panel="toe"))), RecipeAnswer)
     assert_type(client.fit(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), FitAnswer)
+    assert_type(client.artwork(ArtworkRequest(artwork=artwork, film="smooth")), ArtworkAnswer)
     assert_type(client.cost(measured), CostAnswer)
     assert_type(client.cost(OrderWork(order=order), timeout=2.5), CostAnswer)
     assert_type(client.quote(order), QuoteAnswer)
@@ -72,7 +75,7 @@ def plainly(client: Client, measured: Measured) -> None:
     for cost in client.bulk((OrderWork(order=each) for each in (order,)), at_once=1, timeout=60):
         assert_type(cost.answer, CostAnswer)
     for other in client.bulk([order, measured]):
-        assert_type(other.answer, QuoteAnswer | RecipeAnswer | FitAnswer | CostAnswer | TrialAnswer)
+        assert_type(other.answer, QuoteAnswer | RecipeAnswer | FitAnswer | CostAnswer | TrialAnswer | ArtworkAnswer)
     client.bulk([1])  # type: ignore[list-item]
     client.cost(order)  # type: ignore[arg-type]
     client.quote(order, 3)  # type: ignore[call-arg]
@@ -83,6 +86,7 @@ async def asynchronously(client: AsyncClient, measured: Measured) -> None:
     """Every method of the asynchronous client has the answer's exact type, once awaited."""
     assert_type(await client.recipe(RecipeRequest(film="smooth", onto=ShoePanel(shoe=shoe, panel="toe"))), RecipeAnswer)
     assert_type(await client.fit(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), FitAnswer)
+    assert_type(await client.artwork(ArtworkRequest(artwork=artwork)), ArtworkAnswer)
     assert_type(await client.cost(measured), CostAnswer)
     assert_type(await client.quote(order, timeout=2.5), QuoteAnswer)
     assert_type(await client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)

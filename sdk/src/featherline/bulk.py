@@ -21,6 +21,7 @@ from msgspec import Raw, Struct
 from featherline.errors import ConnectionFailed, TimedOut, UnexpectedAnswer, from_problem
 from featherline.wire.costs import CostAnswer, CostRequest, Measured, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.problems import Problem
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
@@ -33,8 +34,8 @@ Asked_co = TypeVar("Asked_co", covariant=True)
 Answer_co = TypeVar("Answer_co", covariant=True)
 Item = TypeVar("Item")
 Made = TypeVar("Made")
-AnyRequest = RecipeRequest | FitRequest | CostRequest | Order | TrialRequest
-AnyAnswer = RecipeAnswer | FitAnswer | CostAnswer | QuoteAnswer | TrialAnswer
+AnyRequest = RecipeRequest | FitRequest | CostRequest | Order | TrialRequest | ArtworkRequest
+AnyAnswer = RecipeAnswer | FitAnswer | CostAnswer | QuoteAnswer | TrialAnswer | ArtworkAnswer
 Requests = Iterable[Item]
 AsyncRequests = Iterable[Item] | AsyncIterable[Item]
 
@@ -50,6 +51,7 @@ _QUESTIONS: Final[Mapping[type, tuple[bytes, type]]] = {
     Measured: (b"cost", CostAnswer),
     Order: (b"quote", QuoteAnswer),
     TrialRequest: (b"trial", TrialAnswer),
+    ArtworkRequest: (b"artwork", ArtworkAnswer),
 }
 
 _encode: Final = msgspec.json.Encoder().encode

@@ -24,6 +24,7 @@ from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -131,6 +132,18 @@ class Client:
             FeatherlineError: There is no answer; the class says why.
         """
         return self._ask("/v1/fits", FitAnswer, request, timeout)
+
+    def artwork(self, request: ArtworkRequest, *, timeout: float | None = None) -> ArtworkAnswer:
+        """Return what an artwork is like at its height, which films take it, and from which height.
+
+        Args:
+            request: The artwork, and the film if it is one alone.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+        """
+        return self._ask("/v1/artworks", ArtworkAnswer, request, timeout)
 
     def cost(self, request: CostRequest, *, timeout: float | None = None) -> CostAnswer:
         """Return what an order, or work known by its measures, costs and what to charge.
@@ -270,6 +283,11 @@ class Client:
 
     @overload
     def bulk(
+        self, requests: Requests[ArtworkRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> Iterator[Reply[ArtworkRequest, ArtworkAnswer]]: ...
+
+    @overload
+    def bulk(
         self, requests: Requests[AnyRequest], *, at_once: int = ..., timeout: float | None = ...
     ) -> Iterator[Reply[AnyRequest, AnyAnswer]]: ...
 
@@ -283,7 +301,7 @@ class Client:
         the rest is asked, and nothing again that has its reply; attempts are counted from the last reply.
 
         Args:
-            requests: What `recipe`, `fit`, `cost` and `quote` take, and trial requests, in any mixture.
+            requests: What `recipe`, `fit`, `artwork`, `cost`, `quote` and `trial` take, in any mixture.
             at_once: How many requests are taken, at most, before the first of them is answered; fewer for a source
                 that is slow to give them.
             timeout: Seconds for all together. Without it there is only the client's `attempt_timeout`, the longest
@@ -421,6 +439,18 @@ class AsyncClient:
             FeatherlineError: There is no answer; the class says why.
         """
         return await self._ask("/v1/fits", FitAnswer, request, timeout)
+
+    async def artwork(self, request: ArtworkRequest, *, timeout: float | None = None) -> ArtworkAnswer:
+        """Return what an artwork is like at its height, which films take it, and from which height.
+
+        Args:
+            request: The artwork, and the film if it is one alone.
+            timeout: Seconds for this call in all, instead of the client's.
+
+        Raises:
+            FeatherlineError: There is no answer; the class says why.
+        """
+        return await self._ask("/v1/artworks", ArtworkAnswer, request, timeout)
 
     async def cost(self, request: CostRequest, *, timeout: float | None = None) -> CostAnswer:
         """Return what an order, or work known by its measures, costs and what to charge.
@@ -560,6 +590,11 @@ class AsyncClient:
 
     @overload
     def bulk(
+        self, requests: AsyncRequests[ArtworkRequest], *, at_once: int = ..., timeout: float | None = ...
+    ) -> AsyncIterator[Reply[ArtworkRequest, ArtworkAnswer]]: ...
+
+    @overload
+    def bulk(
         self, requests: AsyncRequests[AnyRequest], *, at_once: int = ..., timeout: float | None = ...
     ) -> AsyncIterator[Reply[AnyRequest, AnyAnswer]]: ...
 
@@ -573,7 +608,7 @@ class AsyncClient:
         the rest is asked, and nothing again that has its reply; attempts are counted from the last reply.
 
         Args:
-            requests: What `recipe`, `fit`, `cost` and `quote` take, and trial requests, in any mixture.
+            requests: What `recipe`, `fit`, `artwork`, `cost`, `quote` and `trial` take, in any mixture.
             at_once: How many requests are taken, at most, before the first of them is answered; fewer for a source
                 that is slow to give them.
             timeout: Seconds for all together. Without it there is only the client's `attempt_timeout`, the longest

@@ -51,6 +51,7 @@ ASKED = [
     ("cost", "/v1/costs", "cost-request"),
     ("cost", "/v1/costs", "cost-request-measures"),
     ("trial", "/v1/trials", "trial-request"),
+    ("artwork", "/v1/artworks", "artwork-request"),
 ]
 
 Json = dict[str, Any]
@@ -106,6 +107,7 @@ def test_a_bad_request_has_the_faults_that_it_has_alone() -> None:
         ("cost", "/v1/costs", {"kind": "order", "order": {**order, "press": "mangle"}}),
         ("recipe", "/v1/recipes", {"film": "smooth", "onto": {}}),
         ("trial", "/v1/trials", []),
+        ("artwork", "/v1/artworks", {"film": "velvet", "artwork": {**fit["artwork"], "font": "italic"}}),
     ]
     body = "".join(json.dumps({"kind": kind, "request": request}) + "\n" for kind, _, request in bad).encode()
     singles = [(path, json.dumps(request).encode(), {"content-type": "application/json"}) for _, path, request in bad]

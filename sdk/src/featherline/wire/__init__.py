@@ -12,6 +12,8 @@ from featherline.wire.artworks import (
 )
 from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
 from featherline.wire.bulk import (
+    ArtworkAnswered,
+    ArtworkQuestion,
     BulkAnswer,
     BulkQuestion,
     CostAnswered,
@@ -58,8 +60,15 @@ from featherline.wire.fits import (
     FitRequest,
     FootLength,
     Largest,
-    Measures,
     Placed,
+)
+from featherline.wire.measures import (
+    ArtworkAnswer,
+    ArtworkRequest,
+    FilmVerdict,
+    Measures,
+    Proportions,
+    Smallest,
 )
 from featherline.wire.money import Charge, Money
 from featherline.wire.problems import Fault, Problem
@@ -187,6 +196,10 @@ __all__ = [
     "Angle",
     "Area",
     "Artwork",
+    "ArtworkAnswer",
+    "ArtworkAnswered",
+    "ArtworkQuestion",
+    "ArtworkRequest",
     "At",
     "AtPrice",
     "Band",
@@ -231,6 +244,7 @@ __all__ = [
     "Film",
     "FilmSetting",
     "FilmUse",
+    "FilmVerdict",
     "Finest",
     "Fit",
     "FitAnswer",
@@ -290,6 +304,7 @@ __all__ = [
     "Price",
     "PriceStep",
     "Problem",
+    "Proportions",
     "PublishedKey",
     "PublishedKeys",
     "Purchase",
@@ -333,6 +348,7 @@ __all__ = [
     "Size",
     "SizeRange",
     "SizeSystem",
+    "Smallest",
     "Source",
     "Spoilage",
     "Step",

@@ -11,6 +11,7 @@ from msgspec import Meta, Struct
 
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.problems import Problem
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
@@ -59,7 +60,14 @@ class TrialQuestion(Struct, tag_field="kind", tag="trial", frozen=True, kw_only=
     request: TrialRequest
 
 
-BulkQuestion = RecipeQuestion | FitQuestion | CostQuestion | QuoteQuestion | TrialQuestion
+class ArtworkQuestion(Struct, tag_field="kind", tag="artwork", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A line that asks what ``/v1/artworks`` answers."""
+
+    id: LineId | None = None
+    request: ArtworkRequest
+
+
+BulkQuestion = RecipeQuestion | FitQuestion | CostQuestion | QuoteQuestion | TrialQuestion | ArtworkQuestion
 
 
 class RecipeAnswered(Struct, tag_field="kind", tag="recipe", frozen=True, kw_only=True):
@@ -107,6 +115,15 @@ class TrialAnswered(Struct, tag_field="kind", tag="trial", frozen=True, kw_only=
     answer: TrialAnswer
 
 
+class ArtworkAnswered(Struct, tag_field="kind", tag="artwork", frozen=True, kw_only=True):
+    """The answered line of an `ArtworkQuestion`."""
+
+    line: LineNumber
+    id: LineId | None
+    status: Literal[200]
+    answer: ArtworkAnswer
+
+
 class NotAnswered(Struct, tag_field="kind", tag="problem", frozen=True, kw_only=True):
     """A line that has no answer, and why; `status` is what the same request would be answered alone.
 
@@ -120,4 +137,4 @@ class NotAnswered(Struct, tag_field="kind", tag="problem", frozen=True, kw_only=
     problem: Problem
 
 
-BulkAnswer = RecipeAnswered | FitAnswered | CostAnswered | QuoteAnswered | TrialAnswered | NotAnswered
+BulkAnswer = RecipeAnswered | FitAnswered | CostAnswered | QuoteAnswered | TrialAnswered | ArtworkAnswered | NotAnswered

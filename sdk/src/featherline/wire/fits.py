@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.artworks import Artwork, Centred, Pose
+from featherline.wire.measures import Measures
 from featherline.wire.quantities import Clearance
 from featherline.wire.recipes import Units
 from featherline.wire.shoes import Face, Shoe
@@ -31,22 +32,6 @@ class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     sides: Literal["both", "left", "right"] = "both"
     press: Identifier | None = None
     units: Units = "metric"
-
-
-class Measures(Struct, frozen=True, kw_only=True):
-    """The artwork as cut: its box, its film, its knife path, and its finest detail (null where it has none)."""
-
-    width_mm: float
-    height_mm: float
-    letter_height_mm: float | None
-    area_mm2: float
-    cut_length_mm: float
-    corners: int
-    pieces: Annotated[int, Meta(description="Separate pieces of film that stay.")]
-    waste_pieces: Annotated[int, Meta(description="Pieces to weed: the counters, and the surround.")]
-    narrowest_stroke_mm: float
-    narrowest_gap_mm: float | None
-    smallest_island_mm2: float
 
 
 class Placed(Struct, frozen=True, kw_only=True):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Final
 
 from featherline.wire.artworks import Artwork, SvgArtwork, TextArtwork
-from featherline.wire.fits import Measures
+from featherline.wire.measures import Measures
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.refusals import Checks
 from featherline_service.quantities import millimetres, say_bound
@@ -62,7 +64,10 @@ def measures(artwork: SizedArtwork) -> Measures:
         waste_pieces=detail.counters + 1,
         narrowest_stroke_mm=round(detail.stroke, 4),
         narrowest_gap_mm=None if detail.gap is None else round(detail.gap, 4),
+        narrowest_counter_mm=None if detail.counter is None else round(detail.counter, 4),
         smallest_island_mm2=round(detail.island, 4),
+        tips=detail.tips,
+        sharpest_deg=None if detail.sharpest is None else round(math.degrees(detail.sharpest), 4),
     )
 
 
@@ -95,9 +100,21 @@ def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:
     setting = outlines.Setting(artwork.align, artwork.line_distance, artwork.letter_spacing, artwork.arc)
     try:
         return figures.of_text(face, artwork.text, setting, artwork.border)
+    except outlines.MissingGlyphError as error:
+        checks.note("/artwork/text", f"{error}{_fonts_that_have(book, artwork.text)}")
     except DrawingError as error:
         checks.note("/artwork/text", str(error))
-        return None
+    return None
+
+
+def _fonts_that_have(book: Book, text: str) -> str:
+    """Return which fonts of the book can set a text, as a sentence; nothing where none can."""
+    able = []
+    for font, file in sorted(book.font_files.items()):
+        with suppress(DrawingError):
+            outlines.lay_out(outlines.typeface(file), text)
+            able.append(font)
+    return f". The whole text can be set in {', '.join(able)}" if able else ""
 
 
 def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:

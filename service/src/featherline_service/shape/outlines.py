@@ -41,6 +41,10 @@ class TextError(DrawingError):
     """A text that cannot be marked; the message names the character and what to do."""
 
 
+class MissingGlyphError(TextError):
+    """A text of which the font lacks some characters; the message names them."""
+
+
 @dataclass(frozen=True, eq=False)
 class Typeface:
     """A loaded font, hashed by identity. Lengths in font units, y upwards."""
@@ -266,7 +270,7 @@ def _shape(face: Typeface, line: str, spacing: float) -> tuple[Glyph, ...]:
         pen_x += spacing
     if missing:
         names = ", ".join(dict.fromkeys(_name(line[cluster]) for cluster in sorted(missing)))
-        raise TextError(f"The font {face.name} lacks {names}: choose another font, or leave it out")
+        raise MissingGlyphError(f"The font {face.name} lacks {names}: choose another font, or leave it out")
     return tuple(glyphs)
 
 

@@ -32,6 +32,7 @@ from featherline_service.web.questions import (
     CHECK_FIT,
     COMPOSE_QUOTE,
     ESTIMATE_COST,
+    MEASURE_ARTWORK,
     PLAN_TRIAL,
     RESOLVE_RECIPE,
     questions,
@@ -51,6 +52,7 @@ KINDS: Final[Mapping[str, Operation]] = {
     "cost": ESTIMATE_COST,
     "quote": COMPOSE_QUOTE,
     "trial": PLAN_TRIAL,
+    "artwork": MEASURE_ARTWORK,
 }
 MOST_STREAMS: Final = 16
 SLOWEST_S: Final = 60.0

@@ -14,6 +14,7 @@ from msgspec import Struct
 
 from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.problems import Fault
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
@@ -21,7 +22,7 @@ from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
-from featherline_service.jobs import costs, fits, quotes, recipes, rosters, trials
+from featherline_service.jobs import artworks, costs, fits, quotes, recipes, rosters, trials
 from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web import pictures
 from featherline_service.web.answers import Answers, Question
@@ -66,6 +67,19 @@ CHECK_FIT: Final = Operation(
     answered=(FitAnswer,),
     pictures=tuple(pictures.OF_FITS),
     examples=(("fit-request", "fit-answer"),),
+)
+MEASURE_ARTWORK: Final = Operation(
+    id="measureArtwork",
+    method="POST",
+    path="/v1/artworks",
+    tag="questions",
+    summary="Measure an artwork alone, and say which films take it",
+    description="How large is this text or drawing at its height, what has the knife to cut and the hand to weed, and "
+    "how fine is it? For the film named, or for every film of the book: can it be cut and weeded so fine, and from "
+    "which height? No shoe is asked about. Characters that the font lacks are named, and never drawn as boxes.",
+    asked=ArtworkRequest,
+    answered=(ArtworkAnswer,),
+    examples=(("artwork-request", "artwork-answer"), ("artwork-request-drawing", "artwork-answer-drawing")),
 )
 ESTIMATE_COST: Final = Operation(
     id="estimateCost",
@@ -125,7 +139,15 @@ PLAN_TRIAL: Final = Operation(
     examples=(("trial-request", "trial-answer"),),
 )
 
-OPERATIONS: Final = (RESOLVE_RECIPE, CHECK_FIT, ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER, PLAN_TRIAL)
+OPERATIONS: Final = (
+    RESOLVE_RECIPE,
+    CHECK_FIT,
+    MEASURE_ARTWORK,
+    ESTIMATE_COST,
+    COMPOSE_QUOTE,
+    PRICE_ROSTER,
+    PLAN_TRIAL,
+)
 
 _ROWS_AT_A_TIME: Final = 4  # 5 ms each where nothing is known of them
 
@@ -156,6 +178,7 @@ def _rows(book: Book, roster: Roster) -> Iterator[Callable[[], None]]:
 _ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
     RESOLVE_RECIPE.id: {JSON: _encoded(_resolve), **pictures.OF_RECIPES},
     CHECK_FIT.id: {JSON: _encoded(_check), **pictures.OF_FITS},
+    MEASURE_ARTWORK.id: {JSON: _encoded(artworks.measure)},
     ESTIMATE_COST.id: {JSON: _encoded(costs.estimate)},
     COMPOSE_QUOTE.id: {JSON: _encoded(quotes.compose), **pictures.OF_QUOTES},
     PRICE_ROSTER.id: {JSON: _encoded(rosters.compose)},
