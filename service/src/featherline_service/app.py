@@ -7,8 +7,19 @@ from litestar import Litestar
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.settings import Settings
-from featherline_service.web import bulk, description, discovery, health, problems, questions, reference, seals
+from featherline_service.web import (
+    bulk,
+    description,
+    discovery,
+    health,
+    problems,
+    questions,
+    reference,
+    seals,
+    watching,
+)
 from featherline_service.web.answers import Answers
+from featherline_service.web.metrics import Metrics
 from featherline_service.web.shell import Shell
 from featherline_service.web.work import Worker
 
@@ -22,22 +33,25 @@ def create_app(settings: Settings, book: Book | None = None, sealing: seals.Seal
     """
     book = load(settings.book) if book is None else book
     sealing = seals.from_settings(settings) if sealing is None else sealing
-    worker = Worker()
+    metrics = Metrics()
+    worker = Worker(metrics)
     # Of the memory for what is kept, the rest is for what answers are computed from.
-    answers = Answers(book, worker, settings.cache // 4, settings.deadline)
+    answers = Answers(book, worker, settings.cache // 4, settings.deadline, metrics)
     return Shell(
         Litestar(
             route_handlers=[
                 *questions.handlers(answers, sealing, settings.max_body),
-                *bulk.handlers(answers, worker, sealing, settings.max_body),
+                *bulk.handlers(answers, worker, sealing, settings.max_body, metrics),
                 *seals.handlers(sealing, settings.max_body),
                 *reference.handlers(book),
                 *health.handlers(book),
+                *watching.handlers(book, answers, worker, metrics),
                 *description.handlers(),
                 *discovery.handlers(settings),
             ],
             exception_handlers={Exception: problems.respond},
             openapi_config=None,
             logging_config=None,
-        )
+        ),
+        metrics,
     )

@@ -91,10 +91,20 @@ def uses() -> Mapping[str, Use]:
     return {name: Use(found=info.hits, computed=info.misses) for name, info in infos.items()}
 
 
+def use(function: Callable[..., Any]) -> Use:
+    """Return the use of one function's kept values so far."""
+    return uses()[f"{function.__module__}.{function.__qualname__}"]
+
+
 def held() -> int:
     """Return the bytes that are held, as they are counted: never more than are allowed."""
     with _condition:
         return int(_store.currsize)
+
+
+def allowed() -> int:
+    """Return the bytes that may be held."""
+    return int(_store.maxsize)
 
 
 def allow(most: int) -> None:

@@ -86,7 +86,7 @@ def test_a_question_is_computed_once_however_it_is_written() -> None:
 
     assert [b"xxx"] * 4 == [ask(kept, adding, text)[0] for text in written]
     assert 1 == adding.computed
-    assert (4, 3) == (kept.usage().asked, kept.usage().kept)
+    assert (3, 1) == (kept.usage().found, kept.usage().computed)
 
 
 def test_single_questions_and_bulk_share_their_answers() -> None:
@@ -120,7 +120,7 @@ def test_what_an_answer_bears_for_a_time_is_put_on_once_for_that_time() -> None:
     assert [b"xx 7 for 1"] * 4 == first
     assert [b"xx 8 for 1"] * 2 == second
     assert (1, 2) == (adding.computed, stamping.stamped)
-    assert (6, 5) == (kept.usage().asked, kept.usage().kept)
+    assert (5, 1) == (kept.usage().found, kept.usage().computed)
 
 
 def test_who_asks_for_what_is_being_computed_waits_for_it() -> None:
@@ -131,7 +131,7 @@ def test_who_asks_for_what_is_being_computed_waits_for_it() -> None:
 
     assert [b"xx"] * 100 == ask(kept, adding, *['{"a":1}'] * 100)
     assert 1 == adding.computed
-    assert (100, 99) == (kept.usage().asked, kept.usage().kept)
+    assert (99, 1) == (kept.usage().found, kept.usage().computed)
 
 
 def test_threads_that_ask_the_same_compute_it_once() -> None:
@@ -197,7 +197,7 @@ def test_nothing_is_kept_where_nothing_may_be() -> None:
     adding, kept = Adding(), answers(0)
 
     assert [b"xx", b"xx"] == [ask(kept, adding, '{"a":1}')[0] for _ in range(2)]
-    assert (2, 0, 0) == (adding.computed, kept.usage().kept, kept.usage().held)
+    assert (2, 2, 0, 0) == (adding.computed, kept.usage().computed, kept.usage().found, kept.usage().held)
 
 
 def test_a_text_that_is_malformed_is_never_taken_for_one_that_is_not() -> None:

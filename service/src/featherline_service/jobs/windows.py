@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from featherline.wire.records import Film, Press, Pressures, Upper
+from featherline_service import keeping
 from featherline_service.book.shelves import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S, Followed, follow, follow_bond
 from featherline_service.heat.window import (
@@ -123,6 +124,11 @@ class Job(NamedTuple):
 def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, Followed]:
     """Return a job's stack under a cover sheet, and its pressing for every dwell."""
     return _followed(book, book.films[job.film], job, cover)
+
+
+def solves() -> int:
+    """Return how many stacks' pressings were computed so far."""
+    return sum(keeping.use(each).computed for each in (reference, followed, _beside))
 
 
 def beside(book: Book, job: Job, cover: str) -> tuple[Pile, Followed]:

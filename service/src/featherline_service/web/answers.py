@@ -11,19 +11,22 @@ import asyncio
 import hashlib
 import math
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
-from threading import Condition
+from threading import Condition, local
 from typing import Any, Final, NamedTuple, Protocol, TypeVar
 
 import msgspec
 from cachetools import LRUCache, cached
 from msgspec import Struct
+from prometheus_client import Counter
 
 from featherline_service import turns
 from featherline_service.book.shelves import Book
 from featherline_service.turns import LateError
 from featherline_service.web.bodies import Body
+from featherline_service.web.metrics import Metrics
+from featherline_service.web.verdicts import NOTHING, Told
 from featherline_service.web.work import Worker
 
 _MARKS_OF_LONG: Final = (b"outlines", b"\\u")
@@ -52,6 +55,7 @@ class Question:
 
     `slices` are what a long answer can find beforehand, a little at a time, so that others need not wait for all of it.
     `long` tells a request whose answer waits for a process of its own: it is not computed where others wait in line.
+    `tells` reads what an answer says in a word, to be counted; None where it says nothing that can be.
     """
 
     def __init__(
@@ -63,6 +67,7 @@ class Question:
         *,
         slices: Callable[[Book, Any], Iterable[Callable[[], None]]] | None = None,
         long: Callable[[Any], bool] | None = None,
+        tells: Callable[[bytes], Told] | None = None,
     ) -> None:
         self.name = name
         self.body = body
@@ -70,6 +75,7 @@ class Question:
         self.addition = addition
         self.slices = slices
         self.long = long
+        self.tells = tells
 
     def period(self) -> int | None:
         """Return the period of what the answer bears; None when that is nothing."""
@@ -77,32 +83,50 @@ class Question:
 
 
 class Usage(Struct, frozen=True, kw_only=True):
-    """How the kept answers were of use: questions asked, those of them that were kept, and bytes held."""
+    """How the kept answers were of use: how often one was found, how often one was computed, and bytes held."""
 
-    asked: int
-    kept: int
+    found: int
+    computed: int
     held: int
     most: int
+
+
+class _Answer(NamedTuple):
+    """An answer: the bytes to send, and what counts up each time that it is given."""
+
+    body: bytes
+    counts: Sequence[Counter]
+
+
+class _Thread(local):
+    """Whether the thread's last question was computed."""
+
+    computed: bool = False
 
 
 class _Coming(NamedTuple):
     """An answer that is being computed, and whether each of its callers still waits."""
 
-    task: asyncio.Task[bytes]
+    task: asyncio.Task[_Answer]
     callers: list[Callable[[], bool]]
 
 
 class Answers:
     """The answers by one book, kept while they are asked for, up to a number of bytes."""
 
-    def __init__(self, book: Book, worker: Worker, most: int, deadline_s: float = math.inf) -> None:
+    def __init__(
+        self, book: Book, worker: Worker, most: int, deadline_s: float = math.inf, metrics: Metrics | None = None
+    ) -> None:
         self._book = book
         self._worker = worker
         self._deadline_s = deadline_s
-        self._asked = 0
+        self._metrics = metrics or Metrics()
+        self._turn_waits = self._metrics.waits.labels("turn")
+        self._found = 0
         self._computed = 0
+        self._thread = _Thread()
         self._condition = Condition()
-        self._kept: LRUCache[_Key, bytes] = LRUCache(most, getsizeof=lambda answer: len(answer) + _ENTRY)
+        self._kept: LRUCache[_Key, _Answer] = LRUCache(most, getsizeof=lambda answer: len(answer.body) + _ENTRY)
         self._find = cached(self._kept, key=_key, condition=self._condition)(self._compute)
         self._coming: dict[_Key, _Coming] = {}
 
@@ -110,7 +134,7 @@ class Answers:
         """Return what became of all questions so far."""
         with self._condition:
             held, most = int(self._kept.currsize), int(self._kept.maxsize)
-        return Usage(asked=self._asked, kept=self._asked - self._computed, held=held, most=most)
+            return Usage(found=self._found, computed=self._computed, held=held, most=most)
 
     async def ask(
         self, question: Question, sent: bytes, wait_s: float = math.inf, here: Callable[[], bool] = lambda: True
@@ -131,9 +155,9 @@ class Answers:
         key = _key(question, sent, question.period())
         with self._condition:
             answer = self._kept.get(key)
+            self._found += answer is not None
         if answer is not None:
-            self._asked += 1
-            return answer
+            return _given(answer)
         wait_s = min(wait_s, self._deadline_s + (_LONG_S if _maybe_long(question, sent) else 0.0))
         until = time.monotonic() + wait_s
         coming = self._coming.get(key)
@@ -143,16 +167,16 @@ class Answers:
             self._coming[key] = coming
             coming.task.add_done_callback(lambda done: self._arrived(key, done))
         else:
-            self._asked += 1
+            self._count_found()
         coming.callers.append(lambda: time.monotonic() < until and here())
         # Whoever gives up takes the answer from nobody else.
         try:
             async with asyncio.timeout(wait_s if math.isfinite(wait_s) else None):
-                return await asyncio.shield(coming.task)
+                return _given(await asyncio.shield(coming.task))
         except TimeoutError:
             raise LateError from None
 
-    async def _come(self, question: Question, sent: bytes, callers: list[Callable[[], bool]]) -> bytes:
+    async def _come(self, question: Question, sent: bytes, callers: list[Callable[[], bool]]) -> _Answer:
         until = time.monotonic() + self._deadline_s
 
         def wanted() -> bool:
@@ -162,7 +186,7 @@ class Answers:
         if question.slices is not None or _maybe_long(question, sent):
             request = await run(lambda: question.body.decode(sent), until, wanted)
             for part in () if question.slices is None else question.slices(self._book, request):
-                await self._worker.run_slice(partial(_in_turn, part), until, wanted)
+                await self._worker.run_slice(partial(self._in_turn, part), until, wanted)
             if question.long is not None and question.long(request):
                 # It has a budget of its own, and the deadline's for the rest.
                 return await self._worker.run_long(lambda: self._answer(question, sent), wanted=wanted)
@@ -177,24 +201,42 @@ class Answers:
             LateError: It takes longer than the service's deadline.
         """
         with turns.until(time.monotonic() + self._deadline_s):
-            return self._answer(question, sent)
+            return _given(self._answer(question, sent))
 
-    def _answer(self, question: Question, sent: bytes) -> bytes:
-        self._asked += 1
-        return self._find(question, sent, question.period())
+    def _answer(self, question: Question, sent: bytes) -> _Answer:
+        self._thread.computed = False
+        answer = self._find(question, sent, question.period())
+        if not self._thread.computed:
+            self._count_found()
+        return answer
 
-    def _compute(self, question: Question, sent: bytes, period: int | None) -> bytes:
+    def _count_found(self) -> None:
+        with self._condition:
+            self._found += 1
+
+    def _compute(self, question: Question, sent: bytes, period: int | None) -> _Answer:
         request = question.body.decode(sent)
         # However it was written, it is one question.
         canonical = _encode(request)
         if canonical != sent:
             return self._find(question, canonical, period)
         if question.addition is not None and period is not None:
-            return question.addition.put_on(request, self._find(question, sent, None), period)
-        self._computed += 1
-        return _in_turn(lambda: question.answer(self._book, request))
+            answer = self._find(question, sent, None)
+            return answer._replace(body=question.addition.put_on(request, answer.body, period))
+        self._thread.computed = True
+        with self._condition:
+            self._computed += 1
+        body = self._in_turn(lambda: question.answer(self._book, request))
+        told = NOTHING if question.tells is None else question.tells(body)
+        return _Answer(body, self._metrics.verdicts(question.name.partition(" ")[0], told))
 
-    def _arrived(self, key: _Key, done: asyncio.Task[bytes]) -> None:
+    def _in_turn(self, job: Callable[[], _Value]) -> _Value:
+        begun = time.perf_counter()
+        with turns.turn():
+            self._turn_waits.observe(time.perf_counter() - begun)
+            return job()
+
+    def _arrived(self, key: _Key, done: asyncio.Task[_Answer]) -> None:
         del self._coming[key]
         if not done.cancelled():
             done.exception()  # whoever still waits gets it; if nobody does, it is no news
@@ -205,9 +247,10 @@ def _maybe_long(question: Question, sent: bytes) -> bool:
     return question.long is not None and any(mark in sent for mark in _MARKS_OF_LONG)
 
 
-def _in_turn(job: Callable[[], _Value]) -> _Value:
-    with turns.turn():
-        return job()
+def _given(answer: _Answer) -> bytes:
+    for count in answer.counts:
+        count.inc()
+    return answer.body
 
 
 def _key(question: Question, sent: bytes, period: int | None) -> _Key:

@@ -25,6 +25,7 @@ from featherline_service.web import problems
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body, refuse_media_type, refuse_repeated_names
 from featherline_service.web.lines import Line, Lines
+from featherline_service.web.metrics import Metrics
 from featherline_service.web.operations import Operation
 from featherline_service.web.problems import BODY_TOO_LARGE, BODY_TOO_SLOW, BUSY, MALFORMED_BODY, ProblemError
 from featherline_service.web.protocol import has_left
@@ -103,7 +104,16 @@ _UNREADABLE: Final = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 class LineAnswers:
     """Answers lines, each as the path of its kind answers its request alone."""
 
-    def __init__(self, questions: Mapping[str, Question], answers: Answers, longest: int, body: Body[Any]) -> None:
+    def __init__(
+        self,
+        questions: Mapping[str, Question],
+        answers: Answers,
+        longest: int,
+        body: Body[Any],
+        metrics: Metrics | None = None,
+    ) -> None:
+        self._counts = (metrics or Metrics()).bulk_lines
+        self._answered = {kind: self._counts.labels(kind, "200") for kind in questions}
         self._questions = questions
         self._answers = answers
         self._longest = longest
@@ -113,7 +123,7 @@ class LineAnswers:
         """Return the answer to a line, as a line."""
         if line.text is None:
             problem = ProblemError(BODY_TOO_LARGE, f"A line may have {self._longest:,} bytes; send less in it.")
-            return write_problem(line.number, None, problem, request_id)
+            return self._write_problem(line.number, None, problem, request_id)
         try:
             asked = self._read(line.text)
             answer = self._answer(asked)
@@ -121,13 +131,18 @@ class LineAnswers:
             instance = f"{request_id}#{line.number}"
             problem = problems.from_exception(error) or problems.internal(error, instance)
             name = None if problem.kind is MALFORMED_BODY else _name(line.text)
-            return write_problem(line.number, name, problem, request_id)
+            return self._write_problem(line.number, name, problem, request_id)
+        self._answered[asked.kind].inc()
         return b'{"kind":"%b","line":%d,"id":%b,"status":200,"answer":%b}\n' % (
             asked.kind.encode(),
             line.number,
             _encode(asked.id),
             answer,
         )
+
+    def _write_problem(self, number: int, name: str | None, problem: ProblemError, request_id: str) -> bytes:
+        self._counts.labels("problem", str(problem.kind.status)).inc()
+        return write_problem(number, name, problem, request_id)
 
     def _read(self, text: bytes) -> _Envelope:
         try:
@@ -174,7 +189,15 @@ def _name(text: bytes) -> str | None:
 class Bulk:
     """Streams of lines and their answers, so many at a time."""
 
-    def __init__(self, lines: LineAnswers, worker: Worker, longest: int, slowest_s: float = SLOWEST_S) -> None:
+    def __init__(
+        self,
+        lines: LineAnswers,
+        worker: Worker,
+        longest: int,
+        slowest_s: float = SLOWEST_S,
+        metrics: Metrics | None = None,
+    ) -> None:
+        self._open = (metrics or Metrics()).bulk_streams
         self._lines = lines
         self._worker = worker
         self._longest = longest
@@ -195,6 +218,7 @@ class Bulk:
     async def serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one stream, as an ASGI application."""
         self._streams += 1
+        self._open.inc()
         try:
             part = await self._next(receive)
             await send({"type": "http.response.start", "status": 200, "headers": [_CONTENT_TYPE]})
@@ -215,6 +239,7 @@ class Bulk:
                     return
         finally:
             self._streams -= 1
+            self._open.dec()
 
     async def _slices(self, lines: Sequence[Line], request_id: str, scope: Scope) -> AsyncIterator[bytes]:
         """Yield the answers to lines, so many at a time, until the caller is gone."""
@@ -249,8 +274,11 @@ class Bulk:
         return message if message["type"] == "http.request" else None
 
 
-def handlers(answers: Answers, worker: Worker, seals: Seals, longest: int) -> Sequence[HTTPRouteHandler]:
+def handlers(
+    answers: Answers, worker: Worker, seals: Seals, longest: int, metrics: Metrics
+) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
     asked = {kind: quickly(questions(operation, seals)[JSON]) for kind, operation in KINDS.items()}
-    bulk = Bulk(LineAnswers(asked, answers, longest, Body(BulkQuestion)), worker, longest)
+    lines = LineAnswers(asked, answers, longest, Body(BulkQuestion), metrics)
+    bulk = Bulk(lines, worker, longest, metrics=metrics)
     return [ANSWER_BULK.handler(bulk.respond)]

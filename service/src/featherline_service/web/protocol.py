@@ -22,6 +22,16 @@ _ANSWER: Final = (
     "connection: close\r\n"
     "\r\n"
 )
+
+
+class Counts:
+    """How many connections were closed since the start, by what was wrong."""
+
+    unreadable: int = 0
+    stalled: int = 0
+
+
+counts: Final = Counts()
 _CONNECTION: Final = "featherline.connection"
 _STALLED_S: Final = 30.0
 _log: Final = structlog.stdlib.get_logger()
@@ -74,12 +84,14 @@ class Protocol(HttpToolsProtocol):
             self._stalled = None
 
     def _cut_off(self) -> None:
+        counts.stalled += 1
         _log.info("connection.stalled", waited_s=self.stalled_s)
         self.transport.abort()
 
     def send_400_response(self, msg: str) -> None:
         """Answer what is not HTTP, and close the connection."""
         request_id = str(uuid.uuid4())
+        counts.unreadable += 1
         _log.info("request.unreadable", request_id=request_id, reason=msg)
         problem = problems.ProblemError(problems.BAD_REQUEST, "This is not well-formed HTTP/1.1.")
         body = problems.document(problem, request_id)

@@ -35,6 +35,7 @@ from featherline_service.web.protocol import has_left
 from featherline_service.web.representations import JSON, preferred
 from featherline_service.web.responses import ready
 from featherline_service.web.seals import Seals
+from featherline_service.web.verdicts import told
 
 _encode: Final = msgspec.json.Encoder().encode
 
@@ -205,7 +206,13 @@ def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
     long = takes_long if operation in (ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER) else None
     return {
         media_type: Question(
-            f"{operation.id} {media_type}", body, answer, sealed.get(media_type), slices=slices, long=long
+            f"{operation.id} {media_type}",
+            body,
+            answer,
+            sealed.get(media_type),
+            slices=slices,
+            long=long,
+            tells=told if media_type == JSON else None,
         )
         for media_type, answer in _ANSWERED_BY[operation.id].items()
     }
@@ -219,7 +226,7 @@ def quickly(question: Question) -> Question:
             raise RefusedError((Fault(pointer="", detail="It searches for a nest of outlines: ask it alone"),))
         return question.answer(book, request)
 
-    return Question(question.name, question.body, answer, question.addition)
+    return Question(question.name, question.body, answer, question.addition, tells=question.tells)
 
 
 def handlers(answers: Answers, seals: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:

@@ -19,6 +19,7 @@ from featherline_service.web import (
     health,
     pictures,
     problems,
+    watching,
 )
 from featherline_service.web.deprecation import NOTICE
 from featherline_service.web.operations import Operation
@@ -28,6 +29,7 @@ Json = dict[str, Any]
 OPERATIONS: Final = (
     *discovery.INTERFACE,
     *health.OPERATIONS,
+    *watching.OPERATIONS,
     *description.OPERATIONS,
     *discovery.OPERATIONS,
 )

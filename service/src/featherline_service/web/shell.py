@@ -16,6 +16,7 @@ from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 
 from featherline_service.web import problems
+from featherline_service.web.metrics import Metrics
 
 REQUEST_ID: Final = "featherline.request_id"
 LEAVING: Final = "featherline.leaving"
@@ -28,8 +29,9 @@ _log: Final = structlog.stdlib.get_logger()
 class Shell:
     """An ASGI application around another."""
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, metrics: Metrics | None = None) -> None:
         self._app = app
+        self._metrics = metrics or Metrics()
         self._leaving = False
 
     def leave(self) -> None:
@@ -52,6 +54,9 @@ class Shell:
             "HTTPScope", {**given, "method": method, REQUEST_ID: request_id, LEAVING: self._leaving, ADDED: ()}
         )
         status = 0
+        scheme = given.get("scheme", "http")
+        active = self._metrics.active(given["method"], scheme)
+        active.inc()
 
         async def answer(message: Message) -> None:
             nonlocal status
@@ -74,13 +79,17 @@ class Shell:
             if not status:
                 await _send(answer, problem, request_id)
         finally:
+            active.dec()
+            took_s = time.perf_counter() - started
+            route = cast("dict[str, Any]", scope).get("path_template")
+            self._metrics.finished(given["method"], scheme, route, status, took_s)
             _log.info(
                 "request.finished",
                 request_id=request_id,
                 method=given["method"],
-                route=cast("dict[str, Any]", scope).get("path_template"),
+                route=route,
                 status=status or None,
-                duration_ms=round((time.perf_counter() - started) * 1000, 3),
+                duration_ms=round(took_s * 1000, 3),
             )
 
 

@@ -20,12 +20,15 @@ import asyncio
 import contextvars
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from typing import Final, TypeVar
 
+from prometheus_client import Histogram
+
 from featherline_service import turns
 from featherline_service.turns import LateError
+from featherline_service.web.metrics import Metrics
 from featherline_service.web.problems import BUSY, ProblemError
 
 MOST_IN_LINE: Final = 64
@@ -46,19 +49,23 @@ def _always() -> bool:
 class Worker:
     """One thread that does what it is given, in order; and another for what waits for a process of its own."""
 
-    def __init__(self) -> None:
+    def __init__(self, metrics: Metrics | None = None) -> None:
+        waits = (metrics or Metrics()).waits
+        self._waits = waits.labels("questions")
+        self._long_waits = waits.labels("long")
+        self._slice_waits = waits.labels("slices")
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="job")
         self._long_thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="long-job")
         self._long_in_line = 0
         self._in_line = 0
+        self._slices_in_line = 0
         self._mean_s = _FIRST_GUESS_S
         self._last_empty = time.monotonic()
         self._slicing = asyncio.Lock()
 
-    @property
-    def in_line(self) -> int:
-        """How many jobs wait or run, the long ones included."""
-        return self._in_line + self._long_in_line
+    def lengths(self) -> Mapping[str, int]:
+        """Return how many jobs wait or run, by the line that they are in."""
+        return {"questions": self._in_line, "long": self._long_in_line, "slices": self._slices_in_line}
 
     async def run(
         self, job: Callable[[], _Value], until: float = math.inf, wanted: Callable[[], bool] = _always
@@ -77,7 +84,7 @@ class Worker:
         self._admit()
         self._in_line += 1
         try:
-            return await self._in(self._thread, lambda: self._timed(job), until, wanted)
+            return await self._in(self._thread, self._waits, lambda: self._timed(job), until, wanted)
         finally:
             self._in_line -= 1
             if not self._in_line:
@@ -98,7 +105,7 @@ class Worker:
             )
         self._long_in_line += 1
         try:
-            return await self._in(self._long_thread, job, until, wanted)
+            return await self._in(self._long_thread, self._long_waits, job, until, wanted)
         finally:
             self._long_in_line -= 1
 
@@ -112,8 +119,12 @@ class Worker:
         Raises:
             LateError: It was given up.
         """
-        async with self._slicing:
-            return await self._in(self._thread, job, until, wanted)
+        self._slices_in_line += 1
+        try:
+            async with self._slicing:
+                return await self._in(self._thread, self._slice_waits, job, until, wanted)
+        finally:
+            self._slices_in_line -= 1
 
     def _admit(self) -> None:
         now = time.monotonic()
@@ -133,10 +144,18 @@ class Worker:
         finally:
             self._mean_s += _SHARE_OF_LAST * (time.perf_counter() - begun - self._mean_s)
 
+    @staticmethod
     async def _in(
-        self, thread: ThreadPoolExecutor, job: Callable[[], _Value], until: float, wanted: Callable[[], bool]
+        thread: ThreadPoolExecutor,
+        waits: Histogram,
+        job: Callable[[], _Value],
+        until: float,
+        wanted: Callable[[], bool],
     ) -> _Value:
+        begun = time.perf_counter()
+
         def run() -> _Value:
+            waits.observe(time.perf_counter() - begun)
             if not wanted():
                 raise LateError
             with turns.until(until):
