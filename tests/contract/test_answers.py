@@ -18,7 +18,10 @@ Ask = Callable[..., httpx2.Response]
 UNDESCRIBED = {"content-type", "content-length", "connection"}  # the message's own (OpenAPI 3.1.1 section 4.8.17.1)
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 QUESTIONS = [
-    (operation.path, name) for operation in OPERATIONS for name, _ in operation.examples if operation.produces == JSON
+    (operation.path, name)
+    for operation in OPERATIONS
+    for name, _ in operation.examples
+    if name is not None and operation.produces == JSON
 ]
 ORDER: dict[str, Any] = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
 RECORD_KINDS = [

@@ -32,7 +32,7 @@ def declared() -> dict[str, tuple[str, ...]]:
     ]
     return {
         "requirements.txt": (*distributions,),
-        "requirements-check.txt": (*distributions, *root["test"], *root["lint"], *root["build"]),
+        "requirements-check.txt": (*distributions, *root["test"], *root["bench"], *root["lint"], *root["build"]),
         "requirements-build.txt": (*root["build"],),
         "requirements-lock.txt": (*root["lock"],),
     }

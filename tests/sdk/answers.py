@@ -36,6 +36,15 @@ ANSWERS: Final = {
     "bulk-request": ("/v1/bulk", "bulk-answer"),
     "seal-check-request": ("/v1/seals/check", "seal-check-answer"),
 }
+READ: Final = {
+    "/v1/book": "book-answer",
+    "/v1/book/policies": "records-answer",
+    "/v1/book/films/smooth": "record-answer",
+    "/.well-known/jwks.json": "seal-keys-answer",
+    "/.well-known/api-catalog": "api-catalog-answer",
+    "/health/live": "live-answer",
+    "/health/ready": "ready-answer",
+}
 
 
 # The key of RFC 8037 appendix A.1, which everybody knows: no service seals with it.
@@ -53,7 +62,7 @@ SEALS: Final = Seals(SealKeys(keys=(KNOWN_KEY,), temporary=False), timedelta(day
 
 
 async def answers() -> dict[str, bytes]:
-    """Return a fresh answer to every example request, by its file: indented JSON, or lines of JSON."""
+    """Return a fresh answer to every example request and of what is read, by its file: indented JSON, or its lines."""
     fresh = {}
     transport = httpx2.ASGITransport(create_app(Settings(), sealing=SEALS))
     async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
@@ -66,6 +75,10 @@ async def answers() -> dict[str, bytes]:
             response.raise_for_status()
             content = response.content
             fresh[f"{name}.{kind}"] = content if kind == "jsonl" else msgspec.json.format(content, indent=2) + b"\n"
+        for path, name in READ.items():
+            response = await client.get(path)
+            response.raise_for_status()
+            fresh[f"{name}.json"] = msgspec.json.format(response.content, indent=2) + b"\n"
     return fresh
 
 

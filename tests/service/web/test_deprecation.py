@@ -21,6 +21,7 @@ from featherline_service.web.operations import Operation
 from featherline_service.web.responses import ready
 from featherline_service.web.shell import Shell
 
+EXAMPLES: Final = Path(__file__).parents[3] / "openapi" / "examples"
 SINCE: Final = datetime(2026, 6, 1, 12, tzinfo=UTC)
 GOING: Final = Deprecation(since=SINCE, told_at="/docs#news", sunset=datetime(2027, 1, 31, 23, 59, 59, tzinfo=UTC))
 MARKED: Final = replace(CHECK_LIVE, path="/tide", deprecation=GOING)
@@ -69,7 +70,7 @@ def test_what_ends_nobody_knows_when_has_no_sunset() -> None:
 def test_the_description_marks_what_is_to_go(monkeypatch: pytest.MonkeyPatch) -> None:
     """`deprecated` on the operation, and the fields on all its answers."""
     monkeypatch.setattr(schema, "OPERATIONS", (MARKED, replace(MARKED, path="/ebb", deprecation=None)))
-    going, staying = (path["get"] for path in schema.document(Path())["paths"].values())
+    going, staying = (path["get"] for path in schema.document(EXAMPLES)["paths"].values())
 
     assert (True, None) == (going["deprecated"], staying.get("deprecated"))
     fields = {"Deprecation", "Sunset", "Link"}

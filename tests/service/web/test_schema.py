@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,7 @@ from featherline_service.web.schema import OPERATIONS
 
 ROOT = Path(__file__).parents[3]
 EXAMPLES = ROOT / "openapi" / "examples"
-LINES = "application/jsonl"
+SHOWN = [each for each in OPERATIONS if each.produces.endswith(("json", "jsonl")) and each.id != "readDescription"]
 COMMITTED = ROOT / "openapi" / "openapi.json"
 
 Json = dict[str, Any]
@@ -40,9 +41,15 @@ def objects(value: Any) -> list[Json]:  # noqa: ANN401 - JSON data
     return [*([value] if isinstance(value, dict) else []), *(found for each in inner for found in objects(each))]
 
 
+def values(shown: Any) -> list[Any]:  # noqa: ANN401 - JSON data
+    """Return what an example shows: lines are values each."""
+    return [json.loads(line) for line in shown.splitlines()] if isinstance(shown, str) else [shown]
+
+
 def validator(document: Json, operation: Operation) -> jsonschema.Draft202012Validator:
     """Return a validator of an operation's request body, by the description alone."""
     described = document["paths"][operation.path]["post"]["requestBody"]["content"][operation.takes[0]]["schema"]
+    described = described.get("contentSchema", described)
     return jsonschema.Draft202012Validator({**described, "components": document["components"]})
 
 
@@ -87,6 +94,7 @@ def test_every_operation_says_what_it_can_answer(document: Json) -> None:
     assert len(described) == len({each["operationId"] for each in described})
     for operation, words in zip(OPERATIONS, described, strict=True):
         assert words["summary"]
+        assert operation.examples or operation.path.startswith(("/docs", "/openapi", "/.well-known/security"))
         success = {"200", "304"} if operation.revalidated else {"200"}
         assert success | {str(kind.status) for kind in operation.problems} == set(words["responses"])
         for status, response in words["responses"].items():
@@ -126,19 +134,14 @@ def test_every_example_file_is_shown(document: Json) -> None:
         name: example["value"]
         for path in document["paths"].values()
         for operation in path.values()
-        if "requestBody" in operation
-        for shower in (operation["requestBody"], operation["responses"]["200"])
-        for media_type, content in shower["content"].items()
-        for name, example in (content["examples"].items() if media_type in {"application/json", LINES} else ())
+        for shower in (operation.get("requestBody", {"content": {}}), operation["responses"]["200"])
+        for content in shower["content"].values()
+        for name, example in content.get("examples", {}).items()
     }
 
     assert shown == {
         **{path.stem: json.loads(path.read_text(encoding="utf-8")) for path in EXAMPLES.glob("*.json")},
-        **{
-            f"{path.stem}-line-{number}": json.loads(line)
-            for path in EXAMPLES.glob("*.jsonl")
-            for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
-        },
+        **{path.stem: path.read_text(encoding="utf-8") for path in EXAMPLES.glob("*.jsonl")},
     }
 
 
@@ -150,7 +153,8 @@ def test_the_described_schema_takes_the_examples(document: Json, operation: Oper
     assert operation.examples
     for media_type in operation.takes:
         for example in content[media_type]["examples"].values():
-            validator(document, operation).validate(example["value"])
+            for each in values(example["value"]):
+                validator(document, operation).validate(each)
 
 
 @pytest.mark.parametrize(
@@ -215,12 +219,57 @@ def test_the_description_is_exact(document: Json, changes: Json) -> None:
     assert described == taken
 
 
-@pytest.mark.parametrize("operation", [each for each in OPERATIONS if each.asked is not None], ids=lambda each: each.id)
+@pytest.mark.parametrize("operation", SHOWN, ids=lambda each: each.id)
 def test_the_example_answers_are_as_described(document: Json, operation: Operation) -> None:
     """An independent validator accepts each example answer by the description alone."""
-    content = document["paths"][operation.path]["post"]["responses"]["200"]["content"][operation.produces]
-    described = jsonschema.Draft202012Validator({**content["schema"], "components": document["components"]})
+    method = document["paths"][operation.path][operation.method.lower()]
+    content = method["responses"]["200"]["content"][operation.produces]
+    schema_ = content["schema"].get("contentSchema", content["schema"])
+    described = jsonschema.Draft202012Validator({**schema_, "components": document["components"]})
 
     assert content["examples"]
     for example in content["examples"].values():
-        described.validate(example["value"])
+        for each in values(example["value"]):
+            described.validate(each)
+
+
+def reached(document: Json, schema_: Any) -> Iterator[tuple[str, Json]]:  # noqa: ANN401 - JSON data
+    """Yield every schema that a schema leads to, components once, each with where it is."""
+    components, seen, left = document["components"]["schemas"], set[str](), [("", schema_)]
+    while left:
+        where, found = left.pop()
+        if isinstance(found, list):
+            left += [(f"{where}/{index}", each) for index, each in enumerate(found)]
+        elif isinstance(found, dict):
+            yield where, found
+            name = found.get("$ref", "").rpartition("/")[2]
+            if name and name not in seen:
+                seen.add(name)
+                left.append((name, components[name]))
+            data = {"default", "examples", "enum", "const", "required", "discriminator"}
+            left += [(f"{where}/{key}", each) for key, each in found.items() if key not in data]
+
+
+@pytest.mark.parametrize("operation", [each for each in OPERATIONS if each.asked is not None], ids=lambda each: each.id)
+def test_everything_in_a_request_has_its_limit(document: Json, operation: Operation) -> None:
+    """Every text, list and number is bounded, every object closed or of so many fields."""
+    bounds = {
+        "string": ({"maxLength"}, {"enum"}, {"const"}),
+        "array": ({"maxItems"},),
+        "integer": ({"maximum", "minimum"},),
+        "number": ({"maximum", "minimum"}, {"maximum", "exclusiveMinimum"}),
+        "object": ({"additionalProperties"}, {"maxProperties"}),
+    }
+    body = document["paths"][operation.path]["post"]["requestBody"]["content"][operation.takes[0]]["schema"]
+    schemas = list(reached(document, body.get("contentSchema", body)))
+
+    assert schemas
+    assert [] == [
+        (where, found)
+        for where, found in schemas
+        if found.get("type") in bounds
+        # What fields owe one another stands beside their own schemas, and bounds nothing itself.
+        and found != {"type": "string"}
+        and not any(some <= set(found) for some in bounds[found["type"]])
+    ]
+    assert not any(found.get("additionalProperties") is True for _, found in schemas)

@@ -34,6 +34,7 @@ READ_API_CATALOG: Final = Operation(
     produces=LINKSET,
     revalidated=True,
     headers=("Link",),
+    examples=((None, "api-catalog-answer"),),
 )
 READ_SECURITY_CONTACT: Final = Operation(
     id="readSecurityContact",

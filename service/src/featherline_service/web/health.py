@@ -42,6 +42,7 @@ CHECK_LIVE: Final = Operation(
     tag="health",
     summary="Check that the process lives",
     answered=(Live,),
+    examples=((None, "live-answer"),),
     headers=("Cache-Control",),
 )
 CHECK_READY: Final = Operation(
@@ -51,6 +52,7 @@ CHECK_READY: Final = Operation(
     tag="health",
     summary="Check that the service can answer questions",
     answered=(Ready,),
+    examples=((None, "ready-answer"),),
     headers=("Cache-Control",),
     own_problems=(STOPPING,),
 )

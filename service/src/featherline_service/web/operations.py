@@ -50,7 +50,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     `parameters` are the types of the variables in the path. `revalidated` answers carry an ETag and may be 304.
     `headers` are more fields that a success may have. Where `waits`, the caller may say for how long (`Prefer`).
     What is to go has a `deprecation`.
-    `examples` are pairs of files: a request and its answer. `links` are named by what they lead to.
+    `examples` are pairs of files: a request, None where there is none to send, and its
+    answer. `links` are named by what they lead to.
     """
 
     id: str
@@ -71,7 +72,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     waits: bool = False
     deprecation: Deprecation | None = None
     links: Mapping[str, Link] = {}
-    examples: tuple[tuple[str, str], ...] = ()
+    examples: tuple[tuple[str | None, str], ...] = ()
 
     @property
     def media_types(self) -> tuple[str, ...]:

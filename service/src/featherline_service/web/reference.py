@@ -36,6 +36,7 @@ READ_BOOK: Final = Operation(
     summary="Read what the shop book holds",
     answered=(BookAnswer,),
     revalidated=True,
+    examples=((None, "book-answer"),),
     links={
         "records": Link(to="listRecords", parameters={"kind": "$response.body#/kinds/0/kind"}),
         "record": Link(
@@ -54,6 +55,7 @@ LIST_RECORDS: Final = Operation(
     parameters={"kind": Kind},
     own_problems=(NO_SUCH_RECORD,),
     revalidated=True,
+    examples=((None, "records-answer"),),
     links={
         "record": Link(to="readRecord", parameters={"kind": "$request.path.kind", "id": "$response.body#/records/0/id"})
     },
@@ -68,6 +70,7 @@ READ_RECORD: Final = Operation(
     parameters={"kind": Kind, "id": Identifier},
     own_problems=(NO_SUCH_RECORD,),
     revalidated=True,
+    examples=((None, "record-answer"),),
 )
 OPERATIONS: Final = (READ_BOOK, LIST_RECORDS, READ_RECORD)
 

@@ -14,6 +14,7 @@ import msgspec
 from featherline.wire.problems import Problem
 from featherline_service.engine import ENGINE
 from featherline_service.web import (
+    bulk,
     description,
     discovery,
     health,
@@ -78,6 +79,17 @@ def document(examples: Path) -> Json:
     closed = _components([each.asked for each in OPERATIONS if each.asked is not None])
     answers = _components([*(answer for each in OPERATIONS for answer in each.answered), Problem])
     schemas = {**{name: _answer(schema) for name, schema in answers.items()}, **closed}
+    paths = {
+        path: {each.method.lower(): _operation(each, examples) for each in group}
+        for path, group in groupby(OPERATIONS, key=lambda operation: operation.path)
+    }
+    borne = {
+        name
+        for path in paths.values()
+        for operation in path.values()
+        for response in operation["responses"].values()
+        for name in response["headers"]
+    }
     return {
         "openapi": "3.1.1",
         "info": {
@@ -90,13 +102,10 @@ def document(examples: Path) -> Json:
         "servers": [{"url": "/", "description": "The service that this description was read from"}],
         "security": [],
         "tags": [{"name": name, "description": words} for name, words in _TAGS.items()],
-        "paths": {
-            path: {each.method.lower(): _operation(each, examples) for each in group}
-            for path, group in groupby(OPERATIONS, key=lambda operation: operation.path)
-        },
+        "paths": paths,
         "components": {
             "schemas": dict(sorted(schemas.items())),
-            "headers": _HEADERS,
+            "headers": {name: header for name, header in _HEADERS.items() if name in borne},
         },
     }
 
@@ -183,19 +192,28 @@ def _common(operation: Operation) -> Sequence[str]:
 
 
 def _request_body(operation: Operation, examples: Path) -> Json:
-    shown = _examples([request for request, _ in operation.examples], examples)
-    described = {"schema": _reference(operation.asked), **shown}
+    shown = _examples([request for request, _ in operation.examples if request is not None], examples)
+    asked = _reference(operation.asked)
+    described = {"schema": _lines(asked) if operation.takes[0] == bulk.MEDIA_TYPE else asked, **shown}
     return {"required": True, "content": dict.fromkeys(operation.takes, described)}
 
 
+def _lines(line: Json) -> Json:
+    """Return the schema of a text whose lines are each of a schema; a text of other lines is taken too, line by line.
+
+    References:
+        JSON Schema Validation 2020-12 section 8.5.
+    """
+    return {"type": "string", "contentMediaType": bulk.MEDIA_TYPE, "contentSchema": line}
+
+
 def _examples(names: Sequence[str], folder: Path) -> Json:
-    """Return examples by their files' names; of a file of lines, each line is one, as the schema is that of a line."""
+    """Return examples by their files' names: JSON, or lines as the text that they are."""
     shown: dict[str, Json] = {}
     for name in names:
         lines = folder / f"{name}.jsonl"
         if lines.exists():
-            for number, line in enumerate(lines.read_text(encoding="utf-8").splitlines(), 1):
-                shown[f"{name}-line-{number}"] = {"value": json.loads(line)}
+            shown[name] = {"value": lines.read_text(encoding="utf-8")}
         else:
             shown[name] = {"value": json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))}
     return {"examples": shown} if shown else {}
@@ -207,7 +225,7 @@ def _success(operation: Operation, examples: Path) -> Json:
         case []:
             schema: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
         case [schema]:
-            pass
+            schema = _lines(schema) if operation.produces == bulk.MEDIA_TYPE else schema
         case _:
             schema = {"anyOf": references}
     shown = _examples([answer for _, answer in operation.examples], examples)

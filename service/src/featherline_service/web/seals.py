@@ -45,6 +45,7 @@ READ_SEAL_KEYS: Final = Operation(
     "by them may be in force. Keep a copy, and read it again when a seal names a key that is not in it.",
     answered=(PublishedKeys,),
     revalidated=True,
+    examples=((None, "seal-keys-answer"),),
 )
 OPERATIONS: Final = (CHECK_SEAL, READ_SEAL_KEYS)
 
