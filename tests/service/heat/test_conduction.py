@@ -91,7 +91,7 @@ def test_range_is_kept_before_it_is_enforced(own: Stack) -> None:
 @FEW
 def test_energy_is_conserved(own: Stack, top_c: float, bottom_c: float) -> None:
     """What goes in at the top less what goes out at the bottom is what is stored, to 1e-6 of what goes through."""
-    solved = modes(own, first_orders(own, 0.3))
+    solved = modes(own, first_orders(own, 0.3, 1e-3))
     start = amplitudes(solved, 20.0)
     end_s = 20.0
     stored = float(solved.mass_j_m2k @ (solved.shape @ evolve(solved, start, [end_s], top_c, bottom_c)[:, 0] - 20.0))
@@ -110,7 +110,7 @@ def test_energy_is_conserved(own: Stack, top_c: float, bottom_c: float) -> None:
 @FEW
 def test_turned_over(own: Stack, top_c: float) -> None:
     """A stack and its boundaries turned over give the same temperatures turned over."""
-    orders = first_orders(own, 0.3)
+    orders = first_orders(own, 0.3, 1e-3)
     turned = Stack(*(values[::-1].copy() for values in own))
     one = temperatures(modes(own, orders), 20.0, TIMES_S, top_c, 20.0)
     other = temperatures(modes(turned, orders[::-1]), 20.0, TIMES_S, 20.0, top_c)
@@ -144,7 +144,7 @@ def test_layer_cut_in_two(own: Stack, data: st.DataObject) -> None:
 @FEW
 def test_phases_are_carried_across(own: Stack, later: float) -> None:
     """Two phases with the same boundaries, the second from where the first ended, are one phase."""
-    solved = modes(own, first_orders(own, 0.3))
+    solved = modes(own, first_orders(own, 0.3, 1e-3))
     start = amplitudes(solved, 20.0)
     middle = evolve(solved, start, [2.0], 150.0, 20.0)[:, 0]
     nodal = solved.shape @ middle
@@ -156,7 +156,7 @@ def test_phases_are_carried_across(own: Stack, later: float) -> None:
 @FEW
 def test_linear_in_the_platen(own: Stack, top_c: float) -> None:
     """Temperatures above the room are the platen's excess times those of a unit step."""
-    solved = modes(own, first_orders(own, 0.3))
+    solved = modes(own, first_orders(own, 0.3, 1e-3))
     unit = temperatures(solved, 0.0, TIMES_S, 1.0, 0.0)
     assert pytest.approx(20.0 + (top_c - 20.0) * unit, abs=1e-7) == temperatures(solved, 20.0, TIMES_S, top_c, 20.0)
 
@@ -285,4 +285,4 @@ def test_unresolvable_is_refused() -> None:
     own = checked(Stack(np.array([1.0]), np.array([0.03]), np.array([1e6]), np.array([HELD, 0.0])))
     with pytest.raises(ValueError, match="split the layer"):
         resolve_orders(own, 1e-3, 1e-6)
-    assert HIGHEST_ORDER == max(first_orders(own, 1e-3))
+    assert HIGHEST_ORDER == max(first_orders(own, 1e-3, 1e-6))

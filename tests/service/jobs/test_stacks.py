@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
-from featherline_service.jobs.stacks import Pile, influence, pile
+from featherline_service.jobs.stacks import Pile, changes_by, pile
 
 
 @pytest.fixture(scope="module")
@@ -88,7 +88,7 @@ def test_what_is_uncertain(book: Book) -> None:
     """A conductivity acts on its layer's conduction, a thickness on conduction and storage, a contact on its joints."""
     own = deck(book)
     layers = len(own.names)
-    rows = own.spreads
+    rows = dict(zip(own.properties, own.changes, strict=True))
     conductivity = rows["conductivity", "upper-leather"]
     spread = book.materials["upper-leather"].conductivity_spread
     assert pytest.approx([spread / (1.0 + spread), -spread]) == conductivity[:, own.upper].tolist()
@@ -99,11 +99,13 @@ def test_what_is_uncertain(book: Book) -> None:
     assert pytest.approx([0.5, -1.0]) == contact[:, 2 * layers].tolist()
 
 
-def test_influence_lines_properties_up(book: Book) -> None:
+def test_changes_line_properties_up(book: Book) -> None:
     """Properties are given in the order asked, zero where the stack lacks one."""
     own = deck(book)
-    table = influence(own, [("contact", "platen-carrier"), ("contact", "platen-cover")])
-    assert (0, 2) == (np.count_nonzero(table[0]), np.count_nonzero(table[1]))
+    foreign = ("contact", "platen-carrier")
+    table = changes_by(own, [foreign, *reversed(own.properties)])
+    assert np.count_nonzero(table[0]) == 0
+    assert (own.changes[::-1] == table[1:]).all()
 
 
 def test_missing_contact_is_named(book: Book) -> None:

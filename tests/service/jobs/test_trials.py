@@ -85,7 +85,7 @@ def hottest(book: Book, request: TrialRequest, upper: str, rung: Rung) -> list[t
         rise = peaks(pressing.pressed, pressing.opened, np.array([rung.setting.dwell_s]), AFTER_S).rise[:, 0]
         peak_c = book.bench.room_c + (rung.setting.temperature_c - book.bench.room_c) * rise
         rows = zip(stack.names, stack.roles, peak_c.tolist(), stack.materials, strict=True)
-        found += [(name, role == "upper", peak, material.limit) for name, role, peak, material in rows]
+        found += [(name, role == "upper", peak, book.materials[material].limit) for name, role, peak, material in rows]
     return found
 
 

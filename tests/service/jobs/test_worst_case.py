@@ -30,7 +30,7 @@ from featherline_service.heat.window import (
     sure_dose,
 )
 from featherline_service.jobs import windows
-from featherline_service.jobs.stacks import Pile, Property, influence, pile
+from featherline_service.jobs.stacks import Pile, Property, pile
 
 Floats = NDArray[np.float64]
 
@@ -87,11 +87,11 @@ def drawn_stacks(own: Book, nominal: Pile, factors: dict[Property, Floats]) -> t
     def factor(*name: str) -> Floats:
         return factors.get(name, np.ones(DRAWS))
 
-    conductivity = np.stack([factor("conductivity", each.id) for each in nominal.materials], axis=1)
-    capacity = np.stack([factor("capacity", each.id) for each in nominal.materials], axis=1)
+    conductivity = np.stack([factor("conductivity", each) for each in nominal.materials], axis=1)
+    capacity = np.stack([factor("capacity", each) for each in nominal.materials], axis=1)
     thickness = np.stack(
         [
-            factor("thickness", role, name, each.id)
+            factor("thickness", role, name, each)
             for role, name, each in zip(nominal.roles, nominal.names, nominal.materials, strict=True)
         ],
         axis=1,
@@ -145,7 +145,7 @@ def drawn(case: Case) -> Drawn:
     reference = pile(own, own.films[case.film], cloth, pad, cover=None, pressure_kpa=KPA)
     alone, shared = (
         {name: np.exp(random.standard_normal(DRAWS) / SIGMAS * np.log1p(spread(own, name))) for name in names}
-        for names in (sorted(set(reference.spreads) - set(nominal.spreads)), sorted(nominal.spreads))
+        for names in (sorted(set(reference.properties) - set(nominal.properties)), sorted(nominal.properties))
     )
     orders = resolved(reference.closed, float(DWELLS_S[0]), TOLERANCE).layout.orders
     closed, opened = (modes(stack, pressing.pressed.layout.orders) for stack in drawn_stacks(own, nominal, shared))
@@ -162,11 +162,6 @@ def drawn(case: Case) -> Drawn:
 def job_of(case: Case) -> windows.Job:
     """Return a case's job."""
     return windows.Job(case.film, book().uppers[case.upper], book().bench.reference_pad, KPA)
-
-
-def influence_of(stack: Pile) -> Floats:
-    """Return how a stack's parts change with each of its properties."""
-    return influence(stack, stack.spreads)
 
 
 def history(draws: Drawn, dwell_s: float) -> Floats:
@@ -189,7 +184,7 @@ def test_allowance_of_a_published_setting(case: Case) -> None:
     film, room_c = own.films[case.film], own.bench.room_c
     published, adhesive = windows.published(film), windows.adhesive(film)
     known, needed = windows.reference(own, case.film)
-    shared = np.array([name in windows.followed(own, job_of(case), case.cover)[0].spreads for name in known])
+    shared = np.array([name in windows.followed(own, job_of(case), case.cover)[0].properties for name in known])
     benches = drawn(case)
     excess = published.platen_c - room_c + PUBLISHED_PLATEN_SPREAD_K * benches.normal[0]
     doses = dose(
@@ -211,7 +206,7 @@ def test_sure_dwell(case: Case) -> None:
     published, adhesive = windows.published(film), windows.adhesive(film)
     known, needed = windows.reference(own, case.film)
     stack, _ = windows.followed(own, job_of(case), case.cover)
-    shared = np.array([name in stack.spreads for name in known])
+    shared = np.array([name in stack.properties for name in known])
     enough = sure_dose(needed, shared, published, adhesive, room_c) / needed.shortest_s
     draws = drawn(case)
     middle, z = adhesive.activation_j_mol, draws.normal[1]
@@ -238,7 +233,7 @@ def test_worst_peaks(case: Case, dwell: int) -> None:
     platen_k = windows.published(own.films[case.film]).platen_c - own.bench.room_c
     excess = platen_k + PRESS_SPREAD_K * draws.normal[3]
     shares = history(draws, float(DWELLS_S[dwell]))
-    rise, band = (table[:, FINE * dwell] for table in rises(pressing, influence_of(stack)))
+    rise, band = (table[:, FINE * dwell] for table in rises(pressing, stack.changes))
     assert pytest.approx(DWELLS_S[dwell]) == FINE_DWELLS_S[FINE * dwell]
     bounds = platen_k * rise + np.hypot(platen_k * band, PRESS_SPREAD_K * rise)
     expected = [
@@ -259,7 +254,7 @@ def test_longest_sure_dwell(case: Case) -> None:
     draws, spread_k, layer = drawn(case), 8.0, stack.upper
     platen_c = windows.published(own.films[case.film]).platen_c
     excess = platen_c - own.bench.room_c + PRESS_SPREAD_K * draws.normal[3]
-    rise, band = (np.interp(30.0, FINE_DWELLS_S, table[layer]) for table in rises(pressing, influence_of(stack)))
+    rise, band = (np.interp(30.0, FINE_DWELLS_S, table[layer]) for table in rises(pressing, stack.changes))
     platen_k = platen_c - own.bench.room_c
     limit_c = (
         own.bench.room_c
@@ -273,7 +268,7 @@ def test_longest_sure_dwell(case: Case) -> None:
     )
     longest_s = layer_dwells(
         pressing,
-        influence_of(stack),
+        stack.changes,
         limits,
         platens_c=np.array([platen_c]),
         platen_spread_k=PRESS_SPREAD_K,

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from featherline_service.heat.bond import arrhenius
-from featherline_service.heat.conduction import Modes, evolve
+from featherline_service.heat.conduction import Modes, step
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -47,34 +47,30 @@ def peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats) -> P
         The peaks of a unit step of the platen. Between the times looked at, the peak is that of the parabola through
         the highest three.
     """
-    start = pressed.shape @ evolve(pressed, np.zeros(pressed.layout.size), dwells_s, 1.0, 0.0)
+    start = pressed.shape @ step(pressed, dwells_s)
     begin = opened.shape.T @ (opened.mass_j_m2k[:, None] * start)
     decay = np.exp(-opened.rate_per_s[:, None] * after_s)
     table = (begin[:, :, None] * decay[:, None, :]).reshape(decay.shape[0], -1)
     history = np.clip(opened.shape @ table, 0.0, 1.0).reshape(-1, dwells_s.size, after_s.size)
     history[:, :, 0] = np.clip(start, 0.0, 1.0)
-    layers = len(pressed.layout.orders)
-    cooling = np.empty((layers, dwells_s.size, after_s.size))
-    node = np.empty((layers, dwells_s.size), dtype=np.intp)
-    when = np.empty((layers, dwells_s.size), dtype=np.intp)
-    for layer in range(layers):
-        nodes = pressed.layout.nodes(layer)
-        cooling[layer] = history[nodes].max(axis=0)
-        when[layer] = cooling[layer].argmax(axis=1)
-        at = np.take_along_axis(history[nodes], when[layer][None, :, None], axis=2)[:, :, 0]
-        node[layer] = nodes.start + at.argmax(axis=0)
+    spans = [pressed.layout.nodes(layer) for layer in range(len(pressed.layout.orders))]
+    cooling = np.stack([history[nodes].max(axis=0) for nodes in spans])
+    when = cooling.argmax(axis=-1)
+    then = history[:, np.arange(dwells_s.size), when]
+    node = np.stack([nodes.start + then[nodes, layer].argmax(axis=0) for layer, nodes in enumerate(spans)])
     return Peaks(_crest(cooling, when), node, after_s[when], cooling[:, :, 0], cooling)
 
 
 def _crest(values: Floats, at: Indices) -> Floats:
     """Return the top of the parabola through the highest of the values ``(..., times)`` and its neighbours."""
-    inner = np.clip(at, 1, values.shape[-1] - 2)[..., None]
-    before, here, after = (np.take_along_axis(values, inner + shift, axis=-1)[..., 0] for shift in (-1, 0, 1))
+    flat = values.reshape(-1, values.shape[-1])
+    row, peak = np.arange(at.size), at.ravel()
+    inner = np.clip(peak, 1, flat.shape[-1] - 2)
+    before, here, after, highest = (flat[row, each] for each in (inner - 1, inner, inner + 1, peak))
     bend = before - 2.0 * here + after
     top = here - (after - before) ** 2 / (8.0 * np.where(bend < 0.0, bend, -1.0))
-    highest = np.take_along_axis(values, at[..., None], axis=-1)[..., 0]
-    within = (at > 1) & (at < values.shape[-1] - 1) & (bend < 0.0)
-    return np.where(within, np.maximum(top, highest), highest)
+    within = (peak > 1) & (peak < flat.shape[-1] - 1) & (bend < 0.0)
+    return np.where(within, np.maximum(top, highest), highest).reshape(at.shape)
 
 
 def exposure(times_s: Floats, temperature_c: Floats, reference_c: float, activation_j_mol: float) -> Floats:

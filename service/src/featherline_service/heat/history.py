@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline_service.heat.conduction import Modes, amplitudes, evolve
+from featherline_service.heat.conduction import Modes, amplitudes, evolve, step
 
 Floats = NDArray[np.float64]
 
@@ -41,11 +41,10 @@ def history(pressed: Modes, opened: Modes, dwell_s: float, times_s: Floats) -> H
         Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed. (1959), section 3.9: expansion in eigenfunctions, the
             state at opening being the start of what follows.
     """
-    cold, size = np.zeros(pressed.layout.size), pressed.layout.size
     closed = times_s <= dwell_s
-    nodes = np.empty((size, times_s.size))
-    nodes[:, closed] = pressed.shape @ evolve(pressed, cold, times_s[closed], 1.0, 0.0)
-    at_opening = (pressed.shape @ evolve(pressed, cold, np.array([dwell_s]), 1.0, 0.0))[:, 0]
+    nodes = np.empty((pressed.layout.size, times_s.size))
+    nodes[:, closed] = pressed.shape @ step(pressed, times_s[closed])
+    at_opening = (pressed.shape @ step(pressed, [dwell_s]))[:, 0]
     begin = amplitudes(opened, at_opening)
     nodes[:, ~closed] = opened.shape @ evolve(opened, begin, times_s[~closed] - dwell_s, 0.0, 0.0)
     nodes = np.clip(nodes, 0.0, 1.0)

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline_service.heat.conduction import Modes, Stack, evolve, modes, resolved
+from featherline_service.heat.conduction import Modes, Stack, modes, resolved, step
 from featherline_service.heat.damage import Peaks, peaks
 from featherline_service.heat.sensitivity import (
     StepSlope,
@@ -67,18 +67,13 @@ def bond_node(pressed: Modes, upper: int) -> int:
 def follow_bond(closed: Stack, upper: int) -> tuple[Floats, Floats]:
     """Return the bond line's share at `TIMES_S` and its slopes: `Followed` without the layers' peaks."""
     pressed = resolved(closed, float(DWELLS_S[0]), TOLERANCE)
-    return _bond(pressed, step_slope(pressed, parts(closed, pressed)), upper)
+    return _bond(pressed, step(pressed, TIMES_S), step_slope(pressed, parts(closed, pressed)), upper)
 
 
-def _bond(pressed: Modes, slope: StepSlope, upper: int) -> tuple[Floats, Floats]:
+def _bond(pressed: Modes, rising: Floats, slope: StepSlope, upper: int) -> tuple[Floats, Floats]:
     row = pressed.shape[[bond_node(pressed, upper)]]
-    share = np.clip(row[0] @ _rising(pressed, TIMES_S), 0.0, 1.0)
+    share = np.clip(row[0] @ rising, 0.0, 1.0)
     return share, step_slopes_at(slope, row, TIMES_S)[:, 0]
-
-
-def _rising(pressed: Modes, times_s: Floats) -> Floats:
-    """Return the modal amplitudes ``(n, times)`` of a unit step of the platen."""
-    return evolve(pressed, np.zeros(pressed.layout.size), times_s, 1.0, 0.0)
 
 
 def follow(closed: Stack, opened: Stack, upper: int) -> Followed:
@@ -92,8 +87,9 @@ def follow(closed: Stack, opened: Stack, upper: int) -> Followed:
     pressed = resolved(closed, float(DWELLS_S[0]), TOLERANCE)
     released = modes(opened, pressed.layout.orders)
     slope = step_slope(pressed, parts(closed, pressed))
-    share, bond_slopes = _bond(pressed, slope, upper)
-    faces = np.clip(pressed.shape[list(pressed.layout.firsts)] @ _rising(pressed, TIMES_S), 0.0, 1.0)
+    rising = step(pressed, TIMES_S)
+    share, bond_slopes = _bond(pressed, rising, slope, upper)
+    faces = np.clip(pressed.shape[list(pressed.layout.firsts)] @ rising, 0.0, 1.0)
     found = peaks(pressed, released, DWELLS_S, AFTER_S)
     return Followed(
         pressed, released, share, bond_slopes, faces, found, _peak_slopes(pressed, opened, released, slope, found)
@@ -119,7 +115,7 @@ def _peak_slopes(pressed: Modes, opened: Stack, released: Modes, slope: StepSlop
     slopes = (np.ascontiguousarray(rows.swapaxes(0, 1)) @ by_dwell).transpose(2, 1, 0)
     if layer.size:
         split = parts(opened, released)
-        start = (carry @ _rising(pressed, dwells)).T[dwell]
+        start = (carry @ step(pressed, dwells)).T[dwell]
         answer = decay_slopes_at(released, split, start, released.shape[node[layer, dwell]], after[layer, dwell])
         answer[split.top] = 0.0  # the platen has gone, and with it what is not known of its contact
         slopes[:, layer, dwell] += answer

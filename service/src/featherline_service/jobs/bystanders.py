@@ -13,7 +13,6 @@ from featherline.wire.records import Panel, ShoeModel
 from featherline.wire.shoes import Face
 from featherline_service.book.shelves import Book
 from featherline_service.heat.window import layer_dwells
-from featherline_service.jobs.stacks import influence
 from featherline_service.jobs.windows import Job, beside
 
 
@@ -62,7 +61,7 @@ def _stands(  # noqa: PLR0917 - a cached function is called by position
     stack, pressing = beside(book, Job("", book.uppers[upper], pad, kpa), cover)
     stood = layer_dwells(
         pressing,
-        influence(stack, stack.spreads),
+        stack.changes,
         stack.limits,
         platens_c=np.array([platen_c]),
         platen_spread_k=spread_k,

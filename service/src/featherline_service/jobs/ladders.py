@@ -20,7 +20,7 @@ from featherline_service.book.shelves import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.pressing import TIMES_S, Followed
 from featherline_service.heat.window import FINE_DWELLS_S, layer_dwells, rises
-from featherline_service.jobs.stacks import Pile, influence
+from featherline_service.jobs.stacks import Pile
 from featherline_service.jobs.windows import (
     Candidate,
     Job,
@@ -341,10 +341,9 @@ class _Layers(NamedTuple):
 
 def _layers(place: tuple[Pile, Followed], along: _Along, platen_spread_k: float, room_c: float) -> _Layers:
     stack, pressing = place
-    own = influence(stack, stack.spreads)
     dwells = layer_dwells(
         pressing,
-        own,
+        stack.changes,
         stack.limits,
         platens_c=along.platens_c,
         platen_spread_k=platen_spread_k,
@@ -352,7 +351,7 @@ def _layers(place: tuple[Pile, Followed], along: _Along, platen_spread_k: float,
         guard_k=0.0,
     )
     at, log_dwell = np.log(along.dwells_s), np.log(FINE_DWELLS_S)
-    rise, band = (np.stack([np.interp(at, log_dwell, row) for row in each]) for each in rises(pressing, own))
+    rise, band = (np.stack([np.interp(at, log_dwell, row) for row in each]) for each in rises(pressing, stack.changes))
     excess = along.platens_c[along.which] - room_c
     spread_k = np.sqrt((excess * band) ** 2 + (platen_spread_k * rise) ** 2 + stack.limits.spread_k[:, None] ** 2)
     return _Layers(

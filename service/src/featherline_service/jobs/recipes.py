@@ -25,7 +25,7 @@ from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Caution, Reason, Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.heat.bond import dose
-from featherline_service.heat.conduction import Floats, Modes, Stack, evolve, modes
+from featherline_service.heat.conduction import Floats, Modes, Stack, modes, step
 from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, temperature_after, wait
 from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Followed, bond_node
 from featherline_service.jobs.cautions import cautions
@@ -271,6 +271,5 @@ def uncovered(
     conductance[0] = opened.conductance_w_m2k[0] if onto_w_m2k is None else onto_w_m2k
     free = Stack(opened.thickness_m[bare:], opened.conductivity_w_mk[bare:], opened.capacity_j_m3k[bare:], conductance)
     cooling = modes(free, plan.orders[bare:])
-    size = pressing.pressed.layout.size
-    start = pressing.pressed.shape @ evolve(pressing.pressed, np.zeros(size), [dwell_s], 1.0, 0.0)
+    start = pressing.pressed.shape @ step(pressing.pressed, [dwell_s])
     return cooling, start[plan.top(bare) :, 0], bond_node(cooling, stack.upper - bare)

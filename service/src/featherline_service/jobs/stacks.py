@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -35,18 +35,19 @@ class _Row(NamedTuple):
 class Pile(NamedTuple):
     """A stack between platen and pad, closed and open. `upper` is the index of the upper's first layer.
 
-    `spreads` gives for each uncertain property, high and low by its spread, the relative changes of the stack's parts
-    (see `heat.sensitivity`), ``(2, parts)``.
+    `changes` gives for each of the uncertain `properties`, high and low by its spread, the relative changes of the
+    stack's parts (see `heat.sensitivity`), ``(properties, 2, parts)``.
     """
 
     names: tuple[str, ...]
-    materials: tuple[Material, ...]
+    materials: tuple[str, ...]
     roles: tuple[Role, ...]
     upper: int
     closed: Stack
     opened: Stack
     limits: Limits
-    spreads: dict[Property, Floats]
+    properties: tuple[Property, ...]
+    changes: Floats
 
 
 def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover | None, pressure_kpa: float) -> Pile:
@@ -74,9 +75,10 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
     pressed[1, -1] = compressed_conductivity(float(free[1, -1]), strain)
     pressed[2, -1] /= 1.0 - strain
     below = book.bench.lower_platen_w_m2k
+    properties, changes = _changes(rows, [*contacts, _contact(book, "pad", "lower-platen")])
     return Pile(
         names=tuple(row.layer.name for row in rows),
-        materials=tuple(row.material for row in rows),
+        materials=tuple(row.material.id for row in rows),
         roles=roles,
         upper=roles.index("upper"),
         closed=checked(
@@ -91,14 +93,19 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
             )
         ),
         limits=_limits(rows),
-        spreads=_spreads(rows, [*contacts, _contact(book, "pad", "lower-platen")]),
+        properties=properties,
+        changes=changes,
     )
 
 
-def influence(stack: Pile, properties: Iterable[Property]) -> Floats:
-    """Return ``(properties, 2, parts)``: how the stack's parts change with each property, zero for what it lacks."""
-    none = np.zeros((2, 3 * len(stack.names) + 1))
-    return np.array([stack.spreads.get(name, none) for name in properties])
+def changes_by(stack: Pile, properties: Sequence[Property]) -> Floats:
+    """Return ``(properties, 2, parts)``: how the stack's parts change with each property, zero for what it lacks.
+
+    Every property of the stack's own must be among those given.
+    """
+    changes = np.zeros((len(properties), *stack.changes.shape[1:]))
+    changes[[properties.index(name) for name in stack.properties]] = stack.changes
+    return changes
 
 
 def _layers(film: Film | None, cover: Cover | None, upper: Upper, pad: Pad) -> Iterator[tuple[Role, Sequence[Layer]]]:
@@ -172,8 +179,8 @@ def _limits(rows: Sequence[_Row]) -> Limits:
     )
 
 
-def _spreads(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> dict[Property, Floats]:
-    """Return what each property changes when it is `value * (1 + spread)`, and when it is `value / (1 + spread)`.
+def _changes(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> tuple[tuple[Property, ...], Floats]:
+    """Return the properties, and what each changes when `value * (1 + spread)`, and when `value / (1 + spread)`.
 
     Temperatures are nearly linear in resistances and storages, and far from it in conductances: a contact half as good
     hurts more than one twice as good helps. So what counts of a conductance is the change of its inverse.
@@ -203,4 +210,4 @@ def _spreads(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> dict[P
             row[:, part] = (-high, -low) if inverse else (-low, -high)
         for part in stores:
             row[:, part] = (high, low)
-    return dict(zip(changes, table, strict=True))
+    return tuple(changes), table

@@ -122,8 +122,8 @@ def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s:
     stack, pressing = followed(book, job, chosen.cover)
     shares = history(pressing.pressed, pressing.opened, dwell_s, times_s).layers
     found = [
-        _Layer(name, role, material.limit.peak_c, room_c + excess * share)
-        for name, role, material, share in zip(stack.names, stack.roles, stack.materials, shares, strict=True)
+        _Layer(name, role, float(limit_c), room_c + excess * share)
+        for name, role, limit_c, share in zip(stack.names, stack.roles, stack.limits.peak_c, shares, strict=True)
     ]
     if chosen.cover is None:
         return found

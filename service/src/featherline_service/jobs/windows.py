@@ -24,7 +24,7 @@ from featherline_service.heat.window import (
     layer_dwells,
     needed_dose,
 )
-from featherline_service.jobs.stacks import Pile, Property, influence, pile
+from featherline_service.jobs.stacks import Pile, Property, changes_by, pile
 from featherline_service.keeping import kept
 
 Floats = NDArray[np.float64]
@@ -98,8 +98,8 @@ def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDos
     cloth, pad = book.uppers[bench.reference_upper], book.pads[bench.reference_pad]
     stack = pile(book, film, cloth, pad, cover=None, pressure_kpa=pressure_kpa(bench.reference_pressures, film))
     share, slopes = follow_bond(stack.closed, stack.upper)
-    bands = influence(stack, stack.spreads) @ slopes
-    return tuple(stack.spreads), needed_dose(share, bands, published(film), adhesive(film), bench.room_c)
+    bands = stack.changes @ slopes
+    return stack.properties, needed_dose(share, bands, published(film), adhesive(film), bench.room_c)
 
 
 def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> NeededDose:
@@ -155,7 +155,7 @@ def stood(
     dwells = [
         layer_dwells(
             pressing,
-            influence(stack, stack.spreads),
+            stack.changes,
             stack.limits,
             platens_c=np.asarray(platens_c),
             platen_spread_k=platen_spread_k,
@@ -174,12 +174,12 @@ def spans(
     """Return a job's window under one cover sheet at each platen temperature."""
     film = book.films[job.film]
     stack, pressing = followed(book, job, cover)
-    properties = tuple(dict.fromkeys((*stack.spreads, *reference(book, job.film)[0])))
+    properties = tuple(dict.fromkeys((*stack.properties, *reference(book, job.film)[0])))
     needed = needed_for(book, job.film, properties)
     bond = bond_dwells(
         needed,
         pressing.bond,
-        influence(stack, properties) @ pressing.bond_slopes,
+        changes_by(stack, properties) @ pressing.bond_slopes,
         published(film),
         adhesive(film),
         platens_c=np.asarray(platens_c),
