@@ -16,6 +16,8 @@ from typing import Any, ClassVar
 import httpx2
 import msgspec
 import pytest
+from opentelemetry import trace
+from opentelemetry.propagate import inject
 
 import featherline
 import featherline.transport
@@ -331,6 +333,26 @@ def test_a_key_with_a_line_end_is_not_sent(ask: Ask) -> None:
 
 
 @pytest.mark.usefixtures("no_waits")
+def test_the_callers_open_span_goes_along(ask: Ask) -> None:
+    """`trace=opentelemetry.propagate.inject` is all that it takes (the example of Trace Context, section 3.2)."""
+    handler = Answers(answer())
+    span = trace.NonRecordingSpan(
+        trace.SpanContext(
+            0x4BF92F3577B34DA6A3CE929D0E0E4736,
+            0x00F067AA0BA902B7,
+            is_remote=False,
+            trace_flags=trace.TraceFlags(1),
+            trace_state=trace.TraceState([("rojo", "00f067aa0ba902b7")]),
+        )
+    )
+    with trace.use_span(span):
+        ask(handler, trace=inject)
+
+    (sent,) = handler.requests
+    assert "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01" == sent.headers["traceparent"]
+    assert "rojo=00f067aa0ba902b7" == sent.headers["tracestate"]
+
+
 def test_trace_headers_are_written_into_every_attempt(ask: Ask) -> None:
     """The W3C trace context is asked for anew at each attempt (the example of Trace Context level 1, section 3.2)."""
     parent = "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01"

@@ -16,6 +16,7 @@ import structlog
 from featherline_service.logs import configure
 configure("{level}")
 log = structlog.stdlib.get_logger()
+structlog.contextvars.bind_contextvars(request_id="tide-7")
 log.debug("tide.low")
 log.info("tide.high", metres=4.2, pair=("left", "right"), where=complex(1, 2))
 def press(body):
@@ -48,6 +49,7 @@ def test_every_line_is_an_object_with_a_constant_event() -> None:
     ]
     assert ["debug", "info", "error", "warning", "warning"] == [line["level"] for line in logged]
     assert all(line["timestamp"].endswith("Z") for line in logged)
+    assert {"tide-7"} == {line["request_id"] for line in logged}
     assert (4.2, ["left", "right"], "(1+2j)") == (logged[1]["metres"], logged[1]["pair"], logged[1]["where"])
     assert ("library", "mind the gap") == (logged[3]["library"], logged[3]["message"])
     assert "divide by zero" in logged[4]["message"]

@@ -28,10 +28,11 @@ from featherline_service.book.loader import load
 from featherline_service.jobs import marking
 from featherline_service.logs import configure
 from featherline_service.sealing import SealKeyError, new_key
-from featherline_service.web import seals
+from featherline_service.web import seals, spans
 from featherline_service.web.protocol import Protocol
 from featherline_service.web.seals import Seals
 from featherline_service.web.shell import Shell
+from featherline_service.web.spans import TracingError
 
 BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
@@ -112,7 +113,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         settings = environment.read(os.environ)
         book = load(settings.book)
         sealing = seals.from_settings(settings)
-    except (environment.SettingsError, BookError, SealKeyError) as error:
+        sending = spans.from_environment(os.environ)
+    except (environment.SettingsError, BookError, SealKeyError, TracingError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START
     try:
@@ -126,7 +128,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     configure(settings.log_level)
     marking.prepare(book)  # so that the first fits are as quick as the next
     keeping.allow(settings.cache - settings.cache // 4)  # the rest is for answers
-    app = create_app(settings, book, sealing)
+    app = create_app(settings, book, sealing, sending)
     config = uvicorn.Config(
         app,
         loop="uvloop" if sys.platform != "win32" else "asyncio",
@@ -142,6 +144,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with listening, contextlib.suppress(KeyboardInterrupt):
         _Server(config, app, settings.drain, book.revision, sealing, started).run(sockets=[listening])
+    if sending is not None:
+        sending.close()
     _log.info("service.stopped")
     return 0
 

@@ -21,11 +21,16 @@ from featherline_service.web import (
 from featherline_service.web.answers import Answers
 from featherline_service.web.metrics import Metrics
 from featherline_service.web.shell import Shell
+from featherline_service.web.tracing import Tracing
 from featherline_service.web.work import Worker
 
 
-def create_app(settings: Settings, book: Book | None = None, sealing: seals.Seals | None = None) -> Shell:
+def create_app(
+    settings: Settings, book: Book | None = None, sealing: seals.Seals | None = None, tracing: Tracing | None = None
+) -> Shell:
     """Return the ASGI application. Without `book` and `sealing`, those that the settings name.
+
+    What `tracing` does with requests as parts of traces is its own; without it they have names in the log.
 
     Raises:
         BookError: The book cannot be used; the message names file, record and key.
@@ -54,4 +59,5 @@ def create_app(settings: Settings, book: Book | None = None, sealing: seals.Seal
             logging_config=None,
         ),
         metrics,
+        tracing,
     )

@@ -64,6 +64,7 @@ def configure(level: str) -> None:
     threshold = logging.getLevelNamesMapping()[level.upper()]
     lines = Lines(sys.stderr.fileno())
     shared: list[structlog.typing.Processor] = [
+        structlog.contextvars.merge_contextvars,  # the ids of the request
         structlog.processors.add_log_level,
         structlog.processors.TimeStamper(fmt="iso", utc=True),
         structlog.processors.ExceptionRenderer(_tracebacks),

@@ -90,6 +90,7 @@ def test_a_request_is_one_line_with_its_facts() -> None:
     _, (line,) = ask(answering, **{"x-request-id": "tide-7"})
 
     assert line.pop("duration_ms") >= 0
+    assert (32, 16) == (len(line.pop("trace_id")), len(line.pop("span_id")))
     assert line == {
         "event": "request.finished",
         "log_level": "info",
@@ -98,6 +99,18 @@ def test_a_request_is_one_line_with_its_facts() -> None:
         "route": "/anything",
         "status": 200,
     }
+
+
+def test_the_line_names_the_callers_trace() -> None:
+    """With a part of its own (the example of Trace Context, section 3.2); a malformed one begins a new trace."""
+    trace, span = "4bf92f3577b34da6a3ce929d0e0e4736", "00f067aa0ba902b7"
+    _, (named,) = ask(answering, traceparent=f"00-{trace}-{span}-01")
+    response, (begun,) = ask(answering, traceparent=f"00-{trace}-{span}")
+
+    assert trace == named["trace_id"]
+    assert named["span_id"] != span
+    assert begun["trace_id"] != trace
+    assert "traceparent" not in response.headers
 
 
 def test_a_failure_shows_an_id_and_nothing_of_the_inside() -> None:

@@ -79,7 +79,7 @@ class Metrics:
 
     def active(self, method: str, scheme: str) -> Gauge:
         """Return the number of requests with a method and a scheme that are being answered, to go up and down."""
-        method, scheme = _known(method), _scheme(scheme)
+        method, scheme = known_method(method), known_scheme(scheme)
         found = self._active_of.get((method, scheme))
         if found is None:
             found = self._active_of[method, scheme] = self._active.labels(method, scheme)
@@ -95,7 +95,7 @@ class Metrics:
             status: That of the answer, 0 where there was none.
             seconds: How long it took.
         """
-        key = _known(method), _scheme(scheme), route or "", status
+        key = known_method(method), known_scheme(scheme), route or "", status
         found = self._durations_of.get(key)
         if found is None:
             error = str(status) if status >= _FAILED else "" if status else _OTHER
@@ -108,9 +108,11 @@ class Metrics:
         return (*verdict, *(self._reasons.labels(question, reason.code, reason.verdict) for reason in told.reasons))
 
 
-def _known(method: str) -> str:
+def known_method(method: str) -> str:
+    """Return a method as labels have it."""
     return method if method in _METHODS else _OTHER
 
 
-def _scheme(scheme: str) -> str:
+def known_scheme(scheme: str) -> str:
+    """Return a scheme as labels have it."""
     return "https" if scheme == "https" else "http"

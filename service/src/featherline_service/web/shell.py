@@ -14,9 +14,11 @@ from typing import Any, Final, cast
 import structlog
 from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
+from structlog.contextvars import bind_contextvars
 
 from featherline_service.web import problems
 from featherline_service.web.metrics import Metrics
+from featherline_service.web.tracing import Naming, Tracing, read_parent
 
 REQUEST_ID: Final = "featherline.request_id"
 LEAVING: Final = "featherline.leaving"
@@ -29,8 +31,9 @@ _log: Final = structlog.stdlib.get_logger()
 class Shell:
     """An ASGI application around another."""
 
-    def __init__(self, app: ASGIApp, metrics: Metrics | None = None) -> None:
+    def __init__(self, app: ASGIApp, metrics: Metrics | None = None, tracing: Tracing | None = None) -> None:
         self._app = app
+        self._tracing = tracing or Naming()
         self._metrics = metrics or Metrics()
         self._leaving = False
 
@@ -48,6 +51,8 @@ class Shell:
     async def _request(self, given: HTTPScope, receive: Receive, send: Send) -> None:
         started = time.perf_counter()
         request_id = _request_id(given)
+        span = self._tracing.begin(read_parent(given))
+        bind_contextvars(request_id=request_id, trace_id=span.trace_id, span_id=span.span_id)
         head = given["method"] == "HEAD"
         method = "GET" if head else given["method"]
         scope = cast(
@@ -83,9 +88,12 @@ class Shell:
             took_s = time.perf_counter() - started
             route = cast("dict[str, Any]", scope).get("path_template")
             self._metrics.finished(given["method"], scheme, route, status, took_s)
+            span.end(given["method"], scheme, route, status)
             _log.info(
                 "request.finished",
                 request_id=request_id,
+                trace_id=span.trace_id,
+                span_id=span.span_id,
                 method=given["method"],
                 route=route,
                 status=status or None,
