@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ import httpx2
 import pytest
 
 from featherline_service.book.loader import demo_folder
+from featherline_service.web.keys import mint, read
 
 COMMAND = [sys.executable, "-m", "featherline_service"]
 HOST = "127.0.0.1"
@@ -63,6 +65,14 @@ def exchange(port: int, sent: bytes) -> bytes:
         while part := connection.recv(65536):
             parts.append(part)
     return b"".join(parts)
+
+
+@pytest.fixture
+def key_file(tmp_path: Path) -> Path:
+    """A file with one key."""
+    path = tmp_path / "keys.toml"
+    path.write_text(mint("harbour-shop", datetime.now(UTC))[1])
+    return path
 
 
 @pytest.fixture(scope="module")
@@ -121,6 +131,48 @@ def test_a_key_goes_into_no_file_that_holds_anything_else(tmp_path: Path) -> Non
 
     assert (2, "not keys") == (done.returncode, path.read_text())
     assert done.stderr.startswith(f"No key was made: {path}: ")
+
+
+def test_a_key_for_a_caller_is_made_and_let_in_from_anywhere(tmp_path: Path) -> None:
+    """Entries gather in a file by redirection; the key, shown apart, opens a service that others can reach."""
+    path = tmp_path / "keys.toml"
+    with path.open("w") as file:
+        said = [
+            subprocess.run(
+                [*COMMAND, "--new-key", name],
+                env=environment(),
+                stdout=file,
+                stderr=subprocess.PIPE,
+                text=True,
+                check=True,
+            ).stderr.splitlines()
+            for name in ("harbour-shop", "till")
+        ]
+    with running(host="0.0.0.0", keys=path) as (process, ready):  # noqa: S104 - that is what is tried
+        url = f"http://{HOST}:{ready['port']}/nothing-here"
+        statuses = [
+            httpx2.get(url, headers={} if key is None else {"authorization": f"Bearer {key}"}).status_code
+            for key in (None, said[0][1], said[1][1], said[1][1] + "x")
+        ]
+        process.send_signal(signal.SIGTERM)
+        _, err = process.communicate(timeout=30)
+
+    assert ["harbour-shop", "till"] == [caller.id for _, caller in read(path)]
+    assert [401, 404, 404, 401] == statuses
+    assert ["harbour-shop", "till"] == [
+        key for line in err.splitlines() if (key := json.loads(line).get("key")) in {"harbour-shop", "till"}
+    ]
+    assert not any(secret in err + path.read_text() for secret in (said[0][1], said[1][1]))
+
+
+def test_a_key_without_a_good_name_is_not_made() -> None:
+    """The message says what a name is, and the exit code is 2."""
+    done = subprocess.run(
+        [*COMMAND, "--new-key", "Harbour Shop"], env=environment(), capture_output=True, text=True, check=False
+    )
+
+    assert (2, "") == (done.returncode, done.stdout)
+    assert done.stderr.startswith("No key was made: 'Harbour Shop' is no name of a key: give up to 48 lower-case ")
 
 
 def test_it_answers_on_while_it_drains_and_says_that_it_is_leaving() -> None:
@@ -192,6 +244,10 @@ def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:
         ({"book": "/no/such/shop"}, "FEATHERLINE_BOOK names '/no/such/shop'"),
         ({"bok": demo_folder()}, "FEATHERLINE_BOK is not a setting"),
         ({"seal_keys": "/no/such/file.json"}, "/no/such/file.json: not a readable JSON Web Key Set"),
+        ({"keys": "/no/such/file.toml"}, "/no/such/file.toml: not a usable file of keys"),
+        ({"host": "0.0.0.0"}, "FEATHERLINE_HOST is '0.0.0.0', which others can reach"),  # noqa: S104 - refused
+        ({"host": "192.0.2.1"}, "FEATHERLINE_HOST is '192.0.2.1', which others can reach, and there are no keys"),
+        ({"host": "::"}, "FEATHERLINE_HOST is '::', which others can reach, and there are no keys"),
         ({"seal_days": 0}, "FEATHERLINE_SEAL_DAYS is '0'; give days, from 1 to 366"),
     ],
 )
@@ -214,10 +270,10 @@ def test_a_busy_port_stops_the_start_with_one_sentence(port: int) -> None:
     )
 
 
-def test_an_address_of_another_machine_stops_the_start() -> None:
+def test_an_address_of_another_machine_stops_the_start(key_file: Path) -> None:
     """An address that cannot be listened on, or does not exist, is told as such."""
     for host in ("192.0.2.1", "no-such-host.invalid"):  # RFC 5737 and RFC 6761: nobody's address, nobody's name
-        done = refused(host=host)
+        done = refused(host=host, keys=key_file)
 
         assert done.returncode == 3
         assert done.stderr.startswith(f"featherline-service cannot listen on {host} port 8037: ")

@@ -1,18 +1,21 @@
 """Runs the service: settings from the environment, the book, one process on one address, JSON lines on stderr.
 
 ``featherline-service --new-seal-key FILE`` puts a new key in front of those in a file of seal keys, and ends.
+``featherline-service --new-key NAME >> FILE`` adds the entry of a caller's new key to a file, and shows the key.
 """
 
 from __future__ import annotations
 
 import argparse
 import contextlib
+import ipaddress
 import os
 import signal
 import socket
 import sys
 import time
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from types import FrameType
 from typing import Final
@@ -29,6 +32,7 @@ from featherline_service.jobs import marking
 from featherline_service.logs import configure
 from featherline_service.sealing import SealKeyError, new_key
 from featherline_service.web import seals, spans
+from featherline_service.web.keys import KeyFileError, Keys, mint
 from featherline_service.web.protocol import Protocol
 from featherline_service.web.seals import Seals
 from featherline_service.web.shell import Shell
@@ -106,19 +110,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument(
         "--new-seal-key", type=Path, metavar="FILE", help="put a new key in front of those in FILE, and end"
     )
+    parser.add_argument("--new-key", metavar="NAME", help="print the entry of a caller's new key, and the key, and end")
     asked = parser.parse_args(arguments)
     if asked.new_seal_key is not None:
         return _new_seal_key(asked.new_seal_key)
+    if asked.new_key is not None:
+        return _new_key(asked.new_key)
     try:
         settings = environment.read(os.environ)
         book = load(settings.book)
+        keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
         sending = spans.from_environment(os.environ)
-    except (environment.SettingsError, BookError, SealKeyError, TracingError) as error:
+    except (environment.SettingsError, BookError, KeyFileError, SealKeyError, TracingError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START
     try:
-        listening = _listen(settings.host, settings.port)
+        listening = _listen(settings.host, settings.port, only_here=keys is None)
+    except environment.SettingsError as error:
+        sys.stderr.write(f"featherline-service cannot start: {error}\n")
+        return BROKEN_START
     except OSError as error:
         sys.stderr.write(
             f"featherline-service cannot listen on {settings.host} port {settings.port}: {error.strerror}. "
@@ -128,7 +139,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     configure(settings.log_level)
     marking.prepare(book)  # so that the first fits are as quick as the next
     keeping.allow(settings.cache - settings.cache // 4)  # the rest is for answers
-    app = create_app(settings, book, sealing, sending)
+    app = create_app(settings, book, sealing, keys=keys, tracing=sending)
     config = uvicorn.Config(
         app,
         loop="uvloop" if sys.platform != "win32" else "asyncio",
@@ -165,9 +176,35 @@ def _new_seal_key(path: Path) -> int:
     return 0
 
 
-def _listen(host: str, port: int) -> socket.socket:
-    """Return a socket that listens, so that a busy port is told before anything else happens."""
+def _new_key(name: str) -> int:
+    """Print the entry of a new key, for the file of keys, and show the key, which is kept nowhere."""
+    try:
+        key, entry = mint(name, datetime.now(UTC))
+    except ValueError as error:
+        sys.stderr.write(f"No key was made: {error}\n")
+        return BROKEN_START
+    sys.stdout.write(entry)
+    sys.stderr.write(
+        f"The key of {name} is shown this once; hand it over, and nothing else of it:\n{key}\n"
+        "What went to standard output is its entry in the file that FEATHERLINE_KEYS names, with scopes and limits to "
+        "change: --new-key NAME >> FILE. A running service reads the file again within a second.\n"
+    )
+    return 0
+
+
+def _listen(host: str, port: int, *, only_here: bool) -> socket.socket:
+    """Return a socket that listens, so that a busy port is told before anything else happens.
+
+    Raises:
+        SettingsError: Others can reach the address, and must not.
+        OSError: It cannot be listened on.
+    """
     family, kind, protocol, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+    if only_here and not ipaddress.ip_address(address[0]).is_loopback:
+        raise environment.SettingsError(
+            f"FEATHERLINE_HOST is {host!r}, which others can reach, and there are no keys to ask them for. Set "
+            "FEATHERLINE_KEYS to a file of keys (--new-key NAME prints an entry), or FEATHERLINE_HOST to 127.0.0.1"
+        )
     listening = socket.socket(family, kind, protocol)
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

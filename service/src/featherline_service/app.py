@@ -19,6 +19,10 @@ from featherline_service.web import (
     watching,
 )
 from featherline_service.web.answers import Answers
+from featherline_service.web.cors import Cors
+from featherline_service.web.gate import Gate
+from featherline_service.web.keys import Keys
+from featherline_service.web.limits import Limits
 from featherline_service.web.metrics import Metrics
 from featherline_service.web.shell import Shell
 from featherline_service.web.tracing import Tracing
@@ -26,38 +30,44 @@ from featherline_service.web.work import Worker
 
 
 def create_app(
-    settings: Settings, book: Book | None = None, sealing: seals.Seals | None = None, tracing: Tracing | None = None
+    settings: Settings,
+    book: Book | None = None,
+    sealing: seals.Seals | None = None,
+    *,
+    keys: Keys | None = None,
+    tracing: Tracing | None = None,
 ) -> Shell:
-    """Return the ASGI application. Without `book` and `sealing`, those that the settings name.
+    """Return the ASGI application. Without `book`, `sealing` and `keys`, those that the settings name.
 
     What `tracing` does with requests as parts of traces is its own; without it they have names in the log.
 
     Raises:
         BookError: The book cannot be used; the message names file, record and key.
+        KeyFileError: The file of keys cannot be used; the message says why.
         SealKeyError: The file of seal keys cannot be used; the message says why.
     """
     book = load(settings.book) if book is None else book
+    if keys is None and settings.keys is not None:
+        keys = Keys(settings.keys)
     sealing = seals.from_settings(settings) if sealing is None else sealing
     metrics = Metrics()
     worker = Worker(metrics)
     # Of the memory for what is kept, the rest is for what answers are computed from.
     answers = Answers(book, worker, settings.cache // 4, settings.deadline, metrics)
-    return Shell(
-        Litestar(
-            route_handlers=[
-                *questions.handlers(answers, sealing, settings.max_body),
-                *bulk.handlers(answers, worker, sealing, settings.max_body, metrics),
-                *seals.handlers(sealing, settings.max_body),
-                *reference.handlers(book),
-                *health.handlers(book),
-                *watching.handlers(book, answers, worker, metrics),
-                *description.handlers(),
-                *discovery.handlers(settings),
-            ],
-            exception_handlers={Exception: problems.respond},
-            openapi_config=None,
-            logging_config=None,
-        ),
-        metrics,
-        tracing,
+    app = Litestar(
+        route_handlers=[
+            *questions.handlers(answers, sealing, settings.max_body),
+            *bulk.handlers(answers, worker, sealing, settings.max_body, metrics=metrics, keys=keys),
+            *seals.handlers(sealing, settings.max_body),
+            *reference.handlers(book),
+            *health.handlers(book),
+            *watching.handlers(book, answers, worker, metrics),
+            *description.handlers(),
+            *discovery.handlers(settings),
+        ],
+        exception_handlers={Exception: problems.respond},
+        openapi_config=None,
+        logging_config=None,
     )
+    gated = Gate(app, keys, Limits())
+    return Shell(Cors(gated, settings.cors_origins) if settings.cors_origins else gated, metrics, tracing)

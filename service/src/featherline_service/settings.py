@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
@@ -12,6 +13,9 @@ import msgspec
 from msgspec import Meta, Struct
 
 PREFIX: Final = "FEATHERLINE_"
+_ORIGIN: Final = re.compile(
+    r"(?:http://(?!.*:80$)|https://(?!.*:443$))(?:[a-z0-9.-]+|\[[0-9a-f:.]+\])(?::[1-9][0-9]{0,4})?"
+)
 _OF_CLIENTS: Final = frozenset({"url", "api_key"})  # the SDK's, which share the prefix
 
 _Contact = Annotated[str, Meta(pattern=r"^(mailto:[!-~]+@[!-~]+|https://[!-~]+|tel:[+0-9][-0-9]+)$(?!\n)")]
@@ -27,10 +31,12 @@ class Settings(Struct, frozen=True, kw_only=True):
 
     `book` holds folders that replace or overlay the demo book, in order. `max_body`, and `cache` for the answers
     that are kept and what they are computed from, are in bytes. An answer that is not ready in `deadline` seconds
-    is given up. For `drain` seconds after it was asked to stop, the
-    service says that it is not ready and still answers. `seal_keys` is the file of private keys that seal prices, the
-    same for all replicas; without it a key is made that ends with the run. Seals are in force for `seal_days`.
-    `security_contact` is whom to tell of a weakness (RFC 9116), until `security_expires`: both, or neither.
+    is given up. For `drain` seconds after it was asked to stop, the service says that it is not ready and answers on.
+    `keys` is the file of callers' keys; without it the service asks nobody for a key, and listens on this machine
+    alone. Browsers let pages of `cors_origins` read the answers. `seal_keys` is the file of private keys that seal
+    prices, the same for all replicas; without it a key is made that ends with the run. Seals are in force for
+    `seal_days`. `security_contact` is whom to tell of a weakness (RFC 9116), until `security_expires`: both, or
+    neither.
     """
 
     book: tuple[Path, ...] = ()
@@ -43,6 +49,8 @@ class Settings(Struct, frozen=True, kw_only=True):
     cache: Annotated[int, Meta(ge=0, le=1_073_741_824, description="bytes, from 0 to 1073741824")] = 67_108_864
     deadline: Annotated[float, Meta(ge=0.1, le=60, description="seconds, from 0.1 to 60")] = 5
     drain: Annotated[float, Meta(ge=0, le=600, description="seconds, from 0 to 600")] = 0
+    keys: Path | None = None
+    cors_origins: tuple[str, ...] = ()
     seal_keys: Path | None = None
     seal_days: Annotated[int, Meta(ge=1, le=366, description="days, from 1 to 366")] = 30
     security_contact: Annotated[
@@ -74,7 +82,9 @@ def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it
     try:
         if name == "book":
             return tuple(_folder(part) for part in text.split(os.pathsep) if part)
-        if name == "seal_keys":
+        if name == "cors_origins":
+            return tuple(_origin(part.strip()) for part in text.split(",") if part.strip())
+        if name in {"keys", "seal_keys"}:
             return Path(text).expanduser().resolve()
         return msgspec.convert(text.lower() if name == "log_level" else text, _TYPES[name], strict=False)
     except msgspec.ValidationError:
@@ -87,6 +97,16 @@ def _folder(text: str) -> Path:
     if not path.is_dir():
         raise SettingsError(f"{PREFIX}BOOK names {text!r}, which is no folder; give folders divided by {os.pathsep!r}")
     return path.resolve()
+
+
+def _origin(text: str) -> str:
+    """Return an origin as browsers send it (RFC 6454 section 6.2): scheme, host, and a port that is not the usual."""
+    if not _ORIGIN.fullmatch(text):
+        raise SettingsError(
+            f"{PREFIX}CORS_ORIGINS has {text!r}; give origins as browsers send them, such as https://shop.example or "
+            "http://127.0.0.1:3000, divided by commas"
+        )
+    return text
 
 
 _TYPES: Final = get_type_hints(Settings, include_extras=True)

@@ -21,6 +21,7 @@ from featherline_service.web import bulk
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body
 from featherline_service.web.bulk import SLICE_BYTES, Bulk, LineAnswers
+from featherline_service.web.keys import CALLER, KEYLESS
 from featherline_service.web.lines import Line
 from featherline_service.web.problems import BUSY, ProblemError
 from featherline_service.web.work import Worker
@@ -60,7 +61,7 @@ class Service:
         self.lines = LineAnswers(
             {"sum": Question("sum", Body(Sum), self.sum)}, Answers(BOOK, self.worker, 0), LONGEST, Body(SumQuestion)
         )
-        self.bulk = Bulk(self.lines, self.worker, LONGEST, slowest_s)
+        self.bulk = Bulk(self.lines, self.worker, LONGEST, slowest_s=slowest_s)
 
     def sum(self, _book: Book, request: Sum) -> bytes:
         """Answer, fail at 13, and refuse what is negative."""
@@ -96,7 +97,7 @@ class Service:
         async def send(message: Event) -> None:
             events.append(message)
 
-        scope = {"type": "http", "headers": [], "featherline.request_id": "tide-7"}
+        scope = {"type": "http", "headers": [], "featherline.request_id": "tide-7", CALLER: KEYLESS}
         if connection is not None:
             scope["extensions"] = {"featherline.connection": {"transport": connection}}
         with capture_logs():
@@ -327,7 +328,8 @@ def test_so_many_streams_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
     """One more is told to come again; when one has ended, the next is taken."""
     monkeypatch.setattr(bulk, "MOST_STREAMS", 2)
     service = Service()
-    request: Any = type("Request", (), {"scope": {"headers": [(b"content-type", b"application/jsonl")]}})
+    scope = {"headers": [(b"content-type", b"application/jsonl")], CALLER: KEYLESS}
+    request: Any = type("Request", (), {"scope": scope})
 
     async def run() -> ProblemError:
         streams = [asyncio.create_task(service.serve([0.1, line(1)])) for _ in range(2)]
@@ -367,7 +369,7 @@ def test_memory_does_not_grow_with_the_lines() -> None:
             nonlocal count
             count += message.get("body", b"").count(b"\n")
 
-        scope: Any = {"type": "http", "headers": [], "featherline.request_id": "tide-7"}
+        scope: Any = {"type": "http", "headers": [], "featherline.request_id": "tide-7", CALLER: KEYLESS}
         await service.bulk.serve(scope, cast("Any", receive), cast("Any", send))
         service.answered.clear()
         return count

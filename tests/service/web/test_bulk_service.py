@@ -33,6 +33,7 @@ from featherline_service.settings import Settings
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body
 from featherline_service.web.bulk import Bulk, LineAnswers
+from featherline_service.web.keys import CALLER, KEYLESS
 from featherline_service.web.protocol import Protocol
 from featherline_service.web.seals import Seals
 from featherline_service.web.work import Worker
@@ -183,6 +184,7 @@ class Served:
     async def app(self, scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
         """Serve streams alone."""
         scope["featherline.request_id"] = "tide-7"
+        scope[CALLER] = KEYLESS
         await self.bulk.serve(scope, receive, send)
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable, MutableMapping
+from datetime import UTC, datetime
 from typing import Any
 
 import httpx2
 import pytest
 from structlog.testing import capture_logs
 
+from featherline_service.web.keys import CALLER, Caller
 from featherline_service.web.shell import LEAVING, Shell
 
 App = Callable[[Any, Any, Any], Awaitable[None]]
@@ -19,6 +21,7 @@ Event = MutableMapping[str, Any]
 async def answering(scope: Any, _receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
     """Answer with the method that was seen, in two parts, and allow to get."""
     scope["path_template"] = "/anything"
+    scope[CALLER] = Caller(id="harbour-shop", scopes=("ask",), expires=datetime(2027, 1, 1, tzinfo=UTC))
     await send({"type": "http.response.start", "status": 200, "headers": [(b"allow", b"POST, GET")]})
     await send({"type": "http.response.body", "body": scope["method"].encode(), "more_body": True})
     await send({"type": "http.response.body", "body": b"!", "more_body": False})
@@ -97,6 +100,7 @@ def test_a_request_is_one_line_with_its_facts() -> None:
         "request_id": "tide-7",
         "method": "GET",
         "route": "/anything",
+        "key": "harbour-shop",
         "status": 200,
     }
 

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import asyncio
 import time
+from collections import Counter
 from collections.abc import AsyncIterator, Iterable, Mapping, Sequence
 from functools import partial
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import msgspec
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
-from litestar.types import HTTPRequestEvent, Receive, Scope, Send
+from litestar.types import HTTPRequestEvent, HTTPScope, Receive, Scope, Send
 from msgspec import Raw, Struct
 
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
@@ -24,10 +25,20 @@ from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web import problems
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body, refuse_media_type, refuse_repeated_names
+from featherline_service.web.gate import identify
+from featherline_service.web.keys import CALLER, Caller, Keys
 from featherline_service.web.lines import Line, Lines
 from featherline_service.web.metrics import Metrics
 from featherline_service.web.operations import Operation
-from featherline_service.web.problems import BODY_TOO_LARGE, BODY_TOO_SLOW, BUSY, MALFORMED_BODY, ProblemError
+from featherline_service.web.problems import (
+    BODY_TOO_LARGE,
+    BODY_TOO_SLOW,
+    BUSY,
+    MALFORMED_BODY,
+    TOO_MANY_LINES,
+    TOO_MANY_STREAMS,
+    ProblemError,
+)
 from featherline_service.web.protocol import has_left
 from featherline_service.web.questions import (
     CHECK_FIT,
@@ -42,7 +53,6 @@ from featherline_service.web.questions import (
 from featherline_service.web.representations import JSON
 from featherline_service.web.responses import Direct
 from featherline_service.web.seals import Seals
-from featherline_service.web.shell import REQUEST_ID
 from featherline_service.web.work import Worker
 
 MEDIA_TYPE: Final = "application/jsonl"
@@ -66,6 +76,7 @@ ANSWER_BULK: Final = Operation(
     method="POST",
     path="/v1/bulk",
     tag="questions",
+    scope="bulk",
     summary="Answer a stream of questions, one a line",
     description="Each line is a JSON text that names the `kind` of its question and holds the `request` that the path "
     "of that kind takes; an `id` comes back with the answer. Each answer is a line too, in the order of the questions; "
@@ -77,6 +88,7 @@ ANSWER_BULK: Final = Operation(
     takes=(MEDIA_TYPE, ALSO_TAKEN),
     answered=(BulkAnswer,),
     produces=MEDIA_TYPE,
+    own_problems=(TOO_MANY_LINES, TOO_MANY_STREAMS),
     examples=(("bulk-request", "bulk-answer"),),
 )
 OPERATIONS: Final = (ANSWER_BULK,)
@@ -186,6 +198,10 @@ def _name(text: bytes) -> str | None:
         return None
 
 
+class _LeftError(Exception):
+    """The caller has closed its connection."""
+
+
 class Bulk:
     """Streams of lines and their answers, so many at a time."""
 
@@ -194,52 +210,77 @@ class Bulk:
         lines: LineAnswers,
         worker: Worker,
         longest: int,
-        slowest_s: float = SLOWEST_S,
+        *,
+        keys: Keys | None = None,
         metrics: Metrics | None = None,
+        slowest_s: float = SLOWEST_S,
     ) -> None:
         self._open = (metrics or Metrics()).bulk_streams
         self._lines = lines
         self._worker = worker
         self._longest = longest
         self._slowest_s = slowest_s
-        self._streams = 0
+        self._keys = keys
+        self._streams: Counter[str] = Counter()
 
     async def respond(self, request: Request[Any, Any, Any]) -> Response[bytes]:
         """Return the response that answers a stream while it comes.
 
         Raises:
-            ProblemError: The body is of another media type (415), or there are too many streams already (503).
+            ProblemError: The body is of another media type (415), or there are too many streams already: of this key
+                (429), or of all (503).
         """
         refuse_media_type(request, ANSWER_BULK.takes)
-        if self._streams >= MOST_STREAMS:
+        caller = _caller(request.scope)
+        if self._streams[caller.id] >= caller.bulk_streams:
+            raise ProblemError(
+                TOO_MANY_STREAMS,
+                f"The key {caller.id} may have {caller.bulk_streams} at the same time. Come again when one has ended.",
+                headers={"retry-after": "1"},
+            )
+        if self._streams.total() >= MOST_STREAMS:
             raise ProblemError(BUSY, "Too many streams at once. Come again in a second.", headers={"retry-after": "1"})
         return Direct(self.serve)
 
     async def serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one stream, as an ASGI application."""
-        self._streams += 1
+        caller = _caller(scope)
+        self._streams[caller.id] += 1
         self._open.inc()
         try:
             part = await self._next(receive)
             await send({"type": "http.response.start", "status": 200, "headers": [_CONTENT_TYPE]})
-            request_id: str = scope[REQUEST_ID]  # type: ignore[typeddict-item]  # set by the shell
-            lines = Lines(self._longest)
-            while part is not None:
-                complete = [*lines.feed(part["body"]), *(() if part["more_body"] else lines.end())]
-                async for answers in self._slices(complete, request_id, scope):
-                    await send({"type": "http.response.body", "body": answers, "more_body": True})
-                if not part["more_body"]:
-                    await send({"type": "http.response.body", "body": b"", "more_body": False})
-                    return
-                try:
-                    part = await self._next(receive)
-                except ProblemError as error:
-                    last = write_problem(lines.number, None, error, request_id)
-                    await send({"type": "http.response.body", "body": last, "more_body": False})
-                    return
+            async for answers in self._answers(caller, part, scope, receive):
+                await send({"type": "http.response.body", "body": answers, "more_body": True})
+            await send({"type": "http.response.body", "body": b"", "more_body": False})
+        except _LeftError:
+            return
         finally:
-            self._streams -= 1
             self._open.dec()
+            self._streams[caller.id] -= 1
+
+    async def _answers(
+        self, caller: Caller, part: HTTPRequestEvent, scope: Scope, receive: Receive
+    ) -> AsyncIterator[bytes]:
+        """Yield the answers to a stream; where it has to be ended, the problem is the last line."""
+        request_id = problems.id_of(scope)
+        lines = Lines(self._longest)
+        try:
+            while True:
+                complete = [*lines.feed(part["body"]), *(() if part["more_body"] else lines.end())]
+                allowed = [line for line in complete if line.number <= caller.bulk_lines]
+                async for answers in self._slices(allowed, request_id, scope):
+                    yield answers
+                if len(allowed) < len(complete):
+                    yield write_problem(caller.bulk_lines + 1, None, _too_many_lines(caller), request_id)
+                    return
+                if not part["more_body"]:
+                    return
+                part = await self._next(receive)
+                if self._keys is not None:
+                    identify(self._keys, cast("HTTPScope", scope))  # a key may end, or be withdrawn, meanwhile
+        except ProblemError as error:
+            yield write_problem(lines.number, None, error, request_id)
 
     async def _slices(self, lines: Sequence[Line], request_id: str, scope: Scope) -> AsyncIterator[bytes]:
         """Yield the answers to lines, so many at a time, until the caller is gone."""
@@ -260,25 +301,41 @@ class Bulk:
                 break
         return answers
 
-    async def _next(self, receive: Receive) -> HTTPRequestEvent | None:
-        """Return the next part of the body, None when the caller is gone.
+    async def _next(self, receive: Receive) -> HTTPRequestEvent:
+        """Return the next part of the body.
 
         Raises:
             ProblemError: It does not come in time.
+            _LeftError: The caller is gone.
         """
         try:
             async with asyncio.timeout(self._slowest_s):
                 message = await receive()
         except TimeoutError:
             raise ProblemError(BODY_TOO_SLOW, f"Nothing came for {self._slowest_s:g} seconds.") from None
-        return message if message["type"] == "http.request" else None
+        if message["type"] != "http.request":
+            raise _LeftError
+        return message
+
+
+def _caller(scope: Scope) -> Caller:
+    caller: Caller = scope[CALLER]  # type: ignore[typeddict-item]  # set by the gate
+    return caller
+
+
+def _too_many_lines(caller: Caller) -> ProblemError:
+    return ProblemError(
+        TOO_MANY_LINES,
+        f"The key {caller.id} may send {caller.bulk_lines:,} lines in one request. Nothing is read from here on: send "
+        "the rest in another.",
+    )
 
 
 def handlers(
-    answers: Answers, worker: Worker, seals: Seals, longest: int, metrics: Metrics
+    answers: Answers, worker: Worker, seals: Seals, longest: int, *, metrics: Metrics, keys: Keys | None
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
     asked = {kind: quickly(questions(operation, seals)[JSON]) for kind, operation in KINDS.items()}
     lines = LineAnswers(asked, answers, longest, Body(BulkQuestion), metrics)
-    bulk = Bulk(lines, worker, longest, metrics=metrics)
+    bulk = Bulk(lines, worker, longest, keys=keys, metrics=metrics)
     return [ANSWER_BULK.handler(bulk.respond)]

@@ -45,6 +45,7 @@ READ_DESCRIPTION: Final = Operation(
     method="GET",
     path="/openapi.json",
     tag="description",
+    scope=None,
     summary="Read this description",
     revalidated=True,
 )
@@ -53,6 +54,7 @@ READ_DOCS: Final = Operation(
     method="GET",
     path="/docs",
     tag="description",
+    scope=None,
     summary="Read this description as a page, and try it",
     produces="text/html",
     revalidated=True,
@@ -76,7 +78,9 @@ def handlers() -> Sequence[HTTPRouteHandler]:
 
 def _asset(name: str, media_type: str) -> Operation:
     """Return the operation of a file that the page loads; it is not described."""
-    return Operation(id=name, method="GET", path=f"/docs/{name}", tag="description", summary=name, produces=media_type)
+    return Operation(
+        id=name, method="GET", path=f"/docs/{name}", tag="description", scope=None, summary=name, produces=media_type
+    )
 
 
 def _file(operation: Operation, content: bytes) -> HTTPRouteHandler:

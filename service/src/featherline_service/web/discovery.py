@@ -28,6 +28,7 @@ READ_API_CATALOG: Final = Operation(
     method="GET",
     path="/.well-known/api-catalog",
     tag="description",
+    scope=None,
     summary="Find the interface that is here, and where it is described",
     description="A set of links (RFC 9264, RFC 9727) to this description, to the page that shows it, and to the health "
     "check. HEAD answers with the `Link` to it alone.",
@@ -41,6 +42,7 @@ READ_SECURITY_CONTACT: Final = Operation(
     method="GET",
     path="/.well-known/security.txt",
     tag="description",
+    scope=None,
     summary="Find whom to tell of a weakness",
     description="`security.txt` (RFC 9116), as whoever runs the service has set it; 404 where nothing is set, or what "
     "was has expired.",

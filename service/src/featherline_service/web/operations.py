@@ -11,16 +11,22 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
 from featherline_service.web.deprecation import Deprecation
+from featherline_service.web.gate import refuse_scope
+from featherline_service.web.keys import Permission
 from featherline_service.web.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
     BODY_TOO_SLOW,
     BUSY,
     INTERNAL,
+    KEY_REFUSED,
+    KEY_REQUIRED,
     MALFORMED_BODY,
     NOT_ACCEPTABLE,
+    OUT_OF_SCOPE,
     REFUSED,
     TOO_LATE,
+    TOO_MANY_REQUESTS,
     UNKNOWN_PARAMETER,
     UNSUPPORTED_MEDIA_TYPE,
     ProblemKind,
@@ -30,6 +36,7 @@ from featherline_service.web.shell import ADDED
 
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, INTERNAL)
 _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, TOO_LATE, BUSY)
+_WITH_A_KEY: Final = (KEY_REQUIRED, KEY_REFUSED, OUT_OF_SCOPE, TOO_MANY_REQUESTS)
 
 Answering = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes]]]
 
@@ -44,6 +51,7 @@ class Link(Struct, frozen=True, kw_only=True):
 class Operation(Struct, frozen=True, kw_only=True):
     """One method on one path.
 
+    `scope` is what a key must allow for it, where the service has keys; None for what is there for everybody.
     `asked` is the type of the request's body, None if it has none, and `takes` are its media types; `answered` holds
     the types that an answer's body may be of, none if they are not ours. `pictures` are media types that the same
     answer has when Accept prefers them.
@@ -58,6 +66,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     method: Literal["GET", "POST"]
     path: str
     tag: str
+    scope: Permission | None
     summary: str
     description: str = ""
     asked: Any = None
@@ -82,7 +91,12 @@ class Operation(Struct, frozen=True, kw_only=True):
     @property
     def problems(self) -> tuple[ProblemKind, ...]:
         """Every problem that the operation can answer with."""
-        return (*_ALWAYS, *(_WITH_A_BODY if self.asked is not None else ()), *self.own_problems)
+        return (
+            *_ALWAYS,
+            *(_WITH_A_KEY if self.scope else ()),
+            *(_WITH_A_BODY if self.asked is not None else ()),
+            *self.own_problems,
+        )
 
     def handler(self, answering: Answering) -> HTTPRouteHandler:
         """Return the framework's handler that answers this operation."""
@@ -92,7 +106,9 @@ class Operation(Struct, frozen=True, kw_only=True):
         # what is refused here, but copies the handler for each, at a cost of 30 microseconds.
         async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
             if self.deprecation is not None:
-                request.scope[ADDED] = self.deprecation.headers  # type: ignore[typeddict-unknown-key]  # read by the shell
+                noted: dict[str, Any] = request.scope  # type: ignore[assignment]
+                noted[ADDED] = (*noted[ADDED], *self.deprecation.headers)
+            refuse_scope(request.scope, self.scope)
             refuse_parameters(request)
             refuse_accept(request, self.media_types)
             return await answering(request)

@@ -9,6 +9,7 @@ import msgspec
 import structlog
 from litestar import Request, Response
 from litestar.exceptions import HTTPException, MethodNotAllowedException, NotFoundException
+from litestar.types import Scope, Send
 from msgspec import Struct
 
 from featherline.wire.problems import Fault, Problem
@@ -16,6 +17,7 @@ from featherline_service.jobs.refusals import RefusedError
 from featherline_service.turns import LateError
 
 MEDIA_TYPE: Final = "application/problem+json"
+REQUEST_ID: Final = "featherline.request_id"
 
 _encode: Final = msgspec.json.Encoder().encode
 _log: Final = structlog.stdlib.get_logger()
@@ -42,12 +44,17 @@ class ProblemKind(Struct, frozen=True):
 BAD_REQUEST: Final = ProblemKind("bad-request", 400, "The request cannot be understood")
 MALFORMED_BODY: Final = ProblemKind("malformed-body", 400, "The body is not well-formed JSON", of_body=True)
 UNKNOWN_PARAMETER: Final = ProblemKind("unknown-parameter", 400, "The query has parameters that are not known here")
+_CHALLENGE: Final = ("WWW-Authenticate",)
+KEY_REQUIRED: Final = ProblemKind("key-required", 401, "The request shows no key", headers=_CHALLENGE)
+KEY_REFUSED: Final = ProblemKind("key-refused", 401, "The key is none that is in force", headers=_CHALLENGE)
+OUT_OF_SCOPE: Final = ProblemKind("out-of-scope", 403, "The key is not for this", headers=_CHALLENGE)
 NO_SUCH_PATH: Final = ProblemKind("no-such-path", 404, "There is nothing at this path")
 NO_SUCH_RECORD: Final = ProblemKind("no-such-record", 404, "The book has no such record")
 METHOD_NOT_ALLOWED: Final = ProblemKind("method-not-allowed", 405, "The path does not take this method")
 NOT_ACCEPTABLE: Final = ProblemKind("not-acceptable", 406, "No representation that the Accept header allows")
 BODY_TOO_SLOW: Final = ProblemKind("body-too-slow", 408, "The body did not arrive in time")
 BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes", of_body=True)
+TOO_MANY_LINES: Final = ProblemKind("too-many-lines", 413, "The request has more lines than its key may send at once")
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
     "unsupported-media-type",
     415,
@@ -57,6 +64,10 @@ UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
 )
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
 _LATER: Final = ("Retry-After",)
+TOO_MANY_REQUESTS: Final = ProblemKind("too-many-requests", 429, "The key has made too many requests", headers=_LATER)
+TOO_MANY_STREAMS: Final = ProblemKind(
+    "too-many-streams", 429, "The key has too many requests of bulk under way", headers=_LATER
+)
 TOO_LATE: Final = ProblemKind("too-late", 503, "The answer was not ready in time", headers=_LATER)
 BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer", headers=_LATER)
 STOPPING: Final = ProblemKind("stopping", 503, "The service is about to stop", headers=_LATER)
@@ -134,9 +145,26 @@ def internal(error: BaseException, request_id: str) -> ProblemError:
     )
 
 
+def id_of(scope: Scope) -> str:
+    """Return the id that the shell gave a request."""
+    return str(scope[REQUEST_ID])  # type: ignore[typeddict-item]  # set by the shell
+
+
+async def send_problem(scope: Scope, send: Send, error: ProblemError) -> None:
+    """Answer a request with a problem document, where the framework has no part in it."""
+    body = document(error, id_of(scope))
+    headers = [
+        (b"content-type", MEDIA_TYPE.encode()),
+        (b"content-length", str(len(body)).encode()),
+        *((name.encode(), value.encode()) for name, value in error.headers.items()),
+    ]
+    await send({"type": "http.response.start", "status": error.kind.status, "headers": headers})
+    await send({"type": "http.response.body", "body": body, "more_body": False})
+
+
 def respond(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     """Return the response to a request that raised an exception."""
-    request_id: str = request.scope["featherline.request_id"]  # type: ignore[typeddict-item]  # set by the shell
+    request_id = id_of(request.scope)
     problem = from_exception(error) or internal(error, request_id)
     return Response(
         document(problem, request_id),

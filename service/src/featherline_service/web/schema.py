@@ -55,6 +55,11 @@ the fields `Deprecation` (RFC 9745), `Link` to what takes its place, and, at lea
 (RFC 8594).
 
 Film makers' sheets, local rules and licensed practice come before anything that this service says."""
+_SCHEME: Final = "key"
+_ABOUT_KEYS: Final = """\
+A key that whoever runs the service gives out (RFC 6750), with scopes: `ask` for questions one at a time, `bulk` for
+streams of them, `book` for the shop's records, `watch` for the metrics. It may make so many requests a minute, and so
+many at once. A service without keys listens on its own machine alone, and asks nobody for one."""
 _REF: Final = "#/components/schemas/{name}"
 # What a type asks of its fields together, which its constructor checks and no annotation can say.
 _TOGETHER: Final[Mapping[str, Json]] = {
@@ -106,6 +111,7 @@ def document(examples: Path) -> Json:
         "components": {
             "schemas": dict(sorted(schemas.items())),
             "headers": {name: header for name, header in _HEADERS.items() if name in borne},
+            "securitySchemes": {_SCHEME: {"type": "http", "scheme": "bearer", "description": _ABOUT_KEYS}},
         },
     }
 
@@ -149,6 +155,7 @@ def _operation(operation: Operation, examples: Path) -> Json:
         "tags": [operation.tag],
         "summary": operation.summary,
         **({"description": operation.description} if operation.description else {}),
+        "security": [{_SCHEME: [operation.scope]}] if operation.scope else [],
         **({"deprecated": True} if operation.deprecation is not None else {}),
         **({"parameters": parameters} if (parameters := list(_parameters(operation))) else {}),
         **({"requestBody": _request_body(operation, examples)} if operation.asked is not None else {}),
@@ -284,9 +291,10 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "schema": {"type": "string"},
     },
     "Vary": {
-        "description": "The answer depends on the request's Accept header (RFC 9110 section 12.5.5).",
+        "description": "The fields of the request on which the answer depends (RFC 9110 section 12.5.5): Accept, and "
+        "Origin where pages of other origins may ask.",
         "required": True,
-        "schema": {"const": "Accept"},
+        "schema": {"type": "string", "pattern": "Accept"},
     },
     "Cache-Control": {
         "description": "`no-cache`: keep it, but ask whether it still holds; `no-store`: do not keep it.",
@@ -296,6 +304,11 @@ _HEADERS: Final[Mapping[str, Json]] = {
     "Preference-Applied": {
         "description": "What was heard of the request's Prefer header (RFC 7240 section 3).",
         "schema": {"type": "string"},
+    },
+    "WWW-Authenticate": {
+        "description": "How to show a key, and what is wrong with the one that was shown (RFC 6750 section 3).",
+        "required": True,
+        "schema": {"type": "string", "pattern": '^Bearer realm="featherline"'},
     },
     "Retry-After": {
         "description": "In how many seconds to ask again (RFC 9110 section 10.2.3).",

@@ -28,6 +28,7 @@ CHECK_SEAL: Final = Operation(
     method="POST",
     path="/v1/seals/check",
     tag="seals",
+    scope="ask",
     summary="Check whether a seal is ours, whole and still in force",
     description="A seal that is not is no error: the status says what is to be thought of it. Only a `valid` one "
     "may be relied on. The same can be told without asking, with the published keys.",
@@ -40,6 +41,7 @@ READ_SEAL_KEYS: Final = Operation(
     method="GET",
     path="/.well-known/jwks.json",
     tag="seals",
+    scope=None,
     summary="Read the public keys that seals are checked with",
     description="A JSON Web Key Set (RFC 7517). The first key seals at present; the others are there as long as seals "
     "by them may be in force. Keep a copy, and read it again when a seal names a key that is not in it.",

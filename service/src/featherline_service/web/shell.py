@@ -17,10 +17,11 @@ from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 from structlog.contextvars import bind_contextvars
 
 from featherline_service.web import problems
+from featherline_service.web.keys import CALLER, NOBODY
 from featherline_service.web.metrics import Metrics
+from featherline_service.web.problems import REQUEST_ID
 from featherline_service.web.tracing import Naming, Tracing, read_parent
 
-REQUEST_ID: Final = "featherline.request_id"
 LEAVING: Final = "featherline.leaving"
 ADDED: Final = "featherline.added"  # header fields of whatever the answer will be
 _SANE_ID: Final = re.compile(rb"[A-Za-z0-9._:+/=-]{1,128}")
@@ -58,6 +59,7 @@ class Shell:
         scope = cast(
             "HTTPScope", {**given, "method": method, REQUEST_ID: request_id, LEAVING: self._leaving, ADDED: ()}
         )
+        noted = cast("dict[str, Any]", scope)  # what the layers within tell of it
         status = 0
         scheme = given.get("scheme", "http")
         active = self._metrics.active(given["method"], scheme)
@@ -69,7 +71,7 @@ class Shell:
                 status = message["status"]
                 headers = [
                     *map(_allowing_head, message["headers"]),
-                    *scope[ADDED],  # type: ignore[typeddict-item]  # ours
+                    *noted[ADDED],
                     (b"x-request-id", request_id.encode()),
                 ]
                 message["headers"] = [*headers, (b"connection", b"close")] if self._leaving else headers
@@ -82,11 +84,11 @@ class Shell:
         except Exception as error:  # noqa: BLE001 - the last resort: everything is answered and logged
             problem = problems.internal(error, request_id)
             if not status:
-                await _send(answer, problem, request_id)
+                await problems.send_problem(scope, answer, problem)
         finally:
             active.dec()
             took_s = time.perf_counter() - started
-            route = cast("dict[str, Any]", scope).get("path_template")
+            route = noted.get("path_template")
             self._metrics.finished(given["method"], scheme, route, status, took_s)
             span.end(given["method"], scheme, route, status)
             _log.info(
@@ -96,6 +98,7 @@ class Shell:
                 span_id=span.span_id,
                 method=given["method"],
                 route=route,
+                key=noted.get(CALLER, NOBODY).id,
                 status=status or None,
                 duration_ms=round(took_s * 1000, 3),
             )
@@ -116,14 +119,3 @@ def _allowing_head(header: tuple[bytes, bytes]) -> tuple[bytes, bytes]:
         return header
     methods = {method.strip() for method in value.split(b",")}
     return name, b", ".join(sorted(methods | ({b"HEAD"} if b"GET" in methods else set())))
-
-
-async def _send(send: Send, error: problems.ProblemError, request_id: str) -> None:
-    body = problems.document(error, request_id)
-    headers = [
-        (b"content-type", problems.MEDIA_TYPE.encode()),
-        (b"content-length", str(len(body)).encode()),
-        *((name.encode(), value.encode()) for name, value in error.headers.items()),
-    ]
-    await send({"type": "http.response.start", "status": error.kind.status, "headers": headers})
-    await send({"type": "http.response.body", "body": body, "more_body": False})

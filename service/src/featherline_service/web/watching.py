@@ -34,6 +34,7 @@ READ_METRICS: Final = Operation(
     method="GET",
     path="/metrics",
     tag="health",
+    scope="watch",
     summary="Read what was counted and timed since the start",
     description="For Prometheus and whatever reads its text format; as OpenMetrics where Accept prefers it. Requests "
     "have OpenTelemetry's names. Nothing of what callers sent is in it. Each replica tells of itself alone.",

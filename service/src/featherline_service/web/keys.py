@@ -1,0 +1,185 @@
+"""Callers' keys: the file that lists them by their digests, and which of them a request shows.
+
+A key is 256 random bits. There is nothing to guess, so its plain SHA-256 is enough: a slow or salted digest protects
+passwords, which people choose.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import re
+import secrets
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Annotated, Final, Literal, get_args
+
+import msgspec
+import structlog
+from msgspec import Meta, Struct
+
+from featherline.wire.texts import Identifier
+
+CALLER: Final = "featherline.caller"
+
+Permission = Literal["ask", "bulk", "book", "watch"]
+
+_MARK: Final = "fl_"  # so that a key which got out is known for one, by people and by scanners
+_KEY_BYTES: Final = 32
+_LIFE: Final = timedelta(days=365)
+_LOOK_S: Final = 1.0
+
+_log: Final = structlog.stdlib.get_logger()
+
+
+class KeyFileError(ValueError):
+    """The file of keys cannot be used; the message says why, and repeats nothing secret of it."""
+
+
+class Caller(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What is known of whoever asks: the key's id, what it may do, how much, and how long. Nothing of it is secret.
+
+    `requests_per_minute` hold in the long run; `burst` of them may come at once. One request of bulk has up to
+    `bulk_lines`, and `bulk_streams` of them run at the same time.
+    """
+
+    id: Identifier
+    scopes: Annotated[tuple[Permission, ...], Meta(min_length=1)]
+    requests_per_minute: Annotated[int, Meta(ge=1, le=1_000_000)] = 600
+    burst: Annotated[int, Meta(ge=1, le=100_000)] = 60
+    # The SDK sends up to 1000 lines at a time and divides what is more, so that no key is too small for it.
+    bulk_lines: Annotated[int, Meta(ge=1_000, le=1_000_000_000)] = 100_000
+    bulk_streams: Annotated[int, Meta(ge=1, le=16)] = 2
+    expires: Annotated[datetime, Meta(tz=True)]
+    not_before: Annotated[datetime, Meta(tz=True)] | None = None
+
+    def is_in_force(self, at: datetime) -> bool:
+        """Return whether the key's time has begun and has not ended."""
+        return (self.not_before is None or self.not_before <= at) and at < self.expires
+
+
+class _Entry(Caller, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A key as the file has it. It is turned into a caller at once, so that no digest is printed by mistake."""
+
+    digest: Annotated[str, Meta(pattern=r"^sha256:[0-9a-f]{64}$(?!\n)")]
+
+
+class _File(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    # A file without keys is one that is being written, or a mistake: nobody could ask anything.
+    keys: Annotated[tuple[_Entry, ...], Meta(min_length=1, max_length=256)]
+
+
+_FOREVER: Final = datetime.max.replace(tzinfo=UTC)
+# Ids that no key can have.
+KEYLESS: Final = Caller(
+    id="(keyless)", scopes=get_args(Permission), bulk_lines=10**18, bulk_streams=16, expires=_FOREVER
+)
+"""Whoever asks a service that has no keys, and so listens on this machine alone."""
+NOBODY: Final = Caller(id="(public)", scopes=(), expires=_FOREVER)
+"""Whoever asks for what is public."""
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+class Keys:
+    """The keys of a file, read again within a second of its change. One that cannot be used leaves the old ones."""
+
+    def __init__(
+        self, path: Path, clock: Callable[[], datetime] = _now, elapsed_s: Callable[[], float] = time.monotonic
+    ) -> None:
+        self._path = path
+        self._clock = clock
+        self._elapsed_s = elapsed_s
+        self._looked_s = elapsed_s()
+        self._state = _state(path)  # before it is read, so that what changes meanwhile is read again
+        self._known = read(path)
+
+    def find(self, key: str) -> Caller | None:
+        """Return whose key this is, None when it is nobody's, or its time is over or has not come."""
+        self._follow()
+        digest = hashlib.sha256(key.encode()).digest()
+        found = None
+        for known, caller in self._known:  # all of them, so that the time tells nothing of where it is
+            if hmac.compare_digest(known, digest):
+                found = caller
+        return found if found is not None and found.is_in_force(self._clock()) else None
+
+    def _follow(self) -> None:
+        """Read the file again when it has changed; look for that once a second."""
+        now_s = self._elapsed_s()
+        if now_s - self._looked_s < _LOOK_S:
+            return
+        self._looked_s = now_s
+        state = _state(self._path)
+        if state == self._state:
+            return
+        self._state = state
+        try:
+            self._known = read(self._path)
+        except KeyFileError as error:
+            _log.warning("keys.unusable-file", reason=str(error), advice="The keys of before stay in force.")
+        else:
+            _log.info("keys.read", path=str(self._path), keys=len(self._known))
+
+
+def _state(path: Path) -> tuple[int, int, int] | None:
+    """Return what changes when a file does, None when it is not there."""
+    try:
+        stat = path.stat()
+    except OSError:
+        return None
+    return stat.st_mtime_ns, stat.st_ino, stat.st_size
+
+
+def read(path: Path) -> tuple[tuple[bytes, Caller], ...]:
+    """Read a file of keys: the digest of each, and whose it is.
+
+    Raises:
+        KeyFileError: The file is missing, is no TOML, or an entry is wrong or there twice.
+    """
+    try:
+        entries = msgspec.toml.decode(path.read_bytes(), type=_File).keys
+    except (OSError, UnicodeDecodeError, RecursionError, msgspec.DecodeError) as error:
+        # Of what is in the file the message may name fields, and no value: it could be a key in the wrong place.
+        said = re.sub(r"Invalid enum value .* - at", "Unknown scope - at", str(error))
+        raise KeyFileError(
+            f"{path}: not a usable file of keys ({said}); featherline-service --new-key NAME prints an entry"
+        ) from None
+    for what, values in (("id", {each.id for each in entries}), ("digest", {each.digest for each in entries})):
+        if len(values) < len(entries):
+            raise KeyFileError(f"{path}: two keys have the same {what}; each needs its own")
+    return tuple((bytes.fromhex(each.digest.removeprefix("sha256:")), _caller(each)) for each in entries)
+
+
+def _caller(entry: _Entry) -> Caller:
+    return Caller(**{name: getattr(entry, name) for name in Caller.__struct_fields__})
+
+
+def mint(name: str, at: datetime) -> tuple[str, str]:
+    """Return a new key, and its entry in the file of keys.
+
+    Args:
+        name: The id that the key goes by in logs.
+        at: The instant from which the key's year is counted, with a time zone.
+
+    Raises:
+        ValueError: The name is no id.
+    """
+    try:
+        msgspec.convert(name, Identifier)
+    except msgspec.ValidationError:
+        raise ValueError(
+            f"{name!r} is no name of a key: give up to 48 lower-case letters and digits, joined by single hyphens"
+        ) from None
+    key = _MARK + secrets.token_urlsafe(_KEY_BYTES)
+    defaults = msgspec.structs.asdict(Caller(id=name, scopes=("ask",), expires=(at + _LIFE).replace(microsecond=0)))
+    limits = "".join(f"{field} = {value}\n" for field, value in defaults.items() if isinstance(value, int))
+    return key, (
+        f'[[keys]]\nid = "{name}"\ndigest = "sha256:{hashlib.sha256(key.encode()).hexdigest()}"\n'
+        f'scopes = ["ask"] # of: {", ".join(get_args(Permission))}\n{limits}'
+        f"expires = {defaults['expires'].isoformat().replace('+00:00', 'Z')}\n"
+    )
