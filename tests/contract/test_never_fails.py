@@ -86,7 +86,21 @@ artworks = st.one_of(
 poses = st.one_of(
     st.builds(lambda rotation: {"kind": "centred", "rotation": rotation}, angles),
     st.builds(lambda x, y, rotation: {"kind": "at", "x": x, "y": y, "rotation": rotation}, offsets, offsets, angles),
+    st.builds(
+        lambda side, edge, distance, more: {
+            "kind": "anchored",
+            "side": side,
+            "edge": edge,
+            "distance": distance,
+            **more,
+        },
+        st.sampled_from(["above", "below", "behind", "in-front-of"]),
+        st.sampled_from(["panel", "featherline", "collar", "seam", "eyelets", "toe-cap", "old-mark"]),
+        quantity("mm in", "0", "40"),
+        some(line=st.sampled_from(["box", "baseline"]), along=offsets, rotation=angles),
+    ),
 )
+footprints = st.sampled_from(["exact", "filled", "hull"])
 shapes = st.one_of(
     st.builds(
         lambda kind, width, height: {"kind": kind, "width": width, "height": height},
@@ -143,7 +157,7 @@ fits = st.builds(
         "shoe": shoe[0], "panel": shoe[1], "film": film[0], "colour": film[1], "artwork": artwork, **more,
     },
     shod, coloured, artworks,
-    some(pose=poses, clearance=quantity("mm", "0", "20"), press=presses, units=units),
+    some(pose=poses, footprint=footprints, clearance=quantity("mm", "0", "20"), press=presses, units=units),
 )  # fmt: skip
 stacks = st.builds(
     lambda surface, layers: {"kind": "stack", "surface": surface, "layers": layers},
@@ -172,7 +186,12 @@ recipes = st.builds(
 placements = st.builds(
     lambda film, artwork, more: {"film": film[0], "colour": film[1], "artwork": artwork, **more},
     coloured, artworks,
-    some(sides=st.sampled_from(["both", "left", "right"]), pose=poses, clearance=quantity("mm", "0", "20")),
+    some(
+        sides=st.sampled_from(["both", "left", "right"]),
+        pose=poses,
+        footprint=footprints,
+        clearance=quantity("mm", "0", "20"),
+    ),
 )  # fmt: skip
 orders = st.builds(
     lambda shoe, marks, more: {

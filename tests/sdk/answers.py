@@ -27,6 +27,7 @@ ANSWERS: Final = {
     "clog": ("/v1/quotes", "clog-answer"),
     "recipe-request": ("/v1/recipes", "recipe-answer"),
     "fit-request": ("/v1/fits", "fit-answer"),
+    "fit-request-anchored": ("/v1/fits", "fit-answer-anchored"),
     "artwork-request": ("/v1/artworks", "artwork-answer"),
     "artwork-request-drawing": ("/v1/artworks", "artwork-answer-drawing"),
     "cost-request": ("/v1/costs", "cost-answer"),

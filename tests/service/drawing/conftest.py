@@ -60,6 +60,9 @@ def read() -> Callable[[str], Drawing]:
 @pytest.fixture
 def placed() -> Placed:
     """A panel of 100 x 50 mm with an eyelet of 4 mm, and artwork of 20 x 10 mm whose corner is at (30, 15)."""
+    artwork = shapely.MultiPolygon(
+        [shapely.box(30.0, 15.0, 50.0, 25.0).difference(shapely.box(38.0, 18.0, 42.0, 22.0))]
+    )
     return Placed(
         name="placement",
         title="Outer quarter: 7",
@@ -70,9 +73,8 @@ def placed() -> Placed:
             ("eyelets", shapely.Point(80.0, 25.0).buffer(4.0)),
             ("featherline", shapely.box(-5.0, -5.0, 105.0, 4.0)),
         ),
-        artwork=shapely.MultiPolygon(
-            [shapely.box(30.0, 15.0, 50.0, 25.0).difference(shapely.box(38.0, 18.0, 42.0, 22.0))]
-        ),
+        artwork=artwork,
+        counted=artwork,
         clearance=3.0,
         film="Smooth film, Gorse",
         film_colour="#f2c230",

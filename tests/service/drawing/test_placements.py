@@ -73,7 +73,8 @@ def test_the_dimensions_are_those_of_the_drawing(placed: Placed) -> None:
 
 def test_artwork_over_the_edge_is_marked_where_it_is(placed: Placed, read: Read) -> None:
     """What reaches over the edge or over a keep-out is striped, and just that."""
-    over = placed._replace(artwork=shapely.MultiPolygon([shapely.box(90.0, 2.0, 110.0, 12.0)]))
+    pushed = shapely.MultiPolygon([shapely.box(90.0, 2.0, 110.0, 12.0)])
+    over = placed._replace(artwork=pushed, counted=pushed)
     drawing = read(svg.write(draw(over)))
     swatch, marked = sorted(shapely.get_parts(drawing.region("over")), key=lambda part: part.area)
 

@@ -154,7 +154,10 @@ def test_the_facts_name_what_is_marked_where(book: Book) -> None:
     facts = dict(bench_cards.compose(book, order({**MARLOW, "sides": "left"}, pairs=12, owner="shop")).facts)
 
     assert "12, the shop's" == facts["Pairs"]
-    assert "Outer quarter, the left shoe: MARLOW / 7, in Smooth polyurethane film, Gorse" == facts["Placement"]
+    assert (
+        "Outer quarter, the left shoe: MARLOW / 7, in Smooth polyurethane film, Gorse. Centred on the panel."
+        == facts["Placement"]
+    )
 
 
 def test_an_order_that_is_refused_has_no_card(book: Book) -> None:
@@ -162,3 +165,12 @@ def test_an_order_that_is_refused_has_no_card(book: Book) -> None:
     with pytest.raises(RefusedError) as error:
         bench_cards.compose(book, order({**MARLOW, "film": "no-such-film"}))
     assert "/placements/0/film" in [fault.pointer for fault in error.value.faults]
+
+
+def test_the_card_says_where_each_artwork_goes(book: Book) -> None:
+    """Each placement is told with its place in the bench's words, and is drawn for the shoes that it is on."""
+    pose = {"kind": "anchored", "side": "above", "edge": "featherline", "distance": "12 mm", "line": "baseline"}
+    facts = dict(bench_cards.compose(book, order({**MARLOW, "pose": pose, "sides": "left"})).facts)
+
+    assert facts["Placement"].endswith("Its baseline 12.0 mm above the featherline, centred on the panel along it.")
+    assert "Centred on the panel." in dict(bench_cards.compose(book, order()).facts)["Placement"]

@@ -134,6 +134,27 @@ def test_the_drawing_says_where_the_artwork_is_to_those_who_cannot_see_it(book: 
     assert "turned by 10.0 degrees" in description
 
 
+def test_the_drawing_says_what_the_bench_measures_by(book: Book) -> None:
+    """An anchored artwork is drawn where its anchor puts it, and the sheet says from which edge to measure."""
+    pose = {"kind": "anchored", "side": "above", "edge": "featherline", "distance": "12 mm", "line": "baseline"}
+    scene = placement_drawings.draw(book, request(pose=pose))
+
+    assert "Its baseline 12.0 mm above the featherline, centred on the panel along it." in words(scene)
+
+
+def test_the_drawing_shows_what_counts(book: Book) -> None:
+    """With the hull as the footprint it is drawn around the artwork, and it is what the shortest way is taken from."""
+    asked = request(footprint="hull")
+    fit, scene = fits.check(book, asked), placement_drawings.draw(book, asked)
+    counted, artwork = region(scene, "counted"), region(scene, "artwork")
+    (way,) = [item for item in scene.items if isinstance(item, Shape) and item.name == "nearest"]
+
+    assert artwork.convex_hull.area == pytest.approx(counted.area, rel=1e-6)
+    assert fit.clearance_mm == pytest.approx(shapely.LineString(way.contours[0]).length, abs=0.01)
+    assert "what counts of the artwork" in words(scene)
+    assert region(placement_drawings.draw(book, request()), "counted").is_empty
+
+
 def test_a_hostile_artwork_is_named_on_one_line(book: Book) -> None:
     """What a caller writes is cut and cleaned before it becomes a title."""
     artwork = {**MARLOW, "text": "\n".join(["MARLOW RACING"] * 12), "height": "200 mm"}

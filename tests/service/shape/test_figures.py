@@ -57,7 +57,7 @@ def test_drawing_without_extent_is_refused() -> None:
 def test_artwork_on_both_shoes_is_seen_with_its_mirror_image(bold: Typeface) -> None:
     """What must fit on both shoes holds the artwork and its mirror image, in one box, and nothing else."""
     figure = figures.of_text(bold, "LOT")
-    right, left, both = (figures.seen(figure, 0, sides) for sides in ("right", "left", "both"))
+    right, left, both = (figures.seen(figure, 0, sides).region for sides in ("right", "left", "both"))
 
     assert pytest.approx(right.bounds) == left.bounds == both.bounds
     assert pytest.approx(right.area) == left.area
@@ -86,3 +86,24 @@ def test_crooked_drawings_have_no_slivers(data: str) -> None:
     assert figure.detail.pieces <= 3
     assert figure.detail.stroke > 0.0
     assert min(part.area for part in figure.drawn(0).geoms) > 1e-9
+
+
+def test_lowest_line_of_a_text_has_a_baseline(bold: Typeface) -> None:
+    """The baseline is that of the lowest line with ink; a drawing has none, nor has text on an arc."""
+    setting = outlines.Setting(line_distance=1.5)
+    one, two, spaced = (figures.of_text(bold, text, setting) for text in ("NO", "NO\n7", "NO\n7\n "))
+
+    assert (0.0, -1.5 * bold.capital, -1.5 * bold.capital) == (one.baseline, two.baseline, spaced.baseline)
+    assert one.baseline == pytest.approx(figures.of_text(bold, "H").box[1])
+    assert figures.of_text(bold, "NO", outlines.Setting(arc=9.0)).baseline is None
+    assert figures.of_path("M0 0H9V9H0Z", "nonzero").baseline is None
+
+
+def test_what_is_seen_is_the_footprint(bold: Typeface) -> None:
+    """The hull of a text, and its mirror image, are what counts when hulls do."""
+    figure = figures.of_text(bold, "LO")
+
+    exact, filled, hull = (figures.seen(figure, 0, "both", kind).region for kind in ("exact", "filled", "hull"))
+
+    assert exact.area < filled.area < hull.area
+    assert pytest.approx(exact.bounds) == hull.bounds

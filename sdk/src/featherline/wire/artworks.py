@@ -6,7 +6,8 @@ from typing import Annotated, Final, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.quantities import Angle, Length, Offset, Turn
+from featherline.wire.quantities import Angle, Clearance, Length, Offset, Turn
+from featherline.wire.shoes import KeepOutKind
 from featherline.wire.texts import Identifier, PathData
 
 TIGHTEST_ARC: Final = 1.0
@@ -89,4 +90,45 @@ class Searched(Struct, tag_field="kind", tag="searched", frozen=True, kw_only=Tr
     turn: Turn = "0 deg"
 
 
-Pose = Centred | At | Searched
+Footprint = Annotated[
+    Literal["exact", "filled", "hull"],
+    Meta(
+        description="What of an artwork of several parts counts against edges and keep-outs: the film as it is, so "
+        "that an eyelet may lie in a hole or between letters; each part with its holes filled; or all within a taut "
+        "string around the whole (its convex hull)."
+    ),
+]
+Side = Literal["above", "below", "behind", "in-front-of"]
+Edge = Annotated[
+    Literal["panel", KeepOutKind],
+    Meta(
+        description="The edge of the panel, or of a part of it that must not be marked. The featherline is the line "
+        "where the upper meets the sole, not the strip along it."
+    ),
+]
+
+
+class Anchored(Struct, tag_field="kind", tag="anchored", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """At a distance above, below, behind or in front of an edge of the panel, as with a ruler.
+
+    The distance is from the edge to the nearest side of the artwork's box or, by `line`, to the lowest baseline of a
+    text, and straight up or along the drawing. Where the edge runs aslant or in a curve, it counts where it comes
+    nearest over the length that the artwork takes of it. `along` is how far the middle of the box lies from the panel's
+    centre along the edge: towards the toe, or up. The largest copy is at the same distance from the edge. The box of a
+    turned artwork that goes on both shoes is that of it and its mirror image.
+    """
+
+    side: Side
+    edge: Edge
+    distance: Clearance
+    line: Literal["box", "baseline"] = "box"
+    along: Offset = "0 mm"
+    rotation: Angle = "0 deg"
+
+    def __post_init__(self) -> None:
+        """Refuse a baseline that is asked to be in front of an edge or behind it."""
+        if self.line == "baseline" and self.side not in {"above", "below"}:
+            raise ValueError("A baseline lies above or below an edge: measure from the `box` along the shoe")
+
+
+Pose = Centred | At | Searched | Anchored

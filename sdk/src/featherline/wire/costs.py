@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.artworks import Artwork, Centred, Pose
+from featherline.wire.artworks import Artwork, Centred, Footprint, Pose
 from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
 from featherline.wire.quantities import Clearance, Duration, Length
 from featherline.wire.recipes import Units
@@ -60,6 +60,7 @@ class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     colour: Identifier
     artwork: Artwork
     pose: Pose = Centred()
+    footprint: Footprint = "exact"
     clearance: Clearance | None = None
 
 

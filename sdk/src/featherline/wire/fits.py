@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.artworks import Artwork, Centred, Pose
+from featherline.wire.artworks import Artwork, Centred, Footprint, Pose
 from featherline.wire.measures import Measures
 from featherline.wire.quantities import Clearance
 from featherline.wire.recipes import Units
@@ -28,6 +28,7 @@ class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     colour: Identifier | None = None
     artwork: Artwork
     pose: Pose = Centred()
+    footprint: Footprint = "exact"
     clearance: Clearance | None = None
     sides: Literal["both", "left", "right"] = "both"
     press: Identifier | None = None
@@ -35,15 +36,19 @@ class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Placed(Struct, frozen=True, kw_only=True):
-    """Where the centre of the artwork's box is, from the panel's centre: `x_mm` towards the toe, `y_mm` up."""
+    """Where the centre of the artwork's box is, from the panel's centre: `x_mm` towards the toe, `y_mm` up.
+
+    `sentence` says it as the bench lays it out.
+    """
 
     x_mm: float
     y_mm: float
     rotation_deg: float
+    sentence: Sentence
 
 
 class Largest(Struct, frozen=True, kw_only=True):
-    """The largest similar copy at the same centre and rotation."""
+    """The largest similar copy at the same centre, or as far from the edge asked for, and at the same rotation."""
 
     scale: float
     width_mm: float

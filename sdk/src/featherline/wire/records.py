@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.money import Charge, Currency, UnsignedDecimals
-from featherline.wire.shoes import Face, Label, SizeSystem, Surface
+from featherline.wire.shoes import Face, KeepOutKind, Label, SizeSystem, Surface
 from featherline.wire.texts import Hex, Identifier, Name, PathData, Sentence
 from featherline.wire.verdicts import Evidence
 
@@ -313,7 +313,7 @@ class Font(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class KeepOut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A part of a panel that must not be marked: SVG path data in the panel's drawing."""
 
-    what: Literal["eyelets", "seam", "perforation", "old-mark", "featherline", "collar", "toe-cap"]
+    what: KeepOutKind
     d: PathData
 
 

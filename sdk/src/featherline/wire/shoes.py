@@ -22,6 +22,7 @@ Label = Annotated[
     Meta(description="What the tongue label says of the upper (Directive 94/11/EC)."),
 ]
 
+KeepOutKind = Literal["eyelets", "seam", "perforation", "old-mark", "featherline", "collar", "toe-cap"]
 Surface = Annotated[
     Literal["leather", "suede", "coated", "glossy", "woven", "knit", "foam", "rubber"],
     Meta(description="What the film meets: the outermost face of an upper."),

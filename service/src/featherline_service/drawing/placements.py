@@ -59,6 +59,8 @@ _LEGEND_GAP: Final = 6.0
 _MOST_LINES: Final = 5
 _HALO: Final = 0.55
 _OVER: Final = Hatch((60.0,), 1.1)
+_DASH: Final = (1.6, 1.0)
+_COUNTED_DASH: Final = (0.5, 0.7)
 _PLAIN_UPPER: Final = "#ececec"
 _PLAIN_FILM: Final = "#9a9a9a"
 
@@ -66,10 +68,10 @@ _PLAIN_FILM: Final = "#9a9a9a"
 class Placed(NamedTuple):
     """What a placement drawing shows. Geometry is in millimetres, y upwards.
 
-    `lines` are said under the title. `film` and `upper` are words for the legend, with colours or None where unknown.
-    `toe` is whether the toe is to the right; `free` is the clearance there is, in figures. `say` gives a length [mm] as
-    figures in the caller's unit, named `unit`; `rule` is the length [mm] of the rule to check the print by, its steps
-    [mm], and what it says.
+    `counted` is what of the artwork counts against edges and keep-outs. `lines` are said under the title. `film` and
+    `upper` are words for the legend, with colours or None where unknown. `toe` is whether the toe is to the right;
+    `free` is the clearance there is, in figures. `say` gives a length [mm] as figures in the caller's unit, named
+    `unit`; `rule` is the length [mm] of the rule to check the print by, its steps [mm], and what it says.
     """
 
     name: str
@@ -79,6 +81,7 @@ class Placed(NamedTuple):
     panel: MultiPolygon
     keep_outs: tuple[tuple[str, BaseGeometry], ...]
     artwork: MultiPolygon
+    counted: MultiPolygon
     clearance: float
     film: str
     film_colour: str | None
@@ -145,6 +148,7 @@ def _laid_out(placed: Placed, margin: float, head: float, scale: float) -> tuple
         panel=panel,
         keep_outs=tuple((what, there(part)) for what, part in keep_outs),
         artwork=artwork,
+        counted=there(placed.counted),
         clearance=scale * placed.clearance,
         say=lambda length: placed.say(length / scale),
     )
@@ -196,20 +200,28 @@ def _clearance(placed: Placed) -> Iterator[Shape]:
         return
     inner = contours(shapely.buffer(_free(placed), -placed.clearance, quad_segs=16))
     yield Shape("clearance-halo", inner, Ink(stroke=WHITE, width=0.6))
-    yield Shape("clearance", inner, Ink(stroke=BLACK, width=0.25, dash=(1.6, 1.0)))
+    yield Shape("clearance", inner, Ink(stroke=BLACK, width=0.25, dash=_DASH))
 
 
 def _artwork(placed: Placed) -> Iterator[Shape]:
     rings = contours(placed.artwork)
     yield Shape("artwork-halo", rings, Ink(stroke=WHITE, width=_HALO))
     yield Shape("artwork", rings, Ink(fill=placed.film_colour or _PLAIN_FILM, stroke=BLACK, width=0.12))
+    if not _counts_alone(placed):
+        yield Shape("counted-halo", contours(placed.counted), Ink(stroke=WHITE, width=0.6))
+        yield Shape("counted", contours(placed.counted), Ink(stroke=BLACK, width=0.25, dash=_COUNTED_DASH))
     if (over := _over(placed)) is not None:
         yield from _stripes(over)
 
 
+def _counts_alone(placed: Placed) -> bool:
+    """Return whether no more than the artwork itself counts."""
+    return bool(placed.counted.area - placed.artwork.area < _LEAST_SEGMENT**2)
+
+
 def _over(placed: Placed) -> BaseGeometry | None:
     """Return the part of the artwork that is where it must not be."""
-    over = shapely.difference(placed.artwork, _free(placed))
+    over = shapely.difference(placed.counted, _free(placed))
     return over if over.area > _LEAST_SEGMENT**2 else None
 
 
@@ -222,9 +234,9 @@ def _stripes(over: BaseGeometry) -> Iterator[Shape]:
 def _nearest(placed: Placed) -> Iterator[Shape | Words]:
     """Yield the shortest way from the artwork to what bounds it, and how long it is."""
     free = _free(placed)
-    if free.is_empty or not shapely.covers(free, placed.artwork):
+    if free.is_empty or not shapely.covers(free, placed.counted):
         return
-    way = shapely.shortest_line(placed.artwork, free.boundary)
+    way = shapely.shortest_line(placed.counted, free.boundary)
     (x, y), (to_x, to_y) = np.asarray(way.coords).tolist()
     if way.length < _LEAST_SEGMENT:
         return
@@ -315,6 +327,8 @@ def _legend(placed: Placed, top: float, width: float) -> tuple[tuple[Shape | Wor
     ]
     if placed.clearance > 0.0:
         entries.append((f"clearance, {placed.say(placed.clearance)} {placed.unit}", _dashes))
+    if not _counts_alone(placed):
+        entries.append(("what counts of the artwork", lambda swatch: _dashes(swatch, _COUNTED_DASH)))
     if _over(placed) is not None:
         entries.append(("artwork where it must not be", _stripes))
     for what in kinds:
@@ -339,10 +353,10 @@ def _plain(name: str, swatch: BaseGeometry, colour: str) -> Iterator[Shape]:
     yield Shape(name, contours(swatch), Ink(fill=colour, stroke=BLACK, width=0.2))
 
 
-def _dashes(swatch: BaseGeometry) -> Iterator[Shape]:
+def _dashes(swatch: BaseGeometry, dash: tuple[float, float] = _DASH) -> Iterator[Shape]:
     left, top, right, bottom = swatch.bounds
     middle = 0.5 * (top + bottom)
-    yield line("clearance-key", Ink(stroke=BLACK, width=0.25, dash=(1.6, 1.0)), (left, middle), (right, middle))
+    yield line("clearance-key", Ink(stroke=BLACK, width=0.25, dash=dash), (left, middle), (right, middle))
 
 
 def _rule(rule: tuple[float, float, str], top: float) -> Iterator[Shape | Words]:

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from featherline.wire.costs import Order
-from featherline.wire.fits import FitRequest
 from featherline.wire.quotes import Pressing, QuoteAnswer
 from featherline.wire.recipes import Setting, Units
 from featherline.wire.trials import Rung, Trial, TrialRequest
@@ -37,13 +36,13 @@ def compose(book: Book, order: Order) -> Card:
     return Card(
         shop=book.bench.name,
         subject=_capitalised(shoe_name(book, order.shoe)),
-        facts=tuple(_facts(book, order)),
+        facts=tuple(_facts(book, order, answer)),
         verdict=answer.verdict,
         verdict_words=_VERDICTS[answer.verdict],
         reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons)),
         drawings=tuple(
-            placement_drawings.placed(book, _fit_request(order, number), f"placement-{number + 1}")
-            for number in range(len(order.placements))
+            placement_drawings.placed(book, quotes.fit_request(order, placement), f"placement-{number}")
+            for number, placement in enumerate(order.placements, 1)
         ),
         pressings=tuple(_pressing(book, order, number, each) for number, each in enumerate(answer.pressings, 1)),
         steps=tuple(_steps(answer.pressings)),
@@ -61,33 +60,18 @@ def _capitalised(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _fit_request(order: Order, number: int) -> FitRequest:
-    placement = order.placements[number]
-    return FitRequest(
-        shoe=order.shoe,
-        panel=placement.panel,
-        film=placement.film,
-        colour=placement.colour,
-        artwork=placement.artwork,
-        pose=placement.pose,
-        clearance=placement.clearance,
-        press=order.press,
-        units=order.units,
-    )
-
-
-def _facts(book: Book, order: Order) -> Iterator[tuple[str, str]]:
+def _facts(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
     yield "Pairs", f"{order.pairs}, {_OWNERS[order.owner]}"
     yield "Press", book.presses[order.press or book.bench.press].name
     many = len(order.placements) > 1
-    for number, each in enumerate(order.placements, 1):
+    for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
         film = book.films[each.film]
         colour = next(colour.name for colour in film.colours if colour.id == each.colour)
         shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
         where = f"{panel_name(book, order.shoe, each.panel)}, {shoes}"
         yield (
             f"Placement {number}" if many else "Placement",
-            f"{where}: {artwork_name(each.artwork)}, in {film.name}, {colour}",
+            f"{where}: {artwork_name(each.artwork)}, in {film.name}, {colour}. {quoted.fit.placed.sentence}",
         )
 
 

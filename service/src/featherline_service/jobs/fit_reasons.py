@@ -13,9 +13,16 @@ from featherline_service.book.shelves import Book
 from featherline_service.jobs.marking import Marking
 from featherline_service.quantities import kilopascals
 from featherline_service.shape import wrapping
+from featherline_service.shape.anchoring import Anchor
+from featherline_service.shape.footprints import Footprint
 from featherline_service.shape.placing import Room
 from featherline_service.sight.contrast import TONE_ON_TONE_RATIO
 
+_COUNTED: Final[dict[Footprint, str]] = {
+    "exact": "The artwork",
+    "filled": "The artwork with its holes filled",
+    "hull": "The artwork's hull",
+}
 _BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark", "toe-cap": "the toe cap"}
 # The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
 # pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
@@ -24,19 +31,21 @@ _PSI_KPA: Final = kilopascals("1 psi")
 
 
 def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Reason]:
-    """Yield why an artwork that does not fit does not, and how large it may be at its centre."""
+    """Yield why an artwork that does not fit does not, and how large it may be at its centre or by its anchor."""
     barrier = _BARRIERS.get(room.bound_by, f"the {room.bound_by}")
+    counted = _COUNTED[marking.footprint]
     if room.clearance < 0.0:
-        what = f"The artwork reaches {marking.say(-room.clearance, upwards=True)} over {barrier}."
+        what = f"{counted} reaches {marking.say(-room.clearance, upwards=True)} over {barrier}."
     else:
         what = (
-            f"The artwork comes within {marking.say(room.clearance)} of {barrier}; "
+            f"{counted} comes within {marking.say(room.clearance)} of {barrier}; "
             f"{marking.say(marking.clearance, upwards=True)} are needed."
         )
+    held = "at that distance" if isinstance(marking.held, Anchor) else "with its centre there"
     most = (
-        "No size fits with its centre there: move it."
+        f"No size fits {held}: move it."
         if largest is None
-        else f"With its centre there it fits up to {marking.artwork.high(largest)}."
+        else f"{held.capitalize()} it fits up to {marking.artwork.high(largest)}."
     )
     yield Reason(
         code="fit.outside",

@@ -12,9 +12,10 @@ from featherline_service.jobs import film_limits, fit_reasons
 from featherline_service.jobs.marking import Marking, understand
 from featherline_service.jobs.sized_artworks import measures
 from featherline_service.keeping import kept
-from featherline_service.shape import figures, placing
+from featherline_service.shape import anchoring, placing
+from featherline_service.shape.anchoring import Anchor, AnchorError
 from featherline_service.shape.contours import contour
-from featherline_service.shape.figures import Figure, Sides
+from featherline_service.shape.figures import Figure, Seen
 from featherline_service.shape.placing import FreeArea, Pose, Room
 from featherline_service.sight.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
 
@@ -36,20 +37,10 @@ def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
     """
     marking = understand(book, request)
     panel, pose = marking.panel, marking.pose
-    room, fits = _room(
-        panel.area,
-        marking.artwork.figure,
-        marking.artwork.fineness,
-        marking.sides,
-        marking.artwork.scale,
-        pose,
-        marking.clearance,
-    )
+    room, fits = _room(panel.area, marking.seen, marking.artwork.scale, pose, marking.clearance)
     largest = None
     if largest_too or not fits:
-        largest = _largest(
-            panel.area, marking.artwork.figure, marking.artwork.fineness, marking.sides, pose, marking.clearance
-        )
+        largest = _largest(panel.area, marking.seen, marking.held, marking.clearance)
     if marking.found is not None:
         largest = max(marking.found, largest or 0.0)
     contrast = _contrast(marking)
@@ -71,6 +62,7 @@ def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
             x_mm=round(pose.x - panel.centre[0], 4),
             y_mm=round(pose.y - panel.centre[1], 4),
             rotation_deg=round(math.degrees(pose.rotation), 6),
+            sentence=marking.where,
         ),
         artwork=measures(marking.artwork),
         clearance_mm=round(room.clearance, 4),
@@ -116,9 +108,7 @@ def largest_letters(book: Book, requests: tuple[FitRequest, ...]) -> tuple[float
     for place in sorted(range(len(markings)), key=crowded, reverse=True):
         one = markings[place]
         if not (math.isfinite(best) and _fits_with(one, best)):
-            own = one.found or _largest(
-                one.panel.area, one.artwork.figure, one.artwork.fineness, one.sides, one.pose, one.clearance
-            )
+            own = one.found or _largest(one.panel.area, one.seen, one.held, one.clearance)
             if own is None:
                 return None, place
             if own * (one.artwork.figure.capital or 0.0) < best:
@@ -133,26 +123,28 @@ def _fits_with(marking: Marking, letter_height: float) -> bool:
     """Return whether a text fits where it is asked for with letters of another height [mm]."""
     if marking.artwork.figure.capital is None:
         raise AssertionError("Only texts have letters")
-    seen = figures.seen(marking.artwork.figure, marking.artwork.fineness, marking.sides)
-    placed = placing.place(seen, marking.pose, letter_height / marking.artwork.figure.capital)
-    return placing.fits(marking.panel.area, placed, marking.clearance)
+    scale, seen, pose = letter_height / marking.artwork.figure.capital, marking.seen.region, marking.held
+    if isinstance(pose, Anchor):
+        try:
+            pose = anchoring.pose(marking.panel.area, seen, pose, scale)
+        except AnchorError:  # letters of another height may lie beside an end of the edge
+            return False
+    return placing.fits(marking.panel.area, placing.place(seen, pose, scale), marking.clearance)
 
 
 @kept
-def _room(  # noqa: PLR0917 - a cached function is called by position
-    area: FreeArea, figure: Figure, fineness: int, sides: Sides, scale: float, pose: Pose, clearance: float
-) -> tuple[Room, bool]:
+def _room(area: FreeArea, seen: Seen, scale: float, pose: Pose, clearance: float) -> tuple[Room, bool]:
     """Return how much room the artwork has at a pose, and whether it fits there."""
-    seen = placing.place(figures.seen(figure, fineness, sides), pose, scale)
-    return placing.room(area, seen), placing.fits(area, seen, clearance)
+    placed = placing.place(seen.region, pose, scale)
+    return placing.room(area, placed), placing.fits(area, placed, clearance)
 
 
 @kept
-def _largest(  # noqa: PLR0917 - a cached function is called by position
-    area: FreeArea, figure: Figure, fineness: int, sides: Sides, pose: Pose, clearance: float
-) -> float | None:
-    """Return the largest scale [mm per unit of the figure] at a pose, whatever the height asked for."""
-    return placing.largest_scale(area, figures.seen(figure, fineness, sides), pose, clearance)
+def _largest(area: FreeArea, seen: Seen, held: Pose | Anchor, clearance: float) -> float | None:
+    """Return the largest scale [mm per unit of the figure] at a pose or anchor, whatever the height asked for."""
+    if isinstance(held, Anchor):
+        return anchoring.largest_scale(area, seen.region, held, clearance)
+    return placing.largest_scale(area, seen.region, held, clearance)
 
 
 def _copy(marking: Marking, scale: float) -> Largest:

@@ -2,30 +2,30 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
 from shapely import MultiPolygon
 
-from featherline.wire import artworks
-from featherline.wire.artworks import At, Searched, TextArtwork
+from featherline.wire.artworks import TextArtwork
 from featherline.wire.fits import FitRequest
 from featherline.wire.records import Colour, Film, Press
 from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shelves import Book
+from featherline_service.jobs import poses
 from featherline_service.jobs.panels import FoundPanel, find_panel, panel_area
 from featherline_service.jobs.refusals import Checks
 from featherline_service.jobs.sized_artworks import SizedArtwork, find_artwork
 from featherline_service.keeping import kept
-from featherline_service.quantities import millimetres, radians, say_bound
-from featherline_service.shape import figures, outlines, placing, searching
-from featherline_service.shape.curves import DrawingError
-from featherline_service.shape.figures import Figure, Sides
-from featherline_service.shape.placing import FreeArea, Pose
+from featherline_service.quantities import millimetres, say_bound
+from featherline_service.shape import figures, footprints, outlines, placing
+from featherline_service.shape.anchoring import Anchor
+from featherline_service.shape.figures import Figure, Seen, Sides
+from featherline_service.shape.footprints import Footprint
+from featherline_service.shape.placing import Pose
 
-FARTHEST_MM: Final = 1000.0
 COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
+_NOTED: Final = "What is missing has been noted as a fault, and faults have been raised"
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,18 +37,28 @@ class Marking:
     colour: Colour | None
     press: Press
     artwork: SizedArtwork
+    seen: Seen
+    """The artwork as it counts on the right shoe's panel, for the shoes that it is for."""
+    footprint: Footprint
+    """What of it counts."""
     pose: Pose
+    held: Pose | Anchor
+    """What a copy of another size keeps to."""
+    found: float | None
+    """The scale of the largest copy that a search found to fit at the pose; None when the pose was given."""
+    where: str
+    """The pose in words."""
     clearance: float
     measured: bool
     """The shoe is known by a ruler and its label alone."""
-    sides: Sides
-    """The shoes on which the artwork is not mirrored, though their panels are."""
-    found: float | None
-    """The scale of the largest copy that a search found to fit at the pose; None when the pose was given."""
 
     def placed(self) -> MultiPolygon:
         """Return the artwork where it is to be on the right shoe, in its panel's millimetres."""
         return _placed(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.pose)
+
+    def counted(self) -> MultiPolygon:
+        """Return what of the artwork counts against edges and keep-outs, where it is to be on the right shoe."""
+        return footprints.counted(self.placed(), self.footprint)
 
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
@@ -97,39 +107,29 @@ def understand(book: Book, request: FitRequest) -> Marking:
         if request.clearance is None
         else checks.value(millimetres, request.clearance, "/clearance")
     )
-    shift = _shift(request.pose, checks)
-    turn = _turn(request.pose, checks)
+    pose = poses.read(request.pose, panel, artwork, checks)
     checks.settle()
-    if (
-        panel is None
-        or film is None
-        or press is None
-        or artwork is None
-        or clearance is None
-        or shift is None
-        or turn is None
-    ):
-        raise AssertionError("What is missing has been noted as a fault, and faults have been raised")
-    sides = _sides(request)
-    pose, found = Pose(panel.centre[0] + shift.x, panel.centre[1] + shift.y, shift.rotation), None
-    if isinstance(request.pose, Searched):
-        try:
-            copy = _searched(panel.area, artwork.figure, artwork.fineness, sides, clearance, shift.rotation, turn)
-        except DrawingError as error:
-            checks.note("/pose", str(error))
-            checks.settle()
-        pose, found = (pose, None) if copy is None else (copy.pose, copy.scale)
+    if panel is None or film is None or press is None or artwork is None or clearance is None or pose is None:
+        raise AssertionError(_NOTED)
+    seen = figures.seen(artwork.figure, artwork.fineness, _sides(request), request.footprint)
+    found = poses.resolve(pose, panel, seen, artwork.scale, clearance=clearance, checks=checks)
+    checks.settle()
+    if found is None:
+        raise AssertionError(_NOTED)
     return Marking(
         panel=panel,
         film=film,
         colour=colour,
         press=press,
         artwork=artwork,
-        pose=pose,
+        seen=seen,
+        footprint=request.footprint,
+        pose=found.pose,
+        held=found.held,
+        found=found.found,
+        where=poses.say(request.pose, found.pose, panel, request.units),
         clearance=clearance,
         measured=isinstance(request.shoe, MeasuredShoe) and request.shoe.upper is None,
-        sides=sides,
-        found=found,
     )
 
 
@@ -148,31 +148,3 @@ def _colour(film: Film | None, wanted: str | None, checks: Checks) -> Colour | N
         has = ", ".join(colour.id for colour in film.colours)
         checks.note("/colour", f"{film.name} has no colour {wanted!r}; it has: {has}")
     return found
-
-
-def _shift(pose: artworks.Pose, checks: Checks) -> Pose | None:
-    """Return a pose from the panel's centre."""
-    rotation = checks.value(radians, pose.rotation, "/pose/rotation")
-    offsets = (pose.x, pose.y) if isinstance(pose, At) else ("0 mm", "0 mm")
-    x, y = (checks.value(millimetres, text, f"/pose/{name}") for name, text in zip("xy", offsets, strict=True))
-    if rotation is None or x is None or y is None:
-        return None
-    if max(abs(x), abs(y)) > FARTHEST_MM:
-        checks.note("/pose", f"That is off any shoe: give offsets of at most {FARTHEST_MM:.0f} mm")
-    return Pose(x, y, math.fmod(rotation, 2.0 * math.pi))
-
-
-def _turn(pose: artworks.Pose, checks: Checks) -> float | None:
-    """Return how far a searched pose may turn either way."""
-    if not isinstance(pose, Searched):
-        return 0.0
-    turn = checks.value(radians, pose.turn, "/pose/turn")
-    return None if turn is None else min(turn, math.pi)
-
-
-@kept
-def _searched(  # noqa: PLR0917 - a cached function is called by position
-    area: FreeArea, figure: Figure, fineness: int, sides: Sides, clearance: float, rotation: float, turn: float
-) -> searching.Found | None:
-    """Return the largest copy that was found to fit, whatever the height asked for."""
-    return searching.largest_copy(area, figures.seen(figure, fineness, sides), clearance, rotation, turn)

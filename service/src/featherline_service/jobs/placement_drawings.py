@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from typing import Final
 
@@ -46,16 +45,17 @@ def placed(book: Book, request: FitRequest, name: str = "placement") -> Placed:
     lines = (
         f"{film}, on {shoe_name(book, request.shoe)}.",
         _verdict(marking, fit),
-        f"{_side(request.shoe, fit.face)}Dimensions in {_UNIT_WORDS[request.units]}.",
+        f"{fit.placed.sentence} {_side(request.shoe, fit.face)}Dimensions in {_UNIT_WORDS[request.units]}.",
     )
     return Placed(
         name=name,
         title=title,
         lines=lines,
-        description=f"{title}. {' '.join(lines)} {_where(marking, fit)}",
+        description=f"{title}. {' '.join(lines)} {_size(marking, fit)}",
         panel=marking.panel.outline,
         keep_outs=marking.panel.area.barriers[1:],
         artwork=marking.placed(),
+        counted=marking.counted(),
         clearance=marking.clearance,
         film=film,
         film_colour=None if marking.colour is None else marking.colour.hex,
@@ -114,12 +114,6 @@ def _side(shoe: Shoe, face: Face) -> str:
     return f"As on the {drawn} shoe: the {other} shoe's panel is its mirror image, the artwork is not. "
 
 
-def _where(marking: Marking, fit: Fit) -> str:
-    turned = "" if math.isclose(fit.placed.rotation_deg, 0.0) else f", turned by {fit.placed.rotation_deg:.1f} degrees"
+def _size(marking: Marking, fit: Fit) -> str:
     width, height = marking.say(fit.artwork.width_mm), marking.say(fit.artwork.height_mm)
-    x, y = fit.placed.x_mm, fit.placed.y_mm
-    along, up = "towards the toe" if x >= 0.0 else "away from the toe", "up" if y >= 0.0 else "down"
-    return (
-        f"The artwork is {width} wide and {height} high{turned}. Its middle is {marking.say(abs(x))} {along} and "
-        f"{marking.say(abs(y))} {up} from the panel's centre."
-    )
+    return f"The artwork is {width} wide and {height} high."

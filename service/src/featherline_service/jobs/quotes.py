@@ -129,6 +129,7 @@ def fit_request(order: Order, placement: Placement) -> FitRequest:
         colour=placement.colour,
         artwork=placement.artwork,
         pose=placement.pose,
+        footprint=placement.footprint,
         sides=placement.sides,
         clearance=placement.clearance,
         press=order.press,

@@ -12,8 +12,9 @@ import shapely
 from shapely import MultiPolygon
 
 from featherline_service.keeping import kept
-from featherline_service.shape import drawings, outlines, paths
+from featherline_service.shape import drawings, footprints, outlines, paths
 from featherline_service.shape.curves import DrawingError
+from featherline_service.shape.footprints import Footprint
 from featherline_service.shape.outlines import PLAIN, Glyph, Setting, Typeface
 from featherline_service.shape.regions import FillRule, polygons
 from featherline_service.shape.widths import Detail, joined, measure
@@ -29,12 +30,14 @@ _FINENESS: Final = 8192.0
 class Figure:
     """Artwork in its own units, y upwards; hashed by identity.
 
-    `capital` is the height of a flat capital of its font; None for a drawing.
+    `capital` is the height of a flat capital of its font; None for a drawing. `baseline` is where the lowest line of a
+    text stands; None for a drawing, and for text on an arc.
     """
 
     detail: Detail
     box: tuple[float, float, float, float]
     capital: float | None
+    baseline: float | None
     coarsest: float
     region: Callable[[float], MultiPolygon]
     """The region, given the largest distance of a curve from its chords, in the figure's units."""
@@ -58,21 +61,28 @@ class Figure:
         return self.region(self.coarsest / 2.0**fineness)
 
 
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """A figure's region as it counts on the right shoe's panel, in its own units; hashed by identity."""
+
+    region: MultiPolygon
+
+
 @kept
-def seen(figure: Figure, fineness: int, sides: Sides) -> MultiPolygon:
-    """Return a figure's region as it lies on the right shoe's panel, drawn out as `Figure.drawn` says.
+def seen(figure: Figure, fineness: int, sides: Sides, footprint: Footprint = "exact") -> Seen:
+    """Return a figure as it counts on the right shoe's panel, drawn out as `Figure.drawn` says.
 
     The left shoe's panel is the right one's mirror image; an artwork that reads the same way on both shoes is to the
     left panel what its own mirror image is to the right one. On both shoes it fits when both lie on the right panel.
     """
-    drawn = figure.drawn(fineness)
+    drawn = footprints.counted(figure.drawn(fineness), footprint)
     if sides == "right":
-        return drawn
+        return Seen(drawn)
     middle = drawn.bounds[0] + drawn.bounds[2]
     mirrored = shapely.transform(drawn, lambda points: points * (-1.0, 1.0) + (middle, 0.0))
     if sides == "left":
-        return mirrored
-    return polygons(shapely.union(drawn, mirrored))
+        return Seen(mirrored)
+    return Seen(polygons(shapely.union(drawn, mirrored)))
 
 
 @kept
@@ -90,9 +100,17 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
         detail=measure(region, 2.0 * coarsest) if border else _text_detail(face, glyphs, region, coarsest),
         box=region.bounds,
         capital=face.capital,
+        baseline=_lowest_baseline(lines, face, setting),
         coarsest=coarsest,
         region=lambda tolerance: _grown_text(lines, face, border, tolerance),
     )
+
+
+def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setting: Setting) -> float | None:
+    if setting.arc is not None:
+        return None
+    lowest = max(number for number, line in enumerate(lines) if line)
+    return -lowest * setting.line_distance * face.capital
 
 
 @kept
@@ -132,7 +150,12 @@ def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
         raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
     drawn = region(coarsest)
     return Figure(
-        detail=measure(drawn, 2.0 * coarsest), box=drawn.bounds, capital=None, coarsest=coarsest, region=region
+        detail=measure(drawn, 2.0 * coarsest),
+        box=drawn.bounds,
+        capital=None,
+        baseline=None,
+        coarsest=coarsest,
+        region=region,
     )
 
 

@@ -6,6 +6,7 @@ A yes is always a containment test of the drawn-out outlines themselves, never o
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -163,6 +164,19 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, pose: Pose, clearance: 
         placed = shapely.transform(turned, lambda points: points * scale + (pose.x, pose.y))
         return fits(area, placed, clearance)
 
+    return largest_passing(passes, most)
+
+
+def largest_passing(passes: Callable[[float], bool], most: float) -> float | None:
+    """Return the largest scale that was found to pass a test, looking downwards from the most there can be.
+
+    Args:
+        passes: The test of a copy at a scale.
+        most: The scale that no larger copy can pass at; zero or less: none can at all.
+
+    Returns:
+        As `largest_scale`.
+    """
     if most <= 0.0:
         return None
     if passes(most):

@@ -69,7 +69,7 @@ CHECK_FIT: Final = Operation(
     asked=FitRequest,
     answered=(FitAnswer,),
     pictures=tuple(pictures.OF_FITS),
-    examples=(("fit-request", "fit-answer"),),
+    examples=(("fit-request", "fit-answer"), ("fit-request-anchored", "fit-answer-anchored")),
 )
 MEASURE_ARTWORK: Final = Operation(
     id="measureArtwork",

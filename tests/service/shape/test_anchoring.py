@@ -1,0 +1,187 @@
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import MultiPolygon, Point, Polygon
+
+from featherline_service.shape import anchoring, figures, placing
+from featherline_service.shape.anchoring import Anchor, AnchorError
+from featherline_service.shape.outlines import Typeface
+from featherline_service.shape.placing import FreeArea, Pose
+
+CENTRE = (50.0, 30.0)
+BAR = MultiPolygon([shapely.box(0, 0, 40, 10)])
+
+
+def area(*polygons: Polygon) -> MultiPolygon:
+    """Return polygons as one region."""
+    return MultiPolygon(list(polygons))
+
+
+def panel() -> FreeArea:
+    """Return a panel whose featherline rises by a tenth, with eyelets, a seam at each end and a collar."""
+    outline = Polygon([(0, 0), (100, 10), (100, 60), (0, 60)])
+    return placing.free_area(
+        area(outline),
+        (
+            ("featherline", area(Polygon([(-5, -6), (105, 5), (105, 16), (-5, 5)]))),
+            ("collar", area(shapely.box(-1, 54, 101, 61))),
+            ("eyelets", area(Point(70, 48).buffer(2.0, 32), Point(80, 33).buffer(4.0, 32))),
+            ("seam", area(shapely.box(-1, -1, 4, 61), shapely.box(95, 0, 101, 61))),
+        ),
+    )
+
+
+def anchored(side: anchoring.Side, edge: str, distance: float = 5.0, along: float = 0.0, scale: float = 1.0) -> Pose:
+    """Return where a bar of 40 x 10 lies by an anchor."""
+    return anchoring.pose(panel(), BAR, Anchor(side, edge, distance, along, CENTRE), scale)
+
+
+@pytest.mark.parametrize(
+    ("side", "edge", "expected"),
+    [
+        # The featherline is at y = x / 10, so highest under the bar's toe end, 20 mm from its middle: elementary.
+        ("above", "featherline", (50.0, 7.0 + 5.0 + 5.0)),
+        ("above", "panel", (50.0, 7.0 + 5.0 + 5.0)),
+        ("below", "panel", (50.0, 60.0 - 5.0 - 5.0)),
+        ("below", "collar", (50.0, 54.0 - 5.0 - 5.0)),
+        # Of the eyelets only the first lies over the bar: its lowest point is 2 mm below its middle.
+        ("below", "eyelets", (50.0, 46.0 - 5.0 - 5.0)),
+        # In front of the seam at the heel, behind that at the toe; beside the bar's 10 mm the eyelet reaches to x = 76.
+        ("in-front-of", "seam", (4.0 + 5.0 + 20.0, 30.0)),
+        ("behind", "seam", (95.0 - 5.0 - 20.0, 30.0)),
+        ("behind", "eyelets", (76.0 - 5.0 - 20.0, 30.0)),
+        ("in-front-of", "panel", (0.0 + 5.0 + 20.0, 30.0)),
+        ("behind", "panel", (100.0 - 5.0 - 20.0, 30.0)),
+    ],
+)
+def test_a_bar_lies_at_its_distance_from_an_edge(
+    side: anchoring.Side, edge: str, expected: tuple[float, float]
+) -> None:
+    """The side of the box is as far from the edge as asked, where the edge comes nearest over the box's length."""
+    there = anchored(side, edge)
+
+    assert pytest.approx(expected, abs=1e-9) == (there.x, there.y)
+
+
+def test_an_offset_moves_along_the_edge() -> None:
+    """Moved towards the toe along a rising edge, artwork rises with it; moved up beside a seam, it stays beside it."""
+    aslant, upright = anchored("above", "featherline", along=10.0), anchored("in-front-of", "seam", along=6.0)
+
+    assert pytest.approx((60.0, 8.0 + 10.0)) == (aslant.x, aslant.y)
+    assert pytest.approx((29.0, 36.0)) == (upright.x, upright.y)
+
+
+def test_a_smaller_copy_keeps_its_distance() -> None:
+    """At half the scale the box is 20 x 5 and 5 mm above where the edge is highest under it."""
+    there = anchored("above", "featherline", scale=0.5)
+
+    assert pytest.approx(6.0 + 5.0 + 2.5) == there.y
+
+
+def test_a_level_of_the_artwork_is_measured_instead_of_its_box() -> None:
+    """A level a fifth up the artwork is as far from the edge as asked, from above and from below."""
+    for side, expected in (("above", 7.0 + 5.0 + 3.0), ("below", 54.0 - 5.0 + 3.0)):
+        anchor = Anchor(side, "featherline" if side == "above" else "collar", 5.0, 0.0, CENTRE, level=2.0)
+        assert pytest.approx(expected) == anchoring.pose(panel(), BAR, anchor, 1.0).y
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    side=st.sampled_from(["above", "below", "behind", "in-front-of"]),
+    edge=st.sampled_from(["panel", "featherline", "collar", "seam", "eyelets"]),
+    distance=st.floats(0.0, 12.0),
+    along=st.floats(-15.0, 15.0),
+    rotation=st.floats(-math.pi, math.pi),
+    scale=st.floats(0.2, 1.2),
+)
+def test_the_gap_is_the_distance_by_dense_samples(  # noqa: PLR0917 - drawn
+    side: anchoring.Side, edge: str, distance: float, along: float, rotation: float, scale: float
+) -> None:
+    """Of points sampled densely on the edge beside the artwork, none is nearer than asked, and one is as near."""
+    free = panel()
+    art = area(Polygon([(0, 0), (30, 0), (30, 4), (8, 4), (8, 9), (0, 9)]))
+    try:
+        there = anchoring.pose(free, art, Anchor(side, edge, distance, along, CENTRE, rotation), scale)
+    except AnchorError:
+        return
+    left, low, right, high = placing.place(art, there, scale).bounds
+    parts = [free.barriers[0][1]] if edge == "panel" else [part for name, part in free.barriers[1:] if name == edge]
+    drawn = shapely.union_all(parts)
+    if edge == "featherline":
+        drawn = shapely.intersection(free.barriers[0][1], drawn)
+    points = shapely.get_coordinates(shapely.segmentize(drawn, 0.002))
+    upright = side in {"above", "below"}
+    span, axis = ((left, right), 1) if upright else ((low, high), 0)
+    beside = points[(points[:, 1 - axis] >= span[0]) & (points[:, 1 - axis] <= span[1]), axis]
+    gaps = {
+        "above": low - beside, "below": beside - high, "behind": beside - right, "in-front-of": left - beside,
+    }[side]  # fmt: skip
+    # What lies on the artwork's own side of the panel's centre is another part: that which is passed by.
+    towards = beside < CENTRE[axis] if side in {"above", "in-front-of"} else beside > CENTRE[axis]
+
+    assert np.abs(gaps[towards] - distance).min() <= 0.01
+    assert gaps[towards].min() >= distance - 0.01 or edge == "eyelets"
+
+
+def test_the_same_pose_serves_the_mirrored_shoe(plain: Typeface) -> None:
+    """A text that reads the same way on both shoes has one pose; turned, it is far enough on both."""
+    figure = figures.of_text(plain, "LOT")
+    scale = 12.0 / figure.height
+    for rotation in (0.0, 0.2):
+        anchor = Anchor("above", "featherline", 6.0, 0.0, CENTRE, rotation)
+        poses = {
+            sides: anchoring.pose(panel(), figures.seen(figure, 0, sides).region, anchor, scale)
+            for sides in ("right", "left", "both")
+        }
+        assert max(poses["right"].y, poses["left"].y) <= poses["both"].y <= max(poses["right"].y, poses["left"].y) + 0.5
+        if not rotation:
+            assert poses["right"] == poses["left"] == poses["both"]
+
+
+def test_the_largest_copy_by_an_anchor_fits_and_a_larger_one_does_not() -> None:
+    """The largest copy keeps its distance, fits with its clearance, and is the largest that does."""
+    free, anchor = panel(), Anchor("above", "featherline", 14.0, 0.0, CENTRE)
+
+    largest = anchoring.largest_scale(free, BAR, anchor, 3.0)
+
+    assert largest is not None
+
+    def fits(scale: float) -> bool:
+        return placing.fits(free, placing.place(BAR, anchoring.pose(free, BAR, anchor, scale), scale), 3.0)
+
+    assert (True, False) == (fits(largest), fits(largest * 1.001))
+    assert anchoring.largest_scale(free, BAR, Anchor("above", "featherline", 60.0, 0.0, CENTRE), 3.0) is None
+
+
+def test_the_largest_copy_where_smaller_ones_are_beside_no_edge() -> None:
+    """Copies too small to reach beside an eyelet are passed over; an area with nothing free has no copy at all."""
+    anchor = Anchor("below", "eyelets", 3.0, 0.0, CENTRE)
+
+    assert anchoring.largest_scale(panel(), BAR, anchor, 1.0) is not None
+    assert anchoring.largest_scale(panel(), BAR, Anchor("below", "eyelets", 3.0, 0.0, (20.0, 30.0)), 1.0) is None
+    covered = placing.free_area(area(shapely.box(0, 0, 9, 9)), (("seam", area(shapely.box(-1, -1, 10, 10))),))
+    assert anchoring.largest_scale(covered, BAR, Anchor("above", "panel", 3.0, 0.0, (4.0, 4.0)), 1.0) is None
+
+
+@pytest.mark.parametrize(
+    ("side", "edge", "along", "says"),
+    [
+        ("above", "toe-cap", 0.0, "no toe-cap to place by; it has: panel, featherline, collar, eyelets, seam"),
+        ("above", "collar", 0.0, "All of the collar there lies above the panel's centre"),
+        ("below", "featherline", 0.0, "All of the featherline there lies below the panel's centre"),
+        ("below", "eyelets", -30.0, "give an `along` between 18.0 mm and 34.0 mm"),
+        ("in-front-of", "collar", 0.0, "No part of the collar is beside the artwork"),
+        ("above", "panel", 400.0, "No part of the edge of the panel is beside the artwork"),
+    ],
+)
+def test_an_edge_that_is_not_there_is_refused(side: anchoring.Side, edge: str, along: float, says: str) -> None:
+    """An edge that the panel has not, or not beside the artwork, is refused with what there is."""
+    with pytest.raises(AnchorError, match=re.escape(says)):
+        anchored(side, edge, along=along)
