@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import json
+import os
+import subprocess
+import sys
+import threading
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
+from typing import NamedTuple
 
 import httpx2
 import pytest
@@ -41,6 +48,50 @@ class InProcess(httpx2.BaseTransport):
     async def _answer(self, request: httpx2.Request) -> httpx2.Response:
         response = await self._transport.handle_async_request(request)
         return httpx2.Response(response.status_code, headers=response.headers, content=await response.aread())
+
+
+class Running(NamedTuple):
+    """A service in a process of its own, on a port of this machine."""
+
+    process: int
+    port: int
+
+    @property
+    def url(self) -> str:
+        """Its address."""
+        return f"http://127.0.0.1:{self.port}"
+
+
+@pytest.fixture(scope="session")
+def running() -> Iterator[Running]:
+    """A running service with the demo book, for all tests of a process."""
+    with _run() as running:
+        yield running
+
+
+@pytest.fixture
+def just_started() -> Iterator[Running]:
+    """A running service with the demo book that nobody asked yet."""
+    with _run() as running:
+        yield running
+
+
+@contextmanager
+def _run() -> Iterator[Running]:
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+    command = [sys.executable, "-m", "featherline_service"]
+    with subprocess.Popen(
+        command, env={**environment, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stderr is not None
+        port = json.loads(process.stderr.readline())["port"]
+        reader = threading.Thread(target=process.stderr.read)  # its log, so that it is never held up by it
+        reader.start()
+        try:
+            yield Running(process.pid, port)
+        finally:
+            process.kill()
+            reader.join(10)
 
 
 @pytest.fixture

@@ -1,17 +1,15 @@
 """Bulk through a proxy that drops, delays, truncates and repeats, in front of the running service.
 
-``BULK_LINES=10000 pytest tests/sdk/test_bulk_faults.py`` asks as many lines as that; unset, fewer.
+``BULK_LINES=600 pytest tests/sdk/test_bulk_faults.py`` asks as many lines as that; unset, ten thousand.
 """
 
 from __future__ import annotations
 
 import asyncio
 import importlib
-import json
 import os
 import subprocess
 import sys
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
@@ -23,7 +21,7 @@ import pytest
 from featherline import AsyncClient, Client, Reply
 from featherline.wire import CostAnswer, CostRequest, Measured
 
-LINES = int(os.environ.get("BULK_LINES", "600"))
+LINES = int(os.environ.get("BULK_LINES", "10000"))
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 WORK: Measured = msgspec.json.decode((EXAMPLES / "cost-request-measures.json").read_bytes(), type=CostRequest)
 DIFFERENT = 211  # a prime, so that no two neighbours, and no two places in two POSTs, are alike
@@ -31,32 +29,10 @@ BAD = 100
 PATIENCE: dict[str, Any] = {"attempt_timeout": 0.5, "attempts": 10}
 
 
-Service = tuple[int, int]
-
-
 @pytest.fixture(scope="module")
-def service() -> Iterator[Service]:
-    """A running service: its process and its port."""
-    environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
-    command = [sys.executable, "-m", "featherline_service"]
-    with subprocess.Popen(
-        command, env={**environment, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE, text=True
-    ) as process:
-        assert process.stderr is not None
-        port = json.loads(process.stderr.readline())["port"]
-        reader = threading.Thread(target=process.stderr.read)  # its log, so that it is never held up by it
-        reader.start()
-        try:
-            yield process.pid, port
-        finally:
-            process.kill()
-            reader.join(10)
-
-
-@pytest.fixture(scope="module")
-def expected(service: Service) -> list[CostAnswer | None]:
+def expected(running: Any) -> list[CostAnswer | None]:  # noqa: ANN401 - of conftest.py
     """The answer to each request, asked alone and not through the proxy; None for the bad one."""
-    with Client(f"http://127.0.0.1:{service[1]}") as client:
+    with Client(running.url) as client:
         return [None if number == BAD else client.cost(work(number)) for number in range(DIFFERENT)]
 
 
@@ -93,15 +69,18 @@ def check(reply: Reply[Any, CostAnswer], number: int, expected: list[CostAnswer 
 @pytest.mark.usefixtures("no_waits")
 @pytest.mark.parametrize("kind", ["Client", "AsyncClient"])
 def test_every_line_arrives_once_in_order_whatever_happens(
-    proxies: ModuleType, service: Service, expected: list[CostAnswer | None], kind: str
+    proxies: ModuleType,
+    running: Any,  # noqa: ANN401 - of conftest.py
+    expected: list[CostAnswer | None],
+    kind: str,
 ) -> None:
     """Each fault is done several times, more than twenty in all; each request has one reply, its own, in its place."""
     replied = 0
-    with proxies.proxying(service[1]) as (proxy, port):
+    with proxies.proxying(running.port) as (proxy, port):
         url = f"http://127.0.0.1:{port}"
         if kind == "Client":
             with Client(url, **PATIENCE) as client:
-                for number, reply in enumerate(client.bulk(works(LINES), at_once=25)):
+                for number, reply in enumerate(client.bulk(works(LINES))):
                     check(reply, number, expected)
                     replied += 1
         else:
@@ -109,7 +88,7 @@ def test_every_line_arrives_once_in_order_whatever_happens(
             async def ask() -> int:
                 count = 0
                 async with AsyncClient(url, **PATIENCE) as client:
-                    async for reply in client.bulk(works(LINES), at_once=25):
+                    async for reply in client.bulk(works(LINES)):
                         check(reply, count, expected)
                         count += 1
                 return count
@@ -141,15 +120,15 @@ def peak_mb(status: str) -> float:
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
-def test_many_lines_need_little_memory_on_either_side(service: Service) -> None:
+def test_many_lines_need_little_memory_on_either_side(just_started: Any) -> None:  # noqa: ANN401 - of conftest.py
     """However many lines are asked, every one is answered; the client's peak is below 60 MB.
 
     The service's is below 140, of which it takes 121 to stand idle.
     """
-    command = [sys.executable, "-c", SCRIPT, f"http://127.0.0.1:{service[1]}", str(10 * LINES)]
+    command = [sys.executable, "-c", SCRIPT, just_started.url, str(10 * LINES)]
     done = subprocess.run(command, input=msgspec.json.encode(WORK), capture_output=True, check=True)
     right, _, status = done.stdout.decode().partition("\n")
 
     assert 10 * LINES == int(right)
     assert peak_mb(status) < 60
-    assert peak_mb(Path(f"/proc/{service[0]}/status").read_text()) < 140
+    assert peak_mb(Path(f"/proc/{just_started.process}/status").read_text()) < 140

@@ -128,6 +128,20 @@ def test_every_union_of_objects_has_its_discriminator(document: Json) -> None:
     assert all(each["discriminator"]["propertyName"] == "kind" for each in unions)
 
 
+def test_what_stops_generators_is_said_in_another_way(document: Json) -> None:
+    """A tuple has its length as a limit, and no union has an object as its default: that is told in words."""
+    described = objects(document["components"]["schemas"])
+    tuples = [each for each in described if "prefixItems" in each]
+
+    assert tuples
+    assert all("items" not in each and each["maxItems"] == len(each["prefixItems"]) for each in tuples)
+    assert not [each for each in described if "anyOf" in each and isinstance(each.get("default"), dict)]
+    assert (
+        '`{"kind": "centred", "rotation": "0 deg"}`'
+        in (document["components"]["schemas"]["Placement"]["properties"]["pose"]["description"])
+    )
+
+
 def test_every_example_file_is_shown(document: Json) -> None:
     """Each file of the examples is in the description, whole, as a request or as an answer."""
     shown = {

@@ -134,7 +134,26 @@ def _reference(type_: Any) -> Json:  # noqa: ANN401 - a type, or a union of type
 def _described(name: str, schema: Json) -> Json:
     """Return a component with its docstring's indentation undone, and what its fields owe one another."""
     words = {"description": inspect.cleandoc(schema["description"])} if "description" in schema else {}
-    return {**schema, **words, **_TOGETHER.get(name, {})}
+    return {**_plain(schema), **words, **_TOGETHER.get(name, {})}
+
+
+def _plain(schema: Any) -> Any:  # noqa: ANN401 - JSON of any shape
+    """Return a schema that says the same to validators, without what stops generators of clients.
+
+    A tuple's length is in its `maxItems`, so that nothing is said about further items; a default that is an object of
+    many types is told in words.
+    """
+    if isinstance(schema, list):
+        return [_plain(each) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    plain = {key: _plain(value) for key, value in schema.items()}
+    if plain.get("items") is False and plain.get("maxItems") == len(plain["prefixItems"]):
+        del plain["items"]
+    if isinstance(plain.get("default"), dict) and "anyOf" in plain:
+        words = f"Without it: `{json.dumps(plain.pop('default'))}`."
+        plain["description"] = f"{plain['description']} {words}" if "description" in plain else words
+    return plain
 
 
 def _answer(schema: Json) -> Json:
