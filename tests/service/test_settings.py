@@ -30,6 +30,8 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
         log_level="warning",
         max_body=2048,
         drain=2.5,
+        keys=tmp_path / "keys.toml",
+        cors_origins=("https://shop.example", "http://127.0.0.1:3000", "https://[2001:db8::7]:8443"),
     ) == read(
         {
             "FEATHERLINE_BOOK": f"{tmp_path / 'shop'}{os.pathsep}{os.pathsep}{tmp_path / 'season'}",
@@ -38,6 +40,8 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
             "FEATHERLINE_LOG_LEVEL": "Warning",
             "FEATHERLINE_MAX_BODY": "2048",
             "FEATHERLINE_DRAIN": "2.5",
+            "FEATHERLINE_KEYS": str(tmp_path / "keys.toml"),
+            "FEATHERLINE_CORS_ORIGINS": "https://shop.example, http://127.0.0.1:3000,,https://[2001:db8::7]:8443",
         }
     )
 
@@ -78,6 +82,35 @@ def test_a_value_that_cannot_be_used_is_named_with_what_can(name: str, text: str
         read({f"FEATHERLINE_{name}": text})
 
     assert f"FEATHERLINE_{name} {said}" == str(refused.value)
+
+
+@pytest.mark.parametrize(
+    "origin",
+    [
+        *(
+            "*",
+            "null",
+            "shop.example",
+            "https://",
+            "https://shop.example/",
+            "https://Shop.example",
+            "HTTPS://shop.example",
+        ),
+        *("https://shop.example:443", "http://shop.example:80", "https://shop.example:0", "https://shop.example:"),
+        *("https://*.shop.example", "https://a@shop.example", "https://shop.example?x", "ftp://shop.example"),
+        *("https://shop.example https://till.example", "https://sch\xfch.example", "https://shop.example\n.example"),
+    ],
+)
+def test_what_no_browser_sends_as_an_origin_is_refused(origin: str) -> None:
+    """An origin is compared as it is sent: one that could never match, or would match too much, stops the start.
+
+    References:
+        RFC 6454 section 6.2: how an origin is written; the usual port is left out.
+    """
+    with pytest.raises(SettingsError) as refused:
+        read({"FEATHERLINE_CORS_ORIGINS": f"https://till.example,{origin}"})
+
+    assert f"FEATHERLINE_CORS_ORIGINS has {origin!r}; give origins as browsers send them" in str(refused.value)
 
 
 def test_a_misspelt_variable_is_not_passed_over() -> None:

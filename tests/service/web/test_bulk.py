@@ -6,6 +6,8 @@ import asyncio
 import json
 import time
 from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any, cast
 
 import msgspec
@@ -15,13 +17,14 @@ from hypothesis import strategies as st
 from msgspec import Struct
 from structlog.testing import capture_logs
 
+from featherline.wire.bulk import LineId
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.refusals import Checks
 from featherline_service.web import bulk
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body
 from featherline_service.web.bulk import SLICE_BYTES, Bulk, LineAnswers
-from featherline_service.web.keys import CALLER, KEYLESS
+from featherline_service.web.keys import CALLER, KEYLESS, Caller, Keys, mint
 from featherline_service.web.lines import Line
 from featherline_service.web.problems import BUSY, ProblemError
 from featherline_service.web.work import Worker
@@ -32,6 +35,11 @@ ORDINARY = b'{"kind":"sum","request":{"a":1,"length":1000}}\n'
 
 Json = dict[str, Any]
 Event = dict[str, Any]
+
+NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
+KEY, ENTRY = mint("till", NOON)
+HEADERS = [(b"authorization", f"Bearer {KEY}".encode())]
+TILL = Caller(id="till", scopes=("bulk",), bulk_lines=1_000, bulk_streams=1, expires=NOON)
 
 
 class Sum(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -45,7 +53,7 @@ class Sum(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class SumQuestion(Struct, tag_field="kind", tag="sum", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A line that asks for a sum."""
 
-    id: str | None = None
+    id: LineId | None = None
     request: Sum
 
 
@@ -55,13 +63,14 @@ SERVICE_LINE = b'{"kind":"sum","id":"x","request":{"a":1,"length":2}}'
 class Service:
     """Bulk in front of sums, with the events that its server saw."""
 
-    def __init__(self, slowest_s: float = 5.0) -> None:
+    def __init__(self, slowest_s: float = 5.0, caller: Caller = KEYLESS, keys: Keys | None = None) -> None:
+        self.caller = caller
         self.worker = Worker()
         self.answered: list[int] = []
         self.lines = LineAnswers(
             {"sum": Question("sum", Body(Sum), self.sum)}, Answers(BOOK, self.worker, 0), LONGEST, Body(SumQuestion)
         )
-        self.bulk = Bulk(self.lines, self.worker, LONGEST, slowest_s=slowest_s)
+        self.bulk = Bulk(self.lines, self.worker, LONGEST, keys=keys, slowest_s=slowest_s)
 
     def sum(self, _book: Book, request: Sum) -> bytes:
         """Answer, fail at 13, and refuse what is negative."""
@@ -97,7 +106,7 @@ class Service:
         async def send(message: Event) -> None:
             events.append(message)
 
-        scope = {"type": "http", "headers": [], "featherline.request_id": "tide-7", CALLER: KEYLESS}
+        scope = {"type": "http", "headers": HEADERS, "featherline.request_id": "tide-7", CALLER: self.caller}
         if connection is not None:
             scope["extensions"] = {"featherline.connection": {"transport": connection}}
         with capture_logs():
@@ -381,3 +390,79 @@ def test_memory_does_not_grow_with_the_lines() -> None:
     tracemalloc.stop()
 
     assert max(held) - held[4] < 600_000
+
+
+def test_a_key_has_its_own_number_of_streams() -> None:
+    """One more of the same key is told to come again; another key is taken meanwhile, and the same one after."""
+    service = Service(caller=TILL)
+
+    def request(caller: Caller) -> Any:  # noqa: ANN401 - what is looked at of a request
+        scope = {"headers": [(b"content-type", b"application/jsonl")], CALLER: caller}
+        return type("Request", (), {"scope": scope})
+
+    async def run() -> ProblemError:
+        stream = asyncio.create_task(service.serve([0.1, line(1)]))
+        await asyncio.sleep(0.02)
+        with pytest.raises(ProblemError) as refused:
+            await service.bulk.respond(request(TILL))
+        await service.bulk.respond(request(msgspec.structs.replace(TILL, id="harbour-shop")))
+        await stream
+        await service.bulk.respond(request(TILL))
+        return refused.value
+
+    error = asyncio.run(run())
+    assert ("too-many-streams", 429, "1") == (error.kind.name, error.kind.status, error.headers["retry-after"])
+    assert "The key till may have 1 at the same time" in error.detail
+
+
+@pytest.mark.parametrize("together", [True, False], ids=["in one part", "line by line"])
+def test_a_key_has_its_own_number_of_lines(together: bool) -> None:
+    """Up to the limit all are answered; at the next one the stream ends with a problem, and nothing more is read."""
+    service = Service(caller=TILL)
+    lines = [line(number) for number in range(100, 1_101)] + [line(7)]
+    answered = ask(*([b"".join(lines)] if together else lines), service=service)
+
+    assert [number + 1 for number in range(100, 1_100)] == [each["answer"] for each in answered[:-1]]
+    last = answered[-1]
+    assert ("problem", 1_001, 413, "urn:featherline:problem:too-many-lines") == (
+        last["kind"], last["line"], last["status"], last["problem"]["type"],
+    )  # fmt: skip
+    assert "The key till may send 1,000 lines in one request" in last["problem"]["detail"]
+    assert 1_000 == len(service.answered)
+
+
+@pytest.mark.parametrize("ending", [b"", b"\n", b"\n\n  \n"])
+def test_the_last_line_that_a_key_may_send_is_the_last(ending: bytes) -> None:
+    """Exactly as many as are allowed are no fault, however the body ends."""
+    body = b"".join(line(number) for number in range(100, 1_100)).removesuffix(b"\n") + ending
+
+    assert {200} == {each["status"] for each in ask(body, service=Service(caller=TILL))}
+
+
+@pytest.mark.parametrize("ended", ["by the clock", "in the file"])
+def test_a_key_that_ends_ends_its_streams(tmp_path: Path, ended: str) -> None:
+    """What came before is answered; the line that is waited for has the status 401, and is the last."""
+    path = tmp_path / "keys.toml"
+    path.write_text(ENTRY)
+    passed_s = 0.0
+    keys = Keys(path, lambda: NOON + timedelta(seconds=passed_s), lambda: passed_s)
+    service = Service(caller=TILL, keys=keys)
+    parts = iter([line(1), line(2), line(3)])
+
+    def coming() -> Iterator[bytes]:
+        nonlocal passed_s
+        yield next(parts)
+        yield next(parts)
+        if ended == "by the clock":
+            passed_s = 366 * 86_400.0
+        else:
+            path.write_text(mint("harbour-shop", NOON)[1])
+            passed_s = 1.0
+        yield next(parts)
+
+    events = asyncio.run(service.serve(cast("Any", coming())))
+    answered = [json.loads(each) for each in sent(events).splitlines()]
+
+    assert [(1, 200), (2, 200), (3, 401)] == [(each["line"], each["status"]) for each in answered]
+    assert "urn:featherline:problem:key-refused" == answered[-1]["problem"]["type"]
+    assert KEY not in sent(events).decode()

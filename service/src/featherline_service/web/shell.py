@@ -17,7 +17,7 @@ from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 from structlog.contextvars import bind_contextvars
 
 from featherline_service.web import problems
-from featherline_service.web.keys import CALLER, NOBODY
+from featherline_service.web.keys import CALLER
 from featherline_service.web.metrics import Metrics
 from featherline_service.web.problems import REQUEST_ID
 from featherline_service.web.tracing import Naming, Tracing, read_parent
@@ -98,7 +98,7 @@ class Shell:
                 span_id=span.span_id,
                 method=given["method"],
                 route=route,
-                key=noted.get(CALLER, NOBODY).id,
+                key=caller.id if (caller := noted.get(CALLER)) else None,
                 status=status or None,
                 duration_ms=round(took_s * 1000, 3),
             )
