@@ -26,8 +26,10 @@ _PREFLIGHT: Final = (
 )
 _READ: Final = (
     b"access-control-expose-headers",
-    b"Accept, Accept-Encoding, Allow, Deprecation, ETag, Link, Preference-Applied, Retry-After, Sunset, "
-    b"WWW-Authenticate, X-Request-Id",
+    (
+        b"Accept, Accept-Encoding, Allow, Deprecation, ETag, Link, Preference-Applied, Retry-After, Sunset, "
+        b"WWW-Authenticate, X-Request-Id"
+    ),
 )
 _VARY: Final = (b"vary", b"Origin")
 
