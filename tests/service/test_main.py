@@ -248,6 +248,7 @@ def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:
         ({"host": "0.0.0.0"}, "FEATHERLINE_HOST is '0.0.0.0', which others can reach"),  # noqa: S104 - refused
         ({"host": "192.0.2.1"}, "FEATHERLINE_HOST is '192.0.2.1', which others can reach, and there are no keys"),
         ({"host": "::"}, "FEATHERLINE_HOST is '::', which others can reach, and there are no keys"),
+        ({"plugins": "no-such-rules"}, "The distribution 'no-such-rules' is not installed"),
         ({"seal_days": 0}, "FEATHERLINE_SEAL_DAYS is '0'; give days, from 1 to 366"),
     ],
 )

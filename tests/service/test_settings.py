@@ -32,6 +32,7 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
         drain=2.5,
         keys=tmp_path / "keys.toml",
         cors_origins=("https://shop.example", "http://127.0.0.1:3000", "https://[2001:db8::7]:8443"),
+        plugins=("quay-rules", "quay-lists"),
     ) == read(
         {
             "FEATHERLINE_BOOK": f"{tmp_path / 'shop'}{os.pathsep}{os.pathsep}{tmp_path / 'season'}",
@@ -42,6 +43,7 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
             "FEATHERLINE_DRAIN": "2.5",
             "FEATHERLINE_KEYS": str(tmp_path / "keys.toml"),
             "FEATHERLINE_CORS_ORIGINS": "https://shop.example, http://127.0.0.1:3000,,https://[2001:db8::7]:8443",
+            "FEATHERLINE_PLUGINS": "quay-rules, quay-lists,",
         }
     )
 

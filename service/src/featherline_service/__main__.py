@@ -23,7 +23,8 @@ from typing import Final
 import structlog
 import uvicorn
 
-from featherline_service import keeping
+from featherline.plugins import PluginError
+from featherline_service import keeping, plugins
 from featherline_service import settings as environment
 from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
@@ -118,11 +119,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _new_key(asked.new_key)
     try:
         settings = environment.read(os.environ)
-        book = load(settings.book)
+        book = load(settings.book, plugins.in_force(settings.plugins))
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
         sending = spans.from_environment(os.environ)
-    except (environment.SettingsError, BookError, KeyFileError, SealKeyError, TracingError) as error:
+    except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError, TracingError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from litestar import Litestar
 
+from featherline_service import plugins
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.settings import Settings
@@ -44,9 +45,10 @@ def create_app(
     Raises:
         BookError: The book cannot be used; the message names file, record and key.
         KeyFileError: The file of keys cannot be used; the message says why.
+        PluginError: The plug-ins cannot be used; the message names the one at fault.
         SealKeyError: The file of seal keys cannot be used; the message says why.
     """
-    book = load(settings.book) if book is None else book
+    book = load(settings.book, plugins.in_force(settings.plugins)) if book is None else book
     if keys is None and settings.keys is not None:
         keys = Keys(settings.keys)
     sealing = seals.from_settings(settings) if sealing is None else sealing

@@ -37,6 +37,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     prices, the same for all replicas; without it a key is made that ends with the run. Seals are in force for
     `seal_days`. `security_contact` is whom to tell of a weakness (RFC 9116), until `security_expires`: both, or
     neither.
+    `plugins` are the distributions whose plug-ins are in force: an installed one that is not named changes no answer.
     """
 
     book: tuple[Path, ...] = ()
@@ -52,6 +53,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     keys: Path | None = None
     cors_origins: tuple[str, ...] = ()
     seal_keys: Path | None = None
+    plugins: tuple[str, ...] = ()
     seal_days: Annotated[int, Meta(ge=1, le=366, description="days, from 1 to 366")] = 30
     security_contact: Annotated[
         _Contact | None, Meta(description="a URI that begins with mailto:, https:// or tel:")
@@ -82,6 +84,8 @@ def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it
     try:
         if name == "book":
             return tuple(_folder(part) for part in text.split(os.pathsep) if part)
+        if name == "plugins":
+            return tuple(part.strip() for part in text.split(",") if part.strip())
         if name == "cors_origins":
             return tuple(_origin(part.strip()) for part in text.split(",") if part.strip())
         if name in {"keys", "seal_keys"}:

@@ -3,10 +3,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
+from featherline.plugins import Installed, PluginError, Shelves, Supplied
+from featherline.wire import Charge, Citation, Film, Platen, Plugin, Roll, Source
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.loader import demo_folder, load
 from featherline_service.book.shelves import Book
+from featherline_service.plugins import Plugins
 
 Shop = Callable[..., Path]
 Faults = Callable[..., list[BookFault]]
@@ -24,7 +28,9 @@ def copied(folder: Path) -> Path:
 
 def test_the_demo_book_holds_what_the_shop_has(demo: Book) -> None:
     """Every shelf of the demo book has records, under their own ids."""
-    shelves = {name: getattr(demo, name) for name in Book.__struct_fields__ if name not in ("revision", "bench")}
+    shelves = {
+        name: getattr(demo, name) for name in Book.__struct_fields__ if name not in ("revision", "bench", "plugins")
+    }
     assert [] == [name for name, shelf in shelves.items() if not shelf]
     del shelves["font_files"]
     assert all(name == record.id for shelf in shelves.values() for name, record in shelf.items())
@@ -143,3 +149,102 @@ def test_shelves_cannot_be_changed(demo: Book) -> None:
     with pytest.raises(AttributeError):
         demo.revision = ""  # type: ignore[misc]
     assert isinstance(hash(demo), int)
+
+
+LIST = Source(id="list-7", name="Price list 7", kind="invented", reference="Invented for a test.")
+
+
+class Dearer:
+    """Gives a film the price of a list."""
+
+    def __init__(self, source: Source = LIST, *, film: str = "smooth", width_mm: float = 500.0) -> None:
+        self._source = source
+        self._film = film
+        self._width_mm = width_mm
+
+    def supply(self, book: Shelves) -> Supplied:
+        """Return the film at its new price, cited."""
+        film = book["films"][self._film]
+        assert isinstance(film, Film)
+        roll = Roll(width_mm=self._width_mm, length_m=25.0, price=Charge(amount="360.00", currency="EUR"))
+        cites = [cite for cite in film.cites if cite.values != ("roll.price",)]
+        cites.append(Citation(values=("roll.price",), source=self._source.id))
+        return Supplied(source=self._source, records=(replace(film, roll=roll, cites=tuple(cites)),))
+
+
+def supplied_by(*sources: object) -> Plugins:
+    """Return plug-ins in force that supply records."""
+    own = [
+        Installed(Plugin(name=f"list-{place}", kind="record-source", distribution="quay-lists", version="1.0"), source)
+        for place, source in enumerate(sources)
+    ]
+    return Plugins(record_sources=tuple(own), listed=tuple(each.plugin for each in own))
+
+
+def test_a_record_source_is_laid_over_the_book(demo: Book) -> None:
+    """What it supplies is in the book before its revision is computed, with its source."""
+    book = load((), supplied_by(Dearer()))
+    assert ("360.00", "180.00") == (book.films["smooth"].roll.price.amount, demo.films["smooth"].roll.price.amount)
+    assert LIST == book.sources["list-7"]
+    assert demo.revision != book.revision
+    assert book.revision == load((), supplied_by(Dearer())).revision
+    assert book.films["flock"] == demo.films["flock"]
+
+
+def test_the_revision_has_the_plugins(demo: Book) -> None:
+    """A plug-in in force, or another version of it, is another revision, whatever the records say."""
+    plugin = Plugin(name="own", kind="check", distribution="quay-rules", version="1.0")
+    one, other = (load((), Plugins(listed=(each,))).revision for each in (plugin, replace(plugin, version="1.1")))
+    assert 3 == len({demo.revision, one, other})
+
+
+def test_what_a_record_source_supplies_is_checked_with_the_book() -> None:
+    """A fault of a record that a plug-in gave is told with the plug-in's name in the place of a file."""
+    with pytest.raises(BookError) as told:
+        load((), supplied_by(Dearer(replace(LIST, id="list-8")), NoReference()))
+    (fault,) = told.value.faults
+    assert "The record source 'list-1' of quay-lists 1.0" == fault.file
+    assert ("no-pad", "pad") == (fault.record, fault.key)
+
+
+class NoReference:
+    """Gives a platen whose pad the book has not."""
+
+    def supply(self, book: Shelves) -> Supplied:
+        """Return the platen."""
+        platen = next(iter(book["platens"].values()))
+        assert isinstance(platen, Platen)
+        return Supplied(source=LIST, records=(replace(platen, id="no-pad", pad="no-such-pad"),))
+
+
+@pytest.mark.parametrize(
+    ("source", "said"),
+    [
+        (Dearer(film="no-such-film"), "'list-0' of quay-lists 1.0 failed: KeyError: 'no-such-film'. Mend it"),
+        (Dearer(width_mm=-1.0), "cannot be used: Film smooth: Expected `float` > 0.0"),
+        (Dearer(replace(LIST, id="invented")), "names its source 'invented', which .*sources.toml is"),
+    ],
+)
+def test_a_record_source_that_fails_stops_the_start(source: Dearer, said: str) -> None:
+    """There is no book then, and the message names the plug-in and what is wrong."""
+    with pytest.raises(PluginError, match=said):
+        load((), supplied_by(source))
+
+
+def test_a_price_policy_has_a_name_of_its_own() -> None:
+    """A policy of the book and a plug-in cannot have one name, for requests could mean either."""
+    policy = Installed(Plugin(name="counter", kind="price-policy", distribution="quay-rules", version="1.0"), None)
+    with pytest.raises(BookError, match=r"counter: id: The price policy 'counter' of quay-rules 1.0 has this name"):
+        load((), Plugins(price_policies={"counter": policy}))
+
+
+def test_a_bench_may_name_a_price_policy_by_a_plugin(tmp_path: Path) -> None:
+    """The shop's own policy can be a plug-in."""
+    bench = (demo_folder() / "benches" / "bench.toml").read_text("utf-8")
+    (tmp_path / "benches").mkdir()
+    (tmp_path / "benches" / "bench.toml").write_text(bench.replace('policy = "counter"', 'policy = "own"'), "utf-8")
+    (tmp_path / "book.toml").write_text('mode = "overlay"', "utf-8")
+    policy = Installed(Plugin(name="own", kind="price-policy", distribution="quay-rules", version="1.0"), None)
+    assert "own" == load([tmp_path], Plugins(price_policies={"own": policy})).bench.policy
+    with pytest.raises(BookError, match="There is no policies/own"):
+        load([tmp_path])

@@ -44,6 +44,8 @@ values = st.recursive(
     scalars, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3)
 )
 
+KINDS = "'text' or 'path' or 'svg' or 'file'"
+
 
 def faults_of(type_: Any, data: Any) -> list[Fault]:  # noqa: ANN401 - any type, any data
     """Return what the walk finds."""
@@ -97,9 +99,17 @@ def test_the_examples_have_no_fault(type_: Any, data: Any) -> None:  # noqa: ANN
             "/placements/0/artwork/align",
             "Expected 'centre' or 'left' or 'right'; got the text 'left '",
         ),
-        (marked(kind=...), "/placements/0/artwork/kind", "Missing: give 'text' or 'path' or 'svg'"),
-        (marked(kind="png"), "/placements/0/artwork/kind", "Expected 'text' or 'path' or 'svg'; got the text 'png'"),
-        (marked(kind=7), "/placements/0/artwork/kind", "Expected 'text' or 'path' or 'svg'; got the bare number 7"),
+        (marked(kind=...), "/placements/0/artwork/kind", f"Missing: give {KINDS}"),
+        (
+            marked(kind="png"),
+            "/placements/0/artwork/kind",
+            "Expected 'text' or 'path' or 'svg' or 'file'; got the text 'png'",
+        ),
+        (
+            marked(kind=7),
+            "/placements/0/artwork/kind",
+            "Expected 'text' or 'path' or 'svg' or 'file'; got the bare number 7",
+        ),
         (
             marked(letter_height="9 mm"),
             "/placements/0/artwork",
@@ -118,7 +128,7 @@ def test_the_examples_have_no_fault(type_: Any, data: Any) -> None:  # noqa: ANN
         (
             placed(artwork="MARLOW"),
             "/placements/0/artwork",
-            "Expected an object whose `kind` is 'text' or 'path' or 'svg'; got the text 'MARLOW'",
+            "Expected an object whose `kind` is 'text' or 'path' or 'svg' or 'file'; got the text 'MARLOW'",
         ),
         (changed(pairs="3"), "/pairs", "Expected a whole number of at least 1 and at most 10000; got the text '3'"),
         (

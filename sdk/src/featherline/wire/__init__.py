@@ -6,7 +6,9 @@ from featherline.wire.artworks import (
     At,
     Centred,
     Edge,
+    FileArtwork,
     Footprint,
+    MediaType,
     PathArtwork,
     Pose,
     Searched,
@@ -14,7 +16,7 @@ from featherline.wire.artworks import (
     SvgArtwork,
     TextArtwork,
 )
-from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
+from featherline.wire.book import BookAnswer, Plugin, PluginKind, RecordAnswer, RecordsAnswer, Shelf
 from featherline.wire.bulk import (
     ArtworkAnswered,
     ArtworkQuestion,
@@ -248,6 +250,7 @@ __all__ = [
     "Exposure",
     "Face",
     "Fault",
+    "FileArtwork",
     "Film",
     "FilmSetting",
     "FilmUse",
@@ -283,6 +286,7 @@ __all__ = [
     "MeasuredPanel",
     "MeasuredShoe",
     "Measures",
+    "MediaType",
     "Money",
     "NotAnswered",
     "Offcut",
@@ -301,6 +305,8 @@ __all__ = [
     "Placed",
     "Placement",
     "Platen",
+    "Plugin",
+    "PluginKind",
     "Policy",
     "Pose",
     "Predicted",

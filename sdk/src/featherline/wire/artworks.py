@@ -13,6 +13,17 @@ from featherline.wire.texts import Identifier, PathData
 TIGHTEST_ARC: Final = 1.0
 
 
+MediaType = Annotated[
+    str,
+    Meta(
+        pattern=r"^[a-z0-9][a-z0-9!#$&^_.+-]{0,62}/[a-z0-9][a-z0-9!#$&^_.+-]{0,62}$(?!\n)",
+        max_length=127,
+        description="A media type (RFC 6838) in lower case, without parameters.",
+        examples=["image/x-outline"],
+    ),
+]
+
+
 class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Lines of text in a font of the book, divided by newlines.
 
@@ -66,7 +77,28 @@ class SvgArtwork(Struct, tag_field="kind", tag="svg", frozen=True, kw_only=True,
     directional: bool = False
 
 
-Artwork = TextArtwork | PathArtwork | SvgArtwork
+class FileArtwork(Struct, tag_field="kind", tag="file", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A drawing as a file of a kind that a plug-in of the shop reads, brought to `height`, in one colour of film.
+
+    `directional` is as for a path.
+    """
+
+    media_type: MediaType
+    base64: Annotated[
+        str,
+        Meta(
+            pattern=r"^[A-Za-z0-9+/]+={0,2}$(?!\n)",
+            min_length=4,
+            max_length=400_000,
+            description="The bytes of the file in Base64 (RFC 4648 section 4), up to 300,000 of them.",
+            extra_json_schema={"contentEncoding": "base64"},
+        ),
+    ]
+    height: Length
+    directional: bool = False
+
+
+Artwork = TextArtwork | PathArtwork | SvgArtwork | FileArtwork
 
 
 class Centred(Struct, tag_field="kind", tag="centred", frozen=True, kw_only=True, forbid_unknown_fields=True):

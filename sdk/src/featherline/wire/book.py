@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Generic, TypeVar
+from typing import Annotated, Generic, Literal, TypeVar
 
 from msgspec import Meta, Struct
 
@@ -19,12 +19,25 @@ class Shelf(Struct, frozen=True, kw_only=True):
     ids: tuple[Identifier, ...]
 
 
+PluginKind = Literal["price-policy", "record-source", "artwork-reader", "check"]
+
+
+class Plugin(Struct, frozen=True, kw_only=True):
+    """A plug-in in force: what the shop has added of its own, and the distribution that it is from."""
+
+    name: Identifier
+    kind: PluginKind
+    distribution: Annotated[str, Meta(min_length=1, max_length=120)]
+    version: Annotated[str, Meta(min_length=1, max_length=120)]
+
+
 class BookAnswer(Struct, frozen=True, kw_only=True):
-    """What the shop book holds."""
+    """What the shop book holds, and the plug-ins in force."""
 
     name: Name
     invented: Annotated[bool, Meta(description="True for demo data: no such shop, and no such prices.")]
     kinds: tuple[Shelf, ...]
+    plugins: tuple[Plugin, ...] = ()
     book: Revision
     engine: Engine
 

@@ -1,19 +1,23 @@
-"""Loading a shop book: the demo book, then the shop's own folders over it, checked as a whole."""
+"""Loading a shop book: the demo book, the shop's own folders and record sources over it, checked as a whole."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 from types import MappingProxyType
 
+from featherline.plugins import Installed, PluginError, said
 from featherline.wire import records
+from featherline.wire.records import Kind
+from featherline_service import plugins
 from featherline_service.book.checking import check
 from featherline_service.book.faults import BookError, BookFault
-from featherline_service.book.reading import Entries, Reading, read_folder, read_mode, shelf
+from featherline_service.book.reading import TYPES, Entries, Entry, Reading, read_folder, read_mode, shelf
 from featherline_service.book.revision import revision
 from featherline_service.book.shelves import Book
 from featherline_service.book.typefaces import font_file
+from featherline_service.plugins import NONE, Plugins
 
 
 def demo_folder() -> Path:
@@ -21,30 +25,34 @@ def demo_folder() -> Path:
     return Path(str(resources.files("featherline_service.book") / "records"))
 
 
-def load(folders: Sequence[Path] = ()) -> Book:
-    """Load the demo book and the shop's folders over it, in order.
+def load(folders: Sequence[Path] = (), own: Plugins = NONE) -> Book:
+    """Load the demo book, the shop's folders over it and then what record sources supply, in order.
 
     The `book.toml` at the top of each folder says whether it replaces the book before it (``mode = "replace"``) or
     overlays it (``mode = "overlay"``: a record takes the place of the one of its kind and id, or is added).
 
     Args:
         folders: The shop's own folders, with `<kind>/*.toml` in each.
+        own: The plug-ins in force.
 
     Returns:
         The book, checked: every reference leads to a record, and there is one bench.
 
     Raises:
         BookError: The book has faults; all are told together.
+        PluginError: A record source fails; the message names it.
     """
     reading = read_folder(demo_folder())
     for folder in folders:
         reading = _over(reading, folder)
+    for source in own.record_sources:
+        reading = _supplied(reading, source)
     entries = dict(sorted(reading.entries.items()))
     font_files, missing = _font_files(entries)
-    faults = (*reading.faults, *check(entries, reading.broken), *missing)
+    faults = (*reading.faults, *check(entries, reading.broken | _policies(own)), *_taken(entries, own), *missing)
     if faults:
         raise BookError(faults)
-    return _book(entries, font_files)
+    return _book(entries, font_files, own)
 
 
 def _over(before: Reading, folder: Path) -> Reading:
@@ -61,6 +69,34 @@ def _over(before: Reading, folder: Path) -> Reading:
     )
 
 
+def _supplied(before: Reading, source: Installed) -> Reading:
+    """Lay what a record source supplies over what was read before."""
+    book = {kind: shelf(before.entries, type_) for kind, type_ in TYPES.items()}
+    supplied = plugins.supply(source, MappingProxyType(book))
+    other = before.entries.get(("sources", supplied.source.id))
+    if other is not None and other.record != supplied.source:
+        raise PluginError(
+            f"{said(source.plugin)} names its source {supplied.source.id!r}, which {other.file} is: give it another id"
+        )
+    of = Path(said(source.plugin))
+    kinds = {type_: kind for kind, type_ in TYPES.items()}
+    given = {(kinds[type(record)], record.id): Entry(record, of, of) for record in (supplied.source, *supplied.records)}
+    return Reading({**before.entries, **given}, before.broken - given.keys(), before.faults)
+
+
+def _policies(own: Plugins) -> frozenset[tuple[Kind, str]]:
+    """Return the price policies by plug-ins as a bench may name them."""
+    return frozenset(("policies", name) for name in own.price_policies)
+
+
+def _taken(entries: Entries, own: Plugins) -> Iterator[BookFault]:
+    """Yield the price policies of a book whose ids are plug-ins' names."""
+    for name, policy in own.price_policies.items():
+        if ("policies", name) in entries:
+            advice = f"{said(policy.plugin)} has this name: give the policy another id, or leave the plug-in out"
+            yield BookFault(str(entries["policies", name].file), name, "id", advice)
+
+
 def _font_files(entries: Entries) -> tuple[Mapping[str, Path], Sequence[BookFault]]:
     """Return where the fonts' files are, by the font's id, and the faults of those that are not there."""
     files: dict[str, Path] = {}
@@ -74,11 +110,11 @@ def _font_files(entries: Entries) -> tuple[Mapping[str, Path], Sequence[BookFaul
     return MappingProxyType(files), faults
 
 
-def _book(entries: Entries, font_files: Mapping[str, Path]) -> Book:
+def _book(entries: Entries, font_files: Mapping[str, Path], own: Plugins) -> Book:
     """Put checked records on their shelves."""
     (bench,) = shelf(entries, records.Bench).values()
     return Book(
-        revision=revision({key: entry.record for key, entry in entries.items()}, font_files),
+        revision=revision({key: entry.record for key, entry in entries.items()}, font_files, own.listed),
         bench=bench,
         sources=shelf(entries, records.Source),
         materials=shelf(entries, records.Material),
@@ -97,4 +133,5 @@ def _book(entries: Entries, font_files: Mapping[str, Path]) -> Book:
         offcuts=shelf(entries, records.Offcut),
         rates=shelf(entries, records.Rates),
         policies=shelf(entries, records.Policy),
+        plugins=own,
     )

@@ -1,21 +1,25 @@
-"""The revision of a book: a digest of what it says, not of how its files are written."""
+"""The revision of a book: a digest of what it says, not of how its files are written, and of the plug-ins beside it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from pathlib import Path
 
 import msgspec
 
+from featherline.wire.book import Plugin
 from featherline.wire.records import Kind, Record
 
 
-def revision(records: Mapping[tuple[Kind, str], Record], font_files: Mapping[str, Path]) -> str:
+def revision(
+    records: Mapping[tuple[Kind, str], Record], font_files: Mapping[str, Path], plugins: Sequence[Plugin] = ()
+) -> str:
     """Return the SHA-256 of the canonical book, as ``sha256:`` and hexadecimal digits.
 
     Canonical is one JSON object, kind to id to record, without white space and with its keys sorted (as in RFC 8785,
-    section 3.2), together with the digest of each font's file: all that an answer depends on, in an order of its own.
+    section 3.2), together with the digest of each font's file and the names and versions of plug-ins, in their order:
+    all that an answer depends on.
 
     Raises:
         OSError: A font's file cannot be read.
@@ -24,5 +28,6 @@ def revision(records: Mapping[tuple[Kind, str], Record], font_files: Mapping[str
     for (kind, name), record in records.items():
         shelves.setdefault(kind, {})[name] = record
     files = {name: sha256(file.read_bytes()).hexdigest() for name, file in font_files.items()}
-    canonical = msgspec.json.encode({"records": shelves, "font_files": files}, order="sorted")
+    content = {"records": shelves, "font_files": files} | ({"plugins": plugins} if plugins else {})
+    canonical = msgspec.json.encode(content, order="sorted")
     return f"sha256:{sha256(canonical).hexdigest()}"

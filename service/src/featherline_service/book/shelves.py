@@ -8,13 +8,14 @@ from pathlib import Path
 from msgspec import Struct
 
 from featherline.wire import records
+from featherline_service.plugins import NONE, Plugins
 
 
 class Book(Struct, frozen=True, kw_only=True, eq=False):
     """A shop book in memory: records by id on the shelf of their kind. Immutable, and hashed by identity.
 
     Every id that a record names is known to be on its shelf: the loader has checked it. There is one bench.
-    `font_files` says where each font's file is, by the font's id.
+    `font_files` says where each font's file is, by the font's id. `plugins` are what the shop has added of its own.
     """
 
     revision: str
@@ -36,3 +37,4 @@ class Book(Struct, frozen=True, kw_only=True, eq=False):
     offcuts: Mapping[str, records.Offcut]
     rates: Mapping[str, records.Rates]
     policies: Mapping[str, records.Policy]
+    plugins: Plugins = NONE

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Final, Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -19,6 +19,9 @@ from featherline_service.cost.money import MoneyError, charged, exact, exactly, 
 What = Literal[
     "cost", "markup", "margin", "list", "placements", "characters", "break", "setup", "floor", "rush", "hold", "ending"
 ]
+
+
+BELOW_COST: Final = "The price is below what the work costs the shop"
 
 
 class Lot(Struct, frozen=True, kw_only=True):
@@ -109,7 +112,7 @@ def charge(
             if more.total < found.total:
                 warnings.append(f"{following.pairs} pairs would be cheaper in total: {more.total} {policy.currency}")
         if found.total < basis.cost:
-            warnings.append("The price is below what the work costs the shop")
+            warnings.append(BELOW_COST)
         margin = float((found.total - basis.cost) / found.total) if found.total else 0.0
     return Priced(
         each=found.each,

@@ -1,18 +1,25 @@
-"""From what work costs the shop to what is charged for it, by a price policy of the book."""
+"""From what work costs the shop to what is charged for it, by a price policy of the book or one that is plugged in."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from decimal import Decimal
+from fractions import Fraction
 from typing import Final
 
+from msgspec import Struct
 from msgspec.structs import replace
 
+from featherline import plugins as protocols
+from featherline.plugins import Installed, Sale
 from featherline.wire.costs import Cost, Price
+from featherline.wire.money import Money
 from featherline.wire.problems import Fault
 from featherline.wire.records import Policy
+from featherline_service import plugins
 from featherline_service.book.shelves import Book
-from featherline_service.cost.money import MoneyError, exact, money
-from featherline_service.cost.price import Basis, Lot, Priced, charge, dearest_first
+from featherline_service.cost.money import MoneyError, exact, exactly, minor_step, money
+from featherline_service.cost.price import BELOW_COST, Basis, Lot, Priced, charge, dearest_first
 from featherline_service.jobs.costing import Costed, Work, cost_work
 from featherline_service.jobs.refusals import Checks, RefusedError
 
@@ -20,10 +27,25 @@ MOST_PAIRS: Final = 10_000
 """The largest order, and the largest roster."""
 
 
-def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = False) -> Policy | None:
+class PluggedPolicy(Struct, frozen=True):
+    """A price policy by a plug-in, in the currency of the bench's rates."""
+
+    id: str
+    currency: str
+    installed: Installed
+
+
+AnyPolicy = Policy | PluggedPolicy
+
+
+def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = False) -> AnyPolicy | None:
     """Return the price policy asked for, or the bench's; note a fault where it is unknown or does not do for this."""
-    policy = checks.record(book.policies, "price policy", wanted or book.bench.policy, "/policy")
     currency = book.rates[book.bench.rates].currency
+    plugged = {name: PluggedPolicy(name, currency, own) for name, own in book.plugins.price_policies.items()}
+    there: dict[str, AnyPolicy] = {**book.policies, **plugged}
+    policy = checks.record(there, "price policy", wanted or book.bench.policy, "/policy")
+    if isinstance(policy, PluggedPolicy):
+        return policy
     if policy is not None and policy.currency != currency:
         checks.note(
             "/policy",
@@ -37,7 +59,7 @@ def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = 
     return policy
 
 
-def price_parts(book: Book, work: Work, policy: Policy) -> tuple[Costed, Priced]:
+def price_parts(book: Book, work: Work, policy: AnyPolicy) -> tuple[Costed, Priced]:
     """Return what work of several parts costs the shop, and what to charge for each of them by the policy.
 
     Quantity breaks are for the pairs of all parts. The smaller work that just misses a break is the dearest parts.
@@ -47,6 +69,8 @@ def price_parts(book: Book, work: Work, policy: Policy) -> tuple[Costed, Priced]
     """
     try:
         costed = cost_work(book, work)
+        if isinstance(policy, PluggedPolicy):
+            return costed, _by_plugin(work, costed, policy)
         order = dearest_first(_basis(work, costed), policy)
         return costed, _charged(
             book, work, costed, policy, of=lambda pairs: _first(work, order, pairs), most_pairs=work.pairs
@@ -67,7 +91,7 @@ def _first(work: Work, order: Sequence[int], pairs: int) -> Work:
     return replace(work, parts=tuple(parts))
 
 
-def price_order(book: Book, work: Work, policy: Policy) -> tuple[Cost, Price]:
+def price_order(book: Book, work: Work, policy: AnyPolicy) -> tuple[Cost, Price]:
     """Return what an order, work of one part, costs the shop, and what to charge by the policy.
 
     Raises:
@@ -81,7 +105,10 @@ def price_order(book: Book, work: Work, policy: Policy) -> tuple[Cost, Price]:
 
     try:
         costed = cost_work(book, work)
-        priced = _charged(book, work, costed, policy, of=of, most_pairs=MOST_PAIRS)
+        if isinstance(policy, PluggedPolicy):
+            priced = _by_plugin(work, costed, policy)
+        else:
+            priced = _charged(book, work, costed, policy, of=of, most_pairs=MOST_PAIRS)
     except MoneyError as error:
         raise _unreckonable(error) from error
     each, everything = (money(amount, policy.currency) for amount in (priced.each[0], priced.total))
@@ -106,6 +133,52 @@ def _charged(
         return _basis(other, cost_work(book, other))
 
     return charge(basis_of, work.pairs, policy, rush=work.rush, most_pairs=most_pairs)
+
+
+def _by_plugin(work: Work, costed: Costed, policy: PluggedPolicy) -> Priced:
+    """Return what a plug-in charges for work that was costed; its answer is known to add up."""
+    basis = _basis(work, costed)
+    shares = apportioned(costed.cost.total, costed.shares)
+    sale = Sale(
+        currency=policy.currency,
+        cost=costed.cost,
+        lots=tuple(
+            protocols.Lot(pairs=lot.pairs, cost=share, placements=lot.placements, characters=lot.characters)
+            for lot, share in zip(basis.lots, shares, strict=True)
+        ),
+        rush=work.rush,
+    )
+    price = plugins.price(policy.installed, sale)
+    with exactly():
+        each = tuple(exact(one.amount) for one in price.each)
+        totals = tuple(one * lot.pairs for one, lot in zip(each, basis.lots, strict=True))
+        total = sum(totals, Decimal(0))
+        margin = float((total - basis.cost) / total) if total else 0.0
+    return Priced(
+        each=each,
+        totals=totals,
+        total=total,
+        margin=margin,
+        why=price.why,
+        warnings=(*price.warnings, *((BELOW_COST,) if total < basis.cost else ())),
+    )
+
+
+def apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
+    """Return a total shared out in whole minor units, which add up to it: the largest remainders are rounded up.
+
+    References:
+        Hamilton's method of apportionment; from memory.
+    """
+    step = minor_step(total.currency)
+    units = int(exact(total.amount) / step)
+    whole = sum(shares)
+    quotas = [share * units / whole if whole else Fraction(units, len(shares)) for share in shares]
+    given = [int(quota) for quota in quotas]
+    by_remainder = sorted(range(len(shares)), key=lambda place: (given[place] - quotas[place], place))
+    for place in by_remainder[: units - sum(given)]:
+        given[place] += 1
+    return tuple(money(count * step, total.currency) for count in given)
 
 
 def _basis(work: Work, costed: Costed) -> Basis:

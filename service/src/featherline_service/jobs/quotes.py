@@ -9,6 +9,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from featherline.plugins import Findings
 from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Order, Placement
 from featherline.wire.fits import FitRequest
@@ -17,6 +18,7 @@ from featherline.wire.quotes import QuoteAnswer, QuotedPlacement
 from featherline.wire.recipes import Recipe, Setting
 from featherline.wire.shoes import BookShoe
 from featherline.wire.verdicts import Reason
+from featherline_service import plugins
 from featherline_service.book.shelves import Book
 from featherline_service.cost import outlines
 from featherline_service.cost.spoilage import any_of, heat_chance, weak_chance
@@ -53,9 +55,9 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
     assert policy is not None  # noqa: S101 - settle has raised where there is none
 
     planned = plan(book, order, marked)
-    verdict = worst([part.verdict for one in marked for part in (one.fit, one.recipe)])
+    found = findings(book, order, marked, planned)
     cost = price = None
-    if verdict != "decline":
+    if found.verdict != "decline":
         work = Work(
             parts=(part_of(book, order, marked, pressed_of(book, marked, planned)),),
             offcuts=offcuts,
@@ -65,10 +67,29 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
             units=order.units,
         )
         cost, price = price_order(book, work, policy)
-    pressing_of = {index: number for number, one in enumerate(planned.pressings) for index in one.pressing.placements}
     return QuoteAnswer(
-        verdict=verdict,
-        reasons=tuple(dict.fromkeys(reasons_of(marked, planned))),
+        verdict=found.verdict,
+        reasons=found.reasons,
+        placements=found.placements,
+        pressings=found.pressings,
+        cost=cost,
+        price=price,
+        book=book.revision,
+        engine=ENGINE,
+        seal=None,
+    )
+
+
+def findings(book: Book, order: Order, marked: Sequence[Marked], planned: Plan) -> Findings:
+    """Return what is found of an order that was understood, with what the shop's own checks add.
+
+    Raises:
+        PluginFailedError: A check fails.
+    """
+    pressing_of = {index: number for number, one in enumerate(planned.pressings) for index in one.pressing.placements}
+    found = Findings(
+        verdict=worst([part.verdict for one in marked for part in (one.fit, one.recipe)]),
+        reasons=tuple(dict.fromkeys(_reasons(marked, planned))),
         placements=tuple(
             QuotedPlacement(
                 panel=one.placement.panel, sides=one.placement.sides, fit=one.fit, pressing=pressing_of[one.index]
@@ -76,11 +97,12 @@ def compose(book: Book, order: Order) -> QuoteAnswer:
             for one in marked
         ),
         pressings=tuple(one.pressing for one in planned.pressings),
-        cost=cost,
-        price=price,
-        book=book.revision,
-        engine=ENGINE,
-        seal=None,
+    )
+    added = [reason for check in book.plugins.checks for reason in plugins.check(check, order, found)]
+    return replace(
+        found,
+        verdict=worst([found.verdict, *(reason.verdict for reason in added)]),
+        reasons=tuple(dict.fromkeys([*found.reasons, *added])),
     )
 
 
@@ -145,7 +167,7 @@ def _in_order(pointer: str, index: int) -> str:
     return f"/placements/{index}{inner if inner.startswith('/') else ''}"
 
 
-def reasons_of(marked: Sequence[Marked], planned: Plan) -> Iterable[Reason]:
+def _reasons(marked: Sequence[Marked], planned: Plan) -> Iterable[Reason]:
     """Yield the reasons of all parts of an order, their subjects as pointers into it."""
     for one in marked:
         for reason in (*one.fit.reasons, *one.recipe.reasons):

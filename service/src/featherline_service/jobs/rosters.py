@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from fractions import Fraction
 from typing import Final
 
 from msgspec import Struct
@@ -14,7 +13,6 @@ from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Cost, Order, Placement
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
-from featherline.wire.records import Policy
 from featherline.wire.rosters import (
     LargestLetters,
     PressingPlan,
@@ -31,16 +29,16 @@ from featherline.wire.rosters import (
 from featherline.wire.shoes import BookShoe, Shoe
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shelves import Book
-from featherline_service.cost.money import exact, minor_step, money
+from featherline_service.cost.money import money
 from featherline_service.engine import ENGINE
 from featherline_service.jobs import fits, templates
 from featherline_service.jobs.costing import Part, Pressed, Work
 from featherline_service.jobs.film_lots import too_wide
 from featherline_service.jobs.offcuts import offered
 from featherline_service.jobs.pressings import Marked, Plan, plan, worst
-from featherline_service.jobs.pricing import MOST_PAIRS, find_policy, price_parts
+from featherline_service.jobs.pricing import MOST_PAIRS, AnyPolicy, apportioned, find_policy, price_parts
 from featherline_service.jobs.purchases import purchases
-from featherline_service.jobs.quotes import fit_request, mark, outline_budget, part_of, pressed_of, reasons_of
+from featherline_service.jobs.quotes import findings, fit_request, mark, outline_budget, part_of, pressed_of
 from featherline_service.jobs.refusals import Checks, RefusedError
 from featherline_service.jobs.templates import Template, TemplateError
 
@@ -203,17 +201,14 @@ class _Rows:
         if own:
             return replace(row, faults=tuple(fault for fault in own if fault is not None))
         planned = self._plan(order, marked)
-        verdict = worst([part.verdict for one in marked for part in (one.fit, one.recipe)])
+        found = findings(self._book, order, marked, planned.plan)
         row = replace(
             row,
             marked=tuple(marked),
-            verdict=verdict,
-            reasons=tuple(
-                replace(reason, subject=self._subject(row, reason.subject))
-                for reason in dict.fromkeys(reasons_of(marked, planned.plan))
-            ),
+            verdict=found.verdict,
+            reasons=tuple(replace(reason, subject=self._subject(row, reason.subject)) for reason in found.reasons),
         )
-        if verdict == "decline":
+        if found.verdict == "decline":
             return row
         part = part_of(self._book, order, marked, planned.pressed)
         wide = [
@@ -341,7 +336,7 @@ class _Sold(Struct, frozen=True, kw_only=True):
 _NOTHING: Final = _Sold(cost=None, price=None, shares=(), rows=(), buy=())
 
 
-def _sell(book: Book, work: Work, policy: Policy) -> _Sold:
+def _sell(book: Book, work: Work, policy: AnyPolicy) -> _Sold:
     try:
         costed, priced = price_parts(book, work, policy)
     except RefusedError as error:
@@ -356,30 +351,13 @@ def _sell(book: Book, work: Work, policy: Policy) -> _Sold:
             why=priced.why,
             warnings=priced.warnings,
         ),
-        shares=_apportioned(costed.cost.total, costed.shares),
+        shares=apportioned(costed.cost.total, costed.shares),
         rows=tuple(
             RowPrice(each=money(each, currency), total=money(total, currency))
             for each, total in zip(priced.each, priced.totals, strict=True)
         ),
         buy=tuple(purchases(book, costed.lots, work.parts, work.units)),
     )
-
-
-def _apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
-    """Return a total shared out in whole minor units, which add up to it: the largest remainders are rounded up.
-
-    References:
-        Hamilton's method of apportionment; from memory.
-    """
-    step = minor_step(total.currency)
-    units = int(exact(total.amount) / step)
-    whole = sum(shares)
-    quotas = [share * units / whole if whole else Fraction(units, len(shares)) for share in shares]
-    given = [int(quota) for quota in quotas]
-    by_remainder = sorted(range(len(shares)), key=lambda place: (given[place] - quotas[place], place))
-    for place in by_remainder[: units - sum(given)]:
-        given[place] += 1
-    return tuple(money(count * step, total.currency) for count in given)
 
 
 def _counts(rows: Sequence[_Row]) -> RosterCounts:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import binascii
 import math
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Final
 
-from featherline.wire.artworks import Artwork, SvgArtwork, TextArtwork
+from featherline.plugins import ArtworkError, Drawing, Installed
+from featherline.wire.artworks import Artwork, FileArtwork, SvgArtwork, TextArtwork
 from featherline.wire.measures import Measures
+from featherline_service import plugins
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.refusals import Checks
+from featherline_service.keeping import kept
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.shape import figures, outlines
 from featherline_service.shape.curves import DrawingError
@@ -19,6 +23,8 @@ from featherline_service.shape.widths import Detail
 
 # Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
 LARGEST_ARTWORK_MM: Final = 1000.0
+
+_LONGEST_WORD: Final = 500  # of what a plug-in says of a file
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +90,8 @@ def find_artwork(book: Book, artwork: Artwork, units: str, checks: Checks) -> Si
 def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
     if isinstance(artwork, TextArtwork):
         return _text(book, artwork, checks)
+    if isinstance(artwork, FileArtwork):
+        return _file(book, artwork, checks)
     try:
         if isinstance(artwork, SvgArtwork):
             return figures.of_svg(artwork.svg)
@@ -91,6 +99,31 @@ def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
     except DrawingError as error:
         checks.note("/artwork/svg" if isinstance(artwork, SvgArtwork) else "/artwork/d", str(error))
         return None
+
+
+def _file(book: Book, artwork: FileArtwork, checks: Checks) -> Figure | None:
+    reader = book.plugins.artwork_readers.get(artwork.media_type)
+    if reader is None:
+        read = ", ".join(sorted(book.plugins.artwork_readers)) or "none"
+        checks.note(
+            "/artwork/media_type",
+            f"No plug-in here reads {artwork.media_type!r}; they read: {read}. Or send a `path` or an `svg`",
+        )
+        return None
+    try:
+        content = binascii.a2b_base64(artwork.base64, strict_mode=True)
+        drawing = _read(reader, content, artwork.media_type)
+        return figures.of_path(drawing.d, drawing.fill_rule)
+    except binascii.Error as error:
+        checks.note("/artwork/base64", f"It is not Base64: {error}")
+    except (ArtworkError, DrawingError) as error:
+        checks.note("/artwork/base64", f"Read as {artwork.media_type}: {str(error)[:_LONGEST_WORD]}")
+    return None
+
+
+@kept
+def _read(reader: Installed, content: bytes, media_type: str) -> Drawing:
+    return plugins.read(reader, content, media_type)
 
 
 def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:

@@ -14,6 +14,7 @@ from msgspec import Struct
 
 from featherline.wire.problems import Fault, Problem
 from featherline_service.jobs.refusals import RefusedError
+from featherline_service.plugins import PluginFailedError
 from featherline_service.turns import LateError
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -72,6 +73,7 @@ TOO_LATE: Final = ProblemKind("too-late", 503, "The answer was not ready in time
 BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer", headers=_LATER)
 STOPPING: Final = ProblemKind("stopping", 503, "The service is about to stop", headers=_LATER)
 INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
+PLUGIN_FAILED: Final = ProblemKind("plugin-failed", 500, "A plug-in of the shop failed")
 
 
 class ProblemError(Exception):
@@ -115,6 +117,10 @@ def from_exception(error: Exception) -> ProblemError | None:
             count = len(error.faults)
             detail = f"{count} fault{'s' if count > 1 else ''} in the request; `errors` says where, and what to do."
             return ProblemError(REFUSED, detail, faults=error.faults)
+        case PluginFailedError():
+            return ProblemError(
+                PLUGIN_FAILED, f"{error}. Nothing is wrong with the request: tell the shop, whose log says more."
+            )
         case LateError():
             return ProblemError(
                 TOO_LATE,

@@ -31,6 +31,7 @@ from featherline_service.web.headers import header
 from featherline_service.web.operations import Operation
 from featherline_service.web.pictures import Drawing
 from featherline_service.web.preferences import wait_s
+from featherline_service.web.problems import PLUGIN_FAILED
 from featherline_service.web.protocol import has_left
 from featherline_service.web.representations import JSON, preferred
 from featherline_service.web.responses import ready
@@ -69,6 +70,7 @@ CHECK_FIT: Final = Operation(
     asked=FitRequest,
     answered=(FitAnswer,),
     pictures=tuple(pictures.OF_FITS),
+    own_problems=(PLUGIN_FAILED,),
     examples=(("fit-request", "fit-answer"), ("fit-request-anchored", "fit-answer-anchored")),
 )
 MEASURE_ARTWORK: Final = Operation(
@@ -83,6 +85,7 @@ MEASURE_ARTWORK: Final = Operation(
     "which height? No shoe is asked about. Characters that the font lacks are named, and never drawn as boxes.",
     asked=ArtworkRequest,
     answered=(ArtworkAnswer,),
+    own_problems=(PLUGIN_FAILED,),
     examples=(("artwork-request", "artwork-answer"), ("artwork-request-drawing", "artwork-answer-drawing")),
 )
 ESTIMATE_COST: Final = Operation(
@@ -97,6 +100,7 @@ ESTIMATE_COST: Final = Operation(
     "shop's policy: for an order, or for work known by its measures alone.",
     asked=CostRequest,
     answered=(CostAnswer,),
+    own_problems=(PLUGIN_FAILED,),
     examples=(("cost-request", "cost-answer"), ("cost-request-measures", "cost-answer-measures")),
 )
 COMPOSE_QUOTE: Final = Operation(
@@ -113,6 +117,7 @@ COMPOSE_QUOTE: Final = Operation(
     asked=Order,
     answered=(QuoteAnswer,),
     pictures=tuple(pictures.OF_QUOTES),
+    own_problems=(PLUGIN_FAILED,),
     examples=(("quote-request", "quote-answer"), ("walk-in", "walk-in-answer"), ("clog", "clog-answer")),
 )
 PRICE_ROSTER: Final = Operation(
@@ -129,6 +134,7 @@ PRICE_ROSTER: Final = Operation(
     "may be for every row to fit. The total is sealed where that is asked.",
     asked=Roster,
     answered=(RosterAnswer,),
+    own_problems=(PLUGIN_FAILED,),
     examples=(("roster-request", "roster-answer"),),
 )
 PLAN_TRIAL: Final = Operation(

@@ -86,7 +86,12 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
     async def read_book(request: Request[Any, Any, Any]) -> Response[bytes]:
         kinds = tuple(Shelf(kind=kind, ids=tuple(sorted(shelf(book, kind)))) for kind in KINDS)
         answer = BookAnswer(
-            name=book.bench.name, invented=book.bench.invented, kinds=kinds, book=book.revision, engine=ENGINE
+            name=book.bench.name,
+            invented=book.bench.invented,
+            kinds=kinds,
+            plugins=book.plugins.listed,
+            book=book.revision,
+            engine=ENGINE,
         )
         return conditional(request, _encode(answer), tag)
 

@@ -1,0 +1,158 @@
+"""The plug-ins in force, and the one place where they are asked.
+
+Whatever a plug-in does wrong ends here: the log tells all of it, the caller is told which plug-in failed, and nothing
+takes its place. It runs where what asks it runs, for no longer than that may take.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from types import MappingProxyType
+from typing import Any, Final
+
+import structlog
+from msgspec import Struct
+
+from featherline import laws, plugins
+from featherline.plugins import ArtworkError, Findings, Installed, PluginError, Sale, SalePrice, Shelves, Supplied, said
+from featherline.wire.book import Plugin, PluginKind
+from featherline.wire.costs import Order
+from featherline.wire.verdicts import Reason
+from featherline_service import turns
+
+_log: Final = structlog.stdlib.get_logger()
+
+
+class PluginFailedError(Exception):
+    """A plug-in raised, or answered what cannot be used: the message names it. `faults` is what is wrong with that."""
+
+    def __init__(self, plugin: Plugin, faults: Sequence[str] = ()) -> None:
+        super().__init__(f"{said(plugin)} {'gave an answer that cannot be used' if faults else 'failed'}")
+        self.plugin = plugin
+        self.faults = tuple(faults)
+
+
+class Plugins(Struct, frozen=True, kw_only=True, eq=False):
+    """The plug-ins in force: price policies by name, artwork readers by the media types that they read."""
+
+    price_policies: Mapping[str, Installed] = MappingProxyType({})
+    record_sources: tuple[Installed, ...] = ()
+    artwork_readers: Mapping[str, Installed] = MappingProxyType({})
+    checks: tuple[Installed, ...] = ()
+    listed: tuple[Plugin, ...] = ()
+
+
+NONE: Final = Plugins()
+
+
+def in_force(distributions: Sequence[str]) -> Plugins:
+    """Return the plug-ins of the distributions named.
+
+    Raises:
+        PluginError: They cannot be loaded, or do not go together; the message says what to do.
+    """
+    found = plugins.load(distributions)
+
+    def of(kind: PluginKind) -> tuple[Installed, ...]:
+        return tuple(each for each in found if each.plugin.kind == kind)
+
+    readers: dict[str, Installed] = {}
+    for reader in of("artwork-reader"):
+        for fault in laws.of_media_types(reader.made.media_types):
+            raise PluginError(f"{said(reader.plugin)} cannot be used: {fault}")
+        for media_type in reader.made.media_types:
+            other = readers.setdefault(media_type, reader)
+            if other is not reader:
+                raise PluginError(
+                    f"{said(reader.plugin)} reads {media_type}, as does {said(other.plugin)}: leave one of the "
+                    "distributions out"
+                )
+    return Plugins(
+        price_policies=MappingProxyType({each.plugin.name: each for each in of("price-policy")}),
+        record_sources=of("record-source"),
+        artwork_readers=MappingProxyType(readers),
+        checks=of("check"),
+        listed=tuple(each.plugin for each in found),
+    )
+
+
+def price(policy: Installed, sale: Sale) -> SalePrice:
+    """Return what a price policy charges.
+
+    Raises:
+        PluginFailedError: It fails.
+    """
+    answered: SalePrice = _asked(policy, lambda made: made.price(sale), lambda price: laws.of_price(sale, price))
+    return answered
+
+
+def supply(source: Installed, book: Shelves) -> Supplied:
+    """Return what a record source supplies.
+
+    Raises:
+        PluginError: It fails, so that there is no book to start with; the message says how.
+    """
+    try:
+        answered: Supplied = _answered(source, lambda made: made.supply(book), laws.of_supplied)
+    except PluginFailedError as error:
+        why = "; ".join(error.faults) or f"{type(error.__cause__).__name__}: {error.__cause__}"
+        raise PluginError(f"{error}: {why}. Mend it, or leave the distribution out") from error
+    return answered
+
+
+def read(reader: Installed, content: bytes, media_type: str) -> plugins.Drawing:
+    """Return the outlines that an artwork reader finds in a file.
+
+    Raises:
+        ArtworkError: The file cannot be read.
+        PluginFailedError: The reader fails.
+    """
+    drawing: plugins.Drawing = _asked(reader, lambda made: made.read(content, media_type), laws.of_drawing)
+    return drawing
+
+
+def check(own: Installed, order: Order, found: Findings) -> tuple[Reason, ...]:
+    """Return the reasons that a check adds.
+
+    Raises:
+        PluginFailedError: It fails.
+    """
+    name = own.plugin.name
+    reasons: tuple[Reason, ...] = _asked(
+        own, lambda made: tuple(made.check(order, found)), lambda added: laws.of_reasons(name, order, added)
+    )
+    return reasons
+
+
+def _asked(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
+    """Return what a plug-in answers to a request; the log tells a failure."""
+    try:
+        return _answered(own, ask, faults)
+    except PluginFailedError as error:
+        _log.error(
+            "plugin.failed",
+            plugin=own.plugin.name,
+            kind=own.plugin.kind,
+            distribution=own.plugin.distribution,
+            version=own.plugin.version,
+            faults=error.faults,
+            exc_info=error.__cause__,
+        )
+        raise
+
+
+def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
+    """Return what a plug-in answers, by the laws of its kind."""
+    turns.check()
+    try:
+        answered = ask(own.made)
+    except BaseException as error:
+        if isinstance(error, ArtworkError) and own.plugin.kind == "artwork-reader":
+            raise
+        # Of whatever kind: a plug-in that asks the process to end, does not end it.
+        raise PluginFailedError(own.plugin) from error
+    turns.check()
+    broken = tuple(faults(answered))
+    if broken:
+        raise PluginFailedError(own.plugin, broken)
+    return answered

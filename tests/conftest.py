@@ -1,0 +1,40 @@
+"""What tests of the SDK and of the service share."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+
+import pytest
+
+Install = Callable[..., None]
+
+
+@pytest.fixture
+def install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Install]:
+    """Install a distribution for one test: its name, its entry points by group, and the source of its one module."""
+    folder = tmp_path / "installed"
+    folder.mkdir()
+    monkeypatch.syspath_prepend(str(folder))
+    modules = []
+
+    def make(name: str, groups: Mapping[str, Mapping[str, str]], source: str = "", version: str = "1.0") -> None:
+        module = name.replace("-", "_")
+        modules.append(module)
+        (folder / f"{module}.py").write_text(source, "utf-8")
+        about = folder / f"{module}-{version}.dist-info"
+        about.mkdir()
+        (about / "METADATA").write_text(f"Metadata-Version: 2.1\nName: {name}\nVersion: {version}\n", "utf-8")
+        lines = [
+            line
+            for group, entries in groups.items()
+            for line in (f"[{group}]", *(f"{entry} = {module}:{place}" for entry, place in entries.items()))
+        ]
+        (about / "entry_points.txt").write_text("\n".join(lines) + "\n", "utf-8")
+        importlib.invalidate_caches()
+
+    yield make
+    for module in modules:
+        sys.modules.pop(module, None)
