@@ -204,6 +204,9 @@ def test_the_described_schema_takes_the_examples(document: Json, operation: Oper
         {"text": "x" * 200},
         {"text": "x" * 201},
         {"text": ""},
+        {"arc": 0.5},
+        {"arc": -1},
+        {"arc": None},
         {"line_distance": 1},
         {"line_distance": 3.0001},
     ],
@@ -215,7 +218,7 @@ def test_the_description_is_exact(document: Json, changes: Json) -> None:
     order = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
     placement = order["placements"][0]
     for name, value in changes.items():
-        if name in {"height", "letter_height", "text", "line_distance"}:
+        if name in {"height", "letter_height", "text", "arc", "line_distance"}:
             placement["artwork"][name] = value
         elif name == "placements":
             order[name] = [placement] * len(value)

@@ -11,6 +11,7 @@ from featherline.wire.shoes import KeepOutKind
 from featherline.wire.texts import Identifier, PathData
 
 TIGHTEST_ARC: Final = 1.0
+_NOT_TIGHTER: Final = {"not": {"exclusiveMinimum": -TIGHTEST_ARC, "exclusiveMaximum": TIGHTEST_ARC}}
 
 
 MediaType = Annotated[
@@ -42,7 +43,7 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     line_distance: Annotated[float, Meta(ge=1.0, le=3.0)] = 1.4
     letter_spacing: Annotated[float, Meta(ge=-0.2, le=2.0)] = 0.0
     border: Annotated[float, Meta(ge=0.0, le=1.0)] = 0.0
-    arc: Annotated[float, Meta(ge=-1000.0, le=1000.0)] | None = None
+    arc: Annotated[float, Meta(ge=-1000.0, le=1000.0, extra_json_schema=_NOT_TIGHTER)] | None = None
 
     def __post_init__(self) -> None:
         """Refuse an artwork with no height or with two, and an arc too tight for any letter."""

@@ -69,6 +69,13 @@ _TOGETHER: Final[Mapping[str, Json]] = {
             for name, other in (("height", "letter_height"), ("letter_height", "height"))
         ]
     },
+    "WhatIf": {
+        "anyOf": [
+            {"required": [name], "properties": {name: {"not": {"type": "null"}}}}
+            for name in ("outlay", "at_price", "for_margin")
+        ]
+    },
+    "RosterRow": {"anyOf": [{"properties": {name: {"type": "null"}}} for name in ("size", "shoe")]},
 }
 
 
@@ -225,12 +232,12 @@ def _request_body(operation: Operation, examples: Path) -> Json:
 
 
 def _lines(line: Json) -> Json:
-    """Return the schema of a text whose lines are each of a schema; a text of other lines is taken too, line by line.
+    """Return the schema of a body whose lines are each of a schema. The body is no JSON, so it has none of its types.
 
     References:
-        JSON Schema Validation 2020-12 section 8.5.
+        JSON Schema Validation 2020-12 section 8.5; OpenAPI 3.1.1 section 4.8.14.3, on bodies that are not JSON.
     """
-    return {"type": "string", "contentMediaType": bulk.MEDIA_TYPE, "contentSchema": line}
+    return {"contentMediaType": bulk.MEDIA_TYPE, "contentSchema": line}
 
 
 def _examples(names: Sequence[str], folder: Path) -> Json:

@@ -1,0 +1,106 @@
+"""What the generator of requests is told of this service: lines, records that there are, what a refusal may be for."""
+
+from __future__ import annotations
+
+import json
+import re
+import zlib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import jsonschema
+import schemathesis
+
+from featherline_service.book.loader import load
+from featherline_service.jobs.refusals import RefusedError
+from featherline_service.web.bodies import Body
+from featherline_service.web.schema import OPERATIONS
+
+EXAMPLES: Final = Path(__file__).parents[3] / "openapi" / "examples"
+BODIES: Final = {each.id: Body[Any](each.asked) for each in OPERATIONS if each.asked is not None}
+LINES: Final = (EXAMPLES / "bulk-request.jsonl").read_bytes().splitlines()
+BOOK: Final = load()
+PANELS: Final = sorted({panel.id for shoe in BOOK.shoes.values() for panel in shoe.panels})
+COLOURS: Final = sorted({colour.id for film in BOOK.films.values() for colour in film.colours})
+KNOWN: Final[Mapping[str, Sequence[str]]] = {
+    "film": sorted(BOOK.films),
+    "press": sorted(BOOK.presses),
+    "policy": sorted(BOOK.policies),
+    "cover": sorted(BOOK.covers),
+    "font": sorted(BOOK.fonts),
+    "shoe": sorted(BOOK.shoes),
+    "upper": sorted(BOOK.uppers),
+    "material": sorted(BOOK.materials),
+    "panel": PANELS,
+    "colour": COLOURS,
+}
+DESCRIPTION: Final = json.loads((EXAMPLES.parent / "openapi.json").read_text(encoding="utf-8"))
+BULK: Final = DESCRIPTION["paths"]["/v1/bulk"]["post"]["responses"]["200"]["content"]["application/jsonl"]
+ANSWERED_LINE: Final = jsonschema.Draft202012Validator(
+    {**BULK["schema"]["contentSchema"], "components": DESCRIPTION["components"]}
+)
+OK, REFUSED = 200, 422
+ID: Final = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+
+
+@schemathesis.serializer("application/jsonl", "application/x-ndjson")
+def write_lines(_context: schemathesis.SerializationContext, value: Any) -> bytes:  # noqa: ANN401 - whatever was drawn
+    """Return a body of lines: a text as it is, and of anything else each part, among lines that can be answered."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "surrogatepass")
+    parts = value if isinstance(value, list) else [value]
+    drawn = [json.dumps(part, ensure_ascii=False).encode("utf-8", "surrogatepass") for part in parts]
+    return b"\n".join(line for each in drawn for line in (each, LINES[zlib.crc32(each) % len(LINES)]))
+
+
+@schemathesis.deserializer("application/jsonl")
+def read_lines(_context: schemathesis.DeserializationContext, response: schemathesis.Response) -> list[Any]:
+    """Return the lines of an answer."""
+    return [json.loads(line) for line in response.content.splitlines()]
+
+
+@schemathesis.hook
+def map_body(_context: schemathesis.HookContext, body: Any) -> Any:  # noqa: ANN401 - JSON data
+    """Name records that there are where an id was drawn, so that more than the first look into the book is tried."""
+    return _known(body)
+
+
+def _known(data: Any, field: str = "") -> Any:  # noqa: ANN401 - JSON data
+    match data:
+        case dict():
+            return {name: _known(value, name) for name, value in data.items()}
+        case list():
+            return [_known(value, field) for value in data]
+        # One id in sixteen stays as it was drawn.
+        case str() if field in KNOWN and ID.fullmatch(data) and (drawn := zlib.crc32(data.encode())) % 16:
+            return KNOWN[field][drawn % len(KNOWN[field])]
+        case _:
+            return data
+
+
+@schemathesis.check
+def lines_are_as_described(
+    _context: schemathesis.CheckContext, response: schemathesis.Response, case: schemathesis.Case
+) -> None:
+    """Each line that bulk answers is of the schema that the description has for a line."""
+    if case.operation.definition.raw.get("operationId") != "answerBulk" or response.status_code != OK:
+        return
+    for line in response.content.splitlines():
+        ANSWERED_LINE.validate(json.loads(line))
+
+
+@schemathesis.check
+def refused_for_what_it_means(
+    _context: schemathesis.CheckContext, response: schemathesis.Response, case: schemathesis.Case
+) -> None:
+    """What the description allows is never refused for its form: its type reads it."""
+    drawn_well = case.meta is not None and case.meta.generation.mode.is_positive
+    operation_id = case.operation.definition.raw.get("operationId")
+    if response.status_code != REFUSED or not drawn_well or operation_id not in BODIES:
+        return
+    sent = response.request.body
+    try:
+        BODIES[operation_id].decode(sent.encode() if isinstance(sent, str) else bytes(sent or b""))
+    except RefusedError as error:
+        raise AssertionError(f"The description allows what its type does not read: {error.faults}") from error
