@@ -1,6 +1,8 @@
 """Write the example answers beside the example requests: ``python tests/sdk/answers.py``.
 
 They are what the real service answers, in this process and with the demo book; a test compares them with fresh ones.
+They lie in the SDK's package, for `featherline.testing` answers from them; `recorded` has what only that needs, and the
+index of what answers what.
 """
 
 from __future__ import annotations
@@ -40,6 +42,10 @@ ANSWERS: Final = {
 READ: Final = {
     "/v1/book": "book-answer",
     "/v1/book/policies": "records-answer",
+    "/v1/book/films": "recorded/films",
+    "/v1/book/shoes": "recorded/shoes",
+    "/v1/book/rates": "recorded/rates",
+    "/v1/book/sources": "recorded/sources",
     "/v1/book/films/smooth": "record-answer",
     "/.well-known/jwks.json": "seal-keys-answer",
     "/.well-known/api-catalog": "api-catalog-answer",
@@ -80,7 +86,23 @@ async def answers() -> dict[str, bytes]:
             response = await client.get(path)
             response.raise_for_status()
             fresh[f"{name}.json"] = msgspec.json.format(response.content, indent=2) + b"\n"
+    fresh["recorded/index.json"] = msgspec.json.format(msgspec.json.encode(_index()), indent=2) + b"\n"
     return fresh
+
+
+def _index() -> dict[str, list[dict[str, str]]]:
+    """Return which file has the answer to which request, and which was read from where."""
+
+    def named(name: str, path: str) -> str:
+        return f"{name}.{'jsonl' if path == '/v1/bulk' else 'json'}"
+
+    return {
+        "asked": [
+            {"path": path, "request": named(asked, path), "answer": named(name, path)}
+            for asked, (path, name) in ANSWERS.items()
+        ],
+        "read": [{"path": path, "answer": named(name, path)} for path, name in READ.items()],
+    }
 
 
 if __name__ == "__main__":
