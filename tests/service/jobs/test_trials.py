@@ -21,7 +21,7 @@ from featherline_service.heat.damage import peaks
 from featherline_service.heat.pressing import AFTER_S, TIMES_S
 from featherline_service.jobs import recipes, trials
 from featherline_service.jobs.refusals import RefusedError
-from featherline_service.jobs.windows import Job, adhesive, beside, followed, published, reference
+from featherline_service.jobs.windows import Job, adhesive, followed, places, published, reference
 
 PANELS = [
     {"panel": "quarter", "shape": {"kind": "rectangle", "width": "90 mm", "height": "40 mm"}, "curvature": "gentle"},
@@ -81,7 +81,7 @@ def hottest(book: Book, request: TrialRequest, upper: str, rung: Rung) -> list[t
     job, cover = job_of(book, request, upper), rung.setting.cover
     assert cover is not None
     found = []
-    for stack, pressing in (followed(book, job, cover), beside(book, job, cover)):
+    for stack, pressing in places(book, job, cover):
         rise = peaks(pressing.pressed, pressing.opened, np.array([rung.setting.dwell_s]), AFTER_S).rise[:, 0]
         peak_c = book.bench.room_c + (rung.setting.temperature_c - book.bench.room_c) * rise
         rows = zip(stack.names, stack.roles, peak_c.tolist(), stack.materials, strict=True)

@@ -14,10 +14,10 @@ from featherline_service.jobs.windows import (
     Candidate,
     Job,
     Span,
-    beside,
     candidates,
     followed,
     narrowest,
+    places,
     pressure_kpa,
     published,
     reference,
@@ -60,8 +60,8 @@ def test_reference_is_computed_once(book: Book) -> None:
     """A film's reference, and a followed pressing, are kept; beside the film, for all films together."""
     assert reference(book, "smooth") is reference(book, "smooth")
     assert followed(book, job(book), "paper") is followed(book, job(book), "paper")
-    smooth, stretch = (job(book, film=film) for film in ("smooth", "stretch"))
-    assert beside(book, smooth, "paper") is beside(book, stretch, "paper")
+    (_, smooth), (_, stretch) = (places(book, job(book, film=film), "paper") for film in ("smooth", "stretch"))
+    assert smooth is stretch
 
 
 def test_caches_are_bounded(book: Book) -> None:

@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.artworks import Artwork, Centred, Footprint, Pose
 from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
 from featherline.wire.quantities import Clearance, Duration, Length
-from featherline.wire.recipes import Units
+from featherline.wire.recipes import OldMarks, Units
 from featherline.wire.shoes import Rectangle, Shoe, Traced
 from featherline.wire.texts import Engine, Identifier, Revision, Sentence
 
@@ -62,6 +62,7 @@ class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     pose: Pose = Centred()
     footprint: Footprint = "exact"
     clearance: Clearance | None = None
+    old_marks: OldMarks = ()
 
 
 class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

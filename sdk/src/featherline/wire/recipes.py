@@ -15,11 +15,24 @@ from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
 Units = Annotated[Literal["metric", "us"], Meta(description="The units that sentences for people use.")]
 
 
+class OldMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A film that is on the panel already: a repair or a second colour goes on it, or it only gets hot again beside."""
+
+    film: Identifier
+    under: Annotated[bool, Meta(description="Whether the new film is pressed on it, not beside it.")] = False
+
+
+OldMarks = Annotated[
+    tuple[OldMark, ...], Meta(max_length=4, description="What is on the panel already, one at most under the new film.")
+]
+
+
 class ShoePanel(Struct, tag_field="kind", tag="panel", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A panel of a shoe."""
+    """A panel of a shoe, with the films that are on it already."""
 
     shoe: Shoe
     panel: Identifier
+    old_marks: OldMarks = ()
 
 
 class BareLayer(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

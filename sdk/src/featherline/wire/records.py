@@ -210,6 +210,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     peel: Peel
     finest: Finest
     bonds_to: Annotated[tuple[Surface, ...], Meta(min_length=1)]
+    takes_film: Annotated[bool, Meta(description="Whether another film holds on its face.")] = False
     stretch: Share
     cut_mirrored: bool
     cutting: Cutting | None = None

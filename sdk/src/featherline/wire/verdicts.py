@@ -33,6 +33,8 @@ ReasonCode = Literal[
     "heat.film-longest",
     "heat.pressed-apart",
     "heat.beside",
+    "heat.softens-old-mark",
+    "heat.pressed-again",
     "surface.unsuited",
     "surface.unknown",
     "shoe.protective",

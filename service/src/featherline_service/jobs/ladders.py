@@ -25,9 +25,9 @@ from featherline_service.jobs.windows import (
     Candidate,
     Job,
     adhesive,
-    beside,
     candidates,
     followed,
+    places,
     published,
     reference,
     spans,
@@ -303,12 +303,12 @@ class _Along(NamedTuple):
 def _foresee(book: Book, job: Job, cover: str, path: Sequence[Setting], press: Press) -> Foreseen:
     platens_c, which = np.unique([setting.platen_c for setting in path], return_inverse=True)
     along = _Along(platens_c, which.astype(np.intp), np.array([setting.dwell_s for setting in path]))
-    places = [followed(book, job, cover), beside(book, job, cover)]
-    parts = [_layers(place, along, press.platen_spread_k, book.bench.room_c) for place in places]
+    around = places(book, job, cover)
+    parts = [_layers(place, along, press.platen_spread_k, book.bench.room_c) for place in around]
     layers = _Layers(*(np.concatenate(each) for each in zip(*parts, strict=True)))
-    names = np.array([name for stack, _ in places for name in stack.names])
-    shoe = np.array([role == "upper" for stack, _ in places for role in stack.roles])
-    limit_c = np.concatenate([stack.limits.peak_c for stack, _ in places])
+    names = np.array([name for stack, _ in around for name in stack.names])
+    shoe = np.array([role == "upper" for stack, _ in around for role in stack.roles])
+    limit_c = np.concatenate([stack.limits.peak_c for stack, _ in around])
     margin_k = limit_c[shoe, None] - layers.peak_c[shoe]
     nearest, every = np.argmin(margin_k, axis=0), np.arange(along.dwells_s.size)
     share, longest_share = _bond_shares(book, job, cover, along)

@@ -14,14 +14,18 @@ from featherline_service.heat.pressing import AFTER_S, Followed
 from featherline_service.heat.window import FINE_DWELLS_S, rises
 from featherline_service.jobs.recipe_requests import Asked
 from featherline_service.jobs.stacks import Pile
-from featherline_service.jobs.windows import Candidate, Job, beside, followed
+from featherline_service.jobs.windows import Candidate, Job, places
 
 
 def layer_peaks(book: Book, asked: Asked, job: Job, chosen: Candidate, dwell_s: float) -> tuple[LayerPeak, ...]:
     """Return how hot every layer gets in one pressing, from the platen down, under the film or beside it."""
-    places = [followed(book, job, chosen.cover)] + ([] if chosen.cover is None else [beside(book, job, chosen.cover)])
     spread_k = book.presses[asked.press].platen_spread_k
-    return merged([_peaks_of(book, *place, dwell_s, platen_c=chosen.platen_c, spread_k=spread_k) for place in places])
+    return merged(
+        [
+            _peaks_of(book, *place, dwell_s, platen_c=chosen.platen_c, spread_k=spread_k)
+            for place in places(book, job, chosen.cover)
+        ]
+    )
 
 
 def _peaks_of(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -12,12 +12,13 @@ from featherline.wire.costs import Order, Placement
 from featherline.wire.fits import Fit
 from featherline.wire.quotes import Pressing
 from featherline.wire.recipes import Recipe, RecipeRequest, Setting, ShoePanel
-from featherline.wire.records import Platen, Press
+from featherline.wire.records import Platen, Press, Upper
 from featherline.wire.shoes import BookShoe, Face, MeasuredShoe
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import recipes
-from featherline_service.jobs.bystanders import Endangered, endangered
+from featherline_service.jobs.bystanders import Endangered, endangered, unmarked
+from featherline_service.jobs.old_marks import marked_upper
 from featherline_service.jobs.refusals import RefusedError
 from featherline_service.jobs.steps import Turn, steps
 from featherline_service.quantities import millimetres
@@ -109,7 +110,8 @@ def plan(book: Book, order: Order, marked: Sequence[Marked]) -> Plan:
     for at, closing in enumerate(closings):
         beside = _beside(book, order, closing)
         reasons += [_endangers(closing, one) for one in beside]
-        pressings.append(_planned(book, order, closings, at, tuple(one.panel.name for one in beside)))
+        reasons += [_presses_again(closing, one) for one in _pressed_before(book, order, closings, at)]
+        pressings.append(_planned(book, order, closings, at, tuple(one.name for one in beside)))
     return Plan(pressings=tuple(pressings), reasons=tuple(reasons))
 
 
@@ -185,7 +187,7 @@ def recipe_request(order: Order, placement: Placement) -> RecipeRequest:
     """Return the question for the recipe of a placement."""
     return RecipeRequest(
         film=placement.film,
-        onto=ShoePanel(shoe=order.shoe, panel=placement.panel),
+        onto=ShoePanel(shoe=order.shoe, panel=placement.panel, old_marks=placement.old_marks),
         press=order.press,
         units=order.units,
     )
@@ -210,39 +212,77 @@ def _hottest_first(group: _Group) -> float:
 
 def _beside(book: Book, order: Order, closing: _Closing) -> tuple[Endangered, ...]:
     """Return the panels of the shoe that lie under the platen unmarked and do not surely stand it."""
-    setting = closing.group.recipes[0].setting
-    if setting is None or not isinstance(order.shoe, BookShoe):
+    if not isinstance(order.shoe, BookShoe):
         return ()
-    return tuple(
-        endangered(
-            book,
-            book.shoes[order.shoe.shoe],
-            closing.face,
-            {one.placement.panel for one in closing.group.marked},
-            setting,
-            pad=closing.platen.pad,
-            spread_k=_press(book, order).platen_spread_k,
-        )
-    )
+    shoe, panels = book.shoes[order.shoe.shoe], {one.placement.panel for one in closing.group.marked}
+    return _endangered(book, order, closing, unmarked(book, shoe, closing.face, panels))
+
+
+def _pressed_before(book: Book, order: Order, closings: Sequence[_Closing], at: int) -> tuple[Endangered, ...]:
+    """Return the films of closings before on the same loading that do not surely stand to be pressed again."""
+    closing = closings[at]
+    before = [
+        (f"{book.films[one.placement.film].name} on the {one.placement.panel}", marked_upper(book, job.upper, job.film))
+        for other in closings[:at]
+        if other.loading == closing.loading and set(_shoes(other)) & set(_shoes(closing))
+        for one in other.group.marked
+        for job in recipes.considered(book, recipe_request(order, one.placement)).jobs
+    ]
+    return _endangered(book, order, closing, before)
+
+
+def _shoes(closing: _Closing) -> tuple[Foot, ...]:
+    return shoes_marked(closing.group.marked)
+
+
+def _endangered(
+    book: Book, order: Order, closing: _Closing, beside: Iterable[tuple[str, Upper]]
+) -> tuple[Endangered, ...]:
+    setting = closing.group.recipes[0].setting
+    if setting is None:
+        return ()
+    spread_k = _press(book, order).platen_spread_k
+    return tuple(endangered(book, beside, setting, pad=closing.platen.pad, spread_k=spread_k))
 
 
 def _endangers(closing: _Closing, one: Endangered) -> Reason:
     """Return what a pressing does to a panel that lies beside the marked ones."""
-    setting = closing.group.recipes[0].setting
-    dwell_s = 0.0 if setting is None else setting.dwell_s
-    stands = f"stands {one.longest_s:.1f} s"
-    if one.longest_s >= dwell_s:
-        stands = f"is sure to stand {one.sure_s:.1f} s only" if one.sure_s > 0.0 else "is not sure to stand any"
+    dwell_s, stands, limit_s = _stands(closing, one)
     return Reason(
         code="heat.beside",
         verdict="ready",
         subject=f"/placements/{closing.group.marked[0].index}",
-        sentence=f"Keep the {one.panel.name} out from under the platen: of this setting's {dwell_s:g} s under the "
+        sentence=f"Keep the {one.name} out from under the platen: of this setting's {dwell_s:g} s under the "
         f"cover sheet its {one.layer} {stands}.",
         measure=dwell_s,
-        limit=one.longest_s if one.longest_s < dwell_s else one.sure_s,
+        limit=limit_s,
         unit="s",
     )
+
+
+def _presses_again(closing: _Closing, one: Endangered) -> Reason:
+    """Return what a pressing does to a film that an earlier one has put beside it."""
+    dwell_s, stands, limit_s = _stands(closing, one)
+    return Reason(
+        code="heat.pressed-again",
+        verdict="decline" if one.longest_s < dwell_s else "trial",
+        subject=f"/placements/{closing.group.marked[0].index}",
+        sentence=f"This pressing heats {one.name} again: of its {dwell_s:g} s under the cover sheet the {one.layer} "
+        f"{stands}. Place the films on different faces, or take one that is pressed cooler.",
+        measure=dwell_s,
+        limit=limit_s,
+        unit="s",
+    )
+
+
+def _stands(closing: _Closing, one: Endangered) -> tuple[float, str, float]:
+    """Return a closing's dwell [s], what of it the endangered stands in words, and as a limit [s]."""
+    setting = closing.group.recipes[0].setting
+    dwell_s = 0.0 if setting is None else setting.dwell_s
+    if one.longest_s < dwell_s:
+        return dwell_s, f"stands {one.longest_s:.1f} s", one.longest_s
+    sure = f"is sure to stand {one.sure_s:.1f} s only" if one.sure_s > 0.0 else "is not sure to stand any"
+    return dwell_s, sure, one.sure_s
 
 
 def _press(book: Book, order: Order) -> Press:

@@ -51,14 +51,17 @@ def _found_help(book: Book, asked: Asked) -> Iterator[Help]:
 
 
 def _other_panels(book: Book, asked: Asked, films: Sequence[Film]) -> Iterator[Help]:
-    """Yield the shoe's panels of another upper that have a window, for this film or else for the nearest that has."""
+    """Yield the shoe's panels of another upper, or free of old marks, that have a window.
+
+    For this film, or else for the nearest that has one.
+    """
     for panel in book.shoes[asked.shoe or ""].panels:
         upper = book.uppers[panel.upper]
-        if upper in asked.uppers:
+        if panel.id == asked.panel or (upper in asked.uppers and not asked.old_marks):
             continue
         for film in films:
             held_c = asked.held_c if film.id == asked.film else None
-            best = best_of(book, asked._replace(uppers=(upper,), film=film.id, held_c=held_c))
+            best = best_of(book, asked._replace(uppers=(upper,), old_marks=(), film=film.id, held_c=held_c))
             if best is not None:
                 what = f"The panel {panel.name} ({upper.name}), with {film.name},"
                 yield _helped(book, asked, "panel", panel.id, name=what, best=best)

@@ -14,6 +14,7 @@ from featherline.wire.verdicts import Reason
 from featherline_service.book.shelves import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S
 from featherline_service.jobs.layer_peaks import layer_peaks
+from featherline_service.jobs.old_marks import old_name
 from featherline_service.jobs.recipe_help import cover_phrase, helps, what_it_takes
 from featherline_service.jobs.recipe_requests import Asked
 from featherline_service.jobs.recipe_settings import bonds, jobs_of
@@ -27,12 +28,25 @@ from featherline_service.quantities import (
 )
 
 
-def of_surface(film: Film, asked: Asked) -> Iterator[Reason]:
+def of_surface(book: Book, asked: Asked) -> Iterator[Reason]:
     """Yield why the surface is none, or perhaps none, that the film bonds to."""
+    film = book.films[asked.film]
+    if asked.under is not None:
+        if not bonds(book, asked):
+            old = book.films[asked.under]
+            takes = [each.name for each in book.films.values() if each.takes_film]
+            yield Reason(
+                code="surface.unsuited",
+                verdict="decline",
+                subject="/onto/old_marks",
+                sentence=f"No film holds on the face of {old.name}: take the old mark off, or place the new one beside "
+                f"it. Films that take another: {', '.join(takes) or 'none of the book'}.",
+            )
+        return
     strange = sorted({upper.surface for upper in asked.uppers} - set(film.bonds_to))
     if not strange:
         return
-    if not bonds(film, asked):
+    if not bonds(book, asked):
         yield Reason(
             code="surface.unsuited",
             verdict="decline",
@@ -184,6 +198,7 @@ def of_heat(book: Book, asked: Asked, best: Candidate, dwell_s: float, layers: S
             limit=span.sure_to_s,
             unit="s",
         )
+    yield from _softened(book, asked, layers)
     for layer in layers:
         limit = book.materials[layer.material].limit
         # The spread of a guessed limit is a guess too: within twice of it the limit is near.
@@ -199,6 +214,26 @@ def of_heat(book: Book, asked: Asked, best: Candidate, dwell_s: float, layers: S
                 limit=_degrees(layer.limit_c, asked.units),
                 unit=_scale(asked.units),
                 evidence="guess",
+            )
+
+
+def _softened(book: Book, asked: Asked, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
+    """Yield which old mark's adhesive flows again."""
+    for at, mark in enumerate(asked.old_marks):
+        old = book.films[mark.film]
+        name = old_name(old, old.layers[-1])
+        peak_c = max(layer.peak_c for layer in layers if layer.layer == name)
+        if peak_c >= old.adhesive.onset_c:
+            yield Reason(
+                code="heat.softens-old-mark",
+                verdict="ready",
+                subject=f"/onto/old_marks/{at}",
+                sentence=f"The {name} gets to {say_temperature(peak_c, asked.units)} and flows again from "
+                f"{say_temperature(old.adhesive.onset_c, asked.units)}: slide nothing over it, and lift the cover "
+                "sheet straight up.",
+                measure=_degrees(peak_c, asked.units),
+                limit=_degrees(old.adhesive.onset_c, asked.units),
+                unit=_scale(asked.units),
             )
 
 

@@ -6,6 +6,8 @@ from typing import Final, NamedTuple
 
 from featherline.wire.recipes import (
     BareStack,
+    OldMark,
+    OldMarks,
     RecipeRequest,
     ShoePanel,
     Units,
@@ -50,6 +52,12 @@ class Asked(NamedTuple):
     panel: str | None
     measured: bool
     told: bool
+    old_marks: tuple[OldMark, ...] = ()
+
+    @property
+    def under(self) -> str | None:
+        """The film that the new one is pressed on, if there is one."""
+        return next((mark.film for mark in self.old_marks if mark.under), None)
 
 
 def understand(book: Book, request: RecipeRequest) -> Asked:
@@ -69,6 +77,8 @@ def understand(book: Book, request: RecipeRequest) -> Asked:
         _check_held(checks, film, press, held_c, request.units)
     onto = request.onto
     uppers, face, inside_mm = _bare(book, checks, onto) if isinstance(onto, BareStack) else _panel(book, checks, onto)
+    if isinstance(onto, ShoePanel):
+        _check_old_marks(book, checks, onto.old_marks)
     checks.settle()
     if film is None or press is None or guard_k is None:
         raise AssertionError("Settled checks have found every record and value")
@@ -90,6 +100,7 @@ def understand(book: Book, request: RecipeRequest) -> Asked:
         panel=onto.panel if isinstance(onto, ShoePanel) else None,
         measured=isinstance(onto, ShoePanel) and isinstance(onto.shoe, MeasuredShoe) and onto.shoe.upper is None,
         told=isinstance(onto, ShoePanel) and isinstance(onto.shoe, MeasuredShoe) and onto.shoe.upper is not None,
+        old_marks=onto.old_marks if isinstance(onto, ShoePanel) else (),
     )
 
 
@@ -106,6 +117,13 @@ def _check_held(checks: Checks, film: Film, press: Press, held_c: float, units: 
             "/temperature",
             f"{press.name} is set in steps of {press.step_c:g} °C or {press.step_f:g} °F, not to {asked}",
         )
+
+
+def _check_old_marks(book: Book, checks: Checks, marks: OldMarks) -> None:
+    for at, mark in enumerate(marks):
+        checks.record(book.films, "film", mark.film, f"/onto/old_marks/{at}/film")
+    if sum(mark.under for mark in marks) > 1:
+        checks.note("/onto/old_marks", "One old mark at most lies under the new film: name the one that it meets")
 
 
 def _on_step(value: float, step: float) -> bool:

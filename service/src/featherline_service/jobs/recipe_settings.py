@@ -9,6 +9,7 @@ import numpy as np
 
 from featherline.wire.records import Film, Press
 from featherline_service.book.shelves import Book
+from featherline_service.jobs.old_marks import marked_upper
 from featherline_service.jobs.recipe_requests import SAME_SCALE, Asked
 from featherline_service.jobs.windows import (
     Candidate,
@@ -29,11 +30,19 @@ def jobs_of(book: Book, asked: Asked) -> list[Job]:
     """Return the stacks that one setting has to suit, one for each upper that it may be."""
     film, press = book.films[asked.film], book.presses[asked.press]
     pad, kpa = book.platens[asked.platen].pad, pressure_kpa(press.pressures, film)
-    return [Job(asked.film, upper, pad, kpa) for upper in asked.uppers]
+    jobs = []
+    for upper in asked.uppers:
+        under = upper if asked.under is None else marked_upper(book, upper, asked.under)
+        old = [marked_upper(book, upper, mark.film) for mark in asked.old_marks]
+        jobs.append(Job(asked.film, under, pad, kpa, beside=(upper, *old) if old else ()))
+    return jobs
 
 
-def bonds(film: Film, asked: Asked) -> bool:
-    """Return whether a film bonds to any upper that it may be."""
+def bonds(book: Book, asked: Asked) -> bool:
+    """Return whether the film bonds to what it is pressed on: any upper that it may be, or the film that is there."""
+    if asked.under is not None:
+        return book.films[asked.under].takes_film
+    film = book.films[asked.film]
     return any(upper.surface in film.bonds_to for upper in asked.uppers)
 
 
@@ -57,7 +66,7 @@ def ranked(book: Book, asked: Asked) -> tuple[Candidate, ...]:
     """Return every setting to consider, the best first; none where there can be none."""
     film, press = book.films[asked.film], book.presses[asked.press]
     temperatures = temperatures_of(film, press, asked)
-    if not temperatures or not bonds(film, asked):
+    if not temperatures or not bonds(book, asked):
         return ()
     return candidates(book, jobs_of(book, asked), asked.covers, temperatures, press=press, guard_k=asked.guard_k)
 
@@ -65,7 +74,7 @@ def ranked(book: Book, asked: Asked) -> tuple[Candidate, ...]:
 def best_of(book: Book, asked: Asked) -> Candidate | None:
     """Return the best setting for a question, or None where none has a dwell."""
     # The bond line is the upper's face: where that may not get as hot as the adhesive softens, nothing need be solved.
-    faces = [book.materials[upper.layers[0].material].limit.peak_c for upper in asked.uppers]
+    faces = [book.materials[job.upper.layers[0].material].limit.peak_c for job in jobs_of(book, asked)]
     if min(faces) - asked.guard_k <= book.films[asked.film].adhesive.onset_c:
         return None
     settings = ranked(book, asked)

@@ -98,7 +98,7 @@ def layers_at(book: Book, request: RecipeRequest, dwell_s: float) -> tuple[Layer
 @kept
 def _recipe(book: Book, asked: Asked) -> Recipe:
     film, press = book.films[asked.film], book.presses[asked.press]
-    reasons = list(of_surface(film, asked))
+    reasons = list(of_surface(book, asked))
     if not temperatures_of(film, press, asked):
         reasons.append(out_of_range(film, press, asked.units))
     settings = ranked(book, asked)
@@ -131,7 +131,8 @@ def _declined(book: Book, asked: Asked, reasons: Sequence[Reason]) -> Recipe:
 
 def _cautions(book: Book, asked: Asked) -> tuple[Caution, ...]:
     film = book.films[asked.film]
-    layers = [*film.layers, *(layer for upper in asked.uppers for layer in upper.layers)]
+    uppers = [upper for job in jobs_of(book, asked) for upper in (job.upper, *job.beside)]
+    layers = [*film.layers, *(layer for upper in uppers for layer in upper.layers)]
     return cautions(
         book,
         film=film,

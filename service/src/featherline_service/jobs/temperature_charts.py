@@ -20,7 +20,7 @@ from featherline_service.heat.history import history
 from featherline_service.heat.pressing import LONGEST_DWELL_S
 from featherline_service.jobs import recipes
 from featherline_service.jobs.placement_drawings import panel_name, shoe_name
-from featherline_service.jobs.windows import Candidate, Job, beside, followed
+from featherline_service.jobs.windows import Candidate, Job, followed, places
 from featherline_service.quantities import fahrenheit, say_temperature
 
 Floats = NDArray[np.float64]
@@ -125,14 +125,17 @@ def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s:
         _Layer(name, role, float(limit_c), room_c + excess * share)
         for name, role, limit_c, share in zip(stack.names, stack.roles, stack.limits.peak_c, shares, strict=True)
     ]
-    if chosen.cover is None:
-        return found
-    bare, pressing = beside(book, job, chosen.cover)
-    shares = history(pressing.pressed, pressing.opened, dwell_s, times_s).layers
-    for at, share in enumerate(shares[bare.upper :], stack.upper):
-        own = room_c + excess * share
-        if own.max() > found[at].temperatures_c.max():
-            found[at] = found[at]._replace(temperatures_c=own)
+    for bare, pressing in places(book, job, chosen.cover)[1:]:
+        shares = history(pressing.pressed, pressing.opened, dwell_s, times_s).layers
+        known = {layer.name: at for at, layer in enumerate(found)}
+        strange = []
+        for at in range(bare.upper, len(bare.names)):
+            own = _Layer(bare.names[at], bare.roles[at], float(bare.limits.peak_c[at]), room_c + excess * shares[at])
+            if own.name not in known:  # a film's that is on the panel already
+                strange.append(own)
+            elif own.temperatures_c.max() > found[known[own.name]].temperatures_c.max():
+                found[known[own.name]] = own
+        found[stack.upper : stack.upper] = strange
     return found
 
 

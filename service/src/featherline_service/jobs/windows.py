@@ -118,6 +118,8 @@ class Job(NamedTuple):
     upper: Upper
     pad: str
     kpa: float
+    beside: tuple[Upper, ...] = ()
+    """What the cover sheet lies on beside the film, where it is not the upper alone: see `old_marks`."""
 
 
 @kept
@@ -128,17 +130,13 @@ def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, Followed]:
 
 def solves() -> int:
     """Return how many stacks' pressings were computed so far."""
-    return sum(keeping.use(each).computed for each in (reference, followed, _beside))
-
-
-def beside(book: Book, job: Job, cover: str) -> tuple[Pile, Followed]:
-    """Return what `followed` does for the shoe beside the film, where the cover sheet lies on the upper itself."""
-    return _beside(book, job._replace(film=""), cover)
+    return sum(keeping.use(each).computed for each in (reference, followed, beside))
 
 
 @kept
-def _beside(book: Book, job: Job, cover: str) -> tuple[Pile, Followed]:
-    return _followed(book, None, job, cover)
+def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, Followed]:
+    """Return what `followed` does for the shoe beside the film, where the cover sheet lies on the upper itself."""
+    return _followed(book, None, Job("", upper, pad, kpa), cover)
 
 
 def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tuple[Pile, Followed]:
@@ -147,11 +145,17 @@ def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tup
     return stack, follow(stack.closed, stack.opened, stack.upper)
 
 
+def places(book: Book, job: Job, cover: str | None) -> list[tuple[Pile, Followed]]:
+    """Return a job's stack and its pressing under the film and, with a cover sheet, everywhere beside it."""
+    bare = [] if cover is None else [beside(book, each, job.pad, job.kpa, cover) for each in job.beside or (job.upper,)]
+    return [followed(book, job, cover), *bare]
+
+
 def stood(
     book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
 ) -> tuple[tuple[str, ...], LayerDwells]:
     """Return the layers under the film and, with a cover sheet, beside it, and how long each stands the pressing."""
-    places = [followed(book, job, cover)] + ([] if cover is None else [beside(book, job, cover)])
+    around = places(book, job, cover)
     dwells = [
         layer_dwells(
             pressing,
@@ -162,9 +166,9 @@ def stood(
             room_c=book.bench.room_c,
             guard_k=guard_k,
         )
-        for stack, pressing in places
+        for stack, pressing in around
     ]
-    names = tuple(name for stack, _ in places for name in stack.names)
+    names = tuple(name for stack, _ in around for name in stack.names)
     return names, LayerDwells(*(np.concatenate(each) for each in zip(*dwells, strict=True)))
 
 
