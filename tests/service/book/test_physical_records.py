@@ -18,7 +18,7 @@ from featherline_service.book.shelves import Book
 from featherline_service.jobs.recipes import resolve
 
 PHYSICAL = ("materials", "contacts", "uppers", "films", "covers", "pads", "presses")
-WORDS = ("carrier.sticky", "bonds_to")  # cited, and no numbers
+WORDS = ("carrier.sticky", "bonds_to", "takes_film")  # cited, and no numbers
 IN2_MM2 = 25.4**2
 PSI_KPA = 6.894757  # National Institute of Standards and Technology, Special Publication 811, appendix B.
 

@@ -196,7 +196,7 @@ def test_what_is_not_the_same_setting_is_not_shared(planned: Planned, held: Held
 
 def test_the_hottest_film_is_pressed_first(planned: Planned) -> None:
     """Films follow one another on one loading, the cooler one last."""
-    own = {"quarter": a_recipe(130, 20, (15, 25), film="stretch"), "counter": a_recipe(160, 30, (26, 40))}
+    own = {"outer-quarter": a_recipe(130, 20, (15, 25), film="stretch"), "heel": a_recipe(160, 30, (26, 40))}
 
     assert [(1, (1,)), (1, (0,))] == groups(planned(own, never))
 
