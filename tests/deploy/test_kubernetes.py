@@ -177,7 +177,7 @@ def test_secrets_are_mounted_where_the_settings_say(
         for file in generator["files"]
     }
 
-    assert {settings["FEATHERLINE_SEAL_KEYS"]} == placed
+    assert {settings["FEATHERLINE_KEYS"], settings["FEATHERLINE_SEAL_KEYS"]} == placed
     assert ["*", "!.gitignore"] == (FOLDER / "secrets" / ".gitignore").read_text(encoding="utf-8").splitlines()[1:]
 
 

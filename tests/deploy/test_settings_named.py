@@ -28,7 +28,7 @@ def test_every_setting_that_is_named_exists(file: str) -> None:
 
 
 @pytest.mark.parametrize("file", REPLICAS)
-def test_replicas_have_a_book_seal_keys_and_time_to_leave(file: str) -> None:
+def test_replicas_have_a_book_keys_and_time_to_leave(file: str) -> None:
     """What differs from a try at one's own desk is set."""
-    wanted = {"FEATHERLINE_BOOK", "FEATHERLINE_SEAL_KEYS", "FEATHERLINE_DRAIN"}
+    wanted = {"FEATHERLINE_BOOK", "FEATHERLINE_KEYS", "FEATHERLINE_SEAL_KEYS", "FEATHERLINE_DRAIN"}
     assert wanted <= named(file)

@@ -62,9 +62,9 @@ def test_it_has_time_to_leave() -> None:
 
 
 def test_secrets_are_credentials() -> None:
-    """The file of keys belongs to root; the service gets a copy that nobody else can read, and is told where."""
+    """The files of keys belong to root; the service gets copies that nobody else can read, and is told where."""
     credentials = [line.partition(":")[0] for line in values("LoadCredential")]
     told = dict(pair.split("=") for line in values("Environment") for pair in line.split() if "KEYS=" in pair)
 
     assert {f"%d/{name}" for name in credentials} == set(told.values())
-    assert {"FEATHERLINE_SEAL_KEYS"} == set(told)
+    assert {"FEATHERLINE_KEYS", "FEATHERLINE_SEAL_KEYS"} == set(told)

@@ -63,6 +63,18 @@ def test_a_request_says_where_it_came_from_and_only_that(standing: Standing) -> 
     assert 36 == len(unnamed["x-request-id"])  # a UUID, RFC 9562
 
 
+def test_a_key_reaches_the_replica_and_no_log(standing: Standing, tmp_path: Path) -> None:
+    """It is handed on as it came; a refusal by the proxy, or of the replica, shows nothing of it."""
+    shown = {"authorization": "Bearer fl_nobodys-key"}
+    with standing(answer) as (client, behind):
+        client.post("/v1/quotes", content=b"{}", headers=shown)
+        client.post("/v1/bulk", content=b"{}\n", headers=shown)
+        refused = client.get("/metrics", headers=shown)
+
+    assert ["Bearer fl_nobodys-key"] * 2 == [request.headers["authorization"] for request in behind.seen]
+    assert "fl_nobodys-key" not in (tmp_path / "log").read_text(encoding="utf-8") + refused.text
+
+
 @pytest.mark.parametrize("size", [10, 60_000])
 def test_a_question_that_a_replica_drops_is_put_to_others(standing: Standing, size: int) -> None:
     """Each of three tries has the same body; the caller sees the answer of the last."""

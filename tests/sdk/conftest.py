@@ -24,6 +24,7 @@ from featherline import AsyncClient, Client
 from featherline_service.app import create_app
 from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.web.keys import mint
 from featherline_service.web.seals import Seals
 from featherline_service.web.shell import Shell
 
@@ -76,12 +77,31 @@ def just_started() -> Iterator[Running]:
         yield running
 
 
+class Keyed(NamedTuple):
+    """The address of a service with keys; a key for questions and streams, and one that may ask once in a second."""
+
+    url: str
+    key: str
+    slow: str
+
+
+@pytest.fixture(scope="session")
+def keyed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Keyed]:
+    """A running service that asks for keys."""
+    (key, entry), (slow, slow_entry) = (mint(name, datetime.now(UTC)) for name in ("till", "slow"))
+    slow_entry = slow_entry.replace("= 600\nburst = 60", "= 60\nburst = 1").replace("streams = 2", "streams = 1")
+    path = tmp_path_factory.mktemp("keys") / "keys.toml"
+    path.write_text((entry + slow_entry).replace('["ask"]', '["ask", "bulk"]'))
+    with _run(FEATHERLINE_KEYS=str(path)) as running:
+        yield Keyed(running.url, key, slow)
+
+
 @contextmanager
-def _run() -> Iterator[Running]:
+def _run(**settings: str) -> Iterator[Running]:
     environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
     command = [sys.executable, "-m", "featherline_service"]
     with subprocess.Popen(
-        command, env={**environment, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE, text=True
+        command, env={**environment, **settings, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE, text=True
     ) as process:
         assert process.stderr is not None
         port = json.loads(process.stderr.readline())["port"]

@@ -102,6 +102,30 @@ def test_every_operation_says_what_it_can_answer(document: Json) -> None:
             assert (status[0] in "23") or list(response["content"]) == ["application/problem+json"]
 
 
+def test_every_operation_says_which_key_it_needs(document: Json) -> None:
+    """What is public needs none; the rest names the one scheme, its scope, and the refusals of keys with their fields.
+
+    References:
+        OpenAPI 3.1.1, Security Requirement Object: for `http` the list may name roles; an empty list of requirements
+        means that there are none.
+    """
+    ((name, scheme),) = document["components"]["securitySchemes"].items()
+    assert ("http", "bearer") == (scheme["type"], scheme["scheme"])
+    for operation in OPERATIONS:
+        described = document["paths"][operation.path][operation.method.lower()]
+        refusals = {
+            status: set(response["headers"]) & {"WWW-Authenticate", "Retry-After"}
+            for status, response in described["responses"].items()
+            if status in {"401", "403", "429"}
+        }
+        if operation.scope is None:
+            assert ([], {}) == (described["security"], refusals)
+        else:
+            assert [{name: [operation.scope]}] == described["security"]
+            assert {"401": {"WWW-Authenticate"}, "403": {"WWW-Authenticate"}, "429": {"Retry-After"}} == refusals
+            assert f"`{operation.scope}`" in scheme["description"]
+
+
 def test_requests_are_closed_and_answers_are_open(document: Json) -> None:
     """A request's objects take no further fields; an answer's may gain some, and have every field they name."""
     schemas = document["components"]["schemas"]
