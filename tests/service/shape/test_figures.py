@@ -21,7 +21,7 @@ def test_text_is_measured_once_for_all_heights(plain: Typeface) -> None:
 def test_detail_of_a_text_is_that_of_its_whole_region(bold: Typeface) -> None:
     """Put together from its letters, a text has the area, length, pieces and counters of its region."""
     figure = figures.of_text(bold, "ROB\n80", outlines.Setting(align="left"))
-    region = figure.drawn(0)
+    region = figure.drawn(1)
 
     assert pytest.approx((region.area, region.length)) == (figure.detail.area, figure.detail.cut_length)
     assert (len(region.geoms), 7) == (figure.detail.pieces, figure.detail.counters)

@@ -47,7 +47,7 @@ _MOST_EXAMINED: Final = 8_000_000
 _MOST_FACING: Final = 2_000_000
 _INSET: Final = 1e-6
 # A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
-_NO_LESS: Final = 0.97
+_NO_LESS: Final = 0.998
 
 
 @dataclass(frozen=True)
@@ -143,8 +143,9 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
     Raises:
         DrawingError: There are too many such pairs.
     """
-    outline = _outline(region, tolerance)
-    stroke, gap, counter = _widths(region, outline)
+    simple = MultiPolygon(list(shapely.get_parts(shapely.simplify(region, tolerance, preserve_topology=True))))
+    outline = _outline(simple)
+    stroke, gap, counter = _widths(simple, outline)
     turns = np.abs(outline.turn)
     angles = math.pi - turns[turns > _CORNER]
     return Detail(
@@ -162,9 +163,8 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
     )
 
 
-def _outline(region: MultiPolygon, tolerance: float) -> _Outline:
-    simple = shapely.simplify(region, tolerance, preserve_topology=True)
-    parts = shapely.get_parts(shapely.orient_polygons(simple))
+def _outline(region: MultiPolygon) -> _Outline:
+    parts = shapely.get_parts(shapely.orient_polygons(region))
     within = _within_holes(parts)
     rings = [shapely.get_coordinates(ring)[:-1] for part in parts for ring in (part.exterior, *part.interiors)]
     enclosed = [
@@ -296,17 +296,17 @@ def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
 
     Where a chord is known that is no wider, the circle says nothing new; mostly a rough look shows that.
     """
-    side = _shorter_side(polygon)
 
     def diameter(tolerance: float) -> float:
         return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance)))
 
-    if chord is not None:
-        inner = shapely.point_on_surface(polygon), shapely.centroid(polygon)
-        clear = [float(shapely.distance(polygon.boundary, p)) for p in inner if shapely.intersects(polygon, p)]
-        if 2.0 * max(clear, default=0.0) >= _NO_LESS * chord or diameter(side / 100.0) >= _NO_LESS * chord:
-            return math.inf
-    return diameter(side / 2000.0)
+    least = math.inf if chord is None else _NO_LESS * chord
+    inner = shapely.point_on_surface(polygon), shapely.centroid(polygon)
+    clear = [float(shapely.distance(polygon.boundary, p)) for p in inner if shapely.intersects(polygon, p)]
+    if 2.0 * max(clear, default=0.0) >= least:
+        return math.inf
+    rough = diameter(_shorter_side(polygon) / 100.0)
+    return math.inf if rough >= least else diameter(rough / 1000.0)
 
 
 def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
@@ -393,10 +393,9 @@ def _square(outline: _Outline, chords: _Chords, *, inside: bool) -> _Chords:
     direction = (chords.end - chords.start) / chords.length[:, None]
     start = _lean(outline, chords.one, chords.start_at, direction, sign)
     end = _lean(outline, chords.other, chords.end_at, -direction, sign)
-    # Square on one side; or from corner to corner, leaning alike on two sides that converge.
+    # Square on one side; or from corner to corner, as at the narrow end of a stroke that tapers.
     straight = np.minimum(np.abs(start), np.abs(end)) <= _SQUARE_RAD
-    ends = _at_corner(outline, chords.one, chords.start_at) & _at_corner(outline, chords.other, chords.end_at)
-    straight |= ends & (np.abs(start + end) <= _SQUARE_RAD)
+    straight |= _at_corner(outline, chords.one, chords.start_at) & _at_corner(outline, chords.other, chords.end_at)
     return chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
 
 
