@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import json
 import re
@@ -17,7 +18,7 @@ import pytest
 import stamina.instrumentation
 
 from featherline.cli import main
-from featherline.wire import FitRequest, Order, QuoteAnswer, RecipeRequest
+from featherline.wire import FitRequest, Order, QuoteAnswer, RecipeRequest, Roster
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 SHOE = ["--shoe", "regatta-deck", "--size", "EU 42", "--panel", "outer-quarter"]
@@ -312,3 +313,134 @@ def test_the_command_is_installed() -> None:
     program = Path(sys.executable).with_name("featherline")
     done = subprocess.run([program, "--version"], capture_output=True, text=True, check=True)
     assert done.stdout == "featherline 0.1.0\n"
+
+
+CREW_FLAGS = [
+    *("--shoe", "regatta-deck", "--panel", "outer-quarter", *FILM, "--policy", "club"),
+    *("--text", r"{name}\n{number}", "--font", "plain", "--letter-height", "9 mm"),
+]
+CREW = "number;name;size;phone\r\n7;MARLOW;EU 41,5;+49 170 1\r\n1;EDDY;44;\r\n"
+
+
+@pytest.fixture
+def crew(tmp_path: Path) -> Path:
+    """A list as a spreadsheet writes it where the decimal mark is a comma."""
+    file = tmp_path / "crew.csv"
+    file.write_bytes(b"\xef\xbb\xbf" + CREW.encode())
+    return file
+
+
+def test_a_roster_is_answered_beside_its_rows(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], crew: Path
+) -> None:
+    """The file comes again with verdict, recipe, price and reasons; a summary is on the screen, its total the sum."""
+    out = crew.with_name("answered.csv")
+    assert main(["roster", str(crew), *CREW_FLAGS, "--out", str(out)], service) == 0
+    captured = capsys.readouterr()
+    table = list(csv.DictReader(io.StringIO(out.read_bytes().decode("utf-8-sig")), delimiter=";"))
+    assert ["ready", "ready"] == [row["verdict"] for row in table]
+    assert ["MARLOW", "EDDY"] == [row["name"] for row in table]
+    assert "'+49 170 1" == table[0]["phone"]
+    assert all("160 degC (320 degF)" in row["recipe"] for row in table)
+    total = sum(Decimal(row["price_total"].replace(",", ".")) for row in table)
+    assert f"Charge    {total} EUR in all" in captured.out
+    assert "2 rows, 2 pairs to press: 2 ready" in captured.out
+    assert max(map(len, captured.out.splitlines())) <= 80
+    assert "" == captured.err
+
+
+def test_what_cannot_be_done_of_a_roster_is_said_by_its_line(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], crew: Path
+) -> None:
+    """Without --out the file is on standard output, and the summary on standard error; the worst row is the code."""
+    crew.write_text(CREW + "3;SANDPIPER-CORMORANT;40;\n", encoding="utf-8")
+    assert main(["roster", str(crew), *CREW_FLAGS], service) == 6
+    captured = capsys.readouterr()
+    assert captured.out.startswith("number;name;size;phone;verdict;")
+    assert "- line 4: decline. " in captured.err
+    crew.write_text(CREW + ";ADA;40;\n", encoding="utf-8")
+    assert main(["roster", str(crew), *CREW_FLAGS], service) == 3
+    assert "- line 4: fault. Give the field 'number'." in capsys.readouterr().err
+
+
+def test_a_walk_in_s_roster_is_to_be_tried_first(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Code 5, also as JSON, which takes the place of the file; the list may come from a pipe."""
+    text = ["--text", "{name}", "--font", "plain", "--letter-height", "9 mm"]
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"id,name\na,EDDY\n")))
+    assert main(["roster", "-", *WALK_IN, *FILM, *text, "--json"], service) == 5
+    assert ["trial"] == [row["verdict"] for row in json.loads(capsys.readouterr().out)["rows"]]
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"id,name\na,EDDY\n")))
+    assert main(["roster", "-", *WALK_IN, *FILM, *text], service) == 5
+    assert "- line 2 (a): trial. " in capsys.readouterr().err
+
+
+def test_a_roster_s_order_may_be_a_file(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A list and an order make the roster of the examples, but for the seal, which the command does not ask for."""
+    roster = json.loads(example("roster-request"))
+    (tmp_path / "order.json").write_text(json.dumps(roster["order"]))
+    (tmp_path / "crew.csv").write_text(
+        "id,name,number,size,owner,pairs\n1,MARLOW,7,41,,\n2,TIDEWAY,12,44,,\n3,SANDPIPER-CORMORANT,3,,,\n"
+        "4,EDDY,,40,,\nspare,CREW,0,,shop,2\n"
+    )
+    argv = ["roster", str(tmp_path / "crew.csv"), "--file", str(tmp_path / "order.json")]
+    sent = msgspec.json.decode(shown(capsys, *argv), type=Roster)
+    assert msgspec.convert(roster | {"seal": False}, Roster) == sent
+    assert main(argv, service) == 3
+    assert "of one row none fit" not in capsys.readouterr().err
+
+
+def test_a_refused_roster_names_the_line(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], crew: Path
+) -> None:
+    """What the service does not take of a row is told with the row's line in the file."""
+    crew.write_text(CREW + f"9;{'X' * 201};40;\n", encoding="utf-8")
+    assert main(["roster", str(crew), *CREW_FLAGS], service) == 3
+    assert "/rows/2/fields/name: line 4 of the file: " in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("argv", "complaint"),
+    [
+        (["roster", "no-such-crew.csv"], "Cannot read no-such-crew.csv"),
+        (["card", *MARLOW, "--out", "card.png"], "ends in .pdf or .html"),
+        (["card", *MARLOW, "--out", "no/such/folder.pdf"], "Cannot write no/such/folder.pdf"),
+        (["card", *MARLOW], "--out"),
+    ],
+)
+def test_files_that_cannot_be_are_code_2(
+    service: httpx2.BaseTransport, argv: list[str], complaint: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What cannot be read or written is said."""
+    with pytest.raises(SystemExit) as ended:
+        main(argv, service)
+    assert ended.value.code == 2
+    assert complaint in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("name", "begin"), [("card.pdf", b"%PDF-"), ("card.HTML", b"<!doctype html>")])
+def test_a_bench_card_is_written(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], tmp_path: Path, name: str, begin: bytes
+) -> None:
+    """The ending of the file says what it is; the code is the verdict, of a walk-in's order too."""
+    out = tmp_path / name
+    assert main(["card", *MARLOW, "--out", str(out)], service) == 0
+    assert f"{out}: ready\n" == capsys.readouterr().out
+    assert out.read_bytes().startswith(begin)
+    assert main(["card", "--file", str(EXAMPLES / "walk-in.json"), "--out", str(out), "--json"], service) == 5
+    assert "trial" == json.loads(capsys.readouterr().out)["verdict"]
+    assert "regatta-deck" in shown(capsys, "card", *MARLOW, "--out", str(out)).decode()
+
+
+@pytest.mark.parametrize("command", ["quote", "fit", "recipe", "roster", "card", "book", "bulk"])
+def test_help_has_examples_and_exit_codes(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each command's help shows how it is called, and what its exit code means, in lines that a screen holds."""
+    with pytest.raises(SystemExit):
+        main([command, "--help"])
+    out = capsys.readouterr().out
+    assert f"examples:\n  featherline {command}" in out
+    assert "exit codes:" in out
+    assert max(len(line) for line in out.splitlines() if line.startswith("  featherline")) <= 90

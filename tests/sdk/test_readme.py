@@ -38,10 +38,15 @@ def test_the_commands_run(service: httpx2.BaseTransport, capsys: pytest.CaptureF
     """Every command on the page ends well."""
     [block] = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
     commands = [shlex.split(line) for line in block.replace("\\\n", "").splitlines()]
-    assert [command[1] for command in commands] == ["quote", "quote", "book", "bulk"]
+    assert [command[1] for command in commands] == ["quote", "quote", "card", "roster", "book", "bulk"]
     questions = tmp_path / "questions.jsonl"
     questions.write_bytes((ROOT / "openapi/examples/bulk-request.jsonl").read_bytes().splitlines()[0])
-    files = {"order.json": str(ROOT / "openapi/examples/quote-request.json"), "questions.jsonl": str(questions)}
+    crew = tmp_path / "crew.csv"
+    crew.write_text("name;number;size\nMARLOW;7;EU 42,5\n")
+    files = {
+        "order.json": str(ROOT / "openapi/examples/quote-request.json"),
+        **{file.name: str(file) for file in (questions, crew, tmp_path / "card.pdf", tmp_path / "answered.csv")},
+    }
     for command in commands:
         argv = [files.get(word, word) for word in command if word not in {">", "answers.jsonl"}]
         assert main(argv[1:], service) == 0

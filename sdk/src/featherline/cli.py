@@ -12,50 +12,28 @@ from contextlib import contextmanager
 from importlib.metadata import version
 from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO, Final, TypeVar, cast, get_args
+from typing import TYPE_CHECKING, Any, BinaryIO, Final, get_args
 
 import msgspec
 
-from featherline import screen
+from featherline import flags, screen
 from featherline.client import KINDS, Client
 from featherline.errors import FeatherlineError, RequestRefused
-from featherline.wire import (
-    BookShoe,
-    Face,
-    FitRequest,
-    Kind,
-    Label,
-    MeasuredPanel,
-    MeasuredShoe,
-    Order,
-    PathArtwork,
-    Placement,
-    RecipeRequest,
-    Record,
-    Rectangle,
-    Shoe,
-    ShoePanel,
-    Size,
-    SizeSystem,
-    TextArtwork,
-    Units,
-)
+from featherline.wire import Kind, Record
 
 if TYPE_CHECKING:
     import httpx2
     from stamina.instrumentation import RetryDetails
 
-Question = TypeVar("Question", Order, FitRequest, RecipeRequest)
-
 _EXIT_CODES: Final = """\
 exit codes:
-  0  ready (or, for book, shown)
+  0  ready (or, for book, shown); of a roster, every row
   2  the command line or the file is not right
   3  the service refused the request, or some of many; what is wrong is on standard
-     error, or in the line's answer
+     error, or in the line's or row's answer
   4  the service could not be reached, was busy, or failed
-  5  trial: try it first, as the reasons say
-  6  decline: do not, for the reasons given
+  5  trial: try it first, as the reasons say; of a roster, one row or more
+  6  decline: do not, for the reasons given; of a roster, one row or more
   1  is left to crashes, 130 to an interrupt
 """
 _QUOTE_EXAMPLES: Final = r"""
@@ -71,6 +49,25 @@ _FIT_EXAMPLES: Final = r"""
 _RECIPE_EXAMPLES: Final = r"""
   featherline recipe --shoe regatta-deck --size "EU 42" --panel outer-quarter \
       --film smooth --press clam --units us"""
+_ROSTER_EXAMPLES: Final = r"""
+  featherline roster crew.csv --out answered.csv --shoe regatta-deck --size "EU 42" \
+      --panel outer-quarter --film smooth --colour gorse --text "{name}\n{number}" \
+      --font plain --letter-height "9 mm" --policy club
+  featherline roster crew.csv --file order.json > answered.csv"""
+_CARD_EXAMPLES: Final = r"""
+  featherline card --out card.pdf --shoe regatta-deck --size "EU 42" \
+      --panel outer-quarter --film smooth --colour gorse --text "MARLOW\n7" \
+      --font plain --height "22 mm"
+  featherline card --out card.html --file order.json"""
+_ROSTER_SAYS: Final = """\
+Can this list be done, how, and for how much?
+
+FILE.csv has a line for each wearer; its first line names the columns, in any
+order. A column whose name stands in braces in the order's text, such as {name},
+fills it. Of the others five count, where they are there: size ("EU 42", or 42 in
+the system of --size), pairs, owner, shoe, and id. The rest are kept, and not sent.
+The answer is the same file with columns more: verdict, recipe, price_each,
+price_total, currency, reasons. A summary follows on the screen."""
 _BOOK_EXAMPLES: Final = r"""
   featherline book
   featherline book films
@@ -78,18 +75,18 @@ _BOOK_EXAMPLES: Final = r"""
 _BULK_EXAMPLES: Final = r"""
   featherline bulk questions.jsonl > answers.jsonl
   jq -c '{kind: "quote", request: .}' order.json | featherline bulk -"""
-_USAGES: Final[Mapping[str, str]] = {"book": "[KIND [ID]]", "bulk": "FILE"}
+_USAGES: Final[Mapping[str, str]] = {
+    "roster": "FILE.csv [FLAGS | --file ORDER] [--out FILE.csv]",
+    "card": "[FLAGS | --file FILE] --out FILE.pdf|FILE.html",
+    "book": "[KIND [ID]]",
+    "bulk": "FILE",
+}
 _REFUSED: Final = 3
 _NO_ANSWER: Final = 4
 _VERDICTS: Final[Mapping[str, int]] = {"ready": 0, "trial": 5, "decline": 6}
+_CARDS: Final[Mapping[str, str]] = {".pdf": "application/pdf", ".html": "text/html"}
 _INTERRUPTED: Final = 130
 _TIMEOUT_S: Final = 30.0
-_BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
-_BESIDES_THE_REQUEST: Final = {"command", "run", "file", "url", "json", "timeout", "units", "show_request"}
-
-
-class _UsageError(Exception):
-    """The command line or the file is not right."""
 
 
 def main(argv: Sequence[str] | None = None, transport: httpx2.BaseTransport | None = None) -> int:
@@ -112,7 +109,7 @@ def main(argv: Sequence[str] | None = None, transport: httpx2.BaseTransport | No
             code: int = arguments.run(arguments, client)
             sys.stdout.flush()
             return code
-    except (_UsageError, ValueError) as error:
+    except (flags.UsageError, ValueError) as error:
         return parser.error(str(error))
     except RequestRefused as error:
         if arguments.json:
@@ -132,20 +129,34 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="featherline",
         description="Asks a featherline service what marking finished shoes takes and costs.",
-        epilog=_epilog(_QUOTE_EXAMPLES, _FIT_EXAMPLES, _RECIPE_EXAMPLES, _BOOK_EXAMPLES, _BULK_EXAMPLES),
+        epilog=_epilog(
+            *(_QUOTE_EXAMPLES, _FIT_EXAMPLES, _RECIPE_EXAMPLES, _ROSTER_EXAMPLES, _CARD_EXAMPLES),
+            *(_BOOK_EXAMPLES, _BULK_EXAMPLES),
+        ),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"featherline {version('featherline')}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     quote = _command(commands, "quote", _quote, "can it be done, how, and for how much?", _QUOTE_EXAMPLES)
-    for group in (_ask, _shoe, _film, _artwork, _order):
+    for group in (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork, flags.add_order):
         group(quote)
     fit = _command(commands, "fit", _fit, "does an artwork fit a panel?", _FIT_EXAMPLES)
-    for group in (_ask, _shoe, _film, _artwork):
+    for group in (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork):
         group(fit)
     recipe = _command(commands, "recipe", _recipe, "with which press settings?", _RECIPE_EXAMPLES)
-    for group in (_ask, _shoe, _heat):
+    for group in (flags.add_ask, flags.add_shoe, flags.add_heat):
         group(recipe)
+    roster = _command(commands, "roster", _roster, "can a list be done, how, and for how much?", _ROSTER_EXAMPLES)
+    roster.description = _ROSTER_SAYS
+    roster.add_argument("sheet", metavar="FILE.csv", help="the list; - reads stdin")
+    roster.add_argument("--out", metavar="FILE.csv", help="where the answer goes (default: standard output)")
+    roster.add_argument("--encoding", metavar="CODE", help="of the list, such as cp1252 (default: UTF-8, or as marked)")
+    for group in (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork, flags.add_order):
+        group(roster)
+    card = _command(commands, "card", _card, "write the bench card of an order", _CARD_EXAMPLES)
+    card.add_argument("--out", metavar="FILE", required=True, help="its ending says what it is: .pdf or .html")
+    for group in (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork, flags.add_order):
+        group(card)
     book = _command(commands, "book", _book, "what does the shop book hold?", _BOOK_EXAMPLES)
     book.add_argument("kind", nargs="?", choices=get_args(Kind), metavar="KIND", help="such as films or shoes")
     book.add_argument("id", nargs="?", help="such as smooth")
@@ -184,62 +195,8 @@ def _command(
     return command
 
 
-def _ask(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--file", metavar="FILE", help="the request as JSON instead of the flags below; - reads stdin")
-    command.add_argument("--units", choices=("metric", "us"), help="units for people (default: metric)")
-    command.add_argument("--show-request", action="store_true", help="print the request as JSON and ask nothing")
-
-
-def _shoe(command: argparse.ArgumentParser) -> None:
-    group = command.add_argument_group("shoe of the book")
-    group.add_argument("--shoe", metavar="ID")
-    group.add_argument("--size", help='system and value, such as "EU 42" or "US-men 9.5"')
-    group = command.add_argument_group("or a walk-in, by its tongue label and a ruler")
-    group.add_argument("--label", choices=_literals(Label))
-    group.add_argument("--area", metavar="W x H", help='largest rectangle on the panel, such as "90 mm x 40 mm"')
-    group.add_argument("--face", choices=_literals(Face), help="face under the upper platen (default: outer)")
-    group.add_argument("--curvature", help='flat, gentle, tight, or a radius such as "120 mm" (default: unknown)')
-    group.add_argument("--shoe-colour", metavar="HEX", help="such as #1d2b44")
-    group.add_argument("--inside-length", metavar="LENGTH", help='such as "275 mm"')
-    group.add_argument("--heel-collapses", choices=("yes", "no"))
-    group = command.add_argument_group("on either")
-    group.add_argument("--panel", metavar="ID", help="such as outer-quarter")
-    group.add_argument("--press", metavar="ID", help="default: the bench's")
-
-
-def _film(command: argparse.ArgumentParser) -> None:
-    group = command.add_argument_group("film")
-    group.add_argument("--film", metavar="ID")
-    group.add_argument("--colour", metavar="ID")
-
-
-def _artwork(command: argparse.ArgumentParser) -> None:
-    group = command.add_argument_group("artwork")
-    group.add_argument("--text", help=r"\n begins a new line")
-    group.add_argument("--font", metavar="ID")
-    group.add_argument("--path", metavar="D", help="SVG path data instead of a text")
-    group.add_argument("--height", help='of the whole artwork, such as "22 mm"')
-    group.add_argument("--letter-height", metavar="HEIGHT", help="of a flat capital, instead of --height")
-
-
-def _order(command: argparse.ArgumentParser) -> None:
-    group = command.add_argument_group("order")
-    group.add_argument("--sides", choices=("both", "left", "right"), help="default: both")
-    group.add_argument("--pairs", type=int, metavar="N", help="default: 1")
-    group.add_argument("--owner", choices=("customer", "shop"), help="whose pair it is (default: customer)")
-    group.add_argument("--policy", metavar="ID", help="price policy (default: the bench's)")
-
-
-def _heat(command: argparse.ArgumentParser) -> None:
-    group = command.add_argument_group("film and heat")
-    group.add_argument("--film", metavar="ID")
-    group.add_argument("--cover", metavar="ID", help="hold the recipe to this cover sheet")
-    group.add_argument("--temperature", help='hold the recipe to this, such as "320 degF"')
-    group.add_argument("--guard", metavar="DIFFERENCE", help='stay below every limit by this, such as "5 delta_degC"')
-
-
 def _quote(arguments: argparse.Namespace, client: Client) -> int:
-    question, units = _question(arguments, _order_of)
+    question, units = flags.question(arguments, flags.order_of)
     if arguments.show_request:
         return _print_json(question)
     answer = client.quote(question)
@@ -247,7 +204,7 @@ def _quote(arguments: argparse.Namespace, client: Client) -> int:
 
 
 def _fit(arguments: argparse.Namespace, client: Client) -> int:
-    question, units = _question(arguments, _fit_request_of)
+    question, units = flags.question(arguments, flags.fit_request_of)
     if arguments.show_request:
         return _print_json(question)
     answer = client.fit(question)
@@ -255,11 +212,62 @@ def _fit(arguments: argparse.Namespace, client: Client) -> int:
 
 
 def _recipe(arguments: argparse.Namespace, client: Client) -> int:
-    question, units = _question(arguments, _recipe_request_of)
+    question, units = flags.question(arguments, flags.recipe_request_of)
     if arguments.show_request:
         return _print_json(question)
     answer = client.recipe(question)
     return _print_answer(arguments, answer, answer.recipe.verdict, screen.recipe(answer, units))
+
+
+def _roster(arguments: argparse.Namespace, client: Client) -> int:
+    from featherline import sheets  # noqa: PLC0415 - few need it
+
+    with _open(arguments.sheet) as file:
+        sheet = sheets.read(file.read(), arguments.encoding)
+    if arguments.shoe is not None and arguments.size is None:
+        arguments.size = " ".join(msgspec.structs.astuple(sheets.first_size(sheet)))
+    order, units = flags.question(arguments, flags.order_of)
+    rows = tuple(sheets.rows(sheet, *sheets.asked(order)))
+    roster: Any = msgspec.Raw(msgspec.json.encode({"order": order, "rows": rows}))
+    if arguments.show_request:
+        return _print_json(roster)
+    try:
+        answer = client.roster(roster)
+    except RequestRefused as error:
+        raise RequestRefused(sheets.in_file(error.problem, sheet)) from error
+    answered = sheets.write(sheet, answer, units)
+    if arguments.out is not None:
+        _write(arguments.out, answered)
+    elif not arguments.json:
+        sys.stdout.buffer.write(answered)
+    if arguments.json:
+        _print_json(answer)
+    else:
+        lines = [line.number for line in sheet.lines]
+        print(screen.roster(answer, lines), file=sys.stderr if arguments.out is None else sys.stdout)
+    counts = answer.counts
+    return (
+        _REFUSED if counts.faulty else _VERDICTS["decline" if counts.declined else "trial" if counts.trial else "ready"]
+    )
+
+
+def _card(arguments: argparse.Namespace, client: Client) -> int:
+    media_type = _CARDS.get(Path(arguments.out).suffix.lower())
+    if media_type is None:
+        raise flags.UsageError(f"--out is {arguments.out}; give a file that ends in {' or '.join(_CARDS)}")
+    order, _ = flags.question(arguments, flags.order_of)
+    if arguments.show_request:
+        return _print_json(order)
+    quote = client.quote(order)
+    _write(arguments.out, client._draw("/v1/quotes", order, media_type, None))  # noqa: SLF001 - of this package
+    return _print_answer(arguments, quote, quote.verdict, f"{arguments.out}: {quote.verdict}")
+
+
+def _write(name: str, content: bytes) -> None:
+    try:
+        Path(name).write_bytes(content)
+    except OSError as error:
+        raise flags.UsageError(f"Cannot write {name}: {error.strerror}") from None
 
 
 def _book(arguments: argparse.Namespace, client: Client) -> int:
@@ -280,7 +288,7 @@ def _bulk(arguments: argparse.Namespace, client: Client) -> int:
 
     answers = sys.stdout  # a terminal that gets them gets no line about them
     with (
-        _lines(arguments.file) as file,
+        _open(arguments.file) as file,
         Progress(sys.stderr, _bytes_of(file), shows=not answers.isatty()) as progress,
     ):
         lines = line_files.read_lines(file)
@@ -300,137 +308,17 @@ def _bytes_of(file: BinaryIO) -> int | None:
 
 
 @contextmanager
-def _lines(name: str) -> Iterator[BinaryIO]:
-    """Open a file of lines; - is standard input."""
+def _open(name: str) -> Iterator[BinaryIO]:
+    """Open a file; - is standard input."""
     if name == "-":
         yield sys.stdin.buffer
         return
     try:
         file = Path(name).open("rb")  # noqa: SIM115 - closed below
     except OSError as error:
-        raise _UsageError(f"Cannot read {name}: {error.strerror}") from None
+        raise flags.UsageError(f"Cannot read {name}: {error.strerror}") from None
     with file:
         yield file
-
-
-def _question(
-    arguments: argparse.Namespace, of_flags: Callable[[argparse.Namespace], Question]
-) -> tuple[Question, Units]:
-    """Return the request that the flags or the file make, and the units to print in."""
-    if arguments.file is None:
-        return of_flags(arguments), arguments.units or "metric"
-    flags = [
-        f"--{name.replace('_', '-')}"
-        for name, value in vars(arguments).items()
-        if value is not None and name not in _BESIDES_THE_REQUEST
-    ]
-    if flags:
-        raise _UsageError(f"--file is the whole request; put what {', '.join(flags)} say into it")
-    content = _file(arguments.file)
-    if arguments.units is not None:
-        content["units"] = arguments.units
-    # Sent as it was read: the service judges it, and names every fault by its place in the file.
-    request: Any = msgspec.Raw(msgspec.json.encode(content))
-    return request, "us" if content.get("units") == "us" else "metric"
-
-
-def _file(name: str) -> dict[str, Any]:
-    try:
-        content = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
-        return msgspec.json.decode(content.removeprefix(_BYTE_ORDER_MARK), type=dict[str, Any])
-    except OSError as error:
-        raise _UsageError(f"Cannot read {name}: {error.strerror}") from None
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise _UsageError(f"{name} is not a JSON object in UTF-8: {error}") from None
-
-
-def _order_of(arguments: argparse.Namespace) -> Order:
-    shoe = _shoe_of(arguments)
-    placement = Placement(
-        panel=_needed(arguments, "panel"),
-        film=_needed(arguments, "film"),
-        colour=_needed(arguments, "colour"),
-        artwork=_artwork_of(arguments),
-        **_given(arguments, "sides"),
-    )
-    return Order(shoe=shoe, placements=(placement,), **_given(arguments, "owner", "pairs", "press", "policy", "units"))
-
-
-def _fit_request_of(arguments: argparse.Namespace) -> FitRequest:
-    return FitRequest(
-        shoe=_shoe_of(arguments),
-        panel=_needed(arguments, "panel"),
-        film=_needed(arguments, "film"),
-        artwork=_artwork_of(arguments),
-        **_given(arguments, "colour", "press", "units"),
-    )
-
-
-def _recipe_request_of(arguments: argparse.Namespace) -> RecipeRequest:
-    return RecipeRequest(
-        film=_needed(arguments, "film"),
-        onto=ShoePanel(shoe=_shoe_of(arguments), panel=_needed(arguments, "panel")),
-        **_given(arguments, "press", "cover", "temperature", "guard", "units"),
-    )
-
-
-def _shoe_of(arguments: argparse.Namespace) -> Shoe:
-    if (arguments.shoe is None) == (arguments.label is None):
-        raise _UsageError("Give --shoe and --size for a shoe of the book, or --label and --area for a walk-in")
-    if arguments.label is None:
-        return BookShoe(shoe=arguments.shoe, size=_size(_needed(arguments, "size")))
-    width, cross, height = _needed(arguments, "area").partition("x")
-    if not cross:
-        raise _UsageError(f'--area is {width!r}; give width and height, such as "90 mm x 40 mm"')
-    panel = MeasuredPanel(
-        panel=_needed(arguments, "panel"),
-        shape=Rectangle(width=width.strip(), height=height.strip()),
-        colour=arguments.shoe_colour,
-        **_given(arguments, "face", "curvature"),
-    )
-    collapses = None if arguments.heel_collapses is None else arguments.heel_collapses == "yes"
-    return MeasuredShoe(
-        label=arguments.label, panels=(panel,), inside_length=arguments.inside_length, heel_collapses=collapses
-    )
-
-
-def _size(text: str) -> Size:
-    system, _, value = text.strip().partition(" ")
-    systems = {name.casefold(): name for name in _literals(SizeSystem)}
-    if system.casefold() not in systems or not value:
-        raise _UsageError(
-            f'--size is {text!r}; give a system and a value, such as "EU 42"; systems: {", ".join(systems.values())}'
-        )
-    return Size(system=cast("SizeSystem", systems[system.casefold()]), value=value.strip())
-
-
-def _artwork_of(arguments: argparse.Namespace) -> TextArtwork | PathArtwork:
-    if (arguments.text is None) == (arguments.path is None):
-        raise _UsageError("Give an artwork: --text and --font, or --path")
-    if arguments.path is not None:
-        return PathArtwork(d=arguments.path, height=_needed(arguments, "height"))
-    if (arguments.height is None) == (arguments.letter_height is None):
-        raise _UsageError("Give the text one of --height and --letter-height, such as '22 mm'")
-    return TextArtwork(
-        text=arguments.text.replace("\\n", "\n"),
-        font=_needed(arguments, "font"),
-        **_given(arguments, "height", "letter_height"),
-    )
-
-
-def _needed(arguments: argparse.Namespace, name: str) -> str:
-    value: str | None = getattr(arguments, name)
-    if value is None:
-        raise _UsageError(f"--{name} is needed, or the whole request as --file")
-    return value
-
-
-def _given(arguments: argparse.Namespace, *names: str) -> dict[str, Any]:
-    return {name: getattr(arguments, name) for name in names if getattr(arguments, name) is not None}
-
-
-def _literals(annotated: Any) -> tuple[str, ...]:  # noqa: ANN401 - an annotated Literal has no type of its own
-    return get_args(get_args(annotated)[0])
 
 
 def _print_answer(arguments: argparse.Namespace, answer: msgspec.Struct, verdict: str, text: str) -> int:

@@ -15,6 +15,7 @@ from featherline.wire import (
     Cost,
     Fit,
     FitAnswer,
+    LargestLetters,
     Pressing,
     Price,
     QuoteAnswer,
@@ -25,6 +26,9 @@ from featherline.wire import (
     Record,
     RecordAnswer,
     RecordsAnswer,
+    RosterAnswer,
+    RosterPrice,
+    RowAnswer,
     Setting,
     Units,
 )
@@ -71,6 +75,53 @@ def fit(answer: FitAnswer, units: Units) -> str:
         _heading("Fit", _fit(answer.fit, units)),
         _trace(answer),
     )
+
+
+def roster(answer: RosterAnswer, lines: Sequence[int]) -> str:
+    """Return a summary of a roster as text: what is to be charged, to buy and to know; every row that is not ready.
+
+    Args:
+        answer: The answer.
+        lines: The number of each row's line in its file.
+    """
+    counts = answer.counts
+    said = (
+        f"{len(answer.rows)} rows, {answer.pairs} pairs to press: {counts.ready} ready, {counts.trial} to be tried "
+        f"first, {counts.declined} declined, {counts.faulty} not understood"
+    )
+    unready = (
+        (f"line {line}{f' ({row.id})' if row.id else ''}", row)
+        for line, row in zip(lines, answer.rows, strict=True)
+        if row.verdict != "ready"
+    )
+    return _page(
+        _heading("Roster", [said]),
+        _roster_charge(answer.price),
+        _heading("Rows", (f"- {at}: {row.verdict or 'fault'}. {' '.join(why(row))}".rstrip() for at, row in unready)),
+        _heading("Letters", map(_largest_letters, answer.largest_letters)),
+        _heading("Buy", (f"- {purchase.sentence}" for purchase in answer.buy)),
+        _heading("Time", [] if answer.cost is None else [_times(answer.cost)]),
+        _trace(answer),
+    )
+
+
+def why(row: RowAnswer) -> Sequence[str]:
+    """Return what is wrong with a row of a roster, and the reasons of its verdict, each once."""
+    faults = (f"{fault.detail.rstrip('.')}." for fault in row.faults)
+    return tuple(dict.fromkeys((*faults, *(reason.sentence for reason in row.reasons))))
+
+
+def _roster_charge(price: RosterPrice | None) -> list[str]:
+    if price is None:
+        return []
+    basis = f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
+    return _heading("Charge", [f"{price.total.amount} {price.total.currency} in all ({basis})", *price.warnings])
+
+
+def _largest_letters(largest: LargestLetters) -> str:
+    if largest.letter_height_mm is None:
+        return f"placement {largest.placement + 1}: of one row none fit"
+    return f"placement {largest.placement + 1}: up to {largest.letter_height_mm:.1f} mm high for every row to fit"
 
 
 def book(answer: BookAnswer) -> str:
@@ -221,12 +272,16 @@ def _cost(cost: Cost | None) -> list[str]:
     if cost is None:
         return _heading("Cost", ["no cost and no price: the order is declined"])
     rows = [(f"{line.detail} ({line.quantity} {line.unit} at {line.rate})", line.amount.amount) for line in cost.lines]
-    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
     return [
         *_table("Cost", [*rows, (f"total in {cost.total.currency}", cost.total.amount)]),
         _hung(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
-        _hung(f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min", 0),
+        _hung(_times(cost), 0),
     ]
+
+
+def _times(cost: Cost) -> str:
+    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
+    return f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min"
 
 
 def _price(price: Price | None) -> list[str]:
@@ -255,7 +310,7 @@ def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:
     return block
 
 
-def _trace(answer: QuoteAnswer | RecipeAnswer | FitAnswer | BookAnswer) -> list[str]:
+def _trace(answer: QuoteAnswer | RecipeAnswer | FitAnswer | RosterAnswer | BookAnswer) -> list[str]:
     return [f"{'':<{_MARGIN}}book {answer.book.removeprefix('sha256:')[:12]}, engine {answer.engine}"]
 
 
