@@ -383,14 +383,17 @@ def test_the_book_says_that_it_is_invented(book: Book) -> None:
 
 
 def pressed(book: Book, film: str, upper: str, cover: str | None = None) -> Recipe:
-    """Return the recipe for a film on an upper of the book, layer by layer, each named after its material."""
+    """Return the recipe for a film, at its published pressure, on an upper of the book, layer by layer.
+
+    Each layer is named after its material.
+    """
     record = book.uppers[upper]
     layers = tuple(
         BareLayer(material=layer.material, thickness=f"{layer.thickness_mm:g} mm", bonded=layer.bonded)
         for layer in record.layers
     )
     onto = BareStack(surface=record.surface, layers=layers)
-    return resolve(book, RecipeRequest(film=film, onto=onto, cover=cover))
+    return resolve(book, RecipeRequest(film=film, onto=onto, cover=cover, pressure=book.films[film].setting.pressure))
 
 
 def walked_in(book: Book, film: str, label: Label) -> Recipe:

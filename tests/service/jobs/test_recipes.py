@@ -419,3 +419,29 @@ def test_everything_can_be_written(book: Book) -> None:
             recipe = resolve(book, RecipeRequest(film=film, onto=onto))
             assert recipe == msgspec.json.decode(msgspec.json.encode(recipe), type=Recipe)
             assert b"null" not in msgspec.json.encode(recipe.layers)
+
+
+def test_a_firmer_pressure_is_tried_where_the_published_one_is_not_sure(book: Book) -> None:
+    """Firmer contact bonds sooner; where the published level is sure, it stays."""
+    smooth = book.films["smooth"]
+    slow = replace(smooth, adhesive=replace(smooth.adhesive, activation_kj_mol=60.0))
+    eager = changed(book, films={"smooth": slow})
+    found, medium = resolve(eager, deck_shoe()), resolve(eager, deck_shoe(pressure="medium"))
+    assert found.setting is not None
+    assert medium.setting is not None
+    assert found.window is not None
+    assert medium.window is not None
+    assert ("firm", "medium") == (found.setting.pressure, medium.setting.pressure)
+    assert found.setting.pressure_kpa == book.presses["swing"].pressures.firm_kpa
+    assert found.window.shortest_s is not None
+    assert medium.window.shortest_s is not None
+    assert found.window.shortest_s < medium.window.shortest_s
+    usual = resolve(book, deck_shoe())
+    assert usual == resolve(book, deck_shoe(pressure="medium"))
+
+
+def test_a_pressure_that_the_maker_does_not_allow_is_refused(book: Book) -> None:
+    """The film's own sheet says which levels it is pressed at."""
+    with pytest.raises(RefusedError, match="pressed at medium or firm pressure, not at light") as refused:
+        resolve(book, deck_shoe(pressure="light"))
+    assert ["/pressure"] == [fault.pointer for fault in refused.value.faults]

@@ -71,7 +71,10 @@ def in_book(shoe: str, panel: str, film: str, **more: str) -> TrialRequest:
 def job_of(book: Book, request: TrialRequest, upper: str) -> Job:
     """Return the stack of an upper that a shoe may be of."""
     question = RecipeRequest(
-        film=request.film, onto=ShoePanel(shoe=request.shoe, panel=request.panel), press=request.press
+        film=request.film,
+        onto=ShoePanel(shoe=request.shoe, panel=request.panel),
+        press=request.press,
+        pressure=book.films[request.film].setting.pressure,
     )
     return next(job for job in recipes.considered(book, question).jobs if job.upper.id == upper)
 

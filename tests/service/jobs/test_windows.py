@@ -14,6 +14,7 @@ from featherline_service.jobs.windows import (
     Candidate,
     Job,
     Span,
+    best_first,
     candidates,
     followed,
     narrowest,
@@ -36,7 +37,12 @@ def book() -> Book:
 def job(book: Book, upper: str = "leather-lined", film: str = "smooth") -> Job:
     """Return a film on an upper over the reference pad at the reference pressure."""
     bench = book.bench
-    return Job(film, book.uppers[upper], bench.reference_pad, pressure_kpa(bench.reference_pressures, book.films[film]))
+    return Job(
+        film,
+        book.uppers[upper],
+        bench.reference_pad,
+        pressure_kpa(bench.reference_pressures, book.films[film].setting.pressure),
+    )
 
 
 def span(shortest: float, longest: float, sure_from: float, sure_to: float, **more: str | None) -> Span:
@@ -53,7 +59,8 @@ def test_published_setting_is_the_middle_of_its_range(book: Book) -> None:
 def test_pressure_levels(book: Book) -> None:
     """Light, medium and firm are the press's own."""
     press = book.presses["swing"].pressures
-    assert press.medium_kpa == pressure_kpa(press, book.films["smooth"])
+    own = (press.light_kpa, press.medium_kpa, press.firm_kpa)
+    assert own == tuple(pressure_kpa(press, level) for level in ("light", "medium", "firm"))
 
 
 def test_reference_is_computed_once(book: Book) -> None:
@@ -121,13 +128,13 @@ def test_common_window_of_several() -> None:
 def test_sureness_orders_windows() -> None:
     """Wide before narrow, sure before unsure, unsure before none, and none before never."""
     windows = [
-        Candidate("a", 160.0, span(30.0, 60.0, 32.0, 60.0), 32.0),
-        Candidate("a", 160.0, span(30.0, 60.0, 32.0, 34.0), 32.0),
-        Candidate("a", 160.0, span(30.0, 60.0, 35.0, 33.0), 34.0),
-        Candidate("a", 160.0, span(30.0, 60.0, 50.0, 20.0), 32.0),
-        Candidate("a", 160.0, span(30.0, 28.0, 35.0, 28.0), None),
-        Candidate("a", 160.0, span(30.0, 0.0, 35.0, 0.0), None),
-        Candidate("a", 160.0, span(math.inf, 0.0, math.inf, 0.0), None),
+        Candidate("a", 160.0, "medium", span(30.0, 60.0, 32.0, 60.0), 32.0),
+        Candidate("a", 160.0, "medium", span(30.0, 60.0, 32.0, 34.0), 32.0),
+        Candidate("a", 160.0, "medium", span(30.0, 60.0, 35.0, 33.0), 34.0),
+        Candidate("a", 160.0, "medium", span(30.0, 60.0, 50.0, 20.0), 32.0),
+        Candidate("a", 160.0, "medium", span(30.0, 28.0, 35.0, 28.0), None),
+        Candidate("a", 160.0, "medium", span(30.0, 0.0, 35.0, 0.0), None),
+        Candidate("a", 160.0, "medium", span(math.inf, 0.0, math.inf, 0.0), None),
     ]
     found = [sureness(each) for each in windows]
     assert sorted(found, reverse=True) == found
@@ -136,14 +143,17 @@ def test_sureness_orders_windows() -> None:
 
 def test_best_is_sure_then_usual_then_published(book: Book) -> None:
     """Among sure dwells the bench's cover comes first, at the temperature nearest to the published one."""
-    found = candidates(
+    stretch, press = book.films["stretch"], book.presses["swing"]
+    each_one = candidates(
         book,
         [job(book, film="stretch")],
         list(book.covers),
         [130.0, 135.0, 140.0],
-        press=book.presses["swing"],
+        pressure="medium",
+        press=press,
         guard_k=0.0,
     )
+    found = best_first(book, stretch, each_one)
     assert (book.bench.cover, 135.0) == (found[0].cover, found[0].platen_c)
     assert len(book.covers) * 3 == len(found)
     usual = [each.cover == book.bench.cover for each in found]

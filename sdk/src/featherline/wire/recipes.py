@@ -53,7 +53,8 @@ class BareStack(Struct, tag_field="kind", tag="stack", frozen=True, kw_only=True
 class RecipeRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How to press a film on a panel, or on a bare stack.
 
-    Without `press`, the bench's. `cover` and `temperature` hold the recipe to one cover and one platen temperature.
+    Without `press`, the bench's. `cover`, `temperature` and `pressure` hold the recipe to one cover sheet, platen
+    temperature and pressure level.
     `guard` keeps every layer that much further below its limit.
     """
 
@@ -62,6 +63,7 @@ class RecipeRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     press: Identifier | None = None
     cover: Identifier | None = None
     temperature: Temperature | None = None
+    pressure: PressureLevel | None = None
     guard: TemperatureDifference = "0 delta_degC"
     units: Units = "metric"
 

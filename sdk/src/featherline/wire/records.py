@@ -138,6 +138,9 @@ class FilmSetting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     shortest_s: Positive
     longest_s: Positive
     pressure: PressureLevel
+    also: Annotated[
+        tuple[PressureLevel, ...], Meta(max_length=2, description="Other levels of pressure that the maker allows.")
+    ] = ()
 
 
 class Adhesive(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -11,6 +11,7 @@ from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.marking import Marking
+from featherline_service.jobs.windows import pressure_kpa
 from featherline_service.quantities import kilopascals
 from featherline_service.shape import wrapping
 from featherline_service.shape.anchoring import Anchor
@@ -189,9 +190,7 @@ def _overstretched(marking: Marking, worst: Verdict) -> Iterator[Reason]:
 def _underpressed(book: Book, marking: Marking, platen: Platen, worst: Verdict) -> Iterator[Reason]:
     """Yield that the artwork's corners get too little pressure, or none."""
     panel, film, pad = marking.panel, marking.film, book.pads[platen.pad]
-    levels = marking.press.pressures
-    level = film.setting.pressure
-    asked_kpa = {"light": levels.light_kpa, "medium": levels.medium_kpa, "firm": levels.firm_kpa}[level]
+    asked_kpa = pressure_kpa(marking.press.pressures, film.setting.pressure)
     width, height = marking.extent()
     gap = wrapping.gap_under_platen(width / 2.0, height / 2.0, panel.radius_along, panel.radius_across)
     corner_kpa = 0.0

@@ -130,7 +130,9 @@ def find_goal(book: Book, jobs: Sequence[Job], platens_c: Sequence[float], press
     for job in jobs:
         if job.upper.surface not in film.bonds_to:
             continue
-        for one in candidates(book, [job], tuple(book.covers), platens_c, press=press, guard_k=0.0):
+        for one in candidates(
+            book, [job], tuple(book.covers), platens_c, pressure=film.setting.pressure, press=press, guard_k=0.0
+        ):
             if one.dwell_s is not None and one.cover is not None:
                 found.setdefault((one.cover, one.platen_c), {})[job.upper.id] = one
     if not found:

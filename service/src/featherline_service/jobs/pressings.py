@@ -178,9 +178,11 @@ def _held(book: Book, order: Order, one: Marked, setting: Setting) -> Recipe | N
 
 
 def _held_request(order: Order, one: Marked, setting: Setting) -> RecipeRequest:
-    """Return the question for a placement's recipe, held to the cover and temperature of a setting."""
+    """Return the question for a placement's recipe, held to the cover, pressure and temperature of a setting."""
     request = recipe_request(order, one.placement)
-    return replace(request, cover=setting.cover, temperature=f"{setting.temperature_c:.9f} degC")
+    return replace(
+        request, cover=setting.cover, pressure=setting.pressure, temperature=f"{setting.temperature_c:.9f} degC"
+    )
 
 
 def recipe_request(order: Order, placement: Placement) -> RecipeRequest:

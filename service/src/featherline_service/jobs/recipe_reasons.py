@@ -139,7 +139,7 @@ def no_window(book: Book, asked: Asked, best: Candidate) -> Reason:
     peak = min(
         (
             peak
-            for job in jobs_of(book, asked)
+            for job in jobs_of(book, asked, best.pressure)
             for peak in layer_peaks(book, asked, job, best, span.shortest_s)
             if peak.layer == span.ended_in
         ),

@@ -12,7 +12,7 @@ from featherline.wire.recipes import (
     ShoePanel,
     Units,
 )
-from featherline.wire.records import Film, Layer, Platen, Press, Upper
+from featherline.wire.records import Film, Layer, Platen, Press, PressureLevel, Upper
 from featherline.wire.shoes import BookShoe, Face, MeasuredShoe
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.refusals import Checks
@@ -46,6 +46,7 @@ class Asked(NamedTuple):
     platen: str
     covers: tuple[str | None, ...]
     held_c: float | None
+    pressure: PressureLevel | None
     guard_k: float
     units: Units
     shoe: str | None
@@ -75,6 +76,9 @@ def understand(book: Book, request: RecipeRequest) -> Asked:
     guard_k = checks.value(kelvin_difference, request.guard, "/guard")
     if held_c is not None and film is not None and press is not None:
         _check_held(checks, film, press, held_c, request.units)
+    if film is not None and request.pressure not in {None, film.setting.pressure, *film.setting.also}:
+        levels = " or ".join((film.setting.pressure, *film.setting.also))
+        checks.note("/pressure", f"{film.name} is pressed at {levels} pressure, not at {request.pressure}")
     onto = request.onto
     uppers, face, inside_mm = _bare(book, checks, onto) if isinstance(onto, BareStack) else _panel(book, checks, onto)
     if isinstance(onto, ShoePanel):
@@ -94,6 +98,7 @@ def understand(book: Book, request: RecipeRequest) -> Asked:
         platen=_platen(book, press, face, inside_mm).id,
         covers=covers,
         held_c=held_c,
+        pressure=request.pressure,
         guard_k=guard_k,
         units=request.units,
         shoe=onto.shoe.shoe if isinstance(onto, ShoePanel) and isinstance(onto.shoe, BookShoe) else None,

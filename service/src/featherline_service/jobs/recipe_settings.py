@@ -7,15 +7,17 @@ from typing import Final
 
 import numpy as np
 
-from featherline.wire.records import Film, Press
+from featherline.wire.records import Film, Press, PressureLevel
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.old_marks import marked_upper
 from featherline_service.jobs.recipe_requests import SAME_SCALE, Asked
 from featherline_service.jobs.windows import (
     Candidate,
     Job,
+    best_first,
     candidates,
     pressure_kpa,
+    sureness,
 )
 from featherline_service.quantities import (
     celsius,
@@ -26,10 +28,9 @@ _MOST_TEMPERATURES: Final = 3
 """Platen temperatures tried of a film's range, its ends and its middle among them: a kelvin decides nothing."""
 
 
-def jobs_of(book: Book, asked: Asked) -> list[Job]:
-    """Return the stacks that one setting has to suit, one for each upper that it may be."""
-    film, press = book.films[asked.film], book.presses[asked.press]
-    pad, kpa = book.platens[asked.platen].pad, pressure_kpa(press.pressures, film)
+def jobs_of(book: Book, asked: Asked, pressure: PressureLevel) -> list[Job]:
+    """Return the stacks that one setting has to suit, one for each upper that it may be, at a level of pressure."""
+    pad, kpa = book.platens[asked.platen].pad, pressure_kpa(book.presses[asked.press].pressures, pressure)
     jobs = []
     for upper in asked.uppers:
         under = upper if asked.under is None else marked_upper(book, upper, asked.under)
@@ -62,20 +63,36 @@ def temperatures_of(film: Film, press: Press, asked: Asked) -> tuple[float, ...]
     return tuple(celsius(f"{value:.6f} degF") if asked.units == "us" else value for value in settings)
 
 
+def levels_of(film: Film, asked: Asked) -> tuple[PressureLevel, ...]:
+    """Return the levels of pressure to try: the one held, or the published one and what else the maker allows."""
+    if asked.pressure is not None:
+        return (asked.pressure,)
+    return (film.setting.pressure, *film.setting.also)
+
+
 def ranked(book: Book, asked: Asked) -> tuple[Candidate, ...]:
     """Return every setting to consider, the best first; none where there can be none."""
     film, press = book.films[asked.film], book.presses[asked.press]
     temperatures = temperatures_of(film, press, asked)
     if not temperatures or not bonds(book, asked):
         return ()
-    return candidates(book, jobs_of(book, asked), asked.covers, temperatures, press=press, guard_k=asked.guard_k)
+    found: list[Candidate] = []
+    for level in levels_of(film, asked):
+        jobs = jobs_of(book, asked, level)
+        found += candidates(book, jobs, asked.covers, temperatures, pressure=level, press=press, guard_k=asked.guard_k)
+        if max(map(sureness, found)) >= 0.0:
+            break  # a published level that is sure is preferred to any other
+    return tuple(best_first(book, film, found))
 
 
 def best_of(book: Book, asked: Asked) -> Candidate | None:
     """Return the best setting for a question, or None where none has a dwell."""
+    film = book.films[asked.film]
     # The bond line is the upper's face: where that may not get as hot as the adhesive softens, nothing need be solved.
-    faces = [book.materials[job.upper.layers[0].material].limit.peak_c for job in jobs_of(book, asked)]
-    if min(faces) - asked.guard_k <= book.films[asked.film].adhesive.onset_c:
+    faces = [
+        book.materials[job.upper.layers[0].material].limit.peak_c for job in jobs_of(book, asked, film.setting.pressure)
+    ]
+    if min(faces) - asked.guard_k <= film.adhesive.onset_c:
         return None
     settings = ranked(book, asked)
     return settings[0] if settings and settings[0].dwell_s is not None else None

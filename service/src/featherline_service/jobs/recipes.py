@@ -80,7 +80,9 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
 def considered(book: Book, request: RecipeRequest) -> Considered:
     """Return what `resolve` chooses from, for whoever shows it. Raises as `resolve` does."""
     asked = understand(book, request)
-    return Considered(tuple(jobs_of(book, asked)), ranked(book, asked))
+    settings = ranked(book, asked)
+    level = settings[0].pressure if settings else book.films[asked.film].setting.pressure
+    return Considered(tuple(jobs_of(book, asked, level)), settings)
 
 
 def layers_at(book: Book, request: RecipeRequest, dwell_s: float) -> tuple[LayerPeak, ...]:
@@ -92,7 +94,9 @@ def layers_at(book: Book, request: RecipeRequest, dwell_s: float) -> tuple[Layer
     settings = ranked(book, asked)
     if not settings:
         return ()
-    return merged([layer_peaks(book, asked, job, settings[0], dwell_s) for job in jobs_of(book, asked)])
+    return merged(
+        [layer_peaks(book, asked, job, settings[0], dwell_s) for job in jobs_of(book, asked, settings[0].pressure)]
+    )
 
 
 @kept
@@ -131,7 +135,7 @@ def _declined(book: Book, asked: Asked, reasons: Sequence[Reason]) -> Recipe:
 
 def _cautions(book: Book, asked: Asked) -> tuple[Caution, ...]:
     film = book.films[asked.film]
-    uppers = [upper for job in jobs_of(book, asked) for upper in (job.upper, *job.beside)]
+    uppers = [upper for job in jobs_of(book, asked, film.setting.pressure) for upper in (job.upper, *job.beside)]
     layers = [*film.layers, *(layer for upper in uppers for layer in upper.layers)]
     return cautions(
         book,
@@ -145,8 +149,8 @@ def _pressed(
     book: Book, asked: Asked, reasons: list[Reason], best: Candidate, *, dwell_s: float, others: Sequence[Candidate]
 ) -> Recipe:
     film, press, units = book.films[asked.film], book.presses[asked.press], asked.units
-    jobs = jobs_of(book, asked)
-    setting = _setting(film, press, best, dwell_s)
+    jobs = jobs_of(book, asked, best.pressure)
+    setting = _setting(press, best, dwell_s)
     layers = merged([layer_peaks(book, asked, job, best, dwell_s) for job in jobs])
     reasons = [*of_heat(book, asked, best, dwell_s, layers), *reasons]
     verdict: Verdict = max((reason.verdict for reason in reasons), key=_SEVERITY.__getitem__, default="ready")
@@ -164,7 +168,7 @@ def _pressed(
         peel=peel,
         alternatives=tuple(
             Alternative(
-                setting=_setting(film, press, other, other.dwell_s),
+                setting=_setting(press, other, other.dwell_s),
                 window=Band(shortest_s=other.span.shortest_s, longest_s=other.span.longest_s),
             )
             for other in others[:_MOST_ALTERNATIVES]
@@ -185,13 +189,13 @@ def _pressed(
     )
 
 
-def _setting(film: Film, press: Press, chosen: Candidate, dwell_s: float) -> Setting:
+def _setting(press: Press, chosen: Candidate, dwell_s: float) -> Setting:
     return Setting(
         temperature_c=chosen.platen_c,
         temperature_f=fahrenheit(chosen.platen_c),
         dwell_s=dwell_s,
-        pressure=film.setting.pressure,
-        pressure_kpa=pressure_kpa(press.pressures, film),
+        pressure=chosen.pressure,
+        pressure_kpa=pressure_kpa(press.pressures, chosen.pressure),
         cover=chosen.cover,
     )
 

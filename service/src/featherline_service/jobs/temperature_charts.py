@@ -184,7 +184,7 @@ def _lines(
     cover = "no cover sheet" if chosen.cover is None else book.covers[chosen.cover].name
     yield (
         f"{press.name}: {say_temperature(chosen.platen_c, request.units)}, {dwell_s:.3g} s, "
-        f"{book.films[request.film].setting.pressure} pressure; {cover}. Upper: {job.upper.name}."
+        f"{chosen.pressure} pressure; {cover}. Upper: {job.upper.name}."
     )
     if recipe.verdict == "decline":
         yield "Declined: " + " ".join(reason.sentence for reason in recipe.reasons if reason.verdict == "decline")

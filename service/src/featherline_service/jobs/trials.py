@@ -65,10 +65,12 @@ def plan(book: Book, request: TrialRequest) -> Trial:
 
 def _understand(book: Book, request: TrialRequest) -> _Asked:
     """Return a request with its records, by what a recipe is resolved from: the faults are the same."""
+    film = book.films.get(request.film)
     question = RecipeRequest(
         film=request.film,
         onto=ShoePanel(shoe=request.shoe, panel=request.panel),
         press=request.press,
+        pressure=film.setting.pressure if film is not None else None,
         units=request.units,
     )
     try:
@@ -248,7 +250,7 @@ def _setting(asked: _Asked, platen_c: float, dwell_s: float, cover: str | None) 
         temperature_f=fahrenheit(platen_c),
         dwell_s=dwell_s,
         pressure=asked.film.setting.pressure,
-        pressure_kpa=pressure_kpa(asked.press.pressures, asked.film),
+        pressure_kpa=pressure_kpa(asked.press.pressures, asked.film.setting.pressure),
         cover=cover,
     )
 

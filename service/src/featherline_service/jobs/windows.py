@@ -9,7 +9,7 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline.wire.records import Film, Press, Pressures, Upper
+from featherline.wire.records import Film, Press, PressureLevel, Pressures, Upper
 from featherline_service import keeping
 from featherline_service.book.shelves import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S, Followed, follow, follow_bond
@@ -55,19 +55,18 @@ class Span(NamedTuple):
 
 
 class Candidate(NamedTuple):
-    """A cover sheet (None: none) and platen temperature, its window, and the dwell to set; None: there is none."""
+    """A cover sheet (None: none), platen temperature and pressure, the window, and the dwell to set (None: none)."""
 
     cover: str | None
     platen_c: float
+    pressure: PressureLevel
     span: Span
     dwell_s: float | None
 
 
-def pressure_kpa(pressures: Pressures, film: Film) -> float:
-    """Return the pressure [kPa] that a film's published level means."""
-    return {"light": pressures.light_kpa, "medium": pressures.medium_kpa, "firm": pressures.firm_kpa}[
-        film.setting.pressure
-    ]
+def pressure_kpa(pressures: Pressures, level: PressureLevel) -> float:
+    """Return the pressure [kPa] that a level means at a press."""
+    return {"light": pressures.light_kpa, "medium": pressures.medium_kpa, "firm": pressures.firm_kpa}[level]
 
 
 def published(film: Film) -> Published:
@@ -96,7 +95,8 @@ def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDos
     """
     film, bench = book.films[film_id], book.bench
     cloth, pad = book.uppers[bench.reference_upper], book.pads[bench.reference_pad]
-    stack = pile(book, film, cloth, pad, cover=None, pressure_kpa=pressure_kpa(bench.reference_pressures, film))
+    kpa = pressure_kpa(bench.reference_pressures, film.setting.pressure)
+    stack = pile(book, film, cloth, pad, cover=None, pressure_kpa=kpa)
     share, slopes = follow_bond(stack.closed, stack.upper)
     bands = stack.changes @ slopes
     return stack.properties, needed_dose(share, bands, published(film), adhesive(film), bench.room_c)
@@ -246,19 +246,18 @@ def candidates(
     covers: Sequence[str | None],
     platens_c: Sequence[float],
     *,
+    pressure: PressureLevel,
     press: Press,
     guard_k: float,
-) -> tuple[Candidate, ...]:
-    """Return every cover and temperature with its window, the best first.
-
-    The best has a sure dwell; among those, the bench's own cover sheet; then an ample sure window; then the temperature
-    nearest to the film's published one; then the shorter dwell. Without a sure dwell, the one least outside.
+) -> list[Candidate]:
+    """Return every cover and temperature with its window.
 
     Args:
         book: the shop book.
         jobs: the stacks that one setting has to suit: one, or all that a tongue label allows.
         covers: ids of the cover sheets to consider; None: none.
         platens_c: platen temperatures [degC] to consider.
+        pressure: the level that the jobs are pressed with.
         press: the press.
         guard_k: distance [K] to keep from every limit.
     """
@@ -270,18 +269,30 @@ def candidates(
         for at, platen_c in enumerate(platens_c):
             span = narrowest([windows[at] for windows in each])
             dwell = choose_dwell(span.shortest_s, span.longest_s, span.sure_from_s, span.sure_to_s, press.step_s)
-            found.append(Candidate(cover, platen_c, span, dwell))
-    middle_c = published(book.films[jobs[0].film]).platen_c
+            found.append(Candidate(cover, platen_c, pressure, span, dwell))
+    return found
 
-    def rank(one: Candidate) -> tuple[float, float, float, float]:
+
+def best_first(book: Book, film: Film, found: Sequence[Candidate]) -> list[Candidate]:
+    """Return candidates for a film, the best first.
+
+    The best has a sure dwell; among those, the film's published pressure; then the bench's own cover sheet; then an
+    ample sure window; then the temperature nearest to the film's published one; then the shorter dwell. Without a sure
+    dwell, the one least outside.
+    """
+    middle_c = published(film).platen_c
+
+    def rank(one: Candidate) -> tuple[float, ...]:
         width = sureness(one)
-        other = 1.0 if one.cover != book.bench.cover else 0.0
+        other = (float(one.pressure != film.setting.pressure), float(one.cover != book.bench.cover))
         away = abs(one.platen_c - middle_c)
         return (
-            (other, -min(width, _AMPLE), away, one.dwell_s or 0.0) if width >= 0.0 else (2.0 - width, other, away, 0.0)
+            (0.0, *other, -min(width, _AMPLE), away, one.dwell_s or 0.0)
+            if width >= 0.0
+            else (1.0, -width, *other, away)
         )
 
-    return tuple(sorted(found, key=rank))
+    return sorted(found, key=rank)
 
 
 def sureness(one: Candidate) -> float:
