@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import httpx2
@@ -15,6 +16,7 @@ from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
 from featherline_service.settings import Settings
+from featherline_service.web.keys import KeyFileError, mint
 from featherline_service.web.shell import Shell
 
 SOURCE = """
@@ -26,13 +28,15 @@ reference = "Invented for a test."
 """
 
 
-def send(app: Shell, method: str, path: str, content: bytes = b"") -> httpx2.Response:
+def send(app: Shell, method: str, path: str, content: bytes = b"", **headers: str) -> httpx2.Response:
     """Return the answer of an application to a JSON body."""
 
     async def ask() -> httpx2.Response:
         transport = httpx2.ASGITransport(app)
         async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
-            return await client.request(method, path, content=content, headers={"content-type": "application/json"})
+            return await client.request(
+                method, path, content=content, headers={"content-type": "application/json", **headers}
+            )
 
     with capture_logs():
         return asyncio.run(ask())
@@ -73,6 +77,21 @@ def test_the_largest_body_is_the_settings_own() -> None:
     app = create_app(Settings(max_body=1024), load())
 
     assert [422, 413] == [send(app, "POST", "/v1/quotes", b"{}".ljust(length)).status_code for length in (1024, 1025)]
+
+
+def test_keys_are_those_that_the_settings_name(tmp_path: Path) -> None:
+    """By the clock of the machine: a key of this year opens, one of the last does not; a broken file makes nothing."""
+    path = tmp_path / "keys.toml"
+    now = datetime.now(UTC)
+    (key, entry), (old, old_entry) = mint("till", now), mint("old-till", now - timedelta(days=366))
+    path.write_text(entry + old_entry)
+    app = create_app(Settings(keys=path), load())
+    statuses = [send(app, "GET", "/nothing-here", authorization=f"Bearer {each}").status_code for each in (key, old)]
+    path.write_text("")
+
+    assert [404, 401] == statuses
+    with pytest.raises(KeyFileError, match=r"keys\.toml: not a usable file of keys"):
+        create_app(Settings(keys=path), load())
 
 
 def test_the_frameworks_test_client_drives_it() -> None:

@@ -63,7 +63,7 @@ def create_app(
             *seals.handlers(sealing, settings.max_body),
             *reference.handlers(book),
             *health.handlers(book),
-            *watching.handlers(book, answers, worker, metrics),
+            *watching.handlers(book, answers, worker, metrics, keys),
             *description.handlers(),
             *discovery.handlers(settings),
         ],

@@ -10,6 +10,7 @@ from typing import Any, Final
 
 import httpx2
 import pytest
+from litestar.testing import TestClient
 from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
@@ -152,6 +153,13 @@ def test_an_answer_that_is_there_already_can_be_read_too(ask: Ask) -> None:
     answer = ask("GET", "/openapi.json", headers={"origin": SHOP, "if-none-match": tag})
 
     assert (304, SHOP) == (answer.status_code, answer.headers["access-control-allow-origin"])
+
+
+def test_the_framework_is_started_and_stopped() -> None:
+    """What is no request goes through untouched."""
+    app = create_app(Settings(cors_origins=(SHOP,)), load())
+    with capture_logs(), TestClient(app) as client:  # type: ignore[arg-type]
+        assert 200 == client.get("/health/live").status_code
 
 
 def test_without_origins_there_is_no_cors(tmp_path: Path, key: tuple[str, str]) -> None:

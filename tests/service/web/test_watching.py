@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import platform
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 
 import httpx2
@@ -17,6 +18,7 @@ from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.engine import ENGINE
 from featherline_service.settings import Settings
+from featherline_service.web.keys import Keys, mint
 from featherline_service.web.shell import Shell
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
@@ -127,6 +129,19 @@ def test_what_happened_is_in_the_metrics(app: Shell) -> None:
     assert 16 * 1024 * 1024 == one(found, "featherline_cache_limit_bytes", store="answers")
     assert (one(found, "process_resident_memory_bytes") or 0) > 1e7
     assert (one(found, "process_cpu_seconds_total") or 0) > 0
+
+
+def test_when_keys_end_is_told(tmp_path: Path) -> None:
+    """By their ids; the second is that of `date -d 2027-06-01T12:00:00Z +%s`. Without keys there is none."""
+    path = tmp_path / "keys.toml"
+    key, entry = mint("prometheus", datetime(2026, 6, 1, 12, tzinfo=UTC))
+    path.write_text(entry.replace('["ask"]', '["watch"]'))
+    with_keys = create_app(Settings(), keys=Keys(path, lambda: datetime(2026, 6, 1, 12, tzinfo=UTC)))
+    (keyed,) = send(with_keys, get("/metrics", authorization=f"Bearer {key}"))
+    (keyless,) = send(create_app(Settings()), get("/metrics"))
+
+    name = "featherline_key_expires_timestamp_seconds"
+    assert [1811851200.0, None] == [one(samples(each), name, key="prometheus") for each in (keyed, keyless)]
 
 
 def test_nothing_that_callers_send_is_in_the_metrics(app: Shell) -> None:

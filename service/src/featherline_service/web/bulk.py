@@ -83,12 +83,14 @@ ANSWER_BULK: Final = Operation(
     "one for a line that cannot be answered has the kind `problem` and spoils no other. Any number of lines may come: "
     "the service reads on when the answers before are written, so read answers while you send, or send less at a time "
     "(up to 64 KiB is always taken whole). An answer that ends before its questions do was broken off: every question "
-    "is safe to repeat, so go on with the first line that has none.",
+    "is safe to repeat, so go on with the first line that has none. A key may have so many streams at a time and so "
+    "many lines in each: the line after them has the problem `too-many-lines`, and ends the answer; so does one that "
+    "tells of a key that has ended meanwhile.",
     asked=BulkQuestion,
     takes=(MEDIA_TYPE, ALSO_TAKEN),
     answered=(BulkAnswer,),
     produces=MEDIA_TYPE,
-    own_problems=(TOO_MANY_LINES, TOO_MANY_STREAMS),
+    own_problems=(TOO_MANY_STREAMS,),
     examples=(("bulk-request", "bulk-answer"),),
 )
 OPERATIONS: Final = (ANSWER_BULK,)

@@ -98,6 +98,11 @@ class Keys:
         self._state = _state(path)  # before it is read, so that what changes meanwhile is read again
         self._known = read(path)
 
+    def callers(self) -> tuple[Caller, ...]:
+        """Return all whose keys are in the file."""
+        self._follow()
+        return tuple(caller for _, caller in self._known)
+
     def find(self, key: str) -> Caller | None:
         """Return whose key this is, None when it is nobody's, or its time is over or has not come."""
         self._follow()

@@ -20,6 +20,7 @@ from featherline_service.jobs import windows
 from featherline_service.web import protocol
 from featherline_service.web.answers import Answers
 from featherline_service.web.headers import header
+from featherline_service.web.keys import Keys
 from featherline_service.web.metrics import Metrics
 from featherline_service.web.operations import Operation
 from featherline_service.web.representations import preferred
@@ -48,7 +49,8 @@ OPERATIONS: Final = (READ_METRICS,)
 class _State(Collector):
     """What is counted elsewhere, looked at when somebody asks."""
 
-    def __init__(self, book: Book, answers: Answers, worker: Worker) -> None:
+    def __init__(self, book: Book, answers: Answers, worker: Worker, keys: Keys | None) -> None:
+        self._keys = keys
         self._book = book
         self._answers = answers
         self._worker = worker
@@ -68,6 +70,12 @@ class _State(Collector):
             {(queue,): length for queue, length in self._worker.lengths().items()},
         )
         yield _counter("featherline_heat_solves", "Stacks whose pressing was computed.", (), {(): windows.solves()})
+        yield _gauge(
+            "featherline_key_expires_timestamp_seconds",
+            "When each key ends, in seconds since 1970; none where no keys are asked for.",
+            ("key",),
+            {(each.id,): each.expires.timestamp() for each in (self._keys.callers() if self._keys else ())},
+        )
         yield from self._caches()
         yield _counter(
             "featherline_connections_refused",
@@ -125,10 +133,12 @@ def write(registry: CollectorRegistry, media_type: str) -> tuple[bytes, str]:
     return exposition.generate_latest(registry), exposition.CONTENT_TYPE_PLAIN_0_0_4
 
 
-def handlers(book: Book, answers: Answers, worker: Worker, metrics: Metrics) -> Sequence[HTTPRouteHandler]:
+def handlers(
+    book: Book, answers: Answers, worker: Worker, metrics: Metrics, keys: Keys | None
+) -> Sequence[HTTPRouteHandler]:
     """Return the handler of the metrics."""
     registry = metrics.registry
-    registry.register(_State(book, answers, worker))
+    registry.register(_State(book, answers, worker, keys))
     ProcessCollector(registry=registry)
     GCCollector(registry=registry)
 
