@@ -289,6 +289,14 @@ def test_an_address_of_another_machine_stops_the_start(key_file: Path) -> None:
         b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-length: 2\r\ntransfer-encoding: chunked\r\n\r\n{}",
         b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-length: -2\r\n\r\n{}",
         b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ntransfer-encoding: chunked\r\n\r\nzz\r\n",
+        b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-length: 2\r\ncontent-length: 2\r\n\r\n{}",
+        b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ntransfer-encoding: gzip, chunked\r\n\r\n2\r\n{}\r\n0\r\n\r\n",
+        b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ntransfer-encoding: chunked\r\ntransfer-encoding: chunked\r\n\r\n",
+        b"GET /health/live HTTP/1.1\r\n\r\n",
+        b"GET /health/live HTTP/1.1\r\nhost: x\r\nhost: y\r\n\r\n",
+        b"GET /health/live HTTP/1.1\r\nhost: x\r\nx: a\x00b\r\n\r\n",
+        b"GET /health/live HTTP/1.1\nhost: x\n\n",
+        b"get /health/live HTTP/1.1\r\nhost: x\r\n\r\n",
         b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03",
     ],
 )
@@ -299,6 +307,22 @@ def test_what_is_no_http_is_answered_with_a_problem(port: int, sent: bytes) -> N
     assert head.startswith(b"HTTP/1.1 400 Bad Request\r\n")
     assert b"content-type: application/problem+json" in head
     assert (400, "urn:featherline:problem:bad-request") == (json.loads(body)["status"], json.loads(body)["type"])
+
+
+@pytest.mark.parametrize("end", [b"\r\n\r\n", b""], ids=["ended", "without end"])
+def test_a_head_over_the_limit_is_refused(port: int, end: bytes) -> None:
+    """A head that is too large is 431, and one that goes on and on is not read to its end (RFC 6585 section 5)."""
+    with socket.create_connection((HOST, port), timeout=10) as connection:
+        connection.sendall(b"GET /health/live HTTP/1.1\r\nhost: x\r\nx: " + b"a" * 100_000 + end)
+        answer = connection.recv(65536)
+
+    assert answer.startswith(b"HTTP/1.1 431 Request Header Fields Too Large\r\n")
+    assert b"urn:featherline:problem:head-too-large" in answer
+
+
+def test_a_request_of_http_1_0_needs_no_host(port: int) -> None:
+    """It is answered, and the connection closes."""
+    assert exchange(port, b"GET /health/live HTTP/1.0\r\n\r\n").startswith(b"HTTP/1.1 200 OK\r\n")
 
 
 def test_a_chunked_body_over_the_limit_is_cut_off(port: int) -> None:

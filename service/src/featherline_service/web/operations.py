@@ -18,6 +18,8 @@ from featherline_service.web.problems import (
     BODY_TOO_LARGE,
     BODY_TOO_SLOW,
     BUSY,
+    HEAD_TOO_LARGE,
+    HEAD_TOO_SLOW,
     INTERNAL,
     KEY_REFUSED,
     KEY_REQUIRED,
@@ -34,7 +36,7 @@ from featherline_service.web.problems import (
 from featherline_service.web.representations import JSON, refuse_accept, refuse_parameters
 from featherline_service.web.shell import ADDED
 
-_ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, INTERNAL)
+_ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, HEAD_TOO_SLOW, HEAD_TOO_LARGE, INTERNAL)
 _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, TOO_LATE, BUSY)
 _WITH_A_KEY: Final = (KEY_REQUIRED, KEY_REFUSED, OUT_OF_SCOPE, TOO_MANY_REQUESTS)
 

@@ -53,6 +53,7 @@ NO_SUCH_PATH: Final = ProblemKind("no-such-path", 404, "There is nothing at this
 NO_SUCH_RECORD: Final = ProblemKind("no-such-record", 404, "The book has no such record")
 METHOD_NOT_ALLOWED: Final = ProblemKind("method-not-allowed", 405, "The path does not take this method")
 NOT_ACCEPTABLE: Final = ProblemKind("not-acceptable", 406, "No representation that the Accept header allows")
+HEAD_TOO_SLOW: Final = ProblemKind("head-too-slow", 408, "The head of the request did not arrive in time")
 BODY_TOO_SLOW: Final = ProblemKind("body-too-slow", 408, "The body did not arrive in time")
 BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes", of_body=True)
 TOO_MANY_LINES: Final = ProblemKind("too-many-lines", 413, "The request has more lines than its key may send at once")
@@ -64,6 +65,7 @@ UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
     headers=("Accept", "Accept-Encoding"),
 )
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
+HEAD_TOO_LARGE: Final = ProblemKind("head-too-large", 431, "The head of the request is larger than the service takes")
 _LATER: Final = ("Retry-After",)
 TOO_MANY_REQUESTS: Final = ProblemKind("too-many-requests", 429, "The key has made too many requests", headers=_LATER)
 TOO_MANY_STREAMS: Final = ProblemKind(

@@ -1,0 +1,83 @@
+"""The server's reader of HTTP: heads that come too slowly, or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from typing import Any
+
+import uvicorn
+from structlog.testing import capture_logs
+
+from featherline_service.web.protocol import Protocol
+
+REQUEST = b"GET /tide HTTP/1.1\r\nhost: x\r\n\r\n"
+
+
+class Hasty(Protocol):
+    """The server's protocol, with little patience."""
+
+    head_s = 0.3
+
+
+async def app(scope: Any, _receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
+    """Answer with the method."""
+    headers = [(b"content-length", str(len(scope["method"])).encode())]
+    await send({"type": "http.response.start", "status": 200, "headers": headers})
+    await send({"type": "http.response.body", "body": scope["method"].encode()})
+
+
+@contextlib.contextmanager
+def connected() -> Iterator[socket.socket]:
+    """Run a hasty server; yields a connection to it."""
+    with socket.create_server(("127.0.0.1", 0)) as listening, capture_logs():
+        config = uvicorn.Config(app, interface="asgi3", http=Hasty, ws="none", lifespan="off", log_config=None)
+        server = uvicorn.Server(config)
+        thread = threading.Thread(target=server.run, args=([listening],))
+        thread.start()
+        try:
+            with socket.create_connection(listening.getsockname(), timeout=20) as connection:
+                yield connection
+        finally:
+            server.should_exit = True
+            thread.join(20)
+
+
+def rest(connection: socket.socket) -> bytes:
+    """Return what comes until the connection closes."""
+    return b"".join(iter(lambda: connection.recv(65536), b""))
+
+
+def test_a_head_that_does_not_end_is_given_up() -> None:
+    """Whoever sends a byte now and then holds no connection: 408 (RFC 9110 section 15.5.9), and it closes."""
+    with connected() as connection:
+        connection.sendall(REQUEST[:9])
+        time.sleep(0.1)
+        connection.sendall(REQUEST[9:20])
+        head, _, body = rest(connection).partition(b"\r\n\r\n")
+
+    assert head.startswith(b"HTTP/1.1 408 Request Timeout\r\n")
+    assert "urn:featherline:problem:head-too-slow" == json.loads(body)["type"]
+
+
+def test_a_connection_that_says_nothing_is_closed() -> None:
+    """Nobody is there to be told."""
+    with connected() as connection:
+        assert rest(connection) == b""
+
+
+def test_a_second_head_that_does_not_end_is_given_up() -> None:
+    """After an answer the time begins anew with what comes next."""
+    with connected() as connection:
+        connection.sendall(REQUEST)
+        first = connection.recv(65536)
+        time.sleep(0.5)  # longer than a head may take: between requests it does not count
+        connection.sendall(b"\r\n")
+        given_up = rest(connection)
+
+    assert first.endswith(b"GET")
+    assert given_up.startswith(b"HTTP/1.1 408 ")
