@@ -143,7 +143,7 @@ measured_shoes = st.builds(
             "colour": st.just("#1d2b44"),
         },
     ),
-    some(inside_length=lengths, heel_collapses=st.booleans()),
+    some(inside_length=lengths, width=lengths, height=lengths, heel_collapses=st.booleans()),
 )
 shod = st.one_of(st.sampled_from(list(BOOK.shoes.values())).flatmap(book_shoes), measured_shoes)
 films = ids(*BOOK.films)

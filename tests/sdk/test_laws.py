@@ -43,9 +43,11 @@ PLATEN = Platen(
     pad="pad",
     length_mm=200.0,
     width_mm=80.0,
+    rim_mm=6.0,
     smallest_inside_length_mm=190.0,
     shoes_at_once=2,
     faces=("outer",),
+    cites=(Citation(values=("length_mm", "width_mm", "rim_mm", "smallest_inside_length_mm"), source="list-7"),),
 )
 
 

@@ -214,7 +214,8 @@ class NoReference:
         """Return the platen."""
         platen = next(iter(book["platens"].values()))
         assert isinstance(platen, Platen)
-        return Supplied(source=LIST, records=(replace(platen, id="no-pad", pad="no-such-pad"),))
+        cites = tuple(replace(cite, source=LIST.id) for cite in platen.cites)
+        return Supplied(source=LIST, records=(replace(platen, id="no-pad", pad="no-such-pad", cites=cites),))
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator, Mapping
 
 import pytest
@@ -17,7 +18,7 @@ from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.recipes import resolve
 
-PHYSICAL = ("materials", "contacts", "uppers", "films", "covers", "pads", "presses")
+PHYSICAL = ("materials", "contacts", "uppers", "films", "covers", "pads", "platens", "presses")
 WORDS = ("carrier.sticky", "bonds_to", "takes_film")  # cited, and no numbers
 IN2_MM2 = 25.4**2
 PSI_KPA = 6.894757  # National Institute of Standards and Technology, Special Publication 811, appendix B.
@@ -91,8 +92,7 @@ def test_every_source_is_cited(book: Book) -> None:
     """The list of sources holds nothing that no record rests on."""
     cited = {
         cite.source
-        for kind in ("materials", "contacts", "uppers", "films", "covers", "pads", "presses", "cutters", "shoes",
-                     "rates", "policies")
+        for kind in (*PHYSICAL, "cutters", "shoes", "rates", "policies")
         for record in getattr(book, kind).values()
         for cite in record.cites
     }  # fmt: skip
@@ -292,6 +292,18 @@ def test_platens_are_the_common_ones(book: Book) -> None:
     assert (2, 2, 1) == (form.shoes_at_once, small.shoes_at_once, flat.shoes_at_once)
     assert small.smallest_inside_length_mm < form.smallest_inside_length_mm
     assert min(small.smallest_inside_length_mm, flat.smallest_inside_length_mm) > 153.0 + 12.0
+
+
+def test_presses_open_as_far_as_their_kind(book: Book) -> None:
+    """An upper platen that swings away leaves all room; one on a hinge leaves the sine of its angle at its middle.
+
+    A platen of 400 mm, opened by 50 and by 45 degrees (from memory), to the nearest centimetre.
+    """
+    opening = {name: press.opening_mm for name, press in book.presses.items()}
+
+    assert opening.pop("swing") is None
+    assert {"clam": 150.0, "self-opening": 140.0} == opening
+    assert pytest.approx((150.0, 140.0), abs=5.0) == [200.0 * math.sin(math.radians(angle)) for angle in (50.0, 45.0)]
 
 
 def test_sponge_has_the_stress_of_its_grade(book: Book) -> None:

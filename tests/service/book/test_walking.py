@@ -19,8 +19,8 @@ def test_walk_yields_the_record_itself_and_its_fields() -> None:
 def test_walk_enters_tuples_and_records_within() -> None:
     """A key leads through tuples by index and through records by name."""
     platen = Platen(
-        id="one", name="One", pad="felt", length_mm=1, width_mm=1, smallest_inside_length_mm=1, shoes_at_once=1,
-        faces=("outer", "inner"),
+        id="one", name="One", pad="felt", length_mm=1, width_mm=1, rim_mm=0, smallest_inside_length_mm=1,
+        shoes_at_once=1, faces=("outer", "inner"), cites=(),
     )  # fmt: skip
     carrier = Carrier(material="paper", thickness_mm=1, sticky=True)
     assert dict(walk(platen))["faces[1]"] == "inner"

@@ -17,7 +17,7 @@ from featherline.wire.verdicts import Reason
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.cost import outlines
-from featherline_service.jobs import fits, quotes, recipes
+from featherline_service.jobs import bench_cards, fits, quotes, recipes
 from featherline_service.jobs.pressings import recipe_request
 from featherline_service.jobs.quotes import compose
 from featherline_service.jobs.refusals import RefusedError
@@ -122,6 +122,31 @@ def test_one_shoe_takes_half_the_pieces(book: Book, order: Order, quote: QuoteAn
     assert (("left",), 1) == (left.pressings[0].shoes, left.pressings[0].shoes_at_once)
     assert left.cost.film[0].pieces == 1
     assert 1 - (1 - left.cost.spoil_chance) ** 2 == pytest.approx(quote.cost.spoil_chance)
+
+
+def test_single_shoes_of_two_pairs_lie_on_the_platen_of_a_pair(book: Book, order: Order) -> None:
+    """Twelve left shoes take six closings on a platen for two shoes, and wear the cover sheet six times."""
+    left = compose(book, replace(order, pairs=12, placements=(on(order, sides="left"),)))
+    assert left.cost is not None
+    (cover,) = [line for line in left.cost.lines if line.what == "cover"]
+    card = bench_cards.compose(book, replace(order, pairs=12, placements=(on(order, sides="left"),)))
+
+    assert 2 == left.pressings[0].shoes_at_once
+    assert "6" == cover.quantity
+    assert card.pressings[0].where.endswith("the left shoe of 2 pairs at once")
+
+
+def test_a_platen_for_four_shoes_takes_two_pairs(book: Book, order: Order) -> None:
+    """Of three pairs, two lie on it together and one alone; an order of one pair lies on it as a pair."""
+    double = replace(book.platens["shoe-form"], shoes_at_once=4)
+    wide = replace(book, platens={**book.platens, "shoe-form": double})
+    three, one = (compose(wide, replace(order, pairs=pairs)) for pairs in (3, 1))
+    assert three.cost is not None
+    (cover,) = [line for line in three.cost.lines if line.what == "cover"]
+
+    assert (4, 2) == (three.pressings[0].shoes_at_once, one.pressings[0].shoes_at_once)
+    assert "2" == cover.quantity
+    assert "Load both shoes of 2 pairs," in " ".join(step.sentence for step in three.pressings[0].recipe.steps)
 
 
 def test_a_mark_on_one_shoe_must_fit_that_shoe_alone(book: Book, order: Order) -> None:

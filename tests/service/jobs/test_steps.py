@@ -243,6 +243,8 @@ def test_a_pressing_after_another_sets_up_only_what_changes(book: Book) -> None:
         (("left", "right"), 2, "Load both shoes of the pair,"),
         (("left", "right"), 1, "Load one shoe of the pair after the other,"),
         (("right",), 1, "Load the right shoe,"),
+        (("right",), 2, "Load the right shoes of 2 pairs,"),
+        (("left", "right"), 4, "Load both shoes of 2 pairs,"),
     ],
 )
 def test_the_shoes_that_are_marked_are_loaded(

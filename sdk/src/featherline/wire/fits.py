@@ -75,7 +75,8 @@ class Fit(Struct, frozen=True, kw_only=True):
     """Whether and how an artwork fits a panel.
 
     `clearance_mm` is from the artwork to the nearest edge or keep-out, negative by how far it reaches over it.
-    `largest` is null when no copy fits at that centre.
+    `largest` is null when no copy fits at that centre. `platens` are those of the press that take the shoe and hold the
+    artwork, that first which serves best.
     """
 
     verdict: Verdict
@@ -88,6 +89,7 @@ class Fit(Struct, frozen=True, kw_only=True):
     clearance_needed_mm: float
     bound_by: Annotated[str, Meta(description="What is nearest: 'edge', or a keep-out.")]
     largest: Largest | None
+    platens: tuple[Identifier, ...]
     contrast: Contrast | None
     size: FootLength | None
 

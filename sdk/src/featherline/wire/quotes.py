@@ -28,7 +28,8 @@ class Pressing(Struct, frozen=True, kw_only=True):
     """One closing of the press: what it bonds, on which loading, and its recipe.
 
     Placements of one film on one face share a pressing; films that differ follow one another in the same loading;
-    another face is another loading. `shoes_at_once` is 2 where the platen takes the pair together.
+    another face is another loading. `shoes_at_once` is how many shoes lie on the platen together: 2 where it takes the
+    pair, and more of an order of several pairs where it takes more, or one shoe of each is marked.
     """
 
     loading: Annotated[int, Meta(ge=1)]

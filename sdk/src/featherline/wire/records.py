@@ -254,16 +254,24 @@ class Pad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Platen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """An interchangeable lower platen and the pad on it."""
+    """An interchangeable lower platen and the pad on it: a common form, or one cut to order.
+
+    Its pad is a rectangle, or has an `outline`, with the shoe's toe to the right, in millimetres. Artwork lies on it at
+    least `rim_mm` inside its edge, which is round and presses less, and so far from the featherline too: nearer, the
+    pad would reach under the sole's edge. It takes shoes from an inside length on, and `shoes_at_once` side by side.
+    """
 
     id: Identifier
     name: Name
     pad: Identifier
     length_mm: Positive
     width_mm: Positive
+    outline: PathData | None = None
+    rim_mm: Unsigned
     smallest_inside_length_mm: Positive
-    shoes_at_once: Annotated[int, Meta(ge=1, le=2)]
+    shoes_at_once: Annotated[int, Meta(ge=1, le=8)]
     faces: Annotated[tuple[Face, ...], Meta(min_length=1)]
+    cites: tuple[Citation, ...]
 
 
 class Pressures(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -275,11 +283,16 @@ class Pressures(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A heat press: what it can be set to, and which lower platens it takes."""
+    """A heat press: what it can be set to, and which lower platens it takes, those first that serve it best.
+
+    `opening_mm` is the height between the pad and the middle of the opened upper platen; null: that is drawn or swung
+    away, and any shoe goes under it.
+    """
 
     id: Identifier
     name: Name
     opening: Literal["clam", "swing-away", "self-opening"]
+    opening_mm: Positive | None = None
     coolest_c: Celsius
     hottest_c: Celsius
     step_c: Positive
@@ -361,6 +374,8 @@ class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     reference_foot_mm: Positive
     reference_girth_mm: Annotated[Positive, Meta(description="Girth at the joint at the reference foot length.")]
     inside_allowance_mm: Annotated[float, Meta(ge=0, le=40, description="Inside length less foot length.")]
+    width_mm: Annotated[Positive, Meta(description="Across the sole at its widest, at the reference foot length.")]
+    height_mm: Annotated[Positive, Meta(description="From the ground to its top, at the reference foot length.")]
     panels: Annotated[tuple[Panel, ...], Meta(min_length=1, max_length=12)]
     pair_value: Charge
     cites: tuple[Citation, ...]

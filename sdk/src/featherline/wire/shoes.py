@@ -86,6 +86,8 @@ class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_onl
     upper: Identifier | None = None
     panels: Annotated[tuple[MeasuredPanel, ...], Meta(min_length=1, max_length=12)]
     inside_length: Length | None = None
+    width: Annotated[Length | None, Meta(description="Across the sole at its widest.")] = None
+    height: Annotated[Length | None, Meta(description="From the ground to the top.")] = None
     heel_collapses: bool | None = None
 
 

@@ -25,6 +25,8 @@ ReasonCode = Literal[
     "fit.fine-island",
     "fit.curved",
     "fit.reach",
+    "fit.sole-edge",
+    "fit.opening",
     "fit.heel",
     "heat.no-window",
     "heat.worst-case",

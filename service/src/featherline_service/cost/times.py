@@ -76,7 +76,8 @@ class Closing(Struct, frozen=True, kw_only=True):
     """Closings of the press at one setting, and what hands do for them; counts are for one pair.
 
     Closings of one `loading` follow one another without taking the shoes off. `setting` tells settings apart. `shoes`
-    counts shoes laid on the platen, `placed` and `taped` pieces of film laid and taped.
+    counts shoes laid on the platen, `placed` and `taped` pieces of film laid and taped. Where the platen takes shoes of
+    several pairs, `closings` serve `pairs_at_once`.
     """
 
     loading: int
@@ -87,6 +88,11 @@ class Closing(Struct, frozen=True, kw_only=True):
     shoes: int
     placed: int
     taped: int
+    pairs_at_once: int = 1
+
+    def closed(self, pairs: int) -> int:
+        """Return how often the press is closed for so many pairs."""
+        return -(-pairs // self.pairs_at_once) * self.closings
 
 
 class Run(Struct, frozen=True, kw_only=True):
@@ -129,7 +135,7 @@ def _ways(loading: Sequence[Closing], pairs: int, before: int | None) -> tuple[R
     """Return the ways to run one loading for so many pairs, the press set as `before`: shoes left on, or laid again."""
     settings = [list(closings) for _, closings in groupby(loading, key=lambda closing: closing.setting)]
     first = int(loading[0].setting != before)
-    turns = pairs * max(closing.closings for closing in loading)
+    turns = max(closing.closed(pairs) for closing in loading)
     back = int(loading[0].setting != loading[-1].setting)
     left_on = Rounds(
         shoes_laid=pairs * max(closing.shoes for closing in loading),
@@ -164,8 +170,8 @@ def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, hand
     pairs = sum(run.pairs for run in runs)
     weeded = sum(cut.count for cut in cuts)
     each = [(run.pairs, closing) for run in runs for closing in run.closings]
-    closed = sum(pairs * closing.closings for pairs, closing in each)
-    attended = sum(pairs * closing.closings * closing.dwell_s for pairs, closing in each)
+    closed = sum(closing.closed(pairs) for pairs, closing in each)
+    attended = sum(closing.closed(pairs) * closing.dwell_s for pairs, closing in each)
     placed = sum(pairs * closing.placed for pairs, closing in each)
     taped = sum(pairs * closing.taped for pairs, closing in each)
     return (
@@ -193,11 +199,11 @@ def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, hand
 
 def pressing_s(run: Run, handling: Handling) -> float:
     """Return how long the pairs of a run take up the press, setting it aside [s]: what they differ by."""
-    return run.pairs * sum(
-        closing.closings * (closing.dwell_s + closing.wait_s)
-        + closing.shoes * handling.load_shoe_s
-        + closing.placed * (handling.position_s + handling.peel_s)
-        + closing.taped * handling.tape_s
+    return sum(
+        closing.closed(run.pairs) * (closing.dwell_s + closing.wait_s)
+        + run.pairs * closing.shoes * handling.load_shoe_s
+        + run.pairs * closing.placed * (handling.position_s + handling.peel_s)
+        + run.pairs * closing.taped * handling.tape_s
         for closing in run.closings
     )
 
@@ -219,7 +225,7 @@ def weeded_s(cuts: Sequence[Cut], handling: Handling) -> float:
 
 def press_s(work: Sequence[HandWork], runs: Sequence[Run]) -> float:
     """Return how long the press is taken up [s]: by hand work at it, and by shoes that wait there for their peel."""
-    waits = sum(run.pairs * closing.closings * closing.wait_s for run in runs for closing in run.closings)
+    waits = sum(closing.closed(run.pairs) * closing.wait_s for run in runs for closing in run.closings)
     return sum(one.seconds for one in work if one.at_press) + waits
 
 

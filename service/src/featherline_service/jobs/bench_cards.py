@@ -78,7 +78,10 @@ def _facts(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[tuple[str,
 def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> cards.Pressing:
     recipe, shoes = pressing.recipe, pressing.shoes
     which = "both shoes" if len(shoes) > 1 else f"the {shoes[0]} shoe"
-    once = " at once" if pressing.shoes_at_once > 1 else ", one after the other" if len(shoes) > 1 else ""
+    pairs = pressing.shoes_at_once // len(shoes)
+    once = ", one after the other"
+    if pairs:
+        once = f" of {pairs} pairs at once" if pairs > 1 else " at once" if len(shoes) > 1 else ""
     places = ", ".join(str(index + 1) for index in pressing.placements)
     marks = f"; marks {places}" if len(order.placements) > 1 else ""
     where = f"loading {pressing.loading}, {pressing.face} face; {which}{once}{marks}"

@@ -206,11 +206,13 @@ def _run(part: Part) -> Run:
 
 
 def _runs(parts: Sequence[Part]) -> list[Run]:
-    """Return the runs of the press: parts with the same closings are pressed in one."""
-    pairs: dict[tuple[Closing, ...], int] = {}
-    for part in parts:
-        pairs[part.closings] = pairs.get(part.closings, 0) + part.pairs
-    return [Run(closings=closings, pairs=count) for closings, count in pairs.items()]
+    """Return the runs of the press: parts with the same closings are pressed in one, pairs that share them apart."""
+    pairs: dict[tuple[tuple[Closing, ...], int], int] = {}
+    for number, part in enumerate(parts):
+        shared = any(closing.pairs_at_once > 1 for closing in part.closings)
+        key = part.closings, number if shared else -1
+        pairs[key] = pairs.get(key, 0) + part.pairs
+    return [Run(closings=closings, pairs=count) for (closings, _), count in pairs.items()]
 
 
 def _mean(parts: Sequence[Part], chances: Sequence[float]) -> float:
@@ -233,8 +235,11 @@ def _add_covers(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     }
     for cover in covers.values():
         closed = [
-            part.pairs
-            * sum(one.closing.closings for one in part.pressed if one.cover is not None and one.cover.id == cover.id)
+            sum(
+                one.closing.closed(part.pairs)
+                for one in part.pressed
+                if one.cover is not None and one.cover.id == cover.id
+            )
             for part in parts
         ]
         with exactly():

@@ -1,4 +1,4 @@
-"""Why a marking does not fit, or cannot be cut, reached or seen: the reasons behind a fit's verdict."""
+"""Why a marking does not fit, or cannot be pressed on or seen: reasons behind a fit's verdict."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from featherline.wire.fits import Contrast
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shelves import Book
+from featherline_service.jobs import reach
 from featherline_service.jobs.marking import Marking
 from featherline_service.jobs.windows import pressure_kpa
 from featherline_service.quantities import kilopascals
@@ -59,96 +60,15 @@ def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Rea
     )
 
 
-def _platens(book: Book, marking: Marking) -> list[Platen]:
-    """Return the press's platens that present the face, those that take most shoes at once first."""
-    platens = [book.platens[name] for name in marking.press.platens]
-    return sorted((p for p in platens if marking.panel.face in p.faces), key=lambda platen: -platen.shoes_at_once)
-
-
-def _goes_on(marking: Marking, platen: Platen) -> bool:
-    inside = marking.panel.inside_length
-    return inside is None or inside >= platen.smallest_inside_length_mm
-
-
-def _holds(marking: Marking, platen: Platen) -> bool:
-    """Return whether the placed artwork's box lies on a platen, along it or across."""
-    short, long = sorted(marking.extent())
-    return short <= min(platen.width_mm, platen.length_mm) and long <= max(platen.width_mm, platen.length_mm)
-
-
-def unreached(book: Book, marking: Marking) -> Iterator[Reason]:
-    """Yield why no platen of the press takes the shoe or the artwork, or that it is not known."""
-    panel, press = marking.panel, marking.press
-    platens = _platens(book, marking)
-    taking = [platen for platen in platens if _goes_on(marking, platen)]
-    least = min((platen.smallest_inside_length_mm for platen in platens), default=0.0)
-    if not platens:
-        yield Reason(
-            code="fit.reach",
-            verdict="decline",
-            subject="/panel",
-            sentence=f"No platen of {press.name} presents a shoe's {panel.face} face: take another press or panel.",
-        )
-    elif not taking and panel.inside_length is not None:
-        yield Reason(
-            code="fit.reach",
-            verdict="decline",
-            subject="/shoe",
-            sentence=f"The shoe is {marking.say(panel.inside_length)} long inside; the smallest platen of {press.name} "
-            f"for its {panel.face} face needs {marking.say(least, upwards=True)}.",
-            measure=round(panel.inside_length, 4),
-            limit=least,
-            unit="mm",
-        )
-    elif not any(_holds(marking, platen) for platen in taking):
-        largest = max(taking, key=lambda platen: platen.length_mm * platen.width_mm)
-        width, height = marking.extent()
-        yield Reason(
-            code="fit.reach",
-            verdict="decline",
-            subject="/artwork",
-            sentence=f"The artwork takes {marking.say(width)} by {marking.say(height)}, and {largest.name} is "
-            f"{marking.say(largest.length_mm)} by {marking.say(largest.width_mm)}: make it smaller.",
-            measure=round(max(width, height), 4),
-            limit=max(largest.length_mm, largest.width_mm),
-            unit="mm",
-        )
-    elif panel.inside_length is None:
-        yield Reason(
-            code="fit.reach",
-            verdict="trial",
-            subject="/shoe/inside_length",
-            sentence="Whether the shoe goes on a platen is not known: measure its inside length. The smallest platen "
-            f"of {press.name} for its {panel.face} face needs {marking.say(least, upwards=True)}.",
-            limit=least,
-            unit="mm",
-        )
-
-
-def heel(marking: Marking) -> Iterator[Reason]:
-    """Yield that a heel does not lie flat, or may not (common practice, no source)."""
-    if marking.panel.face != "heel" or marking.panel.heel_collapses:
-        return
-    known = marking.panel.heel_collapses is not None
-    yield Reason(
-        code="fit.heel",
-        verdict="decline" if known else "trial",
-        subject="/panel",
-        sentence="The heel does not collapse, so it cannot lie flat under the platen: mark another panel."
-        if known
-        else "Whether the heel collapses is not known: press it flat by hand, and mark it only if it lies flat.",
-    )
-
-
 def curved(book: Book, marking: Marking) -> Iterator[Reason]:
     """Yield why flat film and a flat platen do not suit the panel's curve, or may not.
 
-    The pad is that of the platen which takes most shoes at once. That the upper itself gives way, and lies flatter than
+    The pad is that of the platen which serves best. That the upper itself gives way, and lies flatter than
     the shoe stands, is not counted on.
     """
     panel = marking.panel
     if panel.face == "heel":
-        return  # It lies flat, or is not marked: `heel` says which.
+        return  # It lies flat, or is not marked: `reach` says which.
     if not panel.curvature_known:
         yield Reason(
             code="fit.curved",
@@ -161,8 +81,7 @@ def curved(book: Book, marking: Marking) -> Iterator[Reason]:
         return
     worst: Verdict = "decline" if panel.curvature_known else "trial"
     yield from _overstretched(marking, worst)
-    taking = [platen for platen in _platens(book, marking) if _goes_on(marking, platen)]
-    if taking:
+    if taking := reach.platens_that_take(book, marking):
         yield from _underpressed(book, marking, taking[0], worst)
 
 

@@ -8,7 +8,7 @@ from typing import Final
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
 from featherline.wire.verdicts import Verdict
 from featherline_service.book.shelves import Book
-from featherline_service.jobs import film_limits, fit_reasons
+from featherline_service.jobs import film_limits, fit_reasons, reach
 from featherline_service.jobs.marking import Marking, understand
 from featherline_service.jobs.sized_artworks import measures
 from featherline_service.keeping import kept
@@ -48,8 +48,7 @@ def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
         *(() if fits else fit_reasons.outside(marking, room, largest)),
         *film_limits.too_fine(book, marking.film, marking.artwork),
         *fit_reasons.curved(book, marking),
-        *fit_reasons.unreached(book, marking),
-        *fit_reasons.heel(marking),
+        *reach.reasons(book, marking),
         *fit_reasons.measured(marking),
         *fit_reasons.tone_on_tone(contrast),
     )
@@ -69,6 +68,7 @@ def check(book: Book, request: FitRequest, *, largest_too: bool = True) -> Fit:
         clearance_needed_mm=round(marking.clearance, 4),
         bound_by=room.bound_by,
         largest=None if largest is None else _copy(marking, largest),
+        platens=tuple(platen.id for platen in reach.platens_that_hold(book, marking)),
         contrast=contrast,
         size=panel.size,
     )

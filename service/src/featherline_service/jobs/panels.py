@@ -38,6 +38,8 @@ GENTLE_RADIUS_MM: Final = 150.0
 TIGHT_RADIUS_MM: Final = 60.0
 SMALLEST_RADIUS_MM: Final = 5.0
 _CURVATURES: Final = {"flat": math.inf, "gentle": GENTLE_RADIUS_MM, "tight": TIGHT_RADIUS_MM}
+_LYING: Final = ("outer", "inner")
+"""Faces of a shoe that lies on its side."""
 # Beyond any shoe's.
 SHORTEST_PANEL_MM: Final = 1.0
 LONGEST_PANEL_MM: Final = 1000.0
@@ -60,6 +62,8 @@ class FoundPanel:
     curvature_known: bool
     colour: str | None
     inside_length: float | None
+    stands: float | None
+    """How high the shoe is as it lies with the panel's face up."""
     heel_collapses: bool | None
     size: FootLength | None
 
@@ -98,6 +102,7 @@ def _of_book(book: Book, shoe: BookShoe, wanted: str, checks: Checks) -> FoundPa
         curvature_known=True,
         colour=panel.colour,
         inside_length=foot + model.inside_allowance_mm,
+        stands=around * (model.width_mm if panel.face in _LYING else model.height_mm),
         heel_collapses=model.heel_collapses,
         size=FootLength(foot_mm=round(foot, 4), convention=sizes.SCALES[shoe.size.system].convention),
     )
@@ -157,6 +162,9 @@ def _of_ruler(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks) -> Fo
     pointer = f"/shoe/panels/{index}"
     radius = _radius(panel, pointer, checks)
     inside = shoe.inside_length and checks.value(millimetres, shoe.inside_length, "/shoe/inside_length")
+    across = "width" if panel.face in _LYING else "height"
+    standing = shoe.width if panel.face in _LYING else shoe.height
+    stands = standing and checks.value(millimetres, standing, f"/shoe/{across}")
     uppers_of(book, shoe, checks, "/shoe")  # for what contradicts itself: a fit asks nothing of the upper
     shape = _measured_outline(panel.shape, f"{pointer}/shape", checks)
     if shape is None or radius is None:
@@ -173,6 +181,7 @@ def _of_ruler(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks) -> Fo
         curvature_known=panel.curvature is not None,
         colour=panel.colour,
         inside_length=inside or None,
+        stands=stands or None,
         heel_collapses=shoe.heel_collapses,
         size=None,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -86,26 +86,19 @@ def plan(book: Book, order: Order, marked: Sequence[Marked]) -> Plan:
 
     Placements of one film on one face share a closing where one setting suits all their panels; else they are pressed
     apart, each panel alone under the platen. Films that differ follow one another on one loading, the hottest first,
-    so that no film is pressed again hotter than its own setting. Every other face is another loading.
+    so that no film is pressed again hotter than its own setting. Every other face, or platen, is another loading.
     """
     closings: list[_Closing] = []
     reasons: list[Reason] = []
     loading = 0
     for face in dict.fromkeys(one.fit.face for one in marked):
         on_face = [one for one in marked if one.fit.face == face]
-        platen = _platen(book, order, face, on_face[0].fit)
-        together: list[_Group] = []
-        apart: list[_Group] = []
-        for film in dict.fromkeys(one.placement.film for one in on_face):
-            groups = _groups(book, order, [one for one in on_face if one.placement.film == film])
-            together.append(groups[0])
-            apart += groups[1:]
-            reasons += [_apart(group, groups[0]) for group in groups[1:]]
-        for groups_of_loading in ([*sorted(together, key=_hottest_first)], *([group] for group in apart)):
-            loading += 1
-            closings += [
-                _Closing(face=face, loading=loading, group=group, platen=platen) for group in groups_of_loading
-            ]
+        for platen, on_platen in _by_platen(book, order, face, on_face):
+            loadings, why = _loadings(book, order, on_platen)
+            reasons += why
+            for groups in loadings:
+                loading += 1
+                closings += [_Closing(face=face, loading=loading, group=group, platen=platen) for group in groups]
     pressings = []
     for at, closing in enumerate(closings):
         beside = _beside(book, order, closing)
@@ -113,6 +106,34 @@ def plan(book: Book, order: Order, marked: Sequence[Marked]) -> Plan:
         reasons += [_presses_again(closing, one) for one in _pressed_before(book, order, closings, at)]
         pressings.append(_planned(book, order, closings, at, tuple(one.name for one in beside)))
     return Plan(pressings=tuple(pressings), reasons=tuple(reasons))
+
+
+def _by_platen(book: Book, order: Order, face: Face, marked: Sequence[Marked]) -> Iterator[tuple[Platen, list[Marked]]]:
+    """Yield placements of one face by the platen that holds them: each time that which holds most of those left."""
+    left = list(marked)
+    while left:
+        names = dict.fromkeys(name for one in left for name in one.fit.platens)
+        if names:
+            best = max(names, key=lambda name: sum(name in one.fit.platens for one in left))
+            here = [one for one in left if best in one.fit.platens]
+            yield book.platens[best], here
+        else:  # held by none, and declined
+            here = left
+            yield _platen(book, order, face, left[0].fit), here
+        left = [one for one in left if one not in here]
+
+
+def _loadings(book: Book, order: Order, marked: Sequence[Marked]) -> tuple[list[list[_Group]], list[Reason]]:
+    """Return the loadings of placements on one face and platen, each its closings in order, and why some are apart."""
+    together: list[_Group] = []
+    apart: list[_Group] = []
+    reasons: list[Reason] = []
+    for film in dict.fromkeys(one.placement.film for one in marked):
+        groups = _groups(book, order, [one for one in marked if one.placement.film == film])
+        together.append(groups[0])
+        apart += groups[1:]
+        reasons += [_apart(group, groups[0]) for group in groups[1:]]
+    return [sorted(together, key=_hottest_first), *([group] for group in apart)], reasons
 
 
 def _groups(book: Book, order: Order, marked: Sequence[Marked]) -> list[_Group]:
@@ -298,7 +319,7 @@ def _planned(
     closing, group = closings[at], closings[at].group
     before = closings[at - 1] if at else None
     shoes = shoes_marked(group.marked)
-    at_once = closing.platen.shoes_at_once if len(shoes) == len(_SHOES["both"]) else 1
+    at_once = min(closing.platen.shoes_at_once, order.pairs * len(shoes))
     turn = Turn(
         shoes=shoes,
         shoes_at_once=at_once,

@@ -25,7 +25,7 @@ def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units:
     covers = {one.cover.id: one.cover for part in parts for one in part.pressed if one.cover is not None}
     for cover in covers.values():
         closed = sum(
-            part.pairs * one.closing.closings
+            one.closing.closed(part.pairs)
             for part in parts
             for one in part.pressed
             if one.cover is not None and one.cover.id == cover.id

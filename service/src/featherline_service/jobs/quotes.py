@@ -249,6 +249,7 @@ def _pressed(
             dwell_s=setting.dwell_s,
             wait_s=peel,
             closings=-(-len(pressing.shoes) // pressing.shoes_at_once),
+            pairs_at_once=max(1, pressing.shoes_at_once // len(pressing.shoes)),
             shoes=len(pressing.shoes),
             placed=copies,
             taped=taped,

@@ -134,9 +134,12 @@ def _load(platen: Platen, turn: Turn | None) -> Iterator[Step]:
 def _loaded(platen: Platen, turn: Turn | None) -> str:
     if turn is None:
         return "both shoes of the pair" if platen.shoes_at_once > 1 else "one shoe"
+    pairs = turn.shoes_at_once // len(turn.shoes)
     if len(turn.shoes) == 1:
-        return f"the {turn.shoes[0]} shoe"
-    return "both shoes of the pair" if turn.shoes_at_once > 1 else "one shoe of the pair after the other"
+        return f"the {turn.shoes[0]} shoe" if pairs == 1 else f"the {turn.shoes[0]} shoes of {pairs} pairs"
+    if pairs > 1:
+        return f"both shoes of {pairs} pairs"
+    return "both shoes of the pair" if pairs == 1 else "one shoe of the pair after the other"
 
 
 def _position(film: Film, turn: Turn | None) -> Iterator[Step]:

@@ -16,7 +16,8 @@ from featherline_service.shape.placing import FreeArea, Pose
 
 Side = Literal["above", "below", "behind", "in-front-of"]
 
-# The part of a panel's own outline along the keep-out of this name is the line that the trade knows by it.
+# The part of a panel's own outline along the keep-out of this name is the line that the trade knows by it; where the
+# keep-out does not reach the outline, it is its own edge.
 _LINES: Final = {"featherline"}
 PANEL: Final = "panel"
 
@@ -139,12 +140,12 @@ def _pose(area: FreeArea, sides: _Sides, anchor: Anchor, scale: float) -> Pose:
 
 def _reach(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> float:
     """Return how far an edge reaches towards the artwork, over a span along the panel or, for its sides, across it."""
-    edge = _edge(area, anchor.edge)
+    line = edge(area, anchor.edge)
     begin, end = span
-    left, low, right, high = shapely.bounds(edge)
+    left, low, right, high = shapely.bounds(line)
     upright = anchor.side in {"above", "below"}
     window = (begin, low - 1.0, end, high + 1.0) if upright else (left - 1.0, begin, right + 1.0, end)
-    parts = shapely.get_parts(_joined(shapely.intersection(edge, shapely.box(*window))))
+    parts = shapely.get_parts(_joined(shapely.intersection(line, shapely.box(*window))))
     parts = parts[~shapely.is_empty(parts)]
     if len(parts) == 0:
         first, last = ((left, right) if upright else (low, high)) - np.array(anchor.centre[not upright])
@@ -173,7 +174,7 @@ def _joined(geometry: BaseGeometry) -> BaseGeometry:
 
 
 @kept
-def _edge(area: FreeArea, name: str) -> BaseGeometry:
+def edge(area: FreeArea, name: str) -> BaseGeometry:
     """Return an edge of a panel: its outline, a line of it, or a part that must not be marked.
 
     Raises:
@@ -183,9 +184,9 @@ def _edge(area: FreeArea, name: str) -> BaseGeometry:
     if name == PANEL:
         return outline
     parts = [part for what, part in area.barriers[1:] if what == name]
-    edge: BaseGeometry = shapely.union_all(parts)
-    if name in _LINES:
-        edge = shapely.intersection(outline, edge)
-    if edge.is_empty:
+    found: BaseGeometry = shapely.union_all(parts)
+    if name in _LINES and shapely.intersects(outline, found):
+        found = shapely.intersection(outline, found)
+    if found.is_empty:
         raise AnchorError(f"The panel has no {name} to place by; it has: {', '.join(edges(area))}")
-    return edge
+    return found
