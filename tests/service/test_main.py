@@ -85,7 +85,7 @@ def port() -> Iterator[int]:
 def test_it_says_when_it_is_ready_and_stops_when_told_to() -> None:
     """One line when it is ready, one a request, one when it has stopped; then the exit code is 0."""
     with running() as (process, ready):
-        assert ready["event"] == "service.ready"
+        assert ("service.ready", None) == (ready["event"], ready["keys"])
         answer = httpx2.get(f"http://{HOST}:{ready['port']}/health/ready", headers={"x-request-id": "tide-7"})
         assert (200, ready["book"]) == (answer.status_code, answer.json()["book"])
         process.send_signal(signal.SIGTERM)
@@ -157,6 +157,7 @@ def test_a_key_for_a_caller_is_made_and_let_in_from_anywhere(tmp_path: Path) -> 
         process.send_signal(signal.SIGTERM)
         _, err = process.communicate(timeout=30)
 
+    assert 2 == ready["keys"]
     assert ["harbour-shop", "till"] == [caller.id for _, caller in read(path)]
     assert [401, 404, 404, 401] == statuses
     assert ["harbour-shop", "till"] == [

@@ -62,10 +62,12 @@ class _Server(uvicorn.Server):
         drain_s: float,
         revision: str,
         sealing: Seals,
+        keys: Keys | None,
         started: float,
     ) -> None:
         super().__init__(config)
         self._temporary_key = sealing.keys.keys[0].kid if sealing.keys.temporary else None
+        self._keys = keys
         self._app = app
         self._drain_s = drain_s
         self._leaves_at: float | None = None
@@ -78,7 +80,8 @@ class _Server(uvicorn.Server):
         for each in sockets or ():
             host, port = each.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
-            _log.info("service.ready", host=host, port=port, book=self._revision, start_s=took)
+            keys = None if self._keys is None else len(self._keys.callers())
+            _log.info("service.ready", host=host, port=port, book=self._revision, keys=keys, start_s=took)
         if self._temporary_key is not None:
             _log.warning(
                 "seals.temporary-key",
@@ -155,7 +158,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # The server takes signals as the wish to finish and stop, and passes them on when it has: then that is all.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with listening, contextlib.suppress(KeyboardInterrupt):
-        _Server(config, app, settings.drain, book.revision, sealing, started).run(sockets=[listening])
+        _Server(config, app, settings.drain, book.revision, sealing, keys, started).run(sockets=[listening])
     if sending is not None:
         sending.close()
     _log.info("service.stopped")

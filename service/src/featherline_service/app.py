@@ -40,6 +40,7 @@ def create_app(
 ) -> Shell:
     """Return the ASGI application. Without `book`, `sealing` and `keys`, those that the settings name.
 
+    Without any keys it lets everybody in: then whoever serves it listens on this machine alone, as `__main__` does.
     What `tracing` does with requests as parts of traces is its own; without it they have names in the log.
 
     Raises:

@@ -124,6 +124,7 @@ def test_a_key_has_its_time(path: Path, fields: dict[str, str], at_s: float, in_
         (entry(expires="2026-07-01T00:00:00"), "timezone component - at `$.keys[0].expires`"),
         (entry(expires="2026-07-01"), "at `$.keys[0].expires`"),
         (entry(not_before='"yesterday"'), "at `$.keys[0].not_before`"),
+        (entry(not_before="2026-07-01T00:00:00Z"), "the key till ends before it begins"),
         (entry(requests_per_minute="0"), "at `$.keys[0].requests_per_minute`"),
         (entry(burst='"9"'), "at `$.keys[0].burst`"),
         (entry(bulk_lines="999"), "at `$.keys[0].bulk_lines`"),

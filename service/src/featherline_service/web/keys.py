@@ -157,6 +157,9 @@ def read(path: Path) -> tuple[tuple[bytes, Caller], ...]:
     for what, values in (("id", {each.id for each in entries}), ("digest", {each.digest for each in entries})):
         if len(values) < len(entries):
             raise KeyFileError(f"{path}: two keys have the same {what}; each needs its own")
+    for each in entries:
+        if each.not_before is not None and each.not_before >= each.expires:
+            raise KeyFileError(f"{path}: the key {each.id} ends before it begins")
     return tuple((bytes.fromhex(each.digest.removeprefix("sha256:")), _caller(each)) for each in entries)
 
 
