@@ -7,19 +7,12 @@ import msgspec
 import pytest
 
 from featherline.wire import ArtworkAnswer, ArtworkRequest
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import artworks
 from featherline_service.jobs.refusals import RefusedError
 
 TEXT = {"kind": "text", "text": "BOW 7", "font": "plain", "height": "15 mm"}
 FRAME = {"kind": "path", "d": "M0 0H40V20H0ZM5 5V15H35V5ZM15 9H25V11H15Z", "height": "20 mm"}
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 def measured(book: Book, artwork: dict[str, Any], **more: Any) -> ArtworkAnswer:  # noqa: ANN401 - the JSON of any part

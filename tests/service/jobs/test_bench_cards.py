@@ -6,7 +6,6 @@ import msgspec
 import pytest
 
 from featherline.wire.costs import Order
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.drawing.cards import Card
 from featherline_service.jobs import bench_cards, quotes, trials
@@ -31,12 +30,6 @@ WALK_IN: dict[str, Any] = {
     ],
     "inside_length": "275 mm",
 }
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
 
 
 def order(*placements: dict[str, Any], **changes: Any) -> Order:  # noqa: ANN401 - the JSON of any part

@@ -4,19 +4,12 @@ import pytest
 from msgspec.structs import replace
 
 from featherline.wire.records import ShoeModel
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.cautions import cautions
 
 ALWAYS = [
     "rules-first", "try-first", "hot-surfaces", "pinch-points", "fumes", "diisocyanates", "sole-joint",
 ]  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
 
 
 @pytest.fixture(scope="module")

@@ -7,6 +7,7 @@ from random import Random
 
 import msgspec
 import pytest
+from measured_work import PIECE, PRESSING, WORK
 from msgspec.structs import replace
 
 from featherline.wire.costs import (
@@ -20,7 +21,6 @@ from featherline.wire.costs import (
 )
 from featherline.wire.money import Charge
 from featherline.wire.records import Ending, Handling, QuantityBreak
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.cost.money import minor_digits
 from featherline_service.jobs.costs import estimate
@@ -31,25 +31,6 @@ EACH = 50 if os.environ.get("CI") else 6
 """Works drawn for each of fifty books in each of four currencies: 10,000 in all where CI runs, an eighth else."""
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
-
-PIECE = CutPiece(
-    film="smooth",
-    colour="gorse",
-    width="54 mm",
-    height="24 mm",
-    cut_length="500 mm",
-    corners=30,
-    waste_pieces=4,
-    per_pair=2,
-)
-PRESSING = KnownPressing(dwell="30 s", wait="12 s", cover="silicone-thin", per_pair=1)
-WORK = Measured(pieces=(PIECE,), pressings=(PRESSING,))
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 def in_currency(book: Book, currency: str, random: Random) -> Book:

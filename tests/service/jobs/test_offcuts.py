@@ -1,26 +1,16 @@
 from __future__ import annotations
 
 import pytest
+from measured_work import PIECE, WORK
 from msgspec.structs import replace
 
-from featherline.wire.costs import CutPiece, FilmUse, KnownPressing, Measured, OfferedOffcut
+from featherline.wire.costs import FilmUse, Measured, OfferedOffcut
 from featherline.wire.shoes import Rectangle, Traced
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.costs import estimate
 from featherline_service.jobs.refusals import RefusedError
 
-PIECE = CutPiece(
-    film="smooth",
-    colour="gorse",
-    width="54 mm",
-    height="24 mm",
-    cut_length="500 mm",
-    corners=30,
-    waste_pieces=4,
-    per_pair=2,
-)
-WORK = Measured(pieces=(PIECE,), pressings=(KnownPressing(dwell="30 s", per_pair=1),))
 L_SHAPED = "M0 0H200V60H80V150H0Z"
 
 

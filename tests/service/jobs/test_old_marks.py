@@ -13,7 +13,6 @@ from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import OldMark, Recipe, RecipeRequest, ShoePanel
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline.wire.verdicts import Reason
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.drawing.scene import Words
 from featherline_service.jobs import quotes, temperature_charts
@@ -24,12 +23,6 @@ from featherline_service.jobs.refusals import RefusedError
 
 EXAMPLE = Path(__file__).parents[3] / "openapi" / "examples" / "quote-request.json"
 OVER, BESIDE = OldMark(film="smooth", under=True), OldMark(film="smooth")
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 @pytest.fixture(scope="module")

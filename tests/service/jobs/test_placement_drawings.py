@@ -9,19 +9,12 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from featherline.wire.fits import FitRequest
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.drawing.scene import Scene, Shape, Words
 from featherline_service.jobs import fits, placement_drawings
 
 DECK: dict[str, Any] = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
 MARLOW = {"kind": "text", "text": "MARLOW\n7", "font": "plain", "height": "22 mm"}
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
 
 
 def request(**changes: Any) -> FitRequest:  # noqa: ANN401 - the JSON of any part

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from featherline.wire.fits import Fit, FitRequest
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import fits, marking
 from featherline_service.jobs.refusals import RefusedError
@@ -28,12 +27,6 @@ RULER: dict[str, Any] = {
     ],
 }
 BAR = {"kind": "path", "d": "M0 0H40V10H0Z", "height": "10 mm"}
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
 
 
 def request(**changes: Any) -> FitRequest:  # noqa: ANN401 - the JSON of any part

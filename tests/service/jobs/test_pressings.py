@@ -12,7 +12,6 @@ from featherline.wire.fits import Fit
 from featherline.wire.problems import Fault
 from featherline.wire.recipes import Band, Recipe, RecipeRequest, Setting, ShoePanel, Window
 from featherline.wire.verdicts import Verdict
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import fits, recipes
 from featherline_service.jobs.pressings import Marked, Plan, plan, worst
@@ -23,12 +22,6 @@ EXAMPLE = Path(__file__).parents[3] / "openapi" / "examples" / "quote-request.js
 
 Held = Callable[[str, float, str | None], Recipe]
 """From a panel, a temperature and a cover that are held, to its recipe there."""
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,6 @@ from featherline.wire.costs import Order, Placement
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline.wire.verdicts import Reason
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.cost import outlines
 from featherline_service.jobs import bench_cards, fits, quotes, recipes
@@ -25,12 +24,6 @@ from featherline_service.jobs.refusals import RefusedError
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 SMALL = PathArtwork(d="M0 0H10V10H0Z", height="6 mm")
 SQUARE_INCH_MM2 = 25.4**2
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 @pytest.fixture(scope="module")

@@ -14,16 +14,9 @@ from msgspec.structs import replace
 from featherline.wire.recipes import BareLayer, BareStack, Recipe, RecipeRequest, ShoePanel
 from featherline.wire.records import HeatLimit
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.recipes import considered, resolve
 from featherline_service.jobs.refusals import RefusedError
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 def deck_shoe(

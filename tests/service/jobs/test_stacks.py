@@ -8,15 +8,8 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.stacks import Pile, changes_by, pile
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 def deck(book: Book, pressure_kpa: float = 276.0) -> Pile:

@@ -8,7 +8,6 @@ from msgspec.structs import replace
 
 from featherline.wire.recipes import PeelPlan, Setting, Step, Units
 from featherline.wire.records import Press
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.steps import Turn, steps
 
@@ -16,12 +15,6 @@ SETTING = Setting(
     temperature_c=160.0, temperature_f=320.0, dwell_s=30.0, pressure="medium", pressure_kpa=276.0, cover="silicone-thin"
 )
 WARM = PeelPlan(when="warm", wait_s=38.4, at_c=70.0)
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
 
 
 def of(

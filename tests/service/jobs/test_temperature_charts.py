@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from featherline.wire.recipes import RecipeRequest
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.drawing import charts
 from featherline_service.drawing.charts import Chart
@@ -15,12 +14,6 @@ from featherline_service.drawing.scene import Scene, Words
 from featherline_service.jobs import recipes, temperature_charts
 
 DECK: dict[str, Any] = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
 
 
 @pytest.fixture

@@ -14,7 +14,6 @@ from msgspec.structs import replace
 from featherline.wire.recipes import RecipeRequest, ShoePanel
 from featherline.wire.records import HeatLimit
 from featherline.wire.trials import Outcome, Rung, Trial, TrialRequest
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.damage import peaks
@@ -39,12 +38,6 @@ WALK_INS = [
     ("textile", "reflective", "swing"),
 ]
 SEVERITY = {"sure": 0, "likely": 1, "past": 2}
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
 
 
 @pytest.fixture(scope="module")

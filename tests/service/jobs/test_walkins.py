@@ -8,7 +8,6 @@ import pytest
 from featherline.wire.fits import FitRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline.wire.shoes import MeasuredShoe
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import fits, recipes
 from featherline_service.jobs.refusals import Checks, RefusedError
@@ -16,12 +15,6 @@ from featherline_service.jobs.walkins import uppers_of
 
 PANEL = {"panel": "side", "shape": {"kind": "rectangle", "width": "90 mm", "height": "40 mm"}, "curvature": "flat"}
 RULER: dict[str, Any] = {"kind": "measured", "label": "textile", "panels": [PANEL], "inside_length": "270 mm"}
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
 
 
 def shoe(**changes: str) -> MeasuredShoe:

@@ -5,49 +5,30 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from measured_work import WORK
 from msgspec.structs import replace
 
 from featherline.wire.costs import (
     CostAnswer,
     CostRequest,
-    CutPiece,
-    KnownPressing,
-    Measured,
     Order,
     OrderWork,
     WhatIf,
     WhatIfAnswer,
 )
 from featherline.wire.money import Charge
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.costs import estimate
 from featherline_service.jobs.refusals import RefusedError
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
-PIECE = CutPiece(
-    film="smooth",
-    colour="gorse",
-    width="54 mm",
-    height="24 mm",
-    cut_length="500 mm",
-    corners=30,
-    waste_pieces=4,
-    per_pair=2,
-)
-WORK = Measured(pieces=(PIECE,), pressings=(KnownPressing(dwell="30 s", per_pair=1),), pairs=10)
+TEN = replace(WORK, pairs=10)
 PRESS = WhatIf(outlay=Charge(amount="1200.00", currency="EUR"))
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 def answered(book: Book, what_if: WhatIf) -> tuple[CostAnswer, WhatIfAnswer]:
     """Return the whole answer, and what it says to the question."""
-    answer = estimate(book, replace(WORK, what_if=what_if))
+    answer = estimate(book, replace(TEN, what_if=what_if))
     assert answer.what_if is not None
     return answer, answer.what_if
 
@@ -108,7 +89,7 @@ def test_where_a_price_leaves_nothing_nothing_is_paid_back(book: Book) -> None:
         per_placement=Charge(amount="0.01", currency="EUR"),
         floor_per_pair=Charge(amount="0.00", currency="EUR"),
     )
-    answer = estimate(replace(book, policies={"letters": gift}), replace(WORK, policy="letters", what_if=PRESS))
+    answer = estimate(replace(book, policies={"letters": gift}), replace(TEN, policy="letters", what_if=PRESS))
     assert answer.what_if is not None
     found = answer.what_if.break_even
     assert found is not None
@@ -148,7 +129,7 @@ def test_every_fault_of_a_question_is_told(book: Book) -> None:
 def test_a_sum_beyond_the_wire_is_refused(book: Book) -> None:
     """The dearest margin asks for a price of more than fifteen digits, and is told so."""
     with pytest.raises(RefusedError, match="fifteen digits"):
-        estimate(book, replace(WORK, what_if=WhatIf(for_margin="0.999999999999"), pairs=10_000))
+        estimate(book, replace(TEN, what_if=WhatIf(for_margin="0.999999999999"), pairs=10_000))
 
 
 def test_a_question_that_asks_nothing_is_none() -> None:
@@ -156,4 +137,4 @@ def test_a_question_that_asks_nothing_is_none() -> None:
     with pytest.raises(ValueError, match="at least"):
         WhatIf()
     with pytest.raises(msgspec.ValidationError, match="at least"):
-        msgspec.convert({**msgspec.to_builtins(WORK), "what_if": {}}, CostRequest)
+        msgspec.convert({**msgspec.to_builtins(TEN), "what_if": {}}, CostRequest)

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import math
 
-import pytest
 from msgspec.structs import replace
 
 from featherline_service import keeping
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.windows import (
     Candidate,
@@ -26,12 +24,6 @@ from featherline_service.jobs.windows import (
     sureness,
 )
 from featherline_service.keeping import MOST_BYTES
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """The demo book."""
-    return load()
 
 
 def job(book: Book, upper: str = "leather-lined", film: str = "smooth") -> Job:

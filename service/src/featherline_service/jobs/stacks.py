@@ -53,6 +53,9 @@ class Pile(NamedTuple):
 def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover | None, pressure_kpa: float) -> Pile:
     """Return the stack of a film on an upper over a pad, at a pressure [kPa]; without a film, the stack beside it.
 
+    The pad gives way under the pressure: it is thinner, denser and conducts better. An upper's layers keep the
+    thickness of their record; what a lining or a foam backing loses under the press is within its thickness' spread.
+
     Raises:
         ValueError: the pad's compression is not known at this pressure, or the book lacks a contact.
     """
