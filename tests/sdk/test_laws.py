@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from featherline import laws
 from featherline.plugins import Drawing, Lot, Sale, SalePrice, Supplied
+from featherline.testing import recordings
 from featherline.wire import Citation, CostAnswer, Font, Money, Order, Platen, PriceStep, Reason, Roll, Source
 from featherline.wire.records import Film
 
@@ -78,7 +79,8 @@ def test_a_lawful_price_has_no_fault() -> None:
 )
 def test_what_is_wrong_with_a_price_is_said(price: Any, said: str) -> None:  # noqa: ANN401 - anything
     """Types, currency, minor units, and whether it adds up."""
-    assert any(said in fault for fault in laws.of_price(SALE, price)), list(laws.of_price(SALE, price))
+    faults = list(laws.of_price(SALE, price))
+    assert any(said in fault for fault in faults), faults
 
 
 def test_lawful_reasons_have_no_fault() -> None:
@@ -145,7 +147,8 @@ def test_lawful_records_have_no_fault() -> None:
 
 def film(source: str) -> Film:
     """Return the example film, its price from a source."""
-    found = msgspec.json.decode((Path(__file__).with_name("film.json")).read_bytes(), type=Film)
+    found = recordings.shelves()["films"]["smooth"]
+    assert isinstance(found, Film)
     roll = Roll(width_mm=500.0, length_m=25.0, price=found.roll.price)
     return replace(found, roll=roll, cites=(*found.cites, Citation(values=("roll.price",), source=source)))
 

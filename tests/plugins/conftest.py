@@ -1,0 +1,78 @@
+"""The example plug-ins, installed as packages and run by a service."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+HERE = Path(__file__).parent
+# The packages bring tests of their own, which run where they are installed.
+collect_ignore = ["saltmarsh_rules", "saltmarsh_leaks"]
+
+Running = Callable[..., contextlib.AbstractContextManager["Service"]]
+
+
+class Service:
+    """A running service: its address, and the lines of its log so far."""
+
+    def __init__(self, url: str, lines: list[dict[str, Any]]) -> None:
+        self.url = url
+        self.lines = lines
+
+
+@pytest.fixture(scope="session")
+def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Install the packages, as pip does, into a folder of their own."""
+    folder = tmp_path_factory.mktemp("installed")
+    pip = [sys.executable, "-m", "pip", "install", "--quiet", "--no-index", "--no-deps", "--no-build-isolation"]
+    packages = [str(HERE / name) for name in ("saltmarsh_rules", "saltmarsh_leaks")]
+    subprocess.run([*pip, "--disable-pip-version-check", "--target", str(folder), *packages], check=True)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def environment(installed: Path) -> dict[str, str]:
+    """Return this process's environment, with the packages to be found in it."""
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+    paths = [str(installed), *kept.get("PYTHONPATH", "").split(os.pathsep)]
+    return kept | {"PYTHONPATH": os.pathsep.join(path for path in paths if path)}
+
+
+@pytest.fixture(scope="session")
+def running(environment: dict[str, str]) -> Running:
+    """Run the service with the plug-ins of distributions in force, on a port that the system chooses."""
+
+    @contextlib.contextmanager
+    def run(names: str) -> Iterator[Service]:
+        own = {"FEATHERLINE_PORT": "0", "FEATHERLINE_PLUGINS": names}
+        command = [sys.executable, "-m", "featherline_service"]
+        with subprocess.Popen(command, env=environment | own, stderr=subprocess.PIPE, text=True) as process:
+            assert process.stderr is not None
+            lines: list[dict[str, Any]] = []
+            try:
+                ready = json.loads(process.stderr.readline())
+                reader = threading.Thread(target=lambda: lines.extend(map(json.loads, process.stderr or ())))
+                reader.start()
+                yield Service(f"http://127.0.0.1:{ready['port']}", lines)
+            finally:
+                process.terminate()
+                process.wait(30)
+                reader.join()
+
+    return run
+
+
+@pytest.fixture(scope="module")
+def service(running: Running) -> Iterator[Service]:
+    """A service with both packages in force."""
+    with running("saltmarsh-rules, saltmarsh-leaks") as service:
+        yield service
