@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -22,11 +23,20 @@ Running = Callable[..., contextlib.AbstractContextManager["Service"]]
 
 
 class Service:
-    """A running service: its address, and the lines of its log so far."""
+    """A running service: its address, and the lines of its log."""
 
     def __init__(self, url: str, lines: list[dict[str, Any]]) -> None:
         self.url = url
-        self.lines = lines
+        self._lines = lines
+
+    def failed(self, plugin: str) -> dict[str, Any]:
+        """Return the line that tells the failure of a plug-in; wait for it, as it is written beside the answer."""
+        for _ in range(500):
+            for line in list(self._lines):
+                if line["event"] == "plugin.failed" and line["plugin"] == plugin:
+                    return line
+            time.sleep(0.02)
+        raise AssertionError(f"the log tells of no failure of {plugin}")
 
 
 @pytest.fixture(scope="session")

@@ -144,8 +144,7 @@ def test_a_failing_price_policy_is_told_and_harms_nobody_else(
     assert told.value.problem is not None
     assert f"The price policy {name!r} of saltmarsh-leaks 0.1.0 {what}." in told.value.problem.detail
     assert "secret" not in str(told.value)
-    line = next(each for each in service.lines if each["event"] == "plugin.failed" and each["plugin"] == name)
-    assert told.value.problem.instance.endswith(line["request_id"])
+    assert told.value.problem.instance.endswith(service.failed(name)["request_id"])
     assert "ready" == client.quote(marked("MARLOW\n7")).verdict
 
 
