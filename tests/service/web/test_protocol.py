@@ -1,4 +1,4 @@
-"""The server's reader of HTTP: heads that come too slowly, or not at all."""
+"""The server's reader of HTTP: heads that come too slowly, or not at all; bodies that nobody waits for."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator
 from typing import Any
 
+import pytest
 import uvicorn
 from structlog.testing import capture_logs
 
@@ -22,6 +23,8 @@ class Hasty(Protocol):
     """The server's protocol, with little patience."""
 
     head_s = 0.3
+    rest_s = 0.3
+    most_rest = 1_000_000
 
 
 async def app(scope: Any, _receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
@@ -50,6 +53,39 @@ def connected() -> Iterator[socket.socket]:
 def rest(connection: socket.socket) -> bytes:
     """Return what comes until the connection closes."""
     return b"".join(iter(lambda: connection.recv(65536), b""))
+
+
+@pytest.mark.parametrize("pause_s", [0.0, 0.1])
+def test_a_body_that_comes_after_its_answer_is_dropped(pause_s: float) -> None:
+    """However large within its limit: it is taken for no head, and the connection goes on with the next request."""
+    body = b"x" * 900_000
+    with connected() as connection:
+        connection.sendall(b"POST /tide HTTP/1.1\r\nhost: x\r\ncontent-length: %d\r\n\r\n" % len(body))
+        first = connection.recv(65536)
+        connection.sendall(body[:450_000])
+        time.sleep(pause_s)
+        connection.sendall(body[450_000:] + REQUEST)
+        second = connection.recv(65536)
+
+    assert [(b"HTTP/1.1 200 OK", b"POST"), (b"HTTP/1.1 200 OK", b"GET")] == [
+        (answer.splitlines()[0], answer.splitlines()[-1]) for answer in (first, second)
+    ]
+
+
+@pytest.mark.parametrize(("chunk", "pause_s"), [(b"x" * 100_000, 0.0), (b"x", 0.02)], ids=["too large", "too slow"])
+def test_a_body_that_does_not_end_after_its_answer_is_cut_off(chunk: bytes, pause_s: float) -> None:
+    """Neither at full speed nor byte by byte is a refused body read for ever."""
+
+    def send_on(connection: socket.socket) -> None:
+        for _ in range(1_000):
+            connection.sendall(b"%x\r\n%b\r\n" % (len(chunk), chunk))
+            time.sleep(pause_s)
+
+    with connected() as connection:
+        connection.sendall(b"POST /tide HTTP/1.1\r\nhost: x\r\ntransfer-encoding: chunked\r\n\r\n")
+        assert connection.recv(65536).endswith(b"POST")
+        with pytest.raises(OSError, match=r"reset|[Bb]roken pipe"):
+            send_on(connection)
 
 
 def test_a_head_that_does_not_end_is_given_up() -> None:

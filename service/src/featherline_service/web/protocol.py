@@ -37,6 +37,8 @@ _CONNECTION: Final = "featherline.connection"
 _STALLED_S: Final = 30.0
 _HEAD_S: Final = 30.0
 _MOST_HEAD: Final = 65_536  # bytes; what callers and proxies send has a few hundred
+_REST_S: Final = 30.0
+_MOST_REST: Final = 67_108_864  # bytes; as much as the largest body that can be allowed
 _log: Final = structlog.stdlib.get_logger()
 
 
@@ -50,7 +52,9 @@ class Protocol(HttpToolsProtocol):
     """The server's reader of HTTP/1.1, with our answer to what it cannot read.
 
     A caller that does not read what it asked for is cut off, and so is one whose request's head does not come, or does
-    not end. The application can look at the connection, for a caller that has left is not told to whoever only sends.
+    not end. A body that is still on its way when its request is answered (as a rule, refused) is read on and dropped,
+    for most callers look for an answer only when they have sent all; but so much of it, and so long. The application
+    can look at the connection, for a caller that has left is not told to whoever only sends.
     """
 
     _stalled: asyncio.TimerHandle | None = None
@@ -59,6 +63,11 @@ class Protocol(HttpToolsProtocol):
     head_s: float = _HEAD_S
     _head_bytes: int = 0
     _fault: problems.ProblemError | None = None
+    _in_request: bool = False
+    _ending: asyncio.TimerHandle | None = None
+    rest_s: float = _REST_S
+    most_rest: int = _MOST_REST
+    _rest_bytes: int = 0
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as the server has it
         """Write on the new connection head and body of each answer at once."""
@@ -69,7 +78,7 @@ class Protocol(HttpToolsProtocol):
     def data_received(self, data: bytes) -> None:
         """Read on; of a head only so much, and only for so long."""
         answering = cast("RequestResponseCycle | None", self.cycle)
-        if self._waiting is None and (answering is None or answering.response_complete):
+        if self._waiting is None and not self._in_request and (answering is None or answering.response_complete):
             self._await_head()
         super().data_received(data)
         if self._waiting is not None:
@@ -99,7 +108,24 @@ class Protocol(HttpToolsProtocol):
     def on_message_begin(self) -> None:
         """Show the application the connection."""
         super().on_message_begin()
+        self._in_request = True
         self.scope["extensions"] = {_CONNECTION: {"transport": self.transport}}
+
+    def on_body(self, body: bytes) -> None:
+        """Have a part of a body, which nobody waits for when the answer is sent."""
+        super().on_body(body)
+        if self.cycle.response_complete:
+            if self._ending is None:
+                self._ending = self.loop.call_later(self.rest_s, self.transport.abort)
+            self._rest_bytes += len(body)
+            if self._rest_bytes > self.most_rest:
+                self.transport.abort()
+
+    def on_message_complete(self) -> None:
+        """Have the whole request."""
+        super().on_message_complete()
+        self._in_request = False
+        self._forget_rest()
 
     def pause_writing(self) -> None:
         """Have so much to send that nothing more is taken from the application, and not for ever."""
@@ -116,6 +142,13 @@ class Protocol(HttpToolsProtocol):
         super().connection_lost(exc)
         self._forget_stall()
         self._forget_head()
+        self._forget_rest()
+
+    def _forget_rest(self) -> None:
+        self._rest_bytes = 0
+        if self._ending is not None:
+            self._ending.cancel()
+            self._ending = None
 
     def _forget_stall(self) -> None:
         if self._stalled is not None:
