@@ -18,7 +18,7 @@ import pytest
 import stamina.instrumentation
 
 from featherline.cli import main
-from featherline.wire import FitRequest, Order, QuoteAnswer, RecipeRequest, Roster
+from featherline.wire import FitRequest, Order, PathArtwork, QuoteAnswer, RecipeRequest, Roster
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 SHOE = ["--shoe", "regatta-deck", "--size", "EU 42", "--panel", "outer-quarter"]
@@ -444,3 +444,54 @@ def test_help_has_examples_and_exit_codes(command: str, capsys: pytest.CaptureFi
     assert f"examples:\n  featherline {command}" in out
     assert "exit codes:" in out
     assert max(len(line) for line in out.splitlines() if line.startswith("  featherline")) <= 90
+
+
+def test_a_path_is_an_artwork_too(capsys: pytest.CaptureFixture[str]) -> None:
+    """Path data takes the place of a text."""
+    sent = msgspec.json.decode(
+        shown(capsys, "fit", *SHOE, *FILM, "--path", "M0 0h9v9z", "--height", "9 mm"), type=FitRequest
+    )
+    assert PathArtwork(d="M0 0h9v9z", height="9 mm") == sent.artwork
+
+
+def test_an_interrupt_is_code_130() -> None:
+    """The command ends at once, and quietly."""
+
+    def interrupt(_: httpx2.Request) -> httpx2.Response:
+        raise KeyboardInterrupt
+
+    assert main(["book"], httpx2.MockTransport(interrupt)) == 130
+
+
+def test_a_reader_that_has_read_enough_is_no_fault(tmp_path: Path) -> None:
+    """A pipe that is closed before the end, as by `head`, is code 0, with nothing on standard error."""
+    order = (EXAMPLES / "quote-request.json").read_text()
+    script = "import sys; from featherline.cli import main; sys.exit(main(sys.argv[1:]))"
+    (tmp_path / "order.json").write_text(order)
+    argv = [sys.executable, "-c", script, "quote", "--file", str(tmp_path / "order.json"), "--show-request"]
+    with subprocess.Popen(argv, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert (b"", 0) == (process.stderr.read(), process.wait())
+
+
+class Closed(io.StringIO):
+    """A standard output that nobody reads any more, and that cannot be told how to write."""
+
+    def flush(self) -> None:
+        """Fail."""
+        raise BrokenPipeError
+
+    def fileno(self) -> int:
+        """Return a number that no file has."""
+        return 9999
+
+
+def test_a_closed_pipe_is_put_aside(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is written into it at the end of the program either."""
+    aside: list[int] = []
+    monkeypatch.setattr("sys.stdout", Closed())
+    monkeypatch.setattr("os.dup2", lambda _, onto: aside.append(onto))
+    assert main(["quote", *MARLOW, "--show-request"]) == 0
+    assert [9999] == aside

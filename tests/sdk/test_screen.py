@@ -1,0 +1,52 @@
+"""Answers as text: what the examples of the command do not show."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+import pytest
+from msgspec.structs import replace
+
+from featherline import screen
+from featherline.wire import Band, FitAnswer, RecipeAnswer, RosterAnswer
+
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
+RECIPE = msgspec.json.decode((EXAMPLES / "recipe-answer.json").read_bytes(), type=RecipeAnswer)
+ROSTER = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
+
+
+def test_a_fit_where_nothing_fits_says_so() -> None:
+    """Without a largest copy, without contrast and size, nothing is made up."""
+    out = screen.fit(replace(FIT, fit=replace(FIT.fit, largest=None, contrast=None, size=None)), "metric")
+    assert "no size of it fits at this place" in out
+    assert "contrast" not in out
+    assert "foot" not in out
+
+
+@pytest.mark.parametrize(
+    ("shortest_s", "longest_s", "expected"),
+    [
+        (26.4, 48.0, "from 26 s to 48 s"),
+        (50.0, 48.0, "without a window: bonds from 50 s, harms after 48 s"),
+        (None, 48.0, "without a window: does not bond, harms after 48 s"),
+        (26.0, None, "without a window: bonds from 26 s, harms at once"),
+    ],
+)
+def test_a_window_that_there_is_not_is_told(shortest_s: float | None, longest_s: float | None, expected: str) -> None:
+    """Which end is missing is said in words."""
+    assert RECIPE.recipe.window is not None
+    window = replace(RECIPE.recipe.window, worst_case=Band(shortest_s=shortest_s, longest_s=longest_s))
+    out = screen.recipe(replace(RECIPE, recipe=replace(RECIPE.recipe, window=window)), "metric")
+    assert f"in the worst case of 95 % {expected}" in " ".join(out.split())
+
+
+def test_a_roster_of_which_nothing_can_be_done_has_no_charge() -> None:
+    """No price, no time, and letters that fit at no height, are said or left out; ids of rows are named."""
+    letters = (replace(ROSTER.largest_letters[0], letter_height_mm=None),)
+    out = screen.roster(replace(ROSTER, price=None, cost=None, largest_letters=letters), [2, 3, 4, 5, 6])
+    assert "placement 1: of one row none fit" in out
+    assert "Charge" not in out
+    assert "Time" not in out
+    assert "- line 4 (3): decline. " in out
