@@ -166,6 +166,34 @@ def test_a_key_for_a_caller_is_made_and_let_in_from_anywhere(tmp_path: Path) -> 
     assert not any(secret in err + path.read_text() for secret in (said[0][1], said[1][1]))
 
 
+def test_keys_change_without_a_restart(tmp_path: Path) -> None:
+    """Within two seconds a key put in opens, and one taken out does not; a broken file changes nothing but the log."""
+    path = tmp_path / "keys.toml"
+    (old, old_entry), (new, new_entry) = (mint(name, datetime.now(UTC)) for name in ("till", "till-2"))
+    path.write_text(old_entry)
+    with running(keys=path) as (process, ready):
+        with httpx2.Client(base_url=f"http://{HOST}:{ready['port']}") as client:
+
+            def statuses() -> list[int]:
+                shown = [{"authorization": f"Bearer {key}"} for key in (old, new)]
+                return [client.get("/nothing-here", headers=headers).status_code for headers in shown]
+
+            before = statuses()
+            path.write_text(new_entry)
+            time.sleep(2)
+            after = statuses()
+            path.write_text(f"[[keys]]\ndigest = {old}")
+            time.sleep(2)
+            broken = statuses()
+        process.send_signal(signal.SIGTERM)
+        _, err = process.communicate(timeout=30)
+
+    assert [[404, 401], [401, 404], [401, 404]] == [before, after, broken]
+    events = [line["event"] for line in map(json.loads, err.splitlines()) if line["event"].startswith("keys.")]
+    assert ["keys.read", "keys.unusable-file"] == events
+    assert not any(secret in err for secret in (old, new))
+
+
 def test_a_key_without_a_good_name_is_not_made() -> None:
     """The message says what a name is, and the exit code is 2."""
     done = subprocess.run(
