@@ -156,7 +156,7 @@ def _posted(port: int, count: int) -> Iterator[bytes]:
         for begun in range(0, count, _POST_LINES):
             orders = [ORDER] * min(_POST_LINES, count - begun)
             body = b"".join(b'{"kind":"quote","request":%b}\n' % write(order) for order in orders)
-            headers = {"Content-Type": "application/jsonl"}
+            headers = {"Content-Type": "application/jsonl", "Accept-Encoding": "identity"}
             with client.stream("POST", "/v1/bulk", content=body, headers=headers) as answer:
                 rest = b""
                 for part in answer.iter_bytes():

@@ -36,7 +36,10 @@ def test_a_picture_is_sent_to_who_asks_for_it(ask: Ask, path: str, name: str, me
     response = ask("POST", path, json=example(name), headers={"accept": media_type})
 
     assert (200, media_type) == (response.status_code, response.headers["content-type"].partition(";")[0])
-    assert ("Accept", "nosniff") == (response.headers["vary"], response.headers["x-content-type-options"])
+    assert ("Accept, Accept-Encoding", "nosniff") == (
+        response.headers["vary"],
+        response.headers["x-content-type-options"],
+    )
     opening = {SVG: b"<svg ", HTML: b"<!doctype html>", PDF: b"%PDF-"}[media_type]
     assert response.content.startswith(opening)
 
@@ -71,7 +74,7 @@ def test_weights_are_honoured_and_json_is_the_default(ask: Ask, accept: str, exp
     response = ask("POST", "/v1/quotes", json=example("quote-request"), headers={"accept": accept})
 
     assert (200, expected) == (response.status_code, response.headers["content-type"].partition(";")[0])
-    assert "Accept" == response.headers["vary"]
+    assert "Accept, Accept-Encoding" == response.headers["vary"]
 
 
 @pytest.mark.parametrize(

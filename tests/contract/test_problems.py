@@ -186,11 +186,11 @@ class TestEveryQuestion:
             {"content-type": "application/json; charset=latin-1"},
             {"content-type": "application/jsonp"},
             {"content-type": "application/problem+json"},
-            {"content-type": "application/json", "content-encoding": "gzip"},
+            {"content-type": "application/json", "content-encoding": "br"},
         ],
     )
     def test_other_media_types_are_not_taken(self, ask: Ask, path: str, headers: dict[str, str]) -> None:
-        """Only application/json in UTF-8 is taken, as it is."""
+        """Only application/json in UTF-8 is taken, as it is or in a coding that the service has."""
         found = problem_of(ask("POST", path, content=b"{}", headers=headers))
         assert (415, [""]) == (found["status"], [fault["pointer"] for fault in found["errors"]])
 

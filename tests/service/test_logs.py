@@ -13,10 +13,10 @@ from featherline_service.logs import Lines
 PROGRAM = """
 import logging, warnings
 import structlog
-from featherline_service.logs import configure
+from featherline_service.logs import configure, ids
 configure("{level}")
 log = structlog.stdlib.get_logger()
-structlog.contextvars.bind_contextvars(request_id="tide-7")
+ids.set({{"request_id": "tide-7"}})
 log.debug("tide.low")
 log.info("tide.high", metres=4.2, pair=("left", "right"), where=complex(1, 2))
 def press(body):

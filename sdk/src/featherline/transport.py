@@ -114,7 +114,7 @@ class Transport:
         address = base_url(url)
         self._manners = manners
         self._http = httpx2.Client(
-            base_url=address, headers=_headers(key), transport=transport, trust_env=not _is_here(address)
+            base_url=address, headers=_headers(address, key), transport=transport, trust_env=not _is_here(address)
         )
 
     def ask(self, question: Question[Answer], timeout: float | None) -> Answer:
@@ -177,7 +177,7 @@ class AsyncTransport:
         address = base_url(url)
         self._manners = manners
         self._http = httpx2.AsyncClient(
-            base_url=address, headers=_headers(key), transport=transport, trust_env=not _is_here(address)
+            base_url=address, headers=_headers(address, key), transport=transport, trust_env=not _is_here(address)
         )
 
     async def ask(self, question: Question[Answer], timeout: float | None) -> Answer:  # noqa: ASYNC109 - the retries share it
@@ -251,8 +251,10 @@ def _is_here(address: httpx2.URL) -> bool:
         return False
 
 
-def _headers(key: str | None) -> dict[str, str]:
+def _headers(address: httpx2.URL, key: str | None) -> dict[str, str]:
     headers = {"User-Agent": f"featherline/{version('featherline')}"}
+    if _is_here(address):
+        headers["Accept-Encoding"] = "identity"  # there is no network to spare, and coding takes time
     key = key if key is not None else os.environ.get("FEATHERLINE_API_KEY")
     if key:
         if not re.fullmatch(r"[!-~]+", key):

@@ -9,7 +9,10 @@ from __future__ import annotations
 import logging
 import os
 import sys
+from collections.abc import Mapping
+from contextvars import ContextVar
 from datetime import UTC, datetime
+from types import MappingProxyType
 from typing import Any, Final
 
 import msgspec
@@ -18,6 +21,10 @@ import structlog
 _encode: Final = msgspec.json.Encoder(enc_hook=repr).encode
 # A frame's local variables hold what the caller sent; that is nobody's business in a log.
 _tracebacks: Final = structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
+
+
+ids: Final[ContextVar[Mapping[str, str]]] = ContextVar("ids", default=MappingProxyType({}))
+"""What every line bears that is logged meanwhile: the ids of the request."""
 
 
 class Lines:
@@ -64,7 +71,7 @@ def configure(level: str) -> None:
     threshold = logging.getLevelNamesMapping()[level.upper()]
     lines = Lines(sys.stderr.fileno())
     shared: list[structlog.typing.Processor] = [
-        structlog.contextvars.merge_contextvars,  # the ids of the request
+        _with_ids,
         structlog.processors.add_log_level,
         structlog.processors.TimeStamper(fmt="iso", utc=True),
         structlog.processors.ExceptionRenderer(_tracebacks),
@@ -88,6 +95,10 @@ def configure(level: str) -> None:
     )
     logging.captureWarnings(capture=True)
     logging.basicConfig(level=max(threshold, logging.WARNING), handlers=[handler], force=True)
+
+
+def _with_ids(_logger: object, _method: str, event: structlog.typing.EventDict) -> structlog.typing.EventDict:
+    return {**ids.get(), **event}
 
 
 def _serialize(event: dict[str, Any], **_: object) -> bytes:

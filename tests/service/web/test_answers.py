@@ -13,8 +13,9 @@ from msgspec import Struct
 
 from featherline_service.book.shelves import Book
 from featherline_service.jobs.refusals import Checks, RefusedError
-from featherline_service.web.answers import Answers, Question
+from featherline_service.web.answers import Answer, Answers, Question
 from featherline_service.web.bodies import Body
+from featherline_service.web.codings import AS_IT_IS, Wish
 from featherline_service.web.work import Worker
 
 BOOK = cast("Book", "a book that nothing here reads")
@@ -76,7 +77,7 @@ def ask(kept: Answers, adding: Adding, *texts: str) -> list[Any]:
         asked = [kept.ask(adding.question, text.encode()) for text in texts]
         return await asyncio.gather(*asked, return_exceptions=True)
 
-    return asyncio.run(run())
+    return [each.body if isinstance(each, Answer) else each for each in asyncio.run(run())]
 
 
 def test_a_question_is_computed_once_however_it_is_written() -> None:
@@ -159,10 +160,39 @@ def test_who_gives_up_takes_the_answer_from_nobody() -> None:
         first.cancel()
         await asyncio.sleep(0.02)
         adding.gate.set()
-        return await second
+        return (await second).body
 
     assert b"xx" == asyncio.run(run())
     assert 1 == adding.computed
+
+
+def test_an_answer_is_coded_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However the question is written and however many ask at once; what is coded counts among the bytes held."""
+    coded: list[str] = []
+
+    def encode(body: bytes, coding: str) -> bytes:
+        coded.append(coding)
+        return coding.encode() + body[:100]
+
+    monkeypatch.setattr("featherline_service.web.answers.encode", encode)
+    adding, kept = Adding(), answers()
+    zstd, gzip = Wish(None, "zstd"), Wish("gzip", "gzip")
+
+    async def run(*asked: tuple[str, Wish]) -> list[Answer]:
+        return await asyncio.gather(*(kept.ask(adding.question, text.encode(), wish=wish) for text, wish in asked))
+
+    both = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', zstd), ('{"a":2000,"b":1}', zstd)))
+    before = kept.usage().held
+    small = asyncio.run(run(('{"a":2}', zstd), ('{"a":2}', gzip), ('{"a":2,"b":1}', AS_IT_IS)))
+    again = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', AS_IT_IS)))
+
+    assert ["zstd"] * 3 == [each.coding for each in both]
+    assert [None, "gzip", None] == [each.coding for each in small]
+    assert ["zstd", None] == [each.coding for each in again]
+    assert [b"zstd" + b"x" * 100] * 4 == [each.body for each in (*both, again[0])]
+    assert (["zstd", "gzip"], 2) == (coded, adding.computed)
+    assert (6, 2) == (kept.usage().found, kept.usage().computed)
+    assert kept.usage().held > before > 2_100
 
 
 def test_a_refusal_is_told_to_all_and_not_kept() -> None:

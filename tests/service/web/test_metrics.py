@@ -19,7 +19,7 @@ def test_a_request_is_a_duration_under_the_names_of_opentelemetry() -> None:
     Names and buckets: OpenTelemetry semantic conventions 1.23, HTTP metrics (from memory).
     """
     metrics = Metrics()
-    metrics.finished("POST", "http", "/v1/quotes", 200, 0.03)
+    metrics.finished(metrics.began("POST", "http"), "/v1/quotes", 200, 0.03)
     series = {
         "http_request_method": "POST",
         "url_scheme": "http",
@@ -45,8 +45,9 @@ def test_whatever_is_sent_the_series_are_few() -> None:
     metrics = Metrics()
     for number in range(1_000):
         scheme = "https" if number % 2 else f"scheme-{number}"
-        metrics.active(f"BREW-{number}", scheme).inc()
-        metrics.finished(f"BREW-{number}", scheme, None, 404, 0.001)
+        known = metrics.began(f"BREW-{number}", scheme)
+        metrics.began(f"BREW-{number}", scheme)
+        metrics.finished(known, None, 404, 0.001)
     series = {"http_request_method": "_OTHER", "http_route": "", "http_response_status_code": "404", "error_type": ""}
 
     assert [500.0, 500.0] == [
@@ -63,7 +64,7 @@ def test_whatever_is_sent_the_series_are_few() -> None:
 def test_what_failed_has_the_type_of_its_error(status: int, code: str, error: str) -> None:
     """A status of 500 and above, or no answer at all; what the caller did wrong is no error of the server's."""
     metrics = Metrics()
-    metrics.finished("GET", "http", "/docs", status, 0.001)
+    metrics.finished(metrics.began("GET", "http"), "/docs", status, 0.001)
 
     assert 1.0 == value(
         metrics,

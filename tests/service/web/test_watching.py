@@ -171,4 +171,4 @@ def test_openmetrics_is_there_for_whoever_prefers_it(app: Shell) -> None:
         family.name for family in parse_openmetrics(open_.text)
     }
     assert (406, "application/problem+json") == (refused.status_code, refused.headers["content-type"])
-    assert ("no-store", "Accept") == (plain.headers["cache-control"], plain.headers["vary"])
+    assert ("no-store", "Accept, Accept-Encoding") == (plain.headers["cache-control"], plain.headers["vary"])

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import threading
+from collections.abc import Mapping
 
 import pytest
-import structlog
 
+from featherline_service.logs import ids
 from featherline_service.turns import LateError
 from featherline_service.web.problems import BUSY, ProblemError
 from featherline_service.web.work import MOST_IN_LINE, Worker
@@ -156,8 +157,8 @@ def test_a_job_that_nobody_waits_for_is_not_begun() -> None:
 def test_what_is_bound_to_the_log_goes_with_the_job() -> None:
     """A line that is logged beside the loop bears the ids of its request."""
 
-    async def ask() -> dict[str, object]:
-        structlog.contextvars.bind_contextvars(request_id="tide-7")
-        return await Worker().run(structlog.contextvars.get_contextvars)
+    async def ask() -> Mapping[str, str]:
+        ids.set({"request_id": "tide-7"})
+        return await Worker().run(ids.get)
 
     assert {"request_id": "tide-7"} == asyncio.run(ask())

@@ -25,6 +25,7 @@ from featherline_service import turns
 from featherline_service.book.shelves import Book
 from featherline_service.turns import LateError
 from featherline_service.web.bodies import Body
+from featherline_service.web.codings import AS_IT_IS, Wish, encode
 from featherline_service.web.metrics import Metrics
 from featherline_service.web.verdicts import NOTHING, Told
 from featherline_service.web.work import Worker
@@ -34,7 +35,7 @@ _LONG_S: Final = 60.0  # what a long answer may take beyond the deadline, for th
 _ENTRY: Final = 400  # bytes that a kept answer takes beside its own: measured with tracemalloc
 
 _encode: Final = msgspec.json.Encoder().encode
-_Key = tuple[str, int | None, bytes]
+_Key = tuple[str, int | None, bytes, Wish]
 _Value = TypeVar("_Value")
 
 
@@ -91,10 +92,11 @@ class Usage(Struct, frozen=True, kw_only=True):
     most: int
 
 
-class _Answer(NamedTuple):
-    """An answer: the bytes to send, and what counts up each time that it is given."""
+class Answer(NamedTuple):
+    """An answer: the bytes to send, their coding, and what counts up each time that it is given."""
 
     body: bytes
+    coding: str | None
     counts: Sequence[Counter]
 
 
@@ -107,7 +109,7 @@ class _Thread(local):
 class _Coming(NamedTuple):
     """An answer that is being computed, and whether each of its callers still waits."""
 
-    task: asyncio.Task[_Answer]
+    task: asyncio.Task[Answer]
     callers: list[Callable[[], bool]]
 
 
@@ -126,7 +128,7 @@ class Answers:
         self._computed = 0
         self._thread = _Thread()
         self._condition = Condition()
-        self._kept: LRUCache[_Key, _Answer] = LRUCache(most, getsizeof=lambda answer: len(answer.body) + _ENTRY)
+        self._kept: LRUCache[_Key, Answer] = LRUCache(most, getsizeof=lambda answer: len(answer.body) + _ENTRY)
         self._find = cached(self._kept, key=_key, condition=self._condition)(self._compute)
         self._coming: dict[_Key, _Coming] = {}
 
@@ -137,8 +139,13 @@ class Answers:
             return Usage(found=self._found, computed=self._computed, held=held, most=most)
 
     async def ask(
-        self, question: Question, sent: bytes, wait_s: float = math.inf, here: Callable[[], bool] = lambda: True
-    ) -> bytes:
+        self,
+        question: Question,
+        sent: bytes,
+        wait_s: float = math.inf,
+        here: Callable[[], bool] = lambda: True,
+        wish: Wish = AS_IT_IS,
+    ) -> Answer:
         """Return the answer to a JSON text, as the bytes to send. One that is being computed is waited for.
 
         Args:
@@ -146,13 +153,14 @@ class Answers:
             sent: The JSON text.
             wait_s: How long the caller waits; never longer than the service's deadline.
             here: Whether the caller is still there.
+            wish: How the caller wants it coded.
 
         Raises:
             ProblemError: The text is not well-formed, or there are too many in line already.
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
             LateError: The answer is not ready in time.
         """
-        key = _key(question, sent, question.period())
+        key = _key(question, sent, question.period(), wish)
         with self._condition:
             answer = self._kept.get(key)
             self._found += answer is not None
@@ -163,7 +171,7 @@ class Answers:
         coming = self._coming.get(key)
         if coming is None:
             callers: list[Callable[[], bool]] = []
-            coming = _Coming(asyncio.create_task(self._come(question, sent, callers)), callers)
+            coming = _Coming(asyncio.create_task(self._come(question, sent, wish, callers)), callers)
             self._coming[key] = coming
             coming.task.add_done_callback(lambda done: self._arrived(key, done))
         else:
@@ -176,7 +184,7 @@ class Answers:
         except TimeoutError:
             raise LateError from None
 
-    async def _come(self, question: Question, sent: bytes, callers: list[Callable[[], bool]]) -> _Answer:
+    async def _come(self, question: Question, sent: bytes, wish: Wish, callers: list[Callable[[], bool]]) -> Answer:
         until = time.monotonic() + self._deadline_s
 
         def wanted() -> bool:
@@ -189,8 +197,8 @@ class Answers:
                 await self._worker.run_slice(partial(self._in_turn, part), until, wanted)
             if question.long is not None and question.long(request):
                 # It has a budget of its own, and the deadline's for the rest.
-                return await self._worker.run_long(lambda: self._answer(question, sent), wanted=wanted)
-        return await run(lambda: self._answer(question, sent), until, wanted)
+                return await self._worker.run_long(lambda: self._answer(question, sent, wish), wanted=wanted)
+        return await run(lambda: self._answer(question, sent, wish), until, wanted)
 
     def answer(self, question: Question, sent: bytes) -> bytes:
         """Return the answer to a JSON text, as the bytes to send: kept, or computed here and now.
@@ -201,11 +209,11 @@ class Answers:
             LateError: It takes longer than the service's deadline.
         """
         with turns.until(time.monotonic() + self._deadline_s):
-            return _given(self._answer(question, sent))
+            return _given(self._answer(question, sent, AS_IT_IS)).body
 
-    def _answer(self, question: Question, sent: bytes) -> _Answer:
+    def _answer(self, question: Question, sent: bytes, wish: Wish) -> Answer:
         self._thread.computed = False
-        answer = self._find(question, sent, question.period())
+        answer = self._find(question, sent, question.period(), wish)
         if not self._thread.computed:
             self._count_found()
         return answer
@@ -214,21 +222,25 @@ class Answers:
         with self._condition:
             self._found += 1
 
-    def _compute(self, question: Question, sent: bytes, period: int | None) -> _Answer:
+    def _compute(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> Answer:
         request = question.body.decode(sent)
         # However it was written, it is one question.
         canonical = _encode(request)
         if canonical != sent:
-            return self._find(question, canonical, period)
+            return self._find(question, canonical, period, wish)
+        if wish != AS_IT_IS:
+            answer = self._find(question, sent, period, AS_IT_IS)
+            coding = wish.coding(len(answer.body))
+            return answer if coding is None else answer._replace(body=encode(answer.body, coding), coding=coding)
         if question.addition is not None and period is not None:
-            answer = self._find(question, sent, None)
+            answer = self._find(question, sent, None, AS_IT_IS)
             return answer._replace(body=question.addition.put_on(request, answer.body, period))
         self._thread.computed = True
         with self._condition:
             self._computed += 1
         body = self._in_turn(lambda: question.answer(self._book, request))
         told = NOTHING if question.tells is None else question.tells(body)
-        return _Answer(body, self._metrics.verdicts(question.name.partition(" ")[0], told))
+        return Answer(body, None, self._metrics.verdicts(question.name.partition(" ")[0], told))
 
     def _in_turn(self, job: Callable[[], _Value]) -> _Value:
         begun = time.perf_counter()
@@ -236,7 +248,7 @@ class Answers:
             self._turn_waits.observe(time.perf_counter() - begun)
             return job()
 
-    def _arrived(self, key: _Key, done: asyncio.Task[_Answer]) -> None:
+    def _arrived(self, key: _Key, done: asyncio.Task[Answer]) -> None:
         del self._coming[key]
         if not done.cancelled():
             done.exception()  # whoever still waits gets it; if nobody does, it is no news
@@ -247,11 +259,11 @@ def _maybe_long(question: Question, sent: bytes) -> bool:
     return question.long is not None and any(mark in sent for mark in _MARKS_OF_LONG)
 
 
-def _given(answer: _Answer) -> bytes:
+def _given(answer: Answer) -> Answer:
     for count in answer.counts:
         count.inc()
-    return answer.body
+    return answer
 
 
-def _key(question: Question, sent: bytes, period: int | None) -> _Key:
-    return question.name, period, hashlib.sha256(sent).digest()
+def _key(question: Question, sent: bytes, period: int | None, wish: Wish) -> _Key:
+    return question.name, period, hashlib.sha256(sent).digest(), wish

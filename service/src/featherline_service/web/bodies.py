@@ -16,6 +16,7 @@ from msgspec import inspect
 
 from featherline.wire.problems import Fault
 from featherline_service.jobs.refusals import RefusedError
+from featherline_service.web.codings import Decoder, decoder_of
 from featherline_service.web.faults import find_faults
 from featherline_service.web.headers import header
 from featherline_service.web.problems import (
@@ -82,43 +83,40 @@ async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float =
     """Return the bytes of a request's JSON body.
 
     Raises:
-        ProblemError: The body is of another media type (415), too large (413), too slow (408) or cut short (400).
+        ProblemError: The body is of another media type or coding (415), too large (413), too slow (408), or cut short
+            or not in its coding (400).
     """
+    decoder = decoder_of(request.scope)
     refuse_media_type(request)
     _refuse_length(request, largest)
     try:
         async with asyncio.timeout(slowest_s):
-            return await _all_of(request, largest)
+            return await _all_of(request, decoder, largest)
     except TimeoutError:
         raise ProblemError(
             BODY_TOO_SLOW, f"The body took longer than {slowest_s:g} seconds.", headers={"connection": "close"}
         ) from None
 
 
-async def _all_of(request: Request[Any, Any, Any], largest: int) -> bytes:
+async def _all_of(request: Request[Any, Any, Any], decoder: Decoder, largest: int) -> bytes:
     parts: list[bytes] = []
     length = 0
     while True:
         message = await request.receive()
         if message["type"] != "http.request":
             raise ProblemError(BAD_REQUEST, "The connection closed before the body was complete.")
-        part = message.get("body", b"")
-        length += len(part)
-        if length > largest:
-            raise _too_large(largest)
-        parts.append(part)
+        for part in decoder.feed(message.get("body", b"")):
+            length += len(part)
+            if length > largest:
+                raise _too_large(largest)
+            parts.append(part)
         if not message.get("more_body", False):
+            decoder.end()
             return b"".join(parts)
 
 
 def refuse_media_type(request: Request[Any, Any, Any], taken: Sequence[str] = (JSON,)) -> None:
-    """Raise the problem of a body that is encoded, or of none of the media types taken."""
-    if encoding := header(request.scope, b"content-encoding"):
-        raise ProblemError(
-            UNSUPPORTED_MEDIA_TYPE,
-            f"The body has Content-Encoding {encoding!r}; send it as it is.",
-            headers={"accept-encoding": "identity"},
-        )
+    """Raise the problem of a body of none of the media types taken."""
     given = header(request.scope, b"content-type") or ""
     media_type, _, parameters = given.partition(";")
     charset = parameters.strip().lower().removeprefix("charset=").strip('"')

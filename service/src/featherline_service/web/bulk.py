@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import time
 from collections import Counter
-from collections.abc import AsyncIterator, Iterable, Mapping, Sequence
+from collections.abc import AsyncIterator, Callable, Iterable, Mapping, Sequence
 from functools import partial
 from typing import Any, Final, cast
 
@@ -25,6 +25,7 @@ from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web import problems
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body, refuse_media_type, refuse_repeated_names
+from featherline_service.web.codings import VARY, decoder_of, encoder_of, wish_of
 from featherline_service.web.gate import identify
 from featherline_service.web.keys import CALLER, Caller, Keys
 from featherline_service.web.lines import Line, Lines
@@ -229,9 +230,10 @@ class Bulk:
         """Return the response that answers a stream while it comes.
 
         Raises:
-            ProblemError: The body is of another media type (415), or there are too many streams already: of this key
-                (429), or of all (503).
+            ProblemError: The body is of another media type or coding (415), or there are too many streams already: of
+                this key (429), or of all (503).
         """
+        decoder_of(request.scope)
         refuse_media_type(request, ANSWER_BULK.takes)
         caller = _caller(request.scope)
         if self._streams[caller.id] >= caller.bulk_streams:
@@ -247,14 +249,18 @@ class Bulk:
     async def serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one stream, as an ASGI application."""
         caller = _caller(scope)
+        coding = wish_of(scope).large
+        encoder, head = encoder_of(coding), [_CONTENT_TYPE, VARY]
+        if coding is not None:
+            head.append((b"content-encoding", coding.encode()))
         self._streams[caller.id] += 1
         self._open.inc()
         try:
             part = await self._next(receive)
-            await send({"type": "http.response.start", "status": 200, "headers": [_CONTENT_TYPE]})
-            async for answers in self._answers(caller, part, scope, receive):
+            await send({"type": "http.response.start", "status": 200, "headers": head})
+            async for answers in self._answers(caller, part, scope, receive, encoder.write):
                 await send({"type": "http.response.body", "body": answers, "more_body": True})
-            await send({"type": "http.response.body", "body": b"", "more_body": False})
+            await send({"type": "http.response.body", "body": encoder.end(), "more_body": False})
         except _LeftError:
             return
         finally:
@@ -262,38 +268,54 @@ class Bulk:
             self._streams[caller.id] -= 1
 
     async def _answers(
-        self, caller: Caller, part: HTTPRequestEvent, scope: Scope, receive: Receive
+        self,
+        caller: Caller,
+        part: HTTPRequestEvent,
+        scope: Scope,
+        receive: Receive,
+        write: Callable[[bytes], bytes],
     ) -> AsyncIterator[bytes]:
         """Yield the answers to a stream; where it has to be ended, the problem is the last line."""
         request_id = problems.id_of(scope)
         lines = Lines(self._longest)
+        decoder = decoder_of(scope)
         try:
             while True:
-                complete = [*lines.feed(part["body"]), *(() if part["more_body"] else lines.end())]
-                allowed = [line for line in complete if line.number <= caller.bulk_lines]
-                async for answers in self._slices(allowed, request_id, scope):
-                    yield answers
-                if len(allowed) < len(complete):
-                    yield write_problem(caller.bulk_lines + 1, None, _too_many_lines(caller), request_id)
-                    return
+                for piece in decoder.feed(part["body"]):
+                    async for answers in self._some(caller, [*lines.feed(piece)], request_id, scope, write):
+                        yield answers
+                    await asyncio.sleep(0)  # a small part may be many pieces, and others wait
                 if not part["more_body"]:
+                    decoder.end()
+                    async for answers in self._some(caller, [*lines.end()], request_id, scope, write):
+                        yield answers
                     return
                 part = await self._next(receive)
                 if self._keys is not None:
                     identify(self._keys, cast("HTTPScope", scope))  # a key may end, or be withdrawn, meanwhile
         except ProblemError as error:
-            yield write_problem(lines.number, None, error, request_id)
+            number = caller.bulk_lines + 1 if error.kind is TOO_MANY_LINES else lines.number
+            yield write(write_problem(number, None, error, request_id))
 
-    async def _slices(self, lines: Sequence[Line], request_id: str, scope: Scope) -> AsyncIterator[bytes]:
-        """Yield the answers to lines, so many at a time, until the caller is gone."""
+    async def _some(
+        self, caller: Caller, lines: Sequence[Line], request_id: str, scope: Scope, write: Callable[[bytes], bytes]
+    ) -> AsyncIterator[bytes]:
+        """Yield the answers to lines, so many at a time, until the caller is gone.
+
+        Raises:
+            ProblemError: They are more than the caller's key allows.
+        """
+        allowed = [line for line in lines if line.number <= caller.bulk_lines]
         done = 0
-        while done < len(lines) and not has_left(scope):
-            answers = await self._worker.run_slice(partial(self._slice, lines[done:], request_id))
-            done += len(answers)
-            yield b"".join(answers)
+        while done < len(allowed) and not has_left(scope):
+            count, answers = await self._worker.run_slice(partial(self._slice, allowed[done:], request_id, write))
+            done += count
+            yield answers
+        if len(allowed) < len(lines):
+            raise _too_many_lines(caller)
 
-    def _slice(self, lines: Iterable[Line], request_id: str) -> Sequence[bytes]:
-        """Return the answers to the first lines: as many as fit into a slice, at least one."""
+    def _slice(self, lines: Iterable[Line], request_id: str, write: Callable[[bytes], bytes]) -> tuple[int, bytes]:
+        """Return how many of the first lines fit into a slice, at least one, and their answers as they are sent."""
         answers: list[bytes] = []
         end, size = time.perf_counter() + SLICE_S, 0
         for line in lines:
@@ -301,7 +323,7 @@ class Bulk:
             size += len(answers[-1])
             if size >= SLICE_BYTES or time.perf_counter() >= end:
                 break
-        return answers
+        return len(answers), write(b"".join(answers))
 
     async def _next(self, receive: Receive) -> HTTPRequestEvent:
         """Return the next part of the body.

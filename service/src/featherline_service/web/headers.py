@@ -17,5 +17,10 @@ def header(scope: Scope, name: bytes) -> str | None:
     References:
         RFC 9110 section 5.3, on fields that come more than once.
     """
-    values = [value for each, value in scope["headers"] if each == name]
-    return b", ".join(values).decode("latin-1") if values else None
+    fields = list(scope["headers"])
+    last = dict(fields)  # in C, and so for one field as quick as to look for it here
+    if name not in last:
+        return None
+    if len(last) == len(fields):
+        return last[name].decode("latin-1")
+    return b", ".join(value for each, value in fields if each == name).decode("latin-1")

@@ -45,6 +45,7 @@ CHECK_LIVE: Final = Operation(
     answered=(Live,),
     examples=((None, "live-answer"),),
     headers=("Cache-Control",),
+    coded=False,
 )
 CHECK_READY: Final = Operation(
     id="checkReady",
@@ -56,6 +57,7 @@ CHECK_READY: Final = Operation(
     answered=(Ready,),
     examples=((None, "ready-answer"),),
     headers=("Cache-Control",),
+    coded=False,
     own_problems=(STOPPING,),
 )
 OPERATIONS: Final = (CHECK_LIVE, CHECK_READY)

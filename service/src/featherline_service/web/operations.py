@@ -10,6 +10,7 @@ from litestar import Request, Response, route
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
+from featherline_service.web.codings import wish_of
 from featherline_service.web.deprecation import Deprecation
 from featherline_service.web.gate import refuse_scope
 from featherline_service.web.keys import Permission
@@ -58,6 +59,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     the types that an answer's body may be of, none if they are not ours. `pictures` are media types that the same
     answer has when Accept prefers them.
     `parameters` are the types of the variables in the path. `revalidated` answers carry an ETag and may be 304.
+    `coded` answers are sent in a coding that the caller takes, where they gain by it.
     `headers` are more fields that a success may have. Where `waits`, the caller may say for how long (`Prefer`).
     What is to go has a `deprecation`.
     `examples` are pairs of files: a request, None where there is none to send, and its
@@ -79,6 +81,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     parameters: Mapping[str, Any] = {}
     own_problems: tuple[ProblemKind, ...] = ()
     revalidated: bool = False
+    coded: bool = True
     headers: tuple[str, ...] = ()
     waits: bool = False
     deprecation: Deprecation | None = None
@@ -113,6 +116,7 @@ class Operation(Struct, frozen=True, kw_only=True):
             refuse_scope(request.scope, self.scope)
             refuse_parameters(request)
             refuse_accept(request, self.media_types)
+            wish_of(request.scope)
             return await answering(request)
 
         return route(path, http_method=self.method, name=self.id)(handle)

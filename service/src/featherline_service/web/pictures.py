@@ -48,7 +48,9 @@ OF_RECIPES: Final[Mapping[str, Drawing]] = {SVG: _chart}
 OF_QUOTES: Final[Mapping[str, Drawing]] = {HTML: _card_page, PDF: _card_pdf}
 
 
-def respond(drawn: bytes, media_type: str) -> Response[bytes]:
+def respond(drawn: bytes, media_type: str, coding: str | None) -> Response[bytes]:
     """Return the response of a picture, which may load nothing and run nothing."""
-    headers = {"vary": "Accept", "x-content-type-options": "nosniff", **_HEADERS[media_type]}
+    headers = {"vary": "Accept, Accept-Encoding", "x-content-type-options": "nosniff", **_HEADERS[media_type]}
+    if coding is not None:
+        headers["content-encoding"] = coding
     return Response(drawn, status_code=200, media_type=media_type, headers=headers)

@@ -27,6 +27,7 @@ from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web import pictures
 from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body, read
+from featherline_service.web.codings import VARY, wish_of
 from featherline_service.web.headers import header
 from featherline_service.web.operations import Operation
 from featherline_service.web.pictures import Drawing
@@ -249,18 +250,22 @@ def handlers(answers: Answers, seals: Seals, largest_body: int) -> Sequence[HTTP
 
 def _handler(operation: Operation, answers: Answers, seals: Seals, largest_body: int) -> HTTPRouteHandler:
     asked = questions(operation, seals)
+    varying = (b"vary", b"Accept, Accept-Encoding") if operation.pictures else VARY
 
     async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
         sent = await read(request, largest_body)
         media_type = preferred(header(request.scope, b"accept"), operation.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))
         answered = await answers.ask(
-            asked[media_type], sent, math.inf if waits_s is None else waits_s, lambda: not has_left(request.scope)
+            asked[media_type],
+            sent,
+            math.inf if waits_s is None else waits_s,
+            lambda: not has_left(request.scope),
+            wish_of(request.scope),
         )
         if media_type in operation.pictures:
-            return pictures.respond(answered, media_type)
-        vary = {"vary": "Accept"} if operation.pictures else {}
-        applied = {} if waits_s is None else {"preference-applied": f"wait={waits_s}"}
-        return ready(answered, JSON, {**vary, **applied})
+            return pictures.respond(answered.body, media_type, answered.coding)
+        applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
+        return ready(answered.body, JSON, (varying, *applied), answered.coding)
 
     return operation.handler(answer)

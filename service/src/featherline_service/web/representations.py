@@ -8,12 +8,14 @@ from typing import Any, Final
 
 from litestar import Request, Response
 
+from featherline_service.web.codings import encode_once, wish_of
 from featherline_service.web.headers import header
 from featherline_service.web.problems import NOT_ACCEPTABLE, UNKNOWN_PARAMETER, ProblemError
 
 JSON: Final = "application/json"
 
 _WEIGHT: Final = re.compile(r"q=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?)", re.IGNORECASE)
+_QUOTE: Final = '"'
 _TAG: Final = re.compile(r'(?:W/)?("[!#-~\x80-\xff]*")')
 
 
@@ -56,10 +58,19 @@ def weight(accept: str, media_type: str) -> float:
 
 
 def conditional(request: Request[Any, Any, Any], body: bytes, tag: str, media_type: str = JSON) -> Response[bytes]:
-    """Return a response that a cache may keep and must revalidate; 304 without a body when the caller has it."""
-    headers = {"etag": tag, "cache-control": "no-cache"}
+    """Return a response that a cache may keep and must revalidate; 304 without a body when the caller has it.
+
+    In the coding that the caller wishes: then the tag, which is of the very bytes, says so (RFC 9110 section 8.8.3.3).
+    """
+    coding = wish_of(request.scope).coding(len(body))
+    headers = {"etag": tag, "cache-control": "no-cache", "vary": "Accept-Encoding"}
+    if coding is not None:
+        tag = headers["etag"] = f'{tag.removesuffix(_QUOTE)}-{coding}"'
     if has(header(request.scope, b"if-none-match") or "", tag):
         return Response(b"", status_code=304, headers=headers, media_type=media_type)
+    if coding is not None:
+        body = encode_once(body, coding)
+        headers["content-encoding"] = coding
     return Response(body, headers=headers, media_type=media_type)
 
 

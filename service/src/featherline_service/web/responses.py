@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 
 from litestar import Response
 from litestar.types import ASGIApp, Receive, Scope, Send
@@ -23,12 +23,15 @@ class Direct(Response[bytes]):
         return self._serve
 
 
-def ready(body: bytes, media_type: str, headers: Mapping[str, str] | None = None) -> Direct:
-    """Return the response of a success whose body is there."""
+def ready(
+    body: bytes, media_type: str, headers: Sequence[tuple[bytes, bytes]] = (), coding: str | None = None
+) -> Direct:
+    """Return the response of a success whose body is there, in a coding where one is named."""
     encoded = [
         (b"content-type", media_type.encode()),
         (b"content-length", b"%d" % len(body)),
-        *((name.encode(), value.encode()) for name, value in (headers or {}).items()),
+        *(() if coding is None else ((b"content-encoding", coding.encode()),)),
+        *headers,
     ]
 
     async def serve(_scope: Scope, _receive: Receive, send: Send) -> None:

@@ -50,6 +50,9 @@ Quantities go in as text with a unit, such as `"22 mm"`, and come out as plain n
 shoe that cannot be marked is no error: the verdict is `decline`, with reasons. Every answer that is not a success is a
 problem document (RFC 9457). HEAD works wherever GET does. Unknown fields and query parameters are refused.
 
+Bodies may come with the Content-Encoding `gzip` or `zstd`; the limits are of what is in them. Answers are sent with the
+one that Accept-Encoding prefers; problem documents and health checks always go as they are.
+
 Within `/v1` nothing is taken away without notice. What is to go is marked `deprecated` here, and every answer of it has
 the fields `Deprecation` (RFC 9745), `Link` to what takes its place, and, at least {days} days before it ends, `Sunset`
 (RFC 8594).
@@ -188,7 +191,7 @@ def _operation(operation: Operation, examples: Path) -> Json:
         "responses": {
             "200": _success(operation, examples),
             **(
-                {"304": _response("The caller has it already", *_common(operation), "ETag", "Cache-Control")}
+                {"304": _response("The caller has it already", *_common(operation), "ETag", "Cache-Control", "Vary")}
                 if operation.revalidated
                 else {}
             ),
@@ -265,7 +268,7 @@ def _success(operation: Operation, examples: Path) -> Json:
     headers = (
         *_common(operation),
         *(("ETag", "Cache-Control") if operation.revalidated else ()),
-        *(("Vary",) if operation.pictures else ()),
+        *(("Vary", "Content-Encoding") if operation.coded else ()),
         *(("Preference-Applied",) if operation.waits else ()),
         *operation.headers,
     )
@@ -312,15 +315,20 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "schema": {"type": "string"},
     },
     "ETag": {
-        "description": "A strong validator: it changes with the book and the engine (RFC 9110 section 8.8.3).",
+        "description": "A strong validator: it changes with book, engine and coding (RFC 9110 section 8.8.3).",
         "required": True,
         "schema": {"type": "string"},
     },
     "Vary": {
-        "description": "The fields of the request on which the answer depends (RFC 9110 section 12.5.5): Accept, and "
-        "Origin where pages of other origins may ask.",
+        "description": "The fields of the request on which the answer depends (RFC 9110 section 12.5.5): "
+        "Accept-Encoding, Accept where there are pictures, and Origin where pages of other origins may ask.",
         "required": True,
         "schema": {"type": "string", "pattern": "Accept"},
+    },
+    "Content-Encoding": {
+        "description": "The coding of the answer, where it has one (RFC 9110 section 8.4): what the caller takes, and "
+        "of that what takes less time; an answer of less than 1024 bytes has none unless the caller insists.",
+        "schema": {"enum": ["gzip", "zstd"]},
     },
     "Cache-Control": {
         "description": "`no-cache`: keep it, but ask whether it still holds; `no-store`: do not keep it.",

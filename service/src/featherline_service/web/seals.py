@@ -19,6 +19,7 @@ from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
 from featherline_service.sealing import Sealable, SealablePrice, SealKeys, read_keys, seal, temporary_keys
 from featherline_service.settings import Settings
 from featherline_service.web.bodies import Body, read
+from featherline_service.web.codings import VARY, encode, wish_of
 from featherline_service.web.operations import Operation
 from featherline_service.web.representations import JSON, conditional
 from featherline_service.web.responses import ready
@@ -126,7 +127,10 @@ def handlers(own: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
 
     async def check_seal(request: Request[Any, Any, Any]) -> Response[bytes]:
         asked = body.decode(await read(request, largest_body))
-        return ready(_encode(own.check(asked)), JSON)
+        answered = _encode(own.check(asked))
+        coding = wish_of(request.scope).coding(len(answered))
+        coded = answered if coding is None else encode(answered, coding)
+        return ready(coded, JSON, (VARY,), coding)
 
     async def read_keys(request: Request[Any, Any, Any]) -> Response[bytes]:
         return conditional(request, published, tag)

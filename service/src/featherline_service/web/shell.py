@@ -6,16 +6,16 @@ through, and a farewell: once the service is to stop, each answer closes its con
 
 from __future__ import annotations
 
+import random
 import re
 import time
-import uuid
 from typing import Any, Final, cast
 
 import structlog
 from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
-from structlog.contextvars import bind_contextvars
 
+from featherline_service.logs import ids
 from featherline_service.web import problems
 from featherline_service.web.keys import CALLER
 from featherline_service.web.metrics import Metrics
@@ -24,6 +24,7 @@ from featherline_service.web.tracing import Naming, Tracing, read_parent
 
 LEAVING: Final = "featherline.leaving"
 ADDED: Final = "featherline.added"  # header fields of whatever the answer will be
+_ID_BYTES: Final = 16
 _SANE_ID: Final = re.compile(rb"[A-Za-z0-9._:+/=-]{1,128}")
 
 _log: Final = structlog.stdlib.get_logger()
@@ -53,7 +54,8 @@ class Shell:
         started = time.perf_counter()
         request_id = _request_id(given)
         span = self._tracing.begin(read_parent(given))
-        bind_contextvars(request_id=request_id, trace_id=span.trace_id, span_id=span.span_id)
+        named = {"request_id": request_id, "trace_id": span.trace_id, "span_id": span.span_id}
+        ids.set(named)
         head = given["method"] == "HEAD"
         method = "GET" if head else given["method"]
         scope = cast(
@@ -62,8 +64,7 @@ class Shell:
         noted = cast("dict[str, Any]", scope)  # what the layers within tell of it
         status = 0
         scheme = given.get("scheme", "http")
-        active = self._metrics.active(given["method"], scheme)
-        active.inc()
+        known = self._metrics.began(given["method"], scheme)
 
         async def answer(message: Message) -> None:
             nonlocal status
@@ -86,16 +87,13 @@ class Shell:
             if not status:
                 await problems.send_problem(scope, answer, problem)
         finally:
-            active.dec()
             took_s = time.perf_counter() - started
             route = noted.get("path_template")
-            self._metrics.finished(given["method"], scheme, route, status, took_s)
+            self._metrics.finished(known, route, status, took_s)
             span.end(given["method"], scheme, route, status)
             _log.info(
                 "request.finished",
-                request_id=request_id,
-                trace_id=span.trace_id,
-                span_id=span.span_id,
+                **named,
                 method=given["method"],
                 route=route,
                 key=caller.id if (caller := noted.get(CALLER)) else None,
@@ -109,7 +107,7 @@ def _request_id(scope: HTTPScope) -> str:
     for name, value in scope["headers"]:
         if name == b"x-request-id" and _SANE_ID.fullmatch(value):
             return value.decode()
-    return str(uuid.uuid4())
+    return random.randbytes(_ID_BYTES).hex()  # noqa: S311 - a name, no secret
 
 
 def _allowing_head(header: tuple[bytes, bytes]) -> tuple[bytes, bytes]:

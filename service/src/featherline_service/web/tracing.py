@@ -14,13 +14,15 @@ from typing import Final, Protocol
 from litestar.types import Scope
 from msgspec import Struct
 
+from featherline_service.web.headers import header
+
 _PARENT: Final = re.compile(r"([0-9a-f]{2})-([0-9a-f]{32})-([0-9a-f]{16})-([0-9a-f]{2})(-.*)?", re.DOTALL)
 _FIRST_VERSION: Final = "00"
 _NO_VERSION: Final = "ff"
 _NO_TRACE: Final = "0" * 32
 _NO_SPAN: Final = "0" * 16
 _TRACE_DIGITS: Final = 32
-_BITS: Final = 128 + 64
+_BYTES: Final = 16 + 8
 
 
 class Parent(Struct, frozen=True):
@@ -73,16 +75,15 @@ class Naming:
 
     def begin(self, parent: Parent | None) -> Span:
         """Return a part of a caller's trace, or the first of a new one."""
-        drawn = f"{random.getrandbits(_BITS):0{_BITS // 4}x}"  # names, not secrets
+        drawn = random.randbytes(_BYTES).hex()  # noqa: S311 - names, not secrets
         return Named(drawn[:_TRACE_DIGITS] if parent is None else parent.trace_id, drawn[_TRACE_DIGITS:])
 
 
 def read_parent(scope: Scope) -> Parent | None:
     """Return whose part a request says that it is; None where it says nothing, or not as it should."""
-    found = [value for name, value in scope["headers"] if name == b"traceparent"]
-    if len(found) != 1:
-        return None
-    parent = parse(found[0].decode("latin-1").strip(" \t"))
+    text = header(scope, b"traceparent")
+    # Said twice, it is no longer one that can be parsed.
+    parent = None if text is None else parse(text.strip(" \t"))
     if parent is None:
         return None
     state = tuple(value.decode("latin-1") for name, value in scope["headers"] if name == b"tracestate")

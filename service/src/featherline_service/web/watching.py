@@ -19,6 +19,7 @@ from featherline_service.engine import ENGINE
 from featherline_service.jobs import windows
 from featherline_service.web import protocol
 from featherline_service.web.answers import Answers
+from featherline_service.web.codings import encode, wish_of
 from featherline_service.web.headers import header
 from featherline_service.web.keys import Keys
 from featherline_service.web.metrics import Metrics
@@ -145,7 +146,11 @@ def handlers(
     async def read_metrics(request: Request[Any, Any, Any]) -> Response[bytes]:
         asked = preferred(header(request.scope, b"accept"), READ_METRICS.media_types)
         written, media_type = write(registry, asked)
-        headers = {"content-type": media_type, "cache-control": "no-store", "vary": "Accept"}
+        headers = {"content-type": media_type, "cache-control": "no-store", "vary": "Accept, Accept-Encoding"}
+        coding = wish_of(request.scope).coding(len(written))
+        if coding is not None:
+            written = encode(written, coding)
+            headers["content-encoding"] = coding
         return Response(written, headers=headers, media_type=media_type)
 
     return [READ_METRICS.handler(read_metrics)]
