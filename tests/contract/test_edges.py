@@ -29,7 +29,8 @@ def kind_of(response: httpx2.Response) -> tuple[int, str]:
 @pytest.mark.parametrize("path", READABLE + PAGES)
 def test_head_is_get_without_the_body(ask: Ask, path: str) -> None:
     """HEAD works wherever GET does, with its headers (RFC 9110 section 9.3.2)."""
-    got, head = ask("GET", path), ask("HEAD", path)
+    plain = {"accept-encoding": "identity"}  # the client would undo a coding, and its length with it
+    got, head = ask("GET", path, headers=plain), ask("HEAD", path, headers=plain)
 
     def headers(response: httpx2.Response) -> dict[str, str]:
         return {name: value for name, value in response.headers.items() if name != "x-request-id"}
@@ -162,7 +163,7 @@ def test_another_request_id_is_replaced(ask: Ask, request_id: str) -> None:
     """An id that could spoil a log is not taken."""
     response = ask("GET", "/health/live", headers={"x-request-id": request_id.encode()})
 
-    assert re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", response.headers["x-request-id"])
+    assert re.fullmatch(r"[0-9a-f]{32}", response.headers["x-request-id"])
 
 
 def test_every_answer_has_its_own_request_id(ask: Ask) -> None:
