@@ -52,8 +52,8 @@ def test_annulus_has_its_width_and_its_counter(outer: float, inner: float) -> No
     """The stroke of a ring is the difference of its radii, and its counter is the inner diameter."""
     detail = widths.measure(area(circle(outer).difference(circle(inner))), 1e-4)
 
-    assert pytest.approx(outer - inner, abs=2e-3) == detail.stroke
-    assert pytest.approx(2.0 * inner, abs=2e-3) == detail.gap
+    assert pytest.approx(outer - inner, rel=1e-4) == detail.stroke
+    assert pytest.approx(2.0 * inner, rel=1e-4) == detail.gap
     assert 1 == detail.counters
 
 

@@ -10,7 +10,7 @@ from shapely import LinearRing, MultiPolygon, Point
 from featherline.wire.records import Panel, ShoeModel
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
-from featherline_service.shape import curves, outlines, paths, placing, sizes
+from featherline_service.shape import anchoring, curves, outlines, paths, placing, sizes
 
 TOLERANCE_MM = 0.01
 PANELS = [(shoe, panel) for shoe in load().shoes.values() for panel in shoe.panels]
@@ -115,6 +115,40 @@ def test_the_demo_shoes_are_of_all_kinds(demo: Book) -> None:
     assert ["minnow-trainer"] == [shoe.id for shoe in shoes if shoe.wearer == "child"]
     assert {"harbour-dance", "quay-sandal", "regatta-deck"} == {shoe.id for shoe in shoes if shoe.heel_collapses}
     assert all(shoe.name.endswith("(invented)") for shoe in shoes)
+
+
+# What a ruler would find on each shoe beside its free leather: laces, seams, vents; the sole's line is on all.
+MARKS = {
+    "regatta-deck": {"eyelets", "seam", "collar"},
+    "court-trainer": {"eyelets", "seam", "collar", "perforation"},
+    "harbour-dance": {"seam", "collar"},
+    "ward-clog": {"eyelets", "collar", "perforation"},
+    "turf-boot": {"eyelets", "seam", "collar"},
+    "quay-sandal": {"eyelets", "seam"},
+    "minnow-trainer": {"seam", "collar", "toe-cap"},
+    "gala-glossy": {"seam", "collar"},
+    "gala-glitter": {"seam", "collar"},
+    "yard-boot": {"eyelets", "seam", "collar", "toe-cap"},
+}
+
+
+def test_every_shoe_has_what_its_kind_has(demo: Book) -> None:
+    """Every shoe of the shop is drawn with the parts that must not be marked, and shows its outer face and its toe."""
+    found = {shoe.id: {one.what for panel in shoe.panels for one in panel.keep_outs} for shoe in demo.shoes.values()}
+    assert {name: marks | {"featherline"} for name, marks in MARKS.items()} == found
+    assert all({panel.face for panel in shoe.panels} >= {"outer", "toe"} for shoe in demo.shoes.values())
+
+
+@pytest.mark.parametrize(("shoe", "panel"), PANELS, ids=name)
+def test_a_featherline_runs_along_the_outline(shoe: ShoeModel, panel: Panel) -> None:
+    """Where a panel has a featherline, a good part of its outline is that line, so that it can be measured from."""
+    if any(one.what == "featherline" for one in panel.keep_outs):
+        area = free_area(panel)
+        line = anchoring.edge(area, "featherline")
+        assert shapely.get_dimensions(line) == 1
+        # A strap meets the sole at its ends alone.
+        least = 0.05 if panel.id.endswith("strap") else 0.25
+        assert line.length >= least * area.barriers[0][1].length, shoe.id
 
 
 @pytest.mark.parametrize("font", ["plain", "bold"])

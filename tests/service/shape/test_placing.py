@@ -241,8 +241,9 @@ def unit_shapes() -> dict[str, MultiPolygon]:
 @pytest.mark.parametrize(
     ("panel", "art", "expected"),
     [
-        # Largest square in the unit equilateral triangle, in the 3-4-5 triangle, largest equilateral triangle in the
-        # unit square, inradius of the 3-4-5 triangle: elementary geometry.
+        # Largest square in the unit equilateral triangle and largest equilateral triangle in the unit square (E. W.
+        # Weisstein, MathWorld, "Equilateral Triangle"), largest square in the 3-4-5 triangle (on a leg: a b / (a + b),
+        # J. H. Conway, R. K. Guy, The Book of Numbers, 1996, 206), its inradius (a + b - c) / 2; all from memory.
         ("triangle", "square", 2.0 * math.sqrt(3.0) - 3.0),
         ("345", "square", 12.0 / 7.0),
         ("square", "triangle", math.sqrt(6.0) - math.sqrt(2.0)),

@@ -1,9 +1,12 @@
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from featherline.wire.shoes import SizeSystem
 from featherline_service.shape import sizes
 
 
@@ -54,4 +57,36 @@ def test_length_and_girth_grow_at_their_own_rates(foot: float) -> None:
 def test_every_convention_is_named() -> None:
     """Each system says in words by which convention its sizes stand for feet."""
     assert all(scale.convention for scale in sizes.SCALES.values())
-    assert {"mondopoint", "EU", "UK", "UK-child", "US-men", "US-women", "US-child", "JP"} == set(sizes.SCALES)
+    assert set(get_args(get_args(SizeSystem)[0])) == set(sizes.SCALES)
+
+
+@pytest.mark.parametrize("system", sorted(sizes.SCALES))
+def test_half_sizes_lie_midway(system: str) -> None:
+    """Half a size, or 2.5 mm of Mondopoint, stands for a foot midway between its neighbours', and less is refused."""
+    step = sizes.SCALES[system].step
+    middle = round(sizes.size_on(system, 165.0 if system.endswith("child") else 250.0) / step) * step
+    low, half, high = (sizes.foot_length(system, middle + k * step) for k in (-1, 0, 1))
+
+    assert pytest.approx((low + high) / 2.0) == half
+    with pytest.raises(sizes.SizeError, match=f"{system} has no size"):
+        sizes.foot_length(system, middle + step / 2.0)
+
+
+@pytest.mark.parametrize("system", sorted(sizes.SCALES))
+def test_sizes_beyond_the_range_are_refused(system: str) -> None:
+    """A step below the smallest size, or above the largest, is refused with the sizes that there are."""
+    scale = sizes.SCALES[system]
+    there = [k * scale.step for k in range(401) if is_there(system, k * scale.step)]
+
+    for beyond in (there[0] - scale.step, there[-1] + scale.step):
+        with pytest.raises(sizes.SizeError, match=f"it goes from {there[0]:g} to {there[-1]:g}"):
+            sizes.foot_length(system, beyond)
+
+
+def is_there(system: str, size: float) -> bool:
+    """Return whether a system has a size."""
+    try:
+        sizes.foot_length(system, size)
+    except sizes.SizeError:
+        return False
+    return True

@@ -10,8 +10,11 @@ from featherline.wire.quantities import Curvature, Length
 from featherline.wire.texts import Hex, Identifier, PathData
 
 SizeSystem = Annotated[
-    Literal["mondopoint", "EU", "UK", "UK-child", "US-men", "US-women", "US-child", "JP"],
-    Meta(description="A shoe size system (ISO/TS 19407). Mondopoint is in millimetres, JP in centimetres."),
+    Literal["mondopoint", "EU", "UK", "UK-child", "US-men", "US-women", "US-women-FIA", "US-child", "JP"],
+    Meta(
+        description="A shoe size system (ISO/TS 19407). Mondopoint is in millimetres, JP in centimetres. US women's "
+        "sizes are marked by one of two scales: the common one, a size and a half from men's, or the FIA's, one size."
+    ),
 ]
 Face = Annotated[
     Literal["outer", "inner", "toe", "tongue", "heel"],

@@ -56,11 +56,10 @@ SCALES: Final = {
     "US-women": _inches(
         20.5, "US women, common marking: 3 foot[in] - 20.5, one and a half more than US men", 22.0
     ),
+    # Half a size apart from the common scale: a shoe marked by it is 4.2 mm longer.
+    "US-women-FIA": _inches(21.0, "US women, FIA: 3 foot[in] - 21, one more than US men", 22.0),
     "US-child": _inches(29.0 / 3.0, "US child: 3 foot[in] - 9 2/3", 13.5),
 }  # fmt: skip
-# The other convention for women's sizes in the US; a shoe marked by it is 4.2 mm longer, so the common one is the safe
-# reading of a size.
-US_WOMEN_FIA: Final = _inches(21.0, "US women, FIA: 3 foot[in] - 21, one more than US men", 22.0)
 
 
 def foot_length(system: str, size: float) -> float:
@@ -81,7 +80,7 @@ def foot_length(system: str, size: float) -> float:
         steps = "multiples of 2.5 mm" if system == "mondopoint" else "whole and half sizes"
         raise SizeError(f"{system} has no size {size:g}: it goes in {steps}")
     foot = size * scale.interval + scale.zero
-    if size > scale.largest or not SHORTEST_FOOT_MM <= foot <= LONGEST_FOOT_MM:
+    if not 0.0 <= size <= scale.largest or not SHORTEST_FOOT_MM <= foot <= LONGEST_FOOT_MM:
         low = max(0.0, (SHORTEST_FOOT_MM - scale.zero) / scale.interval)
         high = min(scale.largest, (LONGEST_FOOT_MM - scale.zero) / scale.interval)
         low, high = -(-low // scale.step) * scale.step, high // scale.step * scale.step
