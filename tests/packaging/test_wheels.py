@@ -1,3 +1,4 @@
+import importlib
 import importlib.metadata
 import subprocess
 import sys
@@ -71,28 +72,79 @@ def test_the_two_go_together() -> None:
     assert f"=={version}" == needed["featherline"]
 
 
-def test_the_sdk_works_without_the_service(wheels: dict[str, Path], tmp_path: Path) -> None:
-    """With its own wheel and what that declares, and no more, the SDK imports, and its command runs."""
+@pytest.fixture(scope="module")
+def alone(wheels: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder with the SDK's own wheel and what that declares, and no more."""
+    folder = tmp_path_factory.mktemp("alone")
     with zipfile.ZipFile(wheels["sdk"]) as archive:
-        archive.extractall(tmp_path)
+        archive.extractall(folder)
     for name in required("featherline"):
-        link(name, tmp_path)
-    run = f"""
-import importlib.util, sys
-sys.path.insert(0, {str(tmp_path)!r})
+        link(name, folder)
+    return folder
+
+
+def run_alone(folder: Path, script: str, *argv: str) -> subprocess.CompletedProcess[str]:
+    """Run a script with nothing from this environment, only the folder."""
+    begin = f"import sys; sys.path.insert(0, {str(folder)!r})\n"
+    return subprocess.run(
+        [sys.executable, "-I", "-S", "-c", begin + script, *argv], capture_output=True, text=True, check=False
+    )
+
+
+def test_the_sdk_works_without_the_service(alone: Path) -> None:
+    """Without the service and what it needs the SDK imports, and its command runs."""
+    done = run_alone(
+        alone,
+        f"""
+import importlib.util
 import featherline, featherline.cli, featherline.wire
-assert featherline.__file__.startswith({str(tmp_path)!r}), featherline.__file__
+assert featherline.__file__.startswith({str(alone)!r}), featherline.__file__
 service = ("featherline_service", "litestar", "uvicorn", "numpy", "shapely", "pint", "uharfbuzz")
 print([name for name in service if importlib.util.find_spec(name)])
 sys.argv = ["featherline", "--help"]
 featherline.cli.main()
-"""
-    # -I and -S: nothing from this environment, only the folder.
-    done = subprocess.run([sys.executable, "-I", "-S", "-c", run], capture_output=True, text=True, check=False)
+""",
+    )
     assert (0, "") == (done.returncode, done.stderr)
     found, usage = done.stdout.split("\n", 1)
     assert "[]" == found
     assert "quote" in usage
+
+
+def test_the_sdk_alone_gets_a_price(alone: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It asks a running service, by Python and by the command, while the service's own libraries are not to be had."""
+    monkeypatch.syspath_prepend(Path(__file__).parent)
+    order = ROOT / "openapi" / "examples" / "quote-request.json"
+    with importlib.import_module("readme_examples").service() as address:
+        done = run_alone(
+            alone,
+            """
+import msgspec
+from featherline import Client
+from featherline.cli import main
+from featherline.wire import Order
+try:
+    import litestar
+except ModuleNotFoundError as error:
+    print(error.name)
+with Client(sys.argv[1]) as client, open(sys.argv[2], "rb") as file:
+    quote = client.quote(msgspec.json.decode(file.read(), type=Order))
+print(quote.verdict, quote.price.total.amount, flush=True)
+sys.exit(main(["quote", "--url", sys.argv[1], "--file", sys.argv[2]]))
+""",
+            *(address, str(order)),
+        )
+    assert (0, "") == (done.returncode, done.stderr)
+    name, price, shown = done.stdout.split("\n", 2)
+    assert "litestar" == name
+    assert f"Charge    {price.removeprefix('ready ')} EUR a pair" in shown
+
+
+def test_a_missing_extra_is_named(alone: Path) -> None:
+    """What checks seals says what to install."""
+    done = run_alone(alone, "import featherline.seals")
+    assert 1 == done.returncode
+    assert "pip install 'featherline[seals]'" in done.stderr
 
 
 def required(name: str) -> set[str]:

@@ -16,10 +16,17 @@ from datetime import UTC, datetime
 from typing import Any, Final
 
 import msgspec
-import rfc8785
-from joserfc import jws
-from joserfc.errors import BadSignatureError, JoseError
-from joserfc.jwk import KeySet
+
+try:
+    import rfc8785
+    from joserfc import jws
+    from joserfc.errors import BadSignatureError, JoseError
+    from joserfc.jwk import KeySet
+except ModuleNotFoundError as error:
+    raise ModuleNotFoundError(
+        f"featherline.seals needs {error.name}; install the extra that brings it: pip install 'featherline[seals]'",
+        name=error.name,
+    ) from None
 
 from featherline.wire.costs import Order
 from featherline.wire.rosters import Roster
