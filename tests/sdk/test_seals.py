@@ -8,7 +8,7 @@ import sys
 import pytest
 
 
-@pytest.mark.parametrize("missing", ["rfc8785", "joserfc.jws"])
+@pytest.mark.parametrize("missing", ["rfc8785", "joserfc"])
 def test_a_missing_extra_is_named(monkeypatch: pytest.MonkeyPatch, missing: str) -> None:
     """Who checks seals without what that needs is told what to install."""
     monkeypatch.delitem(sys.modules, "featherline.seals", raising=False)
