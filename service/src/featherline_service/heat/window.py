@@ -325,7 +325,7 @@ def layer_dwells(
     )
     guarded = limits._replace(peak_c=limits.peak_c - guard_k, exposure_c=limits.exposure_c - guard_k)
     top = guarded.peak_c[:, None, None] - room_c
-    nominal_s, worst_s = _last_below(nominal - top), _last_below(nominal + spread - top)
+    nominal_s, worst_s = _last_below(np.stack((nominal, nominal + spread)) - top)
     for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
         # At the worst case the whole history is as much hotter as the peak is, which is where most harm is done.
         hotter = excess * (1.0 + (spread[layer] / nominal[layer])[:, ::FINE])
