@@ -8,6 +8,7 @@ from functools import partial
 from typing import Any, Final
 
 import msgspec
+import structlog
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
@@ -22,7 +23,7 @@ from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shelves import Book
 from featherline_service.engine import ENGINE
-from featherline_service.jobs import artworks, costs, fits, quotes, recipes, rosters, trials
+from featherline_service.jobs import artworks, costs, fits, quotes, ranges, recipes, rosters, trials
 from featherline_service.jobs.refusals import RefusedError
 from featherline_service.web import pictures
 from featherline_service.web.answers import Answers, Question
@@ -39,6 +40,7 @@ from featherline_service.web.responses import ready
 from featherline_service.web.seals import Seals
 from featherline_service.web.verdicts import told
 
+_log: Final = structlog.stdlib.get_logger()
 _encode: Final = msgspec.json.Encoder().encode
 
 RESOLVE_RECIPE: Final = Operation(
@@ -168,7 +170,13 @@ _ROWS_AT_A_TIME: Final = 4  # 5 ms each where nothing is known of them
 
 
 def _encoded(job: Callable[[Book, Any], Struct]) -> Drawing:
-    return lambda book, request: _encode(job(book, request))
+    def answer(book: Book, request: Any) -> bytes:  # noqa: ANN401 - of the type asked
+        found = job(book, request)
+        for each in ranges.outside(book, request, found):
+            _log.warning("book.outside-range", **each._asdict())
+        return _encode(found)
+
+    return answer
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
