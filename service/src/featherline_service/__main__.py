@@ -43,6 +43,9 @@ BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
 _BACKLOG: Final = 2048
 GRACE_S: Final = 30  # longer than any answer takes; then open connections are cut
+# How long what computes keeps the interpreter from the event loop, which asks for it several times in each request: at
+# Python's own 5 ms, a few hundred refusals a second take all of the time, and nothing else is answered.
+_SWITCH_S: Final = 1e-4
 _KEEP_ALIVE_S: Final = 75  # longer than proxies keep an idle connection, so that it is they who close it
 
 _log: Final = structlog.stdlib.get_logger()
@@ -141,6 +144,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         )
         return BUSY_PORT
     configure(settings.log_level)
+    sys.setswitchinterval(_SWITCH_S)
     marking.prepare(book)  # so that the first fits are as quick as the next
     keeping.allow(settings.cache - settings.cache // 4)  # the rest is for answers
     app = create_app(settings, book, sealing, keys=keys, tracing=sending)

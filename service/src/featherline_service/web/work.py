@@ -8,10 +8,10 @@ one thread beside it, for 8 % fewer quotes a second. Under 8 callers of new orde
 
 Two threads would also break what they share (see `turns`). More processors are used by more processes.
 
-Who comes while there is much to do is told so at once. How much is judged by how long jobs have taken lately: for a
-second a burst may fill the line; a line that has not been empty for longer is a flood, and of a flood only so much is
-taken as is answered nearly as soon as on a quiet day (the idea of controlled delay: Nichols & Jacobson, Controlling
-Queue Delay, ACM Queue 10 (5), 2012).
+Who comes while there is much to do is told so at once. How much is judged by how long jobs have taken lately: a burst
+may fill the line with a quarter of a second's work; a line that has not been empty for a second is a flood, and so is
+whatever follows a refusal within a second. Of a flood only so much is taken as is answered nearly as soon as on a quiet
+day (the idea of controlled delay: Nichols & Jacobson, Controlling Queue Delay, ACM Queue 10 (5), 2012).
 """
 
 from __future__ import annotations
@@ -33,9 +33,11 @@ from featherline_service.web.problems import BUSY, ProblemError
 
 MOST_IN_LINE: Final = 64
 MOST_LONG_IN_LINE: Final = 3  # at ten seconds each, the last waits for less than a caller does
-BURST_WAIT_S: Final = 1.0
+BURST_WAIT_S: Final = 0.25
+BURST_JOBS: Final = 2  # however long jobs are: who waits for two takes three times as long as alone
 FLOOD_WAIT_S: Final = 0.02
 FLOOD_AFTER_S: Final = 1.0
+CALM_S: Final = 1.0
 _SHARE_OF_LAST: Final = 0.1  # of the last job in the running mean
 _FIRST_GUESS_S: Final = 0.01
 
@@ -61,6 +63,7 @@ class Worker:
         self._slices_in_line = 0
         self._mean_s = _FIRST_GUESS_S
         self._last_empty = time.monotonic()
+        self._flooded_until = -math.inf
         self._slicing = asyncio.Lock()
 
     def lengths(self) -> Mapping[str, int]:
@@ -130,9 +133,10 @@ class Worker:
         now = time.monotonic()
         if not self._in_line:
             self._last_empty = now
-        flooded = now - self._last_empty > FLOOD_AFTER_S
-        wait_s = self._in_line * self._mean_s
-        if self._in_line >= MOST_IN_LINE or wait_s > (FLOOD_WAIT_S if flooded else BURST_WAIT_S):
+        flooded = now - self._last_empty > FLOOD_AFTER_S or now < self._flooded_until
+        most_s = FLOOD_WAIT_S if flooded else max(BURST_WAIT_S, BURST_JOBS * self._mean_s)
+        if self._in_line >= MOST_IN_LINE or self._in_line * self._mean_s > most_s:
+            self._flooded_until = now + CALM_S
             raise ProblemError(
                 BUSY, "Too many questions are in line. Ask again in a second.", headers={"retry-after": "1"}
             )
