@@ -5,13 +5,17 @@ from typing import Any
 import msgspec
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
+from featherline.wire import artworks
+from featherline.wire.artworks import Anchored, At, Searched
 from featherline.wire.fits import Fit, FitRequest
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import fits, marking
 from featherline_service.jobs.refusals import RefusedError
 
 MARLOW: dict[str, Any] = {"kind": "text", "text": "MARLOW\n7", "font": "plain", "height": "22 mm"}
+LETTERS: dict[str, Any] = {"kind": "text", "font": "plain", "letter_height": "9 mm"}
 ANCHORED: dict[str, Any] = {"kind": "anchored", "side": "above", "edge": "featherline", "distance": "12 mm"}
 BASELINE: dict[str, Any] = {**ANCHORED, "line": "baseline"}
 RULER: dict[str, Any] = {
@@ -169,6 +173,47 @@ def test_anchor_that_cannot_be_is_a_fault(book: Book, changes: dict[str, Any], p
 def test_faults_of_an_anchor_come_with_the_others(book: Book) -> None:
     """Nothing else that is wrong is kept back by an anchor."""
     assert {"/film", "/artwork/font"} == set(faults(book, request(film="velour", artwork={**MARLOW, "font": "gothic"})))
+
+
+@pytest.mark.parametrize(
+    ("pose", "pointers"),
+    [
+        (Searched(rotation="round", turn="so much"), {"/pose/rotation", "/pose/turn"}),
+        (At(x="here", y="1 mm"), {"/pose/x"}),
+        (Anchored(side="above", edge="panel", distance="near", along="there"), {"/pose/distance", "/pose/along"}),
+    ],
+)
+def test_quantities_that_are_none_are_faults(book: Book, pose: artworks.Pose, pointers: set[str]) -> None:
+    """What was never on the wire, as a plug-in or a script may make it, is refused at its places."""
+    assert pointers == set(faults(book, replace(request(), pose=pose)))
+
+
+def test_largest_letters_keep_to_their_anchor(book: Book) -> None:
+    """The letters of two names that are as far from the sole fit at the largest height, and at no more."""
+    names = [{**LETTERS, "text": text} for text in ("MARLOW", "TIDEWATER")]
+    asked = tuple(request(artwork=artwork) for artwork in names)
+
+    height, binds = fits.largest_letters(book, asked)
+    assert height is not None
+
+    def outside(by: float) -> list[bool]:
+        artwork = [{**name, "letter_height": f"{height + by:.4f} mm"} for name in names]
+        found = [check(book, artwork=each).reasons for each in artwork]
+        return [any(reason.code == "fit.outside" for reason in reasons) for reasons in found]
+
+    assert [False, False] == outside(0.0)
+    assert outside(0.1)[binds]
+
+
+def test_letters_that_reach_beside_no_edge_have_no_largest_height(book: Book) -> None:
+    """A long name is below some of the eyelets; two narrow letters are below none at any height at which they fit."""
+    pose = {"kind": "anchored", "side": "below", "edge": "eyelets", "distance": "4 mm", "along": "9 mm"}
+    names = [{**LETTERS, "text": "MARLOWTIDE"}, {**LETTERS, "text": "II", "letter_height": "30 mm"}]
+
+    height, binds = fits.largest_letters(book, tuple(request(artwork=each, pose=pose) for each in names))
+
+    assert (None, 1) == (height, binds)
+    assert (None, 0) == fits.largest_letters(book, (request(artwork=names[0], pose={**ANCHORED, "distance": "1 mm"}),))
 
 
 def test_baseline_beside_an_edge_is_refused() -> None:

@@ -111,10 +111,12 @@ def largest_letters(book: Book, requests: tuple[FitRequest, ...]) -> tuple[float
             own = one.found or _largest(one.panel.area, one.seen, one.held, one.clearance)
             if own is None:
                 return None, place
-            if own * (one.artwork.figure.capital or 0.0) < best:
-                best, binds = own * (one.artwork.figure.capital or 0.0), place
-        tried[place] = best
-    # What fits when larger need not fit when smaller: an arc of letters may go round an eyelet.
+            tried[place] = own * (one.artwork.figure.capital or 0.0)
+            if tried[place] < best:
+                best, binds = tried[place], place
+        else:
+            tried[place] = best
+    # What fits when larger need not fit when smaller: an arc of letters may go round an eyelet, or lie beside one.
     never = [place for place, height in tried.items() if height > best and not _fits_with(markings[place], best)]
     return (None, never[0]) if never else (_down(best), binds)
 

@@ -25,7 +25,6 @@ from featherline_service.shape.footprints import Footprint
 from featherline_service.shape.placing import Pose
 
 COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
-_NOTED: Final = "What is missing has been noted as a fault, and faults have been raised"
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,12 +109,9 @@ def understand(book: Book, request: FitRequest) -> Marking:
     pose = poses.read(request.pose, panel, artwork, checks)
     checks.settle()
     if panel is None or film is None or press is None or artwork is None or clearance is None or pose is None:
-        raise AssertionError(_NOTED)
+        raise AssertionError("What is missing has been noted as a fault, and faults have been raised")
     seen = figures.seen(artwork.figure, artwork.fineness, _sides(request), request.footprint)
-    found = poses.resolve(pose, panel, seen, artwork.scale, clearance=clearance, checks=checks)
-    checks.settle()
-    if found is None:
-        raise AssertionError(_NOTED)
+    found = poses.resolve(pose, panel, seen, artwork.scale, clearance)
     return Marking(
         panel=panel,
         film=film,

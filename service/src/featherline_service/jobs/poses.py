@@ -9,8 +9,9 @@ from typing import Final
 
 from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Searched
+from featherline.wire.problems import Fault
 from featherline_service.jobs.panels import FoundPanel
-from featherline_service.jobs.refusals import Checks
+from featherline_service.jobs.refusals import Checks, RefusedError
 from featherline_service.jobs.sized_artworks import SizedArtwork
 from featherline_service.keeping import kept
 from featherline_service.quantities import millimetres, radians, say_length
@@ -103,10 +104,12 @@ def _anchor(
     return Anchor(asked.side, asked.edge, distance, along, panel.centre, _once_round(rotation), level)
 
 
-def resolve(
-    read: Pose | Anchor | Search, panel: FoundPanel, seen: Seen, scale: float, *, clearance: float, checks: Checks
-) -> FoundPose | None:
-    """Return where an artwork lies by a pose that was read; note what keeps it from being found, and return None."""
+def resolve(read: Pose | Anchor | Search, panel: FoundPanel, seen: Seen, scale: float, clearance: float) -> FoundPose:
+    """Return where an artwork lies by a pose that was read.
+
+    Raises:
+        RefusedError: The panel has not the edge that it is to be placed by, or a search would take too long.
+    """
     try:
         match read:
             case Pose():
@@ -116,8 +119,7 @@ def resolve(
             case Search():
                 copy = _searched(panel.area, seen, clearance, read.rotation, read.turn)
     except (AnchorError, DrawingError) as error:
-        checks.note("/pose", str(error))
-        return None
+        raise RefusedError((Fault(pointer="/pose", detail=str(error)),)) from error
     if copy is None:
         centred = Pose(*panel.centre, read.rotation)
         return FoundPose(pose=centred, held=centred)
