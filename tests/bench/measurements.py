@@ -318,6 +318,7 @@ def throughput() -> Iterator[Measure]:
             echo.start()
         for name, run, baseline_name, baseline, count, repeats, limit_ratio in (
             ("1000 quotes, asked before", rates.quotes, "1000 x echo", rates.echoes, 1000, 15, 1 / 0.6),
+            ("1000 quotes in zstd, asked before", rates.coded_quotes, "1000 x echo", rates.echoes, 1000, 15, 1 / 0.6),
             ("3000 lines of bulk, asked before", rates.bulk, "3000 x echo", rates.echoes, 3000, 9, 1 / 3),
             ("3000 lines by the SDK", rates.by_client, "by hand", rates.by_hand, 3000, 9, 1 / 0.8),
             ("3000 lines by the SDK, read", rates.by_client_read, "by hand", rates.by_hand_read, 3000, 9, 1 / 0.8),

@@ -78,17 +78,22 @@ def quotes(port: int, count: int) -> None:
     _ask(port, "/v1/quotes", count)
 
 
+def coded_quotes(port: int, count: int) -> None:
+    """Ask for a quote so often, as browsers and HTTP clients do: in a coding."""
+    _ask(port, "/v1/quotes", count, "accept-encoding: gzip, deflate, br, zstd\r\n")
+
+
 def echoes(port: int, count: int) -> None:
     """Ask the echo so often."""
     _ask(port, "/echo", count)
 
 
-def _ask(port: int, path: str, count: int) -> None:
+def _ask(port: int, path: str, count: int, fields: str = "") -> None:
     """Ask so often, over a few connections at once."""
 
     async def run() -> None:
         loop = asyncio.get_running_loop()
-        head = f"POST {path} HTTP/1.1\r\nhost: {HOST}\r\ncontent-type: application/json\r\n"
+        head = f"POST {path} HTTP/1.1\r\nhost: {HOST}\r\ncontent-type: application/json\r\n{fields}"
         request = f"{head}content-length: {len(REQUEST)}\r\n\r\n".encode() + REQUEST
         done, left = loop.create_future(), [count]
         transports = [

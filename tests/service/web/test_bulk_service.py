@@ -34,7 +34,7 @@ from featherline_service.web.answers import Answers, Question
 from featherline_service.web.bodies import Body
 from featherline_service.web.bulk import Bulk, LineAnswers
 from featherline_service.web.keys import CALLER, KEYLESS
-from featherline_service.web.protocol import Protocol
+from featherline_service.web.protocol import Protocol, counts
 from featherline_service.web.seals import Seals
 from featherline_service.web.work import Worker
 
@@ -234,6 +234,7 @@ def settled(served: Served) -> int:
 
 def test_a_caller_that_does_not_read_is_cut_off() -> None:
     """Its answers pile up to what connections hold; then nothing more is worked on, and after a while it is let go."""
+    before = counts.stalled
     with serving() as (served, port), asking(port, 1_000, 0, 60_000) as connection:
         time.sleep(1.0)
         assert 0 < settled(served) < 500  # 30 MB of 60
@@ -242,6 +243,7 @@ def test_a_caller_that_does_not_read_is_cut_off() -> None:
             while part := connection.recv(1 << 20):
                 received = (received + part)[-10:]
         assert not received.endswith(b"0\r\n\r\n")
+    assert before + 1 == counts.stalled
 
 
 def test_a_caller_that_reads_slowly_is_waited_for() -> None:

@@ -14,7 +14,7 @@ import pytest
 import uvicorn
 from structlog.testing import capture_logs
 
-from featherline_service.web.protocol import Protocol
+from featherline_service.web.protocol import Protocol, counts
 
 REQUEST = b"GET /tide HTTP/1.1\r\nhost: x\r\n\r\n"
 
@@ -90,12 +90,14 @@ def test_a_body_that_does_not_end_after_its_answer_is_cut_off(chunk: bytes, paus
 
 def test_a_head_that_does_not_end_is_given_up() -> None:
     """Whoever sends a byte now and then holds no connection: 408 (RFC 9110 section 15.5.9), and it closes."""
+    before = counts.unreadable
     with connected() as connection:
         connection.sendall(REQUEST[:9])
         time.sleep(0.1)
         connection.sendall(REQUEST[9:20])
         head, _, body = rest(connection).partition(b"\r\n\r\n")
 
+    assert before + 1 == counts.unreadable
     assert head.startswith(b"HTTP/1.1 408 Request Timeout\r\n")
     assert "urn:featherline:problem:head-too-slow" == json.loads(body)["type"]
 

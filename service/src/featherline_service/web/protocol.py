@@ -26,7 +26,7 @@ _ANSWER: Final = (
 
 
 class Counts:
-    """How many connections were closed since the start, by what was wrong."""
+    """How many connections were closed since the start: what came is no request, or nobody read the answer."""
 
     unreadable: int = 0
     stalled: int = 0

@@ -80,7 +80,7 @@ class _State(Collector):
         yield from self._caches()
         yield _counter(
             "featherline_connections_refused",
-            "Connections that were closed: what came is not HTTP (unreadable), or nobody read the answer (stalled).",
+            "Connections that were closed: what came is no request (unreadable), or nobody read the answer (stalled).",
             ("reason",),
             {("unreadable",): protocol.counts.unreadable, ("stalled",): protocol.counts.stalled},
         )
