@@ -147,6 +147,24 @@ def test_nobody_waits_for_an_answer_that_is_late() -> None:
     assert [True] == asked
 
 
+def test_a_plugin_that_does_not_end_is_ended() -> None:
+    """With little time left, it is the time that was too short; else the plug-in is told to be at fault."""
+
+    def forever() -> None:
+        while True:
+            pass
+
+    with turns.until(time.monotonic() + 0.05), pytest.raises(LateError):
+        plugins.check(installed("check", forever), ORDER, FOUND)
+    with (
+        capture_logs() as logs,
+        turns.until(time.monotonic() + 1.2),
+        pytest.raises(PluginFailedError, match=r"The check 'own' of own-rules 1.2 did not end in time"),
+    ):
+        plugins.check(installed("check", forever), ORDER, FOUND)
+    assert ["plugin.failed"] == [line["event"] for line in logs]
+
+
 def test_a_price_policy_is_held_to_its_sale() -> None:
     """What it answers is compared with what is sold."""
     assert QUOTE.cost is not None

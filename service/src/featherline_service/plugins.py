@@ -1,11 +1,12 @@
 """The plug-ins in force, and the one place where they are asked.
 
 Whatever a plug-in does wrong ends here: the log tells all of it, the caller is told which plug-in failed, and nothing
-takes its place. It runs where what asks it runs, for no longer than that may take.
+takes its place. It runs where what asks it runs, and is interrupted when the time for that is over.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any, Final
@@ -19,15 +20,23 @@ from featherline.wire.book import Plugin, PluginKind
 from featherline.wire.costs import Order
 from featherline.wire.verdicts import Reason
 from featherline_service import turns
+from featherline_service.interrupts import OverdueError, bounded
+from featherline_service.turns import LateError
+
+_LONG_S: Final = 1.0
+"""Longer than any plug-in has to take: one that was given less is not to blame when the time is over."""
+
+_SHARE: Final = 0.9
+"""Of the time that is left: the rest is for telling that a plug-in did not end."""
 
 _log: Final = structlog.stdlib.get_logger()
 
 
 class PluginFailedError(Exception):
-    """A plug-in raised, or answered what cannot be used: the message names it. `faults` is what is wrong with that."""
+    """A plug-in raised, did not end, or gave an answer against its laws: `faults`. The message names it."""
 
-    def __init__(self, plugin: Plugin, faults: Sequence[str] = ()) -> None:
-        super().__init__(f"{said(plugin)} {'gave an answer that cannot be used' if faults else 'failed'}")
+    def __init__(self, plugin: Plugin, what: str = "failed", faults: Sequence[str] = ()) -> None:
+        super().__init__(f"{said(plugin)} {what}")
         self.plugin = plugin
         self.faults = tuple(faults)
 
@@ -144,8 +153,13 @@ def _asked(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], It
 def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
     """Return what a plug-in answers, by the laws of its kind."""
     turns.check()
+    begun = time.monotonic()
     try:
-        answered = ask(own.made)
+        answered = bounded(lambda: ask(own.made), begun + _SHARE * (turns.ends() - begun))
+    except OverdueError:
+        if time.monotonic() - begun < _LONG_S:
+            raise LateError from None
+        raise PluginFailedError(own.plugin, "did not end in time") from None
     except BaseException as error:
         if isinstance(error, ArtworkError) and own.plugin.kind == "artwork-reader":
             raise
@@ -154,5 +168,5 @@ def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any],
     turns.check()
     broken = tuple(faults(answered))
     if broken:
-        raise PluginFailedError(own.plugin, broken)
+        raise PluginFailedError(own.plugin, "gave an answer that cannot be used", broken)
     return answered

@@ -72,6 +72,11 @@ def until(instant: float) -> Iterator[None]:
         _thread.until = before
 
 
+def ends() -> float:
+    """Return until which instant this thread may compute, as `time.monotonic` counts."""
+    return _thread.until
+
+
 def check() -> None:
     """Go on, if the computation is still wanted.
 
