@@ -14,7 +14,7 @@ from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
-from featherline_service.book.loader import load
+from featherline_service.book.loader import demo_folder, load
 from featherline_service.settings import Settings
 from featherline_service.web.keys import KeyFileError, mint
 from featherline_service.web.shell import Shell
@@ -62,6 +62,18 @@ def test_a_book_that_cannot_be_used_makes_no_application(tmp_path: Path) -> None
     (tmp_path / "sources" / "tides.toml").write_text("[[record]]\n")
 
     with pytest.raises(BookError, match=r"tides\.toml"):
+        create_app(Settings(book=(tmp_path,)))
+
+
+def test_a_panel_that_cannot_be_drawn_makes_no_application(tmp_path: Path) -> None:
+    """A shoe whose outline is no path is found out at the start, not when it is asked for."""
+    shoe = (demo_folder() / "shoes" / "ward-clog.toml").read_text("utf-8")
+    shoe = shoe.replace('outline = "M3 16 C', 'outline = "M3 16 X')
+    (tmp_path / "book.toml").write_text('mode = "overlay"\n')
+    (tmp_path / "shoes").mkdir()
+    (tmp_path / "shoes" / "ward-clog.toml").write_text(shoe)
+
+    with pytest.raises(BookError, match=r"shoes: ward-clog: panels\[0\]\.outline: "):
         create_app(Settings(book=(tmp_path,)))
 
 

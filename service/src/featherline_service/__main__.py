@@ -29,7 +29,7 @@ from featherline_service import settings as environment
 from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
-from featherline_service.jobs import marking
+from featherline_service.jobs import book_drawings, marking
 from featherline_service.logs import configure
 from featherline_service.sealing import SealKeyError, new_key
 from featherline_service.web import seals, spans
@@ -126,6 +126,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         settings = environment.read(os.environ)
         book = load(settings.book, plugins.in_force(settings.plugins))
+        keeping.allow(settings.cache - settings.cache // 4)  # the rest is for answers
+        book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
         sending = spans.from_environment(os.environ)
@@ -146,7 +148,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     configure(settings.log_level)
     sys.setswitchinterval(_SWITCH_S)
     marking.prepare(book)  # so that the first fits are as quick as the next
-    keeping.allow(settings.cache - settings.cache // 4)  # the rest is for answers
     app = create_app(settings, book, sealing, keys=keys, tracing=sending)
     config = uvicorn.Config(
         app,

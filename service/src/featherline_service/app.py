@@ -7,6 +7,7 @@ from litestar import Litestar
 from featherline_service import plugins
 from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
+from featherline_service.jobs import book_drawings
 from featherline_service.settings import Settings
 from featherline_service.web import (
     bulk,
@@ -49,7 +50,9 @@ def create_app(
         PluginError: The plug-ins cannot be used; the message names the one at fault.
         SealKeyError: The file of seal keys cannot be used; the message says why.
     """
-    book = load(settings.book, plugins.in_force(settings.plugins)) if book is None else book
+    if book is None:
+        book = load(settings.book, plugins.in_force(settings.plugins))
+        book_drawings.draw(book)
     if keys is None and settings.keys is not None:
         keys = Keys(settings.keys)
     sealing = seals.from_settings(settings) if sealing is None else sealing

@@ -13,7 +13,7 @@ from featherline.wire.records import Colour, Film, Press
 from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import poses
-from featherline_service.jobs.panels import FoundPanel, find_panel, panel_area
+from featherline_service.jobs.panels import FoundPanel, find_panel
 from featherline_service.jobs.refusals import Checks
 from featherline_service.jobs.sized_artworks import SizedArtwork, find_artwork
 from featherline_service.keeping import kept
@@ -70,7 +70,7 @@ class Marking:
 
 
 def prepare(book: Book) -> None:
-    """Draw and measure what most requests ask for: every font's capitals and digits, every panel of the book.
+    """Draw and measure what most requests ask for: every font's capitals and digits.
 
     Nothing depends on it but how long the first requests take.
     """
@@ -79,9 +79,6 @@ def prepare(book: Book) -> None:
         for character in COMMON_CHARACTERS:
             if face.font.get_nominal_glyph(ord(character)):
                 figures.of_text(face, character)
-    for shoe in book.shoes.values():
-        for panel in shoe.panels:
-            panel_area(panel, 1.0, 1.0)
 
 
 @kept

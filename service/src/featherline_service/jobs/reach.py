@@ -64,12 +64,13 @@ def _holds(marking: Marking, platen: Platen) -> bool:
 
 @kept
 def _fits_on(outline: str, rim: float, width: float, height: float) -> bool:
-    pad = holding.drawn_in(_pad(outline), rim)
+    pad = holding.drawn_in(pad_outline(outline), rim)
     return holding.place_of_box(pad, width, height) is not None
 
 
 @kept
-def _pad(outline: str) -> MultiPolygon:
+def pad_outline(outline: str) -> MultiPolygon:
+    """Return the outline of a pad cut to order. Raises as `paths.region`."""
     return paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
 
 
