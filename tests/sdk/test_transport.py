@@ -312,6 +312,26 @@ def test_a_refused_picture_is_a_problem(ask: Ask) -> None:
     assert caught.value.faults == PROBLEM.errors
 
 
+@pytest.mark.parametrize(
+    ("url", "plain"),
+    [
+        ("http://127.0.0.1:8037", True),
+        ("http://localhost", True),
+        ("http://[::1]:8037", True),
+        ("http://saltmarsh.test", False),
+    ],
+)
+def test_a_service_on_this_machine_is_asked_for_no_coding(url: str, *, plain: bool) -> None:
+    """There is no network to spare; elsewhere the HTTP client says what it can decode."""
+    handler = Answers(answer())
+    with featherline.Client(url, transport=httpx2.MockTransport(handler)) as client:
+        client.book()
+
+    accepted = handler.requests[0].headers["accept-encoding"]
+    assert plain == (accepted == "identity")
+    assert plain != ("gzip" in accepted)
+
+
 def test_the_key_is_sent_and_never_shown(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
     """The key goes out as a bearer token: the argument's, else the environment's; an empty one is none."""
     seen = []

@@ -159,6 +159,17 @@ def test_nothing_that_callers_send_is_in_the_metrics(app: Shell) -> None:
     assert "marlow" not in read.text.lower()
 
 
+def test_metrics_may_be_read_as_they_are(app: Shell) -> None:
+    """Without a coding, and with one where the client takes it: the same families."""
+    plain, coded = send(app, *(get("/metrics", **{"accept-encoding": each}) for each in ("identity", "gzip")))
+
+    assert (None, "gzip") == (
+        plain.headers.get("content-encoding"),
+        coded.headers["content-encoding"],
+    )
+    assert {family.name for family in parse_text(plain.text)} == {family.name for family in parse_text(coded.text)}
+
+
 def test_openmetrics_is_there_for_whoever_prefers_it(app: Shell) -> None:
     """As a Prometheus server asks; the whole document is well-formed by the library's strict parser."""
     plain, open_, refused = send(

@@ -20,15 +20,15 @@ _PREFLIGHT: Final = (
     (b"access-control-allow-methods", b"GET, HEAD, POST"),
     (
         b"access-control-allow-headers",
-        b"Authorization, Content-Type, If-None-Match, Prefer, Traceparent, Tracestate, X-Request-Id",
+        b"Authorization, Content-Encoding, Content-Type, If-None-Match, Prefer, Traceparent, Tracestate, X-Request-Id",
     ),
     (b"access-control-max-age", b"7200"),  # seconds
 )
 _READ: Final = (
     b"access-control-expose-headers",
     (
-        b"Accept, Accept-Encoding, Allow, Deprecation, ETag, Link, Preference-Applied, Retry-After, Sunset, "
-        b"WWW-Authenticate, X-Request-Id"
+        b"Accept, Accept-Encoding, Allow, Content-Encoding, Deprecation, ETag, Link, Preference-Applied, Retry-After, "
+        b"Sunset, WWW-Authenticate, X-Request-Id"
     ),
 )
 _VARY: Final = (b"vary", b"Origin")
