@@ -48,7 +48,10 @@ class InProcess(httpx2.BaseTransport):
 
     async def _answer(self, request: httpx2.Request) -> httpx2.Response:
         response = await self._transport.handle_async_request(request)
-        return httpx2.Response(response.status_code, headers=response.headers, content=await response.aread())
+        content = await response.aread()
+        # What is read is decoded, so that it is in no coding any more.
+        kept = [(name, value) for name, value in response.headers.multi_items() if name != "content-encoding"]
+        return httpx2.Response(response.status_code, headers=kept, content=content)
 
 
 class Running(NamedTuple):
