@@ -31,6 +31,7 @@ import crews
 import finite_volumes
 import msgspec
 import numpy as np
+import peaks
 import rates
 import shapely
 
@@ -46,6 +47,11 @@ EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 NESTS: Final = Path(__file__).parents[1] / "outside" / "cost_nesting_search.json"
 HOST: Final = "127.0.0.1"
 SERVICE: Final = ("-m", "featherline_service")
+# As where it is installed: Litestar takes in pydantic where it finds it, and here a tool of the checks brings it.
+SERVICE_ALONE: Final = (
+    "-c",
+    "import runpy, sys; sys.modules['pydantic'] = None; runpy.run_module('featherline_service', run_name='__main__')",
+)
 ECHO: Final = ("-c", (Path(__file__).parent / "echo.py").read_text())
 IMPORTS: Final = (
     "-c",
@@ -111,6 +117,12 @@ class Process:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         """Stop."""
         self.stop()
+
+    @property
+    def id(self) -> int:
+        """The number of the process, which has been started."""
+        assert self._process is not None
+        return self._process.pid
 
     def start(self) -> None:
         """Start, and wait until it answers."""
@@ -322,6 +334,7 @@ def throughput() -> Iterator[Measure]:
             ("3000 lines of bulk, asked before", rates.bulk, "3000 x echo", rates.echoes, 3000, 9, 1 / 3),
             ("3000 lines by the SDK", rates.by_client, "by hand", rates.by_hand, 3000, 9, 1 / 0.8),
             ("3000 lines by the SDK, read", rates.by_client_read, "by hand", rates.by_hand_read, 3000, 9, 1 / 0.8),
+            ("100,000 lines by the SDK", rates.by_client, "by hand", rates.by_hand, 100_000, 3, 1 / 0.8),
         ):
             port = echo.port if baseline is rates.echoes else service.port
             yield Measure(
@@ -332,6 +345,15 @@ def throughput() -> Iterator[Measure]:
                 repeats=repeats,
                 limit_ratio=limit_ratio,
             )
+
+
+def memory() -> list[peaks.Peak]:
+    """Return how much memory many lines of bulk take, with what each side may take; nothing where nobody tells."""
+    if not Path("/proc/self/status").exists():
+        return []
+    with Process(SERVICE_ALONE, "/health/ready") as service:
+        service.start()
+        return peaks.of_lines(f"http://{HOST}:{service.port}", service.id, 100_000)
 
 
 GROUPS: Final = (in_process, whole_rosters, conduction, over_http, throughput, starting)
@@ -356,6 +378,9 @@ def main() -> int:
             flush=True,
         )
         results.append(result)
+    for peak in (most := memory()):
+        limit = "" if peak.limit_mb is None else f"{peak.limit_mb:g} MB"
+        print(f"{peak.name:34} {peak.mb:6.1f} MB {'':12} {limit:>8}", flush=True)
     if chosen.json is not None:
         facts = {
             "machine": f"{os.cpu_count()} cores, {platform.machine()}, {platform.system()}",
@@ -363,8 +388,9 @@ def main() -> int:
             "python": platform.python_version(),
             "packages": {name: version(name) for name in _PACKAGES},
         }
-        chosen.json.write_text(json.dumps({**facts, "results": [result._asdict() for result in results]}, indent=2))
-    late = [result.name for result in results if result.is_late]
+        figures = {"results": [each._asdict() for each in results], "peaks": [each._asdict() for each in most]}
+        chosen.json.write_text(json.dumps({**facts, **figures}, indent=2))
+    late = [result.name for result in results if result.is_late] + [peak.name for peak in most if peak.is_late]
     print(f"Over its limit: {', '.join(late)}" if late else "Every limit is kept.")
     return 1 if late else 0
 

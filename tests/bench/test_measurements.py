@@ -129,3 +129,19 @@ def test_what_asks_for_rates_checks_that_it_is_answered(rates: ModuleType) -> No
     one_line = b"HTTP/1.1 200 OK\r\ntransfer-encoding: chunked\r\n\r\n3\r\n{}\n\r\n0\r\n\r\n"
     with serving(one_line) as port, pytest.raises(RuntimeError, match="1 of 10 lines"):
         rates.bulk(port, 10)
+
+
+def test_peaks_are_of_both_sides(measurements: ModuleType) -> None:
+    """A few lines have a price each; the client takes less than the service, and only a stream is held to a limit."""
+    if not Path("/proc/self/status").exists():
+        pytest.skip("reads /proc (Linux)")
+    with measurements.Process(measurements.SERVICE_ALONE, "/health/ready") as service:
+        service.start()
+        idle, streamed, client, kept = measurements.peaks.of_lines(
+            f"http://{measurements.HOST}:{service.port}", service.id, 300
+        )
+
+    assert 0 < client.mb < idle.mb <= streamed.mb <= kept.mb
+    assert [None, 120.0, 120.0, None] == [peak.limit_mb for peak in (idle, streamed, client, kept)]
+    assert streamed._replace(mb=120.1).is_late
+    assert not kept._replace(mb=1000.0).is_late

@@ -28,7 +28,6 @@ from featherline_service.drawing.cards import WIDTH_MM, Card, Steps, Trial, abre
 from featherline_service.drawing.printable import printable
 from featherline_service.drawing.scene import BLACK, GREY, PALE, WHITE, Points, Scene, Shape, Words
 
-MEDIA_TYPE: Final = "application/pdf"
 _PLAIN: Final = "Roboto"
 _BOLD: Final = "Roboto-Bold"
 _MARGIN_MM: Final = 10.0

@@ -11,12 +11,12 @@ from featherline.wire.costs import Order
 from featherline.wire.fits import FitRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline_service.book.shelves import Book
-from featherline_service.drawing import card_pages, card_pdfs, svg
+from featherline_service.drawing import card_pages, svg
 from featherline_service.jobs import bench_cards, placement_drawings, temperature_charts
 
 SVG: Final = svg.MEDIA_TYPE
 HTML: Final = card_pages.MEDIA_TYPE
-PDF: Final = card_pdfs.MEDIA_TYPE
+PDF: Final = "application/pdf"
 
 Drawing = Callable[[Book, Any], bytes]
 
@@ -40,6 +40,8 @@ def _card_page(book: Book, order: Order) -> bytes:
 
 
 def _card_pdf(book: Book, order: Order) -> bytes:
+    from featherline_service.drawing import card_pdfs  # noqa: PLC0415 - what sets it takes 7 MB, and few ask for it
+
     return card_pdfs.write(bench_cards.compose(book, order))
 
 
