@@ -75,6 +75,7 @@ def placed() -> Placed:
         ),
         artwork=artwork,
         counted=artwork,
+        measured=None,
         clearance=3.0,
         film="Smooth film, Gorse",
         film_colour="#f2c230",

@@ -132,7 +132,14 @@ def test_the_drawing_says_what_the_bench_measures_by(book: Book) -> None:
     pose = {"kind": "anchored", "side": "above", "edge": "featherline", "distance": "12 mm", "line": "baseline"}
     scene = placement_drawings.draw(book, request(pose=pose))
 
+    (ruler,) = [item for item in scene.items if isinstance(item, Shape) and item.name == "measured"]
+    ((x, y), (to_x, to_y)) = np.asarray(ruler.contours[0]).tolist()
+
     assert "Its baseline 12.0 mm above the featherline, centred on the panel along it." in words(scene)
+    assert pytest.approx((12.0, 0.0)) == (y - to_y, to_x - x)
+    assert " 12.0 " in words(scene)
+    assert shapely.distance(region(scene, "panel").boundary, shapely.Point(x, y)) <= 0.01
+    assert not [item for item in placement_drawings.draw(book, request()).items if item == ruler]
 
 
 def test_the_drawing_shows_what_counts(book: Book) -> None:

@@ -130,6 +130,24 @@ def test_the_gap_is_the_distance_by_dense_samples(  # noqa: PLR0917 - drawn
     assert gaps[towards].min() >= distance - 0.01 or edge == "eyelets"
 
 
+@pytest.mark.parametrize(
+    ("side", "edge"), [("above", "featherline"), ("below", "collar"), ("behind", "seam"), ("in-front-of", "panel")]
+)
+def test_the_ruler_is_laid_from_the_edge_straight_to_the_artwork(side: anchoring.Side, edge: str) -> None:
+    """It begins on the edge, is as long as the distance, level or upright, and ends at the artwork's box."""
+    free, anchor = panel(), Anchor(side, edge, 5.0, 0.0, CENTRE)
+
+    (x, y), (to_x, to_y) = anchoring.measured(free, BAR, anchor, 0.5)
+    left, low, right, high = placing.place(BAR, anchoring.pose(free, BAR, anchor, 0.5), 0.5).bounds
+
+    assert shapely.distance(anchoring.edge(free, edge), Point(x, y)) <= 1e-9
+    assert pytest.approx((5.0, 0.0)) == (math.hypot(to_x - x, to_y - y), min(abs(to_x - x), abs(to_y - y)))
+    assert left - 1e-9 <= to_x <= right + 1e-9
+    assert low - 1e-9 <= to_y <= high + 1e-9
+    level = anchoring.measured(free, BAR, Anchor("above", "featherline", 5.0, 0.0, CENTRE, level=2.0), 0.5)
+    assert pytest.approx(5.0) == level[1][1] - level[0][1]
+
+
 def test_the_same_pose_serves_the_mirrored_shoe(plain: Typeface) -> None:
     """A text that reads the same way on both shoes has one pose; turned, it is far enough on both."""
     figure = figures.of_text(plain, "LOT")

@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon
+from shapely import LineString, MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from featherline_service.drawing.hatching import Hatch, hatched
@@ -68,10 +68,11 @@ _PLAIN_FILM: Final = "#9a9a9a"
 class Placed(NamedTuple):
     """What a placement drawing shows. Geometry is in millimetres, y upwards.
 
-    `counted` is what of the artwork counts against edges and keep-outs. `lines` are said under the title. `film` and
-    `upper` are words for the legend, with colours or None where unknown. `toe` is whether the toe is to the right;
-    `free` is the clearance there is, in figures. `say` gives a length [mm] as figures in the caller's unit, named
-    `unit`; `rule` is the length [mm] of the rule to check the print by, its steps [mm], and what it says.
+    `counted` is what of the artwork counts against edges and keep-outs. `measured` is from where to where a ruler is
+    laid to place it by an edge; None: by none. `lines` are said under the title. `film` and `upper` are words for the
+    legend, with colours or None where unknown. `toe` is whether the toe is to the right; `free` is the clearance there
+    is, in figures. `say` gives a length [mm] as figures in the caller's unit, named `unit`; `rule` is the length [mm]
+    of the rule to check the print by, its steps [mm], and what it says.
     """
 
     name: str
@@ -82,6 +83,7 @@ class Placed(NamedTuple):
     keep_outs: tuple[tuple[str, BaseGeometry], ...]
     artwork: MultiPolygon
     counted: MultiPolygon
+    measured: tuple[tuple[float, float], tuple[float, float]] | None
     clearance: float
     film: str
     film_colour: str | None
@@ -149,6 +151,7 @@ def _laid_out(placed: Placed, margin: float, head: float, scale: float) -> tuple
         keep_outs=tuple((what, there(part)) for what, part in keep_outs),
         artwork=artwork,
         counted=there(placed.counted),
+        measured=None if placed.measured is None else _ends(there(LineString(placed.measured))),
         clearance=scale * placed.clearance,
         say=lambda length: placed.say(length / scale),
     )
@@ -160,6 +163,7 @@ def _drawn(placed: Placed) -> Iterator[Shape | Words]:
     yield from _clearance(placed)
     yield from _artwork(placed)
     yield from _nearest(placed)
+    yield from _measured(placed)
 
 
 def _title(placed: Placed, width: float) -> Iterator[Words]:
@@ -236,16 +240,33 @@ def _nearest(placed: Placed) -> Iterator[Shape | Words]:
     free = _free(placed)
     if free.is_empty or not shapely.covers(free, placed.counted):
         return
-    way = shapely.shortest_line(placed.counted, free.boundary)
+    yield from _way("nearest", placed, _ends(shapely.shortest_line(placed.counted, free.boundary)), placed.free)
+
+
+def _measured(placed: Placed) -> Iterator[Shape | Words]:
+    """Yield the way along which a ruler is laid from an edge to the artwork, and how long it is."""
+    if placed.measured is not None:
+        yield from _way("measured", placed, placed.measured, placed.say(LineString(placed.measured).length))
+
+
+def _ends(way: LineString) -> tuple[tuple[float, float], tuple[float, float]]:
     (x, y), (to_x, to_y) = np.asarray(way.coords).tolist()
+    return (x, y), (to_x, to_y)
+
+
+def _way(
+    name: str, placed: Placed, ends: tuple[tuple[float, float], tuple[float, float]], text: str
+) -> Iterator[Shape | Words]:
+    """Yield a dimension between two points, its figures beside its middle."""
+    way = LineString(ends)
+    (x, y), (to_x, to_y) = ends
     if way.length < _LEAST_SEGMENT:
         return
-    yield Shape("nearest-halo", strokes(way), Ink(stroke=WHITE, width=1.1), closed=False)
-    yield Shape("nearest", strokes(way), Ink(stroke=BLACK, width=0.35), closed=False)
+    yield Shape(f"{name}-halo", strokes(way), Ink(stroke=WHITE, width=1.1), closed=False)
+    yield Shape(name, strokes(way), Ink(stroke=BLACK, width=0.35), closed=False)
     head = min(1.6, 0.45 * way.length)
     yield arrow_head((to_x, to_y), (to_x - x, to_y - y), head)
     yield arrow_head((x, y), (x - to_x, y - to_y), head)
-    text = placed.free
     wide = room_for(text, _SMALL) + 1.6
     # Beside the middle of the way, on the side that is further from the artwork's own middle.
     middle = placed.artwork.envelope.centroid

@@ -17,6 +17,8 @@ from featherline_service.drawing.scene import Scene
 from featherline_service.jobs import fits
 from featherline_service.jobs.marking import Marking, understand
 from featherline_service.quantities import inches, millimetres
+from featherline_service.shape import anchoring
+from featherline_service.shape.anchoring import Anchor
 
 _UNITS: Final[dict[Units, str]] = {"metric": "mm", "us": "in"}
 _UNIT_WORDS: Final[dict[Units, str]] = {"metric": "millimetres", "us": "inches"}
@@ -56,6 +58,7 @@ def placed(book: Book, request: FitRequest, name: str = "placement") -> Placed:
         keep_outs=marking.panel.area.barriers[1:],
         artwork=marking.placed(),
         counted=marking.counted(),
+        measured=_measured(marking),
         clearance=marking.clearance,
         film=film,
         film_colour=None if marking.colour is None else marking.colour.hex,
@@ -67,6 +70,12 @@ def placed(book: Book, request: FitRequest, name: str = "placement") -> Placed:
         unit=_UNITS[request.units],
         rule=_RULES[request.units],
     )
+
+
+def _measured(marking: Marking) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    if not isinstance(marking.held, Anchor):
+        return None
+    return anchoring.measured(marking.panel.area, marking.seen.region, marking.held, marking.artwork.scale)
 
 
 def panel_name(book: Book, shoe: Shoe, panel: str) -> str:

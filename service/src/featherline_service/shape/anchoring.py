@@ -14,6 +14,7 @@ from featherline_service.keeping import kept
 from featherline_service.shape import placing
 from featherline_service.shape.placing import FreeArea, Pose
 
+Point = tuple[float, float]
 Side = Literal["above", "below", "behind", "in-front-of"]
 
 # The part of a panel's own outline along the keep-out of this name is the line that the trade knows by it; where the
@@ -72,6 +73,22 @@ def pose(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, scale: float) ->
     return _pose(area, _sides(artwork, anchor), anchor, scale)
 
 
+def measured(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, scale: float) -> tuple[Point, Point]:
+    """Return where a ruler is laid: from the edge's nearest point straight to the side or level of the artwork.
+
+    Args and errors are as those of `pose`.
+    """
+    there, sides = pose(area, artwork, anchor, scale), _sides(artwork, anchor)
+    x, y = _nearest(area, anchor, _span(anchor, sides, scale))
+    to = {
+        "above": (x, there.y + scale * sides.under),
+        "below": (x, there.y + scale * sides.over),
+        "behind": (there.x + scale * sides.right, y),
+        "in-front-of": (there.x + scale * sides.left, y),
+    }
+    return (x, y), to[anchor.side]
+
+
 def largest_scale(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, clearance: float) -> float | None:
     """Return the largest scale at which a copy of artwork fits at the same distance from its edge.
 
@@ -123,23 +140,31 @@ def _sides(artwork: MultiPolygon, anchor: Anchor) -> _Sides:
     return _Sides(left, low, right, high, under, over)
 
 
-def _pose(area: FreeArea, sides: _Sides, anchor: Anchor, scale: float) -> Pose:
-    middle_x, middle_y = anchor.centre
+def _span(anchor: Anchor, sides: _Sides, scale: float) -> tuple[float, float]:
+    """Return what artwork takes of its edge: from where to where, along the panel or, beside a side of it, up."""
     if anchor.side in {"above", "below"}:
-        x = middle_x + anchor.along
-        reach = _reach(area, anchor, (x + scale * sides.left, x + scale * sides.right))
-        if anchor.side == "above":
-            return Pose(x, reach + anchor.distance - scale * sides.under, anchor.rotation)
-        return Pose(x, reach - anchor.distance - scale * sides.over, anchor.rotation)
-    y = middle_y + anchor.along
-    reach = _reach(area, anchor, (y + scale * sides.low, y + scale * sides.high))
-    if anchor.side == "behind":
-        return Pose(reach - anchor.distance - scale * sides.right, y, anchor.rotation)
-    return Pose(reach + anchor.distance - scale * sides.left, y, anchor.rotation)
+        x = anchor.centre[0] + anchor.along
+        return x + scale * sides.left, x + scale * sides.right
+    y = anchor.centre[1] + anchor.along
+    return y + scale * sides.low, y + scale * sides.high
 
 
-def _reach(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> float:
-    """Return how far an edge reaches towards the artwork, over a span along the panel or, for its sides, across it."""
+def _pose(area: FreeArea, sides: _Sides, anchor: Anchor, scale: float) -> Pose:
+    x, y = _nearest(area, anchor, _span(anchor, sides, scale))
+    middle_x, middle_y = anchor.centre[0] + anchor.along, anchor.centre[1] + anchor.along
+    match anchor.side:
+        case "above":
+            return Pose(middle_x, y + anchor.distance - scale * sides.under, anchor.rotation)
+        case "below":
+            return Pose(middle_x, y - anchor.distance - scale * sides.over, anchor.rotation)
+        case "behind":
+            return Pose(x - anchor.distance - scale * sides.right, middle_y, anchor.rotation)
+        case "in-front-of":
+            return Pose(x + anchor.distance - scale * sides.left, middle_y, anchor.rotation)
+
+
+def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point:
+    """Return the point of an edge that reaches furthest towards the artwork, over what that takes of it."""
     line = edge(area, anchor.edge)
     begin, end = span
     left, low, right, high = shapely.bounds(line)
@@ -165,7 +190,10 @@ def _reach(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> float:
             f"All of {edge_name(anchor.edge)} there lies {side} the panel's centre, and artwork {side} it is off the "
             "panel: take the opposite side"
         )
-    return float(most[near].max() if upwards else least[near].min())
+    points = shapely.get_coordinates(parts[near])
+    furthest = np.argmax(points[:, axis]) if upwards else np.argmin(points[:, axis])
+    x, y = points[furthest].tolist()
+    return x, y
 
 
 def _joined(geometry: BaseGeometry) -> BaseGeometry:
