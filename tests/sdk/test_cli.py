@@ -16,9 +16,12 @@ import httpx2
 import msgspec
 import pytest
 import stamina.instrumentation
+from msgspec.structs import replace
 
+from featherline import Client
 from featherline.cli import main
-from featherline.wire import FitRequest, Order, PathArtwork, QuoteAnswer, RecipeRequest, Roster
+from featherline.testing import RecordedService
+from featherline.wire import FitRequest, Order, PathArtwork, Plugin, QuoteAnswer, RecipeRequest, Roster
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 SHOE = ["--shoe", "regatta-deck", "--size", "EU 42", "--panel", "outer-quarter"]
@@ -123,6 +126,19 @@ def test_the_book_is_listed(service: httpx2.BaseTransport, capsys: pytest.Captur
         out = capsys.readouterr().out
         assert fact in out
         assert max(map(len, out.splitlines())) <= 80
+
+
+def test_the_plugins_of_a_shop_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
+    """What is in force is shown beside what the book holds; without any, nothing is said of it."""
+    service = RecordedService()
+    assert main(["book"], service) == 0
+    assert "Plug-ins" not in capsys.readouterr().out
+    with Client(transport=service) as client:
+        book = client.book()
+    plugin = Plugin(name="club", kind="price-policy", distribution="our-rules", version="1.2")
+    service.give("/v1/book", replace(book, plugins=(plugin,)))
+    assert main(["book"], service) == 0
+    assert "Plug-ins  price-policy club: our-rules 1.2\n" in capsys.readouterr().out
 
 
 def test_a_record_is_json_for_a_machine(service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str]) -> None:

@@ -4,6 +4,7 @@ import pytest
 
 import featherline
 import featherline.errors
+import featherline.testing
 import featherline.wire
 
 
@@ -12,7 +13,7 @@ def public(module: ModuleType) -> list[str]:
     return [name for name, value in vars(module).items() if name[0] != "_" and not isinstance(value, ModuleType)]
 
 
-@pytest.mark.parametrize("module", [featherline, featherline.wire])
+@pytest.mark.parametrize("module", [featherline, featherline.testing, featherline.wire])
 def test_exports_are_what_is_imported_and_sorted(module: ModuleType) -> None:
     """A public name is one that `__all__` lists, in order, and no other."""
     assert sorted(public(module)) == module.__all__

@@ -124,8 +124,10 @@ class Drawing(Struct, frozen=True, kw_only=True):
 class ArtworkReader(Protocol):
     """From the bytes of a file to outlines."""
 
-    media_types: Sequence[str]
-    """The media types that it reads, in lower case and without parameters."""
+    @property
+    def media_types(self) -> Sequence[str]:
+        """The media types that it reads, in lower case and without parameters; a plain attribute will do."""
+        ...
 
     def read(self, content: bytes, media_type: str) -> Drawing:
         """Return the outlines in a file.

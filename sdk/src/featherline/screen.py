@@ -130,8 +130,14 @@ def book(answer: BookAnswer) -> str:
     return _page(
         _heading("Book", [answer.name, *filter(None, [invented])]),
         [_hung(f"{shelf.kind:<{_MARGIN}}{', '.join(shelf.ids)}", _MARGIN, 0) for shelf in answer.kinds],
+        _plugins(answer),
         _trace(answer),
     )
+
+
+def _plugins(answer: BookAnswer) -> list[str]:
+    said = [f"{one.kind} {one.name}: {one.distribution} {one.version}" for one in answer.plugins]
+    return _heading("Plug-ins", said)
 
 
 def records(answer: RecordsAnswer[Record]) -> str:
