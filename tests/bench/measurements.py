@@ -15,49 +15,43 @@ import itertools
 import json
 import os
 import platform
-import socket
 import statistics
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from functools import partial
 from importlib.metadata import version
 from pathlib import Path
-from types import TracebackType
-from typing import Final, NamedTuple, Self, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
+import cold_mix
 import crews
+import facts
 import finite_volumes
 import msgspec
 import numpy as np
-import peaks
 import rates
 import shapely
+from servers import ECHO, HOST, PYDANTIC_ECHO, SERVICE, Process, on_first_processor
 
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
 from featherline_service import keeping
 from featherline_service.book.loader import load
 from featherline_service.cost.nesting import nest
 from featherline_service.jobs import fits, marking, quotes, recipes, rosters
+from featherline_service.sealing import temporary_keys
+from featherline_service.web.seals import Seals
 
 T = TypeVar("T")
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 NESTS: Final = Path(__file__).parents[1] / "outside" / "cost_nesting_search.json"
-HOST: Final = "127.0.0.1"
-SERVICE: Final = ("-m", "featherline_service")
-# As where it is installed: Litestar takes in pydantic where it finds it, and here a tool of the checks brings it.
-SERVICE_ALONE: Final = (
-    "-c",
-    "import runpy, sys; sys.modules['pydantic'] = None; runpy.run_module('featherline_service', run_name='__main__')",
-)
-ECHO: Final = ("-c", (Path(__file__).parent / "echo.py").read_text())
 IMPORTS: Final = (
     "-c",
     "import fontTools.ttLib, litestar, msgspec, numpy, pint, shapely, structlog, uharfbuzz, uvicorn",
 )
-_STARTED_WITHIN_S: Final = 30.0
 _QUIET: Final = 0.5  # runnable processes over the last minute
 _PACKAGES: Final = ("featherline-service", "litestar", "msgspec", "numpy", "scipy", "shapely", "uvicorn")
 
@@ -97,62 +91,6 @@ class Result(NamedTuple):
         """Whether a limit was passed."""
         slow = self.limit_ms is not None and self.median_ms >= self.limit_ms
         return slow or (self.limit_ratio is not None and self.ratio > self.limit_ratio)
-
-
-class Process:
-    """A server of ours in a process of its own, on a free port of this machine."""
-
-    def __init__(self, program: tuple[str, ...], ready: str, **environment: str) -> None:
-        """Keep what to run, the path that answers 200 once it is ready, and variables for it."""
-        self._environment = environment
-        self._program = program
-        self._ready = ready
-        self._process: subprocess.Popen[bytes] | None = None
-        self.port = 0
-
-    def __enter__(self) -> Self:
-        """Return itself, not yet started."""
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
-        """Stop."""
-        self.stop()
-
-    @property
-    def id(self) -> int:
-        """The number of the process, which has been started."""
-        assert self._process is not None
-        return self._process.pid
-
-    def start(self) -> None:
-        """Start, and wait until it answers."""
-        with socket.create_server((HOST, 0)) as free:
-            self.port = free.getsockname()[1]
-        environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
-        self._process = subprocess.Popen(
-            [sys.executable, "-I", *self._program],
-            env={**environment, **self._environment, "FEATHERLINE_PORT": str(self.port), "PORT": str(self.port)},
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-        deadline = time.monotonic() + _STARTED_WITHIN_S
-        while time.monotonic() < deadline and self._process.poll() is None:
-            connection = http.client.HTTPConnection(HOST, self.port, timeout=5)
-            with contextlib.suppress(OSError), contextlib.closing(connection):
-                connection.request("GET", self._ready)
-                if connection.getresponse().status == http.HTTPStatus.OK:
-                    return
-            time.sleep(0.002)
-        self.stop()
-        raise RuntimeError(f"{self._program[:2]} did not get ready")
-
-    def stop(self) -> None:
-        """Stop, and wait until it has."""
-        if self._process is not None:
-            self._process.terminate()
-            self._process.wait()
-            self._process = None
 
 
 def take(measure: Measure, repeats: int) -> Result:
@@ -238,6 +176,14 @@ def in_process() -> Iterator[Measure]:
     yield Measure("fit at a pose, all caches empty", lambda: fits.check(book, fit), *union(10), 20, None, forget)
     yield Measure("quote, asked before", lambda: quotes.compose(book, order), *eigen(10), 100)
     yield Measure("quote, all caches empty", lambda: quotes.compose(book, order), *eigen(100), 20, None, forget)
+    answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
+    asked = cold_mix.new_questions()
+    yield Measure(
+        "cold mix of 10 questions, each new",
+        lambda: [answer(kind, body) for kind, body in itertools.islice(asked, 10)],
+        *eigen(300),
+        20,
+    )
 
 
 def whole_rosters() -> Iterator[Measure]:
@@ -324,10 +270,23 @@ def throughput() -> Iterator[Measure]:
     The echo takes a request and sends an answer of the same sizes.
     """
     answer = msgspec.json.encode(msgspec.json.decode((EXAMPLES / "quote-answer.json").read_bytes()))
-    with Process(SERVICE, "/health/ready") as service, Process(ECHO, "/ready", ANSWER_BYTES=str(len(answer))) as echo:
-        with rates.on_first_processor():
-            service.start()
-            echo.start()
+    size = str(len(answer))
+    with (
+        Process(SERVICE, "/health/ready") as service,
+        Process(ECHO, "/ready", ANSWER_BYTES=size) as echo,
+        Process(PYDANTIC_ECHO, "/ready", ANSWER_BYTES=size) as pydantic_echo,
+    ):
+        with on_first_processor():
+            for each in (service, echo, pydantic_echo):
+                each.start()
+        yield Measure(
+            name="1000 quotes, asked before",
+            run=partial(rates.quotes, service.port, 1000),
+            baseline_name="1000 x FastAPI and pydantic echo",
+            baseline=partial(rates.echoes, pydantic_echo.port, 1000),
+            repeats=9,
+            limit_ratio=1.0,
+        )
         for name, run, baseline_name, baseline, count, repeats, limit_ratio in (
             ("1000 quotes, asked before", rates.quotes, "1000 x echo", rates.echoes, 1000, 15, 1 / 0.6),
             ("1000 quotes in zstd, asked before", rates.coded_quotes, "1000 x echo", rates.echoes, 1000, 15, 1 / 0.6),
@@ -347,15 +306,6 @@ def throughput() -> Iterator[Measure]:
             )
 
 
-def memory() -> list[peaks.Peak]:
-    """Return how much memory many lines of bulk take, with what each side may take; nothing where nobody tells."""
-    if not Path("/proc/self/status").exists():
-        return []
-    with Process(SERVICE_ALONE, "/health/ready") as service:
-        service.start()
-        return peaks.of_lines(f"http://{HOST}:{service.port}", service.id, 100_000)
-
-
 GROUPS: Final = (in_process, whole_rosters, conduction, over_http, throughput, starting)
 
 
@@ -363,12 +313,15 @@ def main() -> int:
     """Measure, print, and return 1 if a limit was passed."""
     arguments = argparse.ArgumentParser(prog="deploy/bench", description=__doc__)
     arguments.add_argument("--json", type=Path, metavar="FILE", help="also write the figures to FILE")
+    arguments.add_argument(
+        "--bulk-lines", type=int, default=100_000, metavar="COUNT", help="lines of bulk over which memory is to be flat"
+    )
     chosen = arguments.parse_args()
     load = os.getloadavg()[0]
     if load > _QUIET:
         print(f"This machine is busy (load {load:.1f}): the times are longer than on a quiet one, the ratios less so.")
     print(f"{'':34} {'median':>9} {'slowest':>9} {'limit':>8}   {'ratio':>8}  baseline")
-    results = []
+    results, found = list[Result](), list[facts.Fact]()
     for measure in itertools.chain.from_iterable(group() for group in GROUPS):
         result = take(measure, measure.repeats)
         limit = "" if result.limit_ms is None else f"{result.limit_ms:g} ms"
@@ -378,19 +331,21 @@ def main() -> int:
             flush=True,
         )
         results.append(result)
-    for peak in (most := memory()):
-        limit = "" if peak.limit_mb is None else f"{peak.limit_mb:g} MB"
-        print(f"{peak.name:34} {peak.mb:6.1f} MB {'':12} {limit:>8}", flush=True)
+    print()
+    for fact in itertools.chain(facts.stages(), facts.memory(chosen.bulk_lines), facts.peaks_of_both(), facts.flood()):
+        most = "" if fact.most is None else f"at most {fact.most:g} {fact.unit}"
+        print(f"{fact.name:50} {fact.value:9.2f} {fact.unit:3} {most}", flush=True)
+        found.append(fact)
     if chosen.json is not None:
-        facts = {
+        about = {
             "machine": f"{os.cpu_count()} cores, {platform.machine()}, {platform.system()}",
             "load": load,
             "python": platform.python_version(),
             "packages": {name: version(name) for name in _PACKAGES},
         }
-        figures = {"results": [each._asdict() for each in results], "peaks": [each._asdict() for each in most]}
-        chosen.json.write_text(json.dumps({**facts, **figures}, indent=2))
-    late = [result.name for result in results if result.is_late] + [peak.name for peak in most if peak.is_late]
+        figures = {"results": [each._asdict() for each in results], "facts": [each._asdict() for each in found]}
+        chosen.json.write_text(json.dumps(about | figures, indent=2))
+    late = [*(each.name for each in results if each.is_late), *(each.name for each in found if each.is_over)]
     print(f"Over its limit: {', '.join(late)}" if late else "Every limit is kept.")
     return 1 if late else 0
 

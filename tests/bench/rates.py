@@ -6,8 +6,6 @@ The server has one processor; what asks has any other.
 from __future__ import annotations
 
 import asyncio
-import contextlib
-import os
 import socket
 import threading
 from collections.abc import Iterator
@@ -17,31 +15,17 @@ from typing import Final, cast
 import httpx2
 import msgspec
 import uvloop
+from servers import HOST
 
 from featherline import Client
 from featherline.wire import Order, QuoteAnswered
 
-HOST: Final = "127.0.0.1"
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 REQUEST: Final = (EXAMPLES / "quote-request.json").read_bytes()
 ORDER: Final = msgspec.json.decode(REQUEST, type=Order)
 LINE: Final = b'{"kind":"quote","request":%b}\n' % msgspec.json.encode(ORDER)
 _CONNECTIONS: Final = 8
 _POST_LINES: Final = 60_000 // len(LINE)
-
-
-@contextlib.contextmanager
-def on_first_processor() -> Iterator[None]:
-    """Hold what is started meanwhile to one processor, where the system can."""
-    if not hasattr(os, "sched_setaffinity"):
-        yield
-        return
-    processors = os.sched_getaffinity(0)
-    os.sched_setaffinity(0, {min(processors)})
-    try:
-        yield
-    finally:
-        os.sched_setaffinity(0, processors)
 
 
 class _Asker(asyncio.Protocol):

@@ -2,9 +2,14 @@ import asyncio
 import contextlib
 import functools
 import importlib
+import itertools
+import json
+import time
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 from anyio.from_thread import start_blocking_portal
@@ -70,7 +75,76 @@ def test_every_question_is_measured(measurements: ModuleType) -> None:
         result = measurements.take(measure, 1)
         assert measure.name == result.name
         assert result.median_ms > 0.0
-    assert {"recipe", "fit at a pose", "quote"} == {measure.name.split(",")[0] for measure in measures}
+    asked = {measure.name.split(",")[0] for measure in measures}
+    assert {"recipe", "fit at a pose", "quote", "cold mix of 10 questions"} == asked
+
+
+def test_no_question_of_the_cold_mix_comes_twice(measurements: ModuleType) -> None:
+    """Each is new, every kind is there, and each is answered as the service answers."""
+    mix = measurements.cold_mix
+    asked = list(itertools.islice(mix.new_questions(), 300))
+    answer = mix.answering(measurements.load(), measurements.Seals(measurements.temporary_keys(), timedelta(days=1)))
+
+    assert len(asked) == len(set(asked))
+    assert set(mix.MIX) == {kind for kind, _ in asked}
+    assert all(json.loads(answer(kind, body))["engine"] for kind, body in asked[:10])
+
+
+def test_time_is_given_to_the_stage_that_has_it(measurements: ModuleType) -> None:
+    """A heat computation, called from a test, is heat's."""
+    case = measurements.finite_volumes.Case()
+    with measurements.cold_mix.sampled() as found:
+        until = time.process_time() + 0.3
+        while time.process_time() < until:
+            case.by_elements()
+    assert found.most_common(1)[0][0] == "heat"
+
+
+def test_a_figure_is_over_when_it_is_more_than_it_may_be(measurements: ModuleType) -> None:
+    """A figure without a limit never is."""
+    fact = measurements.facts.Fact("tide", 7.0, "m")
+    assert [False, False, True] == [fact._replace(most=most).is_over for most in (None, 7.0, 6.9)]
+
+
+def test_a_flood_is_told_apart_by_what_became_of_it(measurements: ModuleType) -> None:
+    """Answers and refusals are read off their connections, however many wait at once, with when to come back."""
+    overload = measurements.facts.overload
+
+    async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        with contextlib.suppress(asyncio.IncompleteReadError, ConnectionError):
+            while True:
+                head = await reader.readuntil(b"\r\n\r\n")
+                await reader.readexactly(int(head.partition(b"content-length: ")[2].partition(b"\r\n")[0]))
+                busy = b"HTTP/1.1 503 Busy\r\nretry-after: 1\r\ncontent-length: 2\r\n\r\n{}"
+                writer.write(busy if work.locked() else b"HTTP/1.1 200 OK\r\ncontent-length: 0\r\n\r\n")
+                if not work.locked():
+                    async with work:
+                        await asyncio.sleep(0.01)
+        writer.close()
+
+    work = asyncio.Lock()
+
+    async def flood() -> list[Any]:
+        server = await asyncio.start_server(serve, "127.0.0.1", 0)
+        callers = overload._Callers(server.sockets[0].getsockname()[1], overload.new_recipes())
+        answers: list[Any] = await callers.flood(500.0, 0.2)
+        assert await callers.asked_in_turn_s(0.1) > 0.0
+        await callers.close()
+        server.close()
+        await asyncio.sleep(0.05)
+        return answers
+
+    answers = asyncio.run(flood())
+    assert 100 == len(answers)
+    assert {(200, False), (503, True)} == {(each.status, each.says_when) for each in answers}
+
+
+def test_a_percentile_is_one_of_the_values(measurements: ModuleType) -> None:
+    """Ninety-nine of a hundred do not pass it."""
+    assert (99, 50, 7) == tuple(
+        measurements.facts.overload.percentile(values, share)
+        for values, share in ((range(1, 101), 0.99), (range(1, 101), 0.5), ([7], 0.99))
+    )
 
 
 def test_rosters_are_measured_on_what_can_be_done(measurements: ModuleType) -> None:

@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import msgspec
 
-from featherline_service import turns
+from featherline_service import keeping, turns
 from featherline_service.jobs.refusals import RefusedError
 from featherline_service.shape import figures
 from featherline_service.shape.curves import DrawingError
@@ -58,6 +58,7 @@ def svg(data: bytes) -> None:
 
 
 def _draw(draw: Callable[[], Figure]) -> None:
+    keeping.forget()  # each input is drawn for itself
     begun = time.monotonic()
     try:
         with turns.until(begun + DRAWN_WITHIN_S):

@@ -1,0 +1,116 @@
+"""Questions as a shop's day brings them, none asked before, and where the time of their answers goes.
+
+The share of each stage is sampled: a timer that counts processor time interrupts the computation every so often, and
+the innermost module of the service that runs then is the stage that has the time. What numpy or GEOS do counts for
+whoever called them.
+"""
+
+from __future__ import annotations
+
+import itertools
+import random
+import signal
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+from typing import Any, Final, cast
+
+import msgspec
+
+from featherline_service.book.shelves import Book
+from featherline_service.web import questions
+from featherline_service.web.answers import Question
+from featherline_service.web.representations import JSON
+from featherline_service.web.seals import Seals
+
+EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
+EVERY_S: Final = 0.001
+# Of ten questions; our own guess of a web shop's day.
+MIX: Final[Mapping[str, int]] = {"fit": 4, "quote": 3, "recipe": 1, "cost": 1, "trial": 1}
+STAGES: Final[Mapping[str, str]] = {
+    "heat": "heat", "shape": "shape", "cost": "cost", "sight": "sight", "jobs": "jobs", "web": "reading and writing",
+    "book": "book", "keeping.py": "keeping", "turns.py": "keeping", "sealing.py": "sealing",
+    "quantities.py": "reading and writing", "engine.py": "jobs",
+}  # fmt: skip
+_PACKAGE: Final = "featherline_service/"
+_OPERATIONS: Final = {
+    "fit": questions.CHECK_FIT,
+    "quote": questions.COMPOSE_QUOTE,
+    "recipe": questions.RESOLVE_RECIPE,
+    "cost": questions.ESTIMATE_COST,
+    "trial": questions.PLAN_TRIAL,
+}
+_LETTERS: Final = "ABCDEFGHIJKLMNOPRSTUVWY"
+
+
+def new_questions(seed: int = 8037) -> Iterator[tuple[str, bytes]]:
+    """Yield kinds of questions and their bodies without end, each of a name, a size or a thickness never seen."""
+    draw = random.Random(seed)  # noqa: S311 - repeatable, not a secret
+    examples = {kind: (EXAMPLES / f"{kind}-request.json").read_bytes() for kind in MIX}
+    kinds = [kind for kind, share in MIX.items() for _ in range(share)]
+    for number in itertools.count():
+        asked: dict[str, Any] = msgspec.json.decode(examples[kinds[number % len(kinds)]])
+        name = "".join(draw.choices(_LETTERS, k=6))
+        for artwork in _artworks(asked):
+            artwork |= {"text": f"{name}\n{number % 100}", "height": f"{draw.uniform(18, 22):.3f} mm"}
+        if kinds[number % len(kinds)] == "recipe":
+            layers = [{"material": "upper-leather", "thickness": f"{1.2 + number / 1e5:.5f} mm"}]
+            asked["onto"] = {"kind": "stack", "surface": "leather", "layers": layers}
+        if kinds[number % len(kinds)] == "trial":
+            asked["shoe"]["panels"][0]["shape"]["width"] = f"{60 + number / 1e3:.3f} mm"
+        yield kinds[number % len(kinds)], msgspec.json.encode(asked)
+
+
+def _artworks(asked: Any) -> Iterator[dict[str, Any]]:  # noqa: ANN401 - JSON data
+    """Yield the artworks of a question that are texts by their height."""
+    if isinstance(asked, dict):
+        if asked.get("kind") == "text" and asked.get("height"):
+            yield asked
+        for value in asked.values():
+            yield from _artworks(value)
+    elif isinstance(asked, list):
+        for value in asked:
+            yield from _artworks(value)
+
+
+def answering(book: Book, seals: Seals) -> Callable[[str, bytes], bytes]:
+    """Return what answers a question from its body to the bytes that are sent, as the service does."""
+    asked: dict[str, Question] = {kind: questions.questions(each, seals)[JSON] for kind, each in _OPERATIONS.items()}
+
+    def answer(kind: str, body: bytes) -> bytes:
+        question = asked[kind]
+        request = question.body.decode(body)
+        answered = question.answer(book, request)
+        if question.addition is None:
+            return answered
+        return question.addition.put_on(request, answered, question.addition.period())
+
+    return answer
+
+
+@contextmanager
+def sampled() -> Iterator[Counter[str]]:
+    """Count meanwhile which stage has the processor."""
+    found: Counter[str] = Counter()
+
+    def look(_signal: int, frame: FrameType | None) -> None:
+        found[_stage(frame)] += 1
+
+    before = signal.signal(signal.SIGPROF, look)
+    signal.setitimer(signal.ITIMER_PROF, EVERY_S, EVERY_S)
+    try:
+        yield found
+    finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, cast("Any", before))
+
+
+def _stage(frame: FrameType | None) -> str:
+    while frame is not None:
+        _, _, inside = frame.f_code.co_filename.rpartition(_PACKAGE)
+        if inside and _PACKAGE in frame.f_code.co_filename:
+            return STAGES.get(inside.partition("/")[0], inside)
+        frame = frame.f_back
+    return "the rest"

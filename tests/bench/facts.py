@@ -1,0 +1,90 @@
+"""What is measured once and has no baseline: memory, where the time of new questions goes, and a flood of them."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Final, NamedTuple
+
+import cold_mix
+import overload
+import peaks
+import rates
+from servers import HOST, SERVICE_ALONE, Process, on_first_processor
+
+from featherline_service.book.loader import load
+from featherline_service.jobs import marking
+from featherline_service.sealing import temporary_keys
+from featherline_service.web.seals import Seals
+
+IDLE_MB: Final = 160.0
+GROWN_MB: Final = 30.0
+_FIRST_LINES: Final = 1_000
+_PEAK_LINES: Final = 100_000
+_SAMPLED: Final = 200  # questions
+
+
+class Fact(NamedTuple):
+    """A figure, its unit, and the most that it may be, where the project holds itself to that."""
+
+    name: str
+    value: float
+    unit: str
+    most: float | None = None
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it is more than it may be."""
+        return self.most is not None and self.value > self.most
+
+
+def memory(lines: int) -> Iterator[Fact]:
+    """Yield what a worker holds when it has started, and by how much many lines of bulk make it grow."""
+    with Process(SERVICE_ALONE, "/health/ready") as service:
+        with on_first_processor():
+            service.start()
+        yield Fact("idle memory of a worker", service.resident_mb(), "MB", IDLE_MB)
+        rates.bulk(service.port, _FIRST_LINES)
+        held_mb = service.resident_mb()
+        rates.bulk(service.port, lines)
+        yield Fact(f"memory grown by {lines} lines of bulk", service.resident_mb() - held_mb, "MB", GROWN_MB)
+
+
+def peaks_of_both() -> Iterator[Fact]:
+    """Yield the most memory that the service and one client take over many lines of bulk."""
+    with Process(SERVICE_ALONE, "/health/ready") as service:
+        service.start()
+        for peak in peaks.of_lines(f"http://{HOST}:{service.port}", service.id, _PEAK_LINES):
+            yield Fact(f"peak: {peak.name}", peak.mb, "MB", peak.limit_mb)
+
+
+def stages() -> Iterator[Fact]:
+    """Yield which share of the time of a mix of new questions each stage has."""
+    book = load()
+    marking.prepare(book)
+    answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
+    asked = cold_mix.new_questions()
+    for kind, body in itertools.islice(asked, 20):  # until it is warm
+        answer(kind, body)
+    with cold_mix.sampled() as found:
+        for kind, body in itertools.islice(asked, _SAMPLED):
+            answer(kind, body)
+    for stage, count in found.most_common():
+        yield Fact(f"cold mix: {stage}", 100.0 * count / found.total(), "%")
+
+
+def flood() -> Iterator[Fact]:
+    """Yield what became of ten times the load that can be carried."""
+    found = overload.measure()
+    times = found.offered_s / (found.accepted / overload.FLOOD_S)
+    yield Fact("new recipes, one caller: p50", found.alone_p50_ms, "ms")
+    yield Fact("new recipes, one caller: p99", found.alone_p99_ms, "ms")
+    yield Fact(f"flood of {found.offered_s:.0f}/s: times what was answered", times, "")
+    yield Fact("flood: p50 of answers", found.accepted_p50_ms, "ms")
+    ratio = found.accepted_p99_ms / found.alone_p99_ms
+    yield Fact("flood: p99 of answers, of one caller's", ratio, "", overload.ACCEPTED_RATIO)
+    yield Fact(f"flood: p99 of {found.refused} refusals", found.refused_p99_ms, "ms", overload.REFUSED_MS)
+    yield Fact("flood: refusals without Retry-After", float(found.without_when), "", 0.0)
+    yield Fact("flood: memory grown", found.grown_mb, "MB", overload.GROWN_MB)
+    yield Fact("flood: full speed again after", found.recovered_s, "s", overload.RECOVERED_S)

@@ -1,0 +1,101 @@
+"""Servers of ours in processes of their own, on this machine alone."""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Final, Self
+
+HOST: Final = "127.0.0.1"
+SERVICE: Final = ("-m", "featherline_service")
+# As where it is installed: Litestar takes in pydantic where it finds it, and here a tool of the checks brings it.
+SERVICE_ALONE: Final = (
+    "-c",
+    "import runpy, sys; sys.modules['pydantic'] = None; runpy.run_module('featherline_service', run_name='__main__')",
+)
+ECHO: Final = ("-c", (Path(__file__).parent / "echo.py").read_text())
+PYDANTIC_ECHO: Final = ("-c", (Path(__file__).parent / "pydantic_echo.py").read_text())
+_STARTED_WITHIN_S: Final = 30.0
+
+
+class Process:
+    """A server of ours in a process of its own, on a free port of this machine."""
+
+    def __init__(self, program: tuple[str, ...], ready: str, **environment: str) -> None:
+        """Keep what to run, the path that answers 200 once it is ready, and variables for it."""
+        self._environment = environment
+        self._program = program
+        self._ready = ready
+        self._process: subprocess.Popen[bytes] | None = None
+        self.port = 0
+
+    def __enter__(self) -> Self:
+        """Return itself, not yet started."""
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        """Stop."""
+        self.stop()
+
+    def start(self) -> None:
+        """Start, and wait until it answers."""
+        with socket.create_server((HOST, 0)) as free:
+            self.port = free.getsockname()[1]
+        environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+        self._process = subprocess.Popen(
+            [sys.executable, "-I", *self._program],
+            env={**environment, **self._environment, "FEATHERLINE_PORT": str(self.port), "PORT": str(self.port)},
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        deadline = time.monotonic() + _STARTED_WITHIN_S
+        while time.monotonic() < deadline and self._process.poll() is None:
+            connection = http.client.HTTPConnection(HOST, self.port, timeout=5)
+            with contextlib.suppress(OSError), contextlib.closing(connection):
+                connection.request("GET", self._ready)
+                if connection.getresponse().status == http.HTTPStatus.OK:
+                    return
+            time.sleep(0.002)
+        self.stop()
+        raise RuntimeError(f"{self._program[:2]} did not get ready")
+
+    def stop(self) -> None:
+        """Stop, and wait until it has."""
+        if self._process is not None:
+            self._process.terminate()
+            self._process.wait()
+            self._process = None
+
+    @property
+    def id(self) -> int:
+        """The number of the process, which has been started."""
+        assert self._process is not None
+        return self._process.pid
+
+    def resident_mb(self) -> float:
+        """Return the memory that it holds [MB of 1e6 bytes], as Linux counts it."""
+        status = Path(f"/proc/{self.id}/status").read_text(encoding="utf-8")
+        return float(status.partition("VmRSS:")[2].split()[0]) * 1024 / 1e6
+
+
+@contextlib.contextmanager
+def on_first_processor() -> Iterator[None]:
+    """Hold what is started meanwhile to one processor, where the system can."""
+    if not hasattr(os, "sched_setaffinity"):
+        yield
+        return
+    processors = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, {min(processors)})
+    try:
+        yield
+    finally:
+        os.sched_setaffinity(0, processors)
