@@ -42,7 +42,7 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     align: Literal["left", "centre", "right"] = "centre"
     line_distance: Annotated[float, Meta(ge=1.0, le=3.0)] = 1.4
     letter_spacing: Annotated[float, Meta(ge=-0.2, le=2.0)] = 0.0
-    border: Annotated[float, Meta(ge=0.0, le=1.0)] = 0.0
+    border: Annotated[float, Meta(ge=0, le=1)] = 0.0  # as `records.Share`: `typing` takes one for the other
     arc: Annotated[float, Meta(ge=-1000.0, le=1000.0, extra_json_schema=_NOT_TIGHTER)] | None = None
 
     def __post_init__(self) -> None:
