@@ -165,6 +165,24 @@ def test_a_plugin_that_does_not_end_is_ended() -> None:
     assert ["plugin.failed"] == [line["event"] for line in logs]
 
 
+def test_a_plugin_is_ended_where_nobody_waits(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where a question may take long, and at the start, a plug-in may take so much and no more."""
+
+    class Forever:
+        def supply(self, _book: object) -> None:
+            while True:
+                pass
+
+    monkeypatch.setattr(plugins, "_LONG_S", 0.05)
+    monkeypatch.setattr(plugins, "_MOST_S", 0.1)
+    monkeypatch.setattr(plugins, "_MOST_AT_START_S", 0.1)
+    with pytest.raises(PluginFailedError, match="did not end in time"):
+        plugins.check(installed("check", lambda: Forever().supply(None)), ORDER, FOUND)
+    source = Installed(Plugin(name="own", kind="record-source", distribution="own-rules", version="1.2"), Forever())
+    with pytest.raises(PluginError, match=r"did not end in time\. Mend it"):
+        plugins.supply(source, {})
+
+
 def test_a_price_policy_is_held_to_its_sale() -> None:
     """What it answers is compared with what is sold."""
     assert QUOTE.cost is not None

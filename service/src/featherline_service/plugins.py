@@ -25,6 +25,9 @@ from featherline_service.turns import LateError
 
 _LONG_S: Final = 1.0
 """Longer than any plug-in has to take: one that was given less is not to blame when the time is over."""
+_MOST_S: Final = 5.0
+"""What a plug-in may take of a question, however long that may take."""
+_MOST_AT_START_S: Final = 60.0
 
 _SHARE: Final = 0.9
 """Of the time that is left: the rest is for telling that a plug-in did not end."""
@@ -102,10 +105,12 @@ def supply(source: Installed, book: Shelves) -> Supplied:
         PluginError: It fails, so that there is no book to start with; the message says how.
     """
     try:
-        answered: Supplied = _answered(source, lambda made: made.supply(book), laws.of_supplied)
+        answered: Supplied = _answered(source, lambda made: made.supply(book), laws.of_supplied, _MOST_AT_START_S)
     except PluginFailedError as error:
-        why = "; ".join(error.faults) or f"{type(error.__cause__).__name__}: {error.__cause__}"
-        raise PluginError(f"{error}: {why}. Mend it, or leave the distribution out") from error
+        cause = error.__cause__
+        why = error.faults if cause is None else (f"{type(cause).__name__}: {cause}",)
+        told = f"{error}: {'; '.join(why)}" if why else str(error)
+        raise PluginError(f"{told}. Mend it, or leave the distribution out") from error
     return answered
 
 
@@ -136,7 +141,7 @@ def check(own: Installed, order: Order, found: Findings) -> tuple[Reason, ...]:
 def _asked(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
     """Return what a plug-in answers to a request; the log tells a failure."""
     try:
-        return _answered(own, ask, faults)
+        return _answered(own, ask, faults, _MOST_S)
     except PluginFailedError as error:
         _log.error(
             "plugin.failed",
@@ -150,12 +155,12 @@ def _asked(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], It
         raise
 
 
-def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
+def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float) -> Any:  # noqa: ANN401 - as its kind answers
     """Return what a plug-in answers, by the laws of its kind."""
     turns.check()
     begun = time.monotonic()
     try:
-        answered = bounded(lambda: ask(own.made), begun + _SHARE * (turns.ends() - begun))
+        answered = bounded(lambda: ask(own.made), begun + min(most_s, _SHARE * (turns.ends() - begun)))
     except OverdueError:
         if time.monotonic() - begun < _LONG_S:
             raise LateError from None
