@@ -209,9 +209,9 @@ def test_peaks_are_of_both_sides(measurements: ModuleType) -> None:
     """A few lines have a price each; the client takes less than the service, and only a stream is held to a limit."""
     if not Path("/proc/self/status").exists():
         pytest.skip("reads /proc (Linux)")
-    with measurements.Process(measurements.SERVICE_ALONE, "/health/ready") as service:
+    with measurements.Process(measurements.facts.SERVICE_ALONE, "/health/ready") as service:
         service.start()
-        idle, streamed, client, kept = measurements.peaks.of_lines(
+        idle, streamed, client, kept = measurements.facts.peaks.of_lines(
             f"http://{measurements.HOST}:{service.port}", service.id, 300
         )
 

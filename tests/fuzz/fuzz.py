@@ -19,7 +19,7 @@ INSTRUMENTED: Final = [
 ]  # fmt: skip
 FOLDER: Final = Path(__file__).parents[2] / ".run" / "fuzz"
 SLOWEST_S: Final = 60
-MOST_MB: Final = 4096  # the fuzzer itself takes some kB for each drawing
+MOST_MB: Final = 4096  # instrumented comparisons hold on to the arrays that they compare; without, memory is flat
 LONGEST: Final = 4096  # bytes of an input
 
 with atheris.instrument_imports(include=INSTRUMENTED):
