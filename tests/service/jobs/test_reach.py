@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import msgspec
@@ -75,7 +76,9 @@ def test_artwork_lies_within_the_rim_of_a_rectangular_pad(book: Book) -> None:
     assert ("own",) == found(22.0, 50.0).platens
     (reason,) = reasons(found(92.1, 22.0), "fit.reach")
     assert ("decline", 92.1, 92.0, "mm") == (reason.verdict, reason.measure, reason.limit, reason.unit)
-    assert "less 4.0 mm of its rim all round" in reason.sentence
+    assert "within its rim the pad of Shoe form for a pair holds 92.0 mm by 21.9 mm of it" in reason.sentence
+    tall = reasons(found(92.0, 22.1), "fit.reach")[0]
+    assert pytest.approx(92.0 * 22.0 / 22.1, abs=1e-3) == tall.limit
 
 
 @pytest.mark.parametrize(("width", "held"), [("60 mm", True), ("75 mm", False)])
@@ -94,6 +97,8 @@ def test_a_platen_cut_to_order_holds_what_lies_within_its_outline(book: Book, wi
 
     assert (("own",) if held else ()) == fit.platens
     assert held == (not reasons(fit, "fit.reach"))
+    longest = [] if held else [pytest.approx(76.0 / math.sqrt(1.0 + 1.0 / 16.0), abs=0.02)]
+    assert longest == [reason.limit for reason in reasons(fit, "fit.reach")]
 
 
 def test_artwork_held_across_a_platen_cut_to_order(book: Book) -> None:

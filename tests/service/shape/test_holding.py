@@ -61,3 +61,14 @@ def test_a_rim_is_drawn_in_all_round() -> None:
     assert pytest.approx(70.0 * 30.0) == holding.drawn_in(outline, 5.0).area
     assert holding.drawn_in(outline, 20.0).is_empty
     assert holding.place_of_box(holding.drawn_in(outline, 20.0), 1.0, 1.0) is None
+
+
+def test_the_largest_box_fills_its_room() -> None:
+    """In an angle of 90 x 30 and 30 x 80 a square grows to 30; on a disc a box's diagonal is the diameter (Thales)."""
+    disc = MultiPolygon([Point(0, 0).buffer(50.0, 512)])
+
+    assert pytest.approx(30.0, rel=1e-6) == holding.largest_box(PARTS["angle"], 1.0, 1.0)
+    assert pytest.approx(3.0, rel=1e-6) == holding.largest_box(PARTS["angle"], 30.0, 10.0)
+    assert pytest.approx(100.0 / math.sqrt(10.0), rel=1e-4) == holding.largest_box(disc, 3.0, 1.0)
+    assert 80.0 == holding.largest_box(MultiPolygon([shapely.box(0, 0, 80, 80)]), 1.0, 1.0)
+    assert 0.0 == holding.largest_box(MultiPolygon(), 1.0, 1.0)

@@ -18,6 +18,7 @@ from featherline_service.shape.figures import OUTLINE_TOLERANCE_MM, Seen
 from featherline_service.shape.placing import FreeArea, Pose
 
 FEATHERLINE: Final = "featherline"
+_ROUNDING: Final = 1e-6  # of an artwork that a pad just holds
 
 
 def platens_that_take(book: Book, marking: Marking) -> list[Platen]:
@@ -53,19 +54,19 @@ def _presenting(book: Book, marking: Marking) -> list[Platen]:
 
 def _holds(marking: Marking, platen: Platen) -> bool:
     """Return whether the placed artwork's box lies on a platen's pad within its rim, along it or across."""
-    width, height = marking.extent()
-    if platen.outline is None:
-        short, long = sorted((platen.width_mm, platen.length_mm))
-        return min(width, height) <= short - 2.0 * platen.rim_mm and max(width, height) <= long - 2.0 * platen.rim_mm
-    return _fits_on(platen.outline, platen.rim_mm, width, height) or _fits_on(
-        platen.outline, platen.rim_mm, height, width
-    )
+    return _share_held(platen, *marking.extent()) >= 1.0 - _ROUNDING
 
 
 @kept
-def _fits_on(outline: str, rim: float, width: float, height: float) -> bool:
-    pad = holding.drawn_in(pad_outline(outline), rim)
-    return holding.place_of_box(pad, width, height) is not None
+def _share_held(platen: Platen, width: float, height: float) -> float:
+    """Return by how much a box may be enlarged, or must be made smaller, to lie on a pad within its rim."""
+    if platen.outline is None:
+        across, along = sorted((platen.width_mm, platen.length_mm))
+        return min(
+            (across - 2.0 * platen.rim_mm) / min(width, height), (along - 2.0 * platen.rim_mm) / max(width, height)
+        )
+    pad = holding.drawn_in(pad_outline(platen.outline), platen.rim_mm)
+    return max(holding.largest_box(pad, width, height), holding.largest_box(pad, height, width))
 
 
 @kept
@@ -112,7 +113,7 @@ def _unreached(book: Book, marking: Marking) -> Iterator[Reason]:
             unit="mm",
         )
     elif not holding_it:
-        yield _too_large(marking, max(taking, key=lambda platen: platen.length_mm * platen.width_mm))
+        yield _too_large(marking, max(taking, key=lambda platen: _share_held(platen, *marking.extent())))
     elif not any(platen.rim_mm <= _sole_gap(marking) for platen in holding_it):
         yield _at_the_sole(marking, min(holding_it, key=lambda platen: platen.rim_mm))
     elif panel.inside_length is None:
@@ -129,16 +130,16 @@ def _unreached(book: Book, marking: Marking) -> Iterator[Reason]:
 
 def _too_large(marking: Marking, platen: Platen) -> Reason:
     width, height = marking.extent()
-    rim = f", less {marking.say(platen.rim_mm, upwards=True)} of its rim all round" if platen.rim_mm else ""
+    share = max(_share_held(platen, width, height), 0.0)
     return Reason(
         code="fit.reach",
         verdict="decline",
         subject="/artwork",
-        sentence=f"The artwork takes {marking.say(width, upwards=True)} by {marking.say(height, upwards=True)}, and "
-        f"the pad of {platen.name} is {marking.say(platen.length_mm)} by {marking.say(platen.width_mm)}{rim}: "
+        sentence=f"The artwork takes {marking.say(width, upwards=True)} by {marking.say(height, upwards=True)}; within "
+        f"its rim the pad of {platen.name} holds {marking.say(share * width)} by {marking.say(share * height)} of it: "
         "make it smaller.",
         measure=round(max(width, height), 4),
-        limit=max(platen.length_mm, platen.width_mm) - 2.0 * platen.rim_mm,
+        limit=round(share * max(width, height), 4),
         unit="mm",
     )
 

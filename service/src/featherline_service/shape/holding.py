@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 import shapely
 from shapely import MultiPolygon
@@ -9,8 +11,9 @@ from shapely import MultiPolygon
 from featherline_service.keeping import kept
 from featherline_service.shape.placing import ROUNDING_MM
 
+_HALVINGS: Final = 24
 # Chords of a quarter circle where an outline is drawn in: it is at most 2e-4 of that distance too large.
-_QUARTER = 64
+_QUARTER: Final = 64
 
 
 @kept
@@ -47,3 +50,27 @@ def place_of_box(outline: MultiPolygon, width: float, height: float) -> tuple[fl
         return None
     centre = shapely.point_on_surface(left)
     return float(centre.x), float(centre.y)
+
+
+def largest_box(outline: MultiPolygon, width: float, height: float) -> float:
+    """Return the largest scale at which a box lies within an outline, not turned, to a part in 1e7 of the outline's.
+
+    Args:
+        outline: Polygons, with holes or none [mm].
+        width: Width of the box at scale one [mm].
+        height: Its height [mm].
+
+    Returns:
+        A scale at which it does, or zero; a smaller box lies wherever a larger one does, so that halving finds it.
+    """
+    if outline.is_empty:
+        return 0.0
+    left, low, right, high = outline.bounds
+    least, most = 0.0, float(min((right - left) / width, (high - low) / height))
+    if place_of_box(outline, most * width, most * height) is not None:
+        return most
+    for _ in range(_HALVINGS):
+        middle = (least + most) / 2.0
+        held = place_of_box(outline, middle * width, middle * height) is not None
+        least, most = (middle, most) if held else (least, middle)
+    return least
