@@ -13,8 +13,10 @@ import gc
 import http.client
 import itertools
 import json
+import math
 import os
 import platform
+import runpy
 import statistics
 import subprocess
 import sys
@@ -34,6 +36,7 @@ import msgspec
 import numpy as np
 import rates
 import shapely
+import shapes
 from servers import ECHO, HOST, PYDANTIC_ECHO, SERVICE, Process, on_first_processor
 
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
@@ -48,6 +51,7 @@ T = TypeVar("T")
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 NESTS: Final = Path(__file__).parents[1] / "outside" / "cost_nesting_search.json"
+SEARCHES: Final = Path(__file__).parents[1] / "outside" / "shape_search_reference.py"
 IMPORTS: Final = (
     "-c",
     "import fontTools.ttLib, litestar, msgspec, numpy, pint, shapely, structlog, uharfbuzz, uvicorn",
@@ -186,6 +190,28 @@ def in_process() -> Iterator[Measure]:
     )
 
 
+def geometry() -> Iterator[Measure]:
+    """Yield the measures of outlines, widths, placing and wrapping, with the letters and the panel already drawn."""
+    drawn = shapes.Shapes(load())
+    rng = np.random.default_rng(22)
+    points = shapely.points(rng.uniform(0.0, 20.0, (40, 2)))
+
+    def discs(times: int) -> tuple[str, Callable[[], object]]:
+        return f"{times} x union of 40 discs", lambda: [
+            shapely.unary_union(shapely.buffer(points, 2.0)) for _ in range(times)
+        ]
+
+    one, five, thirty = discs(1), discs(5), discs(30)
+    yield Measure("outline of 11 characters, letters known", drawn.outline, *one, 100, 1.0)
+    yield Measure("widths of 11 characters, letters known", drawn.text_widths, *one, 100, 0.3, drawn.lay_out)
+    yield Measure("widths of a drawing of 2,000 points", drawn.drawing_widths, *five, 20, 30.0)
+    yield Measure("largest copy, not turned", drawn.placed(0.0), *thirty, 20, 50.0)
+    yield Measure("largest copy, within 15 degrees", drawn.placed(math.radians(15.0)), *thirty, 20, 100.0)
+    yield Measure("largest copy, turned freely", drawn.placed(math.pi), *thirty, 20, 150.0)
+    yield Measure("fit and room at a pose", drawn.at_pose, *one, 100, 1.0)
+    yield Measure("wrap and pressure", drawn.wrapped, *one, 100, 5.0)
+
+
 def whole_rosters() -> Iterator[Measure]:
     """Yield the measures of rosters: nesting the pieces of thirty rows, and two hundred rows in one request."""
     book, roster = load(), crews.roster(200)
@@ -306,7 +332,7 @@ def throughput() -> Iterator[Measure]:
             )
 
 
-GROUPS: Final = (in_process, whole_rosters, conduction, over_http, throughput, starting)
+GROUPS: Final = (in_process, geometry, whole_rosters, conduction, over_http, throughput, starting)
 
 
 def main() -> int:
@@ -316,7 +342,12 @@ def main() -> int:
     arguments.add_argument(
         "--bulk-lines", type=int, default=100_000, metavar="COUNT", help="lines of bulk over which memory is to be flat"
     )
+    arguments.add_argument(
+        "--references", action="store_true", help="first make what is missing of the search's references"
+    )
     chosen = arguments.parse_args()
+    if chosen.references:
+        runpy.run_path(str(SEARCHES), run_name="__main__")
     load = os.getloadavg()[0]
     if load > _QUIET:
         print(f"This machine is busy (load {load:.1f}): the times are longer than on a quiet one, the ratios less so.")

@@ -26,6 +26,6 @@ def test_found_copies_are_as_large_as_those_of_a_slow_search() -> None:
         assert placing.fits(area, placing.place(drawn, found.pose, found.scale), script["CLEARANCE_MM"]), row
         shares.append(found.scale / row["height_mm"])
 
-    assert len(list(script["pairs"]())) == len(stored) >= 24
+    assert len(list(script["pairs"]())) == len(stored) >= 60
     assert min(shares) >= 0.97
     assert sum(share >= 0.99 for share in shares) >= 0.95 * len(shares)

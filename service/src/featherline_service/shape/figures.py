@@ -98,7 +98,7 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
     coarsest = face.em / _FINENESS
     fine = coarsest / _MEASURED
     return Figure(
-        detail=measure(_grown_text(lines, face, border, fine), fine) if border else _text_detail(face, lines, fine),
+        detail=measure(_grown_text(lines, face, border, fine), fine) if border else text_detail(face, lines, fine),
         box=_grown_text(lines, face, border, coarsest).bounds,
         capital=face.capital,
         baseline=_lowest_baseline(lines, face, setting),
@@ -165,7 +165,7 @@ def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
     return measure(outlines.glyph_region(face, glyph, tolerance), tolerance)
 
 
-def _text_detail(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Detail:
+def text_detail(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Detail:
     """Return the detail of a text: that of its glyphs and of the gaps between them, or afresh where glyphs meet."""
     glyphs = [glyph for line in lines for glyph in line]
     gap = _gap_between(face, glyphs, tolerance)
@@ -176,8 +176,8 @@ def _text_detail(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance
 
 def _gap_between(face: Typeface, glyphs: list[Glyph], tolerance: float) -> float:
     """Return the smallest distance between any two glyphs; infinite for one glyph."""
-    regions = [outlines.placed(outlines.glyph_region(face, glyph.id, tolerance), glyph) for glyph in glyphs]
-    boxes = np.array([region.bounds for region in regions])
+    regions = outlines.placed([outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
+    boxes = shapely.bounds(regions)
     one, other = np.triu_indices(len(glyphs), 1)
     apart = np.maximum(boxes[one, :2], boxes[other, :2]) - np.minimum(boxes[one, 2:], boxes[other, 2:])
     between = np.hypot(*np.maximum(apart, 0.0).T)

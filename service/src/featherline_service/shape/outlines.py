@@ -8,6 +8,7 @@ from __future__ import annotations
 import cmath
 import math
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -204,14 +205,20 @@ def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph
 @kept
 def text_region(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, tolerance: float) -> MultiPolygon:
     """Return the region of a laid-out text, in font units, its curves drawn out to `tolerance`."""
-    return _united([placed(glyph_region(face, glyph.id, tolerance), glyph) for line in lines for glyph in line])
+    glyphs = [glyph for line in lines for glyph in line]
+    return _united(placed([glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs))
 
 
-def placed(region: MultiPolygon, glyph: Glyph) -> MultiPolygon:
-    """Return a glyph's region at its place."""
-    cosine, sine = math.cos(glyph.turn), math.sin(glyph.turn)
-    turn, offset = np.array([[cosine, sine], [-sine, cosine]]), np.array([glyph.x, glyph.y])
-    return shapely.transform(region, lambda points: points @ turn + offset)
+def placed(regions: Sequence[MultiPolygon], glyphs: Sequence[Glyph]) -> list[MultiPolygon]:
+    """Return the regions of glyphs, each at its glyph's place."""
+    points, of = shapely.get_coordinates(regions, return_index=True)
+    x, y, turn = (np.array([getattr(glyph, name) for glyph in glyphs])[of] for name in ("x", "y", "turn"))
+    cosine, sine = np.cos(turn), np.sin(turn)
+    there = np.column_stack(
+        [points[:, 0] * cosine - points[:, 1] * sine + x, points[:, 0] * sine + points[:, 1] * cosine + y]
+    )
+    moved: list[MultiPolygon] = list(shapely.set_coordinates(np.array(regions, dtype=object), there))
+    return moved
 
 
 def _united(regions: list[MultiPolygon]) -> MultiPolygon:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
@@ -30,7 +30,8 @@ _DIRECTIONS: Final = 72
 _GRID_POINTS: Final = 160
 # Starts that are improved with the artwork's silhouette, and the best of them that are with the artwork itself.
 _STARTS: Final = 6
-_FINALISTS: Final = 2
+_TURNED_STARTS: Final = 8
+_FINALISTS: Final = 3
 # A start worth less than this share of the best is not improved.
 _WORTHWHILE: Final = 0.6
 # The silhouette bridges gaps of twice this share of the artwork's size.
@@ -45,15 +46,30 @@ _EDGE_POINTS: Final = 200
 _MOST_TO_TRY: Final = 30_000_000
 # Outlines that touch have no direction between them: this share of the panel's size is held between them.
 _APART: Final = 1e-5
-_FIRST_STEP: Final = 0.25
-_STEPS: Final = 24
-_ROUGH_STEPS: Final = 8
-_SMALLEST_STEP: Final = 2e-4
-_SCALE_PRECISION: Final = 1e-4
+# Starts that have come this close to one another, by a share of the artwork's size, are one.
+_ALIKE: Final = 0.05
 _MOST_RAYS: Final = 1_000_000  # against sides of the boundary, at once
 _BISECTIONS: Final = 4
 _PIVOTS: Final = 80
 _FEASIBLE: Final = 1e-10
+
+
+class _Stage(NamedTuple):
+    """How a start is improved: its first step, by the artwork's size, and how many.
+
+    After one that gains less than `precision` of the scale, steps are a quarter as long, down to the `last`. The
+    boundary is thinned by up to `thinned` [mm].
+    """
+
+    first: float
+    steps: int
+    precision: float
+    last: float
+    thinned: float
+
+
+_SCOUTING: Final = _Stage(first=0.25, steps=8, precision=1e-3, last=1e-2, thinned=0.08)
+_POLISHING: Final = _Stage(first=0.0625, steps=24, precision=1e-4, last=2e-4, thinned=0.03)
 
 
 @dataclass(frozen=True)
@@ -120,20 +136,33 @@ def largest_copy(
     starts = [
         found
         for start in _starts(area, upright, apart, turn)
-        if (found := _improved(area, silhouette, apart, start, turn, _FIRST_STEP, _ROUGH_STEPS)) is not None
+        if (found := _improved(area, silhouette, apart, start, turn, _SCOUTING)) is not None
     ]
-    starts.sort(key=lambda found: -found.scale)
     whole = _figure(upright)
     finals = [
         found
-        for start in starts[:_FINALISTS]
-        if (found := _improved(area, whole, apart, start, turn, _FIRST_STEP / 4.0, _STEPS)) is not None
+        for start in _apart_from_one_another(starts, whole.size)[:_FINALISTS]
+        if (found := _improved(area, whole, apart, start, turn, _POLISHING)) is not None
     ]
     if not finals:
         return None
     best = max(finals, key=lambda found: found.scale)
     best = _largest_near(area, upright, best.pose, 1.01 * best.scale, best.scale, clearance, 12) or best
     return Found(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
+
+
+def _apart_from_one_another(starts: list[Found], size: float) -> list[Found]:
+    """Return starts, the largest first, without those that came to the same pose as a larger one."""
+    chosen: list[Found] = []
+    for start in sorted(starts, key=lambda found: -found.scale):
+        near = _ALIKE * size * start.scale
+        if all(
+            math.hypot(start.pose.x - other.pose.x, start.pose.y - other.pose.y) > near
+            or abs(math.remainder(start.pose.rotation - other.pose.rotation, 2.0 * math.pi)) > _ALIKE
+            for other in chosen
+        ):
+            chosen.append(start)
+    return chosen
 
 
 @dataclass(frozen=True)
@@ -162,28 +191,28 @@ def _silhouette(artwork: MultiPolygon) -> MultiPolygon:
 
 def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Found]:
     """Return promising poses, the best first: where rays to the free area's boundary are long as the artwork is."""
-    points = _grid(area)
-    rays = np.maximum(_rays(points, _boundary(area, 0.15)) - clearance, 0.0)
+    points, rays = _sight(area)
+    rays = np.maximum(rays - clearance, 0.0)
     reach = _reach(artwork)
     step = 2.0 * math.pi / _DIRECTIONS
     most = min(int(turn / step), _DIRECTIONS // 2)
     turns = [0, *(sign * k for k in range(1, most + 1) for sign in (1, -1))]
     # Rays against the artwork's reach, for each point and rotation.
     scales = np.stack([np.min(rays / np.roll(reach, k), axis=1) for k in turns], axis=1)
-    straight = _peaks(points, reach, scales[:, :1], turns[:1])
+    straight = _peaks(points, reach, scales[:, :1], turns[:1], _STARTS)
     if most == 0:
         return straight
     # A turned copy promises more than it keeps, now and then: the straight ones are tried too.
-    turned = _peaks(points, reach, scales, turns)
+    turned = _peaks(points, reach, scales, turns, _TURNED_STARTS)
     return [*turned, *(start for start in straight[: _STARTS // 2] if start not in turned)]
 
 
-def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int]) -> list[Found]:
+def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int], most: int) -> list[Found]:
     """Return the best poses of a table of scales, for each point and rotation, that are not close to one another."""
     step = 2.0 * math.pi / _DIRECTIONS
     left = scales.copy()
     peaks: list[Found] = []
-    while len(peaks) < _STARTS:
+    while len(peaks) < most:
         point, index = np.unravel_index(int(np.argmax(left)), left.shape)
         scale = float(left[point, index])
         if scale <= 0.0 or (peaks and scale < _WORTHWHILE * peaks[0].scale):
@@ -198,6 +227,12 @@ def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int]) -> l
 
 
 @kept
+def _sight(area: FreeArea) -> tuple[Floats, Floats]:
+    """Return points spread over the free area, and how far it reaches from each in each direction."""
+    points = _grid(area)
+    return points, _rays(points, _boundary(area, _SCOUTING.thinned))
+
+
 def _grid(area: FreeArea) -> Floats:
     """Return points spread over the free area, and the middle of the largest circle in each of its parts."""
     left, low, right, high = area.region.bounds
@@ -253,23 +288,23 @@ def _fits(area: FreeArea, artwork: MultiPolygon, pose: Pose, scale: float, clear
 
 
 def _improved(  # noqa: PLR0917 - the state of a search
-    area: FreeArea, figure: _Figure, clearance: float, start: Found, turn: float, first: float, steps: int
+    area: FreeArea, figure: _Figure, clearance: float, start: Found, turn: float, stage: _Stage
 ) -> Found | None:
     """Return the largest copy that steps from a start lead to; None when not even a tenth of it fits there."""
-    boundary = _boundary(area, 0.03)
+    boundary = _boundary(area, stage.thinned)
     found: Found | None = start
     while found is not None and not _fits(area, figure.region, found.pose, found.scale, clearance):
         found = Found(found.pose, 0.9 * found.scale) if found.scale > start.scale / 10.0 else None
     if found is None:
         return None
-    step = first
-    for _ in range(steps):
+    step = stage.first
+    for _ in range(stage.steps):
         turns.check()
         better = _stepped(area, figure, boundary, clearance, found, step * found.scale * figure.size, turn)
-        if better is None or better.scale <= found.scale * (1.0 + _SCALE_PRECISION):
+        if better is None or better.scale <= found.scale * (1.0 + stage.precision):
             step /= 4.0
             found = found if better is None or better.scale < found.scale else better
-            if step < _SMALLEST_STEP:
+            if step < stage.last:
                 break
         else:
             found = better
@@ -317,9 +352,10 @@ def _stepped(  # noqa: PLR0917 - the state of a search
 def _pairs(artwork: _Outline, boundary: _Outline, within: float) -> tuple[Floats, Floats]:
     """Return pairs of points of artwork and boundary: a corner of one, and its foot on a side of the other."""
     low, high = artwork.start.min(axis=0) - within, artwork.start.max(axis=0) + within
+    # Where artwork is seen from behind, more of it stands before.
     vertex, foot = _feet(artwork.corners, _near(boundary, low, high), within)
     inside = np.all((boundary.corners >= low) & (boundary.corners <= high), axis=1)
-    corner, on_art = _feet(boundary.corners[inside], artwork, within)
+    corner, on_art = _feet(boundary.corners[inside], artwork, within, outside=True)
     return np.concatenate([vertex, on_art]), np.concatenate([foot, corner])
 
 
@@ -330,16 +366,17 @@ def _near(outline: _Outline, low: Floats, high: Floats) -> _Outline:
     return _Outline(outline.start[near], outline.end[near], outline.corners)
 
 
-def _feet(points: Floats, outline: _Outline, within: float) -> tuple[Floats, Floats]:
-    """Return points and their feet on each segment that is close to them."""
+def _feet(points: Floats, outline: _Outline, within: float, *, outside: bool = False) -> tuple[Floats, Floats]:
+    """Return points and their feet on each segment that is close to them, or on those that they see from `outside`."""
     side = outline.end - outline.start
     x, y = points[:, 0, None] - outline.start[:, 0], points[:, 1, None] - outline.start[:, 1]
+    seen = y * side[:, 0] <= x * side[:, 1] if outside else True
     # Ends that rounding brought together make a segment of no length, whose foot is its start.
     square = np.maximum(np.sum(side * side, axis=1), np.finfo(np.float64).tiny)
     share = np.clip((x * side[:, 0] + y * side[:, 1]) / square, 0.0, 1.0)
     x, y = x - share * side[:, 0], y - share * side[:, 1]
     away = x * x + y * y
-    point, segment = np.nonzero((away < within * within) & (away > 0.0))
+    point, segment = np.nonzero(seen & (away < within * within) & (away > 0.0))
     foot = outline.start[segment] + share[point, segment, None] * side[segment]
     return points[point], foot
 

@@ -8,7 +8,7 @@ a width of zero; its angle is reported apart.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -45,6 +45,7 @@ _MOST_ROWS: Final = 256
 # Pairs of segments that are looked at, and those of them that may face one another: three seconds' work.
 _MOST_EXAMINED: Final = 8_000_000
 _MOST_FACING: Final = 2_000_000
+_WIDEST: Final = _TAPER_RAD + _CORNER  # of what is no corner
 _INSET: Final = 1e-6
 # A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
 _NO_LESS: Final = 0.998
@@ -238,6 +239,10 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     strokes = _Search(True, anywhere, min(map(_shorter_side, region.geoms)))
     gaps = _Search(False, anywhere, whole if largest_counter is None else largest_counter)
     counters = _Search(False, outline.enclosed, 0.0 if largest_counter is None else largest_counter)
+    if len(outline.start) > _MANY:
+        strokes.most = _bound(region.geoms)
+        if holes:
+            gaps.most = counters.most = _bound(holes)
     near = _near_pairs(outline)
     examined = facing = 0
     nearer, reach = 0.0, whole if len(outline.start) <= _MANY else whole * _FIRST_REACH
@@ -255,7 +260,7 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
                 some.append(each.chosen(square[each.inside]))
         for each, some in zip(wanted, found, strict=True):
             each.shortest = _shortest(region, outline, _Chords.together(some), inside=each.inside)
-        nearer, reach = reach, 2.0 * reach
+        nearer, reach = reach, min(2.0 * reach, max(each.most for each in wanted))
     # A triangle has no opposite sides: no piece or counter is wider than the largest circle in it.
     stroke = min(_largest_circle(part, strokes.shortest) for part in region.geoms)
     counter = min((_largest_circle(hole, counters.shortest) for hole in holes), default=math.inf)
@@ -263,6 +268,13 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     counter = min(counter, math.inf if counters.shortest is None else counters.shortest)
     gap = min(counter, math.inf if gaps.shortest is None else gaps.shortest)
     return stroke, None if math.isinf(gap) else gap, None if math.isinf(counter) else counter
+
+
+def _bound(polygons: Sequence[BaseGeometry]) -> float:
+    """Return a length that the narrowest of some polygons is no wider than: a little more than a circle in one."""
+    polygon = min(polygons, key=_shorter_side)
+    tolerance = _shorter_side(polygon) / 100.0
+    return 2.0 * (float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance))) + tolerance)
 
 
 def _shorter_side(polygon: BaseGeometry) -> float:
@@ -312,7 +324,8 @@ def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
 def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
     """Return which pairs of segments can have a chord that is square on one and leans little on the other.
 
-    Their normals are opposite but for the lean and the turns at their ends; at a corner they may be anything.
+    Their normals are opposite, and each lies along the other's normal, but for the lean, the turns at their ends, and
+    their lengths; at a corner they may be anything.
     """
     turns = np.abs(outline.turn)
     swing = np.maximum(turns, turns[outline.after])
@@ -324,8 +337,18 @@ def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
     may = np.flatnonzero((free[one] | free[other] | (facing >= math.cos(_TAPER_RAD + 2.0 * smooth))) & ~meet)
     one, other = one[may], other[may]
     slack = np.cos(np.minimum(_TAPER_RAD + swing[one] + swing[other], math.pi))
-    does: Indices = may[free[one] | free[other] | (facing[may] >= slack)]
-    return does
+    does = free[one] | free[other] | (facing[may] >= slack)
+    may, one, other = may[does], one[does], other[does]
+    middle, half = (outline.start + outline.end) / 2.0, outline.length / 2.0
+    way_x, way_y = (middle[other] - middle[one]).T
+    loose, widest = half[one] + half[other], np.tan(np.minimum(_TAPER_RAD + swing, _WIDEST))
+    lies = np.ones(len(may), dtype=np.bool_)
+    for side in (one, other):
+        across = np.abs(way_x * x[side] + way_y * y[side])
+        along = np.abs(way_x * y[side] - way_y * x[side])
+        lies &= free[side] | (along - loose <= widest[side] * (across + loose))
+    aimed: Indices = may[lies]
+    return aimed
 
 
 @dataclass(frozen=True)
