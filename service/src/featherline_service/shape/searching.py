@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 
 _DIRECTIONS: Final = 72
 _GRID_POINTS: Final = 160
-# Starts that are improved with the artwork's silhouette, and the best of them that are with the artwork itself.
+# Starts that are improved with the artwork's silhouette, straight and turned; the best are, with the artwork itself.
 _STARTS: Final = 6
 _TURNED_STARTS: Final = 8
 _FINALISTS: Final = 3
