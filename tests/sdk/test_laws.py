@@ -107,6 +107,13 @@ def test_what_is_wrong_with_a_reason_is_said(reason: Any, said: str) -> None:  #
     assert said in fault
 
 
+def test_a_check_does_not_go_on_for_ever() -> None:
+    """A hundred reasons are enough for anybody."""
+    assert [] == list(laws.of_reasons("club", ORDER, (REASON,) * 100))
+    (fault,) = laws.of_reasons("club", ORDER, (REASON,) * 101)
+    assert "more than 100 reasons" in fault
+
+
 @pytest.mark.parametrize("d", ["M0 0H60V30H0Z", "m0,0 1,0 0,1z M2 2 3 2 3 3 Z\n", "M0 0A1 1 0 0 1 1e2 -.5Z"])
 def test_a_lawful_drawing_has_no_fault(d: str) -> None:
     """Closed subpaths are right, however they are written."""
@@ -158,6 +165,7 @@ def film(source: str) -> Film:
     [
         ([PLATEN], "returns Supplied, not list"),
         (Supplied(source=replace(SOURCE, kind="rumour"), records=()), "`source`: Invalid enum value 'rumour'"),
+        (Supplied(source=SOURCE, records=iter([PLATEN])), "`records` is a tuple, not list_iterator"),  # type: ignore[arg-type]
         (Supplied(source=SOURCE, records=("smooth",)), "A str is no record"),  # type: ignore[arg-type]
         (Supplied(source=SOURCE, records=(replace(PLATEN, length_mm=-1.0),)), "Platen own: Expected `float` > 0.0"),
         (Supplied(source=SOURCE, records=(PLATEN, PLATEN)), "Platen own is there twice"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -121,6 +122,13 @@ def test_an_answer_against_the_laws_is_a_failure() -> None:
     with capture_logs() as logs, pytest.raises(PluginFailedError, match="gave an answer that cannot be used"):
         plugins.read(installed("artwork-reader", lambda: Drawing(d="M0 0H1V1")), b"", "image/x-one")
     assert ("`d` is not closed: end every subpath with Z",) == logs[0]["faults"]
+
+
+def test_reasons_without_end_are_not_waited_for() -> None:
+    """A check that yields for ever is stopped by its number."""
+    with capture_logs() as logs, pytest.raises(PluginFailedError):
+        plugins.check(installed("check", lambda: itertools.repeat(REASON)), ORDER, FOUND)
+    assert ("There are more than 100 reasons: say the most important",) == logs[0]["faults"]
 
 
 def test_a_file_that_cannot_be_read_is_the_callers_matter() -> None:

@@ -22,6 +22,9 @@ from featherline.wire.verdicts import Reason
 FARTHEST: Final = 1e6
 """The farthest from its origin that a drawing may reach, in its own unit: beyond it a float holds too few digits."""
 
+MOST_REASONS: Final = 100
+"""The most that a check may say of an order."""
+
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _COMMANDS: Final = re.compile(r"[\sMmLlHhVvCcSsQqTtAaZz0-9eE.,+-]*")
 
@@ -84,6 +87,9 @@ def _decimals(money: Money) -> int:
 def of_reasons(name: str, order: Order, reasons: Sequence[object]) -> Iterator[str]:
     """Yield what is wrong with what a check of a name answers."""
     content = msgspec.to_builtins(order)
+    if len(reasons) > MOST_REASONS:
+        yield f"There are more than {MOST_REASONS} reasons: say the most important"
+        return
     for place, reason in enumerate(reasons):
         at = f"Reason {place}"
         if not isinstance(reason, Reason):
@@ -155,7 +161,10 @@ def of_supplied(supplied: object) -> Iterator[str]:
         yield f"`source`: {fault}"
         return
     seen: set[tuple[type, str]] = set()
-    records: Sequence[object] = supplied.records
+    records: object = supplied.records
+    if not isinstance(records, tuple):
+        yield f"`records` is a tuple, not {type(records).__name__}"
+        return
     for record in records:
         if not isinstance(record, _RECORDS):
             yield f"A {type(record).__name__} is no record"

@@ -151,8 +151,9 @@ class Findings(Struct, frozen=True, kw_only=True):
 class Check(Protocol):
     """Reasons of a shop's own for a verdict, such as a club's colour rules.
 
-    They are added to those that were found, so that a verdict gets worse or stays. The codes begin with the plug-in's
-    name and a dot; the subjects are JSON Pointers into the order.
+    It is asked of every order that is understood: for quotes and their bench cards, for what orders cost, and for each
+    row of a roster. Its reasons are added to those that were found, so that a verdict gets worse or stays. The codes
+    begin with the plug-in's name and a dot; the subjects are JSON Pointers into the order.
     """
 
     def check(self, order: Order, found: Findings) -> Iterable[Reason]:
@@ -198,7 +199,7 @@ def load(distributions: Iterable[str]) -> tuple[Installed, ...]:
 
 def available() -> tuple[str, ...]:
     """Return the names of the installed distributions that bring plug-ins."""
-    return tuple(sorted({own.name for own in metadata.distributions() if any(_entries(own))}))
+    return tuple(sorted({own.name for own in metadata.distributions() if own.name and any(_entries(own))}))
 
 
 def said(plugin: Plugin) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from itertools import islice
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -133,7 +134,9 @@ def check(own: Installed, order: Order, found: Findings) -> tuple[Reason, ...]:
     """
     name = own.plugin.name
     reasons: tuple[Reason, ...] = _asked(
-        own, lambda made: tuple(made.check(order, found)), lambda added: laws.of_reasons(name, order, added)
+        own,
+        lambda made: tuple(islice(made.check(order, found), laws.MOST_REASONS + 1)),
+        lambda added: laws.of_reasons(name, order, added),
     )
     return reasons
 
