@@ -262,6 +262,13 @@ def test_any_fit_is_answered_or_refused(ask: Ask, asked: Json) -> None:
     answer(ask, "/v1/fits", asked)
 
 
+@given(st.builds(lambda artwork, more: {"artwork": artwork, **more}, artworks, some(film=films, units=units)))
+@thoroughly
+def test_any_artwork_is_answered_or_refused(ask: Ask, asked: Json) -> None:
+    """Any text or drawing, in one film or in all."""
+    answer(ask, "/v1/artworks", asked)
+
+
 @given(recipes)
 @thoroughly
 def test_any_recipe_is_answered_or_refused(ask: Ask, asked: Json) -> None:
