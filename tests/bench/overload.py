@@ -15,16 +15,13 @@ import uvloop
 from servers import HOST, SERVICE, Process, on_first_processor
 
 TIMES: Final = 10
-FLOOD_S: Final = 30.0
+FLOOD_S: Final = 40.0
 MOST_REQUESTS: Final = 20_000
 ACCEPTED_RATIO: Final = 3.0
 REFUSED_MS: Final = 50.0
 GROWN_MB: Final = 30.0
 RECOVERED_S: Final = 5.0
 _ALONE: Final = 200
-_SERVED_S: Final = 4.0
-_SATURATING: Final = 16  # times what one caller asks: enough to see what is answered at the most
-_PAUSE_S: Final = 0.005
 _WINDOW_S: Final = 0.5
 _FULL: Final = 0.9  # of the speed before
 _OK, _BUSY = 200, 503
@@ -119,20 +116,6 @@ class _Callers:
             answers.append(await self.ask())
         return answers
 
-    async def asked_in_turn_s(self, seconds: float) -> float:
-        """Return how many requests a second are answered to two callers that wait for their answers."""
-        until = time.perf_counter() + seconds
-
-        async def caller() -> int:
-            answered = 0
-            while time.perf_counter() < until:
-                answer = await self.ask()
-                answered += answer.status == _OK
-                await asyncio.sleep(0 if answer.status == _OK else _PAUSE_S)
-            return answered
-
-        return sum(await asyncio.gather(caller(), caller())) / seconds
-
     async def flood(self, rate_s: float, seconds: float) -> list[Answered]:
         """Ask at a rate, whether answers come or not."""
         begun, asked = time.perf_counter(), list[asyncio.Task[Answered]]()
@@ -172,16 +155,15 @@ async def _measure(service: Process) -> Figures:
     callers = _Callers(service.port, new_recipes())
     await callers.one_after_another(60, 50)  # until it is warm
     alone = [each.took_ms for each in await callers.one_after_another(60, _ALONE)]
-    before = await callers.asked_in_turn_s(_SERVED_S)
-    saturated = await callers.flood(_SATURATING * 1e3 / statistics.median(alone), _SERVED_S)
-    carried_s = sum(each.status == _OK for each in saturated) / _SERVED_S
+    carried_s = 1e3 / statistics.median(alone)  # one at a time, and none in between: no more can be answered
     held_mb = service.resident_mb()
     answers = await callers.flood(TIMES * carried_s, FLOOD_S)
     ended = time.perf_counter()
     grown_mb = service.resident_mb() - held_mb
     recovered_s = math.inf
     while time.perf_counter() - ended < 2 * RECOVERED_S and math.isinf(recovered_s):
-        if await callers.asked_in_turn_s(_WINDOW_S) >= _FULL * before:
+        window = await callers.one_after_another(_WINDOW_S, MOST_REQUESTS)
+        if _FULL * statistics.median(each.took_ms for each in window) <= statistics.median(alone):
             recovered_s = time.perf_counter() - ended
     await callers.close()
     accepted = [each.took_ms for each in answers if each.status == _OK]

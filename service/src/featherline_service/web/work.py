@@ -9,7 +9,7 @@ one thread beside it, for 8 % fewer quotes a second. Under 8 callers of new orde
 Two threads would also break what they share (see `turns`). More processors are used by more processes.
 
 Who comes while there is much to do is told so at once. How much is judged by how long jobs have taken lately: a burst
-may fill the line with a quarter of a second's work; a line that has not been empty for a second is a flood, and so is
+may fill the line with a fifth of a second's work; a line that has not been empty for a second is a flood, and so is
 whatever follows a refusal within a second. Of a flood only so much is taken as is answered nearly as soon as on a quiet
 day (the idea of controlled delay: Nichols & Jacobson, Controlling Queue Delay, ACM Queue 10 (5), 2012).
 """
@@ -33,7 +33,7 @@ from featherline_service.web.problems import BUSY, ProblemError
 
 MOST_IN_LINE: Final = 64
 MOST_LONG_IN_LINE: Final = 3  # at ten seconds each, the last waits for less than a caller does
-BURST_WAIT_S: Final = 0.25
+BURST_WAIT_S: Final = 0.2
 BURST_JOBS: Final = 2  # however long jobs are: who waits for two takes three times as long as alone
 FLOOD_WAIT_S: Final = 0.02
 FLOOD_AFTER_S: Final = 1.0
