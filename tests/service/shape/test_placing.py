@@ -227,6 +227,35 @@ def test_search_says_when_nothing_fits(name: MultiPolygon) -> None:
     assert searching.largest_copy(covered, name, 3.0) is None
 
 
+def test_search_without_a_way_on_answers_with_where_it_began(
+    name: MultiPolygon, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Steps that come to nothing leave a start that fits, smaller than what steps lead to."""
+    led = searching.largest_copy(quarter(), name, 2.0, 0.0, 0.0)
+    monkeypatch.setattr(searching, "_PIVOTS", 0)
+    began = searching.largest_copy(quarter(), name, 2.0, 0.0, 0.0)
+
+    assert led is not None
+    assert began is not None
+    assert placing.fits(quarter(), placing.place(name, began.pose, began.scale), 2.0)
+    assert 0.3 * led.scale < began.scale < led.scale
+
+
+def test_a_start_off_the_panel_leads_nowhere(name: MultiPolygon) -> None:
+    """Where not even a tenth of a start fits, there is nothing to improve."""
+    start = searching.Found(Pose(500.0, 500.0), 1.0)
+
+    figure = searching._figure(placing.place(name, Pose(0.0, 0.0)))
+    assert searching._improved(quarter(), figure, 2.0, start, 0.0, searching._SCOUTING) is None
+
+
+def test_a_linear_program_without_an_answer_has_none() -> None:
+    """What must be both at most minus one and at least one cannot be."""
+    rows, most = np.array([[1.0, 0.0, 0.0, 0.0], [-1.0, 0.0, 0.0, 0.0]]), np.ones(4)
+
+    assert searching._most(rows, np.array([-1.0, -1.0]), 9.0 * most, 9.0 * most) is None
+
+
 @pytest.fixture(scope="module")
 def unit_shapes() -> dict[str, MultiPolygon]:
     """Return the shapes of the closed forms."""
