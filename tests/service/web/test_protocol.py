@@ -119,3 +119,25 @@ def test_a_second_head_that_does_not_end_is_given_up() -> None:
 
     assert first.endswith(b"GET")
     assert given_up.startswith(b"HTTP/1.1 408 ")
+
+
+@pytest.mark.parametrize(
+    ("sent", "status"),
+    [
+        (b"GET /tide HTTP/1.1\r\n\r\n", 400),
+        (b"GET /tide HTTP/1.1\r\nhost: x\r\nhost: x\r\n\r\n", 400),
+        (b"POST /tide HTTP/1.1\r\nhost: x\r\ntransfer-encoding: gzip, chunked\r\n\r\n0\r\n\r\n", 400),
+        (b"NONSENSE\r\n\r\n", 400),
+        (b"GET /tide HTTP/1.1\r\nhost: x\r\nx: " + b"a" * 65_536 + b"\r\n\r\n", 431),
+        (b"GET /tide HTTP/1.1\r\nhost: x\r\nx: " + b"a" * 65_536, 431),
+    ],
+    ids=["no host", "two hosts", "coding", "nonsense", "large", "large without end"],
+)
+def test_what_could_be_read_in_two_ways_or_is_too_large_is_refused(sent: bytes, status: int) -> None:
+    """It is a problem document, and the connection closes (RFC 9112 sections 3.2 and 6.1, RFC 6585 section 5)."""
+    with connected() as connection:
+        connection.sendall(sent)
+        head, _, body = rest(connection).partition(b"\r\n\r\n")
+
+    assert head.startswith(f"HTTP/1.1 {status} ".encode())
+    assert status == json.loads(body)["status"]
