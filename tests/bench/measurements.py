@@ -250,8 +250,13 @@ def conduction() -> Iterator[Measure]:
             f"The elements are {elements_k:.2g} K off and the volumes {volumes_k:.2g} K: their times cannot be compared"
         )
     baseline = f"scipy BDF, finite volumes, {volumes_k:.1e} K off"
+
+    def cycles() -> None:  # twenty, as a recipe has: one alone would pay for the caches that the volumes have emptied
+        for _ in range(20):
+            case.by_elements()
+
     yield Measure(
-        f"a press cycle, {elements_k:.1e} K off", case.by_elements, baseline, case.by_volumes, 10, limit_ratio=1 / 200
+        f"20 press cycles, {elements_k:.1e} K off", cycles, baseline, case.by_volumes, 10, limit_ratio=20 / 200
     )
 
 

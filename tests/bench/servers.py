@@ -16,10 +16,12 @@ from typing import Final, Self
 
 HOST: Final = "127.0.0.1"
 SERVICE: Final = ("-m", "featherline_service")
-# As where it is installed: Litestar takes in pydantic where it finds it, and here a tool of the checks brings it.
+# As where it is installed: what Litestar and others take in where they find it, and here the tools of the checks bring.
+_NOT_THERE: Final = ("attrs", "opentelemetry", "pydantic", "scipy", "starlette")
 SERVICE_ALONE: Final = (
     "-c",
-    "import runpy, sys; sys.modules['pydantic'] = None; runpy.run_module('featherline_service', run_name='__main__')",
+    f"import runpy, sys; sys.modules.update(dict.fromkeys({_NOT_THERE}));"
+    "runpy.run_module('featherline_service', run_name='__main__')",
 )
 ECHO: Final = ("-c", (Path(__file__).parent / "echo.py").read_text())
 PYDANTIC_ECHO: Final = ("-c", (Path(__file__).parent / "pydantic_echo.py").read_text())

@@ -14,6 +14,7 @@ import os
 import signal
 import socket
 import sys
+import threading
 import time
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -30,6 +31,7 @@ from featherline_service import settings as environment
 from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
+from featherline_service.book.shelves import Book
 from featherline_service.jobs import book_drawings, marking
 from featherline_service.logs import configure
 from featherline_service.sealing import SealKeyError, new_key
@@ -64,7 +66,7 @@ class _Server(uvicorn.Server):
         config: uvicorn.Config,
         app: Shell,
         drain_s: float,
-        revision: str,
+        book: Book,
         sealing: Seals,
         keys: Keys | None,
         started: float,
@@ -75,17 +77,19 @@ class _Server(uvicorn.Server):
         self._app = app
         self._drain_s = drain_s
         self._leaves_at: float | None = None
-        self._revision = revision
+        self._book = book
         self._started = started
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start to serve, and say so."""
         await super().startup(sockets)
+        # Beside the first requests, so that the next are quicker, and nobody waits for it to start.
+        threading.Thread(target=marking.prepare, args=(self._book,), daemon=True).start()
         for each in sockets or ():
             host, port = each.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
             keys = None if self._keys is None else len(self._keys.callers())
-            _log.info("service.ready", host=host, port=port, book=self._revision, keys=keys, start_s=took)
+            _log.info("service.ready", host=host, port=port, book=self._book.revision, keys=keys, start_s=took)
         if self._temporary_key is not None:
             _log.warning(
                 "seals.temporary-key",
@@ -148,7 +152,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return BUSY_PORT
     configure(settings.log_level)
     sys.setswitchinterval(_SWITCH_S)
-    marking.prepare(book)  # so that the first fits are as quick as the next
     app = create_app(settings, book, sealing, keys=keys, tracing=sending)
     config = uvicorn.Config(
         app,
@@ -166,7 +169,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # The server takes signals as the wish to finish and stop, and passes them on when it has: then that is all.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with listening, contextlib.suppress(KeyboardInterrupt):
-        _Server(config, app, settings.drain, book.revision, sealing, keys, started).run(sockets=[listening])
+        _Server(config, app, settings.drain, book, sealing, keys, started).run(sockets=[listening])
     if sending is not None:
         sending.close()
     _log.info("service.stopped")

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from featherline_service.drawing import svg
 from featherline_service.drawing.cards import Card, abreast, drawn, is_dense
 from featherline_service.drawing.printable import printable
+
+if TYPE_CHECKING:
+    from jinja2 import Template
 
 MEDIA_TYPE: Final = "text/html"
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; sandbox"
@@ -35,6 +37,8 @@ def write(card: Card) -> str:
 
 @lru_cache(maxsize=1)
 def _template() -> Template:
+    from jinja2 import Environment, PackageLoader, StrictUndefined  # noqa: PLC0415 - 60 ms of the start, and 3 MB
+
     environment = Environment(
         loader=PackageLoader("featherline_service.drawing", ""),
         autoescape=True,

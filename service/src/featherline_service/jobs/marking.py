@@ -11,6 +11,7 @@ from featherline.wire.artworks import TextArtwork
 from featherline.wire.fits import FitRequest
 from featherline.wire.records import Colour, Film, Press
 from featherline.wire.shoes import MeasuredShoe
+from featherline_service import turns
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import poses
 from featherline_service.jobs.panels import FoundPanel, find_panel
@@ -72,13 +73,15 @@ class Marking:
 def prepare(book: Book) -> None:
     """Draw and measure what most requests ask for: every font's capitals and digits.
 
-    Nothing depends on it but how long the first requests take.
+    Nothing depends on it but how long the first requests take. Each character is a turn of its own, so that whoever
+    asks meanwhile waits for one at the most.
     """
     for file in book.font_files.values():
         face = outlines.typeface(file)
         for character in COMMON_CHARACTERS:
             if face.font.get_nominal_glyph(ord(character)):
-                figures.of_text(face, character)
+                with turns.turn():
+                    figures.of_text(face, character)
 
 
 @kept
