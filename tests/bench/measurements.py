@@ -37,7 +37,7 @@ import numpy as np
 import rates
 import shapely
 import shapes
-from servers import ECHO, HOST, PYDANTIC_ECHO, SERVICE, Process, on_first_processor
+from servers import ECHO, HOST, PYDANTIC_ECHO, SERVICE, SERVICE_ALONE, Process, on_first_processor
 
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
 from featherline_service import keeping
@@ -173,7 +173,7 @@ def in_process() -> Iterator[Measure]:
 
     # Baselines as long as what they stand beside, so that a busy machine stretches both alike.
     yield Measure("recipe, asked before", lambda: recipes.resolve(book, recipe), *eigen(1), 200, 2.0)
-    yield Measure("recipe, stack never seen", unseen, *eigen(100), 40, 25.0)
+    yield Measure("recipe, stack never seen", unseen, *eigen(100), 40, 20.0)
     yield Measure("recipe, all caches empty", lambda: recipes.resolve(book, recipe), *eigen(100), 20, 25.0, forget)
     yield Measure("fit at a pose, asked before", lambda: fits.check(book, fit), *union(1), 100)
     yield Measure("fit at a pose, just started", lambda: fits.check(book, fit), *union(3), 20, 15.0, start_afresh)
@@ -291,8 +291,8 @@ def starting() -> Iterator[Measure]:
     def imports() -> None:
         subprocess.run([sys.executable, "-I", *IMPORTS], check=True)
 
-    with Process(SERVICE, "/health/ready") as service:
-        yield Measure("start to ready", service.start, "importing the libraries", imports, 7, 2000.0, service.stop)
+    with Process(SERVICE_ALONE, "/health/ready") as service:
+        yield Measure("start to ready", service.start, "importing the libraries", imports, 7, 1200.0, service.stop)
 
 
 def throughput() -> Iterator[Measure]:

@@ -20,7 +20,7 @@ SERVICE: Final = ("-m", "featherline_service")
 _NOT_THERE: Final = ("attrs", "opentelemetry", "pydantic", "scipy", "starlette")
 SERVICE_ALONE: Final = (
     "-c",
-    f"import runpy, sys; sys.modules.update(dict.fromkeys({_NOT_THERE}));"
+    f"import runpy, sys; sys.modules.update(dict.fromkeys({_NOT_THERE})); "
     "runpy.run_module('featherline_service', run_name='__main__')",
 )
 ECHO: Final = ("-c", (Path(__file__).parent / "echo.py").read_text())
