@@ -18,11 +18,8 @@ HOST: Final = "127.0.0.1"
 SERVICE: Final = ("-m", "featherline_service")
 # As where it is installed: what Litestar and others take in where they find it, and here the tools of the checks bring.
 _NOT_THERE: Final = ("attrs", "opentelemetry", "pydantic", "scipy", "starlette")
-SERVICE_ALONE: Final = (
-    "-c",
-    f"import runpy, sys; sys.modules.update(dict.fromkeys({_NOT_THERE})); "
-    "runpy.run_module('featherline_service', run_name='__main__')",
-)
+_HIDE: Final = f"import runpy, sys; sys.modules.update(dict.fromkeys({_NOT_THERE})); "
+SERVICE_ALONE: Final = ("-c", f"{_HIDE}runpy.run_module('featherline_service', run_name='__main__')")
 ECHO: Final = ("-c", (Path(__file__).parent / "echo.py").read_text())
 PYDANTIC_ECHO: Final = ("-c", (Path(__file__).parent / "pydantic_echo.py").read_text())
 _STARTED_WITHIN_S: Final = 30.0

@@ -63,7 +63,8 @@ def dose(
     faster = np.maximum(rate[..., :-1], rate[..., 1:])
     slower = np.maximum(np.minimum(rate[..., :-1], rate[..., 1:]), at_onset)
     total = np.zeros(rate.shape)
-    np.cumsum(0.5 * np.diff(times_s) * share * (faster + slower), axis=-1, out=total[..., 1:])
+    half = 0.5 * (times_s[1:] - times_s[:-1])
+    np.cumsum(half * share * (faster + slower), axis=-1, out=total[..., 1:])
     return total
 
 

