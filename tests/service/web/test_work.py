@@ -10,8 +10,15 @@ import pytest
 
 from featherline_service.logs import ids
 from featherline_service.turns import LateError
+from featherline_service.web import work
 from featherline_service.web.problems import BUSY, ProblemError
 from featherline_service.web.work import MOST_IN_LINE, Worker
+
+
+@pytest.fixture(autouse=True)
+def warm(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A worker that has done enough to know how long its jobs take."""
+    monkeypatch.setattr(work, "COLD_JOBS", 0)
 
 
 def test_jobs_run_one_at_a_time_in_order_beside_the_loop() -> None:
@@ -195,3 +202,15 @@ def test_what_is_bound_to_the_log_goes_with_the_job() -> None:
         return await Worker().run(ids.get)
 
     assert {"request_id": "tide-7"} == asyncio.run(ask())
+
+
+def test_of_a_cold_start_more_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first jobs take many times as long as those that follow: nobody is sent away for that."""
+    monkeypatch.setattr(work, "COLD_JOBS", 1)
+    worker = work.Worker()
+    worker._mean_s, worker._in_line = 1.0, 2
+    worker._admit()
+    worker._done = 1
+    worker._in_line = 3
+    with pytest.raises(ProblemError):
+        worker._admit()

@@ -38,6 +38,8 @@ BURST_JOBS: Final = 2  # however long jobs are: who waits for two takes three ti
 FLOOD_WAIT_S: Final = 0.02
 FLOOD_AFTER_S: Final = 1.0
 CALM_S: Final = 1.0
+COLD_JOBS: Final = 300  # so many are done before what most ask is kept: until then each takes many times as long
+COLD_WAIT_S: Final = 3.0
 _SHARE_OF_LAST: Final = 0.1  # of the last job in the running mean
 _FIRST_GUESS_S: Final = 0.01
 
@@ -62,6 +64,7 @@ class Worker:
         self._in_line = 0
         self._slices_in_line = 0
         self._mean_s = _FIRST_GUESS_S
+        self._done = 0
         self._last_empty = time.monotonic()
         self._flooded_until = -math.inf
         self._slicing = asyncio.Lock()
@@ -135,6 +138,8 @@ class Worker:
             self._last_empty = now
         flooded = now - self._last_empty > FLOOD_AFTER_S or now < self._flooded_until
         most_s = FLOOD_WAIT_S if flooded else max(BURST_WAIT_S, BURST_JOBS * self._mean_s)
+        if self._done < COLD_JOBS:
+            most_s = COLD_WAIT_S
         if self._in_line >= MOST_IN_LINE or self._in_line * self._mean_s > most_s:
             self._flooded_until = now + CALM_S
             raise ProblemError(
@@ -146,6 +151,7 @@ class Worker:
         try:
             return job()
         finally:
+            self._done += 1
             self._mean_s += _SHARE_OF_LAST * (time.perf_counter() - begun - self._mean_s)
 
     @staticmethod
