@@ -69,6 +69,14 @@ def test_flags_make_the_example_recipe(capsys: pytest.CaptureFixture[str]) -> No
     assert sent == msgspec.json.decode(example("recipe-request"), type=RecipeRequest)
 
 
+def test_flags_hold_a_recipe(capsys: pytest.CaptureFixture[str]) -> None:
+    """Cover sheet, temperature, pressure and guard are held as the flags say."""
+    held = {"cover": "paper", "temperature": "320 degF", "pressure": "firm", "guard": "5 delta_degC"}
+    flags = [each for name, value in held.items() for each in (f"--{name}", value)]
+    sent = msgspec.json.decode(shown(capsys, "recipe", *SHOE, "--film", "smooth", *flags))
+    assert held == {name: sent[name] for name in held}
+
+
 def test_flags_make_the_walk_in(capsys: pytest.CaptureFixture[str]) -> None:
     """A tongue label and a ruler are the example of a walk-in."""
     walk_in = [*WALK_IN, *FILM, *TEXT, "--inside-length", "275 mm", "--shoe-colour", "#1d2b44"]

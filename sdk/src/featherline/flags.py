@@ -20,6 +20,7 @@ from featherline.wire import (
     Order,
     PathArtwork,
     Placement,
+    PressureLevel,
     RecipeRequest,
     Rectangle,
     Shoe,
@@ -99,6 +100,7 @@ def add_heat(command: argparse.ArgumentParser) -> None:
     group.add_argument("--film", metavar="ID")
     group.add_argument("--cover", metavar="ID", help="hold the recipe to this cover sheet")
     group.add_argument("--temperature", help='hold the recipe to this, such as "320 degF"')
+    group.add_argument("--pressure", choices=get_args(PressureLevel), help="hold the recipe to this level")
     group.add_argument("--guard", metavar="DIFFERENCE", help='stay below every limit by this, such as "5 delta_degC"')
 
 
@@ -162,7 +164,7 @@ def recipe_request_of(arguments: argparse.Namespace) -> RecipeRequest:
     return RecipeRequest(
         film=_needed(arguments, "film"),
         onto=ShoePanel(shoe=_shoe_of(arguments), panel=_needed(arguments, "panel")),
-        **_given(arguments, "press", "cover", "temperature", "guard", "units"),
+        **_given(arguments, "press", "cover", "temperature", "pressure", "guard", "units"),
     )
 
 

@@ -8,6 +8,7 @@ import msgspec
 import pytest
 import shapely
 from msgspec.structs import replace
+from walk_in import BAR, measured
 
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.records import Panel, Pressures
@@ -19,20 +20,7 @@ from featherline_service.jobs.refusals import RefusedError
 from featherline_service.shape import placing
 
 DECK: dict[str, Any] = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
-BAR = {"kind": "path", "d": "M0 0H40V10H0Z", "height": "10 mm"}
-RULER: dict[str, Any] = {
-    "kind": "measured",
-    "label": "textile",
-    "inside_length": "270 mm",
-    "panels": [
-        {
-            "panel": "side",
-            "shape": {"kind": "rectangle", "width": "80 mm", "height": "40 mm"},
-            "curvature": "flat",
-            "colour": "#1d2b44",
-        }
-    ],
-}
+RULER = measured(colour="#1d2b44")
 
 
 @pytest.fixture(scope="module")

@@ -6,6 +6,7 @@ import msgspec
 import numpy as np
 import pytest
 from msgspec.structs import replace
+from walk_in import BAR, measured
 
 from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Searched
@@ -18,19 +19,7 @@ MARLOW: dict[str, Any] = {"kind": "text", "text": "MARLOW\n7", "font": "plain", 
 LETTERS: dict[str, Any] = {"kind": "text", "font": "plain", "letter_height": "9 mm"}
 ANCHORED: dict[str, Any] = {"kind": "anchored", "side": "above", "edge": "featherline", "distance": "12 mm"}
 BASELINE: dict[str, Any] = {**ANCHORED, "line": "baseline"}
-RULER: dict[str, Any] = {
-    "kind": "measured",
-    "label": "textile",
-    "inside_length": "270 mm",
-    "panels": [
-        {
-            "panel": "side",
-            "shape": {"kind": "rectangle", "width": "80 mm", "height": "40 mm"},
-            "curvature": "flat",
-        }
-    ],
-}
-BAR = {"kind": "path", "d": "M0 0H40V10H0Z", "height": "10 mm"}
+RULER = measured()
 
 
 def request(**changes: Any) -> FitRequest:  # noqa: ANN401 - the JSON of any part

@@ -6,30 +6,16 @@ from typing import Any
 import msgspec
 import pytest
 from msgspec.structs import replace
+from walk_in import BAR, measured
 
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.records import Platen, Press
 from featherline.wire.verdicts import Reason
-from featherline_service.book.loader import load
 from featherline_service.book.shelves import Book
 from featherline_service.jobs import fits, quotes
 from featherline_service.jobs.refusals import RefusedError
 
-BAR = {"kind": "path", "d": "M0 0H40V10H0Z", "height": "10 mm"}
-RULER: dict[str, Any] = {
-    "kind": "measured",
-    "label": "textile",
-    "inside_length": "270 mm",
-    "panels": [
-        {"panel": "side", "shape": {"kind": "rectangle", "width": "150 mm", "height": "60 mm"}, "curvature": "flat"}
-    ],
-}
-
-
-@pytest.fixture(scope="module")
-def book() -> Book:
-    """Return the demo book."""
-    return load()
+RULER = measured("150 mm", "60 mm")
 
 
 def asked(**changes: Any) -> FitRequest:  # noqa: ANN401 - the JSON of any part

@@ -32,9 +32,8 @@ CODINGS: Final = (ZSTD, GZIP)
 SMALLEST: Final = 1_024  # bytes; what is smaller goes in one packet as it is
 MOST_FRAMES: Final = 1_000  # in one body; what makes frames of their own makes them of 100 kB and more (from memory)
 FREE_BYTES: Final = 1_048_576
-MOST_TIMES: Final = (
-    250  # that a body may be larger than what was sent; orders that differ by name and number are 65 times
-)
+MOST_TIMES: Final = 250
+"""That a body may be larger than what was sent; orders that differ by name and number are 65 times."""
 _PIECE: Final = 65_536  # bytes that are decoded at a time
 _IDENTITY: Final = "identity"
 _ALIASES: Final[Mapping[str, str]] = {"x-gzip": GZIP}
