@@ -11,9 +11,10 @@ Two threads would also break what they share (see `turns`). More processors are 
 Who comes while there is much to do is told so at once. How much is judged by how long jobs have taken lately: a burst
 may fill the line with a fifth of a second's work; a line that has not been empty for a second is a flood, and so is
 whatever follows a refusal within a second. Of a flood only so much is taken as is answered nearly as soon as on a quiet
-day (the idea of controlled delay: Nichols & Jacobson, Controlling Queue Delay, ACM Queue 10 (5), 2012). A process that
-has just started is judged so only when it has done some jobs: what callers ask over and over is not kept yet, takes many
-times as long as it soon will, and would pass for a flood (200 to 600 requests were refused by three such replicas).
+day (the idea of controlled delay: Nichols & Jacobson, Controlling Queue Delay, ACM Queue 10 (5), 2012).
+
+A process that has just started is judged so only when it has done some jobs: what callers ask over and over is not kept
+yet, takes many times as long as it soon will, and would pass for a flood (three such replicas refused 200 to 600).
 """
 
 from __future__ import annotations
