@@ -111,6 +111,9 @@ def test_a_flood_is_told_apart_by_what_became_of_it(measurements: ModuleType) ->
     overload = measurements.facts.overload
 
     async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        task = asyncio.current_task()
+        assert task is not None
+        serving.append(task)
         with contextlib.suppress(asyncio.IncompleteReadError, ConnectionError):
             while True:
                 head = await reader.readuntil(b"\r\n\r\n")
@@ -121,8 +124,11 @@ def test_a_flood_is_told_apart_by_what_became_of_it(measurements: ModuleType) ->
                     async with work:
                         await asyncio.sleep(0.01)
         writer.close()
+        with contextlib.suppress(ConnectionError):
+            await writer.wait_closed()
 
     work = asyncio.Lock()
+    serving: list[asyncio.Task[None]] = []
 
     async def flood() -> list[Any]:
         server = await asyncio.start_server(serve, "127.0.0.1", 0)
@@ -131,7 +137,7 @@ def test_a_flood_is_told_apart_by_what_became_of_it(measurements: ModuleType) ->
         assert 3 == len(await callers.one_after_another(60, 3))
         await callers.close()
         server.close()
-        await asyncio.sleep(0.05)
+        await asyncio.gather(*serving)
         return answers
 
     answers = asyncio.run(flood())
