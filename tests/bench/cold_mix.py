@@ -83,9 +83,10 @@ def answering(book: Book, seals: Seals) -> Callable[[str, bytes], bytes]:
         question = asked[kind]
         request = question.body.decode(body)
         answered = question.answer(book, request)
-        if question.addition is None:
+        addition = question.addition
+        if addition is None:
             return answered
-        return question.addition.put_on(request, answered, question.addition.period())
+        return addition.put_on(answered, addition.make(request, answered, addition.period()))
 
     return answer
 

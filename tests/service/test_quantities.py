@@ -14,7 +14,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from featherline.wire import quantities as wire
-from featherline_service import quantities
 from featherline_service.quantities import (
     QuantityError,
     celsius,
@@ -31,6 +30,7 @@ from featherline_service.quantities import (
 )
 
 PINT = pint.UnitRegistry()
+EXACT_PINT = pint.UnitRegistry(non_int_type=Fraction)
 
 # Each wire type with its units, its converter, and the unit that the converter returns.
 DIMENSIONS: tuple[tuple[Any, tuple[str, ...], Callable[[str], float], str], ...] = (
@@ -116,7 +116,7 @@ def test_every_unit_converts_as_pint_converts_it(
 def test_a_conversion_is_rounded_once(number: Decimal, case: tuple[Callable[[str], float], str, str]) -> None:
     """A converted quantity is the float nearest to the exact value, by pint's exact definitions."""
     convert, unit, to = case
-    exact = quantities._registry.Quantity(Fraction(number), spelt_for_pint(unit)).to(to).magnitude
+    exact = EXACT_PINT.Quantity(Fraction(number), spelt_for_pint(unit)).to(to).magnitude
 
     assert float(exact) == convert(f"{number:f} {unit}")
 

@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 
 import pint
 
@@ -24,27 +24,53 @@ _SHAPE: Final = re.compile(r"(?P<number>-?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?(?P<unit
 _LONGEST_TEXT: Final = 32
 _REMEMBERED: Final = 1024  # texts per dimension; callers repeat a few sizes over and over
 
-_registry: Final[pint.UnitRegistry[Fraction]] = pint.UnitRegistry(non_int_type=Fraction)
-
 
 class QuantityError(ValueError):
     """A text is not a quantity of the dimension asked for; the message names the units that are."""
 
 
-def _conversions(units: tuple[str, ...], to: str) -> Mapping[str, tuple[Fraction, Fraction]]:
-    """Return `(factor, offset)` of each unit, so that ``factor * value + offset`` is the value in unit `to`."""
-    table = {}
-    for unit in units:
+class _Dimension(NamedTuple):
+    """What a quantity is, the units that it may have, and the one that it is converted to, as pint spells it."""
+
+    what: str
+    units: tuple[str, ...]
+    to: str
+
+
+_LENGTH: Final = _Dimension("a length", wire.LENGTH_UNITS, "mm")
+_AREA: Final = _Dimension("an area", wire.AREA_UNITS, "mm**2")
+_DURATION: Final = _Dimension("a duration", wire.DURATION_UNITS, "s")
+_TEMPERATURE: Final = _Dimension("an absolute temperature", wire.TEMPERATURE_UNITS, "degC")
+_TEMPERATURE_DIFFERENCE: Final = _Dimension("a temperature difference", wire.TEMPERATURE_DIFFERENCE_UNITS, "delta_degC")
+_PRESSURE: Final = _Dimension("a pressure", wire.PRESSURE_UNITS, "kPa")
+_ANGLE: Final = _Dimension("an angle", wire.ANGLE_UNITS, "rad")
+_DIMENSIONS: Final = (_LENGTH, _AREA, _DURATION, _TEMPERATURE, _TEMPERATURE_DIFFERENCE, _PRESSURE, _ANGLE)
+
+_Conversions = Mapping[str, tuple[Fraction, Fraction]]
+
+
+def _all_conversions() -> Mapping[_Dimension, _Conversions]:
+    """Return `(factor, offset)` of each unit, so that ``factor * value + offset`` is the value in the dimension's own.
+
+    The registry goes when they are read: it knows a thousand units, and would stay in memory for these thirty.
+    """
+    registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
+
+    def conversion(unit: str, to: str) -> tuple[Fraction, Fraction]:
         spelling = _PINT_SPELLING.get(unit, unit)
-        zero: Fraction = _registry.Quantity(Fraction(0), spelling).to(to).magnitude
-        one: Fraction = _registry.Quantity(Fraction(1), spelling).to(to).magnitude
-        table[unit] = (one - zero, zero)
-    return table
+        zero: Fraction = registry.Quantity(Fraction(0), spelling).to(to).magnitude
+        one: Fraction = registry.Quantity(Fraction(1), spelling).to(to).magnitude
+        return one - zero, zero
+
+    return {each: {unit: conversion(unit, each.to) for unit in each.units} for each in _DIMENSIONS}
 
 
-def _converter(what: str, units: tuple[str, ...], to: str, lowest: Fraction | None = None) -> Callable[[str], float]:
-    table = _conversions(units, to)
-    allowed = ", ".join(units)
+_CONVERSIONS: Final = _all_conversions()
+
+
+def _converter(dimension: _Dimension, lowest: Fraction | None = None) -> Callable[[str], float]:
+    what, table = dimension.what, _CONVERSIONS[dimension]
+    allowed = ", ".join(table)
 
     @lru_cache(_REMEMBERED)
     def convert(text: str) -> float:
@@ -58,20 +84,20 @@ def _converter(what: str, units: tuple[str, ...], to: str, lowest: Fraction | No
             raise QuantityError(f"{text!r} is below absolute zero: write {what} that there can be")
         return float(value)
 
-    convert.__doc__ = f"Return {what} given as text, in {to}. Raises `QuantityError` for any other text."
+    convert.__doc__ = f"Return {what} given as text, in {dimension.to}. Raises `QuantityError` for any other text."
     return convert
 
 
-_CELSIUS: Final = _conversions(wire.TEMPERATURE_UNITS, "degC")
+_CELSIUS: Final = _CONVERSIONS[_TEMPERATURE]
 _ABSOLUTE_ZERO_C: Final = _CELSIUS["K"][1]
 
-millimetres: Final = _converter("a length", wire.LENGTH_UNITS, "mm")
-square_millimetres: Final = _converter("an area", wire.AREA_UNITS, "mm**2")
-seconds: Final = _converter("a duration", wire.DURATION_UNITS, "s")
-celsius: Final = _converter("an absolute temperature", wire.TEMPERATURE_UNITS, "degC", lowest=_ABSOLUTE_ZERO_C)
-kelvin_difference: Final = _converter("a temperature difference", wire.TEMPERATURE_DIFFERENCE_UNITS, "delta_degC")
-kilopascals: Final = _converter("a pressure", wire.PRESSURE_UNITS, "kPa")
-radians: Final = _converter("an angle", wire.ANGLE_UNITS, "rad")
+millimetres: Final = _converter(_LENGTH)
+square_millimetres: Final = _converter(_AREA)
+seconds: Final = _converter(_DURATION)
+celsius: Final = _converter(_TEMPERATURE, lowest=_ABSOLUTE_ZERO_C)
+kelvin_difference: Final = _converter(_TEMPERATURE_DIFFERENCE)
+kilopascals: Final = _converter(_PRESSURE)
+radians: Final = _converter(_ANGLE)
 
 _INCH_MM: Final = millimetres("1 in")
 

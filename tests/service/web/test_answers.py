@@ -59,10 +59,14 @@ class Stamping:
         """Tell the hour."""
         return self.hour
 
-    def put_on(self, request: Sum, answered: bytes, period: int) -> bytes:
-        """Put the hour, and what was asked, on an answer."""
+    def make(self, request: Sum, answered: bytes, period: int) -> bytes:
+        """Make the hour, what was asked, and how long its answer is."""
         self.stamped += 1
-        return b"%b %d for %d" % (answered, period, request.a)
+        return b"%d for %d of %d" % (period, request.a, len(answered))
+
+    def put_on(self, answered: bytes, made: bytes) -> bytes:
+        """Put it on an answer."""
+        return b"%b %b" % (answered, made)
 
 
 def answers(most: int = 100_000) -> Answers:
@@ -118,8 +122,8 @@ def test_what_an_answer_bears_for_a_time_is_put_on_once_for_that_time() -> None:
     stamping.hour = 8
     second = ask(kept, adding, '{"a":1}', '{"a":1}')
 
-    assert [b"xx 7 for 1"] * 4 == first
-    assert [b"xx 8 for 1"] * 2 == second
+    assert [b"xx 7 for 1 of 2"] * 4 == first
+    assert [b"xx 8 for 1 of 2"] * 2 == second
     assert (1, 2) == (adding.computed, stamping.stamped)
     assert (5, 1) == (kept.usage().found, kept.usage().computed)
 
@@ -228,6 +232,28 @@ def test_nothing_is_kept_where_nothing_may_be() -> None:
 
     assert [b"xx", b"xx"] == [ask(kept, adding, '{"a":1}')[0] for _ in range(2)]
     assert (2, 2, 0, 0) == (adding.computed, kept.usage().computed, kept.usage().found, kept.usage().held)
+
+
+def test_what_is_not_kept_is_computed_once_with_what_it_bears() -> None:
+    """What an answer bears is made for the answer at hand."""
+    stamping = Stamping()
+    adding, kept = Adding(stamping=stamping), answers(0)
+
+    assert [b"xx 7 for 1 of 2"] == ask(kept, adding, '{"a":1}')
+    assert (1, 1) == (adding.computed, stamping.stamped)
+
+
+def test_an_answer_is_kept_once_for_all_of_the_times() -> None:
+    """Each hour takes what is borne in it, and not the whole answer again."""
+    stamping = Stamping()
+    adding, kept = Adding(stamping=stamping), answers()
+    ask(kept, adding, '{"a":10000,"b":0}')
+    before = kept.usage().held
+    for stamping.hour in range(8, 18):
+        ask(kept, adding, '{"a":10000,"b":0}')
+
+    assert (1, 11) == (adding.computed, stamping.stamped)
+    assert before < kept.usage().held < before + 10 * 1_000
 
 
 def test_a_text_that_is_malformed_is_never_taken_for_one_that_is_not() -> None:

@@ -1,8 +1,8 @@
 """Answers, each computed once: kept as the bytes that are sent, by what was asked, for single questions and for bulk.
 
 A kept answer is a function of the book, the engine and the request, and of nothing else, so that no answer tells
-whether it was kept. What it bears for some time, such as a seal with its instant, is put on the kept answer once for
-that time.
+whether it was kept. What it bears for some time, such as a seal with its instant, is made once for that time, kept
+beside it, and put on each time that it is given: an answer has 13 kB, its seal one.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from threading import Condition, local
-from typing import Any, Final, NamedTuple, Protocol, TypeVar
+from typing import Any, Final, NamedTuple, Protocol, TypeVar, cast
 
 import msgspec
 from cachetools import LRUCache, cached
@@ -46,8 +46,12 @@ class Addition(Protocol):
         """Return what stays the same as long as what was added holds."""
         ...
 
-    def put_on(self, request: Any, answered: bytes, period: int) -> bytes:  # noqa: ANN401 - of the type asked
-        """Return the answer to a request with what it bears in a period."""
+    def make(self, request: Any, answered: bytes, period: int) -> bytes:  # noqa: ANN401 - of the type asked
+        """Return what the answer to a request bears in a period."""
+        ...
+
+    def put_on(self, answered: bytes, made: bytes) -> bytes:
+        """Return an answer with what was made for it."""
         ...
 
 
@@ -128,8 +132,10 @@ class Answers:
         self._computed = 0
         self._thread = _Thread()
         self._condition = Condition()
-        self._kept: LRUCache[_Key, Answer] = LRUCache(most, getsizeof=lambda answer: len(answer.body) + _ENTRY)
+        self._kept: LRUCache[_Key, Answer | bytes] = LRUCache(most, getsizeof=_size)
         self._find = cached(self._kept, key=_key, condition=self._condition)(self._compute)
+        self._find_addition = cached(self._kept, key=_key_of_addition, condition=self._condition)(self._add)
+        self._find_coded = cached(self._kept, key=_key, condition=self._condition)(self._code)
         self._coming: dict[_Key, _Coming] = {}
 
     def usage(self) -> Usage:
@@ -160,12 +166,12 @@ class Answers:
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
             LateError: The answer is not ready in time.
         """
-        key = _key(question, sent, question.period(), wish)
-        with self._condition:
-            answer = self._kept.get(key)
-            self._found += answer is not None
+        period = question.period()
+        answer = self._look(question, sent, period, wish)
         if answer is not None:
+            self._count_found()
             return _given(answer)
+        key = _key(question, sent, period, wish)
         wait_s = min(wait_s, self._deadline_s + (_LONG_S if _maybe_long(question, sent) else 0.0))
         until = time.monotonic() + wait_s
         coming = self._coming.get(key)
@@ -213,7 +219,7 @@ class Answers:
 
     def _answer(self, question: Question, sent: bytes, wish: Wish) -> Answer:
         self._thread.computed = False
-        answer = self._find(question, sent, question.period(), wish)
+        answer = self._whole(question, sent, question.period(), wish)
         if not self._thread.computed:
             self._count_found()
         return answer
@@ -222,25 +228,51 @@ class Answers:
         with self._condition:
             self._found += 1
 
-    def _compute(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> Answer:
-        request = question.body.decode(sent)
-        # However it was written, it is one question.
-        canonical = _encode(request)
-        if canonical != sent:
-            return self._find(question, canonical, period, wish)
+    def _look(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> Answer | None:
+        """Return what `_whole` does, if all of it is kept."""
+        with self._condition:
+            if wish != AS_IT_IS:
+                return cast("Answer | None", self._kept.get(_key(question, sent, period, wish)))
+            answer = cast("Answer | None", self._kept.get(_key(question, sent)))
+            if answer is None or question.addition is None:
+                return answer
+            made = cast("bytes | None", self._kept.get(_key(question, sent, period)))
+        return None if made is None else _bearing(question.addition, answer, made)
+
+    def _whole(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> Answer:
+        """Return an answer as it is given, what of it is kept, and the rest computed here and now."""
         if wish != AS_IT_IS:
-            answer = self._find(question, sent, period, AS_IT_IS)
-            coding = wish.coding(len(answer.body))
-            return answer if coding is None else answer._replace(body=encode(answer.body, coding), coding=coding)
-        if question.addition is not None and period is not None:
-            answer = self._find(question, sent, None, AS_IT_IS)
-            return answer._replace(body=question.addition.put_on(request, answer.body, period))
+            return self._find_coded(question, sent, period, wish)
+        answer = self._find(question, sent)
+        if question.addition is None or period is None:
+            return answer
+        made = self._find_addition(question, sent, period, question.addition, answer.body)
+        return _bearing(question.addition, answer, made)
+
+    def _compute(self, question: Question, sent: bytes) -> Answer:
+        request, canonical = _read(question, sent)
+        if canonical != sent:
+            return self._find(question, canonical)
         self._thread.computed = True
         with self._condition:
             self._computed += 1
         body = self._in_turn(lambda: question.answer(self._book, request))
         told = NOTHING if question.tells is None else question.tells(body)
         return Answer(body, None, self._metrics.verdicts(question.name.partition(" ")[0], told))
+
+    def _add(self, question: Question, sent: bytes, period: int, addition: Addition, answered: bytes) -> bytes:
+        request, canonical = _read(question, sent)
+        if canonical != sent:
+            return self._find_addition(question, canonical, period, addition, answered)
+        return addition.make(request, answered, period)
+
+    def _code(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> Answer:
+        _, canonical = _read(question, sent)
+        if canonical != sent:
+            return self._find_coded(question, canonical, period, wish)
+        answer = self._whole(question, sent, period, AS_IT_IS)
+        coding = wish.coding(len(answer.body))
+        return answer if coding is None else answer._replace(body=encode(answer.body, coding), coding=coding)
 
     def _in_turn(self, job: Callable[[], _Value]) -> _Value:
         begun = time.perf_counter()
@@ -265,5 +297,23 @@ def _given(answer: Answer) -> Answer:
     return answer
 
 
-def _key(question: Question, sent: bytes, period: int | None, wish: Wish) -> _Key:
+def _read(question: Question, sent: bytes) -> tuple[Any, bytes]:
+    """Return a request, and how it is written here: however a caller writes it, it is one question."""
+    request = question.body.decode(sent)
+    return request, _encode(request)
+
+
+def _bearing(addition: Addition, answer: Answer, made: bytes) -> Answer:
+    return answer._replace(body=addition.put_on(answer.body, made))
+
+
+def _size(kept: Answer | bytes) -> int:
+    return len(kept if isinstance(kept, bytes) else kept.body) + _ENTRY
+
+
+def _key(question: Question, sent: bytes, period: int | None = None, wish: Wish = AS_IT_IS) -> _Key:
     return question.name, period, hashlib.sha256(sent).digest(), wish
+
+
+def _key_of_addition(question: Question, sent: bytes, period: int, *_: object) -> _Key:
+    return _key(question, sent, period)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 from importlib import resources
 from typing import Any, Final
 
@@ -64,15 +65,16 @@ OPERATIONS: Final = (READ_DESCRIPTION, READ_DOCS)
 
 
 def handlers() -> Sequence[HTTPRouteHandler]:
-    """Return the handlers of the description and its pages."""
+    """Return the handlers of the description and its pages. Files are read when they are first asked for, and kept."""
     return [
-        _file(READ_DESCRIPTION, resources.files(__package__).joinpath("openapi.json").read_bytes()),
-        _file(READ_DOCS, _PAGE),
-        _file(_asset("start.js", "text/javascript"), _START),
-        *(
-            _file(_asset(name, media_type), swagger_ui_path.joinpath(name).read_bytes())
-            for name, media_type in (("swagger-ui-bundle.js", "text/javascript"), ("swagger-ui.css", "text/css"))
+        _file(READ_DESCRIPTION, resources.files(__package__).joinpath("openapi.json").read_bytes),
+        _file(READ_DOCS, lambda: _PAGE),
+        _file(_asset("start.js", "text/javascript"), lambda: _START),
+        _file(
+            _asset("swagger-ui-bundle.js", "text/javascript"),
+            swagger_ui_path.joinpath("swagger-ui-bundle.js").read_bytes,
         ),
+        _file(_asset("swagger-ui.css", "text/css"), swagger_ui_path.joinpath("swagger-ui.css").read_bytes),
     ]
 
 
@@ -83,12 +85,16 @@ def _asset(name: str, media_type: str) -> Operation:
     )
 
 
-def _file(operation: Operation, content: bytes) -> HTTPRouteHandler:
-    tag = f'"{hashlib.sha256(content).hexdigest()[:32]}"'
+def _file(operation: Operation, content: Callable[[], bytes]) -> HTTPRouteHandler:
     headers = {} if operation.produces == JSON else {"content-security-policy": _POLICY}
 
+    @cache
+    def tagged() -> tuple[bytes, str]:
+        found = content()
+        return found, f'"{hashlib.sha256(found).hexdigest()[:32]}"'
+
     async def read(request: Request[Any, Any, Any]) -> Response[bytes]:
-        response = conditional(request, content, tag, operation.produces)
+        response = conditional(request, *tagged(), operation.produces)
         response.headers.update(headers)
         return response
 

@@ -53,6 +53,7 @@ READ_SEAL_KEYS: Final = Operation(
 OPERATIONS: Final = (CHECK_SEAL, READ_SEAL_KEYS)
 
 _PERIOD_S: Final = 60
+_NONE: Final = b"null"
 _OPEN: Final = b'"seal":null}'
 _encode: Final = msgspec.json.Encoder().encode
 
@@ -90,19 +91,22 @@ class Seals:
         """Return the minute, counted from the epoch."""
         return int(self._clock().timestamp()) // _PERIOD_S
 
-    def put_on(self, request: Order | Roster, answered: bytes, period: int) -> bytes:
-        """Return an answer, as the bytes to send, with its seal of a minute; as it is without a price, or unasked."""
+    def make(self, request: Order | Roster, answered: bytes, period: int) -> bytes:
+        """Return the seal of an answer in a minute, as JSON; ``null`` without a price, or unasked."""
         if isinstance(request, Roster) and not request.seal:
-            return answered
+            return _NONE
         found = _decode(answered)
         if found.price is None:
-            return answered
+            return _NONE
         sealable = Sealable(verdict=found.verdict, price=found.price, book=found.book, engine=found.engine)
         at = datetime.fromtimestamp(period * _PERIOD_S, UTC)
-        put = seal(self.keys, request, sealable, at=at, lifetime=self._lifetime)
+        return _encode(seal(self.keys, request, sealable, at=at, lifetime=self._lifetime))
+
+    def put_on(self, answered: bytes, made: bytes) -> bytes:
+        """Return an answer, as the bytes to send, with its seal."""
         if not answered.endswith(_OPEN):
             raise AssertionError("The seal must be the last field of an answer, and not there yet")
-        return b'%b"seal":%b}' % (answered.removesuffix(_OPEN), _encode(put))
+        return b'%b"seal":%b}' % (answered.removesuffix(_OPEN), made)
 
     def check(self, request: SealCheckRequest) -> SealCheck:
         """Return what is to be thought of a seal at this instant."""
