@@ -113,8 +113,10 @@ def prepare(name: str, lock: str) -> Environment:
         venv.EnvBuilder(symlinks=True, with_pip=not without_pip).create(folder)
     packages = {name for path in locks for name in re.findall(r"^[a-z0-9][^ ]*==", path.read_text(), re.MULTILINE)}
     with step(f"Installing {len(packages)} packages at their locked versions"):
+        # The lists are whole. Left to resolve them again, pip refuses what one package asks of another with an extra as
+        # soon as a newer release than the locked one is there.
         for path in locks:
-            run_pip(environment, "install", "--require-hashes", *_PIP_FORMATS, "--requirement", str(path))
+            run_pip(environment, "install", "--require-hashes", "--no-deps", *_PIP_FORMATS, "--requirement", str(path))
     _write_state(folder, {"locks": wanted})
     return environment
 

@@ -28,7 +28,7 @@ def main() -> int:
         ("layout", ("ruff", "format", "--check", ".")),
         ("imports", ("lint-imports",)),
         ("types", ("mypy",)),
-        ("types of the examples", ("basedpyright",)),
+        ("types of the examples", ("basedpyright", "--pythonpath", str(environment.python))),
         ("versions", (*environment.pip, "check")),
         ("tests", ("pytest", *_pytest_options(), *sys.argv[1:])),
     ]
