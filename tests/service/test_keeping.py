@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import subprocess
 import sys
 import threading
@@ -57,6 +58,33 @@ def test_functions_do_not_share_their_values() -> None:
     assert [1.0, 4.0] == [half(2.0), double(2.0)]
 
 
+@pytest.fixture
+def steady(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have every computation take a second."""
+    monkeypatch.setattr(keeping, "clock", itertools.count().__next__)
+
+
+@pytest.mark.usefixtures("steady")
+def test_what_takes_longest_for_its_bytes_stays() -> None:
+    """A function's time counts, with that of what it had to compute on its way."""
+    calls = []
+
+    @kept
+    def step(number: int) -> bytes:
+        calls.append(number)
+        return bytes(MOST_BYTES // 4)
+
+    @kept
+    def whole(number: int) -> int:
+        return len(step(number))
+
+    for number in range(20):
+        whole(number)
+    for number in range(20):
+        whole(number)
+    assert list(range(20)) == calls
+
+
 def test_none_is_a_value_and_an_error_is_not() -> None:
     """What a function raises, it raises each time."""
     calls = []
@@ -76,8 +104,9 @@ def test_none_is_a_value_and_an_error_is_not() -> None:
     assert [1, -1, -1] == calls
 
 
+@pytest.mark.usefixtures("steady")
 def test_no_more_is_held_than_allowed_and_what_was_asked_last_stays() -> None:
-    """Whatever the sizes, the store stays below its limit; the longest unasked go."""
+    """Whatever the sizes, the store stays below its limit; of what took as long, the longest unasked go."""
     calls = []
 
     @kept
@@ -94,6 +123,7 @@ def test_no_more_is_held_than_allowed_and_what_was_asked_last_stays() -> None:
     assert 1 == calls[-1]
 
 
+@pytest.mark.usefixtures("steady")
 def test_so_much_is_kept_as_is_allowed() -> None:
     """A service may be given more room, or less; what it kept before is let go."""
     calls = []

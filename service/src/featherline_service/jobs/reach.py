@@ -57,15 +57,18 @@ def _holds(marking: Marking, platen: Platen) -> bool:
     return _share_held(platen, *marking.extent()) >= 1.0 - _ROUNDING
 
 
-@kept
 def _share_held(platen: Platen, width: float, height: float) -> float:
     """Return by how much a box may be enlarged, or must be made smaller, to lie on a pad within its rim."""
-    if platen.outline is None:
-        across, along = sorted((platen.width_mm, platen.length_mm))
-        return min(
-            (across - 2.0 * platen.rim_mm) / min(width, height), (along - 2.0 * platen.rim_mm) / max(width, height)
-        )
-    pad = holding.drawn_in(pad_outline(platen.outline), platen.rim_mm)
+    if platen.outline is not None:
+        return _share_of_pad(platen.outline, platen.rim_mm, width, height)
+    across, along = sorted((platen.width_mm, platen.length_mm))
+    return min((across - 2.0 * platen.rim_mm) / min(width, height), (along - 2.0 * platen.rim_mm) / max(width, height))
+
+
+@kept
+def _share_of_pad(outline: str, rim: float, width: float, height: float) -> float:
+    """Return the same for a pad cut to order."""
+    pad = holding.drawn_in(pad_outline(outline), rim)
     return max(holding.largest_box(pad, width, height), holding.largest_box(pad, height, width))
 
 

@@ -15,8 +15,6 @@ import shapely
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from featherline_service.keeping import kept
-
 # A nanometre: what rounding may take from an artwork that fits exactly. No blade and no eye holds a thousand times it.
 ROUNDING_MM: Final = 1e-6
 # The panel's far side is sampled this finely to find how far artwork reaches over.
@@ -134,7 +132,6 @@ def _overreach(area: FreeArea, over: BaseGeometry, placed: MultiPolygon) -> floa
     return furthest
 
 
-@kept
 def largest_scale(area: FreeArea, artwork: MultiPolygon, pose: Pose, clearance: float) -> float | None:
     """Return the largest scale at which a copy of artwork fits with its centre and rotation held.
 

@@ -256,7 +256,8 @@ class Answers:
         self._thread.computed = True
         with self._condition:
             self._computed += 1
-        body = self._in_turn(lambda: question.answer(self._book, request))
+        # A copy: what the encoder returns has room for up to half as much again.
+        body = bytes(memoryview(self._in_turn(lambda: question.answer(self._book, request))))
         told = NOTHING if question.tells is None else question.tells(body)
         return Answer(body, None, self._metrics.verdicts(question.name.partition(" ")[0], told))
 
