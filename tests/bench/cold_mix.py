@@ -31,7 +31,7 @@ EVERY_S: Final = 0.001
 MIX: Final[Mapping[str, int]] = {"fit": 4, "quote": 3, "recipe": 1, "cost": 1, "trial": 1}
 STAGES: Final[Mapping[str, str]] = {
     "heat": "heat", "shape": "shape", "cost": "cost", "sight": "sight", "jobs": "jobs", "web": "reading and writing",
-    "book": "book", "keeping.py": "keeping", "turns.py": "keeping", "sealing.py": "sealing",
+    "book": "book", "keeping.py": "keeping", "greedy_dual.py": "keeping", "origins.py": "keeping", "turns.py": "keeping", "sealing.py": "sealing",
     "quantities.py": "reading and writing", "engine.py": "jobs",
 }  # fmt: skip
 _PACKAGE: Final = "featherline_service/"

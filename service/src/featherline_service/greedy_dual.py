@@ -22,11 +22,8 @@ class Entry(NamedTuple):
     seconds: float
 
 
-class _Worth(NamedTuple):
-    """What an entry is worth; of two that are worth the same, the one asked for later is worth more."""
-
-    worth: float
-    asked: int
+_Worth = tuple[float, int]
+"""What an entry is worth, and when it was asked for: of two that are worth the same, the later is worth more."""
 
 
 class GreedyDualStore(Cache[Hashable, Entry]):
@@ -70,7 +67,7 @@ class GreedyDualStore(Cache[Hashable, Entry]):
         while (worth := self._worths[self._least[0][1]]) > self._least[0][0]:
             heapq.heapreplace(self._least, (worth, self._least[0][1]))
         worth, key = heapq.heappop(self._least)
-        self._gone = worth.worth
+        self._gone = worth[0]
         del self._worths[key]
         entry = super().__getitem__(key)
         super().__delitem__(key)
@@ -90,4 +87,4 @@ class GreedyDualStore(Cache[Hashable, Entry]):
         self._least.clear()
 
     def _worth(self, entry: Entry) -> _Worth:
-        return _Worth(self._gone + entry.seconds / entry.weight, next(self._asked))
+        return self._gone + entry.seconds / entry.weight, next(self._asked)

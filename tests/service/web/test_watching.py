@@ -126,7 +126,7 @@ def test_what_happened_is_in_the_metrics(app: Shell) -> None:
     ]
     assert (one(found, "featherline_heat_solves_total") or 0) > 0
     assert (one(found, "featherline_cache_bytes", store="answers") or 0) > len(quote)
-    assert 4 * 1024 * 1024 == one(found, "featherline_cache_limit_bytes", store="answers")
+    assert 8 * 1024 * 1024 == one(found, "featherline_cache_limit_bytes", store="answers")
     assert (one(found, "process_resident_memory_bytes") or 0) > 1e7
     assert (one(found, "process_cpu_seconds_total") or 0) > 0
 

@@ -11,7 +11,7 @@ from featherline.wire import records
 from featherline_service.plugins import NONE, Plugins
 
 
-class Book(Struct, frozen=True, kw_only=True, eq=False):
+class Book(Struct, frozen=True, kw_only=True, eq=False, weakref=True):
     """A shop book in memory: records by id on the shelf of their kind. Immutable, and hashed by identity.
 
     Every id that a record names is known to be on its shelf: the loader has checked it. There is one bench.

@@ -98,12 +98,12 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
     coarsest = face.em / _FINENESS
     fine = coarsest / _MEASURED
     return Figure(
-        detail=measure(_grown_text(lines, face, border, fine), fine) if border else text_detail(face, lines, fine),
-        box=_grown_text(lines, face, border, coarsest).bounds,
+        detail=measure(_drawn_text(lines, face, border, fine), fine) if border else text_detail(face, lines, fine),
+        box=_drawn_text(lines, face, border, coarsest).bounds,
         capital=face.capital,
         baseline=_lowest_baseline(lines, face, setting),
         coarsest=coarsest,
-        region=lambda tolerance: _grown_text(lines, face, border, tolerance),
+        region=lambda tolerance: _drawn_text(lines, face, border, tolerance),
     )
 
 
@@ -114,11 +114,14 @@ def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setti
     return -lowest * setting.line_distance * face.capital
 
 
+def _drawn_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
+    """Return the region of a text with its border, if it has one."""
+    return _grown_text(lines, face, border, tolerance) if border else outlines.text_region(lines, face, tolerance)
+
+
 @kept
 def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
     letters = outlines.text_region(lines, face, tolerance)
-    if not border:
-        return letters
     reach = border * face.capital
     # A quarter circle in so many chords strays by the tolerance: R (1 - cos(a / 2)), a = pi / 2n.
     chords = max(2, math.ceil(math.pi / 4.0 / math.acos(max(0.0, 1.0 - tolerance / reach))))
