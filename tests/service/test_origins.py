@@ -71,6 +71,19 @@ def test_which_types_are_hashed_by_identity() -> None:
     assert [False] * len(by_value) == [origins.by_identity(kind) for kind in by_value]
 
 
+class Slotted(Struct, frozen=True, eq=False):
+    """Hashed by identity, and without room for a weak reference."""
+
+
+def test_what_cannot_be_weakly_referenced_has_no_origin() -> None:
+    """It may be asked about; that it was computed cannot be noted, which is told at once."""
+    assert origins.named(slotted := Slotted()) is slotted
+    with pytest.raises(TypeError, match="weak reference"):
+        origins.note(slotted, "key")
+    with pytest.raises(TypeError, match="weak reference"):
+        origin(("f", slotted))
+
+
 def test_two_computed_alike_have_one_origin() -> None:
     """However the parts of the key came about, and whether two of them are one object."""
     text = str(b"one", "ascii")

@@ -31,15 +31,19 @@ def _hashes_by_identity(kind: Any) -> bool:  # noqa: ANN401 - a type
 
 by_identity: Final[Callable[[Any], bool]] = cache(_hashes_by_identity)
 """Return whether the objects of a type are hashed by identity."""
+_may_have_one: Final[Callable[[Any], bool]] = cache(lambda kind: by_identity(kind) and bool(kind.__weakrefoffset__))
 
 
 def named(value: Hashable) -> Hashable:
     """Return what stands for a value in a key: its origin, if it is hashed by identity and has one; else itself."""
-    return _origins.get(value, value) if by_identity(type(value)) else value
+    return _origins.get(value, value) if _may_have_one(type(value)) else value
 
 
 def note(value: Any, key: Hashable) -> None:  # noqa: ANN401 - any value
-    """Note by which key a value, or each part of a tuple, was computed, if it is hashed by identity."""
+    """Note by which key a value, or each part of a tuple, was computed, if it is hashed by identity.
+
+    TypeError: An object there, or in the key, cannot be weakly referenced, or cannot be pickled.
+    """
     for place, part in enumerate(value if isinstance(value, tuple) else (value,)):
         if by_identity(type(part)):
             _origins.setdefault(part, _digest((key, place)))
