@@ -67,7 +67,7 @@ def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Valu
         begun = clock()
         value = function(*args, **kwargs)
         seconds = clock() - begun
-        origins.note(value, key(*args, **kwargs))
+        origins.note(value, lambda: key(*args, **kwargs))
         own = (each for each in (*args, *kwargs.values()) if not origins.by_identity(type(each)))
         return Entry(value, weigh(value) + sum(map(weigh, own)) + _ENTRY_BYTES, seconds)
 

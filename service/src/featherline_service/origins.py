@@ -39,14 +39,14 @@ def named(value: Hashable) -> Hashable:
     return _origins.get(value, value) if _may_have_one(type(value)) else value
 
 
-def note(value: Any, key: Hashable) -> None:  # noqa: ANN401 - any value
-    """Note by which key a value, or each part of a tuple, was computed, if it is hashed by identity.
+def note(value: Any, key: Callable[[], Hashable]) -> None:  # noqa: ANN401 - any value
+    """Note by which key a value, or each part of a tuple, was computed, where it is hashed by identity.
 
     TypeError: An object there, or in the key, cannot be weakly referenced, or cannot be pickled.
     """
     for place, part in enumerate(value if isinstance(value, tuple) else (value,)):
         if by_identity(type(part)):
-            _origins.setdefault(part, _digest((key, place)))
+            _origins.setdefault(part, _digest((key(), place)))
 
 
 def _digest(key: Hashable) -> bytes:

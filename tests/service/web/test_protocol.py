@@ -14,7 +14,7 @@ import pytest
 import uvicorn
 from structlog.testing import capture_logs
 
-from featherline_service.web.protocol import Protocol, counts
+from featherline_service.web.protocol import Protocol, counts, is_whole
 
 REQUEST = b"GET /tide HTTP/1.1\r\nhost: x\r\n\r\n"
 
@@ -28,10 +28,10 @@ class Hasty(Protocol):
 
 
 async def app(scope: Any, _receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
-    """Answer with the method."""
-    headers = [(b"content-length", str(len(scope["method"])).encode())]
-    await send({"type": "http.response.start", "status": 200, "headers": headers})
-    await send({"type": "http.response.body", "body": scope["method"].encode()})
+    """Answer with the method; at /whole with whether all of the request is there."""
+    body = str(is_whole(scope) if scope["path"] == "/whole" else scope["method"]).encode()
+    await send({"type": "http.response.start", "status": 200, "headers": [(b"content-length", b"%d" % len(body))]})
+    await send({"type": "http.response.body", "body": body})
 
 
 @contextlib.contextmanager
@@ -53,6 +53,24 @@ def connected() -> Iterator[socket.socket]:
 def rest(connection: socket.socket) -> bytes:
     """Return what comes until the connection closes."""
     return b"".join(iter(lambda: connection.recv(65536), b""))
+
+
+def test_the_application_is_told_whether_a_request_is_all_there() -> None:
+    """Of each on its connection: of one that came at once, of one whose body is to come, and of two at once."""
+    head = b"POST /whole HTTP/1.1\r\nhost: x\r\ncontent-length: 2\r\n\r\n"
+    with connected() as connection:
+        connection.sendall(head + b"{}")
+        answers = [connection.recv(65536)]
+        connection.sendall(head)
+        answers.append(connection.recv(65536))
+        connection.sendall(b"{}" + head + b"{}" + head + b"{}")
+        both = connection.recv(65536)
+        while both.count(b"HTTP/1.1") < 2:
+            both += connection.recv(65536)
+
+    assert [b"True", b"False"] == [answer.splitlines()[-1] for answer in answers]
+    assert 2 == both.count(b"True")
+    assert not is_whole({"type": "http"})  # type: ignore[arg-type,typeddict-item]  # of any other server
 
 
 @pytest.mark.parametrize("pause_s", [0.0, 0.1])

@@ -12,9 +12,10 @@ import hashlib
 import math
 import time
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from functools import partial
 from threading import Condition, local
-from typing import Any, Final, NamedTuple, Protocol, TypeVar, cast
+from typing import Any, Final, NamedTuple, Protocol, TypeVar
 
 import msgspec
 from cachetools import LRUCache, cached
@@ -35,7 +36,7 @@ _LONG_S: Final = 60.0  # what a long answer may take beyond the deadline, for th
 _ENTRY: Final = 400  # bytes that a kept answer takes beside its own: measured with tracemalloc
 
 _encode: Final = msgspec.json.Encoder().encode
-_Key = tuple[str, int | None, bytes, Wish]
+_Key = tuple[str, bytes, Wish]
 _Value = TypeVar("_Value")
 
 
@@ -104,6 +105,14 @@ class Answer(NamedTuple):
     counts: Sequence[Counter]
 
 
+class _Kept(NamedTuple):
+    """An answer without what it bears, and what that is in a period; or with it, in a coding, in a period."""
+
+    answer: Answer
+    period: int | None = None
+    made: bytes | None = None
+
+
 class _Thread(local):
     """Whether the thread's last question was computed."""
 
@@ -132,11 +141,9 @@ class Answers:
         self._computed = 0
         self._thread = _Thread()
         self._condition = Condition()
-        self._kept: LRUCache[_Key, Answer | bytes] = LRUCache(most, getsizeof=_size)
+        self._kept: LRUCache[_Key, _Kept] = LRUCache(most, getsizeof=_size)
         self._find = cached(self._kept, key=_key, condition=self._condition)(self._compute)
-        self._find_addition = cached(self._kept, key=_key_of_addition, condition=self._condition)(self._add)
-        self._find_coded = cached(self._kept, key=_key, condition=self._condition)(self._code)
-        self._coming: dict[_Key, _Coming] = {}
+        self._coming: dict[tuple[_Key, int | None], _Coming] = {}
 
     def usage(self) -> Usage:
         """Return what became of all questions so far."""
@@ -167,11 +174,11 @@ class Answers:
             LateError: The answer is not ready in time.
         """
         period = question.period()
-        answer = self._look(question, sent, period, wish)
-        if answer is not None:
+        kept = self._look(question, sent, period, wish)
+        if kept is not None:
             self._count_found()
-            return _given(answer)
-        key = _key(question, sent, period, wish)
+            return _given(_whole(question, kept))
+        key = _key(question, sent, wish), period
         wait_s = min(wait_s, self._deadline_s + (_LONG_S if _maybe_long(question, sent) else 0.0))
         until = time.monotonic() + wait_s
         coming = self._coming.get(key)
@@ -214,74 +221,64 @@ class Answers:
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
             LateError: It takes longer than the service's deadline.
         """
-        answer = self._look(question, sent, question.period(), AS_IT_IS)
-        if answer is not None:
+        kept = self._look(question, sent, question.period(), AS_IT_IS)
+        if kept is not None:
             self._count_found()
-            return _given(answer).body
+            return _given(_whole(question, kept)).body
         with turns.until(time.monotonic() + self._deadline_s):
             return _given(self._answer(question, sent, AS_IT_IS)).body
 
     def _answer(self, question: Question, sent: bytes, wish: Wish) -> Answer:
         self._thread.computed = False
-        answer = self._whole(question, sent, question.period(), wish)
+        kept = self._now(question, sent, question.period(), wish)
         if not self._thread.computed:
             self._count_found()
-        return answer
+        return _whole(question, kept)
 
     def _count_found(self) -> None:
         with self._condition:
             self._found += 1
 
-    def _look(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> Answer | None:
-        """Return what `_whole` does, if all of it is kept."""
-        addition, digest = question.addition, hashlib.sha256(sent).digest()
+    def _look(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> _Kept | None:
+        """Return an answer with what it bears in a period, if all of it is kept."""
+        key = _key(question, sent, wish)
         try:
             with self._condition:
-                if wish != AS_IT_IS:
-                    return cast("Answer", self._kept[question.name, period, digest, wish])
-                answer = cast("Answer", self._kept[question.name, None, digest, AS_IT_IS])
-                if addition is None:
-                    return answer
-                made = cast("bytes", self._kept[question.name, period, digest, AS_IT_IS])
+                kept = self._kept[key]
         except KeyError:
             return None
-        return _bearing(addition, answer, made)
+        return kept if kept.period == period else None
 
-    def _whole(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> Answer:
-        """Return an answer as it is given, what of it is kept, and the rest computed here and now."""
-        if wish != AS_IT_IS:
-            return self._find_coded(question, sent, period, wish)
-        answer = self._find(question, sent)
-        if question.addition is None or period is None:
-            return answer
-        made = self._find_addition(question, sent, period, question.addition, answer.body)
-        return _bearing(question.addition, answer, made)
-
-    def _compute(self, question: Question, sent: bytes) -> Answer:
+    def _now(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> _Kept:
+        """Return an answer with what it bears in a period: what of it is kept, and the rest computed here and now."""
+        there = self._look(question, sent, period, wish)
+        if there is not None:
+            return there
         request, canonical = _read(question, sent)
         if canonical != sent:
-            return self._find(question, canonical)
+            return self._keep(question, sent, wish, self._now(question, canonical, period, wish))
+        if wish != AS_IT_IS:
+            return self._keep(question, sent, wish, _coded(question, self._now(question, sent, period, AS_IT_IS), wish))
+        kept = self._find(question, sent, AS_IT_IS)
+        if question.addition is None or period is None:
+            return kept
+        made = question.addition.make(request, kept.answer.body, period)
+        return self._keep(question, sent, wish, _Kept(kept.answer, period, made))
+
+    def _keep(self, question: Question, sent: bytes, wish: Wish, kept: _Kept) -> _Kept:
+        with self._condition, suppress(ValueError):  # it is larger than all the room
+            self._kept[_key(question, sent, wish)] = kept
+        return kept
+
+    def _compute(self, question: Question, sent: bytes, _wish: Wish) -> _Kept:
         self._thread.computed = True
         with self._condition:
             self._computed += 1
+        request = question.body.decode(sent)
         # A copy: what the encoder returns has room for up to half as much again.
         body = bytes(memoryview(self._in_turn(lambda: question.answer(self._book, request))))
         told = NOTHING if question.tells is None else question.tells(body)
-        return Answer(body, None, self._metrics.verdicts(question.name.partition(" ")[0], told))
-
-    def _add(self, question: Question, sent: bytes, period: int, addition: Addition, answered: bytes) -> bytes:
-        request, canonical = _read(question, sent)
-        if canonical != sent:
-            return self._find_addition(question, canonical, period, addition, answered)
-        return addition.make(request, answered, period)
-
-    def _code(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> Answer:
-        _, canonical = _read(question, sent)
-        if canonical != sent:
-            return self._find_coded(question, canonical, period, wish)
-        answer = self._whole(question, sent, period, AS_IT_IS)
-        coding = wish.coding(len(answer.body))
-        return answer if coding is None else answer._replace(body=encode(answer.body, coding), coding=coding)
+        return _Kept(Answer(body, None, self._metrics.verdicts(question.name.partition(" ")[0], told)))
 
     def _in_turn(self, job: Callable[[], _Value]) -> _Value:
         begun = time.perf_counter()
@@ -289,7 +286,7 @@ class Answers:
             self._turn_waits.observe(time.perf_counter() - begun)
             return job()
 
-    def _arrived(self, key: _Key, done: asyncio.Task[Answer]) -> None:
+    def _arrived(self, key: tuple[_Key, int | None], done: asyncio.Task[Answer]) -> None:
         del self._coming[key]
         if not done.cancelled():
             done.exception()  # whoever still waits gets it; if nobody does, it is no news
@@ -312,17 +309,22 @@ def _read(question: Question, sent: bytes) -> tuple[Any, bytes]:
     return request, _encode(request)
 
 
-def _bearing(addition: Addition, answer: Answer, made: bytes) -> Answer:
-    return Answer(addition.put_on(answer.body, made), None, answer.counts)
+def _whole(question: Question, kept: _Kept) -> Answer:
+    if question.addition is None or kept.made is None:
+        return kept.answer
+    return Answer(question.addition.put_on(kept.answer.body, kept.made), None, kept.answer.counts)
 
 
-def _size(kept: Answer | bytes) -> int:
-    return len(kept if isinstance(kept, bytes) else kept.body) + _ENTRY
+def _coded(question: Question, plain: _Kept, wish: Wish) -> _Kept:
+    """Return an answer in the coding that is wished for."""
+    whole = _whole(question, plain)
+    coding = wish.coding(len(whole.body))
+    return plain if coding is None else _Kept(Answer(encode(whole.body, coding), coding, whole.counts), plain.period)
 
 
-def _key(question: Question, sent: bytes, period: int | None = None, wish: Wish = AS_IT_IS) -> _Key:
-    return question.name, period, hashlib.sha256(sent).digest(), wish
+def _size(kept: _Kept) -> int:
+    return len(kept.answer.body) + len(kept.made or b"") + _ENTRY
 
 
-def _key_of_addition(question: Question, sent: bytes, period: int, *_: object) -> _Key:
-    return _key(question, sent, period)
+def _key(question: Question, sent: bytes, wish: Wish) -> _Key:
+    return question.name, hashlib.sha256(sent).digest(), wish

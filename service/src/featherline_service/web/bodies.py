@@ -27,6 +27,7 @@ from featherline_service.web.problems import (
     UNSUPPORTED_MEDIA_TYPE,
     ProblemError,
 )
+from featherline_service.web.protocol import is_whole
 from featherline_service.web.representations import JSON
 from featherline_service.web.wording import LONGEST_ECHO
 
@@ -89,6 +90,8 @@ async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float =
     decoder = decoder_of(request.scope)
     refuse_media_type(request)
     _refuse_length(request, largest)
+    if is_whole(request.scope):
+        return await _all_of(request, decoder, largest)
     try:
         async with asyncio.timeout(slowest_s):
             return await _all_of(request, decoder, largest)

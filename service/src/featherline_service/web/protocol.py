@@ -48,6 +48,12 @@ def has_left(scope: Scope) -> bool:
     return _CONNECTION in extensions and bool(extensions[_CONNECTION]["transport"].is_closing())
 
 
+def is_whole(scope: Scope) -> bool:
+    """Return whether all of a request is known to be here, so that nobody needs to wait for its body."""
+    extensions: Mapping[str, Any] = scope.get("extensions") or {}
+    return _CONNECTION in extensions and bool(extensions[_CONNECTION]["whole"])
+
+
 class Protocol(HttpToolsProtocol):
     """The server's reader of HTTP/1.1, with our answer to what it cannot read.
 
@@ -109,7 +115,7 @@ class Protocol(HttpToolsProtocol):
         """Show the application the connection."""
         super().on_message_begin()
         self._in_request = True
-        self.scope["extensions"] = {_CONNECTION: {"transport": self.transport}}
+        self.scope["extensions"] = {_CONNECTION: {"transport": self.transport, "whole": False}}
 
     def on_body(self, body: bytes) -> None:
         """Have a part of a body, which nobody waits for when the answer is sent."""
@@ -124,6 +130,7 @@ class Protocol(HttpToolsProtocol):
     def on_message_complete(self) -> None:
         """Have the whole request."""
         super().on_message_complete()
+        self.scope["extensions"][_CONNECTION]["whole"] = True
         self._in_request = False
         self._forget_rest()
 
