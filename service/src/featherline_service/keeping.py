@@ -58,8 +58,9 @@ def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Valu
     name = f"{function.__module__}.{function.__qualname__}"
 
     def key(*args: Any, **kwargs: Any) -> Hashable:  # noqa: ANN401 - as the function's
-        named = {keyword: origins.named(value) for keyword, value in kwargs.items()}
-        return hashkey(name, *map(origins.named, args), **named)
+        if kwargs:
+            kwargs = {keyword: origins.named(value) for keyword, value in kwargs.items()}
+        return hashkey(name, *map(origins.named, args), **kwargs)
 
     @cached(_store, key=key, condition=_condition, info=True)
     def entry(*args: Any, **kwargs: Any) -> Entry:  # noqa: ANN401 - as the function's

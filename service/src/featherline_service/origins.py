@@ -19,6 +19,7 @@ from weakref import WeakKeyDictionary
 from msgspec import Struct
 
 _origins: Final[WeakKeyDictionary[Hashable, Hashable]] = WeakKeyDictionary()
+_with_origin: Final[set[type]] = set()  # the types of some objects that have one
 _numbers: Final[WeakKeyDictionary[Hashable, int]] = WeakKeyDictionary()
 _numbering: Final = itertools.count()
 
@@ -31,12 +32,11 @@ def _hashes_by_identity(kind: Any) -> bool:  # noqa: ANN401 - a type
 
 by_identity: Final[Callable[[Any], bool]] = cache(_hashes_by_identity)
 """Return whether the objects of a type are hashed by identity."""
-_may_have_one: Final[Callable[[Any], bool]] = cache(lambda kind: by_identity(kind) and bool(kind.__weakrefoffset__))
 
 
 def named(value: Hashable) -> Hashable:
     """Return what stands for a value in a key: its origin, if it is hashed by identity and has one; else itself."""
-    return _origins.get(value, value) if _may_have_one(type(value)) else value
+    return _origins.get(value, value) if type(value) in _with_origin else value
 
 
 def note(value: Any, key: Callable[[], Hashable]) -> None:  # noqa: ANN401 - any value
@@ -47,6 +47,7 @@ def note(value: Any, key: Callable[[], Hashable]) -> None:  # noqa: ANN401 - any
     for place, part in enumerate(value if isinstance(value, tuple) else (value,)):
         if by_identity(type(part)):
             _origins.setdefault(part, _digest((key(), place)))
+            _with_origin.add(type(part))
 
 
 def _digest(key: Hashable) -> bytes:
