@@ -21,7 +21,21 @@ from msgspec.structs import replace
 from featherline import Client
 from featherline.cli import main
 from featherline.testing import RecordedService
-from featherline.wire import FitRequest, Order, PathArtwork, Plugin, QuoteAnswer, RecipeRequest, Roster
+from featherline.wire import (
+    Anchored,
+    Centred,
+    FitRequest,
+    OldMark,
+    Order,
+    PathArtwork,
+    Plugin,
+    Pose,
+    QuoteAnswer,
+    RecipeRequest,
+    Roster,
+    Searched,
+    ShoePanel,
+)
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 SHOE = ["--shoe", "regatta-deck", "--size", "EU 42", "--panel", "outer-quarter"]
@@ -85,8 +99,44 @@ def test_flags_make_the_walk_in(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 @pytest.mark.parametrize(
+    ("flags", "pose"),
+    [
+        ([], Centred()),
+        (["--place", "centre"], Centred()),
+        (["--place", " largest "], Searched()),
+        (["--place", "12 mm above featherline"], Anchored(side="above", edge="featherline", distance="12 mm")),
+        (
+            ["--place", "0.5 in in front of the seam", "--along", "-3 mm"],
+            Anchored(side="in-front-of", edge="seam", distance="0.5 in", along="-3 mm"),
+        ),
+        (["--place", "8mm in-front-of eyelets"], Anchored(side="in-front-of", edge="eyelets", distance="8mm")),
+    ],
+    ids=str,
+)
+def test_flags_say_where_the_artwork_goes(flags: list[str], pose: Pose, capsys: pytest.CaptureFixture[str]) -> None:
+    """Of a fit and of an order alike: at the centre, at a distance from an edge, or where it is largest."""
+    fit = msgspec.json.decode(shown(capsys, "fit", *SHOE, *FILM, *TEXT, *flags), type=FitRequest)
+    order = msgspec.json.decode(shown(capsys, "quote", *MARLOW, *flags), type=Order)
+    assert [pose, pose] == [fit.pose, order.placements[0].pose]
+
+
+def test_flags_say_what_is_on_the_panel_already(capsys: pytest.CaptureFixture[str]) -> None:
+    """Under the new film and beside it, for a recipe and for an order."""
+    marks = (OldMark(film="smooth", under=True), OldMark(film="flock"))
+    flags = ["--under", "smooth", "--beside", "flock"]
+    recipe = msgspec.json.decode(shown(capsys, "recipe", *SHOE, "--film", "smooth", *flags), type=RecipeRequest)
+    order = msgspec.json.decode(shown(capsys, "quote", *MARLOW, *flags), type=Order)
+    assert isinstance(recipe.onto, ShoePanel)
+    assert [marks, marks] == [recipe.onto.old_marks, order.placements[0].old_marks]
+
+
+@pytest.mark.parametrize(
     ("argv", "complaint"),
     [
+        (["quote", *MARLOW, "--place", "left"], 'such as "12 mm above featherline"'),
+        (["quote", *MARLOW, "--place", "12 mm above hem"], "'hem'"),
+        (["quote", *MARLOW, "--place", "up above seam"], "distance"),
+        (["quote", *MARLOW, "--along", "3 mm"], "--along goes with"),
         (["quote"], "--shoe and --size"),
         (["quote", *SHOE, *FILM], "--text and --font, or --path"),
         (["quote", *SHOE, *FILM, "--text", "7", "--font", "plain"], "--height and --letter-height"),

@@ -45,7 +45,10 @@ _QUOTE_EXAMPLES: Final = r"""
   featherline quote --file order.json --json"""
 _FIT_EXAMPLES: Final = r"""
   featherline fit --shoe regatta-deck --size "EU 42" --panel outer-quarter \
-      --film smooth --text MARLOW --font plain --letter-height "9 mm" """
+      --film smooth --text MARLOW --font plain --letter-height "9 mm" \
+      --place "12 mm above featherline"
+  featherline fit --shoe regatta-deck --size "EU 42" --panel outer-quarter \
+      --film smooth --text MARLOW --font plain --height "22 mm" --place largest"""
 _RECIPE_EXAMPLES: Final = r"""
   featherline recipe --shoe regatta-deck --size "EU 42" --panel outer-quarter \
       --film smooth --press clam --units us"""
@@ -137,25 +140,27 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"featherline {version('featherline')}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    of_fit = (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork, flags.add_place)
+    of_order = (*of_fit, flags.add_old_marks, flags.add_order)
     quote = _command(commands, "quote", _quote, "can it be done, how, and for how much?", _QUOTE_EXAMPLES)
-    for group in (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork, flags.add_order):
+    for group in of_order:
         group(quote)
     fit = _command(commands, "fit", _fit, "does an artwork fit a panel?", _FIT_EXAMPLES)
-    for group in (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork):
+    for group in of_fit:
         group(fit)
     recipe = _command(commands, "recipe", _recipe, "with which press settings?", _RECIPE_EXAMPLES)
-    for group in (flags.add_ask, flags.add_shoe, flags.add_heat):
+    for group in (flags.add_ask, flags.add_shoe, flags.add_heat, flags.add_old_marks):
         group(recipe)
     roster = _command(commands, "roster", _roster, "can a list be done, how, and for how much?", _ROSTER_EXAMPLES)
     roster.description = _ROSTER_SAYS
     roster.add_argument("sheet", metavar="FILE.csv", help="the list; - reads stdin")
     roster.add_argument("--out", metavar="FILE.csv", help="where the answer goes (default: standard output)")
     roster.add_argument("--encoding", metavar="CODE", help="of the list, such as cp1252 (default: UTF-8, or as marked)")
-    for group in (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork, flags.add_order):
+    for group in of_order:
         group(roster)
     card = _command(commands, "card", _card, "write the bench card of an order", _CARD_EXAMPLES)
     card.add_argument("--out", metavar="FILE", required=True, help="its ending says what it is: .pdf or .html")
-    for group in (flags.add_ask, flags.add_shoe, flags.add_film, flags.add_artwork, flags.add_order):
+    for group in of_order:
         group(card)
     book = _command(commands, "book", _book, "what does the shop book hold?", _BOOK_EXAMPLES)
     book.add_argument("kind", nargs="?", choices=get_args(Kind), metavar="KIND", help="such as films or shoes")

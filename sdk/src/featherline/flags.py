@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -11,18 +12,23 @@ from typing import Any, Final, TypeVar, cast, get_args
 import msgspec
 
 from featherline.wire import (
+    Anchored,
     BookShoe,
+    Centred,
     Face,
     FitRequest,
     Label,
     MeasuredPanel,
     MeasuredShoe,
+    OldMark,
     Order,
     PathArtwork,
     Placement,
+    Pose,
     PressureLevel,
     RecipeRequest,
     Rectangle,
+    Searched,
     Shoe,
     ShoePanel,
     Size,
@@ -33,6 +39,7 @@ from featherline.wire import (
 
 Question = TypeVar("Question", Order, FitRequest, RecipeRequest)
 
+_PLACE: Final = re.compile(r"(?P<distance>.+?) +(?P<side>above|below|behind|in[- ]front[- ]of) +(the +)?(?P<edge>\S+)")
 _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 _BESIDES_THE_REQUEST: Final = {
     *("command", "run", "file", "url", "json", "timeout", "units", "show_request", "out", "sheet", "encoding")
@@ -83,6 +90,25 @@ def add_artwork(command: argparse.ArgumentParser) -> None:
     group.add_argument("--path", metavar="D", help="SVG path data instead of a text")
     group.add_argument("--height", help='of the whole artwork, such as "22 mm"')
     group.add_argument("--letter-height", metavar="HEIGHT", help="of a flat capital, instead of --height")
+
+
+def add_place(command: argparse.ArgumentParser) -> None:
+    """Add the flags of the place of an artwork on its panel."""
+    group = command.add_argument_group("place")
+    group.add_argument(
+        "--place",
+        metavar="WHERE",
+        help='centre (default), largest, or a distance from an edge, such as "12 mm above featherline" or "8 mm in '
+        'front of seam"',
+    )
+    group.add_argument("--along", metavar="LENGTH", help="with an edge: from the panel's centre, to the toe or up")
+
+
+def add_old_marks(command: argparse.ArgumentParser) -> None:
+    """Add the flags of what is on the panel already."""
+    group = command.add_argument_group("on the panel already")
+    group.add_argument("--under", metavar="FILM", help="a film that the new one is pressed on")
+    group.add_argument("--beside", metavar="FILM", help="a film that gets hot again beside it")
 
 
 def add_order(command: argparse.ArgumentParser) -> None:
@@ -143,6 +169,8 @@ def order_of(arguments: argparse.Namespace) -> Order:
         film=_needed(arguments, "film"),
         colour=_needed(arguments, "colour"),
         artwork=_artwork_of(arguments),
+        pose=_pose_of(arguments),
+        old_marks=_old_marks_of(arguments),
         **_given(arguments, "sides"),
     )
     return Order(shoe=shoe, placements=(placement,), **_given(arguments, "owner", "pairs", "press", "policy", "units"))
@@ -155,6 +183,7 @@ def fit_request_of(arguments: argparse.Namespace) -> FitRequest:
         panel=_needed(arguments, "panel"),
         film=_needed(arguments, "film"),
         artwork=_artwork_of(arguments),
+        pose=_pose_of(arguments),
         **_given(arguments, "colour", "press", "units"),
     )
 
@@ -163,7 +192,7 @@ def recipe_request_of(arguments: argparse.Namespace) -> RecipeRequest:
     """Return the recipe that the flags ask for."""
     return RecipeRequest(
         film=_needed(arguments, "film"),
-        onto=ShoePanel(shoe=_shoe_of(arguments), panel=_needed(arguments, "panel")),
+        onto=ShoePanel(shoe=_shoe_of(arguments), panel=_needed(arguments, "panel"), old_marks=_old_marks_of(arguments)),
         **_given(arguments, "press", "cover", "temperature", "pressure", "guard", "units"),
     )
 
@@ -211,6 +240,26 @@ def _artwork_of(arguments: argparse.Namespace) -> TextArtwork | PathArtwork:
         font=_needed(arguments, "font"),
         **_given(arguments, "height", "letter_height"),
     )
+
+
+def _pose_of(arguments: argparse.Namespace) -> Pose:
+    where = "centre" if arguments.place is None else arguments.place.strip()
+    found = _PLACE.fullmatch(where)
+    if found is None and arguments.along is not None:
+        raise UsageError('--along goes with a place at an edge, such as --place "12 mm above featherline"')
+    if found is not None:
+        # Which edges and distances there can be, the service says.
+        side, edge = re.sub(" +", "-", found["side"]), found["edge"]
+        anchored = {"kind": "anchored", "side": side, "edge": edge, "distance": found["distance"]}
+        return msgspec.convert({**anchored, **_given(arguments, "along")}, Anchored)
+    if where not in {"centre", "largest"}:
+        raise UsageError(f'--place is {where!r}; give centre, largest, or such as "12 mm above featherline"')
+    return Centred() if where == "centre" else Searched()
+
+
+def _old_marks_of(arguments: argparse.Namespace) -> tuple[OldMark, ...]:
+    films = (arguments.under, True), (arguments.beside, False)
+    return tuple(OldMark(film=film, under=under) for film, under in films if film is not None)
 
 
 def _needed(arguments: argparse.Namespace, name: str) -> str:

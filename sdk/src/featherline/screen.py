@@ -86,8 +86,8 @@ def roster(answer: RosterAnswer, lines: Sequence[int]) -> str:
     """
     counts = answer.counts
     said = (
-        f"{len(answer.rows)} rows, {answer.pairs} pairs to press: {counts.ready} ready, {counts.trial} to be tried "
-        f"first, {counts.declined} declined, {counts.faulty} not understood"
+        f"{_many(len(answer.rows), 'row')}, {_many(answer.pairs, 'pair')} to press: {counts.ready} ready, "
+        f"{counts.trial} to be tried first, {counts.declined} declined, {counts.faulty} not understood"
     )
     unready = (
         (f"line {line}{f' ({row.id})' if row.id else ''}", row)
@@ -167,6 +167,10 @@ def _hung(line: str, hang: int, indent: int = _MARGIN) -> str:
         break_long_words=False,
         break_on_hyphens=False,
     )
+
+
+def _many(count: int, thing: str) -> str:
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 def _heading(name: str, lines: Iterable[str]) -> list[str]:
