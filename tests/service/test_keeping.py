@@ -66,23 +66,31 @@ def steady(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.usefixtures("steady")
 def test_what_takes_longest_for_its_bytes_stays() -> None:
-    """A function's time counts, with that of what it had to compute on its way."""
-    calls = []
+    """A function's time counts, with that of what it had to compute on its way, where values are as large."""
+    calls: list[tuple[str, int]] = []
 
     @kept
-    def step(number: int) -> bytes:
-        calls.append(number)
-        return bytes(MOST_BYTES // 4)
+    def short(number: int) -> bytes:
+        calls.append(("short", number))
+        return bytes(MOST_BYTES // 10)
 
     @kept
-    def whole(number: int) -> int:
-        return len(step(number))
+    def step(number: int) -> int:
+        return number
 
-    for number in range(20):
-        whole(number)
-    for number in range(20):
-        whole(number)
-    assert list(range(20)) == calls
+    @kept
+    def long(number: int) -> bytes:
+        calls.append(("long", number))
+        step(number)
+        return bytes(MOST_BYTES // 10)
+
+    for number in range(4):
+        long(number)
+    for number in range(12):
+        short(number)
+    for number in range(4):
+        long(number)
+    assert 4 + 12 == len(calls)
 
 
 def test_none_is_a_value_and_an_error_is_not() -> None:

@@ -137,6 +137,15 @@ def test_an_object_that_is_gone_leaves_nothing() -> None:
     assert 100 == len(found)
 
 
+def test_an_origin_within_a_key_stands_for_its_object() -> None:
+    """Wherever in it: of two that were computed alike, one can take the other's place."""
+    one, other = Shape(1), Shape(2)
+    for shape in (one, other):
+        origins.note(shape, lambda: "shape")
+
+    assert origin(("f", (one, 2))) == origin(("f", (other, 2)))
+
+
 def test_what_was_computed_from_a_lost_value_is_found_again() -> None:
     """Let go of and computed anew, it is another object, and yet the same thing to ask about."""
     calls: list[str] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -51,6 +52,23 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
 def test_the_clients_variables_are_let_be() -> None:
     """Where the SDK is used beside the service, its variables are no fault."""
     assert Settings() == read({"FEATHERLINE_URL": "http://saltmarsh.test", "FEATHERLINE_API_KEY": "key"})
+
+
+@pytest.mark.parametrize("name", ["PORT", "MAX_BODY", "CACHE", "DRAIN", "DEADLINE", "SEAL_DAYS"])
+def test_a_number_may_be_what_it_is_said_that_it_may_be(name: str) -> None:
+    """From the least to the most that the complaint about any other names, and no further."""
+    variable = f"FEATHERLINE_{name}"
+    with pytest.raises(SettingsError) as refused:
+        read({variable: "much"})
+    said = re.search(r"from ([0-9.]+) to ([0-9.]+)", str(refused.value))
+    assert said is not None
+    least, most = map(float, said.groups())
+
+    for number in (least, most):
+        assert number == getattr(read({variable: f"{number:g}" if number % 1 else f"{number:.0f}"}), name.lower())
+    for number in (most + 1, -1):
+        with pytest.raises(SettingsError, match=re.escape(said[0])):
+            read({variable: f"{number:.0f}"})
 
 
 @pytest.mark.parametrize(

@@ -101,7 +101,11 @@ def add_place(command: argparse.ArgumentParser) -> None:
         help='centre (default), largest, or a distance from an edge, such as "12 mm above featherline" or "8 mm in '
         'front of seam"',
     )
-    group.add_argument("--along", metavar="LENGTH", help="with an edge: from the panel's centre, to the toe or up")
+    group.add_argument(
+        "--along",
+        metavar="LENGTH",
+        help='with an edge: how far from the panel\'s centre, to the toe or up: "5 mm", or "-3 mm" with its space',
+    )
 
 
 def add_old_marks(command: argparse.ArgumentParser) -> None:

@@ -53,7 +53,7 @@ def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Valu
     """Return a function whose values are kept, by its arguments; threads that ask the same compute it once.
 
     Arguments are hashable. One that is hashed by identity is known by its origin, if it is a kept value or in a kept
-    tuple; any other lives as long as the process. Neither is counted.
+    tuple; any other, such as a book or a font, lives as long as the process. Neither is counted.
     """
     name = f"{function.__module__}.{function.__qualname__}"
 

@@ -59,7 +59,10 @@ def _digest(key: Hashable) -> bytes:
 
 
 class _Pickler(pickle.Pickler):
-    """Writes an object that has no origin and is hashed by identity, such as a book, as a number of its own."""
+    """Writes an object that is hashed by identity as its origin; without one, as a book is, as a number of its own."""
 
-    def persistent_id(self, each: Any) -> int | None:  # noqa: ANN401 - any part
-        return _numbers.setdefault(each, next(_numbering)) if by_identity(type(each)) else None
+    def persistent_id(self, each: Any) -> Hashable:  # noqa: ANN401 - any part
+        if not by_identity(type(each)):
+            return None
+        origin = named(each)
+        return _numbers.setdefault(each, next(_numbering)) if origin is each else origin

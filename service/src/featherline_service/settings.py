@@ -46,7 +46,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     log_level: Annotated[
         Literal["debug", "info", "warning", "error"], Meta(description="debug, info, warning or error")
     ] = "info"
-    max_body: Annotated[int, Meta(ge=1_024, le=33_554_432, description="bytes, from 1024 to 67108864")] = 1_048_576
+    max_body: Annotated[int, Meta(ge=1_024, le=67_108_864, description="bytes, from 1024 to 67108864")] = 1_048_576
     cache: Annotated[int, Meta(ge=0, le=1_073_741_824, description="bytes, from 0 to 1073741824")] = 33_554_432
     deadline: Annotated[float, Meta(ge=0.1, le=60, description="seconds, from 0.1 to 60")] = 5
     drain: Annotated[float, Meta(ge=0, le=600, description="seconds, from 0 to 600")] = 0

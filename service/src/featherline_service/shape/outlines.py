@@ -10,7 +10,7 @@ import math
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Final, Literal
 
@@ -56,7 +56,7 @@ class Typeface:
     font: uharfbuzz.Font
 
 
-@lru_cache(maxsize=64)
+@cache
 def typeface(file: Path) -> Typeface:
     """Load a font from a file.
 
@@ -150,7 +150,6 @@ def glyph_region(face: Typeface, glyph: int, tolerance: float) -> MultiPolygon:
     return fill([curves.flatten(contour, tolerance) for contour in glyph_contours(face, glyph)], "nonzero")
 
 
-@kept
 def lay_out(face: Typeface, text: str, setting: Setting = PLAIN) -> tuple[tuple[Glyph, ...], ...]:
     """Shape lines of text and lay them out, the first line's baseline on y = 0.
 

@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Callable, Sequence
 from functools import cache
 from importlib import resources
+from pathlib import Path
 from typing import Any, Final
 
 from litestar import Request, Response
@@ -65,17 +66,24 @@ OPERATIONS: Final = (READ_DESCRIPTION, READ_DOCS)
 
 
 def handlers() -> Sequence[HTTPRouteHandler]:
-    """Return the handlers of the description and its pages. Files are read when they are first asked for, and kept."""
+    """Return the handlers of the description and its pages. Files are read when they are first asked for, and kept.
+
+    Raises:
+        OSError: A file is not there: the installation is not whole.
+    """
     return [
         _file(READ_DESCRIPTION, resources.files(__package__).joinpath("openapi.json").read_bytes),
         _file(READ_DOCS, lambda: _PAGE),
         _file(_asset("start.js", "text/javascript"), lambda: _START),
-        _file(
-            _asset("swagger-ui-bundle.js", "text/javascript"),
-            swagger_ui_path.joinpath("swagger-ui-bundle.js").read_bytes,
-        ),
-        _file(_asset("swagger-ui.css", "text/css"), swagger_ui_path.joinpath("swagger-ui.css").read_bytes),
+        _file(_asset("swagger-ui-bundle.js", "text/javascript"), _shipped("swagger-ui-bundle.js")),
+        _file(_asset("swagger-ui.css", "text/css"), _shipped("swagger-ui.css")),
     ]
+
+
+def _shipped(name: str) -> Callable[[], bytes]:
+    path = Path(swagger_ui_path, name)
+    path.stat()  # told at the start, if it is not there
+    return path.read_bytes
 
 
 def _asset(name: str, media_type: str) -> Operation:
