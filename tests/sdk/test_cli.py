@@ -110,6 +110,7 @@ def test_flags_make_the_walk_in(capsys: pytest.CaptureFixture[str]) -> None:
             Anchored(side="in-front-of", edge="seam", distance="0.5 in", along="-3 mm"),
         ),
         (["--place", "8mm in-front-of eyelets"], Anchored(side="in-front-of", edge="eyelets", distance="8mm")),
+        (["--place", "2 cm below the toe cap"], Anchored(side="below", edge="toe-cap", distance="2 cm")),
     ],
     ids=str,
 )
@@ -134,8 +135,6 @@ def test_flags_say_what_is_on_the_panel_already(capsys: pytest.CaptureFixture[st
     ("argv", "complaint"),
     [
         (["quote", *MARLOW, "--place", "left"], 'such as "12 mm above featherline"'),
-        (["quote", *MARLOW, "--place", "12 mm above hem"], "'hem'"),
-        (["quote", *MARLOW, "--place", "up above seam"], "distance"),
         (["quote", *MARLOW, "--along", "3 mm"], "--along goes with"),
         (["quote"], "--shoe and --size"),
         (["quote", *SHOE, *FILM], "--text and --font, or --path"),
@@ -211,6 +210,24 @@ def test_an_unknown_record_is_refused(service: httpx2.BaseTransport, capsys: pyt
     captured = capsys.readouterr()
     assert "smooth" in captured.err
     assert json.loads(captured.out)["status"] == 404
+
+
+@pytest.mark.parametrize(
+    ("flags", "pointer", "said"),
+    [
+        (["--place", "12 mm above hem"], "/pose/edge", "featherline"),
+        (["--place", "twelve above seam"], "/pose/distance", "such as '3 mm'"),
+        (["--place", "12 mm above seam", "--along", "far"], "/pose/along", "'far'"),
+    ],
+)
+def test_a_place_that_cannot_be_is_refused_by_the_service(
+    flags: list[str], pointer: str, said: str, service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As is any other flag's text: code 3, where it stands in the request, and what there may be."""
+    assert main(["fit", *SHOE, *FILM, *TEXT, *flags], service) == 3
+    complaint = capsys.readouterr().err
+    assert pointer in complaint
+    assert said in complaint
 
 
 def test_a_quote_is_shown_to_a_person(service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str]) -> None:

@@ -15,6 +15,7 @@ from featherline.wire import (
     Anchored,
     BookShoe,
     Centred,
+    Edge,
     Face,
     FitRequest,
     Label,
@@ -31,6 +32,7 @@ from featherline.wire import (
     Searched,
     Shoe,
     ShoePanel,
+    Side,
     Size,
     SizeSystem,
     TextArtwork,
@@ -39,7 +41,7 @@ from featherline.wire import (
 
 Question = TypeVar("Question", Order, FitRequest, RecipeRequest)
 
-_PLACE: Final = re.compile(r"(?P<distance>.+?) +(?P<side>above|below|behind|in[- ]front[- ]of) +(the +)?(?P<edge>\S+)")
+_PLACE: Final = re.compile(r"(?P<distance>.+?) +(?P<side>above|below|behind|in[- ]front[- ]of) +(the +)?(?P<edge>.+)")
 _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 _BESIDES_THE_REQUEST: Final = {
     *("command", "run", "file", "url", "json", "timeout", "units", "show_request", "out", "sheet", "encoding")
@@ -252,10 +254,14 @@ def _pose_of(arguments: argparse.Namespace) -> Pose:
     if found is None and arguments.along is not None:
         raise UsageError('--along goes with a place at an edge, such as --place "12 mm above featherline"')
     if found is not None:
-        # Which edges and distances there can be, the service says.
-        side, edge = re.sub(" +", "-", found["side"]), found["edge"]
-        anchored = {"kind": "anchored", "side": side, "edge": edge, "distance": found["distance"]}
-        return msgspec.convert({**anchored, **_given(arguments, "along")}, Anchored)
+        # Which edges and distances there can be, the service says: the constructor takes any.
+        side, edge = (found[name].replace(" ", "-") for name in ("side", "edge"))
+        return Anchored(
+            side=cast("Side", side),
+            edge=cast("Edge", edge),
+            distance=found["distance"],
+            **_given(arguments, "along"),
+        )
     if where not in {"centre", "largest"}:
         raise UsageError(f'--place is {where!r}; give centre, largest, or such as "12 mm above featherline"')
     return Centred() if where == "centre" else Searched()

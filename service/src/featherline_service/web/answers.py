@@ -174,20 +174,19 @@ class Answers:
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
             LateError: The answer is not ready in time.
         """
-        period = question.period()
-        kept = self._look(question, sent, period, wish)
+        key, period = _key(question, sent, wish), question.period()
+        kept = self._look(key, period)
         if kept is not None:
             self._count_found()
             return _given(_whole(question, kept))
-        key = _key(question, sent, wish), period
         wait_s = min(wait_s, self._deadline_s + (_LONG_S if _maybe_long(question, sent) else 0.0))
         until = time.monotonic() + wait_s
-        coming = self._coming.get(key)
+        coming = self._coming.get((key, period))
         if coming is None:
             callers: list[Callable[[], bool]] = []
             coming = _Coming(asyncio.create_task(self._come(question, sent, wish, callers)), callers)
-            self._coming[key] = coming
-            coming.task.add_done_callback(lambda done: self._arrived(key, done))
+            self._coming[key, period] = coming
+            coming.task.add_done_callback(lambda done: self._arrived((key, period), done))
         else:
             self._count_found()
         coming.callers.append(lambda: time.monotonic() < until and here())
@@ -222,7 +221,7 @@ class Answers:
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
             LateError: It takes longer than the service's deadline.
         """
-        kept = self._look(question, sent, question.period(), AS_IT_IS)
+        kept = self._look(_key(question, sent), question.period())
         if kept is not None:
             self._count_found()
             return _given(_whole(question, kept)).body
@@ -240,9 +239,8 @@ class Answers:
         with self._condition:
             self._found += 1
 
-    def _look(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> _Kept | None:
+    def _look(self, key: _Key, period: int | None) -> _Kept | None:
         """Return an answer with what it bears in a period, if all of it is kept."""
-        key = _key(question, sent, wish)
         try:
             with self._condition:
                 kept = self._kept[key]
@@ -252,26 +250,27 @@ class Answers:
 
     def _now(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> _Kept:
         """Return an answer with what it bears in a period: what of it is kept, and the rest computed here and now."""
-        there = self._look(question, sent, period, wish)
+        key = _key(question, sent, wish)
+        there = self._look(key, period)
         if there is not None:
             return there
         request, canonical = _read(question, sent)
         if canonical != sent:
-            return self._keep(question, sent, wish, self._now(question, canonical, period, wish))
+            return self._keep(key, self._now(question, canonical, period, wish))
         if wish != AS_IT_IS:
-            return self._keep(question, sent, wish, _coded(question, self._now(question, sent, period, AS_IT_IS), wish))
-        kept = self._find(question, sent, AS_IT_IS)
+            return self._keep(key, _coded(question, self._now(question, sent, period, AS_IT_IS), wish))
+        kept = self._find(question, sent)
         if question.addition is None or period is None:
             return kept
         made = question.addition.make(request, kept.answer.body, period)
-        return self._keep(question, sent, wish, _Kept(kept.answer, period, made))
+        return self._keep(key, _Kept(kept.answer, period, made))
 
-    def _keep(self, question: Question, sent: bytes, wish: Wish, kept: _Kept) -> _Kept:
+    def _keep(self, key: _Key, kept: _Kept) -> _Kept:
         with self._condition, suppress(ValueError):  # it is larger than all the room
-            self._kept[_key(question, sent, wish)] = kept
+            self._kept[key] = kept
         return kept
 
-    def _compute(self, question: Question, sent: bytes, _wish: Wish) -> _Kept:
+    def _compute(self, question: Question, sent: bytes) -> _Kept:
         self._thread.computed = True
         with self._condition:
             self._computed += 1
@@ -327,5 +326,5 @@ def _size(kept: _Kept) -> int:
     return len(kept.answer.body) + len(kept.made or b"") + _ENTRY
 
 
-def _key(question: Question, sent: bytes, wish: Wish) -> _Key:
+def _key(question: Question, sent: bytes, wish: Wish = AS_IT_IS) -> _Key:
     return question.name, hashlib.sha256(sent).digest(), wish
