@@ -38,7 +38,7 @@ def test_the_commands_run(service: httpx2.BaseTransport, capsys: pytest.CaptureF
     """Every command on the page ends well."""
     [block] = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
     commands = [shlex.split(line) for line in block.replace("\\\n", "").splitlines()]
-    assert [command[1] for command in commands] == ["quote", "quote", "card", "roster", "book", "bulk"]
+    assert [command[1] for command in commands] == ["quote", "quote", "fit", "card", "roster", "book", "bulk"]
     questions = tmp_path / "questions.jsonl"
     questions.write_bytes((ROOT / "openapi/examples/bulk-request.jsonl").read_bytes().splitlines()[0])
     crew = tmp_path / "crew.csv"
