@@ -34,7 +34,7 @@ class GreedyDualStore(Cache[Hashable, Entry]):
 
     References:
         P. Cao, S. Irani, Cost-aware WWW proxy caching algorithms, USENIX Symposium on Internet Technologies and
-        Systems, 1997, 193-206: GreedyDual-Size.
+        Systems, December 1997: GreedyDual-Size.
     """
 
     def __init__(self, most: int) -> None:
