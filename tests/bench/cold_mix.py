@@ -19,11 +19,11 @@ from typing import Any, Final, cast
 
 import msgspec
 
-from featherline_service.book.shelves import Book
-from featherline_service.web import questions
-from featherline_service.web.answers import Question
-from featherline_service.web.representations import JSON
-from featherline_service.web.seals import Seals
+from featherline_service.book.shop_book import Book
+from featherline_service.web.answering.answer_cache import Question
+from featherline_service.web.http.negotiation import JSON
+from featherline_service.web.routes import questions
+from featherline_service.web.routes.seals import Seals
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 EVERY_S: Final = 0.001

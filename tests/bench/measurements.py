@@ -40,12 +40,15 @@ import shapes
 from servers import ECHO, HOST, PYDANTIC_ECHO, SERVICE, SERVICE_ALONE, Process, on_first_processor
 
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
-from featherline_service import keeping
 from featherline_service.book.loader import load
-from featherline_service.cost.nesting import nest
-from featherline_service.jobs import fits, marking, quotes, recipes, rosters
+from featherline_service.cost.nesting.rectangles import nest
+from featherline_service.questions.fit import fits, markings
+from featherline_service.questions.quote import quotes
+from featherline_service.questions.recipe import recipes
+from featherline_service.questions.roster import rosters
+from featherline_service.runtime import cache
 from featherline_service.sealing import temporary_keys
-from featherline_service.web.seals import Seals
+from featherline_service.web.routes.seals import Seals
 
 T = TypeVar("T")
 
@@ -130,10 +133,10 @@ def timed(call: Callable[[], object]) -> float:
 
 def forget() -> None:
     """Empty every cache of the service, so that the next answer is computed from the book alone."""
-    keeping.forget()
-    for cache in gc.get_objects():
-        if isinstance(cache, functools._lru_cache_wrapper) and cache.__module__.startswith("featherline"):
-            cache.cache_clear()
+    cache.forget()
+    for item in gc.get_objects():
+        if isinstance(item, functools._lru_cache_wrapper) and item.__module__.startswith("featherline"):
+            item.cache_clear()
 
 
 def example(name: str, kind: type[T]) -> T:
@@ -169,7 +172,7 @@ def in_process() -> Iterator[Measure]:
 
     def start_afresh() -> None:
         forget()
-        marking.prepare(book)
+        markings.prepare(book)
 
     # Baselines as long as what they stand beside, so that a busy machine stretches both alike.
     yield Measure("recipe, asked before", lambda: recipes.resolve(book, recipe), *eigen(1), 200, 2.0)
@@ -227,7 +230,7 @@ def whole_rosters() -> Iterator[Measure]:
 
     def start_afresh() -> None:
         forget()
-        marking.prepare(book)
+        markings.prepare(book)
 
     others = map(crews.roster, itertools.repeat(200), itertools.count())
     nesting = functools.partial(nest, sizes, strip_mm=search["strip_mm"], gap_mm=search["gap_mm"], turnable=True)

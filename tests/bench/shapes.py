@@ -13,10 +13,11 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from featherline.wire import Film, Pad
-from featherline_service.book.shelves import Book
-from featherline_service.jobs.panels import panel_area
-from featherline_service.shape import figures, outlines, placing, searching, widths, wrapping
-from featherline_service.shape.placing import Pose
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.shoes.panels import panel_area
+from featherline_service.shape.outlines import figures, text_outlines, widths
+from featherline_service.shape.placement import containment, curvature, largest_copy
+from featherline_service.shape.placement.containment import Pose
 
 LETTERS: Final = "CHRISTOPHER"
 POINTS: Final = 2_000
@@ -29,11 +30,11 @@ class Shapes:
 
     def __init__(self, book: Book) -> None:
         """Draw what the calls begin with."""
-        self._face = outlines.typeface(book.font_files["bold"])
+        self._face = text_outlines.typeface(book.font_files["bold"])
         self._texts = map("".join, itertools.permutations(LETTERS))
         self._fine = self._face.em / 16_384.0
         figures.of_text(self._face, LETTERS)
-        self._lines = outlines.lay_out(self._face, LETTERS)
+        self._lines = text_outlines.lay_out(self._face, LETTERS)
         self._drawing = buttons()
         left, low, right, high = self._drawing.bounds
         self._finest = max(right - left, high - low) / 16_384.0
@@ -52,11 +53,11 @@ class Shapes:
 
     def outline(self) -> MultiPolygon:
         """Shape eleven letters in an order never asked before, and draw them."""
-        return outlines.text_region(outlines.lay_out(self._face, next(self._texts)), self._face, self._fine)
+        return text_outlines.text_region(text_outlines.lay_out(self._face, next(self._texts)), self._face, self._fine)
 
     def lay_out(self) -> None:
         """Shape eleven letters in an order never asked before."""
-        self._lines = outlines.lay_out(self._face, next(self._texts))
+        self._lines = text_outlines.lay_out(self._face, next(self._texts))
 
     def text_widths(self) -> widths.Detail:
         """Measure the letters that were laid out last."""
@@ -66,23 +67,23 @@ class Shapes:
         """Measure a drawing of 2,000 points that all matter."""
         return widths.measure(self._drawing, self._finest)
 
-    def placed(self, turn: float) -> Callable[[], searching.Found | None]:
+    def placed(self, turn: float) -> Callable[[], largest_copy.Found | None]:
         """Return the search for the largest copy of a name over a number, turned by up to an angle [rad]."""
-        return partial(searching.largest_copy, self._area, self._artwork, _CLEARANCE_MM, 0.0, turn)
+        return partial(largest_copy.largest_copy, self._area, self._artwork, _CLEARANCE_MM, 0.0, turn)
 
-    def at_pose(self) -> tuple[bool, placing.Room]:
+    def at_pose(self) -> tuple[bool, containment.Room]:
         """Ask whether the name fits at a pose, and how much room it has there."""
         x, y = self._centre
         pose = Pose(x + math.sin(next(self._shifts)), y, 0.0)
-        there = placing.place(self._artwork, pose, self._scale)
-        return placing.fits(self._area, there, _CLEARANCE_MM), placing.room(self._area, there)
+        there = containment.place(self._artwork, pose, self._scale)
+        return containment.fits(self._area, there, _CLEARANCE_MM), containment.room(self._area, there)
 
     def wrapped(self) -> tuple[float, float]:
         """Ask for the pressure at the corners of a patch on a curved panel, and for its strain."""
         half = 20.0 + 1e-3 * next(self._shifts)
         curve = tuple((point.pressure_kpa, point.strain) for point in self._pad.compression)
-        pressure = wrapping.corner_pressure(half, 10.0, 150.0, 120.0, 276.0, self._pad.thickness_mm, curve)
-        return pressure, max(map(abs, wrapping.wrapping_strain(half, 150.0, 120.0)))
+        pressure = curvature.corner_pressure(half, 10.0, 150.0, 120.0, 276.0, self._pad.thickness_mm, curve)
+        return pressure, max(map(abs, curvature.wrapping_strain(half, 150.0, 120.0)))
 
 
 def buttons() -> MultiPolygon:

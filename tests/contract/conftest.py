@@ -16,8 +16,8 @@ from structlog.testing import capture_logs
 from featherline_service.app import create_app
 from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
-from featherline_service.web.seals import Seals
-from featherline_service.web.shell import Shell
+from featherline_service.web.routes.seals import Seals
+from featherline_service.web.server.envelope import Shell
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"

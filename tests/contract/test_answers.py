@@ -11,8 +11,8 @@ import httpx2
 import jsonschema
 import pytest
 
-from featherline_service.web.representations import JSON
-from featherline_service.web.schema import OPERATIONS
+from featherline_service.web.http.negotiation import JSON
+from featherline_service.web.openapi.description import OPERATIONS
 
 Ask = Callable[..., httpx2.Response]
 UNDESCRIBED = {"content-type", "content-length", "connection"}  # the message's own (OpenAPI 3.1.1 section 4.8.17.1)

@@ -20,7 +20,7 @@ if sys.version_info >= (3, 14):
 else:
     from backports import zstd
 
-from featherline_service.web.shell import Shell
+from featherline_service.web.server.envelope import Shell
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 QUOTE = (EXAMPLES / "quote-request.json").read_bytes()

@@ -9,7 +9,7 @@ from typing import Any
 import httpx2
 import pytest
 
-from featherline_service.web.schema import OPERATIONS
+from featherline_service.web.openapi.description import OPERATIONS
 
 Ask = Callable[..., httpx2.Response]
 READABLE = [

@@ -18,7 +18,7 @@ from typing import Any, Final, NamedTuple
 
 import pytest
 
-from featherline_service.web.keys import mint
+from featherline_service.web.server.caller_keys import mint
 
 GENERATED: Final = Path(__file__).parent / "generated"
 EXAMPLES: Final = int(os.environ.get("GENERATED_EXAMPLES", "2"))

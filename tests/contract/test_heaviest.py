@@ -13,9 +13,9 @@ import httpx2
 import pytest
 from structlog.testing import capture_logs
 
-from featherline_service import keeping
 from featherline_service.app import create_app
 from featherline_service.book.loader import load
+from featherline_service.runtime import cache
 from featherline_service.settings import Settings
 
 Ask = Callable[..., httpx2.Response]
@@ -120,7 +120,7 @@ def heavy(order: Json) -> Json:
 
 def test_an_order_that_takes_too_long_is_given_up(order: Json, asked_of: Callable[..., httpx2.Response]) -> None:
     """The answer comes when its time is over, within what one drawing takes; the next asking goes on from there."""
-    keeping.forget()
+    cache.forget()
     begun = time.monotonic()
     late = asked_of(Settings(deadline=0.5), heavy(order))
     took = time.monotonic() - begun
@@ -144,7 +144,7 @@ def test_a_caller_says_how_long_it_waits(order: Json, asked_of: Callable[..., ht
 
 def test_a_heavy_line_of_bulk_spoils_no_other(order: Json) -> None:
     """It is told that it took too long, and the lines after it are answered."""
-    keeping.forget()
+    cache.forget()
     transport_lines = [{"kind": "quote", "request": each} for each in (heavy(order), order)]
     body = "".join(json.dumps(line) + "\n" for line in transport_lines)
 

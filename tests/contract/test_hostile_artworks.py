@@ -12,7 +12,7 @@ from typing import Any
 import httpx2
 import pytest
 
-from featherline_service import keeping
+from featherline_service.runtime import cache
 
 Ask = Callable[..., httpx2.Response]
 Json = dict[str, Any]
@@ -95,7 +95,7 @@ HARMLESS = {
 
 def asked(ask: Ask, question: str, artwork: Json) -> httpx2.Response:
     """Return the answer to a question about an artwork, from nothing known."""
-    keeping.forget()
+    cache.forget()
     # Escaped, so that what is no text of its own can be sent.
     body = json.dumps({**QUESTIONS[question], "artwork": artwork})
     return ask("POST", question, content=body, headers={"content-type": "application/json"})

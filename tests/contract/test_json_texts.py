@@ -11,9 +11,9 @@ import httpx2
 import pytest
 
 from featherline.wire.costs import Order
-from featherline_service.jobs.refusals import RefusedError
-from featherline_service.web.bodies import Body
-from featherline_service.web.problems import ProblemError
+from featherline_service.questions.checks import RefusedError
+from featherline_service.web.http.bodies import Body
+from featherline_service.web.http.problems import ProblemError
 
 Ask = Callable[..., httpx2.Response]
 ORDER: Body[Order] = Body(Order)

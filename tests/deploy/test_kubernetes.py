@@ -12,7 +12,7 @@ import yaml
 from featherline_service.__main__ import GRACE_S
 from featherline_service.book.loader import load
 from featherline_service.settings import Settings, SettingsError, read
-from featherline_service.web.schema import OPERATIONS
+from featherline_service.web.openapi.description import OPERATIONS
 
 FOLDER: Final = Path(__file__).parents[2] / "deploy" / "kubernetes"
 FILES: Final = sorted(path for path in FOLDER.glob("*.yaml") if path.name != "kustomization.yaml")

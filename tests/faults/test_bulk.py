@@ -18,7 +18,7 @@ from replicas import HOST, Fleet, Replica, wait_until
 from featherline import Client
 from featherline.wire import Order, QuoteAnswer
 from featherline_service.book.loader import load
-from featherline_service.jobs import quotes
+from featherline_service.questions.quote import quotes
 
 EXAMPLE: Final = Path(__file__).parents[2] / "openapi" / "examples" / "quote-request.json"
 LEAST: Final = 300

@@ -14,8 +14,8 @@ from typing import Final
 import atheris
 
 INSTRUMENTED: Final = [
-    "featherline_service.web.bodies", "featherline_service.web.faults", "featherline_service.web.wording",
-    "featherline_service.shape", "json", "xml",
+    "featherline_service.web.http.bodies", "featherline_service.web.http.faults",
+    "featherline_service.web.http.wording", "featherline_service.shape", "json", "xml",
 ]  # fmt: skip
 FOLDER: Final = Path(__file__).parents[2] / ".run" / "fuzz"
 SLOWEST_S: Final = 60

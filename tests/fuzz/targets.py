@@ -11,14 +11,14 @@ from typing import Any, Final
 
 import msgspec
 
-from featherline_service import keeping, turns
-from featherline_service.jobs.refusals import RefusedError
-from featherline_service.shape import figures
-from featherline_service.shape.curves import DrawingError
-from featherline_service.shape.figures import Figure
-from featherline_service.web.bodies import Body
-from featherline_service.web.problems import ProblemError
-from featherline_service.web.schema import OPERATIONS
+from featherline_service.questions.checks import RefusedError
+from featherline_service.runtime import cache, computation_lock
+from featherline_service.shape.outlines import figures
+from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.figures import Figure
+from featherline_service.web.http.bodies import Body
+from featherline_service.web.http.problems import ProblemError
+from featherline_service.web.openapi.description import OPERATIONS
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 BODIES: Final = tuple(Body[Any](each.asked) for each in OPERATIONS if each.asked is not None)
@@ -58,14 +58,14 @@ def svg(data: bytes) -> None:
 
 
 def _draw(draw: Callable[[], Figure]) -> None:
-    keeping.forget()  # each input is drawn for itself
+    cache.forget()  # each input is drawn for itself
     begun = time.monotonic()
     try:
-        with turns.until(begun + DRAWN_WITHIN_S):
+        with computation_lock.until(begun + DRAWN_WITHIN_S):
             figure = draw()
     except UnicodeDecodeError:
         return  # no text of JSON is ever that
-    except turns.LateError:
+    except computation_lock.LateError:
         pass
     except DrawingError as error:
         str(error).encode()

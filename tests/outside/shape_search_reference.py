@@ -20,7 +20,7 @@ import shapely
 import shapely.affinity
 from shapely import MultiPolygon
 
-from featherline_service.shape import figures, outlines, paths
+from featherline_service.shape.outlines import figures, svg_paths, text_outlines
 
 SECONDS = 10.0
 CLEARANCE_MM = 3.0
@@ -56,7 +56,9 @@ TURNS = {"fixed": 0.0, "slight": math.radians(15.0), "free": math.pi}
 def panel(name: str) -> tuple[MultiPolygon, MultiPolygon | None]:
     """Return outline and keep-outs of a panel."""
     outline, keep_outs = PANELS[name]
-    return paths.region(outline, "nonzero", 0.01), paths.region(keep_outs, "nonzero", 0.01) if keep_outs else None
+    return svg_paths.region(outline, "nonzero", 0.01), svg_paths.region(
+        keep_outs, "nonzero", 0.01
+    ) if keep_outs else None
 
 
 def artwork(name: str) -> MultiPolygon:
@@ -65,7 +67,7 @@ def artwork(name: str) -> MultiPolygon:
         figure = figures.of_path(ARTWORK[name], "nonzero")
     else:
         file = Path(str(resources.files("font_roboto") / "files" / "Roboto-Black.ttf"))
-        figure = figures.of_text(outlines.typeface(file), ARTWORK[name])
+        figure = figures.of_text(text_outlines.typeface(file), ARTWORK[name])
     return shapely.transform(figure.drawn(0), lambda points: points / figure.height)
 
 

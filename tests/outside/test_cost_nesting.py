@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 import shapely
 
-from featherline_service.cost.nesting import nest
+from featherline_service.cost.nesting.rectangles import nest
 
 SEARCH = json.loads((Path(__file__).parent / "cost_nesting_search.json").read_text(encoding="utf-8"))
 ROSTERS = pytest.mark.parametrize("roster", SEARCH["rosters"], ids=lambda roster: f"roster-{roster['seed']}")

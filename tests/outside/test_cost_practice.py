@@ -9,10 +9,10 @@ from featherline.wire.costs import CutPiece, KnownPressing, Measured
 from featherline.wire.money import Charge
 from featherline.wire.records import Handling
 from featherline_service.book.loader import load
-from featherline_service.book.shelves import Book
+from featherline_service.book.shop_book import Book
 from featherline_service.cost.money import minor_digits
-from featherline_service.cost.nesting import nest
-from featherline_service.jobs.costs import estimate
+from featherline_service.cost.nesting.rectangles import nest
+from featherline_service.questions.costs import estimate
 
 # ISO 4217:2015, list one as SIX publishes it: digits of the minor unit.
 MINOR_UNITS = {

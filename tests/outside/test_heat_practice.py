@@ -10,11 +10,11 @@ import pytest
 from featherline.wire.recipes import BareLayer, BareStack, Recipe, RecipeRequest, ShoePanel
 from featherline.wire.shoes import BookShoe, Size
 from featherline_service.book.loader import load
-from featherline_service.book.shelves import Book
+from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose, time_of_dose
 from featherline_service.heat.pressing import TIMES_S
-from featherline_service.jobs import windows
-from featherline_service.jobs.recipes import resolve
+from featherline_service.questions.recipe import windows
+from featherline_service.questions.recipe.recipes import resolve
 
 
 @functools.cache

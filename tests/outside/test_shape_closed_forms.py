@@ -10,8 +10,9 @@ import shapely
 from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import rotate, translate
 
-from featherline_service.shape import paths, placing, widths, wrapping
-from featherline_service.shape.placing import Pose
+from featherline_service.shape.outlines import svg_paths, widths
+from featherline_service.shape.placement import containment, curvature
+from featherline_service.shape.placement.containment import Pose
 
 TOLERANCE = 1e-3
 
@@ -83,33 +84,33 @@ def test_nested_squares_fill_every_other_ring() -> None:
     """Squares of 100, 80, 60 and 40 in one another hold 100^2 - 80^2 + 60^2 - 40^2 by the even-odd rule."""
     data = "M0 0H100V100H0ZM10 10H90V90H10ZM20 20H80V80H20ZM30 30H70V70H30Z"
 
-    assert pytest.approx(5600.0, abs=1e-9) == paths.region(data, "evenodd", 0.01).area
-    assert pytest.approx(10000.0, abs=1e-9) == paths.region(data, "nonzero", 0.01).area
+    assert pytest.approx(5600.0, abs=1e-9) == svg_paths.region(data, "evenodd", 0.01).area
+    assert pytest.approx(10000.0, abs=1e-9) == svg_paths.region(data, "nonzero", 0.01).area
 
 
 def test_square_in_a_square_scales_to_the_clearance() -> None:
     """A unit square centred in a square of 40 with a clearance of 3 grows to 34."""
-    free = placing.free_area(area(shapely.box(-20, -20, 20, 20)))
+    free = containment.free_area(area(shapely.box(-20, -20, 20, 20)))
 
-    scale = placing.largest_scale(free, area(shapely.box(0, 0, 1, 1)), Pose(0, 0), 3.0)
+    scale = containment.largest_scale(free, area(shapely.box(0, 0, 1, 1)), Pose(0, 0), 3.0)
 
     assert pytest.approx(34.0, rel=1e-9) == scale
 
 
 def test_turned_square_in_a_square_scales_by_its_diagonal() -> None:
     """A unit square turned by 45 degrees and centred in a square of 40 grows to 40 / sqrt 2."""
-    free = placing.free_area(area(shapely.box(-20, -20, 20, 20)))
+    free = containment.free_area(area(shapely.box(-20, -20, 20, 20)))
 
-    scale = placing.largest_scale(free, area(shapely.box(0, 0, 1, 1)), Pose(0, 0, math.pi / 4), 0.0)
+    scale = containment.largest_scale(free, area(shapely.box(0, 0, 1, 1)), Pose(0, 0, math.pi / 4), 0.0)
 
     assert pytest.approx(40.0 / math.sqrt(2.0), rel=1e-5) == scale
 
 
 def test_disc_in_a_triangle_scales_to_the_inscribed_circle() -> None:
     """A unit disc about the incentre of the 3-4-5 triangle grows to its inscribed circle of radius 1."""
-    free = placing.free_area(area(Polygon([(0, 0), (4, 0), (0, 3)])))
+    free = containment.free_area(area(Polygon([(0, 0), (4, 0), (0, 3)])))
 
-    scale = placing.largest_scale(free, area(circle(1.0)), Pose(1, 1), 0.0)
+    scale = containment.largest_scale(free, area(circle(1.0)), Pose(1, 1), 0.0)
 
     assert pytest.approx(1.0, rel=2e-4) == scale
 
@@ -117,11 +118,11 @@ def test_disc_in_a_triangle_scales_to_the_inscribed_circle() -> None:
 def test_disc_beside_an_eyelet_scales_until_it_touches() -> None:
     """A disc between a corner and a centred eyelet touches both: radius (20 sqrt 2 - 2.5) / (1 + sqrt 2)."""
     panel = area(shapely.box(-20, -20, 20, 20))
-    free = placing.free_area(panel, (("eyelets", area(circle(2.5))),))
+    free = containment.free_area(panel, (("eyelets", area(circle(2.5))),))
     radius = (20.0 * math.sqrt(2.0) - 2.5) / (1.0 + math.sqrt(2.0))
     centre = 20.0 - radius
 
-    scale = placing.largest_scale(free, area(circle(8.0)), Pose(centre, centre), 0.0)
+    scale = containment.largest_scale(free, area(circle(8.0)), Pose(centre, centre), 0.0)
 
     assert pytest.approx(radius / 8.0, rel=2e-4) == scale
 
@@ -130,27 +131,27 @@ def test_room_is_the_distance_to_the_nearest_barrier() -> None:
     """A square of 10 in a square of 40 has room of 15; beside a keep-out 4 from it, 4."""
     panel, square = area(shapely.box(-20, -20, 20, 20)), area(shapely.box(-5, -5, 5, 5))
 
-    alone = placing.room(placing.free_area(panel), square)
-    beside = placing.room(placing.free_area(panel, (("seam", area(shapely.box(9, -20, 10, 20))),)), square)
+    alone = containment.room(containment.free_area(panel), square)
+    beside = containment.room(containment.free_area(panel, (("seam", area(shapely.box(9, -20, 10, 20))),)), square)
 
-    assert placing.Room(15.0, "edge") == alone
-    assert placing.Room(4.0, "seam") == beside
+    assert containment.Room(15.0, "edge") == alone
+    assert containment.Room(4.0, "seam") == beside
 
 
 @pytest.mark.parametrize("over", [0.5, 3.0, 11.0])
 def test_room_is_negative_by_the_overreach(over: float) -> None:
     """A square pushed over the edge by some way has that much less than no room."""
-    free = placing.free_area(area(shapely.box(-20, -20, 20, 20)))
+    free = containment.free_area(area(shapely.box(-20, -20, 20, 20)))
     pushed = area(translate(shapely.box(-5, -5, 5, 5), 15.0 + over))
 
-    assert pytest.approx(-over) == placing.room(free, pushed).clearance
+    assert pytest.approx(-over) == containment.room(free, pushed).clearance
 
 
 def test_room_over_an_eyelet_is_the_eyelets_radius() -> None:
     """Artwork that covers a whole eyelet reaches over it by its radius, at its middle."""
-    free = placing.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(circle(2.5))),))
+    free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(circle(2.5))),))
 
-    room = placing.room(free, area(shapely.box(-9, -9, 9, 9)))
+    room = containment.room(free, area(shapely.box(-9, -9, 9, 9)))
 
     assert pytest.approx(-2.5, rel=1e-3) == room.clearance
     assert "eyelets" == room.bound_by
@@ -158,11 +159,11 @@ def test_room_over_an_eyelet_is_the_eyelets_radius() -> None:
 
 def test_art_around_an_eyelet_is_refused_though_its_outline_is_clear() -> None:
     """Solid artwork whose outline runs clear of an eyelet inside it covers the eyelet; a ring does not."""
-    free = placing.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(circle(2.5))),))
+    free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(circle(2.5))),))
     solid, ring = shapely.box(-9, -9, 9, 9), shapely.box(-9, -9, 9, 9).difference(shapely.box(-7, -7, 7, 7))
 
-    assert not placing.fits(free, area(solid), 1.0)
-    assert placing.fits(free, area(ring), 1.0)
+    assert not containment.fits(free, area(solid), 1.0)
+    assert containment.fits(free, area(ring), 1.0)
 
 
 def pressed_disc(radius: float, sphere: float, poisson: float) -> tuple[float, float]:
@@ -188,7 +189,7 @@ def pressed_disc(radius: float, sphere: float, poisson: float) -> tuple[float, f
 @pytest.mark.parametrize("poisson", [0.0, 0.3, 0.45])
 def test_disc_on_a_sphere_is_strained_by_the_least_energy(poisson: float) -> None:
     """Film on a sphere puckers by a^2 / 8 R^2 at its edge and stretches by (1 - nu) a^2 / 16 R^2 at its centre."""
-    edge, centre = wrapping.wrapping_strain(10.0, 50.0, 50.0, poisson)
+    edge, centre = curvature.wrapping_strain(10.0, 50.0, 50.0, poisson)
 
     assert pytest.approx((-0.005, (1.0 - poisson) * 0.0025)) == (edge, centre)
     assert pytest.approx(pressed_disc(10.0, 50.0, poisson), rel=1e-9) == (edge, centre)
@@ -196,18 +197,18 @@ def test_disc_on_a_sphere_is_strained_by_the_least_energy(poisson: float) -> Non
 
 def test_cylinder_bends_film_and_does_not_stretch_it() -> None:
     """Film wraps a cylinder without membrane strain; its face is bent by t / 2R."""
-    edge, centre = wrapping.wrapping_strain(30.0, 60.0, math.inf)
+    edge, centre = curvature.wrapping_strain(30.0, 60.0, math.inf)
 
     assert (0.0, 0.0) == (abs(edge), centre)
-    assert pytest.approx(0.09 / 120.0) == wrapping.bending_strain(0.09, 60.0)
+    assert pytest.approx(0.09 / 120.0) == curvature.bending_strain(0.09, 60.0)
 
 
 def test_gap_under_a_flat_platen_is_the_sagitta() -> None:
     """Over a cylinder of radius 50 a platen stands off by R - sqrt(R^2 - a^2) at a distance a."""
-    gap = wrapping.gap_under_platen(30.0, 10.0, 50.0, math.inf)
+    gap = curvature.gap_under_platen(30.0, 10.0, 50.0, math.inf)
 
     assert pytest.approx(50.0 - math.sqrt(50.0**2 - 30.0**2)) == gap
-    assert math.inf == wrapping.gap_under_platen(60.0, 10.0, 50.0, math.inf)
+    assert math.inf == curvature.gap_under_platen(60.0, 10.0, 50.0, math.inf)
 
 
 def test_crown_pressed_into_a_winkler_pad_displaces_a_paraboloid() -> None:
@@ -217,7 +218,7 @@ def test_crown_pressed_into_a_winkler_pad_displaces_a_paraboloid() -> None:
 
     volume = math.pi * a * b * depth / 2.0
 
-    assert pytest.approx(foundation * volume) == wrapping.crown_force(foundation, along, across, depth)
+    assert pytest.approx(foundation * volume) == curvature.crown_force(foundation, along, across, depth)
 
 
 def test_cylinder_pressed_into_a_winkler_pad_displaces_a_parabolic_trough() -> None:
@@ -227,7 +228,7 @@ def test_cylinder_pressed_into_a_winkler_pad_displaces_a_parabolic_trough() -> N
 
     volume = length * (2.0 / 3.0) * (2.0 * half) * depth
 
-    assert pytest.approx(foundation * volume) == wrapping.cylinder_force(foundation, radius, length, depth)
+    assert pytest.approx(foundation * volume) == curvature.cylinder_force(foundation, radius, length, depth)
 
 
 def test_pressure_at_the_corners_follows_a_linear_pad() -> None:
@@ -237,7 +238,7 @@ def test_pressure_at_the_corners_follows_a_linear_pad() -> None:
     # For shallow sagittas x^2 / 2R the mean over the rectangle is a third of that at its side.
     gap = half_length**2 / (2.0 * along) + half_width**2 / (2.0 * across)
 
-    corner = wrapping.corner_pressure(
+    corner = curvature.corner_pressure(
         half_length, half_width, along, across, mean, thickness, ((0.0, 0.0), (0.9 * stiffness, 0.9))
     )
 

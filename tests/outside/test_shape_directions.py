@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from featherline_service.shape.directions import embedding_levels, runs
+from featherline_service.shape.outlines.bidirectional import embedding_levels, runs
 
 # Code points, paragraph direction (0 to the right, 1 to the left, 2 by the first strong character), levels, and the
 # order from left to right: rows of BidiCharacterTest.txt. All 91,597 of its rows without formatting characters pass.

@@ -18,15 +18,16 @@ from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import rotate, scale, translate
 
 from featherline_service.book.loader import load
-from featherline_service.shape import figures, footprints, outlines, paths, placing, searching
-from featherline_service.shape.placing import FreeArea, Pose
+from featherline_service.shape.outlines import figures, footprints, svg_paths, text_outlines
+from featherline_service.shape.placement import containment, largest_copy
+from featherline_service.shape.placement.containment import FreeArea, Pose
 
 CHECK = runpy.run_path(str(Path(__file__).with_name("shape_containment.py")))
 contradicts, sides = CHECK["contradicts"], CHECK["sides"]
 YES = int(os.environ.get("PLACER_YES", "10000"))
 """How many yes answers are confirmed."""
 # A yes may be wrong by the rounding of coordinates that `fits` allows, and by that of the sums here.
-ROUNDING_MM = 2.0 * placing.ROUNDING_MM
+ROUNDING_MM = 2.0 * containment.ROUNDING_MM
 CLEARANCES = (0.0, 0.5, 1.0, 3.0)
 PANELS = (
     ("regatta-deck", "outer-quarter"), ("court-trainer", "toe"), ("turf-boot", "inner-quarter"),
@@ -38,13 +39,13 @@ PANELS = (
 def area_of(shoe: str, panel: str) -> FreeArea:
     """Return the free area of a panel of the demo book at its reference size, its curves drawn out to 0.05 mm."""
     found = next(each for each in load().shoes[shoe].panels if each.id == panel)
-    keep_outs = tuple((one.what, paths.region(one.d, "nonzero", 0.05)) for one in found.keep_outs)
-    return placing.free_area(paths.region(found.outline, "nonzero", 0.05), keep_outs)
+    keep_outs = tuple((one.what, svg_paths.region(one.d, "nonzero", 0.05)) for one in found.keep_outs)
+    return containment.free_area(svg_paths.region(found.outline, "nonzero", 0.05), keep_outs)
 
 
 def artworks() -> Iterator[MultiPolygon]:
     """Yield artwork of a millimetre's size: texts, a ring, a star, an arrow, in parts and as hulls."""
-    face = outlines.typeface(load().font_files["bold"])
+    face = text_outlines.typeface(load().font_files["bold"])
     for text in ("7", "OK", "AV\n80"):
         figure = figures.of_text(face, text)
         yield shapely.transform(figure.drawn(0), lambda points, size=figure.height: points / size)
@@ -79,17 +80,17 @@ def test_ten_thousand_times_yes_is_never_false() -> None:
         pose = Pose(draw.uniform(left, right), draw.uniform(low, high), draw.uniform(-math.pi, math.pi))
         if not shapely.contains_xy(area.region, pose.x, pose.y) and draw.random() < 0.8:
             continue
-        placed = placing.place(draw.choice(drawn), pose, 1.5 ** draw.uniform(1.0, 9.0))
+        placed = containment.place(draw.choice(drawn), pose, 1.5 ** draw.uniform(1.0, 9.0))
         asked += 1
         clearance = draw.choice(CLEARANCES)
-        if placing.fits(area, placed, clearance):
+        if containment.fits(area, placed, clearance):
             said_yes += 1
             assert contradicts(boundary, placed, clearance, ROUNDING_MM) is None
-            nearest = placing.room(area, placed).clearance
+            nearest = containment.room(area, placed).clearance
             if draw.random() < 0.3 and nearest > clearance:
                 tight += 1
                 said_yes += 1
-                assert placing.fits(area, placed, nearest)
+                assert containment.fits(area, placed, nearest)
                 assert contradicts(boundary, placed, nearest, ROUNDING_MM) is None
     # Neither did it say yes to all, nor to what has room to spare alone.
     assert asked > 1.5 * (said_yes - tight)
@@ -99,7 +100,7 @@ def test_ten_thousand_times_yes_is_never_false() -> None:
 def test_the_check_finds_what_is_wrong() -> None:
     """Artwork over the edge, across a seam, around an eyelet, and too near are each found out."""
     seam, eyelet = shapely.box(18, -1, 19, 21), Point(40, 10).buffer(2.0)
-    area = placing.free_area(
+    area = containment.free_area(
         MultiPolygon([shapely.box(0, 0, 60, 20)]), (("seam", MultiPolygon([seam])), ("eyelets", MultiPolygon([eyelet])))
     )
     boundary = sides(area.region)
@@ -126,14 +127,16 @@ def quarter(grow: float = 1.0, turn: float = 0.0, shrink: float = 0.0) -> FreeAr
     def moved(shape: Polygon) -> MultiPolygon:
         return MultiPolygon([scale(rotate(shape, turn, origin=(0, 0)), grow, grow, origin=(0, 0))])
 
-    return placing.free_area(moved(QUARTER.buffer(-shrink)), tuple(("eyelets", moved(hole)) for hole in HOLES))
+    return containment.free_area(moved(QUARTER.buffer(-shrink)), tuple(("eyelets", moved(hole)) for hole in HOLES))
 
 
 def searched(area: FreeArea, art: MultiPolygon = ART, clearance: float = 2.0) -> float:
     """Return the scale of the largest copy found at any rotation."""
-    found = searching.largest_copy(area, art, clearance)
+    found = largest_copy.largest_copy(area, art, clearance)
     assert found is not None
-    assert contradicts(sides(area.region), placing.place(art, found.pose, found.scale), clearance, ROUNDING_MM) is None
+    assert (
+        contradicts(sides(area.region), containment.place(art, found.pose, found.scale), clearance, ROUNDING_MM) is None
+    )
     return found.scale
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 import shapely
 
-from featherline_service.shape import figures, outlines, widths
-from featherline_service.shape.outlines import Typeface
+from featherline_service.shape.outlines import figures, text_outlines, widths
+from featherline_service.shape.outlines.text_outlines import Typeface
 
 FONTS = {"plain": ("font_fjallaone", "FjallaOne-Regular.ttf"), "bold": ("font_roboto", "Roboto-Black.ttf")}
 LETTERS = "BCDGJOQRSabcefgmstyz0235689&@%ßøçñ?"
@@ -19,7 +19,7 @@ LETTERS = "BCDGJOQRSabcefgmstyz0235689&@%ßøçñ?"
 def typeface(name: str) -> Typeface:
     """Return a font of the demo book."""
     package, file = FONTS[name]
-    return outlines.typeface(Path(str(resources.files(package) / "files" / file)))
+    return text_outlines.typeface(Path(str(resources.files(package) / "files" / file)))
 
 
 @pytest.mark.parametrize("height", [6.0, 200.0])
@@ -72,7 +72,7 @@ def test_every_glyph_is_measured(font: str, part: int) -> None:
     face = typeface(font)
     tolerance = face.em / 2048.0
     for glyph in range(1 + part, face.font.face.glyph_count, 8):
-        region = outlines.glyph_region(face, glyph, tolerance)
+        region = text_outlines.glyph_region(face, glyph, tolerance)
         if region.is_empty:
             continue
         detail = widths.measure(region, tolerance)

@@ -6,7 +6,7 @@ import json
 import runpy
 from pathlib import Path
 
-from featherline_service.shape import placing, searching
+from featherline_service.shape.placement import containment, largest_copy
 
 SCRIPT = Path(__file__).with_name("shape_search_reference.py")
 
@@ -19,11 +19,11 @@ def test_found_copies_are_as_large_as_those_of_a_slow_search() -> None:
     shares = []
     for row in stored:
         outline, keep_outs = script["panel"](row["panel"])
-        area = placing.free_area(outline, () if keep_outs is None else (("seam", keep_outs),))
+        area = containment.free_area(outline, () if keep_outs is None else (("seam", keep_outs),))
         drawn = script["artwork"](row["artwork"])
-        found = searching.largest_copy(area, drawn, script["CLEARANCE_MM"], 0.0, script["TURNS"][row["turn"]])
+        found = largest_copy.largest_copy(area, drawn, script["CLEARANCE_MM"], 0.0, script["TURNS"][row["turn"]])
         assert found is not None, row
-        assert placing.fits(area, placing.place(drawn, found.pose, found.scale), script["CLEARANCE_MM"]), row
+        assert containment.fits(area, containment.place(drawn, found.pose, found.scale), script["CLEARANCE_MM"]), row
         shares.append(found.scale / row["height_mm"])
 
     assert len(list(script["pairs"]())) == len(stored) >= 60

@@ -21,8 +21,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from featherline_service.shape import figures, outlines, paths, widths
-from featherline_service.shape.outlines import Typeface
+from featherline_service.shape.outlines import figures, svg_paths, text_outlines, widths
+from featherline_service.shape.outlines.text_outlines import Typeface
 
 Floats = NDArray[np.float64]
 
@@ -38,12 +38,12 @@ FONTS = {"plain": ("font_fjallaone", "FjallaOne-Regular.ttf"), "bold": ("font_ro
 def typeface(name: str) -> Typeface:
     """Return a font of the demo book."""
     package, file = FONTS[name]
-    return outlines.typeface(Path(str(resources.files(package) / "files" / file)))
+    return text_outlines.typeface(Path(str(resources.files(package) / "files" / file)))
 
 
 def inked(face: Typeface) -> list[int]:
     """Return the glyphs of a font that draw something."""
-    return [glyph for glyph in range(1, face.font.face.glyph_count) if outlines.glyph_contours(face, glyph)]
+    return [glyph for glyph in range(1, face.font.face.glyph_count) if text_outlines.glyph_contours(face, glyph)]
 
 
 def angles(one: Floats, other: Floats) -> Floats:
@@ -222,8 +222,8 @@ def test_widths_of_a_hundred_glyphs_of_each_font_agree_with_rays(font: str, part
     wrong = {}
     for glyph in chosen[part::5]:
         tolerance = face.em / 16384.0
-        detail = widths.measure(outlines.glyph_region(face, glyph, tolerance), tolerance)
-        wrong[glyph] = differing(detail, outlines.glyph_region(face, glyph, tolerance / FINER))
+        detail = widths.measure(text_outlines.glyph_region(face, glyph, tolerance), tolerance)
+        wrong[glyph] = differing(detail, text_outlines.glyph_region(face, glyph, tolerance / FINER))
 
     assert 20 == len(wrong)
     assert {} == {glyph: what for glyph, what in wrong.items() if what}
@@ -314,6 +314,6 @@ def test_widths_of_drawings_agree_with_rays(kind: str) -> None:
     for seed in range(9):
         data = DRAWINGS[kind](random.Random(seed))  # noqa: S311 - drawings, not secrets
         figure = figures.of_path(data, "evenodd")
-        wrong[seed] = differing(figure.detail, paths.region(data, "evenodd", figure.coarsest / 2.0 / FINER))
+        wrong[seed] = differing(figure.detail, svg_paths.region(data, "evenodd", figure.coarsest / 2.0 / FINER))
 
     assert {} == {seed: what for seed, what in wrong.items() if what}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from featherline_service.shape import sizes
+from featherline_service.shape import shoe_sizes
 
 # cfm-calculator.com, "shoe size calculator": sizes on the foot, 3 f[in] - 23 for UK adults, - 22 for US men, - 21 for
 # US women (FIA), - 20.5 as commonly marked, 1.5 f[cm] + 2 for EU; JP is the foot in cm. Rows worked out from those.
@@ -32,7 +32,7 @@ def test_adult_sizes_on_the_foot(row: tuple[float, ...]) -> None:
     foot, *expected = row
     systems = ("EU", "UK", "US-men", "US-women-FIA", "US-women", "JP")
 
-    actual = [sizes.size_on(system, foot) for system in systems]
+    actual = [shoe_sizes.size_on(system, foot) for system in systems]
 
     assert pytest.approx(expected, abs=5.1e-4) == actual
 
@@ -40,13 +40,16 @@ def test_adult_sizes_on_the_foot(row: tuple[float, ...]) -> None:
 @pytest.mark.parametrize(("foot", "uk", "us"), CHILDREN)
 def test_child_sizes_on_the_foot(foot: float, uk: float, us: float) -> None:
     """A child's foot has the published size in both child systems."""
-    assert pytest.approx((uk, us), abs=5.1e-4) == (sizes.size_on("UK-child", foot), sizes.size_on("US-child", foot))
+    assert pytest.approx((uk, us), abs=5.1e-4) == (
+        shoe_sizes.size_on("UK-child", foot),
+        shoe_sizes.size_on("US-child", foot),
+    )
 
 
 @pytest.mark.parametrize(("size", "foot"), MONDOPOINT)
 def test_mondopoint_is_the_foot_in_millimetres(size: float, foot: float) -> None:
     """ISO 9407: the size is the foot length."""
-    assert foot == sizes.foot_length("mondopoint", size)
+    assert foot == shoe_sizes.foot_length("mondopoint", size)
 
 
 @pytest.mark.parametrize(
@@ -68,20 +71,20 @@ def test_mondopoint_is_the_foot_in_millimetres(size: float, foot: float) -> None
 )
 def test_sizes_on_the_last(last: float, system: str, size: float) -> None:
     """Rules on the last agree when the foot is two sizes shorter: two barleycorns, or for EU two Paris points."""
-    allowance = 2.0 * (20.0 / 3.0) if system == "EU" else 2.0 * sizes.BARLEYCORN_MM
+    allowance = 2.0 * (20.0 / 3.0) if system == "EU" else 2.0 * shoe_sizes.BARLEYCORN_MM
 
-    assert pytest.approx(size, abs=5.1e-4) == sizes.size_on(system, last - allowance)
+    assert pytest.approx(size, abs=5.1e-4) == shoe_sizes.size_on(system, last - allowance)
 
 
 def test_barleycorn_is_a_third_of_an_inch() -> None:
     """A whole English size is 25.4 / 3 mm (isegoria.net, "Shoe Sizes"), and the adult scale begins again after 13."""
-    assert pytest.approx(8.466667, abs=1e-6) == sizes.BARLEYCORN_MM
-    assert pytest.approx(sizes.foot_length("UK-child", 13.0)) == sizes.foot_length("UK", 0.5) - 0.5 * 8.466667
+    assert pytest.approx(8.466667, abs=1e-6) == shoe_sizes.BARLEYCORN_MM
+    assert pytest.approx(shoe_sizes.foot_length("UK-child", 13.0)) == shoe_sizes.foot_length("UK", 0.5) - 0.5 * 8.466667
 
 
 def test_girth_grows_by_a_quarter_inch_for_each_size() -> None:
     """shoemakersacademy.com, glossary, "joint girth": 6.35 mm for each whole English size of 8.4667 mm."""
-    along, around = sizes.growth(250.0 + sizes.BARLEYCORN_MM, 250.0, 240.0)
+    along, around = shoe_sizes.growth(250.0 + shoe_sizes.BARLEYCORN_MM, 250.0, 240.0)
 
     assert pytest.approx((250.0 + 8.466667) / 250.0) == along
     assert pytest.approx((240.0 + 6.35) / 240.0) == around

@@ -20,7 +20,7 @@ from structlog.testing import capture_logs
 from featherline_service.app import create_app
 from featherline_service.sealing import SealKeys
 from featherline_service.settings import Settings
-from featherline_service.web.seals import Seals
+from featherline_service.web.routes.seals import Seals
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 ANSWERS: Final = {

@@ -24,9 +24,9 @@ from featherline import AsyncClient, Client
 from featherline_service.app import create_app
 from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
-from featherline_service.web.keys import mint
-from featherline_service.web.seals import Seals
-from featherline_service.web.shell import Shell
+from featherline_service.web.routes.seals import Seals
+from featherline_service.web.server.caller_keys import mint
+from featherline_service.web.server.envelope import Shell
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 

@@ -16,8 +16,8 @@ from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import demo_folder, load
 from featherline_service.settings import Settings
-from featherline_service.web.keys import KeyFileError, mint
-from featherline_service.web.shell import Shell
+from featherline_service.web.server.caller_keys import KeyFileError, mint
+from featherline_service.web.server.envelope import Shell
 
 SOURCE = """
 [[record]]

@@ -19,7 +19,7 @@ import httpx2
 import pytest
 
 from featherline_service.book.loader import demo_folder
-from featherline_service.web.keys import mint, read
+from featherline_service.web.server.caller_keys import mint, read
 
 COMMAND = [sys.executable, "-m", "featherline_service"]
 HOST = "127.0.0.1"

@@ -14,9 +14,10 @@ from structlog.testing import capture_logs
 
 from featherline.plugins import ArtworkError, Drawing, Findings, Installed, PluginError, Sale
 from featherline.wire import Order, Plugin, PluginKind, QuoteAnswer, Reason
-from featherline_service import plugins, turns
+from featherline_service import plugins
 from featherline_service.plugins import PluginFailedError
-from featherline_service.turns import LateError
+from featherline_service.runtime import computation_lock
+from featherline_service.runtime.computation_lock import LateError
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 ORDER = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
@@ -147,10 +148,10 @@ def test_nobody_waits_for_an_answer_that_is_late() -> None:
         time.sleep(0.05)
         return ()
 
-    with turns.until(time.monotonic() - 1), pytest.raises(LateError):
+    with computation_lock.until(time.monotonic() - 1), pytest.raises(LateError):
         plugins.check(installed("check", slowly), ORDER, FOUND)
     assert [] == asked
-    with turns.until(time.monotonic() + 0.02), pytest.raises(LateError):
+    with computation_lock.until(time.monotonic() + 0.02), pytest.raises(LateError):
         plugins.check(installed("check", slowly), ORDER, FOUND)
     assert [True] == asked
 
@@ -162,11 +163,11 @@ def test_a_plugin_that_does_not_end_is_ended() -> None:
         while True:
             pass
 
-    with turns.until(time.monotonic() + 0.05), pytest.raises(LateError):
+    with computation_lock.until(time.monotonic() + 0.05), pytest.raises(LateError):
         plugins.check(installed("check", forever), ORDER, FOUND)
     with (
         capture_logs() as logs,
-        turns.until(time.monotonic() + 1.2),
+        computation_lock.until(time.monotonic() + 1.2),
         pytest.raises(PluginFailedError, match=r"The check 'own' of own-rules 1.2 did not end in time"),
     ):
         plugins.check(installed("check", forever), ORDER, FOUND)

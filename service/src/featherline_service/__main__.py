@@ -26,21 +26,24 @@ import structlog
 import uvicorn
 
 from featherline.plugins import PluginError
-from featherline_service import keeping, plugins
+from featherline_service import plugins
 from featherline_service import settings as environment
 from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
-from featherline_service.book.shelves import Book
-from featherline_service.jobs import book_drawings, marking
-from featherline_service.logs import configure
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.fit import markings
+from featherline_service.questions.shoes import book_drawings
+from featherline_service.runtime import cache
+from featherline_service.runtime.logs import configure
 from featherline_service.sealing import SealKeyError, new_key
-from featherline_service.web import seals, spans
-from featherline_service.web.keys import KeyFileError, Keys, mint
-from featherline_service.web.protocol import Protocol
-from featherline_service.web.seals import Seals
-from featherline_service.web.shell import Shell
-from featherline_service.web.spans import TracingError
+from featherline_service.web.routes import seals
+from featherline_service.web.routes.seals import Seals
+from featherline_service.web.server.caller_keys import KeyFileError, Keys, mint
+from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.protocol import Protocol
+from featherline_service.web.telemetry import spans
+from featherline_service.web.telemetry.spans import TracingError
 
 BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
@@ -84,7 +87,7 @@ class _Server(uvicorn.Server):
         """Start to serve, and say so."""
         await super().startup(sockets)
         # Beside the first requests, so that the next are quicker, and nobody waits for it to start.
-        threading.Thread(target=marking.prepare, args=(self._book,), daemon=True).start()
+        threading.Thread(target=markings.prepare, args=(self._book,), daemon=True).start()
         for each in sockets or ():
             host, port = each.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
@@ -131,7 +134,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         settings = environment.read(os.environ)
         book = load(settings.book, plugins.in_force(settings.plugins))
-        keeping.allow(settings.cache - settings.cache // 4)  # the rest is for answers
+        cache.allow(settings.cache - settings.cache // 4)  # the rest is for answers
         book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)

@@ -6,29 +6,20 @@ from litestar import Litestar
 
 from featherline_service import plugins
 from featherline_service.book.loader import load
-from featherline_service.book.shelves import Book
-from featherline_service.jobs import book_drawings
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.shoes import book_drawings
 from featherline_service.settings import Settings
-from featherline_service.web import (
-    bulk,
-    description,
-    discovery,
-    health,
-    problems,
-    questions,
-    reference,
-    seals,
-    watching,
-)
-from featherline_service.web.answers import Answers
-from featherline_service.web.cors import Cors
-from featherline_service.web.gate import Gate
-from featherline_service.web.keys import Keys
-from featherline_service.web.limits import Limits
-from featherline_service.web.metrics import Metrics
-from featherline_service.web.shell import Shell
-from featherline_service.web.tracing import Tracing
-from featherline_service.web.work import Worker
+from featherline_service.web.answering.answer_cache import Answers
+from featherline_service.web.answering.work import Worker
+from featherline_service.web.http import problems
+from featherline_service.web.routes import bulk, docs, health, metrics_page, questions, records, seals, well_known
+from featherline_service.web.server.authentication import Gate
+from featherline_service.web.server.caller_keys import Keys
+from featherline_service.web.server.cors import Cors
+from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.rate_limits import Limits
+from featherline_service.web.telemetry.metrics import Metrics
+from featherline_service.web.telemetry.tracing import Tracing
 
 
 def create_app(
@@ -65,11 +56,11 @@ def create_app(
             *questions.handlers(answers, sealing, settings.max_body),
             *bulk.handlers(answers, worker, sealing, settings.max_body, metrics=metrics, keys=keys),
             *seals.handlers(sealing, settings.max_body),
-            *reference.handlers(book),
+            *records.handlers(book),
             *health.handlers(book),
-            *watching.handlers(book, answers, worker, metrics, keys),
-            *description.handlers(),
-            *discovery.handlers(settings),
+            *metrics_page.handlers(book, answers, worker, metrics, keys),
+            *docs.handlers(),
+            *well_known.handlers(settings),
         ],
         exception_handlers={Exception: problems.respond},
         openapi_config=None,

@@ -20,9 +20,9 @@ from featherline.plugins import ArtworkError, Findings, Installed, PluginError, 
 from featherline.wire.book import Plugin, PluginKind
 from featherline.wire.costs import Order
 from featherline.wire.verdicts import Reason
-from featherline_service import turns
-from featherline_service.interrupts import OverdueError, bounded
-from featherline_service.turns import LateError
+from featherline_service.runtime import computation_lock
+from featherline_service.runtime.computation_lock import LateError
+from featherline_service.runtime.interrupts import OverdueError, bounded
 
 _LONG_S: Final = 1.0
 """Longer than any plug-in has to take: one that was given less is not to blame when the time is over."""
@@ -160,10 +160,10 @@ def _asked(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], It
 
 def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float) -> Any:  # noqa: ANN401 - as its kind answers
     """Return what a plug-in answers, by the laws of its kind."""
-    turns.check()
+    computation_lock.check()
     begun = time.monotonic()
     try:
-        answered = bounded(lambda: ask(own.made), begun + min(most_s, _SHARE * (turns.ends() - begun)))
+        answered = bounded(lambda: ask(own.made), begun + min(most_s, _SHARE * (computation_lock.ends() - begun)))
     except OverdueError:
         if time.monotonic() - begun < _LONG_S:
             raise LateError from None
@@ -173,7 +173,7 @@ def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any],
             raise
         # Of whatever kind: a plug-in that asks the process to end, does not end it.
         raise PluginFailedError(own.plugin) from error
-    turns.check()
+    computation_lock.check()
     broken = tuple(faults(answered))
     if broken:
         raise PluginFailedError(own.plugin, "gave an answer that cannot be used", broken)

@@ -13,9 +13,9 @@ import jsonschema
 import schemathesis
 
 from featherline_service.book.loader import load
-from featherline_service.jobs.refusals import RefusedError
-from featherline_service.web.bodies import Body
-from featherline_service.web.schema import OPERATIONS
+from featherline_service.questions.checks import RefusedError
+from featherline_service.web.http.bodies import Body
+from featherline_service.web.openapi.description import OPERATIONS
 
 EXAMPLES: Final = Path(__file__).parents[3] / "openapi" / "examples"
 BODIES: Final = {each.id: Body[Any](each.asked) for each in OPERATIONS if each.asked is not None}

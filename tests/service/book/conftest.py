@@ -7,7 +7,7 @@ import pytest
 
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.loader import load
-from featherline_service.book.shelves import Book
+from featherline_service.book.shop_book import Book
 
 Shop = Callable[..., Path]
 

@@ -6,8 +6,8 @@ from msgspec import structs
 from featherline.wire.money import Charge
 from featherline.wire.records import Citation, Compression, Ending, QuantityBreak
 from featherline_service.book.consistency import inconsistencies
-from featherline_service.book.reading import TYPES
-from featherline_service.book.shelves import Book
+from featherline_service.book.shop_book import Book
+from featherline_service.book.toml_records import TYPES
 
 
 @pytest.mark.parametrize("kind", TYPES)

@@ -9,7 +9,7 @@ from featherline.plugins import Installed, PluginError, Shelves, Supplied
 from featherline.wire import Charge, Citation, Film, Platen, Plugin, Roll, Source
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.loader import demo_folder, load
-from featherline_service.book.shelves import Book
+from featherline_service.book.shop_book import Book
 from featherline_service.plugins import Plugins
 
 Shop = Callable[..., Path]

@@ -15,8 +15,8 @@ from featherline.wire.recipes import BareLayer, BareStack, Recipe, RecipeRequest
 from featherline.wire.records import Citation, Layer, Material, Record
 from featherline.wire.shoes import Label, MeasuredPanel, MeasuredShoe, Rectangle
 from featherline_service.book.loader import load
-from featherline_service.book.shelves import Book
-from featherline_service.jobs.recipes import resolve
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.recipe.recipes import resolve
 
 PHYSICAL = ("materials", "contacts", "uppers", "films", "covers", "pads", "platens", "presses")
 WORDS = ("carrier.sticky", "bonds_to", "takes_film")  # cited, and no numbers

@@ -6,9 +6,9 @@ import pytest
 from msgspec import inspect, structs
 
 from featherline.wire.records import Citation, LabelledUppers
-from featherline_service.book.reading import TYPES
 from featherline_service.book.references import REFERENCES, dangling, mislabelled, references, uncoloured
-from featherline_service.book.shelves import Book
+from featherline_service.book.shop_book import Book
+from featherline_service.book.toml_records import TYPES
 
 IDENTIFIER = "^[a-z0-9]+(-[a-z0-9]+)*$(?!\\n)"
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from featherline_service.cost.film import Left, Offcut, Piece, Taken, TakenOffcut, take
-from featherline_service.cost.nesting import NestingError, nest
+from featherline_service.cost.nesting.rectangles import NestingError, nest
 
 SIDES = st.floats(5, 99)
 PIECES = st.lists(

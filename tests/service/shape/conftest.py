@@ -5,17 +5,17 @@ from pathlib import Path
 
 import pytest
 
-from featherline_service.shape import outlines
-from featherline_service.shape.outlines import Typeface
+from featherline_service.shape.outlines import text_outlines
+from featherline_service.shape.outlines.text_outlines import Typeface
 
 
 @pytest.fixture(scope="session")
 def plain() -> Typeface:
     """Return Fjalla One."""
-    return outlines.typeface(Path(str(resources.files("font_fjallaone") / "files" / "FjallaOne-Regular.ttf")))
+    return text_outlines.typeface(Path(str(resources.files("font_fjallaone") / "files" / "FjallaOne-Regular.ttf")))
 
 
 @pytest.fixture(scope="session")
 def bold() -> Typeface:
     """Return Roboto Black, which kerns and has marks."""
-    return outlines.typeface(Path(str(resources.files("font_roboto") / "files" / "Roboto-Black.ttf")))
+    return text_outlines.typeface(Path(str(resources.files("font_roboto") / "files" / "Roboto-Black.ttf")))

@@ -11,7 +11,7 @@ from typing import Final
 
 from featherline.wire.money import Charge
 from featherline.wire.records import Citation, Film, Kind, Pad, Policy, Record, ShoeModel
-from featherline_service.book.walking import field_of, walk
+from featherline_service.book.record_values import field_of, walk
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
 

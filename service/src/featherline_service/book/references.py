@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Final
 
 from featherline.wire.records import Film, Kind, LabelledUppers, Offcut, Record, Upper
-from featherline_service.book.walking import field_of, walk
+from featherline_service.book.record_values import field_of, walk
 
 REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("uppers", "layers.material"): "materials",

@@ -7,12 +7,12 @@ from typing import Final
 
 from msgspec import Struct
 
-from featherline_service.cost.nesting import check_widths, fill, nest
-from featherline_service.cost.outlined import Outline, enclosed_mm2, fill_outline
-from featherline_service.cost.outlines import Outline as PieceOutline
-from featherline_service.cost.outlines import OutlineNest, Shape, nest_outlines
-from featherline_service.cost.packers import Size
-from featherline_service.keeping import kept
+from featherline_service.cost.nesting.offcut_packing import Outline, enclosed_mm2, fill_outline
+from featherline_service.cost.nesting.outline_nesting import Outline as PieceOutline
+from featherline_service.cost.nesting.outline_nesting import OutlineNest, Shape, nest_outlines
+from featherline_service.cost.nesting.packers import Size
+from featherline_service.cost.nesting.rectangles import check_widths, fill, nest
+from featherline_service.runtime.cache import kept
 
 _LARGEST_NEST: Final = 240
 """Most rectangles nested at once. A longer run is nested in batches, one after the other, as a bench would."""

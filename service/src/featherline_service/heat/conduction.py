@@ -29,7 +29,7 @@ import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike, NDArray
 
-from featherline_service.keeping import kept
+from featherline_service.runtime.cache import kept
 
 Floats = NDArray[np.float64]
 

@@ -1,0 +1,211 @@
+"""Rectangles laid on an offcut of any outline: as much area as found, each wholly on the film and a gap apart.
+
+Millimetres. A rectangle is tried in the corners of the outline and of what is laid already, and where a raster says
+that there is room; an exact test of the outline itself has the last word.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+import shapely
+from msgspec import Struct
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from featherline_service.cost.nesting.packers import Position, Size
+from featherline_service.runtime import computation_lock
+
+Outline = tuple[tuple[float, float], ...]
+"""Corners of an offcut [mm], in either direction; the last is joined to the first."""
+
+_CELLS: Final = 250
+"""Cells of the raster along the longer side of an offcut's box: one millimetre on a piece of 250 mm."""
+
+_MOST_TRIED: Final = 40
+"""Places of the raster at which a rectangle is tried against the outline itself."""
+
+_MOST_CORNERS: Final = 24
+"""Corners of an outline at which rectangles are tried; one of more is a curve, and has none to speak of."""
+
+_SLACK_MM: Final = 1e-6
+"""A rectangle that reaches over the outline by less does so by rounding alone."""
+
+
+class Within(Struct, frozen=True, kw_only=True):
+    """Rectangles as they lie on an offcut, the film they take of it, and the largest rectangle left whole [mm]."""
+
+    positions: tuple[Position, ...]
+    area_mm2: float
+    left: Size
+
+
+def enclosed_mm2(outline: Outline) -> float:
+    """Return the area within an outline."""
+    return float(Polygon(outline).area)
+
+
+def fill_outline(sizes: Sequence[Size], outline: Outline, *, gap_mm: float, turnable: bool) -> Within:
+    """Return the rectangles that go on an offcut: as much area as found, the offcut as it is or along its longest box.
+
+    The film taken is what the box of the rectangles has of the offcut. Positions are on the offcut as it was turned.
+
+    Args:
+        sizes: width and height of each rectangle, weed border included [mm].
+        outline: the offcut; its area is not empty.
+        gap_mm: distance to keep between rectangles [mm].
+        turnable: whether rectangles may be turned, by 90 degrees or with the offcut; not on film that shows its grain.
+    """
+    polygon = Polygon(outline)
+    tries = [_laid(sizes, polygon, gap_mm, turnable)]
+    if turnable:
+        tries.append(_laid(sizes, _straightened(polygon), gap_mm, turnable))
+    return max(tries, key=lambda found: (_covered(found), -found.area_mm2))
+
+
+def _covered(found: Within) -> float:
+    return sum(one.width_mm * one.height_mm for one in found.positions)
+
+
+def _straightened(polygon: Polygon) -> Polygon:
+    """Return an offcut turned so that the smallest box around it lies straight."""
+    box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
+    along = box[1] - box[0]
+    cosine, sine = along / math.hypot(*along)
+    turn = np.array([[cosine, -sine], [sine, cosine]])
+    return shapely.transform(polygon, lambda points: points @ turn)
+
+
+class _Offcut:
+    """An offcut, what is laid on it, and which cells of its box are film that nothing lies on."""
+
+    def __init__(self, polygon: Polygon, gap_mm: float) -> None:
+        left, low, right, high = polygon.bounds
+        self.film = shapely.buffer(polygon, _SLACK_MM, join_style="mitre")
+        shapely.prepare(self.film)
+        self.gap_mm = gap_mm
+        self.positions: list[Position] = []
+        corners = shapely.get_coordinates(polygon)
+        self.corners = corners if len(corners) <= _MOST_CORNERS else np.array([[left, low], [right, high]])
+        self.cell_mm = max(right - left, high - low) / _CELLS
+        self.left, self.low = left, low
+        across = left + self.cell_mm * np.arange(math.floor((right - left) / self.cell_mm + _SLACK_MM) + 1)
+        along = low + self.cell_mm * np.arange(math.floor((high - low) / self.cell_mm + _SLACK_MM) + 1)
+        inside = shapely.contains_xy(self.film, *np.meshgrid(across, along))
+        self.free: NDArray[np.bool_] = inside[1:, 1:] & inside[:-1, 1:] & inside[1:, :-1] & inside[:-1, :-1]
+
+    def place(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
+        """Return where a rectangle's lower left corner may lie, as low as found, then as far left; None: nowhere."""
+        computation_lock.check()
+        places = [self._in_a_corner(width_mm, height_mm), self._on_the_raster(width_mm, height_mm)]
+        return min((place for place in places if place is not None), key=lambda place: place[::-1], default=None)
+
+    def _in_a_corner(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
+        """Return the lowest place beside corners of the outline, or of rectangles laid already."""
+        laid = np.array([(one.x_mm, one.y_mm, one.width_mm, one.height_mm) for one in self.positions]).reshape(-1, 4)
+        ends = laid[:, :2] + laid[:, 2:]
+        size = np.array([width_mm, height_mm])
+        sides = np.concatenate(
+            [self.corners, self.corners - size, ends + self.gap_mm, laid[:, :2] - self.gap_mm - size]
+        )
+        x_mm, y_mm = (each.ravel() for each in np.meshgrid(np.unique(sides[:, 0]), np.unique(sides[:, 1])))
+        far = self.gap_mm - _SLACK_MM
+        beside = (
+            (x_mm[:, None] >= ends[:, 0] + far)
+            | (x_mm[:, None] + width_mm <= laid[:, 0] - far)
+            | (y_mm[:, None] >= ends[:, 1] + far)
+            | (y_mm[:, None] + height_mm <= laid[:, 1] - far)
+        ).all(axis=1)
+        x_mm, y_mm = x_mm[beside], y_mm[beside]
+        on_film = shapely.covers(self.film, shapely.box(x_mm, y_mm, x_mm + width_mm, y_mm + height_mm))
+        if not on_film.any():
+            return None
+        first = np.flatnonzero(on_film)[0]  # the grid runs row by row, the lowest first
+        return float(x_mm[first]), float(y_mm[first])
+
+    def _on_the_raster(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
+        """Return the lowest place where whole cells are free."""
+        columns, rows = (math.ceil(side / self.cell_mm - _SLACK_MM) for side in (width_mm, height_mm))
+        if rows > self.free.shape[0] or columns > self.free.shape[1]:
+            return None
+        sums = np.zeros((self.free.shape[0] + 1, self.free.shape[1] + 1), dtype=np.int32)
+        sums[1:, 1:] = self.free.cumsum(axis=0, dtype=np.int32).cumsum(axis=1)
+        inside = sums[rows:, columns:] - sums[:-rows, columns:] - sums[rows:, :-columns] + sums[:-rows, :-columns]
+        for place in np.flatnonzero(inside == rows * columns)[:_MOST_TRIED]:
+            row, column = divmod(int(place), inside.shape[1])
+            x_mm, y_mm = self.left + column * self.cell_mm, self.low + row * self.cell_mm
+            if shapely.covers(self.film, shapely.box(x_mm, y_mm, x_mm + width_mm, y_mm + height_mm)):
+                return x_mm, y_mm
+        return None
+
+    def lay(self, one: Position) -> None:
+        """Take the film under a rectangle, and the gap around it."""
+        gap_mm = self.gap_mm
+        self.positions.append(one)
+        first_column = math.floor((one.x_mm - gap_mm - self.left) / self.cell_mm + _SLACK_MM)
+        first_row = math.floor((one.y_mm - gap_mm - self.low) / self.cell_mm + _SLACK_MM)
+        last_column = math.ceil((one.x_mm + one.width_mm + gap_mm - self.left) / self.cell_mm - _SLACK_MM)
+        last_row = math.ceil((one.y_mm + one.height_mm + gap_mm - self.low) / self.cell_mm - _SLACK_MM)
+        self.free[max(first_row, 0) : last_row, max(first_column, 0) : last_column] = False
+
+    def largest_free(self) -> Size:
+        """Return width and height of the largest rectangle of free cells [mm]."""
+        best = (0, 0)
+        heights = np.zeros(self.free.shape[1], dtype=int)
+        for row in self.free:
+            heights = np.where(row, heights + 1, 0)
+            best = max(best, _largest_under(heights.tolist()), key=lambda size: size[0] * size[1])
+        return best[0] * self.cell_mm, best[1] * self.cell_mm
+
+
+def _largest_under(heights: Sequence[int]) -> tuple[int, int]:
+    """Return width and height of the largest rectangle under a row of columns.
+
+    References:
+        The usual algorithm with a stack of rising columns, linear in their number; from memory.
+    """
+    best = (0, 0)
+    rising: list[tuple[int, int]] = []
+    for at, height in enumerate([*heights, 0]):
+        begins = at
+        while rising and rising[-1][1] >= height:
+            begins, tall = rising.pop()
+            if (at - begins) * tall > best[0] * best[1]:
+                best = (at - begins, tall)
+        rising.append((begins, height))
+    return best
+
+
+def _laid(sizes: Sequence[Size], polygon: Polygon, gap_mm: float, turnable: bool) -> Within:
+    """Return rectangles laid on an offcut as it is, the largest first, each as low as it goes."""
+    offcut = _Offcut(polygon, gap_mm)
+    nowhere: set[Size] = set()
+    for index in sorted(range(len(sizes)), key=lambda index: (-max(sizes[index]), -min(sizes[index]), index)):
+        places = []
+        for width, height in {sizes[index], sizes[index][::-1]} if turnable else {sizes[index]}:
+            place = None if (width, height) in nowhere else offcut.place(width, height)
+            if place is None:
+                nowhere.add((width, height))  # what is laid later only takes film away
+            else:
+                places.append(Position(index, *place, width, height))
+        if places:
+            lowest = min(places, key=lambda one: (one.y_mm + one.height_mm, one.x_mm, one.width_mm))
+            offcut.lay(lowest)
+    laid = offcut.positions
+    return Within(positions=tuple(laid), area_mm2=_taken_mm2(laid, polygon), left=offcut.largest_free())
+
+
+def _taken_mm2(positions: Sequence[Position], polygon: Polygon) -> float:
+    """Return how much of an offcut lies in the box of the rectangles."""
+    if not positions:
+        return 0.0
+    box = shapely.box(
+        min(one.x_mm for one in positions),
+        min(one.y_mm for one in positions),
+        max(one.x_mm + one.width_mm for one in positions),
+        max(one.y_mm + one.height_mm for one in positions),
+    )
+    return float(shapely.area(shapely.intersection(polygon, box)))

@@ -1,0 +1,128 @@
+"""Outlines nested on a strip of film, by a search in a process of its own that is killed when its time is up.
+
+Millimetres; `x` across the strip, `y` along it. What the search answers is believed when every piece has been measured
+to lie on the strip, a gap from the others.
+
+It pays for odd shapes in runs, and for nothing else. Measured on a strip of 500 mm with a gap of 2 mm, against the
+rectangles around them, for 8 s of search: 48 triangles take 35 % less of the strip, 48 arrows 32 %, 48 stars 25 %, 48
+crescents 12 %; 120 names and numbers 7 % more, and two stars no less than their rectangles.
+"""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+from collections.abc import Sequence
+from importlib.util import find_spec
+from typing import Final
+
+import msgspec
+import numpy as np
+import shapely
+from msgspec import Struct
+from shapely import Polygon
+
+from featherline_service.cost.nesting import outline_search
+from featherline_service.cost.nesting.outline_search import Laid, Piece, Search
+from featherline_service.runtime import computation_lock
+
+Outline = tuple[tuple[float, float], ...]
+"""Corners of a piece [mm]; the last is joined to the first."""
+
+MOST_PIECES: Final = 240
+"""Pieces for which a search of seconds finds anything."""
+
+_GRACE_S: Final = 2.0
+"""What the process may take beyond its budget, to start and to end its last step."""
+
+_SLACK_MM: Final = 0.01
+"""A blade does not place a piece more exactly."""
+
+_QUARTERS: Final = (0.0, 90.0, 180.0, 270.0)
+_ALONG: Final = (0.0,)
+
+
+class Shape(Struct, frozen=True, kw_only=True):
+    """Pieces of one outline, weed border included, and how many there are."""
+
+    outline: Outline
+    count: int
+
+
+class OutlineNest(Struct, frozen=True, kw_only=True):
+    """The length of strip that outlines take, and the width of it that they use [mm]."""
+
+    length_mm: float
+    width_mm: float
+
+
+def around_mm(outline: Outline) -> float:
+    """Return the length of an outline."""
+    return float(Polygon(outline).length)
+
+
+def available() -> bool:
+    """Return whether the library that searches is installed."""
+    return find_spec("spyrrow") is not None
+
+
+def nest_outlines(
+    shapes: Sequence[Shape], *, strip_mm: float, gap_mm: float, turnable: bool, budget_s: int
+) -> OutlineNest | None:
+    """Return the shortest nest that a search found, or None: it was killed, failed, or is not what it says.
+
+    Args:
+        shapes: the pieces.
+        strip_mm: width that the cutter can use [mm].
+        gap_mm: distance to keep between pieces [mm].
+        turnable: whether pieces may be turned by right angles; not on film with a nap or a brushed grain.
+        budget_s: how long to search [s].
+    """
+    angles = _QUARTERS if turnable else _ALONG
+    # The library lays along x: what is across for us is its height.
+    pieces = tuple(
+        Piece(tuple((y, x) for x, y in shape.outline), shape.count, angles) for shape in shapes if shape.count
+    )
+    if not pieces or sum(piece.count for piece in pieces) > MOST_PIECES:
+        return None
+    # A little more apart than needed, so that rounding in the search costs no piece its distance.
+    asked = Search(pieces, strip_mm, gap_mm + _SLACK_MM, budget_s)
+    try:
+        with computation_lock.lent():
+            done = subprocess.run(  # noqa: S603 - a file of our own
+                [sys.executable, "-I", outline_search.__file__],
+                input=msgspec.json.encode(asked),
+                capture_output=True,
+                timeout=budget_s + _GRACE_S,
+                check=True,
+            )
+        laid = msgspec.json.decode(done.stdout, type=list[Laid])
+    except (subprocess.SubprocessError, msgspec.DecodeError, OSError):
+        return None
+    return measured(pieces, laid, strip_mm=strip_mm, gap_mm=gap_mm)
+
+
+def measured(pieces: Sequence[Piece], laid: Sequence[Laid], *, strip_mm: float, gap_mm: float) -> OutlineNest | None:
+    """Return the nest that pieces make as they lie; None where one is missing, off the strip or too near another."""
+    counts = [0] * len(pieces)
+    polygons = []
+    for one in laid:
+        counts[one.piece] += 1
+        polygons.append(_placed(pieces[one.piece], one))
+    if counts != [piece.count for piece in pieces]:
+        return None
+    tree = shapely.STRtree(polygons)
+    first, second = tree.query(polygons, predicate="dwithin", distance=max(gap_mm - _SLACK_MM, 0.0))
+    if gap_mm > _SLACK_MM and bool((first != second).any()):
+        return None
+    low_x, low_y, high_x, high_y = shapely.total_bounds(polygons)
+    if low_y < -_SLACK_MM or high_y > strip_mm + _SLACK_MM:
+        return None
+    return OutlineNest(length_mm=float(high_x - low_x), width_mm=float(high_y - min(low_y, 0.0)))
+
+
+def _placed(piece: Piece, one: Laid) -> Polygon:
+    angle = math.radians(one.angle)
+    turn = np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
+    return Polygon(np.array(piece.outline) @ turn + (one.x_mm, one.y_mm))

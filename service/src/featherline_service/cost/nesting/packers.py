@@ -1,0 +1,283 @@
+"""Ways to lay rectangles on a strip of film. None is the best for all mixtures, so `nesting` tries several.
+
+Millimetres; `x` across the strip, `y` along it. Every packer takes the rectangles in the orientations that each may
+have and lays all of them, or, on a strip no longer than `longest_mm`, as many as it finds room for.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from typing import Final, NamedTuple
+
+from msgspec import Struct
+
+from featherline_service.cost.nesting.skyline import TOUCH_MM, Skyline
+
+Size = tuple[float, float]
+"""Width and height of a rectangle [mm]."""
+
+_STEPS: Final = 2048
+"""How finely a row's widths are counted: a quarter of a millimetre on a roll of 500 mm."""
+
+_END_AFTER: Final = 0.7
+_END_FLATNESS: Final = 0.1
+"""After which share of the rectangles a flat end begins, and how flat; found by trying on random rosters."""
+
+_SAME_ROW: Final = 0.97
+"""Rectangles at least this share of the tallest may share its row: capitals differ so much by their overshoot."""
+
+
+class Position(Struct, frozen=True):
+    """A rectangle as it lies: its place in the sequence, its lower left corner, its measures there."""
+
+    index: int
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+
+
+def shelves(sizes: Sequence[Size], strip_mm: float, longest_mm: float = math.inf) -> list[Position]:
+    """Lay rectangles as they are on shelves: tallest first, each on the fullest shelf that still takes it.
+
+    References:
+        E. G. Coffman, M. R. Garey, D. S. Johnson, R. E. Tarjan, SIAM J. Comput. 9 (1980) 808: level packing by
+        decreasing height, there next fit and first fit; best fit is the usual variant. From memory.
+    """
+    positions: list[Position] = []
+    bottoms: list[float] = []
+    filled: list[float] = []
+    top = 0.0
+    for index in sorted(range(len(sizes)), key=lambda index: (-sizes[index][1], -sizes[index][0], index)):
+        width, height = sizes[index]
+        open_shelves = [shelf for shelf, used in enumerate(filled) if used + width <= strip_mm + TOUCH_MM]
+        if open_shelves:
+            shelf = max(open_shelves, key=filled.__getitem__)
+        elif width <= strip_mm + TOUCH_MM and top + height <= longest_mm + TOUCH_MM:
+            shelf = len(filled)
+            bottoms.append(top)
+            filled.append(0.0)
+            top += height
+        else:
+            continue
+        positions.append(Position(index, filled[shelf], bottoms[shelf], width, height))
+        filled[shelf] += width
+    return positions
+
+
+def best_fit(
+    ways: Sequence[Sequence[Size]],
+    strip_mm: float,
+    longest_mm: float = math.inf,
+    *,
+    most_lost_mm2: float = math.inf,
+    at_taller: bool,
+) -> list[Position]:
+    """Lay on the lowest place, again and again, the widest rectangle that goes there.
+
+    Args:
+        ways: the orientations that each rectangle may have.
+        strip_mm: width of the strip [mm].
+        longest_mm: length of the strip [mm].
+        most_lost_mm2: area between the rectangles at which to give up, leaving the rest out [mm^2].
+        at_taller: whether a rectangle narrower than its place lies against the taller neighbour, or the lower.
+
+    References:
+        E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655: the best-fit heuristic for orthogonal
+        stock cutting, with the tallest and shortest neighbour placement. From memory.
+    """
+    waiting = sorted((width, height, index) for index, own in enumerate(ways) for width, height in own)
+    laid = [False] * len(ways)
+    line = Skyline(strip_mm)
+    positions: list[Position] = []
+    while len(positions) < len(ways) and line.lost_mm2 < most_lost_mm2:
+        segment = line.lowest()
+        y_mm = line.y_mm[segment]
+        at = bisect_right(waiting, (line.width_mm[segment] + TOUCH_MM, math.inf, 0)) - 1
+        while at >= 0 and (laid[waiting[at][2]] or y_mm + waiting[at][1] > longest_mm + TOUCH_MM):
+            if laid[waiting[at][2]]:
+                del waiting[at]
+            at -= 1
+        if at < 0:
+            if not line.fill_up(segment):
+                break
+            continue
+        width, height, index = waiting.pop(at)
+        left, right = line.walls(segment)
+        x_mm = line.lay(segment, width, height, at_left=(left >= right) == at_taller)
+        laid[index] = True
+        positions.append(Position(index, x_mm, y_mm, width, height))
+    return positions
+
+
+def rows(
+    ways: Sequence[Sequence[Size]],
+    strip_mm: float,
+    longest_mm: float = math.inf,
+    *,
+    most_lost_mm2: float = math.inf,
+    largest: bool,
+    flatness: float,
+    flat_end: bool = False,
+) -> list[Position]:
+    """Lay on the lowest place, again and again, the row of about equally tall rectangles that fills it best.
+
+    Which rectangles fill a row is a subset-sum problem, solved exactly on a grid of widths. Rows of different heights
+    compete by the area they lay, or by the film they leave unfilled, and by how far they stand out.
+
+    Args:
+        ways: the orientations that each rectangle may have.
+        strip_mm: width of the strip [mm].
+        longest_mm: length of the strip [mm].
+        most_lost_mm2: area between the rectangles at which to give up, leaving the rest out [mm^2].
+        largest: whether the row that lays most area is best, or the one that leaves the least of its place unfilled.
+        flatness: what standing out above everything laid so far counts against that: 0 nothing.
+        flat_end: whether the last third of the rectangles is laid by most area, and flat.
+
+    References:
+        The lowest place first: E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655. Subset sums by
+        dynamic programming: S. Martello, P. Toth, *Knapsack Problems* (Wiley 1990), chapter 4. From memory.
+    """
+    stock = _Stock(ways, strip_mm / _STEPS)
+    line = Skyline(strip_mm)
+    positions: list[Position] = []
+    top = 0.0
+    while len(positions) < len(ways) and line.lost_mm2 < most_lost_mm2:
+        segment = line.lowest()
+        y_mm, room = line.y_mm[segment], line.width_mm[segment]
+        if flat_end and len(positions) > _END_AFTER * len(ways):
+            largest, flatness = True, _END_FLATNESS
+        best, least = _NO_ROW, math.inf
+        for row in stock.fullest(room, longest_mm - y_mm):
+            merit = row.width_mm / strip_mm if largest else row.width_mm / room - 1.0
+            score = flatness * max(0.0, y_mm + row.height_mm - top) - row.height_mm * merit
+            if score < least:
+                best, least = row, score
+        if not best.items:
+            if not line.fill_up(segment):
+                break
+            continue
+        left, right = line.walls(segment)
+        x_mm = line.lay(segment, best.width_mm, best.height_mm, at_left=left >= right)
+        for one in best.items:
+            positions.append(Position(one.which, x_mm, y_mm, one.width_mm, one.height_mm))
+            x_mm += one.width_mm
+        stock.take(best)
+        top = max(top, y_mm + best.height_mm)
+    return positions
+
+
+class _Candidate(NamedTuple):
+    """A rectangle in one of its orientations; `steps` is its width on the grid of widths."""
+
+    width_mm: float
+    which: int
+    height_mm: float
+    steps: int
+
+
+class _Row(NamedTuple):
+    """Candidates side by side: how wide they are together, and how tall the tallest is."""
+
+    items: list[_Candidate]
+    width_mm: float
+    height_mm: float
+
+
+_NO_ROW: Final = _Row([], 0.0, 0.0)
+
+
+class _Stock:
+    """Rectangles that are not laid yet, in classes of about the same height, and the rows found among them so far."""
+
+    def __init__(self, ways: Sequence[Sequence[Size]], unit_mm: float) -> None:
+        self._classes = _height_classes(ways, unit_mm)
+        self._unit_mm = unit_mm
+        self._laid = [False] * len(ways)
+        self._rows: dict[tuple[int, float, float], _Row] = {}
+
+    def fullest(self, room_mm: float, tallest_mm: float) -> Iterator[_Row]:
+        """Yield the fullest row of every class that has one.
+
+        A row found before is still the fullest while nothing of it is laid: what is laid only takes choices away.
+        """
+        for number, candidates in enumerate(self._classes):
+            if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
+                continue
+            row = self._rows.get((number, room_mm, tallest_mm))
+            if row is None or any(self._laid[one.which] for one in row.items):
+                candidates[:] = [one for one in candidates if not self._laid[one.which]]
+                row = _fullest(candidates, room_mm, tallest_mm, self._unit_mm)
+                self._rows[number, room_mm, tallest_mm] = row
+            if row.items:
+                yield row
+
+    def take(self, row: _Row) -> None:
+        """Note that a row is laid."""
+        for one in row.items:
+            self._laid[one.which] = True
+
+
+def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list[_Candidate]]:
+    """Return orientations of about the same height together, widest first; tallest class first."""
+    by_height = sorted(
+        (
+            _Candidate(width, index, height, max(1, int(width / unit_mm + 0.5)))
+            for index, own in enumerate(ways)
+            for width, height in own
+        ),
+        key=lambda one: (-one.height_mm, -one.width_mm, one.which),
+    )
+    classes: list[list[_Candidate]] = []
+    for one in by_height:
+        if not classes or one.height_mm < classes[-1][0].height_mm * _SAME_ROW:
+            classes.append([])
+        classes[-1].append(one)
+    for candidates in classes:
+        candidates.sort(key=lambda one: (-one.width_mm, one.which))
+    return classes
+
+
+def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float, unit_mm: float) -> _Row:
+    """Return the candidates, each rectangle once, whose widths come nearest to the room without exceeding it."""
+    if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
+        return _NO_ROW
+    room = int(room_mm / unit_mm + 0.5)
+    full = 1 << room
+    items: list[_Candidate] = []
+    reached = [1]
+    seen = set()
+    copies = steps = 0
+    for one in candidates:
+        if one.width_mm > room_mm + TOUCH_MM or one.height_mm > tallest_mm + TOUCH_MM or one.which in seen:
+            continue
+        copies = copies + 1 if one.steps == steps else 1
+        steps = one.steps
+        if copies * steps > room:
+            continue
+        seen.add(one.which)
+        items.append(one)
+        sums = reached[-1] | reached[-1] << steps
+        reached.append(sums)
+        if sums & full:
+            break
+    return _within(items, reached, room, room_mm)
+
+
+def _within(items: Sequence[_Candidate], reached: Sequence[int], room: int, room_mm: float) -> _Row:
+    """Return the items of the largest sum that goes in the room; grid widths are rounded, so each sum is redone."""
+    sums = reached[-1] & ((1 << (room + 1)) - 1)
+    while sums > 1:
+        target = sums.bit_length() - 1
+        sums ^= 1 << target
+        row = []
+        for place in range(len(items) - 1, -1, -1):
+            if not reached[place] >> target & 1:
+                row.append(items[place])
+                target -= items[place].steps
+        width = sum(one.width_mm for one in row)
+        if width <= room_mm + TOUCH_MM:
+            return _Row(row, width, max(one.height_mm for one in row))
+    return _NO_ROW

@@ -1,1 +1,0 @@
-"""One module per question: pure functions from the book and a request to an answer."""

@@ -1,0 +1,88 @@
+"""The question "what is this artwork like, and which films take it?"."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from featherline.wire.measures import ArtworkAnswer, ArtworkRequest, FilmVerdict, Proportions, Smallest
+from featherline.wire.records import Film
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.fit.film_limits import enlargement, taken_by, too_fine
+from featherline_service.questions.order.sized_artworks import LARGEST_ARTWORK_MM, SizedArtwork, find_artwork, measures
+from featherline_service.runtime.engine import ENGINE
+
+
+def measure(book: Book, request: ArtworkRequest) -> ArtworkAnswer:
+    """Return what an artwork is like at its height, and which films can be cut and weeded to it from which height.
+
+    Raises:
+        RefusedError: The request names what the book has not, or an artwork that cannot be drawn; with all its faults.
+    """
+    checks = Checks()
+    films: Sequence[Film] = tuple(book.films.values())
+    if request.film is not None:
+        named = checks.record(book.films, "film", request.film, "/film")
+        films = () if named is None else (named,)
+    artwork = find_artwork(book, request.artwork, request.units, checks)
+    checks.settle()
+    assert artwork is not None  # noqa: S101 - settle has raised where there is none
+    return ArtworkAnswer(
+        artwork=measures(artwork),
+        proportions=_proportions(artwork),
+        films=tuple(
+            _verdict(book, film, artwork) for film in sorted(films, key=lambda film: enlargement(film, artwork.detail))
+        ),
+        taken_by=tuple(film.id for film in taken_by(book, artwork.detail)),
+        book=book.revision,
+        engine=ENGINE,
+    )
+
+
+def _proportions(artwork: SizedArtwork) -> Proportions:
+    figure, detail = artwork.figure, artwork.figure.detail.scaled(1.0 / artwork.figure.height)
+    return Proportions(
+        width=_significant(figure.width / figure.height),
+        letter_height=None if figure.capital is None else _significant(figure.capital / figure.height),
+        area=_significant(detail.area),
+        cut_length=_significant(detail.cut_length),
+        narrowest_stroke=_significant(detail.stroke),
+        narrowest_gap=None if detail.gap is None else _significant(detail.gap),
+        narrowest_counter=None if detail.counter is None else _significant(detail.counter),
+        smallest_island=_significant(detail.island),
+    )
+
+
+def _significant(share: float) -> float:
+    """Return a share to the six digits that outlines known to 1 in 8,192 deserve at most."""
+    return float(f"{share:.6g}")
+
+
+def _verdict(book: Book, film: Film, artwork: SizedArtwork) -> FilmVerdict:
+    reasons = tuple(too_fine(book, film, artwork))
+    return FilmVerdict(
+        film=film.id,
+        name=film.name,
+        is_cut=film.cutting is not None,
+        verdict="decline" if reasons else "ready",
+        reasons=reasons,
+        smallest=_smallest(artwork, artwork.scale * enlargement(film, artwork.detail)),
+    )
+
+
+def _smallest(artwork: SizedArtwork, scale: float) -> Smallest | None:
+    """Return a copy's size, its heights rounded up, so that a film takes what is asked for by them."""
+    figure = artwork.figure
+    if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
+        return None
+    return Smallest(
+        scale=scale / artwork.scale,
+        width_mm=_up(figure.width * scale),
+        height_mm=_up(figure.height * scale),
+        letter_height_mm=None if figure.capital is None else _up(figure.capital * scale),
+    )
+
+
+def _up(length_mm: float) -> float:
+    return math.ceil(length_mm * 1e4) / 1e4

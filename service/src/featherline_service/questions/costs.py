@@ -1,0 +1,141 @@
+"""The question "what does it cost, and what do we charge?", for an order or for work known by its measures."""
+
+from __future__ import annotations
+
+from featherline.wire.costs import CostAnswer, CostRequest, CutPiece, Measured, Order, OrderWork, WhatIf
+from featherline_service.book.shop_book import Book
+from featherline_service.cost.times import Closing
+from featherline_service.quantities import millimetres, seconds
+from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.questions.pricing import what_ifs
+from featherline_service.questions.pricing.cost_lines import Part, Pressed, Work
+from featherline_service.questions.pricing.film_lots import FilmPieces
+from featherline_service.questions.pricing.offcuts import offered
+from featherline_service.questions.pricing.prices import find_policy, price_order
+from featherline_service.questions.quote import quotes
+from featherline_service.runtime.engine import ENGINE
+
+
+def estimate(book: Book, request: CostRequest) -> CostAnswer:
+    """Return cost and price of an order, or of work known by its measures alone.
+
+    An order is checked and resolved as for a quote; one that must be declined has no cost, and the answer says why.
+
+    Raises:
+        RefusedError: with every fault, its pointer into the request.
+    """
+    checks = Checks()
+    what_ifs.check(book, request.what_if, checks)
+    match request:
+        case OrderWork(order=order):
+            return _of_order(book, order, request.what_if, checks)
+        case Measured():
+            return _measured(book, request, checks)
+
+
+def _of_order(book: Book, order: Order, what_if: WhatIf | None, checks: Checks) -> CostAnswer:
+    try:
+        quote = quotes.compose(book, order)
+    except RefusedError as error:
+        for fault in error.faults:
+            checks.note(f"/order{fault.pointer}", fault.detail)
+    checks.settle()
+    found = None
+    if quote.cost is not None and quote.price is not None:
+        found = what_ifs.answer(what_if, quote.cost, quote.price, order.pairs)
+    return CostAnswer(
+        cost=quote.cost,
+        price=quote.price,
+        what_if=found,
+        declined=tuple(reason.sentence for reason in quote.reasons if reason.verdict == "decline"),
+        book=book.revision,
+        engine=ENGINE,
+    )
+
+
+def _measured(book: Book, request: Measured, checks: Checks) -> CostAnswer:
+    policy = find_policy(book, request.policy, checks, rush=request.rush)
+    offcuts = offered(book, request.offcuts, checks)
+    pieces = [_pieces(book, piece, index, checks) for index, piece in enumerate(request.pieces)]
+    pressed = [_pressed(book, request, index, checks) for index in range(len(request.pressings))]
+    checks.settle()
+    assert policy is not None  # noqa: S101 - settle has raised where there is none
+    part = Part(
+        pieces=tuple(piece for piece in pieces if piece is not None),
+        pressed=tuple(one for one in pressed if one is not None),
+        owner=request.owner,
+        shoe=None,
+        pairs=request.pairs,
+        characters=0,
+    )
+    work = Work(
+        parts=(part,),
+        offcuts=offcuts,
+        rush=request.rush,
+        outlines_s=0,
+        hours_a_day=request.hours_a_day,
+        units=request.units,
+    )
+    cost, price = price_order(book, work, policy)
+    found = what_ifs.answer(request.what_if, cost, price, request.pairs)
+    return CostAnswer(cost=cost, price=price, what_if=found, declined=(), book=book.revision, engine=ENGINE)
+
+
+def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPieces | None:
+    at = f"/pieces/{index}"
+    film = checks.record(book.films, "film", piece.film, f"{at}/film")
+    width = checks.value(millimetres, piece.width, f"{at}/width")
+    height = checks.value(millimetres, piece.height, f"{at}/height")
+    cut_length = checks.value(millimetres, piece.cut_length, f"{at}/cut_length")
+    if film is None or width is None or height is None or cut_length is None:
+        return None
+    colours = {colour.id: colour for colour in film.colours}
+    if checks.record(colours, f"colour of film {film.id}", piece.colour, f"{at}/colour") is None:
+        return None
+    return FilmPieces(
+        film=film,
+        colour=piece.colour,
+        width_mm=width,
+        height_mm=height,
+        cut_length_mm=cut_length,
+        corners=piece.corners,
+        outlines=piece.waste_pieces,  # every counter has one, and the surround stands for the outermost
+        waste_pieces=piece.waste_pieces,
+        per_pair=piece.per_pair,
+        pointer=f"{at}/width",
+    )
+
+
+def _pressed(book: Book, request: Measured, index: int, checks: Checks) -> Pressed | None:
+    """Return a known pressing as work: a loading of its own, for which both shoes of a pair are laid on the platen.
+
+    Which pieces it bonds is not said, so the first stands for the positioning, taping and peeling of all. Nothing is
+    known of its window: the chance of spoiling a shoe is that of a slip and of a limit that is a guess, and its films
+    are taken to hold.
+    """
+    pressing = request.pressings[index]
+    at = f"/pressings/{index}"
+    dwell = checks.value(seconds, pressing.dwell, f"{at}/dwell")
+    wait = 0.0 if pressing.wait is None else checks.value(seconds, pressing.wait, f"{at}/wait")
+    cover = None
+    if pressing.cover is not None:
+        cover = checks.record(book.covers, "cover sheet", pressing.cover, f"{at}/cover")
+    if dwell is None or wait is None or (cover is None and pressing.cover is not None):
+        return None
+    films = [(book.films.get(piece.film), piece.per_pair) for piece in request.pieces if index == 0]
+    spoilage = book.rates[book.bench.rates].spoilage
+    return Pressed(
+        closing=Closing(
+            loading=index,
+            setting=[other.dwell for other in request.pressings].index(pressing.dwell),
+            dwell_s=dwell,
+            wait_s=wait,
+            closings=pressing.per_pair,
+            shoes=max(pressing.per_pair, 2),
+            placed=sum(count for _, count in films),
+            taped=sum(count for film, count in films if film is not None and not film.carrier.sticky),
+        ),
+        cover=cover,
+        shoe_chance=min(1.0, spoilage.handling + spoilage.weak_guess),
+        weak_chance=0.0,
+    )

@@ -1,0 +1,169 @@
+"""Why a marking does not fit, or cannot be pressed on or seen: reasons behind a fit's verdict."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from featherline.wire.fits import Contrast
+from featherline.wire.records import Platen
+from featherline.wire.verdicts import Reason, Verdict
+from featherline_service.book.shop_book import Book
+from featherline_service.quantities import kilopascals
+from featherline_service.questions.fit import reach
+from featherline_service.questions.fit.markings import Marking
+from featherline_service.questions.recipe.windows import pressure_kpa
+from featherline_service.shape.outlines.footprints import Footprint
+from featherline_service.shape.placement import curvature
+from featherline_service.shape.placement.anchors import Anchor
+from featherline_service.shape.placement.containment import Room
+from featherline_service.sight.contrast import TONE_ON_TONE_RATIO
+
+_COUNTED: Final[dict[Footprint, str]] = {
+    "exact": "The artwork",
+    "filled": "The artwork with its holes filled",
+    "hull": "The artwork's hull",
+}
+_BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark", "toe-cap": "the toe cap"}
+# The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
+# pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
+LEAST_PRESSURE_SHARE: Final = 0.5
+_PSI_KPA: Final = kilopascals("1 psi")
+
+
+def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Reason]:
+    """Yield why an artwork that does not fit does not, and how large it may be at its centre or by its anchor."""
+    barrier = _BARRIERS.get(room.bound_by, f"the {room.bound_by}")
+    counted = _COUNTED[marking.footprint]
+    if room.clearance < 0.0:
+        what = f"{counted} reaches {marking.say(-room.clearance, upwards=True)} over {barrier}."
+    else:
+        what = (
+            f"{counted} comes within {marking.say(room.clearance)} of {barrier}; "
+            f"{marking.say(marking.clearance, upwards=True)} are needed."
+        )
+    held = "at that distance" if isinstance(marking.held, Anchor) else "with its centre there"
+    most = (
+        f"No size fits {held}: move it."
+        if largest is None
+        else f"{held.capitalize()} it fits up to {marking.artwork.high(largest)}."
+    )
+    yield Reason(
+        code="fit.outside",
+        verdict="decline",
+        subject="/artwork",
+        sentence=f"{what} {most}",
+        measure=round(room.clearance, 4),
+        limit=round(marking.clearance, 4),
+        unit="mm",
+    )
+
+
+def curved(book: Book, marking: Marking) -> Iterator[Reason]:
+    """Yield why flat film and a flat platen do not suit the panel's curve, or may not.
+
+    The pad is that of the platen which serves best. That the upper itself gives way, and lies flatter than
+    the shoe stands, is not counted on.
+    """
+    panel = marking.panel
+    if panel.face == "heel":
+        return  # It lies flat, or is not marked: `reach` says which.
+    if not panel.curvature_known:
+        yield Reason(
+            code="fit.curved",
+            verdict="trial",
+            subject="/shoe/panels",
+            sentence="How the panel curves is not known, so it counts as tight, with a radius of "
+            f"{marking.say(panel.radius_along)}: lay a ruler on it and say flat, gentle or tight.",
+        )
+    if math.isinf(panel.radius_along) and math.isinf(panel.radius_across):
+        return
+    worst: Verdict = "decline" if panel.curvature_known else "trial"
+    yield from _overstretched(marking, worst)
+    if taking := reach.platens_that_take(book, marking):
+        yield from _underpressed(book, marking, taking[0], worst)
+
+
+def _overstretched(marking: Marking, worst: Verdict) -> Iterator[Reason]:
+    """Yield that the film must give more than it can, wrapped over both curves or bent over one."""
+    panel, film = marking.panel, marking.film
+    across = math.hypot(*marking.extent())
+    edge, centre = curvature.wrapping_strain(across / 2.0, panel.radius_along, panel.radius_across)
+    thickness = sum(layer.thickness_mm for layer in film.layers)
+    bent = curvature.bending_strain(thickness, min(panel.radius_along, panel.radius_across))
+    strain = max(-edge, centre, bent)
+    if strain > film.stretch:
+        yield Reason(
+            code="fit.curved",
+            verdict=worst,
+            subject="/artwork",
+            sentence=f"To lie on the panel the film must give by {100.0 * strain:.1f} %; {film.name} gives by "
+            f"{100.0 * film.stretch:.1f} %: make it smaller, or choose a film that stretches.",
+            measure=round(strain, 6),
+            limit=film.stretch,
+            unit="1",
+        )
+
+
+def _underpressed(book: Book, marking: Marking, platen: Platen, worst: Verdict) -> Iterator[Reason]:
+    """Yield that the artwork's corners get too little pressure, or none."""
+    panel, film, pad = marking.panel, marking.film, book.pads[platen.pad]
+    asked_kpa = pressure_kpa(marking.press.pressures, film.setting.pressure)
+    width, height = marking.extent()
+    gap = curvature.gap_under_platen(width / 2.0, height / 2.0, panel.radius_along, panel.radius_across)
+    corner_kpa = 0.0
+    if not math.isinf(gap):
+        corner_kpa = curvature.corner_pressure(
+            width / 2.0,
+            height / 2.0,
+            panel.radius_along,
+            panel.radius_across,
+            asked_kpa,
+            pad.thickness_mm,
+            tuple((point.pressure_kpa, point.strain) for point in pad.compression),
+        )
+    least_kpa = LEAST_PRESSURE_SHARE * asked_kpa
+    if corner_kpa >= least_kpa:
+        return
+    turned = "the panel turns away from the platen before them" if math.isinf(gap) else f"the gap is {marking.say(gap)}"
+    yield Reason(
+        code="fit.curved",
+        verdict=worst if corner_kpa <= 0.0 else "trial",
+        subject="/artwork",
+        sentence=f"The artwork's corners get {_say_pressures(corner_kpa, asked_kpa, marking.artwork.units)}, for "
+        f"{turned} under a flat platen with {pad.name}: make it smaller, or try first that its corners bond.",
+        measure=round(corner_kpa, 4),
+        limit=round(least_kpa, 4),
+        unit="kPa",
+    )
+
+
+def _say_pressures(part_kpa: float, whole_kpa: float, units: str) -> str:
+    unit, size = ("psi", _PSI_KPA) if units == "us" else ("kPa", 1.0)
+    return f"{part_kpa / size:.0f} of {whole_kpa / size:.0f} {unit}"
+
+
+def measured(marking: Marking) -> Iterator[Reason]:
+    """Yield that a shoe known by a ruler is tried first."""
+    if marking.measured:
+        yield Reason(
+            code="shoe.measured",
+            verdict="trial",
+            subject="/shoe",
+            sentence="The shoe is known by a ruler and its tongue label alone: try the film where it does not show.",
+        )
+
+
+def tone_on_tone(contrast: Contrast | None) -> Iterator[Reason]:
+    """Yield the remark that film and upper are alike; it is never refused."""
+    if contrast is not None and contrast.ratio < TONE_ON_TONE_RATIO:
+        yield Reason(
+            code="sight.tone-on-tone",
+            verdict="ready",
+            subject="/colour",
+            sentence=contrast.sentence,
+            measure=contrast.ratio,
+            limit=TONE_ON_TONE_RATIO,
+            unit="1",
+        )

@@ -1,0 +1,363 @@
+"""What work costs the shop: film, consumables, times and spoilage, with the rates of the book, line by line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final, Literal
+
+from msgspec import Struct
+
+from featherline.wire.costs import Cost, CostLine, Times
+from featherline.wire.money import Charge
+from featherline.wire.records import Cover, Rates, ShoeModel
+from featherline_service.book.shop_book import Book
+from featherline_service.cost.breakdown import MATERIAL, WORKED, line, total
+from featherline_service.cost.film import Offcut
+from featherline_service.cost.money import charged, exact, exactly, minor_step, money
+from featherline_service.cost.spoilage import any_of
+from featherline_service.cost.times import (
+    Closing,
+    Run,
+    cut_s,
+    elapsed_s,
+    hand_work,
+    press_s,
+    pressing_s,
+    weeded_s,
+    working_days,
+)
+from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
+from featherline_service.questions.pricing.offcuts import LotKey
+
+_HOUR_S: Final = 3600
+
+_WHOLE: Final = Decimal(1)
+_TIME_STEP_H: Final = Decimal("0.0001")  # a third of a second
+_PAIR_STEP: Final = Decimal("0.000001")
+
+
+class Pressed(Struct, frozen=True, kw_only=True):
+    """Closings of the press, the cover sheet on them, and the chances to spoil a shoe, and of a weak bond."""
+
+    closing: Closing
+    cover: Cover | None
+    shoe_chance: float
+    weak_chance: float
+
+
+class Part(Struct, frozen=True, kw_only=True):
+    """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is null where the book knows it not.
+
+    `characters` are those of the texts on one pair, counted on each shoe that bears them.
+    """
+
+    pieces: tuple[FilmPieces, ...]
+    pressed: tuple[Pressed, ...]
+    owner: Literal["customer", "shop"]
+    shoe: ShoeModel | None
+    pairs: int
+    characters: int
+
+    @property
+    def closings(self) -> tuple[Closing, ...]:
+        """The closings of the press for one pair."""
+        return tuple(pressed.closing for pressed in self.pressed)
+
+    @property
+    def wanted(self) -> list[tuple[FilmPieces, int]]:
+        """Its pieces of film, and how many of each there are."""
+        return [(piece, piece.per_pair * self.pairs) for piece in self.pieces]
+
+    @property
+    def spoilt(self) -> float:
+        """Chance that a pair is spoilt."""
+        return any_of(pressed.shoe_chance for pressed in self.pressed for _ in range(pressed.closing.shoes))
+
+    @property
+    def redone(self) -> float:
+        """Chance that a pair has to be marked again: what weakens a pressing's bond does so on both shoes."""
+        return any_of(pressed.weak_chance for pressed in self.pressed)
+
+
+class Work(Struct, frozen=True, kw_only=True):
+    """Work to be priced together: everything that cost and price follow from.
+
+    `outlines_s` is how long to search for a nest of outlines; 0: rectangles are nested.
+    """
+
+    parts: tuple[Part, ...]
+    offcuts: Mapping[LotKey, tuple[Offcut, ...]]
+    rush: bool
+    outlines_s: int
+    hours_a_day: float | None
+    units: Literal["metric", "us"]
+
+    @property
+    def pairs(self) -> int:
+        """How many pairs there are in all."""
+        return sum(part.pairs for part in self.parts)
+
+
+class Costed(Struct, frozen=True, kw_only=True):
+    """What work costs the shop, the share of each part in it, and the film it is cut from."""
+
+    cost: Cost
+    shares: tuple[Fraction, ...]
+    lots: tuple[FilmLot, ...]
+
+
+class _Lines:
+    """The lines of a cost, and the share that every part of the work has in them."""
+
+    def __init__(self, parts: Sequence[Part]) -> None:
+        self.lines: list[CostLine] = []
+        self._by_pairs = [float(part.pairs) for part in parts]
+        self._shares = [0.0] * len(parts)
+
+    def add(self, lines: Iterable[CostLine], weights: Sequence[float] | None = None) -> None:
+        """Add lines whose amounts the parts share by weight: by their pairs where none has a weight."""
+        weights = weights if weights is not None and any(weights) else self._by_pairs
+        whole = sum(weights)
+        for one in lines:
+            self.lines.append(one)
+            amount = float(one.amount.amount)
+            self._shares = [
+                share + amount * (weight / whole) for share, weight in zip(self._shares, weights, strict=True)
+            ]
+
+    def shares(self) -> tuple[Fraction, ...]:
+        """Return the share of every part: of a single one exactly the total, of several to a billionth."""
+        if len(self._shares) == 1:
+            return (Fraction(total(self.lines)),)
+        return tuple(Fraction(f"{share:.9f}") for share in self._shares)
+
+
+def cost_work(book: Book, work: Work) -> Costed:
+    """Return what work costs the shop.
+
+    Raises:
+        RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
+        MoneyError: sums of the book are in mixed currencies, one without minor units, or too large.
+    """
+    parts, rates, cutter = work.parts, book.rates[book.bench.rates], book.cutters[book.bench.cutter]
+    lots = film_lots(book, [wanted for part in parts for wanted in part.wanted], work.offcuts, work.outlines_s)
+    loads = sum(lot.loads for lot in lots)
+    outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
+    cut = [cuts(part.wanted, outlined) for part in parts]
+    blade = [cut_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut]
+    runs = _runs(parts)
+    hands = hand_work([each for own in cut for each in own], runs, film_loads=loads, handling=rates.handling)
+    press, cutting = press_s(hands, runs), loads * cutter.load_s + sum(blade)
+    elapsed = elapsed_s(
+        hands,
+        at_press_s=press,
+        at_cutter_s=cutting,
+        film_loads=loads,
+        load_film_s=rates.handling.load_film_s,
+        load_s=cutter.load_s,
+    )
+
+    found = _Lines(parts)
+    for lot in lots:
+        found.add(film_lines(lot, rates, work.units), [_area_mm2(part, lot) for part in parts])
+    _add_covers(found, parts, rates)
+    _add_consumables(found, parts, rates)
+    weights: dict[str, list[float]] = {
+        "weeding": [weeded_s(own, rates.handling) for own in cut],
+        "press": [pressing_s(_run(part), rates.handling) for part in parts],
+    }
+    for hand in hands:
+        if hand.seconds:
+            found.add(
+                [_timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)],
+                weights.get(hand.grows_with),
+            )
+    found.add([_timed("press", "The press, taken up", press, rates.press_per_hour, rates)], weights["press"])
+    if cutting:
+        found.add([_timed("cutter", "The cutter, taken up", cutting, rates.cutter_per_hour, rates)], blade)
+    _add_spoilage(found, parts, rates)
+    if exact(rates.overhead):
+        found.add([_overhead(found.lines, rates)])
+    return Costed(
+        cost=Cost(
+            lines=tuple(found.lines),
+            total=money(total(found.lines), rates.currency),
+            material=money(total(found.lines, MATERIAL), rates.currency),
+            film=tuple(film_use(lot, work.units) for lot in lots),
+            times=Times(
+                labour_s=sum(hand.seconds for hand in hands),
+                press_s=press,
+                cutter_s=cutting,
+                elapsed_s=elapsed,
+                working_days=None if work.hours_a_day is None else working_days(elapsed, work.hours_a_day),
+            ),
+            spoil_chance=_mean(parts, [part.spoilt for part in parts]),
+            redo_chance=_mean(parts, [part.redone for part in parts]),
+        ),
+        shares=found.shares(),
+        lots=lots,
+    )
+
+
+def _run(part: Part) -> Run:
+    return Run(closings=part.closings, pairs=part.pairs)
+
+
+def _runs(parts: Sequence[Part]) -> list[Run]:
+    """Return the runs of the press: parts with the same closings are pressed in one, pairs that share them apart."""
+    pairs: dict[tuple[tuple[Closing, ...], int], int] = {}
+    for number, part in enumerate(parts):
+        shared = any(closing.pairs_at_once > 1 for closing in part.closings)
+        key = part.closings, number if shared else -1
+        pairs[key] = pairs.get(key, 0) + part.pairs
+    return [Run(closings=closings, pairs=count) for (closings, _), count in pairs.items()]
+
+
+def _mean(parts: Sequence[Part], chances: Sequence[float]) -> float:
+    """Return the mean of chances over all pairs."""
+    if len(parts) == 1:
+        return chances[0]
+    pairs = sum(part.pairs for part in parts)
+    return sum(part.pairs * chance for part, chance in zip(parts, chances, strict=True)) / pairs
+
+
+def _area_mm2(part: Part, lot: FilmLot) -> float:
+    """Return the area of a part's pieces of a lot of film."""
+    return sum(piece.box_mm2 * count for piece, count in part.wanted if piece.lot == (lot.film.id, lot.colour))
+
+
+def _add_covers(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
+    """Add the wear of cover sheets: one sheet covers everything under the platen, once for every closing."""
+    covers = {
+        pressed.cover.id: pressed.cover for part in parts for pressed in part.pressed if pressed.cover is not None
+    }
+    for cover in covers.values():
+        closed = [
+            sum(
+                one.closing.closed(part.pairs)
+                for one in part.pressed
+                if one.cover is not None and one.cover.id == cover.id
+            )
+            for part in parts
+        ]
+        with exactly():
+            rate = charged(cover.price, rates.currency, f"The cover sheet {cover.id}") / cover.lasts_presses
+        wear = line(
+            "cover",
+            detail=f"{cover.name}: wear, lasts {cover.lasts_presses} closings",
+            quantity=Decimal(sum(closed)),
+            step=_WHOLE,
+            unit="closing",
+            rate=rate,
+            currency=rates.currency,
+            origin=f"covers/{cover.id}",
+        )
+        found.add([wear], [float(count) for count in closed])
+
+
+def _add_consumables(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
+    taped = [part.pairs * sum(closing.taped for closing in part.closings) for part in parts]
+    if any(taped):
+        tape = _counted(
+            "tape", "Tape, pieces held", sum(taped), unit="piece", rate=rates.tape_per_placement, rates=rates
+        )
+        found.add([tape], [float(count) for count in taped])
+    pairs = sum(part.pairs for part in parts)
+    found.add([_counted("packing", "Packing", pairs, unit="pair", rate=rates.packing_per_pair, rates=rates)])
+
+
+def _add_spoilage(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
+    """Add the expected cost of spoilt pairs, and of films that do not hold.
+
+    A customer's own pair is paid for, with an apology. A pair of the shop's is replaced and marked again. Where a film
+    does not hold, the pair is sound but is marked again.
+    """
+    with exactly():
+        again = total(found.lines) / sum(part.pairs for part in parts)
+    origin = f"rates/{rates.id}"
+    expected = [part.spoilt * part.pairs for part in parts]
+    worth = [_worth(part, rates) for part in parts]
+    for value, detail, from_ in dict.fromkeys(worth):
+        own = [count if (value, detail, from_) == its else 0.0 for count, its in zip(expected, worth, strict=True)]
+        found.add([_spoilage(detail, own, value, from_, rates)], own)
+    replaced = [count if part.owner == "shop" else 0.0 for count, part in zip(expected, parts, strict=True)]
+    if any(part.owner == "shop" for part in parts):
+        detail = "Marking the pairs that replace them, at the lines above for one pair"
+        found.add([_spoilage(detail, replaced, again, origin, rates)], replaced)
+    weak = [part.redone * part.pairs for part in parts]
+    if any(weak):
+        detail = "Pairs expected to be marked again as a film does not hold, at the lines above for one pair"
+        found.add([_spoilage(detail, weak, again, origin, rates)], weak)
+
+
+def _worth(part: Part, rates: Rates) -> tuple[Decimal, str, str]:
+    """Return what a spoilt pair costs, in words too, and the record that says so."""
+    spoilage = rates.spoilage
+    detail = "Pairs expected to be spoilt, at what a customer's pair is taken to be worth"
+    if part.owner == "shop" and part.shoe is not None:
+        value = charged(part.shoe.pair_value, rates.currency, f"The shoe {part.shoe.id}")
+        return value, "Pairs expected to be spoilt, at what the shop's pair is worth", f"shoes/{part.shoe.id}"
+    value = charged(spoilage.customer_pair_value, rates.currency, "A customer's pair")
+    if part.owner == "customer":
+        with exactly():
+            value += charged(spoilage.apology, rates.currency, "The apology for a spoilt pair")
+        detail += ", and an apology"
+    return value, detail, f"rates/{rates.id}"
+
+
+def _spoilage(detail: str, expected: Sequence[float], rate: Decimal, origin: str, rates: Rates) -> CostLine:
+    return line(
+        "spoilage",
+        detail=detail,
+        quantity=float(sum(expected)),
+        step=_PAIR_STEP,
+        unit="pair",
+        rate=rate,
+        currency=rates.currency,
+        origin=origin,
+    )
+
+
+def _overhead(lines: Sequence[CostLine], rates: Rates) -> CostLine:
+    return line(
+        "overhead",
+        detail="Overhead, a share of labour, press and cutter",
+        quantity=total(lines, WORKED),
+        step=minor_step(rates.currency),
+        unit=rates.currency,
+        rate=exact(rates.overhead),
+        currency=rates.currency,
+        origin=f"rates/{rates.id}",
+    )
+
+
+def _counted(
+    what: Literal["tape", "packing"], detail: str, count: int, *, unit: str, rate: Charge, rates: Rates
+) -> CostLine:
+    return line(
+        what,
+        detail=detail,
+        quantity=Decimal(count),
+        step=_WHOLE,
+        unit=unit,
+        rate=charged(rate, rates.currency, f"{detail} of rates {rates.id}"),
+        currency=rates.currency,
+        origin=f"rates/{rates.id}",
+    )
+
+
+def _timed(
+    what: Literal["labour", "press", "cutter"], detail: str, seconds: float, rate: Charge, rates: Rates
+) -> CostLine:
+    return line(
+        what,
+        detail=detail,
+        quantity=seconds / _HOUR_S,
+        step=_TIME_STEP_H,
+        unit="h",
+        rate=charged(rate, rates.currency, f"An hour of {what} of rates {rates.id}"),
+        currency=rates.currency,
+        origin=f"rates/{rates.id}",
+    )

@@ -1,0 +1,259 @@
+"""The film of an order, lot by lot: what is taken from offcuts and rolls, what it costs, and how it is cut."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Final
+
+from msgspec import Struct
+
+from featherline.wire.costs import CostLine, FilmUse, LeftOver, UnusedOffcut
+from featherline.wire.records import Film, Rates
+from featherline_service.book.shop_book import Book
+from featherline_service.cost.breakdown import line
+from featherline_service.cost.film import Offcut, Piece, Taken, take
+from featherline_service.cost.money import charged, exact, exactly
+from featherline_service.cost.nesting.outline_nesting import Outline, around_mm
+from featherline_service.cost.nesting.rectangles import NestingError, check_widths
+from featherline_service.cost.times import Cut
+from featherline_service.quantities import say_length
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.pricing.offcuts import LotKey, kept
+
+_GRAINED: Final = frozenset({"flock", "metallic"})
+"""Families of film that show which way they lie, by nap or by lustre: pieces are not turned. Common practice."""
+
+_CM2_MM2: Final = 100
+_M_MM: Final = 1000
+_FILM_STEP_CM2: Final = Decimal("0.01")  # a square millimetre
+
+
+class FilmPieces(Struct, frozen=True, kw_only=True):
+    """Pieces of one shape in one colour of a film: their box without the weed border, knife path, waste, and number.
+
+    `outlines` is how many closed paths are cut. `pointer` is where the request asks for them. `outline` is the one to
+    nest them by, with the weed border, where that is asked.
+    """
+
+    film: Film
+    colour: str
+    width_mm: float
+    height_mm: float
+    cut_length_mm: float
+    corners: int
+    outlines: int
+    waste_pieces: int
+    per_pair: int
+    pointer: str
+    outline: Outline | None = None
+
+    @property
+    def lot(self) -> LotKey:
+        """The film and colour that they are cut from."""
+        return self.film.id, self.colour
+
+    @property
+    def box_mm(self) -> tuple[float, float]:
+        """Width and height with the weed border."""
+        border = 0.0 if self.film.cutting is None else self.film.cutting.border_mm
+        return self.width_mm + 2 * border, self.height_mm + 2 * border
+
+    @property
+    def box_mm2(self) -> float:
+        """Area of a piece with its weed border."""
+        width, height = self.box_mm
+        return width * height
+
+
+class FilmLot(Struct, frozen=True, kw_only=True):
+    """All pieces of one film and colour and how many of each, the offcuts there are of it, and the film taken."""
+
+    film: Film
+    colour: str
+    offcuts: tuple[Offcut, ...]
+    pieces: tuple[tuple[FilmPieces, int], ...]
+    taken: Taken
+
+    @property
+    def loads(self) -> int:
+        """How often film is loaded into the cutter: every offcut, and the roll; never for what is not cut."""
+        return 0 if self.film.cutting is None else len(self.taken.offcuts) + (self.taken.roll_length_mm > 0)
+
+
+def too_wide(book: Book, piece: FilmPieces) -> str | None:
+    """Return what is wrong with a piece that does not go on its film's roll; None where it does."""
+    try:
+        check_widths([piece.box_mm], strip_mm=_strip_mm(book, piece.film), turnable=piece.film.family not in _GRAINED)
+    except NestingError as error:
+        return str(error)
+    return None
+
+
+def _strip_mm(book: Book, film: Film) -> float:
+    """Return the width of a film's roll that is of use [mm]: of what is cut, no more than the cutter takes."""
+    if film.cutting is None:
+        return film.roll.width_mm
+    return min(film.roll.width_mm, book.cutters[book.bench.cutter].width_mm)
+
+
+def film_lots(
+    book: Book,
+    wanted: Sequence[tuple[FilmPieces, int]],
+    offered: Mapping[LotKey, tuple[Offcut, ...]],
+    outlines_s: int,
+) -> tuple[FilmLot, ...]:
+    """Return the film taken, film by film and colour by colour, in the order of the request.
+
+    Args:
+        book: the shop book, with the offcuts kept.
+        wanted: pieces, and how many of each there are in all.
+        offered: offcuts that the request brings, which are used before the book's.
+        outlines_s: how long to search for a nest of the pieces' outlines, for each film and colour [s]; 0: not.
+
+    Raises:
+        RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
+    """
+    checks = Checks()
+    lots: dict[LotKey, list[tuple[FilmPieces, int]]] = {}
+    for piece, count in wanted:
+        fault = too_wide(book, piece)
+        if fault is not None:
+            checks.note(piece.pointer, fault)
+        lots.setdefault(piece.lot, []).append((piece, count))
+    checks.settle()
+    return tuple(_lot(book, tuple(pieces), offered.get(key, ()), outlines_s) for key, pieces in lots.items())
+
+
+def _lot(
+    book: Book, pieces: tuple[tuple[FilmPieces, int], ...], offered: tuple[Offcut, ...], outlines_s: int
+) -> FilmLot:
+    film, colour = pieces[0][0].film, pieces[0][0].colour
+    counts: dict[tuple[tuple[float, float], Outline | None], int] = {}
+    for piece, count in pieces:
+        counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
+    own = kept(book, film.id, colour)
+    taken = take(
+        tuple(
+            Piece(width_mm=width, height_mm=height, count=count, outline=outline)
+            for ((width, height), outline), count in counts.items()
+        ),
+        roll_mm=film.roll.width_mm,
+        strip_mm=_strip_mm(book, film),
+        gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
+        turnable=film.family not in _GRAINED,
+        offcuts=(offered, own),
+        outlines_s=outlines_s,
+    )
+    return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken)
+
+
+def cuts(wanted: Iterable[tuple[FilmPieces, int]], outlined: Collection[LotKey]) -> list[Cut]:
+    """Return pieces, so many of each, as blade and weeder see them: none for a printed transfer.
+
+    The weed border is cut as a box; of the lots that are `outlined`, along the outline.
+    """
+    found = []
+    for piece, count in wanted:
+        cutting = piece.film.cutting
+        if cutting is None:
+            continue
+        box = 2 * sum(piece.box_mm) if cutting.border_mm else 0.0
+        if box and piece.lot in outlined and piece.outline is not None:
+            box = around_mm(piece.outline)
+        found.append(
+            Cut(
+                knife_mm=piece.cut_length_mm + box,
+                stops=piece.corners + piece.outlines + (4 if box else 0),
+                weed_mm=piece.cut_length_mm,
+                waste_pieces=piece.waste_pieces,
+                count=count,
+                passes=cutting.passes,
+                weeding_ease=cutting.weeding_ease,
+            )
+        )
+    return found
+
+
+def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
+    """Return what the film costs: from every offcut at the offcut share, and from the roll."""
+    film, taken = lot.film, lot.taken
+    colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
+    with exactly():
+        price = charged(film.roll.price, rates.currency, f"The roll of film {film.id}")
+        # Through text: the decimals that the book's author wrote, not the binary fractions nearest to them.
+        roll_cm2 = Decimal(str(film.roll.width_mm)) * Decimal(str(film.roll.length_m)) * _M_MM / _CM2_MM2
+        rate = price / roll_cm2
+        offcut_rate = rate * exact(rates.offcut_share)
+    lines = [
+        line(
+            "offcut",
+            detail=f"{film.name}, {colour}: pieces {used.pieces} from offcut {used.id}, at a share of "
+            f"{rates.offcut_share} of the roll's price",
+            quantity=used.area_mm2 / _CM2_MM2,
+            step=_FILM_STEP_CM2,
+            unit="cm2",
+            rate=offcut_rate,
+            currency=rates.currency,
+            origin=f"films/{film.id}",
+        )
+        for used in taken.offcuts
+    ]
+    if taken.roll_length_mm:
+        on_roll = taken.pieces - sum(used.pieces for used in taken.offcuts)
+        too_small = "; none of the offcuts takes a piece" if lot.offcuts and not taken.offcuts else ""
+        lines.append(
+            line(
+                "film",
+                detail=f"{film.name}, {colour}: pieces {on_roll} from {say_length(taken.roll_length_mm, units)} of the "
+                f"roll, {say_length(taken.roll_used_mm, units)} of its width in use"
+                f"{', nested by their outlines' if taken.outlined else ''}{too_small}",
+                quantity=taken.roll_area_mm2 / _CM2_MM2,
+                step=_FILM_STEP_CM2,
+                unit="cm2",
+                rate=rate,
+                currency=rates.currency,
+                origin=f"films/{film.id}",
+            )
+        )
+    return lines
+
+
+def film_use(lot: FilmLot, units: str) -> FilmUse:
+    """Return the film taken, as the answer says it."""
+    taken = lot.taken
+    left = [(used.id, used.left) for used in taken.offcuts] + [("roll", taken.roll_left)]
+    film_mm2 = taken.roll_area_mm2 + sum(used.area_mm2 for used in taken.offcuts)
+    return FilmUse(
+        film=lot.film.id,
+        colour=lot.colour,
+        pieces=taken.pieces,
+        piece_area_mm2=taken.piece_area_mm2,
+        roll_width_mm=lot.film.roll.width_mm,
+        roll_length_mm=taken.roll_length_mm,
+        film_mm2=film_mm2,
+        waste_mm2=max(0.0, film_mm2 - taken.piece_area_mm2),
+        offcuts=tuple(used.id for used in taken.offcuts),
+        unused=tuple(_unused(lot, units)),
+        left_over=tuple(
+            LeftOver(of=of, width_mm=rest.width_mm, height_mm=rest.height_mm) for of, rest in left if rest is not None
+        ),
+        nested="outlines" if taken.outlined else "rectangles",
+    )
+
+
+def _unused(lot: FilmLot, units: str) -> Iterable[UnusedOffcut]:
+    """Yield the offcuts that nothing was taken from, and why."""
+    used = {one.id for one in lot.taken.offcuts}
+    gives_room = min((piece for piece, _ in lot.pieces), key=lambda piece: min(piece.box_mm))
+    smallest = " x ".join(say_length(side, units) for side in gives_room.box_mm)
+    for offcut in lot.offcuts:
+        if offcut.id in used:
+            continue
+        size = f"{say_length(offcut.width_mm, units)} x {say_length(offcut.height_mm, units)}"
+        why = (
+            f"no piece goes on its {size}; the smallest, with its weed border, is {smallest}"
+            if offcut.id in lot.taken.too_small
+            else "others take all the pieces"
+        )
+        yield UnusedOffcut(offcut=offcut.id, sentence=f"Nothing is cut from offcut {offcut.id}: {why}.")

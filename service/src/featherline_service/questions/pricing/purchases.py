@@ -1,0 +1,78 @@
+"""What a shop buys for a run of work: film by class and colour in roll lengths, cover sheets, tape."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from featherline.wire.money import Charge, Money
+from featherline.wire.rosters import Purchase
+from featherline_service.book.shop_book import Book
+from featherline_service.cost.money import exact, money, rounded
+from featherline_service.quantities import say_length
+from featherline_service.questions.pricing.cost_lines import Part
+from featherline_service.questions.pricing.film_lots import FilmLot
+
+_M_MM: Final = 1000.0
+
+
+def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units: str) -> Iterator[Purchase]:
+    """Yield what the work uses up: what is cut from offcuts is not bought, spoilt pairs are not counted."""
+    for lot in lots:
+        if lot.taken.roll_length_mm:
+            yield _film(lot, units)
+    covers = {one.cover.id: one.cover for part in parts for one in part.pressed if one.cover is not None}
+    for cover in covers.values():
+        closed = sum(
+            one.closing.closed(part.pairs)
+            for part in parts
+            for one in part.pressed
+            if one.cover is not None and one.cover.id == cover.id
+        )
+        sheets = math.ceil(closed / cover.lasts_presses)
+        yield Purchase(
+            what="cover",
+            record=f"covers/{cover.id}",
+            colour=None,
+            quantity=float(closed),
+            unit="closing",
+            packs=sheets,
+            price=_price(cover.price),
+            sentence=f"{cover.name}: closings {closed}; a sheet lasts {cover.lasts_presses}, so at most {sheets}.",
+        )
+    taped = sum(part.pairs * closing.taped for part in parts for closing in part.closings)
+    if taped:
+        rates = book.rates[book.bench.rates]
+        yield Purchase(
+            what="tape",
+            record=f"rates/{rates.id}",
+            colour=None,
+            quantity=float(taped),
+            unit="piece",
+            packs=None,
+            price=None,
+            sentence=f"Heat-proof tape for carriers that do not hold by themselves: pieces held {taped}.",
+        )
+
+
+def _film(lot: FilmLot, units: str) -> Purchase:
+    film, length_mm = lot.film, lot.taken.roll_length_mm
+    colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
+    rolls = math.ceil(length_mm / (film.roll.length_m * _M_MM))
+    whole, wide = (say_length(side, units) for side in (film.roll.length_m * _M_MM, film.roll.width_mm))
+    return Purchase(
+        what="film",
+        record=f"films/{film.id}",
+        colour=lot.colour,
+        quantity=length_mm / _M_MM,
+        unit="m",
+        packs=rolls,
+        price=_price(film.roll.price),
+        sentence=f"{film.name}, {colour}: {say_length(length_mm, units)} of a roll {wide} wide; a roll has "
+        f"{whole}, so at most {rolls}.",
+    )
+
+
+def _price(charge: Charge) -> Money:
+    return money(rounded(exact(charge.amount), charge.currency), charge.currency)

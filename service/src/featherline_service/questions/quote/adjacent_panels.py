@@ -1,0 +1,77 @@
+"""What lies under the upper platen beside the film, bare panels and films pressed before: does it stand the setting?"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+from functools import lru_cache
+
+import numpy as np
+from msgspec import Struct
+
+from featherline.wire.recipes import Setting
+from featherline.wire.records import ShoeModel, Upper
+from featherline.wire.shoes import Face
+from featherline_service.book.shop_book import Book
+from featherline_service.heat.window import layer_dwells
+from featherline_service.questions.recipe.windows import beside
+
+
+class Endangered(Struct, frozen=True, kw_only=True):
+    """What lies beside the film and is harmed by the setting, or may be.
+
+    `layer` is the first of its layers to be harmed; it stands `longest_s` as the book has it, `sure_s` at worst.
+    """
+
+    name: str
+    layer: str
+    longest_s: float
+    sure_s: float
+
+
+def endangered(
+    book: Book, beside: Iterable[tuple[str, Upper]], setting: Setting, *, pad: str, spread_k: float
+) -> Iterator[Endangered]:
+    """Yield what lies beside the film and does not surely stand the setting.
+
+    Args:
+        book: the shop book.
+        beside: uppers, what is on them already included, each with its name.
+        setting: the setting; without a cover sheet the platen meets the upper itself, and nothing can be said.
+        pad: the lower platen's pad.
+        spread_k: spread of the upper platen's temperature [K].
+    """
+    if setting.cover is None:
+        return
+    for name, upper in beside:
+        layer, longest_s, sure_s = _stands(
+            book, upper, pad, setting.cover, setting.pressure_kpa, setting.temperature_c, spread_k
+        )
+        if sure_s < setting.dwell_s:
+            yield Endangered(name=name, layer=layer, longest_s=longest_s, sure_s=sure_s)
+
+
+def unmarked(book: Book, shoe: ShoeModel, face: Face, marked: Collection[str]) -> Iterator[tuple[str, Upper]]:
+    """Yield the panels of a face whose uppers are none of the `marked` panels' own: their recipes speak of those."""
+    uppers = {panel.upper for panel in shoe.panels if panel.id in marked}
+    for panel in shoe.panels:
+        if panel.face == face and panel.upper not in uppers:
+            yield panel.name, book.uppers[panel.upper]
+
+
+@lru_cache(maxsize=256)
+def _stands(  # noqa: PLR0917 - a cached function is called by position
+    book: Book, upper: Upper, pad: str, cover: str, kpa: float, platen_c: float, spread_k: float
+) -> tuple[str, float, float]:
+    """Return which layer of an upper under a cover sheet is harmed first, after how long, and how long it is sure."""
+    stack, pressing = beside(book, upper, pad, kpa, cover)
+    stood = layer_dwells(
+        pressing,
+        stack.changes,
+        stack.limits,
+        platens_c=np.array([platen_c]),
+        platen_spread_k=spread_k,
+        room_c=book.bench.room_c,
+        guard_k=0.0,
+    )
+    first = int(np.argmin(stood.worst_s[:, 0]))
+    return stack.names[first], float(stood.nominal_s[first, 0]), float(stood.worst_s[first, 0])

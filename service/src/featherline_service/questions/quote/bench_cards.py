@@ -1,0 +1,176 @@
+"""The bench card of a quote: all that the bench needs for an order, on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from featherline.wire.costs import Order
+from featherline.wire.quotes import Pressing, QuoteAnswer
+from featherline.wire.recipes import Setting, Units
+from featherline.wire.trials import Rung, Trial, TrialRequest
+from featherline.wire.verdicts import Verdict
+from featherline_service.book.shop_book import Book
+from featherline_service.drawing import cards
+from featherline_service.drawing.cards import Card, Tile
+from featherline_service.quantities import kilopascals
+from featherline_service.questions.fit import placement_drawings
+from featherline_service.questions.fit.placement_drawings import artwork_name, panel_name, shoe_name
+from featherline_service.questions.quote import quotes
+from featherline_service.questions.trial import trials
+
+_PSI_KPA: Final = kilopascals("1 psi")
+_VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
+_BY_HAND: Final = ("Date", "Done by", "Pair no.", "Trial seen by", "Checked")
+_WHAT_STOOD: Final = (
+    "A setting that bonds here and harms nothing takes the place of the one above, its cover sheet too."
+)
+_OWNERS: Final = {"customer": "the customer's own", "shop": "the shop's"}
+
+
+def compose(book: Book, order: Order) -> Card:
+    """Return the bench card of an order.
+
+    Raises:
+        RefusedError: As `quotes.compose`.
+    """
+    answer = quotes.compose(book, order)
+    return Card(
+        shop=book.bench.name,
+        subject=_capitalised(shoe_name(book, order.shoe)),
+        facts=tuple(_facts(book, order, answer)),
+        verdict=answer.verdict,
+        verdict_words=_VERDICTS[answer.verdict],
+        reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons)),
+        drawings=tuple(
+            placement_drawings.placed(book, quotes.fit_request(order, placement), f"placement-{number}")
+            for number, placement in enumerate(order.placements, 1)
+        ),
+        pressings=tuple(_pressing(book, order, number, each) for number, each in enumerate(answer.pressings, 1)),
+        steps=tuple(_steps(answer.pressings)),
+        trials=tuple(_trials(book, order, answer)) if answer.verdict == "trial" else (),
+        cautions=tuple(
+            dict.fromkeys(caution.sentence for each in answer.pressings for caution in each.recipe.cautions)
+        ),
+        by_hand=_BY_HAND,
+        footing=f"book {answer.book.removeprefix('sha256:')[:16]}, engine {answer.engine}",
+        letter=order.units == "us",
+    )
+
+
+def _capitalised(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _facts(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
+    yield "Pairs", f"{order.pairs}, {_OWNERS[order.owner]}"
+    yield "Press", book.presses[order.press or book.bench.press].name
+    many = len(order.placements) > 1
+    for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
+        film = book.films[each.film]
+        colour = next(colour.name for colour in film.colours if colour.id == each.colour)
+        shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
+        where = f"{panel_name(book, order.shoe, each.panel)}, {shoes}"
+        yield (
+            f"Placement {number}" if many else "Placement",
+            f"{where}: {artwork_name(each.artwork)}, in {film.name}, {colour}. {quoted.fit.placed.sentence}",
+        )
+
+
+def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> cards.Pressing:
+    recipe, shoes = pressing.recipe, pressing.shoes
+    which = "both shoes" if len(shoes) > 1 else f"the {shoes[0]} shoe"
+    pairs = pressing.shoes_at_once // len(shoes)
+    once = ", one after the other"
+    if pairs:
+        once = f" of {pairs} pairs at once" if pairs > 1 else " at once" if len(shoes) > 1 else ""
+    places = ", ".join(str(index + 1) for index in pressing.placements)
+    marks = f"; marks {places}" if len(order.placements) > 1 else ""
+    where = f"loading {pressing.loading}, {pressing.face} face; {which}{once}{marks}"
+    setting = recipe.setting
+    tiles = (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.units, pressing))
+    return cards.Pressing(f"Pressing {number}", where, tiles)
+
+
+def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
+    yield Tile("Platen", *_both_scales(setting, units))
+    yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
+    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / _PSI_KPA:.0f} psi"
+    first, second = (psi, kpa) if units == "us" else (kpa, psi)
+    yield Tile("Pressure", setting.pressure, f"{first} ({second}) at the platen")
+    yield Tile("Cover sheet", "none" if setting.cover is None else book.covers[setting.cover].name)
+    peel = pressing.recipe.peel
+    if peel is not None:
+        yield Tile("Peel", peel.when, f"{peel.wait_s:.0f} s after opening" if peel.wait_s >= 1.0 else "at once")
+
+
+def _both_scales(setting: Setting, units: Units) -> tuple[str, str]:
+    scales = f"{setting.temperature_c:.4g} °C", f"{setting.temperature_f:.4g} °F"
+    return (scales[1], scales[0]) if units == "us" else scales
+
+
+def _window(pressing: Pressing) -> str:
+    window = pressing.recipe.window
+    if window is None or window.shortest_s is None or window.longest_s is None:
+        return ""
+    return f"window {window.shortest_s:.0f} to {window.longest_s:.0f} s"
+
+
+def _steps(pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
+    """Yield the first pressing's steps, and of the others those that differ from the first's."""
+    first: frozenset[str] = frozenset()
+    for number, pressing in enumerate(pressings, 1):
+        sentences = tuple(step.sentence for step in pressing.recipe.steps)
+        if not sentences:
+            continue
+        if not first:
+            first = frozenset(sentences)
+            yield cards.Steps("Steps" if len(pressings) == 1 else f"Steps of pressing {number}", sentences)
+        elif own := tuple(sentence for sentence in sentences if sentence not in first):
+            yield cards.Steps(f"Pressing {number}: the same, but", own)
+
+
+def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Trial]:
+    """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
+    plans: dict[Trial, str] = {}
+    for placement, quoted in zip(order.placements, answer.placements, strict=True):
+        if answer.pressings[quoted.pressing].recipe.verdict != "trial":
+            continue
+        plan = trials.plan(
+            book,
+            TrialRequest(
+                shoe=order.shoe,
+                panel=placement.panel,
+                film=placement.film,
+                press=order.press,
+                owner=order.owner,
+                units=order.units,
+            ),
+        )
+        heading = f"{panel_name(book, order.shoe, placement.panel)}, {book.films[placement.film].name}"
+        if plan.rungs and plan not in plans:
+            plans[plan] = heading
+    for plan, heading in plans.items():
+        yield cards.Trial(
+            heading=f"Trial first: {heading}",
+            where=" ".join((plan.places[0].sentence, *plan.before[:1])),
+            rungs=tuple(_rung(book, order.units, plan, rung) for rung in plan.rungs),
+            looks=tuple(look.sentence for look in plan.looks),
+            stop=(*plan.stop, _WHAT_STOOD),
+        )
+
+
+def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
+    setting = rung.setting
+    temperature, also = _both_scales(setting, units)
+    cover = "no cover sheet" if setting.cover is None else book.covers[setting.cover].name
+    names = {each.upper: each.name for each in plan.candidates}
+    weakest = min(rung.predicted, key=lambda each: each.worst_case_margin_k)
+    sure = "harms none of them" if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
+    bond = next((outcome for outcome in rung.outcomes if outcome.seen == "bond"), None)
+    return cards.Rung(
+        setting=f"{temperature} ({also}), {setting.dwell_s:g} s, {setting.pressure}",
+        lay=f"a scrap of film, {cover}" if rung.film else f"{cover} alone",
+        heat=sure,
+        holds="-" if bond is None else "; ".join(names[upper] for upper in bond.leaves),
+    )

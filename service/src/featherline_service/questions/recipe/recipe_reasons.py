@@ -1,0 +1,249 @@
+"""Why a recipe's verdict is what it is: the surface, the shoe, the press, and the heat."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from featherline.wire.recipes import (
+    LayerPeak,
+    Units,
+)
+from featherline.wire.records import Film, Press
+from featherline.wire.verdicts import Reason
+from featherline_service.book.shop_book import Book
+from featherline_service.heat.pressing import LONGEST_DWELL_S
+from featherline_service.quantities import (
+    fahrenheit,
+    say_temperature,
+    say_temperature_range,
+)
+from featherline_service.questions.recipe.layer_peaks import layer_peaks
+from featherline_service.questions.recipe.recipe_requests import Asked
+from featherline_service.questions.recipe.recipe_settings import bonds, jobs_of
+from featherline_service.questions.recipe.remedies import cover_phrase, helps, what_it_takes
+from featherline_service.questions.recipe.windows import Candidate
+from featherline_service.questions.shoes.old_marks import old_name
+
+
+def of_surface(book: Book, asked: Asked) -> Iterator[Reason]:
+    """Yield why the surface is none, or perhaps none, that the film bonds to."""
+    film = book.films[asked.film]
+    if asked.under is not None:
+        if not bonds(book, asked):
+            old = book.films[asked.under]
+            takes = [each.name for each in book.films.values() if each.takes_film]
+            yield Reason(
+                code="surface.unsuited",
+                verdict="decline",
+                subject="/onto/old_marks",
+                sentence=f"No film holds on the face of {old.name}: take the old mark off, or place the new one beside "
+                f"it. Films that take another: {', '.join(takes) or 'none of the book'}.",
+            )
+        return
+    strange = sorted({upper.surface for upper in asked.uppers} - set(film.bonds_to))
+    if not strange:
+        return
+    if not bonds(book, asked):
+        yield Reason(
+            code="surface.unsuited",
+            verdict="decline",
+            subject="/film",
+            sentence=f"{film.name} does not bond to {' or '.join(strange)}; it bonds to {', '.join(film.bonds_to)}.",
+        )
+    else:
+        yield Reason(
+            code="surface.unknown",
+            verdict="trial",
+            subject="/film",
+            sentence=f"The label allows {' or '.join(strange)}, which {film.name} does not bond to: find out what the "
+            "upper is, or try first where it does not show.",
+        )
+
+
+def of_shoe(book: Book, asked: Asked) -> Iterator[Reason]:
+    """Yield what is unknown of the shoe, or forbids to alter it."""
+    if asked.measured:
+        names = ", ".join(upper.name for upper in asked.uppers)
+        yield Reason(
+            code="shoe.measured",
+            verdict="trial",
+            subject="/onto/shoe",
+            sentence="The shoe is known from its label and a ruler alone, and what suits it must suit all that the "
+            f"label allows ({names}): try first where it does not show.",
+        )
+    if asked.told:
+        yield Reason(
+            code="shoe.measured",
+            verdict="ready",
+            subject="/onto/shoe/upper",
+            sentence=f"The upper is taken to be {asked.uppers[0].name}, as the request says: say so of a shoe that has "
+            "stood its trial, or whose maker says so.",
+        )
+    if asked.shoe is not None and book.shoes[asked.shoe].protective:
+        yield Reason(
+            code="shoe.protective",
+            verdict="trial",
+            subject="/onto/shoe",
+            sentence="This is certified protective footwear: do not mark it without its maker's written consent.",
+        )
+
+
+def out_of_range(film: Film, press: Press, units: Units) -> Reason:
+    """Return that the press cannot be set to a temperature of the film's."""
+    own = film.setting
+    reach, wanted = None, None  # within the press's range, but none of its steps is within the film's
+    if press.hottest_c < own.coolest_c:
+        reach, wanted = press.hottest_c, own.coolest_c
+    elif press.coolest_c > own.hottest_c:
+        reach, wanted = press.coolest_c, own.hottest_c
+    return Reason(
+        code="heat.press-range",
+        verdict="decline",
+        subject="/press",
+        sentence=f"{press.name} can be set to {say_temperature_range(press.coolest_c, press.hottest_c, units)} "
+        f"in steps of {press.step_c:g} °C or {press.step_f:g} °F; {film.name} is pressed at "
+        f"{say_temperature_range(own.coolest_c, own.hottest_c, units)}.",
+        measure=None if reach is None else _degrees(reach, units),
+        limit=None if wanted is None else _degrees(wanted, units),
+        unit=None if reach is None else _scale(units),
+    )
+
+
+def no_window(book: Book, asked: Asked, best: Candidate) -> Reason:
+    """Return why no dwell is right, at the cover and temperature that come nearest to one."""
+    span, units, film = best.span, asked.units, book.films[asked.film]
+    where = f"at {say_temperature(best.platen_c, units)}, {cover_phrase(book, best.cover)},"
+    if not math.isfinite(span.shortest_s):
+        return Reason(
+            code="heat.no-window",
+            verdict="decline",
+            subject="bond line",
+            sentence=f"Even {where} the bond line does not gather what {film.name} needs within {LONGEST_DWELL_S:g} s.",
+            limit=LONGEST_DWELL_S,
+            unit="s",
+        )
+    if span.ended_by != "layer":
+        return Reason(
+            code="heat.no-window",
+            verdict="decline",
+            subject="/film",
+            sentence=f"Even {where} {film.name} bonds after {span.shortest_s:.1f} s, and its longest is "
+            f"{span.longest_s:.1f} s: no step of the press's timer lies between.",
+            measure=span.shortest_s,
+            limit=span.longest_s,
+            unit="s",
+        )
+    peak = min(
+        (
+            peak
+            for job in jobs_of(book, asked, best.pressure)
+            for peak in layer_peaks(book, asked, job, best, span.shortest_s)
+            if peak.layer == span.ended_in
+        ),
+        key=lambda peak: peak.margin_k,
+    )
+    limit = book.materials[peak.material].limit
+    longest = f"at most {span.longest_s:.1f} s" if span.longest_s > 0.0 else "not a second"
+    guard = f", {_kelvins(asked.guard_k, units)} of guard apart" if asked.guard_k > 0.0 else ""
+    stands = f"It stands {say_temperature(limit.peak_c, units)}{guard}: {longest} of this. Above that {limit.harm}."
+    if peak.peak_c < limit.peak_c - asked.guard_k and limit.exposure is not None:
+        own = limit.exposure
+        stands = (
+            f"It stands {say_temperature(own.temperature_c, units)} for {own.longest_s:g} s in all{guard}, less when "
+            f"hotter: {longest} of this. Beyond that {limit.harm}."
+        )
+    return Reason(
+        code="heat.no-window",
+        verdict="decline",
+        subject=peak.layer,
+        sentence=f"The {peak.layer} forbids it: {where} {film.name} needs {span.shortest_s:.1f} s to bond, and the "
+        f"{peak.layer} then gets to {say_temperature(peak.peak_c, units)}. {stands}"
+        f"{'' if helps(book, asked) else what_it_takes(book, asked, limit.peak_c)}",
+        measure=_degrees(peak.peak_c, units),
+        limit=_degrees(limit.peak_c - asked.guard_k, units),
+        unit=_scale(units),
+        evidence=limit.evidence,
+    )
+
+
+def of_heat(book: Book, asked: Asked, best: Candidate, dwell_s: float, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
+    """Yield where the chosen dwell is not sure to bond or to harm nothing, and where a limit is a guess and near."""
+    span, film = best.span, book.films[asked.film]
+    if dwell_s < span.sure_from_s:
+        beyond = (
+            f"to be sure of it takes {span.sure_from_s:.1f} s, and the window ends at {span.longest_s:.1f} s"
+            if math.isfinite(span.sure_from_s)
+            else f"no dwell up to {LONGEST_DWELL_S:g} s is sure to"
+        )
+        yield Reason(
+            code="heat.film-longest" if span.ended_by == "film" else "heat.worst-case",
+            verdict="trial",
+            subject="bond line",
+            sentence=f"{dwell_s:g} s bond {film.name} if all properties are as the book has them; {beyond}.",
+            measure=dwell_s,
+            limit=span.sure_from_s if math.isfinite(span.sure_from_s) else LONGEST_DWELL_S,
+            unit="s",
+        )
+    if dwell_s > span.sure_to_s:
+        yield Reason(
+            code="heat.worst-case",
+            verdict="trial",
+            subject=span.unsure_in or "bond line",
+            sentence=f"The {span.unsure_in} stands {dwell_s:g} s if all properties are as the book has them, but is "
+            + (f"sure to stand {span.sure_to_s:.1f} s only." if span.sure_to_s > 0.0 else "not sure to stand any."),
+            measure=dwell_s,
+            limit=span.sure_to_s,
+            unit="s",
+        )
+    yield from _softened(book, asked, layers)
+    for layer in layers:
+        limit = book.materials[layer.material].limit
+        # The spread of a guessed limit is a guess too: within twice of it the limit is near.
+        if limit.evidence == "guess" and layer.margin_k - asked.guard_k < 2.0 * limit.spread_k:
+            yield Reason(
+                code="heat.weak-evidence",
+                verdict="trial",
+                subject=layer.layer,
+                sentence=f"What the {layer.layer} stands is a guess, and it gets to "
+                f"{say_temperature(layer.peak_c, asked.units)}, near to the guessed "
+                f"{say_temperature(layer.limit_c, asked.units)}: above that {limit.harm}.",
+                measure=_degrees(layer.peak_c, asked.units),
+                limit=_degrees(layer.limit_c, asked.units),
+                unit=_scale(asked.units),
+                evidence="guess",
+            )
+
+
+def _softened(book: Book, asked: Asked, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
+    """Yield which old mark's adhesive flows again."""
+    for at, mark in enumerate(asked.old_marks):
+        old = book.films[mark.film]
+        name = old_name(old, old.layers[-1])
+        peak_c = max(layer.peak_c for layer in layers if layer.layer == name)
+        if peak_c >= old.adhesive.onset_c:
+            yield Reason(
+                code="heat.softens-old-mark",
+                verdict="ready",
+                subject=f"/onto/old_marks/{at}",
+                sentence=f"The {name} gets to {say_temperature(peak_c, asked.units)} and flows again from "
+                f"{say_temperature(old.adhesive.onset_c, asked.units)}: slide nothing over it, and lift the cover "
+                "sheet straight up.",
+                measure=_degrees(peak_c, asked.units),
+                limit=_degrees(old.adhesive.onset_c, asked.units),
+                unit=_scale(asked.units),
+            )
+
+
+def _kelvins(difference_k: float, units: Units) -> str:
+    if units == "us":
+        return f"{fahrenheit(difference_k) - fahrenheit(0.0):.0f} °F"
+    return f"{difference_k:.0f} °C"
+
+
+def _degrees(temperature_c: float, units: Units) -> float:
+    return fahrenheit(temperature_c) if units == "us" else temperature_c
+
+
+def _scale(units: Units) -> str:
+    return "degF" if units == "us" else "degC"

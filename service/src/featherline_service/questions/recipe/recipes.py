@@ -1,0 +1,273 @@
+"""The question "with which settings?": a film, an upper and a press in; the setting, its window and the steps out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from featherline.wire.recipes import (
+    Alternative,
+    Band,
+    Bond,
+    Bound,
+    LayerPeak,
+    PeelPlan,
+    Recipe,
+    RecipeRequest,
+    Setting,
+    Units,
+    Window,
+)
+from featherline.wire.records import Film, Press
+from featherline.wire.verdicts import Caution, Reason, Verdict
+from featherline_service.book.shop_book import Book
+from featherline_service.heat.bond import dose
+from featherline_service.heat.conduction import Floats, Modes, Stack, modes, step
+from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, temperature_after, wait
+from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Followed, bond_node
+from featherline_service.quantities import (
+    fahrenheit,
+    say_temperature,
+)
+from featherline_service.questions.recipe.cautions import cautions
+from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
+from featherline_service.questions.recipe.recipe_reasons import no_window, of_heat, of_shoe, of_surface, out_of_range
+from featherline_service.questions.recipe.recipe_requests import Asked, understand
+from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked, temperatures_of
+from featherline_service.questions.recipe.remedies import helps
+from featherline_service.questions.recipe.stacks import Pile
+from featherline_service.questions.recipe.steps import steps
+from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, pressure_kpa, published
+from featherline_service.runtime.cache import kept
+
+_MOST_ALTERNATIVES: Final = 4
+_SEVERITY: Final[dict[Verdict, int]] = {"ready": 0, "trial": 1, "decline": 2}
+
+
+class Considered(NamedTuple):
+    """What an answer was chosen from: the stacks that one setting has to suit, and every setting, the best first.
+
+    There is no setting where film, upper and press cannot be brought together at all.
+    """
+
+    jobs: tuple[Job, ...]
+    settings: tuple[Candidate, ...]
+
+
+def resolve(book: Book, request: RecipeRequest) -> Recipe:
+    """Return how to press a film on a panel or a bare stack: verdict, setting, window, layers, peel, steps, cautions.
+
+    Args:
+        book: The shop book.
+        request: The question.
+
+    Raises:
+        RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
+    """
+    return _recipe(book, understand(book, request))
+
+
+def considered(book: Book, request: RecipeRequest) -> Considered:
+    """Return what `resolve` chooses from, for whoever shows it. Raises as `resolve` does."""
+    asked = understand(book, request)
+    settings = ranked(book, asked)
+    level = settings[0].pressure if settings else book.films[asked.film].setting.pressure
+    return Considered(tuple(jobs_of(book, asked, level)), settings)
+
+
+def layers_at(book: Book, request: RecipeRequest, dwell_s: float) -> tuple[LayerPeak, ...]:
+    """Return how hot every layer gets at a dwell of the caller's, at the cover and temperature that `resolve` chooses.
+
+    None where film, upper and press cannot be brought together at all. Raises as `resolve` does.
+    """
+    asked = understand(book, request)
+    settings = ranked(book, asked)
+    if not settings:
+        return ()
+    return merged(
+        [layer_peaks(book, asked, job, settings[0], dwell_s) for job in jobs_of(book, asked, settings[0].pressure)]
+    )
+
+
+@kept
+def _recipe(book: Book, asked: Asked) -> Recipe:
+    film, press = book.films[asked.film], book.presses[asked.press]
+    reasons = list(of_surface(book, asked))
+    if not temperatures_of(film, press, asked):
+        reasons.append(out_of_range(film, press, asked.units))
+    settings = ranked(book, asked)
+    best = settings[0] if settings else None
+    if best is not None and best.dwell_s is None:
+        reasons.append(no_window(book, asked, best))
+    reasons += of_shoe(book, asked)
+    if best is None or best.dwell_s is None:
+        return _declined(book, asked, reasons)
+    return _pressed(book, asked, reasons, best, dwell_s=best.dwell_s, others=settings[1:])
+
+
+def _declined(book: Book, asked: Asked, reasons: Sequence[Reason]) -> Recipe:
+    return Recipe(
+        verdict="decline",
+        reasons=tuple(reasons),
+        film=asked.film,
+        press=asked.press,
+        setting=None,
+        window=None,
+        bond=None,
+        layers=(),
+        peel=None,
+        alternatives=(),
+        help=helps(book, asked),
+        steps=(),
+        cautions=_cautions(book, asked),
+    )
+
+
+def _cautions(book: Book, asked: Asked) -> tuple[Caution, ...]:
+    film = book.films[asked.film]
+    uppers = [upper for job in jobs_of(book, asked, film.setting.pressure) for upper in (job.upper, *job.beside)]
+    layers = [*film.layers, *(layer for upper in uppers for layer in upper.layers)]
+    return cautions(
+        book,
+        film=film,
+        materials=frozenset((film.carrier.material, *(layer.material for layer in layers))),
+        shoe=None if asked.shoe is None else book.shoes[asked.shoe],
+    )
+
+
+def _pressed(
+    book: Book, asked: Asked, reasons: list[Reason], best: Candidate, *, dwell_s: float, others: Sequence[Candidate]
+) -> Recipe:
+    film, press, units = book.films[asked.film], book.presses[asked.press], asked.units
+    jobs = jobs_of(book, asked, best.pressure)
+    setting = _setting(press, best, dwell_s)
+    layers = merged([layer_peaks(book, asked, job, best, dwell_s) for job in jobs])
+    reasons = [*of_heat(book, asked, best, dwell_s, layers), *reasons]
+    verdict: Verdict = max((reason.verdict for reason in reasons), key=_SEVERITY.__getitem__, default="ready")
+    peel = max((_peel(book, job, best, dwell_s) for job in jobs), key=lambda plan: plan.wait_s)
+    bonds = [_bond(book, job, best, dwell_s) for job in jobs]
+    return Recipe(
+        verdict=verdict,
+        reasons=tuple(reasons),
+        film=asked.film,
+        press=asked.press,
+        setting=setting,
+        window=_window(film, best, units),
+        bond=min(bonds, key=lambda bond: bond.dose_s),
+        layers=layers,
+        peel=peel,
+        alternatives=tuple(
+            Alternative(
+                setting=_setting(press, other, other.dwell_s),
+                window=Band(shortest_s=other.span.shortest_s, longest_s=other.span.longest_s),
+            )
+            for other in others[:_MOST_ALTERNATIVES]
+            if other.dwell_s is not None
+        ),
+        help=(),
+        steps=steps(
+            film,
+            press,
+            book.platens[asked.platen],
+            None if best.cover is None else book.covers[best.cover],
+            setting,
+            peel,
+            trial=verdict == "trial",
+            units=units,
+        ),
+        cautions=_cautions(book, asked),
+    )
+
+
+def _setting(press: Press, chosen: Candidate, dwell_s: float) -> Setting:
+    return Setting(
+        temperature_c=chosen.platen_c,
+        temperature_f=fahrenheit(chosen.platen_c),
+        dwell_s=dwell_s,
+        pressure=chosen.pressure,
+        pressure_kpa=pressure_kpa(press.pressures, chosen.pressure),
+        cover=chosen.cover,
+    )
+
+
+def _window(film: Film, chosen: Candidate, units: Units) -> Window:
+    span = chosen.span
+    sure = span.sure_from_s <= span.sure_to_s
+    return Window(
+        shortest_s=span.shortest_s,
+        longest_s=span.longest_s,
+        worst_case=Band(
+            shortest_s=span.sure_from_s if math.isfinite(span.sure_from_s) else None,
+            longest_s=span.sure_to_s if sure or span.sure_to_s > 0.0 else None,
+        ),
+        bound_by=(
+            Bound(
+                end="shortest",
+                by="bond",
+                layer=None,
+                sentence=f"Shorter, the bond line gathers less than {film.setting.shortest_s:g} s at "
+                f"{say_temperature(published(film).platen_c, units)} give it on the reference cloth.",
+            ),
+            _longest_bound(film, chosen),
+        ),
+    )
+
+
+def _longest_bound(film: Film, chosen: Candidate) -> Bound:
+    span = chosen.span
+    sentence = {
+        "layer": f"Longer, the {span.ended_in} passes what it stands, while pressing or after opening.",
+        "film": f"Longer, the bond line gathers more than the film's longest {film.setting.longest_s:g} s give it.",
+        "cap": f"No shoe is pressed longer than {LONGEST_DWELL_S:g} s.",
+    }[span.ended_by]
+    return Bound(end="longest", by=span.ended_by, layer=span.ended_in, sentence=sentence)
+
+
+def _bond(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> Bond:
+    film, room_c = book.films[job.film], book.bench.room_c
+    _, pressing = followed(book, job, chosen.cover)
+    own = adhesive(film)
+    temperature = room_c + (chosen.platen_c - room_c) * pressing.bond
+    gathered = dose(TIMES_S, temperature, published(film).platen_c, own.onset_c, own.activation_j_mol)
+    return Bond(
+        dose_s=float(np.interp(dwell_s, TIMES_S, gathered)),
+        needed_s=chosen.span.needed_s,
+        peak_c=float(np.interp(dwell_s, TIMES_S, temperature)),
+    )
+
+
+def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
+    """Return when to peel: the cover sheet off on opening, the shoe left on its platen, in air or under a block."""
+    film, room_c = book.films[job.film], book.bench.room_c
+    stack, pressing = followed(book, job, chosen.cover)
+
+    def waited(cooling: Modes, start: Floats, node: int) -> tuple[float, float]:
+        start_c = room_c + (chosen.platen_c - room_c) * start
+        wait_s = min(wait(cooling, start_c, node, film.peel.hottest_c, room_c), LONGEST_WAIT_S)
+        return wait_s, temperature_after(cooling, start_c, node, wait_s, room_c)
+
+    wait_s, at_c = waited(*uncovered(stack, pressing, dwell_s))
+    block_s = None
+    if wait_s > 0.0:
+        block_s, _ = waited(*uncovered(stack, pressing, dwell_s, onto_w_m2k=BLOCK_W_M2K))
+    return PeelPlan(when=film.peel.when, wait_s=wait_s, at_c=at_c, block_s=block_s)
+
+
+def uncovered(
+    stack: Pile, pressing: Followed, dwell_s: float, *, onto_w_m2k: float | None = None
+) -> tuple[Modes, Floats, int]:
+    """Return the open stack without its cover sheet: its modes, its nodes' shares at opening, and the bond line's node.
+
+    `onto_w_m2k` is the conductance from the carrier upwards; without it, that of the room's air.
+    """
+    plan, bare = pressing.pressed.layout, stack.roles.index("carrier")
+    opened = stack.opened
+    conductance = opened.conductance_w_m2k[bare:].copy()
+    conductance[0] = opened.conductance_w_m2k[0] if onto_w_m2k is None else onto_w_m2k
+    free = Stack(opened.thickness_m[bare:], opened.conductivity_w_mk[bare:], opened.capacity_j_m3k[bare:], conductance)
+    cooling = modes(free, plan.orders[bare:])
+    start = pressing.pressed.shape @ step(pressing.pressed, [dwell_s])
+    return cooling, start[plan.top(bare) :, 0], bond_node(cooling, stack.upper - bare)

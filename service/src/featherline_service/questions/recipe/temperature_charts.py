@@ -1,0 +1,220 @@
+"""The temperature chart of a recipe: computed, not sketched."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline.wire.recipes import BareStack, LayerPeak, Recipe, RecipeRequest, Units
+from featherline.wire.records import Role
+from featherline_service.book.shop_book import Book
+from featherline_service.drawing import charts, notices
+from featherline_service.drawing.charts import Chart, Curve
+from featherline_service.drawing.scene import Scene
+from featherline_service.heat.conduction import temperatures
+from featherline_service.heat.history import history
+from featherline_service.heat.pressing import LONGEST_DWELL_S
+from featherline_service.quantities import fahrenheit, say_temperature
+from featherline_service.questions.fit.placement_drawings import panel_name, shoe_name
+from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.windows import Candidate, Job, followed, places
+
+Floats = NDArray[np.float64]
+
+_HEADS: Final = ("hottest", "after", "worst case", "stands", "known by")
+_ROLES: Final[dict[Role, charts.Role]] = {"carrier": "film", "film": "film", "upper": "upper"}
+_SAME_PEAK_K: Final = 1.0
+"""[K] The recipe reads its peaks off between the times that it looks at; the chart's own differ by less."""
+
+
+class _Layer(NamedTuple):
+    name: str
+    role: Role
+    limit_c: float
+    temperatures_c: Floats
+
+
+def draw(book: Book, request: RecipeRequest) -> Scene:
+    """Return the temperature chart of a recipe; where no setting can be considered at all, the reasons in words.
+
+    Of several uppers that a shoe may be, the one is drawn that comes nearest to a limit. Declined for want of a window,
+    the setting is drawn that comes nearest to one, at the dwell that bonds.
+
+    Raises:
+        RefusedError: As `recipes.resolve`.
+    """
+    recipe = recipes.resolve(book, request)
+    jobs, settings = recipes.considered(book, request)
+    title = f"{book.films[request.film].name} on {_onto(book, request)}"
+    if not settings:
+        return notices.draw("chart", title, [reason.sentence for reason in recipe.reasons])
+    chosen = settings[0]
+    dwell_s = chosen.dwell_s or (chosen.span.shortest_s if math.isfinite(chosen.span.shortest_s) else LONGEST_DWELL_S)
+    drawn = [_chart(book, request, recipe, job, chosen, dwell_s=dwell_s, title=title) for job in jobs]
+    return charts.draw(min(drawn, key=_nearest_k))
+
+
+def _onto(book: Book, request: RecipeRequest) -> str:
+    if isinstance(request.onto, BareStack):
+        return "a bare stack"
+    return f"{panel_name(book, request.onto.shoe, request.onto.panel)}, {shoe_name(book, request.onto.shoe)}"
+
+
+def _nearest_k(chart: Chart) -> float:
+    """Return how near [K] a layer of the upper comes to its limit."""
+    return min(
+        curve.limit_c - curve.peak[1]
+        for curve in chart.curves
+        if curve.role == "upper" and curve.limit_c is not None and curve.peak is not None
+    )
+
+
+def _chart(
+    book: Book, request: RecipeRequest, recipe: Recipe, job: Job, chosen: Candidate, *, dwell_s: float, title: str
+) -> Chart:
+    units, room_c = request.units, book.bench.room_c
+    times_s = _times(recipe, dwell_s)
+    layers = _layers(book, job, chosen, dwell_s=dwell_s, times_s=times_s)
+    bond_c = _bond_line(book, job, chosen, dwell_s=dwell_s, times_s=times_s)
+    platen_c = np.where(times_s <= dwell_s, chosen.platen_c, np.nan)
+    curves = (
+        Curve("platen", "platen", platen_c, remarks=(say_temperature(chosen.platen_c, units),)),
+        Curve("bond line", "bond", bond_c, remarks=_peak_said(times_s, bond_c, units)),
+        *(_curve(layer, times_s, recipe.layers, units) for layer in layers),
+    )
+    lines = tuple(_lines(book, request, recipe, job, chosen, dwell_s=dwell_s))
+    return Chart(
+        name="chart",
+        title=title,
+        lines=lines,
+        description=f"{' '.join(lines)} Starting at {say_temperature(room_c, units)}, the bond line gets to "
+        f"{say_temperature(float(bond_c.max()), units)}.",
+        times_s=times_s,
+        dwell_s=dwell_s,
+        dwell_words=f"press opens after {dwell_s:.3g} s",
+        curves=curves,
+        spans=tuple(_spans(chosen)),
+        marks=tuple(_marks(recipe, times_s, bond_c, dwell_s)),
+        heads=_HEADS,
+        scale=fahrenheit if units == "us" else float,
+        unit="°F" if units == "us" else "°C",
+    )
+
+
+def _times(recipe: Recipe, dwell_s: float) -> Floats:
+    """Return times [s] through the press and the opening, dense after each change, to the peel or the last peak."""
+    wait_s = recipe.peel.wait_s if recipe.peel is not None else 0.0
+    latest_s = max((layer.at_s - dwell_s for layer in recipe.layers), default=0.0)
+    after_s = min(max(1.12 * wait_s, 1.4 * latest_s, 0.7 * dwell_s), 1.8 * dwell_s)
+    return np.unique(
+        np.concatenate((dwell_s * np.linspace(0.0, 1.0, 120) ** 2, dwell_s + after_s * np.linspace(0.0, 1.0, 160) ** 2))
+    )
+
+
+def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s: Floats) -> list[_Layer]:
+    """Return the layers from the platen down; the shoe's own under the film or beside it, where it is hotter."""
+    room_c = book.bench.room_c
+    excess = chosen.platen_c - room_c
+    stack, pressing = followed(book, job, chosen.cover)
+    shares = history(pressing.pressed, pressing.opened, dwell_s, times_s).layers
+    found = [
+        _Layer(name, role, float(limit_c), room_c + excess * share)
+        for name, role, limit_c, share in zip(stack.names, stack.roles, stack.limits.peak_c, shares, strict=True)
+    ]
+    for bare, pressing in places(book, job, chosen.cover)[1:]:
+        shares = history(pressing.pressed, pressing.opened, dwell_s, times_s).layers
+        known = {layer.name: at for at, layer in enumerate(found)}
+        strange = []
+        for at in range(bare.upper, len(bare.names)):
+            own = _Layer(bare.names[at], bare.roles[at], float(bare.limits.peak_c[at]), room_c + excess * shares[at])
+            if own.name not in known:  # a film's that is on the panel already
+                strange.append(own)
+            elif own.temperatures_c.max() > found[known[own.name]].temperatures_c.max():
+                found[known[own.name]] = own
+        found[stack.upper : stack.upper] = strange
+    return found
+
+
+def _bond_line(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s: Floats) -> Floats:
+    """Return the bond line's temperature [degC]; after opening with the cover sheet taken off, as the steps say."""
+    room_c = book.bench.room_c
+    excess = chosen.platen_c - room_c
+    stack, pressing = followed(book, job, chosen.cover)
+    closed = times_s <= dwell_s
+    nodes = history(pressing.pressed, pressing.opened, dwell_s, times_s[closed]).nodes
+    cooling, start, node = recipes.uncovered(stack, pressing, dwell_s)
+    after = temperatures(cooling, room_c + excess * start, times_s[~closed] - dwell_s, room_c, room_c)
+    return np.concatenate((room_c + excess * nodes[pressing.pressed.layout.top(stack.upper)], after[node]))
+
+
+def _curve(layer: _Layer, times_s: Floats, known: Sequence[LayerPeak], units: Units) -> Curve:
+    hottest = int(layer.temperatures_c.argmax())
+    peak_c = float(layer.temperatures_c[hottest])
+    # Of several uppers the recipe gives a layer's worst, which may be another's.
+    own = next((row for row in known if row.layer == layer.name and abs(row.peak_c - peak_c) < _SAME_PEAK_K), None)
+    return Curve(
+        layer.name,
+        _ROLES.get(layer.role, "aid"),
+        layer.temperatures_c,
+        peak=(float(times_s[hottest]), peak_c),
+        worst_c=None if own is None else own.worst_case_c,
+        limit_c=layer.limit_c,
+        remarks=(
+            *_peak_said(times_s, layer.temperatures_c, units),
+            "" if own is None else say_temperature(own.worst_case_c, units),
+            say_temperature(layer.limit_c, units),
+            "" if own is None else own.evidence,
+        ),
+    )
+
+
+def _peak_said(times_s: Floats, temperatures_c: Floats, units: Units) -> tuple[str, str]:
+    hottest = int(temperatures_c.argmax())
+    return say_temperature(float(temperatures_c[hottest]), units), f"{times_s[hottest]:.0f} s"
+
+
+def _lines(
+    book: Book, request: RecipeRequest, recipe: Recipe, job: Job, chosen: Candidate, *, dwell_s: float
+) -> Iterator[str]:
+    press = book.presses[recipe.press]
+    cover = "no cover sheet" if chosen.cover is None else book.covers[chosen.cover].name
+    yield (
+        f"{press.name}: {say_temperature(chosen.platen_c, request.units)}, {dwell_s:.3g} s, "
+        f"{chosen.pressure} pressure; {cover}. Upper: {job.upper.name}."
+    )
+    if recipe.verdict == "decline":
+        yield "Declined: " + " ".join(reason.sentence for reason in recipe.reasons if reason.verdict == "decline")
+    elif recipe.verdict == "trial":
+        yield "To be tried first. " + " ".join(
+            reason.sentence for reason in recipe.reasons if reason.verdict == "trial"
+        )
+
+
+def _spans(chosen: Candidate) -> Iterator[charts.Span]:
+    span = chosen.span
+    if span.shortest_s <= span.longest_s:
+        yield charts.Span(f"window, {span.shortest_s:.1f} to {span.longest_s:.1f} s", span.shortest_s, span.longest_s)
+        if span.sure_from_s <= span.sure_to_s:
+            yield charts.Span(
+                f"at the worst case, {span.sure_from_s:.1f} to {span.sure_to_s:.1f} s", span.sure_from_s, span.sure_to_s
+            )
+        return
+    by = span.ended_in or "film"
+    yield charts.Span(f"{by}: up to {span.longest_s:.1f} s", 0.0, span.longest_s)
+    if math.isfinite(span.shortest_s):
+        yield charts.Span(f"bonds from {span.shortest_s:.1f} s on", span.shortest_s, LONGEST_DWELL_S)
+
+
+def _marks(recipe: Recipe, times_s: Floats, bond_c: Floats, dwell_s: float) -> Iterator[tuple[float, float, str]]:
+    if recipe.peel is None:
+        return
+    at_s = dwell_s + recipe.peel.wait_s
+    words = f"peel {recipe.peel.when}, {recipe.peel.wait_s:.0f} s after opening"
+    if at_s > times_s[-1]:
+        yield float(times_s[-1]), float(bond_c[-1]), f"{words}, off the chart"
+    else:
+        yield at_s, float(np.interp(at_s, times_s, bond_c)), words

@@ -1,0 +1,310 @@
+"""Windows of dwell for a film on an upper, under every cover sheet and at every platen temperature to be considered."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline.wire.records import Film, Press, PressureLevel, Pressures, Upper
+from featherline_service.book.shop_book import Book
+from featherline_service.heat.pressing import LONGEST_DWELL_S, Followed, follow, follow_bond
+from featherline_service.heat.window import (
+    Adhesive,
+    BondDwells,
+    LayerDwells,
+    NeededDose,
+    Published,
+    bond_dwells,
+    choose_dwell,
+    layer_dwells,
+    needed_dose,
+)
+from featherline_service.questions.recipe.stacks import Pile, Property, changes_by, pile
+from featherline_service.runtime import cache
+from featherline_service.runtime.cache import kept
+
+Floats = NDArray[np.float64]
+End = Literal["layer", "film", "cap"]
+
+_AMPLE: Final = math.log(1.05)
+"""A sure window this wide holds a stopwatch's error of half a minute; beyond that, wider is no better (from memory)."""
+
+_NONE: Final = 100.0
+_NEVER_S: Final = 1e6
+_AT_ONCE_S: Final = 1e-3
+
+
+class Span(NamedTuple):
+    """A window [s], nominal and at the worst case, and what ends it: a layer by its name, the film, or the cap.
+
+    `unsure_in` is the layer that ends the worst-case window sooner than the nominal one, if a layer does.
+    """
+
+    shortest_s: float
+    longest_s: float
+    sure_from_s: float
+    sure_to_s: float
+    ended_by: End
+    ended_in: str | None
+    unsure_in: str | None
+    needed_s: float
+
+
+class Candidate(NamedTuple):
+    """A cover sheet (None: none), platen temperature and pressure, the window, and the dwell to set (None: none)."""
+
+    cover: str | None
+    platen_c: float
+    pressure: PressureLevel
+    span: Span
+    dwell_s: float | None
+
+
+def pressure_kpa(pressures: Pressures, level: PressureLevel) -> float:
+    """Return the pressure [kPa] that a level means at a press."""
+    return {"light": pressures.light_kpa, "medium": pressures.medium_kpa, "firm": pressures.firm_kpa}[level]
+
+
+def published(film: Film) -> Published:
+    """Return a film's published setting, at the middle of its temperature range."""
+    setting = film.setting
+    return Published(0.5 * (setting.coolest_c + setting.hottest_c), setting.shortest_s, setting.longest_s)
+
+
+def adhesive(film: Film) -> Adhesive:
+    """Return a film's adhesive in SI units."""
+    own = film.adhesive
+    kilo = 1e3
+    return Adhesive(
+        own.onset_c,
+        own.activation_kj_mol * kilo,
+        own.activation_low_kj_mol * kilo,
+        own.activation_high_kj_mol * kilo,
+    )
+
+
+@kept
+def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDose]:
+    """Return what a film's published setting gives its bond line, and the uncertain properties that `off` stands for.
+
+    On the bench's reference cloth and pad, without a cover sheet.
+    """
+    film, bench = book.films[film_id], book.bench
+    cloth, pad = book.uppers[bench.reference_upper], book.pads[bench.reference_pad]
+    kpa = pressure_kpa(bench.reference_pressures, film.setting.pressure)
+    stack = pile(book, film, cloth, pad, cover=None, pressure_kpa=kpa)
+    share, slopes = follow_bond(stack.closed, stack.upper)
+    bands = stack.changes @ slopes
+    return stack.properties, needed_dose(share, bands, published(film), adhesive(film), bench.room_c)
+
+
+def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> NeededDose:
+    """Return a film's `reference` with the properties in the order given; what the reference lacks changes nothing."""
+    known, needed = reference(book, film_id)
+    at = {name: row for row, name in enumerate(properties)}
+    rows = [at[name] for name in known]
+    off, bands = np.ones((len(properties), 2)), np.zeros((len(properties), *needed.bands.shape[1:]))
+    off[rows], bands[rows] = needed.off, needed.bands
+    return needed._replace(off=off, bands=bands)
+
+
+class Job(NamedTuple):
+    """What a stack is made of apart from its cover sheet: all that a pressing of it depends on."""
+
+    film: str
+    upper: Upper
+    pad: str
+    kpa: float
+    beside: tuple[Upper, ...] = ()
+    """What the cover sheet lies on beside the film, where it is not the upper alone: see `old_marks`."""
+
+
+@kept
+def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, Followed]:
+    """Return a job's stack under a cover sheet, and its pressing for every dwell."""
+    return _followed(book, book.films[job.film], job, cover)
+
+
+def solves() -> int:
+    """Return how many stacks' pressings were computed so far."""
+    return sum(cache.use(each).computed for each in (reference, followed, beside))
+
+
+@kept
+def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, Followed]:
+    """Return what `followed` does for the shoe beside the film, where the cover sheet lies on the upper itself."""
+    return _followed(book, None, Job("", upper, pad, kpa), cover)
+
+
+def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tuple[Pile, Followed]:
+    sheet = None if cover is None else book.covers[cover]
+    stack = pile(book, film, job.upper, book.pads[job.pad], cover=sheet, pressure_kpa=job.kpa)
+    return stack, follow(stack.closed, stack.opened, stack.upper)
+
+
+def places(book: Book, job: Job, cover: str | None) -> list[tuple[Pile, Followed]]:
+    """Return a job's stack and its pressing under the film and, with a cover sheet, everywhere beside it."""
+    bare = [] if cover is None else [beside(book, each, job.pad, job.kpa, cover) for each in job.beside or (job.upper,)]
+    return [followed(book, job, cover), *bare]
+
+
+def stood(
+    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
+) -> tuple[tuple[str, ...], LayerDwells]:
+    """Return the layers under the film and, with a cover sheet, beside it, and how long each stands the pressing."""
+    around = places(book, job, cover)
+    dwells = [
+        layer_dwells(
+            pressing,
+            stack.changes,
+            stack.limits,
+            platens_c=np.asarray(platens_c),
+            platen_spread_k=platen_spread_k,
+            room_c=book.bench.room_c,
+            guard_k=guard_k,
+        )
+        for stack, pressing in around
+    ]
+    names = tuple(name for stack, _ in around for name in stack.names)
+    return names, LayerDwells(*(np.concatenate(each) for each in zip(*dwells, strict=True)))
+
+
+def spans(
+    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
+) -> tuple[Span, ...]:
+    """Return a job's window under one cover sheet at each platen temperature."""
+    film = book.films[job.film]
+    stack, pressing = followed(book, job, cover)
+    properties = tuple(dict.fromkeys((*stack.properties, *reference(book, job.film)[0])))
+    needed = needed_for(book, job.film, properties)
+    bond = bond_dwells(
+        needed,
+        pressing.bond,
+        changes_by(stack, properties) @ pressing.bond_slopes,
+        published(film),
+        adhesive(film),
+        platens_c=np.asarray(platens_c),
+        platen_spread_k=platen_spread_k,
+        room_c=book.bench.room_c,
+    )
+    names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k)
+    return tuple(
+        _span(
+            names,
+            BondDwells(*(dwells[at] for dwells in bond)),
+            LayerDwells(layers.nominal_s[:, at], layers.worst_s[:, at]),
+            needed.shortest_s,
+        )
+        for at in range(len(platens_c))
+    )
+
+
+def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s: float) -> Span:
+    """Return the window at one platen temperature."""
+    first, weakest = int(np.argmin(layers.nominal_s)), int(np.argmin(layers.worst_s))
+    longest_s = min(float(layers.nominal_s[first]), float(bond.longest_s), LONGEST_DWELL_S)
+    ended_by: End = "cap"
+    if layers.nominal_s[first] <= longest_s:
+        ended_by = "layer"
+    elif bond.longest_s <= longest_s:
+        ended_by = "film"
+    sure_to_s = min(longest_s, float(layers.worst_s[weakest]))
+    return Span(
+        shortest_s=float(bond.shortest_s),
+        longest_s=longest_s,
+        sure_from_s=float(bond.sure_s),
+        sure_to_s=sure_to_s,
+        ended_by=ended_by,
+        ended_in=names[first] if ended_by == "layer" else None,
+        unsure_in=names[weakest] if sure_to_s < longest_s else None,
+        needed_s=needed_s,
+    )
+
+
+def narrowest(windows: Sequence[Span]) -> Span:
+    """Return the window that all of some windows have in common."""
+    end = min(windows, key=lambda span: span.longest_s)
+    unsure = min(windows, key=lambda span: span.sure_to_s)
+    return Span(
+        shortest_s=max(span.shortest_s for span in windows),
+        longest_s=end.longest_s,
+        sure_from_s=max(span.sure_from_s for span in windows),
+        sure_to_s=unsure.sure_to_s,
+        ended_by=end.ended_by,
+        ended_in=end.ended_in,
+        unsure_in=unsure.unsure_in,
+        needed_s=end.needed_s,
+    )
+
+
+def candidates(
+    book: Book,
+    jobs: Sequence[Job],
+    covers: Sequence[str | None],
+    platens_c: Sequence[float],
+    *,
+    pressure: PressureLevel,
+    press: Press,
+    guard_k: float,
+) -> list[Candidate]:
+    """Return every cover and temperature with its window.
+
+    Args:
+        book: the shop book.
+        jobs: the stacks that one setting has to suit: one, or all that a tongue label allows.
+        covers: ids of the cover sheets to consider; None: none.
+        platens_c: platen temperatures [degC] to consider.
+        pressure: the level that the jobs are pressed with.
+        press: the press.
+        guard_k: distance [K] to keep from every limit.
+    """
+    found = []
+    for cover in covers:
+        each = [
+            spans(book, job, cover, platens_c, platen_spread_k=press.platen_spread_k, guard_k=guard_k) for job in jobs
+        ]
+        for at, platen_c in enumerate(platens_c):
+            span = narrowest([windows[at] for windows in each])
+            dwell = choose_dwell(span.shortest_s, span.longest_s, span.sure_from_s, span.sure_to_s, press.step_s)
+            found.append(Candidate(cover, platen_c, pressure, span, dwell))
+    return found
+
+
+def best_first(book: Book, film: Film, found: Sequence[Candidate]) -> list[Candidate]:
+    """Return candidates for a film, the best first.
+
+    The best has a sure dwell; among those, the film's published pressure; then the bench's own cover sheet; then an
+    ample sure window; then the temperature nearest to the film's published one; then the shorter dwell. Without a sure
+    dwell, the one least outside.
+    """
+    middle_c = published(film).platen_c
+
+    def rank(one: Candidate) -> tuple[float, ...]:
+        width = sureness(one)
+        other = (float(one.pressure != film.setting.pressure), float(one.cover != book.bench.cover))
+        away = abs(one.platen_c - middle_c)
+        return (
+            (0.0, *other, -min(width, _AMPLE), away, one.dwell_s or 0.0)
+            if width >= 0.0
+            else (1.0, -width, *other, away)
+        )
+
+    return sorted(found, key=rank)
+
+
+def sureness(one: Candidate) -> float:
+    """Return how wide a candidate's sure window is, as a logarithm.
+
+    Negative: how far its dwell is outside of it, or, without a dwell, how far the window is from being one.
+    """
+    span = one.span
+    if one.dwell_s is None:
+        return -_NONE - math.log(min(span.shortest_s, _NEVER_S) / max(span.longest_s, _AT_ONCE_S))
+    if span.sure_from_s <= one.dwell_s <= span.sure_to_s:
+        return math.log(span.sure_to_s / span.sure_from_s)
+    late = math.log(min(span.sure_from_s, _NEVER_S) / one.dwell_s)
+    return -max(late, math.log(one.dwell_s / max(span.sure_to_s, _AT_ONCE_S)))

@@ -1,0 +1,24 @@
+"""Films that are on a shoe already: layers of its upper, under a new film or beside it."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from featherline.wire.records import Film, Layer, Upper
+from featherline_service.book.shop_book import Book
+
+
+def marked_upper(book: Book, upper: Upper, film_id: str) -> Upper:
+    """Return an upper with a film on it: the film's layers, its adhesive wetted into the upper's face, then its own.
+
+    The film's longest dwell is its maker's word on one pressing; a second one is held to what its layers stand.
+    """
+    film = book.films[film_id]
+    old = tuple(replace(layer, name=old_name(film, layer)) for layer in film.layers)
+    face = replace(upper.layers[0], bonded=True)
+    return replace(upper, layers=(*old, face, *upper.layers[1:]))
+
+
+def old_name(film: Film, layer: Layer) -> str:
+    """Return what a layer of a film is called once the film is on the shoe."""
+    return f"old {film.family} {layer.name}"

@@ -1,0 +1,378 @@
+"""A ladder of settings for a shoe whose upper is one of several: from what harms none of them to what the film needs.
+
+The settings form a path on which every layer only gets hotter: at one dwell from the press's coolest temperature up to
+the film's, then at the film's temperature from the shortest dwell that is right for one of the uppers to the longest.
+What is seen after a rung rules uppers out: without a sign of harm those that even at the best case would show one, and
+without a bond those that even at the worst case would have one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline.wire.records import Press, Upper
+from featherline_service.book.shop_book import Book
+from featherline_service.heat.bond import dose
+from featherline_service.heat.pressing import TIMES_S, Followed
+from featherline_service.heat.window import FINE_DWELLS_S, layer_dwells, rises
+from featherline_service.questions.recipe.stacks import Pile
+from featherline_service.questions.recipe.windows import (
+    Candidate,
+    Job,
+    adhesive,
+    candidates,
+    followed,
+    places,
+    published,
+    reference,
+    spans,
+)
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+LEAST_DWELL_S: Final = 5.0
+"""[s] A hand cannot close, time and open a press in less and do it again the same (common practice, no source)."""
+_LEAST_STEP_K: Final = 3.0
+"""[K] A rung that is less hotter than this tells nothing new: presses differ by more (from memory)."""
+_ALIKE: Final = 1.05
+"""[-] A hand that opens the press by a clock is off by as much of half a minute (from memory)."""
+_ROUNDING: Final = 1e-9
+_ALWAYS: Final = 1_000_000
+"""An index beyond any path's end."""
+
+
+class Setting(NamedTuple):
+    """A platen temperature [degC] and a dwell [s]."""
+
+    platen_c: float
+    dwell_s: float
+
+
+class Goal(NamedTuple):
+    """The cover sheet and temperature that a ladder climbs to, and for each upper that has one there its window."""
+
+    cover: str
+    platen_c: float
+    windows: dict[str, Candidate]
+
+
+class Foreseen(NamedTuple):
+    """What each setting of a path does to a shoe of one upper, ``(settings,)``.
+
+    `sure`: no layer of the shoe passes its limit even at the worst case; `likely`: none does as the book has it;
+    `shown`: even at the best case one does. `kept`: film, carrier, cover sheet and pad are within their limits; so is
+    the film's dose, where it bonds. `margin_k` is the distance to its limit of the layer that comes nearest to it; that
+    layer's `layer`, `peak_c` and `limit_c` are given, and `worst_k` is the smallest margin at the worst case. `share`
+    is the bond line's dose over what the film needs.
+    """
+
+    upper: Upper
+    bonds: bool
+    vinyl: bool
+    sure: Flags
+    likely: Flags
+    shown: Flags
+    kept: Flags
+    layer: tuple[str, ...]
+    peak_c: Floats
+    limit_c: Floats
+    margin_k: Floats
+    worst_k: Floats
+    share: Floats
+
+
+class Step(NamedTuple):
+    """A rung: its index on the path, the uppers still possible, and of them those that may and those that must bond."""
+
+    at: int
+    possible: tuple[str, ...]
+    may_bond: frozenset[str]
+    must_bond: frozenset[str]
+
+
+class Ladder(NamedTuple):
+    """A ladder, or why there is none: the upper that forbids even its first setting, or vinyl on the way.
+
+    `blocked` is the upper whose film limit ends the ladder before its path does. `reaches` is whether a rung comes to a
+    setting that is right for an upper.
+    """
+
+    goal: Goal
+    path: tuple[Setting, ...]
+    foreseen: dict[str, Foreseen]
+    steps: tuple[Step, ...]
+    unsafe: str | None
+    vinyl: str | None
+    blocked: str | None
+    reaches: bool
+
+
+def find_goal(book: Book, jobs: Sequence[Job], platens_c: Sequence[float], press: Press) -> Goal | None:
+    """Return the cover sheet and temperature of the film's range at which most uppers have a window, if any has.
+
+    Among those the bench's own cover sheet; then the widest windows; then the film's own temperature.
+
+    Args:
+        book: The shop book.
+        jobs: The stacks that the shoe may be, each with its upper's id in `upper.id`.
+        platens_c: Platen temperatures [degC] of the film's range that the press can be set to.
+        press: The press.
+    """
+    film = book.films[jobs[0].film]
+    middle_c = published(film).platen_c
+    found: dict[tuple[str, float], dict[str, Candidate]] = {}
+    for job in jobs:
+        if job.upper.surface not in film.bonds_to:
+            continue
+        for one in candidates(
+            book, [job], tuple(book.covers), platens_c, pressure=film.setting.pressure, press=press, guard_k=0.0
+        ):
+            if one.dwell_s is not None and one.cover is not None:
+                found.setdefault((one.cover, one.platen_c), {})[job.upper.id] = one
+    if not found:
+        return None
+
+    def rank(key: tuple[str, float]) -> tuple[int, bool, float, float]:
+        windows = found[key].values()
+        width = min(one.span.longest_s / one.span.shortest_s for one in windows)
+        return len(windows), key[0] == book.bench.cover, width, -abs(key[1] - middle_c)
+
+    cover, platen_c = max(found, key=rank)
+    return Goal(cover, float(platen_c), found[cover, platen_c])
+
+
+class _Way(NamedTuple):
+    """All that the rungs are chosen from. `stops` are the indices of settings that are right for an upper."""
+
+    book: Book
+    press: Press
+    goal: Goal
+    jobs: dict[str, Job]
+    path: tuple[Setting, ...]
+    foreseen: dict[str, Foreseen]
+    stops: tuple[int, ...]
+
+
+def climb(book: Book, jobs: Sequence[Job], goal: Goal, platens_c: Sequence[float], press: Press) -> Ladder:
+    """Return the ladder to a goal.
+
+    Args:
+        book: The shop book.
+        jobs: The stacks that the shoe may be.
+        goal: What to climb to.
+        platens_c: Platen temperatures [degC] that the press can be set to, up to the goal's, rising.
+        press: The press.
+    """
+    stops_s = _stops(goal, press.step_s)
+    path = _path(platens_c, stops_s, press.step_s)
+    foreseen = {job.upper.id: _foresee(book, job, goal.cover, path, press) for job in jobs}
+    stops = tuple(at for at, each in enumerate(path) if each.platen_c == goal.platen_c and each.dwell_s in stops_s)
+    weakest = min(foreseen.values(), key=lambda one: (bool(one.sure[0]), one.worst_k[0]))
+    vinyl = next((name for name, one in foreseen.items() if one.vinyl and _last(one.likely) < stops[0]), None)
+    ladder = Ladder(goal, path, foreseen, (), unsafe=None, vinyl=vinyl, blocked=None, reaches=False)
+    if not weakest.sure[0]:
+        return ladder._replace(unsafe=weakest.upper.id)
+    if vinyl is not None:
+        return ladder
+    way = _Way(book, press, goal, {job.upper.id: job for job in jobs}, path, foreseen, stops)
+    steps, blocked = _steps(way)
+    return ladder._replace(steps=steps, blocked=blocked, reaches=any(step.at in stops for step in steps))
+
+
+def _stops(goal: Goal, step_s: float) -> list[float]:
+    """Return the dwells [s], rising, to be tried at the goal's temperature.
+
+    For each upper the one to set, and the first that is sure to bond, if its window has one. Of two that a hand can
+    hardly tell apart the longer serves both, where no window ends before it.
+    """
+    windows = [one for one in goal.windows.values() if one.dwell_s is not None]
+    dwells = {one.dwell_s or 0.0 for one in windows}
+    for one in windows:
+        last = math.floor(one.span.longest_s / step_s + _ROUNDING)
+        sure = math.ceil(min(one.span.sure_from_s, one.span.longest_s) / step_s - _ROUNDING)
+        dwells.add(max(one.dwell_s or 0.0, step_s * min(sure, last)))
+    stops: list[float] = []
+    for dwell_s in sorted(dwells):
+        ends = min(one.span.longest_s for one in windows if stops and one.span.longest_s >= stops[-1]) if stops else 0.0
+        if stops and dwell_s <= min(_ALIKE * stops[-1], ends):
+            stops.pop()
+        stops.append(dwell_s)
+    return stops
+
+
+def _path(platens_c: Sequence[float], stops_s: Sequence[float], step_s: float) -> tuple[Setting, ...]:
+    """Return settings that only rise: a longer dwell at the coolest temperature, hotter, then longer at the hottest."""
+    shortest, longest = stops_s[0], stops_s[-1]
+    least = step_s * math.ceil(min(LEAST_DWELL_S, shortest) / step_s)
+    ramp = np.arange(least, shortest, step_s).tolist()
+    beyond = np.arange(shortest + step_s, longest + 0.5 * step_s, step_s).tolist()
+    return (
+        *(Setting(platens_c[0], dwell_s) for dwell_s in ramp),
+        *(Setting(platen_c, shortest) for platen_c in platens_c),
+        *(Setting(platens_c[-1], dwell_s) for dwell_s in beyond),
+    )
+
+
+def _steps(way: _Way) -> tuple[tuple[Step, ...], str | None]:
+    """Return the rungs, and the upper for whose film's sake the ladder ends before its path, if one does."""
+    possible = tuple(way.foreseen)
+    at = min(way.stops[0], *(_last(one.sure) for one in way.foreseen.values()))
+    steps: list[Step] = []
+    while True:
+        step = _step(way, at, possible)
+        steps.append(step)
+        possible = tuple(name for name in possible if not way.foreseen[name].shown[at] and name not in step.must_bond)
+        if not possible or at == len(way.path) - 1:
+            return tuple(steps), None
+        kept = {name: _last(way.foreseen[name].kept) for name in possible}
+        first = min(kept, key=kept.__getitem__)
+        if kept[first] <= at:
+            return tuple(steps), first
+        at = min(_next(way, at, possible), kept[first])
+
+
+def _next(way: _Way, at: int, possible: Sequence[str]) -> int:
+    """Return the next rung's index.
+
+    No further than the next setting that is right for an upper; and for each upper no further than its limit as the
+    book has it, or from there on than where it must show.
+    """
+    last = len(way.path) - 1
+    furthest = [next((stop for stop in way.stops if stop > at), last)]
+    for name in possible:
+        one = way.foreseen[name]
+        likely = _last(one.likely)
+        near = likely <= at or _hotter(way.path[at], way.path[likely]) < _LEAST_STEP_K
+        furthest.append(min(last, _first(one.shown)) if near else likely)
+    return max(at + 1, min(furthest))
+
+
+def _hotter(one: Setting, other: Setting) -> float:
+    """Return how much hotter [K] another setting is; a longer dwell counts as much hotter."""
+    return math.inf if one.dwell_s != other.dwell_s else other.platen_c - one.platen_c
+
+
+def _step(way: _Way, at: int, possible: tuple[str, ...]) -> Step:
+    """Return a rung with what its bond says of the uppers.
+
+    A bond is possible from the dwell at which it is there at the best case, which is taken to be as far below the
+    nominal one as the worst case is above it, in proportion.
+    """
+    setting = way.path[at]
+    may, must = set(), set()
+    for name in possible:
+        one = way.foreseen[name]
+        if not one.bonds:
+            continue
+        span = spans(
+            way.book,
+            way.jobs[name],
+            way.goal.cover,
+            (setting.platen_c,),
+            platen_spread_k=way.press.platen_spread_k,
+            guard_k=0.0,
+        )[0]
+        if setting.dwell_s >= span.sure_from_s:
+            must.add(name)
+        if setting.dwell_s * span.sure_from_s >= span.shortest_s**2 and math.isfinite(span.shortest_s):
+            may.add(name)
+    return Step(at, possible, frozenset(may), frozenset(must))
+
+
+def _last(flags: Flags) -> int:
+    """Return the index of the last flag before the first that is not set; -1 where the first is not."""
+    return int(np.argmin(flags)) - 1 if not flags.all() else flags.size - 1
+
+
+def _first(flags: Flags) -> int:
+    return int(np.argmax(flags)) if flags.any() else _ALWAYS
+
+
+class _Along(NamedTuple):
+    """A path as arrays: platen temperatures [degC], each once; which of them each setting has, and its dwell [s]."""
+
+    platens_c: Floats
+    which: NDArray[np.intp]
+    dwells_s: Floats
+
+
+def _foresee(book: Book, job: Job, cover: str, path: Sequence[Setting], press: Press) -> Foreseen:
+    platens_c, which = np.unique([setting.platen_c for setting in path], return_inverse=True)
+    along = _Along(platens_c, which.astype(np.intp), np.array([setting.dwell_s for setting in path]))
+    around = places(book, job, cover)
+    parts = [_layers(place, along, press.platen_spread_k, book.bench.room_c) for place in around]
+    layers = _Layers(*(np.concatenate(each) for each in zip(*parts, strict=True)))
+    names = np.array([name for stack, _ in around for name in stack.names])
+    shoe = np.array([role == "upper" for stack, _ in around for role in stack.roles])
+    limit_c = np.concatenate([stack.limits.peak_c for stack, _ in around])
+    margin_k = limit_c[shoe, None] - layers.peak_c[shoe]
+    nearest, every = np.argmin(margin_k, axis=0), np.arange(along.dwells_s.size)
+    share, longest_share = _bond_shares(book, job, cover, along)
+    bonds = job.upper.surface in book.films[job.film].bonds_to
+    return Foreseen(
+        upper=job.upper,
+        bonds=bonds,
+        vinyl=any(book.materials[layer.material].vinyl for layer in job.upper.layers),
+        sure=layers.sure[shoe].all(axis=0),
+        likely=layers.likely[shoe].all(axis=0),
+        shown=(margin_k + layers.spread_k[shoe] < 0.0).any(axis=0),
+        kept=layers.likely[~shoe].all(axis=0) & ((share <= longest_share) | (not bonds)),
+        layer=tuple(names[shoe][nearest].tolist()),
+        peak_c=layers.peak_c[shoe][nearest, every],
+        limit_c=limit_c[shoe][nearest],
+        margin_k=margin_k[nearest, every],
+        worst_k=(margin_k - layers.spread_k[shoe]).min(axis=0),
+        share=share,
+    )
+
+
+class _Layers(NamedTuple):
+    """Layers of a stack along a path, ``(layers, settings)``: peak [degC], its spread and its limit's together [K]."""
+
+    peak_c: Floats
+    spread_k: Floats
+    likely: Flags
+    sure: Flags
+
+
+def _layers(place: tuple[Pile, Followed], along: _Along, platen_spread_k: float, room_c: float) -> _Layers:
+    stack, pressing = place
+    dwells = layer_dwells(
+        pressing,
+        stack.changes,
+        stack.limits,
+        platens_c=along.platens_c,
+        platen_spread_k=platen_spread_k,
+        room_c=room_c,
+        guard_k=0.0,
+    )
+    at, log_dwell = np.log(along.dwells_s), np.log(FINE_DWELLS_S)
+    rise, band = (np.stack([np.interp(at, log_dwell, row) for row in each]) for each in rises(pressing, stack.changes))
+    excess = along.platens_c[along.which] - room_c
+    spread_k = np.sqrt((excess * band) ** 2 + (platen_spread_k * rise) ** 2 + stack.limits.spread_k[:, None] ** 2)
+    return _Layers(
+        room_c + excess * rise,
+        spread_k,
+        along.dwells_s <= dwells.nominal_s[:, along.which],
+        along.dwells_s <= dwells.worst_s[:, along.which],
+    )
+
+
+def _bond_shares(book: Book, job: Job, cover: str, along: _Along) -> tuple[Floats, float]:
+    """Return the bond line's dose over what the film needs, ``(settings,)``, and what its longest dwell gives."""
+    film, room_c = book.films[job.film], book.bench.room_c
+    _, pressing = followed(book, job, cover)
+    _, needed = reference(book, job.film)
+    own = adhesive(film)
+    temperature = room_c + (along.platens_c - room_c)[:, None] * pressing.bond
+    doses = dose(TIMES_S, temperature, published(film).platen_c, own.onset_c, own.activation_j_mol)
+    gathered = [
+        np.interp(dwell_s, TIMES_S, doses[row]) for row, dwell_s in zip(along.which, along.dwells_s, strict=True)
+    ]
+    return np.array(gathered) / needed.shortest_s, needed.longest_s / needed.shortest_s

@@ -1,0 +1,190 @@
+"""What is computed once is kept: one store for all computations, bounded by bytes, the least worth keeping going first.
+
+For values whose size depends on what callers ask, such as outlines. What is small and of a known number needs no more
+than `functools.lru_cache`.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from functools import cache, singledispatch, wraps
+from threading import Condition
+from time import perf_counter as clock
+from types import FunctionType
+from typing import Any, Final, NamedTuple, ParamSpec, TypeVar
+
+import numpy as np
+import shapely
+from cachetools import cached
+from cachetools.keys import hashkey
+from msgspec import Struct
+from shapely.geometry.base import BaseGeometry
+
+from featherline_service.runtime import cache_keys, computation_lock
+from featherline_service.runtime.greedy_dual import Entry, GreedyDualStore
+
+MOST_BYTES: Final = 24 * 1024 * 1024  # a roster of 200 names is asked again in 110 ms; with half as much in 320
+
+# Measured as growth of a process's memory, shapely 2.1 with GEOS 3.13.
+_COORDINATE_BYTES: Final = 24
+_RING_BYTES: Final = 350
+_PREPARED_COORDINATE_BYTES: Final = 60
+_PREPARED_BYTES: Final = 1_600
+_ENTRY_BYTES: Final = 700
+
+_Parameters = ParamSpec("_Parameters")
+_Value = TypeVar("_Value")
+
+
+class Use(NamedTuple):
+    """How often a function's values were found, and how often they had to be computed."""
+
+    found: int
+    computed: int
+
+
+_condition: Final = Condition()
+_entries: Final[dict[str, Any]] = {}
+_store = GreedyDualStore(MOST_BYTES)
+
+
+def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Value]:
+    """Return a function whose values are kept, by its arguments; threads that ask the same compute it once.
+
+    Arguments are hashable. One that is hashed by identity is known by its origin, if it is a kept value or in a kept
+    tuple; any other, such as a book or a font, lives as long as the process. Neither is counted.
+    """
+    name = f"{function.__module__}.{function.__qualname__}"
+
+    def key(*args: Any, **kwargs: Any) -> Hashable:  # noqa: ANN401 - as the function's
+        if kwargs:
+            kwargs = {keyword: cache_keys.named(value) for keyword, value in kwargs.items()}
+        return hashkey(name, *map(cache_keys.named, args), **kwargs)
+
+    @cached(_store, key=key, condition=_condition, info=True)
+    def entry(*args: Any, **kwargs: Any) -> Entry:  # noqa: ANN401 - as the function's
+        computation_lock.check()
+        begun = clock()
+        value = function(*args, **kwargs)
+        seconds = clock() - begun
+        cache_keys.note(value, lambda: key(*args, **kwargs))
+        own = (each for each in (*args, *kwargs.values()) if not cache_keys.by_identity(type(each)))
+        return Entry(value, weigh(value) + sum(map(weigh, own)) + _ENTRY_BYTES, seconds)
+
+    @wraps(function)
+    def find(*args: _Parameters.args, **kwargs: _Parameters.kwargs) -> _Value:
+        value: _Value = entry(*args, **kwargs).value
+        return value
+
+    _entries[name] = entry
+    return find
+
+
+def uses() -> Mapping[str, Use]:
+    """Return the use of each function's kept values so far, by the function's full name."""
+    infos = {name: entry.cache_info() for name, entry in _entries.items()}
+    return {name: Use(found=info.hits, computed=info.misses) for name, info in infos.items()}
+
+
+def use(function: Callable[..., Any]) -> Use:
+    """Return the use of one function's kept values so far."""
+    return uses()[f"{function.__module__}.{function.__qualname__}"]
+
+
+def held() -> int:
+    """Return the bytes that are held, as they are counted: never more than are allowed."""
+    with _condition:
+        return int(_store.currsize)
+
+
+def allowed() -> int:
+    """Return the bytes that may be held."""
+    return int(_store.maxsize)
+
+
+def allow(most: int) -> None:
+    """Keep up to so many bytes from now on, and let go of what was kept before."""
+    global _store  # noqa: PLW0603 - it is the process's one store
+    with _condition:
+        _store = GreedyDualStore(most)
+        for entry in _entries.values():
+            entry.cache = _store
+
+
+def forget() -> None:
+    """Let go of everything that is kept."""
+    for entry in _entries.values():
+        entry.cache_clear()
+
+
+def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
+    """Return about how many bytes a value takes. What it shares with others is counted each time."""
+    # One loop, not a call for each part: a recipe has some thousand parts, most of them numbers.
+    weight, waiting = 0, [value]
+    while waiting:
+        each = waiting.pop()
+        kind = type(each)
+        if kind in _WHOLE:
+            weight += sys.getsizeof(each)
+            continue
+        own, parts = _opener(kind)(each)
+        weight += own
+        waiting.extend(parts)
+    return weight
+
+
+_WHOLE: Final = frozenset({float, int, str, bytes, bool, type(None)})
+_Opened = tuple[int, Iterable[Any]]
+
+
+@singledispatch
+def _open(value: Any) -> _Opened:  # noqa: ANN401 - anything has a weight
+    """Return the bytes of a value itself, and the parts that it holds."""
+    names: Iterable[str] = getattr(type(value), "__dataclass_fields__", ())
+    return sys.getsizeof(value), [getattr(value, name) for name in names]
+
+
+@_open.register(tuple)
+@_open.register(list)
+@_open.register(frozenset)
+def _open_items(items: Iterable[Any]) -> _Opened:
+    return sys.getsizeof(items), items
+
+
+@_open.register
+def _open_dict(mapping: dict) -> _Opened:  # type: ignore[type-arg]  # dispatch takes plain classes
+    return sys.getsizeof(mapping), [*mapping, *mapping.values()]
+
+
+@_open.register
+def _open_struct(struct: Struct) -> _Opened:
+    return sys.getsizeof(struct), [getattr(struct, name) for name in struct.__struct_fields__]
+
+
+@_open.register
+def _open_function(function: FunctionType) -> _Opened:
+    return sys.getsizeof(function), [cell.cell_contents for cell in function.__closure__ or ()]
+
+
+@_open.register
+def _open_array(array: np.ndarray) -> _Opened:
+    return sys.getsizeof(array) + (0 if array.base is None else array.nbytes), ()
+
+
+@_open.register
+def _open_geometry(geometry: BaseGeometry) -> _Opened:
+    coordinates = int(shapely.get_num_coordinates(geometry))
+    parts = shapely.get_parts(geometry)
+    rings = len(parts) + int(shapely.get_num_interior_rings(parts).sum())
+    prepared = bool(shapely.is_prepared(geometry))
+    weight = (
+        sys.getsizeof(geometry)
+        + coordinates * (_COORDINATE_BYTES + prepared * _PREPARED_COORDINATE_BYTES)
+        + rings * _RING_BYTES
+        + prepared * _PREPARED_BYTES
+    )
+    return weight, ()
+
+
+_opener: Final[Callable[[Any], Callable[[Any], _Opened]]] = cache(_open.dispatch)

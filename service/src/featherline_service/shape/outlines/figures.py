@@ -1,0 +1,192 @@
+"""Artwork in its own units: what it is like at any height, and its region at the height asked for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from featherline_service.runtime.cache import kept
+from featherline_service.shape.outlines import footprints, svg_drawings, svg_paths, text_outlines
+from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.footprints import Footprint
+from featherline_service.shape.outlines.regions import FillRule, polygons
+from featherline_service.shape.outlines.text_outlines import PLAIN, Glyph, Setting, Typeface
+from featherline_service.shape.outlines.widths import Detail, joined, measure
+
+Sides = Literal["both", "left", "right"]
+
+OUTLINE_TOLERANCE_MM: Final = 0.01
+# Curves are first drawn out to this share of the em, or of a drawing's larger side; finer where the height asks for it.
+_FINENESS: Final = 8192.0
+# Details are measured on outlines so much finer: a width is then known to 0.5 % if it is a fortieth of the em.
+_MEASURED: Final = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class Figure:
+    """Artwork in its own units, y upwards; hashed by identity.
+
+    `capital` is the height of a flat capital of its font; None for a drawing. `baseline` is where the lowest line of a
+    text stands; None for a drawing, and for text on an arc.
+    """
+
+    detail: Detail
+    box: tuple[float, float, float, float]
+    capital: float | None
+    baseline: float | None
+    coarsest: float
+    region: Callable[[float], MultiPolygon]
+    """The region, given the largest distance of a curve from its chords, in the figure's units."""
+
+    @property
+    def width(self) -> float:
+        """Width of the box of its ink."""
+        return self.box[2] - self.box[0]
+
+    @property
+    def height(self) -> float:
+        """Height of the box of its ink."""
+        return self.box[3] - self.box[1]
+
+    def fineness(self, scale: float) -> int:
+        """Return how often `coarsest` must be halved for 0.01 mm at a scale [mm per unit]."""
+        return max(0, math.ceil(math.log2(self.coarsest * scale / OUTLINE_TOLERANCE_MM)))
+
+    def drawn(self, fineness: int) -> MultiPolygon:
+        """Return its region in its own units, drawn out to `coarsest` halved so often."""
+        return self.region(self.coarsest / 2.0**fineness)
+
+
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """A figure's region as it counts on the right shoe's panel, in its own units; hashed by identity."""
+
+    region: MultiPolygon
+
+
+@kept
+def seen(figure: Figure, fineness: int, sides: Sides, footprint: Footprint = "exact") -> Seen:
+    """Return a figure as it counts on the right shoe's panel, drawn out as `Figure.drawn` says.
+
+    The left shoe's panel is the right one's mirror image; an artwork that reads the same way on both shoes is to the
+    left panel what its own mirror image is to the right one. On both shoes it fits when both lie on the right panel.
+    """
+    drawn = footprints.counted(figure.drawn(fineness), footprint)
+    if sides == "right":
+        return Seen(drawn)
+    middle = drawn.bounds[0] + drawn.bounds[2]
+    mirrored = shapely.transform(drawn, lambda points: points * (-1.0, 1.0) + (middle, 0.0))
+    if sides == "left":
+        return Seen(mirrored)
+    return Seen(polygons(shapely.union(drawn, mirrored)))
+
+
+@kept
+def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float = 0.0) -> Figure:
+    """Return a text as a figure in font units, its letters grown by a border [capital heights].
+
+    Raises:
+        TextError: As `outlines.lay_out`.
+    """
+    lines = text_outlines.lay_out(face, text, setting)
+    coarsest = face.em / _FINENESS
+    fine = coarsest / _MEASURED
+    return Figure(
+        detail=measure(_drawn_text(lines, face, border, fine), fine) if border else text_detail(face, lines, fine),
+        box=_drawn_text(lines, face, border, coarsest).bounds,
+        capital=face.capital,
+        baseline=_lowest_baseline(lines, face, setting),
+        coarsest=coarsest,
+        region=lambda tolerance: _drawn_text(lines, face, border, tolerance),
+    )
+
+
+def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setting: Setting) -> float | None:
+    if setting.arc is not None:
+        return None
+    lowest = max(number for number, line in enumerate(lines) if line)
+    return -lowest * setting.line_distance * face.capital
+
+
+def _drawn_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
+    """Return the region of a text with its border, if it has one."""
+    return _grown_text(lines, face, border, tolerance) if border else text_outlines.text_region(lines, face, tolerance)
+
+
+@kept
+def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
+    letters = text_outlines.text_region(lines, face, tolerance)
+    reach = border * face.capital
+    # A quarter circle in so many chords strays by the tolerance: R (1 - cos(a / 2)), a = pi / 2n.
+    chords = max(2, math.ceil(math.pi / 4.0 / math.acos(max(0.0, 1.0 - tolerance / reach))))
+    return polygons(shapely.buffer(letters, reach, quad_segs=chords))
+
+
+@kept
+def of_path(data: str, rule: FillRule) -> Figure:
+    """Return SVG path data as a figure in its own units.
+
+    Raises:
+        DrawingError: As `paths.region`.
+    """
+    return _of_drawing(max(svg_paths.extent(data)), lambda tolerance: svg_paths.region(data, rule, tolerance))
+
+
+@kept
+def of_svg(drawing: str) -> Figure:
+    """Return an SVG drawing as a figure in its user units.
+
+    Raises:
+        DrawingError: As `drawings.region`.
+    """
+    return _of_drawing(max(svg_drawings.extent(drawing)), lambda tolerance: svg_drawings.region(drawing, tolerance))
+
+
+def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
+    coarsest = size / _FINENESS
+    if coarsest <= 0.0:
+        raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
+    fine = coarsest / _MEASURED
+    return Figure(
+        detail=measure(region(fine), fine),
+        box=region(coarsest).bounds,
+        capital=None,
+        baseline=None,
+        coarsest=coarsest,
+        region=region,
+    )
+
+
+@kept
+def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
+    return measure(text_outlines.glyph_region(face, glyph, tolerance), tolerance)
+
+
+def text_detail(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Detail:
+    """Return the detail of a text: that of its glyphs and of the gaps between them, or afresh where glyphs meet."""
+    glyphs = [glyph for line in lines for glyph in line]
+    gap = _gap_between(face, glyphs, tolerance)
+    if gap <= 0.0:
+        return measure(text_outlines.text_region(lines, face, tolerance), tolerance)
+    return joined([_glyph_detail(face, glyph.id, tolerance) for glyph in glyphs], None if math.isinf(gap) else gap)
+
+
+def _gap_between(face: Typeface, glyphs: list[Glyph], tolerance: float) -> float:
+    """Return the smallest distance between any two glyphs; infinite for one glyph."""
+    regions = text_outlines.placed([text_outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
+    boxes = shapely.bounds(regions)
+    one, other = np.triu_indices(len(glyphs), 1)
+    apart = np.maximum(boxes[one, :2], boxes[other, :2]) - np.minimum(boxes[one, 2:], boxes[other, 2:])
+    between = np.hypot(*np.maximum(apart, 0.0).T)
+    smallest = math.inf
+    for pair in np.argsort(between):
+        if between[pair] >= smallest:
+            break
+        smallest = min(smallest, float(shapely.distance(regions[one[pair]], regions[other[pair]])))
+    return smallest

@@ -1,0 +1,218 @@
+"""SVG path data: the whole grammar of SVG 1.1, bounded against hostile input.
+
+A written parser rather than a library's: those at hand either accept text outside the grammar in silence or stumble on
+parts of it (packed arc flags, implicit lines), and none bounds its input.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Final
+
+import numpy as np
+from shapely import MultiPolygon
+
+from featherline_service.runtime.cache import kept
+from featherline_service.shape.outlines import curves
+from featherline_service.shape.outlines.curves import Contour, DrawingError, Segment
+from featherline_service.shape.outlines.regions import FillRule, fill
+
+LONGEST_PATH: Final = 100_000
+MOST_SEGMENTS: Final = 10_000
+LARGEST_COORDINATE: Final = 1e6
+# Less area than this share of the square around a drawing is what rounding leaves of lines that double back.
+SMALLEST_SHARE: Final = 1e-9
+
+_GAP: Final = re.compile(r"[\t\n\r ]*(?:,[\t\n\r ]*)?")
+_BLANKS: Final = re.compile(r"[\t\n\r ]*")
+_NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+_FLAG: Final = re.compile(r"[01]")
+# What each command takes: n a number, f a flag.
+_ARGUMENTS: Final = {
+    "M": "nn", "L": "nn", "H": "n", "V": "n", "C": "nnnnnn", "S": "nnnn", "Q": "nnnn", "T": "nn", "A": "nnnffnn",
+    "Z": "",
+}  # fmt: skip
+
+
+class _Pen:
+    """Draws commands into closed contours."""
+
+    def __init__(self) -> None:
+        self.contours: list[Contour] = []
+        self._drawn = 0
+        self._run: list[Segment] = []
+        self._start = self._at = self._mirror = 0j
+        self._after = ""
+
+    def draw(self, command: str, values: list[float]) -> None:  # noqa: C901 - one case for each command
+        """Draw one command with one set of its arguments; a lower-case letter is relative."""
+        name = command.upper()
+        base = self._at if command.islower() else 0j
+        pairs = values[5:] if name == "A" else values
+        points = [base + complex(x, y) for x, y in zip(pairs[::2], pairs[1::2], strict=False)]
+        match name:
+            case "Z":
+                self.close()
+            case "M":
+                self.close()
+                self._start = self._at = points[0]
+            case "L":
+                self._add([curves.line(self._at, points[0])])
+            case "H":
+                self._add([curves.line(self._at, complex(base.real + values[0], self._at.imag))])
+            case "V":
+                self._add([curves.line(self._at, complex(self._at.real, base.imag + values[0]))])
+            case "C":
+                self._cubic(points[0], points[1], points[2])
+            case "S":
+                self._cubic(self._reflected("CS"), points[0], points[1])
+            case "Q":
+                self._quadratic(points[0], points[1])
+            case "T":
+                self._quadratic(self._reflected("QT"), points[0])
+            case _:
+                tilt = math.radians(math.fmod(values[2], 360.0))
+                large, sweep = values[3] == 1.0, values[4] == 1.0
+                self._add(
+                    curves.elliptical_arc(self._at, points[0], (values[0], values[1]), tilt, large=large, sweep=sweep)
+                )
+        self._after = name
+        if max(abs(self._at.real), abs(self._at.imag)) > LARGEST_COORDINATE:
+            raise DrawingError(f"The path leaves the range of {LARGEST_COORDINATE:.0f} units: draw it smaller")
+
+    def close(self) -> None:
+        """End the subpath; an open one is closed by a straight line, as filling does (SVG 1.1 section 11.3)."""
+        if self._run:
+            if self._at != self._start:
+                self._run.append(curves.line(self._at, self._start))
+            self.contours.append(curves.contour(self._run))
+        self._run = []
+        self._at = self._start
+
+    def _reflected(self, family: str) -> complex:
+        """Return the last control point mirrored in the current point, when the last command had one."""
+        return 2.0 * self._at - self._mirror if self._after and self._after in family else self._at
+
+    def _cubic(self, first: complex, second: complex, end: complex) -> None:
+        self._add([(self._at, first, second, end)])
+        self._mirror = second
+
+    def _quadratic(self, control: complex, end: complex) -> None:
+        self._add([curves.quadratic(self._at, control, end)])
+        self._mirror = control
+
+    def _add(self, segments: list[Segment]) -> None:
+        if segments:
+            self._run.extend(segments)
+            self._at = segments[-1][3]
+            self._drawn += len(segments)
+        if self._drawn > MOST_SEGMENTS:
+            raise DrawingError(f"The path has more than {MOST_SEGMENTS} segments: simplify it")
+
+
+@kept
+def contours(data: str) -> tuple[Contour, ...]:
+    """Return the closed contours of SVG path data, y upwards.
+
+    Args:
+        data: Path data, y downwards, in any length unit; at most 100,000 characters.
+
+    Returns:
+        One array of cubic segments for each subpath, shape (k, 4, 2). Open subpaths are closed.
+
+    Raises:
+        DrawingError: The text is not path data, or is beyond the limits; the message names the place.
+
+    References:
+        SVG 1.1 (Second Edition), W3C 2011, section 8.3.9, the grammar for path data.
+    """
+    if len(data) > LONGEST_PATH:
+        raise DrawingError(f"The path data is longer than {LONGEST_PATH} characters: simplify the drawing")
+    pen = _Pen()
+    at = _past(_BLANKS, data, 0)
+    first = True
+    while at < len(data):
+        command = data[at]
+        takes = _ARGUMENTS.get(command.upper())
+        if takes is None or not command.isascii():
+            raise DrawingError(f"{_place(data, at)}: there is no path command {command!r}")
+        if first and command not in "Mm":
+            raise DrawingError(f"{_place(data, at)}: path data starts with M or m")
+        first = False
+        at = _past(_BLANKS, data, at + 1)
+        if not takes:
+            pen.draw(command, [])
+            continue
+        again = True
+        while again:
+            values, at = _arguments(data, at, takes, command)
+            pen.draw(command, values)
+            if command in "Mm":
+                command = "L" if command == "M" else "l"
+            after = _past(_GAP, data, at)
+            again = after < len(data) and _NUMBER.match(data, after) is not None
+            at = after if again else _past(_BLANKS, data, at)
+    pen.close()
+    return tuple(contour * (1.0, -1.0) for contour in pen.contours)
+
+
+@kept
+def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
+    """Return the region that SVG path data encloses, y upwards, its curves drawn out to `tolerance`.
+
+    Args:
+        data: Path data, y downwards, in any length unit.
+        rule: ``nonzero`` or ``evenodd``.
+        tolerance: Largest distance of a curve from its chords, in the path's unit.
+
+    Raises:
+        DrawingError: As `contours` and `regions.fill`, and when no area is enclosed.
+    """
+    outlines = contours(data)
+    filled = fill([curves.flatten(contour, tolerance) for contour in outlines], rule)
+    width, height = extent(data)
+    if filled.area <= SMALLEST_SHARE * max(width, height) ** 2:
+        raise DrawingError("The path encloses no area: draw closed shapes, not lines")
+    return filled
+
+
+def extent(data: str) -> tuple[float, float]:
+    """Return width and height of the box around all control points of path data, in its unit.
+
+    Raises:
+        DrawingError: As `contours`, and when the path draws nothing.
+    """
+    outlines = contours(data)
+    if not outlines:
+        raise DrawingError("The path draws nothing: give at least one closed shape")
+    points = np.concatenate([contour.reshape(-1, 2) for contour in outlines])
+    size = points.max(axis=0) - points.min(axis=0)
+    return float(size[0]), float(size[1])
+
+
+def _past(what: re.Pattern[str], data: str, at: int) -> int:
+    found = what.match(data, at)
+    return found.end() if found else at
+
+
+def _place(data: str, at: int) -> str:
+    return f"Path data, character {at + 1}" if at < len(data) else "Path data, at its end"
+
+
+def _arguments(data: str, at: int, takes: str, command: str) -> tuple[list[float], int]:
+    """Return one set of a command's arguments and where they end."""
+    values = []
+    for index, kind in enumerate(takes):
+        if index:
+            at = _past(_GAP, data, at)
+        found = (_FLAG if kind == "f" else _NUMBER).match(data, at)
+        if found is None:
+            wanted = "a flag, 0 or 1" if kind == "f" else "a number"
+            raise DrawingError(f"{_place(data, at)}: {command} wants {wanted} here (it takes {len(takes)} at a time)")
+        value = float(found[0])
+        if not abs(value) <= LARGEST_COORDINATE:
+            raise DrawingError(f"{_place(data, at)}: {found[0][:20]} is beyond {LARGEST_COORDINATE:.0f}")
+        values.append(value)
+        at = found.end()
+    return values, at

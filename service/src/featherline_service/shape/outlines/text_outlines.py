@@ -1,0 +1,289 @@
+"""Text to outlines: shaped by HarfBuzz, drawn from the font, in font units and cached by glyph.
+
+Everything here is in the font's own units, so that a text asked for at another height costs nothing new.
+"""
+
+from __future__ import annotations
+
+import cmath
+import math
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Final, Literal
+
+import numpy as np
+import shapely
+import uharfbuzz
+from shapely import MultiPolygon
+
+from featherline_service.runtime.cache import kept
+from featherline_service.shape.outlines import curves
+from featherline_service.shape.outlines.bidirectional import runs
+from featherline_service.shape.outlines.curves import Contour, DrawingError, Segment
+from featherline_service.shape.outlines.regions import fill, polygons
+
+Align = Literal["left", "centre", "right"]
+
+LONGEST_TEXT: Final = 200
+MOST_LINES: Final = 12
+# A line along a circle may close it to this angle on either side of its middle.
+_LARGEST_ANGLE: Final = 0.95 * math.pi
+# Control, format, surrogate and private characters have no outline of their own; U+2028 and U+2029 are not our newline.
+_REFUSED_CATEGORIES: Final = {
+    "Cc": "a control character", "Cf": "an invisible formatting character", "Cs": "half of a surrogate pair",
+    "Co": "a private character", "Cn": "not a character", "Zl": "a line separator", "Zp": "a paragraph separator",
+}  # fmt: skip
+
+
+class TextError(DrawingError):
+    """A text that cannot be marked; the message names the character and what to do."""
+
+
+class MissingGlyphError(TextError):
+    """A text of which the font lacks some characters; the message names them."""
+
+
+@dataclass(frozen=True, eq=False)
+class Typeface:
+    """A loaded font, hashed by identity. Lengths in font units, y upwards."""
+
+    name: str
+    em: float
+    capital: float
+    font: uharfbuzz.Font
+
+
+@cache
+def typeface(file: Path) -> Typeface:
+    """Load a font from a file.
+
+    Raises:
+        OSError: The file cannot be read.
+        ValueError: The file is not a font, or has no capital height and no capital H to take it from.
+
+    References:
+        OpenType 1.9.1, table OS/2, sCapHeight.
+    """
+    face = uharfbuzz.Face(uharfbuzz.Blob.from_file_path(str(file)))
+    if face.glyph_count == 0:
+        raise ValueError(f"{file.name} is not a font: give a TrueType or OpenType file")
+    font = uharfbuzz.Font(face)
+    capital = font.get_metric_position(uharfbuzz.OTMetricsTag.CAP_HEIGHT) or 0
+    tall = font.get_nominal_glyph(ord("H"))
+    if capital <= 0 and tall:
+        extents = font.get_glyph_extents(tall)
+        capital = extents.y_bearing if extents else 0
+    if capital <= 0:
+        raise ValueError(f"{file.name} has no capital height: give another font")
+    return Typeface(name=file.stem, em=float(face.upem), capital=float(capital), font=font)
+
+
+@dataclass(frozen=True)
+class Glyph:
+    """A glyph, where its origin lies in font units, and how far it is turned about it [rad]."""
+
+    id: int
+    x: float
+    y: float
+    turn: float = 0.0
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How lines of text are set; lengths in capital heights.
+
+    `line_distance` is from baseline to baseline. `letter_spacing` is added between letters. On an `arc` the baseline is
+    a circle of that radius, above its centre (positive) or below it (negative).
+    """
+
+    align: Align = "centre"
+    line_distance: float = 1.4
+    letter_spacing: float = 0.0
+    arc: float | None = None
+
+
+PLAIN: Final = Setting()
+
+
+@kept
+def glyph_contours(face: Typeface, glyph: int) -> tuple[Contour, ...]:
+    """Return the closed contours of a glyph, in font units: one array of cubic segments each, shape (k, 4, 2)."""
+    drawn: list[list[Segment]] = []
+    funcs = uharfbuzz.DrawFuncs()
+    at = 0j
+
+    def move(x: float, y: float, _: object) -> None:
+        nonlocal at
+        at = complex(x, y)
+        drawn.append([])
+
+    def line(x: float, y: float, _: object) -> None:
+        nonlocal at
+        drawn[-1].append(curves.line(at, complex(x, y)))
+        at = complex(x, y)
+
+    def quadratic(cx: float, cy: float, x: float, y: float, _: object) -> None:
+        nonlocal at
+        drawn[-1].append(curves.quadratic(at, complex(cx, cy), complex(x, y)))
+        at = complex(x, y)
+
+    def cubic(*values: float) -> None:
+        nonlocal at
+        ax, ay, bx, by, x, y = values[:6]
+        drawn[-1].append((at, complex(ax, ay), complex(bx, by), complex(x, y)))
+        at = complex(x, y)
+
+    funcs.set_move_to_func(move)
+    funcs.set_line_to_func(line)
+    funcs.set_quadratic_to_func(quadratic)
+    funcs.set_cubic_to_func(cubic)
+    face.font.draw_glyph(glyph, funcs, None)
+    return tuple(curves.contour(segments) for segments in drawn if segments)
+
+
+@kept
+def glyph_region(face: Typeface, glyph: int, tolerance: float) -> MultiPolygon:
+    """Return the region of a glyph, in font units, its curves drawn out to `tolerance`; empty for a space."""
+    return fill([curves.flatten(contour, tolerance) for contour in glyph_contours(face, glyph)], "nonzero")
+
+
+def lay_out(face: Typeface, text: str, setting: Setting = PLAIN) -> tuple[tuple[Glyph, ...], ...]:
+    """Shape lines of text and lay them out, the first line's baseline on y = 0.
+
+    Args:
+        face: The font.
+        text: Lines divided by newlines; at most 200 characters and 12 lines.
+        setting: How they are set. Lines are aligned by their ink, not by their letters' advances.
+
+    Returns:
+        For each line its glyphs with ink, in font units. Lines of nothing but spaces are empty.
+
+    Raises:
+        TextError: A character cannot be marked, the font lacks one, there is no ink at all, or a line is longer than
+            its circle.
+    """
+    _refuse_unmarkable(text)
+    lines = []
+    for number, line in enumerate(text.split("\n")):
+        glyphs = _shape(face, line, setting.letter_spacing * face.capital)
+        if glyphs:
+            left, right = _ink(face, glyphs)
+            shift = -{"left": left, "centre": (left + right) / 2.0, "right": right}[setting.align]
+            drop = -number * setting.line_distance * face.capital
+            glyphs = tuple(Glyph(glyph.id, glyph.x + shift, glyph.y + drop) for glyph in glyphs)
+        lines.append(glyphs)
+    if not any(lines):
+        raise TextError("The text has no ink, only spaces: write at least one letter or digit")
+    if setting.arc is None:
+        return tuple(lines)
+    return tuple(_bent(face, line, setting.arc * face.capital) for line in lines)
+
+
+def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph, ...]:
+    """Return a line bent along a circle whose top, or bottom for a negative radius, is at the origin.
+
+    Each glyph stays as it is, turned so that the middle of its ink stands square on the circle.
+    """
+    bent = []
+    for glyph in line:
+        left, right = _ink(face, (glyph,))
+        middle = (left + right) / 2.0
+        # The baseline of this line: a lower one is nearer to the centre of an arch, and farther from that of a bowl.
+        own = radius + glyph.y
+        angle = middle / own if own * radius > 0.0 else math.inf
+        if not abs(angle) < _LARGEST_ANGLE:
+            raise TextError("A line is longer than the circle it runs along: take a larger radius or fewer letters")
+        offset = complex(glyph.x - middle, own) * cmath.exp(-1j * angle)
+        bent.append(Glyph(glyph.id, offset.real, offset.imag - radius, -angle))
+    return tuple(bent)
+
+
+@kept
+def text_region(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, tolerance: float) -> MultiPolygon:
+    """Return the region of a laid-out text, in font units, its curves drawn out to `tolerance`."""
+    glyphs = [glyph for line in lines for glyph in line]
+    return _united(placed([glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs))
+
+
+def placed(regions: Sequence[MultiPolygon], glyphs: Sequence[Glyph]) -> list[MultiPolygon]:
+    """Return the regions of glyphs, each at its glyph's place."""
+    points, of = shapely.get_coordinates(regions, return_index=True)
+    x, y, turn = (np.array([getattr(glyph, name) for glyph in glyphs])[of] for name in ("x", "y", "turn"))
+    cosine, sine = np.cos(turn), np.sin(turn)
+    there = np.column_stack(
+        [points[:, 0] * cosine - points[:, 1] * sine + x, points[:, 0] * sine + points[:, 1] * cosine + y]
+    )
+    moved: list[MultiPolygon] = list(shapely.set_coordinates(np.array(regions, dtype=object), there))
+    return moved
+
+
+def _united(regions: list[MultiPolygon]) -> MultiPolygon:
+    """Return regions as one, united where they meet."""
+    one, other = shapely.STRtree(regions).query(regions, predicate="intersects")
+    if np.all(one == other):
+        return MultiPolygon([part for region in regions for part in region.geoms])
+    return polygons(shapely.union_all(regions))
+
+
+def _refuse_unmarkable(text: str) -> None:
+    if len(text) > LONGEST_TEXT:
+        raise TextError(f"The text has {len(text)} characters: write at most {LONGEST_TEXT}")
+    if text.count("\n") >= MOST_LINES:
+        raise TextError(f"The text has more than {MOST_LINES} lines: write fewer")
+    for place, character in enumerate(text):
+        what = _REFUSED_CATEGORIES.get(unicodedata.category(character))
+        if what and character != "\n":
+            raise TextError(f"Character {place + 1}, {_name(character)}, is {what}: leave it out")
+
+
+def _name(character: str) -> str:
+    code = f"U+{ord(character):04X}"
+    name = unicodedata.name(character, "")
+    marks = unicodedata.category(character).startswith("M")
+    shown = f"{character!r} " if character.isprintable() and not marks else ""
+    return f"{shown}({code}{' ' + name if name else ''})"
+
+
+def _shape(face: Typeface, line: str, spacing: float) -> tuple[Glyph, ...]:
+    """Return the inked glyphs of one line, its origin at x = 0, its parts in the order in which they are seen."""
+    glyphs: list[Glyph] = []
+    missing: set[int] = set()
+    pen_x = pen_y = 0.0
+    for run in runs(line):
+        buffer = uharfbuzz.Buffer()
+        buffer.cluster_level = uharfbuzz.BufferClusterLevel.CHARACTERS
+        buffer.add_str(line[run.start : run.end])
+        buffer.guess_segment_properties()
+        buffer.direction = "rtl" if run.leftwards else "ltr"
+        # What the font has no glyph for must show, or an invisible character would be dropped in silence.
+        buffer.flags = uharfbuzz.BufferFlags.PRESERVE_DEFAULT_IGNORABLES
+        # Spaced letters are no ligatures.
+        uharfbuzz.shape(face.font, buffer, {"liga": False, "clig": False} if spacing else None)
+        before = None
+        for info, position in zip(buffer.glyph_infos or [], buffer.glyph_positions or [], strict=True):
+            if info.codepoint == 0:
+                missing.add(run.start + info.cluster)
+            if before is not None and position.x_advance:
+                pen_x += spacing
+            before = info
+            if glyph_contours(face, info.codepoint):
+                glyphs.append(Glyph(info.codepoint, pen_x + position.x_offset, pen_y + position.y_offset))
+            pen_x += position.x_advance
+            pen_y += position.y_advance
+        pen_x += spacing
+    if missing:
+        names = ", ".join(dict.fromkeys(_name(line[cluster]) for cluster in sorted(missing)))
+        raise MissingGlyphError(f"The font {face.name} lacks {names}: choose another font, or leave it out")
+    return tuple(glyphs)
+
+
+def _ink(face: Typeface, glyphs: tuple[Glyph, ...]) -> tuple[float, float]:
+    """Return the left and right edges of a line's ink."""
+    edges = []
+    for glyph in glyphs:
+        extents = face.font.get_glyph_extents(glyph.id)
+        edges += [glyph.x + extents.x_bearing, glyph.x + extents.x_bearing + extents.width]
+    return min(edges), max(edges)

@@ -1,0 +1,542 @@
+"""Measures of a region of film: strokes, gaps, islands, knife path.
+
+A width is the length of a chord that stands square, or nearly so, on the outline at both ends: inside the region it
+measures a stroke, outside a gap or counter. A sharp tip or notch has no such chord of its own, so it does not count as
+a width of zero; its angle is reported apart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from featherline_service.runtime import computation_lock
+from featherline_service.shape.outlines.curves import DrawingError
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+# What counts as square, allowing for rounding.
+_SQUARE_RAD: Final = math.radians(0.05)
+# A stroke whose sides converge by up to this has a width, down to its narrow end. One that tapers more runs out in a
+# tip, blunt or sharp, and counts where it begins or is pinched.
+_TAPER_RAD: Final = math.radians(5.0)
+# Chords between the two arms of a corner sharper than this belong to a tip, unless the arms run parallel.
+_TIP: Final = math.radians(60.0)
+_STRAIGHT_ARMS: Final = 0.97
+_PARALLEL: Final = math.cos(math.radians(1.5))
+# The knife turns by more than this at a corner; smoother bends are cut on the way.
+_CORNER: Final = math.radians(30.0)
+# Outlines of more segments than this are searched outwards from near pairs, smaller ones all at once.
+_MANY: Final = 250
+_FIRST_REACH: Final = 1.0 / 32.0
+_FIRST_BATCH: Final = 32
+_LARGEST_BATCH: Final = 4096
+_MOST_PAIRS: Final = 200_000  # at once: a hundred bytes each
+_MOST_ROWS: Final = 256
+# Pairs of segments that are looked at, and those of them that may face one another: three seconds' work.
+_MOST_EXAMINED: Final = 8_000_000
+_MOST_FACING: Final = 2_000_000
+_WIDEST: Final = _TAPER_RAD + _CORNER  # of what is no corner
+_INSET: Final = 1e-6
+# A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
+_NO_LESS: Final = 0.998
+
+
+@dataclass(frozen=True)
+class Detail:
+    """What a region of film is like. Lengths in the region's unit, area in its square.
+
+    `gap` is the narrowest anywhere, in a counter or out, None when nothing faces anything across a gap; `counter` is
+    the narrowest in a counter, None without counters. `tips` are the corners of the film, and the notches, that are too
+    sharp to have a width; `sharpest` is the smallest angle of all corners and notches [rad], None without any.
+    """
+
+    area: float
+    cut_length: float
+    corners: int
+    pieces: int
+    counters: int
+    stroke: float
+    gap: float | None
+    counter: float | None
+    island: float
+    tips: int
+    sharpest: float | None
+
+    def scaled(self, scale: float) -> Detail:
+        """Return the detail of a similar copy."""
+        return Detail(
+            area=self.area * scale * scale,
+            cut_length=self.cut_length * scale,
+            corners=self.corners,
+            pieces=self.pieces,
+            counters=self.counters,
+            stroke=self.stroke * scale,
+            gap=None if self.gap is None else self.gap * scale,
+            counter=None if self.counter is None else self.counter * scale,
+            island=self.island * scale * scale,
+            tips=self.tips,
+            sharpest=self.sharpest,
+        )
+
+
+def joined(details: list[Detail], gap_between: float | None) -> Detail:
+    """Return the detail of regions side by side that do not meet, given the smallest distance between any two."""
+    gaps = [gap for gap in (*(detail.gap for detail in details), gap_between) if gap is not None]
+    counters = [detail.counter for detail in details if detail.counter is not None]
+    angles = [detail.sharpest for detail in details if detail.sharpest is not None]
+    return Detail(
+        area=math.fsum(detail.area for detail in details),
+        cut_length=math.fsum(detail.cut_length for detail in details),
+        corners=sum(detail.corners for detail in details),
+        pieces=sum(detail.pieces for detail in details),
+        counters=sum(detail.counters for detail in details),
+        stroke=min(detail.stroke for detail in details),
+        gap=min(gaps, default=None),
+        counter=min(counters, default=None),
+        island=min(detail.island for detail in details),
+        tips=sum(detail.tips for detail in details),
+        sharpest=min(angles, default=None),
+    )
+
+
+@dataclass(frozen=True)
+class _Outline:
+    """The rings of a region as segments, the region on their left. One row for each segment; lengths in its unit."""
+
+    start: Floats
+    end: Floats
+    normal: Floats
+    """Unit outward normal, shape (n, 2)."""
+    length: Floats
+    turn: Floats
+    """Turn at the segment's start [rad]: positive at a corner of the film, negative at a notch."""
+    before: Indices
+    after: Indices
+    ring: Indices
+    enclosed: NDArray[np.bool_]
+    """Whether it bounds a counter: the hole itself, or a piece in it."""
+    along: Floats
+    """Distance along the ring to the segment's start."""
+    perimeter: Floats
+    """Length of the ring, for each segment."""
+
+
+def measure(region: MultiPolygon, tolerance: float) -> Detail:
+    """Return the detail of a region.
+
+    Args:
+        region: A valid multipolygon that is not empty, in any length unit.
+        tolerance: Distance to which its outlines are known, in the same unit: vertices closer to a line are dropped.
+
+    Returns:
+        Widths to within twice the tolerance, by comparing all pairs of segments that come close enough.
+
+    Raises:
+        DrawingError: There are too many such pairs.
+    """
+    simple = MultiPolygon(list(shapely.get_parts(shapely.simplify(region, tolerance, preserve_topology=True))))
+    outline = _outline(simple)
+    stroke, gap, counter = _widths(simple, outline)
+    turns = np.abs(outline.turn)
+    angles = math.pi - turns[turns > _CORNER]
+    return Detail(
+        area=float(region.area),
+        cut_length=float(region.length),
+        corners=len(angles),
+        pieces=len(region.geoms),
+        counters=sum(len(part.interiors) for part in region.geoms),
+        stroke=stroke,
+        gap=gap,
+        counter=counter,
+        island=min(float(part.area) for part in region.geoms),
+        tips=int(np.count_nonzero(angles < _TIP)),
+        sharpest=float(angles.min()) if len(angles) else None,
+    )
+
+
+def _outline(region: MultiPolygon) -> _Outline:
+    parts = shapely.get_parts(shapely.orient_polygons(region))
+    within = _within_holes(parts)
+    rings = [shapely.get_coordinates(ring)[:-1] for part in parts for ring in (part.exterior, *part.interiors)]
+    enclosed = [
+        ring > 0 or within[number] for number, part in enumerate(parts) for ring in range(1 + len(part.interiors))
+    ]
+    counts = np.array([len(points) for points in rings])
+    first = np.repeat(np.cumsum(counts) - counts, counts)
+    count = np.repeat(counts, counts)
+    place = np.arange(len(first)) - first
+    before, after = first + (place - 1) % count, first + (place + 1) % count
+    start = np.concatenate(rings)
+    end = start[after]
+    side = end - start
+    length = np.hypot(side[:, 0], side[:, 1])
+    tangent = side / length[:, None]
+    last = tangent[before]
+    turn = np.arctan2(
+        last[:, 0] * tangent[:, 1] - last[:, 1] * tangent[:, 0], last[:, 0] * tangent[:, 0] + last[:, 1] * tangent[:, 1]
+    )
+    sums = np.cumsum(length) - length
+    ring = np.repeat(np.arange(len(counts)), counts)
+    return _Outline(
+        start=start,
+        end=end,
+        normal=np.column_stack([tangent[:, 1], -tangent[:, 0]]),
+        length=length,
+        turn=turn,
+        before=before,
+        after=after,
+        ring=ring,
+        enclosed=np.array(enclosed)[ring],
+        along=sums - sums[first],
+        perimeter=np.bincount(ring, weights=length).astype(np.float64)[ring],
+    )
+
+
+def _within_holes(parts: NDArray[np.object_]) -> NDArray[np.bool_]:
+    """Return which parts of a region lie in a hole of another."""
+    within = np.zeros(len(parts), dtype=np.bool_)
+    holes = [shapely.polygons(ring) for part in parts for ring in part.interiors]
+    if holes and len(parts) > 1:
+        within[shapely.STRtree(holes).query(shapely.point_on_surface(parts), predicate="within")[0]] = True
+    return within
+
+
+@dataclass
+class _Search:
+    """A search for the shortest square chord inside the region or outside, among some segments, up to a length.
+
+    A longer one would say nothing new: no piece, and no counter, is wider than its box is along its shorter side.
+    """
+
+    inside: bool
+    among: NDArray[np.bool_]
+    most: float
+    shortest: float | None = None
+
+    def chosen(self, chords: _Chords) -> _Chords:
+        """Return the chords between its segments."""
+        return chords.chosen(self.among[chords.one] & self.among[chords.other])
+
+
+def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | None, float | None]:
+    """Return narrowest stroke, gap and counter: look at ever more distant pairs until all are found."""
+    shapely.prepare(region)
+    left, low, right, high = region.bounds
+    whole = math.hypot(right - left, high - low)
+    holes = [shapely.polygons(ring) for part in region.geoms for ring in part.interiors]
+    largest_counter = min(map(_shorter_side, holes), default=None)
+    anywhere = np.ones(len(outline.start), dtype=np.bool_)
+    strokes = _Search(True, anywhere, min(map(_shorter_side, region.geoms)))
+    gaps = _Search(False, anywhere, whole if largest_counter is None else largest_counter)
+    counters = _Search(False, outline.enclosed, 0.0 if largest_counter is None else largest_counter)
+    if len(outline.start) > _MANY:
+        strokes.most = _bound(region.geoms)
+        if holes:
+            gaps.most = counters.most = _bound(holes)
+    near = _near_pairs(outline)
+    examined = facing = 0
+    nearer, reach = 0.0, whole if len(outline.start) <= _MANY else whole * _FIRST_REACH
+    while wanted := [each for each in (strokes, gaps, counters) if each.shortest is None and each.most > nearer]:
+        found: list[list[_Chords]] = [[] for _ in wanted]
+        for one, other in near(reach):
+            computation_lock.check()
+            keep = _may_face(outline, one, other)
+            examined, facing = examined + len(one), facing + len(keep)
+            if examined > _MOST_EXAMINED or facing > _MOST_FACING:
+                raise DrawingError("The drawing's outline has too many corners near one another: simplify it")
+            chords = _chords(outline, one[keep], other[keep], nearer, reach)
+            square = {side: _square(outline, chords, inside=side) for side in {each.inside for each in wanted}}
+            for each, some in zip(wanted, found, strict=True):
+                some.append(each.chosen(square[each.inside]))
+        for each, some in zip(wanted, found, strict=True):
+            each.shortest = _shortest(region, outline, _Chords.together(some), inside=each.inside)
+        nearer, reach = reach, min(2.0 * reach, max(each.most for each in wanted))
+    # A triangle has no opposite sides: no piece or counter is wider than the largest circle in it.
+    stroke = min(_largest_circle(part, strokes.shortest) for part in region.geoms)
+    counter = min((_largest_circle(hole, counters.shortest) for hole in holes), default=math.inf)
+    stroke = min(stroke, math.inf if strokes.shortest is None else strokes.shortest)
+    counter = min(counter, math.inf if counters.shortest is None else counters.shortest)
+    gap = min(counter, math.inf if gaps.shortest is None else gaps.shortest)
+    return stroke, None if math.isinf(gap) else gap, None if math.isinf(counter) else counter
+
+
+def _bound(polygons: Sequence[BaseGeometry]) -> float:
+    """Return a length that the narrowest of some polygons is no wider than: a little more than a circle in one."""
+    polygon = min(polygons, key=_shorter_side)
+    tolerance = _shorter_side(polygon) / 100.0
+    return 2.0 * (float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance))) + tolerance)
+
+
+def _shorter_side(polygon: BaseGeometry) -> float:
+    left, low, right, high = polygon.bounds
+    return float(min(right - left, high - low))
+
+
+def _near_pairs(outline: _Outline) -> Callable[[float], Iterator[tuple[Indices, Indices]]]:
+    """Return what finds pairs of segments that may be within a distance, so many at a time; of few segments, all."""
+    count = len(outline.start)
+    if count <= _MANY:
+        return lambda _: iter([np.triu_indices(count, 1)])
+    low, high = np.minimum(outline.start, outline.end), np.maximum(outline.start, outline.end)
+    tree = shapely.STRtree(shapely.box(*low.T, *high.T))
+
+    def near(reach: float) -> Iterator[tuple[Indices, Indices]]:
+        around = shapely.box(*(low - reach).T, *(high + reach).T)
+        begin, rows = 0, max(1, _MOST_PAIRS // count)
+        while begin < count:
+            one, other = tree.query(around[begin : begin + rows])
+            begin, one = begin + rows, one + begin
+            rows = max(1, min(2 * rows, rows * _MOST_PAIRS // (len(one) + 1), _MOST_ROWS))
+            once = one < other
+            yield one[once], other[once]
+
+    return near
+
+
+def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
+    """Return the diameter of the largest circle in a polygon, at most 0.1 % too small; or infinity.
+
+    Where a chord is known that is no wider, the circle says nothing new; mostly a rough look shows that.
+    """
+
+    def diameter(tolerance: float) -> float:
+        return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance)))
+
+    least = math.inf if chord is None else _NO_LESS * chord
+    inner = shapely.point_on_surface(polygon), shapely.centroid(polygon)
+    clear = [float(shapely.distance(polygon.boundary, p)) for p in inner if shapely.intersects(polygon, p)]
+    if 2.0 * max(clear, default=0.0) >= least:
+        return math.inf
+    rough = diameter(_shorter_side(polygon) / 100.0)
+    return math.inf if rough >= least else diameter(rough / 1000.0)
+
+
+def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
+    """Return which pairs of segments can have a chord that is square on one and leans little on the other.
+
+    Their normals are opposite, and each lies along the other's normal, but for the lean, the turns at their ends, and
+    their lengths; at a corner they may be anything.
+    """
+    turns = np.abs(outline.turn)
+    swing = np.maximum(turns, turns[outline.after])
+    free = swing > _CORNER
+    meet = (outline.after[one] == other) | (outline.before[one] == other)
+    x, y = outline.normal.T
+    facing = -(x[one] * x[other] + y[one] * y[other])
+    smooth = float(np.max(swing, where=~free, initial=0.0))
+    may = np.flatnonzero((free[one] | free[other] | (facing >= math.cos(_TAPER_RAD + 2.0 * smooth))) & ~meet)
+    one, other = one[may], other[may]
+    slack = np.cos(np.minimum(_TAPER_RAD + swing[one] + swing[other], math.pi))
+    does = free[one] | free[other] | (facing[may] >= slack)
+    may, one, other = may[does], one[does], other[does]
+    middle, half = (outline.start + outline.end) / 2.0, outline.length / 2.0
+    way_x, way_y = (middle[other] - middle[one]).T
+    loose, widest = half[one] + half[other], np.tan(np.minimum(_TAPER_RAD + swing, _WIDEST))
+    lies = np.ones(len(may), dtype=np.bool_)
+    for side in (one, other):
+        across = np.abs(way_x * x[side] + way_y * y[side])
+        along = np.abs(way_x * y[side] - way_y * x[side])
+        lies &= free[side] | (along - loose <= widest[side] * (across + loose))
+    aimed: Indices = may[lies]
+    return aimed
+
+
+@dataclass(frozen=True)
+class _Chords:
+    """Shortest connections of pairs of segments: where they start and end, and on which segments."""
+
+    one: Indices
+    other: Indices
+    start: Floats
+    end: Floats
+    start_at: Floats
+    """Share of the way along segment `one`, 0 to 1."""
+    end_at: Floats
+    length: Floats
+
+    @staticmethod
+    def together(parts: list[_Chords]) -> _Chords:
+        """Return the chords of all parts, of which there is one at least."""
+        return _Chords(*(np.concatenate([getattr(part, name) for part in parts]) for name in _Chords.__annotations__))
+
+    def chosen(self, which: NDArray[np.bool_] | Indices) -> _Chords:
+        """Return some of the chords."""
+        return _Chords(
+            self.one[which], self.other[which], self.start[which], self.end[which],
+            self.start_at[which], self.end_at[which], self.length[which],
+        )  # fmt: skip
+
+
+def _chords(outline: _Outline, one: Indices, other: Indices, nearer: float, reach: float) -> _Chords:
+    """Return the shortest connection of each pair of segments that do not cross: one of its ends is a vertex.
+
+    Chords no longer than `nearer` were looked at before; those longer than `reach` are left for later.
+    """
+    a, b, c, d = outline.start[one], outline.end[one], outline.start[other], outline.end[other]
+
+    def foot(point: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats]:
+        side = end - start
+        share = np.clip(np.einsum("ij,ij->i", point - start, side) / np.einsum("ij,ij->i", side, side), 0.0, 1.0)
+        return start + share[:, None] * side, share
+
+    (on_cd_a, t_a), (on_cd_b, t_b) = foot(a, c, d), foot(b, c, d)
+    (on_ab_c, s_c), (on_ab_d, s_d) = foot(c, a, b), foot(d, a, b)
+    zero, unit = np.zeros(len(one)), np.ones(len(one))
+    starts = np.stack([a, b, on_ab_c, on_ab_d])
+    ends = np.stack([on_cd_a, on_cd_b, c, d])
+    # Parallel sides that overlap have many shortest chords; the middle of the overlap stands clear of the corners.
+    lengths = np.hypot(*np.moveaxis(ends - starts, -1, 0))
+    best = np.argmin(lengths, axis=0)
+    row = np.arange(len(one))
+    chords = _Chords(
+        one=one,
+        other=other,
+        start=starts[best, row],
+        end=ends[best, row],
+        start_at=np.stack([zero, unit, s_c, s_d])[best, row],
+        end_at=np.stack([t_a, t_b, zero, unit])[best, row],
+        length=lengths[best, row],
+    )
+    return chords.chosen((chords.length > nearer) & (chords.length <= reach))
+
+
+def _square(outline: _Outline, chords: _Chords, *, inside: bool) -> _Chords:
+    """Return the chords that stand square enough on both sides to measure a stroke (`inside`) or a gap."""
+    sign = -1.0 if inside else 1.0
+    direction = (chords.end - chords.start) / chords.length[:, None]
+    start = _lean(outline, chords.one, chords.start_at, direction, sign)
+    end = _lean(outline, chords.other, chords.end_at, -direction, sign)
+    # Square on one side; or from corner to corner, as at the narrow end of a stroke that tapers.
+    straight = np.minimum(np.abs(start), np.abs(end)) <= _SQUARE_RAD
+    straight |= _at_corner(outline, chords.one, chords.start_at) & _at_corner(outline, chords.other, chords.end_at)
+    return chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
+
+
+def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, inside: bool) -> float | None:
+    """Return the length of the shortest square chord that measures a stroke (`inside`) or a gap."""
+    sign = -1.0 if inside else 1.0
+    chords = chords.chosen(np.argsort(chords.length, kind="stable"))
+    for begin, end_ in _batches(len(chords.length)):
+        some = chords.chosen(np.arange(begin, end_))
+        some = some.chosen(~_in_tip(outline, some, sign))
+        lines = _sight_lines(outline, some)
+        clear = shapely.contains_properly(region, lines) if inside else ~shapely.intersects(region, lines)
+        if np.any(clear):
+            return float(some.length[int(np.argmax(clear))])
+    return None
+
+
+def _at_corner(outline: _Outline, segment: Indices, at: Floats) -> NDArray[np.bool_]:
+    turn = outline.turn[np.where(at <= 0.0, segment, outline.after[segment])]
+    corner: NDArray[np.bool_] = ((at <= 0.0) | (at >= 1.0)) & (np.abs(turn) > _CORNER)
+    return corner
+
+
+def _sight_lines(outline: _Outline, chords: _Chords) -> NDArray[np.object_]:
+    """Return chords moved a little off what they touch by construction: from the outline, and from vertices."""
+
+    def inset(segment: Indices, at: Floats) -> Floats:
+        share = np.clip(at, _INSET, 1.0 - _INSET)[:, None]
+        inner: Floats = (1.0 - share) * outline.start[segment] + share * outline.end[segment]
+        return inner
+
+    start, end = inset(chords.one, chords.start_at), inset(chords.other, chords.end_at)
+    hold = _INSET * (end - start)
+    lines: NDArray[np.object_] = shapely.linestrings(np.stack([start + hold, end - hold], axis=1))
+    return lines
+
+
+def _lean(outline: _Outline, segment: Indices, at: Floats, direction: Floats, sign: float) -> Floats:
+    """Return how far directions lean from square on segments [rad], counter-clockwise positive; zero where square.
+
+    `sign` is 1 for the outer side and -1 for the inner one. At a vertex of a curve the normal is somewhere between
+    those of its two chords; at a corner that points to the side asked for, all directions between them are square.
+    """
+    vertex = np.where(at <= 0.0, segment, outline.after[segment])
+    at_vertex = (at <= 0.0) | (at >= 1.0)
+    from_into = _angle(outline.normal[outline.before[vertex]] * sign, direction)
+    from_out = _angle(outline.normal[vertex] * sign, direction)
+    turn = outline.turn[vertex]
+    # From one normal to the other the outline turns; between them, the direction has turned part of the way.
+    between = (from_into * turn >= 0.0) & (from_out * turn <= 0.0) & (np.abs(from_into - from_out) < math.pi)
+    between &= (turn * sign > 0.0) | (np.abs(turn) <= _CORNER)
+    nearer = np.where(np.abs(from_into) < np.abs(from_out), from_into, from_out)
+    own = _angle(outline.normal[segment] * sign, direction)
+    return np.where(at_vertex, np.where(between, 0.0, nearer), own)
+
+
+def _angle(one: Floats, other: Floats) -> Floats:
+    """Return the angles from unit vectors to others [rad]."""
+    cross = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+    angle: Floats = np.arctan2(cross, one[:, 0] * other[:, 0] + one[:, 1] * other[:, 1])
+    return angle
+
+
+def _batches(count: int) -> Iterator[tuple[int, int]]:
+    """Yield from where to where to look next: the first few mostly tell, and many are quicker at once."""
+    begin, size = 0, _FIRST_BATCH
+    while begin < count:
+        yield begin, min(begin + size, count)
+        begin, size = begin + size, min(2 * size, _LARGEST_BATCH)
+
+
+def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_]:
+    """Return whether chords join the two arms of one sharp corner of the measured side, which taper to it."""
+    tips = np.flatnonzero(outline.turn * -sign > math.pi - _TIP)
+    found = np.zeros(len(chords.length), dtype=np.bool_)
+    if len(tips) == 0:
+        return found
+    parallel = -np.einsum("ij,ij->i", outline.normal[chords.one], outline.normal[chords.other]) >= _PARALLEL
+    may = np.flatnonzero((outline.ring[chords.one] == outline.ring[chords.other]) & ~parallel)
+    begin = outline.along[chords.one] + chords.start_at * outline.length[chords.one]
+    end = outline.along[chords.other] + chords.end_at * outline.length[chords.other]
+    # Arms that are straight are no longer than the outline is wide, so longer ways have no tip to look at.
+    widest = 2.0 * math.hypot(*np.ptp(outline.start, axis=0)) / _STRAIGHT_ARMS
+    for one, other in ((begin, end), (end, begin)):
+        way = (other - one) % outline.perimeter[chords.one]
+        some = may[way[may] <= widest]
+        for chord, tip in _on_the_way(outline, tips, chords.one[some], one[some], way[some]):
+            which = some[chord]
+            at = outline.start[tip]
+            arms = np.hypot(*(chords.start[which] - at).T) + np.hypot(*(chords.end[which] - at).T)
+            found[which[arms >= _STRAIGHT_ARMS * way[which]]] = True
+    return found
+
+
+def _on_the_way(
+    outline: _Outline, tips: Indices, segment: Indices, place: Floats, way: Floats
+) -> Iterator[tuple[Indices, Indices]]:
+    """Yield pairs of a row and a tip that is on its way along the ring, so many at a time.
+
+    A row's way goes from a place on the ring of its segment as far as `way`; the ring has no end.
+    """
+    around, ring = outline.perimeter[segment], outline.ring[segment]
+    # Where each tip would be if all rings were one line, and which tips are of the row's own ring.
+    perimeters = outline.perimeter[np.flatnonzero(np.diff(outline.ring, prepend=-1))]
+    base = np.cumsum(perimeters) - perimeters
+    of = outline.ring[tips]
+    on_line = base[of] + outline.along[tips]
+    own = np.searchsorted(of, ring, side="left"), np.searchsorted(of, ring, side="right")
+    for turn in (0.0, around):  # as far as the ring's seam, and on from there
+        low = np.searchsorted(on_line, base[ring] + (place - turn), side="left").clip(*own)
+        high = np.searchsorted(on_line, base[ring] + (place - turn + way), side="right").clip(*own)
+        count = np.maximum(high - low, 0)
+        many = np.cumsum(count)
+        begin = 0
+        while begin < len(count):
+            end = max(begin + 1, int(np.searchsorted(many, (many[begin - 1] if begin else 0) + _MOST_PAIRS)))
+            counts = count[begin:end]
+            row = np.repeat(np.arange(begin, end), counts)
+            step = np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
+            yield row, tips[low[row] + step]
+            begin = end

@@ -1,0 +1,425 @@
+"""The largest similar copy of artwork in a free area, over position and rotation.
+
+Starts come from a polar look at the free area from a grid of points; each is improved by sequential linear programming
+on the distances between outlines; what is returned has passed the exact test. The answer is the best found, and no
+proof that none is better.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon
+from shapely.geometry.base import BaseGeometry
+
+from featherline_service.runtime import computation_lock
+from featherline_service.runtime.cache import kept
+from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.regions import polygons
+from featherline_service.shape.placement import containment
+from featherline_service.shape.placement.containment import FreeArea, Pose
+
+Floats = NDArray[np.float64]
+
+_DIRECTIONS: Final = 72
+_GRID_POINTS: Final = 160
+# Starts that are improved with the artwork's silhouette, straight and turned; the best are, with the artwork itself.
+_STARTS: Final = 6
+_TURNED_STARTS: Final = 8
+_FINALISTS: Final = 3
+# A start worth less than this share of the best is not improved.
+_WORTHWHILE: Final = 0.6
+# The silhouette bridges gaps of twice this share of the artwork's size.
+_BRIDGE: Final = 0.03
+# Outlines are thinned to this share of their size while searching; the answer is for the whole outlines.
+_ROUGH: Final = 0.004
+# A silhouette of more points than this is grown by so much of its size, which lets it do with fewer.
+_MANY: Final = 400
+_COARSE: Final = 0.002
+# A try costs as many points of the artwork as there are, and each as much as some points of the boundary.
+_EDGE_POINTS: Final = 200
+_MOST_TO_TRY: Final = 30_000_000
+# Outlines that touch have no direction between them: this share of the panel's size is held between them.
+_APART: Final = 1e-5
+# Starts that have come this close to one another, by a share of the artwork's size, are one.
+_ALIKE: Final = 0.05
+_MOST_RAYS: Final = 1_000_000  # against sides of the boundary, at once
+_BISECTIONS: Final = 4
+_PIVOTS: Final = 80
+_FEASIBLE: Final = 1e-10
+
+
+class _Stage(NamedTuple):
+    """How a start is improved: its first step, by the artwork's size, and how many.
+
+    After one that gains less than `precision` of the scale, steps are a quarter as long, down to the `last`. The
+    boundary is thinned by up to `thinned` [mm].
+    """
+
+    first: float
+    steps: int
+    precision: float
+    last: float
+    thinned: float
+
+
+_SCOUTING: Final = _Stage(first=0.25, steps=8, precision=1e-3, last=1e-2, thinned=0.08)
+_POLISHING: Final = _Stage(first=0.0625, steps=24, precision=1e-4, last=2e-4, thinned=0.03)
+
+
+@dataclass(frozen=True)
+class Found:
+    """A pose and the scale of the copy that fits there."""
+
+    pose: Pose
+    scale: float
+
+
+@dataclass(frozen=True)
+class _Outline:
+    """Segments of outlines, and the vertices that can be first to touch a straight side: the corners that stick out."""
+
+    start: Floats
+    end: Floats
+    corners: Floats
+
+
+def _outline(region: BaseGeometry, *, outwards: bool) -> _Outline:
+    """Return the outlines of a region and its corners, those of the region or those of what surrounds it."""
+    starts, ends, corners = [], [], []
+    for ring in shapely.get_rings(shapely.orient_polygons(shapely.get_parts(region))):
+        points = shapely.get_coordinates(ring)[:-1]
+        points = points[np.any(points != np.roll(points, 1, axis=0), axis=1)]
+        after = np.roll(points, -1, axis=0)
+        side, last = after - points, points - np.roll(points, 1, axis=0)
+        turn = last[:, 0] * side[:, 1] - last[:, 1] * side[:, 0]
+        starts.append(points)
+        ends.append(after)
+        corners.append(points[turn >= 0.0 if outwards else turn <= 0.0])
+    return _Outline(np.concatenate(starts), np.concatenate(ends), np.concatenate(corners))
+
+
+def largest_copy(
+    area: FreeArea, artwork: MultiPolygon, clearance: float, rotation: float = 0.0, turn: float = math.pi
+) -> Found | None:
+    """Return the largest similar copy found anywhere in a free area.
+
+    Args:
+        area: The free area [mm].
+        artwork: The artwork at scale one, anywhere [any length].
+        clearance: Needed on all sides [mm].
+        rotation: Middle of the range of rotations [rad].
+        turn: How far the rotation may leave it either way [rad], zero to pi.
+
+    Returns:
+        Pose of the copy's box centre, and its scale, which passes `placing.fits`; None when no copy was found to fit.
+
+    Raises:
+        DrawingError: The outlines have too many points to try one against the other as often as a search does.
+    """
+    if area.region.is_empty:
+        return None
+    points, edge = (int(shapely.get_num_coordinates(outline)) for outline in (artwork, area.boundary))
+    if points * (edge + _EDGE_POINTS) > _MOST_TO_TRY:
+        raise DrawingError(
+            f"A place for {points} points of artwork among {edge} of the panel takes too long to search: simplify the "
+            "drawing or the panel, or give the pose"
+        )
+    upright = containment.place(artwork, Pose(0.0, 0.0, rotation))
+    apart = max(clearance, _APART * math.sqrt(area.region.area))
+    silhouette = _figure(_silhouette(upright))
+    starts = [
+        found
+        for start in _starts(area, upright, apart, turn)
+        if (found := _improved(area, silhouette, apart, start, turn, _SCOUTING)) is not None
+    ]
+    whole = _figure(upright)
+    finals = [
+        found
+        for start in _apart_from_one_another(starts, whole.size)[:_FINALISTS]
+        if (found := _improved(area, whole, apart, start, turn, _POLISHING)) is not None
+    ]
+    if not finals:
+        return None
+    best = max(finals, key=lambda found: found.scale)
+    best = _largest_near(area, upright, best.pose, 1.01 * best.scale, best.scale, clearance, 12) or best
+    return Found(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
+
+
+def _apart_from_one_another(starts: list[Found], size: float) -> list[Found]:
+    """Return starts, the largest first, without those that came to the same pose as a larger one."""
+    chosen: list[Found] = []
+    for start in sorted(starts, key=lambda found: -found.scale):
+        near = _ALIKE * size * start.scale
+        if all(
+            math.hypot(start.pose.x - other.pose.x, start.pose.y - other.pose.y) > near
+            or abs(math.remainder(start.pose.rotation - other.pose.rotation, 2.0 * math.pi)) > _ALIKE
+            for other in chosen
+        ):
+            chosen.append(start)
+    return chosen
+
+
+@dataclass(frozen=True)
+class _Figure:
+    """Artwork about the origin: its region, and its outlines thinned for the search."""
+
+    region: MultiPolygon
+    rough: _Outline
+    size: float
+
+
+def _figure(region: MultiPolygon) -> _Figure:
+    size = math.hypot(*region.bounds[2:])
+    rough = _outline(shapely.simplify(region, _ROUGH * size), outwards=True)
+    return _Figure(region, rough, float(np.hypot(*rough.start.T).max()))
+
+
+def _silhouette(artwork: MultiPolygon) -> MultiPolygon:
+    """Return artwork with its narrow gaps bridged: never less than the artwork, with far fewer points."""
+    size = math.hypot(*artwork.bounds[2:])
+    if shapely.get_num_coordinates(artwork) > _MANY:
+        artwork = polygons(shapely.simplify(shapely.buffer(artwork, _COARSE * size, quad_segs=2), _COARSE * size))
+    grown = shapely.buffer(artwork, _BRIDGE * size, join_style="mitre")
+    return polygons(shapely.union(shapely.buffer(grown, -_BRIDGE * size, join_style="mitre"), artwork))
+
+
+def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Found]:
+    """Return promising poses, the best first: where rays to the free area's boundary are long as the artwork is."""
+    points, rays = _sight(area)
+    rays = np.maximum(rays - clearance, 0.0)
+    reach = _reach(artwork)
+    step = 2.0 * math.pi / _DIRECTIONS
+    most = min(int(turn / step), _DIRECTIONS // 2)
+    turns = [0, *(sign * k for k in range(1, most + 1) for sign in (1, -1))]
+    # Rays against the artwork's reach, for each point and rotation.
+    scales = np.stack([np.min(rays / np.roll(reach, k), axis=1) for k in turns], axis=1)
+    straight = _peaks(points, reach, scales[:, :1], turns[:1], _STARTS)
+    if most == 0:
+        return straight
+    # A turned copy promises more than it keeps, now and then: the straight ones are tried too.
+    turned = _peaks(points, reach, scales, turns, _TURNED_STARTS)
+    return [*turned, *(start for start in straight[: _STARTS // 2] if start not in turned)]
+
+
+def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int], most: int) -> list[Found]:
+    """Return the best poses of a table of scales, for each point and rotation, that are not close to one another."""
+    step = 2.0 * math.pi / _DIRECTIONS
+    left = scales.copy()
+    peaks: list[Found] = []
+    while len(peaks) < most:
+        point, index = np.unravel_index(int(np.argmax(left)), left.shape)
+        scale = float(left[point, index])
+        if scale <= 0.0 or (peaks and scale < _WORTHWHILE * peaks[0].scale):
+            break
+        x, y = map(float, points[point])
+        peaks.append(Found(Pose(x, y, turns[index] * step), scale))
+        # Neighbours would climb to the same peak.
+        near = np.hypot(*(points - points[point]).T) < 0.35 * scale * float(np.mean(reach))
+        apart = np.abs((np.array(turns) - turns[index] + _DIRECTIONS // 2) % _DIRECTIONS - _DIRECTIONS // 2)
+        left[np.ix_(near, apart * step < math.radians(25.0))] = 0.0
+    return peaks
+
+
+@kept
+def _sight(area: FreeArea) -> tuple[Floats, Floats]:
+    """Return points spread over the free area, and how far it reaches from each in each direction."""
+    points = _grid(area)
+    return points, _rays(points, _boundary(area, _SCOUTING.thinned))
+
+
+def _grid(area: FreeArea) -> Floats:
+    """Return points spread over the free area, and the middle of the largest circle in each of its parts."""
+    left, low, right, high = area.region.bounds
+    pitch = math.sqrt(area.region.area / _GRID_POINTS)
+    x, y = np.arange(left + pitch / 2.0, right, pitch), np.arange(low + pitch / 2.0, high, pitch)
+    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    inside = grid[shapely.contains_xy(area.region, grid[:, 0], grid[:, 1])]
+    middles = [shapely.get_point(shapely.maximum_inscribed_circle(p), 0) for p in shapely.get_parts(area.region)]
+    points: Floats = np.concatenate([shapely.get_coordinates(middles), inside])
+    return points
+
+
+def _rays(points: Floats, boundary: _Outline) -> Floats:
+    """Return distances from points to a boundary in each direction, shape (points, directions)."""
+    angles = 2.0 * math.pi * np.arange(_DIRECTIONS) / _DIRECTIONS
+    direction = np.column_stack([np.cos(angles), np.sin(angles)])
+    side = boundary.end - boundary.start
+    across = direction[:, 0, None] * side[:, 1] - direction[:, 1, None] * side[:, 0]
+    across = np.where(across == 0.0, np.nan, across)
+    rows = max(1, _MOST_RAYS // across.size)
+
+    def shot(points: Floats) -> Floats:
+        x, y = boundary.start[:, 0] - points[:, 0, None], boundary.start[:, 1] - points[:, 1, None]
+        ahead = (x * side[:, 1] - y * side[:, 0])[:, None, :] / across
+        share = (x[:, None, :] * direction[:, 1, None] - y[:, None, :] * direction[:, 0, None]) / across
+        with np.errstate(invalid="ignore"):
+            hit = (ahead >= 0.0) & (share >= 0.0) & (share <= 1.0)
+        nearest: Floats = np.min(np.where(hit, ahead, np.inf), axis=2)
+        return nearest
+
+    rays = np.concatenate([shot(points[begin : begin + rows]) for begin in range(0, len(points), rows)])
+    return np.where(np.isinf(rays), 0.0, rays)
+
+
+def _reach(artwork: MultiPolygon) -> Floats:
+    """Return how far artwork about the origin reaches in each direction's sector."""
+    size = math.hypot(*artwork.bounds[2:])
+    points = shapely.get_coordinates(shapely.segmentize(artwork.boundary, size / 40.0))
+    sector = np.rint(np.arctan2(points[:, 1], points[:, 0]) / (2.0 * math.pi) * _DIRECTIONS).astype(np.intp)
+    reach = np.full(_DIRECTIONS, 1e-3 * size)
+    np.maximum.at(reach, sector % _DIRECTIONS, np.hypot(points[:, 0], points[:, 1]))
+    return reach
+
+
+def _moved(points: Floats, pose: Pose, scale: float) -> Floats:
+    cosine, sine = scale * math.cos(pose.rotation), scale * math.sin(pose.rotation)
+    moved: Floats = points @ np.array([[cosine, sine], [-sine, cosine]]) + (pose.x, pose.y)
+    return moved
+
+
+def _fits(area: FreeArea, artwork: MultiPolygon, pose: Pose, scale: float, clearance: float) -> bool:
+    return containment.fits(area, shapely.transform(artwork, lambda points: _moved(points, pose, scale)), clearance)
+
+
+def _improved(  # noqa: PLR0917 - the state of a search
+    area: FreeArea, figure: _Figure, clearance: float, start: Found, turn: float, stage: _Stage
+) -> Found | None:
+    """Return the largest copy that steps from a start lead to; None when not even a tenth of it fits there."""
+    boundary = _boundary(area, stage.thinned)
+    found: Found | None = start
+    while found is not None and not _fits(area, figure.region, found.pose, found.scale, clearance):
+        found = Found(found.pose, 0.9 * found.scale) if found.scale > start.scale / 10.0 else None
+    if found is None:
+        return None
+    step = stage.first
+    for _ in range(stage.steps):
+        computation_lock.check()
+        better = _stepped(area, figure, boundary, clearance, found, step * found.scale * figure.size, turn)
+        if better is None or better.scale <= found.scale * (1.0 + stage.precision):
+            step /= 4.0
+            found = found if better is None or better.scale < found.scale else better
+            if step < stage.last:
+                break
+        else:
+            found = better
+    return found
+
+
+@kept
+def _boundary(area: FreeArea, tolerance: float) -> _Outline:
+    return _outline(shapely.simplify(area.region, tolerance), outwards=False)
+
+
+def _stepped(  # noqa: PLR0917 - the state of a search
+    area: FreeArea, figure: _Figure, boundary: _Outline, clearance: float, found: Found, step: float, turn: float
+) -> Found | None:
+    """Return the copy that grows most within a step [mm] of a fitting one, by a linear program; None: it does not fit.
+
+    Every close pair of a point of the artwork and a point of the boundary may come no closer than the clearance, to
+    first order in shift, growth and rotation.
+    """
+    size = figure.size * found.scale
+    middle = np.array([found.pose.x, found.pose.y])
+    rough = figure.rough
+    here = _Outline(*(_moved(points, found.pose, found.scale) for points in (rough.start, rough.end, rough.corners)))
+    within = clearance + 3.0 * step
+    on_art, on_edge = _pairs(here, boundary, within)
+    apart = on_art - on_edge
+    distance = np.hypot(apart[:, 0], apart[:, 1])
+    toward = -apart / distance[:, None]
+    arm = (on_art - middle) / size
+    rows = np.column_stack([toward, np.sum(toward * arm, axis=1), toward[:, 1] * arm[:, 0] - toward[:, 0] * arm[:, 1]])
+    room = np.maximum(distance - clearance, 0.0)
+    swing = min(step, max(0.0, (turn - abs(found.pose.rotation)) * size)) if turn < math.pi else step
+    # At the end of the range of rotations, only the way back is open.
+    back = step if turn > 0.0 else 0.0
+    at_end = (swing, back) if found.pose.rotation > 0.0 else (back, swing)
+    x = _most(rows, room, np.array([step, step, step, at_end[0]]), np.array([step, step, step, at_end[1]]))
+    if x is None:
+        return None
+    right, up, grown, turned = map(float, x)
+    pose = Pose(found.pose.x + right, found.pose.y + up, found.pose.rotation + turned / size)
+    hoped = found.scale * (1.0 + grown / size)
+    return _largest_near(area, figure.region, pose, hoped, found.scale, clearance, _BISECTIONS)
+
+
+def _pairs(artwork: _Outline, boundary: _Outline, within: float) -> tuple[Floats, Floats]:
+    """Return pairs of points of artwork and boundary: a corner of one, and its foot on a side of the other."""
+    low, high = artwork.start.min(axis=0) - within, artwork.start.max(axis=0) + within
+    # Where artwork is seen from behind, more of it stands before.
+    vertex, foot = _feet(artwork.corners, _near(boundary, low, high), within)
+    inside = np.all((boundary.corners >= low) & (boundary.corners <= high), axis=1)
+    corner, on_art = _feet(boundary.corners[inside], artwork, within, outside=True)
+    return np.concatenate([vertex, on_art]), np.concatenate([foot, corner])
+
+
+def _near(outline: _Outline, low: Floats, high: Floats) -> _Outline:
+    """Return the segments whose box meets a box."""
+    near = np.all(np.maximum(outline.start, outline.end) >= low, axis=1)
+    near &= np.all(np.minimum(outline.start, outline.end) <= high, axis=1)
+    return _Outline(outline.start[near], outline.end[near], outline.corners)
+
+
+def _feet(points: Floats, outline: _Outline, within: float, *, outside: bool = False) -> tuple[Floats, Floats]:
+    """Return points and their feet on each segment that is close to them, or on those that they see from `outside`."""
+    side = outline.end - outline.start
+    x, y = points[:, 0, None] - outline.start[:, 0], points[:, 1, None] - outline.start[:, 1]
+    seen = y * side[:, 0] <= x * side[:, 1] if outside else True
+    # Ends that rounding brought together make a segment of no length, whose foot is its start.
+    square = np.maximum(np.sum(side * side, axis=1), np.finfo(np.float64).tiny)
+    share = np.clip((x * side[:, 0] + y * side[:, 1]) / square, 0.0, 1.0)
+    x, y = x - share * side[:, 0], y - share * side[:, 1]
+    away = x * x + y * y
+    point, segment = np.nonzero(seen & (away < within * within) & (away > 0.0))
+    foot = outline.start[segment] + share[point, segment, None] * side[segment]
+    return points[point], foot
+
+
+def _most(rows: Floats, room: Floats, up: Floats, down: Floats) -> Floats | None:
+    """Return the x of greatest x[2] with ``rows @ x <= room`` and ``-down <= x <= up``; None without one.
+
+    References:
+        The dual simplex method (C. E. Lemke, Naval Res. Logist. Q. 1, 1954, 36-47), from a corner of the box.
+    """
+    count = len(up)
+    everything = np.concatenate([rows, np.eye(count), -np.eye(count)])
+    limit = np.concatenate([room, up, down])
+    # Small unequal gains in the other directions keep pivots from going in circles.
+    gain = np.array([1.3e-7, 0.7e-7, 1.0, 1.1e-7])
+    basis = len(rows) + np.arange(count)
+    for _ in range(_PIVOTS):
+        corner = everything[basis]
+        x: Floats = np.linalg.solve(corner, limit[basis])
+        over = everything @ x - limit
+        entering = int(np.argmax(over))
+        if over[entering] <= _FEASIBLE:
+            return x
+        price, share = np.linalg.solve(corner.T, np.column_stack([gain, everything[entering]])).T
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.where(share > _FEASIBLE, price / share, np.inf)
+        leaving = int(np.argmin(ratio))
+        if math.isinf(ratio[leaving]):
+            return None
+        basis[leaving] = entering
+    return None
+
+
+def _largest_near(  # noqa: PLR0917 - the state of a search
+    area: FreeArea, artwork: MultiPolygon, pose: Pose, hoped: float, fitting: float, clearance: float, bisections: int
+) -> Found | None:
+    """Return the largest copy at a pose between a scale that fitted nearby and one hoped for."""
+    if _fits(area, artwork, pose, hoped, clearance):
+        return Found(pose, hoped)
+    low, high = min(fitting, 0.99 * hoped), hoped
+    if not _fits(area, artwork, pose, low, clearance):
+        return None
+    for _ in range(bisections):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if _fits(area, artwork, pose, middle, clearance) else (low, middle)
+    return Found(pose, low)

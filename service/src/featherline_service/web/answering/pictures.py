@@ -1,0 +1,60 @@
+"""Answers as pictures: the placement drawing of a fit, the temperature chart of a recipe, the bench card of a quote."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+
+from litestar import Response
+
+from featherline.wire.costs import Order
+from featherline.wire.fits import FitRequest
+from featherline.wire.recipes import RecipeRequest
+from featherline_service.book.shop_book import Book
+from featherline_service.drawing import card_pages, svg
+from featherline_service.questions.fit import placement_drawings
+from featherline_service.questions.quote import bench_cards
+from featherline_service.questions.recipe import temperature_charts
+
+SVG: Final = svg.MEDIA_TYPE
+HTML: Final = card_pages.MEDIA_TYPE
+PDF: Final = "application/pdf"
+
+Drawing = Callable[[Book, Any], bytes]
+
+_HEADERS: Final[Mapping[str, Mapping[str, str]]] = {
+    SVG: {"content-security-policy": card_pages.POLICY},
+    HTML: {"content-security-policy": card_pages.POLICY},
+    PDF: {"content-disposition": 'inline; filename="bench-card.pdf"'},
+}
+
+
+def _placement(book: Book, request: FitRequest) -> bytes:
+    return svg.write(placement_drawings.draw(book, request)).encode()
+
+
+def _chart(book: Book, request: RecipeRequest) -> bytes:
+    return svg.write(temperature_charts.draw(book, request)).encode()
+
+
+def _card_page(book: Book, order: Order) -> bytes:
+    return card_pages.write(bench_cards.compose(book, order)).encode()
+
+
+def _card_pdf(book: Book, order: Order) -> bytes:
+    from featherline_service.drawing import card_pdfs  # noqa: PLC0415 - what sets it takes 7 MB, and few ask for it
+
+    return card_pdfs.write(bench_cards.compose(book, order))
+
+
+OF_FITS: Final[Mapping[str, Drawing]] = {SVG: _placement}
+OF_RECIPES: Final[Mapping[str, Drawing]] = {SVG: _chart}
+OF_QUOTES: Final[Mapping[str, Drawing]] = {HTML: _card_page, PDF: _card_pdf}
+
+
+def respond(drawn: bytes, media_type: str, coding: str | None) -> Response[bytes]:
+    """Return the response of a picture, which may load nothing and run nothing."""
+    headers = {"vary": "Accept, Accept-Encoding", "x-content-type-options": "nosniff", **_HEADERS[media_type]}
+    if coding is not None:
+        headers["content-encoding"] = coding
+    return Response(drawn, status_code=200, media_type=media_type, headers=headers)

@@ -1,0 +1,188 @@
+"""From the bytes of a request to its type: read within the limit, of the right media type, decoded strictly."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections import Counter
+from collections.abc import Sequence
+from functools import cached_property
+from itertools import islice
+from typing import Any, Final, Generic, TypeVar
+
+import msgspec
+from litestar import Request
+from msgspec import inspect
+
+from featherline.wire.problems import Fault
+from featherline_service.questions.checks import RefusedError
+from featherline_service.web.http.codings import Decoder, decoder_of
+from featherline_service.web.http.faults import find_faults
+from featherline_service.web.http.headers import header
+from featherline_service.web.http.negotiation import JSON
+from featherline_service.web.http.problems import (
+    BAD_REQUEST,
+    BODY_TOO_LARGE,
+    BODY_TOO_SLOW,
+    MALFORMED_BODY,
+    UNSUPPORTED_MEDIA_TYPE,
+    ProblemError,
+)
+from featherline_service.web.http.wording import LONGEST_ECHO
+from featherline_service.web.server.protocol import is_whole
+
+DEEPEST: Final = 64  # levels of nesting; the types themselves have fewer than ten
+MOST_FAULTS: Final = 50
+SLOWEST_S: Final = 30.0
+_LARGEST_WHOLE: Final = 2.0**53  # beyond it a float no longer tells one whole number from the next
+
+_Asked = TypeVar("_Asked")
+
+
+class Body(Generic[_Asked]):
+    """Reads and decodes bodies of one type."""
+
+    def __init__(self, asked: Any) -> None:  # noqa: ANN401 - a type or a union of types
+        self._type = asked
+        self._decoder: msgspec.json.Decoder[_Asked] = msgspec.json.Decoder(asked)
+
+    @cached_property
+    def _fields(self) -> inspect.Type:
+        return inspect.type_info(self._type)
+
+    def decode(self, body: bytes) -> _Asked:
+        """Return the value of a JSON text.
+
+        Raises:
+            ProblemError: The text is not well-formed (400).
+            RefusedError: The text is well-formed, but not of this type; it holds every fault.
+        """
+        try:
+            value = self._decoder.decode(body)
+        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+            return self._decode_again(body)
+        refuse_repeated_names(body)
+        return value
+
+    def _decode_again(self, body: bytes) -> _Asked:
+        """Return the value of a JSON text that was refused, or say everything that is wrong with it.
+
+        Decoding stops at the first fault, before it knows whether the rest is JSON at all. So start again, loosely: the
+        text must be well-formed first; then either the only trouble was 3.0 for a whole number, or all faults follow.
+        """
+        data = _well_formed(body)
+        faults = tuple(islice(find_faults(self._fields, data), MOST_FAULTS))
+        if faults:
+            raise RefusedError(faults)
+        try:
+            return msgspec.convert(data, self._type)  # type: ignore[no-any-return]
+        except msgspec.ValidationError as error:
+            raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
+
+
+async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float = SLOWEST_S) -> bytes:
+    """Return the bytes of a request's JSON body.
+
+    Raises:
+        ProblemError: The body is of another media type or coding (415), too large (413), too slow (408), or cut short
+            or not in its coding (400).
+    """
+    decoder = decoder_of(request.scope)
+    refuse_media_type(request)
+    _refuse_length(request, largest)
+    if is_whole(request.scope):
+        return await _all_of(request, decoder, largest)
+    try:
+        async with asyncio.timeout(slowest_s):
+            return await _all_of(request, decoder, largest)
+    except TimeoutError:
+        raise ProblemError(
+            BODY_TOO_SLOW, f"The body took longer than {slowest_s:g} seconds.", headers={"connection": "close"}
+        ) from None
+
+
+async def _all_of(request: Request[Any, Any, Any], decoder: Decoder, largest: int) -> bytes:
+    parts: list[bytes] = []
+    length = 0
+    while True:
+        message = await request.receive()
+        if message["type"] != "http.request":
+            raise ProblemError(BAD_REQUEST, "The connection closed before the body was complete.")
+        for part in decoder.feed(message.get("body", b"")):
+            length += len(part)
+            if length > largest:
+                raise _too_large(largest)
+            parts.append(part)
+        if not message.get("more_body", False):
+            decoder.end()
+            return b"".join(parts)
+
+
+def refuse_media_type(request: Request[Any, Any, Any], taken: Sequence[str] = (JSON,)) -> None:
+    """Raise the problem of a body of none of the media types taken."""
+    given = header(request.scope, b"content-type") or ""
+    media_type, _, parameters = given.partition(";")
+    charset = parameters.strip().lower().removeprefix("charset=").strip('"')
+    if media_type.strip().lower() not in taken or charset not in {"", "utf-8"}:
+        got = f"Content-Type {given!r}" if given else "no Content-Type"
+        detail = f"The body has {got}; send {' or '.join(taken)}."
+        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, detail, headers={"accept": ", ".join(taken)})
+
+
+def _refuse_length(request: Request[Any, Any, Any], largest: int) -> None:
+    announced = header(request.scope, b"content-length") or "0"
+    if not (announced.isascii() and announced.isdigit()):
+        raise ProblemError(BAD_REQUEST, f"Content-Length {announced!r} is not a number of bytes.")
+    if len(announced) > len(str(largest)) or int(announced) > largest:
+        raise _too_large(largest)
+
+
+def _too_large(largest: int) -> ProblemError:
+    return ProblemError(BODY_TOO_LARGE, f"The body may have {largest:,} bytes; send less at a time.")
+
+
+def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
+    """Return the data of a JSON text, whole numbers as integers however they are written."""
+    try:
+        data = _whole(msgspec.json.decode(body), DEEPEST)
+        refuse_repeated_names(body)
+    except UnicodeDecodeError as error:
+        raise ProblemError(
+            MALFORMED_BODY, f"The body is not UTF-8: {error.reason} at a text's byte {error.start}."
+        ) from error
+    except msgspec.DecodeError as error:
+        raise ProblemError(MALFORMED_BODY, f"{error}. Send one whole JSON text (RFC 8259).") from error
+    except RecursionError as error:
+        raise ProblemError(MALFORMED_BODY, f"The body is nested deeper than {DEEPEST} levels.") from error
+    return data
+
+
+def refuse_repeated_names(body: bytes) -> None:
+    """Raise the problem of a name that occurs twice in one object, where readers differ in which they take.
+
+    msgspec keeps the last and says nothing; RFC 8259 section 4 warns of it. The text is known to be well-formed.
+    """
+    _pairs.decode(body.decode("utf-8", "surrogatepass"))
+
+
+def _refuse_repeated(members: list[tuple[str, Any]]) -> None:
+    if len({name for name, _ in members}) < len(members):
+        ((name, _),) = Counter(name for name, _ in members).most_common(1)
+        raise ProblemError(MALFORMED_BODY, f"The name {name[:LONGEST_ECHO]!r} occurs twice in one object.")
+
+
+_pairs: Final = json.JSONDecoder(object_pairs_hook=_refuse_repeated, parse_int=str, parse_float=str)
+
+
+def _whole(data: Any, depth: int) -> Any:  # noqa: ANN401 - JSON data
+    if depth < 0:
+        raise RecursionError
+    match data:
+        case float() if data.is_integer() and abs(data) <= _LARGEST_WHOLE:
+            return int(data)
+        case list():
+            return [_whole(item, depth - 1) for item in data]
+        case dict():
+            return {name: _whole(item, depth - 1) for name, item in data.items()}
+        case _:
+            return data

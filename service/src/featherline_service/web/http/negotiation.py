@@ -1,0 +1,85 @@
+"""Which representation a caller accepts, and whether it has it already."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any, Final
+
+from litestar import Request, Response
+
+from featherline_service.web.http.codings import encode_once, wish_of
+from featherline_service.web.http.headers import header
+from featherline_service.web.http.problems import NOT_ACCEPTABLE, UNKNOWN_PARAMETER, ProblemError
+
+JSON: Final = "application/json"
+
+_WEIGHT: Final = re.compile(r"q=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?)", re.IGNORECASE)
+_QUOTE: Final = '"'
+_TAG: Final = re.compile(r'(?:W/)?("[!#-~\x80-\xff]*")')
+
+
+def refuse_parameters(request: Request[Any, Any, Any]) -> None:
+    """Raise the problem of a query with parameters: no resource takes any."""
+    if request.scope.get("query_string"):
+        names = ", ".join(sorted({repr(name) for name in request.query_params}))
+        raise ProblemError(UNKNOWN_PARAMETER, f"This path takes no query parameters; it was given {names or 'some'}.")
+
+
+def refuse_accept(request: Request[Any, Any, Any], media_types: Sequence[str]) -> None:
+    """Raise the problem of an Accept header that rules out every media type that there is."""
+    accept = header(request.scope, b"accept")
+    if accept and accept != "*/*" and not any(weight(accept, each) for each in media_types):
+        raise ProblemError(NOT_ACCEPTABLE, f"This path answers with {' or '.join(media_types)}; Accept was {accept!r}.")
+
+
+def preferred(accept: str | None, media_types: Sequence[str]) -> str:
+    """Return the media type that an Accept header prefers; of equals, and without the header, the first."""
+    return max(media_types, key=lambda each: weight(accept, each)) if accept else media_types[0]
+
+
+def weight(accept: str, media_type: str) -> float:
+    """Return the weight that an Accept header gives a media type: that of the most specific range that covers it.
+
+    Parameters of ranges other than `q` are not looked at: our types have none.
+
+    References:
+        RFC 9110 section 12.5.1.
+    """
+    covering = {media_type: 3, media_type.partition("/")[0] + "/*": 2, "*/*": 1}
+    best, found = 0, 0.0
+    for part in accept.split(","):
+        range_, *parameters = (each.strip() for each in part.split(";"))
+        specificity = covering.get(range_.lower(), 0)
+        if specificity > best:
+            weights = [float(match[1]) for each in parameters if (match := _WEIGHT.fullmatch(each))]
+            best, found = specificity, weights[0] if weights else 1.0
+    return found
+
+
+def conditional(request: Request[Any, Any, Any], body: bytes, tag: str, media_type: str = JSON) -> Response[bytes]:
+    """Return a response that a cache may keep and must revalidate; 304 without a body when the caller has it.
+
+    In the coding that the caller wishes: then the tag, which is of the very bytes, says so (RFC 9110 section 8.8.3.3).
+    """
+    coding = wish_of(request.scope).coding(len(body))
+    headers = {"etag": tag, "cache-control": "no-cache", "vary": "Accept-Encoding"}
+    if coding is not None:
+        tag = headers["etag"] = f'{tag.removesuffix(_QUOTE)}-{coding}"'
+    if has(header(request.scope, b"if-none-match") or "", tag):
+        return Response(b"", status_code=304, headers=headers, media_type=media_type)
+    if coding is not None:
+        body = encode_once(body, coding)
+        headers["content-encoding"] = coding
+    return Response(body, headers=headers, media_type=media_type)
+
+
+def has(if_none_match: str, tag: str) -> bool:
+    """Whether an If-None-Match names a tag.
+
+    Compared weakly, as the header asks.
+
+    References:
+        RFC 9110 sections 8.8.3.2 and 13.1.2.
+    """
+    return if_none_match.strip() == "*" or tag in _TAG.findall(if_none_match)

@@ -1,0 +1,374 @@
+"""The OpenAPI 3.1 document, built from the operations and their types; nothing in it is written twice."""
+
+from __future__ import annotations
+
+import inspect
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import groupby
+from pathlib import Path
+from typing import Any, Final
+
+import msgspec
+
+from featherline.wire.problems import Problem
+from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.answering import pictures
+from featherline_service.web.http import problems
+from featherline_service.web.http.deprecation import NOTICE
+from featherline_service.web.routes import bulk, docs, health, metrics_page, well_known
+from featherline_service.web.routes.operations import Operation
+
+Json = dict[str, Any]
+
+OPERATIONS: Final = (
+    *well_known.INTERFACE,
+    *health.OPERATIONS,
+    *metrics_page.OPERATIONS,
+    *docs.OPERATIONS,
+    *well_known.OPERATIONS,
+)
+_TAGS: Final = {
+    "questions": "Can this be marked, how, and for how much? Each answer is a pure function of the question and the "
+    "book, so every question is safe to repeat.",
+    "seals": "Whether a price that somebody shows is ours, days later, with no record of it on either side.",
+    "book": "What the shop knows before anybody asks: read-only, and the same until the service starts anew.",
+    "health": "For whoever runs the service.",
+    "description": "The service, described by itself.",
+}
+_ABOUT: Final = """\
+A small shop marks finished shoes with heat-applied film on a heat press. This service resolves press recipes, checks
+fit, estimates cost and composes quotes. It keeps no orders: it knows the shop book, and the request tells the rest.
+
+Quantities go in as text with a unit, such as `"22 mm"`, and come out as plain numbers whose name carries the unit. A
+shoe that cannot be marked is no error: the verdict is `decline`, with reasons. Every answer that is not a success is a
+problem document (RFC 9457). HEAD works wherever GET does. Unknown fields and query parameters are refused.
+
+Bodies may come with the Content-Encoding `gzip` or `zstd`; the limits are of what is in them. Answers are sent with the
+one that Accept-Encoding prefers; problem documents and health checks always go as they are.
+
+Within `/v1` nothing is taken away without notice. What is to go is marked `deprecated` here, and every answer of it has
+the fields `Deprecation` (RFC 9745), `Link` to what takes its place, and, at least {days} days before it ends, `Sunset`
+(RFC 8594).
+
+Film makers' sheets, local rules and licensed practice come before anything that this service says."""
+_SCHEME: Final = "key"
+_ABOUT_KEYS: Final = """\
+A key that whoever runs the service gives out (RFC 6750), with scopes: `ask` for questions one at a time, `bulk` for
+streams of them, `book` for the shop's records, `watch` for the metrics. It may make so many requests a minute, and so
+many at once. A service without keys listens on its own machine alone, and asks nobody for one."""
+_REF: Final = "#/components/schemas/{name}"
+# What a type asks of its fields together, which its constructor checks and no annotation can say.
+_TOGETHER: Final[Mapping[str, Json]] = {
+    "TextArtwork": {
+        "anyOf": [
+            {"required": [name], "properties": {name: {"type": "string"}, other: {"type": "null"}}}
+            for name, other in (("height", "letter_height"), ("letter_height", "height"))
+        ]
+    },
+    "WhatIf": {
+        "anyOf": [
+            {"required": [name], "properties": {name: {"not": {"type": "null"}}}}
+            for name in ("outlay", "at_price", "for_margin")
+        ]
+    },
+    "RosterRow": {"anyOf": [{"properties": {name: {"type": "null"}}} for name in ("size", "shoe")]},
+}
+
+
+def document(examples: Path) -> Json:
+    """Return the OpenAPI document.
+
+    Args:
+        examples: The folder of example requests and answers, one JSON file each.
+
+    Raises:
+        FileNotFoundError: An operation names an example that is not there.
+    """
+    closed = _components([each.asked for each in OPERATIONS if each.asked is not None])
+    answers = _components([*(answer for each in OPERATIONS for answer in each.answered), Problem])
+    schemas = {**{name: _answer(schema) for name, schema in answers.items()}, **closed}
+    paths = {
+        path: {each.method.lower(): _operation(each, examples) for each in group}
+        for path, group in groupby(OPERATIONS, key=lambda operation: operation.path)
+    }
+    borne = {
+        name
+        for path in paths.values()
+        for operation in path.values()
+        for response in operation["responses"].values()
+        for name in response["headers"]
+    }
+    return {
+        "openapi": "3.1.1",
+        "info": {
+            "title": "featherline",
+            "version": ENGINE,
+            "summary": "Press recipes, fit, cost and quotes for marking finished shoes with heat-applied film",
+            "description": _ABOUT.replace("{days}", str(NOTICE.days)),
+            "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"},
+        },
+        "servers": [{"url": "/", "description": "The service that this description was read from"}],
+        "security": [],
+        "tags": [{"name": name, "description": words} for name, words in _TAGS.items()],
+        "paths": paths,
+        "components": {
+            "schemas": dict(sorted(schemas.items())),
+            "headers": {name: header for name, header in _HEADERS.items() if name in borne},
+            "securitySchemes": {_SCHEME: {"type": "http", "scheme": "bearer", "description": _ABOUT_KEYS}},
+        },
+    }
+
+
+def text(examples: Path) -> str:
+    """Return the OpenAPI document as the text that is committed and served."""
+    return json.dumps(document(examples), indent=1, ensure_ascii=False) + "\n"
+
+
+def _components(types: Iterable[Any]) -> dict[str, Json]:
+    _, components = msgspec.json.schema_components(types, ref_template=_REF)
+    return {name: _described(name, schema) for name, schema in components.items()}
+
+
+def _reference(type_: Any) -> Json:  # noqa: ANN401 - a type, or a union of types
+    (reference,), _ = msgspec.json.schema_components([type_], ref_template=_REF)
+    return reference
+
+
+def _described(name: str, schema: Json) -> Json:
+    """Return a component with its docstring's indentation undone, and what its fields owe one another."""
+    words = {"description": inspect.cleandoc(schema["description"])} if "description" in schema else {}
+    return {**_plain(schema), **words, **_TOGETHER.get(name, {})}
+
+
+def _plain(schema: Any) -> Any:  # noqa: ANN401 - JSON of any shape
+    """Return a schema that says the same to validators, without what stops generators of clients.
+
+    A tuple's length is in its `maxItems`, so that nothing is said about further items; a default that is an object of
+    many types is told in words.
+    """
+    if isinstance(schema, list):
+        return [_plain(each) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    plain = {key: _plain(value) for key, value in schema.items()}
+    if plain.get("items") is False and plain.get("maxItems") == len(plain["prefixItems"]):
+        del plain["items"]
+    if isinstance(plain.get("default"), dict) and "anyOf" in plain:
+        words = f"Without it: `{json.dumps(plain.pop('default'))}`."
+        plain["description"] = f"{plain['description']} {words}" if "description" in plain else words
+    return plain
+
+
+def _answer(schema: Json) -> Json:
+    """Return a component as an answer has it: every field is there, and a newer service may add some."""
+    if "properties" not in schema:
+        return schema
+    kept = {key: value for key, value in schema.items() if key != "additionalProperties"}
+    fields = {
+        name: {key: value for key, value in field.items() if key != "default"}
+        for name, field in schema["properties"].items()
+    }
+    return {**kept, "properties": fields, "required": list(fields)}
+
+
+def _operation(operation: Operation, examples: Path) -> Json:
+    return {
+        "operationId": operation.id,
+        "tags": [operation.tag],
+        "summary": operation.summary,
+        **({"description": operation.description} if operation.description else {}),
+        "security": [{_SCHEME: [operation.scope]}] if operation.scope else [],
+        **({"deprecated": True} if operation.deprecation is not None else {}),
+        **({"parameters": parameters} if (parameters := list(_parameters(operation))) else {}),
+        **({"requestBody": _request_body(operation, examples)} if operation.asked is not None else {}),
+        "responses": {
+            "200": _success(operation, examples),
+            **(
+                {"304": _response("The caller has it already", *_common(operation), "ETag", "Cache-Control", "Vary")}
+                if operation.revalidated
+                else {}
+            ),
+            **dict(_problems(operation)),
+        },
+    }
+
+
+def _parameters(operation: Operation) -> Iterator[Json]:
+    for name, type_ in operation.parameters.items():
+        yield {"name": name, "in": "path", "required": True, "schema": msgspec.json.schema(type_)}
+    if operation.revalidated:
+        yield {
+            "name": "If-None-Match",
+            "in": "header",
+            "description": "The ETag of an answer that the caller has (RFC 9110 section 13.1.2).",
+            "schema": {"type": "string"},
+        }
+    if operation.waits:
+        yield {
+            "name": "Prefer",
+            "in": "header",
+            "description": "For how many seconds the caller waits for the answer, if for less than the service would "
+            "take: `wait=10` (RFC 7240 section 4.3). Other preferences are passed over.",
+            "schema": {"type": "string", "examples": ["wait=10"]},
+        }
+
+
+def _common(operation: Operation) -> Sequence[str]:
+    """Return the header fields that every answer of an operation may have."""
+    if operation.deprecation is None:
+        return ("X-Request-Id",)
+    return ("X-Request-Id", "Deprecation", "Link", *(() if operation.deprecation.sunset is None else ("Sunset",)))
+
+
+def _request_body(operation: Operation, examples: Path) -> Json:
+    shown = _examples([request for request, _ in operation.examples if request is not None], examples)
+    asked = _reference(operation.asked)
+    described = {"schema": _lines(asked) if operation.takes[0] == bulk.MEDIA_TYPE else asked, **shown}
+    return {"required": True, "content": dict.fromkeys(operation.takes, described)}
+
+
+def _lines(line: Json) -> Json:
+    """Return the schema of a body whose lines are each of a schema. The body is no JSON, so it has none of its types.
+
+    References:
+        JSON Schema Validation 2020-12 section 8.5; OpenAPI 3.1.1 section 4.8.14.3, on bodies that are not JSON.
+    """
+    return {"contentMediaType": bulk.MEDIA_TYPE, "contentSchema": line}
+
+
+def _examples(names: Sequence[str], folder: Path) -> Json:
+    """Return examples by their files' names: JSON, or lines as the text that they are."""
+    shown: dict[str, Json] = {}
+    for name in names:
+        lines = folder / f"{name}.jsonl"
+        if lines.exists():
+            shown[name] = {"value": lines.read_text(encoding="utf-8")}
+        else:
+            shown[name] = {"value": json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))}
+    return {"examples": shown} if shown else {}
+
+
+def _success(operation: Operation, examples: Path) -> Json:
+    references = [_reference(answer) for answer in operation.answered]
+    match references:
+        case []:
+            schema: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
+        case [schema]:
+            schema = _lines(schema) if operation.produces == bulk.MEDIA_TYPE else schema
+        case _:
+            schema = {"anyOf": references}
+    shown = _examples([answer for _, answer in operation.examples], examples)
+    headers = (
+        *_common(operation),
+        *(("ETag", "Cache-Control") if operation.revalidated else ()),
+        *(("Vary", "Content-Encoding") if operation.coded else ()),
+        *(("Preference-Applied",) if operation.waits else ()),
+        *operation.headers,
+    )
+    links = {
+        name: {"operationId": link.to, "parameters": dict(link.parameters)} for name, link in operation.links.items()
+    }
+    return {
+        **_response("The answer", *headers),
+        "content": {operation.produces: {"schema": schema, **shown}, **dict(_pictures(operation))},
+        **({"links": links} if links else {}),
+    }
+
+
+def _pictures(operation: Operation) -> Iterator[tuple[str, Json]]:
+    """Yield the answer's other media types: text, or bytes that no schema describes."""
+    for media_type in operation.pictures:
+        yield media_type, {} if media_type == pictures.PDF else {"schema": {"type": "string"}}
+
+
+def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
+    by_status = sorted(operation.problems, key=lambda kind: kind.status)
+    for status, group in groupby(by_status, key=lambda kind: kind.status):
+        kinds = list(group)
+        headers = dict.fromkeys(name for kind in kinds for name in kind.headers)
+        said = "; ".join(f"{kind.title} (`{kind.type}`)" for kind in kinds)
+        yield (
+            str(status),
+            {
+                **_response(said, *_common(operation), *headers),
+                "content": {problems.MEDIA_TYPE: {"schema": {"$ref": _REF.format(name="Problem")}}},
+            },
+        )
+
+
+def _response(words: str, *headers: str) -> Json:
+    return {"description": words, "headers": {name: {"$ref": f"#/components/headers/{name}"} for name in headers}}
+
+
+_HEADERS: Final[Mapping[str, Json]] = {
+    "X-Request-Id": {
+        "description": "The id of the request: the caller's own X-Request-Id when it is 1 to 128 letters, digits and "
+        "`._:+/=-`, else a new one. It is in the log.",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+    "ETag": {
+        "description": "A strong validator: it changes with book, engine and coding (RFC 9110 section 8.8.3).",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+    "Vary": {
+        "description": "The fields of the request on which the answer depends (RFC 9110 section 12.5.5): "
+        "Accept-Encoding, Accept where there are pictures, and Origin where pages of other origins may ask.",
+        "required": True,
+        "schema": {"type": "string", "pattern": "Accept"},
+    },
+    "Content-Encoding": {
+        "description": "The coding of the answer, where it has one (RFC 9110 section 8.4): what the caller takes, and "
+        "of that what takes less time; an answer of less than 1024 bytes has none unless the caller insists.",
+        "schema": {"enum": ["gzip", "zstd"]},
+    },
+    "Cache-Control": {
+        "description": "`no-cache`: keep it, but ask whether it still holds; `no-store`: do not keep it.",
+        "required": True,
+        "schema": {"enum": ["no-cache", "no-store"]},
+    },
+    "Preference-Applied": {
+        "description": "What was heard of the request's Prefer header (RFC 7240 section 3).",
+        "schema": {"type": "string"},
+    },
+    "WWW-Authenticate": {
+        "description": "How to show a key, and what is wrong with the one that was shown (RFC 6750 section 3).",
+        "required": True,
+        "schema": {"type": "string", "pattern": '^Bearer realm="featherline"'},
+    },
+    "Retry-After": {
+        "description": "In how many seconds to ask again (RFC 9110 section 10.2.3).",
+        "required": True,
+        "schema": {"type": "integer", "minimum": 1},
+    },
+    "Accept": {
+        "description": "The media types that are taken, where the body's is at fault (RFC 9110 section 12.5.1).",
+        "schema": {"type": "string"},
+    },
+    "Accept-Encoding": {
+        "description": "The codings that are taken, where the body's is at fault (RFC 9110 section 12.5.3).",
+        "schema": {"type": "string"},
+    },
+    "Content-Security-Policy": {
+        "description": "The page loads what this service serves, and nothing else.",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+    "Link": {
+        "description": "Where more is told (RFC 8288): `rel` is `api-catalog` (RFC 9727), or `deprecation` (RFC 9745).",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+    "Deprecation": {
+        "description": "Since when the operation is deprecated: `@` and seconds since 1970 (RFC 9745 section 2).",
+        "required": True,
+        "schema": {"type": "string", "pattern": "^@[0-9]+$"},
+    },
+    "Sunset": {
+        "description": "When the operation ends (RFC 8594 section 3).",
+        "required": True,
+        "schema": {"type": "string"},
+    },
+}

@@ -1,0 +1,81 @@
+"""Whether the process lives, and whether it can answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final, Literal
+
+import msgspec
+from litestar import Request, Response
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Struct
+
+from featherline.wire.texts import Engine, Revision
+from featherline_service.book.shop_book import Book
+from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.http.negotiation import JSON
+from featherline_service.web.http.problems import STOPPING, ProblemError
+from featherline_service.web.routes.operations import Operation
+from featherline_service.web.server.envelope import LEAVING
+
+_FRESH: Final = {"cache-control": "no-store"}
+
+
+class Live(Struct, frozen=True, kw_only=True):
+    """The process runs and answers."""
+
+    status: Literal["live"] = "live"
+
+
+class Ready(Struct, frozen=True, kw_only=True):
+    """The service can answer questions, by this book and engine."""
+
+    status: Literal["ready"] = "ready"
+    book: Revision
+    engine: Engine
+
+
+CHECK_LIVE: Final = Operation(
+    id="checkLive",
+    method="GET",
+    path="/health/live",
+    tag="health",
+    scope=None,
+    summary="Check that the process lives",
+    answered=(Live,),
+    examples=((None, "live-answer"),),
+    headers=("Cache-Control",),
+    coded=False,
+)
+CHECK_READY: Final = Operation(
+    id="checkReady",
+    method="GET",
+    path="/health/ready",
+    tag="health",
+    scope=None,
+    summary="Check that the service can answer questions",
+    answered=(Ready,),
+    examples=((None, "ready-answer"),),
+    headers=("Cache-Control",),
+    coded=False,
+    own_problems=(STOPPING,),
+)
+OPERATIONS: Final = (CHECK_LIVE, CHECK_READY)
+
+
+def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
+    """Return the handlers of the health checks."""
+    live = msgspec.json.encode(Live())
+    ready = msgspec.json.encode(Ready(book=book.revision, engine=ENGINE))
+
+    async def check_live(_request: Request[Any, Any, Any]) -> Response[bytes]:
+        return Response(live, media_type=JSON, headers=_FRESH)
+
+    async def check_ready(request: Request[Any, Any, Any]) -> Response[bytes]:
+        if request.scope[LEAVING]:  # type: ignore[typeddict-item]  # set by the shell
+            raise ProblemError(
+                STOPPING, "Ask another replica, or this address again in a few seconds.", headers={"retry-after": "5"}
+            )
+        return Response(ready, media_type=JSON, headers=_FRESH)
+
+    return [CHECK_LIVE.handler(check_live), CHECK_READY.handler(check_ready)]

@@ -1,0 +1,156 @@
+"""The metrics, as Prometheus and whoever reads its format ask for them."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Final
+
+from litestar import Request, Response
+from litestar.handlers import HTTPRouteHandler
+from prometheus_client import CollectorRegistry, GCCollector, ProcessCollector, exposition
+from prometheus_client.metrics_core import CounterMetricFamily, GaugeMetricFamily, Metric
+from prometheus_client.openmetrics import exposition as openmetrics
+from prometheus_client.registry import Collector
+
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.recipe import windows
+from featherline_service.runtime import cache
+from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.answering.answer_cache import Answers
+from featherline_service.web.answering.work import Worker
+from featherline_service.web.http.codings import encode, wish_of
+from featherline_service.web.http.headers import header
+from featherline_service.web.http.negotiation import preferred
+from featherline_service.web.routes.operations import Operation
+from featherline_service.web.server import protocol
+from featherline_service.web.server.caller_keys import Keys
+from featherline_service.web.telemetry.metrics import Metrics
+
+TEXT: Final = "text/plain"
+OPENMETRICS: Final = "application/openmetrics-text"
+_PACKAGE: Final = "featherline_service."
+
+READ_METRICS: Final = Operation(
+    id="readMetrics",
+    method="GET",
+    path="/metrics",
+    tag="health",
+    scope="watch",
+    summary="Read what was counted and timed since the start",
+    description="For Prometheus and whatever reads its text format; as OpenMetrics where Accept prefers it. Requests "
+    "have OpenTelemetry's names. Nothing of what callers sent is in it. Each replica tells of itself alone.",
+    produces=TEXT,
+    pictures=(OPENMETRICS,),
+    headers=("Cache-Control",),
+)
+OPERATIONS: Final = (READ_METRICS,)
+
+
+class _State(Collector):
+    """What is counted elsewhere, looked at when somebody asks."""
+
+    def __init__(self, book: Book, answers: Answers, worker: Worker, keys: Keys | None) -> None:
+        self._keys = keys
+        self._book = book
+        self._answers = answers
+        self._worker = worker
+
+    def collect(self) -> Iterable[Metric]:
+        """Yield the metrics as they are now."""
+        yield _gauge(
+            "featherline_build_info",
+            "Always 1: the book by which it answers, and the engine and Python that compute.",
+            ("book", "engine", "python"),
+            {(self._book.revision, ENGINE, platform.python_version()): 1},
+        )
+        yield _gauge(
+            "featherline_queue_length",
+            "Jobs that wait or run.",
+            ("queue",),
+            {(queue,): length for queue, length in self._worker.lengths().items()},
+        )
+        yield _counter("featherline_heat_solves", "Stacks whose pressing was computed.", (), {(): windows.solves()})
+        yield _gauge(
+            "featherline_key_expires_timestamp_seconds",
+            "When each key ends, in seconds since 1970; none where no keys are asked for.",
+            ("key",),
+            {(each.id,): each.expires.timestamp() for each in (self._keys.callers() if self._keys else ())},
+        )
+        yield from self._caches()
+        yield _counter(
+            "featherline_connections_refused",
+            "Connections that were closed: what came is no request (unreadable), or nobody read the answer (stalled).",
+            ("reason",),
+            {("unreadable",): protocol.counts.unreadable, ("stalled",): protocol.counts.stalled},
+        )
+
+    def _caches(self) -> Iterable[Metric]:
+        usage = self._answers.usage()
+        lookups: dict[tuple[str, ...], float] = {("answers", "hit"): usage.found, ("answers", "miss"): usage.computed}
+        for name, use in cache.uses().items():
+            lookups[name.removeprefix(_PACKAGE), "hit"] = use.found
+            lookups[name.removeprefix(_PACKAGE), "miss"] = use.computed
+        yield _counter(
+            "featherline_cache_lookups",
+            "How often what was asked for was kept (hit) or had to be computed (miss): whole answers, and the values "
+            "of each function that they are computed from.",
+            ("cache", "result"),
+            lookups,
+        )
+        yield _gauge(
+            "featherline_cache_bytes",
+            "Bytes held: of whole answers, and of what they are computed from.",
+            ("store",),
+            {("answers",): usage.held, ("computations",): cache.held()},
+        )
+        yield _gauge(
+            "featherline_cache_limit_bytes",
+            "Bytes that may be held.",
+            ("store",),
+            {("answers",): usage.most, ("computations",): cache.allowed()},
+        )
+
+
+def _gauge(name: str, words: str, labels: Sequence[str], values: Mapping[tuple[str, ...], float]) -> Metric:
+    family = GaugeMetricFamily(name, words, labels=labels)
+    for each, value in values.items():
+        family.add_metric(each, value)
+    return family
+
+
+def _counter(name: str, words: str, labels: Sequence[str], values: Mapping[tuple[str, ...], float]) -> Metric:
+    family = CounterMetricFamily(name, words, labels=labels)
+    for each, value in values.items():
+        family.add_metric(each, value)
+    return family
+
+
+def write(registry: CollectorRegistry, media_type: str) -> tuple[bytes, str]:
+    """Return what a registry holds in a media type, and that type with its version."""
+    if media_type == OPENMETRICS:
+        written: bytes = openmetrics.generate_latest(registry)  # type: ignore[no-untyped-call]
+        return written, openmetrics.CONTENT_TYPE_LATEST
+    return exposition.generate_latest(registry), exposition.CONTENT_TYPE_PLAIN_0_0_4
+
+
+def handlers(
+    book: Book, answers: Answers, worker: Worker, metrics: Metrics, keys: Keys | None
+) -> Sequence[HTTPRouteHandler]:
+    """Return the handler of the metrics."""
+    registry = metrics.registry
+    registry.register(_State(book, answers, worker, keys))
+    ProcessCollector(registry=registry)
+    GCCollector(registry=registry)
+
+    async def read_metrics(request: Request[Any, Any, Any]) -> Response[bytes]:
+        asked = preferred(header(request.scope, b"accept"), READ_METRICS.media_types)
+        written, media_type = write(registry, asked)
+        headers = {"content-type": media_type, "cache-control": "no-store", "vary": "Accept, Accept-Encoding"}
+        coding = wish_of(request.scope).coding(len(written))
+        if coding is not None:
+            written = encode(written, coding)
+            headers["content-encoding"] = coding
+        return Response(written, headers=headers, media_type=media_type)
+
+    return [READ_METRICS.handler(read_metrics)]

@@ -1,0 +1,284 @@
+"""The questions: one body in, one answer out, each a pure function of the request and the book."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
+from typing import Any, Final
+
+import msgspec
+import structlog
+from litestar import Request, Response
+from litestar.handlers import HTTPRouteHandler
+from msgspec import Struct
+
+from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
+from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
+from featherline.wire.problems import Fault
+from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.recipes import RecipeAnswer, RecipeRequest
+from featherline.wire.rosters import Roster, RosterAnswer
+from featherline.wire.trials import TrialAnswer, TrialRequest
+from featherline_service.book.shop_book import Book
+from featherline_service.questions import artworks, costs, record_ranges
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.fit import fits
+from featherline_service.questions.quote import quotes
+from featherline_service.questions.recipe import recipes
+from featherline_service.questions.roster import rosters
+from featherline_service.questions.trial import trials
+from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.answering import pictures
+from featherline_service.web.answering.answer_cache import Answers, Question
+from featherline_service.web.answering.pictures import Drawing
+from featherline_service.web.answering.verdicts import told
+from featherline_service.web.http.bodies import Body, read
+from featherline_service.web.http.codings import VARY, wish_of
+from featherline_service.web.http.headers import header
+from featherline_service.web.http.negotiation import JSON, preferred
+from featherline_service.web.http.preferences import wait_s
+from featherline_service.web.http.problems import PLUGIN_FAILED
+from featherline_service.web.http.responses import ready
+from featherline_service.web.routes.operations import Operation
+from featherline_service.web.routes.seals import Seals
+from featherline_service.web.server.protocol import has_left
+
+_log: Final = structlog.stdlib.get_logger()
+_encode: Final = msgspec.json.Encoder().encode
+
+RESOLVE_RECIPE: Final = Operation(
+    id="resolveRecipe",
+    method="POST",
+    path="/v1/recipes",
+    tag="questions",
+    scope="ask",
+    waits=True,
+    summary="Resolve the press settings and steps for a film on an upper",
+    description="With which settings is this film pressed onto this panel or bare stack of materials, in which steps, "
+    "and by what margin? A stack that cannot be pressed is answered with the verdict `decline`, and what would help. "
+    "As `image/svg+xml` the answer is the temperature chart.",
+    asked=RecipeRequest,
+    answered=(RecipeAnswer,),
+    pictures=tuple(pictures.OF_RECIPES),
+    examples=(("recipe-request", "recipe-answer"),),
+)
+CHECK_FIT: Final = Operation(
+    id="checkFit",
+    method="POST",
+    path="/v1/fits",
+    tag="questions",
+    scope="ask",
+    waits=True,
+    summary="Check whether an artwork fits a panel, can be cut, and will be seen",
+    description="Does this artwork fit this panel in this film, is its finest detail coarse enough to cut and weed, "
+    "does the shoe go on the press, and how large could it be there? As `image/svg+xml` the answer is the placement "
+    "drawing, at true scale.",
+    asked=FitRequest,
+    answered=(FitAnswer,),
+    pictures=tuple(pictures.OF_FITS),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("fit-request", "fit-answer"), ("fit-request-anchored", "fit-answer-anchored")),
+)
+MEASURE_ARTWORK: Final = Operation(
+    id="measureArtwork",
+    method="POST",
+    path="/v1/artworks",
+    tag="questions",
+    scope="ask",
+    summary="Measure an artwork alone, and say which films take it",
+    description="How large is this text or drawing at its height, what has the knife to cut and the hand to weed, and "
+    "how fine is it? For the film named, or for every film of the book: can it be cut and weeded so fine, and from "
+    "which height? No shoe is asked about. Characters that the font lacks are named, and never drawn as boxes.",
+    asked=ArtworkRequest,
+    answered=(ArtworkAnswer,),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("artwork-request", "artwork-answer"), ("artwork-request-drawing", "artwork-answer-drawing")),
+)
+ESTIMATE_COST: Final = Operation(
+    id="estimateCost",
+    method="POST",
+    path="/v1/costs",
+    tag="questions",
+    scope="ask",
+    waits=True,
+    summary="Estimate what work costs the shop, and what to charge",
+    description="Film, consumables, time, machines, expected spoilage and overhead, line by line, and the price by the "
+    "shop's policy: for an order, or for work known by its measures alone.",
+    asked=CostRequest,
+    answered=(CostAnswer,),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("cost-request", "cost-answer"), ("cost-request-measures", "cost-answer-measures")),
+)
+COMPOSE_QUOTE: Final = Operation(
+    id="composeQuote",
+    method="POST",
+    path="/v1/quotes",
+    tag="questions",
+    scope="ask",
+    waits=True,
+    summary="Compose a quote for an order: fit, recipes, cost and price",
+    description="Can this order be done, how, and for how much? The verdict is the worst of its parts; an order that "
+    "is declined has no cost and no price. The price is sealed: who is shown it later can check that it is ours. As "
+    "`text/html` or `application/pdf` the answer is the bench card, on one page: A4, or Letter with the units `us`.",
+    asked=Order,
+    answered=(QuoteAnswer,),
+    pictures=tuple(pictures.OF_QUOTES),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("quote-request", "quote-answer"), ("walk-in", "walk-in-answer"), ("clog", "clog-answer")),
+)
+PRICE_ROSTER: Final = Operation(
+    id="priceRoster",
+    method="POST",
+    path="/v1/rosters",
+    tag="questions",
+    scope="ask",
+    waits=True,
+    summary="Check and price a list of names, numbers and sizes as a whole",
+    description="An order whose texts have fields, such as `{name}`, and up to 500 rows that fill them. Every row is "
+    "checked for itself, and one that cannot be done spoils no other. Film is nested and quantity breaks count for all "
+    "rows together; set-up is spread over them. The answer says what to buy, how long it takes, and how high letters "
+    "may be for every row to fit. The total is sealed where that is asked.",
+    asked=Roster,
+    answered=(RosterAnswer,),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("roster-request", "roster-answer"),),
+)
+PLAN_TRIAL: Final = Operation(
+    id="planTrial",
+    method="POST",
+    path="/v1/trials",
+    tag="questions",
+    scope="ask",
+    waits=True,
+    summary="Plan how a shoe never pressed before is tried safely first",
+    description="Where to try, at which settings in which order, what to look at after each, when to stop, and what "
+    "each outcome says of the upper? The first setting harms nothing that the shoe may be made of, even at the worst "
+    "case; what the trial finds goes into the next request as the shoe's `upper`.",
+    asked=TrialRequest,
+    answered=(TrialAnswer,),
+    examples=(("trial-request", "trial-answer"),),
+)
+
+OPERATIONS: Final = (
+    RESOLVE_RECIPE,
+    CHECK_FIT,
+    MEASURE_ARTWORK,
+    ESTIMATE_COST,
+    COMPOSE_QUOTE,
+    PRICE_ROSTER,
+    PLAN_TRIAL,
+)
+
+_ROWS_AT_A_TIME: Final = 4  # 5 ms each where nothing is known of them
+
+
+def _encoded(job: Callable[[Book, Any], Struct]) -> Drawing:
+    def answer(book: Book, request: Any) -> bytes:  # noqa: ANN401 - of the type asked
+        found = job(book, request)
+        for each in record_ranges.outside(book, request, found):
+            _log.warning("book.outside-range", **each._asdict())
+        return _encode(found)
+
+    return answer
+
+
+def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
+    return RecipeAnswer(recipe=recipes.resolve(book, request), book=book.revision, engine=ENGINE)
+
+
+def _check(book: Book, request: FitRequest) -> FitAnswer:
+    return FitAnswer(fit=fits.check(book, request), book=book.revision, engine=ENGINE)
+
+
+def _plan(book: Book, request: TrialRequest) -> TrialAnswer:
+    return TrialAnswer(trial=trials.plan(book, request), book=book.revision, engine=ENGINE)
+
+
+def _rows(book: Book, roster: Roster) -> Iterator[Callable[[], None]]:
+    """Yield what looks at a roster's rows, some at a time."""
+    for first in range(0, len(roster.rows), _ROWS_AT_A_TIME):
+        some = range(first, min(first + _ROWS_AT_A_TIME, len(roster.rows)))
+        yield partial(rosters.prepare, book, roster, some)
+
+
+_ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
+    RESOLVE_RECIPE.id: {JSON: _encoded(_resolve), **pictures.OF_RECIPES},
+    CHECK_FIT.id: {JSON: _encoded(_check), **pictures.OF_FITS},
+    MEASURE_ARTWORK.id: {JSON: _encoded(artworks.measure)},
+    ESTIMATE_COST.id: {JSON: _encoded(costs.estimate)},
+    COMPOSE_QUOTE.id: {JSON: _encoded(quotes.compose), **pictures.OF_QUOTES},
+    PRICE_ROSTER.id: {JSON: _encoded(rosters.compose)},
+    PLAN_TRIAL.id: {JSON: _encoded(_plan)},
+}
+
+
+def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
+    """Return whether a request asks for a search that takes seconds."""
+    match request:
+        case Order():
+            return request.outlines is not None
+        case OrderWork() | Roster():
+            return request.order.outlines is not None
+        case _:
+            return False
+
+
+def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
+    """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
+    body: Body[Any] = Body(operation.asked)
+    sealed = {JSON: seals} if operation in (COMPOSE_QUOTE, PRICE_ROSTER) else {}
+    slices = _rows if operation is PRICE_ROSTER else None
+    long = takes_long if operation in (ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER) else None
+    return {
+        media_type: Question(
+            f"{operation.id} {media_type}",
+            body,
+            answer,
+            sealed.get(media_type),
+            slices=slices,
+            long=long,
+            tells=told if media_type == JSON else None,
+        )
+        for media_type, answer in _ANSWERED_BY[operation.id].items()
+    }
+
+
+def quickly(question: Question) -> Question:
+    """Return a question as it is asked among many, where what takes seconds is answered only if it is kept."""
+
+    def answer(book: Book, request: Any) -> bytes:  # noqa: ANN401 - of the type asked
+        if takes_long(request):
+            raise RefusedError((Fault(pointer="", detail="It searches for a nest of outlines: ask it alone"),))
+        return question.answer(book, request)
+
+    return Question(question.name, question.body, answer, question.addition, tells=question.tells)
+
+
+def handlers(answers: Answers, seals: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
+    """Return a handler for each question."""
+    return [_handler(operation, answers, seals, largest_body) for operation in OPERATIONS]
+
+
+def _handler(operation: Operation, answers: Answers, seals: Seals, largest_body: int) -> HTTPRouteHandler:
+    asked = questions(operation, seals)
+    varying = (b"vary", b"Accept, Accept-Encoding") if operation.pictures else VARY
+
+    async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
+        sent = await read(request, largest_body)
+        media_type = preferred(header(request.scope, b"accept"), operation.media_types)
+        waits_s = wait_s(header(request.scope, b"prefer"))
+        answered = await answers.ask(
+            asked[media_type],
+            sent,
+            math.inf if waits_s is None else waits_s,
+            lambda: not has_left(request.scope),
+            wish_of(request.scope),
+        )
+        if media_type in operation.pictures:
+            return pictures.respond(answered.body, media_type, answered.coding)
+        applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
+        return ready(answered.body, JSON, (varying, *applied), answered.coding)
+
+    return operation.handler(answer)

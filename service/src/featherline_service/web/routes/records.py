@@ -1,0 +1,126 @@
+"""The shop book, read-only: what it holds, its records by kind, and one record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final, get_args, get_type_hints
+
+import msgspec
+from litestar import Request, Response
+from litestar.handlers import HTTPRouteHandler
+
+from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
+from featherline.wire.records import Bench, Kind, Record
+from featherline.wire.texts import Identifier
+from featherline_service.book.shop_book import Book
+from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.http.negotiation import conditional
+from featherline_service.web.http.problems import NO_SUCH_RECORD, ProblemError
+from featherline_service.web.routes.operations import Link, Operation
+
+KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
+
+_encode: Final = msgspec.json.Encoder().encode
+
+
+def _record_type(kind: Kind) -> type[Record]:
+    record_type: type[Record] = Bench if kind == "benches" else get_args(get_type_hints(Book)[kind])[1]
+    return record_type
+
+
+READ_BOOK: Final = Operation(
+    id="readBook",
+    method="GET",
+    path="/v1/book",
+    tag="book",
+    scope="book",
+    summary="Read what the shop book holds",
+    answered=(BookAnswer,),
+    revalidated=True,
+    examples=((None, "book-answer"),),
+    links={
+        "records": Link(to="listRecords", parameters={"kind": "$response.body#/kinds/0/kind"}),
+        "record": Link(
+            to="readRecord",
+            parameters={"kind": "$response.body#/kinds/0/kind", "id": "$response.body#/kinds/0/ids/0"},
+        ),
+    },
+)
+LIST_RECORDS: Final = Operation(
+    id="listRecords",
+    method="GET",
+    path="/v1/book/{kind}",
+    tag="book",
+    scope="book",
+    summary="Read all records of one kind",
+    answered=tuple(RecordsAnswer[_record_type(kind)] for kind in KINDS),  # type: ignore[misc] # not a type, a value of one
+    parameters={"kind": Kind},
+    own_problems=(NO_SUCH_RECORD,),
+    revalidated=True,
+    examples=((None, "records-answer"),),
+    links={
+        "record": Link(to="readRecord", parameters={"kind": "$request.path.kind", "id": "$response.body#/records/0/id"})
+    },
+)
+READ_RECORD: Final = Operation(
+    id="readRecord",
+    method="GET",
+    path="/v1/book/{kind}/{id}",
+    tag="book",
+    scope="book",
+    summary="Read one record",
+    answered=tuple(RecordAnswer[_record_type(kind)] for kind in KINDS),  # type: ignore[misc] # not a type, a value of one
+    parameters={"kind": Kind, "id": Identifier},
+    own_problems=(NO_SUCH_RECORD,),
+    revalidated=True,
+    examples=((None, "record-answer"),),
+)
+OPERATIONS: Final = (READ_BOOK, LIST_RECORDS, READ_RECORD)
+
+
+def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
+    """Return the handlers of the shop book's resources."""
+    # Strong: the answers are a function of the path, the book and the engine, byte for byte.
+    tag = f'"{book.revision.removeprefix("sha256:")[:32]}-{ENGINE}"'
+
+    async def read_book(request: Request[Any, Any, Any]) -> Response[bytes]:
+        kinds = tuple(Shelf(kind=kind, ids=tuple(sorted(shelf(book, kind)))) for kind in KINDS)
+        answer = BookAnswer(
+            name=book.bench.name,
+            invented=book.bench.invented,
+            kinds=kinds,
+            plugins=book.plugins.listed,
+            book=book.revision,
+            engine=ENGINE,
+        )
+        return conditional(request, _encode(answer), tag)
+
+    async def list_records(request: Request[Any, Any, Any]) -> Response[bytes]:
+        _, found = _shelf(book, request)
+        records = tuple(found[each] for each in sorted(found))
+        return conditional(request, _encode(RecordsAnswer(records=records, book=book.revision, engine=ENGINE)), tag)
+
+    async def read_record(request: Request[Any, Any, Any]) -> Response[bytes]:
+        kind, found = _shelf(book, request)
+        record = found.get(request.path_params["id"])
+        if record is None:
+            raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {', '.join(sorted(found)) or 'none'}.")
+        return conditional(request, _encode(RecordAnswer(record=record, book=book.revision, engine=ENGINE)), tag)
+
+    return [READ_BOOK.handler(read_book), LIST_RECORDS.handler(list_records), READ_RECORD.handler(read_record)]
+
+
+def shelf(book: Book, kind: Kind) -> Mapping[str, Record]:
+    """Return the records of one kind by their ids."""
+    if kind == "benches":
+        return {book.bench.id: book.bench}
+    found: Mapping[str, Record] = getattr(book, kind)
+    return found
+
+
+def _shelf(book: Book, request: Request[Any, Any, Any]) -> tuple[Kind, Mapping[str, Record]]:
+    """Return the kind of record that the path names, and its shelf."""
+    for kind in KINDS:
+        if kind == request.path_params["kind"]:
+            return kind, shelf(book, kind)
+    raise ProblemError(NO_SUCH_RECORD, f"The book has no such kind of record; it has: {', '.join(KINDS)}.")

@@ -1,0 +1,105 @@
+"""Who may come in: the ASGI layer that asks for a key, and tells the application whose it is."""
+
+from __future__ import annotations
+
+import re
+from typing import Any, Final, cast
+
+from litestar.enums import ScopeType
+from litestar.types import ASGIApp, HTTPScope, Receive, Scope, Send
+
+from featherline_service.web.http import problems
+from featherline_service.web.http.headers import header
+from featherline_service.web.http.problems import KEY_REFUSED, KEY_REQUIRED, OUT_OF_SCOPE, ProblemError
+from featherline_service.web.server.caller_keys import CALLER, KEYLESS, NOBODY, Caller, Keys, Permission
+from featherline_service.web.server.rate_limits import Limits
+
+# Probes have no key. The description is no secret, and browsers and generators that fetch it send none. What is well
+# known is for everybody (RFC 8615): whoever is shown a seal has to find the keys that check it.
+PUBLIC: Final = ("/health/", "/openapi.json", "/docs", "/docs/", "/.well-known/")
+_PUBLIC_PREFIXES: Final = tuple(each for each in PUBLIC if each.endswith("/"))
+_BEARER: Final = re.compile(r"[Bb][Ee][Aa][Rr][Ee][Rr] +([A-Za-z0-9._~+/-]+=*)")
+_CHALLENGE: Final = 'Bearer realm="featherline"'
+
+
+class Gate:
+    """An ASGI application around another. Without keys it lets everybody in; then the service listens locally."""
+
+    def __init__(self, app: ASGIApp, keys: Keys | None, limits: Limits) -> None:
+        self._app = app
+        self._keys = keys
+        self._limits = limits
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one connection."""
+        if scope["type"] == ScopeType.HTTP:
+            try:
+                self._admit(scope)
+            except ProblemError as problem:
+                await problems.send_problem(scope, send, problem)
+                return
+        await self._app(scope, receive, send)
+
+    def _admit(self, scope: HTTPScope) -> None:
+        """Note in the scope who asks.
+
+        Raises:
+            ProblemError: There is no key, or none of ours (401), or it has asked too much (429).
+        """
+        noted = cast("dict[str, Any]", scope)
+        if self._keys is None:
+            noted[CALLER] = KEYLESS
+        elif is_public(scope["path"]):
+            noted[CALLER] = NOBODY
+        else:
+            noted[CALLER] = caller = identify(self._keys, scope)
+            self._limits.take(caller)
+
+
+def is_public(path: str) -> bool:
+    """Return whether a path is there for everybody."""
+    return path in PUBLIC or path.startswith(_PUBLIC_PREFIXES)
+
+
+def identify(keys: Keys, scope: HTTPScope) -> Caller:
+    """Return whose key a request shows.
+
+    Raises:
+        ProblemError: There is none, or none in force.
+
+    References:
+        RFC 6750 sections 2.1 and 3; RFC 9110 section 11.1, on the scheme's case.
+    """
+    authorization = header(scope, b"authorization")
+    if authorization is None or not authorization.lower().startswith("bearer"):
+        raise ProblemError(
+            KEY_REQUIRED,
+            "Send your key as `Authorization: Bearer KEY`; whoever runs this service gives out keys.",
+            headers={"www-authenticate": _CHALLENGE},
+        )
+    shown = _BEARER.fullmatch(authorization)
+    caller = keys.find(shown[1]) if shown else None
+    if caller is None:
+        raise ProblemError(
+            KEY_REFUSED,
+            "This is no key that is in force: it may be mistyped, not begun, ended or withdrawn. Ask whoever gave it.",
+            headers={"www-authenticate": f'{_CHALLENGE}, error="invalid_token"'},
+        )
+    return caller
+
+
+def refuse_scope(scope: Scope, needed: Permission | None) -> None:
+    """Raise the problem of a key that is not for this; None: everybody may.
+
+    References:
+        RFC 6750 section 3.1.
+    """
+    if needed is None:
+        return
+    caller: Caller = scope[CALLER]  # type: ignore[typeddict-item]  # set by the gate
+    if needed not in caller.scopes:
+        raise ProblemError(
+            OUT_OF_SCOPE,
+            f"This needs a key with the scope `{needed}`; {caller.id} has: {', '.join(caller.scopes)}.",
+            headers={"www-authenticate": f'{_CHALLENGE}, error="insufficient_scope", scope="{needed}"'},
+        )

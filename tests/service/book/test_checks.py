@@ -1,0 +1,162 @@
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from featherline_service.book.checks import CONTACTS
+from featherline_service.book.faults import BookFault
+from featherline_service.book.loader import demo_folder
+from featherline_service.book.shop_book import Book
+
+Shop = Callable[..., Path]
+Faults = Callable[..., list[BookFault]]
+
+
+def altered(file: str, *changes: tuple[str, str]) -> dict[str, str]:
+    """Return a file of the demo book with some of its text changed."""
+    text = (demo_folder() / file).read_text("utf-8")
+    for before, after in changes:
+        assert before in text
+        text = text.replace(before, after)
+    return {file: text}
+
+
+def test_a_record_that_contradicts_itself_is_named(shop: Shop, faults: Faults) -> None:
+    """What is wrong within a record is told with its file and id."""
+    folder = shop(altered("shoes/ward-clog.toml", ("smallest = 35.0", "smallest = 53.0")))
+    expected = BookFault(
+        str(folder / "shoes" / "ward-clog.toml"), "ward-clog", "sizes.largest",
+        "Less than sizes.smallest; exchange them, or correct one",
+    )  # fmt: skip
+    assert [expected] == faults(folder)
+
+
+def test_a_dangling_reference_is_named(shop: Shop, faults: Faults) -> None:
+    """A reference to a record that the book does not hold is told with its file, id and key."""
+    folder = shop(altered("shoes/ward-clog.toml", ('upper = "polypropylene"', 'upper = "cork"')))
+    (fault,) = faults(folder)
+    assert fault.key == "panels[2].upper"
+    assert fault.advice == "There is no uppers/cork; add that record, or name another"
+
+
+def test_a_broken_record_is_told_once(shop: Shop, faults: Faults) -> None:
+    """Records that name a broken record are not at fault for it."""
+    own = {"films/own.toml": 'id = "own"', "offcuts/own.toml": OFFCUT.format(film="own", colour="gorse")}
+    found = faults(shop(own))
+    assert {fault.file.rsplit("/", 1)[-1] for fault in found} == {"own.toml"}
+    assert {fault.advice for fault in found} == {"Missing; add it"}
+
+
+def test_an_offcut_in_no_colour_of_its_film_is_named(shop: Shop, faults: Faults) -> None:
+    """The colour of an offcut is one that its film comes in."""
+    (fault,) = faults(shop({"offcuts/own.toml": OFFCUT.format(film="reflective", colour="gorse")}))
+    assert (fault.record, fault.key) == ("own", "colour")
+    assert fault.advice.startswith("reflective has no gorse; name one of beacon")
+
+
+def test_an_upper_under_the_wrong_label_is_named(shop: Shop, faults: Faults) -> None:
+    """A label stands for uppers that carry it."""
+    (fault,) = faults(shop({"labels/own.toml": 'id = "textile"\nname = "Textile"\nuppers = ["suede"]'}))
+    assert (fault.record, fault.key) == ("textile", "uppers[0]")
+
+
+@pytest.mark.parametrize("currency", ["EUX", "XAU", "XTS"])
+def test_a_currency_is_one_in_use(shop: Shop, faults: Faults, currency: str) -> None:
+    """Codes that ISO 4217 does not have, and those without a minor unit, are refused."""
+    (fault,) = faults(shop(altered("shoes/ward-clog.toml", ('"EUR"', f'"{currency}"'))))
+    assert fault.key == "pair_value.currency"
+    assert fault.advice == f"{currency} is no currency in use; give its ISO 4217 code, such as 'EUR'"
+
+
+def test_a_book_has_one_currency(shop: Shop, faults: Faults) -> None:
+    """Sums in another currency than the bench's rates are told wherever they are: rates, policies, prices, values."""
+    (fault,) = faults(shop(altered("shoes/ward-clog.toml", ('"EUR"', '"USD"'))))
+    assert fault.advice == "USD is not EUR, in which the bench's rates are; give all sums in one currency"
+    found = faults(shop(altered("policies/policies.toml", ('currency = "EUR"', 'currency = "SEK"')), name="second"))
+    assert {"currency", "setup.currency", "floor_per_pair.currency"} <= {fault.key for fault in found}
+    assert {"counter", "club", "web", "letters"} == {fault.record for fault in found}
+
+
+def test_a_negative_rate_is_refused(shop: Shop, faults: Faults) -> None:
+    """No hour, roll, floor or share costs less than nothing; the fault names record and key, and what to write."""
+    files = {
+        **altered(
+            "rates/rates.toml", ('amount = "24.00"', 'amount = "-24.00"'), ('overhead = "0.15"', 'overhead = "-0.15"')
+        ),
+        **altered("policies/policies.toml", ('share = "0.60"', 'share = "-0.60"')),
+    }
+    found = faults(shop(files))
+    assert {("bench", "labour_per_hour.amount"), ("bench", "overhead"), ("counter", "share")} == {
+        (fault.record, fault.key) for fault in found
+    }
+    assert all(fault.advice for fault in found)
+
+
+def test_a_currency_that_is_none_is_refused(shop: Shop, faults: Faults) -> None:
+    """A code that ISO 4217 does not have, or that has no minor unit."""
+    for code in ("EUX", "XAU"):
+        (fault, *_) = faults(shop(altered("shoes/ward-clog.toml", ('"EUR"', f'"{code}"')), name=code))
+        assert fault.advice == f"{code} is no currency in use; give its ISO 4217 code, such as 'EUR'"
+
+
+def test_two_contacts_for_the_same_faces_are_refused(shop: Shop, faults: Faults) -> None:
+    """One contact says how one face lies on another."""
+    contact = """
+        id = "own"\nname = "Own"\nabove = "film"\nbelow = "upper"\nconductance_w_m2k = 900.0\nreference_kpa = 276
+        exponent = 0.4\nspread = 1\n
+        cites = [{values = ["conductance_w_m2k", "reference_kpa", "exponent"], source = "invented"}]
+    """
+    (fault,) = faults(shop({"contacts/own.toml": contact}))
+    assert (fault.record, fault.key, fault.advice) == ("own", "below", "film-upper is film on upper already; keep one")
+
+
+def test_the_demo_book_has_every_contact(demo: Book) -> None:
+    """Whatever may lie on what has a contact in the demo book."""
+    assert {(contact.above, contact.below) for contact in demo.contacts.values()} >= CONTACTS
+
+
+def test_an_empty_book_is_told_all_that_it_lacks(shop: Shop, faults: Faults) -> None:
+    """A book needs a bench, the four labels of Directive 94/11/EC, and a contact for each pair of faces."""
+    found = faults(shop(preface='mode = "replace"'))
+    assert BookFault("contacts", "", "", "No contact is for film on upper; add one") in found
+    assert {fault.record for fault in found if fault.file == "labels"} == {
+        "leather", "coated-leather", "textile", "other",
+    }  # fmt: skip
+    advice = "A book has one bench, here: none; keep one, or give both the same id"
+    assert BookFault("benches", "", "", advice) in found
+    assert len(CONTACTS) + 4 + 1 == len(found)
+
+
+def test_a_broken_contact_is_told_once(shop: Shop, faults: Faults) -> None:
+    """While a contact cannot be read, none is told to be missing."""
+    found = faults(shop({"contacts/own.toml": 'id = "own"'}, preface='mode = "replace"'))
+    assert not [fault for fault in found if fault.file == "contacts"]
+
+
+def test_a_pad_that_is_not_known_at_a_pressure_pressed_on_it_is_named(shop: Shop, faults: Faults) -> None:
+    """A compression curve reaches every pressure of the presses that press on the pad, and the bench's own on its."""
+    folder = shop(altered("pads/pads.toml", ("    { pressure_kpa = 414.0, strain = 0.6 },\n", "")))
+    found = faults(folder)
+    assert {("silicone-foam", "compression")} == {(fault.record, fault.key) for fault in found}
+    assert {str(folder / "pads" / "pads.toml")} == {fault.file for fault in found}
+    assert BookFault(
+        str(folder / "pads" / "pads.toml"), "silicone-foam", "compression",
+        "Known from 0 to 276 kPa, and the press clam presses on it with 172 to 414 kPa; extend the curve, or name "
+        "another pad",
+    ) in found  # fmt: skip
+
+
+def test_a_reference_pad_reaches_the_reference_pressures(shop: Shop, faults: Faults) -> None:
+    """What films' published settings refer to must be known at the pressures of the bench too."""
+    (fault,) = faults(shop(altered("benches/bench.toml", ("firm_kpa = 414.0", "firm_kpa = 500.0"))))
+    assert "the bench bench, whose reference pad it is, presses on it with 172 to 500 kPa" in fault.advice
+
+
+def test_a_second_bench_is_refused(shop: Shop, faults: Faults) -> None:
+    """An overlay must give its bench the id of the one before."""
+    bench = altered("benches/bench.toml", ('id = "bench"', 'id = "own"'))
+    advice = "A book has one bench, here: bench and own; keep one, or give both the same id"
+    assert [BookFault("benches", "", "", advice)] == faults(shop(bench))
+
+
+OFFCUT = 'id = "own"\nfilm = "{film}"\ncolour = "{colour}"\nwidth_mm = 30\nheight_mm = 40'

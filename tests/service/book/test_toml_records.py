@@ -1,0 +1,188 @@
+from collections.abc import Callable
+from pathlib import Path
+from typing import get_args
+
+import pytest
+
+from featherline.wire.records import Kind, Offcut
+from featherline_service.book.faults import BookFault
+from featherline_service.book.toml_records import TYPES, Entry, read_folder, read_mode, shelf
+
+Shop = Callable[..., Path]
+
+OFFCUT = 'id = "one"\nfilm = "smooth"\ncolour = "gorse"\nwidth_mm = 30\nheight_mm = 40.5\n'
+ONE = Offcut(id="one", film="smooth", colour="gorse", width_mm=30.0, height_mm=40.5)
+HOW = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start anew) in it'
+
+
+def test_every_kind_has_its_type() -> None:
+    """The kinds of the wire and the types that are read are the same, one type a kind."""
+    assert get_args(Kind) == tuple(TYPES)
+    assert len(TYPES) == len(set(TYPES.values()))
+
+
+def test_a_file_is_one_record(shop: Shop) -> None:
+    """A file of one record is read into its type, whole numbers into floats, and remembers where it was."""
+    folder = shop({"offcuts/one.toml": OFFCUT})
+    reading = read_folder(folder)
+    assert {("offcuts", "one"): Entry(ONE, folder / "offcuts" / "one.toml", folder)} == reading.entries
+    assert isinstance(reading.entries["offcuts", "one"].record, Offcut)
+    assert isinstance(reading.entries["offcuts", "one"].record.width_mm, float)
+    assert reading.faults == ()
+
+
+def test_a_file_has_record_tables(shop: Shop) -> None:
+    """A file with [[record]] tables is as many records."""
+    two = OFFCUT.replace('"one"', '"two"')
+    reading = read_folder(shop({"offcuts/all.toml": f"[[record]]\n{OFFCUT}\n[[record]]\n{two}"}))
+    assert list(reading.entries) == [("offcuts", "one"), ("offcuts", "two")]
+
+
+def test_hidden_files_and_other_suffixes_are_not_read(shop: Shop) -> None:
+    """Only TOML files in the folders of kinds are records."""
+    reading = read_folder(shop({"offcuts/notes.md": "Notes.", ".git/config": "", "README.md": "Ours."}))
+    assert reading.entries == {}
+    assert reading.faults == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "key", "advice"),
+    [
+        (("width_mm = 30", 'width_mm = "30"'), "width_mm", "Expected `float`, got `str`; correct it"),
+        (("width_mm = 30", "width_mm = 0"), "width_mm", "Expected `float` > 0.0; correct it"),
+        (("width_mm = 30", "width_mm = true"), "width_mm", "Expected `float`, got `bool`; correct it"),
+        (("width_mm = 30\n", ""), "width_mm", "Missing; add it"),
+        (
+            ("width_mm", "wide_mm"), "wide_mm",
+            "Unknown; take it out, or correct its spelling to one of id, film, colour, width_mm, height_mm, outline",
+        ),
+    ],
+)  # fmt: skip
+def test_a_field_that_does_not_fit_is_named(shop: Shop, change: tuple[str, str], key: str, advice: str) -> None:
+    """A field of the wrong type or range, a missing and an unknown one are told with file, record and key."""
+    folder = shop({"offcuts/one.toml": OFFCUT.replace(*change)})
+    reading = read_folder(folder)
+    assert reading.faults[0] == BookFault(str(folder / "offcuts" / "one.toml"), "one", key, advice)
+    assert reading.broken == {("offcuts", "one")}
+    assert reading.entries == {}
+
+
+def test_a_fault_deep_in_a_record_has_its_whole_key(shop: Shop) -> None:
+    """The key leads to the value through tables and rows."""
+    text = 'id = "one"\nname = "One"\nuppers = ["canvas", "No Id"]'
+    (fault,) = (f for f in read_folder(shop({"labels/one.toml": text})).faults if f.key != "id")
+    assert fault.key == "uppers[1]"
+    layers = 'id = "a"\nname = "A"\nlabel = "other"\nsurface = "foam"\ncites = []\n[[layers]]\nname = "B"\nthick = 1'
+    (fault,) = read_folder(shop({"uppers/a.toml": layers}, name="second")).faults
+    assert (fault.key, fault.advice) == ("layers[0]", "Object contains unknown field `thick`; correct it")
+
+
+def test_all_faults_of_a_record_are_told_together(shop: Shop) -> None:
+    """Every field that does not fit is named, not only the first."""
+    reading = read_folder(shop({"offcuts/one.toml": 'id = "one"\nfilm = 3\nwidth = 4'}))
+    assert [fault.key for fault in reading.faults] == ["width", "film", "colour", "width_mm", "height_mm"]
+
+
+def test_a_record_without_an_id_is_named_by_its_position(shop: Shop) -> None:
+    """A record with no id cannot be named by it."""
+    text = f"[[record]]\n{OFFCUT}\n[[record]]\n" + OFFCUT.replace('id = "one"\n', "")
+    (fault,) = read_folder(shop({"offcuts/all.toml": text})).faults
+    assert (fault.record, fault.key, fault.advice) == ("record 1", "id", "Missing; add it")
+
+
+@pytest.mark.parametrize("first", [OFFCUT, OFFCUT.replace("30", "-30")])
+def test_an_id_is_given_once_in_a_folder(shop: Shop, first: str) -> None:
+    """Two records of one kind with one id are refused, also when the first cannot be read."""
+    folder = shop({"offcuts/a.toml": first, "offcuts/b.toml": OFFCUT})
+    before = folder / "offcuts" / "a.toml"
+    expected = BookFault(str(folder / "offcuts" / "b.toml"), "one", "id", f"Already in {before}; give it another id")
+    assert expected == read_folder(folder).faults[-1]
+
+
+@pytest.mark.parametrize("text", ["id = ", b"\xff".decode("latin-1")])
+def test_a_file_that_is_not_toml_is_named(shop: Shop, text: str) -> None:
+    """A file that cannot be parsed is told with the parser's reason."""
+    folder = shop()
+    (folder / "offcuts").mkdir()
+    (folder / "offcuts" / "one.toml").write_bytes(text.encode("latin-1"))
+    (fault,) = read_folder(folder).faults
+    assert fault.file == str(folder / "offcuts" / "one.toml")
+    assert fault.advice.startswith("Cannot be read as TOML in UTF-8: ")
+
+
+@pytest.mark.parametrize("text", ["record = 3", "record = [3]", f"name = 3\n[[record]]\n{OFFCUT}"])
+def test_record_tables_stand_alone(shop: Shop, text: str) -> None:
+    """A file with records in tables holds tables, and nothing else."""
+    (fault,) = read_folder(shop({"offcuts/one.toml": text})).faults
+    expected = ("record", "A file is one record, or has [[record]] tables and nothing else; divide it")
+    assert expected == (fault.key, fault.advice)
+
+
+def test_an_unknown_kind_is_named(shop: Shop) -> None:
+    """A folder that is no kind of record is told, with the kinds that there are."""
+    folder = shop({"film/one.toml": OFFCUT})
+    (fault,) = read_folder(folder).faults
+    assert fault.file == str(folder / "film")
+    assert fault.advice == f"Not a kind of record; name the folder one of {', '.join(TYPES)}"
+
+
+def test_a_record_outside_its_kind_is_named(shop: Shop) -> None:
+    """A TOML file at the top would be read by nobody."""
+    folder = shop({"one.toml": OFFCUT})
+    (fault,) = read_folder(folder).faults
+    expected = BookFault(
+        str(folder / "one.toml"), "", "", "Records lie in the folder of their kind; move the file into it"
+    )
+    assert expected == fault
+
+
+def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
+    """A misspelt folder is told."""
+    (fault,) = read_folder(tmp_path / "nowhere").faults
+    assert fault == BookFault(str(tmp_path / "nowhere"), "", "", "There is no such folder; correct the path")
+
+
+@pytest.mark.parametrize("mode", ["overlay", "replace"])
+def test_the_mode_is_read(shop: Shop, mode: str) -> None:
+    """`book.toml` says whether a folder overlays or replaces."""
+    assert mode == read_mode(shop(preface=f'mode = "{mode}"  # as we like it'))
+
+
+def test_a_folder_without_a_mode_is_refused(shop: Shop) -> None:
+    """A folder without `book.toml` is told how to write it."""
+    folder = shop(preface=None)
+    assert BookFault(str(folder / "book.toml"), "", "", f"There is no such file; {HOW}") == read_mode(folder)
+
+
+@pytest.mark.parametrize(
+    ("preface", "why"),
+    [
+        ("", "Object missing required field `mode`"),
+        ('mode = "add"', "Invalid enum value 'add' - at `$.mode`"),
+        ('mode = "overlay"\nname = "Ours"', "Object contains unknown field `name`"),
+    ],
+)
+def test_a_mode_that_is_none_is_refused(shop: Shop, preface: str, why: str) -> None:
+    """`book.toml` holds one of the two modes and nothing else."""
+    folder = shop(preface=preface)
+    expected = BookFault(str(folder / "book.toml"), "", "mode", f"{why}; {HOW} and nothing else")
+    assert expected == read_mode(folder)
+
+
+def test_a_mode_that_is_not_toml_is_refused(shop: Shop) -> None:
+    """A `book.toml` that cannot be parsed is told as such."""
+    fault = read_mode(shop(preface="mode"))
+    assert isinstance(fault, BookFault)
+    assert fault.advice.startswith("Cannot be read as TOML in UTF-8: ")
+
+
+def test_a_shelf_has_the_records_of_one_type(shop: Shop) -> None:
+    """A shelf holds one kind by id and cannot be changed."""
+    entries = read_folder(shop({"offcuts/one.toml": OFFCUT, "sources/one.toml": SOURCE})).entries
+    offcuts = shelf(entries, Offcut)
+    assert {"one": ONE} == offcuts
+    with pytest.raises(TypeError):
+        offcuts["two"] = ONE  # type: ignore[index]
+
+
+SOURCE = 'id = "one"\nname = "One"\nkind = "memory"\nreference = "Recalled."'

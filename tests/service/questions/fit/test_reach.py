@@ -1,0 +1,214 @@
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import msgspec
+import pytest
+from msgspec.structs import replace
+from walk_in import BAR, measured
+
+from featherline.wire.fits import Fit, FitRequest
+from featherline.wire.records import Platen, Press
+from featherline.wire.verdicts import Reason
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.fit import fits
+from featherline_service.questions.quote import quotes
+
+RULER = measured("150 mm", "60 mm")
+
+
+def asked(**changes: Any) -> FitRequest:  # noqa: ANN401 - the JSON of any part
+    """Return a question about a bar on a walk-in's panel, some of it changed."""
+    return msgspec.convert({"shoe": RULER, "panel": "side", "film": "smooth", "artwork": BAR, **changes}, FitRequest)
+
+
+def on_deck(**changes: Any) -> FitRequest:  # noqa: ANN401 - the JSON of any part
+    """Return a question about a bar on a deck shoe's outer quarter, some of it changed."""
+    shoe = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "JP", "value": "26"}}
+    return asked(**{"shoe": shoe, "panel": "outer-quarter", **changes})
+
+
+def with_platens(book: Book, *platens: Platen, **press: Any) -> Book:  # noqa: ANN401 - fields of a press
+    """Return the book with a press of these platens alone."""
+    swing = replace(book.presses["swing"], platens=tuple(platen.id for platen in platens), **press)
+    return replace(book, presses={"swing": swing}, platens={platen.id: platen for platen in platens})
+
+
+def reasons(fit: Fit, code: str) -> list[Reason]:
+    """Return the reasons of a code."""
+    return [reason for reason in fit.reasons if reason.code == code]
+
+
+def test_platens_that_take_shoe_and_artwork_are_named(book: Book) -> None:
+    """The press's own order holds; a shoe too short for the large form goes on the small one alone."""
+    child = {**RULER, "inside_length": "180 mm"}
+
+    assert ("shoe-form", "small-shoe-form") == fits.check(book, asked()).platens
+    assert ("small-shoe-form",) == fits.check(book, asked(shoe=child)).platens
+    assert () == fits.check(book, asked(shoe={**RULER, "inside_length": "9 cm"})).platens
+
+
+def test_artwork_lies_within_the_rim_of_a_rectangular_pad(book: Book) -> None:
+    """On a pad of 100 x 30 with a rim of 4, artwork of 92 x 22 is held along it or across, and no larger one."""
+    pad = replace(book.platens["shoe-form"], id="own", length_mm=100.0, width_mm=30.0, rim_mm=4.0)
+    own = with_platens(book, pad)
+
+    def found(width: float, height: float) -> Fit:
+        drawing = {"kind": "path", "d": f"M0 0H{width}V{height}H0Z", "height": f"{height} mm"}
+        return fits.check(own, asked(artwork=drawing, clearance="0 mm"))
+
+    assert [("own",), (), ()] == [found(*size).platens for size in ((92.0, 22.0), (92.1, 22.0), (92.0, 22.1))]
+    assert ("own",) == found(22.0, 50.0).platens
+    (reason,) = reasons(found(92.1, 22.0), "fit.reach")
+    assert ("decline", 92.1, 92.0, "mm") == (reason.verdict, reason.measure, reason.limit, reason.unit)
+    assert "within its rim the pad of Shoe form for a pair holds 92.0 mm by 21.9 mm of it" in reason.sentence
+    tall = reasons(found(92.0, 22.1), "fit.reach")[0]
+    assert pytest.approx(92.0 * 22.0 / 22.1, abs=1e-3) == tall.limit
+
+
+@pytest.mark.parametrize(("width", "held"), [("60 mm", True), ("75 mm", False)])
+def test_a_platen_cut_to_order_holds_what_lies_within_its_outline(book: Book, width: str, held: bool) -> None:
+    """On a round pad of 80 mm with a rim of 2, a bar of ratio 4 is held up to 76 / sqrt(1 + 1/16) = 73.7 mm long.
+
+    Its box as a rectangle would hold more.
+    """
+    disc = "M-40 0A40 40 0 1 1 40 0A40 40 0 1 1 -40 0Z"
+    pad = replace(
+        book.platens["shoe-form"], id="own", length_mm=80.0, width_mm=80.0, outline=disc, rim_mm=2.0, shoes_at_once=1
+    )
+    bar = {**BAR, "height": f"{float(width.removesuffix(' mm')) / 4.0} mm"}
+
+    fit = fits.check(with_platens(book, pad), asked(artwork=bar))
+
+    assert (("own",) if held else ()) == fit.platens
+    assert held == (not reasons(fit, "fit.reach"))
+    longest = [] if held else [pytest.approx(76.0 / math.sqrt(1.0 + 1.0 / 16.0), abs=0.02)]
+    assert longest == [reason.limit for reason in reasons(fit, "fit.reach")]
+
+
+def test_artwork_held_across_a_platen_cut_to_order(book: Book) -> None:
+    """An upright artwork lies across a pad that is long along the shoe."""
+    pad = replace(book.platens["shoe-form"], id="own", outline="M0 0H120V40H0Z", rim_mm=0.0)
+    upright = {"kind": "path", "d": "M0 0H20V50H0Z", "height": "50 mm"}
+
+    assert ("own",) == fits.check(with_platens(book, pad), asked(artwork=upright)).platens
+
+
+def test_artwork_close_to_the_sole_is_declined_with_its_distance(book: Book) -> None:
+    """A pad must reach its rim beyond the artwork, and may not reach under the sole: 7 mm from it, 6 mm will do.
+
+    The deck shoe's featherline strip ends 6 mm above the sole's line in the middle, less toward its ends.
+    """
+    form = book.platens["shoe-form"]
+    pose = {"kind": "anchored", "side": "above", "edge": "featherline", "distance": "7 mm"}
+    near = on_deck(pose=pose, clearance="0.2 mm")
+    wide, narrow = replace(form, id="wide", rim_mm=8.0), replace(form, id="narrow", rim_mm=6.0)
+
+    fit = fits.check(with_platens(book, wide), near)
+    (reason,) = reasons(fit, "fit.sole-edge")
+
+    assert ("decline", 8.0, "mm", "/pose") == (reason.verdict, reason.limit, reason.unit, reason.subject)
+    # The shortest way to a line that runs nearly level is nearly the ruler's.
+    assert pytest.approx(7.0, abs=0.05) == reason.measure
+    assert "would press the edge of the sole" in reason.sentence
+    assert ("narrow",) == fits.check(with_platens(book, wide, narrow), near).platens
+    assert [] == reasons(fits.check(with_platens(book, wide, narrow), near), "fit.sole-edge")
+
+
+def test_a_panel_without_a_featherline_is_clear_of_the_sole(book: Book) -> None:
+    """A tongue has no sole beside it."""
+    wide = with_platens(book, replace(book.platens["shoe-form"], rim_mm=30.0))
+
+    assert [] == reasons(fits.check(wide, on_deck(panel="tongue", artwork={**BAR, "height": "2 mm"})), "fit.sole-edge")
+
+
+def test_a_shoe_higher_than_the_opened_press_is_declined(book: Book) -> None:
+    """A deck shoe of 102 mm width, on its side, does not go under 100 mm; on its sole, 84 mm high, it does."""
+    low = with_platens(book, book.platens["shoe-form"], opening_mm=100.0)
+    small = {**BAR, "height": "4 mm"}
+
+    (reason,) = reasons(fits.check(low, on_deck(artwork=small)), "fit.opening")
+
+    assert ("decline", 102.0, 100.0, "mm") == (reason.verdict, reason.measure, reason.limit, reason.unit)
+    assert "With its outer face up the shoe stands 102.0 mm high, and Quay swing opens 100.0 mm" in reason.sentence
+    assert [] == reasons(fits.check(low, on_deck(artwork=small, panel="toe")), "fit.opening")
+    assert [] == reasons(fits.check(book, on_deck(artwork=small)), "fit.opening")
+
+
+def test_a_larger_shoe_stands_higher(book: Book) -> None:
+    """Widths and heights go with the girth: a quarter inch for each English size (shoemakersacademy.com, glossary)."""
+    low = with_platens(book, book.platens["shoe-form"], opening_mm=10.0)
+    larger = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "JP", "value": "28"}}
+
+    (reason,) = reasons(fits.check(low, on_deck(shoe=larger)), "fit.opening")
+
+    girth = book.shoes["regatta-deck"].reference_girth_mm
+    assert pytest.approx(102.0 * (girth + 6.35 * 20.0 * 3.0 / 25.4) / girth, abs=1e-3) == reason.measure
+
+
+@pytest.mark.parametrize(
+    ("face", "given", "expected"),
+    [
+        ("outer", {}, ("trial", "/shoe/width", None)),
+        ("toe", {"width": "90 mm"}, ("trial", "/shoe/height", None)),
+        ("inner", {"width": "90 mm"}, None),
+        ("tongue", {"height": "12 cm"}, ("decline", "/press", 120.0)),
+        ("heel", {}, None),
+    ],
+)
+def test_a_walk_in_is_measured_for_the_opening(
+    book: Book, face: str, given: dict[str, str], expected: tuple[str, str, float | None] | None
+) -> None:
+    """What is not measured is to be; a heel is pressed flat, and asks for no room."""
+    low = with_platens(book, book.platens["shoe-form"], opening_mm=100.0)
+    shoe = {**RULER, **given, "panels": [{**RULER["panels"][0], "face": face}]}
+
+    found = reasons(fits.check(low, asked(shoe=shoe)), "fit.opening")
+
+    assert ([] if expected is None else [expected]) == [(one.verdict, one.subject, one.measure) for one in found]
+    assert all(one.limit == 100.0 for one in found)
+
+
+def test_a_measure_that_is_none_is_a_fault(book: Book) -> None:
+    """A width beyond any number is refused at its place."""
+    with pytest.raises(msgspec.ValidationError):
+        asked(shoe={**RULER, "width": "0 mm"})
+    with pytest.raises(RefusedError):
+        fits.check(book, asked(shoe={**RULER, "inside_length": "270 mm"}, clearance="1 mm", press="none"))
+
+
+def test_recipes_hold_for_the_pad_of_the_first_platen(book: Book) -> None:
+    """A platen with another pad than the first's is left out, for the recipe is not worked out for it."""
+    felt = replace(book.platens["shoe-form"], id="felt-form", pad="felt")
+    both = with_platens(book, book.platens["small-shoe-form"], felt)
+
+    assert ("small-shoe-form",) == fits.check(both, asked()).platens
+
+
+def test_placements_that_need_platens_of_their_own_are_loaded_apart(book: Book) -> None:
+    """A long artwork on a long form and a tall one on a tall form are two loadings, each with its platen's steps."""
+    form = book.platens["shoe-form"]
+    long, tall = (
+        replace(form, id="long", name="Long form", width_mm=24.0),
+        replace(form, id="tall", name="Tall form", length_mm=46.0, width_mm=60.0),
+    )
+    press: Press = replace(book.presses["swing"], platens=("long", "tall"))
+    own = replace(book, presses={"swing": press}, platens={"long": long, "tall": tall})
+    placement = {"panel": "outer-quarter", "film": "smooth", "colour": "gorse"}
+    order = {
+        "shoe": {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "44"}},
+        "placements": [
+            {**placement, "artwork": {"kind": "path", "d": "M0 0H50V4H0Z", "height": "4 mm"},
+             "pose": {"kind": "at", "x": "-20 mm", "y": "-6 mm"}},
+            {**placement, "artwork": {"kind": "path", "d": "M0 0H14V14H0Z", "height": "14 mm"},
+             "pose": {"kind": "at", "x": "10 mm", "y": "0 mm"}},
+        ],
+    }  # fmt: skip
+
+    answer = quotes.compose(own, msgspec.convert(order, quotes.Order))
+
+    assert [(1, (0,)), (2, (1,))] == [(one.loading, one.placements) for one in answer.pressings]
+    fitted = [step.sentence for one in answer.pressings for step in one.recipe.steps if step.do == "platen"]
+    assert ["Long form" in fitted[0], "Tall form" in fitted[1]] == [True, True]

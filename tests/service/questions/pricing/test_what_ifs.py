@@ -1,0 +1,140 @@
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import msgspec
+import pytest
+from measured_work import WORK
+from msgspec.structs import replace
+
+from featherline.wire.costs import (
+    CostAnswer,
+    CostRequest,
+    Order,
+    OrderWork,
+    WhatIf,
+    WhatIfAnswer,
+)
+from featherline.wire.money import Charge
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.costs import estimate
+
+EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
+TEN = replace(WORK, pairs=10)
+PRESS = WhatIf(outlay=Charge(amount="1200.00", currency="EUR"))
+
+
+def answered(book: Book, what_if: WhatIf) -> tuple[CostAnswer, WhatIfAnswer]:
+    """Return the whole answer, and what it says to the question."""
+    answer = estimate(book, replace(TEN, what_if=what_if))
+    assert answer.what_if is not None
+    return answer, answer.what_if
+
+
+def sums(answer: CostAnswer) -> tuple[Fraction, Fraction, Fraction]:
+    """Return price, cost and labour of all pairs."""
+    assert answer.price is not None
+    assert answer.cost is not None
+    labour = sum(Fraction(line.amount.amount) for line in answer.cost.lines if line.what == "labour")
+    return Fraction(answer.price.total.amount), Fraction(answer.cost.total.amount), Fraction(labour)
+
+
+def test_a_press_is_paid_back_by_what_pairs_leave(book: Book) -> None:
+    """The pairs are those that the price less the cost takes, and fewer where the owner's hours are not counted."""
+    answer, said = answered(book, PRESS)
+    price, cost, labour = sums(answer)
+    found = said.break_even
+    assert found is not None
+
+    assert -(-1200 * 10 // (price - cost)) == found.pairs
+    assert -(-1200 * 10 // (price - cost + labour)) == found.own_hours_pairs
+    assert found.own_hours_pairs < found.pairs
+    assert Fraction(found.contribution.amount) == pytest.approx((price - cost) / 10, abs=0.005)
+    assert f"with pair {found.pairs}" in found.sentence
+    assert (None, None) == (said.at_price, said.for_margin)
+
+
+def test_a_price_below_the_cost_is_a_loss(book: Book) -> None:
+    """Ten cents a pair pay for nothing, and the answer says what is lost."""
+    answer, said = answered(book, WhatIf(at_price=Charge(amount="0.10", currency="EUR")))
+    _, cost, _ = sums(answer)
+    found = said.at_price
+    assert found is not None
+
+    assert found.margin == pytest.approx(float(1 - cost / 10 / Fraction("0.10")))
+    assert found.sentence.startswith("A loss of ")
+    assert found.profit.amount.startswith("-")
+
+
+def test_a_margin_and_its_price_are_each_others_inverse(book: Book) -> None:
+    """The margin at the price for a margin of 0.55 is 0.55 or a little more."""
+    answer, said = answered(book, WhatIf(for_margin="0.55"))
+    assert said.for_margin is not None
+    each = said.for_margin.each
+    _, again = answered(book, WhatIf(at_price=Charge(amount=each.amount, currency="EUR")))
+    assert again.at_price is not None
+
+    assert again.at_price.margin == said.for_margin.margin
+    assert 0.55 <= said.for_margin.margin < 0.552
+    assert Fraction(said.for_margin.total.amount) == 10 * Fraction(each.amount)
+    assert answer.price is not None
+
+
+def test_where_a_price_leaves_nothing_nothing_is_paid_back(book: Book) -> None:
+    """A price list that sells below cost never pays a press back; not even with hours for nothing."""
+    gift = replace(
+        book.policies["letters"],
+        per_placement=Charge(amount="0.01", currency="EUR"),
+        floor_per_pair=Charge(amount="0.00", currency="EUR"),
+    )
+    answer = estimate(replace(book, policies={"letters": gift}), replace(TEN, policy="letters", what_if=PRESS))
+    assert answer.what_if is not None
+    found = answer.what_if.break_even
+    assert found is not None
+
+    assert (None, None) == (found.pairs, found.own_hours_pairs)
+    assert found.sentence == "No number of pairs pays it back at this price."
+
+
+def test_an_order_is_asked_the_same(book: Book) -> None:
+    """As work by an order, with its pairs; declined, there is nothing to answer."""
+    order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
+    clog = msgspec.json.decode((EXAMPLES / "clog.json").read_bytes(), type=Order)
+    answer = estimate(book, OrderWork(order=order, what_if=PRESS))
+    assert answer.what_if is not None
+
+    assert answer.what_if.break_even is not None
+    assert estimate(book, OrderWork(order=clog, what_if=PRESS)).what_if is None
+
+
+def test_every_fault_of_a_question_is_told(book: Book) -> None:
+    """Another currency, a price of nothing, a margin of everything; with those of the order beside."""
+    order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
+    what_if = WhatIf(
+        outlay=Charge(amount="1.00", currency="USD"), at_price=Charge(amount="0.00", currency="EUR"), for_margin="1.0"
+    )
+    with pytest.raises(RefusedError) as caught:
+        estimate(book, OrderWork(order=replace(order, policy="no-such"), what_if=what_if))
+
+    assert [
+        "/what_if/outlay/currency",
+        "/what_if/at_price/amount",
+        "/what_if/for_margin",
+        "/order/policy",
+    ] == [fault.pointer for fault in caught.value.faults]
+
+
+def test_a_sum_beyond_the_wire_is_refused(book: Book) -> None:
+    """The dearest margin asks for a price of more than fifteen digits, and is told so."""
+    with pytest.raises(RefusedError, match="fifteen digits"):
+        estimate(book, replace(TEN, what_if=WhatIf(for_margin="0.999999999999"), pairs=10_000))
+
+
+def test_a_question_that_asks_nothing_is_none() -> None:
+    """One of the three is needed, on the wire as in code."""
+    with pytest.raises(ValueError, match="at least"):
+        WhatIf()
+    with pytest.raises(msgspec.ValidationError, match="at least"):
+        msgspec.convert({**msgspec.to_builtins(TEN), "what_if": {}}, CostRequest)

@@ -1,0 +1,204 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+import pytest
+from msgspec.structs import replace
+
+from featherline.wire.costs import Order
+from featherline.wire.fits import Fit
+from featherline.wire.problems import Fault
+from featherline.wire.recipes import Band, Recipe, RecipeRequest, Setting, ShoePanel, Window
+from featherline.wire.verdicts import Verdict
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.fit import fits
+from featherline_service.questions.quote.pressings import Marked, Plan, plan, worst
+from featherline_service.questions.quote.quotes import fit_request
+from featherline_service.questions.recipe import recipes
+
+EXAMPLE = Path(__file__).parents[4] / "openapi" / "examples" / "quote-request.json"
+
+Held = Callable[[str, float, str | None], Recipe]
+"""From a panel, a temperature and a cover that are held, to its recipe there."""
+
+
+@pytest.fixture(scope="module")
+def order() -> Order:
+    """The commonest order."""
+    return msgspec.json.decode(EXAMPLE.read_bytes(), type=Order)
+
+
+@pytest.fixture(scope="module")
+def fit(book: Book, order: Order) -> Fit:
+    """Its fit, which stands for any other panel's."""
+    return fits.check(book, fit_request(order, order.placements[0]))
+
+
+def a_recipe(
+    temperature: float,
+    dwell: float,
+    window: tuple[float, float],
+    *,
+    worst_case: tuple[float, float] | None = None,
+    cover: str | None = "silicone-thin",
+    verdict: Verdict = "ready",
+    film: str = "smooth",
+) -> Recipe:
+    """Return a recipe of which only the setting and the window matter."""
+    band = worst_case or window
+    return Recipe(
+        verdict=verdict,
+        reasons=(),
+        film=film,
+        press="swing",
+        setting=Setting(
+            temperature_c=temperature,
+            temperature_f=temperature * 1.8 + 32,
+            dwell_s=dwell,
+            pressure="medium",
+            pressure_kpa=276,
+            cover=cover,
+        ),
+        window=Window(
+            shortest_s=window[0],
+            longest_s=window[1],
+            worst_case=Band(shortest_s=band[0], longest_s=band[1]),
+            bound_by=(),
+        ),
+        bond=None,
+        layers=(),
+        peel=None,
+        alternatives=(),
+        help=(),
+        steps=(),
+        cautions=(),
+    )
+
+
+@pytest.fixture
+def planned(
+    book: Book, order: Order, fit: Fit, monkeypatch: pytest.MonkeyPatch
+) -> Callable[[dict[str, Recipe], Held], Plan]:
+    """Return a function that plans panels of one face with their own recipes, and their recipes where held."""
+
+    def planned(own: dict[str, Recipe], held: Held) -> Plan:
+        def resolve(_: Book, request: RecipeRequest) -> Recipe:
+            assert isinstance(request.onto, ShoePanel)
+            assert request.temperature is not None
+            return held(request.onto.panel, float(request.temperature.removesuffix(" degC")), request.cover)
+
+        monkeypatch.setattr(recipes, "resolve", resolve)
+        monkeypatch.setattr(recipes, "layers_at", lambda *_: ())
+        marked = [
+            Marked(
+                index=index,
+                placement=replace(order.placements[0], panel=panel, film=recipe.film),
+                fit=fit,
+                recipe=recipe,
+            )
+            for index, (panel, recipe) in enumerate(own.items())
+        ]
+        return plan(book, order, marked)
+
+    return planned
+
+
+def never(panel: str, temperature: float, cover: str | None) -> Recipe:
+    """Refuse, as a press does that cannot be set so."""
+    raise RefusedError((Fault(pointer="/temperature", detail=f"Not {temperature} for {panel} under {cover}"),))
+
+
+def groups(found: Plan) -> list[tuple[int, tuple[int, ...]]]:
+    """Return the loading and the placements of each pressing."""
+    return [(one.pressing.loading, one.pressing.placements) for one in found.pressings]
+
+
+Planned = Callable[[dict[str, Recipe], Held], Plan]
+
+
+def test_one_setting_for_all_is_one_pressing(planned: Planned) -> None:
+    """Panels whose recipes agree are pressed together, and nobody is asked again."""
+    same = a_recipe(160, 30, (25, 40))
+
+    assert [(1, (0, 1))] == groups(planned({"quarter": same, "counter": same}, never))
+
+
+def test_a_dwell_that_both_windows_hold_is_shared(planned: Planned) -> None:
+    """At 160 degC the counter stands 25 to 45 s, so the quarter's 30 s do for both, and both recipes are kept."""
+    found = planned(
+        {"quarter": a_recipe(160, 30, (26, 40)), "counter": a_recipe(150, 44, (40, 60))},
+        lambda panel, temperature, _cover: a_recipe(
+            temperature, {"quarter": 50, "counter": 35}[panel], {"quarter": (46, 55), "counter": (25, 45)}[panel]
+        ),
+    )
+
+    assert [(1, (0, 1))] == groups(found)
+    assert found.pressings[0].pressing.recipe.setting is not None
+    assert found.pressings[0].pressing.recipe.setting.dwell_s == 30
+    assert 2 == len(found.pressings[0].recipes)
+    assert () == found.reasons
+
+
+def test_any_of_the_settings_may_be_the_shared_one(planned: Planned) -> None:
+    """Where the first panel's setting burns the second, but the second's does for the first, that one is taken."""
+    found = planned(
+        {"quarter": a_recipe(160, 30, (26, 40)), "counter": a_recipe(150, 44, (40, 60))},
+        lambda panel, temperature, cover: a_recipe(
+            temperature, 45, {"quarter": (35, 55), "counter": (10, 20)}[panel], cover=cover
+        ),
+    )
+
+    assert [(1, (0, 1))] == groups(found)
+    assert found.pressings[0].pressing.recipe.setting is not None
+    assert found.pressings[0].pressing.recipe.setting.temperature_c == 150
+
+
+def test_windows_that_do_not_meet_are_pressed_apart(planned: Planned) -> None:
+    """Each panel in a loading of its own, with a reason that names both, and that is no reason to decline."""
+    found = planned(
+        {"quarter": a_recipe(160, 30, (26, 40)), "counter": a_recipe(130, 20, (15, 25))},
+        lambda _panel, temperature, _cover: a_recipe(temperature, 12, (10, 14)),
+    )
+
+    assert [(1, (0,)), (2, (1,))] == groups(found)
+    assert [("heat.pressed-apart", "ready", "/placements/1")] == [
+        (reason.code, reason.verdict, reason.subject) for reason in found.reasons
+    ]
+    assert "counter" in found.reasons[0].sentence
+    assert "quarter" in found.reasons[0].sentence
+
+
+@pytest.mark.parametrize(
+    "held",
+    [
+        never,
+        lambda _panel, temperature, _cover: a_recipe(temperature, 30, (20, 50), cover="ptfe-cloth"),
+        lambda _panel, temperature, _cover: a_recipe(temperature + 5, 30, (20, 50)),
+        lambda _panel, temperature, _cover: a_recipe(temperature, 30, (20, 50), worst_case=(40, 41)),
+    ],
+    ids=["refused", "another cover", "another temperature", "not at the worst case"],
+)
+def test_what_is_not_the_same_setting_is_not_shared(planned: Planned, held: Held) -> None:
+    """A recipe under another cover or temperature, or that holds only nominally, shares no pressing."""
+    own = {"quarter": a_recipe(160, 30, (26, 40)), "counter": a_recipe(150, 44, (40, 60))}
+
+    assert [(1, (0,)), (2, (1,))] == groups(planned(own, held))
+
+
+def test_the_hottest_film_is_pressed_first(planned: Planned) -> None:
+    """Films follow one another on one loading, the cooler one last."""
+    own = {"outer-quarter": a_recipe(130, 20, (15, 25), film="stretch"), "heel": a_recipe(160, 30, (26, 40))}
+
+    assert [(1, (1,)), (1, (0,))] == groups(planned(own, never))
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "expected"),
+    [((), "ready"), (("ready", "trial"), "trial"), (("decline", "ready", "trial"), "decline")],
+)
+def test_the_worst_verdict_counts(verdicts: tuple[Verdict, ...], expected: Verdict) -> None:
+    """Declined beats trial beats ready."""
+    assert expected == worst(verdicts)

@@ -1,0 +1,133 @@
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+import numpy as np
+import pytest
+
+from featherline.wire.recipes import RecipeRequest
+from featherline_service.book.shop_book import Book
+from featherline_service.drawing import charts
+from featherline_service.drawing.charts import Chart
+from featherline_service.drawing.scene import Scene, Words
+from featherline_service.questions.recipe import recipes, temperature_charts
+
+DECK: dict[str, Any] = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
+
+
+@pytest.fixture
+def drawn(monkeypatch: pytest.MonkeyPatch) -> list[Chart]:
+    """Return the charts that are drawn, as they were asked for."""
+    asked: list[Chart] = []
+    draw = charts.draw
+
+    def noted(chart: Chart) -> Scene:
+        asked.append(chart)
+        return draw(chart)
+
+    monkeypatch.setattr(charts, "draw", noted)
+    return asked
+
+
+def request(**changes: Any) -> RecipeRequest:  # noqa: ANN401 - the JSON of any part
+    """Return the question of the README, some of it changed."""
+    asked = {"film": "smooth", "onto": {"kind": "panel", "shoe": DECK, "panel": "outer-quarter"}, "press": "swing"}
+    return msgspec.convert({**asked, **changes}, RecipeRequest)
+
+
+def said(scene: Scene) -> list[str]:
+    """Return all words of a scene."""
+    return [item.text for item in scene.items if isinstance(item, Words)]
+
+
+@pytest.mark.parametrize("film", ["smooth", "stretch", "flock", "reflective"])
+def test_the_curves_are_the_recipes(book: Book, drawn: list[Chart], film: str) -> None:
+    """Every layer's highest point is the peak that the recipe gives, and the bond line's is its bond's."""
+    recipe = recipes.resolve(book, request(film=film))
+    temperature_charts.draw(book, request(film=film))
+    curves = {curve.name: curve for curve in drawn[0].curves}
+
+    assert recipe.bond is not None
+    assert recipe.bond.peak_c == pytest.approx(float(curves["bond line"].temperatures_c.max()), abs=0.3)
+    for layer in recipe.layers:
+        assert layer.peak_c == pytest.approx(float(curves[layer.layer].temperatures_c.max()), abs=0.5)
+        assert layer.at_s == pytest.approx(curves[layer.layer].peak[0], abs=4.0)  # type: ignore[index]
+        assert layer.limit_c == curves[layer.layer].limit_c
+
+
+def test_the_platen_is_there_until_the_press_opens(book: Book, drawn: list[Chart]) -> None:
+    """The platen's curve is its setting, and ends with the dwell."""
+    recipe = recipes.resolve(book, request())
+    temperature_charts.draw(book, request())
+    (chart,) = drawn
+    platen = chart.curves[0].temperatures_c
+    there = chart.times_s[np.isfinite(platen)]
+
+    assert recipe.setting is not None
+    assert recipe.setting.dwell_s == chart.dwell_s == there[-1]
+    assert {recipe.setting.temperature_c} == set(platen[np.isfinite(platen)].tolist())
+
+
+def test_the_bond_line_is_where_the_peel_is(book: Book, drawn: list[Chart]) -> None:
+    """At the peel's wait the bond line, its cover sheet off, has come down to the temperature that the recipe says."""
+    recipe = recipes.resolve(book, request())
+    temperature_charts.draw(book, request())
+    ((time_s, temperature_c, words),) = drawn[0].marks
+
+    assert recipe.peel is not None
+    assert recipe.setting is not None
+    assert recipe.setting.dwell_s + recipe.peel.wait_s == pytest.approx(time_s)
+    assert recipe.peel.at_c == pytest.approx(temperature_c, abs=0.3)
+    assert words.startswith(f"peel {recipe.peel.when}")
+
+
+def test_the_windows_are_the_recipes(book: Book, drawn: list[Chart]) -> None:
+    """The bars are the nominal window and the one at the worst case."""
+    window = recipes.resolve(book, request()).window
+    temperature_charts.draw(book, request())
+    nominal, worst = drawn[0].spans
+
+    assert window is not None
+    assert (window.shortest_s, window.longest_s) == (nominal.begin_s, nominal.end_s)
+    assert (window.worst_case.shortest_s, window.worst_case.longest_s) == (worst.begin_s, worst.end_s)
+
+
+def test_a_declined_shoe_is_drawn_where_it_fails(book: Book, drawn: list[Chart]) -> None:
+    """A foam clog's chart shows the foam past its limit, the dwell that would bond, and the reason."""
+    clog = {"kind": "book", "shoe": "ward-clog", "size": {"system": "EU", "value": "40"}}
+    scene = temperature_charts.draw(book, request(onto={"kind": "panel", "shoe": clog, "panel": "outer-side"}))
+    foam = next(curve for curve in drawn[0].curves if curve.role == "upper")
+
+    assert foam.limit_c is not None
+    assert float(foam.temperatures_c.max()) > foam.limit_c
+    assert any(text.startswith("Declined: The EVA foam forbids it") for text in said(scene))
+
+
+def test_what_cannot_be_pressed_at_all_is_said_in_words(book: Book, drawn: list[Chart]) -> None:
+    """Film on a surface that it does not bond to has no temperatures to draw."""
+    stack = {"kind": "stack", "surface": "rubber", "layers": [{"material": "natural-rubber", "thickness": "2 mm"}]}
+    scene = temperature_charts.draw(book, request(onto=stack))
+
+    assert [] == drawn
+    assert any("does not bond to rubber" in text for text in said(scene))
+
+
+def test_fahrenheit_is_a_scale_and_no_other_chart(book: Book, drawn: list[Chart]) -> None:
+    """In `us` the axis is in degrees Fahrenheit, and the curves are what they are."""
+    scene = temperature_charts.draw(book, request(units="us"))
+    (chart,) = drawn
+
+    assert "°F" in said(scene)
+    assert 212.0 == chart.scale(100.0)
+    assert float(chart.curves[1].temperatures_c.max()) < 160.0
+
+
+def test_of_several_uppers_the_nearest_to_its_limit_is_drawn(book: Book, drawn: list[Chart]) -> None:
+    """For a walk-in that may be of three uppers the chart names the one that has least margin."""
+    panel = {"panel": "side", "shape": {"kind": "rectangle", "width": "90 mm", "height": "40 mm"}}
+    shoe = {"kind": "measured", "label": "leather", "panels": [panel]}
+    scene = temperature_charts.draw(book, request(onto={"kind": "panel", "shoe": shoe, "panel": "side"}))
+
+    assert 1 == len(drawn)
+    assert any("Upper: Suede with a textile lining." in text for text in (" ".join(said(scene)),))

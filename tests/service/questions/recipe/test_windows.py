@@ -1,0 +1,152 @@
+"""Windows over cover sheets and temperatures, and which of them is best."""
+
+from __future__ import annotations
+
+import math
+
+from msgspec.structs import replace
+
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.recipe.windows import (
+    Candidate,
+    Job,
+    Span,
+    best_first,
+    candidates,
+    followed,
+    narrowest,
+    places,
+    pressure_kpa,
+    published,
+    reference,
+    spans,
+    sureness,
+)
+from featherline_service.runtime import cache
+from featherline_service.runtime.cache import MOST_BYTES
+
+
+def job(book: Book, upper: str = "leather-lined", film: str = "smooth") -> Job:
+    """Return a film on an upper over the reference pad at the reference pressure."""
+    bench = book.bench
+    return Job(
+        film,
+        book.uppers[upper],
+        bench.reference_pad,
+        pressure_kpa(bench.reference_pressures, book.films[film].setting.pressure),
+    )
+
+
+def span(shortest: float, longest: float, sure_from: float, sure_to: float, **more: str | None) -> Span:
+    """Return a window."""
+    return Span(shortest, longest, sure_from, sure_to, "film", more.get("ended_in"), more.get("unsure_in"), 5.0)
+
+
+def test_published_setting_is_the_middle_of_its_range(book: Book) -> None:
+    """A film with a temperature range is taken at its middle."""
+    own = book.films["stretch"].setting
+    assert 0.5 * (own.coolest_c + own.hottest_c) == published(book.films["stretch"]).platen_c
+
+
+def test_pressure_levels(book: Book) -> None:
+    """Light, medium and firm are the press's own."""
+    press = book.presses["swing"].pressures
+    own = (press.light_kpa, press.medium_kpa, press.firm_kpa)
+    assert own == tuple(pressure_kpa(press, level) for level in ("light", "medium", "firm"))
+
+
+def test_reference_is_computed_once(book: Book) -> None:
+    """A film's reference, and a followed pressing, are kept; beside the film, for all films together."""
+    assert reference(book, "smooth") is reference(book, "smooth")
+    assert followed(book, job(book), "paper") is followed(book, job(book), "paper")
+    (_, smooth), (_, stretch) = (places(book, job(book, film=film), "paper") for film in ("smooth", "stretch"))
+    assert smooth is stretch
+
+
+def test_caches_are_bounded(book: Book) -> None:
+    """However many different stacks are asked about, no more is kept than the store of all computations may hold."""
+    first = followed(book, job(book), None)
+    cache.forget()
+    for thinner in range(MOST_BYTES // cache.weigh(first) + 8):
+        upper = book.uppers["canvas"]
+        layers = (replace(upper.layers[0], thickness_mm=0.5 + 0.01 * thinner), *upper.layers[1:])
+        followed(book, job(book)._replace(upper=replace(upper, layers=layers)), None)
+        assert cache.held() <= MOST_BYTES
+    assert cache.held() > 0.8 * MOST_BYTES
+
+
+def test_thicker_cover_takes_longer(book: Book) -> None:
+    """The thin sheet, the thick one, and none are in the order of their resistance."""
+    shortest = [
+        spans(book, job(book), cover, [160.0], platen_spread_k=4.0, guard_k=0.0)[0].shortest_s
+        for cover in (None, "silicone-thin", "silicone-pad")
+    ]
+    assert sorted(shortest) == shortest
+
+
+def test_hotter_platen_is_quicker_and_harms_sooner(book: Book) -> None:
+    """Over platen temperatures both ends of the window come earlier."""
+    found = spans(book, job(book, "glitter"), "silicone-thin", [145.0, 155.0, 165.0], platen_spread_k=4.0, guard_k=0.0)
+    for end in ("shortest_s", "longest_s"):
+        values = [getattr(each, end) for each in found]
+        assert sorted(values, reverse=True) == values
+
+
+def test_platen_spread_only_worsens(book: Book) -> None:
+    """A press that holds its temperature worse has the same nominal window and a narrower sure one."""
+    steady, loose = (
+        spans(book, job(book), "silicone-thin", [160.0], platen_spread_k=spread, guard_k=0.0)[0]
+        for spread in (0.0, 8.0)
+    )
+    assert (steady.shortest_s, steady.longest_s) == (loose.shortest_s, loose.longest_s)
+    assert steady.sure_from_s < loose.sure_from_s
+
+
+def test_common_window_of_several() -> None:
+    """The window in common begins with the last and ends with the first, and says what ends it."""
+    one = span(30.0, 50.0, 33.0, 45.0, ended_in="leather", unsure_in="leather")
+    other = span(25.0, 40.0, 35.0, 38.0, ended_in="suede", unsure_in="nap")
+    common = narrowest([one, other])
+    assert (30.0, 40.0, 35.0, 38.0, "suede", "nap") == (
+        common.shortest_s,
+        common.longest_s,
+        common.sure_from_s,
+        common.sure_to_s,
+        common.ended_in,
+        common.unsure_in,
+    )
+
+
+def test_sureness_orders_windows() -> None:
+    """Wide before narrow, sure before unsure, unsure before none, and none before never."""
+    windows = [
+        Candidate("a", 160.0, "medium", span(30.0, 60.0, 32.0, 60.0), 32.0),
+        Candidate("a", 160.0, "medium", span(30.0, 60.0, 32.0, 34.0), 32.0),
+        Candidate("a", 160.0, "medium", span(30.0, 60.0, 35.0, 33.0), 34.0),
+        Candidate("a", 160.0, "medium", span(30.0, 60.0, 50.0, 20.0), 32.0),
+        Candidate("a", 160.0, "medium", span(30.0, 28.0, 35.0, 28.0), None),
+        Candidate("a", 160.0, "medium", span(30.0, 0.0, 35.0, 0.0), None),
+        Candidate("a", 160.0, "medium", span(math.inf, 0.0, math.inf, 0.0), None),
+    ]
+    found = [sureness(each) for each in windows]
+    assert sorted(found, reverse=True) == found
+    assert found[1] > 0.0 > found[2]
+
+
+def test_best_is_sure_then_usual_then_published(book: Book) -> None:
+    """Among sure dwells the bench's cover comes first, at the temperature nearest to the published one."""
+    stretch, press = book.films["stretch"], book.presses["swing"]
+    each_one = candidates(
+        book,
+        [job(book, film="stretch")],
+        list(book.covers),
+        [130.0, 135.0, 140.0],
+        pressure="medium",
+        press=press,
+        guard_k=0.0,
+    )
+    found = best_first(book, stretch, each_one)
+    assert (book.bench.cover, 135.0) == (found[0].cover, found[0].platen_c)
+    assert len(book.covers) * 3 == len(found)
+    usual = [each.cover == book.bench.cover for each in found]
+    assert [True, True, True] == usual[:3]

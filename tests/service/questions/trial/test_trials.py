@@ -1,0 +1,368 @@
+"""Laws of a trial, checked against the heat model itself and not against the ladder's own arithmetic."""
+
+from __future__ import annotations
+
+import functools
+from itertools import pairwise
+from typing import Any
+
+import msgspec
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from featherline.wire.recipes import RecipeRequest, ShoePanel
+from featherline.wire.records import HeatLimit
+from featherline.wire.trials import Outcome, Rung, Trial, TrialRequest
+from featherline_service.book.shop_book import Book
+from featherline_service.heat.bond import dose
+from featherline_service.heat.damage import peaks
+from featherline_service.heat.pressing import AFTER_S, TIMES_S
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.windows import Job, adhesive, followed, places, published, reference
+from featherline_service.questions.trial import trials
+
+PANELS = [
+    {"panel": "quarter", "shape": {"kind": "rectangle", "width": "90 mm", "height": "40 mm"}, "curvature": "gentle"},
+    {"panel": "tongue", "face": "tongue", "shape": {"kind": "rectangle", "width": "50 mm", "height": "40 mm"}},
+    {"panel": "back", "face": "heel", "shape": {"kind": "rectangle", "width": "50 mm", "height": "40 mm"}},
+]
+WALK_INS = [
+    ("leather", "smooth", "swing"),
+    ("leather", "reflective", "swing"),
+    ("leather", "flock", "clam"),
+    ("coated-leather", "smooth", "clam"),
+    ("coated-leather", "flock", "swing"),
+    ("textile", "smooth", "swing"),
+    ("textile", "stretch", "clam"),
+    ("textile", "reflective", "swing"),
+]
+SEVERITY = {"sure": 0, "likely": 1, "past": 2}
+
+
+@pytest.fixture(scope="module")
+def mixed(book: Book) -> Book:
+    """Return the demo book with a label that allows canvas and, far more heat-shy, woven polypropylene and foam."""
+    label = replace(book.labels["textile"], uppers=("canvas", "polypropylene", "eva-foam"))
+    return replace(book, labels={**book.labels, "textile": label})
+
+
+def asked(label: str = "leather", film: str = "smooth", press: str = "swing", **more: Any) -> TrialRequest:  # noqa: ANN401
+    """Return the question of a trial on a walk-in shoe; what is no field of the request is one of the shoe."""
+    own = {key: more.pop(key) for key in ("surface", "upper", "heel_collapses") if key in more}
+    shoe = {"kind": "measured", "label": label, "panels": PANELS, "inside_length": "270 mm", **own}
+    return msgspec.convert({"shoe": shoe, "panel": "quarter", "film": film, "press": press, **more}, TrialRequest)
+
+
+def in_book(shoe: str, panel: str, film: str, **more: str) -> TrialRequest:
+    """Return the question of a trial on a shoe of the book."""
+    model = {"kind": "book", "shoe": shoe, "size": {"system": "EU", "value": "42"}}
+    return msgspec.convert({"shoe": model, "panel": panel, "film": film, **more}, TrialRequest)
+
+
+@functools.cache
+def job_of(book: Book, request: TrialRequest, upper: str) -> Job:
+    """Return the stack of an upper that a shoe may be of."""
+    question = RecipeRequest(
+        film=request.film,
+        onto=ShoePanel(shoe=request.shoe, panel=request.panel),
+        press=request.press,
+        pressure=book.films[request.film].setting.pressure,
+    )
+    return next(job for job in recipes.considered(book, question).jobs if job.upper.id == upper)
+
+
+def hottest(book: Book, request: TrialRequest, upper: str, rung: Rung) -> list[tuple[str, bool, float, HeatLimit]]:
+    """Return each layer's name, whether it is the shoe's, its peak and its limit, from the heat model itself."""
+    job, cover = job_of(book, request, upper), rung.setting.cover
+    assert cover is not None
+    found = []
+    for stack, pressing in places(book, job, cover):
+        rise = peaks(pressing.pressed, pressing.opened, np.array([rung.setting.dwell_s]), AFTER_S).rise[:, 0]
+        peak_c = book.bench.room_c + (rung.setting.temperature_c - book.bench.room_c) * rise
+        rows = zip(stack.names, stack.roles, peak_c.tolist(), stack.materials, strict=True)
+        found += [(name, role == "upper", peak, book.materials[material].limit) for name, role, peak, material in rows]
+    return found
+
+
+def bond_share(book: Book, request: TrialRequest, upper: str, rung: Rung) -> float:
+    """Return the bond line's dose over what the film needs, from the heat model at this setting."""
+    film, room_c = book.films[request.film], book.bench.room_c
+    own = adhesive(film)
+    _, pressing = followed(book, job_of(book, request, upper), rung.setting.cover)
+    bond = room_c + (rung.setting.temperature_c - room_c) * pressing.bond
+    gathered = dose(TIMES_S, bond, published(film).platen_c, own.onset_c, own.activation_j_mol)
+    return float(np.interp(rung.setting.dwell_s, TIMES_S, gathered)) / reference(book, film.id)[1].shortest_s
+
+
+def outcome(rung: Rung, seen: str) -> Outcome | None:
+    """Return what an outcome of a rung says, if it can be seen."""
+    return next((each for each in rung.outcomes if each.seen == seen), None)
+
+
+@pytest.mark.parametrize(("label", "film", "press"), WALK_INS)
+def test_rungs_only_rise(book: Book, label: str, film: str, press: str) -> None:
+    """Neither temperature nor dwell ever falls, and one of both rises; pressure and cover sheet stay as they are."""
+    rungs = trials.plan(book, asked(label, film, press)).rungs
+    settings = [(rung.setting.temperature_c, rung.setting.dwell_s) for rung in rungs]
+
+    assert rungs
+    assert 1 == len({(rung.setting.cover, rung.setting.pressure, rung.setting.pressure_kpa) for rung in rungs})
+    assert all(one[0] <= other[0] and one[1] <= other[1] and one != other for one, other in pairwise(settings))
+
+
+@pytest.mark.parametrize(("label", "film", "press"), WALK_INS)
+def test_the_first_rung_harms_nothing_that_the_shoe_may_be(book: Book, label: str, film: str, press: str) -> None:
+    """At the first rung no layer of any upper comes to its limit, though the limit is low by all of its spread."""
+    request = asked(label, film, press)
+    plan = trials.plan(book, request)
+    first = plan.rungs[0]
+
+    assert {"sure"} == {each.heat for each in first.predicted}
+    assert list(book.labels[request.shoe.label].uppers) == [each.upper for each in first.predicted]  # type: ignore[union-attr]
+    for each in first.predicted:
+        shoe = [layer for layer in hottest(book, request, each.upper, first) if layer[1]]
+        assert all(peak_c < limit.peak_c - limit.spread_k for _, _, peak_c, limit in shoe)
+
+
+@pytest.mark.parametrize(("label", "film", "press"), WALK_INS)
+def test_no_rung_passes_a_limit_of_the_film(book: Book, label: str, film: str, press: str) -> None:
+    """Never past the film's range, what a layer of film, carrier or cover sheet stands, or the film's longest dose."""
+    request = asked(label, film, press)
+    own = book.films[film].setting
+    _, needed = reference(book, film)
+    for rung in trials.plan(book, request).rungs:
+        assert rung.setting.temperature_c <= own.hottest_c
+        for each in rung.predicted:
+            share = bond_share(book, request, each.upper, rung)
+            assert each.bond_share is None or share <= needed.longest_s / needed.shortest_s * (1.0 + 1e-6)
+            layers = hottest(book, request, each.upper, rung)
+            assert all(peak_c <= limit.peak_c for _, shoe, peak_c, limit in layers if not shoe)
+
+
+@pytest.mark.parametrize(("label", "film", "press"), WALK_INS[::2])
+def test_what_is_predicted_is_what_the_heat_model_says(book: Book, label: str, film: str, press: str) -> None:
+    """Bond share, nearest layer, peak and margin of every upper at every rung, within half a kelvin and 2 %."""
+    request = asked(label, film, press)
+    for rung in trials.plan(book, request).rungs:
+        for each in rung.predicted:
+            name, _, peak_c, limit = min(
+                (layer for layer in hottest(book, request, each.upper, rung) if layer[1]),
+                key=lambda layer: layer[3].peak_c - layer[2],
+            )
+            assert (name, limit.peak_c) == (each.layer, each.limit_c)
+            assert peak_c == pytest.approx(each.peak_c, abs=0.5)
+            assert limit.peak_c - peak_c == pytest.approx(each.margin_k, abs=0.5)
+            assert each.worst_case_margin_k < each.margin_k - limit.spread_k
+            if each.bond_share is not None:
+                assert bond_share(book, request, each.upper, rung) == pytest.approx(each.bond_share, rel=0.02)
+
+
+@pytest.mark.parametrize(("label", "film", "press"), WALK_INS)
+def test_outcomes_follow_from_what_is_predicted(book: Book, label: str, film: str, press: str) -> None:
+    """Harm leaves the uppers that are not sure to stand it; the next rung holds those that are not ruled out."""
+    rungs = trials.plan(book, asked(label, film, press)).rungs
+    for number, rung in enumerate(rungs):
+        harm, nothing, bond = (outcome(rung, seen) for seen in ("harm", "nothing", "bond"))
+        assert harm is not None
+        assert nothing is not None
+        assert [each.upper for each in rung.predicted if each.heat != "sure"] == list(harm.leaves)
+        assert "stop" == harm.then
+        assert rung.film == (bond is not None)
+        if number < len(rungs) - 1:
+            assert "next-rung" == nothing.then
+            assert [each.upper for each in rungs[number + 1].predicted] == list(nothing.leaves)
+        else:
+            assert "stop" == nothing.then
+            assert bond is not None
+            assert "use" == bond.then
+
+
+def test_the_ladder_ends_where_the_film_bonds(book: Book) -> None:
+    """By the last rung every upper that is left has gathered what the film needs."""
+    for label, film, press in WALK_INS:
+        last = trials.plan(book, asked(label, film, press)).rungs[-1]
+        assert all(each.bond_share is None or each.bond_share >= 1.0 for each in last.predicted)
+
+
+def test_heat_shy_uppers_are_passed_one_by_one(mixed: Book) -> None:
+    """Polypropylene and foam each get a rung within their limit and one past it, before canvas gets its heat."""
+    plan = trials.plan(mixed, asked("textile"))
+    kept = {
+        name: [each.heat for rung in plan.rungs for each in rung.predicted if each.upper == name]
+        for name in ("eva-foam", "polypropylene", "canvas")
+    }
+
+    assert "trial" == plan.verdict
+    for name in ("eva-foam", "polypropylene"):
+        assert "sure" == kept[name][0]
+        assert "past" == kept[name][-1]
+        assert sorted(kept[name], key=SEVERITY.__getitem__) == kept[name]
+    assert {"sure"} == set(kept["canvas"])
+    assert ["canvas"] == [each.upper for each in plan.rungs[-1].predicted]
+
+
+def test_a_rung_passes_a_limit_by_little(mixed: Book) -> None:
+    """The first rung that is past an upper's limit is past it by no more than the limit and the model are unsure of."""
+    for rung in trials.plan(mixed, asked("textile")).rungs:
+        for each in rung.predicted:
+            unsure = each.margin_k - each.worst_case_margin_k
+            assert each.margin_k > -1.5 * unsure
+
+
+def test_the_ladder_ends_at_the_film_limit_of_an_upper_that_is_still_possible(book: Book) -> None:
+    """Leather needs longer than the film may have on canvas: while it may be canvas, no rung goes there."""
+    smooth = book.films["smooth"]
+    short = replace(smooth, setting=replace(smooth.setting, longest_s=15.5))
+    label = replace(book.labels["textile"], uppers=("canvas", "leather-lined"))
+    narrow = replace(book, films={**book.films, "smooth": short}, labels={**book.labels, "textile": label})
+    request = asked("textile")
+    last = trials.plan(narrow, request).rungs[-1]
+    nothing = outcome(last, "nothing")
+    leather = next(each for each in trials.plan(narrow, request).candidates if each.upper == "leather-lined")
+
+    assert leather.setting is not None
+    assert last.setting.dwell_s < leather.setting.dwell_s
+    assert nothing is not None
+    assert ("stop", True) == (nothing.then, "canvas" in nothing.leaves)
+    assert "would pass its own limit if it is Cotton canvas" in nothing.sentence
+    _, needed = reference(narrow, "smooth")
+    assert bond_share(narrow, request, "canvas", last) <= needed.longest_s / needed.shortest_s
+
+
+def test_no_film_is_laid_where_none_could_bond(mixed: Book) -> None:
+    """The lower rungs press the cover sheet alone; film is laid only where the dose comes near to what is needed."""
+    rungs = trials.plan(mixed, asked("textile")).rungs
+    shares = [max(each.bond_share or 0.0 for each in rung.predicted) for rung in rungs]
+
+    assert not rungs[0].film
+    assert rungs[-1].film
+    assert all(share < 1.0 for rung, share in zip(rungs, shares, strict=True) if not rung.film)
+
+
+def test_pvc_is_never_climbed_past(book: Book) -> None:
+    """A shoe that may be PVC coated has no ladder to a film that needs more than PVC stands (hydrogen chloride)."""
+    plan = trials.plan(book, asked("other"))
+    (reason,) = plan.reasons
+
+    assert ("decline", "trial.vinyl") == (plan.verdict, reason.code)
+    assert () == plan.rungs
+    assert reason.measure is not None
+    assert reason.measure > book.materials["pvc-flexible"].limit.peak_c == reason.limit
+
+
+def test_what_the_eye_rules_out_opens_the_way(book: Book) -> None:
+    """Seen to be glossy, the same shoe has a ladder, for the eye tells a glossy face from a grained one."""
+    plan = trials.plan(book, asked("other", surface="glossy"))
+
+    assert "trial" == plan.verdict
+    assert ["glossy"] == [each.upper for each in plan.candidates]
+
+
+def test_an_unsafe_first_rung_is_declined(mixed: Book) -> None:
+    """Where the press's coolest setting already harms an upper, nothing is tried."""
+    foam = mixed.materials["eva-foam"]
+    limit = replace(foam.limit, peak_c=45.0)
+    colder = replace(mixed, materials={**mixed.materials, "eva-foam": replace(foam, limit=limit)})
+    plan = trials.plan(colder, asked("textile", press="clam"))
+
+    assert ("decline", ["trial.first-rung"]) == (plan.verdict, [reason.code for reason in plan.reasons])
+    assert ((), (), ()) == (plan.rungs, plan.places, plan.looks)
+    assert plan.cautions
+
+
+def test_a_film_that_suits_none_is_declined(book: Book) -> None:
+    """Rubber takes no film of the demo book: there is nothing to try."""
+    plan = trials.plan(book, asked("other", surface="rubber"))
+
+    assert ("decline", ["trial.no-setting"]) == (plan.verdict, [reason.code for reason in plan.reasons])
+    assert [None] == [each.setting for each in plan.candidates]
+
+
+def test_a_known_upper_needs_no_ladder(book: Book) -> None:
+    """Canvas that is known to be canvas is ready: one rung, which is its recipe."""
+    request = asked("textile", upper="canvas")
+    plan = trials.plan(book, request)
+    question = RecipeRequest(film="smooth", onto=ShoePanel(shoe=request.shoe, panel="quarter"), press="swing")
+
+    assert ("ready", ["trial.not-needed"]) == (plan.verdict, [reason.code for reason in plan.reasons])
+    assert [recipes.resolve(book, question).setting] == [rung.setting for rung in plan.rungs]
+
+
+def test_the_least_visible_place_comes_first_and_the_panel_last(book: Book) -> None:
+    """Tongue before heel before quarter; the heel not where it does not collapse (common practice, no source)."""
+    stiff = trials.plan(book, asked(heel_collapses=False))
+    unknown = trials.plan(book, asked())
+
+    assert ["tongue", "quarter"] == [place.panel for place in stiff.places]
+    assert ["tongue", "back", "quarter"] == [place.panel for place in unknown.places]
+    assert "if it lies flat when pressed by hand" in unknown.places[1].sentence
+
+
+def test_a_shoe_with_no_place_to_try_is_declined(book: Book) -> None:
+    """A stiff heel alone cannot be pressed anywhere."""
+    shoe = {"kind": "measured", "label": "leather", "panels": PANELS[2:], "heel_collapses": False}
+    request = msgspec.convert({"shoe": shoe, "panel": "back", "film": "smooth"}, TrialRequest)
+    plan = trials.plan(book, request)
+
+    assert ("decline", ["trial.no-place"], ()) == (
+        plan.verdict, [reason.code for reason in plan.reasons], plan.rungs,
+    )  # fmt: skip
+
+
+def test_on_a_shoe_of_the_book_only_the_same_upper_counts(book: Book) -> None:
+    """The mesh toe of a trainer says nothing of its coated quarters, and its stiff heel does not go under the press."""
+    plan = trials.plan(book, in_book("court-trainer", "outer-quarter", "smooth"))
+
+    assert ["inner-quarter", "outer-quarter"] == [place.panel for place in plan.places]
+
+
+def test_whose_shoes_they_are_changes_what_comes_before(book: Book) -> None:
+    """A customer is asked first; the shop tries a second pair before the model is offered from stock."""
+    customer, shop = (trials.plan(book, asked(owner=owner)) for owner in ("customer", "shop"))
+
+    assert "have a yes in writing" in customer.before[0]
+    assert "second-choice pair" in shop.before[0]
+    assert len(shop.afterwards) == len(customer.afterwards) + 1
+
+
+def test_a_press_in_fahrenheit_is_set_in_its_steps(book: Book) -> None:
+    """In the units `us` every rung is a multiple of 5 degF."""
+    plan = trials.plan(book, asked("leather", "smooth", units="us"))
+
+    settings = [rung.setting.temperature_f for rung in plan.rungs]
+
+    assert [pytest.approx(5.0 * round(setting / 5.0)) for setting in settings] == settings
+
+
+def test_every_rung_is_looked_at_for_harm_and_bond(book: Book) -> None:
+    """Gloss, shrinkage, print-through, smell and softness stop the trial; the bond is felt by thumb and by peel."""
+    looks = {look.at: look.stops for look in trials.plan(book, asked()).looks}
+
+    assert {"gloss", "shrinkage", "print-through", "smell", "softness"} == {at for at, stops in looks.items() if stops}
+    assert {"bond-by-thumb", "bond-by-peel"} == {at for at, stops in looks.items() if not stops}
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer"),
+    [
+        ({"film": "no-such-film"}, "/film"),
+        ({"press": "no-such-press"}, "/press"),
+        ({"panel": "no-such-panel"}, "/panel"),
+        ({"upper": "suede", "label": "textile"}, "/shoe/upper"),
+    ],
+)
+def test_a_fault_points_into_the_request(book: Book, changes: dict[str, str], pointer: str) -> None:
+    """What the book does not have is refused with its place in this request."""
+    with pytest.raises(RefusedError) as error:
+        trials.plan(book, asked(**changes))
+    assert [pointer] == [fault.pointer for fault in error.value.faults]
+
+
+def test_a_plan_is_the_same_again(book: Book) -> None:
+    """A trial is a pure function of request and book."""
+    first, second = (msgspec.json.encode(trials.plan(book, asked())) for _ in range(2))
+
+    assert first == second
+    assert isinstance(msgspec.json.decode(first, type=Trial), Trial)

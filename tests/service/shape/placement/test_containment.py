@@ -1,0 +1,313 @@
+from __future__ import annotations
+
+import math
+import random
+from fractions import Fraction
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import MultiPolygon, Point, Polygon
+from shapely.affinity import rotate, scale
+
+from featherline_service.shape.outlines import figures, text_outlines
+from featherline_service.shape.outlines.text_outlines import Typeface
+from featherline_service.shape.placement import containment, largest_copy
+from featherline_service.shape.placement.containment import FreeArea, Pose
+
+QUARTER = Polygon([(0, 0), (110, 0), (121, 20), (105, 60), (60, 50), (20, 58), (2, 40)])
+EYELETS = [Point(88, 44).buffer(3, 16), Point(100, 30).buffer(3, 16)]
+
+
+def area(*polygons: Polygon) -> MultiPolygon:
+    """Return polygons as one region."""
+    return MultiPolygon(list(polygons))
+
+
+def quarter(factor: float = 1.0, angle: float = 0.0) -> FreeArea:
+    """Return a panel of a shoe's quarter with two eyelets and a seam, scaled and turned about the origin."""
+
+    def moved(*polygons: Polygon) -> MultiPolygon:
+        return area(*(scale(rotate(p, angle, origin=(0, 0)), factor, factor, origin=(0, 0)) for p in polygons))
+
+    seam = shapely.box(14, 0, 16, 60)
+    return containment.free_area(moved(QUARTER), (("eyelets", moved(*EYELETS)), ("seam", moved(seam))))
+
+
+@pytest.fixture(scope="module")
+def name(plain: Typeface) -> MultiPolygon:
+    """Return a name over a number, 20 mm high."""
+    figure = figures.of_text(plain, "MARLOW\n7")
+    size = 20.0 / figure.height
+    return shapely.transform(figure.drawn(0), lambda points: points * size)
+
+
+def test_place_scales_turns_and_moves_about_the_box_centre(name: MultiPolygon) -> None:
+    """The centre of the artwork's box goes to the pose, whatever the scale and rotation."""
+    square = area(shapely.box(10, 10, 14, 12))
+
+    turned = containment.place(square, Pose(5, 6, math.pi / 2), 2.0)
+
+    assert pytest.approx((3.0, 2.0, 7.0, 10.0)) == turned.bounds
+    assert pytest.approx(name.area) == containment.place(name, Pose(1, 2, 0.7)).area
+
+
+def crosses(free: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
+    """Return whether placed artwork is over the boundary, or nearer to it than the clearance, in exact fractions.
+
+    A check apart from ours and its library: every vertex is inside by the sign of its winding in rational numbers, and
+    no pair of sides is nearer than the clearance less a micrometre.
+    """
+
+    def sides(geometry: shapely.Geometry) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+        rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(geometry))]
+        return [
+            (tuple(a), tuple(b)) for ring in rings for a, b in zip(ring[:-1].tolist(), ring[1:].tolist(), strict=True)
+        ]
+
+    edge = [[tuple(map(Fraction, end)) for end in side] for side in sides(free.region)]
+
+    def inside(x: Fraction, y: Fraction) -> bool:
+        odd = False
+        for (ax, ay), (bx, by) in edge:
+            if (ay > y) != (by > y) and x < ax + (bx - ax) * (y - ay) / (by - ay):
+                odd = not odd
+        return odd
+
+    points = shapely.get_coordinates(placed)
+    if not all(inside(Fraction(x), Fraction(y)) for x, y in points[:: max(1, len(points) // 40)].tolist()):
+        return True
+    art, out = np.array(sides(placed)), np.array(sides(free.region))
+
+    def nearest(points: np.ndarray, segments: np.ndarray) -> float:
+        start, side = segments[:, 0], segments[:, 1] - segments[:, 0]
+        away = points[:, None] - start
+        share = np.clip(np.sum(away * side, axis=2) / np.sum(side * side, axis=1), 0.0, 1.0)
+        return float(np.hypot(*np.moveaxis(away - share[..., None] * side, -1, 0)).min())
+
+    # Two segments that do not cross are nearest at an end of one; where they cross, a vertex is outside.
+    return min(nearest(art[:, 0], out), nearest(out[:, 0], art)) < clearance - 2.0 * containment.ROUNDING_MM
+
+
+def test_yes_is_never_false_by_an_independent_check(name: MultiPolygon) -> None:
+    """Of 400 random poses, each that fits is confirmed in exact fractions and by distances worked out apart."""
+    free, draw = quarter(), random.Random(11)  # noqa: S311 - poses, not secrets
+    said_yes = 0
+
+    for _ in range(400):
+        pose = Pose(draw.uniform(0, 120), draw.uniform(0, 60), draw.uniform(-math.pi, math.pi))
+        clearance = draw.choice([0.0, 1.0, 3.0])
+        placed = containment.place(name, pose, draw.uniform(0.1, 1.0))
+        if containment.fits(free, placed, clearance):
+            said_yes += 1
+            assert not crosses(free, placed, clearance)
+
+    assert said_yes > 60
+
+
+def test_fit_agrees_with_the_room(name: MultiPolygon) -> None:
+    """Artwork fits exactly when its room is no less than the clearance."""
+    free, draw = quarter(), random.Random(12)  # noqa: S311 - poses, not secrets
+
+    for _ in range(200):
+        placed = containment.place(name, Pose(draw.uniform(0, 120), draw.uniform(0, 60), draw.uniform(-1, 1)), 0.5)
+        room = containment.room(free, placed)
+        assert containment.fits(free, placed, 2.0) == (room.clearance >= 2.0 - containment.ROUNDING_MM)
+
+
+def test_exact_fit_is_a_yes_in_spite_of_rounding() -> None:
+    """A square as large as its panel, or as the panel less the clearance, fits, at any odd place and rotation."""
+    draw = random.Random(13)  # noqa: S311 - poses, not secrets
+    for _ in range(50):
+        pose = Pose(draw.uniform(-99, 99), draw.uniform(-99, 99), draw.uniform(-3, 3))
+        panel = containment.free_area(containment.place(area(shapely.box(0, 0, 30, 10)), pose))
+        assert containment.fits(panel, containment.place(area(shapely.box(0, 0, 30, 10)), pose), 0.0)
+        assert containment.fits(panel, containment.place(area(shapely.box(0, 0, 28, 8)), pose), 1.0)
+        assert not containment.fits(panel, containment.place(area(shapely.box(0, 0, 28.001, 8)), pose), 1.0)
+
+
+def test_largest_scale_fits_and_a_little_more_does_not(name: MultiPolygon) -> None:
+    """The largest scale at a pose passes the exact test, and one a ten-thousandth larger does not."""
+    free = quarter()
+    for pose in (Pose(60, 25), Pose(50, 20, 0.4), Pose(95, 15, -0.2), Pose(30, 30, 2.0)):
+        largest = containment.largest_scale(free, name, pose, 2.0)
+        assert largest is not None
+        assert containment.fits(free, containment.place(name, pose, largest), 2.0)
+        assert not containment.fits(free, containment.place(name, pose, largest * 1.0001), 2.0)
+
+
+def test_no_copy_fits_on_a_keep_out_or_off_the_panel(name: MultiPolygon) -> None:
+    """There is no largest scale at a centre that may not be marked."""
+    free = quarter()
+
+    assert containment.largest_scale(free, name, Pose(15, 30), 1.0) is None
+    assert containment.largest_scale(free, name, Pose(-5, 30), 1.0) is None
+    assert (
+        containment.largest_scale(
+            containment.free_area(area(QUARTER), (("seam", area(QUARTER)),)), name, Pose(60, 25), 1.0
+        )
+        is None
+    )
+
+
+def test_ring_goes_round_an_eyelet() -> None:
+    """The largest ring about an eyelet goes round it, though smaller ones do not fit."""
+    ring = area(Point(0, 0).buffer(10, 32).difference(Point(0, 0).buffer(8, 32)))
+    free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(Point(0, 0).buffer(3, 32))),))
+
+    largest = containment.largest_scale(free, ring, Pose(0, 0), 1.0)
+
+    assert pytest.approx(1.9, rel=1e-3) == largest
+    assert not containment.fits(free, containment.place(ring, Pose(0, 0), 0.4), 1.0)
+
+
+@settings(max_examples=12, deadline=None)
+@given(angle=st.floats(0, 360), factor=st.floats(0.5, 3.0))
+def test_turning_and_scaling_everything_changes_nothing(angle: float, factor: float) -> None:
+    """Turning panel and artwork together leaves the largest scale; scaling the panel scales it."""
+    art = area(Polygon([(0, 0), (20, 0), (20, 6), (6, 6), (6, 12), (0, 12)]))
+    first = containment.largest_scale(quarter(), art, Pose(60, 25, 0.3), 2.0)
+    turn = math.radians(angle)
+    x, y = 60 * math.cos(turn) - 25 * math.sin(turn), 60 * math.sin(turn) + 25 * math.cos(turn)
+
+    other = containment.largest_scale(
+        quarter(factor, angle), art, Pose(x * factor, y * factor, 0.3 + turn), 2.0 * factor
+    )
+
+    assert first is not None
+    assert pytest.approx(first * factor, rel=5e-5) == other
+
+
+@settings(max_examples=12, deadline=None)
+@given(shrink=st.integers(0, 4000).map(lambda um: um / 1000), clearance=st.floats(0.0, 4.0))
+def test_smaller_panel_or_more_clearance_never_admits_more(shrink: float, clearance: float) -> None:
+    """Shrinking the panel, or asking for more clearance, never raises the largest scale."""
+    art = area(Polygon([(0, 0), (20, 0), (20, 6), (6, 6), (6, 12), (0, 12)]))
+    pose = Pose(60, 25, 0.3)
+    whole = containment.free_area(area(QUARTER))
+    smaller = containment.free_area(area(QUARTER.buffer(-shrink)))
+
+    first = containment.largest_scale(whole, art, pose, 1.0) or 0.0
+
+    assert (containment.largest_scale(smaller, art, pose, 1.0) or 0.0) <= first * (1.0 + 2e-5)
+    assert (containment.largest_scale(whole, art, pose, 1.0 + clearance) or 0.0) <= first * (1.0 + 2e-5)
+
+
+def test_search_finds_at_least_what_a_pose_does(name: MultiPolygon) -> None:
+    """The searched copy fits, keeps to its rotations, and is no smaller than at poses tried by hand."""
+    free = quarter()
+    for turn in (0.0, math.radians(15.0), math.pi):
+        found = largest_copy.largest_copy(free, name, 2.0, 0.0, turn)
+        assert found is not None
+        assert containment.fits(free, containment.place(name, found.pose, found.scale), 2.0)
+        assert abs(found.pose.rotation) <= turn + 1e-9
+        for x in range(30, 100, 10):
+            for y in (15, 22, 29):
+                assert (containment.largest_scale(free, name, Pose(x, y), 2.0) or 0.0) <= found.scale * 1.001
+
+
+def test_search_about_a_rotation_stays_near_it(name: MultiPolygon) -> None:
+    """A search about 90 degrees within ten stays within eighty and a hundred."""
+    found = largest_copy.largest_copy(quarter(), name, 2.0, math.pi / 2.0, math.radians(10.0))
+
+    assert found is not None
+    assert abs(found.pose.rotation - math.pi / 2.0) <= math.radians(10.0) + 1e-9
+
+
+def test_search_is_deterministic(name: MultiPolygon) -> None:
+    """The same question has the same answer, to the last digit."""
+    first, again = (largest_copy.largest_copy(quarter(), name, 2.0) for _ in range(2))
+
+    assert first == again
+
+
+def test_search_says_when_nothing_fits(name: MultiPolygon) -> None:
+    """A panel narrower than twice the clearance, or with no free area, has no place."""
+    narrow = containment.free_area(area(shapely.box(0, 0, 100, 5)))
+    covered = containment.free_area(area(QUARTER), (("seam", area(QUARTER)),))
+
+    assert largest_copy.largest_copy(narrow, name, 3.0) is None
+    assert largest_copy.largest_copy(covered, name, 3.0) is None
+
+
+def test_search_without_a_way_on_answers_with_where_it_began(
+    name: MultiPolygon, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Steps that come to nothing leave a start that fits, smaller than what steps lead to."""
+    led = largest_copy.largest_copy(quarter(), name, 2.0, 0.0, 0.0)
+    monkeypatch.setattr(largest_copy, "_PIVOTS", 0)
+    began = largest_copy.largest_copy(quarter(), name, 2.0, 0.0, 0.0)
+
+    assert led is not None
+    assert began is not None
+    assert containment.fits(quarter(), containment.place(name, began.pose, began.scale), 2.0)
+    assert 0.3 * led.scale < began.scale < led.scale
+
+
+def test_a_start_off_the_panel_leads_nowhere(name: MultiPolygon) -> None:
+    """Where not even a tenth of a start fits, there is nothing to improve."""
+    start = largest_copy.Found(Pose(500.0, 500.0), 1.0)
+
+    figure = largest_copy._figure(containment.place(name, Pose(0.0, 0.0)))
+    assert largest_copy._improved(quarter(), figure, 2.0, start, 0.0, largest_copy._SCOUTING) is None
+
+
+def test_a_linear_program_without_an_answer_has_none() -> None:
+    """What must be both at most minus one and at least one cannot be."""
+    rows, most = np.array([[1.0, 0.0, 0.0, 0.0], [-1.0, 0.0, 0.0, 0.0]]), np.ones(4)
+
+    assert largest_copy._most(rows, np.array([-1.0, -1.0]), 9.0 * most, 9.0 * most) is None
+
+
+@pytest.fixture(scope="module")
+def unit_shapes() -> dict[str, MultiPolygon]:
+    """Return the shapes of the closed forms."""
+    return {
+        "square": area(shapely.box(0, 0, 1, 1)),
+        "triangle": area(Polygon([(0, 0), (1, 0), (0.5, math.sqrt(3) / 2)])),
+        "345": area(Polygon([(0, 0), (4, 0), (0, 3)])),
+        "disc": area(Point(0, 0).buffer(1.0 / math.cos(math.pi / 256), 64)),
+    }
+
+
+@pytest.mark.parametrize(
+    ("panel", "art", "expected"),
+    [
+        # Largest square in the unit equilateral triangle and largest equilateral triangle in the unit square (E. W.
+        # Weisstein, MathWorld, "Equilateral Triangle"), largest square in the 3-4-5 triangle (on a leg: a b / (a + b),
+        # J. H. Conway, R. K. Guy, The Book of Numbers, 1996, 206), its inradius (a + b - c) / 2; all from memory.
+        ("triangle", "square", 2.0 * math.sqrt(3.0) - 3.0),
+        ("345", "square", 12.0 / 7.0),
+        ("square", "triangle", math.sqrt(6.0) - math.sqrt(2.0)),
+        ("345", "disc", 1.0),
+    ],
+)
+def test_search_reaches_the_closed_forms(
+    unit_shapes: dict[str, MultiPolygon], panel: str, art: str, expected: float
+) -> None:
+    """The largest copy anywhere, at any rotation, is the known one, found to 2 parts in 1000 and never more."""
+    grown = shapely.transform(unit_shapes[panel], lambda points: points * 40.0)
+
+    found = largest_copy.largest_copy(containment.free_area(grown), unit_shapes[art], 0.0)
+
+    assert found is not None
+    assert pytest.approx(40.0 * expected, rel=2e-3) == found.scale
+    assert found.scale <= 40.0 * expected * (1.0 + 2e-4)
+
+
+def test_search_puts_a_disc_into_the_corner_beside_an_eyelet() -> None:
+    """A disc in a square with a centred eyelet grows to (20 sqrt 2 - 2.5) / (1 + sqrt 2)."""
+    free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(Point(0, 0).buffer(2.5, 64))),))
+
+    found = largest_copy.largest_copy(free, area(Point(0, 0).buffer(8, 64)), 0.0)
+
+    assert found is not None
+    assert pytest.approx((20.0 * math.sqrt(2.0) - 2.5) / (1.0 + math.sqrt(2.0)) / 8.0, rel=2e-3) == found.scale
+
+
+def test_outline_of_a_typeface_is_loaded_once(plain: Typeface) -> None:
+    """Asking for a text again gives the same figure, so that what is known of it is found by identity."""
+    assert figures.of_text(plain, "ONE") is figures.of_text(plain, "ONE")
+    assert text_outlines.glyph_region(plain, 40, 1.0) is text_outlines.glyph_region(plain, 40, 1.0)

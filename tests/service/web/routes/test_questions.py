@@ -1,0 +1,44 @@
+"""What is logged of the questions."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from pathlib import Path
+
+import httpx2
+from structlog.testing import capture_logs
+
+from featherline_service.app import create_app
+from featherline_service.settings import Settings
+
+EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
+
+
+def test_a_record_that_is_used_outside_its_range_is_logged_once_for_each_answer() -> None:
+    """A warning with a constant name, when it is computed; not when it is kept. The shoe is made up to EU 47."""
+    request = json.loads((EXAMPLES / "fit-request.json").read_text(encoding="utf-8"))
+    request["shoe"] = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "UK", "value": "12.5"}}
+    app = create_app(Settings())
+
+    async def ask() -> list[int]:
+        async with httpx2.AsyncClient(transport=httpx2.ASGITransport(app), base_url="http://saltmarsh.test") as client:
+            return [(await client.post("/v1/fits", json=request)).status_code for _ in range(3)]
+
+    with capture_logs() as lines:
+        statuses = asyncio.run(ask())
+    warnings = [line for line in lines if line["log_level"] == "warning"]
+
+    assert [200, 200, 200] == statuses
+    assert [
+        {
+            "event": "book.outside-range",
+            "log_level": "warning",
+            "record": "shoes/regatta-deck",
+            "what": "sizes",
+            "value": 47.08,
+            "lowest": 36.0,
+            "highest": 47.0,
+            "unit": "EU",
+        }
+    ] == warnings
