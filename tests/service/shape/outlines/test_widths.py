@@ -95,19 +95,19 @@ def test_turning_and_scaling_scale_all_widths_alike(angle: float, factor: float)
     e = Polygon([(0, 0), (5, 0), (5, 1), (1.5, 1), (1.5, 2.2), (4, 2.2), (4, 3.1), (1.5, 3.1), (1.5, 5), (0, 5)])
     first = widths.measure(area(e), 1e-6)
 
-    other = widths.measure(area(scale(rotate(e, angle), factor, factor)), 1e-6 * factor)
+    second = widths.measure(area(scale(rotate(e, angle), factor, factor)), 1e-6 * factor)
     expected = first.scaled(factor)
 
-    assert pytest.approx(expected.stroke, rel=1e-6) == other.stroke
-    assert pytest.approx(expected.gap, rel=1e-6) == other.gap
-    assert pytest.approx((expected.area, expected.cut_length)) == (other.area, other.cut_length)
+    assert pytest.approx(expected.stroke, rel=1e-6) == second.stroke
+    assert pytest.approx(expected.gap, rel=1e-6) == second.gap
+    assert pytest.approx((expected.area, expected.cut_length)) == (second.area, second.cut_length)
 
 
 def test_widths_of_many_points_agree_with_widths_of_few() -> None:
     """A drawing of more segments than are compared all at once has the widths of the same one drawn with fewer."""
     ring = [Point(0, 0).buffer(10, n).difference(Point(0, 0).buffer(7, n)) for n in (24, 240)]
 
-    few, many = (widths.measure(area(one), 1e-5) for one in ring)
+    few, many = (widths.measure(area(first), 1e-5) for first in ring)
 
     assert pytest.approx((few.stroke, few.gap), rel=5e-3) == (many.stroke, many.gap)
 
@@ -143,22 +143,22 @@ def test_chords_in_a_tip_are_those_that_looking_at_every_tip_finds(teeth: int, d
     """Looking only at the tips between a chord's ends finds what looking at each tip for each chord does."""
     region = MultiPolygon([*saw(teeth, depth).geoms, *translate(saw(5, 4.0), 30.0).geoms])
     outline = widths._outline(region)
-    one, other = np.triu_indices(len(outline.start), 1)
-    keep = widths._may_face(outline, one, other)
-    chords = widths._chords(outline, one[keep], other[keep], 0.0, math.inf)
-    tips = np.flatnonzero(outline.turn * -sign > math.pi - widths._TIP)
-    parallel = np.sum(outline.normal[chords.one] * outline.normal[chords.other], axis=1) <= -widths._PARALLEL
+    first, second = np.triu_indices(len(outline.start), 1)
+    keep = widths._can_face(outline, first, second)
+    chords = widths._chords(outline, first[keep], second[keep], 0.0, math.inf)
+    tips = np.flatnonzero(outline.turn * -sign > math.pi - widths._SHARPEST_CORNER_RAD)
+    parallel = np.sum(outline.normal[chords.first] * outline.normal[chords.second], axis=1) <= -widths._PARALLEL
 
     expected = np.zeros(len(chords.length), dtype=np.bool_)
-    begin = outline.along[chords.one] + chords.start_at * outline.length[chords.one]
-    end = outline.along[chords.other] + chords.end_at * outline.length[chords.other]
-    around = outline.perimeter[chords.one]
+    begin = outline.along[chords.first] + chords.start_at * outline.length[chords.first]
+    end = outline.along[chords.second] + chords.end_at * outline.length[chords.second]
+    around = outline.perimeter[chords.first]
     for tip in tips:
         there, at = outline.along[tip], outline.start[tip]
         forward = (there - begin) % around + (end - there) % around
         way = np.minimum(forward, (begin - there) % around + (there - end) % around)
         arms = np.hypot(*(chords.start - at).T) + np.hypot(*(chords.end - at).T)
-        same = (outline.ring[chords.one] == outline.ring[tip]) & (outline.ring[chords.other] == outline.ring[tip])
+        same = (outline.ring[chords.first] == outline.ring[tip]) & (outline.ring[chords.second] == outline.ring[tip])
         expected |= same & (arms >= widths._STRAIGHT_ARMS * way) & ~parallel
 
     assert len(chords.length) > 0

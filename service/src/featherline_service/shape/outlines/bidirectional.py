@@ -43,23 +43,23 @@ def runs(line: str) -> list[Run]:
         and L2.
     """
     levels = embedding_levels(line)
-    found: list[tuple[Run, int]] = []
+    level_runs: list[tuple[Run, int]] = []
     for place, level in enumerate(levels):
-        if found and found[-1][1] == level:
-            start = found.pop()[0].start
-            found.append((Run(start, place + 1, level % 2 == 1), level))
+        if level_runs and level_runs[-1][1] == level:
+            start = level_runs.pop()[0].start
+            level_runs.append((Run(start, place + 1, level % 2 == 1), level))
         else:
-            found.append((Run(place, place + 1, level % 2 == 1), level))
+            level_runs.append((Run(place, place + 1, level % 2 == 1), level))
     # L2: from the highest level down to the lowest odd one, reverse every stretch of runs at that level or higher.
     for level in range(max(levels, default=0), 0, -1):
         place = 0
-        while place < len(found):
+        while place < len(level_runs):
             end = place
-            while end < len(found) and found[end][1] >= level:
+            while end < len(level_runs) and level_runs[end][1] >= level:
                 end += 1
-            found[place:end] = reversed(found[place:end])
+            level_runs[place:end] = reversed(level_runs[place:end])
             place = end + 1
-    return [run for run, _ in found]
+    return [run for run, _ in level_runs]
 
 
 def embedding_levels(line: str, base: int | None = None) -> list[int]:
@@ -114,9 +114,9 @@ def _beside_numbers(kinds: list[str]) -> None:
         left, kind, right = kinds[place - 1 : place + 2]
         if left == right and (kind == "CS" or (kind == "ES" and left == "EN")) and left in {"EN", "AN"}:
             kinds[place] = left
-    for way in (1, -1):
-        for place in range(len(kinds))[::way]:
-            beside = place - way
+    for direction in (1, -1):
+        for place in range(len(kinds))[::direction]:
+            beside = place - direction
             if kinds[place] == "ET" and 0 <= beside < len(kinds) and kinds[beside] == "EN":
                 kinds[place] = "EN"
     kinds[:] = ["ON" if kind in {"ES", "ET", "CS"} else kind for kind in kinds]
@@ -130,20 +130,20 @@ def _direction(kind: str) -> str | None:
 def _brackets(line: str, kinds: list[str], given: list[str], around: str) -> None:
     """Give pairs of brackets the direction of what they hold, or of what stands before them (N0)."""
     for start, end in _pairs(line, kinds):
-        held = {_direction(kind) for kind in kinds[start + 1 : end]} - {None}
-        if around in held:
-            way = around
-        elif held:
+        directions = {_direction(kind) for kind in kinds[start + 1 : end]} - {None}
+        if around in directions:
+            direction = around
+        elif directions:
             before = next((d for kind in kinds[start - 1 :: -1] if start and (d := _direction(kind))), around)
-            way = before if before != around else around
+            direction = before if before != around else around
         else:
             continue
         for place in (start, end):
-            kinds[place] = way
+            kinds[place] = direction
             # Marks on a bracket go with it.
             after = place + 1
             while after < len(kinds) and given[after] == "NSM":
-                kinds[after] = way
+                kinds[after] = direction
                 after += 1
 
 
@@ -160,9 +160,9 @@ def _pairs(line: str, kinds: list[str]) -> list[tuple[int, int]]:
                 break
             opened.append((_CANONICAL.get(closing, closing), place))
             continue
-        wanted = _CANONICAL.get(character, character)
+        closing = _CANONICAL.get(character, character)
         for depth in range(len(opened) - 1, -1, -1):
-            if opened[depth][0] == wanted:
+            if opened[depth][0] == closing:
                 pairs.append((opened[depth][1], place))
                 del opened[depth:]
                 break

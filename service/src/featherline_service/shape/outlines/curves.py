@@ -80,12 +80,12 @@ def elliptical_arc(
     pieces = max(1, math.ceil(abs(angle) / _LONGEST_ARC_RAD))
     arm = (4.0 / 3.0) * math.tan(angle / pieces / 4.0) * 1j
 
-    def onto(point: complex) -> complex:
+    def to_ellipse(point: complex) -> complex:
         moved = point + centre
         return complex(moved.real * first, moved.imag * second) * turn + (start + end) / 2.0
 
     ends = [cmath.exp(1j * (begin + angle * k / pieces)) for k in range(pieces + 1)]
-    arc = [(onto(a), onto(a + arm * a), onto(b - arm * b), onto(b)) for a, b in pairwise(ends)]
+    arc = [(to_ellipse(a), to_ellipse(a + arm * a), to_ellipse(b - arm * b), to_ellipse(b)) for a, b in pairwise(ends)]
     arc[0] = (start, *arc[0][1:])
     arc[-1] = (*arc[-1][:3], end)
     return arc
@@ -125,5 +125,5 @@ def flatten(contour: Contour, tolerance: float) -> Points:
     u = 1.0 - t
     points = u * u * u * p0 + 3.0 * u * u * t * p1 + 3.0 * u * t * t * p2 + t * t * t * p3
     moved = np.any(points != np.roll(points, 1, axis=0), axis=1)
-    kept: Points = points[moved]
-    return kept
+    distinct: Points = points[moved]
+    return distinct

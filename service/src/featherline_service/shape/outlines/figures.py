@@ -25,7 +25,7 @@ OUTLINE_TOLERANCE_MM: Final = 0.01
 # Curves are first drawn out to this share of the em, or of a drawing's larger side; finer where the height asks for it.
 _FINENESS: Final = 8192.0
 # Details are measured on outlines so much finer: a width is then known to 0.5 % if it is a fortieth of the em.
-_MEASURED: Final = 2.0
+_DETAIL_FINENESS: Final = 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +96,7 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
     """
     lines = text_outlines.lay_out(face, text, setting)
     coarsest = face.em / _FINENESS
-    fine = coarsest / _MEASURED
+    fine = coarsest / _DETAIL_FINENESS
     return Figure(
         detail=measure(_drawn_text(lines, face, border, fine), fine) if border else text_detail(face, lines, fine),
         box=_drawn_text(lines, face, border, coarsest).bounds,
@@ -152,7 +152,7 @@ def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
     coarsest = size / _FINENESS
     if coarsest <= 0.0:
         raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
-    fine = coarsest / _MEASURED
+    fine = coarsest / _DETAIL_FINENESS
     return Figure(
         detail=measure(region(fine), fine),
         box=region(coarsest).bounds,
@@ -181,12 +181,12 @@ def _gap_between(face: Typeface, glyphs: list[Glyph], tolerance: float) -> float
     """Return the smallest distance between any two glyphs; infinite for one glyph."""
     regions = text_outlines.placed([text_outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
     boxes = shapely.bounds(regions)
-    one, other = np.triu_indices(len(glyphs), 1)
-    apart = np.maximum(boxes[one, :2], boxes[other, :2]) - np.minimum(boxes[one, 2:], boxes[other, 2:])
+    first, second = np.triu_indices(len(glyphs), 1)
+    apart = np.maximum(boxes[first, :2], boxes[second, :2]) - np.minimum(boxes[first, 2:], boxes[second, 2:])
     between = np.hypot(*np.maximum(apart, 0.0).T)
     smallest = math.inf
     for pair in np.argsort(between):
         if between[pair] >= smallest:
             break
-        smallest = min(smallest, float(shapely.distance(regions[one[pair]], regions[other[pair]])))
+        smallest = min(smallest, float(shapely.distance(regions[first[pair]], regions[second[pair]])))
     return smallest

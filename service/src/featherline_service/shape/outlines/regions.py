@@ -24,8 +24,8 @@ _GRID_SHARE: Final = 1e-10
 # A part of less area than this share of the square around the whole is a trace of rounding.
 _SLIVER_SHARE: Final = 1e-12
 # Coordinates below this share of the largest are nothing: their squares underflow, and geometry divides by them.
-_NOTHING_SHARE: Final = 1e-15
-_MANY: Final = 64
+_NEGLIGIBLE_SHARE: Final = 1e-15
+_MANY_CONTOURS: Final = 64
 
 
 def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
@@ -49,14 +49,14 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
         raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
     if not rings:
         return MultiPolygon()
-    nothing = _NOTHING_SHARE * max(float(np.abs(points).max()) for points in rings)
-    rings = [np.where(np.abs(points) < nothing, 0.0, points) for points in rings]
+    negligible = _NEGLIGIBLE_SHARE * max(float(np.abs(points).max()) for points in rings)
+    rings = [np.where(np.abs(points) < negligible, 0.0, points) for points in rings]
     loops = shapely.linearrings(
         np.concatenate([np.vstack([points, points[:1]]) for points in rings]),
         indices=np.repeat(np.arange(len(rings)), [len(points) + 1 for points in rings]),
     )
     loops = np.atleast_1d(loops)
-    if not _apart(rings, loops):
+    if not _are_separate(rings, loops):
         refuse_tangles(rings)
         return polygons(_faces(rings, rule))
     bounding = _nested(rings, loops, rule)
@@ -81,17 +81,17 @@ def _segments(rings: Sequence[Points]) -> tuple[Points, Points]:
     return np.concatenate(rings), np.concatenate([np.roll(points, -1, axis=0) for points in rings])
 
 
-def _apart(rings: Sequence[Points], loops: NDArray[np.object_]) -> bool:
+def _are_separate(rings: Sequence[Points], loops: NDArray[np.object_]) -> bool:
     """Return whether no contour crosses or touches itself or another."""
-    if len(loops) > _MANY:
+    if len(loops) > _MANY_CONTOURS:
         # Many contours heaped on one another would take long to compare.
         refuse_tangles(rings)
     if not bool(np.all(shapely.is_simple(loops))):
         return False
     if len(loops) == 1:
         return True
-    one, other = shapely.STRtree(loops).query(loops, predicate="intersects")
-    return bool(np.all(one == other))
+    first, second = shapely.STRtree(loops).query(loops, predicate="intersects")
+    return bool(np.all(first == second))
 
 
 def refuse_tangles(rings: Sequence[Points]) -> None:
@@ -103,13 +103,13 @@ def refuse_tangles(rings: Sequence[Points]) -> None:
     candidates = crossings = begin = 0
     chunk = _FIRST_CHUNK
     while begin < len(starts):
-        one, other = tree.query(boxes[begin : begin + chunk])
-        one = one + begin
+        first, second = tree.query(boxes[begin : begin + chunk])
+        first = first + begin
         begin, chunk = begin + chunk, min(2 * chunk, _LARGEST_CHUNK)
-        later = one < other
-        one, other = one[later], other[later]
-        candidates += len(one)
-        crossings += _crossings(starts[one], ends[one], starts[other], ends[other])
+        later = first < second
+        first, second = first[later], second[later]
+        candidates += len(first)
+        crossings += _crossings(starts[first], ends[first], starts[second], ends[second])
         if candidates > _MOST_CANDIDATES or crossings > MOST_CROSSINGS:
             raise DrawingError(
                 f"The drawing's lines cross or crowd one another more than {MOST_CROSSINGS} times: unite its shapes"

@@ -96,7 +96,7 @@ class _Reader:
         context = _inherit(self.around[-1], _properties(attributes, local), attributes)
         self.around.append(context)
         if local in _SHAPES and context.drawn and context.paint != "none":
-            contours = tuple(_moved(contour, context.matrix) for contour in _contours(local, attributes))
+            contours = tuple(_transformed(contour, context.matrix) for contour in _contours(local, attributes))
             if contours:
                 self.shapes.append(Filled(contours, context.rule))
                 self.paints.add(context.paint)
@@ -249,16 +249,16 @@ def _transform(text: str) -> Matrix:
     matrix: Matrix = np.eye(3)
     at = 0
     while at < len(text):
-        found = _TRANSFORM.match(text, at)
-        if found is None or _NUMBERS.fullmatch(found[2]) is None:
+        match = _TRANSFORM.match(text, at)
+        if match is None or _NUMBERS.fullmatch(match[2]) is None:
             raise DrawingError(f"transform={text[:60]!r} is not a list of transforms: write such as 'translate(3 4)'")
-        values = [float(number) for number in re.findall(_NUMBER, found[2])]
-        if len(values) not in _ARGUMENTS[found[1]]:
-            raise DrawingError(f"{found[0].strip()[:60]!r} has {len(values)} numbers, which is not what it takes")
+        values = [float(number) for number in re.findall(_NUMBER, match[2])]
+        if len(values) not in _ARGUMENTS[match[1]]:
+            raise DrawingError(f"{match[0].strip()[:60]!r} has {len(values)} numbers, which is not what it takes")
         if not all(abs(value) <= svg_paths.LARGEST_COORDINATE for value in values):
-            raise DrawingError(f"{found[0].strip()[:60]!r} is beyond {svg_paths.LARGEST_COORDINATE:.0f}")
-        matrix = matrix @ _one_transform(found[1], values)
-        at = found.end()
+            raise DrawingError(f"{match[0].strip()[:60]!r} is beyond {svg_paths.LARGEST_COORDINATE:.0f}")
+        matrix = matrix @ _one_transform(match[1], values)
+        at = match.end()
     return matrix
 
 
@@ -283,7 +283,7 @@ def _one_transform(name: str, values: list[float]) -> Matrix:
     return np.array([[a, c, e], [b, d, f], [0.0, 0.0, 1.0]])
 
 
-def _moved(contour: Contour, matrix: Matrix) -> Contour:
+def _transformed(contour: Contour, matrix: Matrix) -> Contour:
     """Return a contour with y downwards, transformed and turned to y upwards."""
     moved: Contour = (contour @ matrix[:2, :2].T + matrix[:2, 2]) * (1.0, -1.0)
     if not np.abs(moved).max(initial=0.0) <= svg_paths.LARGEST_COORDINATE:
@@ -297,10 +297,10 @@ def _contours(local: str, attributes: dict[str, str]) -> list[Contour]:
     def length(name: str, default: float = 0.0) -> float:
         if name not in attributes:
             return default
-        found = _LENGTH.fullmatch(attributes[name])
-        if found is None or not abs(float(found[1])) <= svg_paths.LARGEST_COORDINATE:
+        match = _LENGTH.fullmatch(attributes[name])
+        if match is None or not abs(float(match[1])) <= svg_paths.LARGEST_COORDINATE:
             raise DrawingError(f"{local} has {name}={attributes[name][:40]!r}: write a plain number of user units")
-        return float(found[1])
+        return float(match[1])
 
     match local:
         case "path":

@@ -130,29 +130,29 @@ def contours(data: str) -> tuple[Contour, ...]:
     if len(data) > LONGEST_PATH:
         raise DrawingError(f"The path data is longer than {LONGEST_PATH} characters: simplify the drawing")
     pen = _Pen()
-    at = _past(_BLANKS, data, 0)
+    at = _skip(_BLANKS, data, 0)
     first = True
     while at < len(data):
         command = data[at]
         takes = _ARGUMENTS.get(command.upper())
         if takes is None or not command.isascii():
-            raise DrawingError(f"{_place(data, at)}: there is no path command {command!r}")
+            raise DrawingError(f"{_position(data, at)}: there is no path command {command!r}")
         if first and command not in "Mm":
-            raise DrawingError(f"{_place(data, at)}: path data starts with M or m")
+            raise DrawingError(f"{_position(data, at)}: path data starts with M or m")
         first = False
-        at = _past(_BLANKS, data, at + 1)
+        at = _skip(_BLANKS, data, at + 1)
         if not takes:
             pen.draw(command, [])
             continue
-        again = True
-        while again:
+        more = True
+        while more:
             values, at = _arguments(data, at, takes, command)
             pen.draw(command, values)
             if command in "Mm":
                 command = "L" if command == "M" else "l"
-            after = _past(_GAP, data, at)
-            again = after < len(data) and _NUMBER.match(data, after) is not None
-            at = after if again else _past(_BLANKS, data, at)
+            after = _skip(_GAP, data, at)
+            more = after < len(data) and _NUMBER.match(data, after) is not None
+            at = after if more else _skip(_BLANKS, data, at)
     pen.close()
     return tuple(contour * (1.0, -1.0) for contour in pen.contours)
 
@@ -191,12 +191,12 @@ def extent(data: str) -> tuple[float, float]:
     return float(size[0]), float(size[1])
 
 
-def _past(what: re.Pattern[str], data: str, at: int) -> int:
-    found = what.match(data, at)
-    return found.end() if found else at
+def _skip(pattern: re.Pattern[str], data: str, at: int) -> int:
+    match = pattern.match(data, at)
+    return match.end() if match else at
 
 
-def _place(data: str, at: int) -> str:
+def _position(data: str, at: int) -> str:
     return f"Path data, character {at + 1}" if at < len(data) else "Path data, at its end"
 
 
@@ -205,14 +205,15 @@ def _arguments(data: str, at: int, takes: str, command: str) -> tuple[list[float
     values = []
     for index, kind in enumerate(takes):
         if index:
-            at = _past(_GAP, data, at)
-        found = (_FLAG if kind == "f" else _NUMBER).match(data, at)
-        if found is None:
+            at = _skip(_GAP, data, at)
+        match = (_FLAG if kind == "f" else _NUMBER).match(data, at)
+        if match is None:
             wanted = "a flag, 0 or 1" if kind == "f" else "a number"
-            raise DrawingError(f"{_place(data, at)}: {command} wants {wanted} here (it takes {len(takes)} at a time)")
-        value = float(found[0])
+            place = _position(data, at)
+            raise DrawingError(f"{place}: {command} wants {wanted} here (it takes {len(takes)} at a time)")
+        value = float(match[0])
         if not abs(value) <= LARGEST_COORDINATE:
-            raise DrawingError(f"{_place(data, at)}: {found[0][:20]} is beyond {LARGEST_COORDINATE:.0f}")
+            raise DrawingError(f"{_position(data, at)}: {match[0][:20]} is beyond {LARGEST_COORDINATE:.0f}")
         values.append(value)
-        at = found.end()
+        at = match.end()
     return values, at

@@ -192,11 +192,11 @@ def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph
         left, right = _ink(face, (glyph,))
         middle = (left + right) / 2.0
         # The baseline of this line: a lower one is nearer to the centre of an arch, and farther from that of a bowl.
-        own = radius + glyph.y
-        angle = middle / own if own * radius > 0.0 else math.inf
+        line_radius = radius + glyph.y
+        angle = middle / line_radius if line_radius * radius > 0.0 else math.inf
         if not abs(angle) < _LARGEST_ANGLE:
             raise TextError("A line is longer than the circle it runs along: take a larger radius or fewer letters")
-        offset = complex(glyph.x - middle, own) * cmath.exp(-1j * angle)
+        offset = complex(glyph.x - middle, line_radius) * cmath.exp(-1j * angle)
         bent.append(Glyph(glyph.id, offset.real, offset.imag - radius, -angle))
     return tuple(bent)
 
@@ -222,8 +222,8 @@ def placed(regions: Sequence[MultiPolygon], glyphs: Sequence[Glyph]) -> list[Mul
 
 def _united(regions: list[MultiPolygon]) -> MultiPolygon:
     """Return regions as one, united where they meet."""
-    one, other = shapely.STRtree(regions).query(regions, predicate="intersects")
-    if np.all(one == other):
+    first, second = shapely.STRtree(regions).query(regions, predicate="intersects")
+    if np.all(first == second):
         return MultiPolygon([part for region in regions for part in region.geoms])
     return polygons(shapely.union_all(regions))
 

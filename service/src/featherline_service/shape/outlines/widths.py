@@ -30,13 +30,13 @@ _SQUARE_RAD: Final = math.radians(0.05)
 # tip, blunt or sharp, and counts where it begins or is pinched.
 _TAPER_RAD: Final = math.radians(5.0)
 # Chords between the two arms of a corner sharper than this belong to a tip, unless the arms run parallel.
-_TIP: Final = math.radians(60.0)
+_SHARPEST_CORNER_RAD: Final = math.radians(60.0)
 _STRAIGHT_ARMS: Final = 0.97
 _PARALLEL: Final = math.cos(math.radians(1.5))
 # The knife turns by more than this at a corner; smoother bends are cut on the way.
 _CORNER: Final = math.radians(30.0)
 # Outlines of more segments than this are searched outwards from near pairs, smaller ones all at once.
-_MANY: Final = 250
+_MANY_SEGMENTS: Final = 250
 _FIRST_REACH: Final = 1.0 / 32.0
 _FIRST_BATCH: Final = 32
 _LARGEST_BATCH: Final = 4096
@@ -45,10 +45,10 @@ _MOST_ROWS: Final = 256
 # Pairs of segments that are looked at, and those of them that may face one another: three seconds' work.
 _MOST_EXAMINED: Final = 8_000_000
 _MOST_FACING: Final = 2_000_000
-_WIDEST: Final = _TAPER_RAD + _CORNER  # of what is no corner
+_WIDEST_LEAN: Final = _TAPER_RAD + _CORNER  # of what is no corner
 _INSET: Final = 1e-6
 # A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
-_NO_LESS: Final = 0.998
+_CIRCLE_SHARE: Final = 0.998
 
 
 @dataclass(frozen=True)
@@ -159,7 +159,7 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
         gap=gap,
         counter=counter,
         island=min(float(part.area) for part in region.geoms),
-        tips=int(np.count_nonzero(angles < _TIP)),
+        tips=int(np.count_nonzero(angles < _SHARPEST_CORNER_RAD)),
         sharpest=float(angles.min()) if len(angles) else None,
     )
 
@@ -225,7 +225,7 @@ class _Search:
 
     def chosen(self, chords: _Chords) -> _Chords:
         """Return the chords between its segments."""
-        return chords.chosen(self.among[chords.one] & self.among[chords.other])
+        return chords.chosen(self.among[chords.first] & self.among[chords.second])
 
 
 def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | None, float | None]:
@@ -239,28 +239,30 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     strokes = _Search(True, anywhere, min(map(_shorter_side, region.geoms)))
     gaps = _Search(False, anywhere, whole if largest_counter is None else largest_counter)
     counters = _Search(False, outline.enclosed, 0.0 if largest_counter is None else largest_counter)
-    if len(outline.start) > _MANY:
+    if len(outline.start) > _MANY_SEGMENTS:
         strokes.most = _bound(region.geoms)
         if holes:
             gaps.most = counters.most = _bound(holes)
     near = _near_pairs(outline)
     examined = facing = 0
-    nearer, reach = 0.0, whole if len(outline.start) <= _MANY else whole * _FIRST_REACH
-    while wanted := [each for each in (strokes, gaps, counters) if each.shortest is None and each.most > nearer]:
+    nearer, reach = 0.0, whole if len(outline.start) <= _MANY_SEGMENTS else whole * _FIRST_REACH
+    while wanted := [
+        search for search in (strokes, gaps, counters) if search.shortest is None and search.most > nearer
+    ]:
         found: list[list[_Chords]] = [[] for _ in wanted]
-        for one, other in near(reach):
+        for first, second in near(reach):
             computation_lock.check()
-            keep = _may_face(outline, one, other)
-            examined, facing = examined + len(one), facing + len(keep)
+            keep = _can_face(outline, first, second)
+            examined, facing = examined + len(first), facing + len(keep)
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:
                 raise DrawingError("The drawing's outline has too many corners near one another: simplify it")
-            chords = _chords(outline, one[keep], other[keep], nearer, reach)
-            square = {side: _square(outline, chords, inside=side) for side in {each.inside for each in wanted}}
-            for each, some in zip(wanted, found, strict=True):
-                some.append(each.chosen(square[each.inside]))
-        for each, some in zip(wanted, found, strict=True):
-            each.shortest = _shortest(region, outline, _Chords.together(some), inside=each.inside)
-        nearer, reach = reach, min(2.0 * reach, max(each.most for each in wanted))
+            chords = _chords(outline, first[keep], second[keep], nearer, reach)
+            square = {side: _square(outline, chords, inside=side) for side in {search.inside for search in wanted}}
+            for search, few in zip(wanted, found, strict=True):
+                few.append(search.chosen(square[search.inside]))
+        for search, few in zip(wanted, found, strict=True):
+            search.shortest = _shortest(region, outline, _Chords.together(few), inside=search.inside)
+        nearer, reach = reach, min(2.0 * reach, max(search.most for search in wanted))
     # A triangle has no opposite sides: no piece or counter is wider than the largest circle in it.
     stroke = min(_largest_circle(part, strokes.shortest) for part in region.geoms)
     counter = min((_largest_circle(hole, counters.shortest) for hole in holes), default=math.inf)
@@ -285,7 +287,7 @@ def _shorter_side(polygon: BaseGeometry) -> float:
 def _near_pairs(outline: _Outline) -> Callable[[float], Iterator[tuple[Indices, Indices]]]:
     """Return what finds pairs of segments that may be within a distance, so many at a time; of few segments, all."""
     count = len(outline.start)
-    if count <= _MANY:
+    if count <= _MANY_SEGMENTS:
         return lambda _: iter([np.triu_indices(count, 1)])
     low, high = np.minimum(outline.start, outline.end), np.maximum(outline.start, outline.end)
     tree = shapely.STRtree(shapely.box(*low.T, *high.T))
@@ -294,11 +296,11 @@ def _near_pairs(outline: _Outline) -> Callable[[float], Iterator[tuple[Indices, 
         around = shapely.box(*(low - reach).T, *(high + reach).T)
         begin, rows = 0, max(1, _MOST_PAIRS // count)
         while begin < count:
-            one, other = tree.query(around[begin : begin + rows])
-            begin, one = begin + rows, one + begin
-            rows = max(1, min(2 * rows, rows * _MOST_PAIRS // (len(one) + 1), _MOST_ROWS))
-            once = one < other
-            yield one[once], other[once]
+            first, second = tree.query(around[begin : begin + rows])
+            begin, first = begin + rows, first + begin
+            rows = max(1, min(2 * rows, rows * _MOST_PAIRS // (len(first) + 1), _MOST_ROWS))
+            once = first < second
+            yield first[once], second[once]
 
     return near
 
@@ -312,7 +314,7 @@ def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
     def diameter(tolerance: float) -> float:
         return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance)))
 
-    least = math.inf if chord is None else _NO_LESS * chord
+    least = math.inf if chord is None else _CIRCLE_SHARE * chord
     inner = shapely.point_on_surface(polygon), shapely.centroid(polygon)
     clear = [float(shapely.distance(polygon.boundary, p)) for p in inner if shapely.intersects(polygon, p)]
     if 2.0 * max(clear, default=0.0) >= least:
@@ -321,7 +323,7 @@ def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
     return math.inf if rough >= least else diameter(rough / 1000.0)
 
 
-def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
+def _can_face(outline: _Outline, first: Indices, second: Indices) -> Indices:
     """Return which pairs of segments can have a chord that is square on one and leans little on the other.
 
     Their normals are opposite, and each lies along the other's normal, but for the lean, the turns at their ends, and
@@ -330,20 +332,20 @@ def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
     turns = np.abs(outline.turn)
     swing = np.maximum(turns, turns[outline.after])
     free = swing > _CORNER
-    meet = (outline.after[one] == other) | (outline.before[one] == other)
+    meet = (outline.after[first] == second) | (outline.before[first] == second)
     x, y = outline.normal.T
-    facing = -(x[one] * x[other] + y[one] * y[other])
+    facing = -(x[first] * x[second] + y[first] * y[second])
     smooth = float(np.max(swing, where=~free, initial=0.0))
-    may = np.flatnonzero((free[one] | free[other] | (facing >= math.cos(_TAPER_RAD + 2.0 * smooth))) & ~meet)
-    one, other = one[may], other[may]
-    slack = np.cos(np.minimum(_TAPER_RAD + swing[one] + swing[other], math.pi))
-    does = free[one] | free[other] | (facing[may] >= slack)
-    may, one, other = may[does], one[does], other[does]
+    may = np.flatnonzero((free[first] | free[second] | (facing >= math.cos(_TAPER_RAD + 2.0 * smooth))) & ~meet)
+    first, second = first[may], second[may]
+    slack = np.cos(np.minimum(_TAPER_RAD + swing[first] + swing[second], math.pi))
+    does = free[first] | free[second] | (facing[may] >= slack)
+    may, first, second = may[does], first[does], second[does]
     middle, half = (outline.start + outline.end) / 2.0, outline.length / 2.0
-    way_x, way_y = (middle[other] - middle[one]).T
-    loose, widest = half[one] + half[other], np.tan(np.minimum(_TAPER_RAD + swing, _WIDEST))
+    way_x, way_y = (middle[second] - middle[first]).T
+    loose, widest = half[first] + half[second], np.tan(np.minimum(_TAPER_RAD + swing, _WIDEST_LEAN))
     lies = np.ones(len(may), dtype=np.bool_)
-    for side in (one, other):
+    for side in (first, second):
         across = np.abs(way_x * x[side] + way_y * y[side])
         along = np.abs(way_x * y[side] - way_y * x[side])
         lies &= free[side] | (along - loose <= widest[side] * (across + loose))
@@ -355,8 +357,8 @@ def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
 class _Chords:
     """Shortest connections of pairs of segments: where they start and end, and on which segments."""
 
-    one: Indices
-    other: Indices
+    first: Indices
+    second: Indices
     start: Floats
     end: Floats
     start_at: Floats
@@ -372,17 +374,17 @@ class _Chords:
     def chosen(self, which: NDArray[np.bool_] | Indices) -> _Chords:
         """Return some of the chords."""
         return _Chords(
-            self.one[which], self.other[which], self.start[which], self.end[which],
+            self.first[which], self.second[which], self.start[which], self.end[which],
             self.start_at[which], self.end_at[which], self.length[which],
         )  # fmt: skip
 
 
-def _chords(outline: _Outline, one: Indices, other: Indices, nearer: float, reach: float) -> _Chords:
+def _chords(outline: _Outline, first: Indices, second: Indices, nearer: float, reach: float) -> _Chords:
     """Return the shortest connection of each pair of segments that do not cross: one of its ends is a vertex.
 
     Chords no longer than `nearer` were looked at before; those longer than `reach` are left for later.
     """
-    a, b, c, d = outline.start[one], outline.end[one], outline.start[other], outline.end[other]
+    a, b, c, d = outline.start[first], outline.end[first], outline.start[second], outline.end[second]
 
     def foot(point: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats]:
         side = end - start
@@ -391,16 +393,16 @@ def _chords(outline: _Outline, one: Indices, other: Indices, nearer: float, reac
 
     (on_cd_a, t_a), (on_cd_b, t_b) = foot(a, c, d), foot(b, c, d)
     (on_ab_c, s_c), (on_ab_d, s_d) = foot(c, a, b), foot(d, a, b)
-    zero, unit = np.zeros(len(one)), np.ones(len(one))
+    zero, unit = np.zeros(len(first)), np.ones(len(first))
     starts = np.stack([a, b, on_ab_c, on_ab_d])
     ends = np.stack([on_cd_a, on_cd_b, c, d])
     # Parallel sides that overlap have many shortest chords; the middle of the overlap stands clear of the corners.
     lengths = np.hypot(*np.moveaxis(ends - starts, -1, 0))
     best = np.argmin(lengths, axis=0)
-    row = np.arange(len(one))
+    row = np.arange(len(first))
     chords = _Chords(
-        one=one,
-        other=other,
+        first=first,
+        second=second,
         start=starts[best, row],
         end=ends[best, row],
         start_at=np.stack([zero, unit, s_c, s_d])[best, row],
@@ -414,11 +416,11 @@ def _square(outline: _Outline, chords: _Chords, *, inside: bool) -> _Chords:
     """Return the chords that stand square enough on both sides to measure a stroke (`inside`) or a gap."""
     sign = -1.0 if inside else 1.0
     direction = (chords.end - chords.start) / chords.length[:, None]
-    start = _lean(outline, chords.one, chords.start_at, direction, sign)
-    end = _lean(outline, chords.other, chords.end_at, -direction, sign)
+    start = _lean(outline, chords.first, chords.start_at, direction, sign)
+    end = _lean(outline, chords.second, chords.end_at, -direction, sign)
     # Square on one side; or from corner to corner, as at the narrow end of a stroke that tapers.
     straight = np.minimum(np.abs(start), np.abs(end)) <= _SQUARE_RAD
-    straight |= _at_corner(outline, chords.one, chords.start_at) & _at_corner(outline, chords.other, chords.end_at)
+    straight |= _at_corner(outline, chords.first, chords.start_at) & _at_corner(outline, chords.second, chords.end_at)
     return chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
 
 
@@ -427,12 +429,12 @@ def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, insid
     sign = -1.0 if inside else 1.0
     chords = chords.chosen(np.argsort(chords.length, kind="stable"))
     for begin, end_ in _batches(len(chords.length)):
-        some = chords.chosen(np.arange(begin, end_))
-        some = some.chosen(~_in_tip(outline, some, sign))
-        lines = _sight_lines(outline, some)
+        few = chords.chosen(np.arange(begin, end_))
+        few = few.chosen(~_in_tip(outline, few, sign))
+        lines = _sight_lines(outline, few)
         clear = shapely.contains_properly(region, lines) if inside else ~shapely.intersects(region, lines)
         if np.any(clear):
-            return float(some.length[int(np.argmax(clear))])
+            return float(few.length[int(np.argmax(clear))])
     return None
 
 
@@ -450,7 +452,7 @@ def _sight_lines(outline: _Outline, chords: _Chords) -> NDArray[np.object_]:
         inner: Floats = (1.0 - share) * outline.start[segment] + share * outline.end[segment]
         return inner
 
-    start, end = inset(chords.one, chords.start_at), inset(chords.other, chords.end_at)
+    start, end = inset(chords.first, chords.start_at), inset(chords.second, chords.end_at)
     hold = _INSET * (end - start)
     lines: NDArray[np.object_] = shapely.linestrings(np.stack([start + hold, end - hold], axis=1))
     return lines
@@ -475,10 +477,10 @@ def _lean(outline: _Outline, segment: Indices, at: Floats, direction: Floats, si
     return np.where(at_vertex, np.where(between, 0.0, nearer), own)
 
 
-def _angle(one: Floats, other: Floats) -> Floats:
+def _angle(first: Floats, second: Floats) -> Floats:
     """Return the angles from unit vectors to others [rad]."""
-    cross = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
-    angle: Floats = np.arctan2(cross, one[:, 0] * other[:, 0] + one[:, 1] * other[:, 1])
+    cross = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    angle: Floats = np.arctan2(cross, first[:, 0] * second[:, 0] + first[:, 1] * second[:, 1])
     return angle
 
 
@@ -492,29 +494,29 @@ def _batches(count: int) -> Iterator[tuple[int, int]]:
 
 def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_]:
     """Return whether chords join the two arms of one sharp corner of the measured side, which taper to it."""
-    tips = np.flatnonzero(outline.turn * -sign > math.pi - _TIP)
+    tips = np.flatnonzero(outline.turn * -sign > math.pi - _SHARPEST_CORNER_RAD)
     found = np.zeros(len(chords.length), dtype=np.bool_)
     if len(tips) == 0:
         return found
-    parallel = -np.einsum("ij,ij->i", outline.normal[chords.one], outline.normal[chords.other]) >= _PARALLEL
-    may = np.flatnonzero((outline.ring[chords.one] == outline.ring[chords.other]) & ~parallel)
-    begin = outline.along[chords.one] + chords.start_at * outline.length[chords.one]
-    end = outline.along[chords.other] + chords.end_at * outline.length[chords.other]
+    parallel = -np.einsum("ij,ij->i", outline.normal[chords.first], outline.normal[chords.second]) >= _PARALLEL
+    may = np.flatnonzero((outline.ring[chords.first] == outline.ring[chords.second]) & ~parallel)
+    begin = outline.along[chords.first] + chords.start_at * outline.length[chords.first]
+    end = outline.along[chords.second] + chords.end_at * outline.length[chords.second]
     # Arms that are straight are no longer than the outline is wide, so longer ways have no tip to look at.
     widest = 2.0 * math.hypot(*np.ptp(outline.start, axis=0)) / _STRAIGHT_ARMS
-    for one, other in ((begin, end), (end, begin)):
-        way = (other - one) % outline.perimeter[chords.one]
-        some = may[way[may] <= widest]
-        for chord, tip in _on_the_way(outline, tips, chords.one[some], one[some], way[some]):
-            which = some[chord]
+    for first, second in ((begin, end), (end, begin)):
+        path = (second - first) % outline.perimeter[chords.first]
+        few = may[path[may] <= widest]
+        for chord, tip in _tips_between(outline, tips, chords.first[few], first[few], path[few]):
+            which = few[chord]
             at = outline.start[tip]
             arms = np.hypot(*(chords.start[which] - at).T) + np.hypot(*(chords.end[which] - at).T)
-            found[which[arms >= _STRAIGHT_ARMS * way[which]]] = True
+            found[which[arms >= _STRAIGHT_ARMS * path[which]]] = True
     return found
 
 
-def _on_the_way(
-    outline: _Outline, tips: Indices, segment: Indices, place: Floats, way: Floats
+def _tips_between(
+    outline: _Outline, tips: Indices, segment: Indices, place: Floats, path: Floats
 ) -> Iterator[tuple[Indices, Indices]]:
     """Yield pairs of a row and a tip that is on its way along the ring, so many at a time.
 
@@ -529,7 +531,7 @@ def _on_the_way(
     own = np.searchsorted(of, ring, side="left"), np.searchsorted(of, ring, side="right")
     for turn in (0.0, around):  # as far as the ring's seam, and on from there
         low = np.searchsorted(on_line, base[ring] + (place - turn), side="left").clip(*own)
-        high = np.searchsorted(on_line, base[ring] + (place - turn + way), side="right").clip(*own)
+        high = np.searchsorted(on_line, base[ring] + (place - turn + path), side="right").clip(*own)
         count = np.maximum(high - low, 0)
         many = np.cumsum(count)
         begin = 0

@@ -170,7 +170,7 @@ def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point
     left, low, right, high = shapely.bounds(line)
     upright = anchor.side in {"above", "below"}
     window = (begin, low - 1.0, end, high + 1.0) if upright else (left - 1.0, begin, right + 1.0, end)
-    parts = shapely.get_parts(_joined(shapely.intersection(line, shapely.box(*window))))
+    parts = shapely.get_parts(_merged_lines(shapely.intersection(line, shapely.box(*window))))
     parts = parts[~shapely.is_empty(parts)]
     if len(parts) == 0:
         first, last = ((left, right) if upright else (low, high)) - np.array(anchor.centre[not upright])
@@ -196,7 +196,7 @@ def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point
     return x, y
 
 
-def _joined(geometry: BaseGeometry) -> BaseGeometry:
+def _merged_lines(geometry: BaseGeometry) -> BaseGeometry:
     """Return lines joined where their ends meet; anything else as it is."""
     return shapely.line_merge(geometry) if shapely.get_dimensions(geometry) == 1 else geometry
 

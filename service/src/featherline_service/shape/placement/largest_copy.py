@@ -39,7 +39,7 @@ _BRIDGE: Final = 0.03
 # Outlines are thinned to this share of their size while searching; the answer is for the whole outlines.
 _ROUGH: Final = 0.004
 # A silhouette of more points than this is grown by so much of its size, which lets it do with fewer.
-_MANY: Final = 400
+_MANY_POINTS: Final = 400
 _COARSE: Final = 0.002
 # A try costs as many points of the artwork as there are, and each as much as some points of the boundary.
 _EDGE_POINTS: Final = 200
@@ -47,7 +47,7 @@ _MOST_TO_TRY: Final = 30_000_000
 # Outlines that touch have no direction between them: this share of the panel's size is held between them.
 _APART: Final = 1e-5
 # Starts that have come this close to one another, by a share of the artwork's size, are one.
-_ALIKE: Final = 0.05
+_SAME_SHARE: Final = 0.05
 _MOST_RAYS: Final = 1_000_000  # against sides of the boundary, at once
 _BISECTIONS: Final = 4
 _PIVOTS: Final = 80
@@ -141,7 +141,7 @@ def largest_copy(
     whole = _figure(upright)
     finals = [
         found
-        for start in _apart_from_one_another(starts, whole.size)[:_FINALISTS]
+        for start in _distinct(starts, whole.size)[:_FINALISTS]
         if (found := _improved(area, whole, apart, start, turn, _POLISHING)) is not None
     ]
     if not finals:
@@ -151,14 +151,14 @@ def largest_copy(
     return Found(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
 
 
-def _apart_from_one_another(starts: list[Found], size: float) -> list[Found]:
+def _distinct(starts: list[Found], size: float) -> list[Found]:
     """Return starts, the largest first, without those that came to the same pose as a larger one."""
     chosen: list[Found] = []
     for start in sorted(starts, key=lambda found: -found.scale):
-        near = _ALIKE * size * start.scale
+        near = _SAME_SHARE * size * start.scale
         if all(
             math.hypot(start.pose.x - other.pose.x, start.pose.y - other.pose.y) > near
-            or abs(math.remainder(start.pose.rotation - other.pose.rotation, 2.0 * math.pi)) > _ALIKE
+            or abs(math.remainder(start.pose.rotation - other.pose.rotation, 2.0 * math.pi)) > _SAME_SHARE
             for other in chosen
         ):
             chosen.append(start)
@@ -183,7 +183,7 @@ def _figure(region: MultiPolygon) -> _Figure:
 def _silhouette(artwork: MultiPolygon) -> MultiPolygon:
     """Return artwork with its narrow gaps bridged: never less than the artwork, with far fewer points."""
     size = math.hypot(*artwork.bounds[2:])
-    if shapely.get_num_coordinates(artwork) > _MANY:
+    if shapely.get_num_coordinates(artwork) > _MANY_POINTS:
         artwork = polygons(shapely.simplify(shapely.buffer(artwork, _COARSE * size, quad_segs=2), _COARSE * size))
     grown = shapely.buffer(artwork, _BRIDGE * size, join_style="mitre")
     return polygons(shapely.union(shapely.buffer(grown, -_BRIDGE * size, join_style="mitre"), artwork))
@@ -277,14 +277,14 @@ def _reach(artwork: MultiPolygon) -> Floats:
     return reach
 
 
-def _moved(points: Floats, pose: Pose, scale: float) -> Floats:
+def _posed(points: Floats, pose: Pose, scale: float) -> Floats:
     cosine, sine = scale * math.cos(pose.rotation), scale * math.sin(pose.rotation)
     moved: Floats = points @ np.array([[cosine, sine], [-sine, cosine]]) + (pose.x, pose.y)
     return moved
 
 
 def _fits(area: FreeArea, artwork: MultiPolygon, pose: Pose, scale: float, clearance: float) -> bool:
-    return containment.fits(area, shapely.transform(artwork, lambda points: _moved(points, pose, scale)), clearance)
+    return containment.fits(area, shapely.transform(artwork, lambda points: _posed(points, pose, scale)), clearance)
 
 
 def _improved(  # noqa: PLR0917 - the state of a search
@@ -327,7 +327,7 @@ def _stepped(  # noqa: PLR0917 - the state of a search
     size = figure.size * found.scale
     middle = np.array([found.pose.x, found.pose.y])
     rough = figure.rough
-    here = _Outline(*(_moved(points, found.pose, found.scale) for points in (rough.start, rough.end, rough.corners)))
+    here = _Outline(*(_posed(points, found.pose, found.scale) for points in (rough.start, rough.end, rough.corners)))
     within = clearance + 3.0 * step
     on_art, on_edge = _pairs(here, boundary, within)
     apart = on_art - on_edge
@@ -353,13 +353,13 @@ def _pairs(artwork: _Outline, boundary: _Outline, within: float) -> tuple[Floats
     """Return pairs of points of artwork and boundary: a corner of one, and its foot on a side of the other."""
     low, high = artwork.start.min(axis=0) - within, artwork.start.max(axis=0) + within
     # Where artwork is seen from behind, more of it stands before.
-    vertex, foot = _feet(artwork.corners, _near(boundary, low, high), within)
+    vertex, foot = _feet(artwork.corners, _segments_near(boundary, low, high), within)
     inside = np.all((boundary.corners >= low) & (boundary.corners <= high), axis=1)
     corner, on_art = _feet(boundary.corners[inside], artwork, within, outside=True)
     return np.concatenate([vertex, on_art]), np.concatenate([foot, corner])
 
 
-def _near(outline: _Outline, low: Floats, high: Floats) -> _Outline:
+def _segments_near(outline: _Outline, low: Floats, high: Floats) -> _Outline:
     """Return the segments whose box meets a box."""
     near = np.all(np.maximum(outline.start, outline.end) >= low, axis=1)
     near &= np.all(np.minimum(outline.start, outline.end) <= high, axis=1)
