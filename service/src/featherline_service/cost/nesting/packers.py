@@ -161,9 +161,9 @@ def rows(
             continue
         left, right = line.walls(segment)
         x_mm = line.lay(segment, best.width_mm, best.height_mm, at_left=left >= right)
-        for one in best.items:
-            positions.append(Position(one.which, x_mm, y_mm, one.width_mm, one.height_mm))
-            x_mm += one.width_mm
+        for candidate in best.items:
+            positions.append(Position(candidate.which, x_mm, y_mm, candidate.width_mm, candidate.height_mm))
+            x_mm += candidate.width_mm
         stock.take(best)
         top = max(top, y_mm + best.height_mm)
     return positions
@@ -199,7 +199,7 @@ class _Stock:
         self._rows: dict[tuple[int, float, float], _Row] = {}
 
     def fullest(self, room_mm: float, tallest_mm: float) -> Iterator[_Row]:
-        """Yield the fullest row of every class that has one.
+        """Yield the fullest row of every class that has candidate.
 
         A cached row stays the fullest until one of its rectangles is laid: laying others only removes choices.
         """
@@ -207,8 +207,8 @@ class _Stock:
             if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
                 continue
             row = self._rows.get((number, room_mm, tallest_mm))
-            if row is None or any(self._laid[one.which] for one in row.items):
-                candidates[:] = [one for one in candidates if not self._laid[one.which]]
+            if row is None or any(self._laid[candidate.which] for candidate in row.items):
+                candidates[:] = [candidate for candidate in candidates if not self._laid[candidate.which]]
                 row = _fullest(candidates, room_mm, tallest_mm, self._unit_mm)
                 self._rows[number, room_mm, tallest_mm] = row
             if row.items:
@@ -216,8 +216,8 @@ class _Stock:
 
     def take(self, row: _Row) -> None:
         """Mark the rectangles of a row as laid."""
-        for one in row.items:
-            self._laid[one.which] = True
+        for candidate in row.items:
+            self._laid[candidate.which] = True
 
 
 def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list[_Candidate]]:
@@ -228,15 +228,15 @@ def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list
             for index, sizes in enumerate(ways)
             for width, height in sizes
         ),
-        key=lambda one: (-one.height_mm, -one.width_mm, one.which),
+        key=lambda candidate: (-candidate.height_mm, -candidate.width_mm, candidate.which),
     )
     classes: list[list[_Candidate]] = []
-    for one in by_height:
-        if not classes or one.height_mm < classes[-1][0].height_mm * _SAME_ROW:
+    for candidate in by_height:
+        if not classes or candidate.height_mm < classes[-1][0].height_mm * _SAME_ROW:
             classes.append([])
-        classes[-1].append(one)
+        classes[-1].append(candidate)
     for candidates in classes:
-        candidates.sort(key=lambda one: (-one.width_mm, one.which))
+        candidates.sort(key=lambda candidate: (-candidate.width_mm, candidate.which))
     return classes
 
 
@@ -250,15 +250,19 @@ def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float
     reached = [1]
     seen = set()
     copies = steps = 0
-    for one in candidates:
-        if one.width_mm > room_mm + TOUCH_MM or one.height_mm > tallest_mm + TOUCH_MM or one.which in seen:
+    for candidate in candidates:
+        if (
+            candidate.width_mm > room_mm + TOUCH_MM
+            or candidate.height_mm > tallest_mm + TOUCH_MM
+            or candidate.which in seen
+        ):
             continue
-        copies = copies + 1 if one.steps == steps else 1
-        steps = one.steps
+        copies = copies + 1 if candidate.steps == steps else 1
+        steps = candidate.steps
         if copies * steps > room:
             continue
-        seen.add(one.which)
-        items.append(one)
+        seen.add(candidate.which)
+        items.append(candidate)
         sums = reached[-1] | reached[-1] << steps
         reached.append(sums)
         if sums & full:
@@ -277,7 +281,7 @@ def _largest_sum(items: Sequence[_Candidate], reached: Sequence[int], room: int,
             if not reached[place] >> target & 1:
                 row.append(items[place])
                 target -= items[place].steps
-        width = sum(one.width_mm for one in row)
+        width = sum(candidate.width_mm for candidate in row)
         if width <= room_mm + TOUCH_MM:
-            return _Row(row, width, max(one.height_mm for one in row))
+            return _Row(row, width, max(candidate.height_mm for candidate in row))
     return _NO_ROW
