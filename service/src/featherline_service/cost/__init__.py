@@ -1,1 +1,5 @@
-"""Film, times, spoilage and price: pure functions on exact decimals."""
+"""Film, times, spoilage, costs and prices: pure functions.
+
+In: pieces, closings, rates and policies. Out: film and times as floats, money as exact decimals.
+Read `film.py`, `times.py` and `breakdown.py` first, then `price.py`; `nesting/` lays pieces on rolls and offcuts.
+"""

@@ -1,6 +1,6 @@
-"""What a shop owner asks of a price: when an outlay is paid back, what a price leaves, which price leaves a margin.
+"""Break-even quantity, margin at a price, and price for a margin.
 
-Exact: sums are decimals of one currency, in its units; shares are of the price.
+Exact: amounts are decimals in units of one currency; a margin is a share of the price.
 """
 
 from __future__ import annotations
@@ -13,15 +13,17 @@ from featherline_service.cost.money import exactly
 
 
 def break_even_pairs(outlay: Decimal, total_price: Decimal, total_cost: Decimal, pairs: int) -> int | None:
-    r"""Return the fewest pairs that pay an outlay back, sold and made as in an order of `pairs`; None: none ever do.
+    r"""Return the smallest number of pairs whose contribution covers an outlay; None where no number does.
+
+    Price and cost of a pair are those of an order of `pairs`.
 
     .. math:: n = \lceil O N / (P - C) \rceil
 
     Args:
-        outlay: what is to be paid back.
-        total_price: what the order is sold at.
-        total_cost: what it costs to make.
-        pairs: how many pairs the order is of.
+        outlay: the amount to be paid back.
+        total_price: price of the order.
+        total_cost: cost of the order.
+        pairs: number of pairs in the order, at least 1.
 
     References:
         The break-even point, fixed cost over contribution: any textbook of cost accounting; from memory.
@@ -33,16 +35,16 @@ def break_even_pairs(outlay: Decimal, total_price: Decimal, total_cost: Decimal,
 
 
 def margin_at(price: Decimal, cost: Fraction) -> float:
-    """Return the share of a price above zero that is not cost; negative where the price is below it."""
+    """Return the margin as a share of a price above zero; negative where the price is below the cost."""
     return float(1 - cost / Fraction(price))
 
 
 def price_for(margin: Decimal, cost: Fraction, step: Decimal) -> Decimal:
-    """Return the lowest price, in whole steps, of which at least a share is margin.
+    """Return the lowest price, in whole steps, with at least the given margin.
 
     Args:
-        margin: the share, from zero and below one.
-        cost: the cost, in the currency's units.
+        margin: share of the price, from 0 to below 1.
+        cost: cost in the currency's units.
         step: the currency's minor unit.
     """
     lowest = cost / (1 - Fraction(margin)) / Fraction(step)
