@@ -13,7 +13,8 @@ from featherline.wire.artworks import Anchored, At, Searched
 from featherline.wire.fits import Fit, FitRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
-from featherline_service.questions.fit import fits, markings
+from featherline_service.questions.fit import fits
+from featherline_service.questions.order import placements
 
 MARLOW: dict[str, Any] = {"kind": "text", "text": "MARLOW\n7", "font": "plain", "height": "22 mm"}
 LETTERS: dict[str, Any] = {"kind": "text", "font": "plain", "letter_height": "9 mm"}
@@ -51,7 +52,7 @@ def test_baseline_is_above_the_featherline_of_every_size(book: Book, system: str
     model = book.shoes["regatta-deck"]
     asked = request(shoe={"kind": "book", "shoe": model.id, "size": {"system": system, "value": size}},
                     artwork={**MARLOW, "height": "14 mm"})  # fmt: skip
-    placed = markings.understand(book, asked).placed()
+    placed = placements.understand(book, asked).placed()
     along = foot / model.reference_foot_mm
     around = 1.0 + 0.75 * (foot - model.reference_foot_mm) / model.reference_girth_mm
     t = np.linspace(0.0, 1.0, 200_001)[:, None]

@@ -12,7 +12,7 @@ from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import kilopascals
 from featherline_service.questions.fit import reach
-from featherline_service.questions.fit.markings import Marking
+from featherline_service.questions.order.placements import Marking
 from featherline_service.questions.recipe.windows import pressure_kpa
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import curvature

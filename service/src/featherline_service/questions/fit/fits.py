@@ -9,8 +9,8 @@ from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
 from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.fit import film_limits, fit_reasons, reach
-from featherline_service.questions.fit.markings import Marking, understand
-from featherline_service.questions.order.sized_artworks import measures
+from featherline_service.questions.order.artwork_sizes import measures
+from featherline_service.questions.order.placements import Marking, understand
 from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines.cut_contours import contour
 from featherline_service.shape.outlines.figures import Figure, Seen

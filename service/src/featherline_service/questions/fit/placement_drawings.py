@@ -16,7 +16,7 @@ from featherline_service.drawing.printable import printable
 from featherline_service.drawing.scene import Scene
 from featherline_service.quantities import inches, millimetres
 from featherline_service.questions.fit import fits
-from featherline_service.questions.fit.markings import Marking, understand
+from featherline_service.questions.order.placements import Marking, understand
 from featherline_service.shape.placement import anchors
 from featherline_service.shape.placement.anchors import Anchor
 

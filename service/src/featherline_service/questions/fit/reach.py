@@ -11,7 +11,7 @@ from shapely import MultiPolygon
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.fit.markings import Marking
+from featherline_service.questions.order.placements import Marking
 from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM, Seen

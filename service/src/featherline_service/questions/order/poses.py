@@ -12,7 +12,7 @@ from featherline.wire.artworks import Anchored, At, Searched
 from featherline.wire.problems import Fault
 from featherline_service.quantities import millimetres, radians, say_length
 from featherline_service.questions.checks import Checks, RefusedError
-from featherline_service.questions.order.sized_artworks import SizedArtwork
+from featherline_service.questions.order.artwork_sizes import SizedArtwork
 from featherline_service.questions.shoes.panels import FoundPanel
 from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines.curves import DrawingError

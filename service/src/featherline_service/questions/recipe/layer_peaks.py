@@ -12,7 +12,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.heat.damage import peaks
 from featherline_service.heat.pressing import AFTER_S, Followed
 from featherline_service.heat.window import FINE_DWELLS_S, rises
-from featherline_service.questions.recipe.recipe_requests import Asked
+from featherline_service.questions.recipe.recipe_tasks import Asked
 from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.windows import Candidate, Job, places
 

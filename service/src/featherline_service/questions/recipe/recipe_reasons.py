@@ -19,8 +19,8 @@ from featherline_service.quantities import (
     say_temperature_range,
 )
 from featherline_service.questions.recipe.layer_peaks import layer_peaks
-from featherline_service.questions.recipe.recipe_requests import Asked
 from featherline_service.questions.recipe.recipe_settings import bonds, jobs_of
+from featherline_service.questions.recipe.recipe_tasks import Asked
 from featherline_service.questions.recipe.remedies import cover_phrase, helps, what_it_takes
 from featherline_service.questions.recipe.windows import Candidate
 from featherline_service.questions.shoes.old_marks import old_name

@@ -13,7 +13,7 @@ from featherline_service.quantities import (
     celsius,
     fahrenheit,
 )
-from featherline_service.questions.recipe.recipe_requests import SAME_SCALE, Asked
+from featherline_service.questions.recipe.recipe_tasks import SAME_SCALE, Asked
 from featherline_service.questions.recipe.windows import Candidate, Job, best_first, candidates, pressure_kpa, sureness
 from featherline_service.questions.shoes.old_marks import marked_upper
 

@@ -35,8 +35,8 @@ from featherline_service.quantities import (
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
 from featherline_service.questions.recipe.recipe_reasons import no_window, of_heat, of_shoe, of_surface, out_of_range
-from featherline_service.questions.recipe.recipe_requests import Asked, understand
 from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked, temperatures_of
+from featherline_service.questions.recipe.recipe_tasks import Asked, understand
 from featherline_service.questions.recipe.remedies import helps
 from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.steps import steps

@@ -14,8 +14,8 @@ from featherline_service.book.shop_book import Book
 from featherline_service.quantities import (
     say_temperature,
 )
-from featherline_service.questions.recipe.recipe_requests import Asked
 from featherline_service.questions.recipe.recipe_settings import best_of
+from featherline_service.questions.recipe.recipe_tasks import Asked
 from featherline_service.questions.recipe.windows import Candidate, published
 from featherline_service.runtime.cache import kept
 

@@ -30,6 +30,7 @@ from featherline.wire.shoes import BookShoe, Shoe
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.money import money
+from featherline_service.questions import templates
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.fit import fits
 from featherline_service.questions.pricing.cost_lines import Part, Pressed, Work
@@ -39,8 +40,7 @@ from featherline_service.questions.pricing.prices import MOST_PAIRS, AnyPolicy, 
 from featherline_service.questions.pricing.purchases import purchases
 from featherline_service.questions.quote.pressings import Marked, Plan, plan, worst
 from featherline_service.questions.quote.quotes import findings, fit_request, mark, outline_budget, part_of, pressed_of
-from featherline_service.questions.roster import templates
-from featherline_service.questions.roster.templates import Template, TemplateError
+from featherline_service.questions.templates import Template, TemplateError
 from featherline_service.runtime.engine import ENGINE
 
 _LONGEST_TEXT: Final = 200  # as of an artwork that is no template

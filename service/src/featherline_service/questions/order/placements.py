@@ -15,7 +15,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order import poses
-from featherline_service.questions.order.sized_artworks import SizedArtwork, find_artwork
+from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
 from featherline_service.questions.shoes.panels import FoundPanel, find_panel
 from featherline_service.runtime import computation_lock
 from featherline_service.runtime.cache import kept
