@@ -535,9 +535,9 @@ def test_answer_is_the_same_each_time(book: Book) -> None:
 
 def test_placed_geometry_is_inside_the_panel(book: Book) -> None:
     """What a drawing will show is what was checked: the artwork where it is, clear of the panel's keep-outs."""
-    understood = placements.understand(book, request())
-    placed = understood.placed()
+    placement = placements.of_fit(book, request())
+    placed = placement.placed()
 
-    assert shapely.contains_properly(understood.panel.outline, placed)
-    assert containment.fits(understood.panel.area, placed, understood.clearance)
+    assert shapely.contains_properly(placement.shape.outline, placed)
+    assert containment.fits(placement.shape.area, placed, placement.clearance)
     assert pytest.approx(25.0) == placed.bounds[3] - placed.bounds[1]

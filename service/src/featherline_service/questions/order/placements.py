@@ -1,22 +1,26 @@
-"""A request to mark a panel, understood: its records found, its quantities in millimetres and radians."""
+"""Placements: artwork on a panel of a shoe, in a film, under a press; lengths in millimetres."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from functools import cached_property
+from typing import Final, Literal
 
 from shapely import MultiPolygon
 
-from featherline.wire.artworks import TextArtwork
+from featherline.wire import costs
 from featherline.wire.fits import FitRequest
+from featherline.wire.recipes import OldMarks
 from featherline.wire.records import Colour, Film, Press
-from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
-from featherline_service.questions.shoes.panels import FoundPanel, find_panel
+from featherline_service.questions.shoes.old_marks import check_old_marks
+from featherline_service.questions.shoes.panels import PanelShape, panel_shape
+from featherline_service.questions.shoes.presses import find_press
+from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
 from featherline_service.runtime import computation_lock
 from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines import figures, footprints, text_outlines
@@ -28,30 +32,45 @@ from featherline_service.shape.placement.containment import Pose
 
 COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 
+Foot = Literal["left", "right"]
+FEET: Final[dict[Sides, tuple[Foot, ...]]] = {"both": ("left", "right"), "left": ("left",), "right": ("right",)}
+"""The shoes of a pair that the sides of a placement are."""
+
 
 @dataclass(frozen=True, eq=False)
-class Marking:
-    """What is to be marked where: records, and lengths in millimetres."""
+class Placement:
+    """An artwork to be put on a panel."""
 
-    panel: FoundPanel
+    shoe: Shoe
+    panel: Panel
+    shape: PanelShape
     film: Film
     colour: Colour | None
     press: Press
     artwork: SizedArtwork
+    sides: Sides
     seen: Seen
     """The artwork as it counts on the right shoe's panel, for the shoes that it is for."""
     footprint: Footprint
     """What of it counts."""
-    pose: Pose
-    held: Pose | Anchor
-    """What a copy of another size keeps to."""
-    found: float | None
-    """The scale of the largest copy that a search found to fit at the pose; None when the pose was given."""
-    where: str
-    """The pose in words."""
+    position: poses.Position
     clearance: float
-    measured: bool
-    """The shoe is known by a ruler and its label alone."""
+    old_marks: OldMarks
+
+    @property
+    def pose(self) -> Pose:
+        """Where the artwork lies."""
+        return self.position.pose
+
+    @property
+    def datum(self) -> Pose | Anchor:
+        """What a copy of another size keeps to."""
+        return self.position.datum
+
+    @property
+    def feet(self) -> tuple[Foot, ...]:
+        """The shoes of a pair that it marks."""
+        return FEET[self.sides]
 
     def placed(self) -> MultiPolygon:
         """Return the artwork where it is to be on the right shoe, in its panel's millimetres."""
@@ -90,58 +109,90 @@ def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPol
     return containment.place(figure.drawn(fineness), pose, scale)
 
 
-def understand(book: Book, request: FitRequest) -> Marking:
-    """Return a request with its records found and its quantities converted.
+def of_fit(book: Book, request: FitRequest) -> Placement:
+    """Return the placement that a fit is asked for.
 
     Raises:
         RefusedError: The request names what the book has not, or asks for what cannot be; with all its faults.
     """
     checks = Checks()
-    panel = find_panel(book, request.shoe, request.panel, checks)
-    film = checks.record(book.films, "film", request.film, "/film")
-    colour = _colour(film, request.colour, checks)
-    press = checks.record(book.presses, "press", request.press or book.bench.press, "/press")
-    artwork = find_artwork(book, request.artwork, request.units, checks)
-    clearance = (
-        book.bench.clearance_mm
-        if request.clearance is None
-        else checks.value(millimetres, request.clearance, "/clearance")
-    )
-    pose = poses.read(request.pose, panel, artwork, checks)
+    placement = Reader(book, request, checks).read(request, checks)
     checks.settle()
-    if panel is None or film is None or press is None or artwork is None or clearance is None or pose is None:
-        raise AssertionError("What is missing has been noted as a fault, and faults have been raised")
-    seen = figures.seen(artwork.figure, artwork.fineness, _sides(request), request.footprint)
-    found = poses.resolve(pose, panel, seen, artwork.scale, clearance)
-    return Marking(
-        panel=panel,
-        film=film,
-        colour=colour,
-        press=press,
-        artwork=artwork,
-        seen=seen,
-        footprint=request.footprint,
-        pose=found.pose,
-        held=found.held,
-        found=found.found,
-        where=poses.say(request.pose, found.pose, panel, request.units),
-        clearance=clearance,
-        measured=isinstance(request.shoe, MeasuredShoe) and request.shoe.upper is None,
-    )
+    assert placement is not None  # noqa: S101 - settle has raised where there is none
+    return placement
 
 
-def _sides(request: FitRequest) -> Sides:
-    """Return the shoes on which the artwork is not mirrored with the panel."""
-    if not isinstance(request.artwork, TextArtwork) and request.artwork.directional:
-        return "right"
-    return request.sides
+class Reader:
+    """Reads the placements of a request. Shoe and press are read once, with the first placement."""
+
+    def __init__(self, book: Book, request: FitRequest | costs.Order, checks: Checks) -> None:
+        self._book = book
+        self._request = request
+        self._checks = checks
+        self._shapes: dict[str, PanelShape | None] = {}
+
+    @cached_property
+    def shoe(self) -> Shoe | None:
+        """The shoe, with as much of it as can be."""
+        return find_shoe(self._book, self._request.shoe, self._checks)
+
+    @cached_property
+    def press(self) -> Press | None:
+        """The press."""
+        return find_press(self._book, self._request.press, self._checks)
+
+    def read(self, asked: FitRequest | costs.Placement, checks: Checks) -> Placement | None:
+        """Return a placement; note what is wrong with it, and return None, where it cannot be."""
+        before = checks.faults
+        book, shoe, units = self._book, self.shoe, self._request.units
+        panel = None if shoe is None else find_panel(shoe, asked.panel, checks)
+        shape = None if shoe is None or panel is None else self._shape(shoe, panel)
+        film = checks.record(book.films, "film", asked.film, "/film")
+        colour = _colour(film, asked.colour, checks)
+        press = self.press
+        artwork = find_artwork(book, asked.artwork, units, checks)
+        clearance: float | None = book.bench.clearance_mm
+        if asked.clearance is not None:
+            clearance = checks.value(millimetres, asked.clearance, "/clearance")
+        pose = poses.read(asked.pose, shape, artwork, checks)
+        if shoe is None or panel is None or shape is None or film is None or press is None:
+            return None
+        if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
+            return None
+        sides: Sides = "right" if artwork.is_directional else asked.sides  # else not mirrored with the panel
+        seen = figures.seen(artwork.figure, artwork.fineness, sides, asked.footprint)
+        position = poses.position(pose, shape, seen, artwork.scale, clearance=clearance, checks=checks)
+        if position is None:
+            return None
+        old_marks = asked.old_marks if isinstance(asked, costs.Placement) else ()
+        check_old_marks(book, old_marks, checks)
+        return Placement(
+            shoe=shoe,
+            panel=panel,
+            shape=shape,
+            film=film,
+            colour=colour,
+            press=press,
+            artwork=artwork,
+            sides=asked.sides,
+            seen=seen,
+            footprint=asked.footprint,
+            position=position,
+            clearance=clearance,
+            old_marks=old_marks,
+        )
+
+    def _shape(self, shoe: Shoe, panel: Panel) -> PanelShape | None:
+        if panel.id not in self._shapes:
+            self._shapes[panel.id] = panel_shape(shoe, panel, self._checks)
+        return self._shapes[panel.id]
 
 
 def _colour(film: Film | None, wanted: str | None, checks: Checks) -> Colour | None:
     if film is None or wanted is None:
         return None
-    found = next((colour for colour in film.colours if colour.id == wanted), None)
-    if found is None:
+    colour = next((colour for colour in film.colours if colour.id == wanted), None)
+    if colour is None:
         has = ", ".join(colour.id for colour in film.colours)
         checks.note("/colour", f"{film.name} has no colour {wanted!r}; it has: {has}")
-    return found
+    return colour

@@ -1,19 +1,11 @@
-"""What a recipe is asked for: a request with its records found in the book, and every fault of it."""
+"""What a recipe is resolved from: a film, what it is pressed on, a press, and what of the setting is chosen already."""
 
 from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from featherline.wire.recipes import (
-    BareStack,
-    OldMark,
-    OldMarks,
-    RecipeRequest,
-    ShoePanel,
-    Units,
-)
-from featherline.wire.records import Film, Layer, Platen, Press, PressureLevel, Upper
-from featherline.wire.shoes import BookShoe, Face, MeasuredShoe
+from featherline.wire.recipes import BareStack, OldMark, OldMarks, RecipeRequest, ShoePanel, Units
+from featherline.wire.records import Film, Layer, Press, PressureLevel, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import (
     celsius,
@@ -24,35 +16,39 @@ from featherline_service.quantities import (
     say_temperature_range,
 )
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.shoes.walk_ins import uppers_of
-from featherline_service.shape.shoe_sizes import foot_length
+from featherline_service.questions.shoes.old_marks import check_old_marks
+from featherline_service.questions.shoes.presses import find_press, first_platen
+from featherline_service.questions.shoes.shoes import Panel, Shoe, find_shoe
 
 # From a coat of paint to a thick foam: what a layer of a shoe may measure, and what the solver is proven on.
 _THINNEST_MM: Final = 0.01
 _THICKEST_MM: Final = 30.0
-SAME_SCALE: Final = 1e-4
-"""Two settings that went through text and another scale differ by less, in degrees."""
+_ROUNDING: Final = 1e-4
+"""[K] What a caller's text, in the other scale and with few decimals, may be off a setting of the press."""
 _CLOSED_SURFACES: Final = frozenset({"glossy", "coated"})
 """Surfaces that take the platen's or the carrier's print: never without a cover sheet (common practice, no source)."""
-_Onto = tuple[tuple[Upper, ...], Face, float | None]
 
 
-class Asked(NamedTuple):
-    """A request with its records found: all that its answer depends on, and hashable."""
+class RecipeTask(NamedTuple):
+    """All that a recipe depends on beside the book, by content: records by their ids, but for the uppers.
+
+    `covers` are the cover sheets to consider, None for none. `shoe` and `panel` are of the book; `known_by_label` and
+    `upper_is_named` are of a measured shoe. What is not chosen of temperature and pressure is None.
+    """
 
     film: str
     uppers: tuple[Upper, ...]
     press: str
     platen: str
     covers: tuple[str | None, ...]
-    held_c: float | None
-    pressure: PressureLevel | None
-    guard_k: float
     units: Units
-    shoe: str | None
-    panel: str | None
-    measured: bool
-    told: bool
+    temperature_c: float | None = None
+    pressure: PressureLevel | None = None
+    guard_k: float = 0.0
+    shoe: str | None = None
+    panel: str | None = None
+    known_by_label: bool = False
+    upper_is_named: bool = False
     old_marks: tuple[OldMark, ...] = ()
 
     @property
@@ -61,81 +57,106 @@ class Asked(NamedTuple):
         return next((mark.film for mark in self.old_marks if mark.under), None)
 
 
-def understand(book: Book, request: RecipeRequest) -> Asked:
-    """Return a request with its records found.
+def on_panel(
+    book: Book, film: Film, shoe: Shoe, panel: Panel, press: Press, *, units: Units, old_marks: OldMarks = ()
+) -> RecipeTask:
+    """Return the task to press a film on a panel, with whatever setting is best."""
+    return RecipeTask(
+        film=film.id,
+        uppers=panel.uppers,
+        press=press.id,
+        platen=first_platen(book, press, panel.face, shoe.inside_length).id,
+        covers=tuple(book.covers),
+        units=units,
+        shoe=None if shoe.model is None else shoe.model.id,
+        panel=panel.id,
+        known_by_label=shoe.known_by_label,
+        upper_is_named=shoe.upper_is_named,
+        old_marks=old_marks,
+    )
+
+
+def read_task(book: Book, request: RecipeRequest) -> tuple[RecipeTask, str]:
+    """Return the task of a request, and the name of what is pressed on.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
     checks = Checks()
     film = checks.record(book.films, "film", request.film, "/film")
-    press = checks.record(book.presses, "press", request.press or book.bench.press, "/press")
+    press = find_press(book, request.press, checks)
     if request.cover is not None:
         checks.record(book.covers, "cover sheet", request.cover, "/cover")
-    held_c = checks.value(celsius, request.temperature, "/temperature") if request.temperature is not None else None
+    temperature_c = None
+    if request.temperature is not None:
+        temperature_c = checks.value(celsius, request.temperature, "/temperature")
     guard_k = checks.value(kelvin_difference, request.guard, "/guard")
-    if held_c is not None and film is not None and press is not None:
-        _check_held(checks, film, press, held_c, request.units)
+    if temperature_c is not None and film is not None and press is not None:
+        _check_temperature(checks, film, press, temperature_c, request.units)
     if film is not None and request.pressure not in {None, film.setting.pressure, *film.setting.also}:
         levels = " or ".join((film.setting.pressure, *film.setting.also))
         checks.note("/pressure", f"{film.name} is pressed at {levels} pressure, not at {request.pressure}")
-    onto = request.onto
-    uppers, face, inside_mm = _bare(book, checks, onto) if isinstance(onto, BareStack) else _panel(book, checks, onto)
-    if isinstance(onto, ShoePanel):
-        _check_old_marks(book, checks, onto.old_marks)
+    if isinstance(request.onto, BareStack):
+        upper = _bare(book, request.onto, checks)
+    else:
+        shoe, panel = read_panel(book, request.onto, checks.under("/onto"))
     checks.settle()
-    if film is None or press is None or guard_k is None:
-        raise AssertionError("Settled checks have found every record and value")
-    covers: tuple[str | None, ...] = tuple(book.covers)
-    if request.cover is not None:
-        covers = (request.cover,)
-    elif isinstance(onto, BareStack) and onto.surface not in _CLOSED_SURFACES:
-        covers = (None, *covers)  # a shoe's bare upper beside the artwork would meet the platen
-    return Asked(
-        film=film.id,
-        uppers=uppers,
-        press=press.id,
-        platen=_platen(book, press, face, inside_mm).id,
-        covers=covers,
-        held_c=held_c,
+    assert film is not None and press is not None and guard_k is not None  # noqa: S101, PT018 - settle has raised else
+    if isinstance(request.onto, BareStack):
+        covers, name = tuple(book.covers), "a bare stack"
+        task = RecipeTask(
+            film=film.id,
+            uppers=(upper,),
+            press=press.id,
+            platen=first_platen(book, press, "outer", None).id,
+            # A shoe's bare upper beside the artwork would meet the platen.
+            covers=covers if upper.surface in _CLOSED_SURFACES else (None, *covers),
+            units=request.units,
+        )
+    else:
+        assert shoe is not None and panel is not None  # noqa: S101, PT018 - settle has raised else
+        task = on_panel(book, film, shoe, panel, press, units=request.units, old_marks=request.onto.old_marks)
+        name = f"{panel.name}, {shoe.name}"
+    task = task._replace(
+        covers=task.covers if request.cover is None else (request.cover,),
+        temperature_c=temperature_c,
         pressure=request.pressure,
         guard_k=guard_k,
-        units=request.units,
-        shoe=onto.shoe.shoe if isinstance(onto, ShoePanel) and isinstance(onto.shoe, BookShoe) else None,
-        panel=onto.panel if isinstance(onto, ShoePanel) else None,
-        measured=isinstance(onto, ShoePanel) and isinstance(onto.shoe, MeasuredShoe) and onto.shoe.upper is None,
-        told=isinstance(onto, ShoePanel) and isinstance(onto.shoe, MeasuredShoe) and onto.shoe.upper is not None,
-        old_marks=onto.old_marks if isinstance(onto, ShoePanel) else (),
     )
+    return task, name
 
 
-def _check_held(checks: Checks, film: Film, press: Press, held_c: float, units: Units) -> None:
-    own, asked = film.setting, say_temperature(held_c, units)
-    span = say_temperature_range(own.coolest_c, own.hottest_c, units)
-    if not own.coolest_c - SAME_SCALE <= held_c <= own.hottest_c + SAME_SCALE:
-        checks.note("/temperature", f"{film.name} is pressed at {span}, not at {asked}")
-    elif not press.coolest_c <= held_c <= press.hottest_c:
+def read_panel(book: Book, onto: ShoePanel, checks: Checks) -> tuple[Shoe | None, Panel | None]:
+    """Return a shoe, in any size that there is, and a panel of it; note what is wrong."""
+    shoe = find_shoe(book, onto.shoe, checks, any_size=True)
+    panel = None
+    if shoe is not None:
+        panel = checks.record({panel.id: panel for panel in shoe.panels}, "panel", onto.panel, "/panel")
+    check_old_marks(book, onto.old_marks, checks)
+    return shoe, panel
+
+
+def _check_temperature(checks: Checks, film: Film, press: Press, temperature_c: float, units: Units) -> None:
+    own, wanted = film.setting, say_temperature(temperature_c, units)
+    if not own.coolest_c - _ROUNDING <= temperature_c <= own.hottest_c + _ROUNDING:
+        span = say_temperature_range(own.coolest_c, own.hottest_c, units)
+        checks.note("/temperature", f"{film.name} is pressed at {span}, not at {wanted}")
+    elif not press.coolest_c <= temperature_c <= press.hottest_c:
         limits = say_temperature_range(press.coolest_c, press.hottest_c, units)
-        checks.note("/temperature", f"{press.name} can be set to {limits}, not to {asked}")
-    elif not (_on_step(held_c, press.step_c) or _on_step(fahrenheit(held_c), press.step_f)):
+        checks.note("/temperature", f"{press.name} can be set to {limits}, not to {wanted}")
+    elif not (_on_step(temperature_c, press.step_c) or _on_step(fahrenheit(temperature_c), press.step_f)):
         checks.note(
             "/temperature",
-            f"{press.name} is set in steps of {press.step_c:g} °C or {press.step_f:g} °F, not to {asked}",
+            f"{press.name} is set in steps of {press.step_c:g} °C or {press.step_f:g} °F, not to {wanted}",
         )
 
 
-def _check_old_marks(book: Book, checks: Checks, marks: OldMarks) -> None:
-    for at, mark in enumerate(marks):
-        checks.record(book.films, "film", mark.film, f"/onto/old_marks/{at}/film")
-    if sum(mark.under for mark in marks) > 1:
-        checks.note("/onto/old_marks", "One old mark at most lies under the new film: name the one that it meets")
-
-
 def _on_step(value: float, step: float) -> bool:
-    return abs(value - step * round(value / step)) < SAME_SCALE
+    return abs(value - step * round(value / step)) < _ROUNDING
 
 
-def _bare(book: Book, checks: Checks, stack: BareStack) -> _Onto:
+def _bare(book: Book, stack: BareStack, checks: Checks) -> Upper:
+    """Return a bare stack as an upper, with those of its layers that are right; note what is wrong."""
     layers = []
     for at, bare in enumerate(stack.layers):
         material = checks.record(book.materials, "material", bare.material, f"/onto/layers/{at}/material")
@@ -151,7 +172,7 @@ def _bare(book: Book, checks: Checks, stack: BareStack) -> _Onto:
                     name=material.name, material=material.id, thickness_mm=thickness_mm, bonded=bare.bonded and at > 0
                 )
             )
-    upper = Upper(
+    return Upper(
         id="bare-stack",
         name="The stack asked about",
         label="other",
@@ -159,33 +180,3 @@ def _bare(book: Book, checks: Checks, stack: BareStack) -> _Onto:
         layers=tuple(layers),
         cites=(),
     )
-    return (upper,), "outer", None
-
-
-def _panel(book: Book, checks: Checks, onto: ShoePanel) -> _Onto:
-    shoe = onto.shoe
-    if isinstance(shoe, BookShoe):
-        model = checks.record(book.shoes, "shoe", shoe.shoe, "/onto/shoe/shoe")
-        if model is None:
-            return (), "outer", None
-        foot_mm = checks.value(
-            lambda value: foot_length(shoe.size.system, float(value)), shoe.size.value, "/onto/shoe/size"
-        )
-        panel = checks.record({each.id: each for each in model.panels}, "panel", onto.panel, "/onto/panel")
-        if panel is None:
-            return (), "outer", None
-        inside_mm = None if foot_mm is None else foot_mm + model.inside_allowance_mm
-        return (book.uppers[panel.upper],), panel.face, inside_mm
-    measured = checks.record({each.panel: each for each in shoe.panels}, "panel", onto.panel, "/onto/panel")
-    inside_mm = None if shoe.inside_length is None else checks.value(millimetres, shoe.inside_length, "/onto/shoe")
-    uppers = uppers_of(book, shoe, checks, "/onto/shoe")
-    return uppers, measured.face if measured is not None else "outer", inside_mm
-
-
-def _platen(book: Book, press: Press, face: Face, inside_mm: float | None) -> Platen:
-    """Return the press's first platen that presents the face and that the shoe goes on; its first, if none does."""
-    platens = [book.platens[each] for each in press.platens]
-    for platen in platens:
-        if face in platen.faces and (inside_mm is None or platen.smallest_inside_length_mm <= inside_mm):
-            return platen
-    return platens[0]
