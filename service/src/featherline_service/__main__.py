@@ -32,7 +32,7 @@ from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.fit import markings
+from featherline_service.questions.order import placements
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.runtime import cache
 from featherline_service.runtime.logs import configure
@@ -87,7 +87,7 @@ class _Server(uvicorn.Server):
         """Start to serve, and say so."""
         await super().startup(sockets)
         # Beside the first requests, so that the next are quicker, and nobody waits for it to start.
-        threading.Thread(target=markings.prepare, args=(self._book,), daemon=True).start()
+        threading.Thread(target=placements.prepare, args=(self._book,), daemon=True).start()
         for each in sockets or ():
             host, port = each.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)

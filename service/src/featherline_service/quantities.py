@@ -109,6 +109,12 @@ def fahrenheit(temperature_c: float) -> float:
     return float((Fraction(temperature_c) - offset) / factor)
 
 
+def from_fahrenheit(temperature_f: float) -> float:
+    """Return a temperature in degrees Celsius, given in degrees Fahrenheit."""
+    factor, offset = _CELSIUS["degF"]
+    return float(Fraction(temperature_f) * factor + offset)
+
+
 def inches(length_mm: float) -> float:
     """Return a length in inches, given in millimetres."""
     return length_mm / _INCH_MM

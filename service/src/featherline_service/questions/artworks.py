@@ -10,7 +10,7 @@ from featherline.wire.records import Film
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.film_limits import enlargement, taken_by, too_fine
-from featherline_service.questions.order.sized_artworks import LARGEST_ARTWORK_MM, SizedArtwork, find_artwork, measures
+from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM, SizedArtwork, find_artwork, measures
 from featherline_service.runtime.engine import ENGINE
 
 

@@ -9,7 +9,7 @@ from featherline.wire.records import Film
 from featherline.wire.verdicts import Reason, ReasonCode
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import inches, say_bound
-from featherline_service.questions.order.sized_artworks import SizedArtwork
+from featherline_service.questions.order.artwork_sizes import SizedArtwork
 from featherline_service.shape.outlines.widths import Detail
 
 

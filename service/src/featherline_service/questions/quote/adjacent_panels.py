@@ -9,11 +9,12 @@ import numpy as np
 from msgspec import Struct
 
 from featherline.wire.recipes import Setting
-from featherline.wire.records import ShoeModel, Upper
+from featherline.wire.records import Upper
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.window import layer_dwells
 from featherline_service.questions.recipe.windows import beside
+from featherline_service.questions.shoes.shoes import Shoe
 
 
 class Endangered(Struct, frozen=True, kw_only=True):
@@ -50,12 +51,18 @@ def endangered(
             yield Endangered(name=name, layer=layer, longest_s=longest_s, sure_s=sure_s)
 
 
-def unmarked(book: Book, shoe: ShoeModel, face: Face, marked: Collection[str]) -> Iterator[tuple[str, Upper]]:
-    """Yield the panels of a face whose uppers are none of the `marked` panels' own: their recipes speak of those."""
-    uppers = {panel.upper for panel in shoe.panels if panel.id in marked}
+def unmarked(shoe: Shoe, face: Face, marked: Collection[str]) -> Iterator[tuple[str, Upper]]:
+    """Yield the panels of a face whose uppers are none of the `marked` panels' own: their recipes speak of those.
+
+    Of a measured shoe nobody knows them.
+    """
+    if shoe.model is None:
+        return
+    uppers = {upper.id for panel in shoe.panels if panel.id in marked for upper in panel.uppers}
     for panel in shoe.panels:
-        if panel.face == face and panel.upper not in uppers:
-            yield panel.name, book.uppers[panel.upper]
+        (upper,) = panel.uppers
+        if panel.face == face and upper.id not in uppers:
+            yield panel.name, upper
 
 
 @lru_cache(maxsize=256)

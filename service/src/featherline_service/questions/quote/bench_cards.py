@@ -5,19 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from featherline.wire.costs import Order
+from featherline.wire import costs
 from featherline.wire.quotes import Pressing, QuoteAnswer
 from featherline.wire.recipes import Setting, Units
-from featherline.wire.trials import Rung, Trial, TrialRequest
+from featherline.wire.trials import Rung, Trial
 from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
 from featherline_service.drawing.cards import Card, Tile
 from featherline_service.quantities import kilopascals
-from featherline_service.questions.fit import placement_drawings
-from featherline_service.questions.fit.placement_drawings import artwork_name, panel_name, shoe_name
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.fit.placement_drawings import placed
+from featherline_service.questions.order.orders import Order
 from featherline_service.questions.quote import quotes
-from featherline_service.questions.trial import trials
+from featherline_service.questions.recipe.recipe_tasks import on_panel
+from featherline_service.questions.trial.trials import TrialTask, trial_of
 
 _PSI_KPA: Final = kilopascals("1 psi")
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
@@ -28,23 +30,25 @@ _WHAT_STOOD: Final = (
 _OWNERS: Final = {"customer": "the customer's own", "shop": "the shop's"}
 
 
-def compose(book: Book, order: Order) -> Card:
+def compose(book: Book, request: costs.Order) -> Card:
     """Return the bench card of an order.
 
     Raises:
         RefusedError: As `quotes.compose`.
     """
-    answer = quotes.compose(book, order)
+    checks = Checks()
+    order, terms = quotes.read(book, request, checks)
+    answer = quotes.quote_of(book, order, terms, checks)
     return Card(
         shop=book.bench.name,
-        subject=_capitalised(shoe_name(book, order.shoe)),
-        facts=tuple(_facts(book, order, answer)),
+        subject=_capitalised(order.shoe.name),
+        facts=tuple(_facts(order, answer)),
         verdict=answer.verdict,
         verdict_words=_VERDICTS[answer.verdict],
         reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons)),
         drawings=tuple(
-            placement_drawings.placed(book, quotes.fit_request(order, placement), f"placement-{number}")
-            for number, placement in enumerate(order.placements, 1)
+            placed(placement, quoted.fit, f"placement-{number}")
+            for number, (placement, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1)
         ),
         pressings=tuple(_pressing(book, order, number, each) for number, each in enumerate(answer.pressings, 1)),
         steps=tuple(_steps(answer.pressings)),
@@ -62,18 +66,17 @@ def _capitalised(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _facts(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
+def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
     yield "Pairs", f"{order.pairs}, {_OWNERS[order.owner]}"
-    yield "Press", book.presses[order.press or book.bench.press].name
+    yield "Press", order.press.name
     many = len(order.placements) > 1
     for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
-        film = book.films[each.film]
-        colour = next(colour.name for colour in film.colours if colour.id == each.colour)
+        film = each.film.name if each.colour is None else f"{each.film.name}, {each.colour.name}"
         shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
-        where = f"{panel_name(book, order.shoe, each.panel)}, {shoes}"
+        where = f"{each.panel.name}, {shoes}"
         yield (
             f"Placement {number}" if many else "Placement",
-            f"{where}: {artwork_name(each.artwork)}, in {film.name}, {colour}. {quoted.fit.placed.sentence}",
+            f"{where}: {each.artwork.name}, in {film}. {quoted.fit.placed.sentence}",
         )
 
 
@@ -136,18 +139,9 @@ def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Tri
     for placement, quoted in zip(order.placements, answer.placements, strict=True):
         if answer.pressings[quoted.pressing].recipe.verdict != "trial":
             continue
-        plan = trials.plan(
-            book,
-            TrialRequest(
-                shoe=order.shoe,
-                panel=placement.panel,
-                film=placement.film,
-                press=order.press,
-                owner=order.owner,
-                units=order.units,
-            ),
-        )
-        heading = f"{panel_name(book, order.shoe, placement.panel)}, {book.films[placement.film].name}"
+        task = on_panel(book, placement.film, order.shoe, placement.panel, order.press, units=order.units)
+        plan = trial_of(book, TrialTask(task, order.shoe, placement.panel.id, order.owner))
+        heading = f"{placement.panel.name}, {placement.film.name}"
         if plan.rungs and plan not in plans:
             plans[plan] = heading
     for plan, heading in plans.items():

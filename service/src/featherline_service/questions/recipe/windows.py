@@ -9,7 +9,7 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline.wire.records import Film, Press, PressureLevel, Pressures, Upper
+from featherline.wire.records import Film, Press, PressureLevel, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S, Followed, follow, follow_bond
 from featherline_service.heat.window import (
@@ -24,6 +24,7 @@ from featherline_service.heat.window import (
     needed_dose,
 )
 from featherline_service.questions.recipe.stacks import Pile, Property, changes_by, pile
+from featherline_service.questions.shoes.presses import pressure_kpa
 from featherline_service.runtime import cache
 from featherline_service.runtime.cache import kept
 
@@ -62,11 +63,6 @@ class Candidate(NamedTuple):
     pressure: PressureLevel
     span: Span
     dwell_s: float | None
-
-
-def pressure_kpa(pressures: Pressures, level: PressureLevel) -> float:
-    """Return the pressure [kPa] that a level means at a press."""
-    return {"light": pressures.light_kpa, "medium": pressures.medium_kpa, "firm": pressures.firm_kpa}[level]
 
 
 def published(film: Film) -> Published:

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from featherline.wire.records import Panel
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.fit import reach
 from featherline_service.questions.shoes.panels import panel_area
+from featherline_service.questions.shoes.presses import pad_outline
 from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
 
@@ -35,7 +35,7 @@ def _undrawable(book: Book) -> Iterator[BookFault]:
     for platen in book.platens.values():
         if platen.outline is not None:
             try:
-                reach.pad_outline(platen.outline)
+                pad_outline(platen.outline)
             except DrawingError as error:
                 yield BookFault("platens", platen.id, "outline", str(error))
 

@@ -4,8 +4,18 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
+from featherline.wire.recipes import OldMarks
 from featherline.wire.records import Film, Layer, Upper
 from featherline_service.book.shop_book import Book
+from featherline_service.questions.checks import Checks
+
+
+def check_old_marks(book: Book, marks: OldMarks, checks: Checks) -> None:
+    """Note old marks of films that the book has not, and more than one under the new film."""
+    for at, mark in enumerate(marks):
+        checks.record(book.films, "film", mark.film, f"/old_marks/{at}/film")
+    if sum(mark.under for mark in marks) > 1:
+        checks.note("/old_marks", "One old mark at most lies under the new film: name the one that it meets")
 
 
 def marked_upper(book: Book, upper: Upper, film_id: str) -> Upper:

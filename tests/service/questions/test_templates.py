@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from featherline_service.questions.roster.templates import TemplateError, read
+from featherline_service.questions.templates import TemplateError, read
 
 
 @pytest.mark.parametrize(

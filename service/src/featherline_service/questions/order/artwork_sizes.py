@@ -1,9 +1,10 @@
-"""An artwork that a request names, drawn out and brought to the height asked for."""
+"""Artwork at the height asked for."""
 
 from __future__ import annotations
 
 import binascii
 import math
+import unicodedata
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Final
@@ -11,8 +12,10 @@ from typing import Final
 from featherline.plugins import ArtworkError, Drawing, Installed
 from featherline.wire.artworks import Artwork, FileArtwork, SvgArtwork, TextArtwork
 from featherline.wire.measures import Measures
+from featherline.wire.recipes import Units
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
+from featherline_service.drawing.printable import printable
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import kept
@@ -25,6 +28,7 @@ from featherline_service.shape.outlines.widths import Detail
 LARGEST_ARTWORK_MM: Final = 1000.0
 
 _LONGEST_WORD: Final = 500  # of what a plug-in says of a file
+_LONGEST_NAME: Final = 60
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,10 +38,27 @@ class SizedArtwork:
     figure: Figure
     scale: float
     """Millimetres for each unit of the figure."""
+    text: str | None
+    """Its words; None for a drawing."""
     by_letters: bool
     """The height asked for is that of the letters."""
-    units: str
+    is_directional: bool
+    """It is mirrored on the left shoe, as the panel is."""
+    units: Units
     """Of sentences for people."""
+
+    @property
+    def name(self) -> str:
+        """What it is called: its words, or that it is a drawing."""
+        return "drawing" if self.text is None else printable(self.text, _LONGEST_NAME)
+
+    @property
+    def characters(self) -> int:
+        """How many letters and signs its text has; spaces and marks set on letters are none of their own."""
+        return sum(
+            not character.isspace() and not unicodedata.category(character).startswith(("M", "C"))
+            for character in self.text or ""
+        )
 
     @property
     def detail(self) -> Detail:
@@ -77,14 +98,20 @@ def measures(artwork: SizedArtwork) -> Measures:
     )
 
 
-def find_artwork(book: Book, artwork: Artwork, units: str, checks: Checks) -> SizedArtwork | None:
+def find_artwork(book: Book, artwork: Artwork, units: Units, checks: Checks) -> SizedArtwork | None:
     """Return an artwork at its height; note what is wrong, and return None, where it cannot be drawn."""
     figure = _figure(book, artwork, checks)
     scale = _scale(artwork, figure, checks)
     if figure is None or scale is None:
         return None
-    by_letters = isinstance(artwork, TextArtwork) and artwork.letter_height is not None
-    return SizedArtwork(figure=figure, scale=scale, by_letters=by_letters, units=units)
+    return SizedArtwork(
+        figure=figure,
+        scale=scale,
+        text=artwork.text if isinstance(artwork, TextArtwork) else None,
+        by_letters=isinstance(artwork, TextArtwork) and artwork.letter_height is not None,
+        is_directional=not isinstance(artwork, TextArtwork) and artwork.directional,
+        units=units,
+    )
 
 
 def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:

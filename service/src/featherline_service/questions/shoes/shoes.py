@@ -1,0 +1,162 @@
+"""Shoes and their panels, from the book at a size or measured at the counter; lengths in millimetres."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from msgspec import Struct
+
+from featherline.wire import records
+from featherline.wire import shoes as wire
+from featherline.wire.fits import FootLength
+from featherline.wire.records import ShoeModel, Upper
+from featherline.wire.shoes import BookShoe, Face, MeasuredPanel, MeasuredShoe, Size
+from featherline_service.book.shop_book import Book
+from featherline_service.quantities import millimetres
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.shoes.walk_ins import uppers_of
+from featherline_service.shape import shoe_sizes
+
+_LYING: Final = ("outer", "inner")
+"""Faces of a shoe that lies on its side."""
+
+
+class Panel(Struct, frozen=True, kw_only=True):
+    """A panel of a shoe, and the uppers that it may be of."""
+
+    id: str
+    name: str
+    face: Face
+    uppers: tuple[Upper, ...]
+    colour: str | None
+    drawing: records.Panel | MeasuredPanel
+
+
+class Shoe(Struct, frozen=True, kw_only=True):
+    """A shoe of the book, `model`, or one that was measured at the counter, which has none.
+
+    `growth` is by how much the model's panels have grown with its size, along their length and around; a measured shoe
+    has none. Lengths are None where nobody measured them, and of a model in a size that there is not.
+    """
+
+    name: str
+    model: ShoeModel | None = None
+    panels: tuple[Panel, ...]
+    size: FootLength | None = None
+    growth: tuple[float, float] | None = None
+    inside_length: float | None = None
+    width: float | None = None
+    height: float | None = None
+    heel_collapses: bool | None = None
+    upper_is_named: bool = False
+
+    @property
+    def known_by_label(self) -> bool:
+        """Whether a ruler and the tongue label are all that it is known by."""
+        return self.model is None and not self.upper_is_named
+
+    def height_lying(self, face: Face) -> float | None:
+        """Return how high it is as it lies with a face up."""
+        return self.width if face in _LYING else self.height
+
+
+def find_shoe(book: Book, shoe: wire.Shoe, checks: Checks, *, any_size: bool = False) -> Shoe | None:
+    """Return a shoe, with as much of it as can be; note what is wrong.
+
+    Args:
+        book: The shop book.
+        shoe: The shoe.
+        checks: Gathers the faults.
+        any_size: Whether a model may have a size that it is not made in.
+    """
+    if isinstance(shoe, BookShoe):
+        return _of_book(book, shoe, checks, any_size=any_size)
+    return _measured(book, shoe, checks)
+
+
+def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> Shoe | None:
+    model = checks.record(book.shoes, "shoe", shoe.shoe, "/shoe/shoe")
+    if model is None:
+        return None
+    name = f"{model.name}, {shoe.size.system} {shoe.size.value}"
+    panels = tuple(
+        Panel(
+            id=panel.id,
+            name=panel.name,
+            face=panel.face,
+            uppers=(book.uppers[panel.upper],),
+            colour=panel.colour,
+            drawing=panel,
+        )
+        for panel in model.panels
+    )
+    foot = checks.value(
+        lambda value: shoe_sizes.foot_length(shoe.size.system, float(value)), shoe.size.value, "/shoe/size"
+    )
+    if foot is None or not (any_size or _is_made(model, shoe.size, foot, checks)):
+        return Shoe(name=name, model=model, panels=panels)
+    along, around = shoe_sizes.growth(foot, model.reference_foot_mm, model.reference_girth_mm)
+    return Shoe(
+        name=name,
+        model=model,
+        panels=panels,
+        size=FootLength(foot_mm=round(foot, 4), convention=shoe_sizes.SCALES[shoe.size.system].convention),
+        growth=(along, around),
+        inside_length=foot + model.inside_allowance_mm,
+        width=around * model.width_mm,
+        height=around * model.height_mm,
+        heel_collapses=model.heel_collapses,
+    )
+
+
+def _is_made(model: ShoeModel, size: Size, foot: float, checks: Checks) -> bool:
+    """Return whether a model is made in a size; note that it is not."""
+    made = model.sizes
+    there = shoe_sizes.size_on(made.system, foot)
+    # A size marked in another system falls between the model's own; half a size beyond the last is still that last.
+    slack = 1e-9 if size.system == made.system else 0.5
+    if made.smallest - slack <= there <= made.largest + slack:
+        return True
+    same = "" if size.system == made.system else f" ({size.system} {size.value} is {made.system} {there:.1f})"
+    checks.note(
+        "/shoe/size",
+        f"{model.name} is made in {made.system} {made.smallest:g} to {made.largest:g}, "
+        f"not in {size.system} {size.value}{same}",
+    )
+    return False
+
+
+def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
+    def length(text: str | None, name: str) -> float | None:
+        return None if text is None else checks.value(millimetres, text, f"/shoe/{name}")
+
+    uppers = uppers_of(book, shoe, checks)
+    named = None if shoe.upper is None else book.uppers.get(shoe.upper)
+    return Shoe(
+        name=f"a walk-in shoe labelled {shoe.label}" if named is None else f"a walk-in shoe of {named.name}",
+        panels=tuple(
+            Panel(
+                id=panel.panel,
+                name=panel.panel.replace("-", " ").capitalize(),
+                face=panel.face,
+                uppers=uppers,
+                colour=panel.colour,
+                drawing=panel,
+            )
+            for panel in shoe.panels
+        ),
+        inside_length=length(shoe.inside_length, "inside_length"),
+        width=length(shoe.width, "width"),
+        height=length(shoe.height, "height"),
+        heel_collapses=shoe.heel_collapses,
+        upper_is_named=shoe.upper is not None,
+    )
+
+
+def find_panel(shoe: Shoe, wanted: str, checks: Checks) -> Panel | None:
+    """Return a panel of a shoe; note that it has none of that id."""
+    panel = next((panel for panel in shoe.panels if panel.id == wanted), None)
+    if panel is None:
+        lacks = "The shoe was measured without a panel" if shoe.model is None else f"{shoe.model.name} has no panel"
+        checks.note("/panel", f"{lacks} {wanted!r}; it has: {', '.join(panel.id for panel in shoe.panels)}")
+    return panel
