@@ -23,8 +23,8 @@ _encode: Final = msgspec.json.Encoder(enc_hook=repr).encode
 _tracebacks: Final = structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
 
 
-ids: Final[ContextVar[Mapping[str, str]]] = ContextVar("ids", default=MappingProxyType({}))
-"""What every line bears that is logged meanwhile: the ids of the request."""
+request_ids: Final[ContextVar[Mapping[str, str]]] = ContextVar("request_ids", default=MappingProxyType({}))
+"""The ids of the request that is being answered: every log line has them."""
 
 
 class Lines:
@@ -98,7 +98,7 @@ def configure(level: str) -> None:
 
 
 def _with_ids(_logger: object, _method: str, event: structlog.typing.EventDict) -> structlog.typing.EventDict:
-    return {**ids.get(), **event}
+    return {**request_ids.get(), **event}
 
 
 def _serialize(event: dict[str, Any], **_: object) -> bytes:

@@ -14,7 +14,7 @@ class Line(Struct, frozen=True):
     text: bytes | None
 
 
-class Lines:
+class LineSplitter:
     """Divides bytes at line feeds, however they arrive; holds no more of a line than the longest allowed.
 
     A carriage return before the line feed is white space, as in JSON. A line of nothing but white space is counted, and

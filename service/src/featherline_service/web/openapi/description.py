@@ -15,8 +15,8 @@ from featherline.wire.problems import Problem
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
 from featherline_service.web.http import problems
-from featherline_service.web.http.deprecation import NOTICE
 from featherline_service.web.routes import bulk, docs, health, metrics_page, well_known
+from featherline_service.web.routes.deprecation import NOTICE
 from featherline_service.web.routes.operations import Operation
 
 Json = dict[str, Any]

@@ -14,17 +14,14 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Annotated, Final, Literal, get_args
+from typing import Annotated, Final, get_args
 
 import msgspec
 import structlog
 from msgspec import Meta, Struct
 
 from featherline.wire.texts import Identifier
-
-CALLER: Final = "featherline.caller"
-
-Permission = Literal["ask", "bulk", "book", "watch"]
+from featherline_service.web.http.callers import Caller, Permission
 
 _MARK: Final = "fl_"  # so that a key which got out is known for one, by people and by scanners
 _KEY_BYTES: Final = 32
@@ -38,28 +35,6 @@ class KeyFileError(ValueError):
     """The file of keys cannot be used; the message says why, and repeats nothing secret of it."""
 
 
-class Caller(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What is known of whoever asks: the key's id, what it may do, how much, and how long. Nothing of it is secret.
-
-    `requests_per_minute` hold in the long run; `burst` of them may come at once. One request of bulk has up to
-    `bulk_lines`, and `bulk_streams` of them run at the same time.
-    """
-
-    id: Identifier
-    scopes: Annotated[tuple[Permission, ...], Meta(min_length=1)]
-    requests_per_minute: Annotated[int, Meta(ge=1, le=1_000_000)] = 600
-    burst: Annotated[int, Meta(ge=1, le=100_000)] = 60
-    # The SDK sends up to 1000 lines at a time and divides what is more, so that no key is too small for it.
-    bulk_lines: Annotated[int, Meta(ge=1_000, le=1_000_000_000)] = 100_000
-    bulk_streams: Annotated[int, Meta(ge=1, le=16)] = 2
-    expires: Annotated[datetime, Meta(tz=True)]
-    not_before: Annotated[datetime, Meta(tz=True)] | None = None
-
-    def is_in_force(self, at: datetime) -> bool:
-        """Return whether the key's time has begun and has not ended."""
-        return (self.not_before is None or self.not_before <= at) and at < self.expires
-
-
 class _Entry(Caller, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A key as the file has it. It is turned into a caller at once, so that no digest is printed by mistake."""
 
@@ -69,16 +44,6 @@ class _Entry(Caller, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class _File(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     # A file without keys is one that is being written, or a mistake: nobody could ask anything.
     keys: Annotated[tuple[_Entry, ...], Meta(min_length=1, max_length=256)]
-
-
-_FOREVER: Final = datetime.max.replace(tzinfo=UTC)
-# Ids that no key can have.
-KEYLESS: Final = Caller(
-    id="(keyless)", scopes=get_args(Permission), bulk_lines=10**18, bulk_streams=16, expires=_FOREVER
-)
-"""Whoever asks a service that has no keys, and so listens on this machine alone."""
-NOBODY: Final = Caller(id="(public)", scopes=(), expires=_FOREVER)
-"""Whoever asks for what is public."""
 
 
 def _now() -> datetime:
@@ -111,7 +76,7 @@ class Keys:
         for known, caller in self._known:  # all of them, so that the time tells nothing of where it is
             if hmac.compare_digest(known, digest):
                 found = caller
-        return found if found is not None and found.is_in_force(self._clock()) else None
+        return found if found is not None and found.is_valid(self._clock()) else None
 
     def _follow(self) -> None:
         """Read the file again when it has changed; look for that once a second."""
