@@ -38,10 +38,10 @@ class RequestContext(Struct, eq=False, kw_only=True):
 
 def context_of(scope: Scope) -> RequestContext:
     """Return the context of a request; the first to ask for it gets a new one."""
-    state = scope.setdefault("state", {})
-    context: RequestContext | None = state.get(_KEY)
-    if context is None:
-        context = state[_KEY] = RequestContext()
+    try:
+        context: RequestContext = scope["state"][_KEY]
+    except KeyError:
+        context = scope.setdefault("state", {})[_KEY] = RequestContext()
     return context
 
 
