@@ -1,4 +1,4 @@
-"""Sealing quotes: the keys, and the signature over what was priced."""
+"""Seals: the keys, and the signature over a price."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def _published(key: OKPKey) -> dict[str, Any]:
 
 
 def temporary_keys() -> SealKeys:
-    """Return one new key, for a run that was given none."""
+    """Return one new key, for a run without a file of keys."""
     return SealKeys(keys=(OKPKey.generate_key(ALGORITHM, auto_kid=True),), temporary=True)
 
 

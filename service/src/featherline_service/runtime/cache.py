@@ -14,9 +14,9 @@ from time import perf_counter as clock
 from types import FunctionType
 from typing import Any, Final, NamedTuple, ParamSpec, TypeVar
 
+import cachetools
 import numpy as np
 import shapely
-from cachetools import cached
 from cachetools.keys import hashkey
 from msgspec import Struct
 from shapely.geometry.base import BaseGeometry
@@ -63,7 +63,7 @@ def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Valu
             kwargs = {keyword: content_key(value) for keyword, value in kwargs.items()}
         return hashkey(name, *map(content_key, args), **kwargs)
 
-    @cached(_store, key=key, condition=_condition, info=True)
+    @cachetools.cached(_store, key=key, condition=_condition, info=True)
     def entry(*args: Any, **kwargs: Any) -> Entry:  # noqa: ANN401 - as the function's
         computation_lock.check()
         begun = clock()
