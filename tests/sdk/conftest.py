@@ -26,7 +26,7 @@ from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.caller_keys import mint
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
@@ -37,7 +37,7 @@ Ask = Callable[..., object]
 class InProcess(httpx2.BaseTransport):
     """Carries the requests of a plain client to an ASGI application in this process."""
 
-    def __init__(self, app: Shell, portal: BlockingPortal) -> None:
+    def __init__(self, app: Envelope, portal: BlockingPortal) -> None:
         self._transport = httpx2.ASGITransport(app)
         self._portal = portal
 
@@ -124,13 +124,13 @@ def anyio_backend() -> str:
 
 
 @pytest.fixture(scope="session")
-def app() -> Shell:
+def app() -> Envelope:
     """The real service with the demo book, where it is always noon."""
     return create_app(Settings(), sealing=Seals(temporary_keys(), timedelta(days=30), lambda: NOON))
 
 
 @pytest.fixture(scope="session")
-def service(app: Shell) -> Iterator[InProcess]:
+def service(app: Envelope) -> Iterator[InProcess]:
     """A transport to the real service for a plain client."""
     with start_blocking_portal() as portal:
         yield InProcess(app, portal)

@@ -18,7 +18,7 @@ from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.questions.quote import quotes
 from featherline_service.settings import Settings
-from featherline_service.web.answering.work import MOST_LONG_IN_LINE, Worker
+from featherline_service.web.answering.worker import MOST_LONG_IN_LINE, Worker
 from featherline_service.web.http.problems import ProblemError
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"

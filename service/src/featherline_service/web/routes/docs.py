@@ -66,10 +66,10 @@ OPERATIONS: Final = (READ_DESCRIPTION, READ_DOCS)
 
 
 def handlers() -> Sequence[HTTPRouteHandler]:
-    """Return the handlers of the description and its pages. Files are read when they are first asked for, and kept.
+    """Return the handlers of the description and its pages. Files are read when they are first asked for.
 
     Raises:
-        OSError: A file is not there: the installation is not whole.
+        OSError: A file is not there: the installation is not complete.
     """
     return [
         _file(READ_DESCRIPTION, resources.files("featherline_service.web.openapi").joinpath("openapi.json").read_bytes),
@@ -82,7 +82,7 @@ def handlers() -> Sequence[HTTPRouteHandler]:
 
 def _shipped(name: str) -> Callable[[], bytes]:
     path = Path(swagger_ui_path, name)
-    path.stat()  # told at the start, if it is not there
+    path.stat()  # raises at the start if it is not there
     return path.read_bytes
 
 

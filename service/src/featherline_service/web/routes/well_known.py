@@ -1,4 +1,4 @@
-"""What is found at well-known places: where the interface is described, and whom to tell of a weakness."""
+"""Well-known paths (RFC 8615): the catalog of the interface, and the contact for reports of weaknesses."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def _catalog() -> bytes:
 
 
 def handlers(settings: Settings) -> Sequence[HTTPRouteHandler]:
-    """Return the handlers of what is found at well-known places."""
+    """Return the handlers of the well-known paths."""
     catalog = _catalog()
     contact = _contact(settings)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from featherline_service.web.http.headers import header
+from featherline_service.web.http.context import header
 
 
 def scope(*fields: tuple[bytes, bytes]) -> Any:  # noqa: ANN401 - an ASGI scope

@@ -1,4 +1,4 @@
-"""The trace that a request is part of: its caller's, where it names one, or a new one.
+"""Trace context: the trace that a request belongs to, its caller's or a new one.
 
 References:
     W3C Trace Context (Recommendation, 23 November 2021), sections 3.2 and 4.3. The service asks nobody else, so
@@ -14,7 +14,7 @@ from typing import Final, Protocol
 from litestar.types import Scope
 from msgspec import Struct
 
-from featherline_service.web.http.headers import header
+from featherline_service.web.http.context import header
 
 _PARENT: Final = re.compile(r"([0-9a-f]{2})-([0-9a-f]{32})-([0-9a-f]{16})-([0-9a-f]{2})(-.*)?", re.DOTALL)
 _FIRST_VERSION: Final = "00"
@@ -26,7 +26,7 @@ _BYTES: Final = 16 + 8
 
 
 class Parent(Struct, frozen=True):
-    """Whose part a request is: the caller's trace and span, its flags, and its `tracestate` fields as sent."""
+    """The caller's trace and span, its flags, and its `tracestate` fields as sent."""
 
     trace_id: str
     span_id: str
@@ -35,7 +35,7 @@ class Parent(Struct, frozen=True):
 
 
 class Span(Protocol):
-    """A request as a part of a trace."""
+    """The span of a request."""
 
     @property
     def trace_id(self) -> str:
@@ -44,45 +44,45 @@ class Span(Protocol):
 
     @property
     def span_id(self) -> str:
-        """The part: 16 hexadecimal digits."""
+        """The span: 16 hexadecimal digits."""
         ...
 
     def end(self, method: str, scheme: str, route: str | None, status: int) -> None:
-        """Say how the request ended; the status is 0 where there was no answer."""
+        """End the span with the request's outcome; the status is 0 where there was no answer."""
         ...
 
 
 class Tracing(Protocol):
-    """What makes requests parts of traces."""
+    """Makes a span of each request."""
 
     def begin(self, parent: Parent | None) -> Span:
-        """Return a part of a caller's trace, or the first of a new one."""
+        """Return a span of the caller's trace, or the first of a new one."""
         ...
 
 
-class Named(Struct, frozen=True):
-    """A part of a trace that has its name in the log, and nowhere else."""
+class LoggedSpan(Struct, frozen=True):
+    """A span whose ids are in the log alone."""
 
     trace_id: str
     span_id: str
 
     def end(self, method: str, scheme: str, route: str | None, status: int) -> None:
-        """Do nothing: nobody collects it."""
+        """Do nothing: it is not exported."""
 
 
-class Naming:
-    """Names parts of traces."""
+class LogTracing:
+    """Gives spans ids for the log."""
 
     def begin(self, parent: Parent | None) -> Span:
-        """Return a part of a caller's trace, or the first of a new one."""
+        """Return a span of the caller's trace, or the first of a new one."""
         drawn = random.randbytes(_BYTES).hex()  # noqa: S311 - names, not secrets
-        return Named(drawn[:_TRACE_DIGITS] if parent is None else parent.trace_id, drawn[_TRACE_DIGITS:])
+        return LoggedSpan(drawn[:_TRACE_DIGITS] if parent is None else parent.trace_id, drawn[_TRACE_DIGITS:])
 
 
 def read_parent(scope: Scope) -> Parent | None:
-    """Return whose part a request says that it is; None where it says nothing, or not as it should."""
+    """Return the parent span that a request names; None where it names none, or a malformed one."""
     text = header(scope, b"traceparent")
-    # Said twice, it is no longer one that can be parsed.
+    # A field that comes twice cannot be parsed.
     parent = None if text is None else parse(text.strip(" \t"))
     if parent is None:
         return None
@@ -91,7 +91,7 @@ def read_parent(scope: Scope) -> Parent | None:
 
 
 def parse(text: str) -> Parent | None:
-    """Return what a `traceparent` says; None where it is malformed, and counts as none.
+    """Return the parent span of a `traceparent`; None where it is malformed.
 
     Of a version that is not known yet the beginning is read, as section 4.3 asks.
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from featherline_service.web.server.joined_writes import JoinedWrites
+from featherline_service.web.server.transport import BufferedTransport
 
 
 class Wire:
@@ -33,12 +33,12 @@ class Wire:
         return "close" in self.told
 
 
-def told(use: Callable[[JoinedWrites], object]) -> list[bytes | str]:
+def told(use: Callable[[BufferedTransport], object]) -> list[bytes | str]:
     """Return what the transport is told, within the turn and at the beginning of the next."""
     wire = Wire()
 
     async def run() -> None:
-        use(JoinedWrites(wire, asyncio.get_running_loop()))  # type: ignore[arg-type]
+        use(BufferedTransport(wire, asyncio.get_running_loop()))  # type: ignore[arg-type]
         wire.told.append("turn")
         await asyncio.sleep(0)
 
@@ -57,7 +57,7 @@ def told(use: Callable[[JoinedWrites], object]) -> list[bytes | str]:
         (lambda joined: joined.close(), ["close", "turn"]),
     ],
 )  # fmt: skip
-def test_writes_are_joined(use: Callable[[JoinedWrites], object], expected: list[bytes | str]) -> None:
+def test_writes_are_joined(use: Callable[[BufferedTransport], object], expected: list[bytes | str]) -> None:
     """Parts of one turn are one write; a close waits for them, an abort drops them, and much is written at once."""
     assert expected == told(use)
 
@@ -67,7 +67,7 @@ def test_turns_are_apart() -> None:
     wire = Wire()
 
     async def run() -> None:
-        joined = JoinedWrites(wire, asyncio.get_running_loop())  # type: ignore[arg-type]
+        joined = BufferedTransport(wire, asyncio.get_running_loop())  # type: ignore[arg-type]
         for part in (b"first", b"second"):
             joined.write(part)
             await asyncio.sleep(0)

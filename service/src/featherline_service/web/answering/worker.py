@@ -1,4 +1,4 @@
-"""Where jobs run: beside the event loop, one at a time, and no more in line than can be answered soon.
+"""The worker: computes beside the event loop, one job at a time, with no more in line than can be answered soon.
 
 A job takes 1 to 100 ms of processor, and under CPython's global lock two at once would take as long as one after the
 other. But while one runs on the event loop, nothing else does. Measured on one core, with a health check every 20 ms:
@@ -6,7 +6,7 @@ under 16 callers of warm quotes its median is 22 ms with jobs on the loop, and g
 one thread beside it, for 8 % fewer quotes a second. Under 8 callers of new orders (5 ms each) it is 38 ms against
 0.5 ms, for as many quotes.
 
-Two threads would also break what they share (see `turns`). More processors are used by more processes.
+Two threads would also break what they share (see `computation_lock`). More processors are used by more processes.
 
 Who comes while there is much to do is told so at once. How much is judged by how long jobs have taken lately: a burst
 may fill the line with a fifth of a second's work; a line that has not been empty for a second is a flood, and so is

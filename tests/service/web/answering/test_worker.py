@@ -9,16 +9,16 @@ from collections.abc import Mapping
 import pytest
 
 from featherline_service.runtime.computation_lock import LateError
-from featherline_service.runtime.logs import ids
-from featherline_service.web.answering import work
-from featherline_service.web.answering.work import MOST_IN_LINE, Worker
+from featherline_service.runtime.logs import request_ids
+from featherline_service.web.answering import worker as worker_module
+from featherline_service.web.answering.worker import MOST_IN_LINE, Worker
 from featherline_service.web.http.problems import BUSY, ProblemError
 
 
 @pytest.fixture(autouse=True)
 def warm(monkeypatch: pytest.MonkeyPatch) -> None:
     """A worker that has done enough to know how long its jobs take."""
-    monkeypatch.setattr(work, "COLD_JOBS", 0)
+    monkeypatch.setattr(worker_module, "COLD_JOBS", 0)
 
 
 def test_jobs_run_one_at_a_time_in_order_beside_the_loop() -> None:
@@ -88,7 +88,7 @@ class Clock:
 def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     """Return the clock that the worker looks at."""
     clock = Clock()
-    monkeypatch.setattr("featherline_service.web.answering.work.time", clock)
+    monkeypatch.setattr("featherline_service.web.answering.worker.time", clock)
     return clock
 
 
@@ -198,16 +198,16 @@ def test_what_is_bound_to_the_log_goes_with_the_job() -> None:
     """A line that is logged beside the loop bears the ids of its request."""
 
     async def ask() -> Mapping[str, str]:
-        ids.set({"request_id": "tide-7"})
-        return await Worker().run(ids.get)
+        request_ids.set({"request_id": "tide-7"})
+        return await Worker().run(request_ids.get)
 
     assert {"request_id": "tide-7"} == asyncio.run(ask())
 
 
 def test_of_a_cold_start_more_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
     """The first jobs take many times as long as those that follow: nobody is sent away for that."""
-    monkeypatch.setattr(work, "COLD_JOBS", 1)
-    worker = work.Worker()
+    monkeypatch.setattr(worker_module, "COLD_JOBS", 1)
+    worker = Worker()
     worker._mean_s, worker._in_line = 1.0, 2
     worker._admit()
     worker._done = 1

@@ -19,8 +19,8 @@ from opentelemetry.proto.collector.trace.v1.trace_service_pb2 import ExportTrace
 from structlog.testing import capture_logs
 
 from featherline_service.runtime.engine import ENGINE
-from featherline_service.web.server.envelope import Shell
-from featherline_service.web.telemetry.spans import Sending, TracingError, asked_for, from_environment
+from featherline_service.web.server.envelope import Envelope
+from featherline_service.web.telemetry.otlp import OtlpTracing, TracingError, from_environment, requesting_variable
 
 TRACE = "4bf92f3577b34da6a3ce929d0e0e4736"
 SPAN = "00f067aa0ba902b7"
@@ -73,7 +73,7 @@ def collector() -> Iterator[Collector]:
 
 
 @pytest.fixture
-def sending(collector: Collector, monkeypatch: pytest.MonkeyPatch) -> Iterator[Sending]:
+def sending(collector: Collector, monkeypatch: pytest.MonkeyPatch) -> Iterator[OtlpTracing]:
     """Return what sends spans there, by the variables alone."""
     monkeypatch.setenv(ENDPOINT, collector.url)
     made = from_environment({ENDPOINT: collector.url})
@@ -93,11 +93,11 @@ async def app(scope: Any, _receive: Any, send: Any) -> None:  # noqa: ANN401 - A
     await send({"type": "http.response.body", "body": b"", "more_body": False})
 
 
-def ask(sending: Sending, method: str, path: str, **headers: str) -> dict[str, Any]:
+def ask(sending: OtlpTracing, method: str, path: str, **headers: str) -> dict[str, Any]:
     """Ask an application in its shell; return the line of the log."""
 
     async def run() -> None:
-        transport = httpx2.ASGITransport(Shell(app, tracing=sending))
+        transport = httpx2.ASGITransport(Envelope(app, tracing=sending))
         async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
             await client.request(method, path, headers=headers)
 
@@ -111,7 +111,7 @@ def facts(span: Any) -> dict[str, Any]:  # noqa: ANN401 - a message of the proto
     return {each.key: each.value.string_value or each.value.int_value for each in span.attributes}
 
 
-def test_a_request_is_a_span_of_its_callers_trace(collector: Collector, sending: Sending) -> None:
+def test_a_request_is_a_span_of_its_callers_trace(collector: Collector, sending: OtlpTracing) -> None:
     """Its ids are those of the log; names and attributes are OpenTelemetry's for HTTP servers (from memory)."""
     line = ask(sending, "GET", "/200?name=Marlow", traceparent=f"00-{TRACE}-{SPAN}-01", tracestate="rojo=7,congo=t")
     sending.close()
@@ -132,7 +132,7 @@ def test_a_request_is_a_span_of_its_callers_trace(collector: Collector, sending:
     } == facts(span)
 
 
-def test_what_failed_says_so(collector: Collector, sending: Sending) -> None:
+def test_what_failed_says_so(collector: Collector, sending: OtlpTracing) -> None:
     """A 500 is an error; a 404 is the caller's, has no route, and a method that there is not has none of its own."""
     ask(sending, "GET", "/500")
     ask(sending, "BREW", "/404")
@@ -146,7 +146,7 @@ def test_what_failed_says_so(collector: Collector, sending: Sending) -> None:
     assert failed.trace_id != lost.trace_id
 
 
-def test_a_request_without_an_answer_is_an_error(collector: Collector, sending: Sending) -> None:
+def test_a_request_without_an_answer_is_an_error(collector: Collector, sending: OtlpTracing) -> None:
     """Its caller or the server broke off."""
     sending.begin(None).end("GET", "http", None, 0)
     sending.close()
@@ -155,7 +155,7 @@ def test_a_request_without_an_answer_is_an_error(collector: Collector, sending: 
     assert {"http.request.method": "GET", "url.scheme": "http", "error.type": "_OTHER"} == facts(span)
 
 
-def test_a_caller_that_does_not_sample_is_heeded(collector: Collector, sending: Sending) -> None:
+def test_a_caller_that_does_not_sample_is_heeded(collector: Collector, sending: OtlpTracing) -> None:
     """Nothing is sent of its trace, but the log names it (the sampler that OTEL_TRACES_SAMPLER is by default)."""
     line = ask(sending, "GET", "/200", traceparent=f"00-{TRACE}-{SPAN}-00")
     sending.close()
@@ -178,7 +178,7 @@ def test_a_caller_that_does_not_sample_is_heeded(collector: Collector, sending: 
 )
 def test_spans_are_sent_where_the_environment_asks(environment: dict[str, str], asking: str | None) -> None:
     """By OpenTelemetry's own variables; an empty one is none (its specification of environment variables)."""
-    assert asking == asked_for(environment)
+    assert asking == requesting_variable(environment)
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""What is to go says so on every answer, success or problem, and in the description."""
+"""Deprecated operations: told on every answer, success or problem, and in the description."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from msgspec.structs import replace
 from structlog.testing import capture_logs
 
 from featherline_service.web.http import problems
-from featherline_service.web.http.deprecation import Deprecation
-from featherline_service.web.http.responses import ready
+from featherline_service.web.http.responses import success
 from featherline_service.web.openapi import description
+from featherline_service.web.routes.deprecation import Deprecation
 from featherline_service.web.routes.health import CHECK_LIVE
 from featherline_service.web.routes.operations import Operation
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 EXAMPLES: Final = Path(__file__).parents[4] / "openapi" / "examples"
 SINCE: Final = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -32,14 +32,14 @@ def ask(operation: Operation, query: str = "") -> Mapping[str, str]:
     """Return the headers of the answer to an operation that is served alone."""
 
     async def answer(_request: Request[Any, Any, Any]) -> Response[bytes]:
-        return ready(b"{}", "application/json")
+        return success(b"{}", "application/json")
 
     async def send() -> httpx2.Response:
         app = Litestar(
             [operation.handler(answer)], exception_handlers={Exception: problems.respond}, openapi_config=None
         )
         async with httpx2.AsyncClient(
-            transport=httpx2.ASGITransport(Shell(app)), base_url="http://saltmarsh.test"
+            transport=httpx2.ASGITransport(Envelope(app)), base_url="http://saltmarsh.test"
         ) as client:
             return await client.get(operation.path + query)
 

@@ -1,4 +1,4 @@
-"""How an operation that is to go says so: since when, until when, and where it is told what takes its place."""
+"""Deprecated operations: since when, until when, and the page that names the successor."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from typing import Final
 from msgspec import Struct
 
 NOTICE: Final = timedelta(days=180)
-"""How long an operation is answered after it was said that it ends: our own promise to callers."""
+"""How long a deprecated operation is still answered: our promise to callers."""
 
 
 class Deprecation(Struct, frozen=True, kw_only=True):
-    """Since when an operation is deprecated, the page that says what takes its place, and when it ends, once known.
+    """Since when an operation is deprecated, the page that names its successor, and when it ends, once known.
 
     Raises:
         ValueError: An instant is not in UTC, or the notice is too short.
@@ -25,7 +25,7 @@ class Deprecation(Struct, frozen=True, kw_only=True):
     sunset: datetime | None = None
 
     def __post_init__(self) -> None:
-        """Hold the promised notice."""
+        """Check the promised notice."""
         if any(at is not None and at.utcoffset() != timedelta() for at in (self.since, self.sunset)):
             raise ValueError("Give both instants in UTC")
         if self.sunset is not None and self.sunset - self.since < NOTICE:
@@ -33,7 +33,7 @@ class Deprecation(Struct, frozen=True, kw_only=True):
 
     @property
     def headers(self) -> Sequence[tuple[bytes, bytes]]:
-        """The header fields that every answer of the operation bears.
+        """The header fields of every answer of the operation.
 
         References:
             RFC 9745 section 2: `Deprecation`, a date of RFC 9651 section 3.3.7; section 3: the link relation.

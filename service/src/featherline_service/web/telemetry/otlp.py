@@ -1,4 +1,4 @@
-"""Requests as spans, sent by OTLP to whoever collects them: where the environment's OTEL_ variables ask for it.
+"""Spans of requests, exported by OTLP where the environment's OTEL_ variables ask for it.
 
 Spans have the names and attributes of OpenTelemetry's semantic conventions for HTTP servers, but for `url.path`: like
 the log, they hold nothing that callers sent. Where spans go, how many are kept and what the service is called, the
@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final
 
 from featherline_service.runtime.engine import ENGINE
-from featherline_service.web.telemetry.metrics import known_method, known_scheme
-from featherline_service.web.telemetry.tracing import Parent, Span
+from featherline_service.web.telemetry.metrics import method_label, scheme_label
+from featherline_service.web.telemetry.trace_context import Parent, Span
 
 if TYPE_CHECKING:
     from opentelemetry import trace
@@ -26,11 +26,11 @@ _FAILED: Final = 500
 
 
 class TracingError(ValueError):
-    """The environment asks for spans in a way that is not to be had; the message says what to do."""
+    """The environment asks for an export of spans that is not supported; the message says what to do."""
 
 
-class _Sent:
-    """A part of a trace that is sent when it has ended."""
+class _OtlpSpan:
+    """A span that is exported when it has ended."""
 
     def __init__(self, span: trace.Span) -> None:
         self._span = span
@@ -39,14 +39,14 @@ class _Sent:
         self.span_id = f"{context.span_id:016x}"
 
     def end(self, method: str, scheme: str, route: str | None, status: int) -> None:
-        """Say how the request ended, and hand it over; the status is 0 where there was no answer."""
+        """End the span with the request's outcome and export it; the status is 0 where there was no answer."""
         from opentelemetry.trace import StatusCode  # noqa: PLC0415 - an extra
 
-        known = known_method(method)
+        known = method_label(method)
         name = "HTTP" if known != method else known
         self._span.update_name(name if route is None else f"{name} {route}")
         self._span.set_attribute("http.request.method", known)
-        self._span.set_attribute("url.scheme", known_scheme(scheme))
+        self._span.set_attribute("url.scheme", scheme_label(scheme))
         if route is not None:
             self._span.set_attribute("http.route", route)
         if status:
@@ -57,15 +57,15 @@ class _Sent:
         self._span.end()
 
 
-class Sending:
-    """Makes requests parts of traces, and sends them."""
+class OtlpTracing:
+    """Makes a span of each request, and exports it."""
 
     def __init__(self, provider: TracerProvider) -> None:
         self._provider = provider
         self._tracer = provider.get_tracer("featherline_service", ENGINE)
 
     def begin(self, parent: Parent | None) -> Span:
-        """Return a part of a caller's trace, or the first of a new one."""
+        """Return a span of the caller's trace, or the first of a new one."""
         from opentelemetry import context, trace  # noqa: PLC0415 - an extra
 
         within = context.Context()
@@ -78,18 +78,18 @@ class Sending:
                 trace_state=trace.TraceState.from_header(list(parent.state)),
             )
             within = trace.set_span_in_context(trace.NonRecordingSpan(caller), within)
-        return _Sent(self._tracer.start_span("HTTP", within, trace.SpanKind.SERVER))
+        return _OtlpSpan(self._tracer.start_span("HTTP", within, trace.SpanKind.SERVER))
 
     def close(self) -> None:
-        """Send what was not sent yet."""
+        """Export the spans that are still held."""
         self._provider.shutdown()
 
 
-def asked_for(environment: Mapping[str, str]) -> str | None:
-    """Return the variable of an environment that asks for spans to be sent; None where none does.
+def requesting_variable(environment: Mapping[str, str]) -> str | None:
+    """Return the variable of an environment that asks for spans to be exported; None where none does.
 
     Raises:
-        TracingError: It asks for what is not to be had.
+        TracingError: It asks for an exporter or a protocol that is not supported.
     """
     given = {name: value.strip() for name, value in environment.items() if value.strip()}
     exporter = given.get(_EXPORTER, "otlp")
@@ -105,13 +105,13 @@ def asked_for(environment: Mapping[str, str]) -> str | None:
     return asking
 
 
-def from_environment(environment: Mapping[str, str]) -> Sending | None:
-    """Return what sends spans as an environment asks; None where it does not.
+def from_environment(environment: Mapping[str, str]) -> OtlpTracing | None:
+    """Return the exporting of spans that an environment asks for; None where it does not.
 
     Raises:
-        TracingError: It asks for what is not to be had; the message says what to do.
+        TracingError: It asks for what is not supported or not installed; the message says what to do.
     """
-    asking = asked_for(environment)
+    asking = requesting_variable(environment)
     if asking is None:
         return None
     try:
@@ -128,4 +128,4 @@ def from_environment(environment: Mapping[str, str]) -> Sending | None:
     named = {} if "OTEL_SERVICE_NAME" in environment else {"service.name": "featherline"}
     provider = TracerProvider(resource=Resource.create({**named, "service.version": ENGINE}), shutdown_on_exit=False)
     provider.add_span_processor(BatchSpanProcessor(OTLPSpanExporter()))
-    return Sending(provider)
+    return OtlpTracing(provider)
