@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from featherline import AsyncClient, Client, NotFound, RequestRefused, seals
-from featherline.client import KINDS
+from featherline._endpoints import RECORD_KINDS
 from featherline.wire import (
     ArtworkRequest,
     CostRequest,
@@ -146,7 +146,9 @@ def test_a_clog_of_foam_is_declined(client: Client) -> None:
 def test_the_book_is_read_whole(client: Client) -> None:
     """Every record of every kind is read into its type, and the book's own list names it."""
     listed = {shelf.kind: shelf.ids for shelf in client.book().kinds}
-    read = {name: tuple(sorted(record.id for record in client.records(kind).records)) for kind, name in KINDS.items()}
+    read = {
+        name: tuple(sorted(record.id for record in client.records(kind).records)) for kind, name in RECORD_KINDS.items()
+    }
     assert read == {name: tuple(sorted(ids)) for name, ids in listed.items()}
 
 

@@ -64,14 +64,14 @@ def ask(request: pytest.FixtureRequest, stand_in: RecordedService) -> Ask:
     [
         (each, {"/v1/seals/check": "check_seal"}.get(each.path, each.path.removeprefix("/v1/").removesuffix("s")))
         for each in recordings.examples()
-        if each.asked is not None
+        if each.request is not None
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
 def test_every_recorded_question_has_its_answer(each: Any, method: str, ask: Ask) -> None:  # noqa: ANN401 - a recording
     """What the documentation asks is answered as the real service answered it."""
-    asked = each.asked.seal if method == "check_seal" else each.asked
-    assert each.answered == ask(method, asked)
+    asked = each.request.seal if method == "check_seal" else each.request
+    assert each.answer == ask(method, asked)
 
 
 def test_the_book_is_answered(ask: Ask) -> None:
@@ -251,6 +251,6 @@ def test_a_file_that_is_no_recording_gets_a_sentence(content: str, tmp_path: Pat
 
 def test_only_requests_have_a_kind() -> None:
     """Each member of a union of requests is of its kind."""
-    assert "/v1/costs" == recordings.kind_of(OrderWork).path
+    assert "/v1/costs" == recordings.endpoint_of(OrderWork).path
     with pytest.raises(TypeError):
-        recordings.kind_of(BookAnswer)
+        recordings.endpoint_of(BookAnswer)

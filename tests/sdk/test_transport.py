@@ -20,7 +20,7 @@ from opentelemetry import trace
 from opentelemetry.propagate import inject
 
 import featherline
-import featherline.transport
+import featherline._transport
 from featherline.wire import BookAnswer, BookShoe, Fault, Film, FitRequest, Problem, Size, TextArtwork
 
 Ask = Callable[..., Any]
@@ -168,7 +168,7 @@ def test_a_wait_beyond_the_call_s_time_is_not_begun(ask: Ask) -> None:
 )
 def test_retry_after_is_read_as_seconds_or_a_date(text: str | None, seconds: float | None) -> None:
     """Seconds and dates are read (RFC 9110 section 10.2.3, its own date as the example); anything else is no advice."""
-    assert featherline.transport._retry_after_s(text) == seconds
+    assert featherline._transport._retry_after_s(text) == seconds
 
 
 def test_the_deadline_ends_a_trickle() -> None:
@@ -275,7 +275,7 @@ def test_any_other_answer_is_unexpected(ask: Ask, response: httpx2.Response) -> 
 
 def test_an_endless_answer_is_given_up(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
     """An answer larger than any of featherline's is not gathered."""
-    monkeypatch.setattr(featherline.transport, "_LARGEST_ANSWER", 10)
+    monkeypatch.setattr(featherline._transport, "_LARGEST_ANSWER", 10)
     with pytest.raises(featherline.UnexpectedAnswer, match="larger"):
         ask(Answers(answer()))
 
@@ -414,10 +414,10 @@ def test_an_address_that_is_none_is_refused(url: str) -> None:
 def test_the_address_is_the_argument_s_else_the_environment_s_else_here(monkeypatch: pytest.MonkeyPatch) -> None:
     """The argument wins over FEATHERLINE_URL, which wins over this machine."""
     monkeypatch.setenv("FEATHERLINE_URL", "http://environment.test")
-    assert str(featherline.transport.base_url("http://argument.test")) == "http://argument.test"
-    assert str(featherline.transport.base_url(None)) == "http://environment.test"
+    assert str(featherline._transport.base_url("http://argument.test")) == "http://argument.test"
+    assert str(featherline._transport.base_url(None)) == "http://environment.test"
     monkeypatch.delenv("FEATHERLINE_URL")
-    assert str(featherline.transport.base_url(None)) == "http://127.0.0.1:8037"
+    assert str(featherline._transport.base_url(None)) == "http://127.0.0.1:8037"
 
 
 @pytest.mark.anyio

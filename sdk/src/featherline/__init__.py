@@ -3,8 +3,8 @@
 `Client` and `AsyncClient` ask; the types of questions and answers are in `featherline.wire`.
 """
 
-from featherline.bulk import Reply
-from featherline.client import AsyncClient, Client
+from featherline._bulk import Reply
+from featherline._client import AsyncClient, Client
 from featherline.errors import (
     ConnectionFailed,
     FeatherlineError,

@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any, BinaryIO, Final, get_args
 import msgspec
 
 from featherline import flags, screen
-from featherline.client import KINDS, Client
+from featherline._client import Client
+from featherline._endpoints import QUOTES, RECORD_KINDS
 from featherline.errors import FeatherlineError, RequestRefused
 from featherline.wire import Kind, Record
 
@@ -264,7 +265,7 @@ def _card(arguments: argparse.Namespace, client: Client) -> int:
     if arguments.show_request:
         return _print_json(order)
     quote = client.quote(order)
-    _write(arguments.out, client._draw("/v1/quotes", order, media_type, None))  # noqa: SLF001 - of this package
+    _write(arguments.out, client._draw(QUOTES, order, media_type, None))  # noqa: SLF001 - of this package
     return _print_answer(arguments, quote, quote.verdict, f"{arguments.out}: {quote.verdict}")
 
 
@@ -279,7 +280,7 @@ def _book(arguments: argparse.Namespace, client: Client) -> int:
     if arguments.kind is None:
         book = client.book()
         return _print_answer(arguments, book, "ready", screen.book(book))
-    kind: type[Record] = next(record for record, name in KINDS.items() if name == arguments.kind)
+    kind: type[Record] = next(record for record, name in RECORD_KINDS.items() if name == arguments.kind)
     if arguments.id is None:
         records = client.records(kind)
         return _print_answer(arguments, records, "ready", screen.records(records))

@@ -8,8 +8,8 @@ from typing import Any, BinaryIO, Final, NamedTuple
 import msgspec
 from msgspec import Raw
 
-from featherline.bulk import Envelope, Form, post_each
-from featherline.client import Client
+from featherline._bulk import Envelope, Format
+from featherline._client import Client
 from featherline.progress import Progress
 
 _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
@@ -51,9 +51,8 @@ def answer_lines(
     Raises:
         FeatherlineError: There are no more answers; the class says why.
     """
-    transport = client._transport  # noqa: SLF001 - of this package
     count = wrong = 0
-    for answered in post_each(transport, lines, _FORM, _AT_ONCE, transport.deadline(timeout)):
+    for answered in client._exchange(lines, _FORMAT, _AT_ONCE, timeout):  # noqa: SLF001 - of this package
         out.write(answered.text)
         count += 1
         wrong += not answered.right
@@ -77,4 +76,4 @@ def _answered(_place: int, line: FileLine, envelope: Envelope) -> Answered:
     return Answered(_encode({**head, **body}) + b"\n", line.end, right)
 
 
-_FORM: Final[Form[Answered]] = Form(line=_line, made=_answered)
+_FORMAT: Final[Format[Answered]] = Format(encode=_line, read=_answered)

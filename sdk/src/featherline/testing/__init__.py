@@ -6,8 +6,8 @@ it is given, and refuses what the real one would not take. `PricePolicyTests`, `
 """
 
 from featherline.testing.conformance import ArtworkReaderTests, CheckTests, PricePolicyTests, RecordSourceTests
+from featherline.testing.recorded_service import Asked, RecordedService, UnexpectedRequest, problem
 from featherline.testing.recordings import record
-from featherline.testing.stand_in import Asked, RecordedService, UnexpectedRequest, problem
 
 __all__ = [
     "ArtworkReaderTests",

@@ -217,10 +217,10 @@ def _spoilt(content: bytes) -> Iterator[bytes]:
 def _cases() -> Iterator[tuple[Order, Findings]]:
     """Yield the recorded orders, and what was found of them."""
     for each in recordings.examples():
-        if isinstance(each.answered, QuoteAnswer):
-            quote = each.answered
+        if isinstance(each.answer, QuoteAnswer):
+            quote = each.answer
             yield (
-                each.asked,
+                each.request,
                 Findings(
                     verdict=quote.verdict,
                     reasons=quote.reasons,
@@ -240,19 +240,19 @@ def _sales() -> Iterator[Sale]:
 
 
 def _sale(each: Recording) -> Iterator[Sale]:
-    answered, cost = each.answered, getattr(each.answered, "cost", None)
+    answered, cost = each.answer, getattr(each.answer, "cost", None)
     if not isinstance(cost, Cost):
         return
     lots: tuple[Lot, ...]
     match answered:
         case QuoteAnswer():
-            lots = (_lot(each.asked, cost),)
-        case CostAnswer() if isinstance(each.asked, OrderWork):
-            lots = (_lot(each.asked.order, cost),)
+            lots = (_lot(each.request, cost),)
+        case CostAnswer() if isinstance(each.request, OrderWork):
+            lots = (_lot(each.request.order, cost),)
         case CostAnswer():
-            lots = (_measured(each.asked, cost),)
+            lots = (_measured(each.request, cost),)
         case _:
-            lots = tuple(_rows(each.asked, answered))
+            lots = tuple(_rows(each.request, answered))
     yield Sale(currency=cost.total.currency, cost=cost, lots=lots, rush=False)
 
 
