@@ -25,7 +25,7 @@ from featherline.wire import (
     Upper,
 )
 
-EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 ORDER = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
 QUOTE = msgspec.json.decode((EXAMPLES / "quote-answer.json").read_bytes(), type=QuoteAnswer)
 FIT = msgspec.json.decode((EXAMPLES / "fit-request.json").read_bytes(), type=FitRequest)

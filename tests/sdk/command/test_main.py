@@ -19,7 +19,7 @@ import stamina.instrumentation
 from msgspec.structs import replace
 
 from featherline import Client
-from featherline.cli import main
+from featherline.command import main
 from featherline.testing import RecordedService
 from featherline.wire import (
     Anchored,
@@ -37,7 +37,7 @@ from featherline.wire import (
     ShoePanel,
 )
 
-EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 SHOE = ["--shoe", "regatta-deck", "--size", "EU 42", "--panel", "outer-quarter"]
 WALK_IN = ["--label", "textile", "--area", "90 mm x 40 mm", "--curvature", "gentle", "--panel", "outer-quarter"]
 FILM = ["--film", "smooth", "--colour", "gorse"]
@@ -481,7 +481,7 @@ def test_a_roster_s_order_may_be_a_file(
     sent = msgspec.json.decode(shown(capsys, *argv), type=Roster)
     assert msgspec.convert(roster | {"seal": False}, Roster) == sent
     assert main(argv, service) == 3
-    assert "of one row none fit" not in capsys.readouterr().err
+    assert "the letters of one row fit at no height" not in capsys.readouterr().err
 
 
 def test_a_refused_roster_names_the_line(
@@ -557,7 +557,7 @@ def test_an_interrupt_is_code_130() -> None:
 def test_a_reader_that_has_read_enough_is_no_fault(tmp_path: Path) -> None:
     """A pipe that is closed before the end, as by `head`, is code 0, with nothing on standard error."""
     order = (EXAMPLES / "quote-request.json").read_text()
-    script = "import sys; from featherline.cli import main; sys.exit(main(sys.argv[1:]))"
+    script = "import sys; from featherline.command import main; sys.exit(main(sys.argv[1:]))"
     (tmp_path / "order.json").write_text(order)
     argv = [sys.executable, "-c", script, "quote", "--file", str(tmp_path / "order.json"), "--show-request"]
     with subprocess.Popen(argv, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:

@@ -12,11 +12,11 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from featherline import sheets
-from featherline.flags import UsageError
+from featherline.command import roster_csv
+from featherline.command.requests import UsageError
 from featherline.wire import BookShoe, Fault, Problem, RosterAnswer, RosterRow, Size
 
-EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 ORDER: Any = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes())["order"]
 ANSWER: RosterAnswer = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
 EU42 = Size(system="EU", value="42")
@@ -25,7 +25,7 @@ CREW = "name,number\r\nMARLOW,7\r\nTIDEWAY,12\r\n"
 
 def rows(text: str, size: Size | None = EU42, fields: tuple[str, ...] = ("name",)) -> list[RosterRow]:
     """Return the rows that a file makes."""
-    return list(sheets.rows(sheets.read(text.encode(), None), fields, size))
+    return list(roster_csv.rows(roster_csv.read(text.encode(), None), fields, size))
 
 
 @pytest.mark.parametrize(
@@ -48,7 +48,7 @@ def rows(text: str, size: Size | None = EU42, fields: tuple[str, ...] = ("name",
 )
 def test_a_file_is_read_however_it_was_written(content: bytes) -> None:
     """Marks, dividers, line ends, blank lines, quotes and the order of columns make no difference."""
-    sheet = sheets.read(content, None)
+    sheet = roster_csv.read(content, None)
     named = {"name": ("MARLOW", "TIDEWAY"), "number": ("7", "12")}
     assert named == {name: tuple(line.cells[place] for line in sheet.lines) for place, name in enumerate(sheet.names)}
 
@@ -59,23 +59,23 @@ def test_a_file_is_read_however_it_was_written(content: bytes) -> None:
 )
 def test_the_divider_is_the_one_that_makes_most_columns(header: str, divider: str) -> None:
     """Of the first line; without any it is a comma."""
-    assert divider == sheets.read(f"{header}\nx\n".encode(), None).divider
+    assert divider == roster_csv.read(f"{header}\nx\n".encode(), None).delimiter
 
 
 def test_letters_are_coded_as_said() -> None:
     """An old code page is read when it is named, and never guessed."""
     content = "name;größe\nJÖRN;42,5\n".encode("cp1252")
-    [line] = sheets.read(content, "cp1252").lines
+    [line] = roster_csv.read(content, "cp1252").lines
     assert ("JÖRN", "42,5") == line.cells
     with pytest.raises(UsageError, match=r"not in UTF-8 \(line 1\).*--encoding cp1252"):
-        sheets.read(content, None)
+        roster_csv.read(content, None)
     with pytest.raises(UsageError, match="--encoding is 'saltwater'"):
-        sheets.read(content, "saltwater")
+        roster_csv.read(content, "saltwater")
 
 
 def test_a_line_is_known_by_where_it_begins_in_the_file() -> None:
     """Blank lines, the line of the divider, and line ends inside of quotes are counted."""
-    sheet = sheets.read(b'sep=;\nname\n"MAR\r\nLOW"\n\nTIDE\n', None)
+    sheet = roster_csv.read(b'sep=;\nname\n"MAR\r\nLOW"\n\nTIDE\n', None)
     assert [(3, ("MAR\nLOW",)), (6, ("TIDE",))] == [tuple(line) for line in sheet.lines]
 
 
@@ -94,7 +94,7 @@ def test_a_line_is_known_by_where_it_begins_in_the_file() -> None:
 def test_a_file_that_is_no_roster_is_refused(text: str, complaint: str) -> None:
     """What is wrong is said, with the line, and what to do."""
     with pytest.raises(UsageError, match=complaint):
-        sheets.read(text.encode(), None)
+        roster_csv.read(text.encode(), None)
 
 
 def test_columns_fill_rows() -> None:
@@ -131,14 +131,14 @@ def test_a_cell_that_cannot_be_is_refused(text: str, size: Size | None, complain
 
 def test_the_first_line_s_size_stands_for_the_order_s() -> None:
     """Where every line has a size and the first one its system."""
-    assert Size(system="EU", value="42.5") == sheets.first_size(sheets.read(b'size\n"EU 42,5"\n43\n', None))
+    assert Size(system="EU", value="42.5") == roster_csv.first_size(roster_csv.read(b'size\n"EU 42,5"\n43\n', None))
     for text, complaint in (
         (b"name\nE\n", "Line 2 has no size"),
         (b"name,size\nE,EU 42\nF\n", "Line 3 has no size"),
         (b"size\n42\n", "Line 2: '42' is no size.*or give --size"),
     ):
         with pytest.raises(UsageError, match=complaint):
-            sheets.first_size(sheets.read(text, None))
+            roster_csv.first_size(roster_csv.read(text, None))
 
 
 @pytest.mark.parametrize(
@@ -152,7 +152,7 @@ def test_the_first_line_s_size_stands_for_the_order_s() -> None:
 )
 def test_an_order_asks_for_fields(order: Any, expected: object) -> None:  # noqa: ANN401
     """The names in braces, each once, and the size; what is not as an order has it is the service's to refuse."""
-    assert expected == sheets.asked(order)
+    assert expected == roster_csv.fields_and_size(order)
 
 
 def test_a_fault_of_a_row_is_told_with_its_line() -> None:
@@ -164,20 +164,20 @@ def test_a_fault_of_a_row_is_told_with_its_line() -> None:
         ),
     )
     problem = Problem(type="about:blank", title="", status=422, detail="", instance="", errors=faults)
-    told = sheets.in_file(problem, sheets.read(b"name\nA\n\nB\n", None))
+    told = roster_csv.with_line_numbers(problem, roster_csv.read(b"name\nA\n\nB\n", None))
     assert ["line 4 of the file: too long", "?", "no"] == [fault.detail for fault in told.errors]
     assert [fault.pointer for fault in faults] == [fault.pointer for fault in told.errors]
 
 
 def written(content: bytes, answer: RosterAnswer = ANSWER, units: Any = "metric") -> bytes:  # noqa: ANN401
     """Return a file of five rows with their answers."""
-    return sheets.write(sheets.read(content, None), answer, units)
+    return roster_csv.write(roster_csv.read(content, None), answer, units)
 
 
 def test_the_answer_stands_beside_the_rows() -> None:
     """Verdict, recipe, price and reasons of each row are those of the answer, in columns after the file's own."""
     table = list(csv.DictReader(io.StringIO(written(b"id,name\n1,A\n2,B\n3,C\n4,D\nspare,E\n").decode())))
-    assert ["id", "name", *sheets.ANSWERED] == list(table[0])
+    assert ["id", "name", *roster_csv.ANSWER_COLUMNS] == list(table[0])
     assert ["1", "2", "3", "4", "spare"] == [row["id"] for row in table]
     for line, row in zip(table, ANSWER.rows, strict=True):
         assert (row.verdict or "fault") == line["verdict"]
@@ -237,8 +237,8 @@ def test_a_file_is_written_as_it_came() -> None:
 
 def test_another_code_is_written_as_marked_utf8() -> None:
     """Sentences may hold letters that an old code page lacks, and a spreadsheet knows UTF-8 by its mark."""
-    sheet = sheets.read("name;n\nJÖRN\n2\n3\n4\n5\n".encode("cp1252"), "cp1252")
-    assert sheets.write(sheet, ANSWER, "metric").startswith(codecs.BOM_UTF8 + b"name;n;verdict")
+    sheet = roster_csv.read("name;n\nJÖRN\n2\n3\n4\n5\n".encode("cp1252"), "cp1252")
+    assert roster_csv.write(sheet, ANSWER, "metric").startswith(codecs.BOM_UTF8 + b"name;n;verdict")
 
 
 @pytest.mark.parametrize("begin", ["=", "+", "-", "@", "\N{FULLWIDTH EQUALS SIGN}"])

@@ -7,8 +7,8 @@ import re
 
 import pytest
 
-from featherline import progress
-from featherline.progress import Progress
+from featherline.command import progress
+from featherline.command.progress import Progress
 
 
 class Terminal(io.StringIO):
@@ -32,9 +32,9 @@ def test_a_terminal_is_told_how_far_it_is(clock: list[float]) -> None:
     terminal = Terminal()
     with Progress(terminal, 1000) as said:
         clock[0] += 2.0
-        said.tell(50, 250)
+        said.update(50, 250)
         clock[0] += 2.0
-        said.tell(4100, 1000)
+        said.update(4100, 1000)
     first, last = (line.rstrip() for line in terminal.getvalue().split("\r")[1:3])
 
     assert "[######..................]  25%  50 lines, 25 a second" == first
@@ -49,7 +49,7 @@ def test_it_is_told_a_few_times_a_second(clock: list[float]) -> None:
     with Progress(terminal, 1000) as said:
         for line in range(1, 1001):
             clock[0] += 0.001
-            said.tell(line, line)
+            said.update(line, line)
     written = terminal.getvalue().split("\r")[1:]
 
     assert 10 <= len(written) <= 12
@@ -61,16 +61,16 @@ def test_a_whole_that_nobody_knows_has_no_share(clock: list[float]) -> None:
     terminal = Terminal()
     with Progress(terminal, None) as said:
         clock[0] += 1.0
-        said.tell(7, 700)
+        said.update(7, 700)
 
     assert re.fullmatch(r"\r7 lines, 7 a second *\r7 lines, 7 a second *\n", terminal.getvalue())
 
 
-@pytest.mark.parametrize(("stream", "shows"), [(io.StringIO(), True), (Terminal(), False)])
-def test_nothing_is_said_elsewhere(stream: io.StringIO, shows: bool) -> None:
+@pytest.mark.parametrize(("stream", "shown"), [(io.StringIO(), True), (Terminal(), False)])
+def test_nothing_is_said_elsewhere(stream: io.StringIO, shown: bool) -> None:
     """A pipe is told nothing, nor is a terminal that gets the answers."""
-    with Progress(stream, 10, shows=shows) as said:
-        said.tell(5, 5)
+    with Progress(stream, 10, shown=shown) as said:
+        said.update(5, 5)
 
     assert stream.getvalue() == ""
 

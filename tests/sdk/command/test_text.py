@@ -8,10 +8,10 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from featherline import screen
+from featherline.command import text
 from featherline.wire import Band, FitAnswer, RecipeAnswer, RosterAnswer
 
-EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
 RECIPE = msgspec.json.decode((EXAMPLES / "recipe-answer.json").read_bytes(), type=RecipeAnswer)
 ROSTER = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
@@ -19,7 +19,7 @@ ROSTER = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), typ
 
 def test_a_fit_where_nothing_fits_says_so() -> None:
     """Without a largest copy, without contrast and size, nothing is made up."""
-    out = screen.fit(replace(FIT, fit=replace(FIT.fit, largest=None, contrast=None, size=None)), "metric")
+    out = text.fit(replace(FIT, fit=replace(FIT.fit, largest=None, contrast=None, size=None)), "metric")
     assert "no size of it fits at this place" in out
     assert "contrast" not in out
     assert "foot" not in out
@@ -38,15 +38,15 @@ def test_a_window_that_there_is_not_is_told(shortest_s: float | None, longest_s:
     """Which end is missing is said in words."""
     assert RECIPE.recipe.window is not None
     window = replace(RECIPE.recipe.window, worst_case=Band(shortest_s=shortest_s, longest_s=longest_s))
-    out = screen.recipe(replace(RECIPE, recipe=replace(RECIPE.recipe, window=window)), "metric")
+    out = text.recipe(replace(RECIPE, recipe=replace(RECIPE.recipe, window=window)), "metric")
     assert f"in the worst case of 95 % {expected}" in " ".join(out.split())
 
 
 def test_a_roster_of_which_nothing_can_be_done_has_no_charge() -> None:
     """No price, no time, and letters that fit at no height, are said or left out; ids of rows are named."""
     letters = (replace(ROSTER.largest_letters[0], letter_height_mm=None),)
-    out = screen.roster(replace(ROSTER, price=None, cost=None, largest_letters=letters), [2, 3, 4, 5, 6])
-    assert "placement 1: of one row none fit" in out
+    out = text.roster(replace(ROSTER, price=None, cost=None, largest_letters=letters), [2, 3, 4, 5, 6])
+    assert "placement 1: the letters of one row fit at no height" in out
     assert "Charge" not in out
     assert "Time" not in out
     assert "- line 4 (3): decline. " in out
