@@ -94,11 +94,11 @@ def test_lawful_reasons_have_no_fault() -> None:
         ("no", "Reason 0 is no Reason, but str"),
         (replace(REASON, verdict="better"), "Reason 0: Invalid enum value 'better'"),
         (replace(REASON, code="fit.outside"), "begin it with 'club.'"),
-        (replace(REASON, subject="placements"), "leads nowhere in the order"),
-        (replace(REASON, subject="/placements/1"), "leads nowhere in the order"),
-        (replace(REASON, subject="/placements/00"), "leads nowhere in the order"),
-        (replace(REASON, subject="/placements/0/colour/0"), "leads nowhere in the order"),
-        (replace(REASON, subject="/shoe~1"), "leads nowhere in the order"),
+        (replace(REASON, subject="placements"), "points at nothing in the order"),
+        (replace(REASON, subject="/placements/1"), "points at nothing in the order"),
+        (replace(REASON, subject="/placements/00"), "points at nothing in the order"),
+        (replace(REASON, subject="/placements/0/colour/0"), "points at nothing in the order"),
+        (replace(REASON, subject="/shoe~1"), "points at nothing in the order"),
     ],
 )
 def test_what_is_wrong_with_a_reason_is_said(reason: Any, said: str) -> None:  # noqa: ANN401 - anything
@@ -126,7 +126,7 @@ def test_a_lawful_drawing_has_no_fault(d: str) -> None:
         ("M0 0H1V1Z", "returns a Drawing, not str"),
         (Drawing(d=""), "length >= 1"),
         (Drawing(d="M0 0H60V30H0Z", fill_rule="other"), "Invalid enum value"),  # type: ignore[arg-type]
-        (Drawing(d="M0 0H60V30NaNZ"), "has what no SVG path data has"),
+        (Drawing(d="M0 0H60V30NaNZ"), "has characters that SVG path data cannot have"),
         (Drawing(d="M0 0H60V30"), "is not closed"),
         (Drawing(d="M0 0H60V30Z M1 1H2V2"), "is not closed"),
         (Drawing(d="M0 0H60V30 M1 1H2V2Z"), "has a subpath that is not closed"),
@@ -165,14 +165,14 @@ def film(source: str) -> Film:
     [
         ([PLATEN], "returns Supplied, not list"),
         (Supplied(source=replace(SOURCE, kind="rumour"), records=()), "`source`: Invalid enum value 'rumour'"),
-        (Supplied(source=SOURCE, records=iter([PLATEN])), "`records` is a tuple, not list_iterator"),  # type: ignore[arg-type]
+        (Supplied(source=SOURCE, records=iter([PLATEN])), "`records` must be a tuple, not list_iterator"),  # type: ignore[arg-type]
         (Supplied(source=SOURCE, records=("smooth",)), "A str is no record"),  # type: ignore[arg-type]
         (Supplied(source=SOURCE, records=(replace(PLATEN, length_mm=-1.0),)), "Platen own: Expected `float` > 0.0"),
         (Supplied(source=SOURCE, records=(PLATEN, PLATEN)), "Platen own is there twice"),
         (Supplied(source=SOURCE, records=(film("elsewhere"),)), "Film smooth does not cite 'list-7'"),
         (
             Supplied(source=SOURCE, records=(Font(id="own", name="Own", file="own.ttf", licence="OFL-1.1"),)),
-            "Font own: a record source gives no Font",
+            "Font own: a record source supplies no Font",
         ),
     ],
 )

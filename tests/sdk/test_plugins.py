@@ -51,7 +51,7 @@ def test_plugins_come_in_the_order_of_the_names(install: Install) -> None:
 def test_a_distribution_that_is_not_there_gets_a_sentence(name: str, install: Install) -> None:
     """The message names it, and those that could be meant."""
     install("quay-rules", {CHECKS: {"nothing": "Nothing"}}, GOOD)
-    with pytest.raises(PluginError, match=r"is not installed; of those installed, these do: .*quay-rules") as told:
+    with pytest.raises(PluginError, match=r"is not installed; installed distributions with plug-ins: .*quay-rules") as told:
         plugins.load([name])
     assert repr(name) in str(told.value)
 
@@ -59,18 +59,18 @@ def test_a_distribution_that_is_not_there_gets_a_sentence(name: str, install: In
 def test_a_distribution_without_plugins_gets_a_sentence(install: Install) -> None:
     """A distribution that brings none was named by mistake."""
     install("quay-rules", {"other.group": {"nothing": "Nothing"}}, GOOD)
-    with pytest.raises(PluginError, match=r"'quay-rules' brings no plug-ins"):
+    with pytest.raises(PluginError, match=r"'quay-rules' has no plug-ins"):
         plugins.load(["quay-rules"])
 
 
 @pytest.mark.parametrize(
     ("source", "said"),
     [
-        ("import no_such_module", "cannot be made: ModuleNotFoundError: No module named 'no_such_module'"),
-        ("raise SystemExit('enough')", "cannot be made: SystemExit: enough"),
-        ("class Other: pass", "cannot be made: AttributeError"),
-        ("def Nothing(): return 1 / 0", "cannot be made: ZeroDivisionError: division by zero"),
-        ("class Nothing: pass", "has not all that a Check of featherline.plugins has"),
+        ("import no_such_module", "cannot be loaded: ModuleNotFoundError: No module named 'no_such_module'"),
+        ("raise SystemExit('enough')", "cannot be loaded: SystemExit: enough"),
+        ("class Other: pass", "cannot be loaded: AttributeError"),
+        ("def Nothing(): return 1 / 0", "cannot be loaded: ZeroDivisionError: division by zero"),
+        ("class Nothing: pass", "lacks a member of Check in featherline.plugins"),
     ],
 )
 def test_a_plugin_that_cannot_be_made_gets_a_sentence(source: str, said: str, install: Install) -> None:
@@ -84,7 +84,7 @@ def test_a_plugin_that_cannot_be_made_gets_a_sentence(source: str, said: str, in
 def test_a_plugin_is_named_as_records_are(install: Install) -> None:
     """A name that no request could say is refused."""
     install("quay-rules", {CHECKS: {"No Thing": "Nothing"}}, GOOD)
-    with pytest.raises(PluginError, match=r"'No Thing' of quay-rules 1.0 cannot be named so"):
+    with pytest.raises(PluginError, match=r"'No Thing' of quay-rules 1.0 has an invalid name"):
         plugins.load(["quay-rules"])
 
 
