@@ -86,7 +86,7 @@ def of_reasons(name: str, order: Order, reasons: Sequence[object]) -> Iterator[s
     """Yield the faults of what the check of a name returns."""
     content = msgspec.to_builtins(order)
     if len(reasons) > MOST_REASONS:
-        yield f"There are more than {MOST_REASONS} reasons: give the most important"
+        yield f"There are more than {MOST_REASONS} reasons: say the most important"
         return
     for index, reason in enumerate(reasons):
         label = f"Reason {index}"
@@ -143,7 +143,7 @@ def of_drawing(drawing: object) -> Iterator[str]:
 def of_media_types(media_types: object) -> Iterator[str]:
     """Yield the faults of the media types of an artwork reader."""
     if isinstance(media_types, str) or not isinstance(media_types, Sequence) or not media_types:
-        yield "`media_types` must be a tuple of one or more"
+        yield "`media_types` is a tuple of one or more"
         return
     for media_type in media_types:
         if misfit(media_type, MediaType) is not None:

@@ -247,8 +247,9 @@ def _load(plugin: Plugin, entry: metadata.EntryPoint) -> Installed:
         make: Callable[[], object] = entry.load()
         made = make()
     except (Exception, SystemExit) as error:
+        cause = f"{type(error).__name__}: {error}"
         raise PluginError(
-            f"{describe(plugin)} cannot be loaded: {type(error).__name__}: {error}. Fix it, or leave the distribution out"
+            f"{describe(plugin)} cannot be loaded: {cause}. Fix it, or leave the distribution out"
         ) from error
     protocol = PROTOCOLS[plugin.kind]
     if not isinstance(made, protocol):
