@@ -67,7 +67,7 @@ class PricePolicyTests:
         assert isinstance(type(self).make(), PricePolicy)  # noqa: S101 - a test
 
     def test_every_sale_has_a_lawful_price(self) -> None:
-        """Types, currency and minor units are right; prices times pairs add up to the total, and the steps end at it."""
+        """Types, currency and minor units are right; prices add up to the total, as do the steps."""
         policy = type(self).make()
         for sale in self.sales():
             _assert_none(laws.of_price(sale, policy.price(sale)), sale)
