@@ -93,7 +93,7 @@ class FileArtwork(Struct, tag_field="kind", tag="file", frozen=True, kw_only=Tru
             pattern=r"^[A-Za-z0-9+/]+={0,2}$(?!\n)",
             min_length=4,
             max_length=400_000,
-            description="The file, up to 300,000 bytes, in Base64 (RFC 4648 section 4).",
+            description="The bytes of the file in Base64 (RFC 4648 section 4), at most 300,000.",
             extra_json_schema={"contentEncoding": "base64"},
         ),
     ]

@@ -14,7 +14,7 @@ from featherline.wire.shoes import Rectangle, Shoe, Traced
 from featherline.wire.texts import Engine, Identifier, Revision, Sentence
 
 Owner = Annotated[
-    Literal["customer", "shop"], Meta(description="Whose pair it is, which decides the cost of a spoilt pair.")
+    Literal["customer", "shop"], Meta(description="Whose pair it is: it decides what a spoilt pair costs.")
 ]
 Pairs = Annotated[int, Meta(ge=1, le=10_000)]
 HoursADay = Annotated[
