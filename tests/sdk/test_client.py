@@ -1,4 +1,4 @@
-"""What both clients are, and what they bring."""
+"""The methods of both clients, and the cost of importing them."""
 
 from __future__ import annotations
 
@@ -35,13 +35,13 @@ def test_both_clients_are_called_and_described_the_same(name: str) -> None:
 
 
 def test_every_kind_of_record_can_be_asked_for() -> None:
-    """The classes of records and the kinds in the service's paths are one to one."""
+    """Every class of records has its own kind in the service's paths."""
     assert set(RECORD_KINDS) == set(get_args(Record))
     assert sorted(RECORD_KINDS.values()) == sorted(get_args(Kind))
 
 
-def test_what_is_no_record_is_refused() -> None:
-    """A class that is no kind of record is refused before anything is sent."""
+def test_other_classes_are_refused() -> None:
+    """A class that is no kind of record is refused without a request."""
     with Client() as client, pytest.raises(ValueError, match=r"featherline\.wire\.records\.Film"):
         client.records(Money)  # type: ignore[type-var]
 
@@ -54,15 +54,15 @@ def test_what_is_no_record_is_refused() -> None:
         ("trial-request", TrialRequest, "image/svg+xml", "give one of RecipeRequest, FitRequest, Order"),
     ],
 )
-def test_a_picture_that_there_is_not_is_refused(name: str, kind: type, media_type: str, complaint: str) -> None:
-    """What has no picture, or none of that kind, is refused before anything is sent, and what there is, is said."""
+def test_an_impossible_picture_is_refused(name: str, kind: type, media_type: str, complaint: str) -> None:
+    """A picture that does not exist is refused before anything is sent; the message lists the possible ones."""
     request = msgspec.json.decode((EXAMPLES / f"{name}.json").read_bytes(), type=kind)
     with Client() as client, pytest.raises(ValueError, match=complaint):
         client.picture(request, media_type)
 
 
-def test_importing_brings_neither_the_http_client_nor_the_service() -> None:
-    """`import featherline` is light: what asks over the network is imported when the first client is made."""
+def test_importing_the_sdk_imports_no_http_client() -> None:
+    """`import featherline` is fast: the HTTP client is imported when the first client is made."""
     heavy = "{'httpx2', 'stamina', 'asyncio', 'ssl', 'litestar', 'featherline_service', 'pint', 'numpy'}"
     script = f"import sys, featherline; print(sorted({heavy} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
