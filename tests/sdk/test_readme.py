@@ -13,7 +13,7 @@ import stamina.instrumentation
 from msgspec.structs import replace
 
 import featherline
-from featherline.cli import main
+from featherline.command import main
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "sdk" / "README.md").read_text(encoding="utf-8")

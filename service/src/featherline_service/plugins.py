@@ -16,7 +16,8 @@ import structlog
 from msgspec import Struct
 
 from featherline import laws, plugins
-from featherline.plugins import ArtworkError, Findings, Installed, PluginError, Sale, SalePrice, Shelves, Supplied, said
+from featherline.plugins import ArtworkError, Findings, Installed, PluginError, Sale, SalePrice, Shelves, Supplied
+from featherline.plugins import describe as said
 from featherline.wire.book import Plugin, PluginKind
 from featherline.wire.costs import Order
 from featherline.wire.verdicts import Reason

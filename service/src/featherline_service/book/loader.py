@@ -7,7 +7,8 @@ from importlib import resources
 from pathlib import Path
 from types import MappingProxyType
 
-from featherline.plugins import Installed, PluginError, said
+from featherline.plugins import Installed, PluginError
+from featherline.plugins import describe as said
 from featherline.wire import records
 from featherline.wire.records import Kind
 from featherline_service import plugins

@@ -1,4 +1,4 @@
-"""Rosters as CSV files, as spreadsheets write them."""
+"""Rosters as CSV files, as spreadsheets save them."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from featherline import sheets
-from featherline.flags import UsageError
+from featherline.command import roster_csv
+from featherline.command.requests import UsageError
 from featherline.wire import BookShoe, Fault, Problem, RosterAnswer, RosterRow, Size
 
-EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 ORDER: Any = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes())["order"]
 ANSWER: RosterAnswer = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
 EU42 = Size(system="EU", value="42")
@@ -24,8 +24,8 @@ CREW = "name,number\r\nMARLOW,7\r\nTIDEWAY,12\r\n"
 
 
 def rows(text: str, size: Size | None = EU42, fields: tuple[str, ...] = ("name",)) -> list[RosterRow]:
-    """Return the rows that a file makes."""
-    return list(sheets.rows(sheets.read(text.encode(), None), fields, size))
+    """Return the rows of a roster for a file."""
+    return list(roster_csv.rows(roster_csv.read(text.encode(), None), fields, size))
 
 
 @pytest.mark.parametrize(
@@ -46,36 +46,36 @@ def rows(text: str, size: Size | None = EU42, fields: tuple[str, ...] = ("name",
     ],
     ids=repr,
 )
-def test_a_file_is_read_however_it_was_written(content: bytes) -> None:
-    """Marks, dividers, line ends, blank lines, quotes and the order of columns make no difference."""
-    sheet = sheets.read(content, None)
-    named = {"name": ("MARLOW", "TIDEWAY"), "number": ("7", "12")}
-    assert named == {name: tuple(line.cells[place] for line in sheet.lines) for place, name in enumerate(sheet.names)}
+def test_every_form_of_a_file_is_read(content: bytes) -> None:
+    """Byte order marks, delimiters, line ends, blank lines, quotes and the order of columns make no difference."""
+    sheet = roster_csv.read(content, None)
+    columns = {"name": ("MARLOW", "TIDEWAY"), "number": ("7", "12")}
+    assert columns == {name: tuple(line.cells[at] for line in sheet.lines) for at, name in enumerate(sheet.names)}
 
 
 @pytest.mark.parametrize(
-    ("header", "divider"),
+    ("header", "delimiter"),
     [("name;number,both;size", ";"), ("name\tnumber", "\t"), ("name", ","), ('"last; first",size', ",")],
 )
-def test_the_divider_is_the_one_that_makes_most_columns(header: str, divider: str) -> None:
-    """Of the first line; without any it is a comma."""
-    assert divider == sheets.read(f"{header}\nx\n".encode(), None).divider
+def test_the_delimiter_is_the_one_with_the_most_columns(header: str, delimiter: str) -> None:
+    """The first line decides; without a delimiter it is a comma."""
+    assert delimiter == roster_csv.read(f"{header}\nx\n".encode(), None).delimiter
 
 
-def test_letters_are_coded_as_said() -> None:
-    """An old code page is read when it is named, and never guessed."""
+def test_an_encoding_is_never_guessed() -> None:
+    """A file in an old code page is read if its encoding is named, else refused."""
     content = "name;größe\nJÖRN;42,5\n".encode("cp1252")
-    [line] = sheets.read(content, "cp1252").lines
+    [line] = roster_csv.read(content, "cp1252").lines
     assert ("JÖRN", "42,5") == line.cells
     with pytest.raises(UsageError, match=r"not in UTF-8 \(line 1\).*--encoding cp1252"):
-        sheets.read(content, None)
+        roster_csv.read(content, None)
     with pytest.raises(UsageError, match="--encoding is 'saltwater'"):
-        sheets.read(content, "saltwater")
+        roster_csv.read(content, "saltwater")
 
 
-def test_a_line_is_known_by_where_it_begins_in_the_file() -> None:
-    """Blank lines, the line of the divider, and line ends inside of quotes are counted."""
-    sheet = sheets.read(b'sep=;\nname\n"MAR\r\nLOW"\n\nTIDE\n', None)
+def test_a_row_has_the_number_of_its_first_line() -> None:
+    """Blank lines, the line of the delimiter, and line ends inside quotes are counted."""
+    sheet = roster_csv.read(b'sep=;\nname\n"MAR\r\nLOW"\n\nTIDE\n', None)
     assert [(3, ("MAR\nLOW",)), (6, ("TIDE",))] == [tuple(line) for line in sheet.lines]
 
 
@@ -91,14 +91,14 @@ def test_a_line_is_known_by_where_it_begins_in_the_file() -> None:
         ('name,number\n"MARLOW,7\n', "no CSV from line 2 on"),
     ],
 )
-def test_a_file_that_is_no_roster_is_refused(text: str, complaint: str) -> None:
-    """What is wrong is said, with the line, and what to do."""
+def test_a_file_without_a_roster_is_refused(text: str, complaint: str) -> None:
+    """The message says what is wrong, in which line, and what to do."""
     with pytest.raises(UsageError, match=complaint):
-        sheets.read(text.encode(), None)
+        roster_csv.read(text.encode(), None)
 
 
 def test_columns_fill_rows() -> None:
-    """The five columns that count, and the fields that are asked for; blank cells are the order's; no more is sent."""
+    """The five special columns and the fields of the texts are sent, and no others; blank cells are left out."""
     text = (
         "name;email;Size;pairs;owner;shoe;id\nMARLOW;m@saltmarsh.test;41,5;2,0;Shop;;a\n"
         ";;UK 7;;;regatta-deck;\n;;;;;x;\nE\n"
@@ -123,22 +123,22 @@ def test_columns_fill_rows() -> None:
         ("name,shoe\nE,regatta-deck\n", None, "Line 2: a shoe of the book needs a size"),
     ],
 )
-def test_a_cell_that_cannot_be_is_refused(text: str, size: Size | None, complaint: str) -> None:
+def test_an_unusable_cell_is_refused(text: str, size: Size | None, complaint: str) -> None:
     """The message names the line and the cell."""
     with pytest.raises(UsageError, match=complaint):
         rows(text, size)
 
 
-def test_the_first_line_s_size_stands_for_the_order_s() -> None:
-    """Where every line has a size and the first one its system."""
-    assert Size(system="EU", value="42.5") == sheets.first_size(sheets.read(b'size\n"EU 42,5"\n43\n', None))
+def test_the_size_of_the_first_row() -> None:
+    """It is used for the order if every row has a size and the first has a system."""
+    assert Size(system="EU", value="42.5") == roster_csv.first_size(roster_csv.read(b'size\n"EU 42,5"\n43\n', None))
     for text, complaint in (
         (b"name\nE\n", "Line 2 has no size"),
         (b"name,size\nE,EU 42\nF\n", "Line 3 has no size"),
         (b"size\n42\n", "Line 2: '42' is no size.*or give --size"),
     ):
         with pytest.raises(UsageError, match=complaint):
-            sheets.first_size(sheets.read(text, None))
+            roster_csv.first_size(roster_csv.read(text, None))
 
 
 @pytest.mark.parametrize(
@@ -150,13 +150,13 @@ def test_the_first_line_s_size_stands_for_the_order_s() -> None:
         ({"placements": [{"artwork": "MARLOW"}, 3]}, ((), None)),
     ],
 )
-def test_an_order_asks_for_fields(order: Any, expected: object) -> None:  # noqa: ANN401
-    """The names in braces, each once, and the size; what is not as an order has it is the service's to refuse."""
-    assert expected == sheets.asked(order)
+def test_the_fields_and_the_size_of_an_order(order: Any, expected: object) -> None:  # noqa: ANN401
+    """The fields are the names in braces, without repetition; the service refuses malformed parts, not this function."""
+    assert expected == roster_csv.fields_and_size(order)
 
 
-def test_a_fault_of_a_row_is_told_with_its_line() -> None:
-    """Pointers stay as they are; the line of the file stands in front of what is wrong."""
+def test_a_fault_of_a_row_names_its_line() -> None:
+    """The line of the file is put before the detail; the pointers stay the same."""
     faults = (
         *(
             Fault(pointer=at, detail=why)
@@ -164,20 +164,20 @@ def test_a_fault_of_a_row_is_told_with_its_line() -> None:
         ),
     )
     problem = Problem(type="about:blank", title="", status=422, detail="", instance="", errors=faults)
-    told = sheets.in_file(problem, sheets.read(b"name\nA\n\nB\n", None))
-    assert ["line 4 of the file: too long", "?", "no"] == [fault.detail for fault in told.errors]
-    assert [fault.pointer for fault in faults] == [fault.pointer for fault in told.errors]
+    changed = roster_csv.with_line_numbers(problem, roster_csv.read(b"name\nA\n\nB\n", None))
+    assert ["line 4 of the file: too long", "?", "no"] == [fault.detail for fault in changed.errors]
+    assert [fault.pointer for fault in faults] == [fault.pointer for fault in changed.errors]
 
 
 def written(content: bytes, answer: RosterAnswer = ANSWER, units: Any = "metric") -> bytes:  # noqa: ANN401
-    """Return a file of five rows with their answers."""
-    return sheets.write(sheets.read(content, None), answer, units)
+    """Return a file of five rows with the answers to them."""
+    return roster_csv.write(roster_csv.read(content, None), answer, units)
 
 
-def test_the_answer_stands_beside_the_rows() -> None:
-    """Verdict, recipe, price and reasons of each row are those of the answer, in columns after the file's own."""
+def test_the_answers_are_beside_the_rows() -> None:
+    """Columns after those of the file have the verdict, recipe, price and reasons of each row."""
     table = list(csv.DictReader(io.StringIO(written(b"id,name\n1,A\n2,B\n3,C\n4,D\nspare,E\n").decode())))
-    assert ["id", "name", *sheets.ANSWERED] == list(table[0])
+    assert ["id", "name", *roster_csv.ANSWER_COLUMNS] == list(table[0])
     assert ["1", "2", "3", "4", "spare"] == [row["id"] for row in table]
     for line, row in zip(table, ANSWER.rows, strict=True):
         assert (row.verdict or "fault") == line["verdict"]
@@ -190,8 +190,8 @@ def test_the_answer_stands_beside_the_rows() -> None:
     assert {"fault", "decline", "ready"} <= {line["verdict"] for line in table}
 
 
-def test_a_recipe_is_read_off_on_one_line() -> None:
-    """What the press is set to, in the scale that the reader uses first, for each pressing of the row."""
+def test_a_recipe_is_on_one_line() -> None:
+    """It has the setting of each pressing, with the reader's scale first."""
     [metric, american] = [
         next(csv.DictReader(io.StringIO(written(b"id\n1\n2\n3\n4\n5\n", units=units).decode())))["recipe"]
         for units in ("metric", "us")
@@ -211,8 +211,8 @@ def test_a_recipe_is_read_off_on_one_line() -> None:
     assert f"smooth on outer: {scales[1]} ({scales[0]}), {rest}" == american.split("; ")[0]
 
 
-def test_a_recipe_may_have_no_cover_and_no_setting() -> None:
-    """Nothing is written of a setting that there is not."""
+def test_a_recipe_without_cover_or_setting() -> None:
+    """A missing cover is written as such, a missing setting as an empty text."""
     [pressing, *_] = ANSWER.plans[0].pressings
     setting = pressing.recipe.setting
     assert setting is not None
@@ -223,8 +223,8 @@ def test_a_recipe_may_have_no_cover_and_no_setting() -> None:
     assert first["recipe"].endswith(f"{setting.pressure}, no cover; ")
 
 
-def test_a_file_is_written_as_it_came() -> None:
-    """Divider, its line, the mark and the decimal comma are kept; lines end as RFC 4180 has it."""
+def test_a_file_keeps_its_form() -> None:
+    """The delimiter, its line, the byte order mark and the decimal comma stay; lines end as in RFC 4180."""
     content = written(codecs.BOM_UTF8 + b"sep=;\r\nid\n1\n2\n3\n4\n5\n")
     assert content.startswith(codecs.BOM_UTF8 + b"sep=;\r\nid;verdict;")
     assert 7 == content.count(b"\r\n") == content.count(b"\n")
@@ -235,15 +235,15 @@ def test_a_file_is_written_as_it_came() -> None:
     assert written(b"id,name\n1\n2\n3\n4\n5\n").startswith(b"id,name,verdict")
 
 
-def test_another_code_is_written_as_marked_utf8() -> None:
-    """Sentences may hold letters that an old code page lacks, and a spreadsheet knows UTF-8 by its mark."""
-    sheet = sheets.read("name;n\nJÖRN\n2\n3\n4\n5\n".encode("cp1252"), "cp1252")
-    assert sheets.write(sheet, ANSWER, "metric").startswith(codecs.BOM_UTF8 + b"name;n;verdict")
+def test_another_encoding_becomes_utf8_with_a_mark() -> None:
+    """Sentences may have letters that an old code page lacks, and a spreadsheet recognises UTF-8 by its mark."""
+    sheet = roster_csv.read("name;n\nJÖRN\n2\n3\n4\n5\n".encode("cp1252"), "cp1252")
+    assert roster_csv.write(sheet, ANSWER, "metric").startswith(codecs.BOM_UTF8 + b"name;n;verdict")
 
 
 @pytest.mark.parametrize("begin", ["=", "+", "-", "@", "\N{FULLWIDTH EQUALS SIGN}"])
 def test_no_cell_begins_a_formula(begin: str) -> None:
-    """A cell that a spreadsheet would compute gets an apostrophe (OWASP, CSV Injection), a header's too."""
+    """A cell that a spreadsheet would compute gets an apostrophe (OWASP, CSV Injection), a column's name, too."""
     content = written(f'"{begin}h",name\n"{begin}cmd|x!A1",A\n2\n3\n4\n5\n'.encode()).decode()
     cells = [cell for row in csv.reader(io.StringIO(content)) for cell in row]
     assert f"'{begin}h" == cells[0]
@@ -252,6 +252,6 @@ def test_no_cell_begins_a_formula(begin: str) -> None:
 
 
 def test_a_number_is_no_formula() -> None:
-    """A plain number with a sign stays one."""
+    """A number with a sign stays unchanged."""
     content = written(b"id;n\n-7;+49\n2\n3\n4\n5\n").decode()
     assert "\r\n-7;+49;" in content

@@ -34,17 +34,17 @@ from featherline.wire import (
 )
 
 _WIDTH: Final = 80
-_MARGIN: Final = 10
-_COLUMN: Final = _WIDTH - _MARGIN
+_LEFT: Final = 10  # the column of headings
+_RIGHT: Final = _WIDTH - _LEFT
 _MM_PER_INCH: Final = 25.4  # exact: international yard and pound agreement, 1959
 _KPA_PER_PSI: Final = 6.894757  # NIST SP 811 (2008) appendix B.8
-_MARKER: Final = re.compile(r"- |[ 0-9]{2}\. ")
-# Control characters could rewrite the terminal: an artwork's text comes back in sentences.
+_BULLET: Final = re.compile(r"- |[ 0-9]{2}\. ")
+# Control characters could rewrite the terminal: sentences quote an artwork's text.
 _CONTROL: Final = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 def quote(answer: QuoteAnswer, units: Units) -> str:
-    """Return a quote as text: verdict, fits, settings, cost and price; with steps and cautions unless declined."""
+    """Return a quote as text: verdict, fits, settings, cost and price, and unless declined the steps and cautions."""
     blocks = [_verdict(answer.verdict, answer.reasons), _charge(answer.price)]
     blocks.append(_heading("Fit", (line for placement in answer.placements for line in _placement(placement, units))))
     for number, pressing in enumerate(answer.pressings, start=1):
@@ -53,7 +53,7 @@ def quote(answer: QuoteAnswer, units: Units) -> str:
             blocks.append(_steps(pressing.recipe))
     if answer.verdict != "decline":
         blocks.append(_cautions(caution for pressing in answer.pressings for caution in pressing.recipe.cautions))
-    return _page(*blocks, _cost(answer.cost), _price(answer.price), _trace(answer))
+    return _page(*blocks, _cost(answer.cost), _price(answer.price), _origin(answer))
 
 
 def recipe(answer: RecipeAnswer, units: Units) -> str:
@@ -64,7 +64,7 @@ def recipe(answer: RecipeAnswer, units: Units) -> str:
         _heading("Or", _alternatives(answer.recipe, units)),
         _steps(answer.recipe),
         _cautions(answer.recipe.cautions),
-        _trace(answer),
+        _origin(answer),
     )
 
 
@@ -73,40 +73,40 @@ def fit(answer: FitAnswer, units: Units) -> str:
     return _page(
         _verdict(answer.fit.verdict, answer.fit.reasons),
         _heading("Fit", _fit(answer.fit, units)),
-        _trace(answer),
+        _origin(answer),
     )
 
 
 def roster(answer: RosterAnswer, lines: Sequence[int]) -> str:
-    """Return a summary of a roster as text: what is to be charged, to buy and to know; every row that is not ready.
+    """Return the summary of a roster as text: counts, price, the rows that are not ready, letter heights, purchases.
 
     Args:
         answer: The answer.
         lines: The number of each row's line in its file.
     """
     counts = answer.counts
-    said = (
-        f"{_many(len(answer.rows), 'row')}, {_many(answer.pairs, 'pair')} to press: {counts.ready} ready, "
-        f"{counts.trial} to be tried first, {counts.declined} declined, {counts.faulty} not understood"
+    summary = (
+        f"{_count(len(answer.rows), 'row')}, {_count(answer.pairs, 'pair')} to press: {counts.ready} ready, "
+        f"{counts.trial} to try first, {counts.declined} declined, {counts.faulty} faulty"
     )
-    unready = (
-        (f"line {line}{f' ({row.id})' if row.id else ''}", row)
+    rows = (
+        f"- line {line}{f' ({row.id})' if row.id else ''}: {row.verdict or 'fault'}. {' '.join(row_reasons(row))}"
         for line, row in zip(lines, answer.rows, strict=True)
         if row.verdict != "ready"
     )
     return _page(
-        _heading("Roster", [said]),
+        _heading("Roster", [summary]),
         _roster_charge(answer.price),
-        _heading("Rows", (f"- {at}: {row.verdict or 'fault'}. {' '.join(why(row))}".rstrip() for at, row in unready)),
+        _heading("Rows", map(str.rstrip, rows)),
         _heading("Letters", map(_largest_letters, answer.largest_letters)),
         _heading("Buy", (f"- {purchase.sentence}" for purchase in answer.buy)),
         _heading("Time", [] if answer.cost is None else [_times(answer.cost)]),
-        _trace(answer),
+        _origin(answer),
     )
 
 
-def why(row: RowAnswer) -> Sequence[str]:
-    """Return what is wrong with a row of a roster, and the reasons of its verdict, each once."""
+def row_reasons(row: RowAnswer) -> Sequence[str]:
+    """Return the faults of a roster's row and the reasons for its verdict, without repetition."""
     faults = (f"{fault.detail.rstrip('.')}." for fault in row.faults)
     return tuple(dict.fromkeys((*faults, *(reason.sentence for reason in row.reasons))))
 
@@ -114,30 +114,25 @@ def why(row: RowAnswer) -> Sequence[str]:
 def _roster_charge(price: RosterPrice | None) -> list[str]:
     if price is None:
         return []
-    basis = f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
-    return _heading("Charge", [f"{price.total.amount} {price.total.currency} in all ({basis})", *price.warnings])
+    total = f"{price.total.amount} {price.total.currency} in all"
+    return _heading("Charge", [f"{total} ({_basis(price)})", *price.warnings])
 
 
 def _largest_letters(largest: LargestLetters) -> str:
     if largest.letter_height_mm is None:
-        return f"placement {largest.placement + 1}: of one row none fit"
+        return f"placement {largest.placement + 1}: the letters of one row fit at no height"
     return f"placement {largest.placement + 1}: up to {largest.letter_height_mm:.1f} mm high for every row to fit"
 
 
 def book(answer: BookAnswer) -> str:
-    """Return what the book holds as text."""
+    """Return the contents of the book as text."""
     invented = "Demonstration data: the shop, its names and its prices are invented." if answer.invented else ""
     return _page(
         _heading("Book", [answer.name, *filter(None, [invented])]),
-        [_hung(f"{shelf.kind:<{_MARGIN}}{', '.join(shelf.ids)}", _MARGIN, 0) for shelf in answer.kinds],
-        _plugins(answer),
-        _trace(answer),
+        [_wrap(f"{shelf.kind:<{_LEFT}}{', '.join(shelf.ids)}", _LEFT, 0) for shelf in answer.kinds],
+        _heading("Plug-ins", (f"{it.kind} {it.name}: {it.distribution} {it.version}" for it in answer.plugins)),
+        _origin(answer),
     )
-
-
-def _plugins(answer: BookAnswer) -> list[str]:
-    said = [f"{one.kind} {one.name}: {one.distribution} {one.version}" for one in answer.plugins]
-    return _heading("Plug-ins", said)
 
 
 def records(answer: RecordsAnswer[Record]) -> str:
@@ -152,13 +147,13 @@ def record(answer: RecordAnswer[Record]) -> str:
 
 
 def _page(*blocks: Sequence[str]) -> str:
-    """Return blocks of lines with an empty line between them, without control characters."""
+    """Return blocks of lines, divided by empty lines, without control characters."""
     text = "\n\n".join("\n".join(block) for block in blocks if block)
     return _CONTROL.sub("?", text)
 
 
-def _hung(line: str, hang: int, indent: int = _MARGIN) -> str:
-    """Return a paragraph wrapped at the page's width, its further lines indented by `hang` more."""
+def _wrap(line: str, hang: int, indent: int = _LEFT) -> str:
+    """Return a paragraph, wrapped, with its second and later lines indented by `hang` more."""
     return textwrap.fill(
         line,
         _WIDTH,
@@ -169,26 +164,26 @@ def _hung(line: str, hang: int, indent: int = _MARGIN) -> str:
     )
 
 
-def _many(count: int, thing: str) -> str:
-    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _heading(name: str, lines: Iterable[str]) -> list[str]:
-    """Return lines in the right column, with a heading in the left one at the first; nothing when there are none."""
-    block = [_hung(line, len(marker[0]) if (marker := _MARKER.match(line)) else 0) for line in lines]
+    """Return lines in the right column, with a heading beside the first; without lines nothing."""
+    block = [_wrap(line, len(bullet[0]) if (bullet := _BULLET.match(line)) else 0) for line in lines]
     if block:
-        block[0] = f"{name:<{_MARGIN}}{block[0][_MARGIN:]}"
+        block[0] = f"{name:<{_LEFT}}{block[0][_LEFT:]}"
     return block
 
 
 def _verdict(verdict: str, reasons: Iterable[Reason]) -> list[str]:
-    meaning = {
+    meanings = {
         "ready": "ready: do it",
         "trial": "trial: try it first, as the reasons say",
         "decline": "decline: do not",
     }
-    said = dict.fromkeys(f"- {reason.sentence}{_evidence(reason)}" for reason in reasons)
-    return _heading("Verdict", [meaning[verdict], *said])
+    sentences = dict.fromkeys(f"- {reason.sentence}{_evidence(reason)}" for reason in reasons)
+    return _heading("Verdict", [meanings[verdict], *sentences])
 
 
 def _evidence(reason: Reason) -> str:
@@ -203,12 +198,12 @@ def _placement(placement: QuotedPlacement, units: Units) -> Iterator[str]:
 
 
 def _fit(answer: Fit, units: Units) -> Iterator[str]:
-    art = answer.artwork
+    artwork = answer.artwork
     yield f"{answer.panel} ({answer.face} face)"
-    yield f"artwork {_length(art.width_mm, units)} wide, {_length(art.height_mm, units)} high as cut"
-    clear, needed = _length(abs(answer.clearance_mm), units), _length(answer.clearance_needed_mm, units)
-    how = "over" if answer.clearance_mm < 0 else "clear of"
-    yield f"{clear} {how} the nearest {answer.bound_by}; {needed} clear needed"
+    yield f"artwork {_length(artwork.width_mm, units)} wide, {_length(artwork.height_mm, units)} high as cut"
+    distance, needed = _length(abs(answer.clearance_mm), units), _length(answer.clearance_needed_mm, units)
+    side = "over" if answer.clearance_mm < 0 else "clear of"
+    yield f"{distance} {side} the nearest {answer.bound_by}; {needed} clear needed"
     if answer.largest is None:
         yield "no size of it fits at this place"
     else:
@@ -216,8 +211,8 @@ def _fit(answer: Fit, units: Units) -> Iterator[str]:
             f"largest at this place {_length(answer.largest.width_mm, units)} wide, "
             f"{_length(answer.largest.height_mm, units)} high ({answer.largest.scale:.0%})"
         )
-    gap = "" if art.narrowest_gap_mm is None else f", narrowest gap {_length(art.narrowest_gap_mm, units)}"
-    yield f"narrowest stroke {_length(art.narrowest_stroke_mm, units)}{gap}"
+    gap = "" if artwork.narrowest_gap_mm is None else f", narrowest gap {_length(artwork.narrowest_gap_mm, units)}"
+    yield f"narrowest stroke {_length(artwork.narrowest_stroke_mm, units)}{gap}"
     if answer.contrast is not None:
         yield answer.contrast.sentence
     if answer.size is not None:
@@ -253,10 +248,10 @@ def _steps(answer: Recipe) -> list[str]:
 def _setting(setting: Setting, units: Units) -> str:
     celsius, fahrenheit = f"{setting.temperature_c:g} degC", f"{setting.temperature_f:g} degF"
     kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / _KPA_PER_PSI:.0f} psi"
-    heat = f"{fahrenheit} ({celsius})" if units == "us" else f"{celsius} ({fahrenheit})"
-    force = psi if units == "us" else kpa
+    temperature = f"{fahrenheit} ({celsius})" if units == "us" else f"{celsius} ({fahrenheit})"
+    pressure = psi if units == "us" else kpa
     cover = "without a cover sheet" if setting.cover is None else f"under {setting.cover}"
-    return f"SET {heat}, {setting.dwell_s:g} s, {setting.pressure} pressure ({force}), {cover}"
+    return f"SET {temperature}, {setting.dwell_s:g} s, {setting.pressure} pressure ({pressure}), {cover}"
 
 
 def _band(shortest: float | None, longest: float | None) -> str:
@@ -268,10 +263,9 @@ def _band(shortest: float | None, longest: float | None) -> str:
 
 
 def _alternatives(answer: Recipe, units: Units) -> Iterator[str]:
-    for other in answer.alternatives:
-        yield f"- {_setting(other.setting, units).removeprefix('SET ')}; dwell " + _band(
-            other.window.shortest_s, other.window.longest_s
-        )
+    for alternative in answer.alternatives:
+        setting, window = _setting(alternative.setting, units).removeprefix("SET "), alternative.window
+        yield f"- {setting}; dwell {_band(window.shortest_s, window.longest_s)}"
 
 
 def _cautions(cautions: Iterable[Caution]) -> list[str]:
@@ -284,8 +278,8 @@ def _cost(cost: Cost | None) -> list[str]:
     rows = [(f"{line.detail} ({line.quantity} {line.unit} at {line.rate})", line.amount.amount) for line in cost.lines]
     return [
         *_table("Cost", [*rows, (f"total in {cost.total.currency}", cost.total.amount)]),
-        _hung(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
-        _hung(_times(cost), 0),
+        _wrap(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
+        _wrap(_times(cost), 0),
     ]
 
 
@@ -304,24 +298,27 @@ def _charge(price: Price | None) -> list[str]:
     if price is None:
         return []
     each, total = (f"{money.amount} {money.currency}" for money in (price.each, price.total))
-    basis = f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
-    return _heading("Charge", [f"{each} a pair, {total} in all ({basis})"])
+    return _heading("Charge", [f"{each} a pair, {total} in all ({_basis(price)})"])
+
+
+def _basis(price: Price | RosterPrice) -> str:
+    return f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
 
 
 def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:
-    """Return rows of a text, wrapped, and an amount at the right edge of its last line."""
-    amounts = max(len(amount) for _, amount in rows) + 2
+    """Return rows of a text, wrapped, with an amount at the right edge of the last line."""
+    width = max(len(amount) for _, amount in rows) + 2
     block: list[str] = []
     for text, amount in rows:
-        lines = textwrap.wrap(text, _COLUMN - amounts, subsequent_indent="  ", break_on_hyphens=False) or [""]
-        block += [" " * _MARGIN + line for line in lines]
-        block[-1] = f"{block[-1]:<{_WIDTH - amounts}}{amount:>{amounts}}"
-    block[0] = f"{name:<{_MARGIN}}{block[0][_MARGIN:]}"
+        lines = textwrap.wrap(text, _RIGHT - width, subsequent_indent="  ", break_on_hyphens=False) or [""]
+        block += [" " * _LEFT + line for line in lines]
+        block[-1] = f"{block[-1]:<{_WIDTH - width}}{amount:>{width}}"
+    block[0] = f"{name:<{_LEFT}}{block[0][_LEFT:]}"
     return block
 
 
-def _trace(answer: QuoteAnswer | RecipeAnswer | FitAnswer | RosterAnswer | BookAnswer) -> list[str]:
-    return [f"{'':<{_MARGIN}}book {answer.book.removeprefix('sha256:')[:12]}, engine {answer.engine}"]
+def _origin(answer: QuoteAnswer | RecipeAnswer | FitAnswer | RosterAnswer | BookAnswer) -> list[str]:
+    return [f"{'':<{_LEFT}}book {answer.book.removeprefix('sha256:')[:12]}, engine {answer.engine}"]
 
 
 def _length(millimetres: float, units: Units) -> str:
@@ -332,34 +329,36 @@ def _length(millimetres: float, units: Units) -> str:
 
 
 def _fields(value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401 - plain data of any shape
-    """Yield the fields of plain data, a line for what is flat, and deeper fields indented."""
+    """Yield the fields of an object: flat values on the line of their name, others indented below it."""
     for key, item in value.items():
-        several = isinstance(item, list | tuple) and any(isinstance(one, dict) for one in item)
-        if several or not _is_flat(item):
-            yield f"{'  ' * depth}{key}:"
-            for one in item if several else [item]:
-                if _is_flat(one):
-                    yield _hung(f"- {_flat(one)}", 2, 2 * depth + 2)
-                else:
-                    first, *others = _fields(one, depth + 2)
-                    yield f"{'  ' * depth}  - {first.lstrip()}" if several else first.removeprefix("  ")
-                    yield from others if several else (line.removeprefix("  ") for line in others)
-        else:
-            yield _hung(f"{key}: {_flat(item)}", 2, 2 * depth)
+        is_list = isinstance(item, list | tuple) and any(isinstance(part, dict) for part in item)
+        if not is_list and _is_flat(item):
+            yield _wrap(f"{key}: {_flat(item)}", 2, 2 * depth)
+            continue
+        yield f"{'  ' * depth}{key}:"
+        for part in item if is_list else [item]:
+            if _is_flat(part):
+                yield _wrap(f"- {_flat(part)}", 2, 2 * depth + 2)
+            else:
+                first, *others = _fields(part, depth + 2)
+                yield f"{'  ' * depth}  - {first.lstrip()}" if is_list else first.removeprefix("  ")
+                yield from others if is_list else (line.removeprefix("  ") for line in others)
 
 
 def _is_flat(value: Any) -> bool:  # noqa: ANN401
+    """Return whether a value holds no objects, except for an object of flat values."""
     parts = value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ()
     return not any(isinstance(part, dict) or not _is_flat(part) for part in parts)
 
 
 def _flat(value: Any) -> str:  # noqa: ANN401
+    """Return a flat value as text."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dict):
         if value.keys() == {"amount", "currency"}:
             return f"{value['amount']} {value['currency']}"
-        return ", ".join(f"{key} {_flat(one)}" for key, one in value.items() if one is not None and one != "")
+        return ", ".join(f"{key} {_flat(part)}" for key, part in value.items() if part is not None and part != "")
     if isinstance(value, list | tuple):
         return ", ".join(map(_flat, value)) or "none"
     return f"{value:.10g}" if isinstance(value, float) else "none" if value in {None, ""} else str(value)

@@ -46,28 +46,28 @@ class InEuros(AtCost):
 
     def price(self, sale: Sale) -> SalePrice:
         """Return a price in euros."""
-        found = super().price(sale)
-        return replace(found, total=Money(amount=found.total.amount, currency="EUR"))
+        price = super().price(sale)
+        return replace(price, total=Money(amount=price.total.amount, currency="EUR"))
 
 
 class Late:
     """A lawful check."""
 
-    def check(self, order: Order, found: Findings) -> Iterable[Reason]:
+    def check(self, order: Order, findings: Findings) -> Iterable[Reason]:
         """Yield a remark on every placement."""
-        for place in range(len(found.placements)):
-            subject = f"/placements/{place}"
+        for index in range(len(findings.placements)):
+            subject = f"/placements/{index}"
             yield Reason(code="late.tide", verdict="ready", subject=subject, sentence=f"Pairs: {order.pairs}.")
 
 
 class Counting(Late):
-    """A check that counts what it is asked."""
+    """A check that counts its calls."""
 
     counter = itertools.count()
 
-    def check(self, order: Order, found: Findings) -> Iterable[Reason]:
+    def check(self, order: Order, findings: Findings) -> Iterable[Reason]:
         """Yield another sentence each time."""
-        for reason in super().check(order, found):
+        for reason in super().check(order, findings):
             yield replace(reason, sentence=f"Asked {next(self.counter)} times.")
 
 
@@ -84,7 +84,7 @@ class Dearer:
 
 
 class Uncited(Dearer):
-    """A record source that does not say where its price is from."""
+    """A record source that does not cite its source."""
 
     def supply(self, book: Shelves) -> Supplied:
         """Return the film, uncited."""
@@ -92,7 +92,7 @@ class Uncited(Dearer):
 
 
 class Shuffled(Dearer):
-    """A record source that turns its records round each time it is asked."""
+    """A record source that changes its records with every call."""
 
     def __init__(self) -> None:
         self._asked = 0
@@ -100,8 +100,9 @@ class Shuffled(Dearer):
     def supply(self, book: Shelves) -> Supplied:
         """Return the film under another id each time."""
         self._asked += 1
-        found = super().supply(book)
-        return replace(found, records=tuple(replace(each, id=f"film-{self._asked}") for each in found.records))
+        supplied = super().supply(book)
+        records = tuple(replace(record, id=f"film-{self._asked}") for record in supplied.records)
+        return replace(supplied, records=records)
 
 
 class Squares:
@@ -118,19 +119,19 @@ class Squares:
 
 
 class Trusting(Squares):
-    """A reader that takes any text for a side."""
+    """A reader that accepts any text as a side."""
 
     def read(self, content: bytes, _media_type: str) -> Drawing:
-        """Return what the text says, whatever it is."""
+        """Return the text as the side of a square."""
         side = content.decode("latin-1").partition(" ")[2]
         return Drawing(d=f"M0 0H{side}V{side}H0Z")
 
 
 class Silent(Squares):
-    """A reader that refuses without a word."""
+    """A reader whose errors have no message."""
 
     def read(self, content: bytes, media_type: str) -> Drawing:
-        """Return the square, or raise nothing said."""
+        """Return the square, or raise an error without a message."""
         try:
             return super().read(content, media_type)
         except ArtworkError:
@@ -138,16 +139,16 @@ class Silent(Squares):
 
 
 def outcomes(laws: type, **attributes: Any) -> Mapping[str, str]:  # noqa: ANN401 - as the class takes them
-    """Run every test of a class of laws as pytest would; return what each says that fails."""
+    """Run every test of a class of laws as pytest would; return the messages of those that fail."""
     tests = type("TestIt", (laws,), attributes)()
-    found = {}
+    failures = {}
     for name in dir(tests):
         if name.startswith("test_"):
             try:
                 getattr(tests, name)()
             except AssertionError as error:
-                found[name] = str(error)
-    return found
+                failures[name] = str(error)
+    return failures
 
 
 @pytest.mark.parametrize(
@@ -161,16 +162,16 @@ def outcomes(laws: type, **attributes: Any) -> Mapping[str, str]:  # noqa: ANN40
     ],
 )
 def test_lawful_plugins_pass(laws: type, attributes: dict[str, Any]) -> None:
-    """Every test of its kind passes, and there are some."""
+    """All tests of the kind pass, and there are at least three."""
     assert {} == outcomes(laws, **attributes)
     assert len([name for name in dir(laws) if name.startswith("test_")]) >= 3
 
 
 @pytest.mark.parametrize(
-    ("laws", "attributes", "test", "said"),
+    ("laws", "attributes", "test", "message"),
     [
         (testing.PricePolicyTests, {"make": object}, "test_it_is_a_price_policy", ""),
-        (testing.PricePolicyTests, {"make": Moody}, "test_the_same_sale_has_the_same_price", "Asked the same"),
+        (testing.PricePolicyTests, {"make": Moody}, "test_the_same_sale_has_the_same_price", "With the same arguments"),
         (testing.PricePolicyTests, {"make": InEuros}, "test_every_sale_has_a_lawful_price", "`total` is in EUR, and"),
         (testing.CheckTests, {"make": object, "name": "late"}, "test_it_is_a_check", ""),
         (testing.CheckTests, {"make": Late, "name": "other"}, "test_every_reason_is_lawful", "begin it with 'other.'"),
@@ -193,27 +194,27 @@ def test_lawful_plugins_pass(laws: type, attributes: dict[str, Any]) -> None:
         (
             testing.ArtworkReaderTests,
             {"make": Trusting, "samples": {"image/x-square": [SQUARE]}},
-            "test_a_spoilt_file_is_refused_or_read",
+            "test_a_damaged_file_is_refused_or_read",
             "`d` ",
         ),
         (
             testing.ArtworkReaderTests,
             {"make": Silent, "samples": {"image/x-square": [SQUARE]}},
-            "test_a_spoilt_file_is_refused_or_read",
-            "The ArtworkError says nothing",
+            "test_a_damaged_file_is_refused_or_read",
+            "The ArtworkError has no message",
         ),
     ],
 )
-def test_unlawful_plugins_fail(laws: type, attributes: dict[str, Any], test: str, said: str) -> None:
-    """The test of the law that is broken fails, and says what is wrong."""
+def test_unlawful_plugins_fail(laws: type, attributes: dict[str, Any], test: str, message: str) -> None:
+    """The test of the broken law fails with a message that says what is wrong."""
     tests: Callable[[], Any] = type("TestIt", (laws,), attributes)
-    with pytest.raises(AssertionError) as told:
+    with pytest.raises(AssertionError) as caught:
         getattr(tests(), test)()
-    assert said in str(told.value)
+    assert message in str(caught.value)
 
 
 def test_an_error_of_a_plugin_fails_its_test() -> None:
-    """What a plug-in raises is not caught: pytest shows where."""
+    """The error of a plug-in is not caught, so pytest shows where it was raised."""
 
     class Broken:
         def price(self, _sale: Sale) -> SalePrice:
@@ -224,7 +225,7 @@ def test_an_error_of_a_plugin_fails_its_test() -> None:
 
 
 def test_recorded_sales_are_of_every_kind() -> None:
-    """Orders, measures and rosters; three currencies, whose sums add up; in a rush and not."""
+    """There are orders, measures and rosters, in three currencies, in a rush and not, and all add up."""
     sales = list(conformance._sales())
     assert {"EUR", "JPY", "KWD"} == {sale.currency for sale in sales}
     assert {1, 3} == {len(sale.lots) for sale in sales}
