@@ -10,10 +10,9 @@ from featherline.wire.fits import Contrast
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import kilopascals
 from featherline_service.questions.fit import reach
 from featherline_service.questions.order.placements import Placement
-from featherline_service.questions.shoes.presses import pressure_kpa
+from featherline_service.questions.shoes.presses import PSI_KPA, pressure_kpa
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import curvature
 from featherline_service.shape.placement.anchors import Anchor
@@ -29,7 +28,6 @@ _BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark",
 # The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
 # pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
 LEAST_PRESSURE_SHARE: Final = 0.5
-_PSI_KPA: Final = kilopascals("1 psi")
 
 
 def outside(placement: Placement, room: Room, largest: float | None) -> Iterator[Reason]:
@@ -141,7 +139,7 @@ def _underpressed(book: Book, placement: Placement, platen: Platen, worst: Verdi
 
 
 def _say_pressures(part_kpa: float, whole_kpa: float, units: str) -> str:
-    unit, size = ("psi", _PSI_KPA) if units == "us" else ("kPa", 1.0)
+    unit, size = ("psi", PSI_KPA) if units == "us" else ("kPa", 1.0)
     return f"{part_kpa / size:.0f} of {whole_kpa / size:.0f} {unit}"
 
 

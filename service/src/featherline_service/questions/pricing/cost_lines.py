@@ -93,7 +93,7 @@ class Work(Struct, frozen=True, kw_only=True):
         return sum(part.pairs for part in self.parts)
 
 
-class Costed(Struct, frozen=True, kw_only=True):
+class WorkCost(Struct, frozen=True, kw_only=True):
     """What work costs the shop, the share of each part in it, and the film it is cut from."""
 
     cost: Cost
@@ -127,7 +127,7 @@ class _Lines:
         return tuple(Fraction(f"{share:.9f}") for share in self._shares)
 
 
-def cost_work(book: Book, work: Work, checks: Checks) -> Costed:
+def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     """Return what work costs the shop; `checks` say where its pieces are in the request.
 
     Raises:
@@ -173,7 +173,7 @@ def cost_work(book: Book, work: Work, checks: Checks) -> Costed:
     _add_spoilage(found, parts, rates)
     if exact(rates.overhead):
         found.add([_overhead(found.lines, rates)])
-    return Costed(
+    return WorkCost(
         cost=Cost(
             lines=tuple(found.lines),
             total=money(total(found.lines), rates.currency),

@@ -17,7 +17,7 @@ from featherline_service.questions.recipe.windows import beside
 from featherline_service.questions.shoes.shoes import Shoe
 
 
-class Endangered(Struct, frozen=True, kw_only=True):
+class Hazard(Struct, frozen=True, kw_only=True):
     """What lies beside the film and is harmed by the setting, or may be.
 
     `layer` is the first of its layers to be harmed; it stands `longest_s` as the book has it, `sure_s` at worst.
@@ -29,9 +29,9 @@ class Endangered(Struct, frozen=True, kw_only=True):
     sure_s: float
 
 
-def endangered(
+def hazards(
     book: Book, beside: Iterable[tuple[str, Upper]], setting: Setting, *, pad: str, spread_k: float
-) -> Iterator[Endangered]:
+) -> Iterator[Hazard]:
     """Yield what lies beside the film and does not surely stand the setting.
 
     Args:
@@ -48,7 +48,7 @@ def endangered(
             book, upper, pad, setting.cover, setting.pressure_kpa, setting.temperature_c, spread_k
         )
         if sure_s < setting.dwell_s:
-            yield Endangered(name=name, layer=layer, longest_s=longest_s, sure_s=sure_s)
+            yield Hazard(name=name, layer=layer, longest_s=longest_s, sure_s=sure_s)
 
 
 def unmarked(shoe: Shoe, face: Face, marked: Collection[str]) -> Iterator[tuple[str, Upper]]:

@@ -13,15 +13,14 @@ from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
 from featherline_service.drawing.cards import Card, Tile
-from featherline_service.quantities import kilopascals
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.placement_drawings import placed
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe.recipe_tasks import on_panel
+from featherline_service.questions.shoes.presses import PSI_KPA
 from featherline_service.questions.trial.trials import TrialTask, trial_of
 
-_PSI_KPA: Final = kilopascals("1 psi")
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
 _BY_HAND: Final = ("Date", "Done by", "Pair no.", "Trial seen by", "Checked")
 _WHAT_STOOD: Final = (
@@ -98,7 +97,7 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> card
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
     yield Tile("Platen", *_both_scales(setting, units))
     yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
-    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / _PSI_KPA:.0f} psi"
+    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / PSI_KPA:.0f} psi"
     first, second = (psi, kpa) if units == "us" else (kpa, psi)
     yield Tile("Pressure", setting.pressure, f"{first} ({second}) at the platen")
     yield Tile("Cover sheet", "none" if setting.cover is None else book.covers[setting.cover].name)

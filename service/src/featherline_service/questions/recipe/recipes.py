@@ -48,7 +48,7 @@ from featherline_service.runtime.cache import kept
 _MOST_ALTERNATIVES: Final = 4
 
 
-class Considered(NamedTuple):
+class Options(NamedTuple):
     """What an answer was chosen from: the stacks that one setting has to suit, and every setting, the best first.
 
     There is no setting where film, upper and press cannot be brought together at all.
@@ -68,11 +68,11 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
     return recipe_of(book, task)
 
 
-def considered(book: Book, task: RecipeTask) -> Considered:
+def options_of(book: Book, task: RecipeTask) -> Options:
     """Return what a recipe is chosen from, for whoever shows it."""
     settings = ranked(book, task)
     level = settings[0].pressure if settings else book.films[task.film].setting.pressure
-    return Considered(tuple(jobs_of(book, task, level)), settings)
+    return Options(tuple(jobs_of(book, task, level)), settings)
 
 
 def layers_at(book: Book, task: RecipeTask, dwell_s: float) -> tuple[LayerPeak, ...]:

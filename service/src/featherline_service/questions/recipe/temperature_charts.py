@@ -49,7 +49,7 @@ def draw(book: Book, request: RecipeRequest) -> Scene:
     """
     task, onto = read_task(book, request)
     recipe = recipes.recipe_of(book, task)
-    jobs, settings = recipes.considered(book, task)
+    jobs, settings = recipes.options_of(book, task)
     title = f"{book.films[task.film].name} on {onto}"
     if not settings:
         return notices.draw("chart", title, [reason.sentence for reason in recipe.reasons])

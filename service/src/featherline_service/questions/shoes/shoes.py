@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.wire import records
 from featherline.wire import shoes as wire
@@ -75,55 +77,66 @@ def find_shoe(book: Book, shoe: wire.Shoe, checks: Checks, *, any_size: bool = F
 
 
 def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> Shoe | None:
-    model = checks.record(book.shoes, "shoe", shoe.shoe, "/shoe/shoe")
-    if model is None:
+    if checks.record(book.shoes, "shoe", shoe.shoe, "/shoe/shoe") is None:
         return None
-    name = f"{model.name}, {shoe.size.system} {shoe.size.value}"
-    panels = tuple(
-        Panel(
-            id=panel.id,
-            name=panel.name,
-            face=panel.face,
-            uppers=(book.uppers[panel.upper],),
-            colour=panel.colour,
-            drawing=panel,
-        )
-        for panel in model.panels
-    )
-    foot = checks.value(
-        lambda value: shoe_sizes.foot_length(shoe.size.system, float(value)), shoe.size.value, "/shoe/size"
-    )
-    if foot is None or not (any_size or _is_made(model, shoe.size, foot, checks)):
-        return Shoe(name=name, model=model, panels=panels)
-    along, around = shoe_sizes.growth(foot, model.reference_foot_mm, model.reference_girth_mm)
-    return Shoe(
-        name=name,
+    sized, fault = _in_size(book, shoe, any_size)
+    if fault is not None:
+        checks.note("/shoe/size", fault)
+    return sized
+
+
+@lru_cache(maxsize=512)
+def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | None]:
+    """Return a model of the book in a size, and what is wrong with the size."""
+    model = book.shoes[shoe.shoe]
+    plain = Shoe(
+        name=f"{model.name}, {shoe.size.system} {shoe.size.value}",
         model=model,
-        panels=panels,
+        panels=tuple(
+            Panel(
+                id=panel.id,
+                name=panel.name,
+                face=panel.face,
+                uppers=(book.uppers[panel.upper],),
+                colour=panel.colour,
+                drawing=panel,
+            )
+            for panel in model.panels
+        ),
+        heel_collapses=model.heel_collapses,
+    )
+    try:
+        foot = shoe_sizes.foot_length(shoe.size.system, float(shoe.size.value))
+    except ValueError as error:
+        return plain, str(error)
+    fault = None if any_size else _not_made(model, shoe.size, foot)
+    if fault is not None:
+        return plain, fault
+    along, around = shoe_sizes.growth(foot, model.reference_foot_mm, model.reference_girth_mm)
+    sized = replace(
+        plain,
         size=FootLength(foot_mm=round(foot, 4), convention=shoe_sizes.SCALES[shoe.size.system].convention),
         growth=(along, around),
         inside_length=foot + model.inside_allowance_mm,
         width=around * model.width_mm,
         height=around * model.height_mm,
-        heel_collapses=model.heel_collapses,
     )
+    return sized, None
 
 
-def _is_made(model: ShoeModel, size: Size, foot: float, checks: Checks) -> bool:
-    """Return whether a model is made in a size; note that it is not."""
+def _not_made(model: ShoeModel, size: Size, foot: float) -> str | None:
+    """Return that a model is not made in a size; None where it is."""
     made = model.sizes
     there = shoe_sizes.size_on(made.system, foot)
     # A size marked in another system falls between the model's own; half a size beyond the last is still that last.
     slack = 1e-9 if size.system == made.system else 0.5
     if made.smallest - slack <= there <= made.largest + slack:
-        return True
+        return None
     same = "" if size.system == made.system else f" ({size.system} {size.value} is {made.system} {there:.1f})"
-    checks.note(
-        "/shoe/size",
+    return (
         f"{model.name} is made in {made.system} {made.smallest:g} to {made.largest:g}, "
-        f"not in {size.system} {size.value}{same}",
+        f"not in {size.system} {size.value}{same}"
     )
-    return False
 
 
 def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
