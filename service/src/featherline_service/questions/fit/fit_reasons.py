@@ -31,7 +31,7 @@ LEAST_PRESSURE_SHARE: Final = 0.5
 
 
 def outside(placement: Placement, room: Room, largest: float | None) -> Iterator[Reason]:
-    """Yield why an artwork that does not fit does not, and how large it may be at its centre or by its anchor."""
+    """Yield why an artwork does not fit, and how large it may be at its centre or by its anchor."""
     barrier = _BARRIERS.get(room.bound_by, f"the {room.bound_by}")
     counted = _COUNTED[placement.footprint]
     if room.clearance < 0.0:
@@ -41,7 +41,7 @@ def outside(placement: Placement, room: Room, largest: float | None) -> Iterator
             f"{counted} comes within {placement.say(room.clearance)} of {barrier}; "
             f"{placement.say(placement.clearance, upwards=True)} are needed."
         )
-    where = "at that distance" if isinstance(placement.datum, Anchor) else "with its centre there"
+    where = "at that distance" if isinstance(placement.position.datum, Anchor) else "with its centre there"
     most = (
         f"No size fits {where}: move it."
         if largest is None
@@ -59,7 +59,7 @@ def outside(placement: Placement, room: Room, largest: float | None) -> Iterator
 
 
 def curved(book: Book, placement: Placement) -> Iterator[Reason]:
-    """Yield why flat film and a flat platen do not suit the panel's curve, or may not.
+    """Yield why the panel is, or may be, too curved for flat film and a flat platen.
 
     The pad is that of the platen which serves best. That the upper itself gives way, and lies flatter than
     the shoe stands, is not counted on.
@@ -144,7 +144,7 @@ def _say_pressures(part_kpa: float, whole_kpa: float, units: str) -> str:
 
 
 def measured(placement: Placement) -> Iterator[Reason]:
-    """Yield that a shoe known by a ruler is tried first."""
+    """Yield that a shoe known by its label alone is tried first."""
     if placement.shoe.known_by_label:
         yield Reason(
             code="shoe.measured",
@@ -155,7 +155,7 @@ def measured(placement: Placement) -> Iterator[Reason]:
 
 
 def tone_on_tone(contrast: Contrast | None) -> Iterator[Reason]:
-    """Yield the remark that film and upper are alike; it is never refused."""
+    """Yield the remark that film and upper are alike; it declines nothing."""
     if contrast is not None and contrast.ratio < TONE_ON_TONE_RATIO:
         yield Reason(
             code="sight.tone-on-tone",

@@ -20,7 +20,7 @@ from featherline_service.cost.money import MoneyError, exact, exactly, minor_ste
 from featherline_service.cost.price import BELOW_COST, Basis, Lot, Priced, charge, dearest_first
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.cost_lines import Work, WorkCost, cost_work
-from featherline_service.questions.pricing.policies import PluggedPolicy
+from featherline_service.questions.pricing.terms import PluggedPolicy
 
 MOST_PAIRS: Final = 10_000
 """The largest order, and the largest roster."""

@@ -1,4 +1,4 @@
-"""What lies under the upper platen beside the film, bare panels and films pressed before: does it stand the setting?"""
+"""Bare panels and earlier films under the upper platen beside the film: whether they stand its setting."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from featherline_service.questions.shoes.shoes import Shoe
 
 
 class Hazard(Struct, frozen=True, kw_only=True):
-    """What lies beside the film and is harmed by the setting, or may be.
+    """A panel or film beside the new film that the setting harms, or may harm.
 
     `layer` is the first of its layers to be harmed; it stands `longest_s` as the book has it, `sure_s` at worst.
     """
@@ -32,7 +32,7 @@ class Hazard(Struct, frozen=True, kw_only=True):
 def hazards(
     book: Book, beside: Iterable[tuple[str, Upper]], setting: Setting, *, pad: str, spread_k: float
 ) -> Iterator[Hazard]:
-    """Yield what lies beside the film and does not surely stand the setting.
+    """Yield the panels and films beside the new film that do not surely stand the setting.
 
     Args:
         book: the shop book.
@@ -52,9 +52,9 @@ def hazards(
 
 
 def unmarked(shoe: Shoe, face: Face, marked: Collection[str]) -> Iterator[tuple[str, Upper]]:
-    """Yield the panels of a face whose uppers are none of the `marked` panels' own: their recipes speak of those.
+    """Yield the panels of a face with other uppers than the `marked` panels, whose recipes cover their own.
 
-    Of a measured shoe nobody knows them.
+    None for a measured shoe: its other panels are not known.
     """
     if shoe.model is None:
         return

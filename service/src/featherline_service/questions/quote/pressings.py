@@ -99,7 +99,7 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
 
 
 def _by_platen(book: Book, order: Order, face: Face, marks: Sequence[Mark]) -> Iterator[tuple[Platen, list[Mark]]]:
-    """Yield placements of one face by the platen that holds them: each time that which holds most of those left."""
+    """Yield placements of one face by platen: each time the platen that holds most of those left."""
     left = list(marks)
     while left:
         names = dict.fromkeys(name for one in left for name in one.fit.platens)
@@ -107,7 +107,7 @@ def _by_platen(book: Book, order: Order, face: Face, marks: Sequence[Mark]) -> I
             best = max(names, key=lambda name: sum(name in one.fit.platens for one in left))
             here = [one for one in left if best in one.fit.platens]
             yield book.platens[best], here
-        else:  # held by none, and declined
+        else:  # no platen holds them: they are declined
             here = left
             yield first_platen(book, order.press, face, order.shoe.inside_length), here
         left = [one for one in left if one not in here]
@@ -171,7 +171,7 @@ def _holds(own: Recipe, setting: Setting) -> bool:
         return False
     if replace(own.setting, dwell_s=setting.dwell_s) != setting:
         return False
-    # A recipe that is ready is so at the worst case, and must stay so; one to be tried first has its nominal window.
+    # A ready recipe must stay ready at the worst case; one to be tried first has its nominal window.
     band = own.window.worst_case if own.verdict == "ready" else own.window
     return (
         band.shortest_s is not None
@@ -204,7 +204,7 @@ def _beside(book: Book, order: Order, closing: _Closing) -> tuple[Hazard, ...]:
 
 
 def _pressed_before(book: Book, order: Order, closings: Sequence[_Closing], at: int) -> tuple[Hazard, ...]:
-    """Return the films of closings before on the same loading that do not surely stand to be pressed again."""
+    """Return the films of earlier closings on the same loading that do not surely stand a second pressing."""
     closing = closings[at]
     before = [
         (f"{one.placement.film.name} on the {one.placement.panel.id}", marked_upper(book, job.upper, job.film))
@@ -259,7 +259,7 @@ def _presses_again(closing: _Closing, one: Hazard) -> Reason:
 
 
 def _stands(closing: _Closing, one: Hazard) -> tuple[float, str, float]:
-    """Return a closing's dwell [s], what of it the endangered stands in words, and as a limit [s]."""
+    """Return a closing's dwell [s], and how much of it a hazard stands: in words, and as a limit [s]."""
     setting = closing.group.recipes[0].setting
     dwell_s = 0.0 if setting is None else setting.dwell_s
     if one.longest_s < dwell_s:
@@ -275,7 +275,7 @@ def _planned(
     closing, group = closings[at], closings[at].group
     before = closings[at - 1] if at else None
     shoes = shoes_marked(group.marks)
-    at_once = min(closing.platen.shoes_at_once, order.pairs * len(shoes))
+    at_once = min(closing.platen.shoes_at_once, order.request.pairs * len(shoes))
     turn = Turn(
         shoes=shoes,
         shoes_at_once=at_once,
@@ -325,7 +325,7 @@ def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn) -> Recipe:
             recipe.setting,
             recipe.peel,
             trial=recipe.verdict == "trial",
-            units=order.units,
+            units=order.request.units,
             turn=turn,
         ),
     )

@@ -21,9 +21,9 @@ def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...
     return Part(
         pieces=tuple(_pieces(one, outlined=outlined) for one in marks),
         presswork=presswork,
-        owner=order.owner,
+        owner=order.request.owner,
         shoe=order.shoe.model,
-        pairs=order.pairs,
+        pairs=order.request.pairs,
         characters=sum(_copies(one) * one.placement.artwork.characters for one in marks),
     )
 
@@ -39,7 +39,7 @@ def presswork_of(book: Book, marks: Sequence[Mark], pressings: Plan) -> tuple[Pr
 
 
 def _copies(one: Mark) -> int:
-    """Return how many pieces a placement asks for on one pair."""
+    """Return how many pieces a placement needs on one pair."""
     return len(one.placement.feet)
 
 

@@ -1,4 +1,4 @@
-"""What the bench does for one pressing, in order: short sentences in the caller's units."""
+"""Steps of the bench for one pressing, in order: short sentences in the caller's units."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _OPENING: Final = {
 
 
 class Turn(Struct, frozen=True, kw_only=True):
-    """One pressing of an order among the others: what it is for, and what comes before and after it on the bench.
+    """One pressing of an order among the others: the shoes that it marks, and what comes before and after it.
 
     `shoes` are those that it marks, `artworks` how many it bonds on each. The shoes may be `laid` on already, by the
     pressing of another film before. `then` is what follows: another film on the same loading, the same face laid on

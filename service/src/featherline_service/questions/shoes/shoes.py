@@ -23,7 +23,7 @@ _LYING: Final = ("outer", "inner")
 """Faces of a shoe that lies on its side."""
 
 
-class Panel(Struct, frozen=True, kw_only=True):
+class Panel(Struct, frozen=True):
     """A panel of a shoe, and the uppers that it may be of."""
 
     id: str
@@ -35,10 +35,10 @@ class Panel(Struct, frozen=True, kw_only=True):
 
 
 class Shoe(Struct, frozen=True, kw_only=True):
-    """A shoe of the book, `model`, or one that was measured at the counter, which has none.
+    """A shoe of the book, or one measured at the counter, which has no `model`.
 
-    `growth` is by how much the model's panels have grown with its size, along their length and around; a measured shoe
-    has none. Lengths are None where nobody measured them, and of a model in a size that there is not.
+    `growth` is the factor of the model's panels in this size, along their length and around; None for a measured shoe
+    and for a wrong size. Lengths are None where they are not known.
     """
 
     name: str
@@ -54,7 +54,7 @@ class Shoe(Struct, frozen=True, kw_only=True):
 
     @property
     def known_by_label(self) -> bool:
-        """Whether a ruler and the tongue label are all that it is known by."""
+        """Whether only a ruler and the tongue label describe it."""
         return self.model is None and not self.upper_is_named
 
     def height_lying(self, face: Face) -> float | None:
@@ -63,13 +63,9 @@ class Shoe(Struct, frozen=True, kw_only=True):
 
 
 def find_shoe(book: Book, shoe: wire.Shoe, checks: Checks, *, any_size: bool = False) -> Shoe | None:
-    """Return a shoe, with as much of it as can be; note what is wrong.
+    """Return a shoe, with as much of it as can be read; note what is wrong.
 
-    Args:
-        book: The shop book.
-        shoe: The shoe.
-        checks: Gathers the faults.
-        any_size: Whether a model may have a size that it is not made in.
+    With `any_size` a model may have a size that it is not made in.
     """
     if isinstance(shoe, BookShoe):
         return _of_book(book, shoe, checks, any_size=any_size)
@@ -87,20 +83,13 @@ def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> S
 
 @lru_cache(maxsize=512)
 def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | None]:
-    """Return a model of the book in a size, and what is wrong with the size."""
+    """Return a model of the book in a size, and the fault of a wrong size."""
     model = book.shoes[shoe.shoe]
     plain = Shoe(
         name=f"{model.name}, {shoe.size.system} {shoe.size.value}",
         model=model,
         panels=tuple(
-            Panel(
-                id=panel.id,
-                name=panel.name,
-                face=panel.face,
-                uppers=(book.uppers[panel.upper],),
-                colour=panel.colour,
-                drawing=panel,
-            )
+            Panel(panel.id, panel.name, panel.face, (book.uppers[panel.upper],), panel.colour, panel)
             for panel in model.panels
         ),
         heel_collapses=model.heel_collapses,
@@ -148,14 +137,7 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
     return Shoe(
         name=f"a walk-in shoe labelled {shoe.label}" if named is None else f"a walk-in shoe of {named.name}",
         panels=tuple(
-            Panel(
-                id=panel.panel,
-                name=panel.panel.replace("-", " ").capitalize(),
-                face=panel.face,
-                uppers=uppers,
-                colour=panel.colour,
-                drawing=panel,
-            )
+            Panel(panel.panel, panel.panel.replace("-", " ").capitalize(), panel.face, uppers, panel.colour, panel)
             for panel in shoe.panels
         ),
         inside_length=length(shoe.inside_length, "inside_length"),

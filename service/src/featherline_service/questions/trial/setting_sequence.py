@@ -39,7 +39,7 @@ Flags = NDArray[np.bool_]
 LEAST_DWELL_S: Final = 5.0
 """[s] A hand cannot close, time and open a press in less and do it again the same (common practice, no source)."""
 _LEAST_STEP_K: Final = 3.0
-"""[K] A rung that is less hotter than this tells nothing new: presses differ by more (from memory)."""
+"""[K] A smaller step to the next rung tells nothing new: presses differ by more (from memory)."""
 _ALIKE: Final = 1.05
 """[-] A hand that opens the press by a clock is off by as much of half a minute (from memory)."""
 _ROUNDING: Final = 1e-9
@@ -148,7 +148,7 @@ def find_goal(book: Book, jobs: Sequence[Job], platens_c: Sequence[float], press
 
 
 class _Way(NamedTuple):
-    """All that the rungs are chosen from. `stops` are the indices of settings that are right for an upper."""
+    """A path with its forecasts, to choose rungs from. `stops` are the indices of settings that suit an upper."""
 
     book: Book
     press: Press
@@ -220,7 +220,7 @@ def _path(platens_c: Sequence[float], stops_s: Sequence[float], step_s: float) -
 
 
 def _steps(way: _Way) -> tuple[tuple[Step, ...], str | None]:
-    """Return the rungs, and the upper for whose film's sake the ladder ends before its path, if one does."""
+    """Return the rungs, and the upper on which the film's limit ends the ladder early, if there is one."""
     possible = tuple(way.forecasts)
     at = min(way.stops[0], *(_last(one.sure) for one in way.forecasts.values()))
     steps: list[Step] = []
@@ -259,7 +259,7 @@ def _hotter(one: Setting, other: Setting) -> float:
 
 
 def _step(way: _Way, at: int, possible: tuple[str, ...]) -> Step:
-    """Return a rung with what its bond says of the uppers.
+    """Return a rung with the uppers that may and that must bond there.
 
     A bond is possible from the dwell at which it is there at the best case, which is taken to be as far below the
     nominal one as the worst case is above it, in proportion.

@@ -48,7 +48,7 @@ class TrialTask(NamedTuple):
 
 
 class _Trial(NamedTuple):
-    """What the parts of a plan are made of: the task with its records, and the stacks that the shoe may be."""
+    """A task with its records, the stacks that the shoe may be, and its recipe."""
 
     task: TrialTask
     film: Film
@@ -62,7 +62,7 @@ class _Trial(NamedTuple):
 
 
 def plan(book: Book, request: TrialRequest) -> Trial:
-    """Return the trial that is asked for.
+    """Return the trial for a request.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
@@ -168,7 +168,7 @@ def _nowhere(book: Book, own: _Trial) -> Iterator[Reason]:
 
 def _reasons(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
     """Yield why the shoe is to be tried first, or the remark that it need not be."""
-    # Of several uppers the recipe speaks of one setting for all, which the ladder does not press.
+    # With several uppers the recipe's heat reasons are about one setting for all, which the ladder does not press.
     tried = [
         reason
         for reason in own.recipe.reasons
@@ -316,11 +316,11 @@ def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Forecast], *, l
 
 
 def _nearest(left: Sequence[str], ladder: Ladder, dwell_s: float) -> str | None:
-    """Return of some uppers the one whose own setting is nearest to the one that stood and bonded."""
+    """Return the upper whose own setting is nearest to the dwell that bonded, if one of them has a setting."""
     own = {name: window.dwell_s for name, window in ladder.goal.windows.items() if window.dwell_s is not None}
     return min((name for name in left if name in own), key=lambda name: abs(own[name] - dwell_s), default=None)
 
 
 def _weakest(left: Sequence[str], possible: Mapping[str, Forecast], at: int) -> str | None:
-    """Return of some uppers the one that stands least of a setting."""
+    """Return the upper that stands the setting least."""
     return min(left, key=lambda name: float(possible[name].worst_k[at]), default=None)
