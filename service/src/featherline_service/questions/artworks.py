@@ -72,7 +72,7 @@ def _verdict(book: Book, film: Film, artwork: SizedArtwork) -> FilmVerdict:
 
 
 def _smallest(artwork: SizedArtwork, scale: float) -> Smallest | None:
-    """Return a copy's size, its heights rounded up, so that a film takes what is asked for by them."""
+    """Return a copy's size, its heights rounded up, so that the film takes an artwork of that height."""
     figure = artwork.figure
     if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
         return None

@@ -39,7 +39,7 @@ def _of_order(book: Book, request: Order, what_if: WhatIf | None, checks: Checks
     quote = quotes.quote_of(book, order, terms, of_order)
     answer = None
     if quote.cost is not None and quote.price is not None:
-        answer = what_ifs.answer(what_if, quote.cost, quote.price, order.pairs)
+        answer = what_ifs.answer(what_if, quote.cost, quote.price, order.request.pairs)
     return CostAnswer(
         cost=quote.cost,
         price=quote.price,
@@ -87,7 +87,7 @@ def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPiec
         height_mm=height,
         cut_length_mm=cut_length,
         corners=piece.corners,
-        outlines=piece.waste_pieces,  # every counter has one, and the surround stands for the outermost
+        outlines=piece.waste_pieces,  # one for each counter, and the outermost for the surround
         waste_pieces=piece.waste_pieces,
         per_pair=piece.per_pair,
         pointer=f"{at}/width",
@@ -95,9 +95,9 @@ def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPiec
 
 
 def _presswork(book: Book, request: Measured, index: int, checks: Checks) -> Presswork | None:
-    """Return a known pressing as work: a loading of its own, for which both shoes of a pair are laid on the platen.
+    """Return a pressing with a known setting as work: one loading, with both shoes of a pair on the platen.
 
-    Which pieces it bonds is not said, so the first stands for the positioning, taping and peeling of all. Nothing is
+    Which pieces it bonds is not said, so the first pressing has the positioning, taping and peeling of all. Nothing is
     known of its window: the chance of spoiling a shoe is that of a slip and of a limit that is a guess, and its films
     are taken to hold.
     """

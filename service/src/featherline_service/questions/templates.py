@@ -12,11 +12,11 @@ _PARTS: Final = re.compile(r"\{\{|\}\}|\{[^{}]*\}|[{}]")
 
 
 class TemplateError(ValueError):
-    """A text whose braces are no fields; the message says what to write instead."""
+    """A text with braces that enclose no field; the message says what to write instead."""
 
 
 class Template(tuple[tuple[str, bool], ...]):
-    """Pieces of a text in order: each a piece as it is, or, where the second is true, the name of a field."""
+    """Pieces of a text in order, each with whether it is the name of a field."""
 
     __slots__ = ()
 
@@ -26,7 +26,7 @@ class Template(tuple[tuple[str, bool], ...]):
         return tuple(dict.fromkeys(piece for piece, is_field in self if is_field))
 
     def fill(self, values: Mapping[str, str]) -> str:
-        """Return the text with the values in place of its fields. What braces a value has stay as they are.
+        """Return the text with the values in place of its fields. Braces in a value stay as they are.
 
         Raises:
             KeyError: a field has no value.

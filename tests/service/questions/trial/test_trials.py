@@ -72,7 +72,7 @@ def job_of(book: Book, request: TrialRequest, upper: str) -> Job:
         pressure=book.films[request.film].setting.pressure,
     )
     task, _ = read_task(book, question)
-    return next(job for job in recipes.considered(book, task).jobs if job.upper.id == upper)
+    return next(job for job in recipes.options_of(book, task).jobs if job.upper.id == upper)
 
 
 def hottest(book: Book, request: TrialRequest, upper: str, rung: Rung) -> list[tuple[str, bool, float, HeatLimit]]:

@@ -10,10 +10,9 @@ from featherline.wire.fits import Contrast
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import kilopascals
 from featherline_service.questions.fit import reach
 from featherline_service.questions.order.placements import Placement
-from featherline_service.questions.shoes.presses import pressure_kpa
+from featherline_service.questions.shoes.presses import PSI_KPA, pressure_kpa
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import curvature
 from featherline_service.shape.placement.anchors import Anchor
@@ -29,11 +28,10 @@ _BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark",
 # The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
 # pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
 LEAST_PRESSURE_SHARE: Final = 0.5
-_PSI_KPA: Final = kilopascals("1 psi")
 
 
 def outside(placement: Placement, room: Room, largest: float | None) -> Iterator[Reason]:
-    """Yield why an artwork that does not fit does not, and how large it may be at its centre or by its anchor."""
+    """Yield why an artwork does not fit, and how large it may be at its centre or by its anchor."""
     barrier = _BARRIERS.get(room.bound_by, f"the {room.bound_by}")
     counted = _COUNTED[placement.footprint]
     if room.clearance < 0.0:
@@ -43,7 +41,7 @@ def outside(placement: Placement, room: Room, largest: float | None) -> Iterator
             f"{counted} comes within {placement.say(room.clearance)} of {barrier}; "
             f"{placement.say(placement.clearance, upwards=True)} are needed."
         )
-    where = "at that distance" if isinstance(placement.datum, Anchor) else "with its centre there"
+    where = "at that distance" if isinstance(placement.position.datum, Anchor) else "with its centre there"
     most = (
         f"No size fits {where}: move it."
         if largest is None
@@ -61,7 +59,7 @@ def outside(placement: Placement, room: Room, largest: float | None) -> Iterator
 
 
 def curved(book: Book, placement: Placement) -> Iterator[Reason]:
-    """Yield why flat film and a flat platen do not suit the panel's curve, or may not.
+    """Yield why the panel is, or may be, too curved for flat film and a flat platen.
 
     The pad is that of the platen which serves best. That the upper itself gives way, and lies flatter than
     the shoe stands, is not counted on.
@@ -141,12 +139,12 @@ def _underpressed(book: Book, placement: Placement, platen: Platen, worst: Verdi
 
 
 def _say_pressures(part_kpa: float, whole_kpa: float, units: str) -> str:
-    unit, size = ("psi", _PSI_KPA) if units == "us" else ("kPa", 1.0)
+    unit, size = ("psi", PSI_KPA) if units == "us" else ("kPa", 1.0)
     return f"{part_kpa / size:.0f} of {whole_kpa / size:.0f} {unit}"
 
 
 def measured(placement: Placement) -> Iterator[Reason]:
-    """Yield that a shoe known by a ruler is tried first."""
+    """Yield that a shoe known by its label alone is tried first."""
     if placement.shoe.known_by_label:
         yield Reason(
             code="shoe.measured",
@@ -157,7 +155,7 @@ def measured(placement: Placement) -> Iterator[Reason]:
 
 
 def tone_on_tone(contrast: Contrast | None) -> Iterator[Reason]:
-    """Yield the remark that film and upper are alike; it is never refused."""
+    """Yield the remark that film and upper are alike; it declines nothing."""
     if contrast is not None and contrast.ratio < TONE_ON_TONE_RATIO:
         yield Reason(
             code="sight.tone-on-tone",

@@ -42,7 +42,7 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
         placement: The placement.
         largest_too: Whether to say how large it could be where it fits as it is. Where it does not, that is said.
     """
-    panel, shape, pose = placement.panel, placement.shape, placement.pose
+    panel, shape, pose = placement.panel, placement.shape, placement.position.pose
     room, fits = _room(shape.area, placement.seen, placement.artwork.scale, pose, placement.clearance)
     largest = _largest_copy(placement) if largest_too or not fits else None
     if placement.position.largest is not None:
@@ -89,10 +89,10 @@ def _outline(figure: Figure, fineness: int, scale: float, border_mm: float) -> t
 
 
 def largest_letters(placements: Sequence[Placement]) -> tuple[float | None, int]:
-    """Return the largest letters [mm] with which all placements of texts fit, and which placement allows no larger.
+    """Return the largest letters [mm] with which all placements of texts fit, and the placement that binds.
 
-    None: of that one, no size fits. A copy of each is tried at the largest height so far, which takes far less than to
-    find its own.
+    None: the placement that binds fits in no size. A copy of each is tried at the largest height so far, which takes
+    far less than to find its own.
     """
 
     def crowded(place: int) -> float:
@@ -119,11 +119,13 @@ def largest_letters(placements: Sequence[Placement]) -> tuple[float | None, int]
 
 
 def _fits_with(placement: Placement, letter_height: float) -> bool:
-    """Return whether a text fits where it is asked for with letters of another height [mm]."""
+    """Return whether a text fits at its datum with letters of another height [mm]."""
     capital = placement.artwork.figure.capital
     if capital is None:
         raise AssertionError("Only texts have letters")
-    return _fits_at(placement.shape.area, placement.seen, letter_height / capital, placement.datum, placement.clearance)
+    return _fits_at(
+        placement.shape.area, placement.seen, letter_height / capital, placement.position.datum, placement.clearance
+    )
 
 
 @kept
@@ -147,12 +149,12 @@ def _room(area: FreeArea, seen: Seen, scale: float, pose: Pose, clearance: float
 
 def _largest_copy(placement: Placement) -> float | None:
     """Return the scale of the largest copy that keeps to the placement's datum."""
-    return _largest(placement.shape.area, placement.seen, placement.datum, placement.clearance)
+    return _largest(placement.shape.area, placement.seen, placement.position.datum, placement.clearance)
 
 
 @kept
 def _largest(area: FreeArea, seen: Seen, datum: Pose | Anchor, clearance: float) -> float | None:
-    """Return the largest scale [mm per unit of the figure] at a pose or anchor, whatever the height asked for."""
+    """Return the largest scale [mm per unit of the figure] at a pose or anchor."""
     if isinstance(datum, Anchor):
         return anchors.largest_scale(area, seen.region, datum, clearance)
     return containment.largest_scale(area, seen.region, datum, clearance)

@@ -70,9 +70,11 @@ def placed(placement: Placement, fit: Fit, name: str = "placement") -> Placed:
 
 
 def _measured(placement: Placement) -> tuple[tuple[float, float], tuple[float, float]] | None:
-    if not isinstance(placement.datum, Anchor):
+    if not isinstance(placement.position.datum, Anchor):
         return None
-    return anchors.measured(placement.shape.area, placement.seen.region, placement.datum, placement.artwork.scale)
+    return anchors.measured(
+        placement.shape.area, placement.seen.region, placement.position.datum, placement.artwork.scale
+    )
 
 
 def _figures(units: Units) -> Callable[[float], str]:

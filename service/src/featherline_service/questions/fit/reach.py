@@ -1,4 +1,4 @@
-"""What a press reaches: which of its platens take a shoe and hold an artwork, and what keeps it from being pressed."""
+"""Reach of a press: which of its platens take a shoe and hold an artwork, and why none does."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from featherline_service.shape.placement import anchors, containment, pads
 from featherline_service.shape.placement.containment import FreeArea, Pose
 
 FEATHERLINE: Final = "featherline"
-_ROUNDING: Final = 1e-6  # of an artwork that a pad just holds
+_ROUNDING: Final = 1e-6  # for an artwork that a pad just holds
 
 
 def platens_that_take(book: Book, placement: Placement) -> list[Platen]:
-    """Return the press's platens that present the face and that the shoe goes on, that first which serves best.
+    """Return the press's platens that present the face and that the shoe goes on, the best first.
 
     Platens with another pad than the first's are left out: recipes are worked out for that.
     """
@@ -31,7 +31,7 @@ def platens_that_take(book: Book, placement: Placement) -> list[Platen]:
 
 
 def platens_that_hold(book: Book, placement: Placement) -> list[Platen]:
-    """Return the platens that take the shoe, hold the artwork and keep clear of the sole, that first which is best."""
+    """Return the platens that take the shoe, hold the artwork and keep clear of the sole, the best first."""
     gap = _sole_gap(placement)
     return [
         platen for platen in platens_that_take(book, placement) if _holds(placement, platen) and platen.rim_mm <= gap
@@ -39,7 +39,7 @@ def platens_that_hold(book: Book, placement: Placement) -> list[Platen]:
 
 
 def reasons(book: Book, placement: Placement) -> Iterator[Reason]:
-    """Yield what keeps the press from the artwork, or is not known."""
+    """Yield why the press cannot, or perhaps cannot, reach the artwork."""
     yield from _unreached(book, placement)
     yield from _opening(placement)
     yield from _heel(placement)
@@ -60,7 +60,7 @@ def _share_held(platen: Platen, width: float, height: float) -> float:
 
 @kept
 def _share_of_pad(outline: str, rim: float, width: float, height: float) -> float:
-    """Return the same for a pad cut to order."""
+    """Return as `_share_held` for a pad cut to order."""
     pad = pads.drawn_in(pad_outline(outline), rim)
     return max(pads.largest_box(pad, width, height), pads.largest_box(pad, height, width))
 
@@ -70,7 +70,7 @@ def _sole_gap(placement: Placement) -> float:
     area = placement.shape.area
     if FEATHERLINE not in anchors.edges(area):
         return float("inf")
-    return _gap(area, placement.seen, placement.artwork.scale, placement.pose)
+    return _gap(area, placement.seen, placement.artwork.scale, placement.position.pose)
 
 
 @kept
@@ -79,7 +79,7 @@ def _gap(area: FreeArea, seen: Seen, scale: float, pose: Pose) -> float:
 
 
 def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
-    """Yield why no platen of the press takes the shoe or holds the artwork, or that it is not known."""
+    """Yield why no platen of the press takes the shoe or holds the artwork, or that nobody knows whether one does."""
     panel, press, inside_length = placement.panel, placement.press, placement.shoe.inside_length
     presenting = list(platens_for(book, press, panel.face, None))
     taking = platens_that_take(book, placement)
@@ -151,7 +151,7 @@ def _at_the_sole(placement: Placement, platen: Platen) -> Reason:
 
 
 def _opening(placement: Placement) -> Iterator[Reason]:
-    """Yield that the shoe does not go under the opened press, or that it is not known.
+    """Yield that the shoe does not go under the opened press, or that nobody knows whether it does.
 
     The shoe's whole height counts as it lies, though some of it hangs below the platen. A heel is pressed flat.
     """

@@ -1,4 +1,4 @@
-"""Artwork at the height asked for."""
+"""Artwork drawn out at its height."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ _LONGEST_NAME: Final = 60
 
 @dataclass(frozen=True, eq=False)
 class SizedArtwork:
-    """An artwork at the height asked for."""
+    """An artwork at its height."""
 
     figure: Figure
     scale: float
@@ -41,20 +41,20 @@ class SizedArtwork:
     text: str | None
     """Its words; None for a drawing."""
     by_letters: bool
-    """The height asked for is that of the letters."""
+    """Its height was given as that of its letters."""
     is_directional: bool
     """It is mirrored on the left shoe, as the panel is."""
     units: Units
-    """Of sentences for people."""
+    """Units of sentences for people."""
 
     @property
     def name(self) -> str:
-        """What it is called: its words, or that it is a drawing."""
+        """Its words, or "drawing"."""
         return "drawing" if self.text is None else printable(self.text, _LONGEST_NAME)
 
     @property
     def characters(self) -> int:
-        """How many letters and signs its text has; spaces and marks set on letters are none of their own."""
+        """The number of letters and signs of its text; spaces and combining marks do not count."""
         return sum(
             not character.isspace() and not unicodedata.category(character).startswith(("M", "C"))
             for character in self.text or ""
@@ -71,7 +71,7 @@ class SizedArtwork:
         return self.figure.fineness(self.scale)
 
     def high(self, scale: float, *, upwards: bool = False) -> str:
-        """Return how high it, or its letters when they were asked for, is at a scale, for people."""
+        """Return its height at a scale, or that of its letters where it was given so, for people."""
         if self.by_letters and self.figure.capital is not None:
             return f"letters {say_bound(self.figure.capital * scale, self.units, upwards=upwards)} high"
         return f"{say_bound(self.figure.height * scale, self.units, upwards=upwards)} high"
@@ -178,7 +178,7 @@ def _fonts_that_have(book: Book, text: str) -> str:
 
 
 def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:
-    """Return millimetres for each unit of the figure; note a size that no shoe takes, or no computation."""
+    """Return millimetres for each unit of the figure; note an artwork too large for any shoe, or to compute."""
     if isinstance(artwork, TextArtwork) and artwork.letter_height is not None:
         text, name, unit = artwork.letter_height, "letter_height", figure and figure.capital
     else:
@@ -196,6 +196,6 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
         return None
     try:
         figure.drawn(figure.fineness(scale))
-    except DrawingError as error:  # the larger, the finer its curves
+    except DrawingError as error:  # a larger artwork has finer curves
         checks.note(f"/artwork/{name}", f"At {text}: {error}")
     return scale

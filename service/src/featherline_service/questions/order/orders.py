@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from msgspec import Struct
 
 from featherline.wire import costs
-from featherline.wire.recipes import Units
 from featherline.wire.records import Press
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks, Places
@@ -15,20 +12,17 @@ from featherline_service.questions.order.placements import Placement, Reader
 from featherline_service.questions.shoes.shoes import Shoe
 
 
-class Order(Struct, frozen=True, kw_only=True, eq=False):
-    """An order. `request` is what was asked, for the shop's own checks."""
+class Order(Struct, frozen=True, eq=False):
+    """An order, `request`, with its shoe, press and placements."""
 
     request: costs.Order
     shoe: Shoe
     press: Press
     placements: tuple[Placement, ...]
-    owner: Literal["customer", "shop"]
-    pairs: int
-    units: Units
 
 
 def read_order(book: Book, request: costs.Order, checks: Checks) -> Order | None:
-    """Return an order; note what is wrong with it, and return None, where it cannot be read."""
+    """Return an order; note what is wrong with it."""
     reader = Reader(book, request, checks)
     placements = [
         reader.read(placement, checks.at(places_of(index))) for index, placement in enumerate(request.placements)
@@ -36,18 +30,10 @@ def read_order(book: Book, request: costs.Order, checks: Checks) -> Order | None
     shoe, press = reader.shoe, reader.press
     if shoe is None or press is None or None in placements:
         return None
-    return Order(
-        request=request,
-        shoe=shoe,
-        press=press,
-        placements=tuple(placement for placement in placements if placement is not None),
-        owner=request.owner,
-        pairs=request.pairs,
-        units=request.units,
-    )
+    return Order(request, shoe, press, tuple(placement for placement in placements if placement is not None))
 
 
 def places_of(index: int) -> Places:
-    """Return where in an order the parts of one of its placements are, as fits and recipes name them."""
+    """Return where in an order the parts of a placement are, by the pointers of requests for a fit and for a recipe."""
     here = f"/placements/{index}"
     return Places(rest=here, parts={"/shoe": "/shoe", "/press": "/press", "/onto": here, "/onto/shoe": "/shoe"})

@@ -27,14 +27,13 @@ from featherline_service.shape.outlines import figures, footprints, text_outline
 from featherline_service.shape.outlines.figures import Figure, Seen, Sides
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import containment
-from featherline_service.shape.placement.anchors import Anchor
 from featherline_service.shape.placement.containment import Pose
 
 COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 
 Foot = Literal["left", "right"]
 FEET: Final[dict[Sides, tuple[Foot, ...]]] = {"both": ("left", "right"), "left": ("left",), "right": ("right",)}
-"""The shoes of a pair that the sides of a placement are."""
+"""The shoes of a pair by the sides of a placement."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,22 +49,11 @@ class Placement:
     artwork: SizedArtwork
     sides: Sides
     seen: Seen
-    """The artwork as it counts on the right shoe's panel, for the shoes that it is for."""
+    """The artwork as it counts on the right shoe's panel, for all shoes that it is on."""
     footprint: Footprint
-    """What of it counts."""
     position: poses.Position
     clearance: float
     old_marks: OldMarks
-
-    @property
-    def pose(self) -> Pose:
-        """Where the artwork lies."""
-        return self.position.pose
-
-    @property
-    def datum(self) -> Pose | Anchor:
-        """What a copy of another size keeps to."""
-        return self.position.datum
 
     @property
     def feet(self) -> tuple[Foot, ...]:
@@ -74,7 +62,7 @@ class Placement:
 
     def placed(self) -> MultiPolygon:
         """Return the artwork where it is to be on the right shoe, in its panel's millimetres."""
-        return _placed(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.pose)
+        return _placed(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.position.pose)
 
     def counted(self) -> MultiPolygon:
         """Return what of the artwork counts against edges and keep-outs, where it is to be on the right shoe."""
@@ -91,10 +79,10 @@ class Placement:
 
 
 def prepare(book: Book) -> None:
-    """Draw and measure what most requests ask for: every font's capitals and digits.
+    """Draw and measure every font's capitals and digits, which most requests need.
 
-    Nothing depends on it but how long the first requests take. Each character is a turn of its own, so that whoever
-    asks meanwhile waits for one at the most.
+    Only the first requests' time depends on it. The computation lock is free between characters,
+    so that a request meanwhile waits for one at the most.
     """
     for file in book.font_files.values():
         face = text_outlines.typeface(file)
@@ -110,7 +98,7 @@ def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPol
 
 
 def of_fit(book: Book, request: FitRequest) -> Placement:
-    """Return the placement that a fit is asked for.
+    """Return the placement of a request for a fit.
 
     Raises:
         RefusedError: The request names what the book has not, or asks for what cannot be; with all its faults.
@@ -133,7 +121,7 @@ class Reader:
 
     @cached_property
     def shoe(self) -> Shoe | None:
-        """The shoe, with as much of it as can be."""
+        """The shoe."""
         return find_shoe(self._book, self._request.shoe, self._checks)
 
     @cached_property
@@ -142,7 +130,7 @@ class Reader:
         return find_press(self._book, self._request.press, self._checks)
 
     def read(self, asked: FitRequest | costs.Placement, checks: Checks) -> Placement | None:
-        """Return a placement; note what is wrong with it, and return None, where it cannot be."""
+        """Return a placement; note what is wrong with it."""
         before = checks.faults
         book, shoe, units = self._book, self.shoe, self._request.units
         panel = None if shoe is None else find_panel(shoe, asked.panel, checks)
@@ -159,7 +147,7 @@ class Reader:
             return None
         if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
             return None
-        sides: Sides = "right" if artwork.is_directional else asked.sides  # else not mirrored with the panel
+        sides: Sides = "right" if artwork.is_directional else asked.sides  # it is mirrored with the panel
         seen = figures.seen(artwork.figure, artwork.fineness, sides, asked.footprint)
         position = poses.position(pose, shape, seen, artwork.scale, clearance=clearance, checks=checks)
         if position is None:

@@ -28,7 +28,7 @@ _LEAST_SAID_RAD: Final = math.radians(0.05)
 
 @dataclass(frozen=True)
 class Search:
-    """A pose to be looked for: the middle of the range of rotations, and how far it may leave that either way [rad]."""
+    """A pose to search for: the middle of the range of rotations, and the most that it may differ from that [rad]."""
 
     rotation: float
     turn: float
@@ -74,7 +74,7 @@ def _once_round(rotation: float) -> float:
 
 
 def _lengths(texts: dict[str, str], checks: Checks) -> tuple[float, ...] | None:
-    """Return lengths of a pose by their fields' names; note one that leads off any shoe."""
+    """Return lengths of a pose by their fields' names; note one that is larger than any shoe."""
     lengths = tuple(
         length
         for name, text in texts.items()
@@ -109,7 +109,7 @@ def _anchor(
 def position(
     pose: Pose | Anchor | Search, shape: PanelShape, seen: Seen, scale: float, *, clearance: float, checks: Checks
 ) -> Position | None:
-    """Return where an artwork lies by a pose that was read.
+    """Return where an artwork lies by its pose.
 
     Note that the panel has not the edge that it is to be placed by, or that a search would take too long.
     """
@@ -137,7 +137,7 @@ def _anchored(area: FreeArea, seen: Seen, anchor: Anchor, scale: float) -> Pose:
 
 @kept
 def _searched(area: FreeArea, seen: Seen, clearance: float, rotation: float, turn: float) -> largest_copy.Found | None:
-    """Return the largest copy that was found to fit, whatever the height asked for."""
+    """Return the largest copy that fits, if a search finds one."""
     return largest_copy.largest_copy(area, seen.region, clearance, rotation, turn)
 
 

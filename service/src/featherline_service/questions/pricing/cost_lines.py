@@ -48,7 +48,7 @@ class Presswork(Struct, frozen=True, kw_only=True):
 
 
 class Part(Struct, frozen=True, kw_only=True):
-    """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is null where the book knows it not.
+    """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is None where it is not in the book.
 
     `characters` are those of the texts on one pair, counted on each shoe that bears them.
     """
@@ -77,7 +77,7 @@ class Part(Struct, frozen=True, kw_only=True):
 
     @property
     def redone(self) -> float:
-        """Chance that a pair has to be marked again: what weakens a pressing's bond does so on both shoes."""
+        """Chance that a pair has to be marked again: a weak bond is weak on both shoes."""
         return any_of(press.weak_chance for press in self.presswork)
 
 
@@ -93,7 +93,7 @@ class Work(Struct, frozen=True, kw_only=True):
         return sum(part.pairs for part in self.parts)
 
 
-class Costed(Struct, frozen=True, kw_only=True):
+class WorkCost(Struct, frozen=True, kw_only=True):
     """What work costs the shop, the share of each part in it, and the film it is cut from."""
 
     cost: Cost
@@ -127,8 +127,8 @@ class _Lines:
         return tuple(Fraction(f"{share:.9f}") for share in self._shares)
 
 
-def cost_work(book: Book, work: Work, checks: Checks) -> Costed:
-    """Return what work costs the shop; `checks` say where its pieces are in the request.
+def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
+    """Return what work costs the shop; `checks` note faults at its place in the request.
 
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
@@ -173,7 +173,7 @@ def cost_work(book: Book, work: Work, checks: Checks) -> Costed:
     _add_spoilage(found, parts, rates)
     if exact(rates.overhead):
         found.add([_overhead(found.lines, rates)])
-    return Costed(
+    return WorkCost(
         cost=Cost(
             lines=tuple(found.lines),
             total=money(total(found.lines), rates.currency),

@@ -111,7 +111,7 @@ def film_lots(
         wanted: pieces, and how many of each there are in all.
         terms: the offcuts that the request brings, which are used before the book's, and how long to search for a nest
             of the pieces' outlines, for each film and colour.
-        checks: where the pieces are in the request.
+        checks: notes faults at the place of the pieces in the request.
 
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.

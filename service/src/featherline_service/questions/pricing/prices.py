@@ -19,14 +19,14 @@ from featherline_service.book.shop_book import Book
 from featherline_service.cost.money import MoneyError, exact, exactly, minor_step, money
 from featherline_service.cost.price import BELOW_COST, Basis, Lot, Priced, charge, dearest_first
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.pricing.cost_lines import Costed, Work, cost_work
-from featherline_service.questions.pricing.policies import PluggedPolicy
+from featherline_service.questions.pricing.cost_lines import Work, WorkCost, cost_work
+from featherline_service.questions.pricing.terms import PluggedPolicy
 
 MOST_PAIRS: Final = 10_000
 """The largest order, and the largest roster."""
 
 
-def price_parts(book: Book, work: Work, checks: Checks) -> tuple[Costed, Priced]:
+def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Priced]:
     """Return what work of several parts costs the shop, and what to charge for each of them.
 
     Quantity breaks are for the pairs of all parts. The smaller work that just misses a break is the dearest parts.
@@ -86,7 +86,7 @@ def price_order(book: Book, work: Work, checks: Checks) -> tuple[Cost, Price]:
 
 
 def _charged(
-    book: Book, work: Work, costed: Costed, policy: Policy, *, of: Callable[[int], Work], most_pairs: int
+    book: Book, work: Work, costed: WorkCost, policy: Policy, *, of: Callable[[int], Work], most_pairs: int
 ) -> Priced:
     """Return what to charge for work that was costed. `of` gives the same work for other numbers of pairs."""
 
@@ -99,7 +99,7 @@ def _charged(
     return charge(basis_of, work.pairs, policy, rush=work.terms.rush, most_pairs=most_pairs)
 
 
-def _by_plugin(work: Work, costed: Costed, policy: PluggedPolicy) -> Priced:
+def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> Priced:
     """Return what a plug-in charges for work that was costed; its answer is known to add up."""
     basis = _basis(work, costed)
     shares = apportioned(costed.cost.total, costed.shares)
@@ -145,7 +145,7 @@ def apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
     return tuple(money(count * step, total.currency) for count in given)
 
 
-def _basis(work: Work, costed: Costed) -> Basis:
+def _basis(work: Work, costed: WorkCost) -> Basis:
     return Basis(
         cost=exact(costed.cost.total.amount),
         lots=tuple(

@@ -18,7 +18,7 @@ _M_MM: Final = 1000.0
 
 
 def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units: str) -> Iterator[Purchase]:
-    """Yield what the work uses up: what is cut from offcuts is not bought, spoilt pairs are not counted."""
+    """Yield what the work uses up, without offcuts, and without spoilt pairs."""
     for lot in lots:
         if lot.taken.roll_length_mm:
             yield _film(lot, units)

@@ -1,4 +1,4 @@
-"""A shop owner's questions about a price that was found, answered in the currency of the bench's rates."""
+"""A shop owner's what-if questions about a price, answered in the currency of the bench's rates."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from featherline_service.questions.checks import Checks, RefusedError
 
 
 def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
-    """Note what is wrong with the questions: another currency, a price of nothing, a margin of everything."""
+    """Note what is wrong with the questions: another currency, a price of zero, a margin of one or more."""
     if what_if is None:
         return
     currency = book.rates[book.bench.rates].currency
@@ -30,7 +30,7 @@ def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
 
 
 def answer(what_if: WhatIf | None, cost: Cost, price: Price, pairs: int) -> WhatIfAnswer | None:
-    """Return what becomes of a checked question at a cost and price of so many pairs.
+    """Return the answer to a checked question for a cost and price of so many pairs.
 
     Raises:
         RefusedError: an answer is too large for the wire.

@@ -13,15 +13,14 @@ from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
 from featherline_service.drawing.cards import Card, Tile
-from featherline_service.quantities import kilopascals
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.placement_drawings import placed
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe.recipe_tasks import on_panel
+from featherline_service.questions.shoes.presses import PSI_KPA
 from featherline_service.questions.trial.trials import TrialTask, trial_of
 
-_PSI_KPA: Final = kilopascals("1 psi")
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
 _BY_HAND: Final = ("Date", "Done by", "Pair no.", "Trial seen by", "Checked")
 _WHAT_STOOD: Final = (
@@ -58,7 +57,7 @@ def compose(book: Book, request: costs.Order) -> Card:
         ),
         by_hand=_BY_HAND,
         footing=f"book {answer.book.removeprefix('sha256:')[:16]}, engine {answer.engine}",
-        letter=order.units == "us",
+        letter=order.request.units == "us",
     )
 
 
@@ -67,7 +66,7 @@ def _capitalised(words: str) -> str:
 
 
 def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
-    yield "Pairs", f"{order.pairs}, {_OWNERS[order.owner]}"
+    yield "Pairs", f"{order.request.pairs}, {_OWNERS[order.request.owner]}"
     yield "Press", order.press.name
     many = len(order.placements) > 1
     for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
@@ -91,14 +90,16 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> card
     marks = f"; marks {places}" if len(order.placements) > 1 else ""
     where = f"loading {pressing.loading}, {pressing.face} face; {which}{once}{marks}"
     setting = recipe.setting
-    tiles = (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.units, pressing))
+    tiles = (
+        (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.request.units, pressing))
+    )
     return cards.Pressing(f"Pressing {number}", where, tiles)
 
 
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
     yield Tile("Platen", *_both_scales(setting, units))
     yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
-    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / _PSI_KPA:.0f} psi"
+    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / PSI_KPA:.0f} psi"
     first, second = (psi, kpa) if units == "us" else (kpa, psi)
     yield Tile("Pressure", setting.pressure, f"{first} ({second}) at the platen")
     yield Tile("Cover sheet", "none" if setting.cover is None else book.covers[setting.cover].name)
@@ -139,8 +140,8 @@ def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Tri
     for placement, quoted in zip(order.placements, answer.placements, strict=True):
         if answer.pressings[quoted.pressing].recipe.verdict != "trial":
             continue
-        task = on_panel(book, placement.film, order.shoe, placement.panel, order.press, units=order.units)
-        plan = trial_of(book, TrialTask(task, order.shoe, placement.panel.id, order.owner))
+        task = on_panel(book, placement.film, order.shoe, placement.panel, order.press, units=order.request.units)
+        plan = trial_of(book, TrialTask(task, order.shoe, placement.panel.id, order.request.owner))
         heading = f"{placement.panel.name}, {placement.film.name}"
         if plan.rungs and plan not in plans:
             plans[plan] = heading
@@ -148,7 +149,7 @@ def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Tri
         yield cards.Trial(
             heading=f"Trial first: {heading}",
             where=" ".join((plan.places[0].sentence, *plan.before[:1])),
-            rungs=tuple(_rung(book, order.units, plan, rung) for rung in plan.rungs),
+            rungs=tuple(_rung(book, order.request.units, plan, rung) for rung in plan.rungs),
             looks=tuple(look.sentence for look in plan.looks),
             stop=(*plan.stop, _WHAT_STOOD),
         )

@@ -17,7 +17,7 @@ from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Foot, Placement
-from featherline_service.questions.quote.adjacent_panels import Endangered, endangered, unmarked
+from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.steps import Turn, steps
@@ -35,7 +35,7 @@ class Mark(Struct, frozen=True, kw_only=True):
     recipe: Recipe
 
 
-class PlannedPressing(Struct, frozen=True, kw_only=True):
+class BenchPressing(Struct, frozen=True, kw_only=True):
     """A pressing, and for every panel that it marks what the pressing's setting, dwell included, does to it."""
 
     pressing: Pressing
@@ -45,7 +45,7 @@ class PlannedPressing(Struct, frozen=True, kw_only=True):
 class Plan(Struct, frozen=True, kw_only=True):
     """The pressings of an order in the order of the bench, and why some are pressed apart."""
 
-    pressings: tuple[PlannedPressing, ...]
+    pressings: tuple[BenchPressing, ...]
     reasons: tuple[Reason, ...]
 
 
@@ -99,7 +99,7 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
 
 
 def _by_platen(book: Book, order: Order, face: Face, marks: Sequence[Mark]) -> Iterator[tuple[Platen, list[Mark]]]:
-    """Yield placements of one face by the platen that holds them: each time that which holds most of those left."""
+    """Yield placements of one face by platen: each time the platen that holds most of those left."""
     left = list(marks)
     while left:
         names = dict.fromkeys(name for one in left for name in one.fit.platens)
@@ -107,7 +107,7 @@ def _by_platen(book: Book, order: Order, face: Face, marks: Sequence[Mark]) -> I
             best = max(names, key=lambda name: sum(name in one.fit.platens for one in left))
             here = [one for one in left if best in one.fit.platens]
             yield book.platens[best], here
-        else:  # held by none, and declined
+        else:  # no platen holds them: they are declined
             here = left
             yield first_platen(book, order.press, face, order.shoe.inside_length), here
         left = [one for one in left if one not in here]
@@ -171,7 +171,7 @@ def _holds(own: Recipe, setting: Setting) -> bool:
         return False
     if replace(own.setting, dwell_s=setting.dwell_s) != setting:
         return False
-    # A recipe that is ready is so at the worst case, and must stay so; one to be tried first has its nominal window.
+    # A ready recipe must stay ready at the worst case; one to be tried first has its nominal window.
     band = own.window.worst_case if own.verdict == "ready" else own.window
     return (
         band.shortest_s is not None
@@ -197,40 +197,38 @@ def _hottest_first(group: _Group) -> float:
     return 0.0 if setting is None else -setting.temperature_c
 
 
-def _beside(book: Book, order: Order, closing: _Closing) -> tuple[Endangered, ...]:
+def _beside(book: Book, order: Order, closing: _Closing) -> tuple[Hazard, ...]:
     """Return the panels of the shoe that lie under the platen unmarked and do not surely stand it."""
     panels = {one.placement.panel.id for one in closing.group.marks}
-    return _endangered(book, order, closing, unmarked(order.shoe, closing.face, panels))
+    return _hazards(book, order, closing, unmarked(order.shoe, closing.face, panels))
 
 
-def _pressed_before(book: Book, order: Order, closings: Sequence[_Closing], at: int) -> tuple[Endangered, ...]:
-    """Return the films of closings before on the same loading that do not surely stand to be pressed again."""
+def _pressed_before(book: Book, order: Order, closings: Sequence[_Closing], at: int) -> tuple[Hazard, ...]:
+    """Return the films of earlier closings on the same loading that do not surely stand a second pressing."""
     closing = closings[at]
     before = [
         (f"{one.placement.film.name} on the {one.placement.panel.id}", marked_upper(book, job.upper, job.film))
         for other in closings[:at]
         if other.loading == closing.loading and set(_shoes(other)) & set(_shoes(closing))
         for one in other.group.marks
-        for job in recipes.considered(book, one.task).jobs
+        for job in recipes.options_of(book, one.task).jobs
     ]
-    return _endangered(book, order, closing, before)
+    return _hazards(book, order, closing, before)
 
 
 def _shoes(closing: _Closing) -> tuple[Foot, ...]:
     return shoes_marked(closing.group.marks)
 
 
-def _endangered(
-    book: Book, order: Order, closing: _Closing, beside: Iterable[tuple[str, Upper]]
-) -> tuple[Endangered, ...]:
+def _hazards(book: Book, order: Order, closing: _Closing, beside: Iterable[tuple[str, Upper]]) -> tuple[Hazard, ...]:
     setting = closing.group.recipes[0].setting
     if setting is None:
         return ()
     spread_k = order.press.platen_spread_k
-    return tuple(endangered(book, beside, setting, pad=closing.platen.pad, spread_k=spread_k))
+    return tuple(hazards(book, beside, setting, pad=closing.platen.pad, spread_k=spread_k))
 
 
-def _endangers(closing: _Closing, one: Endangered) -> Reason:
+def _endangers(closing: _Closing, one: Hazard) -> Reason:
     """Return what a pressing does to a panel that lies beside the marked ones."""
     dwell_s, stands, limit_s = _stands(closing, one)
     return Reason(
@@ -245,7 +243,7 @@ def _endangers(closing: _Closing, one: Endangered) -> Reason:
     )
 
 
-def _presses_again(closing: _Closing, one: Endangered) -> Reason:
+def _presses_again(closing: _Closing, one: Hazard) -> Reason:
     """Return what a pressing does to a film that an earlier one has put beside it."""
     dwell_s, stands, limit_s = _stands(closing, one)
     return Reason(
@@ -260,8 +258,8 @@ def _presses_again(closing: _Closing, one: Endangered) -> Reason:
     )
 
 
-def _stands(closing: _Closing, one: Endangered) -> tuple[float, str, float]:
-    """Return a closing's dwell [s], what of it the endangered stands in words, and as a limit [s]."""
+def _stands(closing: _Closing, one: Hazard) -> tuple[float, str, float]:
+    """Return a closing's dwell [s], and how much of it a hazard stands: in words, and as a limit [s]."""
     setting = closing.group.recipes[0].setting
     dwell_s = 0.0 if setting is None else setting.dwell_s
     if one.longest_s < dwell_s:
@@ -272,12 +270,12 @@ def _stands(closing: _Closing, one: Endangered) -> tuple[float, str, float]:
 
 def _planned(
     book: Book, order: Order, closings: Sequence[_Closing], at: int, keep_out: tuple[str, ...]
-) -> PlannedPressing:
+) -> BenchPressing:
     """Return one closing as a pressing, with the steps that are its own among the others."""
     closing, group = closings[at], closings[at].group
     before = closings[at - 1] if at else None
     shoes = shoes_marked(group.marks)
-    at_once = min(closing.platen.shoes_at_once, order.pairs * len(shoes))
+    at_once = min(closing.platen.shoes_at_once, order.request.pairs * len(shoes))
     turn = Turn(
         shoes=shoes,
         shoes_at_once=at_once,
@@ -289,7 +287,7 @@ def _planned(
         then=_then(closing, closings[at + 1 : at + 2]),
         keep_out=keep_out,
     )
-    return PlannedPressing(
+    return BenchPressing(
         pressing=Pressing(
             loading=closing.loading,
             face=closing.face,
@@ -327,7 +325,7 @@ def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn) -> Recipe:
             recipe.setting,
             recipe.peel,
             trial=recipe.verdict == "trial",
-            units=order.units,
+            units=order.request.units,
             turn=turn,
         ),
     )

@@ -27,7 +27,7 @@ from featherline_service.runtime.engine import ENGINE
 
 
 def compose(book: Book, request: costs.Order) -> QuoteAnswer:
-    """Return what becomes of an order: its fits, its pressings, what it costs and what to charge; not sealed yet.
+    """Return the quote for an order, not sealed: fits, pressings, cost and price.
 
     Raises:
         RefusedError: with the faults of all parts, their pointers into the order.
@@ -50,10 +50,10 @@ def read(book: Book, request: costs.Order, checks: Checks) -> tuple[Order, Terms
 
 
 def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAnswer:
-    """Return what becomes of an order; `checks` say where in the request it is.
+    """Return the quote for an order; `checks` note faults at its place in the request.
 
     Raises:
-        RefusedError: a piece does not go on its film's roll, or the money of the book cannot be reckoned with.
+        RefusedError: a piece is wider than its film's roll, or charges of the book cannot be added up.
     """
     marks = mark(book, order)
     pressings = plan(book, order, marks)
@@ -78,26 +78,19 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
 def mark(book: Book, order: Order, *, largest_too: bool = True) -> list[Mark]:
     """Return the placements of an order with their fits and recipes.
 
-    Without `largest_too`, what fits is not told how large it could be.
+    Without `largest_too`, the largest copy is left out where the artwork fits.
     """
     marks = []
     for index, placement in enumerate(order.placements):
-        task = on_panel(
-            book,
-            placement.film,
-            order.shoe,
-            placement.panel,
-            order.press,
-            units=order.units,
-            old_marks=placement.old_marks,
-        )
+        film, panel, old_marks = placement.film, placement.panel, placement.old_marks
+        task = on_panel(book, film, order.shoe, panel, order.press, units=order.request.units, marks=old_marks)
         fit = fit_of(book, placement, largest_too=largest_too)
         marks.append(Mark(index=index, placement=placement, task=task, fit=fit, recipe=recipe_of(book, task)))
     return marks
 
 
 def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> Findings:
-    """Return what is to be said of an order before its price, with what the shop's own checks add.
+    """Return verdict, reasons and pressings of an order, with the reasons that the shop's own checks add.
 
     Raises:
         PluginFailedError: A check fails.

@@ -13,7 +13,7 @@ from featherline_service.questions.fit.fits import outline
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.pricing.cost_lines import Part, Presswork
 from featherline_service.questions.pricing.film_lots import FilmPieces
-from featherline_service.questions.quote.pressings import Mark, Plan, PlannedPressing
+from featherline_service.questions.quote.pressings import BenchPressing, Mark, Plan
 
 
 def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...], *, outlined: bool) -> Part:
@@ -21,9 +21,9 @@ def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...
     return Part(
         pieces=tuple(_pieces(one, outlined=outlined) for one in marks),
         presswork=presswork,
-        owner=order.owner,
+        owner=order.request.owner,
         shoe=order.shoe.model,
-        pairs=order.pairs,
+        pairs=order.request.pairs,
         characters=sum(_copies(one) * one.placement.artwork.characters for one in marks),
     )
 
@@ -39,7 +39,7 @@ def presswork_of(book: Book, marks: Sequence[Mark], pressings: Plan) -> tuple[Pr
 
 
 def _copies(one: Mark) -> int:
-    """Return how many pieces a placement asks for on one pair."""
+    """Return how many pieces a placement needs on one pair."""
     return len(one.placement.feet)
 
 
@@ -63,7 +63,7 @@ def _pieces(one: Mark, *, outlined: bool) -> FilmPieces:
 
 
 def _presswork(
-    book: Book, one: PlannedPressing, marks: Sequence[Mark], settings: dict[tuple[float, float, str], int]
+    book: Book, one: BenchPressing, marks: Sequence[Mark], settings: dict[tuple[float, float, str], int]
 ) -> Presswork:
     """Return a pressing as work; `settings` numbers the settings so far."""
     pressing = one.pressing

@@ -5,19 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from featherline.wire.recipes import (
-    LayerPeak,
-    Units,
-)
+from featherline.wire.recipes import LayerPeak, Units
 from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S
-from featherline_service.quantities import (
-    fahrenheit,
-    say_temperature,
-    say_temperature_range,
-)
+from featherline_service.quantities import fahrenheit, say_temperature, say_temperature_range
 from featherline_service.questions.recipe.layer_peaks import layer_peaks
 from featherline_service.questions.recipe.recipe_settings import bonds, jobs_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
@@ -27,7 +20,7 @@ from featherline_service.questions.shoes.old_marks import old_name
 
 
 def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
-    """Yield why the surface is none, or perhaps none, that the film bonds to."""
+    """Yield that the film does not, or perhaps does not, bond to the surface."""
     film = book.films[task.film]
     if task.under is not None:
         if not bonds(book, task):
@@ -62,7 +55,7 @@ def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
 
 
 def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
-    """Yield what is unknown of the shoe, or forbids to alter it."""
+    """Yield what is unknown about the shoe, and that protective footwear must not be altered."""
     if task.known_by_label:
         names = ", ".join(upper.name for upper in task.uppers)
         yield Reason(
@@ -90,7 +83,7 @@ def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
 
 
 def out_of_range(film: Film, press: Press, units: Units) -> Reason:
-    """Return that the press cannot be set to a temperature of the film's."""
+    """Return that the press cannot be set to any temperature in the film's range."""
     own = film.setting
     reach, wanted = None, None  # within the press's range, but none of its steps is within the film's
     if press.hottest_c < own.coolest_c:
@@ -170,7 +163,7 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
 def of_heat(
     book: Book, task: RecipeTask, best: Candidate, dwell_s: float, layers: Sequence[LayerPeak]
 ) -> Iterator[Reason]:
-    """Yield where the chosen dwell is not sure to bond or to harm nothing, and where a limit is a guess and near."""
+    """Yield that the chosen dwell may not bond or may harm a layer, and that a guessed limit is near."""
     span, film = best.span, book.films[task.film]
     if dwell_s < span.sure_from_s:
         beyond = (
@@ -201,7 +194,7 @@ def of_heat(
     yield from _softened(book, task, layers)
     for layer in layers:
         limit = book.materials[layer.material].limit
-        # The spread of a guessed limit is a guess too: within twice of it the limit is near.
+        # The spread of a guessed limit is a guess too: within twice the spread the limit is near.
         if limit.evidence == "guess" and layer.margin_k - task.guard_k < 2.0 * limit.spread_k:
             yield Reason(
                 code="heat.weak-evidence",
@@ -218,7 +211,7 @@ def of_heat(
 
 
 def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
-    """Yield which old mark's adhesive flows again."""
+    """Yield the old marks whose adhesive flows again."""
     for at, mark in enumerate(task.old_marks):
         old = book.films[mark.film]
         name = old_name(old, old.layers[-1])

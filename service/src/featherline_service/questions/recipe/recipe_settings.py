@@ -17,13 +17,13 @@ from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import pressure_kpa
 
 _MOST_TEMPERATURES: Final = 3
-"""Platen temperatures tried of a film's range, its ends and its middle among them: a kelvin decides nothing."""
+"""Platen temperatures to try in a film's range, its ends and its middle: a kelvin decides nothing."""
 _ROUNDING: Final = 1e-4
-"""Of a step: what a limit in the book, in few decimals of one scale, may be off a step of the other."""
+"""[steps] A limit in the book, in few decimals of one scale, may be so far off a step of the other."""
 
 
 def jobs_of(book: Book, task: RecipeTask, pressure: PressureLevel) -> list[Job]:
-    """Return the stacks that one setting has to suit, one for each upper that it may be, at a level of pressure."""
+    """Return the stacks that one setting has to suit, one for each possible upper, at a level of pressure."""
     pad, kpa = book.platens[task.platen].pad, pressure_kpa(book.presses[task.press].pressures, pressure)
     jobs = []
     for upper in task.uppers:
@@ -34,7 +34,7 @@ def jobs_of(book: Book, task: RecipeTask, pressure: PressureLevel) -> list[Job]:
 
 
 def bonds(book: Book, task: RecipeTask) -> bool:
-    """Return whether the film bonds to what it is pressed on: any upper that it may be, or the film that is there."""
+    """Return whether the film bonds to the film under it, or, without one, to any possible upper."""
     if task.under is not None:
         return book.films[task.under].takes_film
     film = book.films[task.film]
@@ -49,7 +49,7 @@ def temperatures_of(film: Film, press: Press, task: RecipeTask) -> tuple[float, 
 
 
 def temperatures_in_range(film: Film, press: Press, units: Units, most: int) -> tuple[float, ...]:
-    """Return platen temperatures [degC] of a film's range that a press can be set to: so many, the ends among them."""
+    """Return at most so many platen temperatures [degC] in a film's range that a press can be set to, the ends too."""
     own = film.setting
     there = settable(press, max(own.coolest_c, press.coolest_c), min(own.hottest_c, press.hottest_c), units)
     if len(there) <= most:
@@ -67,14 +67,14 @@ def settable(press: Press, low_c: float, high_c: float, units: Units) -> tuple[f
 
 
 def levels_of(film: Film, task: RecipeTask) -> tuple[PressureLevel, ...]:
-    """Return the levels of pressure to try: the one held, or the published one and what else the maker allows."""
+    """Return the levels of pressure to try: the chosen one, or the published one and others that the maker allows."""
     if task.pressure is not None:
         return (task.pressure,)
     return (film.setting.pressure, *film.setting.also)
 
 
 def ranked(book: Book, task: RecipeTask) -> tuple[Candidate, ...]:
-    """Return every setting to consider, the best first; none where there can be none."""
+    """Return every setting to consider, the best first; none where the film does not bond or no temperature suits."""
     film, press = book.films[task.film], book.presses[task.press]
     temperatures = temperatures_of(film, press, task)
     if not temperatures or not bonds(book, task):
@@ -89,7 +89,7 @@ def ranked(book: Book, task: RecipeTask) -> tuple[Candidate, ...]:
 
 
 def best_of(book: Book, task: RecipeTask) -> Candidate | None:
-    """Return the best setting for a question, or None where none has a dwell."""
+    """Return the best setting for a task, or None where none has a dwell."""
     film = book.films[task.film]
     # The bond line is the upper's face: where that may not get as hot as the adhesive softens, nothing need be solved.
     faces = [

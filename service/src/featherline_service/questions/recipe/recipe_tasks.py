@@ -1,4 +1,4 @@
-"""What a recipe is resolved from: a film, what it is pressed on, a press, and what of the setting is chosen already."""
+"""Tasks to resolve a recipe for: a film, what it is pressed on, a press, and what of the setting is chosen already."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from featherline_service.questions.shoes.shoes import Panel, Shoe, find_shoe
 _THINNEST_MM: Final = 0.01
 _THICKEST_MM: Final = 30.0
 _ROUNDING: Final = 1e-4
-"""[K] What a caller's text, in the other scale and with few decimals, may be off a setting of the press."""
+"""[K] A caller's text in few decimals of one scale may be so far off a setting in the other."""
 _CLOSED_SURFACES: Final = frozenset({"glossy", "coated"})
 """Surfaces that take the platen's or the carrier's print: never without a cover sheet (common practice, no source)."""
 
@@ -32,8 +32,8 @@ _CLOSED_SURFACES: Final = frozenset({"glossy", "coated"})
 class RecipeTask(NamedTuple):
     """All that a recipe depends on beside the book, by content: records by their ids, but for the uppers.
 
-    `covers` are the cover sheets to consider, None for none. `shoe` and `panel` are of the book; `known_by_label` and
-    `upper_is_named` are of a measured shoe. What is not chosen of temperature and pressure is None.
+    `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
+    `known_by_label` and `upper_is_named` are said of a measured shoe. A temperature or pressure of None is free.
     """
 
     film: str
@@ -58,7 +58,7 @@ class RecipeTask(NamedTuple):
 
 
 def on_panel(
-    book: Book, film: Film, shoe: Shoe, panel: Panel, press: Press, *, units: Units, old_marks: OldMarks = ()
+    book: Book, film: Film, shoe: Shoe, panel: Panel, press: Press, *, units: Units, marks: OldMarks = ()
 ) -> RecipeTask:
     """Return the task to press a film on a panel, with whatever setting is best."""
     return RecipeTask(
@@ -72,12 +72,12 @@ def on_panel(
         panel=panel.id,
         known_by_label=shoe.known_by_label,
         upper_is_named=shoe.upper_is_named,
-        old_marks=old_marks,
+        old_marks=marks,
     )
 
 
 def read_task(book: Book, request: RecipeRequest) -> tuple[RecipeTask, str]:
-    """Return the task of a request, and the name of what is pressed on.
+    """Return the task of a request, and the name of the panel or stack that is pressed on.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
@@ -115,7 +115,7 @@ def read_task(book: Book, request: RecipeRequest) -> tuple[RecipeTask, str]:
         )
     else:
         assert shoe is not None and panel is not None  # noqa: S101, PT018 - settle has raised else
-        task = on_panel(book, film, shoe, panel, press, units=request.units, old_marks=request.onto.old_marks)
+        task = on_panel(book, film, shoe, panel, press, units=request.units, marks=request.onto.old_marks)
         name = f"{panel.name}, {shoe.name}"
     task = task._replace(
         covers=task.covers if request.cover is None else (request.cover,),
@@ -156,7 +156,7 @@ def _on_step(value: float, step: float) -> bool:
 
 
 def _bare(book: Book, stack: BareStack, checks: Checks) -> Upper:
-    """Return a bare stack as an upper, with those of its layers that are right; note what is wrong."""
+    """Return a bare stack as an upper; note what is wrong with its layers."""
     layers = []
     for at, bare in enumerate(stack.layers):
         material = checks.record(book.materials, "material", bare.material, f"/onto/layers/{at}/material")

@@ -28,10 +28,7 @@ from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Floats, Modes, Stack, modes, step
 from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, temperature_after, wait
 from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Followed, bond_node
-from featherline_service.quantities import (
-    fahrenheit,
-    say_temperature,
-)
+from featherline_service.quantities import fahrenheit, say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
 from featherline_service.questions.recipe.recipe_reasons import no_window, of_heat, of_shoe, of_surface, out_of_range
@@ -48,10 +45,10 @@ from featherline_service.runtime.cache import kept
 _MOST_ALTERNATIVES: Final = 4
 
 
-class Considered(NamedTuple):
-    """What an answer was chosen from: the stacks that one setting has to suit, and every setting, the best first.
+class Options(NamedTuple):
+    """The stacks that one setting has to suit, and every setting to choose from, the best first.
 
-    There is no setting where film, upper and press cannot be brought together at all.
+    There is no setting where the film does not bond to the upper, or the press cannot be set for it.
     """
 
     jobs: tuple[Job, ...]
@@ -59,7 +56,7 @@ class Considered(NamedTuple):
 
 
 def resolve(book: Book, request: RecipeRequest) -> Recipe:
-    """Return the recipe that is asked for.
+    """Return the recipe for a request.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
@@ -68,17 +65,17 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
     return recipe_of(book, task)
 
 
-def considered(book: Book, task: RecipeTask) -> Considered:
-    """Return what a recipe is chosen from, for whoever shows it."""
+def options_of(book: Book, task: RecipeTask) -> Options:
+    """Return the stacks of a task and the settings that its recipe is chosen from."""
     settings = ranked(book, task)
     level = settings[0].pressure if settings else book.films[task.film].setting.pressure
-    return Considered(tuple(jobs_of(book, task, level)), settings)
+    return Options(tuple(jobs_of(book, task, level)), settings)
 
 
 def layers_at(book: Book, task: RecipeTask, dwell_s: float) -> tuple[LayerPeak, ...]:
     """Return how hot every layer gets at a given dwell, at the cover and temperature that the recipe chooses.
 
-    None where film, upper and press cannot be brought together at all.
+    An empty tuple where there is no setting at all.
     """
     settings = ranked(book, task)
     if not settings:

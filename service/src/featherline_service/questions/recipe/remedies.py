@@ -1,4 +1,4 @@
-"""What would open a window where there is none: the nearest changes, computed, or what it would take."""
+"""Remedies where there is no window: the nearest changes that open one, computed, or what it would take."""
 
 from __future__ import annotations
 
@@ -6,14 +6,10 @@ import itertools
 from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 
-from featherline.wire.recipes import (
-    Help,
-)
+from featherline.wire.recipes import Help
 from featherline.wire.records import Film
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import (
-    say_temperature,
-)
+from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, published
@@ -48,9 +44,9 @@ def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
 
 
 def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterator[Help]:
-    """Yield the shoe's panels of another upper, or free of old marks, that have a window.
+    """Yield the shoe's panels of another upper, or without old marks, that have a window.
 
-    For this film, or else for the nearest that has one.
+    For this film, or else for the film nearest to it that has one.
     """
     for panel in book.shoes[task.shoe or ""].panels:
         upper = book.uppers[panel.upper]

@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 _HEADS: Final = ("hottest", "after", "worst case", "stands", "known by")
 _ROLES: Final[dict[Role, charts.Role]] = {"carrier": "film", "film": "film", "upper": "upper"}
 _SAME_PEAK_K: Final = 1.0
-"""[K] The recipe reads its peaks off between the times that it looks at; the chart's own differ by less."""
+"""[K] Peaks of the recipe and of the chart, which are sampled at other times, differ by less."""
 
 
 class _Layer(NamedTuple):
@@ -49,7 +49,7 @@ def draw(book: Book, request: RecipeRequest) -> Scene:
     """
     task, onto = read_task(book, request)
     recipe = recipes.recipe_of(book, task)
-    jobs, settings = recipes.considered(book, task)
+    jobs, settings = recipes.options_of(book, task)
     title = f"{book.films[task.film].name} on {onto}"
     if not settings:
         return notices.draw("chart", title, [reason.sentence for reason in recipe.reasons])
@@ -111,7 +111,7 @@ def _times(recipe: Recipe, dwell_s: float) -> Floats:
 
 
 def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s: Floats) -> list[_Layer]:
-    """Return the layers from the platen down; the shoe's own under the film or beside it, where it is hotter."""
+    """Return the layers from the platen down; the shoe's under the film or beside it, whichever is hotter."""
     room_c = book.bench.room_c
     excess = chosen.platen_c - room_c
     stack, pressing = followed(book, job, chosen.cover)
@@ -126,7 +126,7 @@ def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s:
         strange = []
         for at in range(bare.upper, len(bare.names)):
             own = _Layer(bare.names[at], bare.roles[at], float(bare.limits.peak_c[at]), room_c + excess * shares[at])
-            if own.name not in known:  # a film's that is on the panel already
+            if own.name not in known:  # of a film that is on the panel already
                 strange.append(own)
             elif own.temperatures_c.max() > found[known[own.name]].temperatures_c.max():
                 found[known[own.name]] = own
@@ -149,7 +149,7 @@ def _bond_line(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times
 def _curve(layer: _Layer, times_s: Floats, known: Sequence[LayerPeak], units: Units) -> Curve:
     hottest = int(layer.temperatures_c.argmax())
     peak_c = float(layer.temperatures_c[hottest])
-    # Of several uppers the recipe gives a layer's worst, which may be another's.
+    # The recipe gives each layer's worst of several uppers, which may be another upper's.
     own = next((row for row in known if row.layer == layer.name and abs(row.peak_c - peak_c) < _SAME_PEAK_K), None)
     return Curve(
         layer.name,

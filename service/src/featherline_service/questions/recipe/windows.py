@@ -85,7 +85,7 @@ def adhesive(film: Film) -> Adhesive:
 
 @kept
 def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDose]:
-    """Return what a film's published setting gives its bond line, and the uncertain properties that `off` stands for.
+    """Return the dose that a film's published setting gives its bond line, and the uncertain properties of `off`.
 
     On the bench's reference cloth and pad, without a cover sheet.
     """
@@ -109,14 +109,14 @@ def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> Need
 
 
 class Job(NamedTuple):
-    """What a stack is made of apart from its cover sheet: all that a pressing of it depends on."""
+    """A stack without its cover sheet: all that a pressing of it depends on."""
 
     film: str
     upper: Upper
     pad: str
     kpa: float
     beside: tuple[Upper, ...] = ()
-    """What the cover sheet lies on beside the film, where it is not the upper alone: see `old_marks`."""
+    """The uppers beside the film, where old marks lie on some of them; none: the upper itself."""
 
 
 @kept
@@ -132,7 +132,7 @@ def solves() -> int:
 
 @kept
 def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, Followed]:
-    """Return what `followed` does for the shoe beside the film, where the cover sheet lies on the upper itself."""
+    """Return as `followed` for the shoe beside the film, where the cover sheet lies on the upper itself."""
     return _followed(book, None, Job("", upper, pad, kpa), cover)
 
 

@@ -1,4 +1,4 @@
-"""The question "what of this list can be done, and for how much?": every row for itself, film and price together."""
+"""The question "what of this list can be done, and for how much?": rows checked apart, film and price together."""
 
 from __future__ import annotations
 
@@ -47,14 +47,14 @@ from featherline_service.questions.templates import Template, TemplateError
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.engine import ENGINE
 
-_LONGEST_TEXT: Final = 200  # as of an artwork that is no template
+_LONGEST_TEXT: Final = 200  # of an artwork's text, on the wire
 
 
 def compose(book: Book, roster: Roster) -> RosterAnswer:
-    """Return what becomes of a roster: every row checked for itself, those that can be done priced together.
+    """Return the answer to a roster: every row checked alone, those that can be done priced together.
 
     Raises:
-        RefusedError: with the faults of the order, or of no row in particular; a fault of a row is in its answer.
+        RefusedError: with the faults of the order or the whole roster; a fault of a row is in its answer.
     """
     checks = Checks()
     of_order = checks.under("/order")
@@ -89,7 +89,7 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
 
 
 def prepare(book: Book, roster: Roster, indices: Iterable[int]) -> None:
-    """Look at some rows beforehand, so that `compose` need not: nothing depends on it but how long that takes."""
+    """Fill the caches for some rows, so that `compose` is quick; no answer depends on it."""
     checks = Checks()
     texts = _templates(roster, checks)
     if not checks.faults:
@@ -110,11 +110,11 @@ def _given(roster: Roster) -> set[str]:
 
 
 _Texts = dict[int, Template]
-"""The templates of an order by the places of their placements."""
+"""Templates of an order by the index of their placement."""
 
 
 def _templates(roster: Roster, checks: Checks) -> _Texts:
-    """Return the templates of an order; note what is wrong with them whatever the row."""
+    """Return the templates of an order; note what is wrong with them for every row."""
     texts: _Texts = {}
     given = _given(roster)
     for index, placement in enumerate(roster.order.placements):
@@ -134,14 +134,14 @@ def _templates(roster: Roster, checks: Checks) -> _Texts:
 
 
 class _Planned(Struct, frozen=True, kw_only=True):
-    """The pressings that a shoe takes, for the bench and as work; no work where they are declined."""
+    """The pressings of a shoe, for the bench and as work; no work where they are declined."""
 
     plan: Plan
     presswork: tuple[Presswork, ...]
 
 
 class _Row(Struct, frozen=True, kw_only=True):
-    """What becomes of a row. With faults, nothing is known but those; declined, there is no work."""
+    """The outcome of a row. One with faults has no verdict; one that is declined has no work."""
 
     index: int
     id: str | None
@@ -155,9 +155,9 @@ class _Row(Struct, frozen=True, kw_only=True):
 
 
 class _Rows:
-    """The rows of a roster, one by one, and what they share.
+    """Checks the rows of a roster one by one, and keeps what they share.
 
-    `faults` are those that are not the row's own: every row would have them.
+    `faults` are the order's, not a row's own.
     """
 
     def __init__(self, book: Book, roster: Roster, texts: _Texts, *, outlined: bool) -> None:
@@ -170,7 +170,7 @@ class _Rows:
         self.faults: list[Fault] = []
 
     def look_at(self, index: int) -> _Row:
-        """Return what becomes of one row, but for its price."""
+        """Return the outcome of one row without its price."""
         asked = self._roster.rows[index]
         request, faults = self._filled(index, asked)
         row = _Row(index=index, id=asked.id, pairs=request.pairs, faults=tuple(faults))
@@ -201,7 +201,7 @@ class _Rows:
         return replace(row, part=part, plan=self._numbers.setdefault(pressings, len(self._numbers)))
 
     def _own(self, checks: Checks) -> tuple[Fault, ...]:
-        """Return the faults that are a row's own; note the others for all rows."""
+        """Return the faults of the row itself; keep those of the order."""
         self.faults += [fault for fault in checks.faults if not fault.pointer.startswith("/rows/")]
         return tuple(fault for fault in checks.faults if fault.pointer.startswith("/rows/"))
 
@@ -216,7 +216,7 @@ class _Rows:
             )
 
     def _filled(self, index: int, asked: RosterRow) -> tuple[costs.Order, list[Fault]]:
-        """Return the order of a row, its texts filled in, and what is wrong with the row itself."""
+        """Return the order of a row with its texts filled in, and the faults of the row's fields and size."""
         order = self._roster.order
         faults: list[Fault] = []
         placements = list(order.placements)
@@ -268,12 +268,12 @@ class _Rows:
         return planned
 
     def _fields_at(self, index: int, place: int) -> str:
-        """Return where in a row what fills a placement's text is: one field, or all of them."""
+        """Return where a placement's text is given in a row: at its one field, or at all of them."""
         names = self._texts[place].fields
         return f"/rows/{index}/fields/{names[0]}" if len(names) == 1 else f"/rows/{index}/fields"
 
     def _places(self, index: int, asked: RosterRow) -> Places:
-        """Return where in the roster the parts of a row's order are: in the row those that it gives."""
+        """Return where the parts of a row's order are: in the row where it gives them, else in the roster's order."""
         parts: dict[str, str] = {}
         whole: dict[str, str] = {}
         if asked.shoe is not None:
@@ -286,7 +286,7 @@ class _Rows:
             if template.fields:
                 artwork = f"/placements/{place}/artwork"
                 whole[artwork] = self._fields_at(index, place)
-                # What is wrong with the font is so in every row.
+                # The font is the order's.
                 parts[f"{artwork}/font"] = f"/order{artwork}/font"
         return Places(rest="/order", parts=parts, whole=whole)
 
@@ -367,7 +367,7 @@ def _answer(row: _Row, cost: Money | None, price: RowPrice | None) -> RowAnswer:
 
 
 def _largest_letters(rows: Sequence[_Row]) -> Iterator[LargestLetters]:
-    """Yield how high the letters of each text may be for all rows that were understood."""
+    """Yield how high the letters of each text may be to fit in every row without faults."""
     understood = [row for row in rows if row.marks]
     for place, first in enumerate(understood[0].marks if understood else ()):
         if first.placement.artwork.by_letters:

@@ -1,4 +1,4 @@
-"""The drawings of a shop book: that every panel and every platen can be drawn, before anybody asks for one."""
+"""Drawings of a shop book: checks at the start that every panel and every platen can be drawn."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from featherline_service.shape.outlines.curves import DrawingError
 
 
 def draw(book: Book) -> None:
-    """Draw every panel at its reference size and every platen of its own outline, so that they are kept.
+    """Draw every panel at its reference size and every platen with an outline, so that the caches have them.
 
     Raises:
-        BookError: Some cannot be drawn; all are told together.
+        BookError: Some cannot be drawn; the error lists all.
     """
     faults = tuple(_undrawable(book))
     if faults:

@@ -21,7 +21,7 @@ from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
 from featherline_service.shape.placement.containment import FreeArea, free_area
 
-# What a ruler's words stand for; common practice, no source. An unknown curvature counts as tight.
+# Radii for "gentle" and "tight"; common practice, no source. An unknown curvature counts as tight.
 GENTLE_RADIUS_MM: Final = 150.0
 TIGHT_RADIUS_MM: Final = 60.0
 SMALLEST_RADIUS_MM: Final = 5.0
@@ -47,7 +47,7 @@ class PanelShape(Struct, frozen=True, kw_only=True, eq=False):
 
 
 def panel_shape(shoe: Shoe, panel: Panel, checks: Checks) -> PanelShape | None:
-    """Return the shape of a panel; note what is wrong with a measured one. None in a size that there is not."""
+    """Return the shape of a panel; note what is wrong with a measured one. None where the shoe's size is wrong."""
     if isinstance(panel.drawing, MeasuredPanel):
         return _measured(panel.drawing, f"/shoe/panels/{shoe.panels.index(panel)}", checks)
     return None if shoe.growth is None else _grown(panel.drawing, *shoe.growth)
@@ -70,7 +70,7 @@ def _grown(panel: records.Panel, along: float, around: float) -> PanelShape:
 
 @kept
 def panel_area(panel: records.Panel, along: float, around: float) -> tuple[MultiPolygon, FreeArea, tuple[float, float]]:
-    """Return outline, free area and centre of a panel of the book that has grown along its length and around."""
+    """Return outline, free area and centre of a panel of the book, enlarged along its length and around."""
     grow = np.array([along, around])
 
     def grown(data: str) -> MultiPolygon:

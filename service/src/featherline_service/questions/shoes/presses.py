@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 from shapely import MultiPolygon
 
 from featherline.wire.records import Platen, Press, PressureLevel, Pressures
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
+from featherline_service.quantities import kilopascals
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
+
+PSI_KPA: Final = kilopascals("1 psi")
 
 
 def find_press(book: Book, wanted: str | None, checks: Checks) -> Press | None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.wire import records
 from featherline.wire import shoes as wire
@@ -21,7 +23,7 @@ _LYING: Final = ("outer", "inner")
 """Faces of a shoe that lies on its side."""
 
 
-class Panel(Struct, frozen=True, kw_only=True):
+class Panel(Struct, frozen=True):
     """A panel of a shoe, and the uppers that it may be of."""
 
     id: str
@@ -33,10 +35,10 @@ class Panel(Struct, frozen=True, kw_only=True):
 
 
 class Shoe(Struct, frozen=True, kw_only=True):
-    """A shoe of the book, `model`, or one that was measured at the counter, which has none.
+    """A shoe of the book, or one measured at the counter, which has no `model`.
 
-    `growth` is by how much the model's panels have grown with its size, along their length and around; a measured shoe
-    has none. Lengths are None where nobody measured them, and of a model in a size that there is not.
+    `growth` is the factor of the model's panels in this size, along their length and around; None for a measured shoe
+    and for a wrong size. Lengths are None where they are not known.
     """
 
     name: str
@@ -52,7 +54,7 @@ class Shoe(Struct, frozen=True, kw_only=True):
 
     @property
     def known_by_label(self) -> bool:
-        """Whether a ruler and the tongue label are all that it is known by."""
+        """Whether only a ruler and the tongue label describe it."""
         return self.model is None and not self.upper_is_named
 
     def height_lying(self, face: Face) -> float | None:
@@ -61,13 +63,9 @@ class Shoe(Struct, frozen=True, kw_only=True):
 
 
 def find_shoe(book: Book, shoe: wire.Shoe, checks: Checks, *, any_size: bool = False) -> Shoe | None:
-    """Return a shoe, with as much of it as can be; note what is wrong.
+    """Return a shoe, with as much of it as can be read; note what is wrong.
 
-    Args:
-        book: The shop book.
-        shoe: The shoe.
-        checks: Gathers the faults.
-        any_size: Whether a model may have a size that it is not made in.
+    With `any_size` a model may have a size that it is not made in.
     """
     if isinstance(shoe, BookShoe):
         return _of_book(book, shoe, checks, any_size=any_size)
@@ -75,55 +73,59 @@ def find_shoe(book: Book, shoe: wire.Shoe, checks: Checks, *, any_size: bool = F
 
 
 def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> Shoe | None:
-    model = checks.record(book.shoes, "shoe", shoe.shoe, "/shoe/shoe")
-    if model is None:
+    if checks.record(book.shoes, "shoe", shoe.shoe, "/shoe/shoe") is None:
         return None
-    name = f"{model.name}, {shoe.size.system} {shoe.size.value}"
-    panels = tuple(
-        Panel(
-            id=panel.id,
-            name=panel.name,
-            face=panel.face,
-            uppers=(book.uppers[panel.upper],),
-            colour=panel.colour,
-            drawing=panel,
-        )
-        for panel in model.panels
-    )
-    foot = checks.value(
-        lambda value: shoe_sizes.foot_length(shoe.size.system, float(value)), shoe.size.value, "/shoe/size"
-    )
-    if foot is None or not (any_size or _is_made(model, shoe.size, foot, checks)):
-        return Shoe(name=name, model=model, panels=panels)
-    along, around = shoe_sizes.growth(foot, model.reference_foot_mm, model.reference_girth_mm)
-    return Shoe(
-        name=name,
+    sized, fault = _in_size(book, shoe, any_size)
+    if fault is not None:
+        checks.note("/shoe/size", fault)
+    return sized
+
+
+@lru_cache(maxsize=512)
+def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | None]:
+    """Return a model of the book in a size, and the fault of a wrong size."""
+    model = book.shoes[shoe.shoe]
+    plain = Shoe(
+        name=f"{model.name}, {shoe.size.system} {shoe.size.value}",
         model=model,
-        panels=panels,
+        panels=tuple(
+            Panel(panel.id, panel.name, panel.face, (book.uppers[panel.upper],), panel.colour, panel)
+            for panel in model.panels
+        ),
+        heel_collapses=model.heel_collapses,
+    )
+    try:
+        foot = shoe_sizes.foot_length(shoe.size.system, float(shoe.size.value))
+    except ValueError as error:
+        return plain, str(error)
+    fault = None if any_size else _not_made(model, shoe.size, foot)
+    if fault is not None:
+        return plain, fault
+    along, around = shoe_sizes.growth(foot, model.reference_foot_mm, model.reference_girth_mm)
+    sized = replace(
+        plain,
         size=FootLength(foot_mm=round(foot, 4), convention=shoe_sizes.SCALES[shoe.size.system].convention),
         growth=(along, around),
         inside_length=foot + model.inside_allowance_mm,
         width=around * model.width_mm,
         height=around * model.height_mm,
-        heel_collapses=model.heel_collapses,
     )
+    return sized, None
 
 
-def _is_made(model: ShoeModel, size: Size, foot: float, checks: Checks) -> bool:
-    """Return whether a model is made in a size; note that it is not."""
+def _not_made(model: ShoeModel, size: Size, foot: float) -> str | None:
+    """Return that a model is not made in a size; None where it is."""
     made = model.sizes
     there = shoe_sizes.size_on(made.system, foot)
     # A size marked in another system falls between the model's own; half a size beyond the last is still that last.
     slack = 1e-9 if size.system == made.system else 0.5
     if made.smallest - slack <= there <= made.largest + slack:
-        return True
+        return None
     same = "" if size.system == made.system else f" ({size.system} {size.value} is {made.system} {there:.1f})"
-    checks.note(
-        "/shoe/size",
+    return (
         f"{model.name} is made in {made.system} {made.smallest:g} to {made.largest:g}, "
-        f"not in {size.system} {size.value}{same}",
+        f"not in {size.system} {size.value}{same}"
     )
-    return False
 
 
 def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
@@ -135,14 +137,7 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
     return Shoe(
         name=f"a walk-in shoe labelled {shoe.label}" if named is None else f"a walk-in shoe of {named.name}",
         panels=tuple(
-            Panel(
-                id=panel.panel,
-                name=panel.panel.replace("-", " ").capitalize(),
-                face=panel.face,
-                uppers=uppers,
-                colour=panel.colour,
-                drawing=panel,
-            )
+            Panel(panel.panel, panel.panel.replace("-", " ").capitalize(), panel.face, uppers, panel.colour, panel)
             for panel in shoe.panels
         ),
         inside_length=length(shoe.inside_length, "inside_length"),

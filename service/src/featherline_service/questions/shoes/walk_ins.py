@@ -1,4 +1,4 @@
-"""What a walk-in shoe's upper may be: what its tongue label allows, what the eye leaves of that, or what is known."""
+"""The uppers that a walk-in shoe may have: those of its label, less those of another surface, or the one named."""
 
 from __future__ import annotations
 
@@ -9,13 +9,7 @@ from featherline_service.questions.checks import Checks
 
 
 def uppers_of(book: Book, shoe: MeasuredShoe, checks: Checks) -> tuple[Upper, ...]:
-    """Return every upper of the book that a walk-in shoe may be of; note what contradicts itself, and return none.
-
-    Args:
-        book: The shop book.
-        shoe: The shoe.
-        checks: Gathers the faults.
-    """
+    """Return every upper of the book that a walk-in shoe may have; note contradictions."""
     label = checks.record(book.labels, "label", shoe.label, "/shoe/label")
     if label is None:
         return ()

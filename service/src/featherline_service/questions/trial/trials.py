@@ -25,7 +25,7 @@ from featherline_service.questions.recipe.windows import Job
 from featherline_service.questions.shoes.presses import find_press
 from featherline_service.questions.shoes.shoes import Shoe
 from featherline_service.questions.trial import trial_words
-from featherline_service.questions.trial.setting_sequence import Foreseen, Ladder, Step, climb, find_goal
+from featherline_service.questions.trial.setting_sequence import Forecast, Ladder, Step, climb, find_goal
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.cache import kept
 
@@ -48,7 +48,7 @@ class TrialTask(NamedTuple):
 
 
 class _Trial(NamedTuple):
-    """What the parts of a plan are made of: the task with its records, and the stacks that the shoe may be."""
+    """A task with its records, the stacks that the shoe may be, and its recipe."""
 
     task: TrialTask
     film: Film
@@ -62,7 +62,7 @@ class _Trial(NamedTuple):
 
 
 def plan(book: Book, request: TrialRequest) -> Trial:
-    """Return the trial that is asked for.
+    """Return the trial for a request.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
@@ -83,7 +83,7 @@ def trial_of(book: Book, task: TrialTask) -> Trial:
     """Return where and how to try a film on a shoe: a ladder of settings, what to look at, and what it says."""
     film, press = book.films[task.recipe.film], book.presses[task.recipe.press]
     recipe_task = task.recipe._replace(pressure=film.setting.pressure)
-    jobs, _ = recipes.considered(book, recipe_task)
+    jobs, _ = recipes.options_of(book, recipe_task)
     own = _Trial(task, film, press, jobs, recipes.recipe_of(book, recipe_task))
     platens_c = temperatures_in_range(film, press, own.units, _MOST_TEMPERATURES)
     goal = find_goal(book, jobs, platens_c, press) if platens_c else None
@@ -116,7 +116,7 @@ def _declined(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
     units, first = own.units, ladder.path[0]
     setting = f"{say_temperature(first.platen_c, units)}, {first.dwell_s:g} s"
     if ladder.unsafe is not None:
-        one = ladder.foreseen[ladder.unsafe]
+        one = ladder.forecasts[ladder.unsafe]
         yield Reason(
             code="trial.first-rung",
             verdict="decline",
@@ -130,7 +130,7 @@ def _declined(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
             unit="K",
         )
     elif ladder.vinyl is not None:
-        one = ladder.foreseen[ladder.vinyl]
+        one = ladder.forecasts[ladder.vinyl]
         last = int(np.argmin(one.likely))
         yield Reason(
             code="trial.vinyl",
@@ -145,7 +145,7 @@ def _declined(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
             unit="degC",
         )
     elif not ladder.reaches:
-        one = ladder.foreseen[ladder.blocked or next(iter(ladder.foreseen))]
+        one = ladder.forecasts[ladder.blocked or next(iter(ladder.forecasts))]
         yield Reason(
             code="trial.out-of-reach",
             verdict="decline",
@@ -168,7 +168,7 @@ def _nowhere(book: Book, own: _Trial) -> Iterator[Reason]:
 
 def _reasons(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
     """Yield why the shoe is to be tried first, or the remark that it need not be."""
-    # Of several uppers the recipe speaks of one setting for all, which the ladder does not press.
+    # With several uppers the recipe's heat reasons are about one setting for all, which the ladder does not press.
     tried = [
         reason
         for reason in own.recipe.reasons
@@ -185,7 +185,7 @@ def _reasons(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
             "scrap first.",
         )
     elif not tried:
-        names = ", ".join(one.upper.name for one in ladder.foreseen.values())
+        names = ", ".join(one.upper.name for one in ladder.forecasts.values())
         yield Reason(
             code="shoe.measured",
             verdict="trial",
@@ -257,7 +257,7 @@ def _places(book: Book, own: _Trial) -> Iterator[TrialPlace]:
 def _rungs(own: _Trial, ladder: Ladder) -> Iterator[Rung]:
     for number, step in enumerate(ladder.steps):
         at = ladder.path[step.at]
-        possible = {name: ladder.foreseen[name] for name in step.possible}
+        possible = {name: ladder.forecasts[name] for name in step.possible}
         last = number == len(ladder.steps) - 1
         yield Rung(
             setting=_setting(own, at.platen_c, at.dwell_s, ladder.goal.cover),
@@ -267,7 +267,7 @@ def _rungs(own: _Trial, ladder: Ladder) -> Iterator[Rung]:
         )
 
 
-def _predicted(one: Foreseen, at: int) -> Predicted:
+def _predicted(one: Forecast, at: int) -> Predicted:
     return Predicted(
         upper=one.upper.id,
         bond_share=float(one.share[at]) if one.bonds else None,
@@ -280,7 +280,7 @@ def _predicted(one: Foreseen, at: int) -> Predicted:
     )
 
 
-def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Foreseen], *, last: bool) -> Iterator[Outcome]:
+def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Forecast], *, last: bool) -> Iterator[Outcome]:
     """Yield what may be seen after a rung and what it says; a bond where one may be."""
     at = step.at
     harmed = [name for name, one in possible.items() if not one.sure[at]]
@@ -297,7 +297,7 @@ def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Foreseen], *, l
             upper=upper,
             sentence=trial_words.bond([names[name] for name in bonded], None if upper is None else names[upper]),
         )
-    blocked = None if ladder.blocked is None else ladder.foreseen[ladder.blocked].upper.name
+    blocked = None if ladder.blocked is None else ladder.forecasts[ladder.blocked].upper.name
     onwards = bool(without) and not last
     yield Outcome(
         seen="nothing",
@@ -316,11 +316,11 @@ def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Foreseen], *, l
 
 
 def _nearest(left: Sequence[str], ladder: Ladder, dwell_s: float) -> str | None:
-    """Return of some uppers the one whose own setting is nearest to the one that stood and bonded."""
+    """Return the upper whose own setting is nearest to the dwell that bonded, if one of them has a setting."""
     own = {name: window.dwell_s for name, window in ladder.goal.windows.items() if window.dwell_s is not None}
     return min((name for name in left if name in own), key=lambda name: abs(own[name] - dwell_s), default=None)
 
 
-def _weakest(left: Sequence[str], possible: Mapping[str, Foreseen], at: int) -> str | None:
-    """Return of some uppers the one that stands least of a setting."""
+def _weakest(left: Sequence[str], possible: Mapping[str, Forecast], at: int) -> str | None:
+    """Return the upper that stands the setting least."""
     return min(left, key=lambda name: float(possible[name].worst_k[at]), default=None)
