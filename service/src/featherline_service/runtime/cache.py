@@ -153,8 +153,8 @@ def _open_items(items: Iterable[Any]) -> _Opened:
     return sys.getsizeof(items), items
 
 
-@_open.register
-def _open_dict(mapping: dict) -> _Opened:  # type: ignore[type-arg]  # dispatch takes plain classes
+@_open.register(dict)
+def _open_dict(mapping: Mapping[Any, Any]) -> _Opened:
     return sys.getsizeof(mapping), [*mapping, *mapping.values()]
 
 

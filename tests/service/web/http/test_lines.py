@@ -41,7 +41,7 @@ def test_no_more_of_a_line_is_held_than_the_longest_allowed() -> None:
     most = 0
     for _ in range(1000):
         assert [] == list(lines.feed(b"1234567"))
-        most = max(most, len(lines._begun))
+        most = max(most, len(lines._present))
 
     assert most <= LONGEST
     assert [Line(1, None), Line(2, b"7")] == [*lines.feed(b"\n7"), *lines.end()]

@@ -10,7 +10,8 @@ from typing import Any, Final
 
 import httpx2
 import pytest
-from litestar import Litestar, Request, Response
+from litestar import Litestar, Request
+from litestar.types import ASGIApp
 from msgspec.structs import replace
 from structlog.testing import capture_logs
 
@@ -31,7 +32,7 @@ MARKED: Final = replace(CHECK_LIVE, path="/tide", deprecation=GOING)
 def ask(operation: Operation, query: str = "") -> Mapping[str, str]:
     """Return the headers of the answer to an operation that is served alone."""
 
-    async def answer(_request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def answer(_request: Request[Any, Any, Any]) -> ASGIApp:
         return success(b"{}", "application/json")
 
     async def send() -> httpx2.Response:

@@ -33,7 +33,7 @@ from featherline_service.web.telemetry.metrics import Metrics
 
 _SIGNS_OF_LONG: Final = (b"outlines", b"\\u")
 _LONG_S: Final = 60.0  # what a long answer may take beyond the deadline, for the searches of its own budget
-_ENTRY_BYTES: Final = 600  # of an entry beside the body and the seal: measured with tracemalloc
+_ENTRY_BYTES: Final = 460  # of an entry beside the body and the seal: measured with tracemalloc
 _SEALABLE_BYTES: Final = 400  # the same
 
 _encode: Final = msgspec.json.Encoder().encode

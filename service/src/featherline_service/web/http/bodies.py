@@ -74,9 +74,10 @@ class Body(Generic[_Request]):
         if faults:
             raise RefusedError(faults)
         try:
-            return msgspec.convert(data, self._type)  # type: ignore[no-any-return]
+            value: _Request = msgspec.convert(data, self._type)
         except msgspec.ValidationError as error:
             raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
+        return value
 
 
 async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float = SLOWEST_S) -> bytes:

@@ -17,9 +17,9 @@ _KEY: Final = "featherline"  # in the scope's state, which ASGI gives to whoever
 class RequestContext(Struct, eq=False, kw_only=True):
     """What is known of a request beside its scope.
 
-    `connection` and `complete` (the whole body has been received) come from our protocol; under another server they
-    stay as they are. The envelope sets `request_id` and `stopping` (the service is about to stop), authentication the
-    `caller`. Every answer to the request gets `response_headers`.
+    `fields` are those of its head. `connection` and `complete` (the whole body has been received) come from our
+    protocol; under another server they stay as they are. The envelope sets `request_id` and `stopping` (the service is
+    about to stop), authentication the `caller`. Every answer to the request gets `response_headers`.
     """
 
     connection: asyncio.BaseTransport | None = None
@@ -28,7 +28,7 @@ class RequestContext(Struct, eq=False, kw_only=True):
     stopping: bool = False
     caller: Caller | None = None
     response_headers: Sequence[tuple[bytes, bytes]] = ()
-    fields: Mapping[bytes, bytes] | None = None
+    fields: Mapping[bytes, bytes]
 
     @property
     def disconnected(self) -> bool:
@@ -38,10 +38,12 @@ class RequestContext(Struct, eq=False, kw_only=True):
 
 def context_of(scope: Scope) -> RequestContext:
     """Return the context of a request; the first to ask for it gets a new one."""
-    try:
-        context: RequestContext = scope["state"][_KEY]
-    except KeyError:
-        context = scope.setdefault("state", {})[_KEY] = RequestContext()
+    state = scope.get("state")
+    if state is None:
+        state = scope["state"] = {}
+    context: RequestContext | None = state.get(_KEY)
+    if context is None:
+        context = state[_KEY] = RequestContext(fields=_by_name(list(scope["headers"])))
     return context
 
 
@@ -57,10 +59,7 @@ def header(scope: Scope, name: bytes) -> str | None:
     References:
         RFC 9110 section 5.3, on fields that come more than once.
     """
-    context = context_of(scope)
-    if context.fields is None:
-        context.fields = _by_name(list(scope["headers"]))
-    value = context.fields.get(name)
+    value = context_of(scope).fields.get(name)
     return None if value is None else value.decode("latin-1")
 
 

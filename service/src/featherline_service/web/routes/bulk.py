@@ -14,9 +14,9 @@ from functools import partial
 from typing import Any, Final, NamedTuple, cast
 
 import msgspec
-from litestar import Request, Response
+from litestar import Request
 from litestar.handlers import HTTPRouteHandler
-from litestar.types import HTTPRequestEvent, HTTPScope, Receive, Scope, Send
+from litestar.types import ASGIApp, HTTPRequestEvent, HTTPScope, Receive, Scope, Send
 from msgspec import Raw, Struct
 
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
@@ -41,7 +41,6 @@ from featherline_service.web.http.problems import (
     TOO_MANY_STREAMS,
     ProblemError,
 )
-from featherline_service.web.http.responses import RawResponse
 from featherline_service.web.routes.operations import Operation
 from featherline_service.web.routes.questions import (
     CHECK_FIT,
@@ -238,7 +237,7 @@ class Bulk:
         self._keys = keys
         self._open_streams: Counter[str] = Counter()
 
-    async def respond(self, request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def respond(self, request: Request[Any, Any, Any]) -> ASGIApp:
         """Return the response that answers a stream while it arrives.
 
         Raises:
@@ -256,7 +255,7 @@ class Bulk:
             )
         if self._open_streams.total() >= MOST_STREAMS:
             raise ProblemError(BUSY, "Too many streams at once. Come again in a second.", headers={"retry-after": "1"})
-        return RawResponse(self.serve)
+        return self.serve
 
     async def serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one stream, as an ASGI application."""

@@ -8,6 +8,7 @@ from typing import Any, Final, Literal
 
 from litestar import Request, Response, route
 from litestar.handlers import HTTPRouteHandler
+from litestar.types import ASGIApp
 from msgspec import Struct
 
 from featherline_service.web.http.callers import Permission
@@ -41,7 +42,7 @@ _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, HEAD_TOO_SLOW,
 _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, TOO_LATE, BUSY)
 _WITH_A_KEY: Final = (KEY_REQUIRED, KEY_REFUSED, OUT_OF_SCOPE, TOO_MANY_REQUESTS)
 
-Respond = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes]]]
+Respond = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes] | ASGIApp]]
 
 
 class Link(Struct, frozen=True, kw_only=True):
@@ -108,7 +109,7 @@ class Operation(Struct, frozen=True, kw_only=True):
         path = re.sub(r"\{(\w+)\}", r"{\1:str}", self.path)
 
         # The framework passes arguments by their names: this is the one place where that matters.
-        async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
+        async def handle(request: Request[Any, Any, Any]) -> ASGIApp:
             if self.deprecation is not None:
                 context = context_of(request.scope)
                 context.response_headers = (*context.response_headers, *self.deprecation.headers)
@@ -116,6 +117,7 @@ class Operation(Struct, frozen=True, kw_only=True):
             refuse_parameters(request)
             refuse_accept(request, self.media_types)
             coding_preference(request.scope)
-            return await respond(request)
+            response = await respond(request)
+            return response.to_asgi_response(None, request) if isinstance(response, Response) else response
 
         return route(path, http_method=self.method, name=self.id)(handle)

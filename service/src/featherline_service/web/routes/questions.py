@@ -10,6 +10,7 @@ from typing import Any, Final
 import structlog
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
+from litestar.types import ASGIApp
 from msgspec import Struct
 
 from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
@@ -268,7 +269,7 @@ def _handler(operation: Operation, answers: AnswerCache, seals: Seals, largest_b
     by_media_type = questions(operation, seals)
     varying = (b"vary", b"Accept, Accept-Encoding") if operation.pictures else VARY
 
-    async def respond(request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
         text = await read(request, largest_body)
         media_type = preferred(header(request.scope, b"accept"), operation.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))

@@ -10,6 +10,7 @@ from typing import Any, Final
 import msgspec
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
+from litestar.types import ASGIApp
 
 from featherline import seals
 from featherline.wire.costs import Order
@@ -110,7 +111,7 @@ def handlers(own: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
     published = _encode(own.keys.published())
     tag = f'"{hashlib.sha256(published).hexdigest()[:32]}"'
 
-    async def check_seal(request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def check_seal(request: Request[Any, Any, Any]) -> ASGIApp:
         asked = body.decode(await read(request, largest_body))
         answered = _encode(own.check(asked))
         coding = coding_preference(request.scope).coding(len(answered))

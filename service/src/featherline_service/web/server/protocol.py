@@ -83,7 +83,7 @@ class Protocol(HttpToolsProtocol):
                 self._refuse(_too_large())
 
     def on_headers_complete(self) -> None:
-        """Refuse a head that could be read in two ways, or is too large.
+        """Refuse a head that could be read in two ways, or is too large; make the context of any other request.
 
         References:
             RFC 9112 sections 3.2 (one Host) and 6.1 (codings that are not understood); RFC 6585 section 5.
@@ -99,14 +99,14 @@ class Protocol(HttpToolsProtocol):
             )
         if self._fault is not None:
             raise ValueError(self._fault.detail)  # the parser stops, and the server answers as `send_400_response` does
+        self._context = context_of(cast("Scope", self.scope))
+        self._context.connection = self.transport
         super().on_headers_complete()
 
     def on_message_begin(self) -> None:
-        """Make the request's context."""
+        """Note that a request has begun."""
         super().on_message_begin()
         self._in_request = True
-        self._context = context_of(cast("Scope", self.scope))
-        self._context.connection = self.transport
 
     def on_body(self, body: bytes) -> None:
         """Take a part of a body; after the answer, drop it and count it."""
