@@ -201,20 +201,20 @@ class Transport:
             FeatherlineError: There is no answer; the class says why.
         """
         deadline = Deadline(self._options.timeout if timeout is None else timeout)
+        content = b""
         async for attempt in self.attempts(deadline):
             with attempt:
                 async with aclosing(self.stream(request, deadline)) as parts:
                     content = await _join(parts, httpx2.codes.OK, deadline)
-                try:
-                    return read(content)
-                except (msgspec.DecodeError, UnicodeDecodeError) as error:
-                    raise UnexpectedAnswer(
-                        f"The answer to {request} is not what this SDK reads: {error}. "
-                        "Is it a featherline service of the same version?",
-                        httpx2.codes.OK,
-                        content[:_EXCERPT],
-                    ) from error
-        raise AssertionError("the last attempt returns or raises")
+        try:
+            return read(content)
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            raise UnexpectedAnswer(
+                f"The answer to {request} is not what this SDK reads: {error}. "
+                "Is it a featherline service of the same version?",
+                httpx2.codes.OK,
+                content[:_EXCERPT],
+            ) from error
 
     def attempts(self, deadline: Deadline) -> AsyncIterator[Attempt]:
         """Return the attempts of one call."""

@@ -151,7 +151,7 @@ def test_the_size_of_the_first_row() -> None:
     ],
 )
 def test_the_fields_and_the_size_of_an_order(order: Any, expected: object) -> None:  # noqa: ANN401
-    """The fields are the names in braces, without repetition; the service refuses malformed parts, not this function."""
+    """The fields are the names in braces, each once; malformed parts are left for the service to refuse."""
     assert expected == roster_csv.fields_and_size(order)
 
 
