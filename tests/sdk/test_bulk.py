@@ -408,7 +408,7 @@ def test_an_answer_of_another_version_is_an_error_at_its_access(replies_of: Repl
 
 def test_an_object_that_is_no_request_is_refused(replies_of: RepliesOf) -> None:
     """Nothing is sent."""
-    with pytest.raises(TypeError, match=r"int is no request; give objects of RecipeRequest, .*TrialRequest"):
+    with pytest.raises(TypeError, match=r"int is not a request; give objects of RecipeRequest, .*TrialRequest"):
         replies_of(lambda _: pytest.fail("nothing is to be sent"), [7])
 
 

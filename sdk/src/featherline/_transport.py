@@ -263,9 +263,9 @@ def base_url(url: str | None) -> httpx2.URL:
     try:
         address = httpx2.URL(text)
     except httpx2.InvalidURL as error:
-        raise ValueError(f"{text!r} is no address ({error}); give one such as {_DEFAULT_URL!r}") from None
+        raise ValueError(f"{text!r} is not an address ({error}); give one such as {_DEFAULT_URL!r}") from None
     if address.scheme not in {"http", "https"} or not address.host:
-        raise ValueError(f"{text!r} is no address of a service; give one such as {_DEFAULT_URL!r}")
+        raise ValueError(f"{text!r} is not an address of a service; give one such as {_DEFAULT_URL!r}")
     return address
 
 
