@@ -145,6 +145,7 @@ def test_each_kind_of_request_has_its_own_kind_of_answer(replies_of: RepliesOf) 
     assert requests == [reply.request for reply in replies]
     assert [example(name, kind) for name, kind in zip(names, types, strict=True)] == [reply.answer for reply in replies]
     assert [None] * len(requests) == [reply.problem for reply in replies]
+    assert replies[0].answer is replies[0].answer
 
 
 @pytest.mark.parametrize(
@@ -211,6 +212,23 @@ def test_a_request_larger_than_a_post_goes_alone(replies_of: RepliesOf) -> None:
     replies_of(answer, [ORDER, large, ORDER])
 
     assert [[1, 1], [1]] == posts
+
+
+@pytest.mark.usefixtures("no_waits")
+def test_a_large_rest_is_sent_again_alone(replies_of: RepliesOf) -> None:
+    """After an incomplete answer no requests are taken while the rest fills a POST."""
+    large = msgspec.structs.replace(
+        ORDER, placements=(msgspec.structs.replace(ORDER.placements[0], panel="x" * 100_000),)
+    )
+    posts = []
+
+    def answer(request: httpx2.Request) -> httpx2.Response:
+        posts.append(numbers(request))
+        return response(lines(request)[:1])
+
+    replies_of(answer, [ORDER, large, ORDER])
+
+    assert [[1, 1], [1], [1]] == posts
 
 
 @pytest.mark.parametrize("at_once", [1, 3, 1000])
@@ -390,7 +408,7 @@ def test_an_answer_of_another_version_is_an_error_at_its_access(replies_of: Repl
 
 def test_an_object_that_is_no_request_is_refused(replies_of: RepliesOf) -> None:
     """Nothing is sent."""
-    with pytest.raises(TypeError, match=r"int is no request; give objects of RecipeRequest, .*TrialRequest"):
+    with pytest.raises(TypeError, match=r"int is not a request; give objects of RecipeRequest, .*TrialRequest"):
         replies_of(lambda _: pytest.fail("nothing is to be sent"), [7])
 
 

@@ -41,7 +41,7 @@ def test_every_kind_of_record_can_be_asked_for() -> None:
 
 
 def test_other_classes_are_refused() -> None:
-    """A class that is no kind of record is refused without a request."""
+    """A class that is not a kind of record is refused without a request."""
     with Client() as client, pytest.raises(ValueError, match=r"featherline\.wire\.records\.Film"):
         client.records(Money)  # type: ignore[type-var]
 

@@ -91,7 +91,7 @@ def test_lawful_reasons_have_no_fault() -> None:
 @pytest.mark.parametrize(
     ("reason", "message"),
     [
-        ("no", "Reason 0 is no Reason, but str"),
+        ("no", "Reason 0 is not a Reason, but str"),
         (replace(REASON, verdict="better"), "Reason 0: Invalid enum value 'better'"),
         (replace(REASON, code="fit.outside"), "begin it with 'club.'"),
         (replace(REASON, subject="placements"), "points at nothing in the order"),
@@ -166,7 +166,7 @@ def film(source: str) -> Film:
         ([PLATEN], "returns Supplied, not list"),
         (Supplied(source=replace(SOURCE, kind="rumour"), records=()), "`source`: Invalid enum value 'rumour'"),
         (Supplied(source=SOURCE, records=iter([PLATEN])), "`records` must be a tuple, not list_iterator"),  # type: ignore[arg-type]
-        (Supplied(source=SOURCE, records=("smooth",)), "A str is no record"),  # type: ignore[arg-type]
+        (Supplied(source=SOURCE, records=("smooth",)), "A str is not a record"),  # type: ignore[arg-type]
         (Supplied(source=SOURCE, records=(replace(PLATEN, length_mm=-1.0),)), "Platen own: Expected `float` > 0.0"),
         (Supplied(source=SOURCE, records=(PLATEN, PLATEN)), "Platen own is there twice"),
         (Supplied(source=SOURCE, records=(film("elsewhere"),)), "Film smooth does not cite 'list-7'"),

@@ -299,7 +299,7 @@ def test_a_picture_is_the_bytes_of_the_answer(ask: Ask) -> None:
 
 
 def test_a_picture_of_another_media_type_is_unexpected(ask: Ask) -> None:
-    """The page of a gateway is no drawing."""
+    """The page of a gateway is not a drawing."""
     with pytest.raises(featherline.UnexpectedAnswer, match=r"asked for image/svg\+xml") as caught:
         ask(Answers(answer(content=b"<html>", content_type="text/html")), "picture", FIT, "image/svg+xml")
     assert caught.value.body == b"<html>"

@@ -91,20 +91,20 @@ async def test_the_service_is_asked_when_the_customer_pauses(
     """Texts that a later keystroke replaced, and orders with a cached quote, are not sent to the service."""
     shop = load("web_shop")
     monkeypatch.setattr(shop, "PAUSE_S", 0.02)
-    monkeypatch.setattr(shop, "MOST_KEPT", 2)
-    kept: dict[Order, QuoteAnswer] = {}
+    monkeypatch.setattr(shop, "MOST_QUOTES", 2)
+    quotes: dict[Order, QuoteAnswer] = {}
     async with AsyncClient(running.url) as client:
         counted: Any = Counted(client)
-        one, other = shop.Field(counted, kept), shop.Field(counted, kept)
-        first = await asyncio.gather(*(one.typed(shop.order_of(text)) for text in ("L", "LE", "LEE")))
-        again = await other.typed(shop.order_of("LEE"))
-        await other.typed(shop.order_of("LEO"))
-        await other.typed(shop.order_of("LIV"))
+        one, other = shop.Field(counted, quotes), shop.Field(counted, quotes)
+        first = await asyncio.gather(*(one.on_keystroke(shop.order_of(text)) for text in ("L", "LE", "LEE")))
+        again = await other.on_keystroke(shop.order_of("LEE"))
+        await other.on_keystroke(shop.order_of("LEO"))
+        await other.on_keystroke(shop.order_of("LIV"))
 
     assert [None, None] == first[:2]
     assert first[2] is again
     assert [shop.order_of(text) for text in ("LEE", "LEO", "LIV")] == counted.orders
-    assert [shop.order_of(text) for text in ("LEO", "LIV")] == list(kept)
+    assert [shop.order_of(text) for text in ("LEO", "LIV")] == list(quotes)
 
 
 @pytest.mark.anyio

@@ -40,7 +40,7 @@ AnyAnswer = RecipeAnswer | FitAnswer | CostAnswer | QuoteAnswer | TrialAnswer | 
 Requests = Iterable[Item] | AsyncIterable[Item]
 
 MEDIA_TYPE: Final = "application/jsonl"
-# The service, and what is between, take this much while nobody reads their answer.
+# The service and the proxies in front of it take this much while nobody reads the answer.
 _LARGEST_POST: Final = 60_000  # bytes
 _EXCERPT: Final = 500  # bytes
 
@@ -123,12 +123,12 @@ def line_of(request: Any) -> bytes:  # noqa: ANN401 - any type may come, and is 
     """Return the line to send for a request.
 
     Raises:
-        TypeError: It is no request that a line can hold.
+        TypeError: It is not a request that bulk takes.
     """
     endpoint = BY_REQUEST.get(type(request))
     if endpoint is None or endpoint.bulk_kind is None:
         names = ", ".join(known.__name__ for known, endpoint in BY_REQUEST.items() if endpoint.bulk_kind)
-        raise TypeError(f"{type(request).__name__} is no request; give objects of {names}")
+        raise TypeError(f"{type(request).__name__} is not a request; give objects of {names}")
     return b'{"kind":"%b","request":%b}\n' % (endpoint.bulk_kind.encode(), _encode(request))
 
 
@@ -255,7 +255,7 @@ async def exchange(
 
 
 async def _post(transport: Transport, window: Window[Result], deadline: Deadline) -> AsyncGenerator[Result, None]:
-    """Yield the results of one POST. If the answer breaks off after some of them, the next POST takes up the rest."""
+    """Yield the results of one POST. If the answer breaks off after some of them, the next POST sends the rest."""
     before = window.replied
     try:
         async with aclosing(transport.stream(window.post(), deadline)) as parts:

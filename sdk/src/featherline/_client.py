@@ -199,7 +199,7 @@ class Questions:
 
         Raises:
             FeatherlineError: There are no more replies; the class says why.
-            TypeError: An object is no request.
+            TypeError: An object is not a request.
             ValueError: `at_once` or `timeout` is not above zero.
         """
         return self._exchange(requests, TYPED, at_once, timeout)

@@ -95,7 +95,7 @@ def records_of(kind: type[AnyRecord]) -> Endpoint[RecordsAnswer[AnyRecord]]:
     """Return the endpoint of all records of a class.
 
     Raises:
-        ValueError: The class is no record of the book.
+        ValueError: The class is not a record of the book.
     """
     return Endpoint(_shelf(kind), RecordsAnswer[kind])  # type: ignore[valid-type] # the class is known at run time
 
@@ -104,7 +104,7 @@ def record_of(kind: type[AnyRecord], identifier: str) -> Endpoint[RecordAnswer[A
     """Return the endpoint of one record.
 
     Raises:
-        ValueError: The class is no record of the book.
+        ValueError: The class is not a record of the book.
     """
     path = f"{_shelf(kind)}/{quote(identifier, safe='')}"
     return Endpoint(path, RecordAnswer[kind])  # type: ignore[valid-type] # the class is known at run time
@@ -112,5 +112,5 @@ def record_of(kind: type[AnyRecord], identifier: str) -> Endpoint[RecordAnswer[A
 
 def _shelf(kind: type[Struct]) -> str:
     if kind not in RECORD_KINDS:
-        raise ValueError(f"{kind!r} is no kind of record; give a class such as featherline.wire.records.Film")
+        raise ValueError(f"{kind!r} is not a kind of record; give a class such as featherline.wire.records.Film")
     return f"{BOOK.path}/{RECORD_KINDS[kind]}"

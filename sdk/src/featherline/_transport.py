@@ -201,20 +201,20 @@ class Transport:
             FeatherlineError: There is no answer; the class says why.
         """
         deadline = Deadline(self._options.timeout if timeout is None else timeout)
+        content = b""
         async for attempt in self.attempts(deadline):
             with attempt:
                 async with aclosing(self.stream(request, deadline)) as parts:
                     content = await _join(parts, httpx2.codes.OK, deadline)
-                try:
-                    return read(content)
-                except (msgspec.DecodeError, UnicodeDecodeError) as error:
-                    raise UnexpectedAnswer(
-                        f"The answer to {request} is not what this SDK reads: {error}. "
-                        "Is it a featherline service of the same version?",
-                        httpx2.codes.OK,
-                        content[:_EXCERPT],
-                    ) from error
-        raise AssertionError("the last attempt returns or raises")
+        try:
+            return read(content)
+        except (msgspec.DecodeError, UnicodeDecodeError) as error:
+            raise UnexpectedAnswer(
+                f"The answer to {request} is not what this SDK reads: {error}. "
+                "Is it a featherline service of the same version?",
+                httpx2.codes.OK,
+                content[:_EXCERPT],
+            ) from error
 
     def attempts(self, deadline: Deadline) -> AsyncIterator[Attempt]:
         """Return the attempts of one call."""
@@ -263,9 +263,9 @@ def base_url(url: str | None) -> httpx2.URL:
     try:
         address = httpx2.URL(text)
     except httpx2.InvalidURL as error:
-        raise ValueError(f"{text!r} is no address ({error}); give one such as {_DEFAULT_URL!r}") from None
+        raise ValueError(f"{text!r} is not an address ({error}); give one such as {_DEFAULT_URL!r}") from None
     if address.scheme not in {"http", "https"} or not address.host:
-        raise ValueError(f"{text!r} is no address of a service; give one such as {_DEFAULT_URL!r}")
+        raise ValueError(f"{text!r} is not an address of a service; give one such as {_DEFAULT_URL!r}")
     return address
 
 

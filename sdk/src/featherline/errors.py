@@ -132,7 +132,7 @@ class ServiceFault(FeatherlineError):
     def __str__(self) -> str:
         """Return the problem, and the id to report."""
         if self.problem is None:
-            return f"A proxy in front of the service answered {self.status}; try again, or tell whoever runs it"
+            return f"A proxy in front of the service answered {self.status}; try again, or tell the operator"
         return f"{self.problem.detail} ({self.status}, {self.problem.instance})"
 
 

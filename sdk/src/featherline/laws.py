@@ -91,7 +91,7 @@ def of_reasons(name: str, order: Order, reasons: Sequence[object]) -> Iterator[s
     for index, reason in enumerate(reasons):
         label = f"Reason {index}"
         if not isinstance(reason, Reason):
-            yield f"{label} is no Reason, but {type(reason).__name__}"
+            yield f"{label} is not a Reason, but {type(reason).__name__}"
         elif (fault := misfit(reason, Reason)) is not None:
             yield f"{label}: {fault}"
         else:
@@ -147,7 +147,7 @@ def of_media_types(media_types: object) -> Iterator[str]:
         return
     for media_type in media_types:
         if misfit(media_type, MediaType) is not None:
-            yield f"{media_type!r} is no media type in lower case and without parameters, such as 'image/x-outline'"
+            yield f"{media_type!r} is not a media type in lower case and without parameters, such as 'image/x-outline'"
 
 
 def of_supplied(supplied: object) -> Iterator[str]:
@@ -165,7 +165,7 @@ def of_supplied(supplied: object) -> Iterator[str]:
         return
     for record in records:
         if not isinstance(record, _RECORDS):
-            yield f"A {type(record).__name__} is no record"
+            yield f"A {type(record).__name__} is not a record"
             continue
         label = f"{type(record).__name__} {record.id}"
         if isinstance(record, Bench | Font | Source):

@@ -9,7 +9,8 @@ parameters, that is called once, when the service starts::
 
 The answers of a service are a function of the request, the book and the plug-ins. So a plug-in must be a pure function,
 too: the same arguments have the same result, without a clock or a network. If its results change, the version of its
-distribution must change. `featherline.testing` has tests for these laws.
+distribution must change. `featherline.testing` has tests for these laws. Arguments are passed by position, so their
+names are free.
 """
 
 from __future__ import annotations
@@ -86,7 +87,7 @@ class SalePrice(Struct, frozen=True, kw_only=True):
 class PricePolicy(Protocol):
     """Prices a sale. Orders name it in `policy`, as they name a policy of the book."""
 
-    def price(self, sale: Sale) -> SalePrice:
+    def price(self, sale: Sale, /) -> SalePrice:
         """Return the price of a sale."""
         ...
 
@@ -106,7 +107,7 @@ class Supplied(Struct, frozen=True, kw_only=True):
 class RecordSource(Protocol):
     """Supplies records from outside the book, such as films and their prices from a supplier's list."""
 
-    def supply(self, book: Shelves) -> Supplied:
+    def supply(self, book: Shelves, /) -> Supplied:
         """Return records that replace those of their kind and id in the book, or are added to it.
 
         Called once, when the service starts. A record source supplies no fonts and no benches, and one source record:
@@ -131,7 +132,7 @@ class ArtworkReader(Protocol):
         """The media types that it reads, in lower case and without parameters; a plain attribute will do."""
         ...
 
-    def read(self, content: bytes, media_type: str) -> Drawing:
+    def read(self, content: bytes, media_type: str, /) -> Drawing:
         """Return the outlines in a file.
 
         Raises:
@@ -158,7 +159,7 @@ class Check(Protocol):
     the plug-in and a dot, and their subjects are JSON Pointers into the order.
     """
 
-    def check(self, order: Order, findings: Findings) -> Iterable[Reason]:
+    def check(self, order: Order, findings: Findings, /) -> Iterable[Reason]:
         """Return reasons against an order, and remarks."""
         ...
 

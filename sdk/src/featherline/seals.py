@@ -103,7 +103,7 @@ def _is_canonical(segment: str) -> bool:
 
 
 def _read_header(seal: str) -> dict[str, Any] | None:
-    """Return the protected header, not verified, or None if the text is no compact signature."""
+    """Return the protected header, not verified, or None if the text is not a compact signature."""
     if len(seal) > _LONGEST or not seal.isascii() or not all(map(_is_canonical, seal.split("."))):
         return None
     try:

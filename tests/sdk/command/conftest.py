@@ -12,7 +12,7 @@ import stamina.instrumentation
 
 from featherline.command import main
 
-sys.path.insert(0, str(Path(__file__).parent))  # for command_lines: the tests are no package
+sys.path.insert(0, str(Path(__file__).parent))  # for command_lines: the tests are not a package
 
 ShowRequest = Callable[..., bytes]
 SetStdin = Callable[[bytes], None]

@@ -88,7 +88,7 @@ def test_a_row_has_the_number_of_its_first_line() -> None:
         ("name,Name\nMARLOW,7\n", "two columns 'name'"),
         ("name,Price Each\nMARLOW,7\n", "a column 'price_each', in which the answer goes"),
         ("name\nMARLOW\nTIDE,WAY\n", "Line 3 has more cells"),
-        ('name,number\n"MARLOW,7\n', "no CSV from line 2 on"),
+        ('name,number\n"MARLOW,7\n', "not valid CSV from line 2 on"),
     ],
 )
 def test_a_file_without_a_roster_is_refused(text: str, complaint: str) -> None:
@@ -118,8 +118,8 @@ def test_columns_fill_rows() -> None:
         ("number\n7\n", EU42, r"asks for \{name\}, but the file has no such column; it has: number"),
         ("name,pairs\nE,two\n", EU42, "Line 2: pairs is 'two'"),
         ("name,owner\nE,club\n", EU42, "Line 2: owner is 'club'; give customer or shop"),
-        ("name,size\nE,huge\n", EU42, "Line 2: 'huge' is no size"),
-        ("name,size\nE,42\n", None, "Line 2: '42' is no size"),
+        ("name,size\nE,huge\n", EU42, "Line 2: 'huge' is not a size"),
+        ("name,size\nE,42\n", None, "Line 2: '42' is not a size"),
         ("name,shoe\nE,regatta-deck\n", None, "Line 2: a shoe of the book needs a size"),
     ],
 )
@@ -135,7 +135,7 @@ def test_the_size_of_the_first_row() -> None:
     for text, complaint in (
         (b"name\nE\n", "Line 2 has no size"),
         (b"name,size\nE,EU 42\nF\n", "Line 3 has no size"),
-        (b"size\n42\n", "Line 2: '42' is no size.*or give --size"),
+        (b"size\n42\n", "Line 2: '42' is not a size.*or give --size"),
     ):
         with pytest.raises(UsageError, match=complaint):
             roster_csv.first_size(roster_csv.read(text, None))
@@ -151,7 +151,7 @@ def test_the_size_of_the_first_row() -> None:
     ],
 )
 def test_the_fields_and_the_size_of_an_order(order: Any, expected: object) -> None:  # noqa: ANN401
-    """The fields are the names in braces, without repetition; the service refuses malformed parts, not this function."""
+    """The fields are the names in braces, each once; malformed parts are left for the service to refuse."""
     assert expected == roster_csv.fields_and_size(order)
 
 

@@ -167,7 +167,7 @@ def test_other_records_can_be_given(stand_in: RecordedService, ask: Ask) -> None
 
 def test_pictures_are_given_as_bytes(stand_in: RecordedService, ask: Ask) -> None:
     """A given picture answers requests for pictures alone."""
-    with pytest.raises(UnexpectedRequest, match="gave a picture"):
+    with pytest.raises(UnexpectedRequest, match="no recorded or given picture"):
         ask("picture", FIT, "image/svg+xml")
     stand_in.give(FitRequest, b"<svg/>")
     assert b"<svg/>" == ask("picture", FIT, "image/svg+xml")
@@ -191,7 +191,7 @@ def test_bulk_is_answered_line_by_line(stand_in: RecordedService, ask: Ask) -> N
 @pytest.mark.parametrize(
     ("to", "reply", "message"),
     [
-        (QUOTE, QUOTE, "A QuoteAnswer is no request"),
+        (QUOTE, QUOTE, "A QuoteAnswer is not a request"),
         (Order, CostAnswer(cost=None, price=None, what_if=None, declined=(), book="", engine=""), "not answered with"),
         (ORDER, replace(QUOTE, verdict="maybe"), "Invalid enum value 'maybe'"),
         ("/v1/book", QUOTE, "/v1/book is not answered with this QuoteAnswer"),
@@ -237,7 +237,7 @@ def test_answers_of_a_real_service_are_recorded(tmp_path: Path, client: Client) 
     with Client(transport=RecordedService(tmp_path / "recorded")) as later:
         recorded = later.quote(order)
     assert replace(client.quote(order), seal=None) == replace(recorded, seal=None)
-    with pytest.raises(TypeError, match="A BookAnswer is no request"):
+    with pytest.raises(TypeError, match="A BookAnswer is not a request"):
         record(client, client.book(), tmp_path)
 
 
@@ -245,7 +245,7 @@ def test_answers_of_a_real_service_are_recorded(tmp_path: Path, client: Client) 
 def test_a_file_without_a_recording_is_an_error(content: str, tmp_path: Path) -> None:
     """The message names the file."""
     (tmp_path / "quotes-1.json").write_text(content, "utf-8")
-    with pytest.raises(ValueError, match=r"quotes-1\.json is no recording that this version reads"):
+    with pytest.raises(ValueError, match=r"quotes-1\.json is not a recording that this version reads"):
         RecordedService(tmp_path)
 
 

@@ -58,7 +58,7 @@ def read_request(
     A request from a file is its JSON, not decoded: the service judges it, and points at every fault in the file.
 
     Raises:
-        UsageError: A flag is missing or wrong, or the file is no JSON object.
+        UsageError: A flag is missing or wrong, or the file is not a JSON object.
     """
     if arguments.file is None:
         return from_flags(arguments), arguments.units or "metric"
@@ -154,7 +154,8 @@ def parse_size(text: str) -> Size:
     systems = {name.casefold(): name for name in literals(SizeSystem)}
     if system.casefold() not in systems or not value:
         raise UsageError(
-            f'{text!r} is no size; give a system and a value, such as "EU 42"; systems: {", ".join(systems.values())}'
+            f'{text!r} is not a size; give a system and a value, such as "EU 42"; '
+            f"the systems are {', '.join(systems.values())}"
         )
     return Size(system=cast("SizeSystem", systems[system.casefold()]), value=value.strip())
 

@@ -137,7 +137,7 @@ def _records(text: str, delimiter: str, lines_before: int) -> Iterator[tuple[int
                 yield number, cleaned
             number = lines_before + reader.line_num + 1
     except csv.Error as error:
-        raise UsageError(f"The file is no CSV from line {number} on ({error})") from None
+        raise UsageError(f"The file is not valid CSV from line {number} on ({error})") from None
 
 
 def _cell(text: str) -> str:

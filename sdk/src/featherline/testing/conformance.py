@@ -194,10 +194,10 @@ def _assert_none(faults: Iterable[str], argument: object) -> None:
 
 
 def _assert_same(first: Sequence[object], second: Sequence[object]) -> None:
-    for one, other in zip(first, second, strict=True):
-        if one != other:
+    for before, after in zip(first, second, strict=True):
+        if before != after:
             raise AssertionError(
-                f"With the same arguments, it returned\n  {str(one)[:1000]}\nand then\n  {str(other)[:1000]}"
+                f"With the same arguments, it returned\n  {str(before)[:1000]}\nand then\n  {str(after)[:1000]}"
             )
 
 

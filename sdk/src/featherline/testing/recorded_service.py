@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any, Final
@@ -108,7 +108,7 @@ class RecordedService(httpx2.BaseTransport, httpx2.AsyncBaseTransport):
             headers: Headers of the response, such as ``{"Retry-After": "1"}``.
 
         Raises:
-            TypeError: `to` is no request, or the answer is not of the type of its answers.
+            TypeError: `to` is not a request, or the answer is not of the type of its answers.
         """
         if isinstance(to, str):
             path, request, endpoint = to, None, ENDPOINTS.get(to)
@@ -281,17 +281,12 @@ def _unless_timed_out(response: httpx2.Response, request: httpx2.Request, *, tim
 def _advice(asked: Asked) -> str:
     """Return what is missing, and how to give it."""
     if asked.request is None:
-        return f"Nobody gave an answer to GET {asked.path}: give({asked.path!r}, answer). Recorded are: " + ", ".join(
-            _recorded_gets()
-        )
+        paths = ", ".join(recording.path for recording in recordings.examples() if recording.request is None)
+        return f"There is no answer for GET {asked.path}: give({asked.path!r}, answer). Recorded are: {paths}"
     name = type(asked.request).__name__
-    missing = "an answer" if asked.accepts_json else f"a picture ({asked.accept})"
+    missing = "answer" if asked.accepts_json else f"picture ({asked.accept})"
     return (
-        f"Nobody recorded or gave {missing} to this {name}. Give one to it, give(request, answer), or to any, "
-        f"give({name}, answer); or keep a real one with featherline.testing.record(client, request, folder) and start "
-        f"with RecordedService(folder). It is: {msgspec.json.encode(asked.request).decode()[:1000]}"
+        f"There is no recorded or given {missing} for this {name}. Give one to it, give(request, answer), or to any, "
+        f"give({name}, answer); or record a real one with featherline.testing.record(client, request, folder), and "
+        f"start with RecordedService(folder). It is: {msgspec.json.encode(asked.request).decode()[:1000]}"
     )
-
-
-def _recorded_gets() -> Iterator[str]:
-    return (recording.path for recording in recordings.examples() if recording.request is None)

@@ -68,14 +68,14 @@ def of_folder(folder: Path) -> Iterator[Recording]:
     """Yield the recordings that `record` wrote into a folder.
 
     Raises:
-        ValueError: A file is no recording, or one of another version; the message names it.
+        ValueError: A file is not a recording, or one of another version; the message names it.
     """
     for path in sorted(folder.glob("*.json")):
         try:
             file = msgspec.json.decode(path.read_bytes(), type=_File)
             yield _recording(file.path, bytes(file.request), bytes(file.answer))
         except (msgspec.DecodeError, KeyError) as error:
-            raise ValueError(f"{path} is no recording that this version reads ({error}): record it anew") from error
+            raise ValueError(f"{path} is not a recording that this version reads ({error}): record it anew") from error
 
 
 def record(client: Client, request: Struct, folder: Path) -> Path:
@@ -91,7 +91,7 @@ def record(client: Client, request: Struct, folder: Path) -> Path:
 
     Raises:
         FeatherlineError: There is no answer.
-        TypeError: It is no request.
+        TypeError: It is not a request.
     """
     path = endpoint_of(type(request)).path
     answer = client._ask(Endpoint(path, Raw), request, None)  # noqa: SLF001 - as it arrived
@@ -107,10 +107,10 @@ def endpoint_of(type_: type[Struct]) -> Endpoint[Any]:
     """Return the endpoint of a class of requests.
 
     Raises:
-        TypeError: Its objects are no requests.
+        TypeError: Its objects are not requests.
     """
     if type_ not in BY_REQUEST:
-        raise TypeError(f"A {type_.__name__} is no request; give one such as an Order of featherline.wire")
+        raise TypeError(f"A {type_.__name__} is not a request; give one such as an Order of featherline.wire")
     return BY_REQUEST[type_]
 
 

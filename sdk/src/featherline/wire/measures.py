@@ -26,7 +26,7 @@ class ArtworkRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 class Measures(Struct, frozen=True, kw_only=True):
     """The artwork as cut: its box, the area of its film, its knife path, and its finest details, null if it has none.
 
-    Widths are measured at right angles to a stroke or a gap. So the taper of a corner or a notch is no width; it is
+    Widths are measured at right angles to a stroke or a gap. The taper of a corner or a notch is not a width; it is
     counted in `tips`.
     """
 
