@@ -1,7 +1,7 @@
 """SVG path data: the whole grammar of SVG 1.1, bounded against hostile input.
 
-A written parser rather than a library's: those at hand either accept text outside the grammar in silence or stumble on
-parts of it (packed arc flags, implicit lines), and none bounds its input.
+Why not a library: those tried accept text outside the grammar or fail on parts of it (packed arc flags, implicit
+lines), and none bounds its input.
 """
 
 from __future__ import annotations
@@ -21,14 +21,14 @@ from featherline_service.shape.outlines.regions import FillRule, fill
 LONGEST_PATH: Final = 100_000
 MOST_SEGMENTS: Final = 10_000
 LARGEST_COORDINATE: Final = 1e6
-# Less area than this share of the square around a drawing is what rounding leaves of lines that double back.
+# A region with less area than this share of the square around its drawing is the rounding error of doubled lines.
 SMALLEST_SHARE: Final = 1e-9
 
 _GAP: Final = re.compile(r"[\t\n\r ]*(?:,[\t\n\r ]*)?")
 _BLANKS: Final = re.compile(r"[\t\n\r ]*")
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _FLAG: Final = re.compile(r"[01]")
-# What each command takes: n a number, f a flag.
+# Arguments of the commands: n is a number, f a flag.
 _ARGUMENTS: Final = {
     "M": "nn", "L": "nn", "H": "n", "V": "n", "C": "nnnnnn", "S": "nnnn", "Q": "nnnn", "T": "nn", "A": "nnnffnn",
     "Z": "",
@@ -36,7 +36,7 @@ _ARGUMENTS: Final = {
 
 
 class _Pen:
-    """Draws commands into closed contours."""
+    """A pen that follows path commands and collects closed contours."""
 
     def __init__(self) -> None:
         self.contours: list[Contour] = []
@@ -46,7 +46,7 @@ class _Pen:
         self._after = ""
 
     def draw(self, command: str, values: list[float]) -> None:  # noqa: C901 - one case for each command
-        """Draw one command with one set of its arguments; a lower-case letter is relative."""
+        """Draw a command with one set of arguments; lower-case commands are relative."""
         name = command.upper()
         base = self._at if command.islower() else 0j
         pairs = values[5:] if name == "A" else values
@@ -82,7 +82,7 @@ class _Pen:
             raise DrawingError(f"The path leaves the range of {LARGEST_COORDINATE:.0f} units: draw it smaller")
 
     def close(self) -> None:
-        """End the subpath; an open one is closed by a straight line, as filling does (SVG 1.1 section 11.3)."""
+        """End the subpath; an open subpath is closed by a straight line, as for filling (SVG 1.1 section 11.3)."""
         if self._run:
             if self._at != self._start:
                 self._run.append(curves.line(self._at, self._start))
@@ -91,7 +91,7 @@ class _Pen:
         self._at = self._start
 
     def _reflected(self, family: str) -> complex:
-        """Return the last control point mirrored in the current point, when the last command had one."""
+        """Return the last command's control point mirrored in the current point, or the current point without one."""
         return 2.0 * self._at - self._mirror if self._after and self._after in family else self._at
 
     def _cubic(self, first: complex, second: complex, end: complex) -> None:
@@ -119,10 +119,10 @@ def contours(data: str) -> tuple[Contour, ...]:
         data: Path data, y downwards, in any length unit; at most 100,000 characters.
 
     Returns:
-        One array of cubic segments for each subpath, shape (k, 4, 2). Open subpaths are closed.
+        Arrays of cubic segments, shape (k, 4, 2), one array per subpath. Open subpaths are closed.
 
     Raises:
-        DrawingError: The text is not path data, or is beyond the limits; the message names the place.
+        DrawingError: The text is not path data, or exceeds a limit; a syntax error names its position.
 
     References:
         SVG 1.1 (Second Edition), W3C 2011, section 8.3.9, the grammar for path data.
@@ -159,7 +159,7 @@ def contours(data: str) -> tuple[Contour, ...]:
 
 @kept
 def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
-    """Return the region that SVG path data encloses, y upwards, its curves drawn out to `tolerance`.
+    """Return the region that SVG path data encloses, y upwards, its curves flattened to `tolerance`.
 
     Args:
         data: Path data, y downwards, in any length unit.
@@ -167,7 +167,7 @@ def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
         tolerance: Largest distance of a curve from its chords, in the path's unit.
 
     Raises:
-        DrawingError: As `contours` and `regions.fill`, and when no area is enclosed.
+        DrawingError: As in `contours` and `regions.fill`; no area is enclosed.
     """
     outlines = contours(data)
     filled = fill([curves.flatten(contour, tolerance) for contour in outlines], rule)
@@ -181,7 +181,7 @@ def extent(data: str) -> tuple[float, float]:
     """Return width and height of the box around all control points of path data, in its unit.
 
     Raises:
-        DrawingError: As `contours`, and when the path draws nothing.
+        DrawingError: As in `contours`; the path draws nothing.
     """
     outlines = contours(data)
     if not outlines:
@@ -201,7 +201,7 @@ def _position(data: str, at: int) -> str:
 
 
 def _arguments(data: str, at: int, takes: str, command: str) -> tuple[list[float], int]:
-    """Return one set of a command's arguments and where they end."""
+    """Return one set of a command's arguments and the position after it."""
     values = []
     for index, kind in enumerate(takes):
         if index:
