@@ -1,7 +1,8 @@
 """Run every check on the wheels as they would be published: build, install, then style, types, imports and tests.
 
-Every check runs even when an earlier one failed; the command fails if any did. Tests that need a program which is not
-installed leave themselves out, and the summary says so; with CI=true that is a failure too.
+Every check runs even when another one failed; the command fails if any did. The checks of the text run beside one
+another, the tests after them. Tests that need a program which is not installed are left out, and the summary says so;
+with CI=true that is a failure too.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ import time
 import xml.etree.ElementTree as ET
 from collections import Counter
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor, as_completed
+from typing import NamedTuple
 
 from environments import DISTRIBUTIONS, ROOT, Environment, digest, finish, once, prepare, run_pip, shown, sources, step
 
@@ -20,30 +23,40 @@ DIST = ROOT / "dist"
 REPORT = ROOT / ".run" / "tests.xml"
 
 
+class Outcome(NamedTuple):
+    """A check, whether it passed, and how long it took [s]."""
+
+    name: str
+    passed: bool
+    seconds: float
+
+
 def main() -> int:
     """Run the checks; the arguments go to pytest."""
     environment = ready()
-    checks: list[tuple[str, Sequence[str]]] = [
-        ("style", ("ruff", "check", ".")),
-        ("layout", ("ruff", "format", "--check", ".")),
-        ("imports", ("lint-imports",)),
-        ("types", ("mypy",)),
-        ("types of the examples", ("basedpyright", "--pythonpath", str(environment.python))),
-        ("versions", (*environment.pip, "check")),
-        ("tests", ("pytest", *_pytest_options(), *sys.argv[1:])),
-    ]
-    outcomes = [(name, *_run(name, environment, command)) for name, command in checks]
+    checks: dict[str, Sequence[str]] = {
+        "types": ("mypy",),  # first: it takes longest
+        "types of the examples": ("basedpyright", "--pythonpath", str(environment.python)),
+        "style": ("ruff", "check", "."),
+        "layout": ("ruff", "format", "--check", "."),
+        "imports": ("lint-imports",),
+        "versions": (*environment.pip, "check"),
+    }
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        done = [pool.submit(_checked, name, environment, command) for name, command in checks.items()]
+        outcomes = [each.result() for each in as_completed(done)]
+    outcomes.append(_tested(environment, ("pytest", *_pytest_options(), *sys.argv[1:])))
     left_out = _left_out()
 
     print("\nSummary")
-    for name, passed, seconds in outcomes:
-        print(f"  {'passed' if passed else 'FAILED'}  {name} ({seconds:.0f} s)")
+    for outcome in outcomes:
+        print(f"  {'passed' if outcome.passed else 'FAILED'}  {outcome.name} ({outcome.seconds:.0f} s)")
     for reason, count in left_out.items():
         print(f"  left out: {count} {'test' if count == 1 else 'tests'}. {reason}")
     if left_out and os.environ.get("CI") == "true":
         print("  FAILED  in CI no test may be left out")
         return 1
-    return 0 if all(passed for _, passed, _ in outcomes) else 1
+    return 0 if all(outcome.passed for outcome in outcomes) else 1
 
 
 def ready() -> Environment:
@@ -71,18 +84,34 @@ def _pytest_options() -> tuple[str, ...]:
     return (
         *coverage,
         *(f"--junit-xml={REPORT}", "--durations=5"),
-        # As many processes as processors; a file's tests stay together, for what they share.
-        *("--numprocesses=auto", "--dist=loadfile"),
+        # As many processes as processors; one that has nothing left to do takes half of what another still has.
+        *("--numprocesses=auto", "--dist=worksteal"),
         # Hypothesis's own profile for CI: the same examples every time, and no deadlines, which a busy machine misses.
         "--hypothesis-profile=ci",
     )
 
 
-def _run(name: str, environment: Environment, command: Sequence[str]) -> tuple[bool, float]:
-    print(f"\n{name}: {' '.join(command)}", flush=True)
+def _checked(name: str, environment: Environment, command: Sequence[str]) -> Outcome:
+    """Run a check, and print what it says once it has ended."""
+    begun = time.monotonic()
+    done = subprocess.run(
+        [environment.command(command[0]), *command[1:]],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        check=False,
+    )
+    print(f"\n{name}: {' '.join(command)}\n{done.stdout.rstrip()}", flush=True)
+    return Outcome(name, done.returncode == 0, time.monotonic() - begun)
+
+
+def _tested(environment: Environment, command: Sequence[str]) -> Outcome:
+    """Run the tests, which say as they go how far they are."""
+    print(f"\ntests: {' '.join(command)}", flush=True)
     begun = time.monotonic()
     done = subprocess.run([environment.command(command[0]), *command[1:]], cwd=ROOT, check=False)
-    return done.returncode == 0, time.monotonic() - begun
+    return Outcome("tests", done.returncode == 0, time.monotonic() - begun)
 
 
 def _left_out() -> Counter[str]:

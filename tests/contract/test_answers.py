@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx2
-import jsonschema
+import jsonschema_rs
 import pytest
 
 from featherline_service.web.http.negotiation import JSON
@@ -44,7 +44,7 @@ def check(document: dict[str, Any], path: str, method: str, response: httpx2.Res
     headers = {name.lower(): document["components"]["headers"][name] for name in described["headers"]}
     assert {name for name, words in headers.items() if words.get("required")} <= set(response.headers)
     assert set(response.headers) - UNDESCRIBED <= set(headers)
-    jsonschema.Draft202012Validator({**content["schema"], "components": document["components"]}).validate(
+    jsonschema_rs.Draft202012Validator({**content["schema"], "components": document["components"]}).validate(
         response.json()
     )
 

@@ -83,6 +83,7 @@ def run(service: Running, folder: Path, *options: str) -> dict[str, Any]:
     return report | {"said": done.stdout}
 
 
+@pytest.mark.slow
 def test_what_is_drawn_from_the_description_is_answered_as_described(
     running: Running, tmp_path: Path, record_property: pytest.RecordProperty
 ) -> None:

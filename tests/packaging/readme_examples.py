@@ -1,7 +1,7 @@
-"""The examples of README.md: each command or program there is followed by a block with its output, which this runs.
+"""The examples of the Markdown pages: a command or program that is followed by a block with its output.
 
 `python tests/packaging/readme_examples.py` runs them against a service of its own and writes what they print into the
-README; the test beside this file fails where the README says something else.
+pages; the test beside this file fails where a page says something else.
 """
 
 from __future__ import annotations
@@ -19,8 +19,17 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 ROOT: Final = Path(__file__).parents[2]
-README: Final = ROOT / "README.md"
+PAGES: Final = tuple(
+    page
+    for name in (
+        *("README.md", "DEVELOPERS.md", "service/README.md", "service/book.md", "service/plugins.md"),
+        *("sdk/README.md", "deploy/README.md", "tests/bench/MEASURES.md"),
+    )
+    if (page := ROOT / name).exists()
+)
 ADDRESS: Final = "http://127.0.0.1:8037"
+OTHER_ADDRESS: Final = "http://127.0.0.1:8038"  # of a service that an example starts itself
+OUTPUT: Final = "```text\n"
 _BLOCK: Final = re.compile(
     r"^```(?P<language>sh|python)\n(?P<code>(?:(?!```)[^\n]*\n)*)```\n\n"
     r"^```text\n(?P<output>(?:(?!```)[^\n]*\n)*)```",
@@ -30,27 +39,27 @@ _STARTED_WITHIN_S: Final = 30.0
 
 
 class Example(NamedTuple):
-    """A block of shell or Python, the output that the README gives, and where in the text that stands."""
+    """A block of shell or Python, the output that its page gives, and where in the page that stands."""
 
+    page: Path
     language: str
     code: str
     output: str
     span: tuple[int, int]
 
 
-def examples() -> list[Example]:
-    """Return the examples in the order of the README."""
+def examples(page: Path) -> list[Example]:
+    """Return the examples of a page in their order."""
     return [
-        Example(found["language"], found["code"], found["output"], found.span("output"))
-        for found in _BLOCK.finditer(README.read_text())
+        Example(page, block["language"], block["code"], block["output"], block.span("output"))
+        for block in _BLOCK.finditer(page.read_text(encoding="utf-8"))
     ]
 
 
 @contextlib.contextmanager
 def service() -> Iterator[str]:
     """Run a service with the demo book on a free port of this machine, and give its address."""
-    with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
+    port = _free_port()
     inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
     process = subprocess.Popen(
         [sys.executable, "-I", "-m", "featherline_service"],
@@ -72,11 +81,19 @@ def service() -> Iterator[str]:
 def run(example: Example, address: str) -> str:
     """Return what an example prints when it asks the service at an address, from the root of the clone."""
     commands = Path(sys.executable).parent
-    code = example.code.replace(ADDRESS, address).replace(".venv/bin/", f"{commands}/")
+    other = str(_free_port())
+    code = example.code.replace(ADDRESS, address).replace(".venv/bin/", f"{commands}/").replace("8038", other)
     program = [sys.executable, "-c", code] if example.language == "python" else ["bash", "-c", code]
-    environment = {**os.environ, "FEATHERLINE_URL": address, "PATH": f"{commands}:{os.environ['PATH']}"}
+    inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+    environment = {**inherited, "FEATHERLINE_URL": address, "PATH": f"{commands}:{os.environ['PATH']}"}
     done = subprocess.run(program, cwd=ROOT, env=environment, capture_output=True, text=True, check=False, timeout=60)
-    return (done.stdout + done.stderr).replace(address, ADDRESS)
+    return (done.stdout + done.stderr).replace(address, ADDRESS).replace(other, "8038")
+
+
+def _free_port() -> int:
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port: int = free.getsockname()[1]
+    return port
 
 
 def _answers(port: int) -> bool:
@@ -88,13 +105,14 @@ def _answers(port: int) -> bool:
 
 
 def main() -> None:
-    """Write into the README what its examples print."""
-    text = README.read_text()
+    """Write into the pages what their examples print."""
     with service() as address:
-        for example in reversed(examples()):
-            begin, end = example.span
-            text = text[:begin] + run(example, address) + text[end:]
-    README.write_text(text)
+        for page in PAGES:
+            text = page.read_text(encoding="utf-8")
+            for example in reversed(examples(page)):
+                begin, end = example.span
+                text = text[:begin] + run(example, address) + text[end:]
+            page.write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":

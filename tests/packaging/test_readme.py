@@ -1,49 +1,66 @@
-import importlib
+"""The Markdown pages: their examples print what they say, their links lead somewhere, README.md stays short."""
+
 import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
-from types import ModuleType
-from typing import Any
+from typing import Any, Final
 
 import pytest
+from readme_examples import OUTPUT, PAGES, ROOT, Example, examples, run, service
+
+EXAMPLES: Final = [example for page in PAGES for example in examples(page)]
+README_BYTES: Final = 10_000
 
 
 @pytest.fixture(scope="module")
-def readme() -> Iterator[ModuleType]:
-    """Return readme_examples.py as a module."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.syspath_prepend(Path(__file__).parent)
-        yield importlib.import_module("readme_examples")
-
-
-@pytest.fixture(scope="module")
-def address(readme: ModuleType) -> Iterator[str]:
+def address() -> Iterator[str]:
     """Return the address of a service that runs as long as the tests here."""
-    with readme.service() as address:
+    with service() as address:
         yield address
 
 
-@pytest.mark.parametrize("index", range(5))
-def test_an_example_prints_what_the_readme_says(readme: ModuleType, address: str, index: int) -> None:
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: f"{example.page.relative_to(ROOT)}")
+def test_an_example_prints_what_its_page_says(address: str, example: Example) -> None:
     """Run from a clone, an example prints the output under it; to write the new one, run readme_examples.py."""
-    example = readme.examples()[index]
     if "curl" in example.code and shutil.which("curl") is None:
-        pytest.skip("curl is not installed (Debian: apt install curl)")
-    assert example.output == readme.run(example, address)
+        pytest.skip("curl is not installed (Debian, Ubuntu: sudo apt install curl)")
+    assert example.output == run(example, address)
 
 
-def test_no_example_is_missed(readme: ModuleType) -> None:
-    """The README has as many blocks of output as the test above runs."""
-    assert readme.README.read_text().count("```text\n") == len(readme.examples()) == 5
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_no_example_is_missed(page: Path) -> None:
+    """Every block of output on a page stands under a command or program that the test above runs."""
+    assert page.read_text(encoding="utf-8").count(OUTPUT) == len(examples(page))
 
 
-def test_the_plugin_of_the_readme_keeps_the_laws(readme: ModuleType) -> None:
-    """The check in the README is one, and the tests beside it pass."""
-    blocks = re.findall(r"```python\n(.*?)```", readme.README.read_text(), re.DOTALL)
+def test_the_readme_has_examples_of_every_way_to_ask() -> None:
+    """Its examples ask with curl, with the SDK and with the command; one is refused."""
+    code = [example.code for example in EXAMPLES if example.page.name == "README.md" and example.page.parent == ROOT]
+    assert [True] * 3 == [any(way in each for each in code) for way in ("curl ", "import Client", "featherline quote")]
+    assert any(example.output.startswith("422 ") for example in EXAMPLES)
+
+
+def test_the_readme_is_short() -> None:
+    """README.md has at most 10 kB: everything else stands where its reader is."""
+    assert len((ROOT / "README.md").read_bytes()) <= README_BYTES
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_links_lead_to_files(page: Path) -> None:
+    """Every relative link of a page names a file or folder of the clone."""
+    targets = re.findall(r"\]\((?!https?:|#)([^)#\s]+)[^)]*\)", page.read_text(encoding="utf-8"))
+    assert [] == [target for target in targets if not (page.parent / target).exists()]
+
+
+def test_the_plugin_of_the_pages_keeps_the_laws() -> None:
+    """The check that the pages show is one, and the tests beside it pass."""
+    blocks = [
+        block for page in PAGES for block in re.findall(r"```python\n(.*?)```", page.read_text("utf-8"), re.DOTALL)
+    ]
     (code,) = (block for block in blocks if "class ClubColours:" in block)
     names: dict[str, Any] = {}
-    exec(compile(code, "README.md", "exec"), names)  # noqa: S102 - our own page
+    exec(compile(code, "plugins.md", "exec"), names)  # noqa: S102 - our own page
     tests = names["TestClubColours"]()
     laws = [name for name in dir(tests) if name.startswith("test_")]
     assert len(laws) >= 3

@@ -27,6 +27,8 @@ from featherline.wire import (
     TextArtwork,
 )
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 ORDER = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
 ROSTER = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes(), type=Roster)

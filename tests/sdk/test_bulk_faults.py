@@ -68,6 +68,7 @@ def check(reply: Reply[Any, CostAnswer], number: int, expected: list[CostAnswer 
         assert answer == reply.answer
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("no_waits")
 @pytest.mark.parametrize("kind", ["Client", "AsyncClient"])
 def test_every_line_arrives_once_and_in_order(
@@ -122,6 +123,7 @@ def peak_mb(status: str) -> float:
     return float(status.partition("VmHWM:")[2].split()[0]) * 1024 / 1e6
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
 def test_many_lines_need_little_memory_on_either_side(just_started: Any) -> None:  # noqa: ANN401 - of conftest.py
     """The client's peak is below 60 MB for any number of lines.

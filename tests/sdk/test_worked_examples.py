@@ -161,6 +161,7 @@ def test_the_counter_says_yes(load: Load, running: Any) -> None:  # noqa: ANN401
     assert not [line for line in lines if "Before" in line]
 
 
+@pytest.mark.slow
 def test_ten_thousand_prices_are_made_anew(run: Run, running: Any, load: Load, tmp_path: Path) -> None:  # noqa: ANN401
     """Every combination has a row with the price that it has alone, and changes since the old list are printed."""
     prices = load("price_list")

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-import jsonschema
+import jsonschema_rs
 import schemathesis
 
 from featherline_service.book.loader import load
@@ -37,7 +37,7 @@ KNOWN: Final[Mapping[str, Sequence[str]]] = {
 }
 DESCRIPTION: Final = json.loads((EXAMPLES.parent / "openapi.json").read_text(encoding="utf-8"))
 BULK: Final = DESCRIPTION["paths"]["/v1/bulk"]["post"]["responses"]["200"]["content"]["application/jsonl"]
-ANSWERED_LINE: Final = jsonschema.Draft202012Validator(
+ANSWERED_LINE: Final = jsonschema_rs.Draft202012Validator(
     {**BULK["schema"]["contentSchema"], "components": DESCRIPTION["components"]}
 )
 OK, REFUSED = 200, 422

@@ -1,0 +1,6 @@
+"""Modules beside the tests can be imported: they are no package."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
