@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from featherline.wire.costs import CostAnswer, CostRequest, CutPiece, Measured, Order, OrderWork, WhatIf
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.times import Closing
@@ -53,7 +55,11 @@ def _of_order(book: Book, request: Order, what_if: WhatIf | None, checks: Checks
 def _of_measures(book: Book, request: Measured, checks: Checks) -> CostAnswer:
     terms = read_terms(book, request, checks)
     pieces = [_pieces(book, piece, index, checks) for index, piece in enumerate(request.pieces)]
-    presswork = [_presswork(book, request, index, checks) for index in range(len(request.pressings))]
+    dwells_s = [
+        checks.value(seconds, pressing.dwell, f"/pressings/{index}/dwell")
+        for index, pressing in enumerate(request.pressings)
+    ]
+    presswork = [_presswork(book, request, index, dwells_s, checks) for index in range(len(dwells_s))]
     checks.settle()
     assert terms is not None  # noqa: S101 - settle has raised where there are none
     part = Part(
@@ -94,7 +100,9 @@ def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPiec
     )
 
 
-def _presswork(book: Book, request: Measured, index: int, checks: Checks) -> Presswork | None:
+def _presswork(
+    book: Book, request: Measured, index: int, dwells_s: Sequence[float | None], checks: Checks
+) -> Presswork | None:
     """Return a pressing with a known setting as work: one loading, with both shoes of a pair on the platen.
 
     Which pieces it bonds is not said, so the first pressing has the positioning, taping and peeling of all. Nothing is
@@ -103,7 +111,7 @@ def _presswork(book: Book, request: Measured, index: int, checks: Checks) -> Pre
     """
     pressing = request.pressings[index]
     at = f"/pressings/{index}"
-    dwell = checks.value(seconds, pressing.dwell, f"{at}/dwell")
+    dwell = dwells_s[index]
     wait = 0.0 if pressing.wait is None else checks.value(seconds, pressing.wait, f"{at}/wait")
     cover = None
     if pressing.cover is not None:
@@ -115,7 +123,7 @@ def _presswork(book: Book, request: Measured, index: int, checks: Checks) -> Pre
     return Presswork(
         closing=Closing(
             loading=index,
-            setting=[other.dwell for other in request.pressings].index(pressing.dwell),
+            setting=dwells_s.index(dwell),
             dwell_s=dwell,
             wait_s=wait,
             closings=pressing.per_pair,

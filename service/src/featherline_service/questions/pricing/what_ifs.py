@@ -24,7 +24,7 @@ def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
         if charge is not None and charge.currency != currency:
             checks.note(f"/what_if/{name}/currency", f"The bench's rates are in {currency}: give the sum in {currency}")
     if what_if.at_price is not None and exact(what_if.at_price.amount) == 0:
-        checks.note("/what_if/at_price/amount", "Of a price of nothing nothing is margin: give more than zero")
+        checks.note("/what_if/at_price/amount", "A margin needs a price above zero: give more than zero")
     if what_if.for_margin is not None and exact(what_if.for_margin) >= 1:
         checks.note("/what_if/for_margin", "A margin is a share of the price: give less than 1, such as '0.40'")
 

@@ -18,7 +18,7 @@ from featherline_service.quantities import (
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.old_marks import check_old_marks
 from featherline_service.questions.shoes.presses import find_press, first_platen
-from featherline_service.questions.shoes.shoes import Panel, Shoe, find_shoe
+from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
 
 # From a coat of paint to a thick foam: what a layer of a shoe may measure, and what the solver is proven on.
 _THINNEST_MM: Final = 0.01
@@ -129,9 +129,7 @@ def read_task(book: Book, request: RecipeRequest) -> tuple[RecipeTask, str]:
 def read_panel(book: Book, onto: ShoePanel, checks: Checks) -> tuple[Shoe | None, Panel | None]:
     """Return a shoe, in any size that there is, and a panel of it; note what is wrong."""
     shoe = find_shoe(book, onto.shoe, checks, any_size=True)
-    panel = None
-    if shoe is not None:
-        panel = checks.record({panel.id: panel for panel in shoe.panels}, "panel", onto.panel, "/panel")
+    panel = None if shoe is None else find_panel(shoe, onto.panel, checks)
     check_old_marks(book, onto.old_marks, checks)
     return shoe, panel
 
