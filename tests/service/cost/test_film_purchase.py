@@ -9,15 +9,15 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from featherline_service.cost.film_purchase import (
+    FilmRoll,
     Load,
     LoadRule,
-    Roll,
     film_bought,
     film_charge,
     roster_charge,
 )
 
-ROLL = Roll(width_mm=Decimal(500), length_mm=Decimal(10_000), price=Decimal("50.00"), sold_by_mm=Decimal(1000))
+ROLL = FilmRoll(width_mm=Decimal(500), length_mm=Decimal(10_000), price=Decimal("50.00"), sold_by_mm=Decimal(1000))
 RULE = LoadRule(lead_in_mm=Decimal(30), trim_mm=Decimal(20), remnant_worth=Decimal("0.5"), least_kept_mm=Decimal(25))
 # 50.00 for 5 m2: a hundred-thousandth of a currency unit for a square millimetre.
 PER_MM2 = Fraction(1, 100_000)
@@ -119,7 +119,7 @@ def test_film_is_bought_as_it_is_sold(length: str, stock: str, sold_by: str, cou
         ([], ROLL, replace(RULE, remnant_worth=Decimal("1.1"))),
     ],
 )
-def test_measures_out_of_range_are_refused(loads: list[Load], roll: Roll, rule: LoadRule) -> None:
+def test_measures_out_of_range_are_refused(loads: list[Load], roll: FilmRoll, rule: LoadRule) -> None:
     """A load wider than the roll, lengths below zero, and a worth above the roll's price raise."""
     with pytest.raises(ValueError, match=r"roll|zero"):
         film_charge(loads, roll, rule)

@@ -26,7 +26,7 @@ from msgspec import Struct
 from featherline_service.cost.money import exactly
 
 
-class Roll(Struct, frozen=True, kw_only=True):
+class FilmRoll(Struct, frozen=True, kw_only=True):
     """A roll of film, its price, and the length that the supplier sells it by: a whole roll, or a cut such as 1 m."""
 
     width_mm: Decimal
@@ -72,7 +72,7 @@ class Bought(Struct, frozen=True, kw_only=True):
     paid: Fraction
 
 
-def film_charge(loads: Sequence[Load], roll: Roll, rule: LoadRule) -> FilmCharge:
+def film_charge(loads: Sequence[Load], roll: FilmRoll, rule: LoadRule) -> FilmCharge:
     """Return what the film of some loads is charged at.
 
     Raises:
@@ -94,7 +94,9 @@ def film_charge(loads: Sequence[Load], roll: Roll, rule: LoadRule) -> FilmCharge
     return FilmCharge(length_mm=length, lost_mm2=lost, kept_mm2=kept, charge=area * price_mm2)
 
 
-def roster_charge(together: Sequence[Load], rows: Sequence[Sequence[Load]], roll: Roll, rule: LoadRule) -> FilmCharge:
+def roster_charge(
+    together: Sequence[Load], rows: Sequence[Sequence[Load]], roll: FilmRoll, rule: LoadRule
+) -> FilmCharge:
     """Return the lower charge of a roster's film: nested together, or row by row.
 
     So a roster's film never costs more than that of its rows as orders of their own.
@@ -112,7 +114,7 @@ def roster_charge(together: Sequence[Load], rows: Sequence[Sequence[Load]], roll
     return min((film_charge(loads, roll, rule) for loads in (together, apart)), key=lambda film: film.charge)
 
 
-def film_bought(length_mm: Decimal, in_stock_mm: Decimal, roll: Roll) -> Bought:
+def film_bought(length_mm: Decimal, in_stock_mm: Decimal, roll: FilmRoll) -> Bought:
     """Return what has to be bought for a length of film, as the supplier sells it.
 
     Args:
@@ -134,7 +136,7 @@ def film_bought(length_mm: Decimal, in_stock_mm: Decimal, roll: Roll) -> Bought:
     )
 
 
-def _check(loads: Sequence[Load], roll: Roll, rule: LoadRule) -> None:
+def _check(loads: Sequence[Load], roll: FilmRoll, rule: LoadRule) -> None:
     if roll.width_mm <= 0 or roll.length_mm <= 0:
         raise ValueError("A roll of film has a width and a length above zero")
     if min(rule.lead_in_mm, rule.trim_mm, rule.least_kept_mm) < 0:
