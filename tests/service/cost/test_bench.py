@@ -249,13 +249,13 @@ def test_skipping_periods_changes_no_time(one: Closing, bench: Bench, handling: 
 
 
 def test_a_large_roster_takes_milliseconds() -> None:
-    """200 rows with closings of their own, and 10,000 equal pairs, in less than a quarter of a second together."""
+    """200 rows with closings of their own and 10,000 equal pairs take less than half a second of processor time."""
     rows = [Run(closings=(closing(dwell_s=20.0 + row / 100), closing(2, 1)), pairs=2) for row in range(200)]
     start = time.process_time()
     bench_times(rows, Bench(), HANDLING, change_s=at_once)
     bench_times([Run(closings=(closing(),), pairs=10_000)], Bench(presses=2), HANDLING, change_s=at_once)
 
-    assert time.process_time() - start < 0.25
+    assert time.process_time() - start < 0.5
 
 
 # Settings.
