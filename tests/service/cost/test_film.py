@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from featherline_service.cost.film import Left, Offcut, Piece, Taken, TakenOffcut, take
+from featherline_service.cost.film import Left, Offcut, Piece, Row, Taken, TakenOffcut, take
 from featherline_service.cost.nesting.rectangles import NestingError, nest
 
 SIDES = st.floats(5, 99)
@@ -118,3 +118,91 @@ def test_narrow_remnants_are_not_kept() -> None:
     found = taken([Piece(width_mm=60, height_mm=20, count=1)], offcuts((80, 40)))
 
     assert found.offcuts[0].left is None
+
+
+NAMES = st.lists(
+    st.tuples(st.floats(20, 240), st.sampled_from([20.0, 26.0, 36.0]), st.integers(1, 2), st.integers(1, 3)),
+    min_size=1,
+    max_size=25,
+    unique_by=lambda name: name[:2],
+)
+"""Width and height of a name, how many a pair needs, and pairs of the row."""
+
+
+@settings(max_examples=60, deadline=None)
+@given(NAMES, st.sampled_from([0.0, 2.0, 5.0]))
+def test_a_roster_takes_no_more_film_than_its_rows_and_pairs(
+    names: list[tuple[float, float, int, int]], gap_mm: float
+) -> None:
+    """The roster's film is at most that of its rows as orders of their own, and of its pairs one by one."""
+
+    def film(chosen: list[tuple[float, float, int, int]]) -> float:
+        pieces = tuple(
+            Piece(width_mm=width, height_mm=height, count=each * pairs) for width, height, each, pairs in chosen
+        )
+        rows = tuple(
+            Row(per_pair=tuple(name[2] if other == at else 0 for other in range(len(chosen))), pairs=name[3])
+            for at, name in enumerate(chosen)
+        )
+        return take(
+            pieces, roll_mm=600, strip_mm=500, gap_mm=gap_mm, turnable=True, offcuts=(), rows=rows
+        ).roll_area_mm2
+
+    rows = sum(film([name]) for name in names)
+    pairs = sum(name[3] * film([(*name[:3], 1)]) for name in names)
+
+    assert film(names) <= rows * (1 + 1e-12)
+    assert rows <= pairs * (1 + 1e-12)
+    assert film(names) >= sum(width * height * each * count for width, height, each, count in names) * (1 - 1e-12)
+
+
+def test_equal_names_nested_together_have_gaps_that_single_pairs_have_not() -> None:
+    """Four pairs of 60 x 20 mm: 4 x (122 x 20) one by one, and together 246 x 42 with the gaps between, which is more.
+
+    The shop unrolls the length of the nest, and the roster is charged the film of its pairs.
+    """
+    piece = Piece(width_mm=60, height_mm=20, count=8)
+    found = take(
+        (piece,),
+        roll_mm=600,
+        strip_mm=500,
+        gap_mm=2,
+        turnable=False,
+        offcuts=(),
+        rows=(Row(per_pair=(2,), pairs=4),),
+    )
+
+    assert found.row_by_row_mm2 == pytest.approx(4 * 122 * 20)
+    assert found.roll_length_mm * found.roll_used_mm > found.roll_area_mm2
+    assert found.roll_area_mm2 == pytest.approx(4 * 122 * 20)
+
+
+def test_offcuts_leave_the_roll_its_share() -> None:
+    """Half of the pieces are cut from an offcut: the roll film is at most half of the film pair by pair."""
+    piece = Piece(width_mm=60, height_mm=20, count=8)
+    found = take(
+        (piece,),
+        roll_mm=600,
+        strip_mm=500,
+        gap_mm=2,
+        turnable=False,
+        offcuts=(offcuts((122, 42)),),
+        rows=(Row(per_pair=(2,), pairs=4),),
+    )
+
+    assert 4 == sum(one.pieces for one in found.offcuts)
+    assert found.row_by_row_mm2 == pytest.approx(2 * 122 * 20)
+
+
+def test_rows_that_do_not_add_up_are_refused() -> None:
+    """Two pairs of two pieces are not five pieces."""
+    with pytest.raises(ValueError, match="as many"):
+        take(
+            (Piece(width_mm=60, height_mm=20, count=5),),
+            roll_mm=600,
+            strip_mm=500,
+            gap_mm=2,
+            turnable=False,
+            offcuts=(),
+            rows=(Row(per_pair=(2,), pairs=2),),
+        )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Final
 
 from msgspec import Struct
@@ -68,11 +69,19 @@ class TakenOffcut(Struct, frozen=True, kw_only=True):
     left: Left | None
 
 
+class Row(Struct, frozen=True, kw_only=True):
+    """A row of a roster: how many of each piece a pair needs, in the order of the pieces, and the number of pairs."""
+
+    per_pair: tuple[int, ...]
+    pairs: int
+
+
 class Taken(Struct, frozen=True, kw_only=True):
     """Film taken for an order: from offcuts, and from a length of the roll and part of its width.
 
     `too_small` are the offcuts on which no piece fits. With `outlined`, the pieces on the roll are nested by their
-    outlines, and `piece_area_mm2` counts the area of these outlines instead of their rectangles.
+    outlines, and `piece_area_mm2` counts the area of these outlines instead of their rectangles. `row_by_row_mm2` is
+    the roll film of the same pieces nested row by row, where that is known.
     """
 
     pieces: int
@@ -83,11 +92,17 @@ class Taken(Struct, frozen=True, kw_only=True):
     roll_used_mm: float
     roll_left: Left | None
     outlined: bool = False
+    row_by_row_mm2: float | None = None
 
     @property
     def roll_area_mm2(self) -> float:
-        """Roll film taken: length times used width; the film beside it is left as an offcut."""
-        return self.roll_length_mm * self.roll_used_mm
+        """Roll film taken: length times used width; the film beside it is left as an offcut.
+
+        Never more than row by row. A single order's rectangle includes no gap to the order cut next to it; nested
+        together, pieces have a gap all around. So a roster can take more film than its rows one by one.
+        """
+        together_mm2 = self.roll_length_mm * self.roll_used_mm
+        return together_mm2 if self.row_by_row_mm2 is None else min(together_mm2, self.row_by_row_mm2)
 
 
 def _copies(pieces: Sequence[Piece], counts: Sequence[int]) -> tuple[list[tuple[float, float]], list[int]]:
@@ -173,6 +188,7 @@ def take(
     turnable: bool,
     offcuts: tuple[tuple[Offcut, ...], ...],
     outlines_s: int = 0,
+    rows: tuple[Row, ...] = (),
 ) -> Taken:
     """Return the film taken for the pieces: offcuts first, then the roll.
 
@@ -187,9 +203,13 @@ def take(
         turnable: whether pieces may be turned by 90 degrees.
         offcuts: offcuts of this film and colour, in groups; a group is used up before the next.
         outlines_s: time to search for a shorter nest of the outlines on the roll [s]; 0: no search.
+        rows: the rows that the pieces are of. With them, and without offcuts, the roll film is at most the sum of what
+            each row takes as an order of its own, and each pair. With offcuts, the share of that sum which the pieces
+            on the roll have in the area of all pieces.
 
     Raises:
         NestingError: a piece does not fit the roll; `index` is its index in `pieces`.
+        ValueError: the rows do not add up to the pieces.
     """
     check_widths([(piece.width_mm, piece.height_mm) for piece in pieces], strip_mm=strip_mm, turnable=turnable)
     left = [piece.count for piece in pieces]
@@ -225,7 +245,35 @@ def take(
         roll_length_mm=length,
         roll_used_mm=across,
         roll_left=_worth_keeping((roll_mm - across, length)),
+        row_by_row_mm2=_row_by_row_mm2(pieces, left, rows, strip_mm, gap_mm, turnable) if rows else None,
     )
+
+
+def _row_by_row_mm2(  # noqa: PLR0917 - the arguments of the roll
+    pieces: Sequence[Piece],
+    left: Sequence[int],
+    rows: Sequence[Row],
+    strip_mm: float,
+    gap_mm: float,
+    turnable: bool,
+) -> float:
+    """Return the roll film of the remaining pieces nested row by row, or pair by pair where that takes less [mm^2]."""
+    totals = [sum(row.per_pair[kind] * row.pairs for row in rows) for kind in range(len(pieces))]
+    if totals != [piece.count for piece in pieces]:
+        raise ValueError("The rows need as many of each piece as there are")
+
+    @cache
+    def area_mm2(counts: tuple[int, ...]) -> float:
+        length, used = _roll_length(pieces, counts, strip_mm, gap_mm, turnable)
+        return length * used
+
+    whole_mm2 = sum(
+        min(area_mm2(tuple(count * row.pairs for count in row.per_pair)), row.pairs * area_mm2(row.per_pair))
+        for row in rows
+    )
+    boxes_mm2 = sum(piece.count * piece.area_mm2 for piece in pieces)
+    left_mm2 = sum(count * piece.area_mm2 for piece, count in zip(pieces, left, strict=True))
+    return whole_mm2 if left_mm2 == boxes_mm2 else whole_mm2 * left_mm2 / boxes_mm2
 
 
 def _nested_outlines(  # noqa: PLR0917 - the arguments of the roll

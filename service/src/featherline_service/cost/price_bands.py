@@ -16,8 +16,8 @@ least :math:`(1 - 1/q) \min_j p_{j,k-1}`, and the :math:`q - 1` pairs before it 
 
 All of this needs ended prices that depend on the kinds and the band, and not on how many pairs of each kind there are.
 So `costs_at` is the cost of a pair of each kind in a run of so many pairs of that kind alone; where a policy prices the
-rows of a roster alike, the highest of these costs counts for every kind. Then the total does not fall either when a
-pair of a new kind is added; the other kinds may become dearer then, never cheaper.
+rows of a roster alike, the highest of these costs counts for every kind. With rows priced by cost the total does not
+fall either when a pair of a new kind is added; the other kinds may then become dearer within the band.
 
 Amounts are decimals in units of the policy's currency.
 """
@@ -42,14 +42,14 @@ BAND_COUNTS: Final = (1, 2, 5, 10, 25, 50, 100)
 BELOW_COST: Final = "The price is below what the work costs the shop"
 
 
-class Kind(Struct, frozen=True, kw_only=True):
+class PairKind(Struct, frozen=True, kw_only=True):
     """What a pair of one kind carries: placements and characters, counted on every shoe that carries them."""
 
     placements: int = 0
     characters: int = 0
 
 
-class PriceStep(Struct, frozen=True, kw_only=True):
+class PairStep(Struct, frozen=True, kw_only=True):
     """A step towards the price of a pair, and the price after it."""
 
     what: Literal[
@@ -79,7 +79,7 @@ class Band(Struct, frozen=True, kw_only=True):
 
     first_pairs: int
     prices: tuple[Decimal, ...]
-    steps: tuple[tuple[PriceStep, ...], ...]
+    steps: tuple[tuple[PairStep, ...], ...]
     hidden_break: str | None
     below_cost: bool
 
@@ -148,19 +148,28 @@ def policy_faults(policy: Policy) -> tuple[str, ...]:
     return tuple(faults)
 
 
-def band_counts(policy: Policy) -> tuple[int, ...]:
-    """Return the first counts of a policy's bands, in increasing order, 1 first."""
-    counts = {step.pairs for step in policy.breaks} | {1}
-    return tuple(sorted(counts)) if policy.breaks else BAND_COUNTS
+def band_counts(policy: Policy, *, below_first_break: bool = False) -> tuple[int, ...]:
+    """Return the first counts of a policy's bands, in increasing order, 1 first.
+
+    A single pair bears the whole work on an order. Where a policy's first break is far off, that price holds up to it,
+    and at the break it can fall by one pair's price only. With `below_first_break` the usual counts below the first
+    break begin bands too, so that prices follow the cost of small orders.
+    """
+    breaks = {step.pairs for step in policy.breaks}
+    if not breaks:
+        return BAND_COUNTS
+    usual = {count for count in BAND_COUNTS if count < min(breaks)} if below_first_break else set()
+    return tuple(sorted({1} | usual | breaks))
 
 
 def price_list(
     costs_at: Callable[[int], Sequence[Fraction]],
-    kinds: Sequence[Kind],
+    kinds: Sequence[PairKind],
     policy: Policy,
     *,
     most_pairs: int,
     rush: bool = False,
+    counts: Sequence[int] | None = None,
 ) -> PriceList:
     """Return the price list of an order (one kind) or of a roster (several kinds).
 
@@ -177,19 +186,23 @@ def price_list(
         policy: the price policy, without `policy_faults`. Its `larger_may_be_cheaper` has no effect.
         most_pairs: bands that begin above this number are left out.
         rush: whether the order goes before others.
+        counts: first counts of the bands, increasing, 1 first; null: `band_counts` of the policy.
 
     Raises:
         MoneyError: the policy has faults, or a price has more than fifteen digits.
-        ValueError: there is no kind, or `costs_at` returns another number of costs.
+        ValueError: there is no kind, `costs_at` returns another number of costs, or the counts do not increase from 1.
     """
     faults = policy_faults(policy)
     if faults:
         raise MoneyError(faults[0])
     if not kinds:
         raise ValueError("A price list needs at least one kind of pair")
+    counts = band_counts(policy) if counts is None else counts
+    if list(counts) != sorted({1, *counts}):
+        raise ValueError(f"The bands begin at increasing counts from 1 on, not at {list(counts)}")
     bands: list[Band] = []
     with exactly():
-        for first_pairs in band_counts(policy):
+        for first_pairs in counts:
             if first_pairs <= most_pairs:
                 costs = list(costs_at(first_pairs))
                 bands.append(_band(first_pairs, costs, kinds, policy, bands[-1] if bands else None, rush=rush))
@@ -233,7 +246,7 @@ def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPri
 def _band(
     first_pairs: int,
     costs: Sequence[Fraction],
-    kinds: Sequence[Kind],
+    kinds: Sequence[PairKind],
     policy: Policy,
     before: Band | None,
     *,
@@ -253,14 +266,14 @@ def _band(
             held = _ended(Fraction(prior) - least_cut, policy.ending, policy.currency)
             if ended > prior:
                 sentence = f"No more than a pair in a smaller order: {prior} {policy.currency}"
-                path.append(PriceStep(what="band", sentence=sentence, price=prior))
+                path.append(PairStep(what="band", sentence=sentence, price=prior))
             elif ended < held:
                 sentence = f"So that {first_pairs} pairs cost no less than {first_pairs - 1}"
-                path.append(PriceStep(what="hold", sentence=sentence, price=held))
+                path.append(PairStep(what="hold", sentence=sentence, price=held))
     prices = tuple(path[-1].price for path in paths)
     income = Fraction(exact(policy.setup.amount)) / first_pairs
     hidden = None
-    reached = _break_at(policy, first_pairs)
+    reached = next((step for step in policy.breaks if step.pairs == first_pairs), None)
     if before is not None and prices == before.prices and reached is not None:
         hidden = _hidden_break(reached, paths, open_prices, before, policy)
     return Band(
@@ -279,7 +292,7 @@ def _break_at(policy: Policy, pairs: int) -> QuantityBreak | None:
 
 def _hidden_break(
     reached: QuantityBreak,
-    paths: Sequence[Sequence[PriceStep]],
+    paths: Sequence[Sequence[PairStep]],
     open_prices: Sequence[Decimal],
     before: Band,
     policy: Policy,
@@ -298,12 +311,12 @@ def _hidden_break(
     return f"From {reached.pairs} pairs on a share of {reached.off} off does not show: {why}"
 
 
-def _steps_to_price(cost: Fraction, kind: Kind, policy: Policy, pairs: int, *, rush: bool) -> Iterator[PriceStep]:
+def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, *, rush: bool) -> Iterator[PairStep]:
     """Yield the steps from the cost of a pair to its ended price in an order of `pairs`."""
     currency = policy.currency
     unit = minor_step(currency)
     price = math.ceil(cost / Fraction(unit)) * unit
-    yield PriceStep(what="cost", sentence=f"Cost of a pair in a run of {pairs}", price=price)
+    yield PairStep(what="cost", sentence=f"Cost of a pair in a run of {pairs}", price=price)
     method = _method_step(price, policy, unit)
     price = method.price
     yield method
@@ -315,40 +328,40 @@ def _steps_to_price(cost: Fraction, kind: Kind, policy: Policy, pairs: int, *, r
         if charge is not None and count:
             amount = exact(charge.amount)
             price = rounded(price + amount * count, currency)
-            yield PriceStep(what=what, sentence=f"{amount} {currency} for every {item}: {count}", price=price)
+            yield PairStep(what=what, sentence=f"{amount} {currency} for every {item}: {count}", price=price)
     reached = _break_at(policy, pairs)
     if reached is not None:
         price = rounded(price * (1 - exact(reached.off)), currency)
         sentence = f"From {reached.pairs} pairs on, a share of {reached.off} off"
-        yield PriceStep(what="break", sentence=sentence, price=price)
+        yield PairStep(what="break", sentence=sentence, price=price)
     floor = exact(policy.floor_per_pair.amount)
     if price < floor:
         price = math.ceil(Fraction(floor) / Fraction(unit)) * unit
-        yield PriceStep(what="floor", sentence=f"No less than {floor} {currency} a pair", price=price)
+        yield PairStep(what="floor", sentence=f"No less than {floor} {currency} a pair", price=price)
     if rush and policy.rush is not None:
         price = rounded(price * (1 + exact(policy.rush)), currency)
-        yield PriceStep(what="rush", sentence=f"To go before others, a share of {policy.rush} more", price=price)
+        yield PairStep(what="rush", sentence=f"To go before others, a share of {policy.rush} more", price=price)
     if price >= LARGEST:
         raise MoneyError("The price has more than fifteen digits: mend the rates or the policy in the book")
     ended = _ended(Fraction(price), policy.ending, currency)
     if ended != price and policy.ending is not None:
         how = f"a multiple of {policy.ending.step.amount}, less {policy.ending.less.amount}"
-        yield PriceStep(what="ending", sentence=f"Raised to {how}", price=ended)
+        yield PairStep(what="ending", sentence=f"Raised to {how}", price=ended)
 
 
-def _method_step(cost: Decimal, policy: Policy, unit: Decimal) -> PriceStep:
+def _method_step(cost: Decimal, policy: Policy, unit: Decimal) -> PairStep:
     """Return the step from the cost of a pair by markup, margin or list."""
     share = exact(policy.share)
     match policy.method:
         case "list":
             price = Decimal(0).quantize(unit)
-            return PriceStep(what="list", sentence="By a price list, which leaves the cost out", price=price)
+            return PairStep(what="list", sentence="By a price list, which leaves the cost out", price=price)
         case "markup":
             price = rounded(cost * (1 + share), policy.currency)
-            return PriceStep(what="markup", sentence=f"The cost, and a share of {share} of it", price=price)
+            return PairStep(what="markup", sentence=f"The cost, and a share of {share} of it", price=price)
         case "margin":
             price = _half_even(Fraction(cost) / (1 - Fraction(share)), unit)
-            return PriceStep(what="margin", sentence=f"Of the price a share of {share} is margin", price=price)
+            return PairStep(what="margin", sentence=f"Of the price a share of {share} is margin", price=price)
 
 
 def _half_even(amount: Fraction, unit: Decimal) -> Decimal:
