@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import sys
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import Final, NamedTuple, Protocol, cast
 
@@ -95,13 +95,17 @@ def coding_preference(scope: Scope) -> CodingPreference:
     return parse_accept_encoding(header(scope, b"accept-encoding"))
 
 
+def quality(parameters: Iterable[str]) -> float:
+    """Return the weight among parameters of an Accept field; 1 without one (RFC 9110 section 12.4.2)."""
+    return next((float(match[1]) for each in parameters if (match := _WEIGHT.fullmatch(each))), 1.0)
+
+
 def _parse(accept_encoding: str) -> CodingPreference | None:
     weights: dict[str, float] = {}
     for part in accept_encoding.split(","):
         name, *parameters = (each.strip() for each in part.lower().split(";"))
-        given = [float(match[1]) for each in parameters if (match := _WEIGHT.fullmatch(each))]
         if name:
-            weights[_ALIASES.get(name, name)] = given[0] if given else 1.0
+            weights[_ALIASES.get(name, name)] = quality(parameters)
     others = weights.get("*")
     coded = {coding: weights.get(coding, others or 0.0) for coding in CODINGS}
     best = max(CODINGS, key=lambda coding: coded[coding])

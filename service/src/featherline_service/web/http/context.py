@@ -38,9 +38,7 @@ class RequestContext(Struct, eq=False, kw_only=True):
 
 def context_of(scope: Scope) -> RequestContext:
     """Return the context of a request; the first to ask for it gets a new one."""
-    state = scope.get("state")
-    if state is None:
-        state = scope["state"] = {}
+    state = scope.setdefault("state", {})
     context: RequestContext | None = state.get(_KEY)
     if context is None:
         context = state[_KEY] = RequestContext(fields=_by_name(list(scope["headers"])))

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Sequence
 from typing import Any, Final
 
 from litestar import Request, Response
 
-from featherline_service.web.http.codings import coding_preference, encode_once
+from featherline_service.web.http.codings import coding_preference, encode_once, quality
 from featherline_service.web.http.context import header
 from featherline_service.web.http.problems import NOT_ACCEPTABLE, UNKNOWN_PARAMETER, ProblemError
 
 JSON: Final = "application/json"
 
-_WEIGHT: Final = re.compile(r"q=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?)", re.IGNORECASE)
 _QUOTE: Final = '"'
 # A preference ends at a comma; parameters after a semicolon are ignored.
 _WAIT: Final = re.compile(r'(?:^|,)\s*wait\s*=\s*(?:([0-9]{1,9})|"([0-9]{1,9})")\s*(?=$|[,;])', re.IGNORECASE)
@@ -54,8 +54,7 @@ def weight(accept: str, media_type: str) -> float:
         range_, *parameters = (each.strip() for each in part.split(";"))
         specificity = covering.get(range_.lower(), 0)
         if specificity > best:
-            weights = [float(match[1]) for each in parameters if (match := _WEIGHT.fullmatch(each))]
-            best, weighed = specificity, weights[0] if weights else 1.0
+            best, weighed = specificity, quality(parameters)
     return weighed
 
 
@@ -74,6 +73,11 @@ def conditional(request: Request[Any, Any, Any], body: bytes, tag: str, media_ty
         body = encode_once(body, coding)
         headers["content-encoding"] = coding
     return Response(body, headers=headers, media_type=media_type)
+
+
+def entity_tag(content: bytes) -> str:
+    """Return a strong ETag of some content."""
+    return f'"{hashlib.sha256(content).hexdigest()[:32]}"'
 
 
 def has(if_none_match: str, tag: str) -> bool:

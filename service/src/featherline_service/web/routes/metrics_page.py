@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import platform
 from collections.abc import Iterable, Mapping, Sequence
+from functools import partial
 from typing import Any, Final
 
 from litestar import Request, Response
@@ -106,18 +107,21 @@ class _StateCollector(Collector):
         )
 
 
-def _gauge(name: str, words: str, labels: Sequence[str], values: Mapping[tuple[str, ...], float]) -> Metric:
-    family = GaugeMetricFamily(name, words, labels=labels)
+def _family(
+    kind: type[CounterMetricFamily | GaugeMetricFamily],
+    name: str,
+    words: str,
+    labels: Sequence[str],
+    values: Mapping[tuple[str, ...], float],
+) -> Metric:
+    family = kind(name, words, labels=labels)
     for each, value in values.items():
         family.add_metric(each, value)
     return family
 
 
-def _counter(name: str, words: str, labels: Sequence[str], values: Mapping[tuple[str, ...], float]) -> Metric:
-    family = CounterMetricFamily(name, words, labels=labels)
-    for each, value in values.items():
-        family.add_metric(each, value)
-    return family
+_gauge: Final = partial(_family, GaugeMetricFamily)
+_counter: Final = partial(_family, CounterMetricFamily)
 
 
 def write(registry: CollectorRegistry, media_type: str) -> tuple[bytes, str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
@@ -20,7 +19,7 @@ from featherline_service.sealing import Sealable, SealKeys, read_keys, seal, tem
 from featherline_service.settings import Settings
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import VARY, coding_preference, encode
-from featherline_service.web.http.negotiation import JSON, conditional
+from featherline_service.web.http.negotiation import JSON, conditional, entity_tag
 from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
 
@@ -109,7 +108,7 @@ def handlers(own: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of seals."""
     body: Body[SealCheckRequest] = Body(SealCheckRequest)
     published = _encode(own.keys.published())
-    tag = f'"{hashlib.sha256(published).hexdigest()[:32]}"'
+    tag = entity_tag(published)
 
     async def check_seal(request: Request[Any, Any, Any]) -> ASGIApp:
         asked = body.decode(await read(request, largest_body))

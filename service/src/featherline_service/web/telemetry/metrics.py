@@ -49,9 +49,11 @@ class Metrics:
             buckets=_DURATIONS_S,
             registry=self.registry,
         )
-        # Looked up for each request, which the library's own locks make slower.
+        # Looked up for each request, where the library's own lookup takes longer.
         self._active = cache(active.labels)
-        self._durations = cache(durations.labels)
+        self._duration = cache(
+            lambda labels, route, status: durations.labels(*labels, route or "", str(status or ""), _error(status))
+        )
         self.waits = Histogram(
             "featherline_queue_wait_seconds",
             "How long jobs waited: in the lines of questions, of slices of long work and of long searches; for the "
@@ -96,8 +98,7 @@ class Metrics:
             seconds: How long it took.
         """
         self._active(*labels).dec()
-        error = str(status) if status >= _FAILED else "" if status else _OTHER
-        self._durations(*labels, route or "", str(status or ""), error).observe(seconds)
+        self._duration(labels, route, status).observe(seconds)
 
     def answer_counters(
         self, question: str, verdict: str | None, reasons: Iterable[tuple[str, str]]
@@ -121,3 +122,10 @@ def method_label(method: str) -> str:
 def scheme_label(scheme: str) -> str:
     """Return a scheme as labels have it."""
     return "https" if scheme == "https" else "http"
+
+
+def _error(status: int) -> str:
+    """Return the type of a request's error as labels have it, empty where the server made none."""
+    if not status:
+        return _OTHER
+    return str(status) if status >= _FAILED else ""
