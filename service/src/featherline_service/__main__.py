@@ -170,7 +170,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     # What is there now stays: to look through all of it for garbage takes 40 ms and more, in the midst of some request.
     gc.freeze()
-    # The server takes signals as the wish to finish and stop, and passes them on when it has: then that is all.
+    # The server stops on a signal and passes it on when it has finished: then this process ends, too.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with listening, contextlib.suppress(KeyboardInterrupt):
         _Server(config, app, settings.drain, book, sealing, keys, started).run(sockets=[listening])
