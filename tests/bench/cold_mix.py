@@ -30,9 +30,9 @@ EVERY_S: Final = 0.001
 # Of ten questions; our own guess of a web shop's day.
 MIX: Final[Mapping[str, int]] = {"fit": 4, "quote": 3, "recipe": 1, "cost": 1, "trial": 1}
 STAGES: Final[Mapping[str, str]] = {
-    "heat": "heat", "shape": "shape", "cost": "cost", "sight": "sight", "jobs": "jobs", "engine.py": "jobs",
-    "keeping.py": "keeping", "greedy_dual.py": "keeping", "origins.py": "keeping", "turns.py": "keeping",
-    "web": "reading and writing", "quantities.py": "reading and writing", "book": "book", "sealing.py": "sealing",
+    "heat": "heat", "shape": "shape", "cost": "cost", "sight": "sight", "drawing": "drawing", "book": "book",
+    "questions": "questions", "runtime": "cache and lock", "sealing.py": "sealing", "plugins.py": "plug-ins",
+    "web": "reading and writing", "quantities.py": "reading and writing",
 }  # fmt: skip
 _PACKAGE: Final = "featherline_service/"
 _OPERATIONS: Final = {

@@ -100,6 +100,15 @@ def test_time_is_given_to_the_stage_that_has_it(measurements: ModuleType) -> Non
     assert found.most_common(1)[0][0] == "heat"
 
 
+def test_every_part_of_the_service_is_a_stage(measurements: ModuleType) -> None:
+    """What computes or serves is named in the shares of the time; what only starts the service is not."""
+    folder = Path(importlib.import_module("featherline_service").__path__[0])
+    parts = {path.name for path in folder.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()}
+    started = {"__init__.py", "__main__.py", "app.py", "settings.py"}
+
+    assert parts - started == set(measurements.cold_mix.STAGES)
+
+
 def test_a_figure_is_over_when_it_is_more_than_it_may_be(measurements: ModuleType) -> None:
     """A figure without a limit never is."""
     fact = measurements.facts.Fact("tide", 7.0, "m")

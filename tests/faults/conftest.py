@@ -36,7 +36,7 @@ def asked() -> tuple[Question, ...]:
     return questions()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def fleet(haproxy: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Fleet]:
     """Three replicas, the third of which has a full disk for its logs, behind deploy/haproxy.cfg as it is."""
     folder = tmp_path_factory.mktemp("fleet")

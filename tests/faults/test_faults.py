@@ -40,7 +40,7 @@ def load(
             fault,
             count=REQUESTS // FAULTS,
             connections=24 if THOROUGH else 8,
-            pause_s=0.0 if THOROUGH else 0.03,
+            pause_s=0.0 if THOROUGH else 0.05,
         )
         record_property("asked", tally.asked)
         record_property("slowest_s", round(tally.slowest_s(), 3))

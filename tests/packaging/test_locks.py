@@ -32,7 +32,10 @@ def declared() -> dict[str, tuple[str, ...]]:
     ]
     return {
         "requirements.txt": (*distributions,),
-        "requirements-check.txt": (*distributions, *root["test"], *root["bench"], *root["lint"], *root["build"]),
+        "requirements-check.txt": (
+            *distributions,
+            *(text for group in ("test", "bench", "mutation", "lint", "build") for text in root[group]),
+        ),
         "requirements-build.txt": (*root["build"],),
         "requirements-lock.txt": (*root["lock"],),
     }
