@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -22,10 +22,21 @@ from featherline_service.shape.outlines.widths import Detail, joined, measure
 Sides = Literal["both", "left", "right"]
 
 OUTLINE_TOLERANCE_MM: Final = 0.01
+# Widest gap or neck at which outlines touch: either outline may be off by the tolerance.
+TOUCH_MM: Final = 2.0 * OUTLINE_TOLERANCE_MM
 # Coarsest flattening: the em, or a drawing's larger side, divided by this number.
 _FINENESS: Final = 8192.0
 # Details are measured on outlines finer by this factor: a width of a fortieth of the em is then known to 0.5 %.
 _DETAIL_FINENESS: Final = 2.0
+
+
+@dataclass(frozen=True)
+class Letters:
+    """The glyphs of a text that do not touch one another, their font, and the gap between them, infinite for one."""
+
+    face: Typeface
+    glyphs: tuple[Glyph, ...]
+    gap: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,7 +45,8 @@ class Figure:
 
     `box` is left, low, right and high of its ink. `capital` is the height of a flat capital of its font, None for a
     drawing. `baseline` is the y coordinate of a text's lowest baseline, None for a drawing and for text on an arc.
-    `coarsest` is the flattening tolerance at fineness zero.
+    `coarsest` is the flattening tolerance at fineness zero. `letters` are measured one by one; None for a drawing, and
+    for letters that touch or have a border.
     """
 
     detail: Detail
@@ -44,6 +56,7 @@ class Figure:
     coarsest: float
     region: Callable[[float], MultiPolygon]
     """Returns the region for a flattening tolerance: the largest distance of a curve from its chords."""
+    letters: Letters | None = None
 
     @property
     def width(self) -> float:
@@ -58,6 +71,11 @@ class Figure:
     def fineness(self, scale: float) -> int:
         """Return the number of halvings of `coarsest` for a tolerance of 0.01 mm at a scale [mm per unit]."""
         return max(0, math.ceil(math.log2(self.coarsest * scale / OUTLINE_TOLERANCE_MM)))
+
+    @property
+    def finest(self) -> float:
+        """Flattening tolerance of the outlines that are measured."""
+        return self.coarsest / _DETAIL_FINENESS
 
     def drawn(self, fineness: int) -> MultiPolygon:
         """Return its region in its own units, flattened to ``coarsest / 2**fineness``."""
@@ -105,14 +123,36 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
     lines = text_outlines.lay_out(face, text, setting)
     coarsest = face.em / _FINENESS
     fine = coarsest / _DETAIL_FINENESS
+    letters = None if border else _separate_letters(face, lines, fine)
     return Figure(
-        detail=measure(_drawn_text(lines, face, border, fine), fine) if border else text_detail(face, lines, fine),
+        detail=measure(_drawn_text(lines, face, border, fine), fine) if letters is None else _joined(letters, fine),
         box=_drawn_text(lines, face, border, coarsest).bounds,
         capital=face.capital,
         baseline=_lowest_baseline(lines, face, setting),
         coarsest=coarsest,
         region=lambda tolerance: _drawn_text(lines, face, border, tolerance),
+        letters=letters,
     )
+
+
+def detail_at(figure: Figure, scale: float) -> Detail:
+    """Return the detail of a figure at a scale [mm per unit], with outlines that touch at that scale.
+
+    Gaps and necks no wider than `TOUCH_MM` are places where outlines touch; the widths are those of all others.
+
+    Raises:
+        DrawingError: As in `widths.measure`.
+    """
+    detail = figure.detail
+    narrowest = detail.stroke if detail.gap is None else min(detail.stroke, detail.gap)
+    if narrowest * scale > TOUCH_MM:
+        return detail.scaled(scale)
+    return _measured_with_touch(figure, TOUCH_MM / scale).scaled(scale)
+
+
+@kept
+def _measured_with_touch(figure: Figure, touch: float) -> Detail:
+    return measure(figure.region(figure.finest), figure.finest, touch)
 
 
 def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setting: Setting) -> float | None:
@@ -177,15 +217,30 @@ def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
 
 
 def text_detail(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Detail:
-    """Return the detail of a text: of its glyphs and the gaps between them, or of the whole region if glyphs meet."""
-    glyphs = [glyph for line in lines for glyph in line]
-    gap = _gap_between(face, glyphs, tolerance)
-    if gap <= 0.0:
+    """Return the detail of a text: of its glyphs and the gaps between them, or of the whole region if glyphs touch."""
+    letters = _separate_letters(face, lines, tolerance)
+    if letters is None:
         return measure(text_outlines.text_region(lines, face, tolerance), tolerance)
-    return joined([_glyph_detail(face, glyph.id, tolerance) for glyph in glyphs], None if math.isinf(gap) else gap)
+    return _joined(letters, tolerance)
 
 
-def _gap_between(face: Typeface, glyphs: list[Glyph], tolerance: float) -> float:
+def _separate_letters(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Letters | None:
+    """Return the letters of a text that do not touch one another; None where some do."""
+    glyphs = tuple(glyph for line in lines for glyph in line)
+    gap = _gap_between(face, glyphs, tolerance)
+    return Letters(face, glyphs, gap) if gap > 2.0 * tolerance else None
+
+
+def _joined(letters: Letters, tolerance: float) -> Detail:
+    """Return the detail of letters that do not touch one another."""
+    details = []
+    for glyph in letters.glyphs:
+        detail = _glyph_detail(letters.face, glyph.id, tolerance)
+        details.append(replace(detail, touches=tuple(map(glyph.carried, detail.touches))) if detail.touches else detail)
+    return joined(details, None if math.isinf(letters.gap) else letters.gap)
+
+
+def _gap_between(face: Typeface, glyphs: tuple[Glyph, ...], tolerance: float) -> float:
     """Return the smallest distance between any two glyphs; infinite for one glyph."""
     regions = text_outlines.placed([text_outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
     boxes = shapely.bounds(regions)
