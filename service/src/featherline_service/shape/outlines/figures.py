@@ -12,11 +12,12 @@ import shapely
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import footprints, svg_drawings, svg_paths, text_outlines
+from featherline_service.shape.outlines import footprints, svg_drawings, svg_paths, text_outlines, tips
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.outlines.regions import FillRule, polygons
 from featherline_service.shape.outlines.text_outlines import PLAIN, Glyph, Setting, Typeface
+from featherline_service.shape.outlines.tips import Tip
 from featherline_service.shape.outlines.widths import Detail, joined, measure
 
 Sides = Literal["both", "left", "right"]
@@ -37,6 +38,17 @@ class Letters:
     face: Typeface
     glyphs: tuple[Glyph, ...]
     gap: float
+
+
+@dataclass(frozen=True)
+class TipsAndNotches:
+    """Tips of a film that are narrower than its finest stroke, and notches narrower than its finest gap.
+
+    The longest come first. Lengths and coordinates are in millimetres, the latter those of the figure times its scale.
+    """
+
+    tips: tuple[Tip, ...]
+    notches: tuple[Tip, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,6 +165,63 @@ def detail_at(figure: Figure, scale: float) -> Detail:
 @kept
 def _measured_with_touch(figure: Figure, touch: float) -> Detail:
     return measure(figure.region(figure.finest), figure.finest, touch)
+
+
+def tips_and_notches(figure: Figure, scale: float, finest_stroke_mm: float, finest_gap_mm: float) -> TipsAndNotches:
+    """Return the tips and notches of a figure at a scale that are finer than a film's finest stroke and gap.
+
+    Letters are measured one by one and cached. Notches between letters nearer to each other than the finest gap are not
+    included; that gap is part of the figure's detail.
+
+    Args:
+        figure: The artwork.
+        scale: Millimetres per unit of the figure, greater than zero.
+        finest_stroke_mm: The film's finest stroke [mm].
+        finest_gap_mm: The film's finest gap [mm].
+
+    Returns:
+        As in `tips.tips` and `tips.notches`, in millimetres. `tips.LONGEST_TIP` and `tips.LONGEST_NOTCH` are the
+        limits, in finest strokes and gaps.
+
+    References:
+        As in `tips.tips`.
+    """
+    stroke, gap = finest_stroke_mm / scale, finest_gap_mm / scale
+    letters = figure.letters
+    if letters is None:
+        found = _region_tips(figure, stroke), _region_notches(figure, gap)
+    else:
+        found = (
+            _letter_tips(letters, lambda glyph: _glyph_tips(letters.face, glyph, figure.finest, stroke)),
+            _letter_tips(letters, lambda glyph: _glyph_notches(letters.face, glyph, figure.finest, gap)),
+        )
+    return TipsAndNotches(*(tuple(tip.scaled(scale) for tip in some) for some in found))
+
+
+def _letter_tips(letters: Letters, of_glyph: Callable[[int], tuple[Tip, ...]]) -> tuple[Tip, ...]:
+    """Return the tips or notches of all letters of a text, the longest first."""
+    found = [Tip(*glyph.carried((tip.x, tip.y)), tip.length) for glyph in letters.glyphs for tip in of_glyph(glyph.id)]
+    return tuple(sorted(found, key=lambda tip: -tip.length))
+
+
+@kept
+def _glyph_tips(face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
+    return tips.tips(text_outlines.glyph_region(face, glyph, tolerance), diameter)
+
+
+@kept
+def _glyph_notches(face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
+    return tips.notches(text_outlines.glyph_region(face, glyph, tolerance), diameter)
+
+
+@kept
+def _region_tips(figure: Figure, diameter: float) -> tuple[Tip, ...]:
+    return tips.tips(figure.region(figure.finest), diameter)
+
+
+@kept
+def _region_notches(figure: Figure, diameter: float) -> tuple[Tip, ...]:
+    return tips.notches(figure.region(figure.finest), diameter)
 
 
 def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setting: Setting) -> float | None:
