@@ -42,7 +42,7 @@ def test_outlines_are_finer_for_larger_artwork(bold: Typeface, height: float) ->
 
 
 def test_letters_that_touch_at_the_height_asked_for_are_said_to_touch(plain: Typeface) -> None:
-    """Letters 0.011 mm apart touch, and the gap is that of the rest of the text; ten times larger they do not."""
+    """Letters 0.011 mm apart touch, and the clear gap is that of the rest; ten times larger they do not touch."""
     spacing = -gap_of_touching_letters(plain)
     figure = figures.of_text(plain, "HHO", text_outlines.Setting(letter_spacing=spacing))
     scale = 12.0 / plain.capital
@@ -52,9 +52,9 @@ def test_letters_that_touch_at_the_height_asked_for_are_said_to_touch(plain: Typ
     small, large = figures.detail_at(figure, scale), figures.detail_at(figure, 10.0 * scale)
     assert small.touches
     assert all(figure.box[1] * scale <= y <= figure.box[3] * scale for _, y in small.touches)
-    assert small.gap is not None
-    assert small.gap > 0.3
-    assert ((), pytest.approx(0.11, rel=0.02)) == (large.touches, large.gap)
+    assert small.clear_gap is not None
+    assert small.clear_gap > 0.3
+    assert ((), pytest.approx(0.11, rel=0.02)) == (large.touches, large.clear_gap)
 
 
 def gap_of_touching_letters(plain: Typeface) -> float:

@@ -147,7 +147,7 @@ CONE = [(-5.0, 5.0), (-5.0, -5.0)]
 def test_outlines_closer_than_they_are_accurate_touch(
     left: Polygon, right: Polygon, place: tuple[float, float] | None, apart: float
 ) -> None:
-    """Two pieces that meet, or leave a hair, touch where they do, and that hair is no gap."""
+    """Two pieces that meet, or leave a hair, touch where they do, and that hair is not the clear gap."""
     if place is None and apart == 0.0:
         return  # one piece
     detail = widths.measure(area(left, translate(right, apart)), 1e-3)
@@ -155,8 +155,8 @@ def test_outlines_closer_than_they_are_accurate_touch(
     assert detail.touches
     # A disc of radius 5 is within 0.002 of a line over sqrt(2 * 5 * 0.002) to either side.
     assert place is None or all(math.dist(place, touch) < 0.15 for touch in detail.touches)
-    assert (2, None) == (detail.pieces, detail.gap)
-    assert detail.stroke > 1.0
+    assert (2, None) == (detail.pieces, detail.clear_gap)
+    assert detail.clear_stroke > 1.0
 
 
 @pytest.mark.parametrize("width", [1e-9, 1e-6, 1e-3])
@@ -168,7 +168,8 @@ def test_a_neck_finer_than_outlines_are_accurate_is_a_touch(width: float) -> Non
 
     (place,) = detail.touches
     assert pytest.approx((0.0, 0.0), abs=1e-6) == place
-    assert detail.stroke > 4.0
+    assert pytest.approx(width) == detail.stroke
+    assert detail.clear_stroke > 4.0
 
 
 def test_gaps_elsewhere_count_beside_a_touch() -> None:
@@ -179,7 +180,7 @@ def test_gaps_elsewhere_count_beside_a_touch() -> None:
     detail = widths.measure(area(comb, other), 1e-3)
 
     assert 1 <= len(detail.touches)
-    assert pytest.approx(1.5) == detail.gap
+    assert pytest.approx(1.5) == detail.clear_gap
 
 
 def test_a_wider_touch_can_be_asked_for() -> None:
@@ -188,8 +189,8 @@ def test_a_wider_touch_can_be_asked_for() -> None:
 
     exact, rough = widths.measure(pieces, 1e-4), widths.measure(pieces, 1e-4, touch=0.02)
 
-    assert (pytest.approx(0.01), ()) == (exact.gap, exact.touches)
-    assert rough.gap is None
+    assert (pytest.approx(0.01), pytest.approx(0.01), ()) == (exact.gap, exact.clear_gap, exact.touches)
+    assert (pytest.approx(0.01), None) == (rough.gap, rough.clear_gap)
     assert pytest.approx(2.0 * rough.touches[0][0]) == rough.scaled(2.0).touches[0][0]
 
 

@@ -150,7 +150,7 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
 def detail_at(figure: Figure, scale: float) -> Detail:
     """Return the detail of a figure at a scale [mm per unit], with outlines that touch at that scale.
 
-    Gaps and necks no wider than `TOUCH_MM` are places where outlines touch; the widths are those of all others.
+    Outlines touch where a gap or neck is no wider than `TOUCH_MM`.
 
     Raises:
         DrawingError: As in `widths.measure`.

@@ -2,8 +2,8 @@
 
 A width is the length of a chord that is perpendicular, or nearly so, to the outline at both ends: inside the region it
 measures a stroke, outside a gap or counter. A sharp tip or notch has no such chord, so it does not count as a width of
-zero; its angle is reported instead. A stroke or gap no wider than the accuracy of the outlines is a place where they
-touch, not a width.
+zero; its angle is reported instead. Where a stroke or gap is no wider than the outlines are accurate, they touch: such
+places are reported too, and the widths elsewhere.
 """
 
 from __future__ import annotations
@@ -80,7 +80,9 @@ class Detail:
     island: float
     tips: int
     sharpest: float | None
-    touches: tuple[Place, ...] = ()
+    clear_stroke: float
+    clear_gap: float | None
+    touches: tuple[Place, ...]
 
     def scaled(self, scale: float) -> Detail:
         """Return the detail of a copy enlarged by a factor."""
@@ -96,6 +98,8 @@ class Detail:
             island=self.island * scale * scale,
             tips=self.tips,
             sharpest=self.sharpest,
+            clear_stroke=self.clear_stroke * scale,
+            clear_gap=None if self.clear_gap is None else self.clear_gap * scale,
             touches=tuple((x * scale, y * scale) for x, y in self.touches),
         )
 
@@ -103,6 +107,7 @@ class Detail:
 def joined(details: list[Detail], gap_between: float | None) -> Detail:
     """Return the detail of several regions that do not meet, given the smallest distance between two of them."""
     gaps = [gap for gap in (*(detail.gap for detail in details), gap_between) if gap is not None]
+    clear_gaps = [gap for gap in (*(detail.clear_gap for detail in details), gap_between) if gap is not None]
     counters = [detail.counter for detail in details if detail.counter is not None]
     angles = [detail.sharpest for detail in details if detail.sharpest is not None]
     return Detail(
@@ -117,6 +122,8 @@ def joined(details: list[Detail], gap_between: float | None) -> Detail:
         island=min(detail.island for detail in details),
         tips=sum(detail.tips for detail in details),
         sharpest=min(angles, default=None),
+        clear_stroke=min(detail.clear_stroke for detail in details),
+        clear_gap=min(clear_gaps, default=None),
         touches=tuple(place for detail in details for place in detail.touches),
     )
 
@@ -161,7 +168,10 @@ def measure(region: MultiPolygon, tolerance: float, touch: float = 0.0) -> Detai
     """
     simple = MultiPolygon(list(shapely.get_parts(shapely.simplify(region, tolerance, preserve_topology=True))))
     outline = _outline(simple)
-    widths = _widths(simple, outline, max(touch, 2.0 * tolerance))
+    shapely.prepare(simple)
+    widths, short = _widths(simple, outline, max(touch, 2.0 * tolerance))
+    touching = _touching(simple, outline, short)
+    clear = widths if len(touching.length) == 0 else _widths(simple, outline, max(touch, 2.0 * tolerance), touching)[0]
     turns = np.abs(outline.turn)
     angles = math.pi - turns[turns > _CORNER]
     return Detail(
@@ -176,7 +186,9 @@ def measure(region: MultiPolygon, tolerance: float, touch: float = 0.0) -> Detai
         island=min(float(part.area) for part in region.geoms),
         tips=int(np.count_nonzero(angles < _SHARPEST_CORNER_RAD)),
         sharpest=float(angles.min()) if len(angles) else None,
-        touches=widths.touches,
+        clear_stroke=clear.stroke,
+        clear_gap=clear.gap,
+        touches=_places(touching, max(touch, 2.0 * tolerance)),
     )
 
 
@@ -246,20 +258,21 @@ class _Search:
 
 @dataclass(frozen=True)
 class _Widths:
-    """Narrowest stroke, gap and counter of a region, and the places where its outlines touch."""
+    """Narrowest stroke, gap and counter of a region."""
 
     stroke: float
     gap: float | None
     counter: float | None
-    touches: tuple[Place, ...]
 
 
-def _widths(region: MultiPolygon, outline: _Outline, touch: float) -> _Widths:
+def _widths(
+    region: MultiPolygon, outline: _Outline, touch: float, touching: _Chords | None = None
+) -> tuple[_Widths, _Chords]:
     """Return the widths of a region, from segments at growing distances until no search is open.
 
-    Chords no longer than `touch` are places where outlines touch.
+    With `touching`, the chords at which outlines touch, widths there and beside are left out. The second value is the
+    chords no longer than `touch`, among which those are.
     """
-    shapely.prepare(region)
     left, low, right, high = region.bounds
     whole = math.hypot(right - left, high - low)
     holes = [shapely.polygons(ring) for part in region.geoms for ring in part.interiors]
@@ -274,12 +287,11 @@ def _widths(region: MultiPolygon, outline: _Outline, touch: float) -> _Widths:
             gaps.most = counters.most = _bound(holes)
     near = _near_pairs(outline)
     examined = facing = 0
-    touching: _Chords | None = None
+    shortest: list[_Chords] = []
     nearer, reach = -1.0, whole if len(outline.start) <= _MANY_SEGMENTS else whole * _FIRST_REACH
     searches = (strokes, gaps, counters)
     while still_open := [search for search in searches if search.shortest is None and search.most > nearer]:
         found: list[list[_Chords]] = [[] for _ in still_open]
-        short: list[_Chords] = []
         for first, second in near(reach):
             computation_lock.check()
             keep = _can_face(outline, first, second)
@@ -287,16 +299,15 @@ def _widths(region: MultiPolygon, outline: _Outline, touch: float) -> _Widths:
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:
                 raise DrawingError("The drawing's outline has too many corners near one another: simplify it")
             chords = _chords(outline, first[keep], second[keep], nearer, reach)
-            short.append(chords.chosen(chords.length <= touch))
-            chords = chords.chosen(chords.length > touch)
+            shortest.append(chords.chosen(chords.length <= touch))
+            chords = chords.chosen(chords.length > (0.0 if touching is None else touch))
             square = {side: _square(outline, chords, inside=side) for side in {search.inside for search in still_open}}
             for search, batches in zip(still_open, found, strict=True):
                 batches.append(search.chosen(square[search.inside]))
-        if touching is None:  # the first reach is far beyond `touch`
-            touching = _touching(region, outline, _Chords.together(short))
         for search, batches in zip(still_open, found, strict=True):
             chords = _Chords.together(batches)
-            chords = chords.chosen(~_beside(outline, chords, touching))
+            if touching is not None:
+                chords = chords.chosen(~_beside(outline, chords, touching))
             search.shortest = _shortest(region, outline, chords, inside=search.inside)
         nearer, reach = reach, min(2.0 * reach, max(search.most for search in still_open))
     # A piece without opposite sides, such as a triangle, has no chord: its width is that of the largest circle in it.
@@ -309,8 +320,7 @@ def _widths(region: MultiPolygon, outline: _Outline, touch: float) -> _Widths:
         stroke,
         None if math.isinf(gap) else gap,
         None if math.isinf(counter) else counter,
-        () if touching is None else _places(touching, touch),
-    )
+    ), _Chords.together(shortest)
 
 
 def _touching(region: MultiPolygon, outline: _Outline, chords: _Chords) -> _Chords:
