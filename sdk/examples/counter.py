@@ -1,7 +1,7 @@
-"""A counter's terminal: may the pair that a walk-in brought be marked, for how much, and how is it tried first?
+"""A counter's terminal: can a walk-in's pair be marked, for how much, and how is it tried first?
 
-The clerk reads the tongue label and holds a ruler to the panel. Whatever is not known counts as the worst that the
-label allows. Where there is no answer there is no yes.
+The clerk reads the tongue label and holds a ruler to the panel. Unknown properties count as the worst that the label
+allows. Without an answer of the service there is no yes.
 
     python counter.py textile 90x40 MARLOW      # asks FEATHERLINE_URL, else http://127.0.0.1:8037
 """
@@ -22,7 +22,7 @@ FILM, COLOUR, PANEL = "smooth", "gorse", "outer-quarter"
 
 
 def order_of(label: str, area: str, text: str) -> Order:
-    """Return the order of a text on a shoe that is known by its label, and by the largest rectangle on its panel."""
+    """Return the order of a text on a shoe known by its label and the largest rectangle on its panel."""
     width, _, height = area.partition("x")
     panel = MeasuredPanel(panel=PANEL, shape=Rectangle(width=f"{width} mm", height=f"{height} mm"))
     shoe = MeasuredShoe(label=msgspec.convert(label, Label), panels=(panel,))
@@ -51,11 +51,11 @@ def screen(client: Client, order: Order) -> Iterator[str]:
 
 
 def main(argv: list[str]) -> int:
-    """Show the answer; 0 for yes, 1 for anything else."""
+    """Show the answer; return 0 for yes, 2 for a wrong command line, and 1 for anything else."""
     if len(argv) != 3 or argv[0] not in get_args(get_args(Label)[0]):  # noqa: PLR2004 - label, area, text
         print(f"usage: counter.py {'|'.join(get_args(get_args(Label)[0]))} WIDTHxHEIGHT TEXT", file=sys.stderr)
         return 2
-    stamina.instrumentation.set_on_retry_hooks([])  # a screen for answers is no place to tell of second attempts
+    stamina.instrumentation.set_on_retry_hooks([])  # retries are not shown
     with Client(timeout=8) as client:
         try:
             lines = list(screen(client, order_of(*argv)))

@@ -1,7 +1,7 @@
-"""A price list made anew: 10,000 combinations of shoe, film and text, and which prices have changed since the last one.
+"""A price list: 10,000 combinations of shoe, film and text, and the prices that have changed since the last list.
 
-Every shoe of the book, each film in its first colour, and the numbers 1 to 99 and letters A to Z, on the first panel of
-the shoe. The answers come as a stream, so that a million would take no more memory.
+It has every shoe of the book with its first panel, every film in its first colour, and the numbers 1 to 99 and letters
+A to Z. The answers are a stream, so a million combinations would take no more memory.
 
     python price_list.py new.csv [old.csv]      # asks FEATHERLINE_URL, else http://127.0.0.1:8037
 """
@@ -35,26 +35,25 @@ def combinations(shoes: Iterable[ShoeModel], films: Iterable[Film]) -> Iterator[
 def prices(client: Client) -> Iterator[Row]:
     """Yield the rows of the list, in the order of the combinations."""
     shoes, films = client.records(ShoeModel).records, client.records(Film).records
-    # Twice, one to be asked with and one to say what was asked: neither is held as a list.
-    named = itertools.product((shoe.id for shoe in shoes), (film.id for film in films), TEXTS)
-    for names, reply in zip(named, client.bulk(combinations(shoes, films)), strict=True):
+    keys = itertools.product((shoe.id for shoe in shoes), (film.id for film in films), TEXTS)
+    for key, reply in zip(keys, client.bulk(combinations(shoes, films)), strict=True):
         if reply.problem is not None:
-            yield (*names, "problem", "", reply.problem.detail)
+            yield (*key, "problem", "", reply.problem.detail)
         elif (price := reply.answer.price) is None:
-            yield (*names, reply.answer.verdict, "", "")
+            yield (*key, reply.answer.verdict, "", "")
         else:
-            yield (*names, reply.answer.verdict, price.total.amount, price.total.currency)
+            yield (*key, reply.answer.verdict, price.total.amount, price.total.currency)
 
 
-def known(file: Path) -> Mapping[Row, Row]:
+def read_list(file: Path) -> Mapping[Row, Row]:
     """Return the rows of a list by shoe, film and text."""
     with file.open(newline="", encoding="utf-8") as lines:
         return {tuple(row[:3]): tuple(row) for row in csv.reader(lines)}
 
 
 def main(argv: list[str]) -> None:
-    """Write the new list, and print what has changed since the old one."""
-    old: Mapping[Row, Row] = known(Path(argv[1])) if len(argv) > 1 else {}
+    """Write the new list, and print the changes since the old one."""
+    old: Mapping[Row, Row] = read_list(Path(argv[1])) if len(argv) > 1 else {}
     count = changed = 0
     with Path(argv[0]).open("w", newline="", encoding="utf-8") as file, Client() as client:
         writer = csv.writer(file)

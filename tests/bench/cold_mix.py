@@ -20,7 +20,7 @@ from typing import Any, Final, cast
 import msgspec
 
 from featherline_service.book.shop_book import Book
-from featherline_service.web.answering.answer_cache import Question
+from featherline_service.web.answering.question import Question
 from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.routes import questions
 from featherline_service.web.routes.seals import Seals
@@ -82,11 +82,11 @@ def answering(book: Book, seals: Seals) -> Callable[[str, bytes], bytes]:
     def answer(kind: str, body: bytes) -> bytes:
         question = asked[kind]
         request = question.body.decode(body)
-        answered = question.answer(book, request)
-        addition = question.addition
-        if addition is None:
-            return answered
-        return addition.put_on(answered, addition.make(request, answered, addition.period()))
+        answer = question.compute(book, request)
+        sealer = question.sealer
+        if sealer is None or answer.sealable is None:
+            return answer.body
+        return sealer.attach(answer.body, sealer.seal(request, answer.sealable, sealer.period()))
 
     return answer
 

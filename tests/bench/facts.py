@@ -14,7 +14,7 @@ import rates
 from servers import HOST, SERVICE_ALONE, Process, on_first_processor
 
 from featherline_service.book.loader import load
-from featherline_service.questions.fit import markings
+from featherline_service.questions.order import placements
 from featherline_service.sealing import temporary_keys
 from featherline_service.web.routes.seals import Seals
 
@@ -62,7 +62,7 @@ def peaks_of_both() -> Iterator[Fact]:
 def stages() -> Iterator[Fact]:
     """Yield which share of the time of a mix of new questions each stage has."""
     book = load()
-    markings.prepare(book)
+    placements.prepare(book)
     answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
     asked = cold_mix.new_questions()
     for kind, body in itertools.islice(asked, 20):  # until it is warm

@@ -42,7 +42,8 @@ from servers import ECHO, HOST, PYDANTIC_ECHO, SERVICE, SERVICE_ALONE, Process, 
 from featherline.wire import BareLayer, BareStack, FitRequest, Order, RecipeRequest
 from featherline_service.book.loader import load
 from featherline_service.cost.nesting.rectangles import nest
-from featherline_service.questions.fit import fits, markings
+from featherline_service.questions.fit import fits
+from featherline_service.questions.order import placements
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
@@ -172,7 +173,7 @@ def in_process() -> Iterator[Measure]:
 
     def start_afresh() -> None:
         forget()
-        markings.prepare(book)
+        placements.prepare(book)
 
     # Baselines as long as what they stand beside, so that a busy machine stretches both alike.
     yield Measure("recipe, asked before", lambda: recipes.resolve(book, recipe), *eigen(1), 200, 2.0)
@@ -230,7 +231,7 @@ def whole_rosters() -> Iterator[Measure]:
 
     def start_afresh() -> None:
         forget()
-        markings.prepare(book)
+        placements.prepare(book)
 
     others = map(crews.roster, itertools.repeat(200), itertools.count())
     nesting = functools.partial(nest, sizes, strip_mm=search["strip_mm"], gap_mm=search["gap_mm"], turnable=True)

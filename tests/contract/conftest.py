@@ -17,7 +17,7 @@ from featherline_service.app import create_app
 from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
 from featherline_service.web.routes.seals import Seals
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
@@ -26,13 +26,13 @@ Ask = Callable[..., httpx2.Response]
 
 
 @pytest.fixture(scope="session")
-def app() -> Shell:
+def app() -> Envelope:
     """The real service, where it is always noon."""
     return create_app(Settings(), sealing=Seals(temporary_keys(), timedelta(days=30), lambda: NOON))
 
 
 @pytest.fixture(scope="session")
-def ask(app: Shell) -> Ask:
+def ask(app: Envelope) -> Ask:
     """Send a request: method, path, and what else httpx takes."""
 
     async def send(method: str, path: str, **more: Any) -> httpx2.Response:  # noqa: ANN401 - as httpx takes it

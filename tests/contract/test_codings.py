@@ -20,7 +20,7 @@ if sys.version_info >= (3, 14):
 else:
     from backports import zstd
 
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 QUOTE = (EXAMPLES / "quote-request.json").read_bytes()
@@ -52,7 +52,7 @@ Raw = Callable[..., Answer]
 
 
 @pytest.fixture
-def raw(app: Shell) -> Raw:
+def raw(app: Envelope) -> Raw:
     """Send a request, and return the answer as it came."""
 
     async def send(method: str, path: str, headers: Mapping[str, str], content: bytes) -> Answer:

@@ -1,4 +1,4 @@
-"""What is fuzzed: the decoder of bodies and the readers of drawings, with what must hold whatever the bytes are."""
+"""Fuzz targets: the decoder of bodies and the readers of drawings, with the properties that hold for all inputs."""
 
 from __future__ import annotations
 
@@ -48,12 +48,12 @@ def decoder(data: bytes) -> None:
 
 
 def path(data: bytes) -> None:
-    """Draw path data: a figure of finite measures, or words for people."""
+    """Draw path data: the outcome is a figure with finite measures, or a refusal in words."""
     _draw(lambda: figures.of_path(data.decode("utf-8", "surrogatepass"), "nonzero" if len(data) % 2 else "evenodd"))
 
 
 def svg(data: bytes) -> None:
-    """Draw a drawing: a figure of finite measures, or words for people."""
+    """Draw an SVG drawing: the outcome is a figure with finite measures, or a refusal in words."""
     _draw(lambda: figures.of_svg(data.decode("utf-8", "surrogatepass")))
 
 
@@ -104,7 +104,7 @@ _DRAWINGS: Final = (
 
 
 def seeds(target: str) -> Sequence[bytes]:
-    """Return right inputs of a target, to start from."""
+    """Return valid inputs of a target, to start from."""
     match target:
         case "decoder":
             texts = sorted(EXAMPLES.glob("*.json")), sorted(EXAMPLES.glob("*.jsonl"))

@@ -1,7 +1,7 @@
 """Find short nests of random rosters by a long random search, for `test_cost_nesting.py` to compare with.
 
-It shares no code with the service. Every trial lays rows on the lowest place of a skyline, each row filled by a subset
-sum, with the choice among rows blurred at random; the shortest of as many trials as a minute allows is kept.
+It shares no code with the service. Every trial lays rows on the lowest segment of a skyline, each row filled by a
+subset sum, with random noise in the choice among rows; the shortest trial within the time is kept.
 
     python tests/outside/cost_nesting_search.py 60 > tests/outside/cost_nesting_search.json
 """
@@ -22,7 +22,7 @@ Size = tuple[float, float]
 
 
 def roster(seed: int) -> list[Size]:
-    """Return the pieces of thirty names and numbers, two of each, with their weed border [mm]."""
+    """Return the rectangles of thirty names and numbers, two of each, with their weed border [mm]."""
     drawn = random.Random(seed)  # noqa: S311 - nothing secret
     pieces = []
     for _ in range(ROWS):
@@ -34,7 +34,7 @@ def roster(seed: int) -> list[Size]:
 
 
 def fullest(widths: list[int], room: int) -> list[int]:
-    """Return which of the widths come nearest to the room together."""
+    """Return the indices of the widths whose sum comes nearest to the room."""
     reached = [1]
     for width in widths:
         reached.append(reached[-1] | (reached[-1] << width) & ((1 << (room + 1)) - 1))

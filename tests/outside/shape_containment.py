@@ -1,7 +1,7 @@
-"""Whether polygons lie within others, worked out apart from the service and its geometry library.
+"""Containment of polygons, computed independently of the service and its geometry library.
 
-Signs are exact: the orientation of three points is taken in floats where their error bound proves it, and in fractions
-where it does not (J. R. Shewchuk, Discrete Comput. Geom. 18, 1997, 305-363, the bound ccwerrboundA, from memory).
+Signs are exact: the orientation of three points is computed in floats where the error bound proves the sign, and in
+fractions elsewhere (J. R. Shewchuk, Discrete Comput. Geom. 18, 1997, 305-363, the bound ccwerrboundA, from memory).
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def sides(region: shapely.Geometry) -> Floats:
 
 
 def orientations(points: Floats, segments: Floats) -> NDArray[np.int8]:
-    """Return on which side of each segment each point lies, exactly: 1 left, -1 right, 0 on its line."""
+    """Return the exact sides of points relative to segments, shape (points, segments): 1 left, -1 right, 0 on it."""
     a, b = segments[:, 0], segments[:, 1]
     first = (a[:, 0] - points[:, None, 0]) * (b[:, 1] - points[:, None, 1])
     second = (a[:, 1] - points[:, None, 1]) * (b[:, 0] - points[:, None, 0])
@@ -44,10 +44,10 @@ def orientations(points: Floats, segments: Floats) -> NDArray[np.int8]:
 
 
 def inside(points: Floats, segments: Floats, signs: NDArray[np.int8]) -> NDArray[np.bool_]:
-    """Return which points lie inside a region, by its sides and the points' orientations to them: crossing numbers."""
+    """Return whether points lie inside a region, by the crossing numbers from their orientations to its sides."""
     above = segments[:, :, 1] > points[:, None, None, 1]
     spans = above[:, :, 0] != above[:, :, 1]
-    # A side that rises passes to the right of what is on its left.
+    # A rising side is crossed by the ray of a point on its left.
     crossed = spans & np.where(above[:, :, 1], signs > 0, signs < 0)
     odd: NDArray[np.bool_] = np.count_nonzero(crossed, axis=1) % 2 == 1
     return odd
@@ -69,12 +69,14 @@ def contradicts(area: Floats, placed: shapely.Geometry, clearance: float, roundi
         area: Sides of the free area.
         placed: The artwork.
         clearance: Needed on all sides.
-        rounding: By how much it may be missed.
+        rounding: Rounding error allowed of the clearance.
     """
     art = sides(placed)
     corners = art[:, 0]
     (left, low), (right, high) = corners.min(axis=0) - clearance, corners.max(axis=0) + clearance
-    level = area[(area[:, :, 1].max(axis=1) >= low) & (area[:, :, 1].min(axis=1) <= high)]  # all that a level ray meets
+    level = area[
+        (area[:, :, 1].max(axis=1) >= low) & (area[:, :, 1].min(axis=1) <= high)
+    ]  # all sides that a level ray can meet
     near = level[(level[:, :, 0].max(axis=1) >= left) & (level[:, :, 0].min(axis=1) <= right)]
     samples = _samples(art)
     outside = ~inside(samples, level, orientations(samples, level))
@@ -96,7 +98,7 @@ def contradicts(area: Floats, placed: shapely.Geometry, clearance: float, roundi
 
 
 def _samples(art: Floats) -> Floats:
-    """Return the vertices of artwork, and points between them that are no further apart than `SAMPLE_MM`."""
+    """Return the vertices of artwork, and points on its sides at most `SAMPLE_MM` apart."""
     counts = np.maximum(np.ceil(np.hypot(*(art[:, 1] - art[:, 0]).T) / SAMPLE_MM).astype(int), 1)
     share = np.concatenate([(np.arange(count) + 0.5) / count for count in counts])[:, None]
     which = np.repeat(np.arange(len(art)), counts)

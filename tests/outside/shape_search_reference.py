@@ -1,9 +1,8 @@
-"""Makes shape_search_reference.json: the largest copies that a slow and simple search finds, to hold ours against.
+"""Reference for the search of the largest copy: a slow and simple search, stored in shape_search_reference.json.
 
-``python tests/outside/shape_search_reference.py``, or ``deploy/bench --references``, takes ten seconds of the processor
-for each pair that is not stored yet, however busy the machine is. The search knows nothing of ours: it scatters poses,
-keeps the best, and moves each by random steps that shrink, asking only whether a copy lies in the panel and how far it
-is from its edges.
+``python tests/outside/shape_search_reference.py``, or ``deploy/bench --references``, takes ten seconds of processor
+time for each pair that is not stored yet. The search shares no code with the service's: it starts at random poses and
+climbs by random steps that shrink, testing only whether a copy lies in the panel and how far it is from the edges.
 """
 
 from __future__ import annotations
@@ -111,7 +110,7 @@ class Copies:
 
 
 def slow_search(place: str, art: str, turn: float, seconds: float, seed: int) -> float:
-    """Return the largest height that was found to fit in some seconds."""
+    """Return the largest height found to fit within a time."""
     copies = Copies(place, art)
     draw = random.Random(seed)  # noqa: S311 - poses, not secrets
     left, low, right, high = copies.free.bounds
@@ -120,7 +119,7 @@ def slow_search(place: str, art: str, turn: float, seconds: float, seed: int) ->
     while time.process_time() < end:
         pose = (draw.uniform(left, right), draw.uniform(low, high), draw.uniform(-turn, turn))
         height, step = copies.grown(*pose, 0.5), 8.0
-        # A climb is given up when its steps have become small and it is far behind the best.
+        # A climb ends when its steps are small and it is far below the best height.
         while height > 0.0 and step > 0.01 and not (height < 0.6 * best and step < 2.0) and time.process_time() < end:
             for _ in range(25):
                 x, y = (value + draw.gauss(0.0, step) for value in pose[:2])
@@ -136,7 +135,7 @@ def slow_search(place: str, art: str, turn: float, seconds: float, seed: int) ->
 
 
 def store() -> None:
-    """Search each pair that is not stored yet, and keep what was found beside this script."""
+    """Search the pairs that are not stored yet, and store the results beside this script."""
     known = {(row["panel"], row["artwork"], row["turn"]): row for row in json.loads(STORED.read_text())}
     for seed, pair in enumerate(pairs()):
         if pair not in known:

@@ -1,4 +1,4 @@
-"""Nests of whole rosters against the shortest that a random search found in a minute each.
+"""Nests of whole rosters against the shortest of a random search of one minute each.
 
 `cost_nesting_search.json` is the raw output of `cost_nesting_search.py`, which shares no code with the service.
 """
@@ -21,7 +21,7 @@ ROSTERS = pytest.mark.parametrize("roster", SEARCH["rosters"], ids=lambda roster
 
 @ROSTERS
 def test_a_roster_is_at_most_three_percent_longer_than_the_best_found(roster: dict[str, Any]) -> None:
-    """120 pieces of thirty names and numbers, two of each, against the search; and no shorter than can be."""
+    """120 pieces are at most 3 % longer than the best of the search, and no shorter than their area."""
     sizes = [(width, height) for width, height in roster["sizes_mm"]]
     strip, gap = SEARCH["strip_mm"], SEARCH["gap_mm"]
     found = nest(sizes, strip_mm=strip, gap_mm=gap, turnable=True)
@@ -33,7 +33,7 @@ def test_a_roster_is_at_most_three_percent_longer_than_the_best_found(roster: di
 
 @ROSTERS
 def test_a_rosters_pieces_keep_their_distance(roster: dict[str, Any]) -> None:
-    """Every two of the 120 pieces are the gap apart, all on the strip, measured as polygons."""
+    """All pieces lie on the strip and every two are a gap apart, measured by shapely."""
     sizes = [(width, height) for width, height in roster["sizes_mm"]]
     strip, gap = SEARCH["strip_mm"], SEARCH["gap_mm"]
     found = nest(sizes, strip_mm=strip, gap_mm=gap, turnable=True)

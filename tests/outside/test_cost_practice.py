@@ -1,4 +1,4 @@
-"""What the trade is used to, and what can be told without any program, against costs and nests."""
+"""Costs and nests against common practice of the trade, ISO 4217 and closed forms."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def dollars(amount: str) -> Charge:
 
 @pytest.fixture(scope="module")
 def book() -> Book:
-    """A book priced as the trade is used to: film at a cent a square inch, ten dollars a pair; all else costs nothing.
+    """A book with film at a cent a square inch and ten dollars a pair (common practice); all else costs nothing.
 
     A roll of 20 x 1,000 in is 20,000 square inches, hence 200.00 dollars.
     """
@@ -104,7 +104,7 @@ def test_the_minor_units_are_those_of_iso_4217() -> None:
 
 
 def test_fifty_rectangles_fill_a_strip_exactly() -> None:
-    """Closed form: fifty rectangles of 20 x 10 are 10,000 in all, so on a strip 100 wide at least 100 long, and 100."""
+    """Closed form: fifty rectangles of 20 x 10 have an area of 10,000, so they fill a strip of 100 x 100."""
     found = nest([(20, 10)] * 50, strip_mm=100, gap_mm=0, turnable=True)
 
     assert (100, 100) == (found.length_mm, found.width_mm)
@@ -119,8 +119,8 @@ def test_fifty_rectangles_fill_a_strip_exactly() -> None:
         (2, (100.0, 1.0), 100.0, 3.0, 5.0),  # one a row, a gap between
     ],
 )
-def test_nests_that_can_be_reckoned(
+def test_nests_with_closed_forms(
     count: int, size: tuple[float, float], strip: float, gap: float, length: float
 ) -> None:
-    """Rows of equal rectangles are as long as their heights and the gaps between."""
+    """Rows of equal rectangles are as long as their heights plus the gaps (closed form)."""
     assert length == pytest.approx(nest([size] * count, strip_mm=strip, gap_mm=gap, turnable=True).length_mm)

@@ -1,4 +1,4 @@
-"""Dose of an adhesive and of harm against closed forms and published integrals."""
+"""Dose of an adhesive and exposure to harm against closed forms and published integrals."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ NEVER_BELOW_C = -200.0
     ],
 )
 def test_arrhenius_factors(activation_kj_mol: float, at_140: float, at_160: float, at_130: float) -> None:
-    """How much slower or faster than at 150 degC."""
+    """The rate is that of the closed form, as a multiple of the rate at 150 degC."""
     found = arrhenius([140.0, 160.0, 130.0], 150.0, activation_kj_mol * 1e3)
     assert pytest.approx([at_140, at_160, at_130], abs=1e-6) == found
 
@@ -40,7 +40,7 @@ def test_ramp_and_hold() -> None:
 # held basal temperature (constants from memory; times by arithmetic). Here only the ratio of two temperatures is used.
 @pytest.mark.parametrize(("held_c", "burn_s"), [(50.0, 1042.04), (60.0, 0.935261)])
 def test_burn_times(held_c: float, burn_s: float) -> None:
-    """Harm carries over from 55 degC and 29.5935 s to other temperatures."""
+    """An exposure of 29.5935 s at 55 degC converts to other temperatures."""
     times = np.linspace(0.0, burn_s, 11)
     had = exposure(times, np.full(11, held_c), 55.0, 6.28e5 * 8.314462618 / 8.314)
     assert pytest.approx(29.5935, rel=5e-4) == had[-1]

@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 POLYMER = (0.2, 1200.0 * 1500.0)  # W/(m K), J/(m3 K)
 INSULATED = 0.0
 FACE_HELD = math.inf
-"""Stands for a face held at its boundary's temperature until `stack` knows the face's layer."""
+"""Placeholder for the conductance of a held face, which `stack` replaces once the face's layer is known."""
 DEEP = 12.0
 """Diffusion lengths sqrt(a t) after which a slab is a half-space: erfc(6) is 2e-17."""
 
@@ -59,7 +59,7 @@ def at(own: Stack, time_s: float, depth_m: float, *, start_c: float, top_c: floa
 
 
 def half_space(conductivity: float, capacity: float, time_s: float, conductance: float) -> Stack:
-    """Return one layer so thick that its back is not felt by the time."""
+    """Return one layer so thick that its back does not matter by the time."""
     return stack(
         [(DEEP * math.sqrt(conductivity / capacity * time_s), conductivity, capacity)], [conductance, INSULATED]
     )
@@ -201,7 +201,7 @@ def test_two_half_spaces_bonded(
     ],
 )
 def test_layer_on_half_space(thickness_m: float, depth_m: float, time_s: float, expected_c: float) -> None:
-    """The temperature under the layer, and deeper."""
+    """The temperatures are those of a half-space under a layer, at the joint and deeper."""
     substrate = (0.15, 900.0 * 1500.0)
     deep = DEEP * math.sqrt(substrate[0] / substrate[1] * time_s)
     own = stack([(thickness_m, 0.17, 1390.0 * 900.0), (deep, *substrate)], [FACE_HELD, math.inf, INSULATED])
@@ -331,7 +331,7 @@ def test_pressed_stack(time_s: float, film_c: float, bond_c: float, back_c: floa
 
 
 def test_pressed_stack_when_steady() -> None:
-    """In the end the same stack is a chain of resistances: 0.0810866667 m2 K/W in all (elementary)."""
+    """In steady state the same stack is a chain of resistances: 0.0810866667 m2 K/W in all (elementary)."""
     own = stack(*PRESSED)
     solved = modes(own, (8, 8, 12, 16))
     nodal = temperatures(solved, 20.0, [1e6], 150.0, 20.0)[:, 0]
@@ -405,7 +405,7 @@ def test_textbook_half_spaces(
     depth_m: float,
     expected_c: float,
 ) -> None:
-    """The temperature at the depth or time that the book asks for."""
+    """The temperature is the book's at its depth and time."""
     own = half_space(conductivity, conductivity / diffusivity, time_s, FACE_HELD)
     assert pytest.approx(expected_c, abs=2e-4) == at(
         own, time_s, depth_m, start_c=start_c, top_c=held_c, bottom_c=start_c

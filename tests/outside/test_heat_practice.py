@@ -30,7 +30,7 @@ def pressed(film: str, shoe: str, panel: str, **held: str) -> Recipe:
 
 
 def equivalent_dwell_s(activation_j_mol: float) -> float:
-    """Return the dwell on lined leather under the thin siliconised sheet that 15 s on cotton without a cover become."""
+    """Return the dwell on lined leather under the thin siliconised sheet that equals 15 s on cotton without a cover."""
     own = book()
     film, bench = own.films["smooth"], own.bench
     job = windows.Job("smooth", own.uppers["leather-lined"], bench.reference_pad, bench.reference_pressures.medium_kpa)
@@ -57,7 +57,7 @@ def test_published_setting_of_the_smooth_film() -> None:
 
 @pytest.mark.parametrize("activation_kj_mol", [60.0, 80.0, 100.0, 120.0, 150.0])
 def test_quarter_minute_on_cotton_is_half_a_minute_on_leather(activation_kj_mol: float) -> None:
-    """15 s on cotton without a cover become about 30 s on leather under a thin sheet, over the activation band."""
+    """15 s on cotton without a cover equal about 30 s on leather under a thin sheet, over the activation band."""
     assert 27.0 <= equivalent_dwell_s(activation_kj_mol * 1e3) <= 35.0
 
 
@@ -78,7 +78,7 @@ def test_leather_deck_shoe() -> None:
 
 
 def test_reference_cloth_gives_the_published_setting_back() -> None:
-    """On the reference cloth itself, without a cover, the recipe is the film's own setting back."""
+    """On the reference cloth without a cover the recipe is the film's published setting."""
     own = book()
     cloth = own.uppers[own.bench.reference_upper]
     layers = tuple(BareLayer(material=each.material, thickness=f"{each.thickness_mm} mm") for each in cloth.layers)

@@ -18,7 +18,7 @@ TOLERANCE = 1e-3
 
 
 def circle(radius: float, segments: int = 256) -> Polygon:
-    """Return a circle's polygon, circumscribed and inscribed alike to 1e-4 of its radius."""
+    """Return a circle as a polygon midway between the inscribed and the circumscribed one."""
     return Point(0, 0).buffer(radius / math.sqrt(math.cos(math.pi / 2 / segments)), segments)
 
 
@@ -29,7 +29,7 @@ def area(*polygons: Polygon) -> MultiPolygon:
 
 @pytest.mark.parametrize("angle", [0.0, 17.0, 45.0, 90.0, 133.3])
 def test_bar_of_an_h_is_its_narrowest_stroke(angle: float) -> None:
-    """The narrowest stroke of an H is its bar, however the H is turned."""
+    """The narrowest stroke of an H is its bar at every rotation."""
     h = shapely.union_all([shapely.box(0, 0, 2, 10), shapely.box(6, 0, 8, 10), shapely.box(0, 4.5, 8, 5.5)])
 
     detail = widths.measure(area(rotate(h, angle)), TOLERANCE)
@@ -41,7 +41,7 @@ def test_bar_of_an_h_is_its_narrowest_stroke(angle: float) -> None:
 
 @pytest.mark.parametrize("angle", [0.0, 30.0, 77.7])
 def test_shorter_side_of_a_rectangle_is_its_stroke(angle: float) -> None:
-    """The stroke of a rectangle is its shorter side, and nothing in it is a gap."""
+    """The stroke of a rectangle is its shorter side, and a rectangle has no gap."""
     detail = widths.measure(area(rotate(shapely.box(0, 0, 30, 7), angle)), TOLERANCE)
 
     assert pytest.approx(7.0, abs=1e-9) == detail.stroke
@@ -59,7 +59,7 @@ def test_annulus_has_its_width_and_its_counter(outer: float, inner: float) -> No
 
 
 def test_inscribed_circle_bounds_the_stroke_of_a_triangle() -> None:
-    """The 3-4-5 triangle has no opposite sides; the circle in it has radius 1."""
+    """The stroke of the 3-4-5 triangle is the diameter of its inscribed circle of radius 1."""
     detail = widths.measure(area(Polygon([(0, 0), (4, 0), (0, 3)])), TOLERANCE)
 
     assert pytest.approx(2.0, rel=1e-3) == detail.stroke
@@ -67,21 +67,21 @@ def test_inscribed_circle_bounds_the_stroke_of_a_triangle() -> None:
 
 
 def test_points_that_face_one_another_leave_the_gap_between_them() -> None:
-    """Two triangles tip to tip are as far apart as their tips."""
+    """The gap between two triangles tip to tip is the distance of the tips."""
     tips = area(Polygon([(0, 0), (-5, 5), (-5, -5)]), Polygon([(0.7, 0), (6, 5), (6, -5)]))
 
     assert pytest.approx(0.7) == widths.measure(tips, TOLERANCE).gap
 
 
 def test_neck_of_an_hourglass_is_its_stroke() -> None:
-    """Two cones that meet in a neck are as wide as the neck."""
+    """The stroke of two cones that meet in a neck is the neck's width."""
     hourglass = Polygon([(-5, -8), (5, -8), (0.4, 0), (5, 8), (-5, 8), (-0.4, 0)])
 
     assert pytest.approx(0.8) == widths.measure(area(hourglass), TOLERANCE).stroke
 
 
 def test_nested_squares_fill_every_other_ring() -> None:
-    """Squares of 100, 80, 60 and 40 in one another hold 100^2 - 80^2 + 60^2 - 40^2 by the even-odd rule."""
+    """Nested squares of 100, 80, 60 and 40 have the area 100^2 - 80^2 + 60^2 - 40^2 by the even-odd rule."""
     data = "M0 0H100V100H0ZM10 10H90V90H10ZM20 20H80V80H20ZM30 30H70V70H30Z"
 
     assert pytest.approx(5600.0, abs=1e-9) == svg_paths.region(data, "evenodd", 0.01).area
@@ -140,7 +140,7 @@ def test_room_is_the_distance_to_the_nearest_barrier() -> None:
 
 @pytest.mark.parametrize("over", [0.5, 3.0, 11.0])
 def test_room_is_negative_by_the_overreach(over: float) -> None:
-    """A square pushed over the edge by some way has that much less than no room."""
+    """A square pushed over the edge has a clearance of minus that distance."""
     free = containment.free_area(area(shapely.box(-20, -20, 20, 20)))
     pushed = area(translate(shapely.box(-5, -5, 5, 5), 15.0 + over))
 
@@ -148,7 +148,7 @@ def test_room_is_negative_by_the_overreach(over: float) -> None:
 
 
 def test_room_over_an_eyelet_is_the_eyelets_radius() -> None:
-    """Artwork that covers a whole eyelet reaches over it by its radius, at its middle."""
+    """Artwork that covers an eyelet overlaps it by the eyelet's radius, at its centre."""
     free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(circle(2.5))),))
 
     room = containment.room(free, area(shapely.box(-9, -9, 9, 9)))
@@ -158,7 +158,7 @@ def test_room_over_an_eyelet_is_the_eyelets_radius() -> None:
 
 
 def test_art_around_an_eyelet_is_refused_though_its_outline_is_clear() -> None:
-    """Solid artwork whose outline runs clear of an eyelet inside it covers the eyelet; a ring does not."""
+    """Solid artwork around an eyelet covers the eyelet and is refused; a ring around it fits."""
     free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(circle(2.5))),))
     solid, ring = shapely.box(-9, -9, 9, 9), shapely.box(-9, -9, 9, 9).difference(shapely.box(-7, -7, 7, 7))
 
@@ -196,7 +196,7 @@ def test_disc_on_a_sphere_is_strained_by_the_least_energy(poisson: float) -> Non
 
 
 def test_cylinder_bends_film_and_does_not_stretch_it() -> None:
-    """Film wraps a cylinder without membrane strain; its face is bent by t / 2R."""
+    """Film on a cylinder has no membrane strain, and a bending strain of t / 2R at its face."""
     edge, centre = curvature.wrapping_strain(30.0, 60.0, math.inf)
 
     assert (0.0, 0.0) == (abs(edge), centre)
@@ -204,7 +204,7 @@ def test_cylinder_bends_film_and_does_not_stretch_it() -> None:
 
 
 def test_gap_under_a_flat_platen_is_the_sagitta() -> None:
-    """Over a cylinder of radius 50 a platen stands off by R - sqrt(R^2 - a^2) at a distance a."""
+    """The gap over a cylinder of radius 50 is R - sqrt(R^2 - a^2) at a distance a."""
     gap = curvature.gap_under_platen(30.0, 10.0, 50.0, math.inf)
 
     assert pytest.approx(50.0 - math.sqrt(50.0**2 - 30.0**2)) == gap
@@ -232,7 +232,7 @@ def test_cylinder_pressed_into_a_winkler_pad_displaces_a_parabolic_trough() -> N
 
 
 def test_pressure_at_the_corners_follows_a_linear_pad() -> None:
-    """On a pad of constant stiffness the corners lose stiffness times what the gap there exceeds the mean gap by."""
+    """On a linear pad the corners lose the stiffness times the difference of the gap there and the mean gap."""
     stiffness, thickness, mean = 1000.0, 8.0, 200.0  # kPa per unit strain, mm, kPa
     half_length, half_width, along, across = 20.0, 10.0, 900.0, 700.0
     # For shallow sagittas x^2 / 2R the mean over the rectangle is a third of that at its side.

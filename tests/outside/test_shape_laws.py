@@ -1,4 +1,4 @@
-"""Laws that the placer keeps, and ten thousand times that it said yes, against containment worked out apart from it."""
+"""Laws of placement, and ten thousand positive answers confirmed by an independent containment test."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from featherline_service.shape.placement.containment import FreeArea, Pose
 CHECK = runpy.run_path(str(Path(__file__).with_name("shape_containment.py")))
 contradicts, sides = CHECK["contradicts"], CHECK["sides"]
 YES = int(os.environ.get("PLACER_YES", "10000"))
-"""How many yes answers are confirmed."""
+"""Number of positive answers that are confirmed."""
 # A yes may be wrong by the rounding of coordinates that `fits` allows, and by that of the sums here.
 ROUNDING_MM = 2.0 * containment.ROUNDING_MM
 CLEARANCES = (0.0, 0.5, 1.0, 3.0)
@@ -37,7 +37,7 @@ PANELS = (
 
 
 def area_of(shoe: str, panel: str) -> FreeArea:
-    """Return the free area of a panel of the demo book at its reference size, its curves drawn out to 0.05 mm."""
+    """Return the free area of a panel of the demo book at its reference size, its curves flattened to 0.05 mm."""
     found = next(each for each in load().shoes[shoe].panels if each.id == panel)
     keep_outs = tuple((one.what, svg_paths.region(one.d, "nonzero", 0.05)) for one in found.keep_outs)
     return containment.free_area(svg_paths.region(found.outline, "nonzero", 0.05), keep_outs)
@@ -99,7 +99,7 @@ def test_ten_thousand_times_yes_is_never_false() -> None:
 
 
 def test_the_check_finds_what_is_wrong() -> None:
-    """Artwork over the edge, across a seam, around an eyelet, and too near are each found out."""
+    """Artwork over the edge, across a seam, around an eyelet, and too near the edge is contradicted."""
     seam, eyelet = shapely.box(18, -1, 19, 21), Point(40, 10).buffer(2.0)
     area = containment.free_area(
         MultiPolygon([shapely.box(0, 0, 60, 20)]), (("seam", MultiPolygon([seam])), ("eyelets", MultiPolygon([eyelet])))
@@ -144,7 +144,7 @@ def searched(area: FreeArea, art: MultiPolygon = ART, clearance: float = 2.0) ->
 @settings(max_examples=6, deadline=None)
 @given(turn=st.floats(0, 360), grow=st.floats(0.5, 3.0))
 def test_a_search_turned_and_scaled_finds_the_same(turn: float, grow: float) -> None:
-    """Turning panel and artwork together changes nothing, and scaling both scales nothing, to 2 parts in 100."""
+    """Turning or scaling panel and artwork together keeps the largest scale to 2 parts in 100."""
     art = MultiPolygon([rotate(scale(part, grow, grow, origin=(0, 0)), turn, origin=(0, 0)) for part in ART.geoms])
 
     assert pytest.approx(searched(quarter()), rel=0.02) == searched(quarter(grow, turn), art, 2.0 * grow)
@@ -153,7 +153,7 @@ def test_a_search_turned_and_scaled_finds_the_same(turn: float, grow: float) -> 
 @settings(max_examples=6, deadline=None)
 @given(shrink=st.floats(0.0, 4.0, allow_subnormal=False), more=st.floats(0.0, 4.0))
 def test_a_search_finds_no_more_on_less(shrink: float, more: float) -> None:
-    """Shrinking the panel, or asking for more clearance, never raises what is found, but by a part in 100."""
+    """Shrinking the panel, or asking for more clearance, raises the scale found by at most a part in 100."""
     whole = searched(quarter())
 
     assert searched(quarter(shrink=shrink)) <= 1.01 * whole
@@ -161,7 +161,7 @@ def test_a_search_finds_no_more_on_less(shrink: float, more: float) -> None:
 
 
 def test_a_search_finds_no_more_for_more() -> None:
-    """What counts more film finds no larger a copy: a ring may go round an eyelet, its disc may not."""
+    """A larger footprint has no larger copy: a ring can surround an eyelet, its disc cannot."""
     round_it = Point(0, 0).buffer(10, 16).difference(Point(0, 0).buffer(8, 16))
     ring = MultiPolygon([round_it, translate(Point(0, 0).buffer(3), 18)])
 

@@ -42,7 +42,7 @@ SQUARE = [
 
 @pytest.mark.parametrize("data", SQUARE)
 def test_square_in_every_spelling(data: str) -> None:
-    """A square of 10 is one however it is written."""
+    """A square of 10 has the same box in every notation."""
     assert pytest.approx((0.0, -10.0, 10.0, 0.0), abs=1e-12) == bounds(data)
     assert pytest.approx(100.0) == svg_paths.region(data, "nonzero", FINE).area
 

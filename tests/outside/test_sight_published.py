@@ -39,7 +39,7 @@ WCAG = [
 
 
 def ciede2000(one: tuple[float, float, float], other: tuple[float, float, float]) -> float:
-    """Return CIEDE2000, written out afresh from the paper's equations 2 to 22."""
+    """Return CIEDE2000, written out from the paper's equations 2 to 22."""
     (l1, a1, b1), (l2, a2, b2) = one, other
     c7 = ((math.hypot(a1, b1) + math.hypot(a2, b2)) / 2.0) ** 7
     g = 0.5 * (1.0 - math.sqrt(c7 / (c7 + 25.0**7)))
@@ -70,7 +70,7 @@ def ciede2000(one: tuple[float, float, float], other: tuple[float, float, float]
 def test_library_reproduces_the_published_pairs(
     pair: int, one: tuple[float, float, float], other: tuple[float, float, float], difference: float
 ) -> None:
-    """The colour library that we compute with, and the formula written out, give the paper's differences."""
+    """The colour library in use and the formula written out both give the paper's differences."""
     actual = Color("lab-d65", one).delta_e(Color("lab-d65", other), method="2000")
 
     assert (pair, pytest.approx(difference, abs=1e-4)) == (pair, actual)

@@ -97,12 +97,12 @@ def test_the_sdk_works_without_the_service(alone: Path) -> None:
         alone,
         f"""
 import importlib.util
-import featherline, featherline.cli, featherline.wire
+import featherline, featherline.command, featherline.wire
 assert featherline.__file__.startswith({str(alone)!r}), featherline.__file__
 service = ("featherline_service", "litestar", "uvicorn", "numpy", "shapely", "pint", "uharfbuzz")
 print([name for name in service if importlib.util.find_spec(name)])
 sys.argv = ["featherline", "--help"]
-featherline.cli.main()
+featherline.command.main()
 """,
     )
     assert (0, "") == (done.returncode, done.stderr)
@@ -121,7 +121,7 @@ def test_the_sdk_alone_gets_a_price(alone: Path, monkeypatch: pytest.MonkeyPatch
             """
 import msgspec
 from featherline import Client
-from featherline.cli import main
+from featherline.command import main
 from featherline.wire import Order
 try:
     import litestar

@@ -1,8 +1,8 @@
 """Write the example answers beside the example requests: ``python tests/sdk/answers.py``.
 
-They are what the real service answers, in this process and with the demo book; a test compares them with fresh ones.
-They lie in the SDK's package, for `featherline.testing` answers from them; `recorded` has what only that needs, and the
-index of what answers what.
+They are the answers of the real service with the demo book, in this process; a test compares them with fresh ones.
+They are in the SDK's package, because `featherline.testing` answers with them; `recorded` has files for that alone, one
+of which is the index from requests to answers.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ READ: Final = {
 }
 
 
-# The key of RFC 8037 appendix A.1, which everybody knows: no service seals with it.
+# The key of RFC 8037 appendix A.1, which is public: no service seals with it.
 KNOWN_KEY: Final = OKPKey.import_key(
     {
         "kty": "OKP",
@@ -69,14 +69,14 @@ SEALS: Final = Seals(SealKeys(keys=(KNOWN_KEY,), temporary=False), timedelta(day
 
 
 async def answers() -> dict[str, bytes]:
-    """Return a fresh answer to every example request and of what is read, by its file: indented JSON, or its lines."""
+    """Return the answers to the example requests and GETs, by file: as indented JSON, or as lines."""
     fresh = {}
     transport = httpx2.ASGITransport(create_app(Settings(), sealing=SEALS))
     async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
         for asked, (path, name) in ANSWERS.items():
             kind = "jsonl" if path == "/v1/bulk" else "json"
             request = (EXAMPLES / f"{asked}.{kind}").read_bytes()
-            # The id stands in the problems of lines, and must be the same each time.
+            # The problems of lines have the request's id, which must be the same each time.
             headers = {"Content-Type": f"application/{kind}", "X-Request-Id": "an-example"}
             response = await client.post(path, content=request, headers=headers)
             response.raise_for_status()
@@ -91,7 +91,7 @@ async def answers() -> dict[str, bytes]:
 
 
 def _index() -> dict[str, list[dict[str, str]]]:
-    """Return which file has the answer to which request, and which was read from where."""
+    """Return the files of requests and answers, by path."""
 
     def named(name: str, path: str) -> str:
         return f"{name}.{'jsonl' if path == '/v1/bulk' else 'json'}"

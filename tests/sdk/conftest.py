@@ -1,4 +1,4 @@
-"""The SDK's clients in front of a function, and in front of the real service, in this process."""
+"""Clients in front of functions and of the real service, in this process or in one of its own."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.caller_keys import mint
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
@@ -35,27 +35,27 @@ Ask = Callable[..., object]
 
 
 class InProcess(httpx2.BaseTransport):
-    """Carries the requests of a plain client to an ASGI application in this process."""
+    """The transport of a blocking client to an ASGI application in this process."""
 
-    def __init__(self, app: Shell, portal: BlockingPortal) -> None:
+    def __init__(self, app: Envelope, portal: BlockingPortal) -> None:
         self._transport = httpx2.ASGITransport(app)
         self._portal = portal
 
     def handle_request(self, request: httpx2.Request) -> httpx2.Response:
-        """Run the application in the portal's event loop, read its whole answer there, and keep its log lines off."""
+        """Run the application in the portal's event loop, read the whole answer there, and drop its log lines."""
         with capture_logs():
             return self._portal.call(self._answer, request)
 
     async def _answer(self, request: httpx2.Request) -> httpx2.Response:
         response = await self._transport.handle_async_request(request)
         content = await response.aread()
-        # What is read is decoded, so that it is in no coding any more.
-        kept = [(name, value) for name, value in response.headers.multi_items() if name != "content-encoding"]
-        return httpx2.Response(response.status_code, headers=kept, content=content)
+        # The content is decoded by now.
+        headers = [(name, value) for name, value in response.headers.multi_items() if name != "content-encoding"]
+        return httpx2.Response(response.status_code, headers=headers, content=content)
 
 
 class Running(NamedTuple):
-    """A service in a process of its own, on a port of this machine."""
+    """A service in a process of its own: the process id, and the port on this machine."""
 
     process: int
     port: int
@@ -68,20 +68,20 @@ class Running(NamedTuple):
 
 @pytest.fixture(scope="session")
 def running() -> Iterator[Running]:
-    """A running service with the demo book, for all tests of a process."""
+    """A running service with the demo book, shared by all tests of a process."""
     with _run() as running:
         yield running
 
 
 @pytest.fixture
 def just_started() -> Iterator[Running]:
-    """A running service with the demo book that nobody asked yet."""
+    """A running service with the demo book and empty caches."""
     with _run() as running:
         yield running
 
 
 class Keyed(NamedTuple):
-    """The address of a service with keys; a key for questions and streams, and one that may ask once in a second."""
+    """A service with keys: its address, a key for questions and bulk, and a key with one request a second."""
 
     url: str
     key: str
@@ -90,7 +90,7 @@ class Keyed(NamedTuple):
 
 @pytest.fixture(scope="session")
 def keyed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Keyed]:
-    """A running service that asks for keys."""
+    """A running service that wants keys."""
     (key, entry), (slow, slow_entry) = (mint(name, datetime.now(UTC)) for name in ("till", "slow"))
     slow_entry = slow_entry.replace("= 600\nburst = 60", "= 60\nburst = 1").replace("streams = 2", "streams = 1")
     path = tmp_path_factory.mktemp("keys") / "keys.toml"
@@ -108,7 +108,7 @@ def _run(**settings: str) -> Iterator[Running]:
     ) as process:
         assert process.stderr is not None
         port = json.loads(process.stderr.readline())["port"]
-        reader = threading.Thread(target=process.stderr.read)  # its log, so that it is never held up by it
+        reader = threading.Thread(target=process.stderr.read)  # of the log, or a full pipe would block the service
         reader.start()
         try:
             yield Running(process.pid, port)
@@ -124,47 +124,47 @@ def anyio_backend() -> str:
 
 
 @pytest.fixture(scope="session")
-def app() -> Shell:
-    """The real service with the demo book, where it is always noon."""
+def app() -> Envelope:
+    """The real service with the demo book; its clock stands at noon."""
     return create_app(Settings(), sealing=Seals(temporary_keys(), timedelta(days=30), lambda: NOON))
 
 
 @pytest.fixture(scope="session")
-def service(app: Shell) -> Iterator[InProcess]:
-    """A transport to the real service for a plain client."""
+def service(app: Envelope) -> Iterator[InProcess]:
+    """A transport of a blocking client to the real service."""
     with start_blocking_portal() as portal:
         yield InProcess(app, portal)
 
 
 @pytest.fixture
 def client(service: InProcess) -> Iterator[Client]:
-    """A plain client of the real service."""
+    """A blocking client of the real service."""
     with Client("http://saltmarsh.test", transport=service) as client:
         yield client
 
 
 @pytest.fixture(params=["Client", "AsyncClient"])
 def ask(request: pytest.FixtureRequest) -> Ask:
-    """Ask a handler for the book, or by another method and arguments: once with each client."""
+    """Call a method of a client in front of a handler, `book` by default: once for each client."""
 
-    def plainly(handler: Handler, method: str = "book", *args: object, **manners: object) -> object:
-        with Client("http://saltmarsh.test", transport=httpx2.MockTransport(handler), **manners) as client:
+    def blocking(handler: Handler, method: str = "book", *args: object, **options: object) -> object:
+        with Client("http://saltmarsh.test", transport=httpx2.MockTransport(handler), **options) as client:
             return getattr(client, method)(*args)
 
-    def asynchronously(handler: Handler, method: str = "book", *args: object, **manners: object) -> object:
+    def asynchronous(handler: Handler, method: str = "book", *args: object, **options: object) -> object:
         async def run() -> object:
             transport = httpx2.MockTransport(handler)
-            async with AsyncClient("http://saltmarsh.test", transport=transport, **manners) as client:
+            async with AsyncClient("http://saltmarsh.test", transport=transport, **options) as client:
                 return await getattr(client, method)(*args)
 
         return asyncio.run(run())
 
-    return plainly if request.param == "Client" else asynchronously
+    return blocking if request.param == "Client" else asynchronous
 
 
 @pytest.fixture
 def waits() -> Iterator[list[float]]:
-    """The waits before each retry, in seconds, as they are scheduled."""
+    """The waits before retries [s], in their order."""
     waits: list[float] = []
     stamina.instrumentation.set_on_retry_hooks([lambda details: waits.append(details.wait_for)])
     yield waits
@@ -173,6 +173,6 @@ def waits() -> Iterator[list[float]]:
 
 @pytest.fixture
 def no_waits() -> Iterator[None]:
-    """Retries follow one another at once."""
+    """Retries without waits."""
     with stamina.set_testing(True, attempts=10, cap=True):
         yield

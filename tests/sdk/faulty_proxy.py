@@ -1,4 +1,4 @@
-"""A proxy on this machine that does to bulk what networks do: it drops, delays, truncates and repeats."""
+"""A proxy that drops, delays, truncates and repeats the lines of bulk, as networks do."""
 
 from __future__ import annotations
 
@@ -32,10 +32,10 @@ _SILENCE_S: Final = 30.0
 
 
 class FaultyProxy:
-    """Carries one POST of lines after another to a service, each with the next fault of the list.
+    """Forwards POSTs of lines to a service, each with the next fault of the list.
 
     Attributes:
-        done: How often each fault was done.
+        done: The count of each fault.
     """
 
     def __init__(self, service: int) -> None:
@@ -45,7 +45,7 @@ class FaultyProxy:
         self._tasks: set[asyncio.Task[None]] = set()
 
     async def carry(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        """Serve one connection of a caller."""
+        """Serve a connection of a client."""
         task = asyncio.current_task()
         assert task is not None
         self._tasks.add(task)
@@ -61,14 +61,14 @@ class FaultyProxy:
         self._tasks.discard(task)
 
     async def _answer(self, fault: str, request: bytes, writer: asyncio.StreamWriter) -> bool:
-        """Answer a request in a faulty way; return whether the connection is kept."""
+        """Answer a request with a fault; return whether the connection stays open."""
         if fault == "hang up before the request":
             return False
         if fault == "repeat the request":
-            async with _asked(self._service, request) as answer:
+            async with _ask(self._service, request) as answer:
                 async for _ in answer:
                     pass
-        async with _asked(self._service, request) as answer:
+        async with _ask(self._service, request) as answer:
             if fault == "hang up after the request":
                 return False
             if fault == "delay":
@@ -81,8 +81,8 @@ class FaultyProxy:
         return True
 
     async def _chunk(self, fault: str, chunk: bytes, writer: asyncio.StreamWriter) -> bool:
-        """Send a chunk of an answer in a faulty way; return whether to go on with the next."""
-        # The service sends whole lines in a chunk; keep half of the first one's lines.
+        """Send a chunk of an answer with a fault; return whether to go on with the next chunk."""
+        # The service sends whole lines in a chunk; send half of those in the first one.
         lines = chunk.splitlines(keepends=True)
         some = b"".join(lines[: max(1, len(lines) // 2)])
         match fault:
@@ -112,17 +112,17 @@ class FaultyProxy:
         return False
 
     async def stop(self) -> None:
-        """Let every connection go, and wait until they have gone."""
+        """Close every connection, and wait for that."""
         tasks = tuple(self._tasks)
         for task in tasks:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
-        await asyncio.sleep(0.05)  # a closed transport lets go of its socket in the loop's next turns
+        await asyncio.sleep(0.05)  # a closed transport frees its socket in a later step of the loop
 
 
 @contextlib.asynccontextmanager
-async def _asked(port: int, request: bytes) -> AsyncIterator[AsyncIterator[bytes]]:
-    """Ask the service on a connection of its own; yields its head, then its chunks, the last of them empty."""
+async def _ask(port: int, request: bytes) -> AsyncIterator[AsyncIterator[bytes]]:
+    """Ask the service on a new connection; yield the head of the response, then its chunks, the last one empty."""
     reader, writer = await asyncio.open_connection("127.0.0.1", port, limit=1 << 20)
     writer.write(request)
 
@@ -154,7 +154,7 @@ def _length(head: bytes) -> int:
 
 @contextlib.contextmanager
 def proxying(service: int) -> Iterator[tuple[FaultyProxy, int]]:
-    """Run a faulty proxy in front of a port of this machine, in a thread; yields it and its own port."""
+    """Run a faulty proxy in front of a port of this machine, in a thread; yield the proxy and its port."""
     proxy = FaultyProxy(service)
     with start_blocking_portal() as portal:
         server = portal.call(partial(asyncio.start_server, proxy.carry, "127.0.0.1", 0, limit=1 << 20))

@@ -1,4 +1,4 @@
-"""Bulk in front of functions: what is sent, what is made of the answer, and what becomes of one that is not whole."""
+"""Bulk in front of functions: the lines sent, the replies, and incomplete answers."""
 
 from __future__ import annotations
 
@@ -45,10 +45,10 @@ LINES = {"content-type": "application/jsonl"}
 PROBLEM = {"type": "t", "title": "T", "detail": "d", "instance": "i", "errors": []}
 
 Handler = Callable[[httpx2.Request], httpx2.Response]
-Everything = Callable[..., list[Reply[Any, Any]]]
+RepliesOf = Callable[..., list[Reply[Any, Any]]]
 
 
-def example(name: str, kind: Any) -> Any:  # noqa: ANN401 - of the kind given
+def example(name: str, kind: Any) -> Any:  # noqa: ANN401 - of the type given
     """Return an example request or answer."""
     return msgspec.json.decode((EXAMPLES / f"{name}.json").read_bytes(), type=kind)
 
@@ -58,42 +58,42 @@ ANSWER = json.loads((EXAMPLES / "quote-answer.json").read_bytes())
 
 
 @pytest.fixture(params=["Client", "AsyncClient"])
-def everything(request: pytest.FixtureRequest) -> Everything:
-    """Return every reply to some requests, from a handler: once with each client."""
+def replies_of(request: pytest.FixtureRequest) -> RepliesOf:
+    """Return all replies of a handler to some requests: once for each client."""
 
-    def plainly(handler: Handler, requests: Iterable[Any], bulk: Any = None, **manners: Any) -> list[Any]:  # noqa: ANN401
-        with Client("http://saltmarsh.test", transport=httpx2.MockTransport(handler), **manners) as client:
+    def blocking(handler: Handler, requests: Iterable[Any], bulk: Any = None, **options: Any) -> list[Any]:  # noqa: ANN401
+        with Client("http://saltmarsh.test", transport=httpx2.MockTransport(handler), **options) as client:
             return list(client.bulk(requests, **(bulk or {})))
 
-    def asynchronously(handler: Handler, requests: Iterable[Any], bulk: Any = None, **manners: Any) -> list[Any]:  # noqa: ANN401
+    def asynchronous(handler: Handler, requests: Iterable[Any], bulk: Any = None, **options: Any) -> list[Any]:  # noqa: ANN401
         async def run() -> list[Any]:
             transport = httpx2.MockTransport(handler)
-            async with AsyncClient("http://saltmarsh.test", transport=transport, **manners) as client:
+            async with AsyncClient("http://saltmarsh.test", transport=transport, **options) as client:
                 return [reply async for reply in client.bulk(requests, **(bulk or {}))]
 
         return asyncio.run(run())
 
-    return plainly if request.param == "Client" else asynchronously
+    return blocking if request.param == "Client" else asynchronous
 
 
 def orders(count: int) -> list[Order]:
-    """Return so many orders that can be told apart."""
+    """Return orders that differ in their number of pairs."""
     return [msgspec.structs.replace(ORDER, pairs=pairs) for pairs in range(1, count + 1)]
 
 
 def numbers(request: httpx2.Request) -> list[int]:
-    """Return the numbers of pairs that a POST asks for, by which its orders are told apart."""
+    """Return the numbers of pairs of the orders in a POST, which identify them."""
     return [json.loads(line)["request"]["pairs"] for line in request.content.splitlines()]
 
 
 def lines(request: httpx2.Request) -> list[bytes]:
-    """Return an answered line for each line of a POST; the price's policy tells which order it is for."""
-    answered = []
+    """Return the answer to each line of a POST; the policy of the price identifies the order."""
+    answers = []
     for number, line in enumerate(request.content.splitlines(), 1):
         pairs = json.loads(line)["request"]["pairs"]
         answer = {**ANSWER, "price": {**ANSWER["price"], "policy": f"pairs-{pairs}"}}
-        answered.append(json.dumps({"kind": "quote", "line": number, "id": None, "status": 200, "answer": answer}))
-    return [line.encode() + b"\n" for line in answered]
+        answers.append(json.dumps({"kind": "quote", "line": number, "id": None, "status": 200, "answer": answer}))
+    return [line.encode() + b"\n" for line in answers]
 
 
 def response(parts: Iterable[bytes]) -> httpx2.Response:
@@ -102,15 +102,15 @@ def response(parts: Iterable[bytes]) -> httpx2.Response:
 
 
 def right(replies: list[Reply[Any, Any]], count: int) -> bool:
-    """Return whether there is one reply for each of some orders, in order, with its own answer."""
+    """Return whether there is one reply to each order, in their order, with the right answer."""
     return [(pairs, pairs, f"pairs-{pairs}") for pairs in range(1, count + 1)] == [
         (reply.line, reply.request.pairs, reply.answer.price.policy) for reply in replies
     ]
 
 
-def test_each_kind_of_request_has_its_own_kind_of_answer(everything: Everything) -> None:
-    """A line says its kind and holds the request; the answer is of the kind that the request has alone."""
-    asked = [
+def test_each_kind_of_request_has_its_own_kind_of_answer(replies_of: RepliesOf) -> None:
+    """A line has its kind and the request; the answer has the type that it has alone."""
+    requests = [
         example("recipe-request", RecipeRequest),
         example("fit-request", FitRequest),
         example("cost-request", CostRequest),
@@ -133,18 +133,19 @@ def test_each_kind_of_request_has_its_own_kind_of_answer(everything: Everything)
         sent.extend(map(json.loads, request.content.splitlines()))
         answers = [json.loads((EXAMPLES / f"{name}.json").read_bytes()) for name in names]
         numbered = [
-            {"kind": "any", "line": number, "id": None, "status": 200, "answer": each, "later": "more"}
-            for number, each in enumerate(answers, 1)
+            {"kind": "any", "line": number, "id": None, "status": 200, "answer": content, "later": "more"}
+            for number, content in enumerate(answers, 1)
         ]
-        return response(json.dumps(each).encode() + b"\n" for each in numbered)
+        return response(json.dumps(line).encode() + b"\n" for line in numbered)
 
-    replies = everything(answer, asked)
+    replies = replies_of(answer, requests)
 
     assert ["recipe", "fit", "cost", "cost", "quote", "trial", "artwork"] == [line["kind"] for line in sent]
-    assert [json.loads(msgspec.json.encode(each)) for each in asked] == [line["request"] for line in sent]
-    assert asked == [reply.request for reply in replies]
-    assert [example(name, kind) for name, kind in zip(names, types, strict=True)] == [each.answer for each in replies]
-    assert [None] * len(asked) == [reply.problem for reply in replies]
+    assert [json.loads(msgspec.json.encode(request)) for request in requests] == [line["request"] for line in sent]
+    assert requests == [reply.request for reply in replies]
+    assert [example(name, kind) for name, kind in zip(names, types, strict=True)] == [reply.answer for reply in replies]
+    assert [None] * len(requests) == [reply.problem for reply in replies]
+    assert replies[0].answer is replies[0].answer
 
 
 @pytest.mark.parametrize(
@@ -162,16 +163,16 @@ def test_each_kind_of_request_has_its_own_kind_of_answer(everything: Everything)
     ],
 )
 def test_a_bad_line_has_its_problem_and_spoils_no_other(
-    everything: Everything, status: int, error: type[Exception]
+    replies_of: RepliesOf, status: int, error: type[Exception]
 ) -> None:
-    """Its answer raises what the request alone would have; the others have theirs."""
+    """Its answer raises the error of the request alone; the other lines have their answers."""
 
     def answer(request: httpx2.Request) -> httpx2.Response:
         one, _, three = lines(request)
         bad = {"kind": "problem", "line": 2, "id": None, "status": status, "problem": {**PROBLEM, "status": status}}
         return response([one, json.dumps(bad).encode() + b"\n", three])
 
-    replies = everything(answer, orders(3))
+    replies = replies_of(answer, orders(3))
 
     assert ["pairs-1", "pairs-3"] == [replies[index].answer.price.policy for index in (0, 2)]
     assert replies[1].problem is not None
@@ -183,22 +184,22 @@ def test_a_bad_line_has_its_problem_and_spoils_no_other(
         replies[1].answer  # noqa: B018 - it raises
 
 
-def test_many_requests_go_in_posts_that_connections_hold(everything: Everything) -> None:
-    """However many there are, no POST is larger than what is taken whole while nobody reads."""
+def test_posts_are_of_limited_size(replies_of: RepliesOf) -> None:
+    """No POST is larger than what a connection takes while nobody reads the answer."""
     sizes = []
 
     def answer(request: httpx2.Request) -> httpx2.Response:
         sizes.append(len(request.content))
         return response(lines(request))
 
-    assert right(everything(answer, orders(400)), 400)
+    assert right(replies_of(answer, orders(400)), 400)
     assert len(sizes) > 2
     assert max(sizes) <= 65_536
     assert min(sizes[:-1]) > 50_000
 
 
-def test_a_request_larger_than_a_post_goes_alone(everything: Everything) -> None:
-    """It is sent all the same; the service has its own limit for a line."""
+def test_a_request_larger_than_a_post_goes_alone(replies_of: RepliesOf) -> None:
+    """It is sent; the service has its own limit for a line."""
     large = msgspec.structs.replace(
         ORDER, placements=(msgspec.structs.replace(ORDER.placements[0], panel="x" * 100_000),)
     )
@@ -208,14 +209,31 @@ def test_a_request_larger_than_a_post_goes_alone(everything: Everything) -> None
         posts.append(numbers(request))
         return response(lines(request))
 
-    everything(answer, [ORDER, large, ORDER])
+    replies_of(answer, [ORDER, large, ORDER])
 
     assert [[1, 1], [1]] == posts
 
 
+@pytest.mark.usefixtures("no_waits")
+def test_a_large_rest_is_sent_again_alone(replies_of: RepliesOf) -> None:
+    """After an incomplete answer no requests are taken while the rest fills a POST."""
+    large = msgspec.structs.replace(
+        ORDER, placements=(msgspec.structs.replace(ORDER.placements[0], panel="x" * 100_000),)
+    )
+    posts = []
+
+    def answer(request: httpx2.Request) -> httpx2.Response:
+        posts.append(numbers(request))
+        return response(lines(request)[:1])
+
+    replies_of(answer, [ORDER, large, ORDER])
+
+    assert [[1, 1], [1], [1]] == posts
+
+
 @pytest.mark.parametrize("at_once", [1, 3, 1000])
-def test_no_more_is_taken_than_may_wait(everything: Everything, at_once: int) -> None:
-    """The source is drawn from as its requests are answered."""
+def test_requests_are_taken_as_they_are_needed(replies_of: RepliesOf, at_once: int) -> None:
+    """No more than `at_once` requests are taken before the first of them is answered."""
     taken = 0
     posts = []
 
@@ -230,13 +248,13 @@ def test_no_more_is_taken_than_may_wait(everything: Everything, at_once: int) ->
         assert taken == posts[-1][-1]
         return response(lines(request))
 
-    assert right(everything(answer, source(), {"at_once": at_once}), 10)
+    assert right(replies_of(answer, source(), {"at_once": at_once}), 10)
     assert at_once >= max(map(len, posts))
 
 
-def test_nothing_is_asked_when_there_is_nothing_to_ask(everything: Everything) -> None:
-    """Without requests there are no replies, and no POST."""
-    assert [] == everything(lambda _: pytest.fail("nothing is to be sent"), [])
+def test_no_requests_no_post(replies_of: RepliesOf) -> None:
+    """Without requests there are no replies, and nothing is sent."""
+    assert [] == replies_of(lambda _: pytest.fail("nothing is to be sent"), [])
 
 
 class Broken(httpx2.SyncByteStream, httpx2.AsyncByteStream):
@@ -258,16 +276,16 @@ class Broken(httpx2.SyncByteStream, httpx2.AsyncByteStream):
         raise self.error
 
 
-def cut(request: httpx2.Request, keep: int) -> httpx2.Response:
-    """Return an answer that ends properly, after some lines and half of the next."""
-    answered = lines(request)
-    return response([*answered[:keep], answered[keep][:20]])
+def truncated(request: httpx2.Request, keep: int) -> httpx2.Response:
+    """Return an answer that ends after some lines and half of the next, without an error."""
+    answers = lines(request)
+    return response([*answers[:keep], answers[keep][:20]])
 
 
 def broken(request: httpx2.Request, keep: int) -> httpx2.Response:
     """Return an answer that breaks off after some lines and half of the next."""
-    answered = lines(request)
-    return httpx2.Response(200, headers=LINES, stream=Broken([*answered[:keep], answered[keep][:20]]))
+    answers = lines(request)
+    return httpx2.Response(200, headers=LINES, stream=Broken([*answers[:keep], answers[keep][:20]]))
 
 
 def silent(request: httpx2.Request, keep: int) -> httpx2.Response:
@@ -277,50 +295,50 @@ def silent(request: httpx2.Request, keep: int) -> httpx2.Response:
 
 def garbled(request: httpx2.Request, keep: int) -> httpx2.Response:
     """Return an answer in which a line is not JSON."""
-    answered = lines(request)
-    return response([*answered[:keep], answered[keep][:50] + answered[keep], *answered[keep + 1 :]])
+    answers = lines(request)
+    return response([*answers[:keep], answers[keep][:50] + answers[keep], *answers[keep + 1 :]])
 
 
 def missing(request: httpx2.Request, keep: int) -> httpx2.Response:
-    """Return an answer that lacks a line."""
-    answered = lines(request)
-    return response([*answered[:keep], *answered[keep + 1 :]])
+    """Return an answer without one of its lines."""
+    answers = lines(request)
+    return response([*answers[:keep], *answers[keep + 1 :]])
 
 
 @pytest.mark.usefixtures("no_waits")
-@pytest.mark.parametrize("fault", [cut, broken, silent, garbled, missing])
+@pytest.mark.parametrize("fault", [truncated, broken, silent, garbled, missing])
 @pytest.mark.parametrize("keep", [0, 1, 4])
-def test_the_rest_is_asked_when_an_answer_is_not_whole(
-    everything: Everything, fault: Callable[[httpx2.Request, int], httpx2.Response], keep: int
+def test_the_rest_is_sent_again_after_an_incomplete_answer(
+    replies_of: RepliesOf, fault: Callable[[httpx2.Request, int], httpx2.Response], keep: int
 ) -> None:
-    """Every other POST goes wrong after some lines; each request has one reply, and none is asked again that has it."""
+    """Every other POST fails after some lines; each request has one reply, and is not sent again once it has it."""
     posts: list[list[int]] = []
 
     def answer(request: httpx2.Request) -> httpx2.Response:
         posts.append(numbers(request))
         return fault(request, keep) if len(posts) % 2 and len(posts[-1]) > keep else response(lines(request))
 
-    assert right(everything(answer, orders(20), {"at_once": 5}), 20)
+    assert right(replies_of(answer, orders(20), {"at_once": 5}), 20)
     begun = 1
-    for number, asked in enumerate(posts, 1):
-        assert begun == asked[0]
-        begun += keep if number % 2 and len(asked) > keep else len(asked)
+    for number, sent in enumerate(posts, 1):
+        assert begun == sent[0]
+        begun += keep if number % 2 and len(sent) > keep else len(sent)
 
 
 @pytest.mark.usefixtures("no_waits")
-def test_lines_that_come_twice_are_replied_to_once(everything: Everything) -> None:
-    """Somebody on the way may say something twice."""
+def test_repeated_lines_are_ignored(replies_of: RepliesOf) -> None:
+    """A proxy may repeat a part of the answer."""
 
     def answer(request: httpx2.Request) -> httpx2.Response:
-        answered = lines(request)
-        return response([*answered[:3], *answered[:3], *answered[2:], answered[-1]])
+        answers = lines(request)
+        return response([*answers[:3], *answers[:3], *answers[2:], answers[-1]])
 
-    assert right(everything(answer, orders(20), {"at_once": 7}), 20)
+    assert right(replies_of(answer, orders(20), {"at_once": 7}), 20)
 
 
 @pytest.mark.usefixtures("no_waits")
-def test_a_service_that_is_busy_is_asked_again(everything: Everything) -> None:
-    """503 is for the POST as a whole; nothing of it was answered."""
+def test_a_busy_service_is_asked_again(replies_of: RepliesOf) -> None:
+    """After 503 or 429 the whole POST is sent again."""
     statuses = iter([503, 429, 200])
     posts = []
 
@@ -329,13 +347,13 @@ def test_a_service_that_is_busy_is_asked_again(everything: Everything) -> None:
         status = next(statuses)
         return response(lines(request)) if status == 200 else httpx2.Response(status, headers={"retry-after": "0"})
 
-    assert right(everything(answer, orders(3)), 3)
+    assert right(replies_of(answer, orders(3)), 3)
     assert [[1, 2, 3]] * 3 == posts
 
 
 @pytest.mark.usefixtures("no_waits")
-def test_attempts_are_counted_from_the_last_reply(everything: Everything) -> None:
-    """A service that answers one line at a time and hangs up is good enough; one that answers none is given up."""
+def test_attempts_are_counted_from_the_last_reply(replies_of: RepliesOf) -> None:
+    """A service that answers one line and hangs up is asked on; after several POSTs without a line the stream ends."""
     posts = 0
 
     def answer(request: httpx2.Request) -> httpx2.Response:
@@ -344,13 +362,13 @@ def test_attempts_are_counted_from_the_last_reply(everything: Everything) -> Non
         return broken(request, 1) if posts < 30 else broken(request, 0)
 
     with pytest.raises(ConnectionFailed, match="broke off"):
-        everything(answer, orders(100), attempts=4)
+        replies_of(answer, orders(100), attempts=4)
     assert posts == 29 + 4
 
 
 @pytest.mark.usefixtures("no_waits")
 @pytest.mark.parametrize(
-    ("answered", "error", "words"),
+    ("failure", "error", "words"),
     [
         (httpx2.Response(401, json={**PROBLEM, "status": 401}), KeyRefused, "401"),
         (httpx2.Response(415, json={**PROBLEM, "status": 415}), RequestRefused, "415"),
@@ -362,47 +380,47 @@ def test_attempts_are_counted_from_the_last_reply(everything: Everything) -> Non
         (httpx2.Response(200, content=b"", headers=LINES), ConnectionFailed, "ended after 0 of 1 lines"),
     ],
 )
-def test_what_no_repeating_mends_is_raised(
-    everything: Everything, answered: httpx2.Response, error: type[Exception], words: str
+def test_a_permanent_failure_is_raised(
+    replies_of: RepliesOf, failure: httpx2.Response, error: type[Exception], words: str
 ) -> None:
-    """The stream ends with the error that says why."""
-    content = answered.content
+    """The stream ends with an error that says why."""
+    content = failure.content
 
     def answer(_: httpx2.Request) -> httpx2.Response:
-        return httpx2.Response(answered.status_code, headers=answered.headers, content=content)
+        return httpx2.Response(failure.status_code, headers=failure.headers, content=content)
 
     with pytest.raises(error, match=words):
-        everything(answer, orders(1))
+        replies_of(answer, orders(1))
 
 
-def test_an_answer_of_another_version_is_told_when_it_is_looked_at(everything: Everything) -> None:
-    """A line can be passed over without its answer; whoever asks for it learns that it cannot be read."""
+def test_an_answer_of_another_version_is_an_error_at_its_access(replies_of: RepliesOf) -> None:
+    """The answer is decoded, and the error raised, when `answer` is read."""
 
     def answer(_: httpx2.Request) -> httpx2.Response:
         return response([b'{"kind":"quote","line":1,"status":200,"answer":{"verdict":"maybe"}}\n'])
 
-    (reply,) = everything(answer, orders(1))
+    (reply,) = replies_of(answer, orders(1))
 
     assert reply.problem is None
     with pytest.raises(UnexpectedAnswer, match="line 1 is not what this SDK reads"):
         reply.answer  # noqa: B018 - it raises
 
 
-def test_what_is_no_request_is_refused(everything: Everything) -> None:
-    """Before anything of it is sent."""
-    with pytest.raises(TypeError, match=r"int is no request; give objects of RecipeRequest, .*TrialRequest"):
-        everything(lambda _: pytest.fail("nothing is to be sent"), [7])
+def test_an_object_that_is_no_request_is_refused(replies_of: RepliesOf) -> None:
+    """Nothing is sent."""
+    with pytest.raises(TypeError, match=r"int is not a request; give objects of RecipeRequest, .*TrialRequest"):
+        replies_of(lambda _: pytest.fail("nothing is to be sent"), [7])
 
 
 @pytest.mark.parametrize("wrong", [{"timeout": 0}, {"timeout": -1.0}, {"at_once": 0}])
-def test_a_time_or_a_number_that_cannot_be_is_refused(everything: Everything, wrong: dict[str, Any]) -> None:
-    """Time and lines have to be some."""
+def test_impossible_arguments_are_refused(replies_of: RepliesOf, wrong: dict[str, Any]) -> None:
+    """`timeout` and `at_once` must be above zero."""
     with pytest.raises(ValueError, match=next(iter(wrong))):
-        everything(lambda _: pytest.fail("nothing is to be sent"), orders(1), wrong)
+        replies_of(lambda _: pytest.fail("nothing is to be sent"), orders(1), wrong)
 
 
-def test_the_whole_ends_when_its_time_is_over(everything: Everything) -> None:
-    """The deadline is for all requests together; without one, only silence ends it."""
+def test_the_deadline_is_for_all_requests_together(replies_of: RepliesOf) -> None:
+    """Without a `timeout` of its own, a stream may last longer than the client's."""
     import time  # noqa: PLC0415
 
     def answer(request: httpx2.Request) -> httpx2.Response:
@@ -410,12 +428,12 @@ def test_the_whole_ends_when_its_time_is_over(everything: Everything) -> None:
         return response(lines(request))
 
     with pytest.raises(TimedOut, match=r"within 0\.1 s"):
-        everything(answer, orders(100), {"at_once": 1, "timeout": 0.1})
-    assert right(everything(answer, orders(8), {"at_once": 1}, timeout=0.1), 8)
+        replies_of(answer, orders(100), {"at_once": 1, "timeout": 0.1})
+    assert right(replies_of(answer, orders(8), {"at_once": 1}, timeout=0.1), 8)
 
 
-def test_an_asynchronous_source_is_drawn_from_too() -> None:
-    """Requests may come as they please."""
+def test_requests_may_come_from_an_asynchronous_source() -> None:
+    """The asynchronous client takes them as they arrive."""
 
     async def source() -> AsyncIterator[Order]:
         for order in orders(5):
@@ -430,12 +448,12 @@ def test_an_asynchronous_source_is_drawn_from_too() -> None:
     assert right(asyncio.run(run()), 5)
 
 
-def test_whoever_has_enough_closes_the_connection() -> None:
-    """An iterator that is closed lets its answer go."""
+def test_a_closed_iterator_closes_its_response() -> None:
+    """The caller may stop before the last reply."""
     closed = []
 
     class Endless(httpx2.SyncByteStream):
-        """Lines, and a note when nobody wants more."""
+        """A body that records when it is closed."""
 
         def __init__(self, parts: list[bytes]) -> None:
             self.parts = parts
@@ -457,14 +475,14 @@ def test_whoever_has_enough_closes_the_connection() -> None:
         assert [True] == closed
 
 
-def test_the_trace_goes_with_every_post(everything: Everything) -> None:
-    """As with every question."""
+def test_every_post_has_trace_headers(replies_of: RepliesOf) -> None:
+    """They are written as for any other request."""
     seen = []
 
     def answer(request: httpx2.Request) -> httpx2.Response:
         seen.append(request.headers["traceparent"])
         return response(lines(request))
 
-    everything(answer, orders(2), {"at_once": 1}, trace=lambda headers: headers.update(traceparent="00-7"))
+    replies_of(answer, orders(2), {"at_once": 1}, trace=lambda headers: headers.update(traceparent="00-7"))
 
     assert ["00-7", "00-7"] == seen

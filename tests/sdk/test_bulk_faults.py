@@ -1,6 +1,6 @@
 """Bulk through a proxy that drops, delays, truncates and repeats, in front of the running service.
 
-``BULK_LINES=600 pytest tests/sdk/test_bulk_faults.py`` asks as many lines as that; unset, ten thousand.
+``BULK_LINES=600 pytest tests/sdk/test_bulk_faults.py`` sends that many lines; the default is ten thousand.
 """
 
 from __future__ import annotations
@@ -24,39 +24,41 @@ from featherline.wire import CostAnswer, CostRequest, Measured
 LINES = int(os.environ.get("BULK_LINES", "10000"))
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 WORK: Measured = msgspec.json.decode((EXAMPLES / "cost-request-measures.json").read_bytes(), type=CostRequest)
-DIFFERENT = 211  # a prime, so that no two neighbours, and no two places in two POSTs, are alike
+DIFFERENT = 211  # a prime, so that neighbours, and equal places of two POSTs, differ
 BAD = 100
-PATIENCE: dict[str, Any] = {"attempt_timeout": 0.5, "attempts": 10}
+OPTIONS: dict[str, Any] = {"attempt_timeout": 0.25, "attempts": 10}
 
 
 @pytest.fixture(scope="module")
 def expected(running: Any) -> list[CostAnswer | None]:  # noqa: ANN401 - of conftest.py
-    """The answer to each request, asked alone and not through the proxy; None for the bad one."""
+    """The answer to each request alone, without the proxy; None for the bad request."""
     with Client(running.url) as client:
-        return [None if number == BAD else client.cost(work(number)) for number in range(DIFFERENT)]
+        answers = [None if number == BAD else client.cost(work(number)) for number in range(DIFFERENT)]
+    assert DIFFERENT == len(set(answers))
+    return answers
 
 
 @pytest.fixture
 def proxies(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
-    """The proxy's module."""
+    """The module of the proxy."""
     monkeypatch.syspath_prepend(Path(__file__).parent)
     return importlib.import_module("faulty_proxy")
 
 
 def work(number: int) -> Measured:
-    """Return a request that can be told from its neighbours; a bad one now and then."""
+    """Return a request that differs from its neighbours; now and then a bad one."""
     film = "no-such-film" if number % DIFFERENT == BAD else WORK.pieces[0].film
-    piece = msgspec.structs.replace(WORK.pieces[0], film=film)
-    return msgspec.structs.replace(WORK, pieces=(piece,), pairs=1 + number % DIFFERENT)
+    piece = msgspec.structs.replace(WORK.pieces[0], film=film, corners=number % DIFFERENT)
+    return msgspec.structs.replace(WORK, pieces=(piece,))
 
 
 def works(lines: int) -> Iterator[Measured]:
-    """Yield so many requests."""
+    """Yield requests."""
     return map(work, range(lines))
 
 
 def check(reply: Reply[Any, CostAnswer], number: int, expected: list[CostAnswer | None]) -> None:
-    """Check that a reply is the one to a request, whole and in its place."""
+    """Assert that a reply is the whole reply to the request with its number."""
     assert (number + 1, work(number)) == (reply.line, reply.request)
     answer = expected[number % DIFFERENT]
     if answer is None:
@@ -69,18 +71,18 @@ def check(reply: Reply[Any, CostAnswer], number: int, expected: list[CostAnswer 
 @pytest.mark.slow
 @pytest.mark.usefixtures("no_waits")
 @pytest.mark.parametrize("kind", ["Client", "AsyncClient"])
-def test_every_line_arrives_once_in_order_whatever_happens(
+def test_every_line_arrives_once_and_in_order(
     proxies: ModuleType,
     running: Any,  # noqa: ANN401 - of conftest.py
     expected: list[CostAnswer | None],
     kind: str,
 ) -> None:
-    """Each fault is done several times, more than twenty in all; each request has one reply, its own, in its place."""
+    """Each fault happens, more than twenty in all, and yet each request has exactly its own reply."""
     replied = 0
     with proxies.proxying(running.port) as (proxy, port):
         url = f"http://127.0.0.1:{port}"
         if kind == "Client":
-            with Client(url, **PATIENCE) as client:
+            with Client(url, **OPTIONS) as client:
                 for number, reply in enumerate(client.bulk(works(LINES))):
                     check(reply, number, expected)
                     replied += 1
@@ -88,7 +90,7 @@ def test_every_line_arrives_once_in_order_whatever_happens(
 
             async def ask() -> int:
                 count = 0
-                async with AsyncClient(url, **PATIENCE) as client:
+                async with AsyncClient(url, **OPTIONS) as client:
                     async for reply in client.bulk(works(LINES)):
                         check(reply, count, expected)
                         count += 1
@@ -105,9 +107,10 @@ SCRIPT = """
 import sys, msgspec
 from featherline import Client
 from featherline.wire import CostRequest
-asked = msgspec.json.decode(sys.stdin.buffer.read(), type=CostRequest)
+work = msgspec.json.decode(sys.stdin.buffer.read(), type=CostRequest)
 lines = int(sys.argv[2])
-works = (msgspec.structs.replace(asked, pairs=1 + number % 211) for number in range(lines))
+pieces = (msgspec.structs.replace(work.pieces[0], corners=number % 211) for number in range(lines))
+works = (msgspec.structs.replace(work, pieces=(piece,)) for piece in pieces)
 with Client(sys.argv[1]) as client:
     right = sum(reply.answer.cost is not None for reply in client.bulk(works))
 print(right)
@@ -116,16 +119,16 @@ print(open("/proc/self/status").read())
 
 
 def peak_mb(status: str) -> float:
-    """Return a process's largest memory so far, as Linux tells it."""
+    """Return the peak memory of a process, from Linux's status file."""
     return float(status.partition("VmHWM:")[2].split()[0]) * 1024 / 1e6
 
 
 @pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
 def test_many_lines_need_little_memory_on_either_side(just_started: Any) -> None:  # noqa: ANN401 - of conftest.py
-    """However many lines are asked, every one is answered; the client's peak is below 60 MB.
+    """The client's peak is below 60 MB for any number of lines.
 
-    The service's is less than 30 MB above what it takes to stand idle; most of it are answers that it keeps.
+    The service's is less than 30 MB above its idle memory; most of that is its cache of answers.
     """
     service = Path(f"/proc/{just_started.process}/status")
     idle = peak_mb(service.read_text())

@@ -49,14 +49,14 @@ REQUESTS = {
 
 @pytest.mark.parametrize("name", REQUESTS)
 def test_a_request_is_read_strictly_and_written_back(name: str) -> None:
-    """An example request is of its type, and what the SDK sends for it says the same."""
+    """An example request is valid for its type, and the SDK sends every field of it."""
     written = json.loads((EXAMPLES / name).read_bytes())
     sent = json.loads(msgspec.json.encode(msgspec.json.decode((EXAMPLES / name).read_bytes(), type=REQUESTS[name])))
     assert contains(sent, written)
 
 
 def contains(whole: object, part: object) -> bool:
-    """Return whether every field of `part` is in `whole` with the same value; `whole` may have defaults besides."""
+    """Return whether every field of `part` is in `whole` with the same value; `whole` may have other fields."""
     if isinstance(part, dict):
         return isinstance(whole, dict) and all(key in whole and contains(whole[key], part[key]) for key in part)
     if isinstance(part, list):
@@ -65,10 +65,10 @@ def contains(whole: object, part: object) -> bool:
 
 
 def test_the_answers_are_what_the_service_answers() -> None:
-    """A stored answer is a fresh one, field by field.
+    """Every field of a stored answer equals that of a fresh one.
 
-    Numbers may differ in their ninth digit, for machines order their sums differently; `book` and `engine` may differ,
-    for a record that an example does not use, or a release, moves them, and the text of a seal with them.
+    Numbers may differ from the ninth digit on, since machines order sums differently. `book` and `engine`, and the text
+    of a seal with them, may differ, since a release, or a record that the example does not use, changes them.
     """
     script = runpy.run_path(str(Path(__file__).with_name("answers.py")))
     with capture_logs():
@@ -78,7 +78,7 @@ def test_the_answers_are_what_the_service_answers() -> None:
         lines = (
             zip(stored.splitlines(), content.splitlines(), strict=True) if name.endswith("l") else [(stored, content)]
         )
-        differences = [each for pair in lines for each in differing(*map(json.loads, pair), "")]
+        differences = [text for pair in lines for text in differing(*map(json.loads, pair), "")]
         assert differences == [], f"{name} is out of date; run: python tests/sdk/answers.py"
 
 
@@ -118,8 +118,8 @@ def differing(stored: Any, fresh: Any, pointer: str) -> Iterator[str]:  # noqa: 
         ("roster-answer", RosterAnswer),
     ],
 )
-def test_an_answer_is_read_whole(name: str, kind: type[msgspec.Struct]) -> None:
-    """A stored answer is read into its type, and nothing of it is lost."""
+def test_an_answer_is_read_completely(name: str, kind: type[msgspec.Struct]) -> None:
+    """A stored answer is decoded into its type without losing a field."""
     stored = (EXAMPLES / f"{name}.json").read_bytes()
     read = msgspec.json.encode(msgspec.json.decode(stored, type=kind))
     assert list(differing(json.loads(stored), json.loads(read), "")) == []

@@ -13,19 +13,20 @@ from featherline import wire
 
 
 def public(module: ModuleType) -> list[str]:
-    """Return the names in a module that are neither private nor its submodules."""
+    """Return the public names of a module, without its submodules."""
     return [name for name, value in vars(module).items() if name[0] != "_" and not isinstance(value, ModuleType)]
 
 
 @pytest.mark.parametrize("module", [featherline, featherline.testing, featherline.wire])
 def test_exports_are_what_is_imported_and_sorted(module: ModuleType) -> None:
-    """A public name is one that `__all__` lists, in order, and no other."""
+    """`__all__` lists exactly the public names, in order."""
     assert sorted(public(module)) == module.__all__
 
 
 def test_every_record_of_the_wire_is_exported() -> None:
-    """Whatever a request may hold or an answer has can be named by whoever asks."""
-    modules = [importlib.import_module(f"featherline.wire.{each.name}") for each in pkgutil.iter_modules(wire.__path__)]
+    """Callers can import every part of a request or an answer from `featherline.wire`."""
+    names = [module.name for module in pkgutil.iter_modules(wire.__path__)]
+    modules = [importlib.import_module(f"featherline.wire.{name}") for name in names]
     records = {
         name
         for module in modules
@@ -38,5 +39,5 @@ def test_every_record_of_the_wire_is_exported() -> None:
 
 
 def test_every_error_is_exported() -> None:
-    """Every error of the tree can be caught by its name in the package."""
+    """Callers can import every error from `featherline`."""
     assert set(featherline.errors.__all__) <= set(featherline.__all__)

@@ -1,4 +1,4 @@
-"""Others' tools work on the description: a client that a generator makes of it asks the running service."""
+"""A client generated from the OpenAPI description, in front of the running service."""
 
 from __future__ import annotations
 
@@ -31,9 +31,9 @@ QUESTIONS = [
 
 @pytest.fixture(scope="module")
 def generated(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Generate a client with openapi-python-client into a folder that is on the path; yields what was said of it."""
+    """Generate a client with openapi-python-client into a folder on the path; yield the generator's output."""
     folder = tmp_path_factory.mktemp("generated")
-    (folder / "config.yml").write_text("post_hooks: []\n")  # how the code looks does not matter here
+    (folder / "config.yml").write_text("post_hooks: []\n")  # the style of the code does not matter here
     program = Path(sys.executable).with_name("openapi-python-client")
     options = ["--meta", "none", "--path", ROOT / "openapi" / "openapi.json", "--output-path", folder / PACKAGE]
     done = subprocess.run(
@@ -55,7 +55,7 @@ def example(name: str) -> Any:  # noqa: ANN401 - JSON
 
 
 def test_only_bulk_is_beyond_the_generator(generated: str) -> None:
-    """It has a function for every operation but the stream of lines, whose media type it does not know."""
+    """It generates a function for every operation but bulk, whose media type it does not know."""
     assert ["POST /v1/bulk"] == re.findall(r"parsing (\S+ \S+) within", generated)
     assert "Unable to process schema" not in generated
 
@@ -63,7 +63,7 @@ def test_only_bulk_is_beyond_the_generator(generated: str) -> None:
 @pytest.mark.usefixtures("generated")
 @pytest.mark.parametrize(("operation", "model", "name", "path"), QUESTIONS)
 def test_a_generated_client_asks_and_reads(running: Any, operation: str, model: str, name: str, path: str) -> None:  # noqa: ANN401 - of conftest.py
-    """An example request, built from the generated classes, has its answer read whole: what plain HTTP brings."""
+    """The answer to an example request, in the generated classes, has every field of the JSON."""
     request = getattr(part("models"), model).from_dict(example(name))
     with part("client").Client(base_url=running.url) as client:
         read = part(f"api.questions.{operation}").sync(client=client, body=request)
@@ -73,16 +73,16 @@ def test_a_generated_client_asks_and_reads(running: Any, operation: str, model: 
 
 
 def without_seal(answer: dict[str, Any]) -> dict[str, Any]:
-    """Return an answer without its seal, which is new at each asking."""
+    """Return an answer without its seal, which differs each time."""
     return {key: value for key, value in answer.items() if key != "seal"}
 
 
 @pytest.mark.usefixtures("generated")
-def test_a_generated_client_reads_what_is_wrong(running: Any) -> None:  # noqa: ANN401 - of conftest.py
-    """A refused request is read as a problem, with its pointers."""
-    asked = example("quote-request") | {"press": "mangle"}
+def test_a_generated_client_reads_problems(running: Any) -> None:  # noqa: ANN401 - of conftest.py
+    """A refused request is decoded as a problem with its pointers."""
+    content = example("quote-request") | {"press": "mangle"}
     with part("client").Client(base_url=running.url) as client:
-        order = part("models").Order.from_dict(asked)
+        order = part("models").Order.from_dict(content)
         problem = part("api.questions.compose_quote").sync(client=client, body=order)
 
     assert (422, ["/press"]) == (problem.status, [fault.pointer for fault in problem.errors])

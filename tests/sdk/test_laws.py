@@ -53,12 +53,12 @@ PLATEN = Platen(
 
 
 def test_a_lawful_price_has_no_fault() -> None:
-    """A price of each lot in whole minor units, which adds up to the total, is right."""
+    """The prices of the lots are in whole minor units and add up to the total."""
     assert [] == list(laws.of_price(SALE, PRICE))
 
 
 @pytest.mark.parametrize(
-    ("price", "said"),
+    ("price", "message"),
     [
         (27.8, "returns a SalePrice, not float"),
         (replace(PRICE, total=27.8), "Expected `object`, got `float`"),
@@ -77,38 +77,38 @@ def test_a_lawful_price_has_no_fault() -> None:
         ),
     ],
 )
-def test_what_is_wrong_with_a_price_is_said(price: Any, said: str) -> None:  # noqa: ANN401 - anything
-    """Types, currency, minor units, and whether it adds up."""
+def test_the_faults_of_a_price(price: Any, message: str) -> None:  # noqa: ANN401 - anything
+    """They are in its types, currency, minor units, or sums."""
     faults = list(laws.of_price(SALE, price))
-    assert any(said in fault for fault in faults), faults
+    assert any(message in fault for fault in faults), faults
 
 
 def test_lawful_reasons_have_no_fault() -> None:
-    """A reason of the check's own about something in the order is right, and so is one about all of it."""
+    """The code begins with the check's name, and the subject is a part of the order, or the whole."""
     assert [] == list(laws.of_reasons("club", ORDER, (REASON, replace(REASON, subject=""))))
 
 
 @pytest.mark.parametrize(
-    ("reason", "said"),
+    ("reason", "message"),
     [
-        ("no", "Reason 0 is no Reason, but str"),
+        ("no", "Reason 0 is not a Reason, but str"),
         (replace(REASON, verdict="better"), "Reason 0: Invalid enum value 'better'"),
         (replace(REASON, code="fit.outside"), "begin it with 'club.'"),
-        (replace(REASON, subject="placements"), "leads nowhere in the order"),
-        (replace(REASON, subject="/placements/1"), "leads nowhere in the order"),
-        (replace(REASON, subject="/placements/00"), "leads nowhere in the order"),
-        (replace(REASON, subject="/placements/0/colour/0"), "leads nowhere in the order"),
-        (replace(REASON, subject="/shoe~1"), "leads nowhere in the order"),
+        (replace(REASON, subject="placements"), "points at nothing in the order"),
+        (replace(REASON, subject="/placements/1"), "points at nothing in the order"),
+        (replace(REASON, subject="/placements/00"), "points at nothing in the order"),
+        (replace(REASON, subject="/placements/0/colour/0"), "points at nothing in the order"),
+        (replace(REASON, subject="/shoe~1"), "points at nothing in the order"),
     ],
 )
-def test_what_is_wrong_with_a_reason_is_said(reason: Any, said: str) -> None:  # noqa: ANN401 - anything
-    """Types, whose code it is, and what it is about."""
+def test_the_faults_of_a_reason(reason: Any, message: str) -> None:  # noqa: ANN401 - anything
+    """They are in its types, its code, or its subject."""
     (fault,) = laws.of_reasons("club", ORDER, (reason,))
-    assert said in fault
+    assert message in fault
 
 
-def test_a_check_does_not_go_on_for_ever() -> None:
-    """A hundred reasons are enough for anybody."""
+def test_a_check_has_at_most_a_hundred_reasons() -> None:
+    """More are a fault."""
     assert [] == list(laws.of_reasons("club", ORDER, (REASON,) * 100))
     (fault,) = laws.of_reasons("club", ORDER, (REASON,) * 101)
     assert "more than 100 reasons" in fault
@@ -116,17 +116,17 @@ def test_a_check_does_not_go_on_for_ever() -> None:
 
 @pytest.mark.parametrize("d", ["M0 0H60V30H0Z", "m0,0 1,0 0,1z M2 2 3 2 3 3 Z\n", "M0 0A1 1 0 0 1 1e2 -.5Z"])
 def test_a_lawful_drawing_has_no_fault(d: str) -> None:
-    """Closed subpaths are right, however they are written."""
+    """Its subpaths are closed, in any notation."""
     assert [] == list(laws.of_drawing(Drawing(d=d)))
 
 
 @pytest.mark.parametrize(
-    ("drawing", "said"),
+    ("drawing", "message"),
     [
         ("M0 0H1V1Z", "returns a Drawing, not str"),
         (Drawing(d=""), "length >= 1"),
         (Drawing(d="M0 0H60V30H0Z", fill_rule="other"), "Invalid enum value"),  # type: ignore[arg-type]
-        (Drawing(d="M0 0H60V30NaNZ"), "has what no SVG path data has"),
+        (Drawing(d="M0 0H60V30NaNZ"), "has characters that SVG path data cannot have"),
         (Drawing(d="M0 0H60V30"), "is not closed"),
         (Drawing(d="M0 0H60V30Z M1 1H2V2"), "is not closed"),
         (Drawing(d="M0 0H60V30 M1 1H2V2Z"), "has a subpath that is not closed"),
@@ -134,49 +134,49 @@ def test_a_lawful_drawing_has_no_fault(d: str) -> None:
         (Drawing(d="M0 0H1e999V30Z"), "reaches beyond 1e+06"),
     ],
 )
-def test_what_is_wrong_with_a_drawing_is_said(drawing: Any, said: str) -> None:  # noqa: ANN401 - anything
-    """Types, whether it is closed, and how far it reaches."""
+def test_the_faults_of_a_drawing(drawing: Any, message: str) -> None:  # noqa: ANN401 - anything
+    """They are in its types, its open subpaths, or its coordinates."""
     (fault,) = laws.of_drawing(drawing)
-    assert said in fault
+    assert message in fault
 
 
 @pytest.mark.parametrize("media_types", [(), "image/x-outline", ("Image/X",), ("image",), (7,), None])
-def test_media_types_are_plain_and_some(media_types: object) -> None:
-    """A reader says at least one media type, in lower case and without parameters."""
+def test_media_types(media_types: object) -> None:
+    """A reader has at least one media type, in lower case and without parameters."""
     assert [] != list(laws.of_media_types(media_types))
     assert [] == list(laws.of_media_types(("image/x-outline", "application/vnd.own+json")))
 
 
 def test_lawful_records_have_no_fault() -> None:
-    """Records that cite their source are right, and those that cite nothing."""
+    """Every record that has citations cites the source."""
     assert [] == list(laws.of_supplied(Supplied(source=SOURCE, records=(PLATEN, film("list-7")))))
 
 
 def film(source: str) -> Film:
-    """Return the example film, its price from a source."""
-    found = recordings.shelves()["films"]["smooth"]
-    assert isinstance(found, Film)
-    roll = Roll(width_mm=500.0, length_m=25.0, price=found.roll.price)
-    return replace(found, roll=roll, cites=(*found.cites, Citation(values=("roll.price",), source=source)))
+    """Return the recorded film, with its price from a source."""
+    recorded = recordings.shelves()["films"]["smooth"]
+    assert isinstance(recorded, Film)
+    roll = Roll(width_mm=500.0, length_m=25.0, price=recorded.roll.price)
+    return replace(recorded, roll=roll, cites=(*recorded.cites, Citation(values=("roll.price",), source=source)))
 
 
 @pytest.mark.parametrize(
-    ("supplied", "said"),
+    ("supplied", "message"),
     [
         ([PLATEN], "returns Supplied, not list"),
         (Supplied(source=replace(SOURCE, kind="rumour"), records=()), "`source`: Invalid enum value 'rumour'"),
-        (Supplied(source=SOURCE, records=iter([PLATEN])), "`records` is a tuple, not list_iterator"),  # type: ignore[arg-type]
-        (Supplied(source=SOURCE, records=("smooth",)), "A str is no record"),  # type: ignore[arg-type]
+        (Supplied(source=SOURCE, records=iter([PLATEN])), "`records` must be a tuple, not list_iterator"),  # type: ignore[arg-type]
+        (Supplied(source=SOURCE, records=("smooth",)), "A str is not a record"),  # type: ignore[arg-type]
         (Supplied(source=SOURCE, records=(replace(PLATEN, length_mm=-1.0),)), "Platen own: Expected `float` > 0.0"),
         (Supplied(source=SOURCE, records=(PLATEN, PLATEN)), "Platen own is there twice"),
         (Supplied(source=SOURCE, records=(film("elsewhere"),)), "Film smooth does not cite 'list-7'"),
         (
             Supplied(source=SOURCE, records=(Font(id="own", name="Own", file="own.ttf", licence="OFL-1.1"),)),
-            "Font own: a record source gives no Font",
+            "Font own: a record source supplies no Font",
         ),
     ],
 )
-def test_what_is_wrong_with_records_is_said(supplied: Any, said: str) -> None:  # noqa: ANN401 - anything
-    """Types, what a record source may give, and whether it names its source."""
+def test_the_faults_of_records(supplied: Any, message: str) -> None:  # noqa: ANN401 - anything
+    """They are in their types, their kinds, or their citations."""
     (fault,) = laws.of_supplied(supplied)
-    assert said in fault
+    assert message in fault

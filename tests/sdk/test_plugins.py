@@ -22,74 +22,76 @@ class Free:
 """
 
 
-def test_plugins_are_found_by_their_distribution(install: Install) -> None:
-    """A distribution that is named brings all its plug-ins, made, with its name and version."""
+def test_plugins_are_loaded_by_their_distribution(install: Install) -> None:
+    """All plug-ins of a distribution are loaded, with its name and version."""
     install("quay-rules", {CHECKS: {"nothing": "Nothing"}, POLICIES: {"free": "Free"}}, GOOD, version="2.1")
-    found = plugins.load(["Quay_Rules"])
+    installed = plugins.load(["Quay_Rules"])
     assert [
         Plugin(name="free", kind="price-policy", distribution="quay-rules", version="2.1"),
         Plugin(name="nothing", kind="check", distribution="quay-rules", version="2.1"),
-    ] == [each.plugin for each in found]
-    assert ["Free", "Nothing"] == [type(each.made).__name__ for each in found]
+    ] == [item.plugin for item in installed]
+    assert ["Free", "Nothing"] == [type(item.made).__name__ for item in installed]
 
 
-def test_what_is_not_named_is_not_looked_at(install: Install) -> None:
-    """A distribution that is installed and not named is not even imported."""
+def test_other_distributions_are_not_imported(install: Install) -> None:
+    """A distribution that is installed and not named is available, and is not imported."""
     install("quay-rules", {CHECKS: {"nothing": "Nothing"}}, "raise SystemExit")
     assert () == plugins.load([])
     assert "quay-rules" in plugins.available()
 
 
 def test_plugins_come_in_the_order_of_the_names(install: Install) -> None:
-    """Distributions come in the order in which they are named, whatever the environment's order."""
+    """The order of the distributions is that of the argument, not that of the environment."""
     install("zinc-rules", {CHECKS: {"last": "Nothing"}}, GOOD)
     install("alum-rules", {CHECKS: {"first": "Nothing"}}, GOOD)
-    assert ["last", "first"] == [each.plugin.name for each in plugins.load(["zinc-rules", "alum-rules"])]
+    assert ["last", "first"] == [item.plugin.name for item in plugins.load(["zinc-rules", "alum-rules"])]
 
 
 @pytest.mark.parametrize("name", ["no-such-rules", "", "../rules"])
-def test_a_distribution_that_is_not_there_gets_a_sentence(name: str, install: Install) -> None:
-    """The message names it, and those that could be meant."""
+def test_a_missing_distribution_is_an_error(name: str, install: Install) -> None:
+    """The message names it and the installed ones."""
     install("quay-rules", {CHECKS: {"nothing": "Nothing"}}, GOOD)
-    with pytest.raises(PluginError, match=r"is not installed; of those installed, these do: .*quay-rules") as told:
+    with pytest.raises(
+        PluginError, match=r"is not installed; installed distributions with plug-ins: .*quay-rules"
+    ) as caught:
         plugins.load([name])
-    assert repr(name) in str(told.value)
+    assert repr(name) in str(caught.value)
 
 
-def test_a_distribution_without_plugins_gets_a_sentence(install: Install) -> None:
-    """A distribution that brings none was named by mistake."""
+def test_a_distribution_without_plugins_is_an_error(install: Install) -> None:
+    """The message names it."""
     install("quay-rules", {"other.group": {"nothing": "Nothing"}}, GOOD)
-    with pytest.raises(PluginError, match=r"'quay-rules' brings no plug-ins"):
+    with pytest.raises(PluginError, match=r"'quay-rules' has no plug-ins"):
         plugins.load(["quay-rules"])
 
 
 @pytest.mark.parametrize(
-    ("source", "said"),
+    ("source", "message"),
     [
-        ("import no_such_module", "cannot be made: ModuleNotFoundError: No module named 'no_such_module'"),
-        ("raise SystemExit('enough')", "cannot be made: SystemExit: enough"),
-        ("class Other: pass", "cannot be made: AttributeError"),
-        ("def Nothing(): return 1 / 0", "cannot be made: ZeroDivisionError: division by zero"),
-        ("class Nothing: pass", "has not all that a Check of featherline.plugins has"),
+        ("import no_such_module", "cannot be loaded: ModuleNotFoundError: No module named 'no_such_module'"),
+        ("raise SystemExit('enough')", "cannot be loaded: SystemExit: enough"),
+        ("class Other: pass", "cannot be loaded: AttributeError"),
+        ("def Nothing(): return 1 / 0", "cannot be loaded: ZeroDivisionError: division by zero"),
+        ("class Nothing: pass", "lacks a member of Check in featherline.plugins"),
     ],
 )
-def test_a_plugin_that_cannot_be_made_gets_a_sentence(source: str, said: str, install: Install) -> None:
-    """The message names the plug-in and its distribution, and says what happened."""
+def test_a_plugin_that_cannot_be_loaded_is_an_error(source: str, message: str, install: Install) -> None:
+    """The message names the plug-in and its distribution, and the cause."""
     install("quay-rules", {CHECKS: {"nothing": "Nothing"}}, source)
-    with pytest.raises(PluginError, match=r"^The check 'nothing' of quay-rules 1.0 ") as told:
+    with pytest.raises(PluginError, match=r"^The check 'nothing' of quay-rules 1.0 ") as caught:
         plugins.load(["quay-rules"])
-    assert said in str(told.value)
+    assert message in str(caught.value)
 
 
-def test_a_plugin_is_named_as_records_are(install: Install) -> None:
-    """A name that no request could say is refused."""
+def test_a_plugin_has_the_name_of_a_record(install: Install) -> None:
+    """A name that no request could use is refused."""
     install("quay-rules", {CHECKS: {"No Thing": "Nothing"}}, GOOD)
-    with pytest.raises(PluginError, match=r"'No Thing' of quay-rules 1.0 cannot be named so"):
+    with pytest.raises(PluginError, match=r"'No Thing' of quay-rules 1.0 has an invalid name"):
         plugins.load(["quay-rules"])
 
 
-def test_two_plugins_of_a_kind_have_two_names(install: Install) -> None:
-    """Neither of two with one name is taken."""
+def test_plugins_of_a_kind_have_different_names(install: Install) -> None:
+    """Two plug-ins with the same name are refused."""
     install("quay-rules", {CHECKS: {"nothing": "Nothing"}}, GOOD)
     install("pier-rules", {CHECKS: {"nothing": "Nothing"}}, GOOD)
     with pytest.raises(PluginError, match=r"of pier-rules 1.0 has the name of The check 'nothing' of quay-rules 1.0"):

@@ -1,4 +1,4 @@
-"""Seals without the extra; what they are is tested with the service that makes them."""
+"""Seals without the extra; the rest is tested with the service that makes them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pytest
 
 @pytest.mark.parametrize("missing", ["rfc8785", "joserfc"])
 def test_a_missing_extra_is_named(monkeypatch: pytest.MonkeyPatch, missing: str) -> None:
-    """Who checks seals without what that needs is told what to install."""
+    """The error names the extra to install."""
     monkeypatch.delitem(sys.modules, "featherline.seals", raising=False)
     monkeypatch.setitem(sys.modules, missing, None)
     with pytest.raises(ModuleNotFoundError, match=rf"needs {missing}.*pip install 'featherline\[seals\]'"):

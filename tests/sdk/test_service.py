@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from featherline import AsyncClient, Client, NotFound, RequestRefused, seals
-from featherline.client import KINDS
+from featherline._endpoints import RECORD_KINDS
 from featherline.wire import (
     ArtworkRequest,
     CostRequest,
@@ -28,7 +28,9 @@ from featherline.wire import (
     TrialRequest,
 )
 
-NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)  # as the service of these tests has it
+Ask = Callable[[Callable[[AsyncClient], Awaitable[Any]]], Any]
+
+NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)  # the time of the service of these tests
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 REQUESTS = [
     ("quote", "quote-request", Order),
@@ -57,8 +59,8 @@ def example(name: str, kind: Any) -> Any:  # noqa: ANN401 - the kind's own type
 
 
 @pytest.fixture
-def asked(app: Any) -> Callable[[Callable[[AsyncClient], Awaitable[Any]]], Any]:  # noqa: ANN401
-    """Ask the real service with an asynchronous client."""
+def ask_asynchronously(app: Any) -> Ask:  # noqa: ANN401
+    """Run a function of an asynchronous client of the real service."""
 
     def ask(question: Callable[[AsyncClient], Awaitable[Any]]) -> Any:  # noqa: ANN401
         async def run() -> Any:  # noqa: ANN401
@@ -71,20 +73,30 @@ def asked(app: Any) -> Callable[[Callable[[AsyncClient], Awaitable[Any]]], Any]:
 
 
 @pytest.mark.parametrize(("method", "name", "kind"), REQUESTS)
-def test_both_clients_get_the_same_answer(client: Client, asked: Any, method: str, name: str, kind: Any) -> None:  # noqa: ANN401
-    """Each example is answered the same to both clients."""
+def test_both_clients_get_the_same_answer(
+    client: Client,
+    ask_asynchronously: Ask,
+    method: str,
+    name: str,
+    kind: Any,  # noqa: ANN401 - a class or a union
+) -> None:
+    """Each example has the same answer for both clients."""
     request = example(name, kind)
-    assert asked(lambda asynchronous: getattr(asynchronous, method)(request)) == getattr(client, method)(request)
+    assert ask_asynchronously(lambda asynchronous: getattr(asynchronous, method)(request)) == getattr(client, method)(
+        request
+    )
 
 
 @pytest.mark.parametrize("picture", PICTURES)
-def test_both_clients_get_the_same_picture(client: Client, asked: Any, picture: tuple[str, Any, Any, bytes]) -> None:  # noqa: ANN401
-    """Each picture is of its media type, and byte for byte the same to both clients."""
+def test_both_clients_get_the_same_picture(
+    client: Client, ask_asynchronously: Ask, picture: tuple[str, Any, Any, bytes]
+) -> None:
+    """Each picture has its media type, and the same bytes for both clients."""
     name, kind, media_type, begin = picture
     request = example(name, kind)
-    drawn = client.picture(request, media_type)
-    assert drawn.startswith(begin)
-    assert asked(lambda asynchronous: asynchronous.picture(request, media_type)) == drawn
+    content = client.picture(request, media_type)
+    assert content.startswith(begin)
+    assert ask_asynchronously(lambda asynchronous: asynchronous.picture(request, media_type)) == content
 
 
 def test_the_example_order_is_priced(client: Client) -> None:
@@ -99,7 +111,7 @@ def test_the_example_order_is_priced(client: Client) -> None:
 
 
 def test_the_example_recipe_is_common_practice(client: Client) -> None:
-    """About half a minute at 160 degC under a thin siliconised cover on leather (common practice, no source)."""
+    """The setting is about half a minute at 160 degC under a thin siliconised cover (common practice, no source)."""
     setting = client.recipe(example("recipe-request", RecipeRequest)).recipe.setting
     assert setting is not None
     assert (setting.temperature_c, setting.temperature_f, setting.cover) == (160, 320, "silicone-thin")
@@ -107,13 +119,13 @@ def test_the_example_recipe_is_common_practice(client: Client) -> None:
 
 
 def test_a_fit_is_the_fit_of_the_quote(client: Client) -> None:
-    """The question of fit alone is answered as in the quote."""
+    """A fit has the same answer alone and in a quote."""
     [placement] = client.quote(example("quote-request", Order)).placements
     assert client.fit(example("fit-request", FitRequest)).fit == placement.fit
 
 
 def test_an_artwork_has_the_measures_that_its_fit_has(client: Client) -> None:
-    """An artwork alone is measured as on its panel, and the film that takes it there takes it alone."""
+    """An artwork has the same measures alone and on a panel, and the film of the fit can be cut to it."""
     fit = client.fit(example("fit-request", FitRequest))
     alone = client.artwork(ArtworkRequest(artwork=example("fit-request", FitRequest).artwork))
     assert (alone.artwork, fit.fit.verdict) == (fit.fit.artwork, "ready")
@@ -121,7 +133,7 @@ def test_an_artwork_has_the_measures_that_its_fit_has(client: Client) -> None:
 
 
 def test_a_cost_is_the_cost_of_the_quote(client: Client) -> None:
-    """The question of cost alone is answered as in the quote, by measures too."""
+    """A cost has the same answer alone and in a quote; it can be asked by measures, too."""
     order = example("quote-request", Order)
     answer, quote = client.cost(OrderWork(order=order)), client.quote(order)
     assert (answer.cost, answer.price, answer.declined) == (quote.cost, quote.price, ())
@@ -129,14 +141,14 @@ def test_a_cost_is_the_cost_of_the_quote(client: Client) -> None:
 
 
 def test_a_walk_in_is_never_better_than_a_trial(client: Client) -> None:
-    """A shoe known by its tongue label and a ruler is not ready, and says why."""
+    """A shoe known by its tongue label and a ruler is not ready, for the reason that it was measured."""
     answer = client.quote(example("walk-in", Order))
     assert answer.verdict != "ready"
     assert "shoe.measured" in {reason.code for reason in answer.reasons}
 
 
 def test_a_clog_of_foam_is_declined(client: Client) -> None:
-    """A shoe that cannot be marked is an answer without a cost, which names the layer and what would help."""
+    """The answer has no cost and no price, and names the layer that heat would harm and the changes that help."""
     answer = client.quote(example("clog", Order))
     assert (answer.verdict, answer.cost, answer.price) == ("decline", None, None)
     assert any("EVA foam" in reason.sentence for reason in answer.reasons)
@@ -144,21 +156,23 @@ def test_a_clog_of_foam_is_declined(client: Client) -> None:
 
 
 def test_the_book_is_read_whole(client: Client) -> None:
-    """Every record of every kind is read into its type, and the book's own list names it."""
+    """Every record of every kind is decoded into its type, and the book lists its id."""
     listed = {shelf.kind: shelf.ids for shelf in client.book().kinds}
-    read = {name: tuple(sorted(record.id for record in client.records(kind).records)) for kind, name in KINDS.items()}
+    read = {
+        name: tuple(sorted(record.id for record in client.records(kind).records)) for kind, name in RECORD_KINDS.items()
+    }
     assert read == {name: tuple(sorted(ids)) for name, ids in listed.items()}
 
 
-def test_a_record_is_read_by_its_id(client: Client, asked: Any) -> None:  # noqa: ANN401
-    """One record is the same alone as among its kind, for both clients."""
+def test_a_record_is_read_by_its_id(client: Client, ask_asynchronously: Ask) -> None:
+    """A record is the same alone and in the list of its kind, for both clients."""
     [film] = [film for film in client.records(Film).records if film.id == "smooth"]
     assert client.record(Film, "smooth").record == film
-    assert asked(lambda asynchronous: asynchronous.record(Film, "smooth")).record == film
+    assert ask_asynchronously(lambda asynchronous: asynchronous.record(Film, "smooth")).record == film
 
 
 def test_every_fault_of_an_order_is_named(client: Client) -> None:
-    """An order with several faults is refused once, with a pointer to each."""
+    """An order with several faults is refused with a pointer to each."""
     order = example("quote-request", Order)
     wrong = msgspec.structs.replace(order.placements[0], film="velvet", panel="lid")
     with pytest.raises(RequestRefused) as caught:
@@ -170,14 +184,14 @@ def test_every_fault_of_an_order_is_named(client: Client) -> None:
     }
 
 
-def test_a_record_that_is_not_there_is_not_found(client: Client) -> None:
-    """An unknown id is its own error, which lists what there is."""
+def test_an_unknown_record_is_not_found(client: Client) -> None:
+    """The error lists the known ids."""
     with pytest.raises(NotFound, match="regatta-deck"):
         client.record(ShoeModel, "glass-slipper")
 
 
-def test_a_seal_is_checked_with_and_without_asking(client: Client, asked: Any) -> None:  # noqa: ANN401
-    """Both clients and the offline check say the same of a seal, and it is for the order that was asked."""
+def test_a_seal_is_checked_online_and_offline(client: Client, ask_asynchronously: Ask) -> None:
+    """Both clients and the offline check return the same, and the digest is that of the order."""
     order = example("quote-request", Order)
     quote = client.quote(order)
     assert quote.seal is not None
@@ -186,7 +200,7 @@ def test_a_seal_is_checked_with_and_without_asking(client: Client, asked: Any) -
     assert checked.quote is not None
     assert quote.price is not None
 
-    assert checked == asked(lambda asynchronous: asynchronous.check_seal(text))
+    assert checked == ask_asynchronously(lambda asynchronous: asynchronous.check_seal(text))
     assert checked == seals.check(text, client.seal_keys(), at=NOON)
     assert ("valid", quote.price.total, seals.digest(order)) == (
         checked.status,
@@ -195,8 +209,8 @@ def test_a_seal_is_checked_with_and_without_asking(client: Client, asked: Any) -
     )
 
 
-def test_a_forged_seal_is_told_and_no_error(client: Client) -> None:
-    """A no is an answer."""
+def test_a_forged_seal_is_an_answer(client: Client) -> None:
+    """Its status is `tampered`; nothing is raised."""
     quote = client.quote(example("quote-request", Order))
     assert quote.seal is not None
 

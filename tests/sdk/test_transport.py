@@ -1,4 +1,4 @@
-"""What the SDK does when the service, or what is in front of it, answers badly, late, or not at all."""
+"""Both clients in front of a service, or a proxy, that answers badly, late, or not at all."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from opentelemetry import trace
 from opentelemetry.propagate import inject
 
 import featherline
-import featherline.transport
+import featherline._transport
 from featherline.wire import BookAnswer, BookShoe, Fault, Film, FitRequest, Problem, Size, TextArtwork
 
 Ask = Callable[..., Any]
@@ -38,7 +38,7 @@ PROBLEM = Problem(
 
 
 class Answers:
-    """A handler that gives one answer, or raises one error, for each request in turn, and keeps the requests."""
+    """A handler that returns an answer or raises an error for each request in turn, and records the requests."""
 
     def __init__(self, *answers: httpx2.Response | Exception) -> None:
         self._answers = iter(answers)
@@ -54,7 +54,7 @@ class Answers:
 
 
 def answer(status: int = 200, content: bytes = WHOLE, **headers: str) -> httpx2.Response:
-    """Return a response with headers whose names have underscores for hyphens."""
+    """Return a response; underscores in the names of headers become hyphens."""
     return httpx2.Response(status, content=content, headers={k.replace("_", "-"): v for k, v in headers.items()})
 
 
@@ -64,7 +64,7 @@ def problem(status: int) -> httpx2.Response:
 
 
 def test_an_answer_is_read_into_its_type(ask: Ask) -> None:
-    """A whole answer is the wire type, asked for once, under the SDK's name."""
+    """A whole answer becomes its wire type, after one request with the SDK's user agent."""
     handler = Answers(answer())
     assert ask(handler) == BOOK
     [request] = handler.requests
@@ -72,8 +72,8 @@ def test_an_answer_is_read_into_its_type(ask: Ask) -> None:
     assert request.headers["User-Agent"].startswith("featherline/")
 
 
-def test_an_answer_may_say_more_than_this_sdk_knows(ask: Ask) -> None:
-    """A field that a newer service adds to an answer does no harm."""
+def test_unknown_fields_of_an_answer_are_ignored(ask: Ask) -> None:
+    """A newer service may add fields to an answer."""
     assert ask(Answers(answer(content=WHOLE[:-1] + b',"tide":"high"}'))) == BOOK
 
 
@@ -93,8 +93,8 @@ def test_an_answer_may_say_more_than_this_sdk_knows(ask: Ask) -> None:
     ids=repr,
 )
 @pytest.mark.usefixtures("no_waits")
-def test_what_passes_is_tried_again(ask: Ask, failure: httpx2.Response | Exception) -> None:
-    """A broken connection, silence, 429 and 503 are followed by another attempt."""
+def test_a_temporary_failure_is_retried(ask: Ask, failure: httpx2.Response | Exception) -> None:
+    """After a broken connection, silence, 429 and 503 there is another attempt."""
     handler = Answers(failure, answer())
     assert ask(handler) == BOOK
     assert len(handler.requests) == 2
@@ -112,10 +112,10 @@ def test_what_passes_is_tried_again(ask: Ask, failure: httpx2.Response | Excepti
     ids=repr,
 )
 @pytest.mark.usefixtures("no_waits")
-def test_the_last_attempt_s_error_is_raised(
+def test_the_error_of_the_last_attempt_is_raised(
     ask: Ask, failure: httpx2.Response | Exception, kind: type[Exception]
 ) -> None:
-    """When no attempt is answered, the error of the last one is raised."""
+    """When every attempt fails, the error is that of the last."""
     handler = Answers(*[failure] * 3)
     with pytest.raises(kind):
         ask(handler, attempts=3)
@@ -123,7 +123,7 @@ def test_the_last_attempt_s_error_is_raised(
 
 
 def test_waits_grow_and_leave_time_for_an_attempt(ask: Ask, waits: list[float]) -> None:
-    """Without advice the waits are jittered, and none is longer than a quarter of the call's time."""
+    """Without Retry-After the waits are jittered, and none is longer than a quarter of the call's time."""
     with pytest.raises(featherline.ConnectionFailed):
         ask(Answers(*[httpx2.ConnectError("refused")] * 3), timeout=2, attempts=3)
     assert len(waits) == 2
@@ -132,20 +132,20 @@ def test_waits_grow_and_leave_time_for_an_attempt(ask: Ask, waits: list[float]) 
 
 
 def test_one_attempt_is_one_request(ask: Ask) -> None:
-    """With `attempts=1` nothing is tried again."""
+    """`attempts=1` turns retries off."""
     handler = Answers(httpx2.ConnectError("refused"))
     with pytest.raises(featherline.ConnectionFailed, match=r"saltmarsh\.test"):
         ask(handler, attempts=1)
 
 
-def test_the_service_says_when_to_try_again(ask: Ask, waits: list[float]) -> None:
-    """A Retry-After within the call's time is waited for, and no other wait."""
+def test_retry_after_is_the_wait(ask: Ask, waits: list[float]) -> None:
+    """A Retry-After within the call's time replaces the wait."""
     assert ask(Answers(answer(503, b"", retry_after="1"), answer())) == BOOK
     assert waits == [1.0]
 
 
-def test_a_wait_beyond_the_call_s_time_is_not_begun(ask: Ask) -> None:
-    """When Retry-After lies beyond the deadline, the error comes at once and says when to come again."""
+def test_a_wait_beyond_the_deadline_is_not_begun(ask: Ask) -> None:
+    """When Retry-After is beyond the deadline, the error is raised at once, with that time."""
     handler = Answers(answer(503, b"", retry_after="3600"))
     with pytest.raises(featherline.Unavailable, match="3600 s") as caught:
         ask(handler)
@@ -167,12 +167,12 @@ def test_a_wait_beyond_the_call_s_time_is_not_begun(ask: Ask) -> None:
     ],
 )
 def test_retry_after_is_read_as_seconds_or_a_date(text: str | None, seconds: float | None) -> None:
-    """Seconds and dates are read (RFC 9110 section 10.2.3, its own date as the example); anything else is no advice."""
-    assert featherline.transport._retry_after_s(text) == seconds
+    """Seconds and dates are read (RFC 9110 section 10.2.3, which has this date); anything else is ignored."""
+    assert featherline._transport._retry_after_s(text) == seconds
 
 
 def test_the_deadline_ends_a_trickle() -> None:
-    """A service that sends a byte now and then does not hold a call beyond its time."""
+    """A service that sends a byte now and then cannot prolong a call."""
 
     def trickle(_: httpx2.Request) -> httpx2.Response:
         def drops() -> Iterator[bytes]:
@@ -217,7 +217,7 @@ async def test_the_deadline_ends_a_trickle_without_blocking() -> None:
     ],
 )
 def test_a_refusal_carries_the_problem_and_its_faults(ask: Ask, status: int, kind: type[Exception]) -> None:
-    """A 4xx with a problem document is a refusal, asked once, with every fault as data and in its text."""
+    """A 4xx with a problem document is not retried, and its faults are in the error's attributes and its text."""
     handler = Answers(problem(status))
     with pytest.raises(featherline.RequestRefused) as caught:
         ask(handler)
@@ -234,22 +234,22 @@ def test_a_refusal_carries_the_problem_and_its_faults(ask: Ask, status: int, kin
     "content", [b"", b"{", b"[]", b'{"title":"no more"}', b"\xff\xfe", b"<html>no</html>", b"[" * 100_000]
 )
 def test_a_malformed_problem_is_no_refusal(ask: Ask, content: bytes) -> None:
-    """A 4xx that is not featherline's says that the address may be wrong, and shows what came."""
+    """A 4xx without a problem document says that the address may be wrong, and has the content."""
     with pytest.raises(featherline.UnexpectedAnswer, match="is the address right") as caught:
         ask(Answers(answer(422, content)))
     assert caught.value.status == 422
     assert caught.value.body == content[:500]
 
 
-def test_a_gateway_s_page_is_a_fault(ask: Ask) -> None:
-    """A 502 with a page for people is a service fault without a problem document, asked once."""
+def test_the_page_of_a_gateway_is_a_fault(ask: Ask) -> None:
+    """A 502 with a page for people is a service fault without a problem document, and is not retried."""
     with pytest.raises(featherline.ServiceFault, match="502") as caught:
         ask(Answers(answer(502, b"<html>Bad Gateway</html>")))
     assert caught.value.problem is None
 
 
 def test_a_fault_names_the_request(ask: Ask) -> None:
-    """A 500 is raised with the id to report, and is not asked again."""
+    """A 500 is raised with the id to report, and is not retried."""
     with pytest.raises(featherline.ServiceFault, match="urn:featherline:request:1234"):
         ask(Answers(problem(500)))
 
@@ -268,14 +268,14 @@ def test_a_fault_names_the_request(ask: Ask) -> None:
     ids=repr,
 )
 def test_any_other_answer_is_unexpected(ask: Ask, response: httpx2.Response) -> None:
-    """What cannot be read as the answer is no answer; a redirection is not followed, for the key would go with it."""
+    """An unreadable answer is an error; a redirection is not followed, because the key would go with it."""
     with pytest.raises(featherline.UnexpectedAnswer):
         ask(Answers(response))
 
 
-def test_an_endless_answer_is_given_up(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
-    """An answer larger than any of featherline's is not gathered."""
-    monkeypatch.setattr(featherline.transport, "_LARGEST_ANSWER", 10)
+def test_an_endless_answer_is_an_error(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The client stops reading an answer that is too large."""
+    monkeypatch.setattr(featherline._transport, "_LARGEST_ANSWER", 10)
     with pytest.raises(featherline.UnexpectedAnswer, match="larger"):
         ask(Answers(answer()))
 
@@ -288,8 +288,8 @@ FIT = FitRequest(
 )
 
 
-def test_a_picture_is_the_bytes_that_came(ask: Ask) -> None:
-    """A picture is asked for by its media type, in the same way as anything else, and is not looked into."""
+def test_a_picture_is_the_bytes_of_the_answer(ask: Ask) -> None:
+    """A picture is requested by its media type, with retries, and is not decoded."""
     handler = Answers(problem(503), answer(content=b"<svg \xff", content_type="image/svg+xml; charset=utf-8"))
     assert ask(handler, "picture", FIT, "image/svg+xml") == b"<svg \xff"
     assert [request.headers["accept"] for request in handler.requests] == [
@@ -299,21 +299,21 @@ def test_a_picture_is_the_bytes_that_came(ask: Ask) -> None:
 
 
 def test_a_picture_of_another_media_type_is_unexpected(ask: Ask) -> None:
-    """A gateway's page is no drawing."""
+    """The page of a gateway is not a drawing."""
     with pytest.raises(featherline.UnexpectedAnswer, match=r"asked for image/svg\+xml") as caught:
         ask(Answers(answer(content=b"<html>", content_type="text/html")), "picture", FIT, "image/svg+xml")
     assert caught.value.body == b"<html>"
 
 
 def test_a_refused_picture_is_a_problem(ask: Ask) -> None:
-    """What cannot be drawn is refused with its faults."""
+    """The refusal has its faults."""
     with pytest.raises(featherline.RequestRefused) as caught:
         ask(Answers(problem(422)), "picture", FIT, "image/svg+xml")
     assert caught.value.faults == PROBLEM.errors
 
 
 @pytest.mark.parametrize(
-    ("url", "plain"),
+    ("url", "local"),
     [
         ("http://127.0.0.1:8037", True),
         ("http://localhost", True),
@@ -321,19 +321,19 @@ def test_a_refused_picture_is_a_problem(ask: Ask) -> None:
         ("http://saltmarsh.test", False),
     ],
 )
-def test_a_service_on_this_machine_is_asked_for_no_coding(url: str, *, plain: bool) -> None:
-    """There is no network to spare; elsewhere the HTTP client says what it can decode."""
+def test_answers_of_this_machine_are_not_compressed(url: str, *, local: bool) -> None:
+    """Compression would save no network; elsewhere the HTTP client lists the codings that it decodes."""
     handler = Answers(answer())
     with featherline.Client(url, transport=httpx2.MockTransport(handler)) as client:
         client.book()
 
     accepted = handler.requests[0].headers["accept-encoding"]
-    assert plain == (accepted == "identity")
-    assert plain != ("gzip" in accepted)
+    assert local == (accepted == "identity")
+    assert local != ("gzip" in accepted)
 
 
 def test_the_key_is_sent_and_never_shown(ask: Ask, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The key goes out as a bearer token: the argument's, else the environment's; an empty one is none."""
+    """The bearer token is the argument, else the environment variable; an empty one counts as none."""
     seen = []
     for arguments, environment in (({"key": "given"}, "other"), ({}, "other"), ({"key": ""}, "other"), ({}, "")):
         monkeypatch.setenv("FEATHERLINE_API_KEY", environment)
@@ -346,15 +346,15 @@ def test_the_key_is_sent_and_never_shown(ask: Ask, monkeypatch: pytest.MonkeyPat
 
 
 def test_a_key_with_a_line_end_is_not_sent(ask: Ask) -> None:
-    """A key copied with its line end is refused before it can split a header, and is not shown."""
+    """A key with a line end is refused before it can split a header, and is not shown."""
     with pytest.raises(ValueError, match="as it was issued") as caught:
         ask(Answers(), key="secret\n")
     assert "secret" not in str(caught.value)
 
 
 @pytest.mark.usefixtures("no_waits")
-def test_the_callers_open_span_goes_along(ask: Ask) -> None:
-    """`trace=opentelemetry.propagate.inject` is all that it takes (the example of Trace Context, section 3.2)."""
+def test_the_span_of_the_caller_is_passed_on(ask: Ask) -> None:
+    """`trace=opentelemetry.propagate.inject` writes the headers (the example of Trace Context, section 3.2)."""
     handler = Answers(answer())
     span = trace.NonRecordingSpan(
         trace.SpanContext(
@@ -374,15 +374,15 @@ def test_the_callers_open_span_goes_along(ask: Ask) -> None:
 
 
 def test_trace_headers_are_written_into_every_attempt(ask: Ask) -> None:
-    """The W3C trace context is asked for anew at each attempt (the example of Trace Context level 1, section 3.2)."""
+    """The W3C trace context is written for each attempt (the example of Trace Context level 1, section 3.2)."""
     parent = "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01"
     handler = Answers(httpx2.ReadError("reset"), answer())
     ask(handler, trace=lambda headers: headers.update(traceparent=parent))
     assert [request.headers["traceparent"] for request in handler.requests] == [parent, parent]
 
 
-def test_a_question_is_json(ask: Ask) -> None:
-    """An id is escaped as one part of the path, whatever is in it."""
+def test_an_id_is_escaped(ask: Ask) -> None:
+    """Any id is one segment of the path."""
     handler = Answers(problem(404))
     with pytest.raises(featherline.NotFound):
         ask(handler, "record", Film, "../a b?c")
@@ -398,31 +398,31 @@ def test_a_question_is_json(ask: Ask) -> None:
         ({"attempts": 0}, "attempts"),
     ],
 )
-def test_impossible_manners_are_refused(ask: Ask, arguments: dict[str, float], complaint: str) -> None:
-    """Times and counts that cannot be are refused when the client is made."""
+def test_impossible_options_are_refused(ask: Ask, arguments: dict[str, float], complaint: str) -> None:
+    """Times and counts below or at zero, infinite or no numbers are refused when the client is made."""
     with pytest.raises(ValueError, match=complaint):
         ask(Answers(), **arguments)
 
 
 @pytest.mark.parametrize("url", ["saltmarsh.test", "ftp://saltmarsh.test", "http://", "http://[::1", "/v1"])
-def test_an_address_that_is_none_is_refused(url: str) -> None:
+def test_an_impossible_address_is_refused(url: str) -> None:
     """An address without a scheme or host is refused with an example of one."""
     with pytest.raises(ValueError, match=r"http://127\.0\.0\.1:8037"):
         featherline.Client(url)
 
 
-def test_the_address_is_the_argument_s_else_the_environment_s_else_here(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The argument wins over FEATHERLINE_URL, which wins over this machine."""
+def test_the_address_of_the_service(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is the argument, else FEATHERLINE_URL, else the default port of this machine."""
     monkeypatch.setenv("FEATHERLINE_URL", "http://environment.test")
-    assert str(featherline.transport.base_url("http://argument.test")) == "http://argument.test"
-    assert str(featherline.transport.base_url(None)) == "http://environment.test"
+    assert str(featherline._transport.base_url("http://argument.test")) == "http://argument.test"
+    assert str(featherline._transport.base_url(None)) == "http://environment.test"
     monkeypatch.delenv("FEATHERLINE_URL")
-    assert str(featherline.transport.base_url(None)) == "http://127.0.0.1:8037"
+    assert str(featherline._transport.base_url(None)) == "http://127.0.0.1:8037"
 
 
 @pytest.mark.anyio
-async def test_a_cancelled_call_is_not_tried_again() -> None:
-    """Cancelling an asynchronous call ends it at once, whatever attempts are left."""
+async def test_a_cancelled_call_is_not_retried() -> None:
+    """Cancelling an asynchronous call ends it at once."""
     attempts = []
 
     async def hang(request: httpx2.Request) -> httpx2.Response:
@@ -436,8 +436,8 @@ async def test_a_cancelled_call_is_not_tried_again() -> None:
     assert len(attempts) == 1
 
 
-def test_an_interrupt_is_not_tried_again() -> None:
-    """An interrupt passes through the retries at once."""
+def test_an_interrupt_is_not_retried() -> None:
+    """An interrupt ends a call at once."""
 
     def interrupt(_: httpx2.Request) -> httpx2.Response:
         raise KeyboardInterrupt
@@ -450,17 +450,17 @@ def test_an_interrupt_is_not_tried_again() -> None:
 
 
 @contextmanager
-def served(*deeds: bytes) -> Iterator[tuple[str, list[bytes]]]:
-    """Serve one connection for each deed on loopback: read a request, send the deed's bytes, hang up."""
+def served(*answers: bytes) -> Iterator[tuple[str, list[bytes]]]:
+    """Serve a connection on loopback for each answer: read a request, send the answer, hang up."""
     requests: list[bytes] = []
     with socket.create_server(("127.0.0.1", 0)) as listener:
 
         def serve() -> None:
-            for deed in deeds:
+            for content in answers:
                 connection, _ = listener.accept()
                 with connection:
                     requests.append(connection.recv(65536))
-                    connection.sendall(deed)
+                    connection.sendall(content)
 
         server = threading.Thread(target=serve)
         server.start()
@@ -468,8 +468,8 @@ def served(*deeds: bytes) -> Iterator[tuple[str, list[bytes]]]:
         server.join(timeout=5)
 
 
-def test_a_real_connection_that_drops_is_made_again(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Over a real socket: a hang-up, half an answer, then a whole one; no proxy is asked about this machine."""
+def test_a_broken_connection_is_opened_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A real socket hangs up, then sends half an answer, then a whole one; no proxy is used for this machine."""
     monkeypatch.setenv("HTTP_PROXY", "http://127.0.0.1:1")
     head = b"HTTP/1.1 200 OK\r\nContent-Type: application/json\r\nContent-Length: %d\r\n\r\n" % len(WHOLE)
     with served(b"", head + WHOLE[:20], head + WHOLE) as (url, requests), featherline.Client(url, timeout=5) as client:
@@ -478,13 +478,14 @@ def test_a_real_connection_that_drops_is_made_again(monkeypatch: pytest.MonkeyPa
 
 
 class KeepingAlive(BaseHTTPRequestHandler):
-    """Answers every request with the book, on connections that stay open."""
+    """Answers every request with the book and keeps the connection open."""
 
     protocol_version = "HTTP/1.1"
+    wbufsize = -1  # head and body in one packet, or the client's delayed acknowledgement holds up the body
     connections: ClassVar[set[Any]]
 
     def do_GET(self) -> None:
-        """Answer, and note the connection."""
+        """Answer, and record the connection."""
         self.connections.add(self.client_address)
         self.send_response(200)
         self.send_header("Content-Length", str(len(WHOLE)))
@@ -492,12 +493,12 @@ class KeepingAlive(BaseHTTPRequestHandler):
         self.wfile.write(WHOLE)
 
     def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - the name in http.server
-        """Say nothing."""
+        """Log nothing."""
 
 
 @contextmanager
 def kept_alive() -> Iterator[str]:
-    """Serve the book on loopback; yields the address."""
+    """Serve the book on loopback; yield the address."""
     KeepingAlive.connections = set()
     with ThreadingHTTPServer(("127.0.0.1", 0), KeepingAlive) as server:
         threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01}, daemon=True).start()
@@ -506,7 +507,7 @@ def kept_alive() -> Iterator[str]:
 
 
 def test_a_client_is_shared_by_threads_and_reuses_connections() -> None:
-    """Four threads ask one client a hundred times over at most four connections."""
+    """Four threads make a hundred calls of one client over at most four connections."""
     with kept_alive() as url, featherline.Client(url) as client, ThreadPoolExecutor(max_workers=4) as threads:
         assert list(threads.map(lambda _: client.book(), range(100))) == [BOOK] * 100
     assert 1 <= len(KeepingAlive.connections) <= 4
@@ -514,7 +515,7 @@ def test_a_client_is_shared_by_threads_and_reuses_connections() -> None:
 
 @pytest.mark.anyio
 async def test_an_asynchronous_client_is_shared_by_tasks_and_reuses_connections() -> None:
-    """Four tasks ask one client a hundred times over at most four connections."""
+    """Four tasks make a hundred calls of one client over at most four connections."""
     with kept_alive() as url:
         async with featherline.AsyncClient(url) as client:
             for _ in range(25):
@@ -523,15 +524,15 @@ async def test_an_asynchronous_client_is_shared_by_tasks_and_reuses_connections(
 
 
 def test_an_address_may_have_a_path() -> None:
-    """A service that stands under a path of a larger site is asked there."""
+    """The service may be under a path of a larger site."""
     handler = Answers(answer())
     with featherline.Client("http://saltmarsh.test/marking/", transport=httpx2.MockTransport(handler)) as client:
         assert client.book() == BOOK
     assert handler.requests[0].url.path == "/marking/v1/book"
 
 
-def test_a_service_that_is_not_there_is_named() -> None:
-    """Nobody listening: the error says where it was looked for and how to say another place."""
+def test_the_address_of_an_unreachable_service_is_named() -> None:
+    """The error has the address, and says how to set another."""
     with socket.create_server(("127.0.0.1", 0)) as listener:
         port = listener.getsockname()[1]
     with (

@@ -17,7 +17,7 @@ from featherline_service.book.faults import BookError
 from featherline_service.book.loader import demo_folder, load
 from featherline_service.settings import Settings
 from featherline_service.web.server.caller_keys import KeyFileError, mint
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 SOURCE = """
 [[record]]
@@ -28,7 +28,7 @@ reference = "Invented for a test."
 """
 
 
-def send(app: Shell, method: str, path: str, content: bytes = b"", **headers: str) -> httpx2.Response:
+def send(app: Envelope, method: str, path: str, content: bytes = b"", **headers: str) -> httpx2.Response:
     """Return the answer of an application to a JSON body."""
 
     async def ask() -> httpx2.Response:

@@ -10,14 +10,15 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import httpx2
 import pytest
 
+from featherline_service.__main__ import main
 from featherline_service.book.loader import demo_folder
 from featherline_service.web.server.caller_keys import mint, read
 
@@ -32,9 +33,31 @@ def environment(**settings: object) -> dict[str, str]:
     return {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")} | named
 
 
-def refused(**settings: object) -> subprocess.CompletedProcess[str]:
-    """Return how a start ended that cannot succeed."""
-    return subprocess.run(COMMAND, env=environment(**settings), capture_output=True, text=True, timeout=30, check=False)
+class Ended(NamedTuple):
+    """How a command ended: its exit code, and what it wrote."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+Run = Callable[..., Ended]
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """Run the command in this process, which takes no second to start: its arguments, and settings."""
+
+    def run(*arguments: object, **settings: object) -> Ended:
+        with monkeypatch.context() as patch:
+            for name in [name for name in os.environ if name.startswith("FEATHERLINE_")]:
+                patch.delenv(name)
+            for name, value in settings.items():
+                patch.setenv(f"FEATHERLINE_{name.upper()}", str(value))
+            code = main([str(argument) for argument in arguments])
+        return Ended(code, *capsys.readouterr())
+
+    return run
 
 
 @contextlib.contextmanager
@@ -100,20 +123,16 @@ def test_it_says_when_it_is_ready_and_stops_when_told_to() -> None:
     assert process.returncode == 0
 
 
-def test_a_key_for_seals_is_made_kept_and_used(tmp_path: Path) -> None:
+def test_a_key_for_seals_is_made_kept_and_used(tmp_path: Path, run: Run) -> None:
     """The command makes a file that only its owner reads; the service seals with it, and has no warning to give."""
     path = tmp_path / "seal-keys.json"
-    made = [
-        subprocess.run(
-            [*COMMAND, "--new-seal-key", path], env=environment(), capture_output=True, text=True, check=True
-        )
-        for _ in range(2)
-    ]
+    made = [run("--new-seal-key", path) for _ in range(2)]
     with running(seal_keys=path) as (process, ready):
         keys = httpx2.get(f"http://{HOST}:{ready['port']}/.well-known/jwks.json").json()["keys"]
         process.send_signal(signal.SIGTERM)
         _, err = process.communicate(timeout=30)
 
+    assert [0, 0] == [each.returncode for each in made]
     assert 0o600 == path.stat().st_mode & 0o777
     assert 2 == len(keys)
     assert keys[0]["kid"] in made[1].stdout
@@ -121,13 +140,11 @@ def test_a_key_for_seals_is_made_kept_and_used(tmp_path: Path) -> None:
     assert "seals.temporary-key" not in err
 
 
-def test_a_key_goes_into_no_file_that_holds_anything_else(tmp_path: Path) -> None:
+def test_a_key_goes_into_no_file_that_holds_anything_else(tmp_path: Path, run: Run) -> None:
     """What is there stays as it is; the message names the file, and the exit code is 2."""
     path = tmp_path / "notes.txt"
     path.write_text("not keys")
-    done = subprocess.run(
-        [*COMMAND, "--new-seal-key", path], env=environment(), capture_output=True, text=True, check=False
-    )
+    done = run("--new-seal-key", path)
 
     assert (2, "not keys") == (done.returncode, path.read_text())
     assert done.stderr.startswith(f"No key was made: {path}: ")
@@ -180,10 +197,11 @@ def test_keys_change_without_a_restart(tmp_path: Path) -> None:
 
             before = statuses()
             path.write_text(new_entry)
-            time.sleep(2)
-            after = statuses()
+            until = time.monotonic() + 2
+            while (after := statuses()) == before and time.monotonic() < until:
+                time.sleep(0.05)
             path.write_text(f"[[keys]]\ndigest = {old}")
-            time.sleep(2)
+            time.sleep(1.1)  # the file is looked at once a second
             broken = statuses()
         process.send_signal(signal.SIGTERM)
         _, err = process.communicate(timeout=30)
@@ -194,11 +212,9 @@ def test_keys_change_without_a_restart(tmp_path: Path) -> None:
     assert not any(secret in err for secret in (old, new))
 
 
-def test_a_key_without_a_good_name_is_not_made() -> None:
+def test_a_key_without_a_good_name_is_not_made(run: Run) -> None:
     """The message says what a name is, and the exit code is 2."""
-    done = subprocess.run(
-        [*COMMAND, "--new-key", "Harbour Shop"], env=environment(), capture_output=True, text=True, check=False
-    )
+    done = run("--new-key", "Harbour Shop")
 
     assert (2, "") == (done.returncode, done.stdout)
     assert done.stderr.startswith("No key was made: 'Harbour Shop' is no name of a key: give up to 48 lower-case ")
@@ -258,7 +274,9 @@ def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:
     (tmp_path / "films").mkdir()
     (tmp_path / "films" / "tide.toml").write_text('[[record]]\nid = "tide"\n')
 
-    done = refused(book=tmp_path)
+    done = subprocess.run(
+        COMMAND, env=environment(book=tmp_path), capture_output=True, text=True, timeout=30, check=False
+    )
 
     assert (2, "") == (done.returncode, done.stdout)
     assert done.stderr.startswith("featherline-service cannot start: ")
@@ -281,17 +299,17 @@ def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:
         ({"seal_days": 0}, "FEATHERLINE_SEAL_DAYS is '0'; give days, from 1 to 366"),
     ],
 )
-def test_settings_that_cannot_be_used_stop_the_start(settings: dict[str, object], said: str) -> None:
+def test_settings_that_cannot_be_used_stop_the_start(settings: dict[str, object], said: str, run: Run) -> None:
     """One sentence names the variable, and the exit code is 2."""
-    done = refused(**settings)
+    done = run(**settings)
 
     assert (2, 1) == (done.returncode, len(done.stderr.splitlines()))
     assert said in done.stderr
 
 
-def test_a_busy_port_stops_the_start_with_one_sentence(port: int) -> None:
+def test_a_busy_port_stops_the_start_with_one_sentence(port: int, run: Run) -> None:
     """The sentence names the port and what to set; the exit code is 3."""
-    done = refused(port=port)
+    done = run(port=port)
 
     assert done.returncode == 3
     assert done.stderr == (
@@ -300,10 +318,10 @@ def test_a_busy_port_stops_the_start_with_one_sentence(port: int) -> None:
     )
 
 
-def test_an_address_of_another_machine_stops_the_start(key_file: Path) -> None:
+def test_an_address_of_another_machine_stops_the_start(key_file: Path, run: Run) -> None:
     """An address that cannot be listened on, or does not exist, is told as such."""
     for host in ("192.0.2.1", "no-such-host.invalid"):  # RFC 5737 and RFC 6761: nobody's address, nobody's name
-        done = refused(host=host, keys=key_file)
+        done = run(host=host, keys=key_file)
 
         assert done.returncode == 3
         assert done.stderr.startswith(f"featherline-service cannot listen on {host} port 8037: ")

@@ -96,7 +96,7 @@ HOSTILE = (
 
 
 def spelt_for_pint(unit: str) -> str:
-    """Return a unit as pint spells it: a power with asterisks, and the inch not as the keyword."""
+    """Return a unit in pint's spelling: powers with asterisks, and the inch in full."""
     return {"in": "inch", "in2": "inch**2"}.get(unit, unit.replace("m2", "m**2"))
 
 
@@ -105,7 +105,7 @@ def spelt_for_pint(unit: str) -> str:
 def test_every_unit_converts_as_pint_converts_it(
     convert: Callable[[str], float], unit: str, to: str, number: str
 ) -> None:
-    """Every unit of every dimension has pint's own value."""
+    """Every unit of every dimension has pint's value."""
     expected = PINT.Quantity(float(number), spelt_for_pint(unit)).to(to).magnitude
 
     # pint rounds at each step of its way, and an offset leaves an absolute error; ours is rounded once.
@@ -139,7 +139,7 @@ def test_definitions_hold() -> None:
 
 
 def test_differences_and_temperatures_do_not_stand_for_one_another() -> None:
-    """A temperature is no difference, and a difference no temperature."""
+    """A temperature is refused as a difference, and a difference as a temperature."""
     with pytest.raises(QuantityError, match="absolute temperature"):
         celsius("5 delta_degC")
     with pytest.raises(QuantityError, match="temperature difference"):
@@ -158,7 +158,7 @@ def test_nothing_is_colder_than_absolute_zero(text: str) -> None:
 def test_hostile_texts_are_refused_at_once(
     dimension: tuple[Any, tuple[str, ...], Callable[[str], float], str], text: str
 ) -> None:
-    """What is not in the grammar is refused by type and converter; of some texts pint itself never comes back."""
+    """Texts outside the grammar are refused by type and converter; pint itself would hang on some of them."""
     type_, _, convert, _ = dimension
 
     with pytest.raises(msgspec.ValidationError):
@@ -171,7 +171,7 @@ def test_hostile_texts_are_refused_at_once(
 
 @given(st.text(max_size=40))
 def test_wire_and_converter_agree_on_any_text(text: str) -> None:
-    """Whatever the wire type lets through, the converter takes."""
+    """Every text that the wire type accepts, the converter accepts."""
     for type_, _, convert, _ in DIMENSIONS:
         try:
             msgspec.convert(text, type_)
@@ -182,7 +182,7 @@ def test_wire_and_converter_agree_on_any_text(text: str) -> None:
 
 @given(st.from_regex(r"\A-?[0-9]{1,10}(\.[0-9]{1,10})? {0,2}(mm2?|cm|m|in2?|deg|rad|degC|psi)\n?\Z"))
 def test_wire_and_converter_have_one_grammar(text: str) -> None:
-    """Where any sign will do, the wire takes just what the converter takes; where none will, that without a sign."""
+    """Types that allow a sign accept what the converter accepts; types without a sign accept the same without one."""
     converted = is_taken(millimetres, text, QuantityError)
 
     assert converted == is_taken(partial(msgspec.convert, type=wire.Offset), text, msgspec.ValidationError)
@@ -195,7 +195,7 @@ def test_wire_and_converter_have_one_grammar(text: str) -> None:
 
 
 def is_taken(function: Callable[[str], object], text: str, refusal: type[Exception]) -> bool:
-    """Whether a function takes a text."""
+    """Return whether a function accepts a text."""
     try:
         function(text)
     except refusal:
@@ -220,7 +220,7 @@ def is_taken(function: Callable[[str], object], text: str, refusal: type[Excepti
     ],
 )
 def test_the_wire_holds_the_sign(type_: Any, text: str) -> None:  # noqa: ANN401 - an annotated type
-    """What must be above zero, or not below it, is so on the wire."""
+    """Quantities that must be positive, or not negative, are so on the wire."""
     with pytest.raises(msgspec.ValidationError):
         msgspec.convert(text, type_)
 
@@ -245,12 +245,12 @@ def test_the_wire_takes_what_is_written_well(type_: Any, text: str) -> None:  # 
 
 @given(st.floats(min_value=-273, max_value=1000))
 def test_fahrenheit_and_back(temperature_c: float) -> None:
-    """Fahrenheit is the inverse of the conversion from it."""
+    """Conversion to Fahrenheit is the inverse of the conversion from it."""
     assert temperature_c == pytest.approx((fahrenheit(temperature_c) - 32) / 1.8, abs=1e-9)
 
 
 def test_fahrenheit_of_a_press_setting_is_whole() -> None:
-    """The settings that a press shows come out without dust."""
+    """Settings of a press convert without rounding errors."""
     assert [320.0, 32.0, -40.0, 311.0] == [fahrenheit(each) for each in (160.0, 0.0, -40.0, 155.0)]
 
 

@@ -43,7 +43,9 @@ ORDER = Order(
 TEN = Money(amount="9.90", currency="EUR")
 PRICED = sealing.Sealable(
     verdict="ready",
-    price=sealing.SealablePrice(policy="counter", each=TEN, total=TEN),
+    policy="counter",
+    each=TEN,
+    total=TEN,
     book="sha256:" + "0" * 64,
     engine="0.1.0",
 )
@@ -95,8 +97,7 @@ def test_a_roster_is_vouched_for_by_its_digest_and_total() -> None:
     """Its rows are not in the seal; one name changed is another roster."""
     keys = sealing.temporary_keys()
     roster = Roster(order=ORDER, rows=(RosterRow(fields={"name": "MARLOW"}),), seal=True)
-    total = sealing.SealablePrice(policy="club", total=TEN)
-    made = sealing.seal(keys, roster, replace(PRICED, price=total), at=NOON, lifetime=DAYS_30)
+    made = sealing.seal(keys, roster, replace(PRICED, policy="club", each=None), at=NOON, lifetime=DAYS_30)
     quote = seals.check(made.text, keys.public(), at=NOON).quote
     assert quote is not None
     other = replace(roster, rows=(RosterRow(fields={"name": "MARLOWE"}),))

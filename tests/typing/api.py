@@ -1,4 +1,4 @@
-"""What the types of the SDK promise. Never run: only checked, by mypy strict."""
+"""The types of the SDK. Never run, only checked by mypy strict and basedpyright."""
 
 from __future__ import annotations
 
@@ -52,8 +52,13 @@ wrong_list = Order(shoe=shoe, placements=[])  # type: ignore[arg-type]
 wrong_number = TextArtwork(text="7", font="plain", height=22)  # type: ignore[arg-type]
 
 
-def plainly(client: Client, measured: Measured) -> None:
-    """Every method of the plain client has the answer's exact type."""
+async def orders() -> AsyncIterator[Order]:
+    """Yield the order, for an asynchronous source of requests."""
+    yield order
+
+
+def blocking(client: Client, measured: Measured) -> None:
+    """Every method of the blocking client has the exact type of the answer."""
     assert_type(client.recipe(RecipeRequest(film="smooth", onto=ShoePanel(shoe=shoe, panel="toe"))), RecipeAnswer)
     assert_type(client.fit(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), FitAnswer)
     assert_type(client.artwork(ArtworkRequest(artwork=artwork, film="smooth")), ArtworkAnswer)
@@ -61,6 +66,9 @@ def plainly(client: Client, measured: Measured) -> None:
     assert_type(client.cost(OrderWork(order=order), timeout=2.5), CostAnswer)
     assert_type(client.quote(order), QuoteAnswer)
     assert_type(client.quote(order).price, Price | None)
+    assert_type(client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
+    assert_type(seals.check("a.b.c", client.seal_keys()), SealCheck)
+    assert_type(client.check_seal("a.b.c"), SealCheck)
     assert_type(client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth")), TrialAnswer)
     assert_type(client.picture(order, "application/pdf"), bytes)
     client.picture(order, "image/svg+xml")  # type: ignore[call-overload]
@@ -77,13 +85,14 @@ def plainly(client: Client, measured: Measured) -> None:
     for other in client.bulk([order, measured]):
         assert_type(other.answer, QuoteAnswer | RecipeAnswer | FitAnswer | CostAnswer | TrialAnswer | ArtworkAnswer)
     client.bulk([1])  # type: ignore[list-item]
+    client.bulk(orders())  # type: ignore[call-overload]
     client.cost(order)  # type: ignore[arg-type]
     client.quote(order, 3)  # type: ignore[call-arg]
     client.records(Price)  # type: ignore[type-var]
 
 
-async def asynchronously(client: AsyncClient, measured: Measured) -> None:
-    """Every method of the asynchronous client has the answer's exact type, once awaited."""
+async def asynchronous(client: AsyncClient, measured: Measured) -> None:
+    """Every method of the asynchronous client has the exact type of the answer, once awaited."""
     assert_type(await client.recipe(RecipeRequest(film="smooth", onto=ShoePanel(shoe=shoe, panel="toe"))), RecipeAnswer)
     assert_type(await client.fit(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), FitAnswer)
     assert_type(await client.artwork(ArtworkRequest(artwork=artwork)), ArtworkAnswer)
@@ -94,12 +103,10 @@ async def asynchronously(client: AsyncClient, measured: Measured) -> None:
     assert_type(seals.check("a.b.c", await client.seal_keys()), SealCheck)
     assert_type(await client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth"), timeout=2.5), TrialAnswer)
     assert_type(await client.picture(order, "text/html"), bytes)
+    await client.picture(order, "image/svg+xml")  # type: ignore[call-overload]
     assert_type(await client.book(), BookAnswer)
     assert_type(await client.records(Film), RecordsAnswer[Film])
     assert_type(await client.record(Film, "smooth"), RecordAnswer[Film])
-
-    async def orders() -> AsyncIterator[Order]:
-        yield order
 
     async for reply in client.bulk(orders()):
         assert_type(reply, Reply[Order, QuoteAnswer])
@@ -108,7 +115,7 @@ async def asynchronously(client: AsyncClient, measured: Measured) -> None:
 
 
 async def managed() -> None:
-    """Both clients are context managers that give themselves, and take a transport of their own kind."""
+    """Both clients are their own context managers, and take a transport of their own kind."""
     with Client(key="key", attempts=1, trace=lambda headers: headers.update(traceparent="00")) as plain:
         assert_type(plain, Client)
     async with AsyncClient("https://saltmarsh.test", transport=httpx2.AsyncHTTPTransport()) as asynchronous:
@@ -117,7 +124,7 @@ async def managed() -> None:
 
 
 def caught(error: RequestRefused | Unavailable) -> None:
-    """What an error knows is typed."""
+    """The attributes of errors are typed."""
     if isinstance(error, RequestRefused):
         assert_type(error.faults, tuple[Fault, ...])
     else:

@@ -1,4 +1,4 @@
-"""What the types of plug-ins promise. Never run: only checked, by mypy strict."""
+"""The types of plug-ins. Never run, only checked by mypy strict and basedpyright."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ class TestWrong(PricePolicyTests):
 
 
 def integrators(service: RecordedService, order: Order) -> None:
-    """What a stand-in is given is a request or its type, and an answer, a problem, or what returns one."""
+    """`give` takes a request or its type, and an answer, a problem, or a function that returns one."""
     service.give(order, problem(429), times=1)
     service.give(Order, lambda _: problem(503))
     service.give(order, 7)  # type: ignore[arg-type]

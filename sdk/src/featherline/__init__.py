@@ -1,10 +1,12 @@
 """Prices and prepares heat-applied marking of finished shoes, by asking a featherline service.
 
-`Client` and `AsyncClient` ask; the types of questions and answers are in `featherline.wire`.
+In come requests of `featherline.wire`, such as an `Order`.
+Out go answers of `featherline.wire`, such as a `QuoteAnswer`; a `FeatherlineError` is raised when there is none.
+Read `_client` first: `Client` and `AsyncClient` have a method for each question.
 """
 
-from featherline.bulk import Reply
-from featherline.client import AsyncClient, Client
+from featherline._bulk import Reply
+from featherline._client import AsyncClient, Client
 from featherline.errors import (
     ConnectionFailed,
     FeatherlineError,

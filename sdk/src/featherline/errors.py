@@ -1,16 +1,16 @@
-"""What can go wrong, one class each.
+"""The errors of the clients.
 
 FeatherlineError
-├── ConnectionFailed     no whole answer: not reached, or hung up
-├── TimedOut             no whole answer in time
-├── UnexpectedAnswer     an answer that is none of featherline's
+├── ConnectionFailed     the service was not reached, or hung up before a whole answer
+├── TimedOut             there was no whole answer in time
+├── UnexpectedAnswer     the answer is not from featherline, or not from this version
 ├── RequestRefused       4xx, with a problem document
 │   ├── KeyRefused       401 and 403
 │   └── NotFound         404
 ├── Unavailable          429 and 503
 └── ServiceFault         any other 5xx
 
-Every class pickles, so that errors cross process boundaries.
+Every error can be pickled, so it crosses process boundaries.
 """
 # ruff: noqa: N818 - the names say what happened; `FeatherlineError` says that they are errors
 
@@ -34,7 +34,7 @@ __all__ = [
 
 
 class FeatherlineError(Exception):
-    """Anything that went wrong between asking featherline and reading its answer."""
+    """There is no answer; the subclass says why."""
 
 
 class ConnectionFailed(FeatherlineError):
@@ -46,11 +46,11 @@ class TimedOut(FeatherlineError):
 
 
 class UnexpectedAnswer(FeatherlineError):
-    """Something answered that is not featherline, or a featherline that this SDK is too old or too new to read.
+    """The answer is not from featherline, or from a version that this SDK is too old or too new to read.
 
     Attributes:
         status: The HTTP status of the answer.
-        body: The beginning of its body.
+        body: The first 500 bytes of its body.
     """
 
     def __init__(self, message: str, status: int, body: bytes) -> None:
@@ -64,12 +64,12 @@ class UnexpectedAnswer(FeatherlineError):
 
 
 class RequestRefused(FeatherlineError):
-    """The service cannot understand the request, or knows no such record.
+    """The service cannot work on the request: it is malformed, names unknown records, or is not allowed.
 
     Attributes:
         problem: The problem document (RFC 9457).
         status: The HTTP status.
-        faults: Every fault that the service found, each with a JSON Pointer into the request.
+        faults: The faults of the request, each with a JSON Pointer into it.
     """
 
     def __init__(self, problem: Problem) -> None:
@@ -79,27 +79,27 @@ class RequestRefused(FeatherlineError):
         self.faults: tuple[Fault, ...] = problem.errors
 
     def __str__(self) -> str:
-        """Return what is wrong, then each fault on a line of its own."""
+        """Return the problem, then each fault on its own line."""
         lines = [f"{self.problem.title} ({self.status}): {self.problem.detail}"]
         faults = (fault for fault in self.faults if fault.detail != self.problem.detail)
         return "\n".join([*lines, *(f"  {fault.pointer or '(body)'}: {fault.detail}" for fault in faults)])
 
 
 class KeyRefused(RequestRefused):
-    """The service wants an API key, or another one."""
+    """The API key is missing or not accepted (401), or lacks the scope for the question (403)."""
 
 
 class NotFound(RequestRefused):
-    """The service has nothing at this address."""
+    """The service has no such record, or no such path."""
 
 
 class Unavailable(FeatherlineError):
-    """The service is busy or not ready, and was so at every attempt.
+    """The service is busy or not ready, or the key has asked too much.
 
     Attributes:
         status: The HTTP status, 429 or 503.
-        problem: The problem document, or None when something in front of the service answered.
-        retry_after_s: Seconds after which it asks to be tried again, or None when it does not say.
+        problem: The problem document, or None if a proxy in front of the service answered.
+        retry_after_s: Seconds after which to ask again, or None if the service does not say.
     """
 
     def __init__(self, status: int, problem: Problem | None, retry_after_s: float | None) -> None:
@@ -109,10 +109,10 @@ class Unavailable(FeatherlineError):
         self.retry_after_s = retry_after_s
 
     def __str__(self) -> str:
-        """Return what the service says, and when to try again."""
-        said = self.problem.detail if self.problem else "The service is busy or not ready"
+        """Return the problem, and when to try again."""
+        detail = self.problem.detail if self.problem else "The service is busy or not ready"
         when = "later" if self.retry_after_s is None else f"in {self.retry_after_s:.0f} s"
-        return f"{said} ({self.status}); try again {when}"
+        return f"{detail} ({self.status}); try again {when}"
 
 
 class ServiceFault(FeatherlineError):
@@ -120,7 +120,7 @@ class ServiceFault(FeatherlineError):
 
     Attributes:
         status: The HTTP status.
-        problem: The problem document, whose `instance` is the request's id, or None when something in front of the
+        problem: The problem document, whose `instance` is the id of the request, or None if a proxy in front of the
             service answered.
     """
 
@@ -130,14 +130,14 @@ class ServiceFault(FeatherlineError):
         self.problem = problem
 
     def __str__(self) -> str:
-        """Return what the service says, and the id to report."""
+        """Return the problem, and the id to report."""
         if self.problem is None:
-            return f"Something in front of the service answered {self.status}; try again, or tell who runs it"
+            return f"A proxy in front of the service answered {self.status}; try again, or tell the operator"
         return f"{self.problem.detail} ({self.status}, {self.problem.instance})"
 
 
 def from_problem(status: int, problem: Problem, retry_after_s: float | None) -> FeatherlineError:
-    """Return the error that a status and a problem document stand for."""
+    """Return the error for a status and a problem document."""
     if status in {HTTPStatus.TOO_MANY_REQUESTS, HTTPStatus.SERVICE_UNAVAILABLE}:
         return Unavailable(status, problem, retry_after_s)
     if status >= HTTPStatus.INTERNAL_SERVER_ERROR:

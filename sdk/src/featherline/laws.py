@@ -1,6 +1,6 @@
-"""What a plug-in's answers must be: the service refuses others, and the tests of `featherline.testing` find them first.
+"""The laws that results of plug-ins keep: the service refuses others, and `featherline.testing` tests them beforehand.
 
-Each law yields a sentence for everything that is wrong.
+Each function yields a sentence for every fault.
 """
 
 from __future__ import annotations
@@ -20,33 +20,29 @@ from featherline.wire.records import Bench, Font, Record, Source
 from featherline.wire.verdicts import Reason
 
 FARTHEST: Final = 1e6
-"""The farthest from its origin that a drawing may reach, in its own unit: beyond it a float holds too few digits."""
+"""The largest coordinate of a drawing, in its own unit; larger floats have too few digits after the point."""
 
 MOST_REASONS: Final = 100
-"""The most that a check may say of an order."""
+"""The most reasons that a check may give for an order."""
 
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
-_COMMANDS: Final = re.compile(r"[\sMmLlHhVvCcSsQqTtAaZz0-9eE.,+-]*")
-
-
+_PATH_DATA: Final = re.compile(r"[\sMmLlHhVvCcSsQqTtAaZz0-9eE.,+-]*")
 _RECORDS: Final = get_args(Record)
 
 
 def misfit(value: Any, type_: Any) -> str | None:  # noqa: ANN401 - of any type
-    """Return how a value departs from its type, as the wire has it; None: it does not."""
+    """Return what makes a value invalid for a type of the wire, or None for a valid one."""
     try:
-        read = msgspec.json.decode(msgspec.json.encode(value), type=type_)
+        decoded = msgspec.json.decode(msgspec.json.encode(value), type=type_)
     except (msgspec.MsgspecError, TypeError, ValueError, RecursionError) as error:
         return str(error)
-    return (
-        None
-        if read == value
-        else "It is not of the types of featherline.wire throughout: give those, and tuples for lists"
-    )
+    if decoded == value:
+        return None
+    return "Some of it is not of the types of featherline.wire: give those, and tuples for lists"
 
 
 def of_price(sale: Sale, price: object) -> Iterator[str]:
-    """Yield what is wrong with what a price policy answers."""
+    """Yield the faults of what a price policy returns."""
     if not isinstance(price, SalePrice):
         yield f"A price policy returns a SalePrice, not {type(price).__name__}"
         return
@@ -54,30 +50,32 @@ def of_price(sale: Sale, price: object) -> Iterator[str]:
         yield fault
         return
     if not price.why:
-        yield "`why` is empty: say at least one step"
+        yield "`why` is empty: give at least one step"
     if len(price.each) != len(sale.lots):
         yield f"`each` has {len(price.each)} prices, and the sale has {len(sale.lots)} lots: give one for each"
         return
-    named = {f"each[{place}]": one for place, one in enumerate(price.each)} | {"total": price.total}
-    named |= {f"why[{place}].amount": step.amount for place, step in enumerate(price.why)}
-    wrong = [fault for name, one in named.items() for fault in _of_sum(name, one, sale.cost.total)]
-    yield from wrong
-    if wrong:
+    amounts = {f"each[{index}]": money for index, money in enumerate(price.each)} | {"total": price.total}
+    amounts |= {f"why[{index}].amount": step.amount for index, step in enumerate(price.why)}
+    faults = [fault for name, money in amounts.items() for fault in _of_amount(name, money, sale.cost.total)]
+    yield from faults
+    if faults:
         return
-    added = sum((Decimal(one.amount) * lot.pairs for one, lot in zip(price.each, sale.lots, strict=True)), Decimal(0))
-    if added != Decimal(price.total.amount):
-        yield f"`total` is {price.total.amount}, and each price times its pairs adds up to {added}"
+    total = sum(
+        (Decimal(money.amount) * lot.pairs for money, lot in zip(price.each, sale.lots, strict=True)), Decimal(0)
+    )
+    if total != Decimal(price.total.amount):
+        yield f"`total` is {price.total.amount}, and each price times its pairs adds up to {total}"
     if price.why and Decimal(price.why[-1].amount.amount) != Decimal(price.total.amount):
         yield f"The last step is at {price.why[-1].amount.amount}, and `total` is {price.total.amount}"
 
 
-def _of_sum(name: str, one: Money, cost: Money) -> Iterator[str]:
-    if one.currency != cost.currency:
-        yield f"`{name}` is in {one.currency}, and the cost in {cost.currency}"
-    if _decimals(one) != _decimals(cost):
-        yield f"`{name}` is {one.amount}: write it in the minor unit, with as many decimals as {cost.amount} has"
-    if one.amount.startswith("-"):
-        yield f"`{name}` is {one.amount}: a price is zero or more"
+def _of_amount(name: str, money: Money, cost: Money) -> Iterator[str]:
+    if money.currency != cost.currency:
+        yield f"`{name}` is in {money.currency}, and the cost in {cost.currency}"
+    if _decimals(money) != _decimals(cost):
+        yield f"`{name}` is {money.amount}: write it in the minor unit, with as many decimals as {cost.amount} has"
+    if money.amount.startswith("-"):
+        yield f"`{name}` is {money.amount}: a price is zero or more"
 
 
 def _decimals(money: Money) -> int:
@@ -85,26 +83,26 @@ def _decimals(money: Money) -> int:
 
 
 def of_reasons(name: str, order: Order, reasons: Sequence[object]) -> Iterator[str]:
-    """Yield what is wrong with what a check of a name answers."""
+    """Yield the faults of what the check of a name returns."""
     content = msgspec.to_builtins(order)
     if len(reasons) > MOST_REASONS:
         yield f"There are more than {MOST_REASONS} reasons: say the most important"
         return
-    for place, reason in enumerate(reasons):
-        at = f"Reason {place}"
+    for index, reason in enumerate(reasons):
+        label = f"Reason {index}"
         if not isinstance(reason, Reason):
-            yield f"{at} is no Reason, but {type(reason).__name__}"
+            yield f"{label} is not a Reason, but {type(reason).__name__}"
         elif (fault := misfit(reason, Reason)) is not None:
-            yield f"{at}: {fault}"
+            yield f"{label}: {fault}"
         else:
             if not reason.code.startswith(f"{name}."):
-                yield f"{at} has the code {reason.code!r}: begin it with {name + '.'!r}, so that no other has it"
-            if not _leads(reason.subject, content):
-                yield f"{at} has the subject {reason.subject!r}, which leads nowhere in the order"
+                yield f"{label} has the code {reason.code!r}: begin it with {name + '.'!r}, so that it is yours alone"
+            if not _resolves(reason.subject, content):
+                yield f"{label} has the subject {reason.subject!r}, which points at nothing in the order"
 
 
-def _leads(pointer: str, content: Any) -> bool:  # noqa: ANN401 - JSON data
-    """Return whether a JSON Pointer (RFC 6901) leads to something."""
+def _resolves(pointer: str, content: Any) -> bool:  # noqa: ANN401 - JSON data
+    """Return whether a JSON Pointer (RFC 6901) points at a value."""
     if not pointer:
         return True
     if not pointer.startswith("/"):
@@ -123,15 +121,15 @@ def _leads(pointer: str, content: Any) -> bool:  # noqa: ANN401 - JSON data
 
 
 def of_drawing(drawing: object) -> Iterator[str]:
-    """Yield what is wrong with what an artwork reader answers, as far as it can be told without drawing it."""
+    """Yield the faults of what an artwork reader returns, as far as its text shows them."""
     if not isinstance(drawing, Drawing):
         yield f"An artwork reader returns a Drawing, not {type(drawing).__name__}"
         return
     if (fault := misfit(drawing, Drawing)) is not None:
         yield fault
         return
-    if _COMMANDS.fullmatch(drawing.d) is None:
-        yield "`d` has what no SVG path data has"
+    if _PATH_DATA.fullmatch(drawing.d) is None:
+        yield "`d` has characters that SVG path data cannot have"
         return
     *closed, rest = re.split("[Zz]", drawing.d)
     if not closed or rest.strip():
@@ -143,17 +141,17 @@ def of_drawing(drawing: object) -> Iterator[str]:
 
 
 def of_media_types(media_types: object) -> Iterator[str]:
-    """Yield what is wrong with the media types of an artwork reader."""
+    """Yield the faults of the media types of an artwork reader."""
     if isinstance(media_types, str) or not isinstance(media_types, Sequence) or not media_types:
         yield "`media_types` is a tuple of one or more"
         return
-    for each in media_types:
-        if misfit(each, MediaType) is not None:
-            yield f"{each!r} is no media type in lower case and without parameters, such as 'image/x-outline'"
+    for media_type in media_types:
+        if misfit(media_type, MediaType) is not None:
+            yield f"{media_type!r} is not a media type in lower case and without parameters, such as 'image/x-outline'"
 
 
 def of_supplied(supplied: object) -> Iterator[str]:
-    """Yield what is wrong with what a record source answers, record by record; what must fit the book, it checks."""
+    """Yield the faults of what a record source returns, record by record; the service checks them with the book."""
     if not isinstance(supplied, Supplied):
         yield f"A record source returns Supplied, not {type(supplied).__name__}"
         return
@@ -163,19 +161,19 @@ def of_supplied(supplied: object) -> Iterator[str]:
     seen: set[tuple[type, str]] = set()
     records: object = supplied.records
     if not isinstance(records, tuple):
-        yield f"`records` is a tuple, not {type(records).__name__}"
+        yield f"`records` must be a tuple, not {type(records).__name__}"
         return
     for record in records:
         if not isinstance(record, _RECORDS):
-            yield f"A {type(record).__name__} is no record"
+            yield f"A {type(record).__name__} is not a record"
             continue
-        at = f"{type(record).__name__} {record.id}"
+        label = f"{type(record).__name__} {record.id}"
         if isinstance(record, Bench | Font | Source):
-            yield f"{at}: a record source gives no {type(record).__name__}; that is the book's own"
+            yield f"{label}: a record source supplies no {type(record).__name__}; only the book has one"
         elif (fault := misfit(record, type(record))) is not None:
-            yield f"{at}: {fault}"
+            yield f"{label}: {fault}"
         elif (type(record), record.id) in seen:
-            yield f"{at} is there twice"
+            yield f"{label} is there twice"
         elif hasattr(record, "cites") and supplied.source.id not in {cite.source for cite in record.cites}:
-            yield f"{at} does not cite {supplied.source.id!r}: name it as the source of what is from there"
+            yield f"{label} does not cite {supplied.source.id!r}: cite it for the values that it supplies"
         seen.add((type(record), record.id))

@@ -1,15 +1,16 @@
-"""Plug-ins: what a shop adds to the service of its own, without changing it.
+"""The protocols of plug-ins: what a shop adds to its service without changing it.
 
-A plug-in is a Python object with the methods of one of four protocols. A distribution brings it as an entry point: its
-group says the kind, its name is the plug-in's, and it leads to a class, or a function without parameters, that is
-called once, when the service starts::
+A plug-in is a Python object with the methods of one of four protocols. A distribution provides it as an entry point:
+the group is the kind of plug-in, the name is the plug-in's, and the object is a class, or a function without
+parameters, that is called once, when the service starts::
 
     [project.entry-points."featherline.price_policies"]
     club = "saltmarsh_rules:ClubPrice"
 
-What a service answers is a function of the request, the book and its plug-ins. So a plug-in is one too: it answers the
-same whenever it is asked the same, reads no clock, and asks nobody. What changes its answers changes the version of its
-distribution. `featherline.testing` has the tests that hold a plug-in to that.
+The answers of a service are a function of the request, the book and the plug-ins. So a plug-in must be a pure function,
+too: the same arguments have the same result, without a clock or a network. If its results change, the version of its
+distribution must change. `featherline.testing` has tests for these laws. Arguments are passed by position, so their
+names are free.
 """
 
 from __future__ import annotations
@@ -35,22 +36,22 @@ GROUPS: Final[Mapping[PluginKind, str]] = {
     "artwork-reader": "featherline.artwork_readers",
     "check": "featherline.checks",
 }
-"""The group of entry points of each kind of plug-in."""
+"""The group of entry points for each kind of plug-in."""
 
 
 class PluginError(Exception):
-    """Plug-ins cannot be put in force; the message names the one at fault and says what to do."""
+    """Plug-ins cannot be loaded; the message names the one at fault and says what to do."""
 
 
 class ArtworkError(ValueError):
-    """What an artwork reader raises for a file that it cannot read. The caller is shown the message."""
+    """An artwork reader cannot read a file. The caller of the service is shown the message."""
 
 
 class Lot(Struct, frozen=True, kw_only=True):
     """Pairs that are sold at one price: a whole order, or a row of a roster.
 
-    `cost` is what they cost the shop, of a row its share. `placements` and `characters` are those of all its pairs, on
-    every shoe that bears them.
+    `cost` is the cost of the order, or the row's share of the roster's. `placements` and `characters` are counted over
+    all pairs, on each shoe that has them.
     """
 
     pairs: int
@@ -60,7 +61,7 @@ class Lot(Struct, frozen=True, kw_only=True):
 
 
 class Sale(Struct, frozen=True, kw_only=True):
-    """What is to be priced: what it costs, line by line, and the lots that share the cost, which add up to it."""
+    """The work to price: its cost, line by line, and the lots, whose costs add up to it."""
 
     currency: Currency
     cost: Cost
@@ -69,10 +70,11 @@ class Sale(Struct, frozen=True, kw_only=True):
 
 
 class SalePrice(Struct, frozen=True, kw_only=True):
-    """What to charge: for a pair of each lot, and for everything, which these add up to.
+    """The price of a sale.
 
-    All sums have the decimals that those of the cost have. `why` are the steps that led there, each with the price of
-    everything after it; the last one's is the total.
+    `each` is the price of one pair of each lot; `total` is their sum, each times the pairs of its lot. All amounts have
+    as many decimals as those of the cost. `why` are the steps of the calculation, each with the price of everything
+    after it; the last is at the total.
     """
 
     each: tuple[Money, ...]
@@ -83,19 +85,19 @@ class SalePrice(Struct, frozen=True, kw_only=True):
 
 @runtime_checkable
 class PricePolicy(Protocol):
-    """From what work costs to what is charged. Orders ask for it as for a policy of the book: by its name."""
+    """Prices a sale. Orders name it in `policy`, as they name a policy of the book."""
 
-    def price(self, sale: Sale) -> SalePrice:
-        """Return what to charge."""
+    def price(self, sale: Sale, /) -> SalePrice:
+        """Return the price of a sale."""
         ...
 
 
 Shelves = Mapping[Kind, Mapping[str, Record]]
-"""The records of a book: by their ids, on the shelf of their kind."""
+"""The records of a book, by kind and id."""
 
 
 class Supplied(Struct, frozen=True, kw_only=True):
-    """Records from elsewhere, and the source that they are from, which they cite."""
+    """Records from a record source, and the source that they cite."""
 
     source: Source
     records: tuple[Record, ...]
@@ -103,18 +105,19 @@ class Supplied(Struct, frozen=True, kw_only=True):
 
 @runtime_checkable
 class RecordSource(Protocol):
-    """Films, shoes, rates or other records from elsewhere, such as a supplier's price list."""
+    """Supplies records from outside the book, such as films and their prices from a supplier's list."""
 
-    def supply(self, book: Shelves) -> Supplied:
-        """Return records to lay over a book: each takes the place of the one of its kind and id, or is added.
+    def supply(self, book: Shelves, /) -> Supplied:
+        """Return records that replace those of their kind and id in the book, or are added to it.
 
-        Asked once, when the service starts. Fonts, benches and others' sources stay the book's own.
+        Called once, when the service starts. A record source supplies no fonts and no benches, and one source record:
+        its own.
         """
         ...
 
 
 class Drawing(Struct, frozen=True, kw_only=True):
-    """The outlines of an artwork: closed SVG path data, y downwards, in any unit, and the rule that fills it."""
+    """The outlines of an artwork: closed SVG path data, y downwards, in any unit, and the fill rule."""
 
     d: PathData
     fill_rule: Literal["nonzero", "evenodd"] = "nonzero"
@@ -122,24 +125,24 @@ class Drawing(Struct, frozen=True, kw_only=True):
 
 @runtime_checkable
 class ArtworkReader(Protocol):
-    """From the bytes of a file to outlines."""
+    """Reads the outlines in a file."""
 
     @property
     def media_types(self) -> Sequence[str]:
         """The media types that it reads, in lower case and without parameters; a plain attribute will do."""
         ...
 
-    def read(self, content: bytes, media_type: str) -> Drawing:
+    def read(self, content: bytes, media_type: str, /) -> Drawing:
         """Return the outlines in a file.
 
         Raises:
-            ArtworkError: The file cannot be read; the message tells the caller what to change.
+            ArtworkError: The file cannot be read; the message says what to change.
         """
         ...
 
 
 class Findings(Struct, frozen=True, kw_only=True):
-    """What was found of an order before its price: as the answer to a quote has it."""
+    """The results for an order before its price, as in the answer to a quote."""
 
     verdict: Verdict
     reasons: tuple[Reason, ...]
@@ -149,15 +152,15 @@ class Findings(Struct, frozen=True, kw_only=True):
 
 @runtime_checkable
 class Check(Protocol):
-    """Reasons of a shop's own for a verdict, such as a club's colour rules.
+    """Adds reasons of the shop's own to a verdict, such as a club's rules on colours.
 
-    It is asked of every order that is understood: for quotes and their bench cards, for what orders cost, and for each
-    row of a roster. Its reasons are added to those that were found, so that a verdict gets worse or stays. The codes
-    begin with the plug-in's name and a dot; the subjects are JSON Pointers into the order.
+    It is called for every valid order: for quotes and their bench cards, for the cost of orders, and for each row of a
+    roster. Its reasons are added to the others, so the verdict stays or gets worse. Their codes begin with the name of
+    the plug-in and a dot, and their subjects are JSON Pointers into the order.
     """
 
-    def check(self, order: Order, found: Findings) -> Iterable[Reason]:
-        """Return what there is to say against an order, and remarks."""
+    def check(self, order: Order, findings: Findings, /) -> Iterable[Reason]:
+        """Return reasons against an order, and remarks."""
         ...
 
 
@@ -170,77 +173,86 @@ PROTOCOLS: Final[Mapping[PluginKind, type]] = {
 
 
 class Installed(Struct, frozen=True, eq=False):
-    """A plug-in that is in force, and what it is known by. Hashed by identity."""
+    """A plug-in in force: its name and distribution, and the object itself. Hashed by identity."""
 
     plugin: Plugin
     made: Any
 
 
 def load(distributions: Iterable[str]) -> tuple[Installed, ...]:
-    """Return the plug-ins that installed distributions bring, made; in the order of the names, then by kind and name.
+    """Return the plug-ins of installed distributions: in the order of the distributions, then by kind and name.
 
     Raises:
-        PluginError: A distribution is not installed or brings none; or a plug-in cannot be made, is not of its kind, or
-            has another's kind and name.
+        PluginError: A distribution is not installed or has no plug-ins; or a plug-in cannot be loaded, lacks
+            a member of its protocol, or has the kind and the name of another.
     """
-    found = [
-        _made(Plugin(name=entry.name, kind=kind, distribution=name, version=own.version), entry)
-        for name, own in _distributions(distributions).items()
-        for kind, entry in _entries(own)
+    installed = [
+        _load(Plugin(name=entry.name, kind=kind, distribution=name, version=distribution.version), entry)
+        for name, distribution in _distributions(distributions).items()
+        for kind, entry in _entry_points(distribution)
     ]
-    first: dict[tuple[PluginKind, str], Plugin] = {}
-    for each in found:
-        plugin = each.plugin
-        other = first.setdefault((plugin.kind, plugin.name), plugin)
+    seen: dict[tuple[PluginKind, str], Plugin] = {}
+    for plugin in (item.plugin for item in installed):
+        other = seen.setdefault((plugin.kind, plugin.name), plugin)
         if other is not plugin:
-            raise PluginError(f"{said(plugin)} has the name of {said(other)}: leave one of the distributions out")
-    return tuple(found)
+            raise PluginError(f"{describe(plugin)} has the name of {describe(other)}: leave one distribution out")
+    return tuple(installed)
 
 
 def available() -> tuple[str, ...]:
-    """Return the names of the installed distributions that bring plug-ins."""
-    return tuple(sorted({own.name for own in metadata.distributions() if own.name and any(_entries(own))}))
+    """Return the names of the installed distributions that have plug-ins."""
+    return tuple(
+        sorted(
+            {
+                distribution.name
+                for distribution in metadata.distributions()
+                if distribution.name and any(_entry_points(distribution))
+            }
+        )
+    )
 
 
-def said(plugin: Plugin) -> str:
-    """Return what a plug-in is called in a message."""
+def describe(plugin: Plugin) -> str:
+    """Return the kind, name, distribution and version of a plug-in, for a message."""
     return f"The {plugin.kind.replace('-', ' ')} {plugin.name!r} of {plugin.distribution} {plugin.version}"
 
 
 def _distributions(names: Iterable[str]) -> Mapping[str, metadata.Distribution]:
-    found = {}
+    """Return distributions that have plug-ins, by their own names."""
+    distributions = {}
     for name in names:
         try:
-            own = metadata.distribution(name)
+            distribution = metadata.distribution(name)
         except (metadata.PackageNotFoundError, ValueError):
-            own = None
-        if own is None or not any(_entries(own)):
-            bring = ", ".join(available()) or "none"
-            what = "is not installed" if own is None else "brings no plug-ins"
-            raise PluginError(f"The distribution {name!r} {what}; of those installed, these do: {bring}")
-        found[own.name] = own
-    return found
+            distribution = None
+        if distribution is None or not any(_entry_points(distribution)):
+            fault = "is not installed" if distribution is None else "has no plug-ins"
+            others = ", ".join(available()) or "none"
+            raise PluginError(f"The distribution {name!r} {fault}; installed distributions with plug-ins: {others}")
+        distributions[distribution.name] = distribution
+    return distributions
 
 
-def _entries(own: metadata.Distribution) -> Iterator[tuple[PluginKind, metadata.EntryPoint]]:
+def _entry_points(distribution: metadata.Distribution) -> Iterator[tuple[PluginKind, metadata.EntryPoint]]:
     for kind, group in GROUPS.items():
-        for entry in sorted(own.entry_points.select(group=group), key=lambda each: each.name):
+        for entry in sorted(distribution.entry_points.select(group=group), key=lambda entry: entry.name):
             yield kind, entry
 
 
-def _made(plugin: Plugin, entry: metadata.EntryPoint) -> Installed:
+def _load(plugin: Plugin, entry: metadata.EntryPoint) -> Installed:
     try:
         msgspec.convert(msgspec.to_builtins(plugin), Plugin)
     except msgspec.ValidationError as error:
-        raise PluginError(f"{said(plugin)} cannot be named so: {error}") from None
+        raise PluginError(f"{describe(plugin)} has an invalid name: {error}") from None
     try:
         make: Callable[[], object] = entry.load()
         made = make()
     except (Exception, SystemExit) as error:
+        cause = f"{type(error).__name__}: {error}"
         raise PluginError(
-            f"{said(plugin)} cannot be made: {type(error).__name__}: {error}. Mend it, or leave the distribution out"
+            f"{describe(plugin)} cannot be loaded: {cause}. Fix it, or leave the distribution out"
         ) from error
     protocol = PROTOCOLS[plugin.kind]
     if not isinstance(made, protocol):
-        raise PluginError(f"{said(plugin)} has not all that a {protocol.__name__} of featherline.plugins has: add it")
+        raise PluginError(f"{describe(plugin)} lacks a member of {protocol.__name__} in featherline.plugins: add it")
     return Installed(plugin, made)

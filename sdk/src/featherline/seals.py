@@ -1,9 +1,9 @@
-"""Check a sealed quote without asking the service: its public keys and this module are enough.
+"""Checks sealed quotes without asking the service, by its public keys.
 
-Needs the extra ``featherline[seals]``. A seal is a compact JSON Web Signature with the algorithm Ed25519 over the
-canonical JSON (RFC 8785) of a `featherline.wire.SealedQuote`. The public keys are what the service publishes at
-``/.well-known/jwks.json`` (`featherline.Client.seal_keys`); keep a copy, and refresh it when a seal's key is unknown. A
-sealed price is for the order in the seal: hold it, or its `digest`, against the order at hand.
+It needs the extra ``featherline[seals]``. A seal is a compact JSON Web Signature with the algorithm Ed25519 over the
+canonical JSON (RFC 8785) of a `featherline.wire.SealedQuote`. The service publishes its keys at
+``/.well-known/jwks.json`` (`featherline.Client.seal_keys`); keep a copy, and refresh it when a seal's key is unknown.
+The price is for the order in the seal: compare that order, or its `digest`, with the order at hand.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from featherline.wire.seals import Digest, PublishedKeys, SealCheck, SealedQuote
 
 ALGORITHM: Final = "Ed25519"
 MEDIA_TYPE: Final = "featherline-quote+jws"
-_LONGEST: Final = 65_536
+_LONGEST: Final = 65_536  # characters
 
 _SENTENCES: Final[dict[SealStatus, str]] = {
     "valid": "The seal is ours and in force: the price holds.",
@@ -46,46 +46,46 @@ _SENTENCES: Final[dict[SealStatus, str]] = {
 }
 
 
-def digest(asked: Order | Roster) -> Digest:
-    """Return what stands in a seal for the order or roster that it is for, to compare it with the one at hand.
+def digest(request: Order | Roster) -> Digest:
+    """Return the digest that a seal for an order or a roster carries.
 
     References:
         RFC 8785, canonical JSON; FIPS 180-4, SHA-256.
     """
-    return hashlib.sha256(canonical(asked)).hexdigest()
+    return hashlib.sha256(canonical(request)).hexdigest()
 
 
 def canonical(value: msgspec.Struct) -> bytes:
-    """Return the canonical JSON (RFC 8785) of a value of the wire, without the fields that have their defaults.
+    """Return the canonical JSON (RFC 8785) of a value of the wire, without fields that have their default values.
 
-    So an order is the same text to every version of the wire that knows the fields it uses, and its seal can be read by
-    an SDK that is older than the service.
+    So an order has the same text in every version of the wire that knows its fields, and an SDK that is older than the
+    service can check the seal.
     """
-    return rfc8785.dumps(_said(value))
+    return rfc8785.dumps(_without_defaults(value))
 
 
-def _said(value: Any) -> Any:  # noqa: ANN401 - data of the wire
-    """Return JSON data of a value: of structures only what is not as it would be if nothing were said."""
+def _without_defaults(value: Any) -> Any:  # noqa: ANN401 - data of the wire
+    """Return a value as JSON data, without fields that have their default values."""
     match value:
         case msgspec.Struct():
-            own = type(value)
-            said = {
-                field.encode_name: _said(getattr(value, field.name))
-                for field in msgspec.structs.fields(own)
+            type_ = type(value)
+            content = {
+                field.encode_name: _without_defaults(getattr(value, field.name))
+                for field in msgspec.structs.fields(type_)
                 if field.required or getattr(value, field.name) != _default(field)
             }
-            config = own.__struct_config__
-            return said if config.tag is None else {str(config.tag_field): config.tag, **said}
+            config = type_.__struct_config__
+            return content if config.tag is None else {str(config.tag_field): config.tag, **content}
         case tuple():
-            return [_said(item) for item in value]
+            return [_without_defaults(item) for item in value]
         case dict():
-            return {name: _said(item) for name, item in value.items()}
+            return {name: _without_defaults(item) for name, item in value.items()}
         case _:
             return msgspec.to_builtins(value)
 
 
 def _default(field: msgspec.structs.FieldInfo) -> Any:  # noqa: ANN401 - data of the wire
-    """Return what a field has when nothing is said."""
+    """Return the default value of a field."""
     return field.default if field.default is not msgspec.NODEFAULT else field.default_factory()
 
 
@@ -93,8 +93,8 @@ def _answer(status: SealStatus, quote: SealedQuote | None = None) -> SealCheck:
     return SealCheck(status=status, sentence=_SENTENCES[status], quote=quote)
 
 
-def _is_exact(segment: str) -> bool:
-    """Tell whether a base64url segment is the one spelling of its bytes: its last character has bits to spare."""
+def _is_canonical(segment: str) -> bool:
+    """Return whether a base64url segment is the canonical one for its bytes: the last character has unused bits."""
     try:
         content = base64.urlsafe_b64decode(segment + "=" * (-len(segment) % 4))
     except binascii.Error:
@@ -103,8 +103,8 @@ def _is_exact(segment: str) -> bool:
 
 
 def _read_header(seal: str) -> dict[str, Any] | None:
-    """Return the protected header, not yet to be trusted, or None when the text is no compact signature."""
-    if len(seal) > _LONGEST or not seal.isascii() or not all(map(_is_exact, seal.split("."))):
+    """Return the protected header, not verified, or None if the text is not a compact signature."""
+    if len(seal) > _LONGEST or not seal.isascii() or not all(map(_is_canonical, seal.split("."))):
         return None
     try:
         return jws.extract_compact(seal.encode()).headers()
@@ -113,7 +113,10 @@ def _read_header(seal: str) -> dict[str, Any] | None:
 
 
 def _pick_keys(header: dict[str, Any], keys: dict[str, Any]) -> KeySet | SealStatus:
-    """Return the published keys that the header names. The algorithm is ours, never the header's."""
+    """Return the published keys that the header names, or the status of a seal without one.
+
+    The algorithm is fixed: a seal whose header names another is refused.
+    """
     if header.get("alg") != ALGORITHM:
         return "wrong-algorithm"
     if header.get("typ") != MEDIA_TYPE or "crit" in header:
@@ -123,15 +126,15 @@ def _pick_keys(header: dict[str, Any], keys: dict[str, Any]) -> KeySet | SealSta
 
 
 def check(seal: str, keys: PublishedKeys | Mapping[str, Any], *, at: datetime | None = None) -> SealCheck:
-    """Check a seal against a set of public keys.
+    """Check a seal with a set of public keys.
 
     Args:
         seal: The compact JSON Web Signature.
-        keys: A JSON Web Key Set (RFC 7517) as the service publishes it, read or as JSON data.
-        at: The instant to hold the expiry against, with a time zone; now when left out.
+        keys: The JSON Web Key Set (RFC 7517) of the service, as `PublishedKeys` or as JSON data.
+        at: The time, with a time zone, at which the seal must be in force; now by default.
 
     Returns:
-        The status, a sentence, and the sealed quote when the signature holds.
+        The status, a sentence, and the sealed quote if the signature is valid.
 
     References:
         RFC 7515, JSON Web Signature; RFC 8037 and RFC 9864, Ed25519; RFC 8785, canonical JSON.

@@ -32,7 +32,7 @@ from featherline_service.app import create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.fit import markings
+from featherline_service.questions.order import placements
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.runtime import cache
 from featherline_service.runtime.logs import configure
@@ -40,10 +40,10 @@ from featherline_service.sealing import SealKeyError, new_key
 from featherline_service.web.routes import seals
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.caller_keys import KeyFileError, Keys, mint
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 from featherline_service.web.server.protocol import Protocol
-from featherline_service.web.telemetry import spans
-from featherline_service.web.telemetry.spans import TracingError
+from featherline_service.web.telemetry import otlp
+from featherline_service.web.telemetry.otlp import TracingError
 
 BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
@@ -58,16 +58,16 @@ _log: Final = structlog.stdlib.get_logger()
 
 
 class _Server(uvicorn.Server):
-    """A server that says when it is ready, and how long that took; and, asked to stop, first that it is leaving.
+    """A server that logs when it is ready, and how long that took; told to stop, it drains first.
 
-    Whoever sends it requests (a proxy, a cluster's endpoints) needs a while to notice. For `drain_s` it goes on as it
-    was, but says that it is not ready; only then does it stop to listen. Asked a second time, it does so at once.
+    Whoever sends it requests (a proxy, a cluster's endpoints) needs a while to notice. For `drain_s` it answers as
+    before, but reports that it is not ready; only then does it stop to listen. A second signal ends the drain.
     """
 
-    def __init__(  # noqa: PLR0917 - what it says when it is ready
+    def __init__(  # noqa: PLR0917 - facts for its first log line
         self,
         config: uvicorn.Config,
-        app: Shell,
+        app: Envelope,
         drain_s: float,
         book: Book,
         sealing: Seals,
@@ -79,15 +79,15 @@ class _Server(uvicorn.Server):
         self._keys = keys
         self._app = app
         self._drain_s = drain_s
-        self._leaves_at: float | None = None
+        self._stops_at: float | None = None
         self._book = book
         self._started = started
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-        """Start to serve, and say so."""
+        """Start to serve, and log it."""
         await super().startup(sockets)
         # Beside the first requests, so that the next are quicker, and nobody waits for it to start.
-        threading.Thread(target=markings.prepare, args=(self._book,), daemon=True).start()
+        threading.Thread(target=placements.prepare, args=(self._book,), daemon=True).start()
         for each in sockets or ():
             host, port = each.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
@@ -102,16 +102,16 @@ class _Server(uvicorn.Server):
             )
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-        """Take a signal: leave after the drain, or at once."""
-        if sig == signal.SIGTERM and self._drain_s and self._leaves_at is None:
-            self._app.leave()
-            self._leaves_at = time.monotonic() + self._drain_s
+        """Stop on a signal: after the drain, or at once."""
+        if sig == signal.SIGTERM and self._drain_s and self._stops_at is None:
+            self._app.stop()
+            self._stops_at = time.monotonic() + self._drain_s
         else:
             super().handle_exit(sig, frame)
 
     async def on_tick(self, counter: int) -> bool:
         """Return whether it is time to stop; asked ten times a second."""
-        if self._leaves_at is not None and time.monotonic() >= self._leaves_at:
+        if self._stops_at is not None and time.monotonic() >= self._stops_at:
             self.should_exit = True
         return await super().on_tick(counter)
 
@@ -138,7 +138,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
-        sending = spans.from_environment(os.environ)
+        sending = otlp.from_environment(os.environ)
     except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError, TracingError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START

@@ -1,4 +1,4 @@
-"""The application: a shop book behind its routes, in its shell."""
+"""The application: a shop book behind its routes, in its envelope."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.settings import Settings
-from featherline_service.web.answering.answer_cache import Answers
-from featherline_service.web.answering.work import Worker
+from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http import problems
 from featherline_service.web.routes import bulk, docs, health, metrics_page, questions, records, seals, well_known
-from featherline_service.web.server.authentication import Gate
+from featherline_service.web.server.authentication import Authentication
 from featherline_service.web.server.caller_keys import Keys
 from featherline_service.web.server.cors import Cors
-from featherline_service.web.server.envelope import Shell
-from featherline_service.web.server.rate_limits import Limits
+from featherline_service.web.server.envelope import Envelope
+from featherline_service.web.server.rate_limits import RateLimits
 from featherline_service.web.telemetry.metrics import Metrics
-from featherline_service.web.telemetry.tracing import Tracing
+from featherline_service.web.telemetry.trace_context import Tracing
 
 
 def create_app(
@@ -29,11 +29,11 @@ def create_app(
     *,
     keys: Keys | None = None,
     tracing: Tracing | None = None,
-) -> Shell:
+) -> Envelope:
     """Return the ASGI application. Without `book`, `sealing` and `keys`, those that the settings name.
 
-    Without any keys it lets everybody in: then whoever serves it listens on this machine alone, as `__main__` does.
-    What `tracing` does with requests as parts of traces is its own; without it they have names in the log.
+    Without keys it lets everybody in: then the server must listen on this machine alone, as `__main__` does. Without
+    `tracing`, traces are in the log alone.
 
     Raises:
         BookError: The book cannot be used; the message names file, record and key.
@@ -49,8 +49,8 @@ def create_app(
     sealing = seals.from_settings(settings) if sealing is None else sealing
     metrics = Metrics()
     worker = Worker(metrics)
-    # Of the memory for what is kept, the rest is for what answers are computed from.
-    answers = Answers(book, worker, settings.cache // 4, settings.deadline, metrics)
+    # The rest of the memory for caches is for what answers are computed from.
+    answers = AnswerCache(book, worker, settings.cache // 4, settings.deadline, metrics)
     app = Litestar(
         route_handlers=[
             *questions.handlers(answers, sealing, settings.max_body),
@@ -66,5 +66,6 @@ def create_app(
         openapi_config=None,
         logging_config=None,
     )
-    gated = Gate(app, keys, Limits())
-    return Shell(Cors(gated, settings.cors_origins) if settings.cors_origins else gated, metrics, tracing)
+    authenticated = Authentication(app, keys, RateLimits())
+    with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
+    return Envelope(with_cors, metrics, tracing)

@@ -1,7 +1,7 @@
-"""The plug-ins in force, and the one place where they are asked.
+"""The plug-ins in use, and the one place where they are called.
 
-Whatever a plug-in does wrong ends here: the log tells all of it, the caller is told which plug-in failed, and nothing
-takes its place. It runs where what asks it runs, and is interrupted when the time for that is over.
+Whatever a plug-in does wrong ends here: the log has the details, the caller is told which plug-in failed, and nothing
+takes its place. It runs in the thread that calls it, and is interrupted at its deadline.
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ import structlog
 from msgspec import Struct
 
 from featherline import laws, plugins
-from featherline.plugins import ArtworkError, Findings, Installed, PluginError, Sale, SalePrice, Shelves, Supplied, said
+from featherline.plugins import ArtworkError, Findings, Installed, PluginError, Sale, SalePrice, Shelves, Supplied
+from featherline.plugins import describe as said
 from featherline.wire.book import Plugin, PluginKind
 from featherline.wire.costs import Order
 from featherline.wire.verdicts import Reason
@@ -25,13 +26,13 @@ from featherline_service.runtime.computation_lock import LateError
 from featherline_service.runtime.interrupts import OverdueError, bounded
 
 _LONG_S: Final = 1.0
-"""Longer than any plug-in has to take: one that was given less is not to blame when the time is over."""
+"""Longer than a plug-in should take: one that was given less is not to blame when it does not end."""
 _MOST_S: Final = 5.0
-"""What a plug-in may take of a question, however long that may take."""
+"""What a plug-in may take of a question, whatever the question's deadline."""
 _MOST_AT_START_S: Final = 60.0
 
 _SHARE: Final = 0.9
-"""Of the time that is left: the rest is for telling that a plug-in did not end."""
+"""Of the time that is left: the rest is for reporting that a plug-in did not end."""
 
 _log: Final = structlog.stdlib.get_logger()
 
@@ -46,7 +47,7 @@ class PluginFailedError(Exception):
 
 
 class Plugins(Struct, frozen=True, kw_only=True, eq=False):
-    """The plug-ins in force: price policies by name, artwork readers by the media types that they read."""
+    """The plug-ins in use: price policies by name, artwork readers by the media types that they read."""
 
     price_policies: Mapping[str, Installed] = MappingProxyType({})
     record_sources: tuple[Installed, ...] = ()
@@ -90,23 +91,23 @@ def in_force(distributions: Sequence[str]) -> Plugins:
 
 
 def price(policy: Installed, sale: Sale) -> SalePrice:
-    """Return what a price policy charges.
+    """Return the price by a price policy.
 
     Raises:
         PluginFailedError: It fails.
     """
-    answered: SalePrice = _asked(policy, lambda made: made.price(sale), lambda price: laws.of_price(sale, price))
+    answered: SalePrice = _call_logged(policy, lambda made: made.price(sale), lambda price: laws.of_price(sale, price))
     return answered
 
 
 def supply(source: Installed, book: Shelves) -> Supplied:
-    """Return what a record source supplies.
+    """Return the records of a record source.
 
     Raises:
-        PluginError: It fails, so that there is no book to start with; the message says how.
+        PluginError: It fails, so there is no book to start with; the message says how.
     """
     try:
-        answered: Supplied = _answered(source, lambda made: made.supply(book), laws.of_supplied, _MOST_AT_START_S)
+        answered: Supplied = _call(source, lambda made: made.supply(book), laws.of_supplied, _MOST_AT_START_S)
     except PluginFailedError as error:
         cause = error.__cause__
         why = error.faults if cause is None else (f"{type(cause).__name__}: {cause}",)
@@ -122,7 +123,7 @@ def read(reader: Installed, content: bytes, media_type: str) -> plugins.Drawing:
         ArtworkError: The file cannot be read.
         PluginFailedError: The reader fails.
     """
-    drawing: plugins.Drawing = _asked(reader, lambda made: made.read(content, media_type), laws.of_drawing)
+    drawing: plugins.Drawing = _call_logged(reader, lambda made: made.read(content, media_type), laws.of_drawing)
     return drawing
 
 
@@ -133,7 +134,7 @@ def check(own: Installed, order: Order, found: Findings) -> tuple[Reason, ...]:
         PluginFailedError: It fails.
     """
     name = own.plugin.name
-    reasons: tuple[Reason, ...] = _asked(
+    reasons: tuple[Reason, ...] = _call_logged(
         own,
         lambda made: tuple(islice(made.check(order, found), laws.MOST_REASONS + 1)),
         lambda added: laws.of_reasons(name, order, added),
@@ -141,10 +142,10 @@ def check(own: Installed, order: Order, found: Findings) -> tuple[Reason, ...]:
     return reasons
 
 
-def _asked(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
-    """Return what a plug-in answers to a request; the log tells a failure."""
+def _call_logged(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
+    """Return the answer of a plug-in to a request; log a failure."""
     try:
-        return _answered(own, ask, faults, _MOST_S)
+        return _call(own, ask, faults, _MOST_S)
     except PluginFailedError as error:
         _log.error(
             "plugin.failed",
@@ -158,8 +159,8 @@ def _asked(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], It
         raise
 
 
-def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float) -> Any:  # noqa: ANN401 - as its kind answers
-    """Return what a plug-in answers, by the laws of its kind."""
+def _call(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float) -> Any:  # noqa: ANN401 - as its kind answers
+    """Return the answer of a plug-in, checked by the laws of its kind."""
     computation_lock.check()
     begun = time.monotonic()
     try:
@@ -171,7 +172,7 @@ def _answered(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any],
     except BaseException as error:
         if isinstance(error, ArtworkError) and own.plugin.kind == "artwork-reader":
             raise
-        # Of whatever kind: a plug-in that asks the process to end, does not end it.
+        # Whatever it is: a plug-in that raises SystemExit does not end the process.
         raise PluginFailedError(own.plugin) from error
     computation_lock.check()
     broken = tuple(faults(answered))

@@ -1,8 +1,9 @@
-"""From quantity texts to numbers. pint's registry is the authority; a caller's text never reaches it.
+"""Conversion of quantity texts to numbers, and of numbers to words. The factors are pint's.
 
-At import the factor and offset of every unit that the wire allows are read from pint once, as exact fractions, so that
-a converted quantity is the float nearest to what the text says: 320 degF is 160 degC, not 160.00000000000003. Absolute
-temperatures and temperature differences have different units, so neither can stand for the other.
+At import the factor and offset of every unit that the wire allows are read from pint as exact fractions, so that a
+converted quantity is the float nearest to its text: 320 degF is 160 degC, not 160.00000000000003. A caller's text never
+reaches pint. Absolute temperatures and temperature differences have different units and cannot be mistaken for one
+another.
 """
 
 from __future__ import annotations
@@ -18,19 +19,19 @@ import pint
 
 from featherline.wire import quantities as wire
 
-# How pint spells the wire's units where the two differ.
+# Pint's spelling of the units that the wire spells differently.
 _PINT_SPELLING: Final = {"mm2": "mm**2", "cm2": "cm**2", "m2": "m**2", "in2": "inch**2", "in": "inch"}
 _SHAPE: Final = re.compile(r"(?P<number>-?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?(?P<unit>[A-Za-z_0-9]+)", re.ASCII)
 _LONGEST_TEXT: Final = 32
-_REMEMBERED: Final = 1024  # texts per dimension; callers repeat a few sizes over and over
+_REMEMBERED: Final = 1024  # texts per dimension; callers repeat a few sizes
 
 
 class QuantityError(ValueError):
-    """A text is not a quantity of the dimension asked for; the message names the units that are."""
+    """A text is not a quantity of the dimension wanted; the message names the units that are allowed."""
 
 
 class _Dimension(NamedTuple):
-    """What a quantity is, the units that it may have, and the one that it is converted to, as pint spells it."""
+    """A dimension in words, its units on the wire, and the unit that values are converted to, in pint's spelling."""
 
     what: str
     units: tuple[str, ...]
@@ -50,9 +51,9 @@ _Conversions = Mapping[str, tuple[Fraction, Fraction]]
 
 
 def _all_conversions() -> Mapping[_Dimension, _Conversions]:
-    """Return `(factor, offset)` of each unit, so that ``factor * value + offset`` is the value in the dimension's own.
+    """Return `(factor, offset)` of each unit: ``factor * value + offset`` is the value in the unit converted to.
 
-    The registry goes when they are read: it knows a thousand units, and would stay in memory for these thirty.
+    The registry is dropped afterwards: it holds a thousand units, of which thirty are needed.
     """
     registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
 
@@ -108,13 +109,19 @@ def fahrenheit(temperature_c: float) -> float:
     return float((Fraction(temperature_c) - offset) / factor)
 
 
+def from_fahrenheit(temperature_f: float) -> float:
+    """Return a temperature in degrees Celsius, given in degrees Fahrenheit."""
+    factor, offset = _CELSIUS["degF"]
+    return float(Fraction(temperature_f) * factor + offset)
+
+
 def inches(length_mm: float) -> float:
     """Return a length in inches, given in millimetres."""
     return length_mm / _INCH_MM
 
 
 def say_length(length_mm: float, units: str) -> str:
-    """Return a length for people: millimetres, or inches when `units` is ``us``. Not finite: says so in words."""
+    """Return a length for people: millimetres, or inches when `units` is ``us``; "no length" if it is not finite."""
     if not math.isfinite(length_mm):
         return "no length"
     # Adding zero turns a negative zero into zero.
@@ -122,10 +129,10 @@ def say_length(length_mm: float, units: str) -> str:
 
 
 def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
-    """Return a length for people, as `say_length`, but rounded down, or up, so that what it promises holds."""
+    """Return a length for people as `say_length` does, but rounded down, or up: a limit in words must not overstate."""
     places, value, unit = (2, inches(length_mm), "in") if units == "us" else (1, length_mm, "mm")
     steps = value * 10.0**places
-    # What is a whole step but for rounding errors is that step.
+    # A value within rounding errors of a whole step counts as that step.
     whole = math.ceil(steps - 1e-6) if upwards else math.floor(steps + 1e-6)
     return f"{whole / 10.0**places:.{places}f} {unit}"
 
@@ -136,5 +143,5 @@ def say_temperature(temperature_c: float, units: str) -> str:
 
 
 def say_temperature_range(low_c: float, high_c: float, units: str) -> str:
-    """Return two temperatures for people, from one to the other: degrees Celsius, or Fahrenheit in ``us`` units."""
+    """Return a range of temperatures for people: degrees Celsius, or Fahrenheit when `units` is ``us``."""
     return f"{say_temperature(low_c, units)} to {say_temperature(high_c, units)}"

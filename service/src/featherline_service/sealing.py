@@ -1,4 +1,4 @@
-"""Sealing quotes: the keys, and the signature over what was priced."""
+"""Seals: the keys, and the signature over a price."""
 
 from __future__ import annotations
 
@@ -43,19 +43,13 @@ class SealKeys(msgspec.Struct, frozen=True, kw_only=True, eq=False):
         return msgspec.convert(self.public(), PublishedKeys)
 
 
-class SealablePrice(msgspec.Struct, frozen=True, kw_only=True):
-    """What of a price a seal vouches for."""
+class Sealable(msgspec.Struct, frozen=True, kw_only=True):
+    """The fields of an answer that a seal vouches for: its verdict and price, and what they were computed with."""
 
+    verdict: Verdict
     policy: Identifier
     total: Money
     each: Money | None = None
-
-
-class Sealable(msgspec.Struct, frozen=True, kw_only=True):
-    """What of an answer a seal vouches for."""
-
-    verdict: Verdict
-    price: SealablePrice
     book: Revision
     engine: Engine
 
@@ -65,7 +59,7 @@ def _published(key: OKPKey) -> dict[str, Any]:
 
 
 def temporary_keys() -> SealKeys:
-    """Return one new key, for a run that was given none."""
+    """Return one new key, for a run without a file of keys."""
     return SealKeys(keys=(OKPKey.generate_key(ALGORITHM, auto_kid=True),), temporary=True)
 
 
@@ -109,7 +103,7 @@ def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetim
     Args:
         keys: the keys; the first one signs.
         asked: what was asked. An order is in the seal whole unless that makes it too long; its digest always is.
-        answer: the price, and what it was found with.
+        answer: the price, and what it was computed with.
         at: the instant of sealing, with a time zone.
         lifetime: how long the seal is in force.
 
@@ -123,9 +117,9 @@ def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetim
         order=None,
         digest=hashlib.sha256(text).hexdigest(),
         verdict=answer.verdict,
-        policy=answer.price.policy,
-        each=answer.price.each,
-        total=answer.price.total,
+        policy=answer.policy,
+        each=answer.each,
+        total=answer.total,
         sealed=at.replace(microsecond=0),
         expires=expires,
         book=answer.book,

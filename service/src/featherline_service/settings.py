@@ -1,4 +1,4 @@
-"""What the service is told by its environment, read once by whoever starts it."""
+"""Settings of the service, read from the environment at its start."""
 
 from __future__ import annotations
 
@@ -29,15 +29,14 @@ class SettingsError(ValueError):
 class Settings(Struct, frozen=True, kw_only=True):
     """Settings of one service process.
 
-    `book` holds folders that replace or overlay the demo book, in order. `max_body`, and `cache` for the answers
-    that are kept and what they are computed from, are in bytes. An answer that is not ready in `deadline` seconds
-    is given up. For `drain` seconds after it was asked to stop, the service says that it is not ready and answers on.
-    `keys` is the file of callers' keys; without it the service asks nobody for a key, and listens on this machine
-    alone. Browsers let pages of `cors_origins` read the answers. `seal_keys` is the file of private keys that seal
-    prices, the same for all replicas; without it a key is made that ends with the run. Seals are in force for
-    `seal_days`. `security_contact` is whom to tell of a weakness (RFC 9116), until `security_expires`: both, or
-    neither.
-    `plugins` are the distributions whose plug-ins are in force: an installed one that is not named changes no answer.
+    `book` holds folders that replace or overlay the demo book, in order. `max_body`, and `cache` for cached answers and
+    what they are computed from, are in bytes. An answer that is not ready in `deadline` seconds is given up. For
+    `drain` seconds after it was told to stop, the service still answers, but reports that it is not ready. `keys` is
+    the file of callers' keys; without it no key is needed, and the service listens on this machine alone. Browsers let
+    pages of `cors_origins` read the answers. `seal_keys` is the file of private keys that seal prices, the same for all
+    replicas; without it a key is made that ends with the run. Seals are valid for `seal_days`. `security_contact` is
+    the contact for reports of weaknesses (RFC 9116), until `security_expires`: both, or neither. `plugins` are the
+    distributions whose plug-ins are used: an installed one that is not named changes no answer.
     """
 
     book: tuple[Path, ...] = ()
@@ -64,10 +63,10 @@ class Settings(Struct, frozen=True, kw_only=True):
 
 
 def read(environment: Mapping[str, str]) -> Settings:
-    """Return the settings that an environment gives; what it does not name keeps its default.
+    """Return the settings in an environment; those that it does not name have their defaults.
 
     Raises:
-        SettingsError: A variable's value cannot be used, or not alone, or one with our prefix is nobody's.
+        SettingsError: A value cannot be used, or not alone, or a variable with our prefix is unknown.
     """
     given = {name.removeprefix(PREFIX).lower(): value for name, value in environment.items() if name.startswith(PREFIX)}
     unknown = sorted(set(given) - set(Settings.__struct_fields__) - _OF_CLIENTS)

@@ -22,17 +22,17 @@ def altered(file: str, *changes: tuple[str, str]) -> dict[str, str]:
 
 
 def test_a_record_that_contradicts_itself_is_named(shop: Shop, faults: Faults) -> None:
-    """What is wrong within a record is told with its file and id."""
+    """A fault within a record is reported with its file and id."""
     folder = shop(altered("shoes/ward-clog.toml", ("smallest = 35.0", "smallest = 53.0")))
     expected = BookFault(
         str(folder / "shoes" / "ward-clog.toml"), "ward-clog", "sizes.largest",
-        "Less than sizes.smallest; exchange them, or correct one",
+        "Less than sizes.smallest; swap the two, or correct one",
     )  # fmt: skip
     assert [expected] == faults(folder)
 
 
 def test_a_dangling_reference_is_named(shop: Shop, faults: Faults) -> None:
-    """A reference to a record that the book does not hold is told with its file, id and key."""
+    """A reference to a record that the book lacks is reported with its file, id and key."""
     folder = shop(altered("shoes/ward-clog.toml", ('upper = "polypropylene"', 'upper = "cork"')))
     (fault,) = faults(folder)
     assert fault.key == "panels[2].upper"
@@ -40,7 +40,7 @@ def test_a_dangling_reference_is_named(shop: Shop, faults: Faults) -> None:
 
 
 def test_a_broken_record_is_told_once(shop: Shop, faults: Faults) -> None:
-    """Records that name a broken record are not at fault for it."""
+    """A record that names a broken record has no fault for it."""
     own = {"films/own.toml": 'id = "own"', "offcuts/own.toml": OFFCUT.format(film="own", colour="gorse")}
     found = faults(shop(own))
     assert {fault.file.rsplit("/", 1)[-1] for fault in found} == {"own.toml"}
@@ -51,7 +51,7 @@ def test_an_offcut_in_no_colour_of_its_film_is_named(shop: Shop, faults: Faults)
     """The colour of an offcut is one that its film comes in."""
     (fault,) = faults(shop({"offcuts/own.toml": OFFCUT.format(film="reflective", colour="gorse")}))
     assert (fault.record, fault.key) == ("own", "colour")
-    assert fault.advice.startswith("reflective has no gorse; name one of beacon")
+    assert fault.advice.startswith("reflective does not come in gorse; name one of beacon")
 
 
 def test_an_upper_under_the_wrong_label_is_named(shop: Shop, faults: Faults) -> None:
@@ -65,20 +65,20 @@ def test_a_currency_is_one_in_use(shop: Shop, faults: Faults, currency: str) -> 
     """Codes that ISO 4217 does not have, and those without a minor unit, are refused."""
     (fault,) = faults(shop(altered("shoes/ward-clog.toml", ('"EUR"', f'"{currency}"'))))
     assert fault.key == "pair_value.currency"
-    assert fault.advice == f"{currency} is no currency in use; give its ISO 4217 code, such as 'EUR'"
+    assert fault.advice == f"{currency} is not a currency in use; give an ISO 4217 code, such as 'EUR'"
 
 
 def test_a_book_has_one_currency(shop: Shop, faults: Faults) -> None:
-    """Sums in another currency than the bench's rates are told wherever they are: rates, policies, prices, values."""
+    """Sums in another currency than the bench's rates are reported in rates, policies, prices and values."""
     (fault,) = faults(shop(altered("shoes/ward-clog.toml", ('"EUR"', '"USD"'))))
-    assert fault.advice == "USD is not EUR, in which the bench's rates are; give all sums in one currency"
+    assert fault.advice == "USD is not EUR, the currency of the bench's rates; give all sums in one currency"
     found = faults(shop(altered("policies/policies.toml", ('currency = "EUR"', 'currency = "SEK"')), name="second"))
     assert {"currency", "setup.currency", "floor_per_pair.currency"} <= {fault.key for fault in found}
     assert {"counter", "club", "web", "letters"} == {fault.record for fault in found}
 
 
 def test_a_negative_rate_is_refused(shop: Shop, faults: Faults) -> None:
-    """No hour, roll, floor or share costs less than nothing; the fault names record and key, and what to write."""
+    """A negative rate, price, floor or share is refused; the fault names record and key, and advises."""
     files = {
         **altered(
             "rates/rates.toml", ('amount = "24.00"', 'amount = "-24.00"'), ('overhead = "0.15"', 'overhead = "-0.15"')
@@ -96,66 +96,70 @@ def test_a_currency_that_is_none_is_refused(shop: Shop, faults: Faults) -> None:
     """A code that ISO 4217 does not have, or that has no minor unit."""
     for code in ("EUX", "XAU"):
         (fault, *_) = faults(shop(altered("shoes/ward-clog.toml", ('"EUR"', f'"{code}"')), name=code))
-        assert fault.advice == f"{code} is no currency in use; give its ISO 4217 code, such as 'EUR'"
+        assert fault.advice == f"{code} is not a currency in use; give an ISO 4217 code, such as 'EUR'"
 
 
 def test_two_contacts_for_the_same_faces_are_refused(shop: Shop, faults: Faults) -> None:
-    """One contact says how one face lies on another."""
+    """A second contact for the same pair of faces is refused."""
     contact = """
         id = "own"\nname = "Own"\nabove = "film"\nbelow = "upper"\nconductance_w_m2k = 900.0\nreference_kpa = 276
         exponent = 0.4\nspread = 1\n
         cites = [{values = ["conductance_w_m2k", "reference_kpa", "exponent"], source = "invented"}]
     """
     (fault,) = faults(shop({"contacts/own.toml": contact}))
-    assert (fault.record, fault.key, fault.advice) == ("own", "below", "film-upper is film on upper already; keep one")
+    assert (fault.record, fault.key, fault.advice) == (
+        "own",
+        "below",
+        "film-upper is already the contact of film on upper; keep one of the two",
+    )
 
 
 def test_the_demo_book_has_every_contact(demo: Book) -> None:
-    """Whatever may lie on what has a contact in the demo book."""
+    """Every pair of faces that may touch has a contact in the demo book."""
     assert {(contact.above, contact.below) for contact in demo.contacts.values()} >= CONTACTS
 
 
 def test_an_empty_book_is_told_all_that_it_lacks(shop: Shop, faults: Faults) -> None:
     """A book needs a bench, the four labels of Directive 94/11/EC, and a contact for each pair of faces."""
     found = faults(shop(preface='mode = "replace"'))
-    assert BookFault("contacts", "", "", "No contact is for film on upper; add one") in found
+    assert BookFault("contacts", "", "", "The contact of film on upper is missing; add it") in found
     assert {fault.record for fault in found if fault.file == "labels"} == {
         "leather", "coated-leather", "textile", "other",
     }  # fmt: skip
-    advice = "A book has one bench, here: none; keep one, or give both the same id"
+    advice = "A book needs a bench; add one"
     assert BookFault("benches", "", "", advice) in found
     assert len(CONTACTS) + 4 + 1 == len(found)
 
 
 def test_a_broken_contact_is_told_once(shop: Shop, faults: Faults) -> None:
-    """While a contact cannot be read, none is told to be missing."""
+    """While a contact cannot be read, no contact is reported missing."""
     found = faults(shop({"contacts/own.toml": 'id = "own"'}, preface='mode = "replace"'))
     assert not [fault for fault in found if fault.file == "contacts"]
 
 
 def test_a_pad_that_is_not_known_at_a_pressure_pressed_on_it_is_named(shop: Shop, faults: Faults) -> None:
-    """A compression curve reaches every pressure of the presses that press on the pad, and the bench's own on its."""
+    """A compression curve must reach every pressure of the presses that use the pad."""
     folder = shop(altered("pads/pads.toml", ("    { pressure_kpa = 414.0, strain = 0.6 },\n", "")))
     found = faults(folder)
     assert {("silicone-foam", "compression")} == {(fault.record, fault.key) for fault in found}
     assert {str(folder / "pads" / "pads.toml")} == {fault.file for fault in found}
     assert BookFault(
         str(folder / "pads" / "pads.toml"), "silicone-foam", "compression",
-        "Known from 0 to 276 kPa, and the press clam presses on it with 172 to 414 kPa; extend the curve, or name "
+        "Known from 0 to 276 kPa, but the press clam presses on it with 172 to 414 kPa; extend the curve, or name "
         "another pad",
     ) in found  # fmt: skip
 
 
 def test_a_reference_pad_reaches_the_reference_pressures(shop: Shop, faults: Faults) -> None:
-    """What films' published settings refer to must be known at the pressures of the bench too."""
+    """The reference pad's curve must reach the bench's reference pressures."""
     (fault,) = faults(shop(altered("benches/bench.toml", ("firm_kpa = 414.0", "firm_kpa = 500.0"))))
-    assert "the bench bench, whose reference pad it is, presses on it with 172 to 500 kPa" in fault.advice
+    assert "the bench bench, as its reference pad, presses on it with 172 to 500 kPa" in fault.advice
 
 
 def test_a_second_bench_is_refused(shop: Shop, faults: Faults) -> None:
     """An overlay must give its bench the id of the one before."""
     bench = altered("benches/bench.toml", ('id = "bench"', 'id = "own"'))
-    advice = "A book has one bench, here: bench and own; keep one, or give both the same id"
+    advice = "A book has one bench, this has bench and own; keep one, or give both the same id"
     assert [BookFault("benches", "", "", advice)] == faults(shop(bench))
 
 

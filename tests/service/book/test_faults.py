@@ -12,7 +12,7 @@ def test_a_fault_leaves_out_what_it_does_not_have() -> None:
 
 
 def test_an_error_has_a_line_for_each_fault() -> None:
-    """All faults are told together, in order, and are kept as data."""
+    """All faults are reported together, in order, and kept as data."""
     one, two = BookFault("a.toml", "", "", "Mend it"), BookFault("b.toml", "b", "id", "Mend it too")
     error = BookError([one, two])
     assert str(error) == "a.toml: Mend it\nb.toml: b: id: Mend it too"

@@ -26,19 +26,21 @@ def test_a_font_beside_the_book_is_found(tmp_path: Path) -> None:
 
 def test_a_font_that_is_not_there_is_refused(tmp_path: Path) -> None:
     """A file that is not in the folder is named."""
-    with pytest.raises(FileNotFoundError, match=r"There is no file .*Own\.ttf; name one, or put it there$"):
+    with pytest.raises(FileNotFoundError, match=r"There is no file .*Own\.ttf; add it, or name another$"):
         font_file(font(None, "fonts/Own.ttf"), tmp_path)
 
 
 @pytest.mark.parametrize("package", ["font_of_ours", "json.decoder", ""])
 def test_a_package_that_is_not_installed_is_refused(tmp_path: Path, package: str) -> None:
     """A package that is not installed, a module that is no package, and an empty name are named."""
-    with pytest.raises(FileNotFoundError, match=f"^No package {package} is installed; install it, or name another$"):
+    with pytest.raises(
+        FileNotFoundError, match=f"^The package {package} is not installed; install it, or name another$"
+    ):
         font_file(font(package, "files/Own.ttf"), tmp_path)
 
 
 @pytest.mark.parametrize("file", ["../Own.ttf", "/fonts/Own.ttf", "fonts/../../Own.ttf"])
 def test_a_font_outside_the_book_is_refused(tmp_path: Path, file: str) -> None:
     """No path leads out of the book's folder."""
-    with pytest.raises(ValueError, match=r"leads out of the book; name a file within it$"):
+    with pytest.raises(ValueError, match=r"is outside the book; name a file inside its folder$"):
         font_file(font(None, file), tmp_path)

@@ -72,7 +72,7 @@ def test_an_overlay_adds_and_takes_the_place_of_records(demo: Book, shop: Shop) 
 
 
 def test_later_folders_lie_over_earlier_ones(shop: Shop) -> None:
-    """Folders are laid on in the order in which they are given."""
+    """Folders are laid over one another in the given order."""
     first = shop({"offcuts/a.toml": OFFCUT.format(id="new", width=5)}, name="first")
     second = shop({"offcuts/a.toml": OFFCUT.format(id="new", width=6)}, name="second")
     assert load([first, second]).offcuts["new"].width_mm == 6.0
@@ -80,7 +80,7 @@ def test_later_folders_lie_over_earlier_ones(shop: Shop) -> None:
 
 
 def test_a_replacing_folder_starts_anew(demo: Book, shop: Shop, tmp_path: Path) -> None:
-    """Nothing of what was before a replacing folder is left, its faults included."""
+    """A replacing folder leaves nothing of the books before it, nor their faults."""
     folder = copied(tmp_path / "copy")
     (folder / "offcuts" / "offcuts.toml").unlink()
     before = shop({"offcuts/a.toml": OFFCUT.format(id="new", width=-5)})
@@ -90,21 +90,21 @@ def test_a_replacing_folder_starts_anew(demo: Book, shop: Shop, tmp_path: Path) 
 
 
 def test_an_overlay_of_a_replacing_folder_is_not_of_the_demo_book(shop: Shop, tmp_path: Path) -> None:
-    """An overlay lies over what is before it."""
+    """An overlay applies to the book before it."""
     folder = copied(tmp_path / "copy")
     (folder / "offcuts" / "offcuts.toml").unlink()
     assert set(load([folder, shop({"offcuts/a.toml": OFFCUT.format(id="new", width=5)})]).offcuts) == {"new"}
 
 
 def test_a_folder_must_say_what_it_does(shop: Shop, faults: Faults) -> None:
-    """Without a mode, a folder is refused, and what else is wrong with it is told as well."""
+    """A folder without a mode is refused, and its other faults are reported as well."""
     folder = shop({"offcuts/a.toml": OFFCUT.format(id="new", width=-5)}, preface=None)
     assert [fault.key for fault in faults(folder)] == ["", "width_mm"]
     assert faults(folder)[0].file == str(folder / "book.toml")
 
 
 def test_all_faults_are_told_together(shop: Shop) -> None:
-    """Faults of reading, of references, of the whole and of fonts come in one message, a line each."""
+    """Faults of reading, of references, of the whole book and of fonts are in one message, a line each."""
     files = {
         "offcuts/a.toml": OFFCUT.format(id="a", width=-5),
         "offcuts/b.toml": OFFCUT.format(id="b", width=5).replace("smooth", "cork"),
@@ -116,7 +116,7 @@ def test_all_faults_are_told_together(shop: Shop) -> None:
     expected = [
         f"{folder}/offcuts/a.toml: a: width_mm: Expected `float` > 0.0; correct it",
         f"{folder}/offcuts/b.toml: b: film: There is no films/cork; add that record, or name another",
-        f"{folder}/fonts/own.toml: plain: file: There is no file {folder}/fonts/Own.ttf; name one, or put it there",
+        f"{folder}/fonts/own.toml: plain: file: There is no file {folder}/fonts/Own.ttf; add it, or name another",
     ]
     assert sorted(expected) == sorted(str(caught.value).splitlines())
 
@@ -131,13 +131,13 @@ def test_a_font_comes_from_the_folder_of_its_record(demo: Book, shop: Shop) -> N
 
 
 def test_a_font_that_is_not_there_is_named(shop: Shop, faults: Faults) -> None:
-    """A font whose file is missing is told under its key."""
+    """A font whose file is missing is reported under its key."""
     folder = shop({"fonts/own.toml": f'package = "font_of_ours"\n{FONT}'})
     expected = BookFault(
         str(folder / "fonts" / "own.toml"),
         "plain",
         "file",
-        "No package font_of_ours is installed; install it, or name another",
+        "The package font_of_ours is not installed; install it, or name another",
     )
     assert [expected] == faults(folder)
 
@@ -155,7 +155,7 @@ LIST = Source(id="list-7", name="Price list 7", kind="invented", reference="Inve
 
 
 class Dearer:
-    """Gives a film the price of a list."""
+    """A record source that gives a film another price."""
 
     def __init__(self, source: Source = LIST, *, film: str = "smooth", width_mm: float = 500.0) -> None:
         self._source = source
@@ -182,7 +182,7 @@ def supplied_by(*sources: object) -> Plugins:
 
 
 def test_a_record_source_is_laid_over_the_book(demo: Book) -> None:
-    """What it supplies is in the book before its revision is computed, with its source."""
+    """Supplied records and their source are in the book and in its revision."""
     book = load((), supplied_by(Dearer()))
     assert ("360.00", "180.00") == (book.films["smooth"].roll.price.amount, demo.films["smooth"].roll.price.amount)
     assert LIST == book.sources["list-7"]
@@ -192,14 +192,14 @@ def test_a_record_source_is_laid_over_the_book(demo: Book) -> None:
 
 
 def test_the_revision_has_the_plugins(demo: Book) -> None:
-    """A plug-in in force, or another version of it, is another revision, whatever the records say."""
+    """A plug-in, or another version of it, changes the revision, whatever the records are."""
     plugin = Plugin(name="own", kind="check", distribution="quay-rules", version="1.0")
     one, other = (load((), Plugins(listed=(each,))).revision for each in (plugin, replace(plugin, version="1.1")))
     assert 3 == len({demo.revision, one, other})
 
 
 def test_what_a_record_source_supplies_is_checked_with_the_book() -> None:
-    """A fault of a record that a plug-in gave is told with the plug-in's name in the place of a file."""
+    """A fault of a plug-in's record names the plug-in in place of a file."""
     with pytest.raises(BookError) as told:
         load((), supplied_by(Dearer(replace(LIST, id="list-8")), NoReference()))
     (fault,) = told.value.faults
@@ -208,7 +208,7 @@ def test_what_a_record_source_supplies_is_checked_with_the_book() -> None:
 
 
 class NoReference:
-    """Gives a platen whose pad the book has not."""
+    """A record source that gives a platen whose pad the book lacks."""
 
     def supply(self, book: Shelves) -> Supplied:
         """Return the platen."""
@@ -223,24 +223,24 @@ class NoReference:
     [
         (Dearer(film="no-such-film"), "'list-0' of quay-lists 1.0 failed: KeyError: 'no-such-film'. Mend it"),
         (Dearer(width_mm=-1.0), "cannot be used: Film smooth: Expected `float` > 0.0"),
-        (Dearer(replace(LIST, id="invented")), "names its source 'invented', which .*sources.toml is"),
+        (Dearer(replace(LIST, id="invented")), "names its source 'invented', as .*sources.toml does"),
     ],
 )
 def test_a_record_source_that_fails_stops_the_start(source: Dearer, said: str) -> None:
-    """There is no book then, and the message names the plug-in and what is wrong."""
+    """No book is loaded, and the message names the plug-in and the fault."""
     with pytest.raises(PluginError, match=said):
         load((), supplied_by(source))
 
 
 def test_a_price_policy_has_a_name_of_its_own() -> None:
-    """A policy of the book and a plug-in cannot have one name, for requests could mean either."""
+    """A policy of the book and a plug-in's must have different names, because requests could mean either."""
     policy = Installed(Plugin(name="counter", kind="price-policy", distribution="quay-rules", version="1.0"), None)
     with pytest.raises(BookError, match=r"counter: id: The price policy 'counter' of quay-rules 1.0 has this name"):
         load((), Plugins(price_policies={"counter": policy}))
 
 
 def test_a_bench_may_name_a_price_policy_by_a_plugin(tmp_path: Path) -> None:
-    """The shop's own policy can be a plug-in."""
+    """The bench's policy can be a plug-in's."""
     bench = (demo_folder() / "benches" / "bench.toml").read_text("utf-8")
     (tmp_path / "benches").mkdir()
     (tmp_path / "benches" / "bench.toml").write_text(bench.replace('policy = "counter"', 'policy = "own"'), "utf-8")

@@ -79,7 +79,7 @@ def test_an_offcut_has_a_colour_of_its_film(demo: Book) -> None:
     """An offcut in a colour that its film does not come in is told the colours; an unknown film is another fault."""
     offcut = structs.replace(demo.offcuts["smooth-gorse-1"], colour="mauve")
     colours = ", ".join(colour.id for colour in demo.films["smooth"].colours)
-    assert [("colour", f"smooth has no mauve; name one of {colours}")] == list(uncoloured(offcut, demo.films))
+    assert [("colour", f"smooth does not come in mauve; name one of {colours}")] == list(uncoloured(offcut, demo.films))
     assert list(uncoloured(demo.offcuts["smooth-gorse-1"], demo.films)) == []
     assert list(uncoloured(offcut, {})) == []
 
@@ -87,5 +87,5 @@ def test_an_offcut_has_a_colour_of_its_film(demo: Book) -> None:
 def test_a_label_stands_for_uppers_that_carry_it(demo: Book) -> None:
     """An upper under a label that is not its own is told; an unknown upper is another fault."""
     label = msgspec.convert({"id": "leather", "name": "L", "uppers": ["suede", "canvas", "cork"]}, LabelledUppers)
-    expected = [("uppers[1]", "canvas is labelled textile; take it out, or correct its label")]
+    expected = [("uppers[1]", "canvas has the label textile; take it out, or correct its label")]
     assert expected == list(mislabelled(label, demo.uppers))

@@ -12,7 +12,7 @@ Shop = Callable[..., Path]
 
 OFFCUT = 'id = "one"\nfilm = "smooth"\ncolour = "gorse"\nwidth_mm = 30\nheight_mm = 40.5\n'
 ONE = Offcut(id="one", film="smooth", colour="gorse", width_mm=30.0, height_mm=40.5)
-HOW = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start anew) in it'
+HOW = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start afresh) in it'
 
 
 def test_every_kind_has_its_type() -> None:
@@ -54,12 +54,12 @@ def test_hidden_files_and_other_suffixes_are_not_read(shop: Shop) -> None:
         (("width_mm = 30\n", ""), "width_mm", "Missing; add it"),
         (
             ("width_mm", "wide_mm"), "wide_mm",
-            "Unknown; take it out, or correct its spelling to one of id, film, colour, width_mm, height_mm, outline",
+            "Unknown; take it out, or correct it to one of id, film, colour, width_mm, height_mm, outline",
         ),
     ],
 )  # fmt: skip
 def test_a_field_that_does_not_fit_is_named(shop: Shop, change: tuple[str, str], key: str, advice: str) -> None:
-    """A field of the wrong type or range, a missing and an unknown one are told with file, record and key."""
+    """A field of the wrong type or range, a missing and an unknown field are reported with file, record and key."""
     folder = shop({"offcuts/one.toml": OFFCUT.replace(*change)})
     reading = read_folder(folder)
     assert reading.faults[0] == BookFault(str(folder / "offcuts" / "one.toml"), "one", key, advice)
@@ -95,13 +95,15 @@ def test_an_id_is_given_once_in_a_folder(shop: Shop, first: str) -> None:
     """Two records of one kind with one id are refused, also when the first cannot be read."""
     folder = shop({"offcuts/a.toml": first, "offcuts/b.toml": OFFCUT})
     before = folder / "offcuts" / "a.toml"
-    expected = BookFault(str(folder / "offcuts" / "b.toml"), "one", "id", f"Already in {before}; give it another id")
+    expected = BookFault(
+        str(folder / "offcuts" / "b.toml"), "one", "id", f"The id is used in {before} already; give this record another"
+    )
     assert expected == read_folder(folder).faults[-1]
 
 
 @pytest.mark.parametrize("text", ["id = ", b"\xff".decode("latin-1")])
 def test_a_file_that_is_not_toml_is_named(shop: Shop, text: str) -> None:
-    """A file that cannot be parsed is told with the parser's reason."""
+    """A file that cannot be parsed is reported with the parser's reason."""
     folder = shop()
     (folder / "offcuts").mkdir()
     (folder / "offcuts" / "one.toml").write_bytes(text.encode("latin-1"))
@@ -112,32 +114,32 @@ def test_a_file_that_is_not_toml_is_named(shop: Shop, text: str) -> None:
 
 @pytest.mark.parametrize("text", ["record = 3", "record = [3]", f"name = 3\n[[record]]\n{OFFCUT}"])
 def test_record_tables_stand_alone(shop: Shop, text: str) -> None:
-    """A file with records in tables holds tables, and nothing else."""
+    """A file with [[record]] tables must hold nothing else."""
     (fault,) = read_folder(shop({"offcuts/one.toml": text})).faults
-    expected = ("record", "A file is one record, or has [[record]] tables and nothing else; divide it")
+    expected = ("record", "A file is either one record or [[record]] tables alone; split it")
     assert expected == (fault.key, fault.advice)
 
 
 def test_an_unknown_kind_is_named(shop: Shop) -> None:
-    """A folder that is no kind of record is told, with the kinds that there are."""
+    """A folder that is no kind of record is reported, with the kinds."""
     folder = shop({"film/one.toml": OFFCUT})
     (fault,) = read_folder(folder).faults
     assert fault.file == str(folder / "film")
-    assert fault.advice == f"Not a kind of record; name the folder one of {', '.join(TYPES)}"
+    assert fault.advice == f"Not a kind of record; the kinds are {', '.join(TYPES)}"
 
 
 def test_a_record_outside_its_kind_is_named(shop: Shop) -> None:
-    """A TOML file at the top would be read by nobody."""
+    """A TOML file at the top level, which would not be read, is reported."""
     folder = shop({"one.toml": OFFCUT})
     (fault,) = read_folder(folder).faults
     expected = BookFault(
-        str(folder / "one.toml"), "", "", "Records lie in the folder of their kind; move the file into it"
+        str(folder / "one.toml"), "", "", "A record belongs in the folder of its kind; move the file there"
     )
     assert expected == fault
 
 
 def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
-    """A misspelt folder is told."""
+    """A missing folder is reported."""
     (fault,) = read_folder(tmp_path / "nowhere").faults
     assert fault == BookFault(str(tmp_path / "nowhere"), "", "", "There is no such folder; correct the path")
 
@@ -149,7 +151,7 @@ def test_the_mode_is_read(shop: Shop, mode: str) -> None:
 
 
 def test_a_folder_without_a_mode_is_refused(shop: Shop) -> None:
-    """A folder without `book.toml` is told how to write it."""
+    """The fault of a folder without `book.toml` says how to write it."""
     folder = shop(preface=None)
     assert BookFault(str(folder / "book.toml"), "", "", f"There is no such file; {HOW}") == read_mode(folder)
 
@@ -170,7 +172,7 @@ def test_a_mode_that_is_none_is_refused(shop: Shop, preface: str, why: str) -> N
 
 
 def test_a_mode_that_is_not_toml_is_refused(shop: Shop) -> None:
-    """A `book.toml` that cannot be parsed is told as such."""
+    """A `book.toml` that cannot be parsed is reported."""
     fault = read_mode(shop(preface="mode"))
     assert isinstance(fault, BookFault)
     assert fault.advice.startswith("Cannot be read as TOML in UTF-8: ")

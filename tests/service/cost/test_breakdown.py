@@ -17,7 +17,7 @@ STEP = Decimal("0.0001")
 def a_line(
     quantity: float | Decimal, rate: Decimal, currency: str = "EUR", what: What = "labour", step: Decimal = STEP
 ) -> CostLine:
-    """Return a line of labour, or of something else."""
+    """Return a line, of labour by default."""
     return line(
         what,
         detail="Work",
@@ -31,8 +31,8 @@ def a_line(
 
 
 @given(st.floats(0, 1e6), st.decimals(min_value=0, max_value=10**6, places=12), st.sampled_from(["JPY", "EUR", "KWD"]))
-def test_an_amount_can_be_redone_from_its_line(quantity: float, rate: Decimal, currency: str) -> None:
-    """Quantity times rate as written, rounded half to even, is the amount as written."""
+def test_an_amount_follows_from_its_line(quantity: float, rate: Decimal, currency: str) -> None:
+    """The printed amount is the printed quantity times the printed rate, rounded half-even."""
     found = a_line(quantity, rate, currency)
     scale = 10 ** minor_digits(currency)
 
@@ -46,13 +46,13 @@ def test_an_amount_can_be_redone_from_its_line(quantity: float, rate: Decimal, c
     ("rate", "text"),
     [("24", "24.00"), ("24.5", "24.50"), ("0.000720", "0.00072"), ("1.2345678901234", "1.234567890123")],
 )
-def test_a_rate_is_written_with_the_digits_it_needs(rate: str, text: str) -> None:
-    """Two decimals at least, twelve at most, no padding between."""
+def test_a_rate_has_as_many_decimals_as_needed(rate: str, text: str) -> None:
+    """At least two decimals, at most twelve, no padding beyond two."""
     assert text == a_line(1.0, Decimal(rate)).rate
 
 
-def test_the_total_is_the_sum_of_all_lines_or_of_some() -> None:
-    """Amounts add up exactly, in all and by what they are for."""
+def test_the_total_of_all_lines_or_of_some_kinds() -> None:
+    """Amounts add up exactly, over all lines and over the material alone."""
     lines = [
         a_line(1.0, Decimal("0.1")),
         a_line(2.0, Decimal("0.1"), what="film"),
@@ -65,12 +65,12 @@ def test_the_total_is_the_sum_of_all_lines_or_of_some() -> None:
 @pytest.mark.parametrize(
     ("quantity", "rate"), [(-1.0, "1"), (1.0, "-1"), (1e14, "100"), (float("nan"), "1"), (1e-3, "1e15")]
 )
-def test_lines_that_cannot_be_written_are_refused(quantity: float, rate: str) -> None:
-    """Below zero, not a number, or beyond the wire's fifteen digits."""
+def test_lines_out_of_range_are_refused(quantity: float, rate: str) -> None:
+    """Below zero, not a number, or with more than fifteen digits."""
     with pytest.raises(MoneyError):
         a_line(quantity, Decimal(rate))
 
 
 def test_a_decimal_quantity_is_kept() -> None:
-    """Counts come as they are."""
+    """A decimal count is printed unchanged."""
     assert a_line(Decimal(3), Decimal("0.02"), step=Decimal(1)).quantity == "3"

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from featherline_service.cost.film import Left, Offcut, Piece, Taken, TakenOffcut, take
+from featherline_service.cost.film import Left, Offcut, Piece, Row, Taken, TakenOffcut, take
 from featherline_service.cost.nesting.rectangles import NestingError, nest
 
 SIDES = st.floats(5, 99)
@@ -16,42 +16,42 @@ PIECES = st.lists(
 
 
 def offcuts(*sizes: tuple[float, float]) -> tuple[Offcut, ...]:
-    """Return offcuts of these sizes, numbered."""
+    """Return numbered offcuts of the given sizes [mm]."""
     return tuple(
         Offcut(id=f"offcut-{number}", width_mm=width, height_mm=height) for number, (width, height) in enumerate(sizes)
     )
 
 
 def taken(pieces: Sequence[Piece], kept: tuple[Offcut, ...] = ()) -> Taken:
-    """Return the film taken from a roll 500 mm wide with a gap of 2 mm."""
+    """Return the film taken from offcuts and a roll with 500 mm in use and a gap of 2 mm."""
     return take(tuple(pieces), roll_mm=600, strip_mm=500, gap_mm=2, turnable=True, offcuts=(kept,))
 
 
 def test_offcuts_come_before_the_roll() -> None:
-    """What fits on the offcut is taken from it, the rest from the roll."""
+    """Two pieces fit the offcut, and the other three come from the roll."""
     found = taken([Piece(width_mm=60, height_mm=20, count=5)], offcuts((61, 43)))
 
     assert (TakenOffcut(id="offcut-0", pieces=2, area_mm2=60 * 42, left=None),) == found.offcuts
     assert (20, 3 * 60 + 2 * 2) == (found.roll_length_mm, found.roll_used_mm)
 
 
-def test_the_smallest_offcut_that_takes_all_is_used() -> None:
-    """Larger ones are kept for larger work."""
+def test_the_smallest_offcut_that_holds_all_pieces_is_used() -> None:
+    """The larger offcut stays whole."""
     found = taken([Piece(width_mm=60, height_mm=20, count=2)], offcuts((300, 300), (70, 45), (20, 20)))
 
     assert ["offcut-1"] == [one.id for one in found.offcuts]
     assert found.roll_length_mm == 0
 
 
-def test_where_no_offcut_takes_all_the_largest_is_filled_first() -> None:
-    """Fewer pieces of film are loaded that way."""
+def test_where_no_offcut_holds_all_pieces_the_largest_is_filled_first() -> None:
+    """Six pieces on the largest offcut, the other three on the next."""
     found = taken([Piece(width_mm=60, height_mm=20, count=9)], offcuts((62, 20), (62, 130), (62, 64)))
 
     assert [("offcut-1", 6), ("offcut-2", 3)] == [(one.id, one.pieces) for one in found.offcuts]
 
 
-def test_an_offcut_smaller_than_the_art_is_left() -> None:
-    """The roll is used instead."""
+def test_an_offcut_smaller_than_the_piece_is_not_used() -> None:
+    """The piece is cut from the roll."""
     found = taken([Piece(width_mm=60, height_mm=20, count=1)], offcuts((59, 59)))
 
     assert ((), 20, 60) == (found.offcuts, found.roll_length_mm, found.roll_used_mm)
@@ -60,7 +60,7 @@ def test_an_offcut_smaller_than_the_art_is_left() -> None:
 @settings(max_examples=50)
 @given(PIECES, st.lists(st.tuples(st.floats(5, 300), st.floats(5, 300)), max_size=4))
 def test_no_piece_is_lost_between_offcuts_and_roll(pieces: tuple[Piece, ...], kept: list[tuple[float, float]]) -> None:
-    """Film taken is at least the area of the pieces, and no offcut gives more than it is."""
+    """The film taken is at least the area of the pieces, and no offcut gives more than its area."""
     found = taken(pieces, offcuts(*kept))
     area = sum(piece.count * piece.width_mm * piece.height_mm for piece in pieces)
 
@@ -72,7 +72,7 @@ def test_no_piece_is_lost_between_offcuts_and_roll(pieces: tuple[Piece, ...], ke
 
 
 def test_a_long_run_repeats_the_nest_of_a_batch() -> None:
-    """Ten thousand pairs are nested in the time of a few hundred, and no worse than a batch."""
+    """40,000 pieces take no more roll than their number of batches times one batch."""
     pieces = [Piece(width_mm=61, height_mm=23, count=20_000), Piece(width_mm=17.5, height_mm=41, count=20_000)]
     found = taken(pieces)
     batch = [(61.0, 23.0)] * 120 + [(17.5, 41.0)] * 120
@@ -83,8 +83,8 @@ def test_a_long_run_repeats_the_nest_of_a_batch() -> None:
     assert found.roll_length_mm <= (length + 2) * -(-20_000 // 120)
 
 
-def test_a_mixture_of_few_and_many_comes_to_an_end() -> None:
-    """A single piece of one kind among many thousands of another is not lost in the thinning of batches."""
+def test_a_single_piece_among_many_is_nested() -> None:
+    """A single large piece among 50,000 small ones is not lost when batches are formed."""
     found = taken([Piece(width_mm=50, height_mm=20, count=50_000), Piece(width_mm=400, height_mm=300, count=1)])
     rows = -(-50_000 // 9)
 
@@ -92,29 +92,117 @@ def test_a_mixture_of_few_and_many_comes_to_an_end() -> None:
     assert found.roll_length_mm <= rows * 22 + 302
 
 
-def test_a_piece_too_wide_is_told_by_its_place() -> None:
-    """The caller can say which piece it is."""
+def test_a_piece_too_wide_is_named_by_its_index() -> None:
+    """The error carries the index of the piece."""
     with pytest.raises(NestingError) as caught:
         taken([Piece(width_mm=60, height_mm=20, count=1), Piece(width_mm=600, height_mm=501, count=1)])
     assert caught.value.index == 1
 
 
-def test_what_is_left_of_the_roll_is_beside_what_was_taken() -> None:
-    """Two pieces take 122 of 600 mm: 478 x 30 mm stay, of the whole roll and not of what the cutter can use."""
+def test_the_remnant_of_the_roll_lies_beside_the_film_taken() -> None:
+    """Two pieces use 122 of 600 mm: 478 x 30 mm stay, measured on the whole roll and not the cutter's width."""
     found = taken([Piece(width_mm=60, height_mm=30, count=2)])
 
     assert Left(width_mm=478, height_mm=30) == found.roll_left
 
 
-def test_of_an_offcut_the_larger_rest_is_kept() -> None:
+def test_the_larger_remnant_of_an_offcut_is_kept() -> None:
     """From 200 x 100 mm a piece of 60 x 20 mm leaves 200 x 80 mm beyond it, more than the 140 x 100 mm beside it."""
     found = taken([Piece(width_mm=60, height_mm=20, count=1)], offcuts((200, 100)))
 
     assert Left(width_mm=200, height_mm=80) == found.offcuts[0].left
 
 
-def test_scraps_are_not_kept() -> None:
-    """What is narrower than an inch is thrown away."""
+def test_narrow_remnants_are_not_kept() -> None:
+    """Remnants narrower than 25 mm are thrown away."""
     found = taken([Piece(width_mm=60, height_mm=20, count=1)], offcuts((80, 40)))
 
     assert found.offcuts[0].left is None
+
+
+NAMES = st.lists(
+    st.tuples(st.floats(20, 240), st.sampled_from([20.0, 26.0, 36.0]), st.integers(1, 2), st.integers(1, 3)),
+    min_size=1,
+    max_size=25,
+    unique_by=lambda name: name[:2],
+)
+"""Width and height of a name, how many a pair needs, and pairs of the row."""
+
+
+@settings(max_examples=60, deadline=None)
+@given(NAMES, st.sampled_from([0.0, 2.0, 5.0]))
+def test_a_roster_takes_no_more_film_than_its_rows_and_pairs(
+    names: list[tuple[float, float, int, int]], gap_mm: float
+) -> None:
+    """The roster's film is at most that of its rows as orders of their own, and of its pairs one by one."""
+
+    def film(chosen: list[tuple[float, float, int, int]]) -> float:
+        pieces = tuple(
+            Piece(width_mm=width, height_mm=height, count=each * pairs) for width, height, each, pairs in chosen
+        )
+        rows = tuple(
+            Row(per_pair=tuple(name[2] if other == at else 0 for other in range(len(chosen))), pairs=name[3])
+            for at, name in enumerate(chosen)
+        )
+        return take(
+            pieces, roll_mm=600, strip_mm=500, gap_mm=gap_mm, turnable=True, offcuts=(), rows=rows
+        ).roll_area_mm2
+
+    rows = sum(film([name]) for name in names)
+    pairs = sum(name[3] * film([(*name[:3], 1)]) for name in names)
+
+    assert film(names) <= rows * (1 + 1e-12)
+    assert rows <= pairs * (1 + 1e-12)
+    assert film(names) >= sum(width * height * each * count for width, height, each, count in names) * (1 - 1e-12)
+
+
+def test_equal_names_nested_together_have_gaps_that_single_pairs_have_not() -> None:
+    """Four pairs of 60 x 20 mm: 4 x (122 x 20) one by one, and together 246 x 42 with the gaps between, which is more.
+
+    The shop unrolls the length of the nest, and the roster is charged the film of its pairs.
+    """
+    piece = Piece(width_mm=60, height_mm=20, count=8)
+    found = take(
+        (piece,),
+        roll_mm=600,
+        strip_mm=500,
+        gap_mm=2,
+        turnable=False,
+        offcuts=(),
+        rows=(Row(per_pair=(2,), pairs=4),),
+    )
+
+    assert found.row_by_row_mm2 == pytest.approx(4 * 122 * 20)
+    assert found.roll_length_mm * found.roll_used_mm > found.roll_area_mm2
+    assert found.roll_area_mm2 == pytest.approx(4 * 122 * 20)
+
+
+def test_offcuts_leave_the_roll_its_share() -> None:
+    """Half of the pieces are cut from an offcut: the roll film is at most half of the film pair by pair."""
+    piece = Piece(width_mm=60, height_mm=20, count=8)
+    found = take(
+        (piece,),
+        roll_mm=600,
+        strip_mm=500,
+        gap_mm=2,
+        turnable=False,
+        offcuts=(offcuts((122, 42)),),
+        rows=(Row(per_pair=(2,), pairs=4),),
+    )
+
+    assert 4 == sum(one.pieces for one in found.offcuts)
+    assert found.row_by_row_mm2 == pytest.approx(2 * 122 * 20)
+
+
+def test_rows_that_do_not_add_up_are_refused() -> None:
+    """Two pairs of two pieces are not five pieces."""
+    with pytest.raises(ValueError, match="as many"):
+        take(
+            (Piece(width_mm=60, height_mm=20, count=5),),
+            roll_mm=600,
+            strip_mm=500,
+            gap_mm=2,
+            turnable=False,
+            offcuts=(),
+            rows=(Row(per_pair=(2,), pairs=2),),
+        )

@@ -27,7 +27,7 @@ CURRENCIES = st.sampled_from(["JPY", "EUR", "USD", "KWD"])
 
 @pytest.mark.parametrize("code", ["eur", "ABC", "", "EURO", "XAU", "XXX", "XTS", "€" * 1000])
 def test_codes_without_a_minor_unit_are_refused(code: str) -> None:
-    """What is no currency, or has no minor unit (gold, none, tests), cannot be priced in."""
+    """Unknown codes and codes without a minor unit (gold, no currency, testing) are refused."""
     with pytest.raises(MoneyError, match="such as EUR"):
         minor_digits(code)
 
@@ -51,15 +51,15 @@ def test_codes_without_a_minor_unit_are_refused(code: str) -> None:
         "9" * 10_000_000,
     ],
 )
-def test_hostile_texts_are_refused_at_once(text: str) -> None:
-    """Nothing but plain decimals of bounded length becomes a number."""
+def test_texts_that_are_no_plain_decimals_are_refused(text: str) -> None:
+    """Only plain decimals of bounded length become numbers."""
     with pytest.raises(MoneyError, match="plain decimal"):
         exact(text)
 
 
 @given(AMOUNTS, CURRENCIES)
 def test_rounding_is_half_even(amount: Decimal, currency: str) -> None:
-    """The rounded amount is what exact fractions round to, half to even."""
+    """The rounded amount equals the exact fraction rounded half to even."""
     digits = minor_digits(currency)
 
     assert Fraction(round(Fraction(amount) * 10**digits), 10**digits) == Fraction(rounded(amount, currency))
@@ -67,25 +67,25 @@ def test_rounding_is_half_even(amount: Decimal, currency: str) -> None:
 
 @pytest.mark.parametrize(("amount", "expected"), [("0.125", "0.12"), ("0.135", "0.14"), ("0.1250000001", "0.13")])
 def test_half_a_cent_goes_to_the_even_cent(amount: str, expected: str) -> None:
-    """Exactly half goes to the even neighbour, more than half up."""
+    """Exactly half goes to the even neighbour, and more than half up."""
     assert Decimal(expected) == rounded(Decimal(amount), "EUR")
 
 
 @given(AMOUNTS, CURRENCIES)
-def test_raising_reaches_the_next_whole_minor_unit(amount: Decimal, currency: str) -> None:
-    """A raised amount is not less than it was, and by less than a minor unit more."""
+def test_raised_rounds_up_to_the_minor_unit(amount: Decimal, currency: str) -> None:
+    """The result is at or above the amount by less than a minor unit."""
     assert 0 <= raised(amount, currency) - amount < minor_step(currency)
 
 
-def test_reckoning_is_exact_at_the_wires_limits() -> None:
-    """The product of the two largest decimals of the wire, and a sum with the smallest, lose no digit."""
+def test_products_and_sums_are_exact_at_the_limits_of_an_answer() -> None:
+    """The square of the largest decimal of an answer plus the smallest loses no digit."""
     large, small = Decimal("999999999999999.999999999999"), Decimal("0.000000000001")
     with exactly():
         assert Fraction(large) ** 2 + Fraction(small) == Fraction(large * large + small)
 
 
 def test_floats_are_refused_among_decimals() -> None:
-    """A float that strays into the reckoning stops it."""
+    """Comparing a decimal with a float raises."""
     with exactly(), pytest.raises(FloatOperation):
         Decimal(1) < 0.5  # noqa: B015 - comparing is what is refused
 
@@ -97,25 +97,25 @@ def test_money_has_the_decimals_of_its_currency(currency: str, text: str) -> Non
 
 
 @pytest.mark.parametrize("amount", ["0.001", "1000000000000000"])
-def test_money_refuses_what_the_wire_cannot_hold(amount: str) -> None:
-    """Broken minor units and sixteen digits are refused, not rounded away."""
+def test_money_refuses_amounts_that_an_answer_cannot_hold(amount: str) -> None:
+    """Fractions of a minor unit and sixteen digits are refused, not rounded."""
     with pytest.raises(MoneyError):
         money(Decimal(amount), "EUR")
 
 
 def test_mixed_currencies_are_refused() -> None:
-    """A charge in another currency than the rates' names both."""
+    """The message for a charge in another currency names both currencies."""
     with pytest.raises(MoneyError, match="USD, and the rates are in EUR"):
         charged(Charge(amount="1.00", currency="USD"), "EUR", "The roll of film smooth")
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), 1e300])
-def test_measures_that_are_none_are_refused(value: float) -> None:
-    """What is not finite, or beyond the wire, is no quantity of a line."""
+def test_measures_out_of_range_are_refused(value: float) -> None:
+    """Values that are not finite, or too large for an answer, are refused."""
     with pytest.raises(MoneyError):
         measure(value, Decimal("0.01"))
 
 
-def test_a_measure_keeps_to_its_step() -> None:
-    """A float becomes a decimal in whole steps."""
+def test_a_measure_is_rounded_to_its_step() -> None:
+    """A float becomes a decimal in whole multiples of the step."""
     assert Decimal("0.0333") == measure(120 / 3600, Decimal("0.0001"))

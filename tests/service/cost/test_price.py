@@ -33,23 +33,23 @@ def euros(amount: str) -> Charge:
 
 
 def order(cost: Decimal, pairs: int, placements: int = 0, characters: int = 0) -> Basis:
-    """Return what an order of so many pairs, that costs so much, is priced from."""
+    """Return the cost basis of an order."""
     lot = Lot(pairs=pairs, cost=Fraction(cost), placements=placements * pairs, characters=characters * pairs)
     return Basis(cost=cost, lots=(lot,))
 
 
 def price(policy: Policy, cost: str, pairs: int = 1) -> Priced:
-    """Price an order of which every size costs the same."""
+    """Return the price of an order whose cost does not depend on the number of pairs."""
     return charge(lambda size: order(Decimal(cost), size), pairs, policy)
 
 
 def each_and_total(found: Priced) -> tuple[str, str]:
-    """Return the price of a pair and of all pairs, as text."""
+    """Return the price of a pair and the total, as text."""
     return str(found.each[0]), str(found.total)
 
 
 def steps(found: Priced) -> list[tuple[str, str]]:
-    """Return what each step was for, and the price after it."""
+    """Return kind and amount of each step."""
     return [(step.what, step.amount.amount) for step in found.why]
 
 
@@ -62,21 +62,21 @@ def test_markup_is_a_share_of_the_cost() -> None:
 
 
 def test_margin_is_a_share_of_the_price() -> None:
-    """Of 10.00 a share of 0.40 is margin when the cost is 6.00; and that is the margin reported."""
+    """A cost of 6.00 at a margin of 0.40 is sold at 10.00, and the reported margin is 0.40."""
     found = price(replace(PLAIN, method="margin", share="0.40"), "6.00")
 
     assert [("cost", "6.00"), ("margin", "10.00")] == steps(found)
     assert found.margin == pytest.approx(0.4)
 
 
-def test_a_margin_of_everything_is_refused() -> None:
-    """No price has its whole self as margin."""
+def test_a_margin_of_one_is_refused() -> None:
+    """A margin of 1 has no finite price."""
     with pytest.raises(MoneyError, match="below 1"):
         price(replace(PLAIN, method="margin", share="1"), "6.00")
 
 
-def test_the_break_reached_last_comes_off_and_setting_up_does_not() -> None:
-    """Twelve pairs at 100.00: 150.00, a tenth off is 135.00, setting up 15.00 in full: 150.00, 12.50 each."""
+def test_the_largest_break_reached_applies_and_set_up_is_not_discounted() -> None:
+    """Twelve pairs at 100.00: 150.00, less a tenth 135.00, plus the whole set-up 150.00: 12.50 a pair."""
     breaks = (QuantityBreak(pairs=5, off="0.05"), QuantityBreak(pairs=12, off="0.10"))
     policy = replace(PLAIN, setup=euros("15.00"), breaks=(*breaks, QuantityBreak(pairs=24, off="0.5")))
     found = charge(lambda pairs: order(Decimal(100 if pairs == 12 else 1), pairs), 12, policy)
@@ -85,8 +85,8 @@ def test_the_break_reached_last_comes_off_and_setting_up_does_not() -> None:
     assert str(found.each[0]) == "12.50"
 
 
-def test_the_floor_holds_per_pair() -> None:
-    """Three pairs at 2.00 in all would be 3.00; the floor of 9.90 a pair makes it 29.70."""
+def test_the_floor_applies_to_a_pair() -> None:
+    """Three pairs that cost 2.00 would sell at 3.00; the floor of 9.90 a pair makes it 29.70."""
     found = price(replace(PLAIN, floor_per_pair=euros("9.90")), "2.00", 3)
 
     assert ("floor", "29.70") == steps(found)[-1]
@@ -96,14 +96,14 @@ def test_the_floor_holds_per_pair() -> None:
 @pytest.mark.parametrize(
     ("cost", "each"), [("6.60", "9.90"), ("6.61", "10.90"), ("0.01", "0.90"), ("6.0", "9.90"), ("7.26", "10.90")]
 )
-def test_an_ending_is_reached_from_below(cost: str, each: str) -> None:
-    """Prices end in .90: a price that has it stays, any other goes up."""
+def test_an_ending_raises_the_price(cost: str, each: str) -> None:
+    """With an ending of .90 a price that has it stays, and any other rises to the next."""
     policy = replace(PLAIN, ending=Ending(step=euros("1.00"), less=euros("0.10")))
 
     assert each == str(price(policy, cost).each[0])
 
 
-def test_an_ending_never_undoes_the_floor() -> None:
+def test_the_ending_applies_after_the_floor() -> None:
     """A floor of 10.00 with prices that end in .90 gives 10.90."""
     policy = replace(PLAIN, floor_per_pair=euros("10.00"), ending=Ending(step=euros("1.00"), less=euros("0.10")))
 
@@ -111,27 +111,27 @@ def test_an_ending_never_undoes_the_floor() -> None:
 
 
 def test_a_price_that_does_not_divide_is_raised_to_the_cent() -> None:
-    """10.00 for three pairs is 3.34 each and 10.02 in all, and the last step says so."""
+    """10.00 for three pairs is 3.34 each and 10.02 in all, as the last step records."""
     found = price(replace(PLAIN, share="0"), "10.00", 3)
 
     assert ("3.34", "10.02", ("ending", "10.02")) == (str(found.each[0]), str(found.total), steps(found)[-1])
 
 
 @pytest.mark.parametrize("ending", [("0.00", "0.00"), ("0.005", "0.00"), ("1.00", "0.001")])
-def test_an_ending_in_no_whole_cents_is_refused(ending: tuple[str, str]) -> None:
-    """A step of nothing, or parts of a cent, end no price."""
+def test_an_ending_finer_than_a_cent_is_refused(ending: tuple[str, str]) -> None:
+    """A step of zero, or amounts in fractions of a cent, are refused."""
     with pytest.raises(MoneyError, match="whole minor units"):
         price(replace(PLAIN, ending=Ending(step=euros(ending[0]), less=euros(ending[1]))), "5.00")
 
 
 def test_a_charge_in_another_currency_is_refused() -> None:
-    """A floor in dollars is no floor for euros."""
+    """A floor in dollars is refused by a policy in euros."""
     with pytest.raises(MoneyError, match="USD"):
         price(replace(PLAIN, floor_per_pair=Charge(amount="9.90", currency="USD")), "5.00")
 
 
-def test_more_off_than_everything_is_refused() -> None:
-    """A break may give all away, and no more."""
+def test_a_break_above_one_is_refused() -> None:
+    """A break takes off at most the whole price."""
     with pytest.raises(MoneyError, match="more off"):
         price(replace(PLAIN, breaks=(QuantityBreak(pairs=1, off="1.01"),)), "5.00")
 
@@ -140,20 +140,20 @@ HALF_OFF = replace(PLAIN, breaks=(QuantityBreak(pairs=10, off="0.50"),))
 
 
 def per_pair(pairs: int) -> Basis:
-    """Return an order that costs one a pair."""
+    """Return the basis of an order that costs 1.00 a pair."""
     return order(Decimal(pairs), pairs)
 
 
-def test_a_larger_order_is_held_at_the_price_of_the_one_that_misses_the_break() -> None:
-    """Nine pairs are 13.50, ten with half off would be 7.50: held at 13.50, 1.35 each."""
+def test_an_order_at_the_break_is_held_at_the_total_of_the_largest_order_short_of_it() -> None:
+    """Nine pairs are 13.50 and ten at half price 7.50: held at 13.50, 1.35 each."""
     found = charge(per_pair, 10, HALF_OFF)
 
     assert ("hold", "13.50") == steps(found)[-1]
     assert ("1.35", "13.50", ()) == (str(found.each[0]), str(found.total), found.warnings)
 
 
-def test_a_policy_may_let_a_larger_order_be_cheaper_and_the_answer_warns() -> None:
-    """The same order under a policy that says so is 7.50, with a warning; nineteen pairs are dearer than nine again."""
+def test_a_policy_may_allow_a_larger_order_to_be_cheaper_with_a_warning() -> None:
+    """The same order under such a policy is 7.50 with a warning; nineteen pairs are dearer than nine, without one."""
     policy = replace(HALF_OFF, larger_may_be_cheaper=True)
     found = charge(per_pair, 10, policy)
 
@@ -168,7 +168,7 @@ SHARES = st.decimals(min_value=0, max_value=Decimal("0.99"), places=4)
 
 @st.composite
 def policies(draw: st.DrawFn) -> Policy:
-    """Draw a policy in one of four currencies, its sums in whole minor units."""
+    """Draw a policy in one of four currencies with amounts in whole minor units."""
     currency = draw(st.sampled_from(["JPY", "EUR", "USD", "KWD"]))
     unit = minor_step(currency)
 
@@ -195,11 +195,11 @@ def policies(draw: st.DrawFn) -> Policy:
 ROWS = st.lists(
     st.tuples(st.integers(1, 9), st.integers(0, 5000), st.integers(1, 4), st.integers(0, 24)), min_size=1, max_size=6
 )
-"""Rows of a roster: pairs, what they cost in minor units, placements and characters on a pair."""
+"""Rows of a roster: pairs, their cost in minor units, placements and characters on a pair."""
 
 
 def roster(rows: Sequence[tuple[int, int, int, int]], unit: Decimal, policy: Policy = PLAIN) -> Callable[[int], Basis]:
-    """Return a function from a number of pairs to what a roster's dearest so many are priced from."""
+    """Return a function from a number of pairs to the basis of a roster's dearest pairs."""
 
     def of(pairs: int) -> Basis:
         everything = pairs == sum(row[0] for row in rows)
@@ -221,10 +221,10 @@ def roster(rows: Sequence[tuple[int, int, int, int]], unit: Decimal, policy: Pol
 
 @settings(max_examples=80)
 @given(policies(), ROWS, st.booleans())
-def test_the_rows_of_a_roster_add_up_to_its_price(
+def test_the_rows_of_a_roster_sum_to_its_total(
     policy: Policy, rows: list[tuple[int, int, int, int]], rush: bool
 ) -> None:
-    """Exactly; each at the floor or above, with the ending, and no less in all than what its last step but one says."""
+    """The rows sum exactly to the total, each price is at or above the floor with the ending, as the last step says."""
     unit = minor_step(policy.currency)
     pairs = sum(row[0] for row in rows)
     found = charge(roster(rows, unit), pairs, policy, rush=rush, most_pairs=pairs)
@@ -241,11 +241,7 @@ def test_the_rows_of_a_roster_add_up_to_its_price(
 @settings(max_examples=100)
 @given(policies(), st.integers(1, 6), st.integers(0, 9999), st.booleans())
 def test_a_roster_of_equal_rows_costs_what_the_order_does(policy: Policy, rows: int, cost: int, rush: bool) -> None:
-    """Whether alike or by cost: rows of one pair each that cost the same, and an order of as many, to the last cent.
-
-    But for the rounding of an order's steps to the minor unit, which may make each pair of it dearer or cheaper by the
-    ending's step.
-    """
+    """Equal rows of one pair cost as much as an order of as many, up to the rounding of the order's steps."""
     unit = minor_step(policy.currency)
     policy = replace(policy, ending=None, breaks=())
     one = charge(lambda size: order(cost * rows * unit, size, 2, 7), rows, policy, rush=rush)
@@ -255,8 +251,8 @@ def test_a_roster_of_equal_rows_costs_what_the_order_does(policy: Policy, rows: 
     assert abs(many.total - one.total) <= rows * 5 * unit
 
 
-def test_rows_are_priced_alike_but_for_their_letters() -> None:
-    """Two rows of 1.00 and 3.00, half on top, at 0.25 a letter: 3.00 each, and 4 and 8 letters."""
+def test_rows_alike_differ_only_by_their_characters() -> None:
+    """Rows that cost 1.00 and 3.00 at a markup of a half: 3.00 each, plus 4 and 8 letters at 0.25."""
     policy = replace(PLAIN, per_character=euros("0.25"))
     found = charge(roster([(1, 100, 1, 4), (1, 300, 1, 8)], Decimal("0.01")), 2, policy)
 
@@ -264,8 +260,8 @@ def test_rows_are_priced_alike_but_for_their_letters() -> None:
     assert [("cost", "4.00"), ("markup", "6.00"), ("characters", "9.00")] == steps(found)
 
 
-def test_rows_by_cost_share_as_they_cost() -> None:
-    """The same rows by cost: 1.50 and 4.50; setting up for 2.00 is spread over the pairs, a rush a tenth on top."""
+def test_rows_by_cost_are_priced_by_their_costs() -> None:
+    """The same rows by cost: 1.50 and 4.50, plus half of a set-up of 2.00 each, plus a tenth for the rush."""
     policy = replace(PLAIN, rows="by-cost", setup=euros("2.00"), rush="0.10")
     found = charge(roster([(1, 100, 1, 4), (1, 300, 1, 8)], Decimal("0.01")), 2, policy, rush=True)
 
@@ -273,7 +269,7 @@ def test_rows_by_cost_share_as_they_cost() -> None:
     assert [("cost", "4.00"), ("markup", "6.00"), ("setup", "8.00"), ("rush", "8.80")] == steps(found)
 
 
-def test_a_rosters_rows_below_the_floor_are_lifted_and_the_others_stay() -> None:
+def test_rows_below_the_floor_are_raised_and_the_others_stay() -> None:
     """Rows of 1.50 and 4.50 over a floor of 3.00 are 3.00 and 4.50."""
     policy = replace(PLAIN, rows="by-cost", floor_per_pair=euros("3.00"))
     found = charge(roster([(1, 100, 1, 4), (1, 300, 1, 8)], Decimal("0.01")), 2, policy)
@@ -283,10 +279,10 @@ def test_a_rosters_rows_below_the_floor_are_lifted_and_the_others_stay() -> None
 
 @settings(max_examples=60)
 @given(policies(), ROWS.filter(lambda rows: len(rows) > 1), st.data())
-def test_a_roster_is_never_cheaper_for_one_more_row(
+def test_another_row_never_makes_a_roster_cheaper(
     policy: Policy, rows: list[tuple[int, int, int, int]], data: st.DataObject
 ) -> None:
-    """Whichever row is left out, the rest costs no more, but for the minor unit that each pair is raised by."""
+    """Without any one row the rest costs no more, up to one minor unit a pair of rounding."""
     unit = minor_step(policy.currency)
     left_out = data.draw(st.integers(0, len(rows) - 1))
     rest = [row for at, row in enumerate(rows) if at != left_out]
@@ -298,8 +294,8 @@ def test_a_roster_is_never_cheaper_for_one_more_row(
     assert whole.total + fewer * unit >= part.total
 
 
-def test_a_price_list_does_not_ask_what_the_work_costs() -> None:
-    """Two artworks at 4.00 and seven letters at 0.50 are 11.50; below a cost of 20.00, which the answer says."""
+def test_a_list_price_does_not_depend_on_the_cost() -> None:
+    """Two artworks at 4.00 and seven letters at 0.50 are 11.50, with a warning as the cost is 20.00."""
     policy = replace(PLAIN, method="list", share="0", per_placement=euros("4.00"), per_character=euros("0.50"))
     found = charge(lambda size: order(Decimal("20.00"), size, 2, 7), 1, policy)
 
@@ -308,8 +304,8 @@ def test_a_price_list_does_not_ask_what_the_work_costs() -> None:
     assert found.margin == pytest.approx((11.5 - 20) / 11.5)
 
 
-def test_letters_and_artworks_come_on_top_of_the_markup_and_off_with_the_break() -> None:
-    """Ten pairs at 10.00: 15.00, 20 artworks at 0.50 and 40 letters at 0.10: 29.00; half off: 14.50."""
+def test_charges_for_letters_and_artworks_are_discounted_by_the_break() -> None:
+    """Ten pairs at 10.00: 15.00, with 20 artworks at 0.50 and 40 letters at 0.10 29.00, less half 14.50."""
     policy = replace(HALF_OFF, per_placement=euros("0.50"), per_character=euros("0.10"), larger_may_be_cheaper=True)
     found = charge(lambda size: order(Decimal(size), size, 2, 4), 10, policy)
 
@@ -322,8 +318,8 @@ def test_letters_and_artworks_come_on_top_of_the_markup_and_off_with_the_break()
     ] == steps(found)
 
 
-def test_a_smaller_order_is_told_of_a_cheaper_larger_one() -> None:
-    """Nine pairs are 13.50, and ten with half off 7.50: the policy says so, and so does the answer."""
+def test_a_warning_names_a_cheaper_larger_order() -> None:
+    """Nine pairs are 13.50 and ten at half price 7.50; the warning says so where the policy allows it."""
     found = charge(per_pair, 9, replace(HALF_OFF, larger_may_be_cheaper=True))
 
     assert ("10 pairs would be cheaper in total: 7.50 EUR",) == found.warnings
@@ -333,7 +329,7 @@ def test_a_smaller_order_is_told_of_a_cheaper_larger_one() -> None:
 @settings(max_examples=100)
 @given(policies(), st.integers(0, 10**6), st.integers(0, 10**6), st.integers(1, 100))
 def test_a_price_never_falls_when_the_cost_rises(policy: Policy, cost: int, rise: int, pairs: int) -> None:
-    """Under any policy, dearer work is not sold for less."""
+    """Under any policy a higher cost never gives a lower total."""
     unit = minor_step(policy.currency)
     lower = charge(lambda size: order(cost * unit, size), pairs, policy)
     higher = charge(lambda size: order((cost + rise) * unit, size), pairs, policy)
@@ -343,8 +339,8 @@ def test_a_price_never_falls_when_the_cost_rises(policy: Policy, cost: int, rise
 
 @settings(max_examples=100)
 @given(policies(), st.integers(0, 10**6), st.integers(1, 100))
-def test_pairs_times_each_is_the_total(policy: Policy, cost: int, pairs: int) -> None:
-    """To the last minor unit, never below the floor, with the ending, and the steps end at the total."""
+def test_the_total_is_pairs_times_the_price_of_a_pair(policy: Policy, cost: int, pairs: int) -> None:
+    """The total is exact, at or above the floor, has the ending, and is the amount of the last step."""
     unit = minor_step(policy.currency)
     found = charge(lambda size: order(cost * unit, size), pairs, policy)
     each = Fraction(found.each[0])
@@ -359,7 +355,7 @@ def test_pairs_times_each_is_the_total(policy: Policy, cost: int, pairs: int) ->
 @settings(max_examples=40)
 @given(policies(), st.integers(1, 500), st.integers(0, 5000))
 def test_a_quantity_break_never_makes_a_larger_order_cheaper(policy: Policy, pair: int, setup: int) -> None:
-    """Just missing a break is never dearer in total than reaching it, whatever the endings do between breaks."""
+    """No order at or above a break is cheaper in total than the largest order short of it."""
     unit = minor_step(policy.currency)
     totals = [
         charge(lambda pairs: order((setup + pair * pairs) * unit, pairs), pairs, policy).total for pairs in range(1, 62)
@@ -370,7 +366,7 @@ def test_a_quantity_break_never_makes_a_larger_order_cheaper(policy: Policy, pai
 
 
 def test_without_breaks_or_endings_more_pairs_are_never_cheaper() -> None:
-    """A plain policy over a plain cost rises with every pair."""
+    """Without breaks and endings the total rises with every pair."""
     totals = [charge(per_pair, pairs, PLAIN).total for pairs in range(1, 100)]
 
     assert all(less <= more for less, more in pairwise(totals))

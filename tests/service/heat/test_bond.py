@@ -1,4 +1,4 @@
-"""The dose of a bond line: its rules, beside the published checks in tests/outside."""
+"""Laws of the dose of a bond line; published checks are in tests/outside."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ FEW = settings(max_examples=40, deadline=None)
 
 
 def test_rate_at_the_reference_is_one() -> None:
-    """At the reference temperature a second is a second."""
+    """At the reference temperature the rate is one."""
     assert arrhenius(150.0, 150.0, 1e5) == 1.0
 
 
@@ -26,18 +26,18 @@ def test_held_at_the_reference() -> None:
 
 
 def test_nothing_below_the_onset() -> None:
-    """Below the onset nothing gathers, however long."""
+    """Below the onset the dose stays zero, however long the time."""
     assert dose(TIMES_S, np.full(301, 109.9), 150.0, 110.0, 1e5)[-1] == 0.0
 
 
 def test_step_that_crosses_the_onset_counts_from_there() -> None:
-    """Of a rise through the onset only what lies above counts; with no activation that is the time above."""
+    """Of a rise through the onset the part above counts; without activation energy the dose is the time above."""
     rise = 20.0 + 10.0 * TIMES_S
     assert pytest.approx(30.0 - 9.05) == dose(TIMES_S, rise, 150.0, 110.5, 0.0)[-1]
 
 
 def test_falling_through_the_onset_counts_too() -> None:
-    """Cooling through the onset counts as heating through it does."""
+    """Cooling through the onset gives the same dose as heating through it."""
     rise = 20.0 + 10.0 * TIMES_S
     up, down = (dose(TIMES_S, each, 150.0, 110.5, 1e5)[-1] for each in (rise, rise[::-1]))
     assert pytest.approx(up) == down
@@ -60,6 +60,6 @@ def test_time_of_dose_is_the_inverse() -> None:
 
 
 def test_time_of_dose_at_the_ends() -> None:
-    """Nothing needed is reached at once; what is never reached takes infinitely long."""
+    """A needed dose of zero is reached at once; one that is never reached takes an infinite time."""
     curves = np.array([TIMES_S, TIMES_S, 0.5 * TIMES_S])
     assert [0.0, 30.0, math.inf] == time_of_dose(TIMES_S, curves, np.array([0.0, 30.0, 15.1])).tolist()

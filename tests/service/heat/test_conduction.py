@@ -1,4 +1,4 @@
-"""Laws that any conduction must keep, on random stacks."""
+"""Laws of heat conduction, on random stacks."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def test_range_of_the_boundaries(own: Stack, top_c: float, bottom_c: float, star
 @given(own=stacks())
 @FEW
 def test_range_is_kept_before_it_is_enforced(own: Stack) -> None:
-    """What holding to that range takes away is no more than the error that was asked for."""
+    """Clipping to that range changes no temperature by more than the tolerance."""
     solved = resolved(own, 0.3, 1e-5)
     free = solved.shape @ evolve(solved, np.zeros(solved.layout.size), TIMES_S, 1.0, 0.0)
     assert (True, True) == (bool(free.min() > -1e-5), bool(free.max() < 1.0 + 1e-5))
@@ -90,7 +90,7 @@ def test_range_is_kept_before_it_is_enforced(own: Stack) -> None:
 @given(own=stacks(), top_c=st.floats(50.0, 250.0), bottom_c=st.floats(0.0, 50.0))
 @FEW
 def test_energy_is_conserved(own: Stack, top_c: float, bottom_c: float) -> None:
-    """What goes in at the top less what goes out at the bottom is what is stored, to 1e-6 of what goes through."""
+    """Heat in at the top less heat out at the bottom is the heat stored, to 1e-6 of the heat that passes."""
     solved = modes(own, first_orders(own, 0.3, 1e-3))
     start = amplitudes(solved, 20.0)
     end_s = 20.0
@@ -121,7 +121,7 @@ def test_turned_over(own: Stack, top_c: float) -> None:
 @given(own=stacks(4), data=st.data())
 @FEW
 def test_layer_cut_in_two(own: Stack, data: st.DataObject) -> None:
-    """A layer cut in two bonded parts changes nothing."""
+    """A layer split into two bonded parts has the same temperatures."""
     layer = data.draw(st.integers(0, own.thickness_m.size - 1))
     share = data.draw(st.floats(0.2, 0.8))
     thickness = np.insert(own.thickness_m, layer, share * own.thickness_m[layer])
@@ -144,7 +144,7 @@ def test_layer_cut_in_two(own: Stack, data: st.DataObject) -> None:
 @given(own=stacks(), later=st.floats(1.0, 30.0))
 @FEW
 def test_phases_are_carried_across(own: Stack, later: float) -> None:
-    """Two phases with the same boundaries, the second from where the first ended, are one phase."""
+    """Two periods with the same boundaries, the second from the end of the first, equal one long period."""
     solved = modes(own, first_orders(own, 0.3, 1e-3))
     start = amplitudes(solved, 20.0)
     middle = evolve(solved, start, [2.0], 150.0, 20.0)[:, 0]
@@ -174,7 +174,7 @@ def test_steady_state_is_a_chain_of_resistances(own: Stack) -> None:
 
 
 def test_batch_is_the_stacks_one_by_one() -> None:
-    """Many stacks of one layout solved together are those stacks solved alone."""
+    """A batch of stacks of one layout has the temperatures of each stack solved alone."""
     random = np.random.default_rng(1)
     many = checked(
         Stack(
@@ -215,7 +215,7 @@ def test_stiffness_and_mass_are_sound() -> None:
 
 
 def test_depth_within_a_layer() -> None:
-    """Between nodes the layer's own polynomial is read."""
+    """Between nodes the layer's polynomial is evaluated."""
     own = checked(Stack(np.array([2e-3]), np.array([0.2]), np.array([1e6]), np.array([100.0, 100.0])))
     solved = modes(own, (6,))
     depth = nodes_m(own, solved)
@@ -223,7 +223,7 @@ def test_depth_within_a_layer() -> None:
 
 
 def test_errors_fall_with_the_order() -> None:
-    """The error estimate falls when orders rise, and names the layer that is poor."""
+    """The error estimate falls when orders rise, and is largest in the layer that is resolved worst."""
     own = checked(
         Stack(np.array([2e-4, 8e-3]), np.array([0.2, 0.05]), np.array([1e6, 1e6]), np.array([2e3, 1e3, 10.0]))
     )
@@ -254,7 +254,7 @@ LAYER = ([1e-3], [0.2], [1e6], [100.0, 100.0])
     ],
 )
 def test_nonsense_is_refused(field: int, value: list[float], sentence: str) -> None:
-    """A stack that cannot be is refused with a sentence that says what it needs."""
+    """An impossible stack is refused with a sentence that says what it needs."""
     values = [value if at == field else own for at, own in enumerate(LAYER)]
     with pytest.raises(ValueError, match=sentence):
         checked(Stack(*(np.array(own) for own in values)))
@@ -282,7 +282,7 @@ def test_times_must_be_sound() -> None:
 
 
 def test_unresolvable_is_refused() -> None:
-    """A metre of foam a millisecond after a step is more than the highest order holds."""
+    """A metre of foam a millisecond after a step needs more than the highest order."""
     own = checked(Stack(np.array([1.0]), np.array([0.03]), np.array([1e6]), np.array([HELD, 0.0])))
     with pytest.raises(ValueError, match="split the layer"):
         resolve_orders(own, 1e-3, 1e-6)

@@ -1,4 +1,4 @@
-"""Contact conductance by pressure."""
+"""Contact conductance as a function of pressure."""
 
 from __future__ import annotations
 
@@ -27,6 +27,6 @@ def test_exponent_zero_ignores_pressure() -> None:
     [(0.0, 1.0, 0.5, 1.0), (1.0, 0.0, 0.5, 1.0), (1.0, 1.0, 1.5, 1.0), (1.0, 1.0, 0.5, 0.0), (1.0, 1.0, -0.1, 1.0)],
 )
 def test_nonsense_is_refused(values: tuple[float, float, float, float]) -> None:
-    """A conductance or pressure of nothing and an exponent outside 0 to 1 are refused."""
+    """A conductance or pressure of zero and an exponent outside 0 to 1 are refused."""
     with pytest.raises(ValueError, match="above zero"):
         contact_conductance(*values)

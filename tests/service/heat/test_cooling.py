@@ -1,4 +1,4 @@
-"""Waiting for the bond line to cool."""
+"""Wait for the bond line to cool."""
 
 from __future__ import annotations
 
@@ -22,19 +22,19 @@ def test_lumped_sheet() -> None:
 
 
 def test_cool_enough_needs_no_wait(opened: Stack) -> None:
-    """What is cool enough at once is not waited for."""
+    """A node that is cool enough at once needs no wait."""
     cooling = modes(opened, (4, 4, 7, 4, 8))
     assert wait(cooling, np.full(cooling.layout.size, 50.0), cooling.layout.top(2), 60.0, 20.0) == 0.0
 
 
 def test_never_below_the_room(opened: Stack) -> None:
-    """Nothing cools below the room, and nobody waits longer than an hour."""
+    """The wait is infinite below the room's temperature and beyond an hour."""
     cooling = modes(opened, (4, 4, 7, 4, 8))
     assert wait(cooling, np.full(cooling.layout.size, 50.0), cooling.layout.top(2), 20.0, 20.0) == math.inf
 
 
 def test_cold_block_is_quicker_than_air(opened: Stack) -> None:
-    """A cold metal block takes the heat out many times faster than the room's air."""
+    """A cold metal block cools the stack many times faster than the room's air."""
     block = opened._replace(conductance_w_m2k=np.array([BLOCK_W_M2K, *opened.conductance_w_m2k[1:]]))
     air_s, block_s = (
         wait(modes(own, (4, 4, 7, 4, 8)), np.full(34 - 2, 120.0), 12, 50.0, 20.0) for own in (opened, block)

@@ -1,4 +1,4 @@
-"""How hot layers get, and when."""
+"""Peaks of the layers, and their times."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ DWELLS_S = np.array([3.0, 15.0, 35.0, 90.0])
 
 
 def test_peaks_by_brute_force(closed: Stack, opened: Stack) -> None:
-    """Peaks over press and cooling are those of every tenth of a second looked at, within 0.1 K of 140 K."""
+    """Peaks agree with temperatures computed every tenth of a second, within 0.1 K of 140 K."""
     pressed, released = modes(closed, ORDERS), modes(opened, ORDERS)
     found = peaks(pressed, released, DWELLS_S, AFTER_S)
     fine_s = np.arange(0.0, 200.0, 0.1)
@@ -46,7 +46,7 @@ def test_longer_is_never_cooler(closed: Stack, opened: Stack) -> None:
 
 
 def test_exposure_at_the_reference_is_the_time() -> None:
-    """Held at its reference temperature, a layer's exposure is the time; ten kelvin hotter, Arrhenius' factor of it."""
+    """At the reference temperature exposure is the time; ten kelvin hotter it is the time times Arrhenius' factor."""
     times = np.linspace(0.0, 30.0, 31)
     held, hotter = (exposure(times, np.full(31, 150.0 + more), 150.0, 110e3)[-1] for more in (0.0, 10.0))
     factor = np.exp(110e3 / 8.314462618 * (1.0 / 423.15 - 1.0 / 433.15))

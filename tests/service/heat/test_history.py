@@ -11,7 +11,7 @@ DWELL_S = 30.0
 
 
 def test_the_start_is_cold_and_the_end_is_cold(closed: Stack, opened: Stack) -> None:
-    """Before the press closes nothing is warm, and after an hour in the room nothing is any more."""
+    """Everything is at room temperature before the press closes and again after an hour in the room."""
     pressed = resolved(closed, 1.0, 1e-2)
     found = history(pressed, modes(opened, pressed.layout.orders), DWELL_S, np.array([0.0, 3600.0]))
 
@@ -19,7 +19,7 @@ def test_the_start_is_cold_and_the_end_is_cold(closed: Stack, opened: Stack) -> 
 
 
 def test_opening_is_no_jump(closed: Stack, opened: Stack) -> None:
-    """Temperatures go on from where they were when the press opens."""
+    """Temperatures are continuous when the press opens."""
     pressed = resolved(closed, 1.0, 1e-2)
     at = np.array([DWELL_S, DWELL_S + 1e-9])
     before, after = history(pressed, modes(opened, pressed.layout.orders), DWELL_S, at).nodes.T
@@ -37,7 +37,7 @@ def test_the_press_is_a_step_of_the_platen(closed: Stack, opened: Stack) -> None
 
 
 def test_the_highest_of_a_layer_is_its_peak(closed: Stack, opened: Stack) -> None:
-    """What damage is judged by and what the chart shows agree, a layer that peaks after opening included."""
+    """A history's highest values are the peaks that damage is judged by, also of a layer that peaks after opening."""
     pressed = resolved(closed, 1.0, 1e-2)
     released = modes(opened, pressed.layout.orders)
     after = np.concatenate(([0.0], np.geomspace(0.05, 300.0, 400)))

@@ -1,4 +1,4 @@
-"""A pad under pressure."""
+"""Compression of a pad, and its conductivity."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ CURVE = ([0.0, 83e3, 276e3], [0.0, 0.25, 0.52])
 
 @pytest.mark.parametrize(("pressure_pa", "strain"), [(0.0, 0.0), (83e3, 0.25), (179.5e3, 0.385), (276e3, 0.52)])
 def test_curve_is_read_between_its_points(pressure_pa: float, strain: float) -> None:
-    """Points are given back, and between them lies a line."""
+    """The curve passes through its points and is straight between them."""
     assert pytest.approx(strain) == compression(*CURVE, pressure_pa)
 
 
@@ -22,7 +22,7 @@ def test_published_sponge() -> None:
 
 @pytest.mark.parametrize("pressure_pa", [-1.0, 300e3, float("nan")])
 def test_nothing_is_guessed_beyond_the_curve(pressure_pa: float) -> None:
-    """Beyond its ends a curve is not extended; the message says what to do."""
+    """A curve is not extrapolated; the message says what to do."""
     with pytest.raises(ValueError, match="press lighter, or extend the curve"):
         compression(*CURVE, pressure_pa)
 
@@ -37,13 +37,13 @@ def test_curve_must_rise(pressures: list[float], strains: list[float]) -> None:
 
 
 def test_denser_conducts_better() -> None:
-    """The solid's share doubles when half of the thickness goes; the air's stays; together no more than all solid."""
+    """At half the thickness the solid's contribution doubles and the air's stays."""
     assert pytest.approx(AIR_W_MK + 2.0 * (0.12 - AIR_W_MK)) == compressed_conductivity(0.12, 0.5)
     assert compressed_conductivity(0.12, 0.0) == 0.12
 
 
 @pytest.mark.parametrize(("conductivity", "strain"), [(0.01, 0.1), (0.12, 1.0), (0.12, -0.1)])
 def test_nonsense_is_refused(conductivity: float, strain: float) -> None:
-    """Less than air, and more than all of the thickness, cannot be."""
+    """A conductivity below air's and a strain of one or more are refused."""
     with pytest.raises(ValueError, match="at least as well as air"):
         compressed_conductivity(conductivity, strain)

@@ -1,4 +1,4 @@
-"""A pressing followed from closing to cool: its laws, its accuracy, and the slopes of its peaks."""
+"""Response to a pressing: its laws, its accuracy, and the derivatives of its peaks."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def test_firmer_contact_never_lowers_the_dose(closed: Stack, more: float, platen
 @given(platen_c=st.floats(120.0, 190.0), hotter=st.floats(0.0, 30.0))
 @FEW
 def test_hotter_and_longer_never_lower_the_dose(closed: Stack, platen_c: float, hotter: float) -> None:
-    """A hotter platen gives at least the dose of a cooler one, and time only adds."""
+    """A hotter platen gives at least the dose of a cooler one, and the dose never falls with time."""
     cool, hot = gathered(closed, platen_c), gathered(closed, platen_c + hotter)
     assert (True, True) == (bool((hot >= cool).all()), bool((np.diff(cool) >= 0.0).all()))
 
@@ -74,7 +74,7 @@ def test_as_exact_as_needed(closed: Stack, opened: Stack) -> None:
 
 
 def test_peak_slopes(closed: Stack, opened: Stack) -> None:
-    """Slopes of the peaks, after opening too, are differences of pressings followed anew."""
+    """Derivatives of the peaks, after opening too, equal differences of recomputed pressings."""
     rough = follow(closed, opened, UPPER)
     small = 1e-3
     for part in (2, 3, 4, 6, 7, 9, 11, 12, 13):  # conduction, storage, and contacts but the platen's
@@ -86,7 +86,7 @@ def test_peak_slopes(closed: Stack, opened: Stack) -> None:
 
 
 def test_platen_contact_matters_while_it_is_there(closed: Stack, opened: Stack) -> None:
-    """What the platen's contact changes of a later peak is what it changed of the heat that went in."""
+    """The platen's contact changes a peak after opening only by the heat that it let in before."""
     rough, small, part = follow(closed, opened, UPPER), 1e-3, 10
     high, low = (follow(part_changed(closed, part, by), opened, UPPER) for by in (small, -small))
     expected = (high.peaks.rise - low.peaks.rise)[:, BAND_DWELLS] / (2.0 * small)
@@ -103,7 +103,7 @@ def part_changed(own: Stack, part: int, by: float) -> Stack:
 
 
 def test_dwells_are_a_constant_ratio_apart() -> None:
-    """Peaks are interpolated over the logarithm of the dwell, which wants even steps; bands use its ends."""
+    """Dwells are evenly spaced in their logarithm, as interpolation needs, and bands include both ends."""
     ratios = [math.log(later / sooner) for sooner, later in pairwise(DWELLS_S)]
     assert pytest.approx(np.full(len(ratios), ratios[0])) == np.array(ratios)
     assert (0, DWELLS_S.size - 1) == (BAND_DWELLS[0], BAND_DWELLS[-1])

@@ -1,4 +1,4 @@
-"""First derivatives from the modes against differences of stacks solved anew."""
+"""First derivatives from the modes against differences of recomputed stacks."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def difference(own: Stack, part: int, response: object) -> Floats:
 
 
 def test_step() -> None:
-    """Every node at every time, by every part."""
+    """The derivatives of a step agree at every node and time, for every part."""
     solved = modes(STACK, ORDERS)
     slopes = step_slopes_at(step_slope(solved, parts(STACK, solved)), solved.shape, TIMES_S)
     expected = [difference(STACK, part, lambda each: step(each, TIMES_S)) for part in range(PARTS)]
@@ -62,7 +62,7 @@ def test_step() -> None:
 
 
 def test_step_amplitudes_are_the_same_slopes() -> None:
-    """The slopes of the amplitudes, put together at the nodes, are the slopes at the nodes."""
+    """The derivatives of the amplitudes, summed at the nodes, are the derivatives at the nodes."""
     solved = modes(STACK, ORDERS)
     slope = step_slope(solved, parts(STACK, solved))
     together = np.einsum("nm,pmt->pnt", solved.shape, step_amplitude_slopes(slope, TIMES_S))
@@ -70,7 +70,7 @@ def test_step_amplitudes_are_the_same_slopes() -> None:
 
 
 def test_decay() -> None:
-    """A free decay from a held start, by every part, at pairs of node and time."""
+    """The derivatives of a free decay from a held start agree at pairs of node and time, for every part."""
     own = STACK._replace(conductance_w_m2k=np.array([14.0, 80.0, math.inf, 40.0, 500.0]))
     solved = modes(own, ORDERS)
     start = np.linspace(1.0, 0.0, solved.layout.size)
@@ -87,7 +87,7 @@ def test_decay() -> None:
 
 
 def test_parts_add_up() -> None:
-    """The parts are all there is: between the modes they add up to the rates and to one."""
+    """Between the modes the flows add up to the rates and the storage to one."""
     solved = modes(STACK, ORDERS)
     split = parts(STACK, solved)
     stores = split.between[split.stores].sum(axis=0)
@@ -97,7 +97,7 @@ def test_parts_add_up() -> None:
 
 
 def test_rates_that_fall_together() -> None:
-    """Two insulated twin layers that hardly touch have rates in pairs; the slopes stay finite and right."""
+    """Two equal insulated layers that hardly touch have pairs of equal rates; the derivatives stay finite and right."""
     twin = checked(Stack(np.full(2, 1e-3), np.full(2, 0.2), np.full(2, 1e6), np.array([500.0, 1e-6, 500.0])))
     solved = modes(twin, (5, 5))
     slopes = step_slopes_at(step_slope(solved, parts(twin, solved)), solved.shape, TIMES_S)

@@ -1,4 +1,4 @@
-"""Kernels fed with quantities give the dimension that their docstrings state."""
+"""Kernels called with quantities return the dimension that their docstrings state."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def test_rates_do_not_depend_on_the_units(length: str, time: str) -> None:
 
 
 def test_temperature_scale() -> None:
-    """Shifting every temperature by a constant shifts the answer, and stretching all differences stretches it."""
+    """Shifting all temperatures shifts the result, and scaling all differences scales it."""
     own = conduction.checked(
         conduction.Stack(np.array([1e-3]), np.array([0.2]), np.array([1e6]), np.array([500.0, 20.0]))
     )

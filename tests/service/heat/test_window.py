@@ -1,4 +1,4 @@
-"""Windows of dwell: shortest, longest, sure, and the dwell that is set."""
+"""Windows of dwells: shortest, longest, at the worst case, and the dwell to set."""
 
 from __future__ import annotations
 
@@ -38,12 +38,12 @@ FEW = settings(max_examples=60, deadline=None)
 
 @pytest.fixture(scope="module")
 def followed(closed: Stack, opened: Stack) -> Followed:
-    """The shared stack, followed."""
+    """The response of the shared stack."""
     return follow(closed, opened, 2)
 
 
 def without_bands(share: Floats) -> NeededDose:
-    """Return what the published setting gives a bond line of which all is known but the platen and the energy."""
+    """Return the published setting's dose with only the platen and the activation energy uncertain."""
     return needed_dose(share, np.zeros((0, 2, TIMES_S.size)), PUBLISHED, ADHESIVE, ROOM_C)
 
 
@@ -71,7 +71,7 @@ def test_reference_needs_its_own_setting(followed: Followed) -> None:
 
 
 def test_hotter_is_quicker(followed: Followed) -> None:
-    """At a hotter platen the same dose is there sooner."""
+    """At a hotter platen the same dose is reached sooner."""
     found = dwells_of(
         without_bands(followed.bond), followed.bond, np.zeros((0, 2, TIMES_S.size)), [150.0, 160.0, 170.0]
     )
@@ -79,13 +79,13 @@ def test_hotter_is_quicker(followed: Followed) -> None:
 
 
 def test_never_hot_enough(followed: Followed) -> None:
-    """Where the bond line never softens the adhesive, no dwell bonds."""
+    """If the adhesive never softens, no dwell bonds."""
     found = dwells_of(without_bands(followed.bond), followed.bond, np.zeros((0, 2, TIMES_S.size)), [100.0])
     assert (math.inf, math.inf, math.inf) == (found.shortest_s[0], found.longest_s[0], found.sure_s[0])
 
 
 def test_own_uncertainty_delays_and_shared_does_not(followed: Followed) -> None:
-    """A property of the job alone makes the sure dwell longer; the same in both stacks drops out."""
+    """A property of the job alone makes the sure dwell longer; one of both stacks cancels."""
     own = np.stack((0.02 * followed.bond, -0.02 * followed.bond))[None]
     level = np.ones(2)  # platens that are all alike, so that the maker allows for nothing
     needed = without_bands(followed.bond)._replace(platen=level)
@@ -100,7 +100,7 @@ def test_own_uncertainty_delays_and_shared_does_not(followed: Followed) -> None:
 
 
 def test_allowance_of_the_reference(followed: Followed) -> None:
-    """What is uncertain in the reference alone, and its platens, lower the dose that a setting is sure to give."""
+    """Uncertain properties of the reference alone, and its platens, lower the dose that a setting is sure to give."""
     own = np.stack((0.02 * followed.bond, -0.02 * followed.bond))[None]
     needed = needed_dose(followed.bond, own, PUBLISHED, ADHESIVE, ROOM_C)
     apart, shared = (sure_dose(needed, np.array([own_too]), PUBLISHED, ADHESIVE, ROOM_C) for own_too in (False, True))
@@ -148,7 +148,7 @@ def stood(followed: Followed, own: Limits, guard_k: float = 0.0, spread_k: float
 
 
 def test_peak_at_the_longest_dwell_is_the_limit(followed: Followed) -> None:
-    """At the longest dwell that it stands, a layer gets just as hot as it may, after opening too."""
+    """At its longest dwell a layer's peak is its limit, after opening too."""
     own = limits([400.0, 400.0, 135.0, 80.0, 400.0])
     nominal_s, _ = stood(followed, own)
     for layer in (2, 3):
@@ -158,14 +158,14 @@ def test_peak_at_the_longest_dwell_is_the_limit(followed: Followed) -> None:
 
 
 def test_no_dwell_at_all(followed: Followed) -> None:
-    """A layer that is too hot after a second stands nothing."""
+    """A layer that is too hot after one second stands no dwell."""
     assert stood(followed, limits([60.0, 400.0, 400.0, 400.0, 400.0]))[0][0] == 0.0
 
 
 @given(guard_k=st.floats(0.0, 20.0), spread_k=st.floats(0.0, 8.0), own_k=st.floats(0.0, 10.0))
 @FEW
 def test_caution_only_shortens(followed: Followed, guard_k: float, spread_k: float, own_k: float) -> None:
-    """A guard, a spread of the platen and one of the limit never lengthen what a layer stands."""
+    """A guard, a spread of the platen and a spread of the limit never lengthen a layer's longest dwell."""
     free, _ = stood(followed, limits([400.0, 400.0, 135.0, 80.0, 400.0]))
     nominal_s, worst_s = stood(followed, limits([400.0, 400.0, 135.0, 80.0, 400.0], own_k), guard_k, spread_k)
     assert bool((worst_s <= nominal_s).all())
@@ -173,7 +173,7 @@ def test_caution_only_shortens(followed: Followed, guard_k: float, spread_k: flo
 
 
 def test_exposure_limit(followed: Followed) -> None:
-    """A layer whose limit is an exposure is pressed until it has had just that, cooling included."""
+    """A layer limited by an exposure has just that exposure at its longest dwell, cooling included."""
     nominal_s, _ = stood(followed, limits([400.0] * 5, exposure_s=40.0))
     found = peaks(followed.pressed, followed.opened, nominal_s[[2]], AFTER_S)
     fine_s = np.linspace(0.0, nominal_s[2], 2001)
@@ -184,7 +184,7 @@ def test_exposure_limit(followed: Followed) -> None:
 
 
 def test_bands_combine_as_squares(followed: Followed) -> None:
-    """Two equal properties widen a peak's band by the root of two; what helps on both sides does not count."""
+    """Two equal properties widen a peak's band by the root of two; a property that helps on both sides adds nothing."""
     one = np.zeros((1, 2, 16))
     one[0, 0, 7], one[0, 1, 7] = 0.1, -0.1
     band, twice = (rises(followed, np.repeat(one, count, axis=0))[1] for count in (1, 2))
@@ -208,7 +208,7 @@ def test_bands_combine_as_squares(followed: Followed) -> None:
     ],
 )
 def test_dwell_that_is_set(window: tuple[float, float, float, float], expected: float | None) -> None:
-    """A multiple of the timer's step inside the window, sure where one is."""
+    """The dwell is a multiple of the timer's step inside the window, and sure if a sure one exists."""
     assert expected == choose_dwell(*window, 1.0)
 
 
@@ -221,7 +221,7 @@ def test_dwell_that_is_set(window: tuple[float, float, float, float], expected: 
 )
 @FEW
 def test_never_outside_the_window(shortest: float, width: float, late: float, early: float, step: float) -> None:
-    """Whatever the window, the dwell set is a multiple of the step inside of it."""
+    """For any window the dwell is a multiple of the step inside it."""
     longest = shortest + width
     dwell = choose_dwell(shortest, longest, shortest + late, longest - early, step)
     if dwell is not None:

@@ -430,3 +430,13 @@ def test_dearer_rates_are_never_a_cheaper_price(book: Book, field: str) -> None:
 
     assert prices == sorted(prices)
     assert prices[0] < prices[-1]
+
+
+def test_a_dwell_in_other_units_is_the_same_setting(book: Book) -> None:
+    """Half a minute after thirty seconds changes nothing at the press."""
+    alike, other = (
+        estimate(book, replace(WORK, pressings=(PRESSING, replace(PRESSING, dwell=dwell)))).cost
+        for dwell in ("30 s", "0.5 min")
+    )
+
+    assert alike == other

@@ -13,10 +13,10 @@ from featherline_service.runtime.logs import Lines
 PROGRAM = """
 import logging, warnings
 import structlog
-from featherline_service.runtime.logs import configure, ids
+from featherline_service.runtime.logs import configure, request_ids
 configure("{level}")
 log = structlog.stdlib.get_logger()
-ids.set({{"request_id": "tide-7"}})
+request_ids.set({{"request_id": "tide-7"}})
 log.debug("tide.low")
 log.info("tide.high", metres=4.2, pair=("left", "right"), where=complex(1, 2))
 def press(body):

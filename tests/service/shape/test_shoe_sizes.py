@@ -12,7 +12,7 @@ from featherline_service.shape import shoe_sizes
 
 @given(system=st.sampled_from(sorted(shoe_sizes.SCALES)), half=st.integers(0, 300))
 def test_size_and_foot_go_back_and_forth(system: str, half: int) -> None:
-    """A size that there is stands for a foot that has that size."""
+    """The size of a size's foot length is that size."""
     size = half * shoe_sizes.SCALES[system].step
     try:
         foot = shoe_sizes.foot_length(system, size)
@@ -39,15 +39,15 @@ def test_size_and_foot_go_back_and_forth(system: str, half: int) -> None:
         ("mondopoint", 42.5, "from 80 to 360"),
     ],
 )
-def test_nonsense_is_refused_with_what_there_is(system: str, size: float, says: str) -> None:
-    """A size that a system has not is refused, with the sizes that it has."""
+def test_missing_sizes_are_refused_with_the_sizes_there_are(system: str, size: float, says: str) -> None:
+    """A size that a system does not have is refused with the sizes that it has."""
     with pytest.raises(shoe_sizes.SizeError, match=says):
         shoe_sizes.foot_length(system, size)
 
 
 @given(foot=st.floats(100.0, 320.0))
 def test_length_and_girth_grow_at_their_own_rates(foot: float) -> None:
-    """A longer foot is longer by more than it is wider, in share, when the shoe's girth is near its length."""
+    """A panel grows with the foot's length, and with three quarters of that growth around the girth."""
     along, around = shoe_sizes.growth(foot, 250.0, 240.0)
 
     assert pytest.approx(foot - 250.0) == 250.0 * (along - 1.0)
@@ -55,14 +55,14 @@ def test_length_and_girth_grow_at_their_own_rates(foot: float) -> None:
 
 
 def test_every_convention_is_named() -> None:
-    """Each system says in words by which convention its sizes stand for feet."""
+    """All systems name the convention of their sizes."""
     assert all(scale.convention for scale in shoe_sizes.SCALES.values())
     assert set(get_args(get_args(SizeSystem)[0])) == set(shoe_sizes.SCALES)
 
 
 @pytest.mark.parametrize("system", sorted(shoe_sizes.SCALES))
 def test_half_sizes_lie_midway(system: str) -> None:
-    """Half a size, or 2.5 mm of Mondopoint, stands for a foot midway between its neighbours', and less is refused."""
+    """A half size, or 2.5 mm of Mondopoint, is a foot midway between its neighbours; smaller steps are refused."""
     step = shoe_sizes.SCALES[system].step
     middle = round(shoe_sizes.size_on(system, 165.0 if system.endswith("child") else 250.0) / step) * step
     low, half, high = (shoe_sizes.foot_length(system, middle + k * step) for k in (-1, 0, 1))
@@ -74,7 +74,7 @@ def test_half_sizes_lie_midway(system: str) -> None:
 
 @pytest.mark.parametrize("system", sorted(shoe_sizes.SCALES))
 def test_sizes_beyond_the_range_are_refused(system: str) -> None:
-    """A step below the smallest size, or above the largest, is refused with the sizes that there are."""
+    """A step below the smallest size, or above the largest, is refused with the sizes there are."""
     scale = shoe_sizes.SCALES[system]
     there = [k * scale.step for k in range(401) if is_there(system, k * scale.step)]
 

@@ -11,7 +11,7 @@ COLOURS = st.integers(0, 0xFFFFFF).map(lambda value: f"#{value:06x}")
 
 @given(one=COLOURS, other=COLOURS)
 def test_both_measures_do_not_mind_the_order(one: str, other: str) -> None:
-    """Film on upper and upper on film differ alike, within the bounds of each measure."""
+    """Both measures are symmetric and within their bounds."""
     assert contrast.contrast_ratio(one, other) == contrast.contrast_ratio(other, one)
     assert pytest.approx(contrast.delta_e(one, other), abs=1e-9) == contrast.delta_e(other, one)
     assert 1.0 <= contrast.contrast_ratio(one, other) <= 21.0 + 1e-9
@@ -20,5 +20,5 @@ def test_both_measures_do_not_mind_the_order(one: str, other: str) -> None:
 
 @given(colour=COLOURS)
 def test_colour_does_not_differ_from_itself(colour: str) -> None:
-    """A colour has no difference from itself and a contrast of one."""
+    """A colour has a difference of zero and a contrast of one with itself."""
     assert (0.0, 1.0) == (contrast.delta_e(colour, colour), contrast.contrast_ratio(colour, colour))

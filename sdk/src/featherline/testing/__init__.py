@@ -1,13 +1,14 @@
-"""For the tests of those who build on featherline: a service in memory, and the laws of plug-ins as tests.
+"""Tests for integrations: a service in memory, and the laws of plug-ins as classes of tests.
 
-`RecordedService` stands in for a service: it is the transport of a client, answers from recorded examples and from what
-it is given, and refuses what the real one would not take. `PricePolicyTests`, `RecordSourceTests`,
-`ArtworkReaderTests` and `CheckTests` are classes that a plug-in's author subclasses, for pytest to run.
+In come the requests of a client whose transport is a `RecordedService`, or a plug-in, to a subclass of
+`PricePolicyTests`, `RecordSourceTests`, `ArtworkReaderTests` or `CheckTests`.
+Out go recorded or given answers, or the outcomes of the tests. Read `recorded_service` first, for plug-ins
+`conformance`.
 """
 
 from featherline.testing.conformance import ArtworkReaderTests, CheckTests, PricePolicyTests, RecordSourceTests
+from featherline.testing.recorded_service import Asked, RecordedService, UnexpectedRequest, problem
 from featherline.testing.recordings import record
-from featherline.testing.stand_in import Asked, RecordedService, UnexpectedRequest, problem
 
 __all__ = [
     "ArtworkReaderTests",

@@ -1,4 +1,4 @@
-"""The laws of plug-ins as tests: a plug-in's author subclasses a class, says how the plug-in is made, and runs pytest.
+"""The laws of plug-ins as tests, for the authors of plug-ins to subclass and pytest to run.
 
 ::
 
@@ -9,8 +9,8 @@
     class TestClubPrice(PricePolicyTests):
         make = ClubPrice
 
-It is asked what is recorded, such as the costs of many kinds of work. A subclass may override what it is asked, or add
-tests of its own.
+The arguments are recorded, such as the costs of many kinds of work. A subclass may override them, or add tests of its
+own.
 """
 
 from __future__ import annotations
@@ -43,14 +43,14 @@ from featherline.testing import recordings
 from featherline.testing.recordings import Recording
 from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Cost, CostAnswer, Measured, Order, OrderWork
+from featherline.wire.money import Money
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.verdicts import Reason
 
 _Frozen = TypeVar("_Frozen", bound=Struct)
 
-_SPOILT: Final = 200
-"""How many spoilt copies of every sample an artwork reader is given."""
+_DAMAGED_COPIES: Final = 200  # of every sample of an artwork reader
 
 
 class PricePolicyTests:
@@ -59,7 +59,7 @@ class PricePolicyTests:
     make: ClassVar[Callable[[], PricePolicy]]
 
     def sales(self) -> Iterable[Sale]:
-        """Return what it is asked to price: recorded sales, in three currencies, in a rush and not."""
+        """Return the sales to price: recorded ones, in three currencies, in a rush and not."""
         return tuple(_sales())
 
     def test_it_is_a_price_policy(self) -> None:
@@ -67,18 +67,18 @@ class PricePolicyTests:
         assert isinstance(type(self).make(), PricePolicy)  # noqa: S101 - a test
 
     def test_every_sale_has_a_lawful_price(self) -> None:
-        """Types, currency, minor units; each price times its pairs adds up to the total, as the steps do."""
+        """Types, currency and minor units are right; prices add up to the total, as do the steps."""
         policy = type(self).make()
         for sale in self.sales():
-            _hold(laws.of_price(sale, policy.price(sale)), sale)
+            _assert_none(laws.of_price(sale, policy.price(sale)), sale)
 
     def test_the_same_sale_has_the_same_price(self) -> None:
-        """It is a function of the sale alone: asked again, made anew, in another order, or with an equal sale."""
+        """The price depends on the sale alone: not on the object, the order of calls, or the identity of the sale."""
         policy, other = type(self).make(), type(self).make()
         sales = tuple(self.sales())
         first: list[SalePrice] = [policy.price(sale) for sale in sales]
-        _same(first, [policy.price(_copied(sale)) for sale in sales])
-        _same(first, [other.price(sale) for sale in reversed(sales)][::-1])
+        _assert_same(first, [policy.price(_copy(sale)) for sale in sales])
+        _assert_same(first, [other.price(sale) for sale in reversed(sales)][::-1])
 
 
 class CheckTests:
@@ -88,7 +88,7 @@ class CheckTests:
     name: ClassVar[str]
 
     def cases(self) -> Iterable[tuple[Order, Findings]]:
-        """Return what it is asked: recorded orders, and what was found of them."""
+        """Return the arguments of the calls: recorded orders and their findings."""
         return tuple(_cases())
 
     def test_it_is_a_check(self) -> None:
@@ -96,30 +96,30 @@ class CheckTests:
         assert isinstance(type(self).make(), Check)  # noqa: S101 - a test
 
     def test_every_reason_is_lawful(self) -> None:
-        """Types, a code of its own, a subject in the order, and a verdict: reasons are added, so none gets better."""
+        """Types are right, the code begins with the check's name, and the subject is in the order."""
         check = type(self).make()
-        for order, found in self.cases():
-            _hold(laws.of_reasons(self.name, order, tuple(check.check(order, found))), order)
+        for order, findings in self.cases():
+            _assert_none(laws.of_reasons(self.name, order, tuple(check.check(order, findings))), order)
 
     def test_the_same_order_has_the_same_reasons(self) -> None:
-        """It is a function of the order and what was found: asked again, made anew, or with equal ones."""
+        """The reasons depend on the order and its findings alone: not on the object, or on the order of calls."""
         check, other = type(self).make(), type(self).make()
         cases = tuple(self.cases())
         first: list[tuple[Reason, ...]] = [tuple(check.check(*case)) for case in cases]
-        _same(first, [tuple(check.check(_copied(order), _copied(found))) for order, found in cases])
-        _same(first, [tuple(other.check(*case)) for case in reversed(cases)][::-1])
+        _assert_same(first, [tuple(check.check(_copy(order), _copy(findings))) for order, findings in cases])
+        _assert_same(first, [tuple(other.check(*case)) for case in reversed(cases)][::-1])
 
 
 class RecordSourceTests:
     """The laws of a record source. `make` makes it.
 
-    The service checks the records with the whole book besides: references, citations of every number, currencies.
+    The service also checks the records with the whole book: references, citations of every number, currencies.
     """
 
     make: ClassVar[Callable[[], RecordSource]]
 
     def book(self) -> Shelves:
-        """Return the book that it is given: the films, shoes, rates, policies and sources of the demo book."""
+        """Return the book for the calls: the films, shoes, rates, policies and sources of the demo book."""
         return recordings.shelves()
 
     def test_it_is_a_record_source(self) -> None:
@@ -127,15 +127,15 @@ class RecordSourceTests:
         assert isinstance(type(self).make(), RecordSource)  # noqa: S101 - a test
 
     def test_its_records_are_lawful(self) -> None:
-        """Types and ranges; every record once, and citing the source."""
-        _hold(laws.of_supplied(type(self).make().supply(self.book())), "the demo book")
+        """Types and ranges are right, and every record occurs once and cites the source."""
+        _assert_none(laws.of_supplied(type(self).make().supply(self.book())), "the demo book")
 
     def test_it_supplies_the_same_each_time(self) -> None:
-        """It is a function of the book: asked again, or made anew, the records are the same, in the same order."""
+        """The records and their order depend on the book alone: not on the object, or on earlier calls."""
         source = type(self).make()
         first: Supplied = source.supply(self.book())
-        _same([first], [source.supply(self.book())])
-        _same([first], [type(self).make().supply(self.book())])
+        _assert_same([first], [source.supply(self.book())])
+        _assert_same([first], [type(self).make().supply(self.book())])
 
 
 class ArtworkReaderTests:
@@ -145,38 +145,40 @@ class ArtworkReaderTests:
     samples: ClassVar[Mapping[str, Sequence[bytes]]]
 
     def test_it_is_an_artwork_reader(self) -> None:
-        """It has what the protocol has, its media types are well formed, and there is a sample of each."""
+        """It has the members of the protocol, its media types are well formed, and there is a sample of each."""
         reader = type(self).make()
         assert isinstance(reader, ArtworkReader)  # noqa: S101 - a test
-        _hold(laws.of_media_types(reader.media_types), "`media_types`")
-        unread = set(reader.media_types) ^ {name for name, files in self.samples.items() if files}
-        _hold((f"{name}: give samples of what it reads, and of nothing else" for name in sorted(unread)), "`samples`")
+        _assert_none(laws.of_media_types(reader.media_types), "`media_types`")
+        unmatched = set(reader.media_types) ^ {name for name, files in self.samples.items() if files}
+        _assert_none(
+            (f"{name}: give samples of what it reads, and of nothing else" for name in sorted(unmatched)), "`samples`"
+        )
 
     def test_every_sample_has_lawful_outlines(self) -> None:
-        """Types; closed subpaths, within bounds."""
+        """Types are right, and subpaths are closed and within bounds."""
         reader = type(self).make()
         for media_type, content in self._files():
-            _hold(laws.of_drawing(reader.read(content, media_type)), content)
+            _assert_none(laws.of_drawing(reader.read(content, media_type)), content)
 
     def test_the_same_file_has_the_same_outlines(self) -> None:
-        """It is a function of the bytes and the media type: asked again, or made anew."""
+        """The outlines depend on the bytes and the media type alone: not on the object, or on earlier calls."""
         reader, other = type(self).make(), type(self).make()
         files = tuple(self._files())
         first: list[Drawing] = [reader.read(content, media_type) for media_type, content in files]
-        _same(first, [reader.read(bytes(content), media_type) for media_type, content in files])
-        _same(first, [other.read(content, media_type) for media_type, content in reversed(files)][::-1])
+        _assert_same(first, [reader.read(bytes(content), media_type) for media_type, content in files])
+        _assert_same(first, [other.read(content, media_type) for media_type, content in reversed(files)][::-1])
 
-    def test_a_spoilt_file_is_refused_or_read(self) -> None:
-        """Cut short, with other bytes, or empty: an `ArtworkError` with a sentence, or lawful outlines."""
+    def test_a_damaged_file_is_refused_or_read(self) -> None:
+        """A truncated, altered or empty file raises an `ArtworkError` with a sentence, or has lawful outlines."""
         reader = type(self).make()
         for media_type, content in self._files():
-            for spoilt in _spoilt(content):
+            for damaged in _damage(content):
                 try:
-                    drawing = reader.read(spoilt, media_type)
+                    drawing = reader.read(damaged, media_type)
                 except ArtworkError as error:
-                    _hold(() if str(error) else ("The ArtworkError says nothing",), spoilt)
+                    _assert_none(() if str(error) else ("The ArtworkError has no message",), damaged)
                 else:
-                    _hold(laws.of_drawing(drawing), spoilt)
+                    _assert_none(laws.of_drawing(drawing), damaged)
 
     def _files(self) -> Iterator[tuple[str, bytes]]:
         for media_type, files in self.samples.items():
@@ -184,43 +186,45 @@ class ArtworkReaderTests:
                 yield media_type, content
 
 
-def _hold(faults: Iterable[str], asked: object) -> None:
-    """Raise what is wrong, and what was asked."""
-    found = "\n".join(f"  - {fault}" for fault in faults)
-    if found:
-        raise AssertionError(f"Against the laws of its kind:\n{found}\nwhen asked: {str(asked)[:2000]}")
+def _assert_none(faults: Iterable[str], argument: object) -> None:
+    """Raise an `AssertionError` with the faults of a call and its argument, unless there are none."""
+    listed = "\n".join(f"  - {fault}" for fault in faults)
+    if listed:
+        raise AssertionError(f"Against the laws of its kind:\n{listed}\ncalled with: {str(argument)[:2000]}")
 
 
-def _same(first: Sequence[object], again: Sequence[object]) -> None:
-    for one, other in zip(first, again, strict=True):
-        if one != other:
-            raise AssertionError(f"Asked the same, it answered\n  {str(one)[:1000]}\nand then\n  {str(other)[:1000]}")
+def _assert_same(first: Sequence[object], second: Sequence[object]) -> None:
+    for before, after in zip(first, second, strict=True):
+        if before != after:
+            raise AssertionError(
+                f"With the same arguments, it returned\n  {str(before)[:1000]}\nand then\n  {str(after)[:1000]}"
+            )
 
 
-def _copied(value: _Frozen) -> _Frozen:
-    """Return an equal value that shares nothing with the first."""
+def _copy(value: _Frozen) -> _Frozen:
+    """Return an equal value that shares no object with the first."""
     return msgspec.json.decode(msgspec.json.encode(value), type=type(value))
 
 
-def _spoilt(content: bytes) -> Iterator[bytes]:
-    """Yield copies of a file that are cut short or have other bytes: the same ones each time."""
+def _damage(content: bytes) -> Iterator[bytes]:
+    """Yield truncated and altered copies of a file: always the same, for the same length."""
     dice = random.Random(len(content))  # noqa: S311 - no secret
     yield b""
-    for _ in range(_SPOILT // 2 if content else 0):
+    for _ in range(_DAMAGED_COPIES // 2 if content else 0):
         yield content[: dice.randrange(len(content) + 1)]
-        changed = bytearray(content)
+        altered = bytearray(content)
         for _ in range(dice.randint(1, 4)):
-            changed[dice.randrange(len(changed))] = dice.randrange(256)
-        yield bytes(changed)
+            altered[dice.randrange(len(altered))] = dice.randrange(256)
+        yield bytes(altered)
 
 
 def _cases() -> Iterator[tuple[Order, Findings]]:
-    """Yield the recorded orders, and what was found of them."""
-    for each in recordings.examples():
-        if isinstance(each.answered, QuoteAnswer):
-            quote = each.answered
+    """Yield the recorded orders and their findings."""
+    for recording in recordings.examples():
+        if isinstance(recording.answer, QuoteAnswer):
+            quote = recording.answer
             yield (
-                each.asked,
+                recording.request,
                 Findings(
                     verdict=quote.verdict,
                     reasons=quote.reasons,
@@ -231,78 +235,74 @@ def _cases() -> Iterator[tuple[Order, Findings]]:
 
 
 def _sales() -> Iterator[Sale]:
-    """Yield the recorded sales; then the same in currencies of other minor units; then all of them in a rush."""
-    recorded = [sale for each in recordings.examples() for sale in _sale(each)]
-    abroad = [_exchanged(sale, currency, shift) for sale in recorded for currency, shift in (("JPY", 2), ("KWD", -1))]
+    """Yield the recorded sales, and the same in currencies with other minor units; each also in a rush."""
+    recorded = [sale for recording in recordings.examples() for sale in _recorded_sales(recording)]
+    abroad = [_in_currency(sale, currency, shift) for sale in recorded for currency, shift in (("JPY", 2), ("KWD", -1))]
     for sale in (*recorded, *abroad):
         yield sale
         yield replace(sale, rush=True)
 
 
-def _sale(each: Recording) -> Iterator[Sale]:
-    answered, cost = each.answered, getattr(each.answered, "cost", None)
+def _recorded_sales(recording: Recording) -> Iterator[Sale]:
+    """Yield the sale of a recorded answer, if it has a cost."""
+    request, answer = recording.request, recording.answer
+    cost = getattr(answer, "cost", None)
     if not isinstance(cost, Cost):
         return
     lots: tuple[Lot, ...]
-    match answered:
+    match answer:
         case QuoteAnswer():
-            lots = (_lot(each.asked, cost),)
-        case CostAnswer() if isinstance(each.asked, OrderWork):
-            lots = (_lot(each.asked.order, cost),)
+            lots = (_lot_of_order(request, cost),)
+        case CostAnswer() if isinstance(request, OrderWork):
+            lots = (_lot_of_order(request.order, cost),)
         case CostAnswer():
-            lots = (_measured(each.asked, cost),)
+            lots = (_lot_of_measures(request, cost),)
         case _:
-            lots = tuple(_rows(each.asked, answered))
+            lots = tuple(_lots_of_roster(request, answer))
     yield Sale(currency=cost.total.currency, cost=cost, lots=lots, rush=False)
 
 
-def _lot(order: Order, cost: Cost) -> Lot:
-    copies = [2 if placement.sides == "both" else 1 for placement in order.placements]
-    texts = [
-        placement.artwork.text if isinstance(placement.artwork, TextArtwork) else "" for placement in order.placements
-    ]
+def _lot_of_order(order: Order, cost: Cost) -> Lot:
+    artworks = [placement.artwork for placement in order.placements]
+    texts = [artwork.text if isinstance(artwork, TextArtwork) else "" for artwork in artworks]
+    return _lot(order, order.pairs, texts, cost.total)
+
+
+def _lots_of_roster(roster: Roster, answer: RosterAnswer) -> Iterator[Lot]:
+    for row in answer.rows:
+        if row.cost is not None:
+            yield _lot(roster.order, row.pairs, [placement.text or "" for placement in row.placements], row.cost)
+
+
+def _lot(order: Order, pairs: int, texts: Sequence[str], cost: Money) -> Lot:
+    """Return the lot of some pairs of an order, with a text for each placement."""
+    shoes = [2 if placement.sides == "both" else 1 for placement in order.placements]
+    letters = [sum(not letter.isspace() for letter in text) for text in texts]
     return Lot(
-        pairs=order.pairs,
-        cost=cost.total,
-        placements=order.pairs * sum(copies),
-        characters=order.pairs * sum(count * _letters(text) for count, text in zip(copies, texts, strict=True)),
+        pairs=pairs,
+        cost=cost,
+        placements=pairs * sum(shoes),
+        characters=pairs * sum(count * length for count, length in zip(shoes, letters, strict=True)),
     )
 
 
-def _measured(work: Measured, cost: Cost) -> Lot:
+def _lot_of_measures(work: Measured, cost: Cost) -> Lot:
     placements = work.pairs * sum(piece.per_pair for piece in work.pieces)
     return Lot(pairs=work.pairs, cost=cost.total, placements=placements, characters=0)
 
 
-def _rows(roster: Roster, answered: RosterAnswer) -> Iterator[Lot]:
-    copies = [2 if placement.sides == "both" else 1 for placement in roster.order.placements]
-    for row in answered.rows:
-        if row.cost is not None:
-            letters = [_letters(placement.text or "") for placement in row.placements]
-            yield Lot(
-                pairs=row.pairs,
-                cost=row.cost,
-                placements=row.pairs * sum(copies),
-                characters=row.pairs * sum(count * own for count, own in zip(copies, letters, strict=True)),
-            )
+def _in_currency(sale: Sale, currency: str, shift: int) -> Sale:
+    """Return a sale with every amount in another currency, in as many minor units, so that they still add up."""
 
-
-def _letters(text: str) -> int:
-    return sum(not letter.isspace() for letter in text)
-
-
-def _exchanged(sale: Sale, currency: str, shift: int) -> Sale:
-    """Return a sale in another currency, its sums the same number of minor units: they add up as before."""
-
-    def exchanged(value: Any) -> Any:  # noqa: ANN401 - JSON data
+    def converted(value: Any) -> Any:  # noqa: ANN401 - JSON data
         match value:
             case {"amount": str(amount), "currency": _}:
                 return {"amount": f"{Decimal(amount).scaleb(shift):f}", "currency": currency}
             case dict():
-                return {name: exchanged(each) for name, each in value.items()}
+                return {name: converted(item) for name, item in value.items()}
             case list() | tuple():
-                return [exchanged(each) for each in value]
+                return [converted(item) for item in value]
             case _:
                 return value
 
-    return msgspec.convert(exchanged(msgspec.to_builtins(replace(sale, currency=currency))), Sale)
+    return msgspec.convert(converted(msgspec.to_builtins(replace(sale, currency=currency))), Sale)

@@ -1,4 +1,4 @@
-"""Recorded questions and their answers: the examples that the SDK brings, and a project's own."""
+"""Recorded requests and their answers: the examples of the SDK, and the recordings of a project."""
 
 from __future__ import annotations
 
@@ -11,156 +11,122 @@ from typing import Any, Final
 import msgspec
 from msgspec import Raw, Struct
 
-from featherline.client import KINDS, Client
+from featherline._client import Client
+from featherline._endpoints import BOOK, BY_REQUEST, QUESTIONS, RECORD_KINDS, SEAL_KEYS, Endpoint, records_of
 from featherline.plugins import Shelves
-from featherline.transport import Question
-from featherline.wire.book import BookAnswer, RecordsAnswer
-from featherline.wire.costs import CostAnswer, CostRequest, Order
-from featherline.wire.fits import FitAnswer, FitRequest
-from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
-from featherline.wire.quotes import QuoteAnswer
-from featherline.wire.recipes import RecipeAnswer, RecipeRequest
-from featherline.wire.rosters import Roster, RosterAnswer
-from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
-from featherline.wire.trials import TrialAnswer, TrialRequest
+from featherline.wire.book import RecordsAnswer
 
-
-class Kind(Struct, frozen=True):
-    """A question by its path: the types of its request and of its answer."""
-
-    path: str
-    asked: Any
-    answered: Any
-
-
-KINDS_OF_QUESTION: Final = (
-    Kind("/v1/recipes", RecipeRequest, RecipeAnswer),
-    Kind("/v1/fits", FitRequest, FitAnswer),
-    Kind("/v1/artworks", ArtworkRequest, ArtworkAnswer),
-    Kind("/v1/costs", CostRequest, CostAnswer),
-    Kind("/v1/quotes", Order, QuoteAnswer),
-    Kind("/v1/rosters", Roster, RosterAnswer),
-    Kind("/v1/trials", TrialRequest, TrialAnswer),
-    Kind("/v1/seals/check", SealCheckRequest, SealCheck),
-)
-BY_PATH: Final[Mapping[str, Kind]] = {kind.path: kind for kind in KINDS_OF_QUESTION}
-BULK: Final = "/v1/bulk"
-READ: Final[Mapping[str, Any]] = {
-    "/v1/book": BookAnswer,
-    "/.well-known/jwks.json": PublishedKeys,
-    **{f"/v1/book/{kind}": RecordsAnswer[type_] for type_, kind in KINDS.items()},  # type: ignore[valid-type]
+ENDPOINTS: Final[Mapping[str, Endpoint[Any]]] = {
+    endpoint.path: endpoint for endpoint in (*QUESTIONS, BOOK, SEAL_KEYS, *map(records_of, RECORD_KINDS))
 }
+"""The endpoints whose answers can be recorded or given, by path."""
+
+_EXAMPLES: Final = resources.files("featherline") / "examples"
 
 
 class Recording(Struct, frozen=True, kw_only=True):
-    """A question and its answer; `asked` is None of what is only read."""
+    """A request and its answer; `request` is None for a GET."""
 
     path: str
-    asked: Any
-    answered: Any
+    request: Any
+    answer: Any
 
 
 class _Entry(Struct, frozen=True):
+    """The files of a recorded example."""
+
     path: str
     answer: str
     request: str | None = None
 
 
 class _Index(Struct, frozen=True):
+    """The recorded examples: POSTs and GETs."""
+
     asked: tuple[_Entry, ...]
     read: tuple[_Entry, ...]
 
 
 class _File(Struct, frozen=True, kw_only=True):
-    """A recording as a project keeps it."""
+    """A recording in a project's folder."""
 
     path: str
     request: Raw
     answer: Raw
 
 
-_EXAMPLES: Final = resources.files("featherline") / "examples"
-
-
 def examples() -> Iterator[Recording]:
-    """Yield what the SDK brings: the questions of the documentation, and records of the demo book."""
+    """Yield the recordings of the SDK: the examples of the documentation, and records of the demo book."""
     index = msgspec.json.decode((_EXAMPLES / "recorded" / "index.json").read_bytes(), type=_Index)
     for entry in (*index.asked, *index.read):
-        answered = (_EXAMPLES / entry.answer).read_bytes()
-        if entry.request is None:
-            if entry.path in READ:
-                yield Recording(path=entry.path, asked=None, answered=_decode(answered, READ[entry.path]))
-        elif entry.path in BY_PATH:
-            kind = BY_PATH[entry.path]
-            asked = _decode((_EXAMPLES / entry.request).read_bytes(), kind.asked)
-            yield Recording(path=entry.path, asked=asked, answered=_decode(answered, kind.answered))
+        if entry.path in ENDPOINTS:
+            request = None if entry.request is None else (_EXAMPLES / entry.request).read_bytes()
+            yield _recording(entry.path, request, (_EXAMPLES / entry.answer).read_bytes())
 
 
-def own(folder: Path) -> Iterator[Recording]:
-    """Yield what `record` kept in a folder.
+def of_folder(folder: Path) -> Iterator[Recording]:
+    """Yield the recordings that `record` wrote into a folder.
 
     Raises:
-        ValueError: A file is no recording, or one of another version; the message names it.
+        ValueError: A file is not a recording, or one of another version; the message names it.
     """
-    for file in sorted(folder.glob("*.json")):
+    for path in sorted(folder.glob("*.json")):
         try:
-            found = msgspec.json.decode(file.read_bytes(), type=_File)
-            kind = BY_PATH[found.path]
-            yield Recording(
-                path=found.path,
-                asked=_decode(bytes(found.request), kind.asked),
-                answered=_decode(bytes(found.answer), kind.answered),
-            )
+            file = msgspec.json.decode(path.read_bytes(), type=_File)
+            yield _recording(file.path, bytes(file.request), bytes(file.answer))
         except (msgspec.DecodeError, KeyError) as error:
-            raise ValueError(f"{file} is no recording that this version reads ({error}): record it anew") from error
+            raise ValueError(f"{path} is not a recording that this version reads ({error}): record it anew") from error
 
 
 def record(client: Client, request: Struct, folder: Path) -> Path:
-    """Ask a running service, and keep the answer in a folder, for `RecordedService` to give it again.
+    """Ask a running service, and write the answer into a folder, for `RecordedService` to give it again.
 
     Args:
         client: A client of the service to ask.
         request: What to ask it: an `Order`, a `FitRequest`, or any other request.
-        folder: Where to keep it; it is made where there is none.
+        folder: The folder, made if it is missing.
 
     Returns:
         The file, named after the request.
 
     Raises:
         FeatherlineError: There is no answer.
-        TypeError: It is no request.
+        TypeError: It is not a request.
     """
-    kind = kind_of(request)
-    answered = client._transport.ask(Question(kind.path, Raw, request), None)  # noqa: SLF001 - as it was sent
-    kept = _File(path=kind.path, request=Raw(msgspec.json.encode(request)), answer=answered)
+    path = endpoint_of(type(request)).path
+    answer = client._ask(Endpoint(path, Raw), request, None)  # noqa: SLF001 - as it arrived
+    file = _File(path=path, request=Raw(msgspec.json.encode(request)), answer=answer)
+    digest = hashlib.sha256(path.encode() + bytes(file.request)).hexdigest()[:16]
     folder.mkdir(parents=True, exist_ok=True)
-    digest = hashlib.sha256(kind.path.encode() + bytes(kept.request)).hexdigest()[:16]
-    file = folder / f"{kind.path.rpartition('/')[2]}-{digest}.json"
-    file.write_bytes(msgspec.json.format(msgspec.json.encode(kept), indent=2) + b"\n")
-    return file
+    written = folder / f"{path.rpartition('/')[2]}-{digest}.json"
+    written.write_bytes(msgspec.json.format(msgspec.json.encode(file), indent=2) + b"\n")
+    return written
 
 
-def kind_of(request: Struct | type[Struct]) -> Kind:
-    """Return what kind of question a request, or a type of requests, is.
+def endpoint_of(type_: type[Struct]) -> Endpoint[Any]:
+    """Return the endpoint of a class of requests.
 
     Raises:
-        TypeError: It is none.
+        TypeError: Its objects are not requests.
     """
-    type_ = request if isinstance(request, type) else type(request)
-    for kind in KINDS_OF_QUESTION:
-        if issubclass(type_, kind.asked):
-            return kind
-    raise TypeError(f"A {type_.__name__} is no request; give one such as an Order of featherline.wire")
+    if type_ not in BY_REQUEST:
+        raise TypeError(f"A {type_.__name__} is not a request; give one such as an Order of featherline.wire")
+    return BY_REQUEST[type_]
 
 
 def shelves() -> Shelves:
-    """Return the records of the demo book that are recorded: films, shoes, rates, policies and sources."""
+    """Return the recorded records of the demo book: films, shoes, rates, policies and sources."""
     return {
-        KINDS[type(each.answered.records[0])]: {record.id: record for record in each.answered.records}
-        for each in examples()
-        if isinstance(each.answered, RecordsAnswer)
+        RECORD_KINDS[type(recording.answer.records[0])]: {record.id: record for record in recording.answer.records}
+        for recording in examples()
+        if isinstance(recording.answer, RecordsAnswer)
     }
 
 
-def _decode(content: bytes, type_: Any) -> Any:  # noqa: ANN401 - as the type says
-    return msgspec.json.decode(content, type=type_)
+def _recording(path: str, request: bytes | None, answer: bytes) -> Recording:
+    endpoint = ENDPOINTS[path]
+    return Recording(
+        path=path,
+        request=None if request is None else msgspec.json.decode(request, type=endpoint.request),
+        answer=msgspec.json.decode(answer, type=endpoint.answer),
+    )

@@ -1,4 +1,9 @@
-"""Everything that crosses the wire, once: requests, answers, the records of the shop book, problem documents."""
+"""The types of requests, answers, records of the shop book, and problem documents.
+
+JSON comes in and is decoded strictly into these types.
+They go out as JSON, and as the schemas of the OpenAPI description, where their docstrings are the descriptions.
+Read `shoes` and `artworks` first, the parts of requests, then the module of a question, such as `quotes`.
+"""
 
 from featherline.wire.artworks import (
     Anchored,

@@ -1,4 +1,4 @@
-"""What is to be marked, and where on the panel."""
+"""Artworks, and their places on a panel."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ MediaType = Annotated[
 
 
 class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Lines of text in a font of the book, divided by newlines.
+    """Text in a font of the book; newlines divide its lines.
 
-    Give one of `height`, the whole artwork as cut, and `letter_height`, a flat capital (so that the names of a roster
-    match). Other lengths are in capital heights, so that they grow with the letters: `line_distance` from baseline to
-    baseline, `letter_spacing` added between letters, a `border` that the letters are grown by (an outline beneath them
-    in another colour is the same text with a border), and the radius of an `arc` that lines run along, above its centre
-    or, when negative, below it.
+    Give one of `height`, of the whole artwork as cut, and `letter_height`, of a flat capital, so that all names of a
+    roster have letters of one size. The other lengths are multiples of the capital height: `line_distance` from
+    baseline to baseline; `letter_spacing`, added between letters; `border`, by which the letters grow on all sides (for
+    an outline in another colour, place the same text with a border under it); and the radius of the `arc` along which
+    the lines run, above its centre or, if negative, below it.
     """
 
     text: Annotated[str, Meta(min_length=1, max_length=200, examples=["MARLOW\n7"])]
@@ -42,11 +42,13 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     align: Literal["left", "centre", "right"] = "centre"
     line_distance: Annotated[float, Meta(ge=1.0, le=3.0)] = 1.4
     letter_spacing: Annotated[float, Meta(ge=-0.2, le=2.0)] = 0.0
-    border: Annotated[float, Meta(ge=0, le=1)] = 0.0  # as `records.Share`: `typing` takes one for the other
+    border: Annotated[float, Meta(ge=0, le=1)] = (
+        0.0  # written as `records.Share`, since `typing` takes equal ones for the same
+    )
     arc: Annotated[float, Meta(ge=-1000.0, le=1000.0, extra_json_schema=_NOT_TIGHTER)] | None = None
 
     def __post_init__(self) -> None:
-        """Refuse an artwork with no height or with two, and an arc too tight for any letter."""
+        """Refuse an artwork without exactly one height, and an arc that is too tight for letters."""
         if self.arc is not None and abs(self.arc) < TIGHTEST_ARC:
             raise ValueError(f"An arc's radius is at least {TIGHTEST_ARC:g} capital heights, above or below")
         if (self.height is None) == (self.letter_height is None):
@@ -54,9 +56,9 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
 
 
 class PathArtwork(Struct, tag_field="kind", tag="path", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A drawing as SVG path data, brought to `height`, in one colour of film.
+    """A drawing as SVG path data, scaled to `height`, in one colour of film.
 
-    A `directional` one, such as an arrow to the toe, is drawn for the right shoe and mirrored on the left.
+    A `directional` drawing, such as an arrow to the toe, is drawn for the right shoe and mirrored on the left one.
     """
 
     d: PathData
@@ -66,11 +68,11 @@ class PathArtwork(Struct, tag_field="kind", tag="path", frozen=True, kw_only=Tru
 
 
 class SvgArtwork(Struct, tag_field="kind", tag="svg", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A drawing as an SVG document, brought to `height`, in one colour of film.
+    """A drawing as an SVG document, scaled to `height`, in one colour of film.
 
-    Filled `path`, `rect`, `circle`, `ellipse`, `polygon` and `polyline` in groups, with transforms, all of one fill.
-    Strokes, text, images, references, style sheets, document types and scripts are refused. `directional` is as for a
-    path.
+    It may have filled `path`, `rect`, `circle`, `ellipse`, `polygon` and `polyline` elements in groups, with
+    transforms, all with the same fill. Strokes, text, images, references, style sheets, document types and scripts are
+    refused. `directional` is as for a path.
     """
 
     svg: Annotated[str, Meta(min_length=1, max_length=200_000)]
@@ -79,7 +81,7 @@ class SvgArtwork(Struct, tag_field="kind", tag="svg", frozen=True, kw_only=True,
 
 
 class FileArtwork(Struct, tag_field="kind", tag="file", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A drawing as a file of a kind that a plug-in of the shop reads, brought to `height`, in one colour of film.
+    """A drawing as a file that a plug-in of the shop reads, scaled to `height`, in one colour of film.
 
     `directional` is as for a path.
     """
@@ -91,7 +93,7 @@ class FileArtwork(Struct, tag_field="kind", tag="file", frozen=True, kw_only=Tru
             pattern=r"^[A-Za-z0-9+/]+={0,2}$(?!\n)",
             min_length=4,
             max_length=400_000,
-            description="The bytes of the file in Base64 (RFC 4648 section 4), up to 300,000 of them.",
+            description="The bytes of the file in Base64 (RFC 4648 section 4), at most 300,000.",
             extra_json_schema={"contentEncoding": "base64"},
         ),
     ]
@@ -103,7 +105,7 @@ Artwork = TextArtwork | PathArtwork | SvgArtwork | FileArtwork
 
 
 class Centred(Struct, tag_field="kind", tag="centred", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The artwork's box centred on the panel's centre."""
+    """The artwork's box, centred on the panel's centre."""
 
     rotation: Angle = "0 deg"
 
@@ -117,7 +119,7 @@ class At(Struct, tag_field="kind", tag="at", frozen=True, kw_only=True, forbid_u
 
 
 class Searched(Struct, tag_field="kind", tag="searched", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Wherever on the panel the largest copy was found to fit, turned by at most `turn` either way from `rotation`."""
+    """The place where a search finds the largest copy, turned from `rotation` by at most `turn` in either direction."""
 
     rotation: Angle = "0 deg"
     turn: Turn = "0 deg"
@@ -126,9 +128,9 @@ class Searched(Struct, tag_field="kind", tag="searched", frozen=True, kw_only=Tr
 Footprint = Annotated[
     Literal["exact", "filled", "hull"],
     Meta(
-        description="What of an artwork of several parts counts against edges and keep-outs: the film as it is, so "
-        "that an eyelet may lie in a hole or between letters; each part with its holes filled; or all within a taut "
-        "string around the whole (its convex hull)."
+        description="The area of an artwork that must stay clear of edges and keep-outs. 'exact': the film alone, so "
+        "that an eyelet may lie in a hole or between letters. 'filled': each part with its holes filled. 'hull': the "
+        "convex hull of the whole, as if a taut string ran around it."
     ),
 ]
 Side = Literal["above", "below", "behind", "in-front-of"]
@@ -142,13 +144,13 @@ Edge = Annotated[
 
 
 class Anchored(Struct, tag_field="kind", tag="anchored", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """At a distance above, below, behind or in front of an edge of the panel, as with a ruler.
+    """A distance above, below, behind or in front of an edge, as measured with a ruler.
 
-    The distance is from the edge to the nearest side of the artwork's box or, by `line`, to the lowest baseline of a
-    text, and straight up or along the drawing. Where the edge runs aslant or in a curve, it counts where it comes
-    nearest over the length that the artwork takes of it. `along` is how far the middle of the box lies from the panel's
-    centre along the edge: towards the toe, or up. The largest copy is at the same distance from the edge. The box of a
-    turned artwork that goes on both shoes is that of it and its mirror image.
+    The distance is measured straight up or along the drawing, from the edge to the nearest side of the artwork's box
+    or, with `line`, to the lowest baseline of a text. On a slanted or curved edge it is the smallest distance over the
+    length of the artwork. `along` is the distance of the middle of the box from the panel's centre along the edge:
+    towards the toe, or up. The largest copy is at the same distance from the edge. For a turned artwork on both shoes,
+    the box is that of the artwork and its mirror image together.
     """
 
     side: Side
@@ -159,7 +161,7 @@ class Anchored(Struct, tag_field="kind", tag="anchored", frozen=True, kw_only=Tr
     rotation: Angle = "0 deg"
 
     def __post_init__(self) -> None:
-        """Refuse a baseline that is asked to be in front of an edge or behind it."""
+        """Refuse a baseline in front of or behind an edge."""
         if self.line == "baseline" and self.side not in {"above", "below"}:
             raise ValueError("A baseline lies above or below an edge: measure from the `box` along the shoe")
 

@@ -1,4 +1,4 @@
-"""Answers about the shop book itself."""
+"""Answers about the contents of the shop book."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ PluginKind = Literal["price-policy", "record-source", "artwork-reader", "check"]
 
 
 class Plugin(Struct, frozen=True, kw_only=True):
-    """A plug-in in force: what the shop has added of its own, and the distribution that it is from."""
+    """A plug-in in force, and the distribution that it comes from."""
 
     name: Identifier
     kind: PluginKind
@@ -32,7 +32,7 @@ class Plugin(Struct, frozen=True, kw_only=True):
 
 
 class BookAnswer(Struct, frozen=True, kw_only=True):
-    """What the shop book holds, and the plug-ins in force."""
+    """The contents of the shop book, and the plug-ins in force."""
 
     name: Name
     invented: Annotated[bool, Meta(description="True for demo data: no such shop, and no such prices.")]

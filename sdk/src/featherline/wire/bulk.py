@@ -1,6 +1,6 @@
-"""Bulk: many questions in one stream, each a line of JSON; each answer a line too, in the order of the questions.
+"""The lines of bulk: a question is a line of JSON, and so is its answer, in the order of the questions.
 
-Media type ``application/jsonl``: JSON texts divided by a line feed, none of them with a line feed inside.
+The media type is ``application/jsonl``: JSON texts, each on one line.
 """
 
 from __future__ import annotations
@@ -18,50 +18,50 @@ from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.trials import TrialAnswer, TrialRequest
 
 LineId = Annotated[
-    str, Meta(min_length=1, max_length=128, description="The caller's own name for a line; its answer bears it.")
+    str, Meta(min_length=1, max_length=128, description="The caller's own name for a line; the answer repeats it.")
 ]
 LineNumber = Annotated[
-    int, Meta(ge=1, description="Number of the question's line in the request, from 1; empty lines count too.")
+    int, Meta(ge=1, description="The number of the question's line in the request, from 1; empty lines count.")
 ]
 
 
 class RecipeQuestion(Struct, tag_field="kind", tag="recipe", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A line that asks what ``/v1/recipes`` answers."""
+    """A line with a question for ``/v1/recipes``."""
 
     id: LineId | None = None
     request: RecipeRequest
 
 
 class FitQuestion(Struct, tag_field="kind", tag="fit", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A line that asks what ``/v1/fits`` answers."""
+    """A line with a question for ``/v1/fits``."""
 
     id: LineId | None = None
     request: FitRequest
 
 
 class CostQuestion(Struct, tag_field="kind", tag="cost", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A line that asks what ``/v1/costs`` answers."""
+    """A line with a question for ``/v1/costs``."""
 
     id: LineId | None = None
     request: CostRequest
 
 
 class QuoteQuestion(Struct, tag_field="kind", tag="quote", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A line that asks what ``/v1/quotes`` answers."""
+    """A line with a question for ``/v1/quotes``."""
 
     id: LineId | None = None
     request: Order
 
 
 class TrialQuestion(Struct, tag_field="kind", tag="trial", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A line that asks what ``/v1/trials`` answers."""
+    """A line with a question for ``/v1/trials``."""
 
     id: LineId | None = None
     request: TrialRequest
 
 
 class ArtworkQuestion(Struct, tag_field="kind", tag="artwork", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A line that asks what ``/v1/artworks`` answers."""
+    """A line with a question for ``/v1/artworks``."""
 
     id: LineId | None = None
     request: ArtworkRequest
@@ -71,7 +71,7 @@ BulkQuestion = RecipeQuestion | FitQuestion | CostQuestion | QuoteQuestion | Tri
 
 
 class RecipeAnswered(Struct, tag_field="kind", tag="recipe", frozen=True, kw_only=True):
-    """The answered line of a `RecipeQuestion`."""
+    """The line that answers a `RecipeQuestion`."""
 
     line: LineNumber
     id: LineId | None
@@ -80,7 +80,7 @@ class RecipeAnswered(Struct, tag_field="kind", tag="recipe", frozen=True, kw_onl
 
 
 class FitAnswered(Struct, tag_field="kind", tag="fit", frozen=True, kw_only=True):
-    """The answered line of a `FitQuestion`."""
+    """The line that answers a `FitQuestion`."""
 
     line: LineNumber
     id: LineId | None
@@ -89,7 +89,7 @@ class FitAnswered(Struct, tag_field="kind", tag="fit", frozen=True, kw_only=True
 
 
 class CostAnswered(Struct, tag_field="kind", tag="cost", frozen=True, kw_only=True):
-    """The answered line of a `CostQuestion`."""
+    """The line that answers a `CostQuestion`."""
 
     line: LineNumber
     id: LineId | None
@@ -98,7 +98,7 @@ class CostAnswered(Struct, tag_field="kind", tag="cost", frozen=True, kw_only=Tr
 
 
 class QuoteAnswered(Struct, tag_field="kind", tag="quote", frozen=True, kw_only=True):
-    """The answered line of a `QuoteQuestion`."""
+    """The line that answers a `QuoteQuestion`."""
 
     line: LineNumber
     id: LineId | None
@@ -107,7 +107,7 @@ class QuoteAnswered(Struct, tag_field="kind", tag="quote", frozen=True, kw_only=
 
 
 class TrialAnswered(Struct, tag_field="kind", tag="trial", frozen=True, kw_only=True):
-    """The answered line of a `TrialQuestion`."""
+    """The line that answers a `TrialQuestion`."""
 
     line: LineNumber
     id: LineId | None
@@ -125,10 +125,10 @@ class ArtworkAnswered(Struct, tag_field="kind", tag="artwork", frozen=True, kw_o
 
 
 class NotAnswered(Struct, tag_field="kind", tag="problem", frozen=True, kw_only=True):
-    """A line that has no answer, and why; `status` is what the same request would be answered alone.
+    """The line for a question without an answer. `status` is the HTTP status that the request would have alone.
 
-    The pointers of `problem.errors` lead into the line: ``/request/film``. `id` is null when the line has none, or is
-    not well-formed enough to tell.
+    The pointers of `problem.errors` start at the question's line, as in ``/request/film``. `id` is null if the line has
+    none, or is too malformed to read it.
     """
 
     line: LineNumber

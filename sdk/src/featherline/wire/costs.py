@@ -1,4 +1,4 @@
-"""The question "what does it cost, and what do we charge?", and its answer."""
+"""The question "what does it cost, and what do we charge?", with its answer, and orders."""
 
 from __future__ import annotations
 
@@ -17,20 +17,17 @@ Owner = Annotated[
     Literal["customer", "shop"], Meta(description="Whose pair it is: it decides what a spoilt pair costs.")
 ]
 Pairs = Annotated[int, Meta(ge=1, le=10_000)]
-
-
 HoursADay = Annotated[
-    float, Meta(ge=0.1, le=24, description="Hours a day that the bench has for the order, to say when it can be ready.")
+    float,
+    Meta(ge=0.1, le=24, description="Hours a day that the bench works on the order, for the day on which it is ready."),
 ]
-
-
-Rush = Annotated[bool, Meta(description="Whether the order goes before others, at what the price policy adds for it.")]
+Rush = Annotated[bool, Meta(description="Whether the order goes before others, for the surcharge of the price policy.")]
 
 
 class OfferedOffcut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A piece of film that lies ready, by a ruler or traced in millimetres: it is used before the book's and the roll.
+    """A piece of film at hand, measured with a ruler or traced in millimetres.
 
-    `id` is the caller's name for it, of which the answer speaks.
+    It is used before the offcuts of the book and before the roll. `id` is the caller's name for it in the answer.
     """
 
     id: Identifier
@@ -42,9 +39,10 @@ class OfferedOffcut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 Outlines = Annotated[
     Duration,
     Meta(
-        description="How long to search, from 1 s to 10 s, for a nest of the artworks' outlines that takes less of the "
-        "roll than their boxes. It pays for odd shapes in runs, hardly for letters; a search by the clock may find a "
-        "little more or less each time, so the film and its cost may differ from one asking to the next.",
+        description="The time, from 1 s to 10 s, to search for a layout of the artworks' outlines that takes less of "
+        "the roll than their boxes do. It saves film for irregular shapes in quantity, and hardly any for letters. A "
+        "search by the clock may end with another layout each time, so the film and its cost may differ between two "
+        "equal requests.",
         examples=["4 s"],
     ),
 ]
@@ -66,7 +64,10 @@ class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One order line: a shoe, what goes on it, and how many pairs. What is not said is the bench's."""
+    """One line of an order: a shoe, its placements, and the number of pairs.
+
+    Without `press` or `policy`, the bench's is used.
+    """
 
     shoe: Shoe
     owner: Owner = "customer"
@@ -82,7 +83,7 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class CutPiece(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A piece of film by its measures: its box, its knife path, what is weeded, and how many a pair needs."""
+    """A piece of film by its measures: its box, its knife path, the waste to weed, and how many a pair needs."""
 
     film: Identifier
     colour: Identifier
@@ -104,10 +105,10 @@ class KnownPressing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 class WhatIf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What a shop owner asks of a price. Give at least one.
+    """The questions of a shop owner about a price. Give at least one.
 
-    `outlay`: how many pairs pay it back? `at_price`: what is left of a pair at this price? `for_margin`: at which price
-    is this share of it margin?
+    `outlay`: how many pairs pay it back? `at_price`: what is the profit of a pair at this price? `for_margin`: at which
+    price of a pair is the margin this share of it?
     """
 
     outlay: Charge | None = None
@@ -115,13 +116,13 @@ class WhatIf(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     for_margin: Annotated[UnsignedDecimals, Meta(examples=["0.40"])] | None = None
 
     def __post_init__(self) -> None:
-        """Refuse a question that asks nothing."""
+        """Refuse a `WhatIf` without a question."""
         if self.outlay is None and self.at_price is None and self.for_margin is None:
             raise ValueError("Ask for one of `outlay`, `at_price` and `for_margin` at least")
 
 
 class Measured(Struct, tag_field="kind", tag="measures", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Work known by its measures alone, priced without asking whether it fits or bonds."""
+    """Work known by its measures alone; whether it fits or bonds is not checked."""
 
     pieces: Annotated[tuple[CutPiece, ...], Meta(min_length=1, max_length=50)]
     pressings: Annotated[tuple[KnownPressing, ...], Meta(min_length=1, max_length=12)]
@@ -148,14 +149,14 @@ CostRequest = OrderWork | Measured
 class CostLine(Struct, frozen=True, kw_only=True):
     """One line of the breakdown: `amount` is `quantity` times `rate`, rounded half-even to the currency's minor unit.
 
-    `origin` is the record that the rate is from, as ``kind/id``.
+    `origin` is the record of the rate, as ``kind/id``.
     """
 
     what: Annotated[
         str,
         Meta(
             max_length=32,
-            description="What is paid for: film, offcut, cover, tape, packing, labour, press, cutter, spoilage, "
+            description="What the line pays for: film, offcut, cover, tape, packing, labour, press, cutter, spoilage, "
             "overhead. More may come.",
             examples=["film"],
         ),
@@ -169,7 +170,7 @@ class CostLine(Struct, frozen=True, kw_only=True):
 
 
 class LeftOver(Struct, frozen=True, kw_only=True):
-    """A rectangle of film that stays whole and is worth keeping: of the roll, or of an offcut."""
+    """A rectangle of film that is left over and worth keeping, of the roll or of an offcut."""
 
     of: Annotated[str, Meta(description="`roll`, or the id of the offcut.")]
     width_mm: float
@@ -177,14 +178,14 @@ class LeftOver(Struct, frozen=True, kw_only=True):
 
 
 class UnusedOffcut(Struct, frozen=True, kw_only=True):
-    """An offcut of the film that nothing was taken from, and why."""
+    """An offcut of the film that was not used, and why."""
 
     offcut: Identifier
     sentence: Sentence
 
 
 class FilmUse(Struct, frozen=True, kw_only=True):
-    """Film taken for the order: pieces with their weed border, as nested on the roll or in offcuts."""
+    """The film for an order: its pieces with their weed borders, nested on the roll or in offcuts."""
 
     film: Identifier
     colour: Identifier
@@ -193,21 +194,23 @@ class FilmUse(Struct, frozen=True, kw_only=True):
     roll_width_mm: float
     roll_length_mm: float
     film_mm2: Annotated[
-        float, Meta(description="Film taken: roll length times the share of the width in use, plus offcuts.")
+        float, Meta(description="Film used: roll length times the share of the width in use, plus offcuts.")
     ]
-    waste_mm2: Annotated[float, Meta(description="Of the film taken, what lies between the pieces.")]
+    waste_mm2: Annotated[float, Meta(description="The part of the film used that lies between the pieces.")]
     offcuts: tuple[Identifier, ...]
     unused: tuple[UnusedOffcut, ...]
     left_over: tuple[LeftOver, ...]
     nested: Annotated[
-        Literal["rectangles", "outlines"], Meta(description="What is laid on the roll a gap apart: boxes, or outlines.")
+        Literal["rectangles", "outlines"],
+        Meta(description="Whether the pieces are laid out by their boxes or by their outlines, a gap apart."),
     ]
 
 
 class Times(Struct, frozen=True, kw_only=True):
-    """How long the order takes, in seconds of hands, of the press, and of the cutter; and from its start to its end.
+    """The times for an order: hand work, press and cutter, and the time from its start to its end.
 
-    From start to end, one person does one thing after another and waits for cutter and press: a promise that holds.
+    `elapsed_s` assumes one person who does one thing after another and waits for the cutter and the press, so that it
+    can be promised.
     """
 
     labour_s: float
@@ -215,29 +218,31 @@ class Times(Struct, frozen=True, kw_only=True):
     cutter_s: float
     elapsed_s: float
     working_days: Annotated[
-        int | None, Meta(description="On which working day it is ready, the first being 1; null without `hours_a_day`.")
+        int | None,
+        Meta(description="The working day on which the order is ready, from 1; null without `hours_a_day`."),
     ]
 
 
 class Cost(Struct, frozen=True, kw_only=True):
-    """What an order costs the shop. The lines add up to the total exactly."""
+    """The cost of an order to the shop. The lines add up to the total exactly."""
 
     lines: tuple[CostLine, ...]
     total: Money
-    material: Annotated[Money, Meta(description="Of the total: film, offcuts, covers and tape.")]
+    material: Annotated[Money, Meta(description="The part of the total for film, offcuts, covers and tape.")]
     film: tuple[FilmUse, ...]
     times: Times
     spoil_chance: Annotated[
         float,
-        Meta(ge=0, le=1, description="Chance that a given pair is spoilt: of several kinds of pairs, their mean."),
+        Meta(ge=0, le=1, description="The chance that a pair is spoilt; where pairs differ, their mean."),
     ]
     redo_chance: Annotated[
-        float, Meta(ge=0, le=1, description="Chance that a pair has to be marked again, because a film does not hold.")
+        float,
+        Meta(ge=0, le=1, description="The chance that a pair has to be marked again because a film does not hold."),
     ]
 
 
 class PriceStep(Struct, frozen=True, kw_only=True):
-    """One step of the price policy and what the price for all pairs is after it."""
+    """One step of the price policy, and the price of all pairs after it."""
 
     what: Annotated[
         str,
@@ -253,7 +258,7 @@ class PriceStep(Struct, frozen=True, kw_only=True):
 
 
 class Price(Struct, frozen=True, kw_only=True):
-    """What to charge, before tax: `each` times pairs is `total`. `margin` is the total's share that is not cost."""
+    """The price before tax: `each` times pairs is `total`. `margin` is the share of the total that is not cost."""
 
     policy: Identifier
     each: Money
@@ -262,15 +267,15 @@ class Price(Struct, frozen=True, kw_only=True):
     why: tuple[PriceStep, ...]
     warnings: Annotated[
         tuple[Sentence, ...],
-        Meta(description="What the policy allows and may surprise, such as a cheaper larger order."),
+        Meta(description="Surprising results that the policy allows, such as a larger order that is cheaper."),
     ] = ()
 
 
 class BreakEven(Struct, frozen=True, kw_only=True):
-    """How many pairs pay an outlay back, at this price and cost of a pair; null: none ever do.
+    """The number of pairs that pay back an outlay, at this price and cost of a pair; null if no number does.
 
-    `contribution` is what a pair leaves when all its costs are paid. `own_hours` counts the labour as unpaid: how soon
-    an owner who does the work has the money back. What the outlay buys may be in the rates already: the press's hours.
+    `contribution` is the price of a pair less all its costs. The `own_hours` fields leave out the cost of labour, for
+    an owner who does the work. If the outlay buys a machine, its hourly rate may already be part of the cost.
     """
 
     outlay: Money
@@ -282,7 +287,7 @@ class BreakEven(Struct, frozen=True, kw_only=True):
 
 
 class AtPrice(Struct, frozen=True, kw_only=True):
-    """What is left of a pair at a price; below zero: it is sold at a loss. The cost stays what it is."""
+    """The profit of a pair at a price, negative for a loss. The price does not change the cost."""
 
     each: Money
     profit: Money
@@ -291,7 +296,7 @@ class AtPrice(Struct, frozen=True, kw_only=True):
 
 
 class ForMargin(Struct, frozen=True, kw_only=True):
-    """The lowest price of a pair, in whole minor units, of which at least the share asked for is margin."""
+    """The lowest price of a pair, in whole minor units, with at least the margin asked for."""
 
     each: Money
     total: Money
@@ -300,7 +305,7 @@ class ForMargin(Struct, frozen=True, kw_only=True):
 
 
 class WhatIfAnswer(Struct, frozen=True, kw_only=True):
-    """The answers to a `WhatIf`, null where nothing was asked."""
+    """The answers to a `WhatIf`, null for questions that were not asked."""
 
     break_even: BreakEven | None
     at_price: AtPrice | None
@@ -308,7 +313,7 @@ class WhatIfAnswer(Struct, frozen=True, kw_only=True):
 
 
 class CostAnswer(Struct, frozen=True, kw_only=True):
-    """The answer to a question of cost. An order that must be declined has no cost and no price, and says why."""
+    """The answer to a `CostRequest`. A declined order has no cost and no price; `declined` says why."""
 
     cost: Cost | None
     price: Price | None

@@ -18,8 +18,8 @@ from featherline.wire.verdicts import Reason, Verdict
 class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Does this artwork fit this panel in this film?
 
-    Without `colour`, nothing is said of contrast. Without `clearance`, the bench's. On both shoes, the artwork must fit
-    the right one's panel and the left one's, which is its mirror image while the artwork is not.
+    Without `colour` the answer has no contrast; without `clearance` or `press` the bench's is used. On both shoes the
+    artwork must fit the panel of the right shoe and that of the left one: the panel is mirrored, the artwork is not.
     """
 
     shoe: Shoe
@@ -36,9 +36,9 @@ class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Placed(Struct, frozen=True, kw_only=True):
-    """Where the centre of the artwork's box is, from the panel's centre: `x_mm` towards the toe, `y_mm` up.
+    """The centre of the artwork's box, from the panel's centre: `x_mm` towards the toe, `y_mm` up.
 
-    `sentence` says it as the bench lays it out.
+    `sentence` says it as it is measured at the bench.
     """
 
     x_mm: float
@@ -48,7 +48,7 @@ class Placed(Struct, frozen=True, kw_only=True):
 
 
 class Largest(Struct, frozen=True, kw_only=True):
-    """The largest similar copy at the same centre, or as far from the edge asked for, and at the same rotation."""
+    """The largest scaled copy with the same rotation, at the same centre or the same distance from its edge."""
 
     scale: float
     width_mm: float
@@ -57,7 +57,7 @@ class Largest(Struct, frozen=True, kw_only=True):
 
 
 class Contrast(Struct, frozen=True, kw_only=True):
-    """How film and upper differ: CIEDE2000, and the WCAG 2 contrast ratio."""
+    """The contrast of film and upper: the colour difference CIEDE2000 and the WCAG 2 contrast ratio."""
 
     delta_e: float
     ratio: float
@@ -65,7 +65,7 @@ class Contrast(Struct, frozen=True, kw_only=True):
 
 
 class FootLength(Struct, frozen=True, kw_only=True):
-    """The foot length that a size stands for, and the convention by which."""
+    """The foot length of a size, and the convention that gives it."""
 
     foot_mm: float
     convention: Sentence
@@ -74,9 +74,9 @@ class FootLength(Struct, frozen=True, kw_only=True):
 class Fit(Struct, frozen=True, kw_only=True):
     """Whether and how an artwork fits a panel.
 
-    `clearance_mm` is from the artwork to the nearest edge or keep-out, negative by how far it reaches over it.
-    `largest` is null when no copy fits at that centre. `platens` are those of the press that take the shoe and hold the
-    artwork, that first which serves best.
+    `clearance_mm` is the distance from the artwork to the nearest edge or keep-out, negative by the overlap. `largest`
+    is null if no copy fits at that centre. `platens` are those of the press that take the shoe and the artwork; the
+    first is the best.
     """
 
     verdict: Verdict
@@ -87,7 +87,7 @@ class Fit(Struct, frozen=True, kw_only=True):
     artwork: Measures
     clearance_mm: float
     clearance_needed_mm: float
-    bound_by: Annotated[str, Meta(description="What is nearest: 'edge', or a keep-out.")]
+    bound_by: Annotated[str, Meta(description="The nearest boundary: 'edge', or a keep-out.")]
     largest: Largest | None
     platens: tuple[Identifier, ...]
     contrast: Contrast | None

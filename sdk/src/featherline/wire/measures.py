@@ -1,4 +1,4 @@
-"""The question "what is this artwork like, and which films take it?", and its answer; measures that fits have too."""
+"""The question "what are this artwork's measures, and which films can be cut to it?", and its answer."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from featherline.wire.verdicts import Reason, Verdict
 
 
 class ArtworkRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What is this artwork like at its height, and can this film be cut and weeded to it?
+    """What are the measures of this artwork at its height, and can this film be cut and weeded to it?
 
-    Without `film`, every film of the book is asked about.
+    Without `film`, the answer is about every film of the book.
     """
 
     artwork: Artwork
@@ -24,9 +24,10 @@ class ArtworkRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
 
 class Measures(Struct, frozen=True, kw_only=True):
-    """The artwork as cut: its box, its film, its knife path, and its finest detail (null where it has none).
+    """The artwork as cut: its box, the area of its film, its knife path, and its finest details, null if it has none.
 
-    A width is measured square across, so a corner's taper and a notch's are none: they are counted as `tips`.
+    Widths are measured at right angles to a stroke or a gap. The taper of a corner or a notch is not a width; it is
+    counted in `tips`.
     """
 
     width_mm: float
@@ -35,18 +36,20 @@ class Measures(Struct, frozen=True, kw_only=True):
     area_mm2: float
     cut_length_mm: float
     corners: int
-    pieces: Annotated[int, Meta(description="Separate pieces of film that stay.")]
-    waste_pieces: Annotated[int, Meta(description="Pieces to weed: the counters, and the surround.")]
+    pieces: Annotated[int, Meta(description="Pieces of film that stay on the carrier after weeding.")]
+    waste_pieces: Annotated[int, Meta(description="Pieces to weed: the counters and the surround.")]
     narrowest_stroke_mm: float
-    narrowest_gap_mm: Annotated[float | None, Meta(description="Between pieces, in a piece, or in a counter.")]
-    narrowest_counter_mm: Annotated[float | None, Meta(description="Of the gaps, the narrowest in a counter.")]
+    narrowest_gap_mm: Annotated[
+        float | None, Meta(description="The narrowest gap between pieces, within a piece, or in a counter.")
+    ]
+    narrowest_counter_mm: Annotated[float | None, Meta(description="The narrowest gap in a counter.")]
     smallest_island_mm2: float
     tips: Annotated[int, Meta(description="Corners of the film, and notches in it, sharper than 60 degrees.")]
-    sharpest_deg: Annotated[float | None, Meta(description="The sharpest of all corners and notches.")]
+    sharpest_deg: Annotated[float | None, Meta(description="The angle of the sharpest corner or notch.")]
 
 
 class Proportions(Struct, frozen=True, kw_only=True):
-    """The measures that grow with the height, as they are at a height of one: lengths by it, areas by its square."""
+    """The measures at a height of 1: multiply lengths by the height, and areas by its square."""
 
     width: float
     letter_height: float | None
@@ -59,7 +62,7 @@ class Proportions(Struct, frozen=True, kw_only=True):
 
 
 class Smallest(Struct, frozen=True, kw_only=True):
-    """The smallest similar copy that a film takes."""
+    """The smallest scaled copy that a film can be cut and weeded to."""
 
     scale: float
     width_mm: float
@@ -68,10 +71,10 @@ class Smallest(Struct, frozen=True, kw_only=True):
 
 
 class FilmVerdict(Struct, frozen=True, kw_only=True):
-    """Whether a film can be cut and weeded to an artwork, or printed so where it is not cut.
+    """Whether a film can be cut and weeded to an artwork or, if it is printed, printed with it.
 
-    `verdict` is of the film's detail alone, at the height asked for. `smallest` is null where no height that can be
-    asked for is enough.
+    `verdict` is about the finest detail of the film alone, at the height of the request. `smallest` is null if no
+    height that a request may have is enough.
     """
 
     film: Identifier
@@ -85,8 +88,8 @@ class FilmVerdict(Struct, frozen=True, kw_only=True):
 class ArtworkAnswer(Struct, frozen=True, kw_only=True):
     """The answer to an `ArtworkRequest`.
 
-    `films` holds the film asked about, or all of the book, those first that take the artwork smallest. `taken_by` are
-    the films of the whole book that take it at the height asked for.
+    `films` has the film of the request, or all films of the book, those with the smallest copies first. `taken_by` are
+    all films of the book that can be cut to the artwork at its height.
     """
 
     artwork: Measures

@@ -1,4 +1,4 @@
-"""Money as it crosses the wire: a decimal text and an ISO 4217 code, never a float."""
+"""Money: a decimal number as text and an ISO 4217 code, never a float."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class Money(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Charge(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A sum of money of zero or more: a rate, a price or a charge in the book."""
+    """An amount of money of zero or more: a rate, a price or a charge."""
 
     amount: UnsignedDecimals
     currency: Currency

@@ -1,4 +1,4 @@
-"""Problem details: the body of every answer that is not a success (RFC 9457)."""
+"""Problem documents: the body of every answer that is not a success (RFC 9457)."""
 
 from __future__ import annotations
 

@@ -1,7 +1,6 @@
-"""Quantities as they cross the wire.
+"""Quantities in requests: a decimal number and a unit as text, such as ``"22 mm"``; a bare number is refused.
 
-In: text in a closed grammar, a plain decimal and one unit of the dimension's list, as in ``"22 mm"`` or ``"320 degF"``.
-A bare number is refused. Out: plain numbers whose name carries the unit, as in ``dwell_s``.
+Answers have plain numbers, whose names end in the unit, such as ``dwell_s``.
 """
 
 from __future__ import annotations
@@ -26,7 +25,7 @@ _END: Final = r"$(?!\n)"
 
 
 def _grammar(number: str, units: tuple[str, ...], what: str, example: str) -> Meta:
-    """Return the constraint of a quantity text: `number`, at most one space, one of `units`."""
+    """Return the constraint of a quantity as text: a number, at most one space, and a unit."""
     return Meta(
         pattern=f"^{number} ?({'|'.join(units)}){_END}",
         max_length=32,

@@ -1,4 +1,4 @@
-"""The answer to an order: can it be done, how, and for how much? Fits, recipes, cost and price, composed."""
+"""The answer to the question "can this order be done, how, and for how much?": fits, recipes, cost and price."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from featherline.wire.verdicts import Reason, Verdict
 
 
 class QuotedPlacement(Struct, frozen=True, kw_only=True):
-    """A placement of the order: how it fits, and the pressing that bonds it."""
+    """A placement of the order: its fit, and the pressing that bonds it."""
 
     panel: Identifier
     sides: Literal["both", "left", "right"]
@@ -25,11 +25,11 @@ class QuotedPlacement(Struct, frozen=True, kw_only=True):
 
 
 class Pressing(Struct, frozen=True, kw_only=True):
-    """One closing of the press: what it bonds, on which loading, and its recipe.
+    """One closing of the press: the placements that it bonds, its loading and its recipe.
 
-    Placements of one film on one face share a pressing; films that differ follow one another in the same loading;
-    another face is another loading. `shoes_at_once` is how many shoes lie on the platen together: 2 where it takes the
-    pair, and more of an order of several pairs where it takes more, or one shoe of each is marked.
+    Placements of one film on one face share a pressing. Different films follow one another in the same loading; each
+    face has a loading of its own. `shoes_at_once` is the number of shoes that lie on the platen together, as far as it
+    takes them: those of one pair, or of several pairs of the order.
     """
 
     loading: Annotated[int, Meta(ge=1)]
@@ -41,7 +41,7 @@ class Pressing(Struct, frozen=True, kw_only=True):
 
 
 class QuoteAnswer(Struct, frozen=True, kw_only=True):
-    """The answer to an `Order`. Its verdict is the worst of its parts; declined, it has no cost and no price."""
+    """The answer to an `Order`. Its verdict is the worst of its parts; a declined order has no cost and no price."""
 
     verdict: Verdict
     reasons: tuple[Reason, ...]
@@ -51,4 +51,4 @@ class QuoteAnswer(Struct, frozen=True, kw_only=True):
     price: Price | None
     book: Revision
     engine: Engine
-    seal: Annotated[Seal | None, Meta(description="Vouches for the price until it expires; null where there is none.")]
+    seal: Annotated[Seal | None, Meta(description="Guarantees the price until it expires; null if there is no price.")]

@@ -12,18 +12,19 @@ from featherline.wire.shoes import Shoe, Surface
 from featherline.wire.texts import Engine, Identifier, Name, Revision, Sentence
 from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
 
-Units = Annotated[Literal["metric", "us"], Meta(description="The units that sentences for people use.")]
+Units = Annotated[Literal["metric", "us"], Meta(description="The units in sentences for people.")]
 
 
 class OldMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A film that is on the panel already: a repair or a second colour goes on it, or it only gets hot again beside."""
+    """A film that is on the panel already: under the new one, or beside it, where it only gets hot again."""
 
     film: Identifier
-    under: Annotated[bool, Meta(description="Whether the new film is pressed on it, not beside it.")] = False
+    under: Annotated[bool, Meta(description="Whether the new film is pressed on top of it.")] = False
 
 
 OldMarks = Annotated[
-    tuple[OldMark, ...], Meta(max_length=4, description="What is on the panel already, one at most under the new film.")
+    tuple[OldMark, ...],
+    Meta(max_length=4, description="The films that are on the panel already, at most one of them under the new film."),
 ]
 
 
@@ -53,9 +54,8 @@ class BareStack(Struct, tag_field="kind", tag="stack", frozen=True, kw_only=True
 class RecipeRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How to press a film on a panel, or on a bare stack.
 
-    Without `press`, the bench's. `cover`, `temperature` and `pressure` hold the recipe to one cover sheet, platen
-    temperature and pressure level.
-    `guard` keeps every layer that much further below its limit.
+    Without `press`, the bench's is used. `cover`, `temperature` and `pressure` restrict the recipe to one cover sheet,
+    platen temperature and pressure level. `guard` is a margin by which every layer stays below its limit.
     """
 
     film: Identifier
@@ -69,7 +69,7 @@ class RecipeRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 class Setting(Struct, frozen=True, kw_only=True):
-    """What the press is set to. `temperature_c` and `temperature_f` are one setting, in the press's two scales."""
+    """A setting of the press. `temperature_c` and `temperature_f` are the same temperature on its two scales."""
 
     temperature_c: float
     temperature_f: float
@@ -80,14 +80,17 @@ class Setting(Struct, frozen=True, kw_only=True):
 
 
 class Band(Struct, frozen=True, kw_only=True):
-    """The shortest dwell that bonds and the longest that harms nothing; null where there is none."""
+    """The shortest dwell that bonds and the longest that harms nothing; null if there is none."""
 
     shortest_s: float | None
     longest_s: float | None
 
 
 class Bound(Struct, frozen=True, kw_only=True):
-    """What binds an end of the window: the bond, a layer's limit, or the film maker's longest dwell."""
+    """The limit at one end of the window.
+
+    `by` is the `bond`, the limit of a `layer`, the maker's longest dwell for the `film`, or the `cap` on all dwells.
+    """
 
     end: Literal["shortest", "longest"]
     by: Literal["bond", "layer", "film", "cap"]
@@ -96,7 +99,7 @@ class Bound(Struct, frozen=True, kw_only=True):
 
 
 class Window(Struct, frozen=True, kw_only=True):
-    """The dwells that are right at the recommended temperature and cover: nominal, and at the 95 % worst case."""
+    """The range of dwells at the recommended temperature and cover sheet: nominal, and in the 95 % worst case."""
 
     shortest_s: float | None
     longest_s: float | None
@@ -105,7 +108,10 @@ class Window(Struct, frozen=True, kw_only=True):
 
 
 class LayerPeak(Struct, frozen=True, kw_only=True):
-    """How hot a layer gets, when (from closing the press; it may be after opening), and what it stands."""
+    """The peak temperature of a layer, its time from the closing of the press, and the limit of the layer.
+
+    A layer may reach its peak after the press opens.
+    """
 
     layer: Name
     material: Identifier
@@ -118,7 +124,7 @@ class LayerPeak(Struct, frozen=True, kw_only=True):
 
 
 class Bond(Struct, frozen=True, kw_only=True):
-    """The bond line's dose in equivalent seconds at the film's published temperature, against what the film needs."""
+    """The dose of the bond line in equivalent seconds at the film's published temperature, and the dose it needs."""
 
     dose_s: float
     needed_s: float
@@ -126,7 +132,7 @@ class Bond(Struct, frozen=True, kw_only=True):
 
 
 class PeelPlan(Struct, frozen=True, kw_only=True):
-    """When to take the carrier off, and how long after opening the bond line is there."""
+    """When to peel off the carrier: the temperature of the bond line, and the wait for it after the press opens."""
 
     when: PeelWhen
     wait_s: float
@@ -138,14 +144,14 @@ class PeelPlan(Struct, frozen=True, kw_only=True):
 
 
 class Alternative(Struct, frozen=True, kw_only=True):
-    """Another setting that would do, with its own window."""
+    """Another setting that works, with its own window."""
 
     setting: Setting
     window: Band
 
 
 class Help(Struct, frozen=True, kw_only=True):
-    """A nearest change that would open the window, computed, with the setting it would give."""
+    """A change that would open the window; its sentence has the setting that was computed for it."""
 
     change: Literal["film", "cover", "press", "panel"]
     to: Identifier
@@ -153,14 +159,18 @@ class Help(Struct, frozen=True, kw_only=True):
 
 
 class Step(Struct, frozen=True, kw_only=True):
-    """One thing that the bench does, in order."""
+    """One step of the work at the bench."""
 
     do: str
     sentence: Sentence
 
 
 class Recipe(Struct, frozen=True, kw_only=True):
-    """Settings and steps for one pressing. Without a usable window, `setting` and all that follows from it are null."""
+    """The setting and the steps of one pressing.
+
+    Without a usable window, `setting`, `window`, `bond` and `peel` are null, `layers`, `alternatives` and `steps` are
+    empty, and `help` has the changes that would open it.
+    """
 
     verdict: Verdict
     reasons: tuple[Reason, ...]

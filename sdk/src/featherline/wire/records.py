@@ -1,8 +1,7 @@
-"""The records of a shop book: what the shop knows before anybody asks.
+"""The records of the shop book.
 
-Numbers are in the unit that ends their name. Spreads are relative: a value with spread `s` lies between
-`value / (1 + s)` and `value * (1 + s)` with 95 % probability. Every physical value is covered by a citation; `sources`
-holds each source once.
+The unit of a number ends its name. Spreads are relative: a value with spread `s` lies between `value / (1 + s)` and
+`value * (1 + s)` with 95 % probability. Every physical value has a citation of a source record.
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ Role = Literal["platen", "cover", "carrier", "film", "upper", "pad", "lower-plat
 
 
 class Citation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Where some values of a record come from: their field names, a source record, and the place in it."""
+    """The source of some values of a record: their field names, a source record, and the place in it."""
 
     values: Annotated[tuple[str, ...], Meta(min_length=1)]
     source: Identifier
@@ -36,7 +35,7 @@ class Citation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Source(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A source that records cite: something published, common practice, memory, or our own invention."""
+    """A source that records cite: a publication, common practice, memory, or our own invention."""
 
     id: Identifier
     name: Name
@@ -45,7 +44,7 @@ class Source(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Exposure(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How long a material stands a temperature, and how fast that shortens as it gets hotter (Arrhenius)."""
+    """How long a material withstands a temperature, and the activation energy of its damage (Arrhenius)."""
 
     temperature_c: Celsius
     longest_s: Positive
@@ -53,17 +52,17 @@ class Exposure(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class HeatLimit(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The hottest that a material may get in a pressing of about half a minute, and how well that is known."""
+    """The highest temperature of a material in a pressing of about half a minute, and the evidence for it."""
 
     peak_c: Celsius
     spread_k: Unsigned
     evidence: Evidence
-    harm: Annotated[str, Meta(description="What happens above it, as the end of a sentence: 'it shrinks'.")]
+    harm: Annotated[str, Meta(description="What happens above it, as a clause: 'it shrinks'.")]
     exposure: Exposure | None = None
 
 
 class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A solid, foam or fabric: its thermal properties and the heat that it stands."""
+    """A solid, foam or fabric: its thermal properties and its heat limit."""
 
     id: Identifier
     name: Name
@@ -102,7 +101,7 @@ class Contact(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Upper(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The stack of a shoe's upper, from the face that is marked inwards."""
+    """The layers of a shoe's upper, from the marked face inwards."""
 
     id: Identifier
     name: Name
@@ -114,7 +113,7 @@ class Upper(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class LabelledUppers(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The uppers that a tongue label may stand for; a walk-in shoe is taken as the worst of them."""
+    """The uppers that a tongue label may mean; a walk-in shoe counts as the worst of them."""
 
     id: Label
     name: Name
@@ -122,7 +121,7 @@ class LabelledUppers(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
 
 
 class Carrier(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The liner that a film comes on and is pressed through."""
+    """The liner that a film is supplied on and pressed through."""
 
     material: Identifier
     thickness_mm: Positive
@@ -131,7 +130,7 @@ class Carrier(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class FilmSetting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The maker's published setting: temperature range, dwell range at it, pressure; on cotton, no cover sheet."""
+    """The maker's published setting: ranges of temperature and dwell, and the pressure, on cotton without a cover."""
 
     coolest_c: Celsius
     hottest_c: Celsius
@@ -139,12 +138,12 @@ class FilmSetting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     longest_s: Positive
     pressure: PressureLevel
     also: Annotated[
-        tuple[PressureLevel, ...], Meta(max_length=2, description="Other levels of pressure that the maker allows.")
+        tuple[PressureLevel, ...], Meta(max_length=2, description="Other pressure levels that the maker allows.")
     ] = ()
 
 
 class Adhesive(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How a film's adhesive bonds: where it softens, and the activation energy of its flow with its band."""
+    """The adhesive of a film: its softening temperature, and the activation energy of its flow, with a band."""
 
     onset_c: Celsius
     activation_kj_mol: Positive
@@ -153,7 +152,7 @@ class Adhesive(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Peel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """When the carrier comes off: the bond line between `coolest_c` and `hottest_c`."""
+    """When to peel the carrier: while the bond line is between `coolest_c` and `hottest_c`."""
 
     when: PeelWhen
     coolest_c: Celsius
@@ -169,7 +168,7 @@ class Finest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Colour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A colour that a film is stocked in. `effect` names what an sRGB value does not show."""
+    """A colour of a film. `effect` is what an sRGB value does not show."""
 
     id: Identifier
     name: Name
@@ -178,7 +177,7 @@ class Colour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Roll(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How a film is bought."""
+    """A roll of film, as it is bought."""
 
     width_mm: Positive
     length_m: Positive
@@ -186,15 +185,16 @@ class Roll(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Cutting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How a film is cut and weeded."""
+    """The values for cutting and weeding a film."""
 
-    border_mm: Annotated[float, Meta(ge=0, le=50, description="Weed border around each piece.")]
-    gap_mm: Annotated[float, Meta(ge=0, le=50, description="Distance between pieces on the roll.")]
+    border_mm: Annotated[float, Meta(ge=0, le=50, description="The weed border around each piece.")]
+    gap_mm: Annotated[float, Meta(ge=0, le=50, description="The distance between pieces on the roll.")]
     passes: Annotated[int, Meta(ge=1, le=4)]
     force_g: Positive
     blade: Name
     weeding_ease: Annotated[
-        Positive, Meta(description="Weeding time against the rates': 1 as smooth film, 2 twice as long.")
+        Positive,
+        Meta(description="Weeding time relative to that of the rates: 1 for smooth film, 2 for twice as long."),
     ]
 
 
@@ -205,7 +205,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     name: Name
     family: Literal["smooth", "stretch", "flock", "metallic", "reflective", "flake", "glow", "printed"]
     layers: Annotated[
-        tuple[Layer, ...], Meta(min_length=1, max_length=4, description="From the face down to the bond line.")
+        tuple[Layer, ...], Meta(min_length=1, max_length=4, description="The layers from the face to the bond line.")
     ]
     carrier: Carrier
     setting: FilmSetting
@@ -224,7 +224,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Cover(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A cover sheet, laid over everything before the press closes."""
+    """A cover sheet, laid over the film and the shoe before the press closes."""
 
     id: Identifier
     name: Name
@@ -235,7 +235,7 @@ class Cover(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Compression(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A point of a pad's compression curve: the share of its thickness lost at a pressure."""
+    """A point on the compression curve of a pad: the share of its thickness that it loses at a pressure."""
 
     pressure_kpa: Unsigned
     strain: Annotated[float, Meta(ge=0, lt=0.95)]
@@ -254,11 +254,12 @@ class Pad(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Platen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """An interchangeable lower platen and the pad on it: a common form, or one cut to order.
+    """An interchangeable lower platen with its pad, in a common form or cut to order.
 
-    Its pad is a rectangle, or has an `outline`, with the shoe's toe to the right, in millimetres. Artwork lies on it at
-    least `rim_mm` inside its edge, which is round and presses less, and so far from the featherline too: nearer, the
-    pad would reach under the sole's edge. It takes shoes from an inside length on, and `shoes_at_once` side by side.
+    The pad is a rectangle, or has an `outline` in millimetres with the shoe's toe to the right. Artwork must lie at
+    least `rim_mm` inside its edge, which is rounded and presses less, and as far from the featherline, where the pad
+    would reach under the edge of the sole. The platen takes shoes from an inside length on, `shoes_at_once` side by
+    side.
     """
 
     id: Identifier
@@ -275,7 +276,7 @@ class Platen(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Pressures(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What a press's light, medium and firm mean at the platen."""
+    """The pressures at the platen for the levels light, medium and firm."""
 
     light_kpa: Positive
     medium_kpa: Positive
@@ -283,10 +284,10 @@ class Pressures(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A heat press: what it can be set to, and which lower platens it takes, those first that serve it best.
+    """A heat press: its range of settings and its lower platens, the best first.
 
-    `opening_mm` is the height between the pad and the middle of the opened upper platen; null: that is drawn or swung
-    away, and any shoe goes under it.
+    `opening_mm` is the height between the pad and the middle of the open upper platen; null if the platen swings or
+    slides away, so that a shoe of any height fits.
     """
 
     id: Identifier
@@ -306,7 +307,7 @@ class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A cutter: its speed along a line, its acceleration, and the time to load a piece of film."""
+    """A cutter: its speed along a line, its acceleration, and the time to load film."""
 
     id: Identifier
     name: Name
@@ -318,7 +319,7 @@ class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Font(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """An open font: a file in an installed package, or beside the book when `package` is null."""
+    """An open font: a file of an installed package or, if `package` is null, a file beside the book."""
 
     id: Identifier
     name: Name
@@ -337,9 +338,9 @@ class KeepOut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A panel of a shoe, drawn flat in millimetres at the reference size, y downwards.
 
-    Drawn as seen on the right shoe with its toe to the right (an inner panel: on the left shoe); the other shoe is its
-    mirror image. A null radius is flat. `centre_mm` is where a centred artwork goes; null: the centroid of the free
-    area.
+    The drawing shows the right shoe with its toe to the right, for an inner panel the left shoe; the other shoe is its
+    mirror image. A null radius means flat. `centre_mm` is the place of a centred artwork, if null the centroid of the
+    free area.
     """
 
     id: Identifier
@@ -355,7 +356,7 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The sizes that a shoe is made in."""
+    """The sizes in which a shoe is made."""
 
     system: SizeSystem
     smallest: Positive
@@ -363,7 +364,7 @@ class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A shoe that the shop knows: its panels at a reference foot length, and what a spoilt pair costs."""
+    """A shoe of the book: its panels at a reference foot length, and the cost of a spoilt pair."""
 
     id: Identifier
     name: Name
@@ -372,17 +373,17 @@ class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     heel_collapses: bool
     sizes: SizeRange
     reference_foot_mm: Positive
-    reference_girth_mm: Annotated[Positive, Meta(description="Girth at the joint at the reference foot length.")]
+    reference_girth_mm: Annotated[Positive, Meta(description="Girth at the joint for the reference foot length.")]
     inside_allowance_mm: Annotated[float, Meta(ge=0, le=40, description="Inside length less foot length.")]
-    width_mm: Annotated[Positive, Meta(description="Across the sole at its widest, at the reference foot length.")]
-    height_mm: Annotated[Positive, Meta(description="From the ground to its top, at the reference foot length.")]
+    width_mm: Annotated[Positive, Meta(description="Across the sole at its widest, for the reference foot length.")]
+    height_mm: Annotated[Positive, Meta(description="From the ground to its top, for the reference foot length.")]
     panels: Annotated[tuple[Panel, ...], Meta(min_length=1, max_length=12)]
     pair_value: Charge
     cites: tuple[Citation, ...]
 
 
 class Offcut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A piece of film that was kept: the largest rectangle in it, or the box around its `outline` in millimetres."""
+    """A piece of film in stock: the largest rectangle in it, or the box around its `outline`, in millimetres."""
 
     id: Identifier
     film: Identifier
@@ -393,7 +394,7 @@ class Offcut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Handling(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Seconds of hand work, each for the thing that its name says."""
+    """The seconds of hand work for each task."""
 
     order_s: Unsigned
     load_film_s: Unsigned
@@ -408,10 +409,11 @@ class Handling(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Spoilage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Chance of spoiling a shoe.
+    """The chance of spoiling a shoe.
 
-    `handling` is the chance of a slip however safe the recipe. `weak_published`, `weak_practice` and `weak_guess` add
-    to it by the evidence for the limit that binds. The heat's own chance is the normal tail beyond the margin to it.
+    `handling` is the chance of a slip, however safe the recipe. One of `weak_published`, `weak_practice` and
+    `weak_guess` is added, by the evidence for the limit that binds. The chance of harm by heat is the normal tail
+    beyond the margin to that limit.
     """
 
     handling: Share
@@ -419,11 +421,11 @@ class Spoilage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     weak_practice: Share
     weak_guess: Share
     customer_pair_value: Charge
-    apology: Annotated[Charge, Meta(description="Goodwill added when the spoilt pair was the customer's own.")]
+    apology: Annotated[Charge, Meta(description="Goodwill that is added if the spoilt pair is the customer's own.")]
 
 
 class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What time, machines and consumables cost the shop."""
+    """The rates of the shop for time, machines and consumables."""
 
     id: Identifier
     name: Name
@@ -433,46 +435,53 @@ class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cutter_per_hour: Charge
     tape_per_placement: Charge
     packing_per_pair: Charge
-    overhead: Annotated[UnsignedDecimals, Meta(description="Share of labour and machine cost, such as '0.15'.")]
-    offcut_share: Annotated[UnsignedDecimals, Meta(description="Price of offcut film as a share of roll film's.")]
+    overhead: Annotated[
+        UnsignedDecimals, Meta(description="A share of the cost of labour and machines, such as '0.15'.")
+    ]
+    offcut_share: Annotated[
+        UnsignedDecimals, Meta(description="The price of offcuts as a share of that of film from the roll.")
+    ]
     handling: Handling
     spoilage: Spoilage
     cites: tuple[Citation, ...]
 
 
 class QuantityBreak(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """From so many pairs on, so much off the unit price."""
+    """A discount on the price of a pair, from a number of pairs on."""
 
     pairs: Count
-    off: Annotated[UnsignedDecimals, Meta(description="Share taken off, such as '0.10'.")]
+    off: Annotated[UnsignedDecimals, Meta(description="The share that is taken off, such as '0.10'.")]
 
 
 class Ending(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Prices are raised to the next multiple of `step`, less `less`: step 1, less 0.10 gives 9.90 and 10.90."""
+    """Raises prices to the next multiple of `step`, minus `less`: a step of 1 and 0.10 less give 9.90 and 10.90."""
 
     step: Charge
     less: Charge
 
 
 class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How a price is made from a cost: markup or margin, or a list; breaks, set-up, floor, rush, ending. No tax.
+    """The way from a cost to a price: markup, margin or list, then breaks, set-up, floor, rush and ending; no tax.
 
-    A `list` starts from nothing instead of the cost. To any method come `per_placement`, for each artwork on each shoe,
-    and `per_character`, for each of its letters and signs, on each shoe. A quantity break never makes a larger order
-    cheaper in total than a smaller one, unless `larger_may_be_cheaper`. The rows of a roster are priced `alike` for all
-    but those charges, or each `by-cost`.
+    A `list` starts from zero instead of the cost. Every method adds `per_placement` for each artwork on each shoe, and
+    `per_character` for each of its letters and signs on each shoe. A quantity break never makes a larger order cheaper
+    in total than a smaller one, unless `larger_may_be_cheaper`. The rows of a roster have `alike` prices except for
+    these charges, or prices `by-cost`.
     """
 
     id: Identifier
     name: Name
     currency: Currency
     method: Literal["markup", "margin", "list"]
-    share: Annotated[UnsignedDecimals, Meta(description="Of the cost, or of the price. A list has none.")] = "0"
+    share: Annotated[
+        UnsignedDecimals, Meta(description="The markup on the cost, or the margin of the price; '0' for a list.")
+    ] = "0"
     per_placement: Charge | None = None
     per_character: Charge | None = None
     setup: Charge
     rush: Annotated[
-        UnsignedDecimals | None, Meta(description="Share added to an order that goes before others; null: none does.")
+        UnsignedDecimals | None,
+        Meta(description="The share added for an order that goes before others; null: rush orders are refused."),
     ] = None
     floor_per_pair: Charge
     breaks: tuple[QuantityBreak, ...] = ()
@@ -483,7 +492,7 @@ class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The shop's bench: what holds when a request does not say, and what films' published settings refer to."""
+    """The shop's bench: the defaults of requests, and the reference for the published settings of films."""
 
     id: Identifier
     name: Name
@@ -492,11 +501,14 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     reference_upper: Identifier
     reference_pad: Identifier
     reference_pressures: Pressures
-    room_air_w_m2k: Annotated[Positive, Meta(description="Convection and radiation to the room from an opened stack.")]
-    lower_platen_w_m2k: Annotated[Positive, Meta(description="From the pad's underside to the lower platen and room.")]
+    room_air_w_m2k: Annotated[Positive, Meta(description="Convection and radiation from the open stack to the room.")]
+    lower_platen_w_m2k: Annotated[
+        Positive, Meta(description="From the underside of the pad to the lower platen and the room.")
+    ]
     clearance_mm: Unsigned
     cover: Annotated[
-        Identifier | None, Meta(description="The cover sheet in use on footwear, taken where it serves as well as any.")
+        Identifier | None,
+        Meta(description="The cover sheet that is usual on footwear; it is used where no other is better."),
     ] = None
     press: Identifier
     cutter: Identifier

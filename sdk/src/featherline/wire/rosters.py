@@ -1,4 +1,4 @@
-"""The question "what of this team's list can be done, and for how much?", and its answer."""
+"""The question "which rows of this list can be done, and for how much?", and its answer."""
 
 from __future__ import annotations
 
@@ -24,14 +24,14 @@ FieldName = Annotated[
         examples=["name"],
     ),
 ]
-FieldText = Annotated[str, Meta(max_length=200, description="What stands in a field: any text, braces too.")]
+FieldText = Annotated[str, Meta(max_length=200, description="The text of a field; braces have no meaning in it.")]
 RowId = Annotated[str, Meta(min_length=1, max_length=128, description="The caller's own name for a row.")]
 
 
 class RosterRow(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One wearer of a roster. What is not said is the order's.
+    """One wearer of a roster. The order's values stand in for those that are left out.
 
-    `fields` fill the template. `size` is of the order's shoe of the book; `shoe` is another shoe, which brings its own.
+    `fields` fill the templates. `size` is a size of the order's shoe of the book; `shoe` is another shoe with its size.
     """
 
     id: RowId | None = None
@@ -44,16 +44,16 @@ class RosterRow(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     owner: Owner | None = None
 
     def __post_init__(self) -> None:
-        """Refuse a row that says its size twice."""
+        """Refuse a row with two sizes."""
         if self.size is not None and self.shoe is not None:
             raise ValueError("Give a row one of `size` and `shoe`: a shoe brings its own size")
 
 
 class Roster(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """An order for every row of a list: its texts are templates, such as ``"{name}"`` over ``"{number}"``.
+    """An order for every row of a list. Its texts are templates, such as ``"{name}"`` over ``"{number}"``.
 
-    A name in braces stands for that field of the row; ``{{`` and ``}}`` stand for braces. `pairs` of the order is what
-    a row has that does not say. The film is nested, and the price made, for all rows together.
+    A name in braces is replaced by that field of the row; ``{{`` and ``}}`` are braces. The film is nested, and the
+    price calculated, for all rows together.
     """
 
     order: Order
@@ -62,7 +62,7 @@ class Roster(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class RowPlacement(Struct, frozen=True, kw_only=True):
-    """A placement of the order as a row has it: the text, and how it fits. Without a text, it is a drawing."""
+    """A placement of the order for one row: its text, null for a drawing, and how it fits."""
 
     text: str | None
     verdict: Verdict
@@ -73,17 +73,18 @@ class RowPlacement(Struct, frozen=True, kw_only=True):
 
 
 class RowPrice(Struct, frozen=True, kw_only=True):
-    """What to charge for a row: `each` times its pairs is `total`."""
+    """The price of a row: `each` times its pairs is `total`."""
 
     each: Money
     total: Money
 
 
 class RowAnswer(Struct, frozen=True, kw_only=True):
-    """What becomes of a row: done, to be tried first, declined; or, with faults, not understood.
+    """The answer to a row: its verdict or, for a row with faults, null and the faults.
 
-    `row` is its place in the request, from 0. Only what is ready or to be tried has a cost and a price. `plan` is the
-    place in `plans` of the pressings that it takes. Pointers of faults and subjects of reasons lead into the request.
+    `row` is the row's index in the request, from 0. Only a row that is `ready` or `trial` has a cost and a price.
+    `plan` is the index in `plans` of its pressings. The pointers of faults and the subjects of reasons are JSON
+    Pointers into the request.
     """
 
     row: int
@@ -99,34 +100,33 @@ class RowAnswer(Struct, frozen=True, kw_only=True):
 
 
 class PressingPlan(Struct, frozen=True, kw_only=True):
-    """The pressings that some rows take, pair by pair, in the order of the bench."""
+    """The pressings of some rows, for each pair, in the order of the work at the bench."""
 
-    rows: Annotated[tuple[int, ...], Meta(description="Places in the request's rows, from 0.")]
+    rows: Annotated[tuple[int, ...], Meta(description="Indices into the request's rows, from 0.")]
     pairs: int
     pressings: tuple[Pressing, ...]
 
 
 class LargestLetters(Struct, frozen=True, kw_only=True):
-    """How high the letters of a placement may be for the texts of all rows to fit; null where of one row none do.
+    """The largest letter height of a placement at which the texts of all rows fit; null if one row fits at no height.
 
-    `row` is the row that says so, from 0. Whether the film can be cut so fine is another matter.
+    `row` is the index of the row that sets the limit, from 0. Whether the film can be cut that fine is not considered.
     """
 
-    placement: Annotated[int, Meta(description="Place in the order's placements, from 0.")]
+    placement: Annotated[int, Meta(description="Index into the order's placements, from 0.")]
     letter_height_mm: float | None
     row: int
 
 
 class Purchase(Struct, frozen=True, kw_only=True):
-    """What the roster uses up of one thing, and how much of it is bought at a time.
+    """A material that the roster uses up, and how much of it to buy.
 
-    `packs` is how many of those that is at the most: whole rolls, whole sheets. What is in the shop is not looked at,
-    but for the offcuts. `record` is the thing's, as ``kind/id``; `price` is that of one pack, null where the book has
-    none.
+    `packs` is the number of whole packs (rolls or sheets) that are enough; offcuts count as stock, nothing else does.
+    `record` is the material's record, as ``kind/id``; `price` is the price of one pack, null if the book has none.
     """
 
     what: Annotated[
-        str, Meta(max_length=32, description="What it is: film, cover, tape. More may come.", examples=["film"])
+        str, Meta(max_length=32, description="The material: film, cover, tape. More may come.", examples=["film"])
     ]
     record: str
     colour: Identifier | None
@@ -138,9 +138,9 @@ class Purchase(Struct, frozen=True, kw_only=True):
 
 
 class RosterPrice(Struct, frozen=True, kw_only=True):
-    """What to charge for the roster, before tax: the sum of its rows. `margin` is the share that is not cost.
+    """The price of a roster before tax: the sum of its rows. `margin` is the share of it that is not cost.
 
-    Quantity breaks are for the pairs of all rows together; set-up is charged once, spread over the pairs.
+    Quantity breaks count the pairs of all rows together; set-up is charged once, spread over the pairs.
     """
 
     policy: Identifier
@@ -151,7 +151,7 @@ class RosterPrice(Struct, frozen=True, kw_only=True):
 
 
 class RosterCounts(Struct, frozen=True, kw_only=True):
-    """How many rows there are of each kind."""
+    """The number of rows with each verdict, and of those with faults."""
 
     ready: int
     trial: int
@@ -160,9 +160,9 @@ class RosterCounts(Struct, frozen=True, kw_only=True):
 
 
 class RosterAnswer(Struct, frozen=True, kw_only=True):
-    """The answer to a `Roster`. Cost, price and purchases are those of the rows that are ready or to be tried.
+    """The answer to a `Roster`. Cost, price and purchases are for the rows that are `ready` or `trial`.
 
-    `verdict` is the worst of those rows; `decline` where there is none.
+    `verdict` is the worst of those rows, and `decline` if there are none.
     """
 
     verdict: Verdict
@@ -172,11 +172,11 @@ class RosterAnswer(Struct, frozen=True, kw_only=True):
     plans: tuple[PressingPlan, ...]
     largest_letters: tuple[LargestLetters, ...]
     unused_fields: Annotated[
-        tuple[FieldName, ...], Meta(description="Fields that rows give and no template of the order asks for.")
+        tuple[FieldName, ...], Meta(description="Fields of rows that no template of the order has.")
     ]
     cost: Cost | None
     price: RosterPrice | None
     buy: tuple[Purchase, ...]
     book: Revision
     engine: Engine
-    seal: Annotated[Seal | None, Meta(description="Vouches for the total; null where none was asked, or no price is.")]
+    seal: Annotated[Seal | None, Meta(description="Guarantees the total; null unless asked for, and without a price.")]

@@ -1,4 +1,4 @@
-"""Sealed quotes: what a seal holds, and what checking one answers."""
+"""Sealed quotes: the content of a seal, and the answer to a check of one."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ SealText = Annotated[
 ]
 SealStatus = Annotated[
     Literal["valid", "expired", "tampered", "unknown-key", "wrong-algorithm", "malformed"],
-    Meta(description="Only a `valid` seal may be relied on."),
+    Meta(description="Rely only on a `valid` seal."),
 ]
 
 
@@ -32,14 +32,14 @@ Digest = Annotated[
     Meta(
         pattern=r"^[0-9a-f]{64}$(?!\n)",
         max_length=64,
-        description="The SHA-256, in hexadecimal digits, of a request's canonical JSON (RFC 8785), fields with their "
-        "default values left out.",
+        description="The SHA-256, in hexadecimal digits, of a request's canonical JSON (RFC 8785), without fields that "
+        "have their default values.",
     ),
 ]
 
 
 class Seal(Struct, frozen=True, kw_only=True):
-    """A seal on a price. A `temporary` key is lost when the service stops, and its seals with it."""
+    """A seal on a price. A `temporary` key is lost when the service stops, and its seals become worthless."""
 
     text: SealText
     expires: Instant
@@ -47,10 +47,10 @@ class Seal(Struct, frozen=True, kw_only=True):
 
 
 class SealedQuote(Struct, frozen=True, kw_only=True):
-    """What a seal vouches for: what was asked, as it was understood, and the price. What it costs is not in it.
+    """The content of a seal: the request, as the service understood it, and the price, without the cost.
 
-    An order is in it whole, unless its drawings are too long to be carried about; `digest` stands for it in any case,
-    and for a roster. `each` is null for a roster, whose rows have prices of their own.
+    An order is included unless its drawings are too long; a roster never is. `digest` identifies the order or the
+    roster in any case. `each` is null for a roster, whose rows have their own prices.
     """
 
     asked: Literal["order", "roster"]
@@ -67,7 +67,7 @@ class SealedQuote(Struct, frozen=True, kw_only=True):
 
 
 class PublishedKey(Struct, frozen=True, kw_only=True):
-    """A public key that seals are checked with: a JSON Web Key (RFC 7517, RFC 8037)."""
+    """A public key that checks seals: a JSON Web Key (RFC 7517, RFC 8037)."""
 
     kty: Literal["OKP"]
     crv: Literal["Ed25519"]
@@ -78,7 +78,7 @@ class PublishedKey(Struct, frozen=True, kw_only=True):
 
 
 class PublishedKeys(Struct, frozen=True, kw_only=True):
-    """The public keys of all seals that may still be in force: a JSON Web Key Set. The first seals at present."""
+    """The public keys of all seals that may be in force: a JSON Web Key Set. New seals use the first."""
 
     keys: tuple[PublishedKey, ...]
 
@@ -90,7 +90,7 @@ class SealCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 
 
 class SealCheck(Struct, frozen=True, kw_only=True):
-    """What is to be thought of a seal. `quote` is null unless the signature holds (`valid` or `expired`)."""
+    """The answer to a check of a seal. `quote` is null unless the signature holds (`valid` or `expired`)."""
 
     status: SealStatus
     sentence: Sentence

@@ -1,4 +1,4 @@
-"""Where a shoe comes from: the book, or a ruler and the tongue label."""
+"""Shoes: of the book, or known by a tongue label and a ruler."""
 
 from __future__ import annotations
 
@@ -18,29 +18,28 @@ SizeSystem = Annotated[
 ]
 Face = Annotated[
     Literal["outer", "inner", "toe", "tongue", "heel"],
-    Meta(description="The face of the shoe that lies under the upper platen. Another face is another loading."),
+    Meta(description="The face of the shoe that lies under the upper platen. Each face has its own loading."),
 ]
 Label = Annotated[
     Literal["leather", "coated-leather", "textile", "other"],
-    Meta(description="What the tongue label says of the upper (Directive 94/11/EC)."),
+    Meta(description="The material of the upper on the tongue label (Directive 94/11/EC)."),
 ]
-
 KeepOutKind = Literal["eyelets", "seam", "perforation", "old-mark", "featherline", "collar", "toe-cap"]
 Surface = Annotated[
     Literal["leather", "suede", "coated", "glossy", "woven", "knit", "foam", "rubber"],
-    Meta(description="What the film meets: the outermost face of an upper."),
+    Meta(description="The outermost face of an upper, which the film is pressed on."),
 ]
 
 
 class Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A marked shoe size, such as EU 42."""
+    """The size that is marked on a shoe, such as EU 42."""
 
     system: SizeSystem
     value: Annotated[str, Meta(pattern=r"^[0-9]{1,3}(\.[0-9]{1,2})?$(?!\n)", max_length=6, examples=["42"])]
 
 
 class BookShoe(Struct, tag_field="kind", tag="book", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A shoe that the shop book knows, at a size."""
+    """A shoe of the shop book, and its size."""
 
     shoe: Identifier
     size: Size
@@ -77,11 +76,11 @@ class MeasuredPanel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A walk-in shoe known by its tongue label and a ruler.
+    """A walk-in shoe, known by its tongue label and a ruler.
 
-    What is not known counts as the worst that the label allows, and the verdict is never better than `trial`. `surface`
-    is what the eye sees of the upper: it leaves those that the label allows with such a surface. `upper` is what a
-    trial, or the maker's word, has shown it to be: it stands in the label's place, and the verdict is the upper's.
+    Unknown properties count as the worst that the label allows, and the verdict is never better than `trial`. `surface`
+    is the surface that the upper shows: only the label's uppers with that surface are considered. `upper` is the upper
+    that a trial or the maker has named: it replaces the label, and the verdict is that of the upper.
     """
 
     label: Label

@@ -1,4 +1,4 @@
-"""Texts that many types share: ids, sentences, digests, colours."""
+"""Constrained texts that many types share: ids, sentences, revisions, colours, path data."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ Revision = Annotated[
     Meta(
         pattern=f"^sha256:[0-9a-f]{{64}}{_END}",
         max_length=71,
-        description="The SHA-256 of the canonical shop book that was used, and of the plug-ins in force.",
+        description="The SHA-256 of the canonical shop book and of the plug-ins in force.",
     ),
 ]
 Engine = Annotated[str, Meta(max_length=32, description="The version of the service that computed the answer.")]

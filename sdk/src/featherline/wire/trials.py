@@ -1,4 +1,4 @@
-"""The question "how is a shoe never pressed before tried safely first?", and its answer."""
+"""The question "how is a film tried safely on an unknown shoe?", and its answer."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from featherline.wire.verdicts import Caution, Reason, Verdict
 
 
 class TrialRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """How to try a film first on a shoe that was never pressed before. Without `press`, the bench's."""
+    """How to try a film on a shoe that was never pressed before. Without `press`, the bench's is used."""
 
     shoe: Shoe
     panel: Identifier
@@ -25,9 +25,9 @@ class TrialRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
 
 class TrialCandidate(Struct, frozen=True, kw_only=True):
-    """An upper that the shoe may be of: how the eye and the thumb know it, and what it would be pressed with.
+    """An upper that the shoe may have: how eye and thumb recognise it, and its setting.
 
-    `setting` is null where no setting of the film suits this upper; the trial then only has to spare it.
+    `setting` is null if no setting of the film suits this upper; the trial then must only not harm it.
     """
 
     upper: Identifier
@@ -38,7 +38,7 @@ class TrialCandidate(Struct, frozen=True, kw_only=True):
 
 
 class TrialPlace(Struct, frozen=True, kw_only=True):
-    """Where to try, the least visible place first."""
+    """A place for the trial; the least visible comes first."""
 
     panel: Identifier
     face: Face
@@ -46,13 +46,13 @@ class TrialPlace(Struct, frozen=True, kw_only=True):
 
 
 class Predicted(Struct, frozen=True, kw_only=True):
-    """What a rung does to the shoe, if it is of this upper.
+    """The effect of a rung on a shoe with this upper.
 
-    `bond_share` is the bond line's dose over what the film needs; null where the film does not bond to the surface.
-    `layer` is the layer of the shoe that comes nearest to its limit; `margin_k` is its distance from it, and
-    `worst_case_margin_k` that at the 95 % worst case of properties, contacts, platen and the limit itself. `heat` is
-    `sure`: no harm even at the worst case; `likely`: none as the book has it; `past`: the limit is passed as the book
-    has it.
+    `bond_share` is the dose of the bond line divided by the dose that the film needs, null if the film does not bond to
+    the surface. `layer` is the layer of the shoe that comes nearest to its limit, `margin_k` its distance from the
+    limit, and `worst_case_margin_k` the distance in the 95 % worst case of properties, contacts, platen and limit.
+    `heat` is `sure` (no harm even in the worst case), `likely` (no harm with the book's values) or `past` (beyond the
+    limit with the book's values).
     """
 
     upper: Identifier
@@ -66,30 +66,32 @@ class Predicted(Struct, frozen=True, kw_only=True):
 
 
 class Outcome(Struct, frozen=True, kw_only=True):
-    """What is seen after a rung, which uppers it leaves, and what to do then.
+    """An observation after a rung, the uppers that remain possible, and what to do next.
 
-    `upper` is what to name as the shoe's `upper` in the next request: after a bond the one whose own setting is nearest
-    to the one that stood, else the one that stands least; null where the next rung decides, or none is left.
+    `upper` is the value for the shoe's `upper` in the next request: after a bond the upper whose own setting is nearest
+    to this one, else the one that withstands the least heat; null if the next rung decides, or if none remains.
     """
 
     seen: Annotated[
         Literal["harm", "nothing", "bond"],
-        Meta(description="A sign of harm; neither harm nor bond; no harm, and the film holds."),
+        Meta(
+            description="'harm': a sign of harm. 'nothing': neither harm nor bond. 'bond': no harm, and the film holds."
+        ),
     ]
     leaves: tuple[Identifier, ...]
     then: Annotated[
         Literal["stop", "next-rung", "use"],
-        Meta(description="Press no further; go on to the next rung; the setting serves."),
+        Meta(description="'stop': press no further. 'next-rung': go on to the next rung. 'use': use this setting."),
     ]
     upper: Identifier | None
     sentence: Sentence
 
 
 class Rung(Struct, frozen=True, kw_only=True):
-    """One step of the ladder. `film` is whether a scrap of film is laid: below what could bond, the cover sheet alone.
+    """One rung of the ladder.
 
-    Reached only when the rung before showed neither harm nor bond; `predicted` holds the uppers that are then still
-    possible.
+    `film` is whether a scrap of film is pressed; where it could not bond, only the cover sheet is. A rung is reached
+    only if the rung before showed neither harm nor bond; `predicted` has the uppers that are then still possible.
     """
 
     setting: Setting
@@ -99,7 +101,7 @@ class Rung(Struct, frozen=True, kw_only=True):
 
 
 class Look(Struct, frozen=True, kw_only=True):
-    """One thing to look at after a rung. `stops` is whether finding it ends the trial."""
+    """A sign to look for after a rung. `stops` is whether it ends the trial."""
 
     at: Literal["gloss", "shrinkage", "print-through", "smell", "softness", "bond-by-thumb", "bond-by-peel"]
     when: Literal["opening", "cold"]
@@ -108,10 +110,10 @@ class Look(Struct, frozen=True, kw_only=True):
 
 
 class Trial(Struct, frozen=True, kw_only=True):
-    """A planned trial: where, a ladder of settings that only rises, what to look at, and what each outcome says.
+    """The plan of a trial: places, a ladder of rising settings, the signs to look for, and what each outcome means.
 
-    The first rung harms none of `candidates` even at the worst case; no rung passes a limit of the film. Declined, it
-    has no rungs. `ready`: the only rung is the recipe, and sure for every upper that it may be.
+    The first rung harms none of the `candidates` even in the worst case, and no rung is beyond a limit of the film. A
+    declined trial has no rungs. A `ready` one has the recipe as its only rung, which is `sure` for every candidate.
     """
 
     verdict: Verdict

@@ -1,4 +1,4 @@
-"""Verdicts, and the reasons that stand behind them."""
+"""Verdicts, their reasons, and cautions."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from featherline.wire.texts import Sentence
 
 Verdict = Annotated[
     Literal["ready", "trial", "decline"],
-    Meta(description="'ready': do it. 'trial': try it first as the reasons say. 'decline': do not."),
+    Meta(description="'ready': do it. 'trial': try it first, as the reasons say. 'decline': do not do it."),
 ]
 
 Evidence = Annotated[
     Literal["published", "practice", "guess"],
-    Meta(description="How well a limit is known: read in a published source, common practice, or a guess."),
+    Meta(description="The evidence for a limit: a published source, common practice, or a guess."),
 ]
 
 ReasonCode = Literal[
@@ -55,17 +55,17 @@ OpenReasonCode = Annotated[
     str,
     Meta(
         max_length=64,
-        description=f"What it is. Known now: {', '.join(get_args(ReasonCode))}. More may come, and a shop's own.",
+        description=f"The kind of reason: {', '.join(get_args(ReasonCode))}. More may come, and those of plug-ins.",
         examples=["fit.outside"],
     ),
 ]
 
 
 class Reason(Struct, frozen=True, kw_only=True):
-    """Why a verdict is what it is.
+    """A reason for a verdict.
 
-    `verdict` is what this reason alone leads to; a `ready` reason is a remark. `subject` says what it is about: a JSON
-    Pointer into the request, or a layer of the stack. `measure` and `limit` are in `unit`; null: nothing is measured.
+    `verdict` is the verdict for this reason alone; a `ready` reason is a remark. `subject` is a JSON Pointer into the
+    request, or a layer of the stack. `measure` and `limit` are in `unit`, and null if nothing is measured.
     """
 
     code: OpenReasonCode
@@ -79,7 +79,7 @@ class Reason(Struct, frozen=True, kw_only=True):
 
 
 class Caution(Struct, frozen=True, kw_only=True):
-    """A usual caution, with the source it rests on. Local rules and the film maker's sheet come first."""
+    """A usual caution, and its source. Local rules and the film maker's sheet come first."""
 
     code: str
     sentence: Sentence

@@ -1,4 +1,4 @@
-"""What a shop book must be as a whole."""
+"""Checks of a shop book as a whole: its references, currency, contacts, pads, and the records it must hold."""
 
 from __future__ import annotations
 
@@ -27,31 +27,31 @@ CONTACTS: Final[frozenset[tuple[Role, Role]]] = frozenset(
         ("upper", "upper"), ("upper", "pad"), ("pad", "lower-platen"),
     }
 )  # fmt: skip
-"""What may lie on what in a stack; each needs a contact."""
+"""The faces that may touch in a stack, the upper one first; each pair needs a contact."""
 
 _CURRENCIES: Final = frozenset(currency.code for currency in IsoCurrency if currency.exponent is not None)
-"""ISO 4217 codes that have a minor unit: not the codes for metals, for testing and for no currency."""
+"""ISO 4217 codes that have a minor unit: all but those for metals, for testing and for no currency."""
 
 
 def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
-    """Yield what is wrong within and between records. A broken record counts as there: its fault is told already."""
+    """Yield the faults within and between records. A broken record counts as present: its own fault is known."""
     named = entries.keys() | broken
     films, uppers = shelf(entries, records.Film), shelf(entries, records.Upper)
     for (kind, name), entry in entries.items():
-        found = [*inconsistencies(kind, entry.record), *dangling(kind, entry.record, named)]
+        flaws = [*inconsistencies(kind, entry.record), *dangling(kind, entry.record, named)]
         if isinstance(entry.record, records.Offcut):
-            found += uncoloured(entry.record, films)
+            flaws += uncoloured(entry.record, films)
         if isinstance(entry.record, records.LabelledUppers):
-            found += mislabelled(entry.record, uppers)
-        yield from (BookFault(str(entry.file), name, key, advice) for key, advice in found)
-    yield from _of_currency(entries)
-    yield from _of_contacts(entries, broken)
-    yield from _of_pads(entries)
-    yield from _of_number(named)
+            flaws += mislabelled(entry.record, uppers)
+        yield from (BookFault(str(entry.file), name, key, advice) for key, advice in flaws)
+    yield from _currency_faults(entries)
+    yield from _contact_faults(entries, broken)
+    yield from _pad_faults(entries)
+    yield from _count_faults(named)
 
 
-def _of_currency(entries: Entries) -> Iterator[BookFault]:
-    """Yield sums whose currency is none, or is not that of the bench's rates: sums are added up, never converted."""
+def _currency_faults(entries: Entries) -> Iterator[BookFault]:
+    """Yield sums in an unknown currency or another one than the bench's rates: sums are added up, never converted."""
     rates = shelf(entries, records.Rates)
     benches = shelf(entries, records.Bench).values()
     shop = next((rates[bench.rates].currency for bench in benches if bench.rates in rates), None)
@@ -59,31 +59,31 @@ def _of_currency(entries: Entries) -> Iterator[BookFault]:
         for key, value in walk(entry.record):
             if key == "currency" or key.endswith(".currency"):
                 if value not in _CURRENCIES:
-                    advice = f"{value} is no currency in use; give its ISO 4217 code, such as 'EUR'"
+                    advice = f"{value} is not a currency in use; give an ISO 4217 code, such as 'EUR'"
                 elif shop is not None and value != shop:
-                    advice = f"{value} is not {shop}, in which the bench's rates are; give all sums in one currency"
+                    advice = f"{value} is not {shop}, the currency of the bench's rates; give all sums in one currency"
                 else:
                     continue
                 yield BookFault(str(entry.file), name, key, advice)
 
 
-def _of_contacts(entries: Entries, broken: Ids) -> Iterator[BookFault]:
-    """Yield contacts that are there twice, and those that a stack may have and the book has not."""
+def _contact_faults(entries: Entries, broken: Ids) -> Iterator[BookFault]:
+    """Yield contacts that are given twice, and those that a stack may need and the book lacks."""
     seen: dict[tuple[str, str], str] = {}
     for (_, name), entry in entries.items():
         if isinstance(entry.record, records.Contact):
             faces = (entry.record.above, entry.record.below)
             if faces in seen:
-                advice = f"{seen[faces]} is {faces[0]} on {faces[1]} already; keep one"
+                advice = f"{seen[faces]} is already the contact of {faces[0]} on {faces[1]}; keep one of the two"
                 yield BookFault(str(entry.file), name, "below", advice)
             seen[faces] = name
     if not any(kind == "contacts" for kind, _ in broken):
         for above, below in sorted(CONTACTS - seen.keys()):
-            yield BookFault("contacts", "", "", f"No contact is for {above} on {below}; add one")
+            yield BookFault("contacts", "", "", f"The contact of {above} on {below} is missing; add it")
 
 
-def _of_pads(entries: Entries) -> Iterator[BookFault]:
-    """Yield pads whose compression curve ends short of a pressure at which a press, or the bench, presses on them."""
+def _pad_faults(entries: Entries) -> Iterator[BookFault]:
+    """Yield pads whose compression curve does not reach a pressure of a press or of the bench's reference."""
     pads, platens = shelf(entries, records.Pad), shelf(entries, records.Platen)
     pressed = [
         (platens[platen].pad, f"the press {press.id}", press.pressures)
@@ -92,29 +92,32 @@ def _of_pads(entries: Entries) -> Iterator[BookFault]:
         if platen in platens
     ]
     pressed += [
-        (bench.reference_pad, f"the bench {bench.id}, whose reference pad it is,", bench.reference_pressures)
+        (bench.reference_pad, f"the bench {bench.id}, as its reference pad,", bench.reference_pressures)
         for bench in shelf(entries, records.Bench).values()
     ]
-    for name, by, own in dict.fromkeys(pressed):
+    for name, by, pressures in dict.fromkeys(pressed):
         if name not in pads:
             continue
         curve = [point.pressure_kpa for point in pads[name].compression]
-        if not min(curve) <= own.light_kpa <= own.firm_kpa <= max(curve):
+        if not min(curve) <= pressures.light_kpa <= pressures.firm_kpa <= max(curve):
             yield BookFault(
                 str(entries["pads", name].file),
                 name,
                 "compression",
-                f"Known from {min(curve):g} to {max(curve):g} kPa, and {by} presses on it with {own.light_kpa:g} to "
-                f"{own.firm_kpa:g} kPa; extend the curve, or name another pad",
+                f"Known from {min(curve):g} to {max(curve):g} kPa, but {by} presses on it with "
+                f"{pressures.light_kpa:g} to {pressures.firm_kpa:g} kPa; extend the curve, or name another pad",
             )
 
 
-def _of_number(named: Ids) -> Iterator[BookFault]:
-    """Yield what a book must hold and does not."""
+def _count_faults(named: Ids) -> Iterator[BookFault]:
+    """Yield the bench and the labels that a book must have and lacks, and a second bench."""
     benches = sorted(name for kind, name in named if kind == "benches")
     if len(benches) != 1:
-        there = " and ".join(benches) or "none"
-        yield BookFault("benches", "", "", f"A book has one bench, here: {there}; keep one, or give both the same id")
+        if benches:
+            advice = f"A book has one bench, this has {' and '.join(benches)}; keep one, or give both the same id"
+        else:
+            advice = "A book needs a bench; add one"
+        yield BookFault("benches", "", "", advice)
     for label in get_args(get_args(Label)[0]):
         if ("labels", label) not in named:
-            yield BookFault("labels", label, "", "Missing; say which uppers the label may stand for")
+            yield BookFault("labels", label, "", "Missing; add the label and name the uppers it may stand for")

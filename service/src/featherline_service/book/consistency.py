@@ -1,4 +1,4 @@
-"""What the values of one record must be to one another."""
+"""Consistency of the values within one record."""
 
 from __future__ import annotations
 
@@ -26,80 +26,86 @@ _RISING: Final[Mapping[Kind, tuple[tuple[str, ...], ...]]] = {
     "shoes": (("sizes.smallest", "sizes.largest"),),
     "benches": (tuple(f"reference_pressures.{level}" for level in _PRESSURES),),
 }
-"""Keys whose values may not fall from each to the next."""
+"""Keys of each kind whose values must not fall from one key to the next."""
 
 
 def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
-    """Yield key and advice for all values of a record that do not go together."""
-    yield from _infinite(record)
-    yield from _falling(kind, record)
+    """Yield key and advice for every inconsistency of a record."""
+    yield from _not_finite(record)
+    yield from _out_of_order(kind, record)
     match record:
         case Film():
             yield from _repeated("colours", [colour.id for colour in record.colours])
             if (record.family == "printed") != (record.cutting is None):
-                yield "cutting", "A printed transfer is not cut, every other film is; add it or take it out"
+                yield (
+                    "cutting",
+                    "Every film but a printed transfer is cut; add the table, or take it out of a printed transfer",
+                )
         case Pad():
             yield from _not_increasing("compression", "pressure_kpa", [p.pressure_kpa for p in record.compression])
             yield from _not_increasing("compression", "strain", [p.strain for p in record.compression])
         case ShoeModel():
             yield from _repeated("panels", [panel.id for panel in record.panels])
         case Policy():
-            yield from _unpriceable(record)
+            yield from _policy_faults(record)
         case _:
             pass
-    yield from _uncited(record)
+    yield from _citation_faults(record)
 
 
-def _infinite(record: Record) -> Iterator[tuple[str, str]]:
-    """Yield numbers that are none (TOML can write `inf` and `nan`)."""
+def _not_finite(record: Record) -> Iterator[tuple[str, str]]:
+    """Yield numbers that are not finite: TOML has `inf` and `nan`."""
     for key, value in walk(record):
         if isinstance(value, float) and not math.isfinite(value):
-            yield key, "Not a finite number; give one"
+            yield key, "Not a finite number; give a finite one"
 
 
-def _falling(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
-    """Yield values that fall below the one that they follow."""
+def _out_of_order(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
+    """Yield values that are less than the one that they must not fall below."""
     for keys in _RISING.get(kind, ()):
         for low, high in pairwise(keys):
             if attrgetter(low)(record) > attrgetter(high)(record):
-                yield high, f"Less than {low}; exchange them, or correct one"
+                yield high, f"Less than {low}; swap the two, or correct one"
 
 
 def _not_increasing(table: str, name: str, values: Sequence[float]) -> Iterator[tuple[str, str]]:
-    """Yield rows of a table whose value does not exceed that of the row before."""
+    """Yield rows of a table whose value is not above that of the row before."""
     for index, (before, after) in enumerate(pairwise(values), start=1):
         if after <= before:
-            yield f"{table}[{index}].{name}", f"{after:g} does not exceed {before:g} before it; order the rows"
+            yield f"{table}[{index}].{name}", f"{after:g} is not above the {before:g} of the row before; order the rows"
 
 
 def _repeated(table: str, ids: Sequence[str]) -> Iterator[tuple[str, str]]:
-    """Yield rows of a table whose id is a former row's."""
+    """Yield rows of a table whose id an earlier row has."""
     for index, name in enumerate(ids):
         if name in ids[:index]:
-            yield f"{table}[{index}].id", f"{name} is there already; give it another id"
+            yield f"{table}[{index}].id", f"An earlier row is named {name}; give this one another id"
 
 
-def _unpriceable(policy: Policy) -> Iterator[tuple[str, str]]:
-    """Yield parts of a price policy from which no price can be made."""
+def _policy_faults(policy: Policy) -> Iterator[tuple[str, str]]:
+    """Yield values of a price policy that give no usable price."""
     if policy.method == "margin" and Decimal(policy.share) >= 1:
-        yield "share", "A margin is a share of the price; give less than 1"
+        yield "share", "A margin is a share of the price; give a share below 1"
     if policy.method == "list" and Decimal(policy.share) > 0:
-        yield "share", "A price list does not ask what the work costs; take the share out"
+        yield "share", "A price list does not depend on the cost; take the share out"
     charges = (policy.per_placement, policy.per_character, policy.setup, policy.floor_per_pair)
     if policy.method == "list" and not any(charge is not None and Decimal(charge.amount) > 0 for charge in charges):
-        yield "method", "A price list without charges sells for nothing; give per_placement, per_character or a floor"
+        yield (
+            "method",
+            "A price list without charges gives a price of zero; give per_placement, per_character or a floor",
+        )
     yield from _not_increasing("breaks", "pairs", [step.pairs for step in policy.breaks])
     for index, step in enumerate(policy.breaks):
         if Decimal(step.off) > 1:
-            yield f"breaks[{index}].off", "More than the whole price; give a share, such as '0.10'"
+            yield f"breaks[{index}].off", "More than the whole price; give a share of it, such as '0.10'"
     if policy.ending is not None and Decimal(policy.ending.step.amount) <= Decimal(policy.ending.less.amount):
-        yield "ending.less", "Not less than the step; give less"
+        yield "ending.less", "Not less than the step; give a smaller sum"
 
 
-def _uncited(record: Record) -> Iterator[tuple[str, str]]:
-    """Yield numbers and sums that no citation covers, and citations of fields that are not there.
+def _citation_faults(record: Record) -> Iterator[tuple[str, str]]:
+    """Yield numbers and sums that no citation covers, and citations of fields that the record lacks.
 
-    A citation of a field covers everything in it. A spread is a judgement of the value that it stands beside.
+    A citation of a field covers everything in it. A spread needs none: it is a judgement of the value beside it.
     """
     cites: tuple[Citation, ...] | None = getattr(record, "cites", None)
     if cites is None:
@@ -109,13 +115,13 @@ def _uncited(record: Record) -> Iterator[tuple[str, str]]:
     for index, cite in enumerate(cites):
         for place, name in enumerate(cite.values):
             if name not in fields:
-                yield f"cites[{index}].values[{place}]", f"The record has no {name}; name one of its fields"
+                yield f"cites[{index}].values[{place}]", f"The record has no field {name}; name one of its fields"
     cited = {name for cite in cites for name in cite.values}
     for field in sorted(physical):
         parts = field.split(".")
         above = {".".join(parts[:depth]) for depth in range(1, len(parts) + 1)}
         if not field.endswith("spread") and cited.isdisjoint(above):
-            yield field, "No citation covers it; name it in the `values` of one"
+            yield field, "No citation covers this value; name it in the `values` of a citation"
 
 
 def _is_physical(value: object) -> bool:

@@ -1,4 +1,4 @@
-"""What is wrong with a shop book, said once and all together."""
+"""Faults of a shop book, reported all together."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from msgspec import Struct
 
 
 class BookFault(Struct, frozen=True):
-    """One fault of a book: the file, the record in it, the key in that (each empty if there is none), what to do."""
+    """One fault of a book: file, record and key, each empty if it does not apply, and advice on how to correct it."""
 
     file: str
     record: str
@@ -21,7 +21,7 @@ class BookFault(Struct, frozen=True):
 
 
 class BookError(Exception):
-    """A shop book cannot be used. The message has one line per fault; `faults` has them as data."""
+    """A shop book has faults and cannot be used. The message has a line for each; `faults` are the same as data."""
 
     def __init__(self, faults: Sequence[BookFault]) -> None:
         self.faults = tuple(faults)

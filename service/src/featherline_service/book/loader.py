@@ -1,4 +1,4 @@
-"""Loading a shop book: the demo book, the shop's own folders and record sources over it, checked as a whole."""
+"""Loading of a shop book: the demo book, the shop's own folders and record sources laid over it, checked as a whole."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from importlib import resources
 from pathlib import Path
 from types import MappingProxyType
 
-from featherline.plugins import Installed, PluginError, said
+from featherline.plugins import Installed, PluginError
+from featherline.plugins import describe as said
 from featherline.wire import records
 from featherline.wire.records import Kind
 from featherline_service import plugins
@@ -26,37 +27,42 @@ def demo_folder() -> Path:
 
 
 def load(folders: Sequence[Path] = (), own: Plugins = NONE) -> Book:
-    """Load the demo book, the shop's folders over it and then what record sources supply, in order.
+    """Load the demo book, lay the shop's folders and then the records of record sources over it, in order.
 
     The `book.toml` at the top of each folder says whether it replaces the book before it (``mode = "replace"``) or
     overlays it (``mode = "overlay"``: a record takes the place of the one of its kind and id, or is added).
 
     Args:
-        folders: The shop's own folders, with `<kind>/*.toml` in each.
-        own: The plug-ins in force.
+        folders: The shop's own folders, each with `<kind>/*.toml`.
+        own: The plug-ins in use.
 
     Returns:
         The book, checked: every reference leads to a record, and there is one bench.
 
     Raises:
-        BookError: The book has faults; all are told together.
+        BookError: The book has faults; all are reported together.
         PluginError: A record source fails; the message names it.
     """
     reading = read_folder(demo_folder())
     for folder in folders:
-        reading = _over(reading, folder)
+        reading = _overlaid(reading, folder)
     for source in own.record_sources:
-        reading = _supplied(reading, source)
+        reading = _with_supplied(reading, source)
     entries = dict(sorted(reading.entries.items()))
     font_files, missing = _font_files(entries)
-    faults = (*reading.faults, *check(entries, reading.broken | _policies(own)), *_taken(entries, own), *missing)
+    faults = (
+        *reading.faults,
+        *check(entries, reading.broken | _plugin_policies(own)),
+        *_policy_clashes(entries, own),
+        *missing,
+    )
     if faults:
         raise BookError(faults)
     return _book(entries, font_files, own)
 
 
-def _over(before: Reading, folder: Path) -> Reading:
-    """Lay a folder over what was read before, or put it in its place, as its `book.toml` says."""
+def _overlaid(before: Reading, folder: Path) -> Reading:
+    """Lay a folder over the records read before it, or replace them, as its `book.toml` says."""
     mode = read_mode(folder)
     reading = read_folder(folder)
     if mode == "replace":
@@ -69,14 +75,14 @@ def _over(before: Reading, folder: Path) -> Reading:
     )
 
 
-def _supplied(before: Reading, source: Installed) -> Reading:
-    """Lay what a record source supplies over what was read before."""
+def _with_supplied(before: Reading, source: Installed) -> Reading:
+    """Lay the records of a record source over those read before it."""
     book = {kind: shelf(before.entries, type_) for kind, type_ in TYPES.items()}
     supplied = plugins.supply(source, MappingProxyType(book))
     other = before.entries.get(("sources", supplied.source.id))
     if other is not None and other.record != supplied.source:
         raise PluginError(
-            f"{said(source.plugin)} names its source {supplied.source.id!r}, which {other.file} is: give it another id"
+            f"{said(source.plugin)} names its source {supplied.source.id!r}, as {other.file} does: give it another id"
         )
     of = Path(said(source.plugin))
     kinds = {type_: kind for kind, type_ in TYPES.items()}
@@ -84,13 +90,13 @@ def _supplied(before: Reading, source: Installed) -> Reading:
     return Reading({**before.entries, **given}, before.broken - given.keys(), before.faults)
 
 
-def _policies(own: Plugins) -> frozenset[tuple[Kind, str]]:
-    """Return the price policies by plug-ins as a bench may name them."""
+def _plugin_policies(own: Plugins) -> frozenset[tuple[Kind, str]]:
+    """Return the ids of plug-ins' price policies, which a bench may name."""
     return frozenset(("policies", name) for name in own.price_policies)
 
 
-def _taken(entries: Entries, own: Plugins) -> Iterator[BookFault]:
-    """Yield the price policies of a book whose ids are plug-ins' names."""
+def _policy_clashes(entries: Entries, own: Plugins) -> Iterator[BookFault]:
+    """Yield the price policies of a book that a plug-in's policy has the id of."""
     for name, policy in own.price_policies.items():
         if ("policies", name) in entries:
             advice = f"{said(policy.plugin)} has this name: give the policy another id, or leave the plug-in out"
@@ -98,7 +104,7 @@ def _taken(entries: Entries, own: Plugins) -> Iterator[BookFault]:
 
 
 def _font_files(entries: Entries) -> tuple[Mapping[str, Path], Sequence[BookFault]]:
-    """Return where the fonts' files are, by the font's id, and the faults of those that are not there."""
+    """Return the fonts' files by the font's id, and the faults of those that cannot be found."""
     files: dict[str, Path] = {}
     faults = []
     for (_, name), entry in entries.items():
@@ -111,7 +117,7 @@ def _font_files(entries: Entries) -> tuple[Mapping[str, Path], Sequence[BookFaul
 
 
 def _book(entries: Entries, font_files: Mapping[str, Path], own: Plugins) -> Book:
-    """Put checked records on their shelves."""
+    """Return the book of checked records."""
     (bench,) = shelf(entries, records.Bench).values()
     return Book(
         revision=revision({key: entry.record for key, entry in entries.items()}, font_files, own.listed),

@@ -1,4 +1,4 @@
-"""Every value of a record, with the key that leads to it."""
+"""The values of a record with their keys, such as ``layers[0].material``."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _INDEX: Final = re.compile(r"\[[0-9]+\]")
 
 
 def walk(value: object, key: str = "") -> Iterator[tuple[str, object]]:
-    """Yield key and value of everything in a record, such as ``layers[0].material``, outermost first."""
+    """Yield key and value of a record and of everything in it, outermost first."""
     yield key, value
     if isinstance(value, Struct):
         for name in value.__struct_fields__:

@@ -1,4 +1,4 @@
-"""References between records: every id that a record names must be on its shelf."""
+"""References between records: every id that a record names must be in the book."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("benches", "rates"): "rates",
     ("benches", "policy"): "policies",
 }
-"""Kind and field of each reference, and the kind that it refers to. Citations refer to sources in every kind."""
+"""The kind that each field of a kind refers to. Citations refer to sources in every kind."""
 
 
 def references(kind: Kind, record: Record) -> Iterator[tuple[str, Kind, str]]:
@@ -40,7 +40,7 @@ def references(kind: Kind, record: Record) -> Iterator[tuple[str, Kind, str]]:
 
 
 def dangling(kind: Kind, record: Record, named: Collection[tuple[Kind, str]]) -> Iterator[tuple[str, str]]:
-    """Yield key and advice for every reference of a record to something that the book does not hold."""
+    """Yield key and advice for every reference of a record to another that the book lacks."""
     for key, target, name in references(kind, record):
         if (target, name) not in named:
             yield key, f"There is no {target}/{name}; add that record, or name another"
@@ -51,11 +51,11 @@ def uncoloured(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[str,
     if offcut.film in films:
         colours = [colour.id for colour in films[offcut.film].colours]
         if offcut.colour not in colours:
-            yield "colour", f"{offcut.film} has no {offcut.colour}; name one of {', '.join(colours)}"
+            yield "colour", f"{offcut.film} does not come in {offcut.colour}; name one of {', '.join(colours)}"
 
 
 def mislabelled(label: LabelledUppers, uppers: Mapping[str, Upper]) -> Iterator[tuple[str, str]]:
-    """Yield key and advice for the uppers of a label that carry another label themselves."""
+    """Yield key and advice for the uppers of a label whose own record names another label."""
     for index, name in enumerate(label.uppers):
         if name in uppers and uppers[name].label != label.id:
-            yield f"uppers[{index}]", f"{name} is labelled {uppers[name].label}; take it out, or correct its label"
+            yield f"uppers[{index}]", f"{name} has the label {uppers[name].label}; take it out, or correct its label"

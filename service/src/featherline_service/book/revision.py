@@ -1,4 +1,4 @@
-"""The revision of a book: a digest of what it says, not of how its files are written, and of the plug-ins beside it."""
+"""Revision of a book: a digest of its content, not of how its files are written, and of the plug-ins in use."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ def revision(
 ) -> str:
     """Return the SHA-256 of the canonical book, as ``sha256:`` and hexadecimal digits.
 
-    Canonical is one JSON object, kind to id to record, without white space and with its keys sorted (as in RFC 8785,
-    section 3.2), together with the digest of each font's file and the names and versions of plug-ins, in their order:
-    all that an answer depends on.
+    The canonical book is one JSON object, kind to id to record, without white space and with sorted keys (as in RFC
+    8785, section 3.2), with the digest of each font's file and the plug-ins' names and versions in their order: all
+    that an answer depends on.
 
     Raises:
         OSError: A font's file cannot be read.

@@ -1,4 +1,4 @@
-"""The loaded shop book: one shelf of records per kind, and the revision of the whole."""
+"""The loaded shop book: its records by kind and id, and the revision of the whole."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from featherline_service.plugins import NONE, Plugins
 
 
 class Book(Struct, frozen=True, kw_only=True, eq=False, weakref=True):
-    """A shop book in memory: records by id on the shelf of their kind. Immutable, and hashed by identity.
+    """A shop book in memory: for each kind its records by id. Immutable, and hashed by identity.
 
-    Every id that a record names is known to be on its shelf: the loader has checked it. There is one bench.
-    `font_files` says where each font's file is, by the font's id. `plugins` are what the shop has added of its own.
+    The loader has checked that every id that a record names is in the book and that there is one bench. `font_files`
+    are the paths of the fonts' files by the font's id; `plugins` are the shop's own additions.
     """
 
     revision: str

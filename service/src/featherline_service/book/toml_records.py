@@ -1,4 +1,4 @@
-"""Reading a folder of TOML files into typed records."""
+"""Typed records read from a folder of TOML files."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
 class Entry(Struct, frozen=True):
-    """A record, the file that it was read from, and the folder of its book."""
+    """A record, the file it was read from, and the folder of that book."""
 
     record: Record
     file: Path
@@ -52,7 +52,7 @@ Entries = Mapping[tuple[Kind, str], Entry]
 
 
 class Reading(Struct, frozen=True):
-    """What a folder holds: its records by kind and id, the ids that could not be read, and the faults."""
+    """A folder's content: its records by kind and id, the ids of records that could not be read, and the faults."""
 
     entries: Entries
     broken: frozenset[tuple[Kind, str]]
@@ -68,7 +68,7 @@ class _Preface(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 def read_mode(folder: Path) -> Mode | BookFault:
     """Read from the folder's `book.toml` whether it replaces the book before it or overlays it."""
     file = folder / "book.toml"
-    how = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start anew) in it'
+    how = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start afresh) in it'
     if not file.is_file():
         return BookFault(str(file), "", "", f"There is no such file; {how}")
     table = _table(file)
@@ -96,7 +96,11 @@ def read_folder(folder: Path) -> Reading:
                 key = (kind, str(name))
                 before = entries[key].file if key in entries else broken.get(key)
                 if before is not None:
-                    faults.append(BookFault(str(file), str(name), "id", f"Already in {before}; give it another id"))
+                    faults.append(
+                        BookFault(
+                            str(file), str(name), "id", f"The id is used in {before} already; give this record another"
+                        )
+                    )
                     continue
                 try:
                     entries[key] = Entry(msgspec.convert(table, type_), file, folder)
@@ -107,14 +111,14 @@ def read_folder(folder: Path) -> Reading:
 
 
 def shelf(entries: Entries, type_: type[AnyRecord]) -> Mapping[str, AnyRecord]:
-    """Return the records of one type by id, read-only."""
+    """Return the records of one type by id, as a read-only mapping."""
     return MappingProxyType(
         {name: entry.record for (_, name), entry in entries.items() if isinstance(entry.record, type_)}
     )
 
 
 def _misplaced(folder: Path) -> Iterator[BookFault]:
-    """Yield what lies at the top of a folder but would not be read."""
+    """Yield the faults of a folder's top level: files and folders there that would not be read."""
     if not folder.is_dir():
         yield BookFault(str(folder), "", "", "There is no such folder; correct the path")
         return
@@ -122,9 +126,9 @@ def _misplaced(folder: Path) -> Iterator[BookFault]:
         if path.name.startswith(".") or path.name == "book.toml":
             continue
         if path.is_dir() and path.name not in TYPES:
-            yield BookFault(str(path), "", "", f"Not a kind of record; name the folder one of {', '.join(TYPES)}")
+            yield BookFault(str(path), "", "", f"Not a kind of record; the kinds are {', '.join(TYPES)}")
         if path.suffix == ".toml":
-            yield BookFault(str(path), "", "", "Records lie in the folder of their kind; move the file into it")
+            yield BookFault(str(path), "", "", "A record belongs in the folder of its kind; move the file there")
 
 
 def _table(file: Path) -> Table | BookFault:
@@ -142,9 +146,7 @@ def _tables(file: Path) -> list[Table] | BookFault:
         return table if isinstance(table, BookFault) else [table]
     several = table["record"]
     if len(table) > 1 or not isinstance(several, list) or not all(isinstance(one, dict) for one in several):
-        return BookFault(
-            str(file), "", "record", "A file is one record, or has [[record]] tables and nothing else; divide it"
-        )
+        return BookFault(str(file), "", "record", "A file is either one record or [[record]] tables alone; split it")
     return cast("list[Table]", several)
 
 
@@ -152,7 +154,7 @@ def _misfits(table: Table, type_: type[Record]) -> Iterator[tuple[str, str]]:
     """Yield key and advice for every field of a table that does not fit its type."""
     fields = {field.name: field for field in msgspec.structs.fields(type_)}
     for name in sorted(table.keys() - fields.keys()):
-        yield name, f"Unknown; take it out, or correct its spelling to one of {', '.join(fields)}"
+        yield name, f"Unknown; take it out, or correct it to one of {', '.join(fields)}"
     for name, field in fields.items():
         if name not in table:
             if field.required:

@@ -1,4 +1,4 @@
-"""The lines of a cost: anyone can redo each by hand, and they add up exactly."""
+"""Lines of a cost: quantity times rate, rounded to the minor unit, so that each line can be checked by hand."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ What = Literal["film", "offcut", "cover", "tape", "packing", "labour", "press", 
 
 MATERIAL: Final[frozenset[What]] = frozenset({"film", "offcut", "cover", "tape"})
 WORKED: Final[frozenset[What]] = frozenset({"labour", "press", "cutter"})
-"""What overhead is a share of."""
+"""Kinds of line that overhead is charged on."""
 
 _RATE_STEP: Final = Decimal("1e-12")
-"""The wire's decimals have twelve digits after the point."""
+"""Smallest step of a decimal in an answer: twelve digits after the point."""
 
 
 def line(
@@ -30,28 +30,40 @@ def line(
     currency: str,
     origin: str,
 ) -> CostLine:
-    """Return a line: the quantity in whole multiples of `step`, times the rate, rounded to the currency's minor unit.
+    """Return a line whose amount is quantity times rate, rounded half-even to the currency's minor unit.
 
-    Quantity and rate are rounded to what the line shows before they are multiplied, so that the amount can be redone
-    from the line alone.
+    Quantity and rate are rounded to the printed digits before they are multiplied, so that the amount can be
+    recalculated from the line alone.
+
+    Args:
+        what: kind of line.
+        detail: the line in words.
+        quantity: how much was used, in `unit`.
+        step: the quantity is rounded half-even to whole multiples of this.
+        unit: unit of the quantity, as printed.
+        rate: price of one unit, rounded to twelve decimals.
+        currency: ISO 4217 code.
+        origin: the record of the book that the rate comes from.
 
     Raises:
-        MoneyError: the quantity is below zero, or an amount is too large for the wire.
+        MoneyError: quantity or rate is below zero, not finite, or too large for an answer's decimals.
     """
     with exactly():
-        counted = measure(quantity, step) if isinstance(quantity, float) else quantity.quantize(step)
-        shown = rate.quantize(_RATE_STEP)
-        if counted < 0 or shown < 0:
+        printed_quantity = measure(quantity, step) if isinstance(quantity, float) else quantity.quantize(step)
+        printed_rate = rate.quantize(_RATE_STEP)
+        if printed_quantity < 0 or printed_rate < 0:
             raise MoneyError(f"The {what} line would be below zero: give measures and rates of zero or more")
-        if shown >= LARGEST:
+        if printed_rate >= LARGEST:
             raise MoneyError(f"The rate of the {what} line has more than fifteen digits: mend the book")
-        # As many decimals as needed, two at least: '24.00', '0.000124'.
-        rate_text = max(f"{shown.normalize():f}", f"{shown:.2f}", key=lambda text: len(text.partition(".")[2]))
-        amount = money(rounded(counted * shown, currency), currency)
+        # As many decimals as needed, at least two: '24.00', '0.000124'.
+        rate_text = max(
+            f"{printed_rate.normalize():f}", f"{printed_rate:.2f}", key=lambda text: len(text.partition(".")[2])
+        )
+        amount = money(rounded(printed_quantity * printed_rate, currency), currency)
     return CostLine(
         what=what,
         detail=detail,
-        quantity=f"{counted:f}",
+        quantity=f"{printed_quantity:f}",
         unit=unit,
         rate=rate_text,
         amount=amount,
@@ -60,6 +72,6 @@ def line(
 
 
 def total(lines: Iterable[CostLine], only: frozenset[What] | None = None) -> Decimal:
-    """Return the exact sum of the lines' amounts, or of those that `only` names."""
+    """Return the exact sum of the amounts of all lines, or of the kinds in `only`."""
     with exactly():
-        return sum((exact(one.amount.amount) for one in lines if only is None or one.what in only), Decimal(0))
+        return sum((exact(item.amount.amount) for item in lines if only is None or item.what in only), Decimal(0))

@@ -1,8 +1,9 @@
-"""How much film an order takes: out of which offcuts, and how long a piece of the roll."""
+"""Film needed for an order: pieces cut from offcuts, and the length of roll for the rest."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Final
 
 from msgspec import Struct
@@ -15,18 +16,17 @@ from featherline_service.cost.nesting.rectangles import check_widths, fill, nest
 from featherline_service.runtime.cache import kept
 
 _LARGEST_NEST: Final = 240
-"""Most rectangles nested at once. A longer run is nested in batches, one after the other, as a bench would."""
+"""Most rectangles nested at once; a longer run is nested in batches, one after the other."""
 
-_WORTH_REPEATING: Final = 0.5
-"""Share of a batch that a thinned mixture has to fill; with less, the batch is of pieces about equally tall."""
-
+_LEAST_MIXED_SHARE: Final = 0.5
+"""Least share of a batch that a proportional mixture fills; below it, the batch takes the tallest pieces first."""
 
 _SMALLEST_KEPT_MM: Final = 25.0
-"""Film narrower than a small graphic is not worth keeping; our judgement."""
+"""Remnants narrower than this are thrown away [mm]: narrower than a small graphic; our judgement."""
 
 
 class Piece(Struct, frozen=True, kw_only=True):
-    """A piece of film, weed border included, and how many the order needs [mm]."""
+    """A rectangle of film with its weed border [mm], and the number needed; `outline` is its true shape."""
 
     width_mm: float
     height_mm: float
@@ -35,12 +35,12 @@ class Piece(Struct, frozen=True, kw_only=True):
 
     @property
     def area_mm2(self) -> float:
-        """The film of one, by its box."""
+        """Area of the bounding rectangle of one piece [mm^2]."""
         return self.width_mm * self.height_mm
 
 
 class Offcut(Struct, frozen=True, kw_only=True):
-    """A piece of film that was kept [mm]: a rectangle, or, with an `outline`, what lies within that in its box."""
+    """A remnant in stock [mm]: a rectangle, or the inside of `outline`, whose bounding box it then is."""
 
     id: str
     width_mm: float
@@ -49,19 +49,19 @@ class Offcut(Struct, frozen=True, kw_only=True):
 
     @property
     def area_mm2(self) -> float:
-        """The film that it is."""
+        """Its area [mm^2]."""
         return self.width_mm * self.height_mm if self.outline is None else enclosed_mm2(self.outline)
 
 
 class Left(Struct, frozen=True, kw_only=True):
-    """The largest rectangle that stays whole beside or beyond what was taken [mm]."""
+    """The largest rectangle left beside or beyond the film taken [mm]."""
 
     width_mm: float
     height_mm: float
 
 
 class TakenOffcut(Struct, frozen=True, kw_only=True):
-    """What was taken from an offcut: how many pieces, the rectangle that holds them, and what is worth keeping."""
+    """Film taken from an offcut: number of pieces, area of their bounding rectangle, and the remnant worth keeping."""
 
     id: str
     pieces: int
@@ -69,11 +69,19 @@ class TakenOffcut(Struct, frozen=True, kw_only=True):
     left: Left | None
 
 
-class Taken(Struct, frozen=True, kw_only=True):
-    """The film taken for an order: from offcuts, and a length of the roll, of whose width a share is in use.
+class Row(Struct, frozen=True, kw_only=True):
+    """A row of a roster: how many of each piece a pair needs, in the order of the pieces, and the number of pairs."""
 
-    `too_small` are offcuts on which no piece goes. `outlined`: the pieces on the roll lie by their outlines, and their
-    area is that of these.
+    per_pair: tuple[int, ...]
+    pairs: int
+
+
+class Taken(Struct, frozen=True, kw_only=True):
+    """Film taken for an order: from offcuts, and from a length of the roll and part of its width.
+
+    `too_small` are the offcuts on which no piece fits. With `outlined`, the pieces on the roll are nested by their
+    outlines, and `piece_area_mm2` counts the area of these outlines instead of their rectangles. `row_by_row_mm2` is
+    the roll film of the same pieces nested row by row, where that is known.
     """
 
     pieces: int
@@ -84,15 +92,21 @@ class Taken(Struct, frozen=True, kw_only=True):
     roll_used_mm: float
     roll_left: Left | None
     outlined: bool = False
+    row_by_row_mm2: float | None = None
 
     @property
     def roll_area_mm2(self) -> float:
-        """Roll film taken: length times the width in use. What lies beside it stays usable as an offcut."""
-        return self.roll_length_mm * self.roll_used_mm
+        """Roll film taken: length times used width; the film beside it is left as an offcut.
+
+        Never more than row by row. A single order's rectangle includes no gap to the order cut next to it; nested
+        together, pieces have a gap all around. So a roster can take more film than its rows one by one.
+        """
+        together_mm2 = self.roll_length_mm * self.roll_used_mm
+        return together_mm2 if self.row_by_row_mm2 is None else min(together_mm2, self.row_by_row_mm2)
 
 
 def _copies(pieces: Sequence[Piece], counts: Sequence[int]) -> tuple[list[tuple[float, float]], list[int]]:
-    """Return the rectangles of so many of each piece, and which piece each is."""
+    """Return one rectangle per copy, and the index of its piece."""
     kinds = [kind for kind, count in enumerate(counts) for _ in range(count)]
     return [(pieces[kind].width_mm, pieces[kind].height_mm) for kind in kinds], kinds
 
@@ -100,61 +114,62 @@ def _copies(pieces: Sequence[Piece], counts: Sequence[int]) -> tuple[list[tuple[
 def _from_offcut(
     pieces: Sequence[Piece], left: Sequence[int], offcut: Offcut, gap_mm: float, turnable: bool
 ) -> tuple[TakenOffcut, list[int]]:
-    """Return what the offcut gives of the pieces that are left, and how many of each piece it gives."""
+    """Return the film taken from an offcut for the remaining pieces, and how many of each piece it holds."""
     room = offcut.area_mm2 + (offcut.width_mm + offcut.height_mm + gap_mm) * gap_mm
-    # No more copies than its area could hold, so that a long run costs no more to fit than a short one.
+    # No more copies than the area can hold, so that a long run takes no longer to pack than a short one.
     most = [
         min(count, int(room / ((piece.width_mm + gap_mm) * (piece.height_mm + gap_mm)) + 1e-9))
         for piece, count in zip(pieces, left, strict=True)
     ]
     sizes, kinds = _copies(pieces, most)
     if offcut.outline is None:
-        found = fill(sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable)
-        kept = _worth_keeping(
-            (offcut.width_mm - found.width_mm, offcut.height_mm), (offcut.width_mm, offcut.height_mm - found.length_mm)
+        packed = fill(sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable)
+        remnant = _worth_keeping(
+            (offcut.width_mm - packed.width_mm, offcut.height_mm),
+            (offcut.width_mm, offcut.height_mm - packed.length_mm),
         )
-        laid, area_mm2 = [position.index for position in found.positions], found.area_mm2
+        laid, area_mm2 = [position.index for position in packed.positions], packed.area_mm2
     else:
         within = fill_outline(sizes, offcut.outline, gap_mm=gap_mm, turnable=turnable)
-        kept = _worth_keeping(within.left)
+        remnant = _worth_keeping(within.left)
         laid, area_mm2 = [position.index for position in within.positions], within.area_mm2
-    given = [0] * len(pieces)
+    cut = [0] * len(pieces)
     for index in laid:
-        given[kinds[index]] += 1
-    return TakenOffcut(id=offcut.id, pieces=len(laid), area_mm2=area_mm2, left=kept), given
+        cut[kinds[index]] += 1
+    return TakenOffcut(id=offcut.id, pieces=len(laid), area_mm2=area_mm2, left=remnant), cut
 
 
 def _worth_keeping(*sizes: Size) -> Left | None:
-    """Return the largest of some rectangles, where it is large enough to be of use."""
+    """Return the largest of the rectangles, or None where it is too narrow to keep."""
     width, height = max(sizes, key=lambda size: size[0] * size[1])
     return Left(width_mm=width, height_mm=height) if min(width, height) >= _SMALLEST_KEPT_MM else None
 
 
-def _off_the_roll(
+def _roll_length(
     pieces: Sequence[Piece], left: Sequence[int], strip_mm: float, gap_mm: float, turnable: bool
 ) -> tuple[float, float]:
-    """Return length and used width of the roll for so many of each piece."""
+    """Return the length and used width of roll for the remaining number of each piece [mm]."""
     length = used = 0.0
     remaining = list(left)
     while any(remaining):
         batch = _batch(pieces, remaining)
         times = min(count // per_batch for count, per_batch in zip(remaining, batch, strict=True) if per_batch)
         sizes, _ = _copies(pieces, batch)
-        found = nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
-        length += times * (found.length_mm + gap_mm)
-        used = max(used, found.width_mm)
+        nested = nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
+        length += times * (nested.length_mm + gap_mm)
+        used = max(used, nested.width_mm)
         remaining = [count - times * per_batch for count, per_batch in zip(remaining, batch, strict=True)]
     return max(length - gap_mm, 0.0), used
 
 
 def _batch(pieces: Sequence[Piece], remaining: Sequence[int]) -> list[int]:
-    """Return how many of each piece to nest next: all, a thinned mixture, or those about equally tall."""
+    """Return how many of each piece to nest next: all, a proportional mixture, or the tallest that fill a batch."""
     pieces_left = sum(remaining)
     if pieces_left <= _LARGEST_NEST:
         return list(remaining)
-    thinned = [count * _LARGEST_NEST // pieces_left for count in remaining]
-    if sum(thinned) >= _WORTH_REPEATING * _LARGEST_NEST:
-        return thinned
+    mixture = [count * _LARGEST_NEST // pieces_left for count in remaining]
+    if sum(mixture) >= _LEAST_MIXED_SHARE * _LARGEST_NEST:
+        return mixture
     batch = [0] * len(pieces)
     room = _LARGEST_NEST
     for kind in sorted(range(len(pieces)), key=lambda kind: (-pieces[kind].height_mm, -pieces[kind].width_mm)):
@@ -173,23 +188,28 @@ def take(
     turnable: bool,
     offcuts: tuple[tuple[Offcut, ...], ...],
     outlines_s: int = 0,
+    rows: tuple[Row, ...] = (),
 ) -> Taken:
-    """Return the film that the pieces take: offcuts first, then the roll.
+    """Return the film taken for the pieces: offcuts first, then the roll.
 
-    The smallest offcut that takes all that is left is used; where none does, the largest is filled first. Film is taken
-    from an offcut by the rectangle that holds the pieces.
+    The smallest offcut that holds all remaining pieces is used; where none does, the largest is filled first. The film
+    taken from an offcut is the bounding rectangle of the pieces on it.
 
     Args:
-        pieces: the pieces with their weed border, all of different sizes.
+        pieces: the pieces with their weed border, no two of the same size and outline.
         roll_mm: width of the roll [mm].
-        strip_mm: width of it that the cutter can use [mm].
+        strip_mm: width of the roll that the cutter can use [mm].
         gap_mm: distance between pieces [mm].
         turnable: whether pieces may be turned by 90 degrees.
-        offcuts: what there is of this film in this colour: of the first group all that serve, then of the next.
-        outlines_s: how long to search for a nest of the pieces' outlines on the roll that takes less film [s]; 0: not.
+        offcuts: offcuts of this film and colour, in groups; a group is used up before the next.
+        outlines_s: time to search for a shorter nest of the outlines on the roll [s]; 0: no search.
+        rows: the rows that the pieces are of. With them, and without offcuts, the roll film is at most the sum of what
+            each row takes as an order of its own, and each pair. With offcuts, the share of that sum which the pieces
+            on the roll have in the area of all pieces.
 
     Raises:
-        NestingError: a piece does not go on the roll; `index` is its place in `pieces`.
+        NestingError: a piece does not fit the roll; `index` is its index in `pieces`.
+        ValueError: the rows do not add up to the pieces.
     """
     check_widths([(piece.width_mm, piece.height_mm) for piece in pieces], strip_mm=strip_mm, turnable=turnable)
     left = [piece.count for piece in pieces]
@@ -198,19 +218,19 @@ def take(
     for group in offcuts:
         unused = sorted(group, key=lambda offcut: (offcut.area_mm2, offcut.id))
         while unused and any(left):
-            offcut, used, given = _best_offcut(pieces, left, unused, gap_mm, turnable)
+            offcut, used, cut = _best_offcut(pieces, left, unused, gap_mm, turnable)
             unused.remove(offcut)
             if used.pieces:
                 taken.append(used)
-                left = [count - gave for count, gave in zip(left, given, strict=True)]
+                left = [count - done for count, done in zip(left, cut, strict=True)]
             else:
                 too_small.append(offcut.id)
-    length, across = _off_the_roll(pieces, left, strip_mm, gap_mm, turnable)
+    length, across = _roll_length(pieces, left, strip_mm, gap_mm, turnable)
     area_mm2 = sum(piece.count * piece.area_mm2 for piece in pieces)
-    found = _by_outlines(pieces, left, strip_mm, gap_mm, turnable, outlines_s)
-    outlined = found is not None and found.length_mm * found.width_mm < length * across
-    if found is not None and outlined:
-        length, across = found.length_mm, found.width_mm
+    nested = _nested_outlines(pieces, left, strip_mm, gap_mm, turnable, outlines_s)
+    outlined = nested is not None and nested.length_mm * nested.width_mm < length * across
+    if nested is not None and outlined:
+        length, across = nested.length_mm, nested.width_mm
         area_mm2 -= sum(
             count * (piece.area_mm2 - enclosed_mm2(piece.outline))
             for piece, count in zip(pieces, left, strict=True)
@@ -225,13 +245,41 @@ def take(
         roll_length_mm=length,
         roll_used_mm=across,
         roll_left=_worth_keeping((roll_mm - across, length)),
+        row_by_row_mm2=_row_by_row_mm2(pieces, left, rows, strip_mm, gap_mm, turnable) if rows else None,
     )
 
 
-def _by_outlines(  # noqa: PLR0917 - as the roll is
+def _row_by_row_mm2(  # noqa: PLR0917 - the arguments of the roll
+    pieces: Sequence[Piece],
+    left: Sequence[int],
+    rows: Sequence[Row],
+    strip_mm: float,
+    gap_mm: float,
+    turnable: bool,
+) -> float:
+    """Return the roll film of the remaining pieces nested row by row, or pair by pair where that takes less [mm^2]."""
+    totals = [sum(row.per_pair[kind] * row.pairs for row in rows) for kind in range(len(pieces))]
+    if totals != [piece.count for piece in pieces]:
+        raise ValueError("The rows need as many of each piece as there are")
+
+    @cache
+    def area_mm2(counts: tuple[int, ...]) -> float:
+        length, used = _roll_length(pieces, counts, strip_mm, gap_mm, turnable)
+        return length * used
+
+    whole_mm2 = sum(
+        min(area_mm2(tuple(count * row.pairs for count in row.per_pair)), row.pairs * area_mm2(row.per_pair))
+        for row in rows
+    )
+    boxes_mm2 = sum(piece.count * piece.area_mm2 for piece in pieces)
+    left_mm2 = sum(count * piece.area_mm2 for piece, count in zip(pieces, left, strict=True))
+    return whole_mm2 if left_mm2 == boxes_mm2 else whole_mm2 * left_mm2 / boxes_mm2
+
+
+def _nested_outlines(  # noqa: PLR0917 - the arguments of the roll
     pieces: Sequence[Piece], left: Sequence[int], strip_mm: float, gap_mm: float, turnable: bool, budget_s: int
 ) -> OutlineNest | None:
-    """Return the nest of the outlines of so many of each piece, where they have some and a search finds one."""
+    """Return the nest of the outlines; None without a time budget, with a piece without an outline, or no result."""
     if not budget_s:
         return None
     shapes = [
@@ -247,11 +295,11 @@ def _by_outlines(  # noqa: PLR0917 - as the roll is
 def _best_offcut(
     pieces: Sequence[Piece], left: Sequence[int], unused: Sequence[Offcut], gap_mm: float, turnable: bool
 ) -> tuple[Offcut, TakenOffcut, list[int]]:
-    """Return the smallest offcut that takes all that is left, or else the largest, and what it gives."""
+    """Return the smallest offcut that holds all remaining pieces, or else the largest, and the film taken from it."""
     needed = sum(count * piece.width_mm * piece.height_mm for piece, count in zip(pieces, left, strict=True))
     for offcut in unused:
         if offcut.area_mm2 >= needed:
-            used, given = _from_offcut(pieces, left, offcut, gap_mm, turnable)
-            if given == left:
-                return offcut, used, given
+            used, cut = _from_offcut(pieces, left, offcut, gap_mm, turnable)
+            if cut == left:
+                return offcut, used, cut
     return unused[-1], *_from_offcut(pieces, left, unused[-1], gap_mm, turnable)

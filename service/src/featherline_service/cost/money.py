@@ -1,4 +1,4 @@
-"""Exact money: the minor units of ISO 4217, half-even rounding, plain text."""
+"""Exact decimal money: minor units of ISO 4217, half-even rounding, plain decimal text."""
 
 from __future__ import annotations
 
@@ -24,29 +24,29 @@ from featherline.wire.money import Charge, Money
 
 _DECIMALS: Final = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,12})?", re.ASCII)
 LARGEST: Final = Decimal(10) ** 15
-"""First amount that the wire's decimals (fifteen digits before the point) cannot hold."""
+"""Amounts from here on do not fit an answer: it has room for fifteen digits before the point."""
 
 _CONTEXT: Final = Context(
-    prec=80,  # a product of two of the wire's decimals has at most 54 digits, a sum of thousands of them fewer than 60
+    prec=80,  # a product of two decimals of an answer has at most 54 digits, a sum of thousands fewer than 60
     rounding=ROUND_HALF_EVEN,
     traps=[InvalidOperation, DivisionByZero, Overflow, FloatOperation],
 )
 
 
 class MoneyError(ValueError):
-    """A currency or an amount that cannot be reckoned with; the message says what to give instead."""
+    """An unknown currency or an amount out of range; the message says what to give instead."""
 
 
 def exactly() -> AbstractContextManager[Context]:
-    """Reckon exactly inside the block: sums and products of the wire's decimals lose nothing, floats are refused."""
+    """Return a context with 80 digits: sums and products of an answer's decimals are exact, floats are refused."""
     return localcontext(_CONTEXT)
 
 
 def exact(text: str) -> Decimal:
-    """Return the number that a plain decimal text stands for, exactly.
+    """Return the decimal written as plain text.
 
     Raises:
-        MoneyError: the text is anything else: an exponent, ``NaN``, digits of another script, or too long.
+        MoneyError: the text is not a plain decimal (an exponent, ``NaN``, digits of another script), or is too long.
     """
     if _DECIMALS.fullmatch(text) is None:
         raise MoneyError(f"{text[:32]!r} is not a plain decimal: write up to 15 digits, and up to 12 after a point")
@@ -54,10 +54,10 @@ def exact(text: str) -> Decimal:
 
 
 def measure(value: float, step: Decimal) -> Decimal:
-    """Return a measure as a decimal in whole multiples of `step`, rounded half-even.
+    """Return a float as a decimal, rounded half-even to whole multiples of `step`.
 
     Raises:
-        MoneyError: the measure is not finite, or too large for the wire.
+        MoneyError: the value is not finite, or has more than fifteen digits before the point.
     """
     number = Decimal.from_float(value)  # noqa: FURB164 - inside `exactly`, Decimal refuses floats
     if not number.is_finite() or abs(number) >= LARGEST:
@@ -68,10 +68,10 @@ def measure(value: float, step: Decimal) -> Decimal:
 
 @cache
 def minor_digits(currency: str) -> int:
-    """Return how many decimals the currency's minor unit has: 2 for EUR, 0 for JPY, 3 for KWD.
+    """Return the number of decimals of the currency's minor unit: 2 for EUR, 0 for JPY, 3 for KWD.
 
     Raises:
-        MoneyError: ISO 4217 does not know the code, or the code (gold, a test code) has no minor unit.
+        MoneyError: ISO 4217 has no such code, or the code (gold, a test code) has no minor unit.
 
     References:
         ISO 4217 list one, maintained by SIX, as the package `iso4217` ships it.
@@ -92,36 +92,41 @@ def minor_step(currency: str) -> Decimal:
 
 
 def rounded(amount: Decimal, currency: str) -> Decimal:
-    """Return an amount in whole minor units, half-even."""
+    """Return an amount rounded half-even to the minor unit."""
     with exactly():
         return amount.quantize(minor_step(currency))
 
 
 def raised(amount: Decimal, currency: str) -> Decimal:
-    """Return an amount in whole minor units, never less than it was."""
+    """Return an amount rounded up to the minor unit."""
     with exactly():
         return amount.quantize(minor_step(currency), rounding=ROUND_CEILING)
 
 
 def money(amount: Decimal, currency: str) -> Money:
-    """Return an amount that is in whole minor units as it crosses the wire.
+    """Return an amount of whole minor units in the form of an answer.
 
     Raises:
-        MoneyError: the amount is not in whole minor units, or too large for the wire.
+        MoneyError: the amount is not in whole minor units, or has more than fifteen digits before the point.
     """
     if abs(amount) >= LARGEST:
         raise MoneyError("The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book")
-    whole = rounded(amount, currency)
-    if whole != amount:
+    quantized = rounded(amount, currency)
+    if quantized != amount:
         raise MoneyError(f"{amount} is not in whole minor units of {currency}: round it first")
-    return Money(amount=f"{whole:f}", currency=currency)
+    return Money(amount=f"{quantized:f}", currency=currency)
 
 
 def charged(charge: Charge, currency: str, what: str) -> Decimal:
-    """Return the amount of a charge of the book that must be in `currency`.
+    """Return the amount of a charge from the book.
+
+    Args:
+        charge: the charge.
+        currency: the currency that it has to be in.
+        what: its name in the message, such as ``"The roll of film smooth"``.
 
     Raises:
-        MoneyError: it is in another currency. `what` names it for the message, as in ``"The roll of film smooth"``.
+        MoneyError: the charge is in another currency.
     """
     if charge.currency != currency:
         raise MoneyError(

@@ -1,4 +1,4 @@
-"""From a cost to a price, by a policy of the book, each step said: of an order, or of the rows of a roster."""
+"""Prices from costs by a price policy, with every step recorded, for an order or the rows of a roster."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ BELOW_COST: Final = "The price is below what the work costs the shop"
 
 
 class Lot(Struct, frozen=True, kw_only=True):
-    """Pairs that are sold at one price: a whole order, or a row of a roster.
+    """Pairs sold at the same price: a whole order, or a row of a roster.
 
-    `cost` is what they cost the shop, of a row its share. `placements` and `characters` are those of all its pairs, on
-    every shoe that bears them.
+    `cost` is the cost of these pairs, of a row its share. `placements` and `characters` are totals over all its pairs,
+    counted on every shoe that carries them.
     """
 
     pairs: int
@@ -38,19 +38,19 @@ class Lot(Struct, frozen=True, kw_only=True):
 
 
 class Basis(Struct, frozen=True, kw_only=True):
-    """What a price is made from: what everything costs, in whole minor units, and the lots that share it."""
+    """The total cost in whole minor units, and the lots that share it."""
 
     cost: Decimal
     lots: tuple[Lot, ...]
 
     @property
     def pairs(self) -> int:
-        """How many pairs there are in all."""
+        """Total number of pairs."""
         return sum(lot.pairs for lot in self.lots)
 
 
 class Priced(Struct, frozen=True, kw_only=True):
-    """What to charge: for a pair of every lot, for all pairs of it, and for everything, which these add up to."""
+    """Price of a pair of each lot, total of each lot, and the sum of these totals, with the steps and warnings."""
 
     each: tuple[Decimal, ...]
     totals: tuple[Decimal, ...]
@@ -61,35 +61,37 @@ class Priced(Struct, frozen=True, kw_only=True):
 
 
 def dearest_first(basis: Basis, policy: Policy) -> list[int]:
-    """Return the places of the lots, first those whose pairs add most to the price before any quantity break."""
+    """Return the indices of the lots by price of a pair before any quantity break, highest first."""
     with exactly():
         pricing = _Pricing(basis, replace(policy, rows="by-cost"), rush=False)
         pricing.start()
         each = pricing.each()
-    return sorted(range(len(each)), key=lambda place: (-each[place], place))
+    return sorted(range(len(each)), key=lambda index: (-each[index], index))
 
 
 def charge(
     basis_of: Callable[[int], Basis], pairs: int, policy: Policy, *, rush: bool = False, most_pairs: int = 10_000
 ) -> Priced:
-    """Return what to charge for so many pairs.
+    """Return the price of an order of `pairs`, or of a roster with that many.
 
-    In order: markup, margin or list; placements and characters; quantity break; set-up, spread over all pairs and never
-    discounted; floor; rush; hold; ending. A larger order is held at the price of the largest that just misses its
-    break, unless the policy lets it be cheaper; then a warning says so to either. Of a single lot every step is rounded
-    half-even to the minor unit; several share each step exactly. At the end the price of a pair is raised, never
-    lowered, so that pairs times it is the total. No step lets the price fall when a cost rises.
+    Steps, in order: markup, margin or list; placements and characters; quantity break; set-up, spread over all pairs
+    and never discounted; floor; rush; hold; ending. The total is held at or above that of the largest order short of
+    the break, unless the policy allows larger orders to be cheaper; both orders then carry a warning. With a single
+    lot every step is rounded half-even to the minor unit; several lots share each step exactly. The ending raises the
+    price of a pair, never lowers it, and the total is the sum of pairs times their prices. At a given number of pairs
+    the price never falls when the cost rises.
 
     Args:
-        basis_of: what so many pairs cost the shop. Asked for `pairs`, and for orders on either side of a break: of a
-            roster, its dearest pairs.
-        pairs: how many pairs.
+        basis_of: the cost basis of a number of pairs. Called with `pairs` and with the numbers on either side of a
+            break; for a roster it returns the pairs with the highest prices.
+        pairs: number of pairs.
         policy: the price policy.
         rush: whether the order goes before others.
-        most_pairs: the largest order that `basis_of` knows of.
+        most_pairs: the largest number that `basis_of` accepts.
 
     Raises:
-        MoneyError: the policy's charges are not all in its currency, or no price can be made by it (see its steps).
+        MoneyError: a charge is not in the policy's currency; a margin is not below 1, or a break above 1; an ending has
+            a step of zero or is finer than the minor unit.
     """
     held, held_pairs = Fraction(0), 0
     with exactly():
@@ -98,35 +100,35 @@ def charge(
                 held_pairs = reached.pairs - 1
                 held = Fraction(_Pricing(basis_of(held_pairs), policy, rush=rush).finish(held, 0).total)
         basis = basis_of(pairs)
-        found = _Pricing(basis, policy, rush=rush).finish(Fraction(0), 0)
+        finished = _Pricing(basis, policy, rush=rush).finish(Fraction(0), 0)
         warnings = []
-        if found.total < held and policy.larger_may_be_cheaper:
+        if finished.total < held and policy.larger_may_be_cheaper:
             warnings.append(
                 f"{pairs} pairs are cheaper in total than {held_pairs}: the policy's quantity break says so"
             )
         elif held:
-            found = _Pricing(basis, policy, rush=rush).finish(held, held_pairs)
-        following = next((one for one in policy.breaks if pairs < one.pairs <= most_pairs), None)
+            finished = _Pricing(basis, policy, rush=rush).finish(held, held_pairs)
+        following = next((step for step in policy.breaks if pairs < step.pairs <= most_pairs), None)
         if policy.larger_may_be_cheaper and following is not None:
             more = _Pricing(basis_of(following.pairs), policy, rush=rush).finish(Fraction(0), 0)
-            if more.total < found.total:
+            if more.total < finished.total:
                 warnings.append(f"{following.pairs} pairs would be cheaper in total: {more.total} {policy.currency}")
-        if found.total < basis.cost:
+        if finished.total < basis.cost:
             warnings.append(BELOW_COST)
-        margin = float((found.total - basis.cost) / found.total) if found.total else 0.0
+        margin = float((finished.total - basis.cost) / finished.total) if finished.total else 0.0
     return Priced(
-        each=found.each,
-        totals=found.totals,
-        total=found.total,
+        each=finished.each,
+        totals=finished.totals,
+        total=finished.total,
         margin=margin,
-        why=found.why,
+        why=finished.why,
         warnings=tuple(warnings),
     )
 
 
 def _reached(policy: Policy, pairs: int) -> list[QuantityBreak]:
-    """Return the quantity breaks that so many pairs reach, the smallest first."""
-    return sorted((one for one in policy.breaks if one.pairs <= pairs), key=lambda one: one.pairs)
+    """Return the quantity breaks at or below `pairs`, smallest first."""
+    return sorted((step for step in policy.breaks if step.pairs <= pairs), key=lambda step: step.pairs)
 
 
 class _Finished(Struct, frozen=True, kw_only=True):
@@ -137,7 +139,7 @@ class _Finished(Struct, frozen=True, kw_only=True):
 
 
 class _Pricing:
-    """One way through a policy: the price of each lot so far, and the steps that led there."""
+    """The steps of a policy: the running amount of each lot, and the record of the steps taken."""
 
     def __init__(self, basis: Basis, policy: Policy, *, rush: bool) -> None:
         self._lots = basis.lots
@@ -150,7 +152,7 @@ class _Pricing:
         self._why: list[PriceStep] = []
 
     def start(self) -> None:
-        """Take the steps to the price before any quantity break."""
+        """Take the steps before the quantity break."""
         policy = self._policy
         self._say("cost", f"What the work costs the shop; pairs: {self._pairs}", self._amounts)
         self._mark_up()
@@ -158,11 +160,11 @@ class _Pricing:
         self._add("characters", policy.per_character, [lot.characters for lot in self._lots], "character on a shoe")
 
     def each(self) -> list[Fraction]:
-        """Return the price of a pair of every lot so far."""
+        """Return the running price of a pair of each lot."""
         return [amount / lot.pairs for amount, lot in zip(self._amounts, self._lots, strict=True)]
 
     def finish(self, held: Fraction, held_pairs: int) -> _Finished:
-        """Take every step, the total held at no less than `held`, which so many pairs cost."""
+        """Take every step; `held` is the total of `held_pairs` pairs and the least total of these."""
         policy = self._policy
         self.start()
         for reached in _reached(policy, self._pairs)[-1:]:
@@ -194,7 +196,7 @@ class _Pricing:
         return self._end()
 
     def _say(self, what: What, sentence: str, amounts: Sequence[Fraction]) -> None:
-        """Take a step. The amounts of a single lot are rounded, so that the next step can be redone from this one."""
+        """Record a step. A single lot's amount is rounded, so that the next step follows from the printed one."""
         total = rounded(_decimal(sum(amounts, Fraction(0))), self._policy.currency)
         self._amounts = [Fraction(total)] if len(amounts) == 1 else list(amounts)
         self._why.append(PriceStep(what=what, sentence=sentence, amount=money(total, self._policy.currency)))
@@ -203,16 +205,16 @@ class _Pricing:
         self._say(what, sentence, [amount * factor for amount in self._amounts])
 
     def _add(self, what: What, each: Charge | None, counts: Sequence[int], of: str) -> None:
-        """Add a charge for every one of what each lot has so many of."""
+        """Add a charge per item, for the number of items in each lot."""
         if each is None or not any(counts):
             return
         policy = self._policy
-        sum_each = charged(each, policy.currency, f"The charge for {what} of price policy {policy.id}")
-        added = [amount + Fraction(sum_each) * count for amount, count in zip(self._amounts, counts, strict=True)]
-        self._say(what, f"{sum_each} {policy.currency} for every {of}: {sum(counts)}", added)
+        amount_each = charged(each, policy.currency, f"The charge for {what} of price policy {policy.id}")
+        added = [amount + Fraction(amount_each) * count for amount, count in zip(self._amounts, counts, strict=True)]
+        self._say(what, f"{amount_each} {policy.currency} for every {of}: {sum(counts)}", added)
 
     def _mark_up(self) -> None:
-        """Take the first step from a cost to a price."""
+        """Apply markup, margin or list."""
         policy = self._policy
         share = exact(policy.share)
         if policy.method == "list":
@@ -236,10 +238,10 @@ class _Pricing:
             self._say("floor", f"No less than {floor} {policy.currency} a pair", whole)
 
     def _end(self) -> _Finished:
-        """Raise the price of every lot's pair to what it may end in."""
+        """Raise the price of a pair of each lot to the ending."""
         policy = self._policy
-        each = tuple(_each(one, policy.ending, policy.currency) for one in self.each())
-        totals = tuple(one * lot.pairs for one, lot in zip(each, self._lots, strict=True))
+        each = tuple(_ended(price, policy.ending, policy.currency) for price in self.each())
+        totals = tuple(price * lot.pairs for price, lot in zip(each, self._lots, strict=True))
         total = sum(totals, Decimal(0))
         if Fraction(total) != sum(self._amounts, Fraction(0)):
             how = "a whole minor unit"
@@ -256,11 +258,11 @@ def _decimal(amount: Fraction) -> Decimal:
     return Decimal(amount.numerator) / Decimal(amount.denominator)
 
 
-def _each(price: Fraction, ending: Ending | None, currency: str) -> Decimal:
-    """Return the first price of a pair at or above `price` that has the ending, or is in whole minor units.
+def _ended(price: Fraction, ending: Ending | None, currency: str) -> Decimal:
+    """Return the lowest price at or above `price` with the ending; without an ending, in whole minor units.
 
     Raises:
-        MoneyError: the ending's step is zero, or it is not in whole minor units of the currency.
+        MoneyError: the ending's step is zero, or its amounts are not in whole minor units of the currency.
     """
     unit = minor_step(currency)
     if ending is None:

@@ -1,4 +1,4 @@
-"""The chance that a shoe is spoilt by a slip, by a limit little known or by heat, and that its film does not hold."""
+"""Probabilities of damage by heat and of a weak bond, from the margins of a recipe and their uncertainty."""
 
 from __future__ import annotations
 
@@ -7,22 +7,22 @@ from collections.abc import Iterable
 from typing import Final
 
 TWO_SIDED_95: Final = 1.959963984540054
-"""Standard deviations within which 95 % of a normal quantity lies, on both sides (ISO 3534-1; any normal table)."""
+"""Two-sided 95 % quantile of the standard normal distribution (ISO 3534-1; any table of it)."""
 
 
 def heat_chance(*, peak_c: float, worst_case_c: float, limit_c: float, limit_spread_k: float) -> float:
-    r"""Return the chance that a layer gets hotter than it stands.
+    r"""Return the probability that a layer exceeds its limit temperature.
 
-    Peak and limit are taken as independent and normal. The peak's standard deviation follows from its worst case, the
-    limit's from its spread, both at 95 %:
+    Peak and limit are independent and normal. The standard deviation of the peak follows from its worst case, that of
+    the limit from its spread, both at 95 %:
 
     .. math:: p = \Phi\Big(-\frac{T_{limit} - T_{peak}}{\sqrt{\sigma_{peak}^2 + \sigma_{limit}^2}}\Big)
 
     Args:
         peak_c: nominal peak of the layer [degC].
-        worst_case_c: its peak at the 95 % worst case [degC].
+        worst_case_c: peak at the 95 % worst case [degC].
         limit_c: nominal limit of the layer's material [degC].
-        limit_spread_k: half-width of the band that holds the limit with 95 % probability [K].
+        limit_spread_k: half-width of the 95 % band of the limit [K].
 
     References:
         A. H.-S. Ang, W. H. Tang, *Probability Concepts in Engineering Planning and Design* vol. 2 (1984): normal load
@@ -36,19 +36,19 @@ def heat_chance(*, peak_c: float, worst_case_c: float, limit_c: float, limit_spr
 
 
 def weak_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float:
-    r"""Return the chance that a bond line gathers less than its film needs.
+    r"""Return the probability that a bond line receives a smaller thermal dose than its film needs.
 
-    The logarithm of the dwell that is needed is taken as normal, its standard deviation from its worst case at 95 %:
+    The needed dwell is lognormal; its standard deviation follows from the worst case at 95 %:
 
     .. math:: p = \Phi\Big(-\frac{\ln(t / t_{needed})}{\ln(t_{sure} / t_{needed}) / 1.96}\Big)
 
     Args:
         dwell_s: the dwell [s], above zero.
-        needed_s: the dwell that bonds as the book has all properties [s], above zero.
-        sure_s: the dwell that bonds at the 95 % worst case [s]; infinite where none does.
+        needed_s: the dwell that bonds at the nominal properties [s], above zero.
+        sure_s: the dwell that bonds at the 95 % worst case [s]; infinite where no dwell does.
 
     References:
-        As `heat_chance`: Ang and Tang (1984), here with a lognormal resistance; from memory.
+        Ang and Tang (1984), as in `heat_chance`, with a lognormal resistance; from memory.
     """
     margin = math.log(dwell_s / needed_s)
     sigma = math.log(sure_s / needed_s) / TWO_SIDED_95
@@ -58,8 +58,8 @@ def weak_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float:
 
 
 def any_of(chances: Iterable[float]) -> float:
-    """Return the chance that at least one of several independent things happens."""
-    spared = 1.0
+    """Return the probability that at least one of several independent events happens."""
+    none_happens = 1.0
     for chance in chances:
-        spared *= 1.0 - chance
-    return 1.0 - spared
+        none_happens *= 1.0 - chance
+    return 1.0 - none_happens

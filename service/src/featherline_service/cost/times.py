@@ -1,6 +1,6 @@
-"""How long things take: the cutter from its path, hands from what they do, the press from its cycles.
+"""Times of cutter, hands and press: from the knife path, the hand operations and the press closings.
 
-Lengths are in millimetres, times in seconds.
+Lengths in millimetres, times in seconds.
 """
 
 from __future__ import annotations
@@ -16,22 +16,22 @@ from featherline.wire.records import Handling
 
 
 def cutting_s(*, length_mm: float, stops: int, speed_mm_s: float, acceleration_mm_s2: float, passes: int) -> float:
-    r"""Return how long the blade takes along a path on which it stops [s].
+    r"""Return the cutting time of a knife path with stops [s].
 
-    Between two stops a distance :math:`s` apart the blade starts from rest, gathers speed, and comes to rest again
-    (a trapezoidal velocity profile; a triangle where the distance is too short to reach full speed):
+    Between two stops a distance :math:`s` apart the blade accelerates from rest, travels and decelerates to rest
+    (trapezoidal velocity profile; triangular where the distance is too short for full speed):
 
     .. math:: t(s) = s/v + v/a \quad (s \ge v^2/a), \qquad t(s) = 2\sqrt{s/a} \quad (s < v^2/a)
 
-    Only the number of stops is known, not where they are. As :math:`t` is concave, stops evenly spread take the longest
-    (Jensen's inequality), so the answer is never too short. Travel with the blade lifted is left out.
+    Only the number of stops is known, not their places. As :math:`t` is concave, evenly spread stops take the longest
+    (Jensen's inequality), so the result is an upper bound. Travel with the blade lifted is left out.
 
     Args:
         length_mm: length of the knife path [mm], zero or more.
-        stops: at how many places the blade stops: corners, and ends of outlines.
+        stops: number of stops: corners, and ends of outlines.
         speed_mm_s: speed along a straight line [mm/s], above zero.
         acceleration_mm_s2: acceleration [mm/s^2], above zero.
-        passes: how many times the whole path is cut.
+        passes: number of times the whole path is cut.
 
     References:
         L. Biagiotti, C. Melchiorri, *Trajectory Planning for Automatic Machines and Robots* (Springer 2008), section
@@ -49,18 +49,23 @@ def cutting_s(*, length_mm: float, stops: int, speed_mm_s: float, acceleration_m
 
 
 def weeding_s(*, length_mm: float, waste_pieces: int, piece_s: float, metre_s: float, ease: float) -> float:
-    """Return how long weeding one piece of film takes: by pieces taken out, and by the length they are torn along [s].
+    """Return the weeding time of one piece of film [s].
 
-    `ease` is the film's factor: 1 as smooth film, 2 twice as long.
+    Args:
+        length_mm: length of the edges that waste is torn along [mm].
+        waste_pieces: number of pieces of waste to take out.
+        piece_s: time per piece of waste [s].
+        metre_s: time per metre of edge [s].
+        ease: the film's factor: 1 for smooth film, 2 takes twice as long.
     """
     return ease * (waste_pieces * piece_s + length_mm / 1000.0 * metre_s)
 
 
 class Cut(Struct, frozen=True, kw_only=True):
-    """Pieces of film of one kind as the blade and the weeder see them.
+    """Cutting and weeding of identical pieces of film.
 
-    The knife path includes the weed border's box; `weed_mm` is the length that waste is torn along. The blade stops at
-    every corner, and at the end of every outline. `count` is how many there are in the whole order.
+    `knife_mm` includes the box of the weed border; `weed_mm` is the length of the edges that waste is torn along. The
+    blade stops at every corner and at the end of every outline. `count` is the number of pieces in the whole order.
     """
 
     knife_mm: float
@@ -73,11 +78,12 @@ class Cut(Struct, frozen=True, kw_only=True):
 
 
 class Closing(Struct, frozen=True, kw_only=True):
-    """Closings of the press at one setting, and what hands do for them; counts are for one pair.
+    """Closings of the press at one setting, and the hand operations around them; counts are for one pair.
 
-    Closings of one `loading` follow one another without taking the shoes off. `setting` tells settings apart. `shoes`
-    counts shoes laid on the platen, `placed` and `taped` pieces of film laid and taped. Where the platen takes shoes of
-    several pairs, `closings` serve `pairs_at_once`.
+    Closings of the same `loading` follow one another with the shoes left on. Equal `setting` means equal settings.
+    `shoes` is the number of shoes laid on the platen, `placed` and `taped` the number of pieces of film positioned and
+    taped. Where the platen takes several pairs, `closings` serve `pairs_at_once` of them. `wait_s` is the time before
+    the peel.
     """
 
     loading: int
@@ -91,48 +97,48 @@ class Closing(Struct, frozen=True, kw_only=True):
     pairs_at_once: int = 1
 
     def closed(self, pairs: int) -> int:
-        """Return how often the press is closed for so many pairs."""
+        """Return the number of closings for a number of pairs."""
         return -(-pairs // self.pairs_at_once) * self.closings
 
 
 class Run(Struct, frozen=True, kw_only=True):
-    """So many pairs that take the same closings of the press, one after the other."""
+    """Pairs with the same closings, pressed one after the other."""
 
     closings: tuple[Closing, ...]
     pairs: int
 
 
 class Rounds(Struct, frozen=True, kw_only=True):
-    """How the closings of an order are run: how many shoes are laid on, and how often the press is set anew."""
+    """Number of shoes laid on the platen and of changes of setting in an order."""
 
     shoes_laid: int
     settings_made: int
 
 
 def rounds(runs: Sequence[Run], *, load_shoe_s: float, change_setting_s: float) -> Rounds:
-    """Return the quickest way to run an order's closings.
+    """Return the number of loads and setting changes of an order.
 
     Loadings are run one after the other, each for all pairs of its run. Where the closings of one loading differ in
-    setting, the bench either sets the press anew between them with the shoes left on, or presses all pairs at one
-    setting and lays all shoes on again for the next; whichever takes less of its time.
+    setting, either the setting is changed between them with the shoes left on, or all pairs are pressed at one setting
+    and all shoes laid on again for the next; the quicker of the two is taken, loading by loading.
     """
     shoes_laid = settings_made = 0
     before: int | None = None
     for run in runs:
         for _, group in groupby(run.closings, key=lambda closing: closing.loading):
             here = list(group)
-            way = min(
-                _ways(here, run.pairs, before),
-                key=lambda way: way.shoes_laid * load_shoe_s + way.settings_made * change_setting_s,
+            quickest = min(
+                _sequences(here, run.pairs, before),
+                key=lambda sequence: sequence.shoes_laid * load_shoe_s + sequence.settings_made * change_setting_s,
             )
-            shoes_laid += way.shoes_laid
-            settings_made += way.settings_made
+            shoes_laid += quickest.shoes_laid
+            settings_made += quickest.settings_made
             before = here[-1].setting
     return Rounds(shoes_laid=shoes_laid, settings_made=settings_made)
 
 
-def _ways(loading: Sequence[Closing], pairs: int, before: int | None) -> tuple[Rounds, Rounds]:
-    """Return the ways to run one loading for so many pairs, the press set as `before`: shoes left on, or laid again."""
+def _sequences(loading: Sequence[Closing], pairs: int, before: int | None) -> tuple[Rounds, Rounds]:
+    """Return the two sequences of a loading after the setting `before`: shoes left on, and shoes laid on again."""
     settings = [list(closings) for _, closings in groupby(loading, key=lambda closing: closing.setting)]
     first = int(loading[0].setting != before)
     turns = max(closing.closed(pairs) for closing in loading)
@@ -149,7 +155,7 @@ def _ways(loading: Sequence[Closing], pairs: int, before: int | None) -> tuple[R
 
 
 class HandWork(Struct, frozen=True, kw_only=True):
-    """Hand work of one sort, for the whole order, and what makes more of it; with `press` it takes up the press."""
+    """Hand work of one kind for the whole order, and the quantity that it is shared out by."""
 
     detail: str
     seconds: float
@@ -157,23 +163,23 @@ class HandWork(Struct, frozen=True, kw_only=True):
 
     @property
     def at_press(self) -> bool:
-        """Whether it takes up the press."""
+        """Whether the press is busy meanwhile."""
         return self.grows_with == "press"
 
 
 def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, handling: Handling) -> tuple[HandWork, ...]:
-    """Return the hand work of an order, sort by sort, in the order of the bench.
+    """Return the hand work of an order by kind, in the order of the work.
 
     The press is attended while it is closed. While film cools before its peel, hands are free.
     """
-    way = rounds(runs, load_shoe_s=handling.load_shoe_s, change_setting_s=handling.change_setting_s)
+    counts = rounds(runs, load_shoe_s=handling.load_shoe_s, change_setting_s=handling.change_setting_s)
     pairs = sum(run.pairs for run in runs)
     weeded = sum(cut.count for cut in cuts)
-    each = [(run.pairs, closing) for run in runs for closing in run.closings]
-    closed = sum(closing.closed(pairs) for pairs, closing in each)
-    attended = sum(closing.closed(pairs) * closing.dwell_s for pairs, closing in each)
-    placed = sum(pairs * closing.placed for pairs, closing in each)
-    taped = sum(pairs * closing.taped for pairs, closing in each)
+    closings = [(run.pairs, closing) for run in runs for closing in run.closings]
+    closed = sum(closing.closed(pairs) for pairs, closing in closings)
+    attended = sum(closing.closed(pairs) * closing.dwell_s for pairs, closing in closings)
+    placed = sum(pairs * closing.placed for pairs, closing in closings)
+    taped = sum(pairs * closing.taped for pairs, closing in closings)
     return (
         HandWork(detail="Taking the order in", seconds=handling.order_s, grows_with="order"),
         HandWork(
@@ -185,8 +191,8 @@ def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, hand
         *(
             HandWork(detail=detail, seconds=seconds, grows_with="press")
             for detail, seconds in (
-                (f"Setting the press: {way.settings_made}", way.settings_made * handling.change_setting_s),
-                (f"Laying shoes on the platen: {way.shoes_laid}", way.shoes_laid * handling.load_shoe_s),
+                (f"Setting the press: {counts.settings_made}", counts.settings_made * handling.change_setting_s),
+                (f"Laying shoes on the platen: {counts.shoes_laid}", counts.shoes_laid * handling.load_shoe_s),
                 (f"Positioning, pieces: {placed}", placed * handling.position_s),
                 (f"Taping, pieces: {taped}", taped * handling.tape_s),
                 (f"Attending the closed press, closings: {closed}", attended),
@@ -198,7 +204,7 @@ def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, hand
 
 
 def pressing_s(run: Run, handling: Handling) -> float:
-    """Return how long the pairs of a run take up the press, setting it aside [s]: what they differ by."""
+    """Return how long the press is busy with the pairs of a run, changes of setting left out [s]."""
     return sum(
         closing.closed(run.pairs) * (closing.dwell_s + closing.wait_s)
         + run.pairs * closing.shoes * handling.load_shoe_s
@@ -209,7 +215,7 @@ def pressing_s(run: Run, handling: Handling) -> float:
 
 
 def weeded_s(cuts: Sequence[Cut], handling: Handling) -> float:
-    """Return how long weeding all pieces takes [s]."""
+    """Return the weeding time of all pieces [s]."""
     return sum(
         cut.count
         * weeding_s(
@@ -224,13 +230,13 @@ def weeded_s(cuts: Sequence[Cut], handling: Handling) -> float:
 
 
 def press_s(work: Sequence[HandWork], runs: Sequence[Run]) -> float:
-    """Return how long the press is taken up [s]: by hand work at it, and by shoes that wait there for their peel."""
+    """Return how long the press is busy [s]: hand work at it, and shoes that wait there for their peel."""
     waits = sum(closing.closed(run.pairs) * closing.wait_s for run in runs for closing in run.closings)
-    return sum(one.seconds for one in work if one.at_press) + waits
+    return sum(item.seconds for item in work if item.at_press) + waits
 
 
 def cut_s(cuts: Sequence[Cut], *, speed_mm_s: float, acceleration_mm_s2: float) -> float:
-    """Return how long the blade takes for all pieces [s]."""
+    """Return the cutting time of all pieces [s]."""
     return sum(
         cut.count
         * cutting_s(
@@ -253,15 +259,23 @@ def elapsed_s(
     load_film_s: float,
     load_s: float,
 ) -> float:
-    """Return the time from start to end when one person does one thing after another, waiting for cutter and press [s].
+    """Return the time from start to end when one person does one operation after another [s].
 
-    What the press is taken up with, the cutter running, and all hand work elsewhere; film is loaded by hand while the
-    cutter is taken up with it. Work that overlaps makes it shorter, never longer.
+    The sum of the press's busy time, the cutter's and the hand work elsewhere; loading film, which keeps hands and
+    cutter busy at once, is counted once. Overlap can only shorten it.
+
+    Args:
+        work: the hand work.
+        at_press_s: busy time of the press [s].
+        at_cutter_s: busy time of the cutter, loading included [s].
+        film_loads: number of times film is loaded.
+        load_film_s: hand time of one loading [s].
+        load_s: cutter time of one loading [s].
     """
-    elsewhere = sum(one.seconds for one in work if not one.at_press)
+    elsewhere = sum(item.seconds for item in work if not item.at_press)
     return elsewhere + at_press_s + at_cutter_s - film_loads * min(load_film_s, load_s)
 
 
 def working_days(elapsed_s: float, hours_a_day: float) -> int:
-    """Return on which working day the work is done, the first being 1."""
+    """Return the number of the working day on which the work is finished, the first being 1."""
     return max(1, math.ceil(elapsed_s / (hours_a_day * 3600.0)))

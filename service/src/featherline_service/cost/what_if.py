@@ -1,6 +1,6 @@
-"""What a shop owner asks of a price: when an outlay is paid back, what a price leaves, which price leaves a margin.
+"""Break-even quantity, price for a margin, largest discount, and what a price set by hand leaves.
 
-Exact: sums are decimals of one currency, in its units; shares are of the price.
+Exact: amounts are decimals in units of one currency; a margin is a share of the price, a discount of the list price.
 """
 
 from __future__ import annotations
@@ -9,19 +9,23 @@ import math
 from decimal import ROUND_CEILING, Decimal
 from fractions import Fraction
 
+from msgspec import Struct
+
 from featherline_service.cost.money import exactly
 
 
 def break_even_pairs(outlay: Decimal, total_price: Decimal, total_cost: Decimal, pairs: int) -> int | None:
-    r"""Return the fewest pairs that pay an outlay back, sold and made as in an order of `pairs`; None: none ever do.
+    r"""Return the smallest number of pairs whose contribution covers an outlay; None where no number does.
+
+    Price and cost of a pair are those of an order of `pairs`.
 
     .. math:: n = \lceil O N / (P - C) \rceil
 
     Args:
-        outlay: what is to be paid back.
-        total_price: what the order is sold at.
-        total_cost: what it costs to make.
-        pairs: how many pairs the order is of.
+        outlay: the amount to be paid back.
+        total_price: price of the order.
+        total_cost: cost of the order.
+        pairs: number of pairs in the order, at least 1.
 
     References:
         The break-even point, fixed cost over contribution: any textbook of cost accounting; from memory.
@@ -33,18 +37,101 @@ def break_even_pairs(outlay: Decimal, total_price: Decimal, total_cost: Decimal,
 
 
 def margin_at(price: Decimal, cost: Fraction) -> float:
-    """Return the share of a price above zero that is not cost; negative where the price is below it."""
+    """Return the margin as a share of a price above zero; negative where the price is below the cost."""
     return float(1 - cost / Fraction(price))
 
 
 def price_for(margin: Decimal, cost: Fraction, step: Decimal) -> Decimal:
-    """Return the lowest price, in whole steps, of which at least a share is margin.
+    """Return the lowest price, in whole steps, with at least the given margin.
 
     Args:
-        margin: the share, from zero and below one.
-        cost: the cost, in the currency's units.
+        margin: share of the price, from 0 to below 1.
+        cost: cost in the currency's units.
         step: the currency's minor unit.
     """
     lowest = cost / (1 - Fraction(margin)) / Fraction(step)
     with exactly():
         return (Decimal(math.ceil(lowest)) * step).quantize(step, rounding=ROUND_CEILING)
+
+
+class AtPrice(Struct, frozen=True, kw_only=True):
+    """What a price set by hand leaves: profit, margin as a share of the price, and discount as a share of the list.
+
+    The discount is negative where the price is above the list price, and null without a list price above zero. The
+    margin is null at a price of zero.
+    """
+
+    profit: Decimal
+    margin: Fraction | None
+    discount: Fraction | None
+
+
+def at_price(price: Decimal, cost: Decimal, list_price: Decimal) -> AtPrice:
+    r"""Return what a price leaves, for a pair or for an order.
+
+    .. math:: profit = P - C, \quad margin = 1 - C / P, \quad discount = 1 - P / L
+
+    Args:
+        price: the price set by hand, zero or more.
+        cost: the cost.
+        list_price: the price by the policy.
+
+    References:
+        Contribution margin and contribution margin percentage: C. T. Horngren, S. M. Datar, M. V. Rajan, *Cost
+        Accounting: A Managerial Emphasis*, chapter on cost-volume-profit analysis; from memory.
+    """
+    with exactly():
+        profit = price - cost
+    return AtPrice(
+        profit=profit,
+        margin=1 - Fraction(cost) / Fraction(price) if price else None,
+        discount=1 - Fraction(price) / Fraction(list_price) if list_price else None,
+    )
+
+
+class Discount(Struct, frozen=True, kw_only=True):
+    """A discount as a share of the list price, and the price that it leaves."""
+
+    share: Fraction
+    price: Decimal
+
+
+def largest_discount(list_price: Decimal, cost: Fraction, margin: Decimal, step: Decimal) -> Discount | None:
+    r"""Return the largest discount that leaves a margin; None where the list price itself does not have it.
+
+    The price is the lowest in whole steps with the margin, :math:`P = \lceil C / (1 - m) \rceil`, and the discount
+    :math:`1 - P / L`.
+
+    Args:
+        list_price: the price by the policy, above zero.
+        cost: the cost.
+        margin: the margin to leave, as a share of the price, from 0 to below 1.
+        step: the currency's minor unit.
+
+    References:
+        Target contribution margin percentage: Horngren, Datar and Rajan, as in `at_price`; from memory.
+    """
+    price = price_for(margin, cost, step)
+    if price > list_price:
+        return None
+    return Discount(share=1 - Fraction(price) / Fraction(list_price), price=price)
+
+
+def target_profit_pairs(fixed: Decimal, profit: Decimal, contribution: Fraction) -> int | None:
+    r"""Return the smallest number of pairs that earns a target profit over fixed costs; None where no number does.
+
+    .. math:: n = \lceil (F + Z) / c \rceil
+
+    Args:
+        fixed: fixed costs, such as an outlay.
+        profit: target operating income.
+        contribution: contribution margin of a pair: its price less its variable cost.
+
+    References:
+        Quantity of units required to be sold, (fixed costs + target operating income) / contribution margin per unit:
+        Horngren, Datar and Rajan, as in `at_price`; from memory.
+    """
+    needed = Fraction(fixed) + Fraction(profit)
+    if needed <= 0:
+        return 0
+    return math.ceil(needed / contribution) if contribution > 0 else None

@@ -1,7 +1,7 @@
-"""What heat does to an adhesive: the dose that a bond line has gathered, in equivalent seconds.
+"""Dose of a bond line: how far heat has brought a hot-melt adhesive, in equivalent seconds.
 
-Flow and wetting of a hot-melt adhesive quicken with temperature as ``exp(-E / R T)`` above the temperature where it
-softens. The dose is the time at a reference temperature that would have done as much.
+Above its softening temperature the adhesive flows and wets at a rate proportional to ``exp(-E / R T)``. The dose is the
+time at a reference temperature that has the same effect.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _LEAST_S: Final = 1e-300
 
 
 def arrhenius(temperature_c: ArrayLike, reference_c: float, activation_j_mol: ArrayLike) -> Floats:
-    """Return how much faster than at the reference temperature a thermally activated process goes [-].
+    """Return the rate of a thermally activated process as a multiple of its rate at the reference temperature [-].
 
     Args:
         temperature_c: temperatures [degC].
@@ -31,8 +31,8 @@ def arrhenius(temperature_c: ArrayLike, reference_c: float, activation_j_mol: Ar
         activation_j_mol: activation energy [J/mol]; broadcasts against the temperatures.
 
     References:
-        Yang & Pitchumani, Macromolecules 35 (2002) 3213-3224: healing that is not isothermal as an integral over the
-            rate (abstract read; formula from memory).
+        Yang & Pitchumani, Macromolecules 35 (2002) 3213-3224: non-isothermal healing as an integral over the rate
+            (abstract read; formula from memory).
     """
     kelvin = np.asarray(temperature_c, dtype=np.float64) + ZERO_CELSIUS_K
     scale = np.asarray(activation_j_mol, dtype=np.float64) / GAS_CONSTANT_J_MOLK
@@ -44,8 +44,8 @@ def dose(
 ) -> Floats:
     """Return the dose [s at the reference temperature] gathered up to each time, ``(..., times)``.
 
-    The integral of the Arrhenius rate over the time at or above the onset, by the trapezoidal rule; the step in which
-    the onset is crossed counts by the share of it that lies above.
+    The dose is the integral of the Arrhenius rate over the time at or above the onset, by the trapezoidal rule. Of a
+    step that crosses the onset, the part above the onset counts.
 
     Args:
         times_s: times [s], rising, ``(times,)``.
@@ -59,7 +59,8 @@ def dose(
     hot = np.maximum(temperature_c[..., :-1], temperature_c[..., 1:])
     cold = np.minimum(temperature_c[..., :-1], temperature_c[..., 1:])
     share = np.clip((hot - onset_c) / np.maximum(hot - cold, _LEAST_K), 0.0, 1.0)
-    # The rate rises with temperature, so that of the hotter end is the larger; the colder end counts from the onset.
+    # The rate rises with temperature, so the larger rate is that of the hotter end; below the onset the rate at the
+    # onset stands in for that of the colder end.
     faster = np.maximum(rate[..., :-1], rate[..., 1:])
     slower = np.maximum(np.minimum(rate[..., :-1], rate[..., 1:]), at_onset)
     total = np.zeros(rate.shape)
@@ -69,9 +70,9 @@ def dose(
 
 
 def time_of_dose(times_s: Floats, doses_s: Floats, needed_s: ArrayLike) -> Floats:
-    """Return the time [s] at which each dose curve ``(..., times)`` reaches what is needed ``(...)``; infinity: never.
+    """Return the time [s] at which each dose curve ``(..., times)`` reaches the needed dose ``(...)``.
 
-    Linear between the times of the curve.
+    Curves are linear between their times. A curve that never reaches its needed dose gets infinity.
     """
     needed = np.asarray(needed_s, dtype=np.float64)
     short = (doses_s < needed[..., None]).sum(axis=-1)

@@ -1,21 +1,21 @@
 """One-dimensional transient conduction through a stack of layers, exact in time.
 
 Each layer is one Legendre spectral element on Legendre-Gauss-Lobatto nodes, whose quadrature makes the mass matrix
-diagonal. Layers meet in a shared node where they are bonded and through a contact conductance where they are not; the
-stack's two faces exchange heat with two boundaries through a conductance (Robin). What remains is the symmetric system
+diagonal. Bonded layers share a node, others exchange heat through a contact conductance; the stack's two faces exchange
+heat with two boundaries through a conductance (Robin). The result is the symmetric system
 
     M dT/dt = -K T + h_top T_top e_first + h_bottom T_bottom e_last,
 
-solved by one eigen-decomposition, ``K phi = rate M phi``: after it, any time costs one product. Every function takes
-leading batch axes, written ``...``, so that many stacks of one layout are solved together.
+solved by one eigen-decomposition, ``K phi = rate M phi``; after that, the temperatures at any time are one product.
+Where shapes are written with leading batch axes ``...``, many stacks of one layout are solved together.
 
-A face held at a temperature is a face with a large conductance, some `HELD` times its layer's ``k / L``; more would
-cost digits. An insulated face has a conductance of zero.
+A face held at a temperature is a face with a conductance of `HELD` times its layer's ``k / L``; a larger one would lose
+digits. An insulated face has a conductance of zero.
 
 References:
     Karniadakis & Sherwin, Spectral/hp Element Methods for Computational Fluid Dynamics, 2nd ed. (2005), sections 2.3
         and 2.4: Gauss-Lobatto-Legendre elements and the lumped mass (from memory).
-    Mavriplis, Notes on Numerical Fluid Mechanics 29 (1990) 333-342: the error of an element from the last of its
+    Mavriplis, Notes on Numerical Fluid Mechanics 29 (1990) 333-342: the error of an element from its last
         Legendre coefficients (from memory).
 """
 
@@ -34,16 +34,16 @@ from featherline_service.runtime.cache import kept
 Floats = NDArray[np.float64]
 
 HELD: Final = 1e8
-"""[-] A face's conductance over its layer's ``k / L`` that holds the face at its boundary's temperature, to 1e-8."""
+"""[-] Ratio of a face's conductance to its layer's ``k / L`` that holds the face at its boundary's temperature."""
 LOWEST_ORDER: Final = 2
 HIGHEST_ORDER: Final = 80
 _LEAST: Final = 1e-300
 
 
 class Stack(NamedTuple):
-    """Layers from the top down. Shapes ``(..., layers)``; the conductances ``(..., layers + 1)``, top to bottom.
+    """Layers from the top down: arrays ``(..., layers)``, the conductances ``(..., layers + 1)`` from top to bottom.
 
-    An infinite conductance between two layers means that they are bonded; which are must not differ within a batch.
+    An infinite conductance between two layers means that they are bonded. Within a batch the same layers are bonded.
     """
 
     thickness_m: Floats
@@ -53,7 +53,10 @@ class Stack(NamedTuple):
 
 
 class Layout(NamedTuple):
-    """Where each layer's nodes are: its order, and the indices of its first node; ``size`` nodes in all."""
+    """Numbering of the nodes: each layer's polynomial order and its first node's index; `size` nodes in all.
+
+    `bonded` tells of each layer but the last whether it shares its lowest node with the next layer.
+    """
 
     orders: tuple[int, ...]
     firsts: tuple[int, ...]
@@ -85,7 +88,10 @@ class Modes(NamedTuple):
 
 
 class Element(NamedTuple):
-    """The reference element of one order on [-1, 1]."""
+    """The reference element of one order on [-1, 1]: with ``n = order + 1``, vectors ``(n,)`` and matrices ``(n, n)``.
+
+    `to_legendre` turns nodal values into Legendre coefficients.
+    """
 
     node: Floats
     weight: Floats
@@ -95,7 +101,7 @@ class Element(NamedTuple):
 
 @functools.lru_cache(maxsize=HIGHEST_ORDER + 1)
 def element(order: int) -> Element:
-    """Return the Legendre-Gauss-Lobatto element of an order: nodes, weights, stiffness ``D^T W D``, coefficients.
+    """Return the Legendre-Gauss-Lobatto element of an order: nodes, weights, stiffness ``D^T W D``, transform.
 
     Args:
         order: polynomial order, at least 1.
@@ -123,10 +129,10 @@ def element(order: int) -> Element:
     stiffness = derivative.T @ (weight[:, None] * derivative)
     to_legendre = np.linalg.inv(legendre.legvander(node, order))
     parts = (node, weight, 0.5 * (stiffness + stiffness.T), to_legendre)
-    own = Element(*(np.asarray(each, dtype=np.float64) for each in parts))
-    for each in own:
-        each.setflags(write=False)  # the cache hands the same arrays to all
-    return own
+    result = Element(*(np.asarray(array, dtype=np.float64) for array in parts))
+    for array in result:
+        array.setflags(write=False)  # the cache returns the same arrays to every caller
+    return result
 
 
 @functools.lru_cache(maxsize=4096)
@@ -138,7 +144,7 @@ def _layout(orders: tuple[int, ...], bonded: tuple[bool, ...]) -> Layout:
 
 
 def checked(stack: Stack) -> Stack:
-    """Return the stack as arrays of floats, or refuse it.
+    """Return the stack as arrays of floats, having checked its values and shapes.
 
     Raises:
         ValueError: a thickness, conductivity or capacity is not a finite number above zero; a conductance is negative
@@ -171,9 +177,10 @@ def layout(stack: Stack, orders: tuple[int, ...]) -> Layout:
 
 @kept
 def _units(plan: Layout) -> tuple[Floats, Floats]:
-    """Return what each layer adds to the mass, ``(layers, n)``, and each layer and joint to the stiffness, by unit.
+    """Return the mass of each layer of unit capacity and the stiffness of each layer and joint of unit conductance.
 
-    The stiffness' are ``(2 layers + 1, n, n)``: layers first, then joints from the top boundary to the bottom one.
+    The masses are ``(layers, n)``. The stiffnesses are ``(2 layers + 1, n, n)``: first the layers, then the joints from
+    the top boundary to the bottom one.
     """
     layers = len(plan.orders)
     mass, stiffness = np.zeros((layers, plan.size)), np.zeros((2 * layers + 1, plan.size, plan.size))
@@ -186,7 +193,7 @@ def _units(plan: Layout) -> tuple[Floats, Floats]:
         if joint > 0:
             jump[plan.bottom(joint - 1)] -= 1.0
         if joint < layers:
-            jump[plan.top(joint)] += 1.0  # a bonded joint is one node, and no jump
+            jump[plan.top(joint)] += 1.0  # at a bonded joint the two are one node, and the jump is zero
         stiffness[layers + joint] = np.outer(jump, jump)
     return mass, stiffness
 
@@ -209,7 +216,8 @@ def modes(stack: Stack, orders: tuple[int, ...]) -> Modes:
     """Decompose a checked stack whose layers have these polynomial orders.
 
     Returns:
-        Rates [1/s] ascending ``(..., n)`` and mass-orthonormal shapes [sqrt(m2 K/J)] ``(..., n, n)``.
+        Decay rates [1/s], ascending, ``(..., n)``, and mass-orthonormal mode shapes [sqrt(m2 K/J)], ``(..., n, n)``;
+        the layout, the mass and both boundaries' conductances with them.
 
     References:
         Golub & Van Loan, Matrix Computations, 4th ed. (2013), section 8.7: the symmetric-definite problem.
@@ -218,7 +226,7 @@ def modes(stack: Stack, orders: tuple[int, ...]) -> Modes:
     mass, stiffness = assemble(stack, plan)
     root = 1.0 / np.sqrt(mass)
     rate, vector = np.linalg.eigh(stiffness * (root[..., :, None] * root[..., None, :]))
-    # A rate can only be negative by rounding: the stiffness is positive semi-definite.
+    # The stiffness is positive semi-definite: a rate below zero is a rounding error.
     return Modes(
         plan,
         np.maximum(rate, 0.0),
@@ -244,7 +252,7 @@ def growth(rate_per_s: Floats, times_s: ArrayLike) -> Floats:
 
 
 def evolve(modes: Modes, start: Floats, times_s: ArrayLike, top_c: float, bottom_c: float) -> Floats:
-    """Return the modal amplitudes ``(..., n, times)`` at times after a start with amplitudes ``(..., n)``.
+    """Return the modal amplitudes ``(..., n, times)`` at times after a start from amplitudes ``(..., n)``.
 
     Each mode obeys ``da/dt = -rate a + g`` with the constant drive ``g`` of the two boundaries.
 
@@ -274,8 +282,8 @@ def step(modes: Modes, times_s: ArrayLike) -> Floats:
 def temperatures(modes: Modes, start_c: ArrayLike, times_s: ArrayLike, top_c: float, bottom_c: float) -> Floats:
     """Return the temperature [degC] of every node at every time, ``(..., n, times)``.
 
-    The exact solution never leaves the range of its start and its boundaries (the maximum principle), so holding the
-    discrete one to that range can only bring it nearer.
+    The exact solution stays within the range of its start and its boundaries (the maximum principle), so clipping the
+    discrete solution to that range can only bring it nearer.
 
     Args:
         modes: the decomposed stack.
@@ -302,7 +310,9 @@ def temperatures(modes: Modes, start_c: ArrayLike, times_s: ArrayLike, top_c: fl
 
 
 def within(stack: Stack, plan: Layout, nodal: Floats, layer: int, depth_m: float) -> Floats:
-    """Return nodal values ``(..., n, times)`` of one stack interpolated at a depth [m] below a layer's upper face.
+    """Return values ``(..., times)`` at a depth [m] below a layer's upper face, from nodal values ``(..., n, times)``.
+
+    The stack is one stack, without batch axes.
 
     Raises:
         ValueError: the depth is outside the layer.
@@ -318,11 +328,11 @@ def within(stack: Stack, plan: Layout, nodal: Floats, layer: int, depth_m: float
 def first_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int, ...]:
     """Return a first guess of each layer's polynomial order, from its Fourier number when the heat reaches it.
 
-    A front that has gone ``sqrt(a t)`` into a layer of thickness ``L`` takes of the order of ``sqrt(L / sqrt(a t))``
-    Lobatto nodes, because they crowd towards the layer's faces, and more with the root of the digits asked, because the
-    front's foot is a Gaussian. Heat has smoothed out by the time that it has crossed the layers above,
-    ``(sum L / sqrt(a))^2 / 2``. The factors were fitted to the orders that 400 random stacks need at 2 to 8 digits: 1
-    layer in 18 (2 digits) to 1 in 80 (5 digits) needs more, and `resolved` gives it that.
+    A front that has gone ``sqrt(a t)`` into a layer of thickness ``L`` needs about ``sqrt(L / sqrt(a t))`` Lobatto
+    nodes, because they crowd towards the layer's faces, and more with the square root of the digits wanted, because the
+    front's foot is a Gaussian. A front is smoothed while it crosses the layers above, for a time of
+    ``(sum L / sqrt(a))^2 / 2``. The factors were fitted to the orders that 400 random stacks need at 2 to 8 digits:
+    from 1 layer in 18 (2 digits) to 1 in 80 (5 digits) needs a higher order, which `resolved` finds.
     """
     crossing = stack.thickness_m / np.sqrt(stack.conductivity_w_mk / stack.capacity_j_m3k)
     above = np.cumsum(crossing, axis=-1) - crossing
@@ -330,15 +340,15 @@ def first_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int
     digits = -math.log10(tolerance)
     steepness = inverse_fourier.max(axis=0) ** 0.25
     guess = np.ceil(0.6 * digits - 0.6 + (3.5 * math.sqrt(digits) - 2.9) * steepness)
-    guess += guess == LOWEST_ORDER + 1  # `layer_errors` looks at the same coefficient at that order as below it
+    guess += guess == LOWEST_ORDER + 1  # at that order `layer_errors` looks at the coefficient of the order below too
     return tuple(int(order) for order in np.clip(guess, LOWEST_ORDER, HIGHEST_ORDER))
 
 
 def layer_errors(plan: Layout, nodal: Floats) -> Floats:
     """Return an estimate of each layer's error, ``(layers,)``, in the unit of the nodal values ``(..., n, times)``.
 
-    It is the largest of the last Legendre coefficients of the layer's polynomial (the last one alone at order 2, where
-    the one before it is the layer's slope).
+    It is the root of the sum of squares of the last two Legendre coefficients of the layer's polynomial, at its largest
+    over times and batch; at order 2 it is the last coefficient alone, because the one before it is the layer's slope.
 
     References:
         Mavriplis (1990), see the module.
@@ -357,19 +367,19 @@ def resolve_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[i
 
 
 def resolved(stack: Stack, earliest_s: float, tolerance: float) -> Modes:
-    """Decompose a stack at orders that hold the error of a step of its top boundary, from `earliest_s` on.
+    """Decompose a stack at orders that keep the error of a step of its top boundary small from `earliest_s` on.
 
-    Orders start from the layers' Fourier numbers; those whose error estimate is too large, at the earliest time or as
-    the heat goes on, are raised until none is.
+    The orders start from `first_orders`; a layer's order is raised until its error estimate is within the tolerance at
+    1, 4, 16 and 64 times the earliest time.
 
     Args:
         stack: one checked stack, without batch axes.
-        earliest_s: the earliest time [s] at which temperatures will be asked.
-        tolerance: the largest estimated error, as a share of the step. The true error is smaller by far: the estimate
-            is the last coefficient that is there, the error begins with the first that is not.
+        earliest_s: the earliest time [s] at which temperatures are wanted.
+        tolerance: the largest estimated error, as a share of the step. The true error is much smaller: the estimate
+            comes from the last coefficients that are kept, the error begins with the first that is not.
 
     Raises:
-        ValueError: the earliest time is not above zero, or no order up to `HIGHEST_ORDER` holds the tolerance.
+        ValueError: the earliest time is not above zero, or no order up to `HIGHEST_ORDER` meets the tolerance.
     """
     if not earliest_s > 0.0:
         raise ValueError("The earliest time must be above zero: a step is not resolved at the moment it happens")
@@ -378,7 +388,7 @@ def resolved(stack: Stack, earliest_s: float, tolerance: float) -> Modes:
     while True:
         solved = modes(stack, orders)
         nodal = solved.shape @ step(solved, times)
-        # How far each layer is off decides how much its order is raised: one more gains about a factor of four.
+        # Orders to add to each layer: one more divides its error by about four.
         missing = np.log(np.maximum(layer_errors(solved.layout, nodal), _LEAST) / tolerance) / np.log(4.0)
         if (missing <= 0.0).all():
             return solved

@@ -1,19 +1,19 @@
-"""How well two faces that only touch pass heat on."""
+"""Contact conductance between two faces that touch without being bonded."""
 
 from __future__ import annotations
 
 from typing import Final
 
 RESTING_PA: Final = 1000.0
-"""[Pa] Pressure between the layers of a shoe that lies on an open press: its own weight and the operator's hand, of the
-order of 5 N on 50 cm2 (from memory)."""
+"""[Pa] Pressure between the layers of a shoe on an open press: its own weight and the operator's hand, about 5 N on
+50 cm2 (from memory)."""
 
 
 def contact_conductance(conductance_w_m2k: float, reference_pa: float, exponent: float, pressure_pa: float) -> float:
     """Return the contact conductance [W/(m2 K)] of two faces pressed together: ``h_ref (p / p_ref) ** n``.
 
-    The exponent is 0.95 for hard, rough metal faces (plastic contact of the peaks) and nearer zero for soft sheets,
-    which conform at little pressure and then gain no more.
+    The exponent is 0.95 for hard, rough metal faces (plastic contact of the asperities) and nearer zero for soft
+    sheets, which already conform at low pressure.
 
     Args:
         conductance_w_m2k: conductance [W/(m2 K)] at the reference pressure, above zero.

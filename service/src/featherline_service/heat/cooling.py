@@ -1,4 +1,4 @@
-"""After the press has opened: how long until the bond line is cool enough to peel."""
+"""Cooling after the press has opened: how long until the bond line is cool enough to peel."""
 
 from __future__ import annotations
 
@@ -12,22 +12,22 @@ from featherline_service.heat.conduction import Modes, amplitudes, evolve
 Floats = NDArray[np.float64]
 
 LONGEST_WAIT_S: Final = 3600.0
-"""[s] Beyond an hour nobody waits: the peel is then taken to be out of reach."""
+"""[s] The longest wait that is looked for: nobody waits an hour for a peel."""
 BLOCK_W_M2K: Final = 500.0
-"""[W/(m2 K)] From a carrier into a cold metal block held on it by hand: a dry joint at little pressure, of the 100 to
-1000 that dry joints have. The block's own mass stays at the room's temperature: aluminium's effusivity is thirty times
-a polymer's (Cengel & Ghajar, equation 4-49)."""
+"""[W/(m2 K)] Conductance between a carrier and a cold metal block held on it by hand: a dry joint at low pressure; dry
+joints have 100 to 1000. The block is taken to stay at the room's temperature, because aluminium's effusivity is thirty
+times a polymer's (Cengel & Ghajar, equation 4-49)."""
 
 
 def wait(modes: Modes, start_c: Floats, node: int, below_c: float, room_c: float) -> float:
-    """Return the time [s] after which a node stays at or below a temperature; infinity: not within an hour.
+    """Return the time [s] after which a node stays at or below a temperature; infinity if not within `LONGEST_WAIT_S`.
 
     Args:
-        modes: the stack as it cools.
-        start_c: temperatures [degC] of its nodes at the start, ``(n,)``.
-        node: the node that is waited for.
-        below_c: temperature [degC] to come down to.
-        room_c: temperature [degC] of the room, above and below.
+        modes: the decomposed stack in the open press.
+        start_c: temperatures [degC] of its nodes when cooling starts, ``(n,)``.
+        node: index of the node.
+        below_c: temperature [degC] to cool to.
+        room_c: temperature [degC] of the room, which is on both sides of the stack.
 
     References:
         Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed. (1959), section 3.9.

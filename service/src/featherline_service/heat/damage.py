@@ -1,6 +1,7 @@
-"""How hot each layer gets in a pressing, the time after opening included, and what that heat does to it.
+"""Peak temperatures of the layers in a pressing, cooling included, and the harm that heat does to them.
 
-All is linear in the platen's excess over the room, so peaks are those of a unit step: 0 is the room, 1 the platen.
+The problem is linear in the platen's excess over the room, so peaks are those of a unit step: 0 is the room, 1 the
+platen.
 """
 
 from __future__ import annotations
@@ -18,11 +19,11 @@ Indices = NDArray[np.intp]
 
 
 class Peaks(NamedTuple):
-    """The hottest that each layer gets for each dwell, as shares of the platen's excess over the room.
+    """Each layer's peak for each dwell, as shares of the platen's excess over the room.
 
-    `rise`, the `node` where and the time `after_s` [s] after opening when: ``(layers, dwells)``. `pressing` is each
-    layer's hottest share when the press opens, ``(layers, dwells)``; `cooling` at every time after that, ``(layers,
-    dwells, after)``.
+    `rise` is the peak, `node` the node where and `after_s` [s] the time after opening when it is reached, all
+    ``(layers, dwells)``. `pressing` ``(layers, dwells)`` is the layer's hottest share at the moment the press opens,
+    `cooling` ``(layers, dwells, after)`` its hottest share at each time after that.
     """
 
     rise: Floats
@@ -33,19 +34,19 @@ class Peaks(NamedTuple):
 
 
 def peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats) -> Peaks:
-    """Follow every layer through a press of each dwell and, after opening, through cooling in the room.
+    """Return the layers' peaks in a pressing of each dwell, cooling in the room included.
 
-    While the press is closed every point only gets hotter, so a layer is hottest when the press opens or later.
+    While the press is closed every point only gets hotter, so a layer's peak is at opening or later.
 
     Args:
         pressed: the stack in the closed press.
-        opened: the same layers and orders in the open press.
+        opened: the stack in the open press, with the same layers and orders.
         dwells_s: dwells [s], ``(dwells,)``.
-        after_s: times [s] after opening at which to look, rising from 0, ``(after,)``.
+        after_s: times [s] after opening at which temperatures are computed, rising from 0, ``(after,)``.
 
     Returns:
-        The peaks of a unit step of the platen. Between the times looked at, the peak is that of the parabola through
-        the highest three.
+        The peaks of a unit step of the platen. The peak's value is the top of the parabola through the highest of the
+        computed temperatures and its two neighbours; its node and time are those of the highest computed one.
     """
     start = pressed.shape @ step(pressed, dwells_s)
     begin = opened.shape.T @ (opened.mass_j_m2k[:, None] * start)
@@ -58,11 +59,11 @@ def peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats) -> P
     when = cooling.argmax(axis=-1)
     then = history[:, np.arange(dwells_s.size), when]
     node = np.stack([nodes.start + then[nodes, layer].argmax(axis=0) for layer, nodes in enumerate(spans)])
-    return Peaks(_crest(cooling, when), node, after_s[when], cooling[:, :, 0], cooling)
+    return Peaks(_parabola_top(cooling, when), node, after_s[when], cooling[:, :, 0], cooling)
 
 
-def _crest(values: Floats, at: Indices) -> Floats:
-    """Return the top of the parabola through the highest of the values ``(..., times)`` and its neighbours."""
+def _parabola_top(values: Floats, at: Indices) -> Floats:
+    """Return the tops of parabolas through values ``(..., times)`` at the indices ``(...)`` and their neighbours."""
     flat = values.reshape(-1, values.shape[-1])
     row, peak = np.arange(at.size), at.ravel()
     inner = np.clip(peak, 1, flat.shape[-1] - 2)
@@ -74,9 +75,9 @@ def _crest(values: Floats, at: Indices) -> Floats:
 
 
 def exposure(times_s: Floats, temperature_c: Floats, reference_c: float, activation_j_mol: float) -> Floats:
-    """Return how long [s] at the reference temperature does a layer as much harm, up to each time, ``(..., times)``.
+    """Return the equivalent time [s] at the reference temperature of a layer's harm up to each time, ``(..., times)``.
 
-    Harm by a thermally activated change (Arrhenius), without an onset: heat counts however mild, but little.
+    Harm is a thermally activated change (Arrhenius) without an onset: mild heat counts too, but little.
 
     Args:
         times_s: times [s], rising, ``(times,)``.

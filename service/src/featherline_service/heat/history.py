@@ -1,4 +1,4 @@
-"""A pressing as it goes: temperatures from closing the press, through its opening, until all is cool."""
+"""Temperature history of one pressing: from closing the press, through its opening, until all has cooled."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ Floats = NDArray[np.float64]
 class History(NamedTuple):
     """Temperatures as shares of the platen's excess over the room: 0 is the room, 1 the platen.
 
-    At `times_s` ``(times,)`` from closing the press: of every node ``(n, times)``, and of each layer's hottest point
-    ``(layers, times)``.
+    `times_s` ``(times,)`` count from closing the press. `nodes` ``(n, times)`` are all nodes, `layers`
+    ``(layers, times)`` each layer's hottest node.
     """
 
     times_s: Floats
@@ -25,21 +25,21 @@ class History(NamedTuple):
 
 
 def history(pressed: Modes, opened: Modes, dwell_s: float, times_s: Floats) -> History:
-    """Follow one pressing.
+    """Return the temperature history of one pressing.
 
     Args:
         pressed: the stack in the closed press.
-        opened: the same layers and orders in the open press.
+        opened: the stack in the open press, with the same layers and orders.
         dwell_s: time [s] for which the press is closed, above zero.
         times_s: times [s] from closing the press, zero or more, rising, ``(times,)``.
 
     Returns:
-        The temperatures that a unit step of the platen leads to, the cover sheet left where it is after opening, as
-        `damage.peaks` has it: the highest of a layer's values is its peak.
+        The response to a unit step of the platen. The cover sheet stays on after opening, as in `damage.peaks`: the
+        highest of a layer's values is its peak.
 
     References:
-        Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed. (1959), section 3.9: expansion in eigenfunctions, the
-            state at opening being the start of what follows.
+        Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed. (1959), section 3.9: expansion in eigenfunctions; the
+            state at opening is the start of the cooling.
     """
     closed = times_s <= dwell_s
     nodes = np.empty((pressed.layout.size, times_s.size))

@@ -1,4 +1,4 @@
-"""A resilient pad under pressure: thinner, and more conductive."""
+"""Compression of a resilient pad under pressure, and its conductivity when compressed."""
 
 from __future__ import annotations
 
@@ -12,11 +12,16 @@ AIR_W_MK: Final = 0.030
 
 
 def compression(pressures_pa: Sequence[float], strains: Sequence[float], pressure_pa: float) -> float:
-    """Return the share of its thickness that a pad loses at a pressure [Pa], by the lines between its curve's points.
+    """Return the share of its thickness [-] that a pad loses at a pressure, interpolated linearly in its curve.
+
+    Args:
+        pressures_pa: pressures [Pa] of the curve's points, rising.
+        strains: shares of the thickness lost [-] at these pressures, not falling, from 0 to below 1.
+        pressure_pa: pressure [Pa], within the curve's.
 
     Raises:
-        ValueError: the curve does not rise, or does not reach the pressure: a sponge stiffens steeply where its curve
-            ends, so that nothing is guessed beyond it.
+        ValueError: the curve does not rise, or does not reach the pressure. It is not extrapolated: a sponge stiffens
+            steeply beyond the end of its curve.
     """
     curve, loss = np.asarray(pressures_pa, dtype=np.float64), np.asarray(strains, dtype=np.float64)
     if (np.diff(curve) <= 0.0).any() or (np.diff(loss) < 0.0).any() or (loss < 0.0).any() or (loss >= 1.0).any():
@@ -32,9 +37,9 @@ def compression(pressures_pa: Sequence[float], strains: Sequence[float], pressur
 def compressed_conductivity(conductivity_w_mk: float, strain: float) -> float:
     """Return the conductivity [W/(m K)] of a pad that has lost the share `strain` of its thickness.
 
-    The conductivity of a sponge is that of its air plus a part for its solid, which grows with the density; the pad
-    gets denser by ``1 / (1 - strain)``: ``k = k_air + (k_0 - k_air) / (1 - strain)``. A solid pad hardly strains, so
-    the same law serves it.
+    A sponge conducts as its air does, plus a contribution of its solid in proportion to the density, which grows by
+    ``1 / (1 - strain)``: ``k = k_air + (k_0 - k_air) / (1 - strain)``. A solid pad hardly strains, so the same law
+    holds for it.
 
     Args:
         conductivity_w_mk: conductivity [W/(m K)] uncompressed, at least that of air.
@@ -44,8 +49,8 @@ def compressed_conductivity(conductivity_w_mk: float, strain: float) -> float:
         ValueError: a value is outside these ranges.
 
     References:
-        Gibson & Ashby, Cellular Solids, 2nd ed. (1997), section 7.3: a solid's share proportional to the relative
-            density (from memory).
+        Gibson & Ashby, Cellular Solids, 2nd ed. (1997), section 7.3: the solid's contribution in proportion
+            to the relative density (from memory).
     """
     if not (conductivity_w_mk >= AIR_W_MK and 0.0 <= strain < 1.0):
         raise ValueError("A pad conducts at least as well as air, and loses less than the whole of its thickness")

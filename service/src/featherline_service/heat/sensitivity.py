@@ -1,12 +1,12 @@
-"""How temperatures answer to small changes of a stack's properties: exact first derivatives, from the modes in hand.
+"""Sensitivity of temperatures to a stack's properties: exact first derivatives from the decomposed stack.
 
-A stack's system is a sum over its parts: ``K = sum K_l + sum C_i`` of layers' conduction and contacts, and
-``M = sum M_l`` of layers' storage. A small relative change of a part changes the modal amplitudes as a drive does, and
-that drive is a sum of exponentials; so the derivative at any time is one too. No second eigen-problem is solved,
-whatever the number of parts.
+A stack's matrices are sums over its parts: ``K = sum K_l + sum C_i`` over the layers' conduction and the contacts, and
+``M = sum M_l`` over the layers' storage. A small relative change of a part acts on the modal amplitudes as a drive
+that is a sum of exponentials, so the derivative at any time is one too. No second eigen-problem is solved, whatever
+the number of parts.
 
-The parts are ordered: each layer's conduction (``k / L``), each layer's storage (``rho c L``), each conductance from
-the top boundary to the bottom one. There are ``3 layers + 1`` of them.
+There are ``3 layers + 1`` parts, in this order: each layer's conduction (``k / L``), each layer's storage
+(``rho c L``), each conductance from the top boundary to the bottom one.
 
 References:
     Fox & Kapoor, AIAA Journal 6 (1968) 2426-2429: derivatives of eigenvalues and eigenvectors (from memory).
@@ -26,14 +26,14 @@ from featherline_service.heat.conduction import Modes, Stack, element
 Floats = NDArray[np.float64]
 
 _APART: Final = 1e-8
-"""Rates that fall together are taken to be this share apart: a divided difference needs two, and this changes no digit
-that counts."""
+"""[-] Least relative distance of two decay rates: equal rates are taken this far apart, because a divided difference
+needs two different ones; no digit of the result that matters changes."""
 
 
 class Parts(NamedTuple):
-    """The parts of a decomposed stack between its modes, ``(parts, n, n)``: flows, but for the `stores`.
+    """The parts of a decomposed stack between its modes: `between` is ``(parts, n, n)``.
 
-    `top` is the part of the top contact.
+    Rows are flows, except for the storage in the slice `stores`. `top` is the index of the top contact.
     """
 
     between: Floats
@@ -42,7 +42,10 @@ class Parts(NamedTuple):
 
 
 def parts(stack: Stack, modes: Modes) -> Parts:
-    """Return every part of one stack (no batch axes) between its modes, in W/(m2 K) and J/(m2 K) times the shapes."""
+    """Return every part of one stack (no batch axes) between its modes: flows in 1/s, storage without unit.
+
+    A bonded joint is no part of its own: its row is zero.
+    """
     plan, shape = modes.layout, modes.shape
     layers = len(plan.orders)
     between = np.zeros((3 * layers + 1, plan.size, plan.size))
@@ -60,16 +63,19 @@ def parts(stack: Stack, modes: Modes) -> Parts:
     return Parts(between, slice(layers, 2 * layers), 2 * layers)
 
 
-def _driven(split: Parts, by_flow: Floats | float, by_store: Floats) -> Floats:
-    """Return the drive of mode k on mode j by a change of each part, ``(parts, n, n)``: flows and stores times `by`."""
+def _drive(split: Parts, by_flow: Floats | float, by_store: Floats) -> Floats:
+    """Return the drive of mode k on mode j by a change of each part, ``(parts, n, n)``.
+
+    `by_flow` ``(n,)`` or one number multiplies the flows, `by_store` ``(n,)`` the storage.
+    """
     by = np.empty(split.between.shape[:2])
     by[:] = by_flow
     by[split.stores] = by_store
     return np.asarray(split.between * by[:, None, :])
 
 
-def _divided(modes: Modes) -> tuple[Floats, Floats]:
-    """Return the rates, none twice, and ``1 / (rate_j - rate_k)`` with a diagonal of zeros."""
+def _divided_differences(modes: Modes) -> tuple[Floats, Floats]:
+    """Return the rates [1/s], no two equal, and ``1 / (rate_j - rate_k)`` [s] with zeros on the diagonal."""
     rate = modes.rate_per_s
     if (np.diff(rate) < _APART * rate[1:]).any():
         rate = rate.copy()
@@ -81,8 +87,9 @@ def _divided(modes: Modes) -> tuple[Floats, Floats]:
 
 
 class StepSlope(NamedTuple):
-    """Derivatives of the modal amplitudes of a unit step, by each part: see `step_slope`.
+    """Derivatives of the modal amplitudes of a unit step by each part's relative change, as coefficients.
 
+    `settled` and `resonant` are ``(parts, n)``, `coupling` is ``(parts, n, n)``:
     ``b_j = settled_j (1 - e_j) + sum_k coupling_jk (e_k - e_j) + resonant_j t e_j``.
     """
 
@@ -93,15 +100,15 @@ class StepSlope(NamedTuple):
 
 
 def step_slope(modes: Modes, split: Parts) -> StepSlope:
-    """Return how the modal amplitudes of a step of the top boundary by 1 K answer to each part's relative change.
+    """Return the derivatives of the modal amplitudes of a 1 K step of the top boundary by each part's relative change.
 
     With ``a_k = (g_k / rate_k) (1 - e_k)`` the amplitudes and ``e_k = exp(-rate_k t)``, the derivative ``b`` obeys
     ``db_j/dt = -rate_j b_j + q_j + sum_k H_jk e_k`` with ``H = K g / rate - M g`` and ``q = dg - K g / rate``.
     """
-    rate, divided = _divided(modes)
+    rate, divided = _divided_differences(modes)
     drive = float(modes.top_w_m2k) * modes.shape[0]
     steady = drive / rate
-    force = _driven(split, steady, -drive)
+    force = _drive(split, steady, -drive)
     settled = -force.sum(axis=2)
     settled[split.stores] = 0.0
     settled[split.top] += drive
@@ -111,11 +118,11 @@ def step_slope(modes: Modes, split: Parts) -> StepSlope:
 
 
 def step_slopes_at(slope: StepSlope, rows: Floats, times_s: ArrayLike) -> Floats:
-    """Return derivatives of a unit step's temperatures at some nodes: ``(parts, rows, times)`` [K per relative change].
+    """Return derivatives of a unit step's temperatures at some nodes, ``(parts, rows, times)`` [K per relative change].
 
     Args:
         slope: the decomposed stack's `step_slope`.
-        rows: shapes at the nodes asked for, ``(rows, n)``.
+        rows: mode shapes at these nodes, ``(rows, n)``.
         times_s: times [s] after the step, ``(times,)``.
     """
     times = np.asarray(times_s, dtype=np.float64)
@@ -141,25 +148,25 @@ def step_amplitude_slopes(slope: StepSlope, times_s: ArrayLike) -> Floats:
 
 
 def decay_slopes_at(modes: Modes, split: Parts, start: Floats, rows: Floats, times_s: Floats) -> Floats:
-    """Return derivatives of a free decay with the boundaries at 0, each at its own row, start and time.
+    """Return derivatives of free decays with both boundaries at 0, one for each case of node, start and time.
 
-    The start itself is held; how the start answers is another decay, which adds to this.
+    The start is held. If the start depends on the parts, the decay of its derivative is to be added.
 
     Args:
         modes: the decomposed stack.
         split: its `parts`.
-        start: amplitudes at time zero, ``(cases, n)``.
-        rows: shapes at the node asked for, ``(cases, n)``.
+        start: modal amplitudes at time zero, ``(cases, n)``.
+        rows: mode shapes at the node of each case, ``(cases, n)``.
         times_s: time [s] of each case, ``(cases,)``.
 
     Returns:
         ``(parts, cases)`` [K per relative change].
     """
-    rate, divided = _divided(modes)
-    force = _driven(split, -1.0, rate)
+    rate, divided = _divided_differences(modes)
+    force = _drive(split, -1.0, rate)
     decay = np.exp(-times_s[:, None] * rate)
     resonance = (rows * decay * start) @ np.einsum("pjj->jp", force) * times_s[:, None]
-    # sum of rows_j F_jk (e_k - e_j) start_k, without forming the three-index table
+    # The sum of rows_j F_jk (e_k - e_j) start_k, without an array of three indices.
     force *= divided
     moving = (((rows @ force) * decay - (rows * decay) @ force) * start).sum(axis=2)
     return np.asarray(moving + resonance.T)

@@ -1,8 +1,8 @@
-"""The dwells that are right: from the first that bonds to the last that harms nothing, nominal and at the worst case.
+"""Window of dwells: from the shortest that bonds to the longest that does no harm, nominal and at the worst case.
 
-Uncertain properties are independent and off by their spreads (95 %). Each is varied alone, on the side that hurts.
-What they change of a peak is combined as the root of the sum of squares; a dose is computed anew with all of them off,
-each by its share of the worst direction.
+Uncertain properties are independent, each known to its spread (95 %). Each is varied alone, to the side that hurts.
+The changes of a peak are combined as the root of the sum of squares; a dose is recomputed with all properties off at
+once, each by its share of the worst direction.
 
 References:
     JCGM 100:2008 (GUM), clause 5.1.2: the law of propagation of uncertainty for independent inputs (from memory).
@@ -25,14 +25,14 @@ Floats = NDArray[np.float64]
 FINE: Final = 6
 """[-] Steps between two of `DWELLS_S`."""
 FINE_DWELLS_S: Final[Floats] = np.geomspace(DWELLS_S[0], DWELLS_S[-1], FINE * (DWELLS_S.size - 1) + 1)
-"""[s] Dwells between those of `DWELLS_S`, where layers are read off by cubic interpolation."""
+"""[s] The dwells of `DWELLS_S` and those between, to which layers' peaks are interpolated by cubics."""
 PUBLISHED_PLATEN_SPREAD_K: Final = 4.0
-"""[K] Spread of the platens that published settings are made for: what presses in use are off by, the cold edges of
-their platens aside (from memory)."""
+"""[K] Spread of the platens that published settings are made for: the error of presses in use, away from the cold
+edges of their platens (from memory)."""
 
 
 def _catmull_rom(count: int, fine: int) -> Floats:
-    """Return weights ``(fine, count)`` of the cubic through evenly spaced values and their central slopes.
+    """Return weights ``(fine, count)`` of the cubic through evenly spaced values with central differences as slopes.
 
     References:
         Catmull & Rom, in Computer Aided Geometric Design (1974) 317-326 (from memory).
@@ -64,11 +64,12 @@ _AT_DWELLS: Final = np.stack([np.interp(DWELLS_S, TIMES_S, unit) for unit in np.
 _ROUNDING: Final = 1e-9
 _LEAST_S: Final = 1e-9
 _NEGLIGIBLE: Final = 1e-3
-"""[-] What a property's spread changes less of a bond line, as a share of the platen's excess, is left out: 0.14 K."""
+"""[-] Least change of the bond line by a property's spread that is followed, as a share of the platen's excess: 0.14 K
+of 140 K."""
 
 
 class Adhesive(NamedTuple):
-    """An adhesive's onset [degC] and activation energies [J/mol]: nominal, and the ends of its band."""
+    """An adhesive's onset [degC] and its activation energy [J/mol]: nominal, and the ends of its 95 % band."""
 
     onset_c: float
     activation_j_mol: float
@@ -85,12 +86,13 @@ class Published(NamedTuple):
 
 
 class NeededDose(NamedTuple):
-    """What a film's published setting gives the bond line of the reference stack.
+    """The dose that a film's published setting gives the bond line of the reference stack.
 
-    `shortest_s` and `longest_s` are the doses [s] of its shortest and longest dwell. `off` ``(properties, 2)``,
-    `platen` ``(2,)`` and `activation` ``(2,)`` are the shortest's, as shares of it, with a property, the platen or the
-    activation energy high and low by its spread. `share` ``(times,)`` and `bands` ``(properties, 2, times)`` are the
-    bond line's temperature, as shares of the platen's excess, and what each property changes of it.
+    `shortest_s` and `longest_s` are the doses [s] of the shortest and the longest published dwell. `off`
+    ``(properties, 2)``, `platen` ``(2,)`` and `activation` ``(2,)`` are the dose of the shortest dwell with a property,
+    the platen or the activation energy high and low by its spread, as a share of `shortest_s`. `share` ``(times,)`` is
+    the bond line's temperature as a share of the platen's excess, `bands` ``(properties, 2, times)`` the change of it
+    by each property.
     """
 
     shortest_s: float
@@ -103,20 +105,20 @@ class NeededDose(NamedTuple):
 
 
 def needed_dose(share: Floats, bands: Floats, published: Published, adhesive: Adhesive, room_c: float) -> NeededDose:
-    """Return what a film's published setting gives, nominal and off.
+    """Return the dose that a film's published setting gives, nominal and with each uncertain value high and low.
 
     Args:
         share: the reference stack's bond line, as shares of the platen's excess, ``(times,)``.
-        bands: what each property changes of it when high and low by its spread, ``(properties, 2, times)``.
+        bands: change of it by each property high and low by its spread, ``(properties, 2, times)``.
         published: the film's published setting.
         adhesive: the film's adhesive.
         room_c: temperature [degC] of the room and of everything before the press closes.
     """
-    rows = _swung(share, bands)
-    excess, activation = _swung_settings(rows.shape[0], PUBLISHED_PLATEN_SPREAD_K, adhesive)
+    rows = _each_off(share, bands)
+    excess, activation = _each_setting_off(rows.shape[0], PUBLISHED_PLATEN_SPREAD_K, adhesive)
     temperature = room_c + (published.platen_c - room_c + excess[:, None]) * rows
     doses = dose(TIMES_S, temperature, published.platen_c, adhesive.onset_c, activation[:, None])
-    shortest, longest = _at(doses, published.shortest_s), _at(doses[0], published.longest_s)
+    shortest, longest = _dose_at(doses, published.shortest_s), _dose_at(doses[0], published.longest_s)
     nominal = max(float(shortest[0]), _LEAST_S)
     off = np.maximum(shortest[1:] / nominal, _LEAST_S).reshape(-1, 2)
     return NeededDose(nominal, float(longest), off[:-2], off[-2], off[-1], share, bands)
@@ -128,8 +130,8 @@ def sure_dose(
     """Return the dose [s] that a film's published setting is sure (95 %) to give on every bench that follows it.
 
     Args:
-        needed: what it gives.
-        shared: which properties the job has too, ``(properties,)``: those are not the maker's allowance.
+        needed: the dose that the setting gives.
+        shared: whether the job has each property too, ``(properties,)``: such are no part of the maker's allowance.
         published: the film's published setting.
         adhesive: the film's adhesive.
         room_c: temperature [degC] of the room.
@@ -138,14 +140,14 @@ def sure_dose(
     line = needed.share + np.tensordot(weight[:-1], needed.bands[~shared], axes=2)
     over = published.platen_c - room_c + PUBLISHED_PLATEN_SPREAD_K * (weight[-1, 0] - weight[-1, 1])
     kinetics = (published.platen_c, adhesive.onset_c, adhesive.activation_j_mol)
-    return float(_at(dose(TIMES_S, room_c + over * np.clip(line, 0.0, 1.0), *kinetics), published.shortest_s))
+    return float(_dose_at(dose(TIMES_S, room_c + over * np.clip(line, 0.0, 1.0), *kinetics), published.shortest_s))
 
 
 class BondDwells(NamedTuple):
-    """Dwells [s] for each platen temperature, ``(platens,)``; infinity: not within the longest there is.
+    """Dwells [s] for each platen temperature, ``(platens,)``; infinity if longer than `LONGEST_DWELL_S`.
 
-    At `shortest_s` the bond line has the dose of the film's shortest published dwell, at `longest_s` that of its
-    longest. At `sure_s` it has the shortest's at the 95 % worst case.
+    At `shortest_s` the bond line has the dose of the film's shortest published dwell, at `longest_s` that of the
+    longest. At `sure_s` it has the dose of the shortest at the 95 % worst case.
     """
 
     shortest_s: Floats
@@ -164,20 +166,20 @@ def bond_dwells(
     platen_spread_k: float,
     room_c: float,
 ) -> BondDwells:
-    """Return the dwells that give a job's bond line what the published setting gives the reference stack's.
+    """Return the dwells that give a job's bond line the dose that the published setting gives the reference stack's.
 
-    The worst case sets like against like. A property that is off in both stacks is varied in both at once, so that
-    what it changes alike drops out. What only the job has (its cover, its upper, its press) hurts by its spread. What
-    only the reference has (its cloth, the platens that a published setting is made for) is the maker's own allowance:
-    a published setting bonds on every bench that follows it, so that the dose it gives at the bad end of those spreads
-    is enough. The film's longest dwell guards its looks, not the shoe, and has the maker's allowance in it: it is held
-    to at nominal values.
+    At the worst case, a property that both stacks have is varied in both at once, so that an equal change in both
+    cancels. A property of the job alone (its cover, its upper, its press) counts with its whole spread. A property of
+    the reference alone (its cloth, the platens that a published setting is made for) is the maker's allowance: a
+    published setting bonds on every bench that follows it, so the dose at the bad end of those spreads is enough. The
+    film's longest dwell protects its looks, not the shoe, and includes the maker's allowance: it holds at nominal
+    values.
 
     Args:
-        needed: what the published setting gives, with the job's properties in the same order.
+        needed: the dose of the published setting, with properties in the same order as in `bands`.
         share: the job's bond line, as shares of the platen's excess, ``(times,)``.
-        bands: what each property changes of it when high and low by its spread, ``(properties, 2, times)``; zero for
-            those of the reference alone.
+        bands: change of it by each property high and low by its spread, ``(properties, 2, times)``; zero for properties
+            of the reference alone.
         published: the film's published setting.
         adhesive: the film's adhesive.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
@@ -189,17 +191,17 @@ def bond_dwells(
     allowed = sure_dose(needed, in_job > 0.0, published, adhesive, room_c) / needed.shortest_s
     kinetics = (published.platen_c, adhesive.onset_c)
 
-    # Each property off alone: axes are properties, platen temperatures, times.
-    rows = _swung(share, bands[own])
-    shift, activation = _swung_settings(rows.shape[0], platen_spread_k, adhesive)
+    # Each property off alone. Axes: cases, platen temperatures, times.
+    rows = _each_off(share, bands[own])
+    shift, activation = _each_setting_off(rows.shape[0], platen_spread_k, adhesive)
     excess = platens_c - room_c + shift[:, None]
     doses = dose(TIMES_S, room_c + excess[:, :, None] * rows[:, None, :], *kinetics, activation[:, None, None])
     off = np.concatenate((needed.off[own], np.ones((1, 2)), needed.activation[None]))
     goals = allowed * needed.shortest_s * np.concatenate(([1.0], off.ravel()))
-    alone = _reach(doses, goals[:, None])
-    shortest, longest = (_reach(doses[:1], np.array([[goal]]))[0] for goal in (needed.shortest_s, needed.longest_s))
+    alone = _time_of(doses, goals[:, None])
+    shortest, longest = (_time_of(doses[:1], np.array([[goal]]))[0] for goal in (needed.shortest_s, needed.longest_s))
 
-    # All off together, each by its share of the worst direction: axes are platen temperatures, times.
+    # All off together, each by its share of the worst direction. Axes: platen temperatures, times.
     reached = np.isfinite(alone).all(axis=0)
     with np.errstate(invalid="ignore"):
         changes = np.where(reached, np.log(alone[1:] / alone[0]), 0.0)
@@ -211,14 +213,19 @@ def bond_dwells(
     )
     ends = np.log(np.array([adhesive.activation_high_j_mol, adhesive.activation_low_j_mol]) / adhesive.activation_j_mol)
     at_worst = adhesive.activation_j_mol * np.exp(ends @ energy)[:, None]
-    goal = _at(dose(TIMES_S, room_c + (published.platen_c - room_c) * cloth, *kinetics, at_worst), published.shortest_s)
+    goal = _dose_at(
+        dose(TIMES_S, room_c + (published.platen_c - room_c) * cloth, *kinetics, at_worst), published.shortest_s
+    )
     over = platens_c - room_c + platen_spread_k * (platen[0] - platen[1])
-    sure = _reach(dose(TIMES_S, room_c + over[:, None] * line, *kinetics, at_worst), allowed * goal)
+    sure = _time_of(dose(TIMES_S, room_c + over[:, None] * line, *kinetics, at_worst), allowed * goal)
     return BondDwells(shortest, longest, np.maximum(np.where(reached, sure, np.inf), shortest))
 
 
-def _swung_settings(rows: int, platen_spread_k: float, adhesive: Adhesive) -> tuple[Floats, Floats]:
-    """Return platen shifts [K] and activation energies [J/mol], ``(rows,)``, one off in each of the last four."""
+def _each_setting_off(rows: int, platen_spread_k: float, adhesive: Adhesive) -> tuple[Floats, Floats]:
+    """Return platen shifts [K] and activation energies [J/mol], ``(rows,)``, for the rows of `_each_off`.
+
+    Rows -4 and -3 have the platen high and low, rows -2 and -1 the activation energy.
+    """
     shift = np.zeros(rows)
     shift[-4:-2] = platen_spread_k, -platen_spread_k
     activation = np.full(rows, adhesive.activation_j_mol)
@@ -227,10 +234,10 @@ def _swung_settings(rows: int, platen_spread_k: float, adhesive: Adhesive) -> tu
 
 
 def _worst_direction(changes: Floats) -> Floats:
-    """Return each property's share of the worst direction, ``(properties, 2, ...)``, at the high or the low side.
+    """Return each property's share of the worst direction, ``(properties, 2, ...)``, on its high or its low side.
 
-    The worst of all combinations that are as likely as one property off by its spread: to first order each is off in
-    proportion to what it changes alone, ``changes`` ``(properties, 2, ...)``; the squares of the shares add up to 1.
+    Of all combinations that are as likely as one property off by its spread, the worst has each property off, to first
+    order, in proportion to its own `changes` ``(properties, 2, ...)``; the squares of the shares add up to 1.
 
     References:
         Hasofer & Lind, Journal of the Engineering Mechanics Division ASCE 100 (1974) 111-121: the design point (from
@@ -243,37 +250,38 @@ def _worst_direction(changes: Floats) -> Floats:
     return np.asarray(worse / np.where(size > 0.0, size, 1.0))
 
 
-def _swung(share: Floats, bands: Floats) -> Floats:
-    """Return ``(5 + 2 properties, times)``: a share, with each property high and low in turn, and four times itself."""
-    swung = np.clip(share + bands.reshape(-1, share.size), 0.0, 1.0)
-    return np.concatenate((share[None], swung, np.repeat(share[None], 4, axis=0)))
+def _each_off(share: Floats, bands: Floats) -> Floats:
+    """Return ``(5 + 2 properties, times)``: a share, then with each property high and low, then itself four times."""
+    properties_off = np.clip(share + bands.reshape(-1, share.size), 0.0, 1.0)
+    return np.concatenate((share[None], properties_off, np.repeat(share[None], 4, axis=0)))
 
 
-def _reach(doses: Floats, needed_s: Floats) -> Floats:
+def _time_of(doses: Floats, needed_s: Floats) -> Floats:
     return time_of_dose(TIMES_S, doses, np.broadcast_to(needed_s, doses.shape[:-1]))
 
 
-def _at(doses: Floats, time_s: float) -> Floats:
-    """Return dose curves ``(..., times)`` read at one time."""
+def _dose_at(doses: Floats, time_s: float) -> Floats:
+    """Return the doses ``(...)`` of curves ``(..., times)`` at one time, linear between the times of `TIMES_S`."""
     index = min(int(np.searchsorted(TIMES_S, time_s)), TIMES_S.size - 1)
     share = (time_s - TIMES_S[index - 1]) / (TIMES_S[index] - TIMES_S[index - 1])
     return np.asarray(doses[..., index - 1] + share * (doses[..., index] - doses[..., index - 1]))
 
 
-def _combined(changes: Floats) -> Floats:
-    """Return the root of the sum of squares of what each property changes for the worse, ``(2 properties, ...)``.
+def _root_sum_square(changes: Floats) -> Floats:
+    """Return the root of the sum of squares ``(...)`` of the properties' changes ``(2 properties, ...)`` for the worse.
 
-    Rows are in pairs, a property high and low; of each pair the worse counts, or nothing where neither hurts.
+    Rows are in pairs, a property high and low. Of each pair the larger change counts, or zero where both are below it.
     """
     pairs = np.maximum(changes.reshape(-1, 2, *changes.shape[1:]).max(axis=1), 0.0)
     return np.asarray(np.sqrt((pairs**2).sum(axis=0)))
 
 
 class Limits(NamedTuple):
-    """What each layer stands, ``(layers,)``.
+    """The heat that each layer stands, ``(layers,)``.
 
-    A peak [degC] and its spread [K]; at an exposure's temperature [degC] the longest [s] (infinity: no such limit), and
-    the activation energy [J/mol] that carries it to others.
+    `peak_c` is the hottest it may get, `spread_k` how well that is known (95 %). `exposure_s` is the longest it may
+    stay at `exposure_c` (infinity if there is no such limit), and `exposure_j_mol` the activation energy that converts
+    this to other temperatures.
     """
 
     peak_c: Floats
@@ -286,7 +294,7 @@ class Limits(NamedTuple):
 class LayerDwells(NamedTuple):
     """The longest dwell [s] that each layer stands at each platen temperature, ``(layers, platens)``.
 
-    Nominal, and at the 95 % worst case. Zero: none at all; infinity: all up to the longest there is.
+    Nominal, and at the 95 % worst case. Zero if it stands no dwell, infinity if every dwell up to `LONGEST_DWELL_S`.
     """
 
     nominal_s: Floats
@@ -303,12 +311,12 @@ def layer_dwells(
     room_c: float,
     guard_k: float,
 ) -> LayerDwells:
-    """Return how long a press may stay closed for the sake of each layer.
+    """Return the longest dwells that each layer stands.
 
     Args:
-        followed: the pressing, from `pressing.follow`.
+        followed: the response of the stack, from `pressing.follow`.
         influence: ``(properties, 2, parts)``, see `rises`.
-        limits: what each layer stands.
+        limits: the heat that each layer stands.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
         platen_spread_k: spread [K] of the platen temperature.
         room_c: temperature [degC] of the room.
@@ -317,7 +325,7 @@ def layer_dwells(
     rise, band = rises(followed, influence)
     excess = (platens_c - room_c)[:, None]
     nominal = excess * rise[:, None, :]
-    # The platen's own spread acts on the rise as a whole.
+    # The spread of the platen scales the whole rise.
     spread = np.sqrt(
         (excess * band[:, None, :]) ** 2
         + (platen_spread_k * rise[:, None, :]) ** 2
@@ -325,45 +333,49 @@ def layer_dwells(
     )
     guarded = limits._replace(peak_c=limits.peak_c - guard_k, exposure_c=limits.exposure_c - guard_k)
     top = guarded.peak_c[:, None, None] - room_c
-    nominal_s, worst_s = _last_below(np.stack((nominal, nominal + spread)) - top)
+    nominal_s, worst_s = _crossing(np.stack((nominal, nominal + spread)) - top)
     for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
-        # At the worst case the whole history is as much hotter as the peak is, which is where most harm is done.
+        # At the worst case the whole history is hotter by as much as the peak, where most harm is done.
         hotter = excess * (1.0 + (spread[layer] / nominal[layer])[:, ::FINE])
         for dwells, over in ((nominal_s, excess), (worst_s, hotter)):
             share = _exposures(followed, layer, guarded, over, room_c) / limits.exposure_s[layer]
-            dwells[layer] = np.minimum(dwells[layer], _last_below(np.log(share) @ _CUBIC.T))
+            dwells[layer] = np.minimum(dwells[layer], _crossing(np.log(share) @ _CUBIC.T))
     return LayerDwells(nominal_s, worst_s)
 
 
 def rises(followed: Followed, influence: Floats) -> tuple[Floats, Floats]:
-    """Return each layer's peak and its 95 % band, as shares of the platen's excess, ``(layers, fine dwells)``.
+    """Return each layer's peak and its 95 % band, as shares of the platen's excess, each ``(layers, fine dwells)``.
 
-    `influence` ``(properties, 2, parts)`` is the relative change of each part when a property is high and low by its
-    spread.
+    Args:
+        followed: the response of the stack, from `pressing.follow`.
+        influence: relative change of each part by each property high and low by its spread, ``(properties, 2, parts)``.
     """
     changes = np.tensordot(influence, followed.peak_slopes, axes=1)
-    return followed.peaks.rise @ _CUBIC.T, _combined(changes.reshape(-1, *changes.shape[2:])) @ _LINEAR.T
+    return followed.peaks.rise @ _CUBIC.T, _root_sum_square(changes.reshape(-1, *changes.shape[2:])) @ _LINEAR.T
 
 
 def _exposures(followed: Followed, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
-    """Return a layer's exposure [s at its own reference temperature] for each dwell of `DWELLS_S`.
+    """Return a layer's exposure [s at its exposure temperature] for each dwell of `DWELLS_S`, ``(platens, dwells)``.
 
     Args:
-        followed: the pressing.
-        layer: the layer.
-        limits: what each layer stands.
+        followed: the response of the stack.
+        layer: index of the layer.
+        limits: the heat that each layer stands.
         excess_k: the platen's excess [K] over the room, ``(platens, 1)``, or ``(platens, dwells)`` for each dwell.
         room_c: temperature [degC] of the room.
     """
     kinetics = float(limits.exposure_c[layer]), float(limits.exposure_j_mol[layer])
-    # While the press is closed a layer is hottest at its face.
+    # While the press is closed a layer is hottest at its upper face.
     pressing = exposure(TIMES_S, room_c + excess_k[..., None] * followed.faces[layer], *kinetics)
     cooling = exposure(AFTER_S, room_c + excess_k[..., None] * followed.peaks.cooling[layer], *kinetics)
     return np.asarray((pressing * _AT_DWELLS).sum(axis=-1) + cooling[..., -1])
 
 
-def _last_below(above: Floats) -> Floats:
-    """Return the dwell at which a quantity ``(..., fine dwells)`` that rises with the dwell comes to zero."""
+def _crossing(above: Floats) -> Floats:
+    """Return the dwell [s] at which a quantity ``(..., fine dwells)`` that rises with the dwell comes to zero.
+
+    Zero if it is above zero at the shortest dwell, infinity if it never gets above.
+    """
     below = (above <= 0.0).argmin(axis=-1)
     flat, row = above.reshape(-1, above.shape[-1]), np.arange(below.size)
     after = np.maximum(below, 1)
@@ -378,9 +390,9 @@ def _last_below(above: Floats) -> Floats:
 def choose_dwell(
     shortest_s: float, longest_s: float, sure_from_s: float, sure_to_s: float, step_s: float
 ) -> float | None:
-    """Return the dwell [s] to set, a multiple of the press's step inside the nominal window; None where there is none.
+    """Return the dwell [s] to set: a multiple of the timer's step inside the nominal window, or None if there is none.
 
-    The first that is sure to bond, where the worst-case window has one; else the one that is least outside of it.
+    It is the shortest one inside the worst-case window too, or else the one that is least outside it.
 
     Args:
         shortest_s: nominal shortest dwell [s].

@@ -10,7 +10,7 @@ from featherline.wire.records import Film
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.film_limits import enlargement, taken_by, too_fine
-from featherline_service.questions.order.sized_artworks import LARGEST_ARTWORK_MM, SizedArtwork, find_artwork, measures
+from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM, SizedArtwork, find_artwork, measures
 from featherline_service.runtime.engine import ENGINE
 
 
@@ -72,7 +72,7 @@ def _verdict(book: Book, film: Film, artwork: SizedArtwork) -> FilmVerdict:
 
 
 def _smallest(artwork: SizedArtwork, scale: float) -> Smallest | None:
-    """Return a copy's size, its heights rounded up, so that a film takes what is asked for by them."""
+    """Return a copy's size, its heights rounded up, so that the film takes an artwork of that height."""
     figure = artwork.figure
     if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
         return None

@@ -1,21 +1,51 @@
-"""A request that cannot be understood: all its faults together, each with a JSON Pointer."""
+"""A request that cannot be answered: all its faults together, each with a JSON Pointer."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TypeVar
+from types import MappingProxyType
+from typing import Final, NoReturn, TypeVar
+
+from msgspec import Struct
 
 from featherline.wire.problems import Fault
 
 Value = TypeVar("Value")
 
+_NONE: Final[Mapping[str, str]] = MappingProxyType({})
+
 
 class RefusedError(Exception):
-    """The request names records that do not exist, or values that cannot be. `faults` holds every one found."""
+    """The request names records that do not exist, or values that cannot be. `faults` holds all of its faults."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         super().__init__("; ".join(f"{fault.pointer}: {fault.detail}" for fault in faults))
         self.faults = faults
+
+
+class Places(Struct, frozen=True):
+    """Where the parts of a question are in another, larger one: JSON Pointers by JSON Pointers.
+
+    A part lies below `rest`, unless it lies below one of `parts`. `whole` are those whose own parts have no place of
+    their own: all of them are at the place of the whole.
+    """
+
+    rest: str = ""
+    parts: Mapping[str, str] = _NONE
+    whole: Mapping[str, str] = _NONE
+
+    def pointer(self, part: str) -> str:
+        """Return where a part is. What is no pointer, such as a layer's name, is at `rest`, if there is one."""
+        if part and not part.startswith("/"):
+            return self.rest or part
+        above = part
+        while above:
+            if above in self.whole:
+                return self.whole[above]
+            if above in self.parts:
+                return self.parts[above] + part.removeprefix(above)
+            above = above.rpartition("/")[0]
+        return self.rest + part
 
 
 class Checks:
@@ -25,18 +55,40 @@ class Checks:
     """
 
     def __init__(self) -> None:
+        self._places: tuple[Places, ...] = ()
         self._faults: list[Fault] = []
+
+    def at(self, places: Places) -> Checks:
+        """Return checks of a question that is a part of this one; they gather faults together."""
+        inner = Checks()
+        inner._places, inner._faults = (places, *self._places), self._faults
+        return inner
+
+    def under(self, pointer: str) -> Checks:
+        """Return checks of what is at a JSON Pointer; they gather faults together."""
+        return self.at(Places(rest=pointer))
+
+    def pointer(self, part: str) -> str:
+        """Return where in the request a part of the question is."""
+        for places in self._places:
+            part = places.pointer(part)
+        return part
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """All faults of the request so far."""
+        return tuple(self._faults)
 
     def note(self, pointer: str, detail: str) -> None:
         """Note a fault at a JSON Pointer."""
-        self._faults.append(Fault(pointer=pointer, detail=detail))
+        self._faults.append(Fault(pointer=self.pointer(pointer), detail=detail))
 
     def record(self, shelf: Mapping[str, Value], kind: str, wanted: str, pointer: str) -> Value | None:
         """Return the record `wanted` of a shelf; note a fault that lists the ids there are when it is unknown."""
-        found = shelf.get(wanted)
-        if found is None:
+        record = shelf.get(wanted)
+        if record is None:
             self.note(pointer, f"The book has no {kind} {wanted!r}; it has: {', '.join(sorted(shelf))}")
-        return found
+        return record
 
     def value(self, convert: Callable[[str], Value], text: str, pointer: str) -> Value | None:
         """Return a converted text; note its fault when the conversion refuses it (`ValueError`)."""
@@ -49,4 +101,9 @@ class Checks:
     def settle(self) -> None:
         """Raise `RefusedError` when anything was noted."""
         if self._faults:
-            raise RefusedError(tuple(self._faults))
+            raise RefusedError(self.faults)
+
+    def refuse(self, pointer: str, detail: str) -> NoReturn:
+        """Note a fault, and raise `RefusedError` with all."""
+        self.note(pointer, detail)
+        raise RefusedError(self.faults)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from featherline.wire.costs import CostAnswer, CostRequest, CutPiece, Measured, Order, OrderWork, WhatIf
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.times import Closing
 from featherline_service.quantities import millimetres, seconds
-from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing import what_ifs
-from featherline_service.questions.pricing.cost_lines import Part, Pressed, Work
+from featherline_service.questions.pricing.cost_lines import Part, Presswork, Work
 from featherline_service.questions.pricing.film_lots import FilmPieces
-from featherline_service.questions.pricing.offcuts import offered
-from featherline_service.questions.pricing.prices import find_policy, price_order
+from featherline_service.questions.pricing.prices import price_order
+from featherline_service.questions.pricing.terms import read_terms
 from featherline_service.questions.quote import quotes
 from featherline_service.runtime.engine import ENGINE
 
@@ -30,55 +32,47 @@ def estimate(book: Book, request: CostRequest) -> CostAnswer:
         case OrderWork(order=order):
             return _of_order(book, order, request.what_if, checks)
         case Measured():
-            return _measured(book, request, checks)
+            return _of_measures(book, request, checks)
 
 
-def _of_order(book: Book, order: Order, what_if: WhatIf | None, checks: Checks) -> CostAnswer:
-    try:
-        quote = quotes.compose(book, order)
-    except RefusedError as error:
-        for fault in error.faults:
-            checks.note(f"/order{fault.pointer}", fault.detail)
-    checks.settle()
-    found = None
+def _of_order(book: Book, request: Order, what_if: WhatIf | None, checks: Checks) -> CostAnswer:
+    of_order = checks.under("/order")
+    order, terms = quotes.read(book, request, of_order)
+    quote = quotes.quote_of(book, order, terms, of_order)
+    answer = None
     if quote.cost is not None and quote.price is not None:
-        found = what_ifs.answer(what_if, quote.cost, quote.price, order.pairs)
+        answer = what_ifs.answer(what_if, quote.cost, quote.price, order.request.pairs)
     return CostAnswer(
         cost=quote.cost,
         price=quote.price,
-        what_if=found,
+        what_if=answer,
         declined=tuple(reason.sentence for reason in quote.reasons if reason.verdict == "decline"),
         book=book.revision,
         engine=ENGINE,
     )
 
 
-def _measured(book: Book, request: Measured, checks: Checks) -> CostAnswer:
-    policy = find_policy(book, request.policy, checks, rush=request.rush)
-    offcuts = offered(book, request.offcuts, checks)
+def _of_measures(book: Book, request: Measured, checks: Checks) -> CostAnswer:
+    terms = read_terms(book, request, checks)
     pieces = [_pieces(book, piece, index, checks) for index, piece in enumerate(request.pieces)]
-    pressed = [_pressed(book, request, index, checks) for index in range(len(request.pressings))]
+    dwells_s = [
+        checks.value(seconds, pressing.dwell, f"/pressings/{index}/dwell")
+        for index, pressing in enumerate(request.pressings)
+    ]
+    presswork = [_presswork(book, request, index, dwells_s, checks) for index in range(len(dwells_s))]
     checks.settle()
-    assert policy is not None  # noqa: S101 - settle has raised where there is none
+    assert terms is not None  # noqa: S101 - settle has raised where there are none
     part = Part(
         pieces=tuple(piece for piece in pieces if piece is not None),
-        pressed=tuple(one for one in pressed if one is not None),
+        presswork=tuple(one for one in presswork if one is not None),
         owner=request.owner,
         shoe=None,
         pairs=request.pairs,
         characters=0,
     )
-    work = Work(
-        parts=(part,),
-        offcuts=offcuts,
-        rush=request.rush,
-        outlines_s=0,
-        hours_a_day=request.hours_a_day,
-        units=request.units,
-    )
-    cost, price = price_order(book, work, policy)
-    found = what_ifs.answer(request.what_if, cost, price, request.pairs)
-    return CostAnswer(cost=cost, price=price, what_if=found, declined=(), book=book.revision, engine=ENGINE)
+    cost, price = price_order(book, Work(parts=(part,), terms=terms), checks)
+    answer = what_ifs.answer(request.what_if, cost, price, request.pairs)
+    return CostAnswer(cost=cost, price=price, what_if=answer, declined=(), book=book.revision, engine=ENGINE)
 
 
 def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPieces | None:
@@ -99,23 +93,25 @@ def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPiec
         height_mm=height,
         cut_length_mm=cut_length,
         corners=piece.corners,
-        outlines=piece.waste_pieces,  # every counter has one, and the surround stands for the outermost
+        outlines=piece.waste_pieces,  # one for each counter, and the outermost for the surround
         waste_pieces=piece.waste_pieces,
         per_pair=piece.per_pair,
         pointer=f"{at}/width",
     )
 
 
-def _pressed(book: Book, request: Measured, index: int, checks: Checks) -> Pressed | None:
-    """Return a known pressing as work: a loading of its own, for which both shoes of a pair are laid on the platen.
+def _presswork(
+    book: Book, request: Measured, index: int, dwells_s: Sequence[float | None], checks: Checks
+) -> Presswork | None:
+    """Return a pressing with a known setting as work: one loading, with both shoes of a pair on the platen.
 
-    Which pieces it bonds is not said, so the first stands for the positioning, taping and peeling of all. Nothing is
+    Which pieces it bonds is not said, so the first pressing has the positioning, taping and peeling of all. Nothing is
     known of its window: the chance of spoiling a shoe is that of a slip and of a limit that is a guess, and its films
     are taken to hold.
     """
     pressing = request.pressings[index]
     at = f"/pressings/{index}"
-    dwell = checks.value(seconds, pressing.dwell, f"{at}/dwell")
+    dwell = dwells_s[index]
     wait = 0.0 if pressing.wait is None else checks.value(seconds, pressing.wait, f"{at}/wait")
     cover = None
     if pressing.cover is not None:
@@ -124,10 +120,10 @@ def _pressed(book: Book, request: Measured, index: int, checks: Checks) -> Press
         return None
     films = [(book.films.get(piece.film), piece.per_pair) for piece in request.pieces if index == 0]
     spoilage = book.rates[book.bench.rates].spoilage
-    return Pressed(
+    return Presswork(
         closing=Closing(
             loading=index,
-            setting=[other.dwell for other in request.pressings].index(pressing.dwell),
+            setting=dwells_s.index(dwell),
             dwell_s=dwell,
             wait_s=wait,
             closings=pressing.per_pair,

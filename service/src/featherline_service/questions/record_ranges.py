@@ -1,4 +1,4 @@
-"""Where an answer rests on a record of the book beyond what the record is good for."""
+"""Records of the book that an answer uses outside the range that they are good for."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from featherline_service.shape import shoe_sizes
 
 LONGEST_S: Final = 60.0
 """[s] Limits of materials are peaks in a pressing of about half a minute; those with an exposure hold for longer ones.
-Twice that is no longer about it: our own reading."""
+We read twice that as too long."""
 
 
 class Outside(NamedTuple):
-    """A record that is used outside its range: which, what of it, the value, the range, and their unit."""
+    """A record that is used outside its range: the record, its property, the value, the range, and their unit."""
 
     record: str
     what: str

@@ -1,7 +1,7 @@
-"""What is computed once is kept: one store for all computations, bounded by bytes, the least worth keeping going first.
+"""A cache of computed values: one store for all functions, bounded by bytes, the least valuable entry evicted first.
 
-For values whose size depends on what callers ask, such as outlines. What is small and of a known number needs no more
-than `functools.lru_cache`.
+For values whose number or size depends on what callers ask, such as outlines; for a known number of small values
+`functools.lru_cache` is enough.
 """
 
 from __future__ import annotations
@@ -14,14 +14,15 @@ from time import perf_counter as clock
 from types import FunctionType
 from typing import Any, Final, NamedTuple, ParamSpec, TypeVar
 
+import cachetools
 import numpy as np
 import shapely
-from cachetools import cached
 from cachetools.keys import hashkey
 from msgspec import Struct
 from shapely.geometry.base import BaseGeometry
 
-from featherline_service.runtime import cache_keys, computation_lock
+from featherline_service.runtime import computation_lock
+from featherline_service.runtime.content_keys import content_key, hashed_by_identity, mark
 from featherline_service.runtime.greedy_dual import Entry, GreedyDualStore
 
 MOST_BYTES: Final = 24 * 1024 * 1024  # a roster of 200 names is asked again in 110 ms; with half as much in 320
@@ -38,7 +39,7 @@ _Value = TypeVar("_Value")
 
 
 class Use(NamedTuple):
-    """How often a function's values were found, and how often they had to be computed."""
+    """How often a value of a function was found, and how often one was computed."""
 
     found: int
     computed: int
@@ -50,27 +51,27 @@ _store = GreedyDualStore(MOST_BYTES)
 
 
 def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Value]:
-    """Return a function whose values are kept, by its arguments; threads that ask the same compute it once.
+    """Return a function whose values are cached by its arguments; threads that ask the same compute it once.
 
-    Arguments are hashable. One that is hashed by identity is known by its origin, if it is a kept value or in a kept
-    tuple; any other, such as a book or a font, lives as long as the process. Neither is counted.
+    Arguments are hashable. One that is hashed by identity goes by its content key, if it is a cached value or in a
+    cached tuple; any other, such as a book or a font, lives as long as the process. Neither is weighed.
     """
     name = f"{function.__module__}.{function.__qualname__}"
 
-    def key(*args: Any, **kwargs: Any) -> Hashable:  # noqa: ANN401 - as the function's
+    def key(*args: Any, **kwargs: Any) -> tuple[Hashable, ...]:  # noqa: ANN401 - as the function's
         if kwargs:
-            kwargs = {keyword: cache_keys.named(value) for keyword, value in kwargs.items()}
-        return hashkey(name, *map(cache_keys.named, args), **kwargs)
+            kwargs = {keyword: content_key(value) for keyword, value in kwargs.items()}
+        return hashkey(name, *map(content_key, args), **kwargs)
 
-    @cached(_store, key=key, condition=_condition, info=True)
+    @cachetools.cached(_store, key=key, condition=_condition, info=True)
     def entry(*args: Any, **kwargs: Any) -> Entry:  # noqa: ANN401 - as the function's
         computation_lock.check()
         begun = clock()
         value = function(*args, **kwargs)
         seconds = clock() - begun
-        cache_keys.note(value, lambda: key(*args, **kwargs))
-        own = (each for each in (*args, *kwargs.values()) if not cache_keys.by_identity(type(each)))
-        return Entry(value, weigh(value) + sum(map(weigh, own)) + _ENTRY_BYTES, seconds)
+        mark(value, lambda: key(*args, **kwargs), weigh)
+        held = (each for each in (*args, *kwargs.values()) if not hashed_by_identity(type(each)))
+        return Entry(value, weigh(value) + sum(map(weigh, held)) + _ENTRY_BYTES, seconds)
 
     @wraps(function)
     def find(*args: _Parameters.args, **kwargs: _Parameters.kwargs) -> _Value:
@@ -82,18 +83,18 @@ def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Valu
 
 
 def uses() -> Mapping[str, Use]:
-    """Return the use of each function's kept values so far, by the function's full name."""
+    """Return the use of each function's cached values so far, by the function's full name."""
     infos = {name: entry.cache_info() for name, entry in _entries.items()}
     return {name: Use(found=info.hits, computed=info.misses) for name, info in infos.items()}
 
 
 def use(function: Callable[..., Any]) -> Use:
-    """Return the use of one function's kept values so far."""
+    """Return the use of one function's cached values so far."""
     return uses()[f"{function.__module__}.{function.__qualname__}"]
 
 
 def held() -> int:
-    """Return the bytes that are held, as they are counted: never more than are allowed."""
+    """Return the bytes that are held, by their weights: never more than are allowed."""
     with _condition:
         return int(_store.currsize)
 
@@ -104,8 +105,8 @@ def allowed() -> int:
 
 
 def allow(most: int) -> None:
-    """Keep up to so many bytes from now on, and let go of what was kept before."""
-    global _store  # noqa: PLW0603 - it is the process's one store
+    """Hold up to so many bytes from now on; the cache is emptied."""
+    global _store  # noqa: PLW0603 - the one store of the process
     with _condition:
         _store = GreedyDualStore(most)
         for entry in _entries.values():
@@ -113,13 +114,13 @@ def allow(most: int) -> None:
 
 
 def forget() -> None:
-    """Let go of everything that is kept."""
+    """Empty the cache."""
     for entry in _entries.values():
         entry.cache_clear()
 
 
 def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
-    """Return about how many bytes a value takes. What it shares with others is counted each time."""
+    """Return about how many bytes a value takes. What values share is counted for each of them."""
     # One loop, not a call for each part: a recipe has some thousand parts, most of them numbers.
     weight, waiting = 0, [value]
     while waiting:
@@ -152,8 +153,8 @@ def _open_items(items: Iterable[Any]) -> _Opened:
     return sys.getsizeof(items), items
 
 
-@_open.register
-def _open_dict(mapping: dict) -> _Opened:  # type: ignore[type-arg]  # dispatch takes plain classes
+@_open.register(dict)
+def _open_dict(mapping: Mapping[Any, Any]) -> _Opened:
     return sys.getsizeof(mapping), [*mapping, *mapping.values()]
 
 

@@ -1,11 +1,11 @@
-"""One computation at a time, and none for longer than somebody waits for it.
+"""The computation lock, one computation at a time, and the deadline of each computation.
 
 GEOS builds the index of a prepared geometry when it is first used, and shapely lets other threads run meanwhile: two
 threads that use one geometry at once corrupt the memory of the process (seen with shapely 2.2 and GEOS 3.14, within
-3,000 tries; nothing else that is kept was wrong in 7,000 questions over four threads). Geometries are kept and shared,
-so whoever computes beside others has the turn, and lends it while another process works for it.
+3,000 tries; no other cached value was wrong in 7,000 questions over four threads). Geometries are cached and shared, so
+a thread that computes holds the lock, and releases it while another process works for it.
 
-A thread cannot be stopped from outside. So what computes looks now and then whether it is still wanted.
+A thread cannot be stopped from outside. So computations check now and then whether their deadline has passed.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from contextlib import contextmanager
 from threading import Lock, local
 from typing import Final
 
-_turn: Final = Lock()
+_lock: Final = Lock()
 
 
 class LateError(Exception):
-    """A computation was given up: the time is over that somebody waits for it."""
+    """A computation was given up: its deadline has passed."""
 
 
 class _Thread(local):
-    has_turn: bool = False
+    holds_lock: bool = False
     until: float = math.inf
 
 
@@ -34,36 +34,36 @@ _thread: Final = _Thread()
 
 @contextmanager
 def turn() -> Iterator[None]:
-    """Have the turn; wait for it first. A thread that has it goes on."""
-    if _thread.has_turn:
+    """Hold the computation lock; a thread that holds it already goes on."""
+    if _thread.holds_lock:
         yield
         return
-    with _turn:
-        _thread.has_turn = True
+    with _lock:
+        _thread.holds_lock = True
         try:
             yield
         finally:
-            _thread.has_turn = False
+            _thread.holds_lock = False
 
 
 @contextmanager
 def lent() -> Iterator[None]:
-    """Let others have the turn, while what this thread waits for is done by another process."""
-    if not _thread.has_turn:
+    """Release the computation lock while this thread waits for another process."""
+    if not _thread.holds_lock:
         yield
         return
-    _thread.has_turn = False
-    _turn.release()
+    _thread.holds_lock = False
+    _lock.release()
     try:
         yield
     finally:
-        _turn.acquire()
-        _thread.has_turn = True
+        _lock.acquire()
+        _thread.holds_lock = True
 
 
 @contextmanager
 def until(instant: float) -> Iterator[None]:
-    """Compute for no longer than until an instant, as `time.monotonic` counts; one that is set before is kept to."""
+    """Set the deadline of a computation, as `time.monotonic` counts; an earlier one stays."""
     before = _thread.until
     _thread.until = min(before, instant)
     try:
@@ -73,15 +73,15 @@ def until(instant: float) -> Iterator[None]:
 
 
 def ends() -> float:
-    """Return until which instant this thread may compute, as `time.monotonic` counts."""
+    """Return the deadline of this thread's computation, as `time.monotonic` counts."""
     return _thread.until
 
 
 def check() -> None:
-    """Go on, if the computation is still wanted.
+    """Check the deadline of the computation.
 
     Raises:
-        LateError: It is not.
+        LateError: It has passed.
     """
     if time.monotonic() >= _thread.until:
         raise LateError

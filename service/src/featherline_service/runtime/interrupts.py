@@ -1,8 +1,8 @@
-"""Code of others that looks at no clock is interrupted when its time is over: no endless loop stops the service.
+"""Interrupts for plug-ins: code that checks no deadline is interrupted, so that no endless loop stops the service.
 
-CPython can raise an exception in another thread, between two of its steps. One thread watches those that run code of
-others, and does so when they are late, again and again until they are out of it. What waits inside a library's own
-code, such as a long sleep, is interrupted when that returns.
+CPython can raise an exception in another thread, between two of its instructions. One thread watches those that run
+plug-ins, and raises one when their deadline has passed, again and again until they have left the plug-in. What waits
+inside a C library, such as a long sleep, is interrupted when that returns.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class OverdueError(BaseException):
 
 
 def bounded(job: Callable[[], _Value], until: float) -> _Value:
-    """Return what a job returns, interrupted at an instant, as `time.monotonic` counts.
+    """Run a job, interrupted at an instant, as `time.monotonic` counts, and return its result.
 
     Raises:
         OverdueError: The job did not end in time.
@@ -61,7 +61,7 @@ def _leave(own: int) -> None:
 
 
 def _start() -> None:
-    global _watch  # noqa: PLW0603 - the process's one watch
+    global _watch  # noqa: PLW0603 - the one watching thread of the process
     if _watch is None:
         _watch = Thread(target=_look, name="interrupts", daemon=True)
         _watch.start()

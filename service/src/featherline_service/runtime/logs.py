@@ -1,7 +1,7 @@
 """Log lines: one JSON object each on stderr, a constant dotted `event` and facts as keys.
 
-Where a line cannot be written (a full disk, a closed pipe), it is dropped: answers matter more than what is said of
-them. The next line that can be written tells how many were lost.
+A line that cannot be written (a full disk, a closed pipe) is dropped: answers matter more than their log. The next line
+that can be written tells how many were lost.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ _encode: Final = msgspec.json.Encoder(enc_hook=repr).encode
 _tracebacks: Final = structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
 
 
-ids: Final[ContextVar[Mapping[str, str]]] = ContextVar("ids", default=MappingProxyType({}))
-"""What every line bears that is logged meanwhile: the ids of the request."""
+request_ids: Final[ContextVar[Mapping[str, str]]] = ContextVar("request_ids", default=MappingProxyType({}))
+"""The ids of the request that is being answered: every log line has them."""
 
 
 class Lines:
@@ -47,7 +47,7 @@ class Lines:
             self.dropped = int(self._torn)
 
     def flush(self) -> None:
-        """Do nothing: nothing is held back."""
+        """Do nothing: there is no buffer."""
 
     def _loss(self) -> bytes:
         now = datetime.now(UTC).isoformat().replace("+00:00", "Z")
@@ -55,7 +55,7 @@ class Lines:
 
 
 class _Handler(logging.Handler):
-    """Writes what the libraries say."""
+    """Writes the records of the libraries."""
 
     def __init__(self, lines: Lines) -> None:
         super().__init__()
@@ -79,7 +79,7 @@ def configure(level: str) -> None:
     structlog.configure(
         processors=[*shared, structlog.processors.JSONRenderer(serializer=_serialize)],
         wrapper_class=structlog.make_filtering_bound_logger(threshold),
-        logger_factory=structlog.BytesLoggerFactory(lines),  # type: ignore[arg-type]  # it writes and flushes, no more
+        logger_factory=structlog.BytesLoggerFactory(lines),  # type: ignore[arg-type]  # a descriptor's writes and flushes are all that is needed
         cache_logger_on_first_use=True,
     )
     handler = _Handler(lines)
@@ -98,7 +98,7 @@ def configure(level: str) -> None:
 
 
 def _with_ids(_logger: object, _method: str, event: structlog.typing.EventDict) -> structlog.typing.EventDict:
-    return {**ids.get(), **event}
+    return {**request_ids.get(), **event}
 
 
 def _serialize(event: dict[str, Any], **_: object) -> bytes:

@@ -1,5 +1,5 @@
-"""Outlines, widths and placement: pure functions on millimetres and arrays.
+"""Geometry of artwork and panels: outlines, widths, placement and shoe sizes, as pure functions.
 
-In: texts, path data, SVG and panels. Out: regions, their measures, and where and how large they fit.
-Read `outlines/figures.py` first, then `placement/containment.py`.
+Input: texts, path data, SVG drawings and panels. Output: regions [mm or their own units], their measures, and where and
+how large they fit. Start with `outlines/figures.py`, then `placement/containment.py`.
 """

@@ -1,6 +1,6 @@
-"""Shoe sizes: from a marked size to the foot length it stands for, and panels graded with it.
+"""Shoe sizes: the foot length of a marked size, and the growth of panels with it.
 
-Sizes are on the foot: a last is taken as two barleycorns (16.93 mm) longer than the foot that its shoe is for.
+Sizes are sizes of the foot. A last is taken to be two barleycorns (16.93 mm) longer than the foot.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ GIRTH_PER_SIZE_MM: Final = 6.35
 GIRTH_PER_LENGTH: Final = GIRTH_PER_SIZE_MM / BARLEYCORN_MM
 
 _ROUNDING: Final = 1e-9
-# The shortest and longest feet that shoes are made for; from memory.
+# Shortest and longest feet for which shoes are made; from memory.
 SHORTEST_FOOT_MM: Final = 80.0
 LONGEST_FOOT_MM: Final = 360.0
 
 
 class SizeError(ValueError):
-    """A size that cannot be; the message says what can."""
+    """A size that its system does not have; the message says which sizes it has."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def _inches(offset: float, convention: str, largest: float) -> Scale:
     return Scale(BARLEYCORN_MM, offset * BARLEYCORN_MM, 0.5, largest, convention)
 
 
-# ISO/TS 19407:2015 for Mondopoint, JP and EU; the inch scales as at cfm-calculator.com, "shoe size", each on the foot.
+# ISO/TS 19407:2015 for Mondopoint, JP and EU; the inch scales after cfm-calculator.com, "shoe size". All on the foot.
 SCALES: Final = {
     "mondopoint": Scale(
         1.0, 0.0, 2.5, LONGEST_FOOT_MM, "Mondopoint (ISO 9407): the foot length in millimetres"
@@ -56,21 +56,21 @@ SCALES: Final = {
     "US-women": _inches(
         20.5, "US women, common marking: 3 foot[in] - 20.5, one and a half more than US men", 22.0
     ),
-    # Half a size apart from the common scale: a shoe marked by it is 4.2 mm longer.
+    # Half a size from the common scale: a shoe of the same number is 4.2 mm longer.
     "US-women-FIA": _inches(21.0, "US women, FIA: 3 foot[in] - 21, one more than US men", 22.0),
     "US-child": _inches(29.0 / 3.0, "US child: 3 foot[in] - 9 2/3", 13.5),
 }  # fmt: skip
 
 
 def foot_length(system: str, size: float) -> float:
-    """Return the foot length that a size stands for [mm].
+    """Return the foot length of a size [mm].
 
     Args:
         system: A key of `SCALES`.
         size: The marked size, in whole or half sizes (Mondopoint: multiples of 2.5 mm).
 
     Raises:
-        SizeError: The system has no such size; the message says which it has.
+        SizeError: The system has no such size; the message says which sizes it has.
 
     References:
         ISO 9407:2019 (Mondopoint); ISO/TS 19407:2015 (conversion of sizing systems).
@@ -89,7 +89,7 @@ def foot_length(system: str, size: float) -> float:
 
 
 def size_on(system: str, foot_mm: float) -> float:
-    """Return the exact size of a foot in a system, not rounded to a marked one.
+    """Return the exact size of a foot in a system, not rounded to a marked size.
 
     Args:
         system: A key of `SCALES`.
@@ -100,12 +100,12 @@ def size_on(system: str, foot_mm: float) -> float:
 
 
 def growth(foot_mm: float, reference_foot_mm: float, reference_girth_mm: float) -> tuple[float, float]:
-    """Return how a panel drawn at a reference foot grows with the foot: factors along the length and around the girth.
+    """Return the growth of a panel with the foot: its factors along the length and around the girth.
 
     Args:
         foot_mm: Foot length of the size asked for [mm].
-        reference_foot_mm: Foot length that the panel is drawn for [mm].
-        reference_girth_mm: Joint girth at that length [mm].
+        reference_foot_mm: Foot length for which the panel is drawn [mm].
+        reference_girth_mm: Joint girth at the reference foot length [mm].
 
     References:
         Grading by whole English sizes: one barleycorn in length, a quarter inch in joint girth (shoemakersacademy.com).

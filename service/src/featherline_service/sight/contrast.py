@@ -1,4 +1,4 @@
-"""How film and upper differ to the eye: CIEDE2000, and the contrast ratio of WCAG 2."""
+"""Contrast between two colours: the CIEDE2000 difference and the contrast ratio of WCAG 2."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from typing import Final
 
 from coloraide import Color
 
-# The least contrast of graphics against what is next to them: WCAG 2.2, success criterion 1.4.11 (W3C 2023). A mark on
-# a shoe is such a graphic, seen from some paces.
+# [-] Least contrast ratio of a graphic against its surroundings: WCAG 2.2, success criterion 1.4.11 (W3C 2023). A mark
+# on a shoe is such a graphic, seen from a few paces.
 TONE_ON_TONE_RATIO: Final = 3.0
-# Where sRGB's transfer function leaves its straight foot: WCAG 2.2, definition of relative luminance.
-_FOOT_OF_SRGB: Final = 0.04045
+# [-] sRGB value below which the transfer function is linear: WCAG 2.2, definition of relative luminance.
+_SRGB_LINEAR_BELOW: Final = 0.04045
 
 
 @lru_cache(maxsize=4096)
@@ -19,8 +19,8 @@ def delta_e(one: str, other: str) -> float:
     """Return the CIEDE2000 colour difference of two sRGB colours.
 
     Args:
-        one: As six hexadecimal digits, ``#rrggbb``.
-        other: Likewise.
+        one: a colour as ``#rrggbb``.
+        other: the other colour as ``#rrggbb``.
 
     References:
         G. Sharma, W. Wu, E. N. Dalal, Color Res. Appl. 30(1), 2005, 21-30; CIELAB under D65.
@@ -39,14 +39,15 @@ def luminance(colour: str) -> float:
 
 
 def _linear(value: float) -> float:
-    return float(value / 12.92 if value <= _FOOT_OF_SRGB else ((value + 0.055) / 1.055) ** 2.4)
+    """Return the linear intensity [-] of an sRGB component, both from 0 to 1."""
+    return float(value / 12.92 if value <= _SRGB_LINEAR_BELOW else ((value + 0.055) / 1.055) ** 2.4)
 
 
 def contrast_ratio(one: str, other: str) -> float:
-    """Return the contrast ratio of two sRGB colours ``#rrggbb``, 1 to 21.
+    """Return the contrast ratio [-] of two sRGB colours ``#rrggbb``, from 1 to 21.
 
     References:
-        WCAG 2.2, W3C 2023, definition of contrast ratio: ``(L1 + 0.05) / (L2 + 0.05)``, the lighter first.
+        WCAG 2.2, W3C 2023, definition of contrast ratio: ``(L1 + 0.05) / (L2 + 0.05)``, L1 the lighter.
     """
     darker, lighter = sorted((luminance(one), luminance(other)))
     return (lighter + 0.05) / (darker + 0.05)

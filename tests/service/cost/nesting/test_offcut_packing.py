@@ -17,9 +17,9 @@ L_SHAPED: Outline = ((0, 0), (200, 0), (200, 60), (80, 60), (80, 150), (0, 150))
 SIZES = st.lists(st.tuples(st.floats(8, 90), st.floats(8, 60)), min_size=1, max_size=12)
 
 
-def box(one: Position) -> Polygon:
-    """Return a rectangle where it lies."""
-    return shapely.box(one.x_mm, one.y_mm, one.x_mm + one.width_mm, one.y_mm + one.height_mm)
+def box(laid: Position) -> Polygon:
+    """Return a laid rectangle as a polygon."""
+    return shapely.box(laid.x_mm, laid.y_mm, laid.x_mm + laid.width_mm, laid.y_mm + laid.height_mm)
 
 
 @st.composite
@@ -34,7 +34,7 @@ def outlines(draw: st.DrawFn) -> Outline:
 
 
 def apart(found: Within) -> float:
-    """Return the smallest distance between any two rectangles, by shapely and not by us."""
+    """Return the smallest distance between two rectangles, measured by shapely [mm]."""
     pairs = combinations([box(one) for one in found.positions], 2)
     return min((float(shapely.distance(one, other)) for one, other in pairs), default=math.inf)
 
@@ -44,7 +44,7 @@ def apart(found: Within) -> float:
 def test_rectangles_lie_on_the_film_and_a_gap_apart(
     outline: Outline, sizes: list[tuple[float, float]], gap_mm: float
 ) -> None:
-    """Each once, none over the edge by more than rounding, none nearer to another than the gap: as it was traced."""
+    """No rectangle is laid twice, crosses the edge of the offcut, or is nearer to another than the gap."""
     found = fill_outline(sizes, outline, gap_mm=gap_mm, turnable=False)
     film = shapely.buffer(Polygon(outline), 2e-6, join_style="mitre")
 
@@ -57,8 +57,10 @@ def test_rectangles_lie_on_the_film_and_a_gap_apart(
 
 @settings(max_examples=30, deadline=None)
 @given(SIZES, st.floats(40, 250), st.floats(40, 250))
-def test_the_whole_is_no_more_than_there_is(sizes: list[tuple[float, float]], width: float, height: float) -> None:
-    """Pieces and the rest that is reported do not overlap: together they have no more area than the offcut."""
+def test_pieces_and_remnant_are_no_more_than_the_offcut(
+    sizes: list[tuple[float, float]], width: float, height: float
+) -> None:
+    """The pieces and the remnant together have no more area than the offcut."""
     outline = ((0.0, 0.0), (width, 0.0), (width, height), (0.0, height))
     found = fill_outline(sizes, outline, gap_mm=1.0, turnable=True)
     pieces = sum(one.width_mm * one.height_mm for one in found.positions)
@@ -67,7 +69,7 @@ def test_the_whole_is_no_more_than_there_is(sizes: list[tuple[float, float]], wi
     assert pieces + found.left[0] * found.left[1] <= width * height + 1e-6
 
 
-def test_a_rectangle_as_an_outline_holds_what_it_holds_as_a_rectangle() -> None:
+def test_a_rectangular_outline_holds_as_many_as_the_rectangle() -> None:
     """Six of 30 x 20 mm with gaps of 2 mm on 94 x 42 mm, exactly."""
     outline = ((0.0, 0.0), (94.0, 0.0), (94.0, 42.0), (0.0, 42.0))
     as_rectangle = fill([(30.0, 20.0)] * 9, width_mm=94, height_mm=42, gap_mm=2, turnable=False)
@@ -78,14 +80,14 @@ def test_a_rectangle_as_an_outline_holds_what_it_holds_as_a_rectangle() -> None:
 
 
 def test_an_l_holds_its_two_arms() -> None:
-    """A piece as long as the arm below and one as wide as the arm above."""
+    """An L holds one piece in each of its arms."""
     found = fill_outline([(198, 58), (78, 88)], L_SHAPED, gap_mm=1, turnable=False)
 
     assert [0, 1] == sorted(one.index for one in found.positions)
 
 
-def test_an_offcut_that_lies_askew_is_straightened_unless_film_shows_its_grain() -> None:
-    """A strip at 17 degrees holds its two pieces once it is turned; flock may not be turned, and holds none."""
+def test_a_slanted_offcut_is_turned_upright_unless_the_film_has_a_grain() -> None:
+    """A strip at 17 degrees holds two pieces when it may be turned, and none when it may not."""
     angle = math.radians(17)
     strip = ((0, 0), (122, 0), (122, 30), (0, 30))
     askew = tuple(
@@ -96,16 +98,16 @@ def test_an_offcut_that_lies_askew_is_straightened_unless_film_shows_its_grain()
     assert 0 == len(fill_outline([(59, 29)] * 2, askew, gap_mm=2, turnable=False).positions)
 
 
-def test_what_is_left_is_the_largest_rectangle() -> None:
-    """Of the L its arm above stays whole: 80 x 90 mm, more than any rest of the arm below."""
+def test_the_remnant_is_the_largest_free_rectangle() -> None:
+    """The upper arm of the L stays free: 80 x 90 mm."""
     found = fill_outline([(200, 58)], L_SHAPED, gap_mm=2, turnable=False)
 
     assert (80, 90) == pytest.approx(found.left, abs=2 * 200 / 250)
     assert 200 * 58 == pytest.approx(found.area_mm2)
 
 
-def test_nothing_goes_on_what_is_too_small() -> None:
-    """No piece, no film taken, and the whole of it left."""
+def test_a_piece_larger_than_the_offcut_is_not_laid() -> None:
+    """No piece is laid and no film is taken."""
     found = fill_outline([(300, 10)], L_SHAPED, gap_mm=0, turnable=True)
 
     assert ((), 0.0) == (found.positions, found.area_mm2)

@@ -18,22 +18,22 @@ TWO = (Piece(outline=SQUARE, count=2, angles=(0.0,)),)
 
 
 def test_triangles_lie_closer_than_their_boxes() -> None:
-    """Every other one stands on its head: less of the strip than their rectangles by a tenth at least, and no more."""
+    """Nested triangles take less than nine tenths of the film of their rectangles, and no less than their area."""
     boxes = nest([(30.0, 26.0)] * 24, strip_mm=200, gap_mm=2, turnable=True)
-    found = nest_outlines([Shape(outline=TRIANGLE, count=24)], strip_mm=200, gap_mm=2, turnable=True, budget_s=1)
-    assert found is not None
+    nested = nest_outlines([Shape(outline=TRIANGLE, count=24)], strip_mm=200, gap_mm=2, turnable=True, budget_s=1)
+    assert nested is not None
 
-    assert 24 * 390 < found.length_mm * found.width_mm < 0.9 * boxes.area_mm2
-    assert found.width_mm <= 200 + 0.02
+    assert 24 * 390 < nested.length_mm * nested.width_mm < 0.9 * boxes.area_mm2
+    assert nested.width_mm <= 200 + 0.02
 
 
-def test_two_pieces_a_gap_apart_are_measured_as_they_lie() -> None:
+def test_the_nest_of_two_laid_pieces() -> None:
     """Two squares of 10 mm, one turned by a right angle, 2 mm apart: 22 mm of the strip, 10 mm of its width."""
     laid = [Laid(0, 0.0, 0.0, 0.0), Laid(0, 90.0, 22.0, 0.0)]
-    found = measured(TWO, laid, strip_mm=50, gap_mm=2)
-    assert found is not None
+    nested = measured(TWO, laid, strip_mm=50, gap_mm=2)
+    assert nested is not None
 
-    assert (22, 10) == pytest.approx((found.length_mm, found.width_mm))
+    assert (22, 10) == pytest.approx((nested.length_mm, nested.width_mm))
 
 
 @pytest.mark.parametrize(
@@ -48,13 +48,13 @@ def test_two_pieces_a_gap_apart_are_measured_as_they_lie() -> None:
     ],
     ids=["one is missing", "one too many", "too near", "one on another", "over the far edge", "over the near edge"],
 )
-def test_what_does_not_lie_as_it_should_is_not_believed(laid: list[Laid]) -> None:
-    """Whatever the search says."""
+def test_invalid_results_are_rejected(laid: list[Laid]) -> None:
+    """A result with a missing, overlapping or misplaced piece gives no nest."""
     assert measured(TWO, laid, strip_mm=50, gap_mm=2) is None
 
 
-def in_its_place(monkeypatch: pytest.MonkeyPatch, folder: Path, program: str) -> None:
-    """Put another program in the place of the search."""
+def replace_search(monkeypatch: pytest.MonkeyPatch, folder: Path, program: str) -> None:
+    """Run another program instead of the search."""
     file = folder / "search.py"
     file.write_text(program)
     monkeypatch.setattr(outline_nesting.outline_search, "__file__", str(file))
@@ -63,20 +63,20 @@ def in_its_place(monkeypatch: pytest.MonkeyPatch, folder: Path, program: str) ->
 @pytest.mark.parametrize(
     "program", ["import time; time.sleep(60)", "raise SystemExit(1)", "print('no nest')", "print('[]')"]
 )
-def test_a_search_that_overruns_fails_or_lies_is_none(
+def test_a_search_that_overruns_or_fails_gives_no_nest(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, program: str
 ) -> None:
-    """It is killed when its time is up, and nothing comes of it."""
-    in_its_place(monkeypatch, tmp_path, program)
+    """A search that overruns, exits with an error or prints no valid result gives no nest."""
+    replace_search(monkeypatch, tmp_path, program)
     monkeypatch.setattr(outline_nesting, "_GRACE_S", 0.2)
 
     assert nest_outlines([Shape(outline=SQUARE, count=2)], strip_mm=50, gap_mm=2, turnable=True, budget_s=0) is None
 
 
 def test_a_killed_search_leaves_no_process(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Its process is gone when the answer is there."""
+    """The process is gone when the function returns."""
     pid = tmp_path / "pid"
-    in_its_place(
+    replace_search(
         monkeypatch,
         tmp_path,
         f"import os, time, pathlib; pathlib.Path({str(pid)!r}).write_text(str(os.getpid())); time.sleep(60)",
@@ -87,8 +87,8 @@ def test_a_killed_search_leaves_no_process(monkeypatch: pytest.MonkeyPatch, tmp_
     assert not Path(f"/proc/{pid.read_text()}").exists()
 
 
-def test_more_pieces_than_a_search_can_do_are_not_searched(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nor none at all."""
+def test_too_many_pieces_are_not_searched(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No search runs for more than the greatest number of pieces, nor for none."""
     monkeypatch.setattr(subprocess, "run", None)
     many = outline_nesting.MOST_PIECES + 1
 
@@ -97,7 +97,7 @@ def test_more_pieces_than_a_search_can_do_are_not_searched(monkeypatch: pytest.M
 
 
 def test_the_search_reads_and_writes_json() -> None:
-    """As a file of its own: where every copy lies."""
+    """The program reads a search and writes a valid result."""
     asked = {
         "pieces": [{"outline": SQUARE, "count": 3, "angles": [0.0]}],
         "strip_mm": 34.0,
@@ -118,5 +118,5 @@ def test_the_search_reads_and_writes_json() -> None:
 
 
 def test_the_length_of_an_outline() -> None:
-    """Four sides of ten."""
+    """A square with sides of 10 mm has a perimeter of 40 mm."""
     assert 40 == around_mm(SQUARE)

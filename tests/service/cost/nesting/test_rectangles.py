@@ -16,7 +16,7 @@ GAPS = st.sampled_from([0.0, 0.1, 2.0, 5.0])
 
 
 def check(found: Nest, sizes: list[tuple[float, float]], gap: float, *, turnable: bool) -> None:
-    """Check a nest by distances between polygons, which know nothing of how it was made."""
+    """Check sizes, distances and overlaps of a nest with shapely."""
     boxes = [
         shapely.box(one.x_mm, one.y_mm, one.x_mm + one.width_mm, one.y_mm + one.height_mm) for one in found.positions
     ]
@@ -36,7 +36,7 @@ def check(found: Nest, sizes: list[tuple[float, float]], gap: float, *, turnable
 def test_a_nest_holds_every_rectangle_once_apart_and_on_the_strip(
     sizes: list[tuple[float, float]], gap: float, turnable: bool
 ) -> None:
-    """All rectangles lie on the strip, in an orientation they may have, and a gap from one another."""
+    """All rectangles lie on the strip once, in an allowed orientation, a gap from one another."""
     found = nest(sizes, strip_mm=100, gap_mm=gap, turnable=turnable)
 
     assert list(range(len(sizes))) == [one.index for one in found.positions]
@@ -49,7 +49,7 @@ def test_a_nest_holds_every_rectangle_once_apart_and_on_the_strip(
 
 @given(SIZES, GAPS)
 def test_a_nest_is_never_longer_than_shelves(sizes: list[tuple[float, float]], gap: float) -> None:
-    """The best of several packers is at least as good as the simplest of them."""
+    """A nest is no longer than a shelf packing."""
     grown = [(max(size) + gap, min(size) + gap) for size in sizes]
     simple = shelves(grown, 100 + gap)
     longest = max(one.y_mm + one.height_mm for one in simple) - gap
@@ -59,7 +59,7 @@ def test_a_nest_is_never_longer_than_shelves(sizes: list[tuple[float, float]], g
 
 @given(SIZES, GAPS, st.booleans())
 def test_nesting_is_deterministic(sizes: list[tuple[float, float]], gap: float, turnable: bool) -> None:
-    """The same rectangles in the same order lie the same."""
+    """The same rectangles in the same order give the same nest."""
     first = nest(sizes, strip_mm=100, gap_mm=gap, turnable=turnable)
 
     assert first == nest(sizes, strip_mm=100, gap_mm=gap, turnable=turnable)
@@ -67,10 +67,10 @@ def test_nesting_is_deterministic(sizes: list[tuple[float, float]], gap: float, 
 
 @settings(max_examples=100)
 @given(SIZES, GAPS, st.booleans(), st.floats(10, 150), st.floats(10, 150))
-def test_an_offcut_holds_what_is_laid_on_it(
+def test_a_packing_of_an_offcut_is_valid(
     sizes: list[tuple[float, float]], gap: float, turnable: bool, width: float, height: float
 ) -> None:
-    """No rectangle twice, all apart and on the offcut."""
+    """No rectangle is laid twice, and all lie on the offcut, a gap apart."""
     found = fill(sizes, width_mm=width, height_mm=height, gap_mm=gap, turnable=turnable)
 
     indices = [one.index for one in found.positions]
@@ -82,35 +82,35 @@ def test_an_offcut_holds_what_is_laid_on_it(
 
 @given(st.tuples(SIDES, SIDES), st.floats(10, 150), st.floats(10, 150))
 def test_an_offcut_takes_a_rectangle_that_fits_it(size: tuple[float, float], width: float, height: float) -> None:
-    """A single rectangle is laid wherever it fits, turned if need be, and nowhere else."""
+    """A single rectangle is laid exactly when it fits in one of its orientations."""
     fits = (size[0] <= width and size[1] <= height) or (size[1] <= width and size[0] <= height)
     found = fill([size], width_mm=width, height_mm=height, gap_mm=3, turnable=True)
 
     assert (1 if fits else 0) == len(found.positions)
 
 
-def test_a_short_run_takes_no_more_of_the_width_than_it_needs() -> None:
-    """Ten pieces in two rows of five, not seven and three: the same length, less of the width."""
+def test_a_short_run_is_narrowed() -> None:
+    """Ten pieces lie in two rows of five, not seven and three: the same length, less width."""
     found = nest([(64, 28)] * 10, strip_mm=500, gap_mm=2, turnable=True)
 
     assert (58, 5 * 64 + 4 * 2) == (found.length_mm, found.width_mm)
 
 
-def test_a_rectangle_too_wide_is_turned_where_it_may_be() -> None:
-    """A piece longer than the strip is wide lies along it; where it may not be turned, it is refused by its place."""
+def test_a_rectangle_too_wide_is_turned_where_allowed() -> None:
+    """A piece longer than the width of the strip lies along it; where turning is not allowed, its index is named."""
     assert nest([(10, 5), (120, 20)], strip_mm=100, gap_mm=0, turnable=True).length_mm == 120
     with pytest.raises(NestingError, match="smaller or narrower") as caught:
         nest([(10, 5), (120, 20)], strip_mm=100, gap_mm=0, turnable=False)
     assert caught.value.index == 1
 
 
-def test_nothing_takes_no_film() -> None:
-    """No rectangles, no length."""
+def test_no_rectangles_take_no_film() -> None:
+    """The nest of no rectangles has no length and no width."""
     assert Nest(positions=(), length_mm=0, width_mm=0) == nest([], strip_mm=100, gap_mm=2, turnable=True)
 
 
-def test_rows_are_filled_to_the_last_grid_step() -> None:
-    """Widths that only together make up the strip are found: 53 + 29 + 18 in one row of 100, and not 53 + 41."""
+def test_rows_are_filled_exactly() -> None:
+    """Of the widths, 53 + 29 + 18 fill a row of 100 exactly, better than 53 + 41."""
     ways = [[(float(width), 10.0)] for width in (53, 41, 29, 18, 11, 48)]
     found = rows(ways, 100, largest=True, flatness=0.3)
 
@@ -120,7 +120,7 @@ def test_rows_are_filled_to_the_last_grid_step() -> None:
 
 @given(SIZES, st.booleans())
 def test_every_packer_lays_everything_on_an_endless_strip(sizes: list[tuple[float, float]], at_taller: bool) -> None:
-    """No packer forgets a rectangle."""
+    """Every packer lays all rectangles."""
     ways = [[size, size[::-1]] for size in sizes]
 
     assert len(sizes) == len(shelves(sizes, 100))

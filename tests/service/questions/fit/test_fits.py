@@ -15,7 +15,8 @@ from featherline.wire.records import Panel, Pressures
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
-from featherline_service.questions.fit import fits, markings
+from featherline_service.questions.fit import fits
+from featherline_service.questions.order import placements
 from featherline_service.runtime import cache
 from featherline_service.shape.placement import containment
 
@@ -519,7 +520,7 @@ def test_every_panel_of_the_book_can_be_asked_about(book: Book) -> None:
 def test_prepared_book_answers_the_same(book: Book) -> None:
     """Preparing a book draws what is common beforehand and changes no answer."""
     first = fits.check(book, request())
-    markings.prepare(book)
+    placements.prepare(book)
 
     assert first == fits.check(book, request())
 
@@ -534,9 +535,9 @@ def test_answer_is_the_same_each_time(book: Book) -> None:
 
 def test_placed_geometry_is_inside_the_panel(book: Book) -> None:
     """What a drawing will show is what was checked: the artwork where it is, clear of the panel's keep-outs."""
-    understood = markings.understand(book, request())
-    placed = understood.placed()
+    placement = placements.of_fit(book, request())
+    placed = placement.placed()
 
-    assert shapely.contains_properly(understood.panel.outline, placed)
-    assert containment.fits(understood.panel.area, placed, understood.clearance)
+    assert shapely.contains_properly(placement.shape.outline, placed)
+    assert containment.fits(placement.shape.area, placed, placement.clearance)
     assert pytest.approx(25.0) == placed.bounds[3] - placed.bounds[1]

@@ -8,6 +8,7 @@ import pytest
 from msgspec.structs import replace
 from walk_in import BAR, measured
 
+from featherline.wire.costs import Order
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.records import Platen, Press
 from featherline.wire.verdicts import Reason
@@ -207,7 +208,7 @@ def test_placements_that_need_platens_of_their_own_are_loaded_apart(book: Book) 
         ],
     }  # fmt: skip
 
-    answer = quotes.compose(own, msgspec.convert(order, quotes.Order))
+    answer = quotes.compose(own, msgspec.convert(order, Order))
 
     assert [(1, (0,)), (2, (1,))] == [(one.loading, one.placements) for one in answer.pressings]
     fitted = [step.sentence for one in answer.pressings for step in one.recipe.steps if step.do == "platen"]

@@ -13,7 +13,8 @@ from featherline.wire.artworks import Anchored, At, Searched
 from featherline.wire.fits import Fit, FitRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
-from featherline_service.questions.fit import fits, markings
+from featherline_service.questions.fit import fits
+from featherline_service.questions.order import placements
 
 MARLOW: dict[str, Any] = {"kind": "text", "text": "MARLOW\n7", "font": "plain", "height": "22 mm"}
 LETTERS: dict[str, Any] = {"kind": "text", "font": "plain", "letter_height": "9 mm"}
@@ -51,7 +52,7 @@ def test_baseline_is_above_the_featherline_of_every_size(book: Book, system: str
     model = book.shoes["regatta-deck"]
     asked = request(shoe={"kind": "book", "shoe": model.id, "size": {"system": system, "value": size}},
                     artwork={**MARLOW, "height": "14 mm"})  # fmt: skip
-    placed = markings.understand(book, asked).placed()
+    placed = placements.of_fit(book, asked).placed()
     along = foot / model.reference_foot_mm
     around = 1.0 + 0.75 * (foot - model.reference_foot_mm) / model.reference_girth_mm
     t = np.linspace(0.0, 1.0, 200_001)[:, None]
@@ -180,9 +181,9 @@ def test_quantities_that_are_none_are_faults(book: Book, pose: artworks.Pose, po
 def test_largest_letters_keep_to_their_anchor(book: Book) -> None:
     """The letters of two names that are as far from the sole fit at the largest height, and at no more."""
     names = [{**LETTERS, "text": text} for text in ("MARLOW", "TIDEWATER")]
-    asked = tuple(request(artwork=artwork) for artwork in names)
+    asked = [placements.of_fit(book, request(artwork=artwork)) for artwork in names]
 
-    height, binds = fits.largest_letters(book, asked)
+    height, binds = fits.largest_letters(asked)
     assert height is not None
 
     def outside(by: float) -> list[bool]:
@@ -199,10 +200,11 @@ def test_letters_that_reach_beside_no_edge_have_no_largest_height(book: Book) ->
     pose = {"kind": "anchored", "side": "below", "edge": "eyelets", "distance": "4 mm", "along": "9 mm"}
     names = [{**LETTERS, "text": "MARLOWTIDE"}, {**LETTERS, "text": "II", "letter_height": "30 mm"}]
 
-    height, binds = fits.largest_letters(book, tuple(request(artwork=each, pose=pose) for each in names))
+    height, binds = fits.largest_letters([placements.of_fit(book, request(artwork=each, pose=pose)) for each in names])
+    near = placements.of_fit(book, request(artwork=names[0], pose={**ANCHORED, "distance": "1 mm"}))
 
     assert (None, 1) == (height, binds)
-    assert (None, 0) == fits.largest_letters(book, (request(artwork=names[0], pose={**ANCHORED, "distance": "1 mm"}),))
+    assert (None, 0) == fits.largest_letters([near])
 
 
 def test_baseline_beside_an_edge_is_refused() -> None:

@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from featherline.wire.costs import Order
+from featherline.wire.trials import TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.cards import Card
 from featherline_service.questions.checks import RefusedError
@@ -107,7 +108,7 @@ def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
     card = bench_cards.compose(book, asked)
     plan = trials.plan(
         book,
-        msgspec.convert({"shoe": WALK_IN, "panel": "outer-quarter", "film": "smooth"}, trials.TrialRequest),
+        msgspec.convert({"shoe": WALK_IN, "panel": "outer-quarter", "film": "smooth"}, TrialRequest),
     )
     (trial,) = card.trials
 

@@ -1,23 +1,25 @@
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
 from pathlib import Path
 
 import msgspec
 import pytest
 from msgspec.structs import replace
+from single_questions import fit_request
 
 from featherline.wire.costs import Order
 from featherline.wire.fits import Fit
-from featherline.wire.problems import Fault
-from featherline.wire.recipes import Band, Recipe, RecipeRequest, Setting, ShoePanel, Window
+from featherline.wire.recipes import Band, Recipe, Setting, Window
 from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit import fits
-from featherline_service.questions.quote.pressings import Marked, Plan, plan, worst
-from featherline_service.questions.quote.quotes import fit_request
+from featherline_service.questions.order.orders import read_order
+from featherline_service.questions.quote.pressings import Mark, Plan, plan
 from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.recipe_tasks import RecipeTask, on_panel
 
 EXAMPLE = Path(__file__).parents[4] / "openapi" / "examples" / "quote-request.json"
 
@@ -85,30 +87,41 @@ def planned(
     """Return a function that plans panels of one face with their own recipes, and their recipes where held."""
 
     def planned(own: dict[str, Recipe], held: Held) -> Plan:
-        def resolve(_: Book, request: RecipeRequest) -> Recipe:
-            assert isinstance(request.onto, ShoePanel)
-            assert request.temperature is not None
-            return held(request.onto.panel, float(request.temperature.removesuffix(" degC")), request.cover)
+        def recipe_of(_: Book, task: RecipeTask) -> Recipe:
+            assert task.panel is not None
+            assert task.temperature_c is not None
+            (cover,) = task.covers
+            return held(task.panel, task.temperature_c, cover)
 
-        monkeypatch.setattr(recipes, "resolve", resolve)
+        monkeypatch.setattr(recipes, "recipe_of", recipe_of)
         monkeypatch.setattr(recipes, "layers_at", lambda *_: ())
-        marked = [
-            Marked(
-                index=index,
-                placement=replace(order.placements[0], panel=panel, film=recipe.film),
-                fit=fit,
-                recipe=recipe,
+        checks = Checks()
+        whole = read_order(book, order, checks)
+        checks.settle()
+        assert whole is not None
+        (first,) = whole.placements
+        marks = []
+        for index, (panel, recipe) in enumerate(own.items()):
+            film = book.films[recipe.film]
+            there = replace(first.panel, id=panel)
+            marks.append(
+                Mark(
+                    index=index,
+                    placement=dataclasses.replace(first, panel=there, film=film),
+                    task=on_panel(book, film, whole.shoe, there, whole.press, units="metric"),
+                    fit=fit,
+                    recipe=recipe,
+                )
             )
-            for index, (panel, recipe) in enumerate(own.items())
-        ]
-        return plan(book, order, marked)
+        return plan(book, whole, marks)
 
     return planned
 
 
-def never(panel: str, temperature: float, cover: str | None) -> Recipe:
-    """Refuse, as a press does that cannot be set so."""
-    raise RefusedError((Fault(pointer="/temperature", detail=f"Not {temperature} for {panel} under {cover}"),))
+def never(_panel: str, temperature: float, cover: str | None) -> Recipe:
+    """Return a recipe without a setting, as of a panel that has no window there."""
+    declined = a_recipe(temperature, 0, (0, 0), cover=cover, verdict="decline")
+    return replace(declined, setting=None, window=None)
 
 
 def groups(found: Plan) -> list[tuple[int, tuple[int, ...]]]:
@@ -179,7 +192,7 @@ def test_windows_that_do_not_meet_are_pressed_apart(planned: Planned) -> None:
         lambda _panel, temperature, _cover: a_recipe(temperature + 5, 30, (20, 50)),
         lambda _panel, temperature, _cover: a_recipe(temperature, 30, (20, 50), worst_case=(40, 41)),
     ],
-    ids=["refused", "another cover", "another temperature", "not at the worst case"],
+    ids=["declined", "another cover", "another temperature", "not at the worst case"],
 )
 def test_what_is_not_the_same_setting_is_not_shared(planned: Planned, held: Held) -> None:
     """A recipe under another cover or temperature, or that holds only nominally, shares no pressing."""
@@ -193,12 +206,3 @@ def test_the_hottest_film_is_pressed_first(planned: Planned) -> None:
     own = {"outer-quarter": a_recipe(130, 20, (15, 25), film="stretch"), "heel": a_recipe(160, 30, (26, 40))}
 
     assert [(1, (1,)), (1, (0,))] == groups(planned(own, never))
-
-
-@pytest.mark.parametrize(
-    ("verdicts", "expected"),
-    [((), "ready"), (("ready", "trial"), "trial"), (("decline", "ready", "trial"), "decline")],
-)
-def test_the_worst_verdict_counts(verdicts: tuple[Verdict, ...], expected: Verdict) -> None:
-    """Declined beats trial beats ready."""
-    assert expected == worst(verdicts)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import dataclasses
 import math
 from fractions import Fraction
 from pathlib import Path
@@ -8,6 +9,7 @@ from statistics import NormalDist
 import msgspec
 import pytest
 from msgspec.structs import replace
+from single_questions import fit_request, recipe_request
 
 from featherline.wire.artworks import PathArtwork, TextArtwork
 from featherline.wire.costs import Order, Placement
@@ -16,12 +18,14 @@ from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectan
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.nesting import outline_nesting
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.fit import fits
+from featherline_service.questions.order.artwork_sizes import find_artwork
 from featherline_service.questions.quote import bench_cards, quotes
-from featherline_service.questions.quote.pressings import recipe_request
 from featherline_service.questions.quote.quotes import compose
+from featherline_service.questions.quote.work import shoe_chance
 from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.recipe_tasks import read_task
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
 SMALL = PathArtwork(d="M0 0H10V10H0Z", height="6 mm")
@@ -72,7 +76,7 @@ def test_the_parts_are_those_of_their_own_questions(book: Book, order: Order, qu
     """Fit and recipe in the quote are what the questions for them alone answer, but for the steps of this order."""
     request = recipe_request(order, order.placements[0])
 
-    assert fits.check(book, quotes.fit_request(order, order.placements[0])) == quote.placements[0].fit
+    assert fits.check(book, fit_request(order, order.placements[0])) == quote.placements[0].fit
     recipe = quote.pressings[0].recipe
     assert recipes.resolve(book, request) == replace(recipe, steps=recipes.resolve(book, request).steps)
 
@@ -148,8 +152,8 @@ def test_a_mark_on_one_shoe_must_fit_that_shoe_alone(book: Book, order: Order) -
     """The sides of a placement are the sides that its fit is asked for."""
     left = replace(order, placements=(on(order, sides="left"),))
     quote = quotes.compose(book, left)
-    assert quotes.fit_request(left, left.placements[0]).sides == "left"
-    assert fits.check(book, quotes.fit_request(left, left.placements[0])) == quote.placements[0].fit
+    assert fit_request(left, left.placements[0]).sides == "left"
+    assert fits.check(book, fit_request(left, left.placements[0])) == quote.placements[0].fit
 
 
 def test_placements_of_one_film_on_one_face_share_a_pressing(book: Book, order: Order) -> None:
@@ -379,14 +383,15 @@ def test_a_panel_pressed_at_anothers_setting_is_spoilt_as_often_as_that_setting_
     setting = pressing.recipe.setting
     assert setting is not None
     assert answer.cost is not None
-    held = replace(
+    request = replace(
         recipe_request(order, on(order, panel="toe")),
         cover=setting.cover,
         temperature=f"{setting.temperature_c:.9f} degC",
     )
-    alone = recipes.resolve(other, held)
+    at_setting, _ = read_task(other, request)
+    alone = recipes.recipe_of(other, at_setting)
     assert alone.setting is not None
-    layers = recipes.layers_at(other, held, setting.dwell_s)
+    layers = recipes.layers_at(other, at_setting, setting.dwell_s)
 
     assert alone.setting.dwell_s != setting.dwell_s
     assert {layer.layer for layer in layers} == {layer.layer for layer in alone.layers}
@@ -395,21 +400,21 @@ def test_a_panel_pressed_at_anothers_setting_is_spoilt_as_often_as_that_setting_
         (one.peak_c <= own.peak_c if later else one.peak_c >= own.peak_c)
         for one, own in zip(layers, alone.layers, strict=True)
     )
-    assert layers == recipes.layers_at(other, held, setting.dwell_s)
+    assert layers == recipes.layers_at(other, at_setting, setting.dwell_s)
     chances = [
-        quotes.shoe_chance(other, replace(alone, layers=layers)),
-        quotes.shoe_chance(other, pressing.recipe),
+        shoe_chance(other, replace(alone, layers=layers)),
+        shoe_chance(other, pressing.recipe),
     ]
     assert answer.cost.spoil_chance == pytest.approx(1 - (1 - max(chances)) ** 2)
 
 
 def test_layers_at_the_recipes_own_dwell_are_the_recipes(book: Book, order: Order) -> None:
     """Asked for the dwell that a recipe has, its layers come back."""
-    request = recipe_request(order, order.placements[0])
-    recipe = recipes.resolve(book, request)
+    task, _ = read_task(book, recipe_request(order, order.placements[0]))
+    recipe = recipes.recipe_of(book, task)
     assert recipe.setting is not None
 
-    assert recipe.layers == recipes.layers_at(book, request, recipe.setting.dwell_s)
+    assert recipe.layers == recipes.layers_at(book, task, recipe.setting.dwell_s)
 
 
 def test_a_film_that_hardly_holds_is_done_again_at_its_cost(book: Book, order: Order) -> None:
@@ -484,11 +489,12 @@ def test_letters_are_counted_on_every_shoe_that_bears_them(book: Book, order: Or
 @pytest.mark.parametrize(
     ("text", "letters"), [("MARLOW\n7", 7), ("de la Cruz", 8), ("e\u0301", 1), ("\u00e9 ", 1), ("A\u200bB", 2)]
 )
-def test_spaces_and_marks_are_no_letters(order: Order, text: str, letters: int) -> None:
+def test_spaces_and_marks_are_no_letters(book: Book, text: str, letters: int) -> None:
     """A letter with its accent is one, however it is written; what nobody sees is none."""
-    artwork = TextArtwork(text=text, font="plain", height="22 mm")
+    artwork = find_artwork(book, TextArtwork(text="A", font="plain", height="22 mm"), "metric", Checks())
+    assert artwork is not None
 
-    assert letters == quotes.characters(on(order, artwork=artwork))
+    assert letters == dataclasses.replace(artwork, text=text).characters
 
 
 PENNANT = PathArtwork(d="M0 0H30L15 26Z", height="24 mm")

@@ -16,7 +16,8 @@ from featherline.wire.records import HeatLimit
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
-from featherline_service.questions.recipe.recipes import considered, resolve
+from featherline_service.questions.recipe.recipe_tasks import read_task
+from featherline_service.questions.recipe.recipes import options_of, resolve
 
 
 def deck_shoe(
@@ -101,7 +102,7 @@ def test_shoe_beside_the_film_is_hotter(book: Book) -> None:
 def test_never_without_a_cover_on_a_shoe(book: Book) -> None:
     """A shoe is always covered; a bare stack may be pressed through its carrier, unless it is glossy or coated."""
     covers = [
-        {one.cover for one in considered(book, request).settings}
+        {one.cover for one in options_of(book, read_task(book, request)[0]).settings}
         for request in (
             deck_shoe(),
             bare("woven", ("cotton-fabric", "0.9 mm")),

@@ -16,12 +16,12 @@ from featherline_service.questions.recipe.windows import (
     followed,
     narrowest,
     places,
-    pressure_kpa,
     published,
     reference,
     spans,
     sureness,
 )
+from featherline_service.questions.shoes.presses import pressure_kpa
 from featherline_service.runtime import cache
 from featherline_service.runtime.cache import MOST_BYTES
 

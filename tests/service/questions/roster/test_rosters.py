@@ -6,6 +6,7 @@ from pathlib import Path
 import msgspec
 import pytest
 from msgspec.structs import replace
+from single_questions import fit_request
 
 from featherline.wire.artworks import PathArtwork, TextArtwork
 from featherline.wire.costs import Order, Placement
@@ -321,7 +322,7 @@ def test_the_largest_letters_are_those_of_the_row_that_allows_least(book: Book, 
     largest = answer.largest_letters[0]
     assert largest.letter_height_mm is not None
     heights = [
-        fits.check(book, quotes.fit_request(order, order.placements[0])).largest
+        fits.check(book, fit_request(order, order.placements[0])).largest
         for order in (order_of(roster, index) for index in range(len(NAMES)))
     ]
     letters = [one.letter_height_mm for one in heights if one is not None]

@@ -17,7 +17,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.drawing.scene import Words
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import quotes
-from featherline_service.questions.quote.adjacent_panels import endangered
+from featherline_service.questions.quote.adjacent_panels import hazards
 from featherline_service.questions.recipe import temperature_charts
 from featherline_service.questions.recipe.recipes import resolve
 from featherline_service.questions.shoes.old_marks import marked_upper
@@ -159,4 +159,4 @@ def test_without_a_cover_sheet_nothing_is_said_of_what_lies_beside(book: Book) -
     assert setting is not None
     bare = replace(setting, cover=None)
     beside = [("the quarter", book.uppers["leather-lined"])]
-    assert list(endangered(book, beside, bare, pad="silicone-foam", spread_k=3.0)) == []
+    assert list(hazards(book, beside, bare, pad="silicone-foam", spread_k=3.0)) == []

@@ -26,7 +26,7 @@ def shoe(**changes: str) -> MeasuredShoe:
 def found(book: Book, asked: MeasuredShoe) -> list[str]:
     """Return the ids of the uppers that a shoe may be of."""
     checks = Checks()
-    uppers = uppers_of(book, asked, checks, "/shoe")
+    uppers = uppers_of(book, asked, checks)
     checks.settle()
     return [upper.id for upper in uppers]
 

@@ -20,6 +20,7 @@ from featherline_service.heat.damage import peaks
 from featherline_service.heat.pressing import AFTER_S, TIMES_S
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.recipe_tasks import read_task
 from featherline_service.questions.recipe.windows import Job, adhesive, followed, places, published, reference
 from featherline_service.questions.trial import trials
 
@@ -70,7 +71,8 @@ def job_of(book: Book, request: TrialRequest, upper: str) -> Job:
         press=request.press,
         pressure=book.films[request.film].setting.pressure,
     )
-    return next(job for job in recipes.considered(book, question).jobs if job.upper.id == upper)
+    task, _ = read_task(book, question)
+    return next(job for job in recipes.options_of(book, task).jobs if job.upper.id == upper)
 
 
 def hottest(book: Book, request: TrialRequest, upper: str, rung: Rung) -> list[tuple[str, bool, float, HeatLimit]]:

@@ -15,7 +15,7 @@ SQUARE = MultiPolygon([shapely.box(0, 0, 20, 20)])
 
 @given(st.floats(0.5, 8), st.floats(5, 40), st.integers(3, 40))
 def test_an_outline_keeps_the_border_and_little_more(border: float, radius: float, corners: int) -> None:
-    """No corner of it is nearer to the artwork than the border, nor further than it by a fifth of a millimetre."""
+    """The contour lies at least the border, and at most the border and 0.2 mm, from the artwork."""
     shape = Polygon(
         (radius * math.cos(2 * math.pi * at / corners), radius * math.sin(2 * math.pi * at / corners))
         for at in range(corners)
@@ -27,14 +27,14 @@ def test_an_outline_keeps_the_border_and_little_more(border: float, radius: floa
 
 
 def test_a_hole_is_cut_out_with_its_piece() -> None:
-    """A ring is a disc to the nest."""
+    """The contour of a ring is that of a disc."""
     ring = MultiPolygon([shapely.difference(shapely.Point(0, 0).buffer(20), shapely.Point(0, 0).buffer(10))])
 
     assert Polygon(contour(ring, 3)).area == pytest.approx(math.pi * 23**2, rel=0.02)
 
 
 def test_pieces_that_belong_together_stay_together() -> None:
-    """Letters further apart than their borders reach are held by the hull."""
+    """The contour of letters further apart than their borders is the convex hull."""
     letters = MultiPolygon([shapely.box(0, 0, 10, 20), shapely.box(40, 0, 50, 20)])
     outline = Polygon(contour(letters, 3))
 
@@ -43,5 +43,5 @@ def test_pieces_that_belong_together_stay_together() -> None:
 
 
 def test_a_square_has_few_corners() -> None:
-    """Straight sides stay straight, corners are rounded by the border."""
+    """The contour of a square has straight sides and four rounded corners."""
     assert len(contour(SQUARE, 3)) <= 4 * 9

@@ -8,7 +8,7 @@ from featherline_service.shape.outlines.text_outlines import Typeface
 
 
 def test_text_is_measured_once_for_all_heights(plain: Typeface) -> None:
-    """The detail of a text at twice the height is twice its widths and four times its areas."""
+    """At twice the height a text has twice the widths and four times the areas."""
     detail = figures.of_text(plain, "MARLOW\n7").detail
     one, two = detail.scaled(0.01), detail.scaled(0.02)
 
@@ -19,7 +19,7 @@ def test_text_is_measured_once_for_all_heights(plain: Typeface) -> None:
 
 
 def test_detail_of_a_text_is_that_of_its_whole_region(bold: Typeface) -> None:
-    """Put together from its letters, a text has the area, length, pieces and counters of its region."""
+    """The detail composed from letters has the area, length, pieces and counters of the text's region."""
     figure = figures.of_text(bold, "ROB\n80", text_outlines.Setting(align="left"))
     region = figure.drawn(1)
 
@@ -30,7 +30,7 @@ def test_detail_of_a_text_is_that_of_its_whole_region(bold: Typeface) -> None:
 
 @pytest.mark.parametrize("height", [5.0, 50.0, 500.0])
 def test_outlines_are_finer_for_larger_artwork(bold: Typeface, height: float) -> None:
-    """At any height the outline is within 0.01 mm of one drawn out much finer."""
+    """At any height the outline is within 0.01 mm of a much finer outline."""
     figure = figures.of_text(bold, "SO")
     scale = height / figure.height
     fineness = figure.fineness(scale)
@@ -42,20 +42,20 @@ def test_outlines_are_finer_for_larger_artwork(bold: Typeface, height: float) ->
 
 
 def test_drawing_has_its_box_and_no_capital() -> None:
-    """A drawing is as large as its filled region, without the lines that enclose nothing."""
+    """A drawing's box is that of its filled region; lines without area do not count."""
     figure = figures.of_path("M0 0H60V30H0ZM90 0H99", "nonzero")
 
     assert (60.0, 30.0, None) == (figure.width, figure.height, figure.capital)
 
 
 def test_drawing_without_extent_is_refused() -> None:
-    """A drawing whose points are all one place is refused."""
+    """A drawing whose points all coincide is refused."""
     with pytest.raises(DrawingError, match="no area"):
         figures.of_path("M5 5L5 5Z", "nonzero")
 
 
-def test_artwork_on_both_shoes_is_seen_with_its_mirror_image(bold: Typeface) -> None:
-    """What must fit on both shoes holds the artwork and its mirror image, in one box, and nothing else."""
+def test_artwork_on_both_shoes_is_united_with_its_mirror_image(bold: Typeface) -> None:
+    """The region for both shoes is the union of the artwork and its mirror image, with the same box."""
     figure = figures.of_text(bold, "LOT")
     right, left, both = (figures.seen(figure, 0, sides).region for sides in ("right", "left", "both"))
 
@@ -73,13 +73,13 @@ def test_artwork_on_both_shoes_is_seen_with_its_mirror_image(bold: Typeface) -> 
         "M-.5-20H-19t10 0T0-11",
         "M8 10L-.5 10L10 10V2t-10 0H-20.036h32.098",
         "M.5 .5V.5q10 .5 10 10t0 0",
-        # Pieces so small or so thin that no point of theirs is well inside.
+        # Pieces too small or thin for a point well inside.
         "M.5 5.589C27.986 0 10 .5 .5-13.389s16-25.455 .5 9M-8 .5v0T10-.5",
         "M1 .5t18 10zt-.5 10Zt6.665-.5v-.5L10 7",
     ],
 )
 def test_crooked_drawings_have_no_slivers(data: str) -> None:
-    """Drawings that double back on themselves have a few true pieces, each with a width."""
+    """Drawings with doubled lines have a few real pieces with a width, and no slivers."""
     figure = figures.of_path(data, "nonzero")
 
     assert figure.drawn(0).is_valid
@@ -89,7 +89,7 @@ def test_crooked_drawings_have_no_slivers(data: str) -> None:
 
 
 def test_lowest_line_of_a_text_has_a_baseline(bold: Typeface) -> None:
-    """The baseline is that of the lowest line with ink; a drawing has none, nor has text on an arc."""
+    """The baseline is that of the lowest line with ink; drawings and text on an arc have none."""
     setting = text_outlines.Setting(line_distance=1.5)
     one, two, spaced = (figures.of_text(bold, text, setting) for text in ("NO", "NO\n7", "NO\n7\n "))
 
@@ -99,8 +99,8 @@ def test_lowest_line_of_a_text_has_a_baseline(bold: Typeface) -> None:
     assert figures.of_path("M0 0H9V9H0Z", "nonzero").baseline is None
 
 
-def test_what_is_seen_is_the_footprint(bold: Typeface) -> None:
-    """The hull of a text, and its mirror image, are what counts when hulls do."""
+def test_both_sides_are_united_by_footprint(bold: Typeface) -> None:
+    """The region for both shoes uses the exact, filled or hull footprint that is asked for."""
     figure = figures.of_text(bold, "LO")
 
     exact, filled, hull = (figures.seen(figure, 0, "both", kind).region for kind in ("exact", "filled", "hull"))

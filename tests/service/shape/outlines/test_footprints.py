@@ -17,28 +17,28 @@ RING = Point(0, 0).buffer(10.0, 64).difference(Point(0, 0).buffer(6.0, 64))
 PARTS = MultiPolygon([RING, shapely.box(16, -2, 20, 2)])
 
 
-def test_exact_is_the_film_as_it_is() -> None:
-    """Nothing is added to the film's own outlines."""
+def test_exact_is_the_film_itself() -> None:
+    """The exact footprint is the film's region itself."""
     assert footprints.counted(PARTS, "exact") is PARTS
 
 
-def test_filled_adds_what_is_in_the_holes() -> None:
-    """A ring counts as its disc, other parts as they are, and parts stay apart."""
+def test_filled_adds_the_holes() -> None:
+    """The filled footprint of a ring is a disc; other parts do not change, and parts stay separate."""
     filled = footprints.counted(PARTS, "filled")
 
     assert 2 == len(filled.geoms)
     assert pytest.approx(Point(0, 0).buffer(10.0, 64).area + 16.0) == filled.area
 
 
-def test_filled_takes_in_what_lies_in_a_hole() -> None:
-    """A part in the hole of another is no part of its own any more."""
+def test_filled_absorbs_a_part_in_a_hole() -> None:
+    """A part inside the hole of another part is absorbed by it."""
     nested = MultiPolygon([RING, Point(0, 0).buffer(2.0, 16)])
 
     assert 1 == len(footprints.counted(nested, "filled").geoms)
 
 
-def test_hull_is_what_a_taut_string_holds() -> None:
-    """The hull of a unit square and one three units off is 4 x 1: elementary geometry."""
+def test_hull_is_the_convex_hull_of_all_parts() -> None:
+    """The hull of a unit square and another three units away is 4 x 1: elementary geometry."""
     apart = MultiPolygon([shapely.box(0, 0, 1, 1), shapely.box(3, 0, 4, 1)])
 
     hull = footprints.counted(apart, "hull")
@@ -48,8 +48,8 @@ def test_hull_is_what_a_taut_string_holds() -> None:
 
 @settings(max_examples=30, deadline=None)
 @given(turn=st.floats(0, math.tau), factor=st.floats(0.1, 20.0))
-def test_each_footprint_holds_the_one_before_in_one_box(turn: float, factor: float) -> None:
-    """Exact lies in filled and filled in hull, their boxes are the same, and the hull of a hull is itself."""
+def test_footprints_contain_one_another(turn: float, factor: float) -> None:
+    """Exact lies in filled and filled in hull, with the same box, and the hull of a hull is itself."""
     art = containment.place(PARTS, Pose(3.0, -1.0, turn), factor)
     exact, filled, hull = (footprints.counted(art, policy) for policy in ("exact", "filled", "hull"))
     little = 1e-9 * factor
@@ -64,10 +64,10 @@ def test_each_footprint_holds_the_one_before_in_one_box(turn: float, factor: flo
 @pytest.mark.parametrize(
     ("footprint", "in_ring", "between"), [("exact", True, True), ("filled", False, True), ("hull", False, False)]
 )
-def test_an_eyelet_is_tolerated_in_holes_and_gaps_by_policy(
+def test_an_eyelet_may_lie_in_holes_and_gaps_by_footprint(
     footprint: footprints.Footprint, in_ring: bool, between: bool
 ) -> None:
-    """With a clearance of 1 mm an eyelet may lie in a ring or between parts, in neither when only the hull counts."""
+    """With exact an eyelet may lie in a ring or between parts, with filled between parts, with hull in neither."""
     counted = footprints.counted(PARTS, footprint)
 
     def fits(x: float) -> bool:

@@ -13,7 +13,7 @@ SQUARE = np.array([[0.0, 0.0], [8.0, 0.0], [8.0, 8.0], [0.0, 8.0]])
 
 
 def winding(contours: list[np.ndarray], x: float, y: float) -> int:
-    """Return how often contours go round a point, by the angles at which it sees their sides."""
+    """Return the winding number of contours about a point, by the angles of their sides at the point."""
     total = 0.0
     for points in contours:
         away = points - (x, y)
@@ -30,8 +30,8 @@ def winding(contours: list[np.ndarray], x: float, y: float) -> int:
     ),
     rule=st.sampled_from(["nonzero", "evenodd"]),
 )
-def test_region_is_what_the_winding_number_fills(contours: list[list[tuple[int, int]]], rule: FillRule) -> None:
-    """Any contours, crossing, touching or doubled, fill the points that their winding number says, and no others."""
+def test_region_agrees_with_the_winding_number(contours: list[list[tuple[int, int]]], rule: FillRule) -> None:
+    """Contours that cross, touch or coincide fill exactly the points that their winding number fills."""
     arrays = [np.array(points, dtype=float) for points in contours]
 
     region = fill(arrays, rule)
@@ -46,26 +46,26 @@ def test_region_is_what_the_winding_number_fills(contours: list[list[tuple[int, 
 
 @pytest.mark.parametrize("rule", ["nonzero", "evenodd"])
 def test_direction_does_not_matter_alone(rule: FillRule) -> None:
-    """One contour fills the same whichever way it runs."""
+    """A contour fills the same region in either direction."""
     assert 64.0 == fill([SQUARE], rule).area == fill([SQUARE[::-1]], rule).area
 
 
 def test_nothing_and_flat_contours_fill_nothing() -> None:
-    """No contours, two points, and a line there and back enclose nothing."""
+    """No contours, two points, and a doubled line enclose no area."""
     there_and_back = np.array([[0.0, 0.0], [5.0, 0.0], [2.0, 0.0]])
 
     assert [True] * 3 == [fill(contours, "nonzero").is_empty for contours in ([], [SQUARE[:2]], [there_and_back])]
 
 
 def test_contour_drawn_twice_is_filled_once_or_not_at_all() -> None:
-    """The same contour twice fills by nonzero and empties by evenodd."""
+    """A contour drawn twice is filled by nonzero and empty by evenodd."""
     assert 64.0 == fill([SQUARE, SQUARE], "nonzero").area
     assert fill([SQUARE, SQUARE], "evenodd").is_empty
     assert fill([SQUARE, SQUARE[::-1]], "nonzero").is_empty
 
 
 def test_contours_that_cross_too_often_are_refused() -> None:
-    """Combs laid across one another cross more often than anything that can be weeded."""
+    """Two combs laid across each other cross too often and are refused."""
     comb = np.array([[x, y] for x in range(0, 120, 2) for y in ((0, 100) if x % 4 else (100, 0))], dtype=float)
 
     with pytest.raises(DrawingError, match="cross or crowd"):
@@ -74,7 +74,7 @@ def test_contours_that_cross_too_often_are_refused() -> None:
 
 @pytest.mark.parametrize("least", [5e-324, 1e-200, 1e-160, -1e-100])
 def test_a_coordinate_that_is_next_to_nothing_is_nothing(least: float) -> None:
-    """Where the square of a coordinate would underflow, the region is that of its neighbour, zero."""
+    """A coordinate whose square would underflow is taken as zero."""
     region = fill([np.where(SQUARE == 0.0, least, SQUARE)], "nonzero")
     assert fill([SQUARE], "nonzero") == region
     assert shapely.dwithin(region, shapely.Point(20.0, 4.0), 12.0 + 1e-9)

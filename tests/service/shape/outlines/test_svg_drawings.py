@@ -57,7 +57,7 @@ def region(body: str, head: str = HEAD) -> svg_drawings.MultiPolygon:
     ],
 )  # fmt: skip
 def test_shapes_and_transforms(body: str, area: float, box: tuple[float, float, float, float]) -> None:
-    """Each shape and transform of the subset is drawn as SVG says."""
+    """Shapes and transforms of the subset have the area and box that SVG defines."""
     drawn = region(body)
 
     assert pytest.approx(area, rel=1e-3) == drawn.area
@@ -65,7 +65,7 @@ def test_shapes_and_transforms(body: str, area: float, box: tuple[float, float, 
 
 
 def test_drawing_without_a_namespace_is_read_alike() -> None:
-    """An svg element outside any namespace is read too."""
+    """An svg element without a namespace is read as well."""
     assert 2.0 == region('<rect width="2" height="1"/>', "<svg>").area
 
 
@@ -115,8 +115,8 @@ def test_drawing_without_a_namespace_is_read_alike() -> None:
         ("<svg>" + "".join(f"<circle cx='{x}' r='90'/>" for x in range(300)) + "</svg>", "cross or crowd|30000 points"),
     ],
 )  # fmt: skip
-def test_what_is_not_safe_or_not_drawn_is_refused_by_name(drawing: str, says: str) -> None:
-    """Whatever is hostile, or would not be drawn, is refused soon and named."""
+def test_content_outside_the_subset_is_refused_by_name(drawing: str, says: str) -> None:
+    """Hostile content, and content outside the subset, is refused quickly and by name."""
     begin = time.process_time()
 
     with pytest.raises(DrawingError, match=says):

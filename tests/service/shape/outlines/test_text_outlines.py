@@ -33,14 +33,14 @@ def test_kerned_pair_is_narrower_than_its_letters_apart(bold: Typeface) -> None:
 
 
 def test_combining_mark_joins_its_letter(bold: Typeface) -> None:
-    """A letter with a combining acute is drawn as the letter that has one."""
+    """A letter with a combining acute is drawn as the precomposed letter."""
     composed, combined = (text_outlines.lay_out(bold, text) for text in ("\u00c9", "E\u0301"))
 
     assert composed == combined
 
 
 def test_lines_stand_a_line_distance_apart(plain: Typeface) -> None:
-    """Baselines are as far apart as asked, in capital heights."""
+    """The distance of baselines is the line distance in capital heights."""
     first, second = text_outlines.lay_out(plain, "H\nH", text_outlines.Setting(line_distance=1.5))
 
     assert 1.5 * plain.capital == first[0].y - second[0].y
@@ -48,7 +48,7 @@ def test_lines_stand_a_line_distance_apart(plain: Typeface) -> None:
 
 @pytest.mark.parametrize("align", ["left", "centre", "right"])
 def test_lines_are_aligned_by_their_ink(plain: Typeface, align: text_outlines.Align) -> None:
-    """The edges, or the middles, of the lines' ink stand above one another; spaces at an end do not count."""
+    """Lines are aligned by the edges or middles of their ink; spaces at an end do not count."""
     lines = text_outlines.lay_out(plain, "MARLOW\n 7  ", text_outlines.Setting(align=align))
     boxes = [text_outlines.text_region((line,), plain, 1.0).bounds for line in lines]
     places = {
@@ -61,7 +61,7 @@ def test_lines_are_aligned_by_their_ink(plain: Typeface, align: text_outlines.Al
 
 
 def test_glyph_is_drawn_to_the_tolerance(bold: Typeface) -> None:
-    """Each outline is within its tolerance of one drawn out a hundred times finer."""
+    """Outlines are within their tolerance of outlines a hundred times finer."""
     for character in "ABGOQS&@8":
         glyph = bold.font.get_nominal_glyph(ord(character))
         rough, fine = (text_outlines.glyph_region(bold, glyph, tolerance) for tolerance in (2.0, 0.02))
@@ -95,13 +95,13 @@ def test_glyph_is_drawn_to_the_tolerance(bold: Typeface) -> None:
     ],
 )
 def test_what_cannot_be_marked_is_named(plain: Typeface, text: str, says: str) -> None:
-    """A character that cannot be marked, or that the font lacks, is named; nothing is dropped or boxed."""
+    """A character that cannot be marked, or that the font lacks, is refused by name."""
     with pytest.raises(TextError, match=says):
         text_outlines.lay_out(plain, text)
 
 
 def test_every_missing_character_is_named_once(plain: Typeface) -> None:
-    """All the characters that the font lacks are named, each once."""
+    """All characters that the font lacks are named once."""
     with pytest.raises(TextError) as error:
         text_outlines.lay_out(plain, "A中B文C中")
 
@@ -110,7 +110,7 @@ def test_every_missing_character_is_named_once(plain: Typeface) -> None:
 
 
 def test_overlapping_glyphs_are_united(bold: Typeface) -> None:
-    """Letters drawn over one another are one piece, without the overlap counted twice."""
+    """Overlapping letters are one piece, and their overlap counts once."""
     glyph = bold.font.get_nominal_glyph(ord("O"))
     one = text_outlines.Glyph(glyph, 0.0, 0.0)
     twice = text_outlines.text_region(((one, text_outlines.Glyph(glyph, 100.0, 0.0)),), bold, 1.0)
@@ -120,7 +120,7 @@ def test_overlapping_glyphs_are_united(bold: Typeface) -> None:
 
 
 def test_file_that_is_no_font_is_refused(tmp_path: Path) -> None:
-    """A file that is no font is refused with its name."""
+    """A file that is not a font is refused by name."""
     (tmp_path / "no-font.ttf").write_bytes(b"not a font")
 
     with pytest.raises(ValueError, match=r"no-font\.ttf is not a font"):
@@ -128,5 +128,5 @@ def test_file_that_is_no_font_is_refused(tmp_path: Path) -> None:
 
 
 def test_text_is_as_wide_whatever_stands_beside_it(plain: Typeface) -> None:
-    """A second, narrower line leaves the width of the first."""
+    """A second, narrower line does not change the width."""
     assert width(plain, "MARLOW") == width(plain, "MARLOW\n7")

@@ -1,4 +1,4 @@
-"""How text is set: spaced, bent, bordered, and to the left."""
+"""Settings of text: letter spacing, arcs, borders and direction."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ HEBREW = "\u05d0\u05d1\u05d2"
 
 @pytest.fixture(scope="module")
 def hebrew(tmp_path_factory: pytest.TempPathFactory) -> Typeface:
-    """Return a font of bars made here: Latin with a ligature, digits and Hebrew, each letter as wide as no other."""
+    """Return a font made here of bars with distinct widths: Latin with a ligature, digits and Hebrew."""
     names = {"A": ord("A"), "f": ord("f"), "i": ord("i"), "one": ord("1"), "two": ord("2"), "space": ord(" ")}
     names |= {f"hebrew{place}": ord(letter) for place, letter in enumerate(HEBREW)}
     order = [".notdef", *names, "f_i"]
@@ -65,19 +65,19 @@ def ids(typeface: Typeface, text: str, setting: Setting = text_outlines.PLAIN) -
         ("A12", ["A", "one", "two"]),
     ],
 )
-def test_lines_are_seen_in_their_order(hebrew: Typeface, text: str, seen: list[str]) -> None:
-    """Hebrew runs to the left, numbers and Latin in it to the right (Unicode Standard Annex 9)."""
+def test_glyphs_are_in_visual_order(hebrew: Typeface, text: str, seen: list[str]) -> None:
+    """Hebrew runs to the left, numbers and Latin inside it to the right (Unicode Standard Annex 9)."""
     assert seen == ids(hebrew, text)
 
 
 def test_letters_that_make_a_ligature_are_joined_unless_spaced(hebrew: Typeface) -> None:
-    """The ligature of f and i is used, but not where letters are spaced."""
+    """The ligature of f and i is used, but not with letter spacing."""
     assert ["f_i"] == ids(hebrew, "fi")
     assert ["f", "i"] == ids(hebrew, "fi", Setting(letter_spacing=0.1))
 
 
 def test_spacing_is_added_between_letters_and_runs(hebrew: Typeface) -> None:
-    """Each letter stands farther from the one before it by the spacing, also where the direction turns."""
+    """Letter spacing is added between all neighbouring letters, also where the direction changes."""
     for text in ("A1", f"A{HEBREW[0]}", HEBREW[:2]):
         close, wide = ((text_outlines.lay_out(hebrew, text, Setting(letter_spacing=s)))[0] for s in (0.0, 0.5))
         gaps = [abs(line[1].x - line[0].x) for line in (close, wide)]
@@ -85,13 +85,13 @@ def test_spacing_is_added_between_letters_and_runs(hebrew: Typeface) -> None:
 
 
 def test_letter_without_a_flat_capital_takes_its_height_from_the_font(hebrew: Typeface) -> None:
-    """The capital height is the font's own, though it has no H."""
+    """The capital height comes from the font's table when the font has no H."""
     assert 700.0 == hebrew.capital
 
 
 @pytest.mark.parametrize("arc", [6.0, -6.0])
 def test_letters_on_an_arc_stand_square_on_their_circle(bold: Typeface, arc: float) -> None:
-    """On an arch or in a bowl, the middle of every letter's baseline is on the circle, and the letter square to it."""
+    """On an arch or in a bowl the middles of the letters' baselines lie on the circle, perpendicular to its radius."""
     (line,) = text_outlines.lay_out(bold, "HARBOUR", Setting(arc=arc))
     centre = complex(0.0, -arc * bold.capital)
 
@@ -107,7 +107,7 @@ def test_letters_on_an_arc_stand_square_on_their_circle(bold: Typeface, arc: flo
 
 
 def test_wide_arc_is_nearly_a_line(bold: Typeface) -> None:
-    """On a very large circle a text is what it is on a line."""
+    """On a very large circle a text is the same as on a straight line."""
     straight, bent = (figures.of_text(bold, "HARBOUR", Setting(arc=arc)) for arc in (None, 1000.0))
 
     assert pytest.approx(straight.width, rel=1e-3) == bent.width
@@ -116,7 +116,7 @@ def test_wide_arc_is_nearly_a_line(bold: Typeface) -> None:
 
 
 def test_lower_lines_of_an_arch_run_on_smaller_circles(bold: Typeface) -> None:
-    """Lines of an arch share a centre: each is a line distance nearer to it."""
+    """Lines of an arch share a centre, and their radii differ by the line distance."""
     first, second = text_outlines.lay_out(bold, "H\nH", Setting(arc=5.0, line_distance=1.5))
 
     assert pytest.approx(1.5 * bold.capital) == first[0].y - second[0].y
@@ -125,13 +125,13 @@ def test_lower_lines_of_an_arch_run_on_smaller_circles(bold: Typeface) -> None:
 
 @pytest.mark.parametrize(("text", "arc"), [("HARBOUR REGATTA", 1.5), ("A\nB\nC", 2.0)])
 def test_line_longer_than_its_circle_is_refused(bold: Typeface, text: str, arc: float) -> None:
-    """A line that would run into itself, or to the centre, is refused with what to change."""
+    """A line that would overlap itself or reach the circle's centre is refused with what to change."""
     with pytest.raises(TextError, match="larger radius or fewer letters"):
         text_outlines.lay_out(bold, text, Setting(arc=arc))
 
 
 def test_border_grows_letters_alike_on_all_sides(plain: Typeface) -> None:
-    """A border makes the box larger by itself on each side, widens strokes by twice itself, and holds the letters."""
+    """A border adds its width to all sides of the box and twice its width to strokes, and contains the letters."""
     bare, bordered = (figures.of_text(plain, "IL", border=border) for border in (0.0, 0.1))
     reach = 0.1 * plain.capital
 
@@ -142,5 +142,5 @@ def test_border_grows_letters_alike_on_all_sides(plain: Typeface) -> None:
 
 
 def test_wide_border_joins_letters_into_one_piece(plain: Typeface) -> None:
-    """Letters grown into one another are one piece of film."""
+    """Letters whose borders overlap are one piece of film."""
     assert (2, 1) == tuple(figures.of_text(plain, "IL", border=border).detail.pieces for border in (0.0, 0.3))

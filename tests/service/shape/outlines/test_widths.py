@@ -21,7 +21,7 @@ def area(*polygons: Polygon) -> MultiPolygon:
 
 
 def test_sharp_tip_is_no_width() -> None:
-    """A needle's tip is reported as an angle, and its stroke is that of the circle in it, not zero."""
+    """A needle's tip is reported as an angle; its stroke is the diameter of the largest circle in it, not zero."""
     detail = widths.measure(area(Polygon([(0, 0), (10, -0.8), (10, 0.8)])), 1e-3)
 
     assert detail.stroke > 1.0
@@ -29,21 +29,21 @@ def test_sharp_tip_is_no_width() -> None:
 
 
 def test_blunt_taper_is_no_neck() -> None:
-    """A tip that is cut off blunt tapers to its end as a sharp one does; the stroke that it ends is what counts."""
+    """A blunt tip does not count as a stroke; the narrowest stroke is the shaft behind it."""
     arrow = Polygon([(0, -2), (20, -2), (26, -0.1), (26, 0.1), (20, 2), (0, 2)])
 
     assert pytest.approx(4.0) == widths.measure(area(arrow), 1e-3).stroke
 
 
 def test_lopsided_taper_counts_to_its_narrow_end() -> None:
-    """A stroke of which one side leans more than the other is as wide as its narrow end, from corner to corner."""
+    """A tapered stroke with unequal sides is as wide as its narrow end, from corner to corner."""
     stroke = Polygon([(0, -1.5), (20, -1.0), (20, 1.2), (0, 1.5)])
 
     assert pytest.approx(2.2) == widths.measure(area(stroke), 1e-3).stroke
 
 
-def test_a_gap_is_found_whatever_the_tolerance_takes_from_the_outline() -> None:
-    """A tip stands before a disc: the gap between them is seen though the disc's outline is taken more roughly."""
+def test_a_gap_is_measured_at_every_tolerance() -> None:
+    """The gap between a tip and a disc is measured however roughly the disc's outline is simplified."""
     disc, tip = Point(0, 0).buffer(100.0, 256), Polygon([(0, 101.0), (20, 140), (-20, 140)])
 
     for tolerance in (1e-4, 1e-3, 1e-2, 5e-2):
@@ -51,7 +51,7 @@ def test_a_gap_is_found_whatever_the_tolerance_takes_from_the_outline() -> None:
 
 
 def test_a_circle_a_little_narrower_than_the_chords_counts() -> None:
-    """A bar is crossed by chords; the triangle beside it is one and a half per cent narrower, and has none."""
+    """The circle in a triangle counts, though it is only one and a half per cent narrower than a bar's chords."""
     bar, triangle = shapely.box(0, 0, 1, 10), Polygon([(4, 0), (6.478, 0), (5.239, 1.169)])
 
     circle = 2.0 * triangle.area / (triangle.length / 2.0)
@@ -67,7 +67,7 @@ def test_slightly_tapered_stroke_counts_to_its_narrow_end() -> None:
 
 
 def test_notch_is_no_gap_but_a_slot_is() -> None:
-    """A V cut into an edge has no width; a slot does."""
+    """A V-shaped notch has no width; a slot has."""
     square = shapely.box(0, 0, 20, 20)
     notch, slot = Polygon([(8, 20), (10, 5), (12, 20)]), shapely.box(9.5, 5, 10.5, 21)
 
@@ -76,7 +76,7 @@ def test_notch_is_no_gap_but_a_slot_is() -> None:
 
 
 def test_cut_length_corners_and_islands() -> None:
-    """A frame and a dot: lengths of all outlines, corners of both, the dot as the smallest island."""
+    """A frame and a dot have the lengths and corners of all outlines, and the dot is the smallest island."""
     frame = shapely.box(0, 0, 10, 10).difference(shapely.box(2, 2, 8, 8))
     dot = translate(Point(0, 0).buffer(1.0, 64), 20, 5)
 
@@ -91,29 +91,29 @@ def test_cut_length_corners_and_islands() -> None:
 @settings(max_examples=25, deadline=None)
 @given(angle=st.floats(0, 360), factor=st.floats(0.05, 50.0))
 def test_turning_and_scaling_scale_all_widths_alike(angle: float, factor: float) -> None:
-    """Widths do not depend on how a drawing lies, and grow with it."""
+    """Widths do not change with rotation and are proportional to scale."""
     e = Polygon([(0, 0), (5, 0), (5, 1), (1.5, 1), (1.5, 2.2), (4, 2.2), (4, 3.1), (1.5, 3.1), (1.5, 5), (0, 5)])
     first = widths.measure(area(e), 1e-6)
 
-    other = widths.measure(area(scale(rotate(e, angle), factor, factor)), 1e-6 * factor)
+    second = widths.measure(area(scale(rotate(e, angle), factor, factor)), 1e-6 * factor)
     expected = first.scaled(factor)
 
-    assert pytest.approx(expected.stroke, rel=1e-6) == other.stroke
-    assert pytest.approx(expected.gap, rel=1e-6) == other.gap
-    assert pytest.approx((expected.area, expected.cut_length)) == (other.area, other.cut_length)
+    assert pytest.approx(expected.stroke, rel=1e-6) == second.stroke
+    assert pytest.approx(expected.gap, rel=1e-6) == second.gap
+    assert pytest.approx((expected.area, expected.cut_length)) == (second.area, second.cut_length)
 
 
 def test_widths_of_many_points_agree_with_widths_of_few() -> None:
-    """A drawing of more segments than are compared all at once has the widths of the same one drawn with fewer."""
+    """A ring of many segments, searched from near pairs outwards, has the widths of a ring of few segments."""
     ring = [Point(0, 0).buffer(10, n).difference(Point(0, 0).buffer(7, n)) for n in (24, 240)]
 
-    few, many = (widths.measure(area(one), 1e-5) for one in ring)
+    few, many = (widths.measure(area(first), 1e-5) for first in ring)
 
     assert pytest.approx((few.stroke, few.gap), rel=5e-3) == (many.stroke, many.gap)
 
 
 def test_gap_between_glyphs_counts(bold: Typeface) -> None:
-    """Two letters side by side have the gap between them, and one alone has not."""
+    """Two letters have the gap between them; a single letter has none."""
     alone, both = (figures.of_text(bold, text).detail for text in ("I", "II"))
 
     assert alone.gap is None
@@ -123,7 +123,7 @@ def test_gap_between_glyphs_counts(bold: Typeface) -> None:
 
 
 def test_detail_of_letters_that_touch_is_measured_afresh(bold: Typeface) -> None:
-    """Lines so close that letters overlap are one piece, with the gaps of the whole."""
+    """Letters of overlapping lines are one piece, measured as a whole."""
     figure = figures.of_text(bold, "H\nH", text_outlines.Setting(line_distance=1.0))
 
     assert figure.detail.pieces == len(figure.drawn(0).geoms)
@@ -139,40 +139,40 @@ def saw(teeth: int, depth: float) -> MultiPolygon:
 
 @pytest.mark.parametrize(("teeth", "depth"), [(7, 3.0), (40, 2.0), (60, 0.6)])
 @pytest.mark.parametrize("sign", [-1.0, 1.0])
-def test_chords_in_a_tip_are_those_that_looking_at_every_tip_finds(teeth: int, depth: float, sign: float) -> None:
-    """Looking only at the tips between a chord's ends finds what looking at each tip for each chord does."""
+def test_chords_in_tips_agree_with_a_test_of_all_tips(teeth: int, depth: float, sign: float) -> None:
+    """The tips between a chord's ends give the same chords in tips as a test of every chord against every tip."""
     region = MultiPolygon([*saw(teeth, depth).geoms, *translate(saw(5, 4.0), 30.0).geoms])
     outline = widths._outline(region)
-    one, other = np.triu_indices(len(outline.start), 1)
-    keep = widths._may_face(outline, one, other)
-    chords = widths._chords(outline, one[keep], other[keep], 0.0, math.inf)
-    tips = np.flatnonzero(outline.turn * -sign > math.pi - widths._TIP)
-    parallel = np.sum(outline.normal[chords.one] * outline.normal[chords.other], axis=1) <= -widths._PARALLEL
+    first, second = np.triu_indices(len(outline.start), 1)
+    keep = widths._can_face(outline, first, second)
+    chords = widths._chords(outline, first[keep], second[keep], 0.0, math.inf)
+    tips = np.flatnonzero(outline.turn * -sign > math.pi - widths._SHARPEST_CORNER_RAD)
+    parallel = np.sum(outline.normal[chords.first] * outline.normal[chords.second], axis=1) <= -widths._PARALLEL
 
     expected = np.zeros(len(chords.length), dtype=np.bool_)
-    begin = outline.along[chords.one] + chords.start_at * outline.length[chords.one]
-    end = outline.along[chords.other] + chords.end_at * outline.length[chords.other]
-    around = outline.perimeter[chords.one]
+    begin = outline.along[chords.first] + chords.start_at * outline.length[chords.first]
+    end = outline.along[chords.second] + chords.end_at * outline.length[chords.second]
+    around = outline.perimeter[chords.first]
     for tip in tips:
         there, at = outline.along[tip], outline.start[tip]
         forward = (there - begin) % around + (end - there) % around
         way = np.minimum(forward, (begin - there) % around + (there - end) % around)
         arms = np.hypot(*(chords.start - at).T) + np.hypot(*(chords.end - at).T)
-        same = (outline.ring[chords.one] == outline.ring[tip]) & (outline.ring[chords.other] == outline.ring[tip])
+        same = (outline.ring[chords.first] == outline.ring[tip]) & (outline.ring[chords.second] == outline.ring[tip])
         expected |= same & (arms >= widths._STRAIGHT_ARMS * way) & ~parallel
 
     assert len(chords.length) > 0
     assert np.array_equal(expected, widths._in_tip(outline, chords, sign))
 
 
-def test_many_corners_near_one_another_are_refused_before_they_fill_the_memory() -> None:
-    """A coin's milled edge with 1,500 ridges is nine million pairs to look at; who draws it is told to simplify."""
+def test_too_many_corners_near_one_another_are_refused() -> None:
+    """A milled edge with 1,500 ridges has nine million pairs of segments and is refused with what to change."""
     with pytest.raises(DrawingError, match="too many corners near one another: simplify it"):
         widths.measure(saw(1500, 0.02), 1e-4)
 
 
-def test_what_is_measured_a_part_at_a_time_is_as_if_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """However many pairs are looked at together, the measures are the same."""
+def test_measures_do_not_depend_on_batch_sizes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Small batches of pairs and chords give the same detail as large batches."""
     region = saw(200, 0.5)
     expected = widths.measure(region, 1e-3)
     monkeypatch.setattr(widths, "_MOST_PAIRS", 100)

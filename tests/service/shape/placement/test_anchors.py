@@ -63,14 +63,14 @@ def anchored(side: anchors.Side, edge: str, distance: float = 5.0, along: float 
     ],
 )
 def test_a_bar_lies_at_its_distance_from_an_edge(side: anchors.Side, edge: str, expected: tuple[float, float]) -> None:
-    """The side of the box is as far from the edge as asked, where the edge comes nearest over the box's length."""
+    """The side of the box is at the distance asked for from the nearest point of the edge along the box."""
     there = anchored(side, edge)
 
     assert pytest.approx(expected, abs=1e-9) == (there.x, there.y)
 
 
 def test_an_offset_moves_along_the_edge() -> None:
-    """Moved towards the toe along a rising edge, artwork rises with it; moved up beside a seam, it stays beside it."""
+    """An offset along a rising edge raises the artwork; an offset up a seam keeps its distance from the seam."""
     aslant, upright = anchored("above", "featherline", along=10.0), anchored("in-front-of", "seam", along=6.0)
 
     assert pytest.approx((60.0, 8.0 + 10.0)) == (aslant.x, aslant.y)
@@ -78,14 +78,14 @@ def test_an_offset_moves_along_the_edge() -> None:
 
 
 def test_a_smaller_copy_keeps_its_distance() -> None:
-    """At half the scale the box is 20 x 5 and 5 mm above where the edge is highest under it."""
+    """At half the scale the box is 20 x 5, and 5 mm above the highest point of the edge under it."""
     there = anchored("above", "featherline", scale=0.5)
 
     assert pytest.approx(6.0 + 5.0 + 2.5) == there.y
 
 
 def test_a_level_of_the_artwork_is_measured_instead_of_its_box() -> None:
-    """A level a fifth up the artwork is as far from the edge as asked, from above and from below."""
+    """A level a fifth up the artwork is at the distance asked for, from above and from below."""
     for side, expected in (("above", 7.0 + 5.0 + 3.0), ("below", 54.0 - 5.0 + 3.0)):
         anchor = Anchor(side, "featherline" if side == "above" else "collar", 5.0, 0.0, CENTRE, level=2.0)
         assert pytest.approx(expected) == anchors.pose(panel(), BAR, anchor, 1.0).y
@@ -103,7 +103,7 @@ def test_a_level_of_the_artwork_is_measured_instead_of_its_box() -> None:
 def test_the_gap_is_the_distance_by_dense_samples(  # noqa: PLR0917 - drawn
     side: anchors.Side, edge: str, distance: float, along: float, rotation: float, scale: float
 ) -> None:
-    """Of points sampled densely on the edge beside the artwork, none is nearer than asked, and one is as near."""
+    """Of dense samples of the edge beside the artwork the nearest is at the distance asked for."""
     free = panel()
     art = area(Polygon([(0, 0), (30, 0), (30, 4), (8, 4), (8, 9), (0, 9)]))
     try:
@@ -120,7 +120,7 @@ def test_the_gap_is_the_distance_by_dense_samples(  # noqa: PLR0917 - drawn
     upright = side in {"above", "below"}
     axis, window = (1, (left, -99.0, right, 199.0)) if upright else (0, (-99.0, low, 199.0, high))
     pieces = shapely.get_parts(shapely.line_merge(shapely.intersection(drawn, shapely.box(*window))))
-    # A piece beside the artwork that lies wholly beyond the panel's centre is passed by: it is the other end's.
+    # Pieces completely beyond the panel's centre are ignored: they belong to the other end.
     near = [each for each in pieces if (each.bounds[axis] < CENTRE[axis] if side in {"above", "in-front-of"}
             else each.bounds[axis + 2] > CENTRE[axis])]  # fmt: skip
     beside = shapely.get_coordinates(shapely.segmentize(near, 0.002))[:, axis]
@@ -135,8 +135,8 @@ def test_the_gap_is_the_distance_by_dense_samples(  # noqa: PLR0917 - drawn
 @pytest.mark.parametrize(
     ("side", "edge"), [("above", "featherline"), ("below", "collar"), ("behind", "seam"), ("in-front-of", "panel")]
 )
-def test_the_ruler_is_laid_from_the_edge_straight_to_the_artwork(side: anchors.Side, edge: str) -> None:
-    """It begins on the edge, is as long as the distance, level or upright, and ends at the artwork's box."""
+def test_the_ruler_runs_from_the_edge_straight_to_the_artwork(side: anchors.Side, edge: str) -> None:
+    """The ruler starts on the edge, is level or upright and as long as the distance, and ends at the artwork's box."""
     free, anchor = panel(), Anchor(side, edge, 5.0, 0.0, CENTRE)
 
     (x, y), (to_x, to_y) = anchors.measured(free, BAR, anchor, 0.5)
@@ -151,7 +151,7 @@ def test_the_ruler_is_laid_from_the_edge_straight_to_the_artwork(side: anchors.S
 
 
 def test_the_same_pose_serves_the_mirrored_shoe(plain: Typeface) -> None:
-    """A text that reads the same way on both shoes has one pose; turned, it is far enough on both."""
+    """A text on both shoes has one pose; turned, it keeps its distance on both."""
     figure = figures.of_text(plain, "LOT")
     scale = 12.0 / figure.height
     for rotation in (0.0, 0.2):
@@ -166,7 +166,7 @@ def test_the_same_pose_serves_the_mirrored_shoe(plain: Typeface) -> None:
 
 
 def test_the_largest_copy_by_an_anchor_fits_and_a_larger_one_does_not() -> None:
-    """The largest copy keeps its distance, fits with its clearance, and is the largest that does."""
+    """The largest copy at an anchor fits with its clearance, and a copy a thousandth larger does not."""
     free, anchor = panel(), Anchor("above", "featherline", 14.0, 0.0, CENTRE)
 
     largest = anchors.largest_scale(free, BAR, anchor, 3.0)
@@ -180,8 +180,8 @@ def test_the_largest_copy_by_an_anchor_fits_and_a_larger_one_does_not() -> None:
     assert anchors.largest_scale(free, BAR, Anchor("above", "featherline", 60.0, 0.0, CENTRE), 3.0) is None
 
 
-def test_the_largest_copy_where_smaller_ones_are_beside_no_edge() -> None:
-    """Copies too small to reach beside an eyelet are passed over; an area with nothing free has no copy at all."""
+def test_the_largest_copy_where_smaller_copies_are_not_beside_the_edge() -> None:
+    """Copies too small to lie beside an eyelet are skipped; an area without free space has no copy."""
     anchor = Anchor("below", "eyelets", 3.0, 0.0, CENTRE)
 
     assert anchors.largest_scale(panel(), BAR, anchor, 1.0) is not None
@@ -202,6 +202,6 @@ def test_the_largest_copy_where_smaller_ones_are_beside_no_edge() -> None:
     ],
 )
 def test_an_edge_that_is_not_there_is_refused(side: anchors.Side, edge: str, along: float, says: str) -> None:
-    """An edge that the panel has not, or not beside the artwork, is refused with what there is."""
+    """An edge that the panel does not have, or not beside the artwork, is refused with the edges there are."""
     with pytest.raises(AnchorError, match=re.escape(says)):
         anchored(side, edge, along=along)

@@ -27,7 +27,7 @@ def area(*polygons: Polygon) -> MultiPolygon:
 
 
 def quarter(factor: float = 1.0, angle: float = 0.0) -> FreeArea:
-    """Return a panel of a shoe's quarter with two eyelets and a seam, scaled and turned about the origin."""
+    """Return the quarter of a shoe as a panel with two eyelets and a seam, scaled and turned about the origin."""
 
     def moved(*polygons: Polygon) -> MultiPolygon:
         return area(*(scale(rotate(p, angle, origin=(0, 0)), factor, factor, origin=(0, 0)) for p in polygons))
@@ -45,7 +45,7 @@ def name(plain: Typeface) -> MultiPolygon:
 
 
 def test_place_scales_turns_and_moves_about_the_box_centre(name: MultiPolygon) -> None:
-    """The centre of the artwork's box goes to the pose, whatever the scale and rotation."""
+    """The centre of the artwork's box moves to the pose at every scale and rotation."""
     square = area(shapely.box(10, 10, 14, 12))
 
     turned = containment.place(square, Pose(5, 6, math.pi / 2), 2.0)
@@ -55,10 +55,10 @@ def test_place_scales_turns_and_moves_about_the_box_centre(name: MultiPolygon) -
 
 
 def crosses(free: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
-    """Return whether placed artwork is over the boundary, or nearer to it than the clearance, in exact fractions.
+    """Return whether placed artwork overlaps the boundary, or is nearer to it than the clearance, in exact fractions.
 
-    A check apart from ours and its library: every vertex is inside by the sign of its winding in rational numbers, and
-    no pair of sides is nearer than the clearance less a micrometre.
+    Independent of the service and its library: vertices are inside by crossing numbers in rational numbers, and pairs
+    of sides are no nearer than the clearance less two nanometres.
     """
 
     def sides(geometry: shapely.Geometry) -> list[tuple[tuple[float, float], tuple[float, float]]]:
@@ -91,8 +91,8 @@ def crosses(free: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
     return min(nearest(art[:, 0], out), nearest(out[:, 0], art)) < clearance - 2.0 * containment.ROUNDING_MM
 
 
-def test_yes_is_never_false_by_an_independent_check(name: MultiPolygon) -> None:
-    """Of 400 random poses, each that fits is confirmed in exact fractions and by distances worked out apart."""
+def test_fits_is_confirmed_by_an_independent_check(name: MultiPolygon) -> None:
+    """Of 400 random poses, all that fit are confirmed in exact fractions and by independent distances."""
     free, draw = quarter(), random.Random(11)  # noqa: S311 - poses, not secrets
     said_yes = 0
 
@@ -108,7 +108,7 @@ def test_yes_is_never_false_by_an_independent_check(name: MultiPolygon) -> None:
 
 
 def test_fit_agrees_with_the_room(name: MultiPolygon) -> None:
-    """Artwork fits exactly when its room is no less than the clearance."""
+    """Artwork fits exactly when its room is at least the clearance."""
     free, draw = quarter(), random.Random(12)  # noqa: S311 - poses, not secrets
 
     for _ in range(200):
@@ -118,7 +118,7 @@ def test_fit_agrees_with_the_room(name: MultiPolygon) -> None:
 
 
 def test_exact_fit_is_a_yes_in_spite_of_rounding() -> None:
-    """A square as large as its panel, or as the panel less the clearance, fits, at any odd place and rotation."""
+    """A square as large as its panel, or as the panel less the clearance, fits at any position and rotation."""
     draw = random.Random(13)  # noqa: S311 - poses, not secrets
     for _ in range(50):
         pose = Pose(draw.uniform(-99, 99), draw.uniform(-99, 99), draw.uniform(-3, 3))
@@ -139,7 +139,7 @@ def test_largest_scale_fits_and_a_little_more_does_not(name: MultiPolygon) -> No
 
 
 def test_no_copy_fits_on_a_keep_out_or_off_the_panel(name: MultiPolygon) -> None:
-    """There is no largest scale at a centre that may not be marked."""
+    """A centre in a keep-out has no largest scale."""
     free = quarter()
 
     assert containment.largest_scale(free, name, Pose(15, 30), 1.0) is None
@@ -153,7 +153,7 @@ def test_no_copy_fits_on_a_keep_out_or_off_the_panel(name: MultiPolygon) -> None
 
 
 def test_ring_goes_round_an_eyelet() -> None:
-    """The largest ring about an eyelet goes round it, though smaller ones do not fit."""
+    """The largest ring about an eyelet surrounds it, though smaller rings do not fit."""
     ring = area(Point(0, 0).buffer(10, 32).difference(Point(0, 0).buffer(8, 32)))
     free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(Point(0, 0).buffer(3, 32))),))
 
@@ -166,7 +166,7 @@ def test_ring_goes_round_an_eyelet() -> None:
 @settings(max_examples=12, deadline=None)
 @given(angle=st.floats(0, 360), factor=st.floats(0.5, 3.0))
 def test_turning_and_scaling_everything_changes_nothing(angle: float, factor: float) -> None:
-    """Turning panel and artwork together leaves the largest scale; scaling the panel scales it."""
+    """Turning panel and artwork together keeps the largest scale; scaling the panel scales it."""
     art = area(Polygon([(0, 0), (20, 0), (20, 6), (6, 6), (6, 12), (0, 12)]))
     first = containment.largest_scale(quarter(), art, Pose(60, 25, 0.3), 2.0)
     turn = math.radians(angle)
@@ -196,7 +196,7 @@ def test_smaller_panel_or_more_clearance_never_admits_more(shrink: float, cleara
 
 
 def test_search_finds_at_least_what_a_pose_does(name: MultiPolygon) -> None:
-    """The searched copy fits, keeps to its rotations, and is no smaller than at poses tried by hand."""
+    """The copy found fits, keeps within its rotations, and is no smaller than copies at poses on a grid."""
     free = quarter()
     for turn in (0.0, math.radians(15.0), math.pi):
         found = largest_copy.largest_copy(free, name, 2.0, 0.0, turn)
@@ -209,7 +209,7 @@ def test_search_finds_at_least_what_a_pose_does(name: MultiPolygon) -> None:
 
 
 def test_search_about_a_rotation_stays_near_it(name: MultiPolygon) -> None:
-    """A search about 90 degrees within ten stays within eighty and a hundred."""
+    """A search within ten degrees of 90 stays between 80 and 100 degrees."""
     found = largest_copy.largest_copy(quarter(), name, 2.0, math.pi / 2.0, math.radians(10.0))
 
     assert found is not None
@@ -217,14 +217,14 @@ def test_search_about_a_rotation_stays_near_it(name: MultiPolygon) -> None:
 
 
 def test_search_is_deterministic(name: MultiPolygon) -> None:
-    """The same question has the same answer, to the last digit."""
+    """The same search has the same result to the last digit."""
     first, again = (largest_copy.largest_copy(quarter(), name, 2.0) for _ in range(2))
 
     assert first == again
 
 
 def test_search_says_when_nothing_fits(name: MultiPolygon) -> None:
-    """A panel narrower than twice the clearance, or with no free area, has no place."""
+    """A panel narrower than twice the clearance, or without free area, has no copy."""
     narrow = containment.free_area(area(shapely.box(0, 0, 100, 5)))
     covered = containment.free_area(area(QUARTER), (("seam", area(QUARTER)),))
 
@@ -232,10 +232,8 @@ def test_search_says_when_nothing_fits(name: MultiPolygon) -> None:
     assert largest_copy.largest_copy(covered, name, 3.0) is None
 
 
-def test_search_without_a_way_on_answers_with_where_it_began(
-    name: MultiPolygon, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Steps that come to nothing leave a start that fits, smaller than what steps lead to."""
+def test_search_without_improvements_returns_a_start(name: MultiPolygon, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without pivots of the linear programs the search returns a start that fits, smaller than an improved copy."""
     led = largest_copy.largest_copy(quarter(), name, 2.0, 0.0, 0.0)
     monkeypatch.setattr(largest_copy, "_PIVOTS", 0)
     began = largest_copy.largest_copy(quarter(), name, 2.0, 0.0, 0.0)
@@ -246,16 +244,16 @@ def test_search_without_a_way_on_answers_with_where_it_began(
     assert 0.3 * led.scale < began.scale < led.scale
 
 
-def test_a_start_off_the_panel_leads_nowhere(name: MultiPolygon) -> None:
-    """Where not even a tenth of a start fits, there is nothing to improve."""
+def test_a_start_off_the_panel_has_no_improvement(name: MultiPolygon) -> None:
+    """A start of which not even a tenth fits is given up."""
     start = largest_copy.Found(Pose(500.0, 500.0), 1.0)
 
     figure = largest_copy._figure(containment.place(name, Pose(0.0, 0.0)))
     assert largest_copy._improved(quarter(), figure, 2.0, start, 0.0, largest_copy._SCOUTING) is None
 
 
-def test_a_linear_program_without_an_answer_has_none() -> None:
-    """What must be both at most minus one and at least one cannot be."""
+def test_an_infeasible_linear_program_has_no_answer() -> None:
+    """A variable cannot be both at most minus one and at least one."""
     rows, most = np.array([[1.0, 0.0, 0.0, 0.0], [-1.0, 0.0, 0.0, 0.0]]), np.ones(4)
 
     assert largest_copy._most(rows, np.array([-1.0, -1.0]), 9.0 * most, 9.0 * most) is None
@@ -287,7 +285,7 @@ def unit_shapes() -> dict[str, MultiPolygon]:
 def test_search_reaches_the_closed_forms(
     unit_shapes: dict[str, MultiPolygon], panel: str, art: str, expected: float
 ) -> None:
-    """The largest copy anywhere, at any rotation, is the known one, found to 2 parts in 1000 and never more."""
+    """The largest copy at any rotation is within 2 parts in 1000 of the known one, and never larger."""
     grown = shapely.transform(unit_shapes[panel], lambda points: points * 40.0)
 
     found = largest_copy.largest_copy(containment.free_area(grown), unit_shapes[art], 0.0)
@@ -297,7 +295,7 @@ def test_search_reaches_the_closed_forms(
     assert found.scale <= 40.0 * expected * (1.0 + 2e-4)
 
 
-def test_search_puts_a_disc_into_the_corner_beside_an_eyelet() -> None:
+def test_search_finds_the_disc_in_the_corner_beside_an_eyelet() -> None:
     """A disc in a square with a centred eyelet grows to (20 sqrt 2 - 2.5) / (1 + sqrt 2)."""
     free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(Point(0, 0).buffer(2.5, 64))),))
 
@@ -308,6 +306,6 @@ def test_search_puts_a_disc_into_the_corner_beside_an_eyelet() -> None:
 
 
 def test_outline_of_a_typeface_is_loaded_once(plain: Typeface) -> None:
-    """Asking for a text again gives the same figure, so that what is known of it is found by identity."""
+    """The same text gives the same figure object, so that caches keyed by identity find it."""
     assert figures.of_text(plain, "ONE") is figures.of_text(plain, "ONE")
     assert text_outlines.glyph_region(plain, 40, 1.0) is text_outlines.glyph_region(plain, 40, 1.0)

@@ -11,7 +11,7 @@ from featherline_service.shape.placement import curvature
 SPONGE = ((0.0, 0.0), (83.0, 0.25), (207.0, 0.45), (276.0, 0.52), (414.0, 0.6))
 
 
-def test_flat_panel_is_pressed_alike_everywhere() -> None:
+def test_flat_panel_has_uniform_pressure() -> None:
     """On a flat panel the corners get the mean pressure, also beyond the end of the pad's published curve."""
     for pressure in (50.0, 276.0, 500.0):
         corner = curvature.corner_pressure(20.0, 10.0, math.inf, math.inf, pressure, 8.0, SPONGE)
@@ -19,7 +19,7 @@ def test_flat_panel_is_pressed_alike_everywhere() -> None:
 
 
 def test_corners_of_a_strongly_curved_panel_are_not_touched() -> None:
-    """Where the gap is more than the pad gives, the corners get nothing."""
+    """Where the gap exceeds the pad's compression, the corners get no pressure."""
     assert 0.0 == curvature.corner_pressure(25.0, 15.0, 40.0, 40.0, 172.0, 5.0, ((0.0, 0.0), (276.0, 0.09)))
 
 
@@ -29,7 +29,7 @@ def test_corners_of_a_strongly_curved_panel_are_not_touched() -> None:
     pressure=st.floats(50.0, 400.0),
 )
 def test_flatter_panel_never_presses_its_corners_less(radius: float, other: float, pressure: float) -> None:
-    """A larger radius leaves the corners no less pressure, and never more than the mean."""
+    """With a larger radius the corners get no less pressure, and never more than the mean."""
     tight, loose = sorted((radius, other))
     one = curvature.corner_pressure(20.0, 10.0, tight, 300.0, pressure, 8.0, SPONGE)
     two = curvature.corner_pressure(20.0, 10.0, loose, 300.0, pressure, 8.0, SPONGE)
@@ -39,7 +39,7 @@ def test_flatter_panel_never_presses_its_corners_less(radius: float, other: floa
 
 
 def test_gap_adds_up_from_both_directions() -> None:
-    """The gap at a corner is the sum of the sagittas along and across; on a flat panel there is none."""
+    """The gap at a corner is the sum of the sagittas along and across; a flat panel has none."""
     along = curvature.gap_under_platen(20.0, 0.0, 100.0, 50.0)
     across = curvature.gap_under_platen(0.0, 10.0, 100.0, 50.0)
 

@@ -22,8 +22,8 @@ PARTS = {
 
 @settings(max_examples=80, deadline=None)
 @given(name=st.sampled_from(sorted(PARTS)), width=st.floats(1, 150), height=st.floats(1, 90))
-def test_a_box_is_held_exactly_where_a_fine_grid_of_places_finds_room(name: str, width: float, height: float) -> None:
-    """Where there is a place the box lies on the pad there; where there is none, none of 2500 places has room."""
+def test_places_of_boxes_agree_with_a_fine_grid(name: str, width: float, height: float) -> None:
+    """A box lies on the pad at the place returned; without a place it lies on the pad at none of 2500 points."""
     pad = PARTS[name]
     place = pads.place_of_box(pad, width, height)
 
@@ -40,7 +40,7 @@ def test_a_box_is_held_exactly_where_a_fine_grid_of_places_finds_room(name: str,
 
 @pytest.mark.parametrize(("width", "height", "held"), [(30.0, 80.0, True), (30.01, 80.0, False), (90.0, 30.0, True)])
 def test_a_box_as_large_as_its_place_is_held(width: float, height: float, held: bool) -> None:
-    """A box fits its own outline, and one a hundredth of a millimetre larger does not."""
+    """A box as large as the room for it fits; a box a hundredth of a millimetre larger does not."""
     assert held == (pads.place_of_box(PARTS["angle"], width, height) is not None)
 
 
@@ -55,7 +55,7 @@ def test_a_disc_holds_the_boxes_within_its_diameter() -> None:
 
 
 def test_a_rim_is_drawn_in_all_round() -> None:
-    """A rectangle of 80 x 40 less a rim of 5 is one of 70 x 30; less a rim of 20 nothing is left."""
+    """A rectangle of 80 x 40 less a rim of 5 is 70 x 30; less a rim of 20 it is empty."""
     outline = MultiPolygon([shapely.box(0, 0, 80, 40)])
 
     assert pytest.approx(70.0 * 30.0) == pads.drawn_in(outline, 5.0).area

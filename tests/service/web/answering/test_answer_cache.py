@@ -13,10 +13,12 @@ from msgspec import Struct
 
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks, RefusedError
-from featherline_service.web.answering.answer_cache import Answer, Answers, Question
-from featherline_service.web.answering.work import Worker
+from featherline_service.sealing import Sealable
+from featherline_service.web.answering.answer_cache import Answer, AnswerCache
+from featherline_service.web.answering.question import Computed, Question
+from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http.bodies import Body
-from featherline_service.web.http.codings import AS_IT_IS, Wish
+from featherline_service.web.http.codings import IDENTITY, CodingPreference
 
 BOOK = cast("Book", "a book that nothing here reads")
 
@@ -37,7 +39,7 @@ class Adding:
         self.gate = threading.Event()
         self.gate.set()
 
-    def answer(self, _book: Book, request: Sum) -> bytes:
+    def answer(self, _book: Book, request: Sum) -> Computed:
         """Answer, once the gate is open."""
         self.gate.wait(10)
         self.computed += 1
@@ -45,7 +47,8 @@ class Adding:
             checks = Checks()
             checks.note("/a", "Give zero or more")
             checks.settle()
-        return b"x" * (request.a + request.b)
+        length = request.a + request.b
+        return Computed(b"x" * length, sealable=cast("Sealable", range(length)) if self.question.sealer else None)
 
 
 class Stamping:
@@ -59,22 +62,22 @@ class Stamping:
         """Tell the hour."""
         return self.hour
 
-    def make(self, request: Sum, answered: bytes, period: int) -> bytes:
+    def seal(self, request: Sum, sealable: Any, period: int) -> bytes:  # noqa: ANN401 - what is sealed
         """Make the hour, what was asked, and how long its answer is."""
         self.stamped += 1
-        return b"%d for %d of %d" % (period, request.a, len(answered))
+        return b"%d for %d of %d" % (period, request.a, len(sealable))
 
-    def put_on(self, answered: bytes, made: bytes) -> bytes:
+    def attach(self, body: bytes, seal: bytes) -> bytes:
         """Put it on an answer."""
-        return b"%b %b" % (answered, made)
+        return b"%b %b" % (body, seal)
 
 
-def answers(most: int = 100_000) -> Answers:
+def answers(most: int = 100_000) -> AnswerCache:
     """Return answers that keep so many bytes."""
-    return Answers(BOOK, Worker(), most)
+    return AnswerCache(BOOK, Worker(), most)
 
 
-def ask(kept: Answers, adding: Adding, *texts: str) -> list[Any]:
+def ask(kept: AnswerCache, adding: Adding, *texts: str) -> list[Any]:
     """Return the answers to some texts asked at once, or what was raised."""
 
     async def run() -> list[Any]:
@@ -180,15 +183,17 @@ def test_an_answer_is_coded_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr("featherline_service.web.answering.answer_cache.encode", encode)
     adding, kept = Adding(), answers()
-    zstd, gzip = Wish(None, "zstd"), Wish("gzip", "gzip")
+    zstd, gzip = CodingPreference(None, "zstd"), CodingPreference("gzip", "gzip")
 
-    async def run(*asked: tuple[str, Wish]) -> list[Answer]:
-        return await asyncio.gather(*(kept.ask(adding.question, text.encode(), wish=wish) for text, wish in asked))
+    async def run(*asked: tuple[str, CodingPreference]) -> list[Answer]:
+        return await asyncio.gather(
+            *(kept.ask(adding.question, text.encode(), preference=wish) for text, wish in asked)
+        )
 
     both = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', zstd), ('{"a":2000,"b":1}', zstd)))
     before = kept.usage().held
-    small = asyncio.run(run(('{"a":2}', zstd), ('{"a":2}', gzip), ('{"a":2,"b":1}', AS_IT_IS)))
-    again = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', AS_IT_IS)))
+    small = asyncio.run(run(('{"a":2}', zstd), ('{"a":2}', gzip), ('{"a":2,"b":1}', IDENTITY)))
+    again = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', IDENTITY)))
 
     assert ["zstd"] * 3 == [each.coding for each in both]
     assert [None, "gzip", None] == [each.coding for each in small]

@@ -17,19 +17,19 @@ else:
     from backports import zstd
 
 from featherline_service.web.http.codings import (
-    AS_IT_IS,
     FREE_BYTES,
     GZIP,
+    IDENTITY,
     MOST_FRAMES,
     MOST_TIMES,
     SMALLEST,
     ZSTD,
-    Wish,
+    CodingPreference,
     decoder_of,
     encode,
     encode_once,
     encoder_of,
-    wish,
+    parse_accept_encoding,
 )
 from featherline_service.web.http.problems import ProblemError
 
@@ -57,43 +57,43 @@ def decode(coding: str, sent: bytes, part: int = 1_000) -> bytes:
 @pytest.mark.parametrize(
     ("accept_encoding", "expected"),
     [
-        (None, AS_IT_IS),
-        ("", AS_IT_IS),
-        (",, ;", AS_IT_IS),
-        ("gzip", Wish(None, GZIP)),
-        ("GZip", Wish(None, GZIP)),
-        ("x-gzip", Wish(None, GZIP)),
-        ("gzip, deflate, br", Wish(None, GZIP)),
-        ("gzip, deflate, br, zstd", Wish(None, ZSTD)),
-        ("deflate, br", AS_IT_IS),
-        ("compress, gzip", Wish(None, GZIP)),
-        ("*", Wish(None, ZSTD)),
-        ("compress;q=0.5, gzip;q=1.0", Wish(None, GZIP)),
-        ("gzip;q=1.0, identity; q=0.5, *;q=0", Wish(None, GZIP)),
-        ("zstd;q=0.5, gzip;q=0.8", Wish(None, GZIP)),
-        ("zstd;q=0, *", Wish(None, GZIP)),
-        ("gzip ; q=0.5 , zstd;Q=0.501", Wish(None, ZSTD)),
-        ("identity, gzip;q=0.5", AS_IT_IS),
-        ("identity;q=0.5, gzip;q=0.5", Wish(None, GZIP)),
-        ("gzip;q=0", AS_IT_IS),
-        ("*;q=0.1, identity;q=0.2", AS_IT_IS),
-        ("gzip, identity;q=0", Wish(GZIP, GZIP)),
-        ("gzip, *;q=0", Wish(GZIP, GZIP)),
-        ("identity;q=0.0, *", Wish(ZSTD, ZSTD)),
-        ("gzip;q=2", Wish(None, GZIP)),
-        ("zstd, " + "gzip;q=0.1, " * 100, Wish(None, ZSTD)),
+        (None, IDENTITY),
+        ("", IDENTITY),
+        (",, ;", IDENTITY),
+        ("gzip", CodingPreference(None, GZIP)),
+        ("GZip", CodingPreference(None, GZIP)),
+        ("x-gzip", CodingPreference(None, GZIP)),
+        ("gzip, deflate, br", CodingPreference(None, GZIP)),
+        ("gzip, deflate, br, zstd", CodingPreference(None, ZSTD)),
+        ("deflate, br", IDENTITY),
+        ("compress, gzip", CodingPreference(None, GZIP)),
+        ("*", CodingPreference(None, ZSTD)),
+        ("compress;q=0.5, gzip;q=1.0", CodingPreference(None, GZIP)),
+        ("gzip;q=1.0, identity; q=0.5, *;q=0", CodingPreference(None, GZIP)),
+        ("zstd;q=0.5, gzip;q=0.8", CodingPreference(None, GZIP)),
+        ("zstd;q=0, *", CodingPreference(None, GZIP)),
+        ("gzip ; q=0.5 , zstd;Q=0.501", CodingPreference(None, ZSTD)),
+        ("identity, gzip;q=0.5", IDENTITY),
+        ("identity;q=0.5, gzip;q=0.5", CodingPreference(None, GZIP)),
+        ("gzip;q=0", IDENTITY),
+        ("*;q=0.1, identity;q=0.2", IDENTITY),
+        ("gzip, identity;q=0", CodingPreference(GZIP, GZIP)),
+        ("gzip, *;q=0", CodingPreference(GZIP, GZIP)),
+        ("identity;q=0.0, *", CodingPreference(ZSTD, ZSTD)),
+        ("gzip;q=2", CodingPreference(None, GZIP)),
+        ("zstd, " + "gzip;q=0.1, " * 100, CodingPreference(None, ZSTD)),
     ],
 )
-def test_the_coding_with_the_highest_weight_is_taken(accept_encoding: str | None, expected: Wish) -> None:
+def test_the_coding_with_the_highest_weight_is_taken(accept_encoding: str | None, expected: CodingPreference) -> None:
     """By RFC 9110 section 12.5.3, with the five examples of that section; of equals, the one that takes less time."""
-    assert expected == wish(accept_encoding)
+    assert expected == parse_accept_encoding(accept_encoding)
 
 
 @pytest.mark.parametrize("accept_encoding", ["identity;q=0", "*;q=0", "br, *;q=0", "gzip;q=0, identity;q=0"])
 def test_where_nothing_is_left_that_is_said(accept_encoding: str) -> None:
     """No coding of ours, and none as well (RFC 9110 section 12.5.3)."""
     with pytest.raises(ProblemError, match="Accept-Encoding was") as refused:
-        wish(accept_encoding)
+        parse_accept_encoding(accept_encoding)
 
     assert 406 == refused.value.kind.status
 
@@ -101,7 +101,9 @@ def test_where_nothing_is_left_that_is_said(accept_encoding: str) -> None:
 def test_a_small_answer_is_coded_only_where_the_caller_insists() -> None:
     """Up to a packet's size a coding saves nothing."""
     assert [None, ZSTD, ZSTD, ZSTD] == [
-        wish(text).coding(size) for text in ("zstd", "zstd, identity;q=0") for size in (SMALLEST - 1, SMALLEST)
+        parse_accept_encoding(text).coding(size)
+        for text in ("zstd", "zstd, identity;q=0")
+        for size in (SMALLEST - 1, SMALLEST)
     ]
 
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from featherline_service.web.http.lines import Line, Lines
+from featherline_service.web.http.lines import Line, LineSplitter
 
 LONGEST = 12
 
 
 def divided(parts: list[bytes]) -> list[Line]:
     """Return the lines of a stream that comes in parts."""
-    lines = Lines(LONGEST)
+    lines = LineSplitter(LONGEST)
     return [*(line for part in parts for line in lines.feed(part)), *lines.end()]
 
 
@@ -37,11 +37,11 @@ def test_lines_are_the_same_however_they_arrive(parts: list[bytes]) -> None:
 
 def test_no_more_of_a_line_is_held_than_the_longest_allowed() -> None:
     """Of a line that is too long nothing is kept while it goes on, and the next one is right."""
-    lines = Lines(LONGEST)
+    lines = LineSplitter(LONGEST)
     most = 0
     for _ in range(1000):
         assert [] == list(lines.feed(b"1234567"))
-        most = max(most, len(lines._begun))
+        most = max(most, len(lines._present))
 
     assert most <= LONGEST
     assert [Line(1, None), Line(2, b"7")] == [*lines.feed(b"\n7"), *lines.end()]

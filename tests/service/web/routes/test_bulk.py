@@ -20,14 +20,17 @@ from structlog.testing import capture_logs
 from featherline.wire.bulk import LineId
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
-from featherline_service.web.answering.answer_cache import Answers, Question
-from featherline_service.web.answering.work import Worker
+from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.question import Computed, Question
+from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http.bodies import Body
+from featherline_service.web.http.callers import KEYLESS, Caller
+from featherline_service.web.http.context import context_of
 from featherline_service.web.http.lines import Line
 from featherline_service.web.http.problems import BUSY, ProblemError
 from featherline_service.web.routes import bulk
 from featherline_service.web.routes.bulk import SLICE_BYTES, Bulk, LineAnswers
-from featherline_service.web.server.caller_keys import CALLER, KEYLESS, Caller, Keys, mint
+from featherline_service.web.server.caller_keys import Keys, mint
 
 BOOK = cast("Book", "a book that nothing here reads")
 LONGEST = 1_000
@@ -68,11 +71,11 @@ class Service:
         self.worker = Worker()
         self.answered: list[int] = []
         self.lines = LineAnswers(
-            {"sum": Question("sum", Body(Sum), self.sum)}, Answers(BOOK, self.worker, 0), LONGEST, Body(SumQuestion)
+            {"sum": Question("sum", Body(Sum), self.sum)}, AnswerCache(BOOK, self.worker, 0), LONGEST, Body(SumQuestion)
         )
         self.bulk = Bulk(self.lines, self.worker, LONGEST, keys=keys, slowest_s=slowest_s)
 
-    def sum(self, _book: Book, request: Sum) -> bytes:
+    def sum(self, _book: Book, request: Sum) -> Computed:
         """Answer, fail at 13, and refuse what is negative."""
         time.sleep(request.sleep_ms / 1e3)
         self.answered.append(request.a)
@@ -82,7 +85,7 @@ class Service:
             checks = Checks()
             checks.note("/a", "Give zero or more")
             checks.settle()
-        return msgspec.json.encode(request.a + 1) + b" " * request.length
+        return Computed(msgspec.json.encode(request.a + 1) + b" " * request.length)
 
     async def serve(self, parts: Sequence[bytes | float | None], connection: object = None) -> list[Event]:
         """Answer a body that comes in parts (a number: a pause; None: the caller leaves); return every event."""
@@ -106,11 +109,11 @@ class Service:
         async def send(message: Event) -> None:
             events.append(message)
 
-        scope = {"type": "http", "headers": HEADERS, "featherline.request_id": "tide-7", CALLER: self.caller}
-        if connection is not None:
-            scope["extensions"] = {"featherline.connection": {"transport": connection}}
+        scope: Any = {"type": "http", "headers": HEADERS}
+        context = context_of(scope)
+        context.request_id, context.caller, context.connection = "tide-7", self.caller, cast("Any", connection)
         with capture_logs():
-            await self.bulk.serve(cast("Any", scope), cast("Any", receive), cast("Any", send))
+            await self.bulk.serve(scope, cast("Any", receive), cast("Any", send))
         return events
 
 
@@ -337,7 +340,8 @@ def test_so_many_streams_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
     """One more is told to come again; when one has ended, the next is taken."""
     monkeypatch.setattr(bulk, "MOST_STREAMS", 2)
     service = Service()
-    scope = {"headers": [(b"content-type", b"application/jsonl")], CALLER: KEYLESS}
+    scope: Any = {"headers": [(b"content-type", b"application/jsonl")]}
+    context_of(scope).caller = KEYLESS
     request: Any = type("Request", (), {"scope": scope})
 
     async def run() -> ProblemError:
@@ -378,7 +382,8 @@ def test_memory_does_not_grow_with_the_lines() -> None:
             nonlocal count
             count += message.get("body", b"").count(b"\n")
 
-        scope: Any = {"type": "http", "headers": [], "featherline.request_id": "tide-7", CALLER: KEYLESS}
+        scope: Any = {"type": "http", "headers": []}
+        context_of(scope).caller = KEYLESS
         await service.bulk.serve(scope, cast("Any", receive), cast("Any", send))
         service.answered.clear()
         return count
@@ -397,7 +402,8 @@ def test_a_key_has_its_own_number_of_streams() -> None:
     service = Service(caller=TILL)
 
     def request(caller: Caller) -> Any:  # noqa: ANN401 - what is looked at of a request
-        scope = {"headers": [(b"content-type", b"application/jsonl")], CALLER: caller}
+        scope: Any = {"headers": [(b"content-type", b"application/jsonl")]}
+        context_of(scope).caller = caller
         return type("Request", (), {"scope": scope})
 
     async def run() -> ProblemError:

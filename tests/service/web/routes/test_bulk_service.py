@@ -30,13 +30,15 @@ from featherline_service.app import create_app
 from featherline_service.book.shop_book import Book
 from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
-from featherline_service.web.answering.answer_cache import Answers, Question
-from featherline_service.web.answering.work import Worker
+from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.question import Computed, Question
+from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http.bodies import Body
+from featherline_service.web.http.callers import KEYLESS
+from featherline_service.web.http.context import context_of
 from featherline_service.web.routes.bulk import Bulk, LineAnswers
 from featherline_service.web.routes.seals import Seals
-from featherline_service.web.server.caller_keys import CALLER, KEYLESS
-from featherline_service.web.server.protocol import Protocol, counts
+from featherline_service.web.server.protocol import Protocol, connections_refused
 
 LINES = int(os.environ.get("BULK_LINES", "10000"))
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
@@ -165,6 +167,12 @@ class Stalling(Protocol):
     stalled_s = 0.3
 
 
+def stalled() -> float:
+    """Return how many connections were cut off so far because nobody read the answer."""
+    (family,) = connections_refused.collect()
+    return sum(each.value for each in family.samples if each.labels["reason"] == "stalled")
+
+
 class Served:
     """Bulk in front of waits, behind the real server on a port of its own, in a thread."""
 
@@ -172,19 +180,18 @@ class Served:
         self.answered = 0
         worker = Worker()
         questions = {"wait": Question("wait", Body(Wait), self.answer)}
-        answers = Answers(cast("Book", "none is read"), worker, 0)
+        answers = AnswerCache(cast("Book", "none is read"), worker, 0)
         self.bulk = Bulk(LineAnswers(questions, answers, 100_000, Body(Wait)), worker, 100_000)
 
-    def answer(self, _book: Book, request: Wait) -> bytes:
+    def answer(self, _book: Book, request: Wait) -> Computed:
         """Wait, and count."""
         time.sleep(request.ms / 1e3)
         self.answered += 1
-        return b'"' + b"x" * request.length + b'"'
+        return Computed(b'"' + b"x" * request.length + b'"')
 
     async def app(self, scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
         """Serve streams alone."""
-        scope["featherline.request_id"] = "tide-7"
-        scope[CALLER] = KEYLESS
+        context_of(scope).caller = KEYLESS
         await self.bulk.serve(scope, receive, send)
 
 
@@ -234,7 +241,7 @@ def settled(served: Served) -> int:
 
 def test_a_caller_that_does_not_read_is_cut_off() -> None:
     """Its answers pile up to what connections hold; then nothing more is worked on, and after a while it is let go."""
-    before = counts.stalled
+    before = stalled()
     with serving() as (served, port), asking(port, 1_000, 0, 60_000) as connection:
         time.sleep(1.0)
         assert 0 < settled(served) < 500  # 30 MB of 60
@@ -243,7 +250,7 @@ def test_a_caller_that_does_not_read_is_cut_off() -> None:
             while part := connection.recv(1 << 20):
                 received = (received + part)[-10:]
         assert not received.endswith(b"0\r\n\r\n")
-    assert before + 1 == counts.stalled
+    assert before + 1 == stalled()
 
 
 def test_a_caller_that_reads_slowly_is_waited_for() -> None:

@@ -19,7 +19,7 @@ from featherline_service.book.loader import load
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.settings import Settings
 from featherline_service.web.server.caller_keys import Keys, mint
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
 JSON = {"content-type": "application/json"}
@@ -35,12 +35,12 @@ Samples = Mapping[tuple[str, frozenset[tuple[str, str]]], float]
 
 
 @pytest.fixture
-def app() -> Shell:
+def app() -> Envelope:
     """Return a service that nobody has asked anything."""
     return create_app(Settings())
 
 
-def send(app: Shell, *requests: Sent) -> list[httpx2.Response]:
+def send(app: Envelope, *requests: Sent) -> list[httpx2.Response]:
     """Return the answers to some requests, one after the other."""
 
     async def run() -> list[httpx2.Response]:
@@ -72,7 +72,7 @@ def get(path: str, **headers: str) -> Sent:
     return "GET", path, b"", headers
 
 
-def test_what_happened_is_in_the_metrics(app: Shell) -> None:
+def test_what_happened_is_in_the_metrics(app: Envelope) -> None:
     """Requests by their route, also those to nowhere; verdicts, caches, lines, queues, the book, the process."""
     quote = (EXAMPLES / "clog.json").read_bytes()
     *_, read = send(
@@ -144,7 +144,7 @@ def test_when_keys_end_is_told(tmp_path: Path) -> None:
     assert [1811851200.0, None] == [one(samples(each), name, key="prometheus") for each in (keyed, keyless)]
 
 
-def test_nothing_that_callers_send_is_in_the_metrics(app: Shell) -> None:
+def test_nothing_that_callers_send_is_in_the_metrics(app: Envelope) -> None:
     """No path, no query, no body, no header."""
     *_, read = send(
         app,
@@ -159,7 +159,7 @@ def test_nothing_that_callers_send_is_in_the_metrics(app: Shell) -> None:
     assert "marlow" not in read.text.lower()
 
 
-def test_metrics_may_be_read_as_they_are(app: Shell) -> None:
+def test_metrics_may_be_read_as_they_are(app: Envelope) -> None:
     """Without a coding, and with one where the client takes it: the same families."""
     plain, coded = send(app, *(get("/metrics", **{"accept-encoding": each}) for each in ("identity", "gzip")))
 
@@ -170,7 +170,7 @@ def test_metrics_may_be_read_as_they_are(app: Shell) -> None:
     assert {family.name for family in parse_text(plain.text)} == {family.name for family in parse_text(coded.text)}
 
 
-def test_openmetrics_is_there_for_whoever_prefers_it(app: Shell) -> None:
+def test_openmetrics_is_there_for_whoever_prefers_it(app: Envelope) -> None:
     """As a Prometheus server asks; the whole document is well-formed by the library's strict parser."""
     plain, open_, refused = send(
         app, get("/metrics", accept="*/*"), get("/metrics", accept=SCRAPING), get("/metrics", accept="application/json")

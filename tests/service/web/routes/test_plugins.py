@@ -19,7 +19,7 @@ from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.plugins import Plugins
 from featherline_service.settings import Settings
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
 SQUARE = base64.b64encode(b"square 10").decode()
@@ -95,12 +95,12 @@ def plugins() -> Plugins:
 
 
 @pytest.fixture(scope="module")
-def app() -> Shell:
+def app() -> Envelope:
     """The service with the demo book and plug-ins."""
     return create_app(Settings(), load((), plugins()))
 
 
-def send(app: Shell, path: str, asked: object = None) -> tuple[int, Json, list[Any]]:
+def send(app: Envelope, path: str, asked: object = None) -> tuple[int, Json, list[Any]]:
     """Return status, answer and log lines of a question."""
 
     async def ask() -> httpx2.Response:
@@ -121,7 +121,7 @@ def order(text: str = "MARLOW\n6", **more: object) -> Json:
     return found | {"policy": "eight"} | more
 
 
-def test_the_book_names_the_plugins(app: Shell) -> None:
+def test_the_book_names_the_plugins(app: Envelope) -> None:
     """Who reads the book's resource sees what the shop has added, and the revision covers it."""
     status, found, _ = send(app, "/v1/book")
     assert 200 == status
@@ -132,7 +132,7 @@ def test_the_book_names_the_plugins(app: Shell) -> None:
     assert load().revision != found["book"]
 
 
-def test_an_order_is_priced_by_a_plugin(app: Shell) -> None:
+def test_an_order_is_priced_by_a_plugin(app: Envelope) -> None:
     """The policy is named like one of the book; margin and warnings are told as for those."""
     status, found, _ = send(app, "/v1/quotes", order(pairs=3))
     assert 200 == status
@@ -144,13 +144,13 @@ def test_an_order_is_priced_by_a_plugin(app: Shell) -> None:
     assert [] == price["warnings"]
 
 
-def test_a_rush_order_is_for_the_plugin_to_price(app: Shell) -> None:
+def test_a_rush_order_is_for_the_plugin_to_price(app: Envelope) -> None:
     """The plug-in is told of the rush."""
     _, found, _ = send(app, "/v1/quotes", order(rush=True))
     assert "16.00" == found["price"]["total"]["amount"]
 
 
-def test_a_price_below_the_cost_is_told(app: Shell) -> None:
+def test_a_price_below_the_cost_is_told(app: Envelope) -> None:
     """As for a policy of the book."""
     measures = json.loads((EXAMPLES / "cost-request-measures.json").read_text(encoding="utf-8"))
     asked = measures | {"policy": "eight", "pairs": 1, "pressings": [{"dwell": "600 s", "per_pair": 24}]}
@@ -160,7 +160,7 @@ def test_a_price_below_the_cost_is_told(app: Shell) -> None:
     assert found["price"]["margin"] < 0
 
 
-def test_measures_and_rosters_are_priced_by_a_plugin(app: Shell) -> None:
+def test_measures_and_rosters_are_priced_by_a_plugin(app: Envelope) -> None:
     """Wherever a policy may be named, the plug-in may be."""
     measures = json.loads((EXAMPLES / "cost-request-measures.json").read_text(encoding="utf-8"))
     status, found, _ = send(app, "/v1/costs", measures | {"policy": "eight", "pairs": 2, "rush": False})
@@ -175,7 +175,7 @@ def test_measures_and_rosters_are_priced_by_a_plugin(app: Shell) -> None:
     assert "/rows/0/fields/number" == reason["subject"]
 
 
-def test_an_unknown_policy_is_told_both_kinds(app: Shell) -> None:
+def test_an_unknown_policy_is_told_both_kinds(app: Envelope) -> None:
     """The policies of the book and of plug-ins are named together."""
     status, found, _ = send(app, "/v1/quotes", order(policy="nine"))
     assert 422 == status
@@ -185,7 +185,7 @@ def test_an_unknown_policy_is_told_both_kinds(app: Shell) -> None:
 @pytest.mark.parametrize(
     ("text", "verdict"), [("MARLOW\n6", "ready"), ("MARLOW\n8", "trial"), ("MARLOW\n7", "decline")]
 )
-def test_a_check_makes_a_verdict_worse(text: str, verdict: str, app: Shell) -> None:
+def test_a_check_makes_a_verdict_worse(text: str, verdict: str, app: Envelope) -> None:
     """Its reasons are added, and what it declines has no price."""
     _, found, _ = send(app, "/v1/quotes", order(text))
     codes = [reason["code"] for reason in found["reasons"]]
@@ -194,7 +194,7 @@ def test_a_check_makes_a_verdict_worse(text: str, verdict: str, app: Shell) -> N
 
 
 @pytest.mark.parametrize("path", ["/v1/quotes", "/v1/costs"])
-def test_a_failing_plugin_is_a_clear_problem(path: str, app: Shell) -> None:
+def test_a_failing_plugin_is_a_clear_problem(path: str, app: Envelope) -> None:
     """The caller is told which plug-in it is and nothing of its inside; the log has the rest."""
     asked = order("MARLOW\n9")
     status, found, logs = send(app, path, asked if path == "/v1/quotes" else {"kind": "order", "order": asked})
@@ -206,7 +206,7 @@ def test_a_failing_plugin_is_a_clear_problem(path: str, app: Shell) -> None:
     assert 200 == send(app, "/v1/quotes", order("MARLOW\n6"))[0]
 
 
-def test_a_failing_plugin_spoils_no_other_line(app: Shell) -> None:
+def test_a_failing_plugin_spoils_no_other_line(app: Envelope) -> None:
     """In bulk, the line that it fails on is a problem, and the next is answered."""
     lines = [{"kind": "quote", "request": order(text)} for text in ("MARLOW\n9", "MARLOW\n6")]
 
@@ -228,7 +228,7 @@ def artwork(content: str = SQUARE, media_type: str = "image/x-square") -> Json:
     return found | {"artwork": {"kind": "file", "media_type": media_type, "base64": content, "height": "10 mm"}}
 
 
-def test_a_file_is_read_by_a_plugin(app: Shell) -> None:
+def test_a_file_is_read_by_a_plugin(app: Envelope) -> None:
     """Its outlines are measured as a drawing's are."""
     status, found, _ = send(app, "/v1/fits", artwork())
     assert 200 == status, found
@@ -254,14 +254,14 @@ def test_a_file_is_read_by_a_plugin(app: Shell) -> None:
         (artwork("A B"), "base64", "Expected the bytes of the file in Base64"),
     ],
 )
-def test_a_file_that_cannot_be_read_is_pointed_at(asked: Json, at: str, said: str, app: Shell) -> None:
+def test_a_file_that_cannot_be_read_is_pointed_at(asked: Json, at: str, said: str, app: Envelope) -> None:
     """Unknown types, other texts, what the reader cannot read, and what cannot be marked."""
     status, found, _ = send(app, "/v1/fits", asked)
     assert (422, f"/artwork/{at}") == (status, found["errors"][0]["pointer"])
     assert said in found["errors"][0]["detail"]
 
 
-def test_a_failing_reader_is_a_clear_problem(app: Shell) -> None:
+def test_a_failing_reader_is_a_clear_problem(app: Envelope) -> None:
     """It is the plug-in's failure, not the caller's."""
     status, found, _ = send(app, "/v1/fits", artwork(base64.b64encode(b"leak").decode()))
     assert 500 == status
@@ -275,7 +275,7 @@ def test_without_plugins_no_file_is_read() -> None:
     assert "they read: none. Or send a `path` or an `svg`" in found["errors"][0]["detail"]
 
 
-def test_answers_by_different_plugins_are_kept_apart(app: Shell) -> None:
+def test_answers_by_different_plugins_are_kept_apart(app: Envelope) -> None:
     """Two services of one process with the same records and other plug-ins share no answer."""
     plain = create_app(Settings(), load())
     asked = order("MARLOW\n7", policy="counter")

@@ -18,7 +18,7 @@ from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.questions.quote import quotes
 from featherline_service.settings import Settings
-from featherline_service.web.answering.work import MOST_LONG_IN_LINE, Worker
+from featherline_service.web.answering.worker import MOST_LONG_IN_LINE, Worker
 from featherline_service.web.http.problems import ProblemError
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
@@ -99,13 +99,13 @@ def test_a_long_line_is_short() -> None:
 def test_a_mark_that_is_hidden_by_escapes_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     """JSON may write a name's letters as numbers: the answer is computed beside the line all the same."""
     threads: list[str] = []
-    compose = quotes.compose
+    quote_of = quotes.quote_of
 
-    def noted(book: Any, asked: Any) -> Any:  # noqa: ANN401 - as the job's
+    def noted(*arguments: Any) -> Any:  # noqa: ANN401 - as the job's
         threads.append(threading.current_thread().name)
-        return compose(book, asked)
+        return quote_of(*arguments)
 
-    monkeypatch.setattr("featherline_service.questions.costs.quotes.compose", noted)
+    monkeypatch.setattr("featherline_service.questions.costs.quotes.quote_of", noted)
     text = json.dumps({"kind": "order", "order": order(outlines="1 s", pairs=3)}).replace("outlines", r"\u006futlines")
     headers = {"content-type": "application/json"}
     answer = ask(lambda client: client.post("/v1/costs", content=text.encode(), headers=headers))

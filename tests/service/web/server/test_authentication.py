@@ -17,11 +17,12 @@ from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.settings import Settings
+from featherline_service.web.http.callers import Permission
 from featherline_service.web.openapi.description import OPERATIONS
 from featherline_service.web.routes.operations import Operation
 from featherline_service.web.server.authentication import is_public
-from featherline_service.web.server.caller_keys import Keys, Permission, mint
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.caller_keys import Keys, mint
+from featherline_service.web.server.envelope import Envelope
 
 NOON: Final = datetime(2026, 6, 1, 12, tzinfo=UTC)
 PERMISSIONS: Final[tuple[Permission, ...]] = get_args(Permission)
@@ -48,7 +49,7 @@ def book() -> Book:
 
 
 @pytest.fixture
-def app(book: Book, tmp_path: Path) -> Shell:
+def app(book: Book, tmp_path: Path) -> Envelope:
     """A fresh service with keys."""
     path = tmp_path / "keys.toml"
     path.write_text(entries())
@@ -56,7 +57,7 @@ def app(book: Book, tmp_path: Path) -> Shell:
 
 
 @pytest.fixture
-def ask(app: Shell) -> Ask:
+def ask(app: Envelope) -> Ask:
     """Send a request: method, path, key, and what else httpx takes."""
 
     async def send(method: str, path: str, headers: Mapping[str, str], more: Mapping[str, Any]) -> httpx2.Response:
@@ -140,7 +141,7 @@ def test_what_only_looks_public_is_not(ask: Ask, path: str) -> None:
         ("/v1/book/../../health/live", 401),
     ],
 )
-def test_no_path_leads_around_the_gate(app: Shell, path: str, status: int) -> None:
+def test_no_path_leads_around_the_gate(app: Envelope, path: str, status: int) -> None:
     """As the server hands it on, for clients tidy it up: nothing that is not public is behind a public beginning."""
     sent: list[Any] = []
 
@@ -260,7 +261,7 @@ def test_health_is_not_refused_for_a_wrong_key(ask: Ask) -> None:
     assert 200 == ask("GET", "/health/ready", headers={"authorization": "Bearer nonsense"}).status_code
 
 
-def test_logs_and_metrics_name_a_key_and_never_show_it(app: Shell) -> None:
+def test_logs_and_metrics_name_a_key_and_never_show_it(app: Envelope) -> None:
     """Its id is on the line of each request; neither the key nor its digest is anywhere, whatever was asked."""
     shown = {"authorization": f"Bearer {KEY['all']}"}
 

@@ -12,7 +12,8 @@ import msgspec
 import pytest
 from structlog.testing import capture_logs
 
-from featherline_service.web.server.caller_keys import Caller, KeyFileError, Keys, mint, read
+from featherline_service.web.http.callers import Caller
+from featherline_service.web.server.caller_keys import KeyFileError, Keys, mint, read
 
 NOON: Final = datetime(2026, 6, 1, 12, tzinfo=UTC)
 # SHA-256 of "abc": FIPS 180-2, appendix B.1.

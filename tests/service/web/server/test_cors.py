@@ -17,7 +17,7 @@ from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.settings import Settings
 from featherline_service.web.server.caller_keys import Keys, mint
-from featherline_service.web.server.envelope import Shell
+from featherline_service.web.server.envelope import Envelope
 
 NOON: Final = datetime(2026, 6, 1, 12, tzinfo=UTC)
 SHOP: Final = "https://shop.example"
@@ -40,7 +40,7 @@ SAFELISTED: Final = {"content-type", "content-length", "cache-control"}  # reada
 Ask = Callable[..., httpx2.Response]
 
 
-def asking(app: Shell) -> Ask:
+def asking(app: Envelope) -> Ask:
     """Return what asks an application: method, path, and what else httpx takes."""
 
     async def send(method: str, path: str, more: Any) -> httpx2.Response:  # noqa: ANN401 - httpx's

@@ -1,4 +1,4 @@
-"""What the shell does around any application."""
+"""What the envelope does around any application."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ import httpx2
 import pytest
 from structlog.testing import capture_logs
 
-from featherline_service.web.server.caller_keys import CALLER, Caller
-from featherline_service.web.server.envelope import LEAVING, Shell
+from featherline_service.web.http.callers import Caller
+from featherline_service.web.http.context import context_of
+from featherline_service.web.server.envelope import Envelope
 
 App = Callable[[Any, Any, Any], Awaitable[None]]
 Event = MutableMapping[str, Any]
@@ -21,7 +22,7 @@ Event = MutableMapping[str, Any]
 async def answering(scope: Any, _receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
     """Answer with the method that was seen, in two parts, and allow to get."""
     scope["path_template"] = "/anything"
-    scope[CALLER] = Caller(id="harbour-shop", scopes=("ask",), expires=datetime(2027, 1, 1, tzinfo=UTC))
+    context_of(scope).caller = Caller(id="harbour-shop", scopes=("ask",), expires=datetime(2027, 1, 1, tzinfo=UTC))
     await send({"type": "http.response.start", "status": 200, "headers": [(b"allow", b"POST, GET")]})
     await send({"type": "http.response.body", "body": scope["method"].encode(), "more_body": True})
     await send({"type": "http.response.body", "body": b"!", "more_body": False})
@@ -44,15 +45,15 @@ async def cancelled(_scope: Any, _receive: Any, _send: Any) -> None:  # noqa: AN
 
 
 def ask(app: App, method: str = "GET", **headers: str) -> tuple[httpx2.Response, list[Event]]:
-    """Return the answer to a request through a new shell, and the log lines."""
-    return ask_shell(Shell(app), method, **headers)
+    """Return the answer to a request through a new envelope, and the log lines."""
+    return ask_envelope(Envelope(app), method, **headers)
 
 
-def ask_shell(shell: Shell, method: str = "GET", **headers: str) -> tuple[httpx2.Response, list[Event]]:
-    """Return the answer to a request through a shell, and the log lines."""
+def ask_envelope(envelope: Envelope, method: str = "GET", **headers: str) -> tuple[httpx2.Response, list[Event]]:
+    """Return the answer to a request through a envelope, and the log lines."""
 
     async def send() -> httpx2.Response:
-        transport = httpx2.ASGITransport(shell)
+        transport = httpx2.ASGITransport(envelope)
         async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
             return await client.request(method, "/anything?name=Marlow", headers=headers)
 
@@ -62,14 +63,14 @@ def ask_shell(shell: Shell, method: str = "GET", **headers: str) -> tuple[httpx2
 
 
 def drive(app: App) -> list[Event]:
-    """Return what an application sends through the shell, without a client to judge it."""
+    """Return what an application sends through the envelope, without a client to judge it."""
     sent: list[Event] = []
 
     async def send(message: Any) -> None:  # noqa: ANN401 - ASGI
         sent.append(message)
 
     scope = {"type": "http", "method": "GET", "path": "/", "headers": []}
-    asyncio.run(Shell(app)(scope, None, send))  # type: ignore[arg-type]
+    asyncio.run(Envelope(app)(scope, None, send))  # type: ignore[arg-type]
     return sent
 
 
@@ -152,13 +153,13 @@ def test_a_leaving_service_closes_connections_and_tells_the_application() -> Non
     told: list[bool] = []
 
     async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
-        told.append(scope[LEAVING])
+        told.append(context_of(scope).stopping)
         await answering(scope, receive, send)
 
-    shell = Shell(app)
-    staying, _ = ask_shell(shell)
-    shell.leave()
-    leaving, _ = ask_shell(shell)
+    envelope = Envelope(app)
+    staying, _ = ask_envelope(envelope)
+    envelope.stop()
+    leaving, _ = ask_envelope(envelope)
 
     assert ([False, True], None, "close") == (
         told, staying.headers.get("connection"), leaving.headers["connection"],
@@ -173,6 +174,6 @@ def test_other_connections_pass_through() -> None:
         seen.append((scope, receive, send))
 
     scope = {"type": "lifespan"}
-    asyncio.run(Shell(app)(scope, None, None))  # type: ignore[arg-type]
+    asyncio.run(Envelope(app)(scope, None, None))  # type: ignore[arg-type]
 
     assert [(scope, None, None)] == seen

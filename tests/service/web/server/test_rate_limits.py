@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from featherline_service.web.http.problems import ProblemError
 from featherline_service.web.server.caller_keys import Caller
-from featherline_service.web.server.rate_limits import Bucket, Limits
+from featherline_service.web.server.rate_limits import RateLimits, TokenBucket
 
 TILL: Final = Caller(
     id="till", scopes=("ask",), requests_per_minute=30, burst=3, expires=datetime(2027, 1, 1, tzinfo=UTC)
@@ -30,7 +30,7 @@ class Clock:
         return self.now_s
 
 
-def refused(limits: Limits, caller: Caller) -> str | None:
+def refused(limits: RateLimits, caller: Caller) -> str | None:
     """Return the Retry-After of a request that is refused, None of one that is not."""
     try:
         limits.take(caller)
@@ -42,7 +42,7 @@ def refused(limits: Limits, caller: Caller) -> str | None:
 def test_a_burst_is_taken_and_then_the_rate_holds() -> None:
     """Three at once, then one every two seconds: who waits as long as is said is taken, and who does not is not."""
     clock = Clock()
-    limits = Limits(clock)
+    limits = RateLimits(clock)
 
     assert [None, None, None, "2", "2"] == [refused(limits, TILL) for _ in range(5)]
     clock.now_s += 1.5
@@ -54,7 +54,7 @@ def test_a_burst_is_taken_and_then_the_rate_holds() -> None:
 def test_what_is_not_used_does_not_gather() -> None:
     """After a night a burst is still three."""
     clock = Clock()
-    limits = Limits(clock)
+    limits = RateLimits(clock)
     refused(limits, TILL)
     clock.now_s += 36_000
 
@@ -63,7 +63,7 @@ def test_what_is_not_used_does_not_gather() -> None:
 
 def test_keys_do_not_share() -> None:
     """One that has made too many requests takes nothing from another."""
-    limits = Limits(Clock())
+    limits = RateLimits(Clock())
     other = replace(TILL, id="harbour-shop")
 
     assert [None, None, None, "2"] == [refused(limits, TILL) for _ in range(4)]
@@ -72,7 +72,7 @@ def test_keys_do_not_share() -> None:
 
 def test_new_limits_hold_at_once_and_old_ones_are_not_forgotten() -> None:
     """A key whose limits were changed has them; one that was read again, but for its scopes, has no fresh burst."""
-    limits = Limits(Clock())
+    limits = RateLimits(Clock())
     for _ in range(3):
         limits.take(TILL)
 
@@ -84,7 +84,7 @@ def test_new_limits_hold_at_once_and_old_ones_are_not_forgotten() -> None:
 def test_the_wait_is_told_in_whole_seconds_that_are_enough(a_minute: int, wait: str) -> None:
     """Retry-After has no fractions (RFC 9110 section 10.2.3): it is rounded up, and is never zero."""
     clock = Clock()
-    limits = Limits(clock)
+    limits = RateLimits(clock)
     caller = replace(TILL, requests_per_minute=a_minute, burst=1)
     limits.take(caller)
 
@@ -100,7 +100,7 @@ def test_the_wait_is_told_in_whole_seconds_that_are_enough(a_minute: int, wait: 
 )
 def test_no_stretch_of_time_has_more_than_a_burst_and_its_rate(per_s: float, most: int, pauses: list[float]) -> None:
     """Between any two requests that were taken there are no more than the bucket holds and what flowed in meanwhile."""
-    bucket = Bucket(per_s, most, 0.0)
+    bucket = TokenBucket(per_s, most, 0.0)
     now_s, taken = 0.0, []
     for pause in pauses:
         now_s += pause
@@ -114,7 +114,7 @@ def test_no_stretch_of_time_has_more_than_a_burst_and_its_rate(per_s: float, mos
 
 def test_a_refusal_says_whose_and_which_limits_they_are() -> None:
     """The sentence has the key's id, its limits and the wait, so that a caller can slow down by it."""
-    limits = Limits(Clock())
+    limits = RateLimits(Clock())
     for _ in range(3):
         limits.take(TILL)
 

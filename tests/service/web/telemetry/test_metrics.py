@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from featherline_service.web.answering.verdicts import Said, Told
 from featherline_service.web.telemetry.metrics import Metrics
 
 
@@ -19,7 +18,7 @@ def test_a_request_is_a_duration_under_the_names_of_opentelemetry() -> None:
     Names and buckets: OpenTelemetry semantic conventions 1.23, HTTP metrics (from memory).
     """
     metrics = Metrics()
-    metrics.finished(metrics.began("POST", "http"), "/v1/quotes", 200, 0.03)
+    metrics.request_finished(metrics.request_started("POST", "http"), "/v1/quotes", 200, 0.03)
     series = {
         "http_request_method": "POST",
         "url_scheme": "http",
@@ -45,9 +44,9 @@ def test_whatever_is_sent_the_series_are_few() -> None:
     metrics = Metrics()
     for number in range(1_000):
         scheme = "https" if number % 2 else f"scheme-{number}"
-        known = metrics.began(f"BREW-{number}", scheme)
-        metrics.began(f"BREW-{number}", scheme)
-        metrics.finished(known, None, 404, 0.001)
+        known = metrics.request_started(f"BREW-{number}", scheme)
+        metrics.request_started(f"BREW-{number}", scheme)
+        metrics.request_finished(known, None, 404, 0.001)
     series = {"http_request_method": "_OTHER", "http_route": "", "http_response_status_code": "404", "error_type": ""}
 
     assert [500.0, 500.0] == [
@@ -64,7 +63,7 @@ def test_whatever_is_sent_the_series_are_few() -> None:
 def test_what_failed_has_the_type_of_its_error(status: int, code: str, error: str) -> None:
     """A status of 500 and above, or no answer at all; what the caller did wrong is no error of the server's."""
     metrics = Metrics()
-    metrics.finished(metrics.began("GET", "http"), "/docs", status, 0.001)
+    metrics.request_finished(metrics.request_started("GET", "http"), "/docs", status, 0.001)
 
     assert 1.0 == value(
         metrics,
@@ -80,9 +79,7 @@ def test_what_failed_has_the_type_of_its_error(status: int, code: str, error: st
 def test_an_answer_counts_by_its_verdict_and_its_reasons() -> None:
     """Each time that it is given; an answer without a verdict counts nowhere."""
     metrics = Metrics()
-    counts = metrics.verdicts(
-        "checkFit", Told("decline", (Said("fit.outside", "decline"), Said("fit.curved", "trial")))
-    )
+    counts = metrics.answer_counters("checkFit", "decline", [("fit.outside", "decline"), ("fit.curved", "trial")])
     for count in (*counts, *counts):
         count.inc()
 
@@ -91,4 +88,4 @@ def test_an_answer_counts_by_its_verdict_and_its_reasons() -> None:
         value(metrics, "featherline_reasons_total", question="checkFit", code=code, verdict=verdict)
         for code, verdict in (("fit.outside", "decline"), ("fit.curved", "trial"))
     ]
-    assert () == metrics.verdicts("estimateCost", Told())
+    assert () == metrics.answer_counters("estimateCost", None, [])

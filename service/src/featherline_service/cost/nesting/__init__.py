@@ -1,5 +1,5 @@
-"""Pieces of film laid on rolls and offcuts.
+"""Nesting of pieces on rolls and offcuts of film.
 
-In: rectangles or outlines [mm] and the film to cut them from. Out: positions, and the length of film used.
-Read `rectangles.py` first; `packers.py` has the ways it tries.
+In: rectangles or outlines and the film to cut them from [mm]. Out: positions, and the film used.
+Read `rectangles.py` first; `packers.py` has the packing heuristics that it compares.
 """

@@ -1,7 +1,7 @@
-"""Rectangles laid on an offcut of any outline: as much area as found, each wholly on the film and a gap apart.
+"""Packing of rectangles on an offcut of any outline, each wholly on the film and a gap apart.
 
-Millimetres. A rectangle is tried in the corners of the outline and of what is laid already, and where a raster says
-that there is room; an exact test of the outline itself has the last word.
+Millimetres. A rectangle is tried in the corners of the outline and of rectangles laid already, and where a raster shows
+room; an exact test against the outline decides.
 """
 
 from __future__ import annotations
@@ -23,20 +23,20 @@ Outline = tuple[tuple[float, float], ...]
 """Corners of an offcut [mm], in either direction; the last is joined to the first."""
 
 _CELLS: Final = 250
-"""Cells of the raster along the longer side of an offcut's box: one millimetre on a piece of 250 mm."""
+"""Raster cells along the longer side of an offcut's bounding box: one millimetre on a piece of 250 mm."""
 
 _MOST_TRIED: Final = 40
-"""Places of the raster at which a rectangle is tried against the outline itself."""
+"""Most raster positions of a rectangle tested against the outline."""
 
 _MOST_CORNERS: Final = 24
-"""Corners of an outline at which rectangles are tried; one of more is a curve, and has none to speak of."""
+"""Most corners of an outline at which rectangles are tried; with more, it is taken for a curve."""
 
 _SLACK_MM: Final = 1e-6
-"""A rectangle that reaches over the outline by less does so by rounding alone."""
+"""Tolerance of the test against the outline: rounding errors are smaller."""
 
 
 class Within(Struct, frozen=True, kw_only=True):
-    """Rectangles as they lie on an offcut, the film they take of it, and the largest rectangle left whole [mm]."""
+    """Rectangles laid on an offcut, the film taken, and the size of the largest rectangle left [mm]."""
 
     positions: tuple[Position, ...]
     area_mm2: float
@@ -44,34 +44,35 @@ class Within(Struct, frozen=True, kw_only=True):
 
 
 def enclosed_mm2(outline: Outline) -> float:
-    """Return the area within an outline."""
+    """Return the area within an outline [mm^2]."""
     return float(Polygon(outline).area)
 
 
 def fill_outline(sizes: Sequence[Size], outline: Outline, *, gap_mm: float, turnable: bool) -> Within:
-    """Return the rectangles that go on an offcut: as much area as found, the offcut as it is or along its longest box.
+    """Return the packing of an offcut with the largest covered area, as drawn or turned upright.
 
-    The film taken is what the box of the rectangles has of the offcut. Positions are on the offcut as it was turned.
+    The film taken is the part of the offcut inside the bounding rectangle of the pieces. Positions are on the offcut as
+    it was turned: upright means that its smallest bounding rectangle has horizontal and vertical sides.
 
     Args:
         sizes: width and height of each rectangle, weed border included [mm].
-        outline: the offcut; its area is not empty.
+        outline: the offcut, of positive area.
         gap_mm: distance to keep between rectangles [mm].
-        turnable: whether rectangles may be turned, by 90 degrees or with the offcut; not on film that shows its grain.
+        turnable: whether rectangles may be turned, by 90 degrees or with the offcut; not on film with a visible grain.
     """
     polygon = Polygon(outline)
-    tries = [_laid(sizes, polygon, gap_mm, turnable)]
+    packings = [_packed(sizes, polygon, gap_mm, turnable)]
     if turnable:
-        tries.append(_laid(sizes, _straightened(polygon), gap_mm, turnable))
-    return max(tries, key=lambda found: (_covered(found), -found.area_mm2))
+        packings.append(_packed(sizes, _upright(polygon), gap_mm, turnable))
+    return max(packings, key=lambda packing: (_covered(packing), -packing.area_mm2))
 
 
-def _covered(found: Within) -> float:
-    return sum(one.width_mm * one.height_mm for one in found.positions)
+def _covered(packing: Within) -> float:
+    return sum(laid.width_mm * laid.height_mm for laid in packing.positions)
 
 
-def _straightened(polygon: Polygon) -> Polygon:
-    """Return an offcut turned so that the smallest box around it lies straight."""
+def _upright(polygon: Polygon) -> Polygon:
+    """Return an offcut turned so that its smallest bounding rectangle is upright."""
     box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
     along = box[1] - box[0]
     cosine, sine = along / math.hypot(*along)
@@ -80,7 +81,7 @@ def _straightened(polygon: Polygon) -> Polygon:
 
 
 class _Offcut:
-    """An offcut, what is laid on it, and which cells of its box are film that nothing lies on."""
+    """An offcut, the rectangles laid on it, and the free cells of its raster."""
 
     def __init__(self, polygon: Polygon, gap_mm: float) -> None:
         left, low, right, high = polygon.bounds
@@ -98,20 +99,22 @@ class _Offcut:
         self.free: NDArray[np.bool_] = inside[1:, 1:] & inside[:-1, 1:] & inside[1:, :-1] & inside[:-1, :-1]
 
     def place(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
-        """Return where a rectangle's lower left corner may lie, as low as found, then as far left; None: nowhere."""
+        """Return a free place for a rectangle's lower left corner, lowest first, then leftmost; None: there is none."""
         computation_lock.check()
-        places = [self._in_a_corner(width_mm, height_mm), self._on_the_raster(width_mm, height_mm)]
+        places = [self._corner_place(width_mm, height_mm), self._raster_place(width_mm, height_mm)]
         return min((place for place in places if place is not None), key=lambda place: place[::-1], default=None)
 
-    def _in_a_corner(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
-        """Return the lowest place beside corners of the outline, or of rectangles laid already."""
-        laid = np.array([(one.x_mm, one.y_mm, one.width_mm, one.height_mm) for one in self.positions]).reshape(-1, 4)
+    def _corner_place(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
+        """Return the lowest free place at corners of the outline or of rectangles laid already."""
+        laid = np.array([(rect.x_mm, rect.y_mm, rect.width_mm, rect.height_mm) for rect in self.positions]).reshape(
+            -1, 4
+        )
         ends = laid[:, :2] + laid[:, 2:]
         size = np.array([width_mm, height_mm])
         sides = np.concatenate(
             [self.corners, self.corners - size, ends + self.gap_mm, laid[:, :2] - self.gap_mm - size]
         )
-        x_mm, y_mm = (each.ravel() for each in np.meshgrid(np.unique(sides[:, 0]), np.unique(sides[:, 1])))
+        x_mm, y_mm = (grid.ravel() for grid in np.meshgrid(np.unique(sides[:, 0]), np.unique(sides[:, 1])))
         far = self.gap_mm - _SLACK_MM
         beside = (
             (x_mm[:, None] >= ends[:, 0] + far)
@@ -126,8 +129,8 @@ class _Offcut:
         first = np.flatnonzero(on_film)[0]  # the grid runs row by row, the lowest first
         return float(x_mm[first]), float(y_mm[first])
 
-    def _on_the_raster(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
-        """Return the lowest place where whole cells are free."""
+    def _raster_place(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
+        """Return the lowest place on free raster cells."""
         columns, rows = (math.ceil(side / self.cell_mm - _SLACK_MM) for side in (width_mm, height_mm))
         if rows > self.free.shape[0] or columns > self.free.shape[1]:
             return None
@@ -141,14 +144,14 @@ class _Offcut:
                 return x_mm, y_mm
         return None
 
-    def lay(self, one: Position) -> None:
-        """Take the film under a rectangle, and the gap around it."""
+    def lay(self, rect: Position) -> None:
+        """Mark the film under a rectangle, and the gap around it, as used."""
         gap_mm = self.gap_mm
-        self.positions.append(one)
-        first_column = math.floor((one.x_mm - gap_mm - self.left) / self.cell_mm + _SLACK_MM)
-        first_row = math.floor((one.y_mm - gap_mm - self.low) / self.cell_mm + _SLACK_MM)
-        last_column = math.ceil((one.x_mm + one.width_mm + gap_mm - self.left) / self.cell_mm - _SLACK_MM)
-        last_row = math.ceil((one.y_mm + one.height_mm + gap_mm - self.low) / self.cell_mm - _SLACK_MM)
+        self.positions.append(rect)
+        first_column = math.floor((rect.x_mm - gap_mm - self.left) / self.cell_mm + _SLACK_MM)
+        first_row = math.floor((rect.y_mm - gap_mm - self.low) / self.cell_mm + _SLACK_MM)
+        last_column = math.ceil((rect.x_mm + rect.width_mm + gap_mm - self.left) / self.cell_mm - _SLACK_MM)
+        last_row = math.ceil((rect.y_mm + rect.height_mm + gap_mm - self.low) / self.cell_mm - _SLACK_MM)
         self.free[max(first_row, 0) : last_row, max(first_column, 0) : last_column] = False
 
     def largest_free(self) -> Size:
@@ -162,10 +165,10 @@ class _Offcut:
 
 
 def _largest_under(heights: Sequence[int]) -> tuple[int, int]:
-    """Return width and height of the largest rectangle under a row of columns.
+    """Return width and height of the largest rectangle under a row of columns [cells].
 
     References:
-        The usual algorithm with a stack of rising columns, linear in their number; from memory.
+        The standard algorithm for the largest rectangle in a histogram, with a stack of rising columns; from memory.
     """
     best = (0, 0)
     rising: list[tuple[int, int]] = []
@@ -179,33 +182,33 @@ def _largest_under(heights: Sequence[int]) -> tuple[int, int]:
     return best
 
 
-def _laid(sizes: Sequence[Size], polygon: Polygon, gap_mm: float, turnable: bool) -> Within:
-    """Return rectangles laid on an offcut as it is, the largest first, each as low as it goes."""
+def _packed(sizes: Sequence[Size], polygon: Polygon, gap_mm: float, turnable: bool) -> Within:
+    """Return rectangles packed on an offcut as drawn, largest first, each as low as possible."""
     offcut = _Offcut(polygon, gap_mm)
-    nowhere: set[Size] = set()
+    unplaceable: set[Size] = set()
     for index in sorted(range(len(sizes)), key=lambda index: (-max(sizes[index]), -min(sizes[index]), index)):
         places = []
         for width, height in {sizes[index], sizes[index][::-1]} if turnable else {sizes[index]}:
-            place = None if (width, height) in nowhere else offcut.place(width, height)
+            place = None if (width, height) in unplaceable else offcut.place(width, height)
             if place is None:
-                nowhere.add((width, height))  # what is laid later only takes film away
+                unplaceable.add((width, height))  # later rectangles only take film away
             else:
                 places.append(Position(index, *place, width, height))
         if places:
-            lowest = min(places, key=lambda one: (one.y_mm + one.height_mm, one.x_mm, one.width_mm))
+            lowest = min(places, key=lambda rect: (rect.y_mm + rect.height_mm, rect.x_mm, rect.width_mm))
             offcut.lay(lowest)
     laid = offcut.positions
     return Within(positions=tuple(laid), area_mm2=_taken_mm2(laid, polygon), left=offcut.largest_free())
 
 
 def _taken_mm2(positions: Sequence[Position], polygon: Polygon) -> float:
-    """Return how much of an offcut lies in the box of the rectangles."""
+    """Return the area of an offcut inside the bounding rectangle of the pieces [mm^2]."""
     if not positions:
         return 0.0
     box = shapely.box(
-        min(one.x_mm for one in positions),
-        min(one.y_mm for one in positions),
-        max(one.x_mm + one.width_mm for one in positions),
-        max(one.y_mm + one.height_mm for one in positions),
+        min(rect.x_mm for rect in positions),
+        min(rect.y_mm for rect in positions),
+        max(rect.x_mm + rect.width_mm for rect in positions),
+        max(rect.y_mm + rect.height_mm for rect in positions),
     )
     return float(shapely.area(shapely.intersection(polygon, box)))

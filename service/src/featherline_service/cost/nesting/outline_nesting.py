@@ -1,11 +1,11 @@
-"""Outlines nested on a strip of film, by a search in a process of its own that is killed when its time is up.
+"""Nesting of outlines on a strip of film, by a search in a separate process with a time limit.
 
-Millimetres; `x` across the strip, `y` along it. What the search answers is believed when every piece has been measured
-to lie on the strip, a gap from the others.
+Millimetres; `x` across the strip, `y` along it. A result of the search is accepted only after a check that every piece
+lies on the strip and a gap from the others.
 
-It pays for odd shapes in runs, and for nothing else. Measured on a strip of 500 mm with a gap of 2 mm, against the
-rectangles around them, for 8 s of search: 48 triangles take 35 % less of the strip, 48 arrows 32 %, 48 stars 25 %, 48
-crescents 12 %; 120 names and numbers 7 % more, and two stars no less than their rectangles.
+It pays only for runs of irregular shapes. Measured on a strip of 500 mm with a gap of 2 mm and 8 s of search, against
+bounding rectangles: 48 triangles take 35 % less of the strip, 48 arrows 32 %, 48 stars 25 %, 48 crescents 12 %; 120
+names and numbers take 7 % more, and two stars the same.
 """
 
 from __future__ import annotations
@@ -31,66 +31,66 @@ Outline = tuple[tuple[float, float], ...]
 """Corners of a piece [mm]; the last is joined to the first."""
 
 MOST_PIECES: Final = 240
-"""Pieces for which a search of seconds finds anything."""
+"""Most pieces for which a search of seconds finds a result."""
 
 _GRACE_S: Final = 2.0
-"""What the process may take beyond its budget, to start and to end its last step."""
+"""Time beyond the budget for the process to start and to end its last step [s]."""
 
 _SLACK_MM: Final = 0.01
-"""A blade does not place a piece more exactly."""
+"""Tolerance of the check [mm]: a blade is not more accurate."""
 
 _QUARTERS: Final = (0.0, 90.0, 180.0, 270.0)
 _ALONG: Final = (0.0,)
 
 
 class Shape(Struct, frozen=True, kw_only=True):
-    """Pieces of one outline, weed border included, and how many there are."""
+    """An outline, weed border included, and the number of copies."""
 
     outline: Outline
     count: int
 
 
 class OutlineNest(Struct, frozen=True, kw_only=True):
-    """The length of strip that outlines take, and the width of it that they use [mm]."""
+    """Length of strip and width used by nested outlines [mm]."""
 
     length_mm: float
     width_mm: float
 
 
 def around_mm(outline: Outline) -> float:
-    """Return the length of an outline."""
+    """Return the perimeter of an outline [mm]."""
     return float(Polygon(outline).length)
 
 
 def available() -> bool:
-    """Return whether the library that searches is installed."""
+    """Return whether the search library is installed."""
     return find_spec("spyrrow") is not None
 
 
 def nest_outlines(
     shapes: Sequence[Shape], *, strip_mm: float, gap_mm: float, turnable: bool, budget_s: int
 ) -> OutlineNest | None:
-    """Return the shortest nest that a search found, or None: it was killed, failed, or is not what it says.
+    """Return the shortest nest found; None where the search overran, failed, or its result does not pass the check.
 
     Args:
         shapes: the pieces.
         strip_mm: width that the cutter can use [mm].
         gap_mm: distance to keep between pieces [mm].
         turnable: whether pieces may be turned by right angles; not on film with a nap or a brushed grain.
-        budget_s: how long to search [s].
+        budget_s: time of the search [s].
     """
     angles = _QUARTERS if turnable else _ALONG
-    # The library lays along x: what is across for us is its height.
+    # The library packs along x: the coordinates are swapped.
     pieces = tuple(
         Piece(tuple((y, x) for x, y in shape.outline), shape.count, angles) for shape in shapes if shape.count
     )
     if not pieces or sum(piece.count for piece in pieces) > MOST_PIECES:
         return None
-    # A little more apart than needed, so that rounding in the search costs no piece its distance.
+    # A slightly larger gap than needed, so that rounding in the search never violates it.
     asked = Search(pieces, strip_mm, gap_mm + _SLACK_MM, budget_s)
     try:
         with computation_lock.lent():
-            done = subprocess.run(  # noqa: S603 - a file of our own
+            done = subprocess.run(  # noqa: S603 - the program is a file of this package
                 [sys.executable, "-I", outline_search.__file__],
                 input=msgspec.json.encode(asked),
                 capture_output=True,
@@ -104,12 +104,12 @@ def nest_outlines(
 
 
 def measured(pieces: Sequence[Piece], laid: Sequence[Laid], *, strip_mm: float, gap_mm: float) -> OutlineNest | None:
-    """Return the nest that pieces make as they lie; None where one is missing, off the strip or too near another."""
+    """Return the nest of laid pieces; None where one is missing, off the strip or too near another."""
     counts = [0] * len(pieces)
     polygons = []
-    for one in laid:
-        counts[one.piece] += 1
-        polygons.append(_placed(pieces[one.piece], one))
+    for copy in laid:
+        counts[copy.piece] += 1
+        polygons.append(_polygon(pieces[copy.piece], copy))
     if counts != [piece.count for piece in pieces]:
         return None
     tree = shapely.STRtree(polygons)
@@ -122,7 +122,7 @@ def measured(pieces: Sequence[Piece], laid: Sequence[Laid], *, strip_mm: float, 
     return OutlineNest(length_mm=float(high_x - low_x), width_mm=float(high_y - min(low_y, 0.0)))
 
 
-def _placed(piece: Piece, one: Laid) -> Polygon:
-    angle = math.radians(one.angle)
+def _polygon(piece: Piece, copy: Laid) -> Polygon:
+    angle = math.radians(copy.angle)
     turn = np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
-    return Polygon(np.array(piece.outline) @ turn + (one.x_mm, one.y_mm))
+    return Polygon(np.array(piece.outline) @ turn + (copy.x_mm, copy.y_mm))

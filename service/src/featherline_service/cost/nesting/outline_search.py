@@ -1,6 +1,6 @@
-"""Searches a nest of outlines, in a process of its own: JSON on standard input, JSON on standard output.
+"""Program that searches a nest of outlines: JSON on standard input, JSON on standard output.
 
-Run as a file. It imports the search library, and nothing of ours or that is slow to start.
+Run as a file. It imports the search library and no module of this package, so that it starts quickly.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from msgspec import Struct
 
 
 class Piece(Struct, frozen=True):
-    """A piece of one outline [mm], how many there are, and by which angles it may be turned [degrees]."""
+    """An outline [mm], the number of copies, and the allowed angles of rotation [degrees]."""
 
     outline: tuple[tuple[float, float], ...]
     count: int
@@ -20,7 +20,7 @@ class Piece(Struct, frozen=True):
 
 
 class Search(Struct, frozen=True):
-    """Pieces to be laid on a strip, a distance apart, and for how long to search [s]."""
+    """Pieces, width of the strip, gap between pieces [mm], and time of the search [s]."""
 
     pieces: tuple[Piece, ...]
     strip_mm: float
@@ -29,7 +29,10 @@ class Search(Struct, frozen=True):
 
 
 class Laid(Struct, frozen=True):
-    """Where a copy lies: its piece's place, turned about the origin [degrees], then moved [mm], `x` along the strip."""
+    """A laid copy: index of its piece, rotation about the origin [degrees], then translation [mm].
+
+    `x` is along the strip.
+    """
 
     piece: int
     angle: float
@@ -41,26 +44,26 @@ SEED = 8037
 
 
 def search(asked: Search) -> list[Laid]:
-    """Return where every copy lies on the shortest strip that was found.
+    """Return the copies as laid on the shortest strip found.
 
     References:
         The library `spyrrow`, which binds `sparrow`: J. Gardeyn, G. Vanden Berghe, T. Wauters, *An open-source
         heuristic to reboot 2D nesting research* (2025); from memory.
     """
-    import spyrrow  # noqa: PLC0415 - an extra, and only this process has it
+    import spyrrow  # noqa: PLC0415 - an optional dependency
 
     items = [
-        spyrrow.Item(str(place), piece.outline, piece.count, piece.angles) for place, piece in enumerate(asked.pieces)
+        spyrrow.Item(str(index), piece.outline, piece.count, piece.angles) for index, piece in enumerate(asked.pieces)
     ]
     config = spyrrow.StripPackingConfig(
         min_items_separation=asked.gap_mm or None, total_computation_time=asked.budget_s, num_workers=1, seed=SEED
     )
-    found = spyrrow.StripPackingInstance("", asked.strip_mm, items).solve(config)
-    return [Laid(int(one.id), one.rotation, *one.translation) for one in found.placed_items]
+    solution = spyrrow.StripPackingInstance("", asked.strip_mm, items).solve(config)
+    return [Laid(int(item.id), item.rotation, *item.translation) for item in solution.placed_items]
 
 
 def main() -> int:
-    """Search once. Returns the exit code."""
+    """Run one search and return the exit code."""
     asked = msgspec.json.decode(sys.stdin.buffer.read(), type=Search)
     sys.stdout.buffer.write(msgspec.json.encode(search(asked)))
     return 0

@@ -1,7 +1,7 @@
-"""Ways to lay rectangles on a strip of film. None is the best for all mixtures, so `nesting` tries several.
+"""Packing heuristics for rectangles on a strip of film. None is best for every mixture; `rectangles` compares several.
 
-Millimetres; `x` across the strip, `y` along it. Every packer takes the rectangles in the orientations that each may
-have and lays all of them, or, on a strip no longer than `longest_mm`, as many as it finds room for.
+Millimetres; `x` across the strip, `y` along it. Every packer takes the allowed orientations of each rectangle and
+lays all rectangles, or, on a strip no longer than `longest_mm`, as many as it finds room for.
 """
 
 from __future__ import annotations
@@ -19,18 +19,18 @@ Size = tuple[float, float]
 """Width and height of a rectangle [mm]."""
 
 _STEPS: Final = 2048
-"""How finely a row's widths are counted: a quarter of a millimetre on a roll of 500 mm."""
+"""Steps of the grid of row widths across the strip: a quarter of a millimetre on a roll of 500 mm."""
 
 _END_AFTER: Final = 0.7
 _END_FLATNESS: Final = 0.1
-"""After which share of the rectangles a flat end begins, and how flat; found by trying on random rosters."""
+"""Share of the rectangles after which `flat_end` sets in, and its flatness; tuned on random rosters."""
 
 _SAME_ROW: Final = 0.97
-"""Rectangles at least this share of the tallest may share its row: capitals differ so much by their overshoot."""
+"""Rectangles at least this share of the tallest may share its row: the overshoot of capitals is about as large."""
 
 
 class Position(Struct, frozen=True):
-    """A rectangle as it lies: its place in the sequence, its lower left corner, its measures there."""
+    """A laid rectangle: its index in the sequence, its lower left corner, and its size as laid [mm]."""
 
     index: int
     x_mm: float
@@ -40,7 +40,7 @@ class Position(Struct, frozen=True):
 
 
 def shelves(sizes: Sequence[Size], strip_mm: float, longest_mm: float = math.inf) -> list[Position]:
-    """Lay rectangles as they are on shelves: tallest first, each on the fullest shelf that still takes it.
+    """Pack rectangles on shelves without turning: tallest first, each on the fullest shelf with room for it.
 
     References:
         E. G. Coffman, M. R. Garey, D. S. Johnson, R. E. Tarjan, SIAM J. Comput. 9 (1980) 808: level packing by
@@ -75,20 +75,20 @@ def best_fit(
     most_lost_mm2: float = math.inf,
     at_taller: bool,
 ) -> list[Position]:
-    """Lay on the lowest place, again and again, the widest rectangle that goes there.
+    """Fill the lowest segment of the skyline with the widest rectangle that fits, until all are laid.
 
     Args:
-        ways: the orientations that each rectangle may have.
+        ways: the allowed orientations of each rectangle.
         strip_mm: width of the strip [mm].
         longest_mm: length of the strip [mm].
-        most_lost_mm2: area between the rectangles at which to give up, leaving the rest out [mm^2].
-        at_taller: whether a rectangle narrower than its place lies against the taller neighbour, or the lower.
+        most_lost_mm2: lost area at which packing stops with the remaining rectangles left out [mm^2].
+        at_taller: whether a rectangle narrower than its segment lies against the taller neighbour, or the lower.
 
     References:
         E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655: the best-fit heuristic for orthogonal
         stock cutting, with the tallest and shortest neighbour placement. From memory.
     """
-    waiting = sorted((width, height, index) for index, own in enumerate(ways) for width, height in own)
+    waiting = sorted((width, height, index) for index, sizes in enumerate(ways) for width, height in sizes)
     laid = [False] * len(ways)
     line = Skyline(strip_mm)
     positions: list[Position] = []
@@ -122,22 +122,22 @@ def rows(
     flatness: float,
     flat_end: bool = False,
 ) -> list[Position]:
-    """Lay on the lowest place, again and again, the row of about equally tall rectangles that fills it best.
+    """Fill the lowest segment of the skyline with the best row of about equally tall rectangles, until all are laid.
 
-    Which rectangles fill a row is a subset-sum problem, solved exactly on a grid of widths. Rows of different heights
-    compete by the area they lay, or by the film they leave unfilled, and by how far they stand out.
+    The rectangles of a row are a subset-sum problem, solved exactly on a grid of widths. Rows of different heights
+    compete by the area that they lay, or by the width that they leave unfilled, and by how far they stand out.
 
     Args:
-        ways: the orientations that each rectangle may have.
+        ways: the allowed orientations of each rectangle.
         strip_mm: width of the strip [mm].
         longest_mm: length of the strip [mm].
-        most_lost_mm2: area between the rectangles at which to give up, leaving the rest out [mm^2].
-        largest: whether the row that lays most area is best, or the one that leaves the least of its place unfilled.
-        flatness: what standing out above everything laid so far counts against that: 0 nothing.
-        flat_end: whether the last third of the rectangles is laid by most area, and flat.
+        most_lost_mm2: lost area at which packing stops with the remaining rectangles left out [mm^2].
+        largest: whether the row of the largest area is best, or the one that leaves the least width unfilled.
+        flatness: penalty for standing out above the top of the packing; 0: none.
+        flat_end: whether the last three tenths of the rectangles are laid by area with a small flatness.
 
     References:
-        The lowest place first: E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655. Subset sums by
+        Lowest segment first: E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655. Subset sums by
         dynamic programming: S. Martello, P. Toth, *Knapsack Problems* (Wiley 1990), chapter 4. From memory.
     """
     stock = _Stock(ways, strip_mm / _STEPS)
@@ -161,16 +161,16 @@ def rows(
             continue
         left, right = line.walls(segment)
         x_mm = line.lay(segment, best.width_mm, best.height_mm, at_left=left >= right)
-        for one in best.items:
-            positions.append(Position(one.which, x_mm, y_mm, one.width_mm, one.height_mm))
-            x_mm += one.width_mm
+        for candidate in best.items:
+            positions.append(Position(candidate.which, x_mm, y_mm, candidate.width_mm, candidate.height_mm))
+            x_mm += candidate.width_mm
         stock.take(best)
         top = max(top, y_mm + best.height_mm)
     return positions
 
 
 class _Candidate(NamedTuple):
-    """A rectangle in one of its orientations; `steps` is its width on the grid of widths."""
+    """A rectangle in one orientation; `which` is its index, `steps` its width on the grid."""
 
     width_mm: float
     which: int
@@ -179,7 +179,7 @@ class _Candidate(NamedTuple):
 
 
 class _Row(NamedTuple):
-    """Candidates side by side: how wide they are together, and how tall the tallest is."""
+    """Candidates side by side, with their total width and greatest height."""
 
     items: list[_Candidate]
     width_mm: float
@@ -190,7 +190,7 @@ _NO_ROW: Final = _Row([], 0.0, 0.0)
 
 
 class _Stock:
-    """Rectangles that are not laid yet, in classes of about the same height, and the rows found among them so far."""
+    """Rectangles not laid yet, in classes of about the same height, with a cache of their fullest rows."""
 
     def __init__(self, ways: Sequence[Sequence[Size]], unit_mm: float) -> None:
         self._classes = _height_classes(ways, unit_mm)
@@ -199,49 +199,49 @@ class _Stock:
         self._rows: dict[tuple[int, float, float], _Row] = {}
 
     def fullest(self, room_mm: float, tallest_mm: float) -> Iterator[_Row]:
-        """Yield the fullest row of every class that has one.
+        """Yield the fullest row of every class that has candidate.
 
-        A row found before is still the fullest while nothing of it is laid: what is laid only takes choices away.
+        A cached row stays the fullest until one of its rectangles is laid: laying others only removes choices.
         """
         for number, candidates in enumerate(self._classes):
             if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
                 continue
             row = self._rows.get((number, room_mm, tallest_mm))
-            if row is None or any(self._laid[one.which] for one in row.items):
-                candidates[:] = [one for one in candidates if not self._laid[one.which]]
+            if row is None or any(self._laid[candidate.which] for candidate in row.items):
+                candidates[:] = [candidate for candidate in candidates if not self._laid[candidate.which]]
                 row = _fullest(candidates, room_mm, tallest_mm, self._unit_mm)
                 self._rows[number, room_mm, tallest_mm] = row
             if row.items:
                 yield row
 
     def take(self, row: _Row) -> None:
-        """Note that a row is laid."""
-        for one in row.items:
-            self._laid[one.which] = True
+        """Mark the rectangles of a row as laid."""
+        for candidate in row.items:
+            self._laid[candidate.which] = True
 
 
 def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list[_Candidate]]:
-    """Return orientations of about the same height together, widest first; tallest class first."""
+    """Return the orientations in classes of about the same height, tallest class first, widest first within it."""
     by_height = sorted(
         (
             _Candidate(width, index, height, max(1, int(width / unit_mm + 0.5)))
-            for index, own in enumerate(ways)
-            for width, height in own
+            for index, sizes in enumerate(ways)
+            for width, height in sizes
         ),
-        key=lambda one: (-one.height_mm, -one.width_mm, one.which),
+        key=lambda candidate: (-candidate.height_mm, -candidate.width_mm, candidate.which),
     )
     classes: list[list[_Candidate]] = []
-    for one in by_height:
-        if not classes or one.height_mm < classes[-1][0].height_mm * _SAME_ROW:
+    for candidate in by_height:
+        if not classes or candidate.height_mm < classes[-1][0].height_mm * _SAME_ROW:
             classes.append([])
-        classes[-1].append(one)
+        classes[-1].append(candidate)
     for candidates in classes:
-        candidates.sort(key=lambda one: (-one.width_mm, one.which))
+        candidates.sort(key=lambda candidate: (-candidate.width_mm, candidate.which))
     return classes
 
 
 def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float, unit_mm: float) -> _Row:
-    """Return the candidates, each rectangle once, whose widths come nearest to the room without exceeding it."""
+    """Return the row, each rectangle at most once, whose width comes nearest to the room without exceeding it."""
     if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
         return _NO_ROW
     room = int(room_mm / unit_mm + 0.5)
@@ -250,24 +250,28 @@ def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float
     reached = [1]
     seen = set()
     copies = steps = 0
-    for one in candidates:
-        if one.width_mm > room_mm + TOUCH_MM or one.height_mm > tallest_mm + TOUCH_MM or one.which in seen:
+    for candidate in candidates:
+        if (
+            candidate.width_mm > room_mm + TOUCH_MM
+            or candidate.height_mm > tallest_mm + TOUCH_MM
+            or candidate.which in seen
+        ):
             continue
-        copies = copies + 1 if one.steps == steps else 1
-        steps = one.steps
+        copies = copies + 1 if candidate.steps == steps else 1
+        steps = candidate.steps
         if copies * steps > room:
             continue
-        seen.add(one.which)
-        items.append(one)
+        seen.add(candidate.which)
+        items.append(candidate)
         sums = reached[-1] | reached[-1] << steps
         reached.append(sums)
         if sums & full:
             break
-    return _within(items, reached, room, room_mm)
+    return _largest_sum(items, reached, room, room_mm)
 
 
-def _within(items: Sequence[_Candidate], reached: Sequence[int], room: int, room_mm: float) -> _Row:
-    """Return the items of the largest sum that goes in the room; grid widths are rounded, so each sum is redone."""
+def _largest_sum(items: Sequence[_Candidate], reached: Sequence[int], room: int, room_mm: float) -> _Row:
+    """Return the items of the largest sum that fits; grid widths are rounded, so true widths are summed again."""
     sums = reached[-1] & ((1 << (room + 1)) - 1)
     while sums > 1:
         target = sums.bit_length() - 1
@@ -277,7 +281,7 @@ def _within(items: Sequence[_Candidate], reached: Sequence[int], room: int, room
             if not reached[place] >> target & 1:
                 row.append(items[place])
                 target -= items[place].steps
-        width = sum(one.width_mm for one in row)
+        width = sum(candidate.width_mm for candidate in row)
         if width <= room_mm + TOUCH_MM:
-            return _Row(row, width, max(one.height_mm for one in row))
+            return _Row(row, width, max(candidate.height_mm for candidate in row))
     return _NO_ROW

@@ -1,10 +1,9 @@
-"""Rectangles nested on film: on a strip of the roll as short as can be found, or as many as go on an offcut.
+"""Rectangle nesting: on a strip as short as the packers find, or as many as fit an offcut.
 
 Millimetres; `x` across the strip from 0 to its width, `y` along it from 0. Rectangles keep the gap from one another and
-stay on the film; its edges need no gap, as a piece carries its weed border with it.
+stay on the film; the edges of the film need no gap, as a piece includes its weed border.
 
-The gap is dealt with by adding it to every width and height and to the film: grown rectangles that touch are a gap
-apart.
+The gap is added to every width and height and to the film: enlarged rectangles that touch are a gap apart.
 """
 
 from __future__ import annotations
@@ -21,29 +20,29 @@ from featherline_service.cost.nesting.packers import Position, Size, best_fit, r
 from featherline_service.cost.nesting.skyline import TOUCH_MM
 
 _LARGEST_FOR_ROWS: Final = 10_000
-"""Rectangles times heights up to which filling rows exactly is worth its time."""
+"""Rectangles times distinct heights up to which rows are filled exactly; beyond, it takes too long."""
 
 _MOST_TO_NARROW: Final = 60
-"""Rectangles in a run whose width in use is worth a search; a longer run uses all of it, but for its end."""
+"""Most rectangles for which a narrower nest is searched; a longer run uses the whole width anyway."""
 
 _MOST_TO_TRY_ALL: Final = 240
-"""Rectangles for an offcut up to which every packer is worth its time."""
+"""Most rectangles for which every packer is tried on an offcut."""
 
 _NARROWINGS: Final = 6
-"""Halvings of the doubt about how little of the width would do."""
+"""Bisection steps of the search for the least width."""
 
-_WORTH_NARROWING: Final = 0.05
-"""Share of the width in use that is worth a search for less."""
+_WIDTH_TOLERANCE: Final = 0.05
+"""Share of the used width below which a narrower nest is not searched."""
 
 _TINY_MM2: Final = 1e-6
-"""Areas that differ by less are the same."""
+"""Areas that differ by less count as equal."""
 
 _AS_SHORT_MM: Final = 1e-6
-"""Lengths that differ by less are the same."""
+"""Lengths that differ by less count as equal."""
 
 
 class NestingError(ValueError):
-    """A rectangle does not go on the strip either way; `index` is its place in the sequence."""
+    """A rectangle is wider than the strip in every allowed orientation; `index` is its index in the sequence."""
 
     def __init__(self, index: int, width_mm: float, height_mm: float, strip_mm: float) -> None:
         super().__init__(
@@ -54,7 +53,7 @@ class NestingError(ValueError):
 
 
 class Nest(Struct, frozen=True, kw_only=True):
-    """Rectangles as they lie, the length of strip that they take, and the width of it that they use."""
+    """Laid rectangles, the length of strip, and the width used [mm]."""
 
     positions: tuple[Position, ...]
     length_mm: float
@@ -62,15 +61,15 @@ class Nest(Struct, frozen=True, kw_only=True):
 
     @property
     def area_mm2(self) -> float:
-        """The film taken: length times the share of the width in use. What lies beside it stays usable as an offcut."""
+        """Film taken: length times used width; the film beside it is left as an offcut."""
         return self.length_mm * self.width_mm
 
 
 def check_widths(sizes: Sequence[Size], *, strip_mm: float, turnable: bool) -> None:
-    """Refuse rectangles that do not go on the strip.
+    """Refuse rectangles that do not fit the strip.
 
     Raises:
-        NestingError: a rectangle is wider than the strip whichever way it may lie.
+        NestingError: a rectangle is wider than the strip in every allowed orientation.
     """
     for index, (width, height) in enumerate(sizes):
         narrowest = min(width, height) if turnable else width
@@ -79,10 +78,9 @@ def check_widths(sizes: Sequence[Size], *, strip_mm: float, turnable: bool) -> N
 
 
 def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: bool) -> Nest:
-    """Return rectangles nested on a strip: as short as found, and, of a short run, as narrow as found at that length.
+    """Return the shortest nest on a strip among several packers; a short run is then narrowed at that length.
 
-    The best of several packers, none of which is the best for all mixtures. Deterministic: the same rectangles in the
-    same order give the same nest.
+    Deterministic: the same rectangles in the same order give the same nest.
 
     Args:
         sizes: width and height of each rectangle, weed border included [mm].
@@ -91,7 +89,7 @@ def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: boo
         turnable: whether a rectangle may lie turned by 90 degrees; not on film with a nap or a brushed grain.
 
     Raises:
-        NestingError: a rectangle is wider than the strip whichever way it may lie.
+        NestingError: a rectangle is wider than the strip in every allowed orientation.
     """
     check_widths(sizes, strip_mm=strip_mm, turnable=turnable)
     if not sizes:
@@ -104,55 +102,55 @@ def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: boo
 
 
 def fill(sizes: Sequence[Size], *, width_mm: float, height_mm: float, gap_mm: float, turnable: bool) -> Nest:
-    """Return the rectangles that go on an offcut: as much area as found, in the smallest rectangle that holds them.
+    """Return the packing of an offcut with the largest covered area; of equals, the smallest bounding rectangle.
 
     Either side of the offcut may be the strip's width. Positions are on the offcut with its width along `x`.
     """
     across, along = width_mm + gap_mm, height_mm + gap_mm
     grown = [(width + gap_mm, height + gap_mm) for width, height in sizes]
-    upright = [[(height, width) for width, height in one] for one in _ways(grown, turnable)]
+    upright = [[(height, width) for width, height in sizes_of] for sizes_of in _ways(grown, turnable)]
     packings = chain(
         _on_offcut(_ways(grown, turnable), across, along),
-        ([_turned(one) for one in positions] for positions in _on_offcut(upright, along, across)),
+        ([_turned(position) for position in positions] for positions in _on_offcut(upright, along, across)),
     )
     best = Nest(positions=(), length_mm=0.0, width_mm=0.0)
     for positions in packings:
-        found = _shrunk(positions, gap_mm)
-        more = _covered(found) - _covered(best)
-        if more > _TINY_MM2 or (more >= -_TINY_MM2 and found.area_mm2 < best.area_mm2):
-            best = found
-        held = (best.length_mm + gap_mm) * (best.width_mm + gap_mm)
-        if len(best.positions) == len(sizes) and sum(w * h for w, h in grown) >= held * (1 - _WORTH_NARROWING):
+        nested = _shrunk(positions, gap_mm)
+        more = _covered(nested) - _covered(best)
+        if more > _TINY_MM2 or (more >= -_TINY_MM2 and nested.area_mm2 < best.area_mm2):
+            best = nested
+        bounding_mm2 = (best.length_mm + gap_mm) * (best.width_mm + gap_mm)
+        if len(best.positions) == len(sizes) and sum(w * h for w, h in grown) >= bounding_mm2 * (1 - _WIDTH_TOLERANCE):
             break
     return best
 
 
 def _ways(sizes: Sequence[Size], turnable: bool) -> list[list[Size]]:
-    """Return the orientations that each rectangle may have, the lying one first."""
+    """Return the allowed orientations of each rectangle, the lying one first."""
     if not turnable:
         return [[size] for size in sizes]
     return [[size] if size[0] == size[1] else sorted((size, size[::-1]), reverse=True) for size in sizes]
 
 
 class _Packer(Protocol):
-    """A packer with the rectangles and their orientations already given to it."""
+    """A packer with its rectangles bound."""
 
     def __call__(self, strip_mm: float, longest_mm: float, *, most_lost_mm2: float) -> list[Position]: ...
 
 
 def _allowed(ways: Sequence[Sequence[Size]], strip_mm: float) -> list[Sequence[Size]]:
-    """Return the orientations in which each rectangle is no wider than the strip; where there is none, the first."""
-    return [[size for size in own if size[0] <= strip_mm + TOUCH_MM] or own[:1] for own in ways]
+    """Return the orientations of each rectangle no wider than the strip; where there is none, the first."""
+    return [[size for size in sizes if size[0] <= strip_mm + TOUCH_MM] or sizes[:1] for sizes in ways]
 
 
 def _on_shelves(allowed: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> list[list[Position]]:
-    """Return the rectangles on shelves, all lying and all standing."""
-    return [shelves([own[which] for own in allowed], strip_mm, longest_mm) for which in (0, -1)]
+    """Return the shelf packings with all rectangles lying and all standing."""
+    return [shelves([sizes[which] for sizes in allowed], strip_mm, longest_mm) for which in (0, -1)]
 
 
 def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
-    """Yield the other packers with the orientations that they do well with, what is best for most mixtures first."""
-    lying = [own[:1] for own in allowed]
+    """Yield the other packers with suitable orientations, those that are best most often first."""
+    lying = [sizes[:1] for sizes in allowed]
     by_rows = [
         (lying, True, 0.1, False),
         (allowed, False, 0.5, False),
@@ -161,7 +159,7 @@ def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
         (allowed, False, 0.5, True),
         (allowed, False, 0.0, True),
     ]
-    worth_rows = len(allowed) * len({height for own in allowed for _, height in own}) <= _LARGEST_FOR_ROWS
+    worth_rows = len(allowed) * len({height for sizes in allowed for _, height in sizes}) <= _LARGEST_FOR_ROWS
     for ways, largest, flatness, flat_end in by_rows if worth_rows else ():
         yield partial(rows, ways, largest=largest, flatness=flatness, flat_end=flat_end)
     for ways in (lying, allowed) if not worth_rows or len(allowed) <= _MOST_TO_NARROW else ():
@@ -170,7 +168,7 @@ def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
 
 
 def _shortest(grown: Sequence[Size], strip_mm: float, turnable: bool, enough_mm: float = 0.0) -> list[Position]:
-    """Return the shortest packing, or the first that is no longer than `enough_mm` or than any packing must be."""
+    """Return the shortest packing, or the first no longer than `enough_mm` or the lower bound."""
     area = sum(width * height for width, height in grown)
     tallest = max(min(size) if turnable else size[1] for size in grown)
     least_mm = max(area / strip_mm, tallest, enough_mm)
@@ -187,7 +185,7 @@ def _shortest(grown: Sequence[Size], strip_mm: float, turnable: bool, enough_mm:
 
 
 def _on_offcut(ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> Iterator[list[Position]]:
-    """Yield packings of as many rectangles as there is room for."""
+    """Yield packings of as many rectangles as each packer finds room for."""
     allowed = _allowed(ways, strip_mm)
     yield from _on_shelves(allowed, strip_mm, longest_mm)
     for pack in _packers(allowed) if len(ways) <= _MOST_TO_TRY_ALL else ():
@@ -195,36 +193,36 @@ def _on_offcut(ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: floa
 
 
 def _narrowed(grown: Sequence[Size], best: list[Position], turnable: bool) -> list[Position]:
-    """Return a packing of no greater length that uses less of the width, where one is found by halving."""
+    """Return a packing of no greater length and less width, where bisection finds one."""
     length = _length(best)
     broadest = max(min(size) if turnable else size[0] for size in grown)
     narrowest = max(sum(width * height for width, height in grown) / length, broadest)
-    if _width(best) - narrowest > _WORTH_NARROWING * _width(best):
+    if _width(best) - narrowest > _WIDTH_TOLERANCE * _width(best):
         best = _slid_left(best)
     for _ in range(_NARROWINGS):
         widest = _width(best)
-        if widest - narrowest <= _WORTH_NARROWING * widest:
+        if widest - narrowest <= _WIDTH_TOLERANCE * widest:
             break
         middle = (narrowest + widest) / 2
-        found = _shortest(grown, middle, turnable, length)
-        if _length(found) <= length + _AS_SHORT_MM:
-            best = _slid_left(found)
+        narrower = _shortest(grown, middle, turnable, length)
+        if _length(narrower) <= length + _AS_SHORT_MM:
+            best = _slid_left(narrower)
         else:
             narrowest = middle
     return best
 
 
 def _slid_left(positions: Sequence[Position]) -> list[Position]:
-    """Return the rectangles slid to the left as far as each goes."""
+    """Return the rectangles pushed to the left as far as possible."""
     slid: list[Position] = []
-    for one in sorted(positions, key=lambda one: one.x_mm):
-        top = one.y_mm + one.height_mm - TOUCH_MM
+    for laid in sorted(positions, key=lambda position: position.x_mm):
+        top = laid.y_mm + laid.height_mm - TOUCH_MM
         stops = [
             other.x_mm + other.width_mm
             for other in slid
-            if other.y_mm < top and other.y_mm + other.height_mm > one.y_mm + TOUCH_MM
+            if other.y_mm < top and other.y_mm + other.height_mm > laid.y_mm + TOUCH_MM
         ]
-        slid.append(Position(one.index, max(stops, default=0.0), one.y_mm, one.width_mm, one.height_mm))
+        slid.append(Position(laid.index, max(stops, default=0.0), laid.y_mm, laid.width_mm, laid.height_mm))
     return slid
 
 
@@ -236,22 +234,22 @@ def _length(positions: Sequence[Position]) -> float:
     return max(position.y_mm + position.height_mm for position in positions)
 
 
-def _turned(one: Position) -> Position:
-    return Position(one.index, one.y_mm, one.x_mm, one.height_mm, one.width_mm)
+def _turned(position: Position) -> Position:
+    return Position(position.index, position.y_mm, position.x_mm, position.height_mm, position.width_mm)
 
 
 def _shrunk(positions: Sequence[Position], gap_mm: float) -> Nest:
-    """Return a packing of grown rectangles as a nest of the true ones."""
+    """Return a packing of enlarged rectangles as a nest of the true ones."""
     shrunk = tuple(
-        Position(one.index, one.x_mm, one.y_mm, one.width_mm - gap_mm, one.height_mm - gap_mm)
-        for one in sorted(positions, key=lambda one: one.index)
+        Position(laid.index, laid.x_mm, laid.y_mm, laid.width_mm - gap_mm, laid.height_mm - gap_mm)
+        for laid in sorted(positions, key=lambda position: position.index)
     )
     return Nest(
         positions=shrunk,
-        length_mm=max((one.y_mm + one.height_mm for one in shrunk), default=0.0),
-        width_mm=max((one.x_mm + one.width_mm for one in shrunk), default=0.0),
+        length_mm=max((laid.y_mm + laid.height_mm for laid in shrunk), default=0.0),
+        width_mm=max((laid.x_mm + laid.width_mm for laid in shrunk), default=0.0),
     )
 
 
-def _covered(found: Nest) -> float:
-    return sum(one.width_mm * one.height_mm for one in found.positions)
+def _covered(nested: Nest) -> float:
+    return sum(laid.width_mm * laid.height_mm for laid in nested.positions)

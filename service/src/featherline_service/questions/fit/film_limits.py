@@ -1,4 +1,4 @@
-"""What a film can be cut and weeded, or printed, as fine as: which artwork it takes, and from which height."""
+"""The finest detail that a film takes: which artwork can be cut and weeded, or printed, and from which height."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from featherline.wire.records import Film
 from featherline.wire.verdicts import Reason, ReasonCode
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import inches, say_bound
-from featherline_service.questions.order.sized_artworks import SizedArtwork
+from featherline_service.questions.order.artwork_sizes import SizedArtwork
 from featherline_service.shape.outlines.widths import Detail
 
 
 def enlargement(film: Film, detail: Detail) -> float:
-    """Return by how much an artwork must at least be enlarged for a film to take it; one or less where it does."""
+    """Return the least factor to enlarge an artwork by for a film to take it; one or less: it takes it as it is."""
     finest = film.finest
     return max(
         finest.stroke_mm / detail.stroke,
@@ -29,7 +29,7 @@ def taken_by(book: Book, detail: Detail) -> list[Film]:
 
 
 def too_fine(book: Book, film: Film, artwork: SizedArtwork) -> Iterator[Reason]:
-    """Yield what of an artwork is too fine for a film; from which height it is not, and for which films."""
+    """Yield the details of an artwork that are too fine for a film, and the height or the films that they need."""
     detail, finest = artwork.detail, film.finest
     widths: tuple[tuple[ReasonCode, str, float | None, float], ...] = (
         ("fit.fine-stroke", "narrowest stroke", detail.stroke, finest.stroke_mm),

@@ -1,4 +1,4 @@
-"""Why a marking does not fit, or cannot be pressed on or seen: reasons behind a fit's verdict."""
+"""Why a placement does not fit, or cannot be pressed on or seen: reasons behind a fit's verdict."""
 
 from __future__ import annotations
 
@@ -10,10 +10,9 @@ from featherline.wire.fits import Contrast
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import kilopascals
 from featherline_service.questions.fit import reach
-from featherline_service.questions.fit.markings import Marking
-from featherline_service.questions.recipe.windows import pressure_kpa
+from featherline_service.questions.order.placements import Placement
+from featherline_service.questions.shoes.presses import PSI_KPA, pressure_kpa
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import curvature
 from featherline_service.shape.placement.anchors import Anchor
@@ -29,25 +28,24 @@ _BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark",
 # The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
 # pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
 LEAST_PRESSURE_SHARE: Final = 0.5
-_PSI_KPA: Final = kilopascals("1 psi")
 
 
-def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Reason]:
-    """Yield why an artwork that does not fit does not, and how large it may be at its centre or by its anchor."""
+def outside(placement: Placement, room: Room, largest: float | None) -> Iterator[Reason]:
+    """Yield why an artwork does not fit, and how large it may be at its centre or by its anchor."""
     barrier = _BARRIERS.get(room.bound_by, f"the {room.bound_by}")
-    counted = _COUNTED[marking.footprint]
+    counted = _COUNTED[placement.footprint]
     if room.clearance < 0.0:
-        what = f"{counted} reaches {marking.say(-room.clearance, upwards=True)} over {barrier}."
+        what = f"{counted} reaches {placement.say(-room.clearance, upwards=True)} over {barrier}."
     else:
         what = (
-            f"{counted} comes within {marking.say(room.clearance)} of {barrier}; "
-            f"{marking.say(marking.clearance, upwards=True)} are needed."
+            f"{counted} comes within {placement.say(room.clearance)} of {barrier}; "
+            f"{placement.say(placement.clearance, upwards=True)} are needed."
         )
-    held = "at that distance" if isinstance(marking.held, Anchor) else "with its centre there"
+    where = "at that distance" if isinstance(placement.position.datum, Anchor) else "with its centre there"
     most = (
-        f"No size fits {held}: move it."
+        f"No size fits {where}: move it."
         if largest is None
-        else f"{held.capitalize()} it fits up to {marking.artwork.high(largest)}."
+        else f"{where.capitalize()} it fits up to {placement.artwork.high(largest)}."
     )
     yield Reason(
         code="fit.outside",
@@ -55,18 +53,18 @@ def outside(marking: Marking, room: Room, largest: float | None) -> Iterator[Rea
         subject="/artwork",
         sentence=f"{what} {most}",
         measure=round(room.clearance, 4),
-        limit=round(marking.clearance, 4),
+        limit=round(placement.clearance, 4),
         unit="mm",
     )
 
 
-def curved(book: Book, marking: Marking) -> Iterator[Reason]:
-    """Yield why flat film and a flat platen do not suit the panel's curve, or may not.
+def curved(book: Book, placement: Placement) -> Iterator[Reason]:
+    """Yield why the panel is, or may be, too curved for flat film and a flat platen.
 
     The pad is that of the platen which serves best. That the upper itself gives way, and lies flatter than
     the shoe stands, is not counted on.
     """
-    panel = marking.panel
+    panel = placement.shape
     if panel.face == "heel":
         return  # It lies flat, or is not marked: `reach` says which.
     if not panel.curvature_known:
@@ -75,20 +73,20 @@ def curved(book: Book, marking: Marking) -> Iterator[Reason]:
             verdict="trial",
             subject="/shoe/panels",
             sentence="How the panel curves is not known, so it counts as tight, with a radius of "
-            f"{marking.say(panel.radius_along)}: lay a ruler on it and say flat, gentle or tight.",
+            f"{placement.say(panel.radius_along)}: lay a ruler on it and say flat, gentle or tight.",
         )
     if math.isinf(panel.radius_along) and math.isinf(panel.radius_across):
         return
     worst: Verdict = "decline" if panel.curvature_known else "trial"
-    yield from _overstretched(marking, worst)
-    if taking := reach.platens_that_take(book, marking):
-        yield from _underpressed(book, marking, taking[0], worst)
+    yield from _overstretched(placement, worst)
+    if taking := reach.platens_that_take(book, placement):
+        yield from _underpressed(book, placement, taking[0], worst)
 
 
-def _overstretched(marking: Marking, worst: Verdict) -> Iterator[Reason]:
+def _overstretched(placement: Placement, worst: Verdict) -> Iterator[Reason]:
     """Yield that the film must give more than it can, wrapped over both curves or bent over one."""
-    panel, film = marking.panel, marking.film
-    across = math.hypot(*marking.extent())
+    panel, film = placement.shape, placement.film
+    across = math.hypot(*placement.extent())
     edge, centre = curvature.wrapping_strain(across / 2.0, panel.radius_along, panel.radius_across)
     thickness = sum(layer.thickness_mm for layer in film.layers)
     bent = curvature.bending_strain(thickness, min(panel.radius_along, panel.radius_across))
@@ -106,11 +104,11 @@ def _overstretched(marking: Marking, worst: Verdict) -> Iterator[Reason]:
         )
 
 
-def _underpressed(book: Book, marking: Marking, platen: Platen, worst: Verdict) -> Iterator[Reason]:
+def _underpressed(book: Book, placement: Placement, platen: Platen, worst: Verdict) -> Iterator[Reason]:
     """Yield that the artwork's corners get too little pressure, or none."""
-    panel, film, pad = marking.panel, marking.film, book.pads[platen.pad]
-    asked_kpa = pressure_kpa(marking.press.pressures, film.setting.pressure)
-    width, height = marking.extent()
+    panel, film, pad = placement.shape, placement.film, book.pads[platen.pad]
+    asked_kpa = pressure_kpa(placement.press.pressures, film.setting.pressure)
+    width, height = placement.extent()
     gap = curvature.gap_under_platen(width / 2.0, height / 2.0, panel.radius_along, panel.radius_across)
     corner_kpa = 0.0
     if not math.isinf(gap):
@@ -126,13 +124,14 @@ def _underpressed(book: Book, marking: Marking, platen: Platen, worst: Verdict) 
     least_kpa = LEAST_PRESSURE_SHARE * asked_kpa
     if corner_kpa >= least_kpa:
         return
-    turned = "the panel turns away from the platen before them" if math.isinf(gap) else f"the gap is {marking.say(gap)}"
+    turned = "the panel turns away from the platen before them"
+    why = turned if math.isinf(gap) else f"the gap is {placement.say(gap)}"
     yield Reason(
         code="fit.curved",
         verdict=worst if corner_kpa <= 0.0 else "trial",
         subject="/artwork",
-        sentence=f"The artwork's corners get {_say_pressures(corner_kpa, asked_kpa, marking.artwork.units)}, for "
-        f"{turned} under a flat platen with {pad.name}: make it smaller, or try first that its corners bond.",
+        sentence=f"The artwork's corners get {_say_pressures(corner_kpa, asked_kpa, placement.artwork.units)}, for "
+        f"{why} under a flat platen with {pad.name}: make it smaller, or try first that its corners bond.",
         measure=round(corner_kpa, 4),
         limit=round(least_kpa, 4),
         unit="kPa",
@@ -140,13 +139,13 @@ def _underpressed(book: Book, marking: Marking, platen: Platen, worst: Verdict) 
 
 
 def _say_pressures(part_kpa: float, whole_kpa: float, units: str) -> str:
-    unit, size = ("psi", _PSI_KPA) if units == "us" else ("kPa", 1.0)
+    unit, size = ("psi", PSI_KPA) if units == "us" else ("kPa", 1.0)
     return f"{part_kpa / size:.0f} of {whole_kpa / size:.0f} {unit}"
 
 
-def measured(marking: Marking) -> Iterator[Reason]:
-    """Yield that a shoe known by a ruler is tried first."""
-    if marking.measured:
+def measured(placement: Placement) -> Iterator[Reason]:
+    """Yield that a shoe known by its label alone is tried first."""
+    if placement.shoe.known_by_label:
         yield Reason(
             code="shoe.measured",
             verdict="trial",
@@ -156,7 +155,7 @@ def measured(marking: Marking) -> Iterator[Reason]:
 
 
 def tone_on_tone(contrast: Contrast | None) -> Iterator[Reason]:
-    """Yield the remark that film and upper are alike; it is never refused."""
+    """Yield the remark that film and upper are alike; it declines nothing."""
     if contrast is not None and contrast.ratio < TONE_ON_TONE_RATIO:
         yield Reason(
             code="sight.tone-on-tone",

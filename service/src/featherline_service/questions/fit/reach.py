@@ -1,4 +1,4 @@
-"""What a press reaches: which of its platens take a shoe and hold an artwork, and what keeps it from being pressed."""
+"""Reach of a press: which of its platens take a shoe and hold an artwork, and why none does."""
 
 from __future__ import annotations
 
@@ -6,56 +6,48 @@ from collections.abc import Iterator
 from typing import Final
 
 import shapely
-from shapely import MultiPolygon
 
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.fit.markings import Marking
+from featherline_service.questions.order.placements import Placement
+from featherline_service.questions.shoes.presses import pad_outline, platens_for
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import svg_paths
-from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM, Seen
+from featherline_service.shape.outlines.figures import Seen
 from featherline_service.shape.placement import anchors, containment, pads
 from featherline_service.shape.placement.containment import FreeArea, Pose
 
 FEATHERLINE: Final = "featherline"
-_ROUNDING: Final = 1e-6  # of an artwork that a pad just holds
+_ROUNDING: Final = 1e-6  # for an artwork that a pad just holds
 
 
-def platens_that_take(book: Book, marking: Marking) -> list[Platen]:
-    """Return the press's platens that present the face and that the shoe goes on, that first which serves best.
+def platens_that_take(book: Book, placement: Placement) -> list[Platen]:
+    """Return the press's platens that present the face and that the shoe goes on, the best first.
 
-    A shoe that nobody measured is taken to go on. Platens with another pad than the first's are left out: recipes are
-    worked out for that.
+    Platens with another pad than the first's are left out: recipes are worked out for that.
     """
-    inside = marking.panel.inside_length
-    taking = [
-        platen for platen in _presenting(book, marking) if inside is None or inside >= platen.smallest_inside_length_mm
-    ]
+    taking = list(platens_for(book, placement.press, placement.panel.face, placement.shoe.inside_length))
     return [platen for platen in taking if platen.pad == taking[0].pad]
 
 
-def platens_that_hold(book: Book, marking: Marking) -> list[Platen]:
-    """Return the platens that take the shoe, hold the artwork and keep clear of the sole, that first which is best."""
-    gap = _sole_gap(marking)
-    return [platen for platen in platens_that_take(book, marking) if _holds(marking, platen) and platen.rim_mm <= gap]
+def platens_that_hold(book: Book, placement: Placement) -> list[Platen]:
+    """Return the platens that take the shoe, hold the artwork and keep clear of the sole, the best first."""
+    gap = _sole_gap(placement)
+    return [
+        platen for platen in platens_that_take(book, placement) if _holds(placement, platen) and platen.rim_mm <= gap
+    ]
 
 
-def reasons(book: Book, marking: Marking) -> Iterator[Reason]:
-    """Yield what keeps the press from the artwork, or is not known."""
-    yield from _unreached(book, marking)
-    yield from _opening(marking)
-    yield from _heel(marking)
+def reasons(book: Book, placement: Placement) -> Iterator[Reason]:
+    """Yield why the press cannot, or perhaps cannot, reach the artwork."""
+    yield from _unreached(book, placement)
+    yield from _opening(placement)
+    yield from _heel(placement)
 
 
-def _presenting(book: Book, marking: Marking) -> list[Platen]:
-    platens = [book.platens[name] for name in marking.press.platens]
-    return [platen for platen in platens if marking.panel.face in platen.faces]
-
-
-def _holds(marking: Marking, platen: Platen) -> bool:
+def _holds(placement: Placement, platen: Platen) -> bool:
     """Return whether the placed artwork's box lies on a platen's pad within its rim, along it or across."""
-    return _share_held(platen, *marking.extent()) >= 1.0 - _ROUNDING
+    return _share_held(platen, *placement.extent()) >= 1.0 - _ROUNDING
 
 
 def _share_held(platen: Platen, width: float, height: float) -> float:
@@ -68,23 +60,17 @@ def _share_held(platen: Platen, width: float, height: float) -> float:
 
 @kept
 def _share_of_pad(outline: str, rim: float, width: float, height: float) -> float:
-    """Return the same for a pad cut to order."""
+    """Return as `_share_held` for a pad cut to order."""
     pad = pads.drawn_in(pad_outline(outline), rim)
     return max(pads.largest_box(pad, width, height), pads.largest_box(pad, height, width))
 
 
-@kept
-def pad_outline(outline: str) -> MultiPolygon:
-    """Return the outline of a pad cut to order. Raises as `paths.region`."""
-    return svg_paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
-
-
-def _sole_gap(marking: Marking) -> float:
+def _sole_gap(placement: Placement) -> float:
     """Return how far the placed artwork is from the featherline [mm]; infinite where the panel has none."""
-    area = marking.panel.area
+    area = placement.shape.area
     if FEATHERLINE not in anchors.edges(area):
         return float("inf")
-    return _gap(area, marking.seen, marking.artwork.scale, marking.pose)
+    return _gap(area, placement.seen, placement.artwork.scale, placement.position.pose)
 
 
 @kept
@@ -92,70 +78,71 @@ def _gap(area: FreeArea, seen: Seen, scale: float, pose: Pose) -> float:
     return float(shapely.distance(anchors.edge(area, FEATHERLINE), containment.place(seen.region, pose, scale)))
 
 
-def _unreached(book: Book, marking: Marking) -> Iterator[Reason]:
-    """Yield why no platen of the press takes the shoe or holds the artwork, or that it is not known."""
-    panel, press = marking.panel, marking.press
-    platens, taking = _presenting(book, marking), platens_that_take(book, marking)
-    holding_it = [platen for platen in taking if _holds(marking, platen)]
-    least = min((platen.smallest_inside_length_mm for platen in platens), default=0.0)
-    if not platens:
+def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
+    """Yield why no platen of the press takes the shoe or holds the artwork, or that nobody knows whether one does."""
+    panel, press, inside_length = placement.panel, placement.press, placement.shoe.inside_length
+    presenting = list(platens_for(book, press, panel.face, None))
+    taking = platens_that_take(book, placement)
+    holding_it = [platen for platen in taking if _holds(placement, platen)]
+    least = min((platen.smallest_inside_length_mm for platen in presenting), default=0.0)
+    if not presenting:
         yield Reason(
             code="fit.reach",
             verdict="decline",
             subject="/panel",
             sentence=f"No platen of {press.name} presents a shoe's {panel.face} face: take another press or panel.",
         )
-    elif not taking and panel.inside_length is not None:
+    elif not taking and inside_length is not None:
         yield Reason(
             code="fit.reach",
             verdict="decline",
             subject="/shoe",
-            sentence=f"The shoe is {marking.say(panel.inside_length)} long inside; the smallest platen of {press.name} "
-            f"for its {panel.face} face needs {marking.say(least, upwards=True)}.",
-            measure=round(panel.inside_length, 4),
+            sentence=f"The shoe is {placement.say(inside_length)} long inside; the smallest platen of {press.name} "
+            f"for its {panel.face} face needs {placement.say(least, upwards=True)}.",
+            measure=round(inside_length, 4),
             limit=least,
             unit="mm",
         )
     elif not holding_it:
-        yield _too_large(marking, max(taking, key=lambda platen: _share_held(platen, *marking.extent())))
-    elif not any(platen.rim_mm <= _sole_gap(marking) for platen in holding_it):
-        yield _at_the_sole(marking, min(holding_it, key=lambda platen: platen.rim_mm))
-    elif panel.inside_length is None:
+        yield _too_large(placement, max(taking, key=lambda platen: _share_held(platen, *placement.extent())))
+    elif not any(platen.rim_mm <= _sole_gap(placement) for platen in holding_it):
+        yield _at_the_sole(placement, min(holding_it, key=lambda platen: platen.rim_mm))
+    elif inside_length is None:
         yield Reason(
             code="fit.reach",
             verdict="trial",
             subject="/shoe/inside_length",
             sentence="Whether the shoe goes on a platen is not known: measure its inside length. The smallest platen "
-            f"of {press.name} for its {panel.face} face needs {marking.say(least, upwards=True)}.",
+            f"of {press.name} for its {panel.face} face needs {placement.say(least, upwards=True)}.",
             limit=least,
             unit="mm",
         )
 
 
-def _too_large(marking: Marking, platen: Platen) -> Reason:
-    width, height = marking.extent()
+def _too_large(placement: Placement, platen: Platen) -> Reason:
+    width, height = placement.extent()
     share = max(_share_held(platen, width, height), 0.0)
     return Reason(
         code="fit.reach",
         verdict="decline",
         subject="/artwork",
-        sentence=f"The artwork takes {marking.say(width, upwards=True)} by {marking.say(height, upwards=True)}; within "
-        f"its rim the pad of {platen.name} holds {marking.say(share * width)} by {marking.say(share * height)} of it: "
-        "make it smaller.",
+        sentence=f"The artwork takes {placement.say(width, upwards=True)} by {placement.say(height, upwards=True)}; "
+        f"within its rim the pad of {platen.name} holds {placement.say(share * width)} by "
+        f"{placement.say(share * height)} of it: make it smaller.",
         measure=round(max(width, height), 4),
         limit=round(share * max(width, height), 4),
         unit="mm",
     )
 
 
-def _at_the_sole(marking: Marking, platen: Platen) -> Reason:
-    gap = _sole_gap(marking)
+def _at_the_sole(placement: Placement, platen: Platen) -> Reason:
+    gap = _sole_gap(placement)
     return Reason(
         code="fit.sole-edge",
         verdict="decline",
         subject="/pose",
-        sentence=f"The artwork comes within {marking.say(gap)} of the featherline; to press it fully, the pad of "
-        f"{platen.name} must reach {marking.say(platen.rim_mm, upwards=True)} beyond it, and would press the edge of "
+        sentence=f"The artwork comes within {placement.say(gap)} of the featherline; to press it fully, the pad of "
+        f"{platen.name} must reach {placement.say(platen.rim_mm, upwards=True)} beyond it, and would press the edge of "
         "the sole: move it up, or make it smaller.",
         measure=round(gap, 4),
         limit=platen.rim_mm,
@@ -163,43 +150,45 @@ def _at_the_sole(marking: Marking, platen: Platen) -> Reason:
     )
 
 
-def _opening(marking: Marking) -> Iterator[Reason]:
-    """Yield that the shoe does not go under the opened press, or that it is not known.
+def _opening(placement: Placement) -> Iterator[Reason]:
+    """Yield that the shoe does not go under the opened press, or that nobody knows whether it does.
 
     The shoe's whole height counts as it lies, though some of it hangs below the platen. A heel is pressed flat.
     """
-    panel, press = marking.panel, marking.press
+    panel, press = placement.panel, placement.press
     if press.opening_mm is None or panel.face == "heel":
         return
-    if panel.stands is None:
+    height = placement.shoe.height_lying(panel.face)
+    if height is None:
         what = "width" if panel.face in {"outer", "inner"} else "height"
         yield Reason(
             code="fit.opening",
             verdict="trial",
             subject=f"/shoe/{what}",
             sentence=f"Whether the shoe goes under the opened press is not known: measure its {what}. {press.name} "
-            f"opens {marking.say(press.opening_mm)}.",
+            f"opens {placement.say(press.opening_mm)}.",
             limit=press.opening_mm,
             unit="mm",
         )
-    elif panel.stands > press.opening_mm:
+    elif height > press.opening_mm:
         yield Reason(
             code="fit.opening",
             verdict="decline",
             subject="/press",
-            sentence=f"With its {panel.face} face up the shoe stands {marking.say(panel.stands, upwards=True)} high, "
-            f"and {press.name} opens {marking.say(press.opening_mm)}: take a press that swings away, or another panel.",
-            measure=round(panel.stands, 4),
+            sentence=f"With its {panel.face} face up the shoe stands {placement.say(height, upwards=True)} high, "
+            f"and {press.name} opens {placement.say(press.opening_mm)}: take a press that swings away, or another "
+            "panel.",
+            measure=round(height, 4),
             limit=press.opening_mm,
             unit="mm",
         )
 
 
-def _heel(marking: Marking) -> Iterator[Reason]:
+def _heel(placement: Placement) -> Iterator[Reason]:
     """Yield that a heel does not lie flat, or may not (common practice, no source)."""
-    if marking.panel.face != "heel" or marking.panel.heel_collapses:
+    if placement.panel.face != "heel" or placement.shoe.heel_collapses:
         return
-    known = marking.panel.heel_collapses is not None
+    known = placement.shoe.heel_collapses is not None
     yield Reason(
         code="fit.heel",
         verdict="decline" if known else "trial",

@@ -1,5 +1,5 @@
-"""What an order asks for, understood: texts looked up in the book and converted to numbers with known units.
+"""Orders and their placements, read from a request: records of the book, and numbers with known units.
 
-In: parts of a wire request. Out: frozen values in millimetres, radians, seconds and degrees Celsius.
-Read `sized_artworks.py` first.
+In: parts of a wire request. Out: frozen values in millimetres and radians.
+Read `placements.py` first.
 """

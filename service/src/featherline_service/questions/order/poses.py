@@ -1,4 +1,4 @@
-"""Where a pose that a request names puts an artwork on its panel, and how the bench says so."""
+"""Where a pose puts an artwork on its panel, and how the bench says so."""
 
 from __future__ import annotations
 
@@ -9,11 +9,10 @@ from typing import Final
 
 from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Searched
-from featherline.wire.problems import Fault
 from featherline_service.quantities import millimetres, radians, say_length
-from featherline_service.questions.checks import Checks, RefusedError
-from featherline_service.questions.order.sized_artworks import SizedArtwork
-from featherline_service.questions.shoes.panels import FoundPanel
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.order.artwork_sizes import SizedArtwork
+from featherline_service.questions.shoes.panels import PanelShape
 from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import Seen
@@ -29,27 +28,27 @@ _LEAST_SAID_RAD: Final = math.radians(0.05)
 
 @dataclass(frozen=True)
 class Search:
-    """A pose to be looked for: the middle of the range of rotations, and how far it may leave that either way [rad]."""
+    """A pose to search for: the middle of the range of rotations, and the most that it may differ from that [rad]."""
 
     rotation: float
     turn: float
 
 
 @dataclass(frozen=True)
-class FoundPose:
+class Position:
     """Where an artwork lies at the size asked for.
 
-    `held` is what a larger or smaller copy keeps to: its centre, or its anchor. `found` is the scale of the largest
+    `datum` is what a larger or smaller copy keeps to: its centre, or its anchor. `largest` is the scale of the largest
     copy that a search found to fit; None when the pose was given.
     """
 
     pose: Pose
-    held: Pose | Anchor
-    found: float | None = None
+    datum: Pose | Anchor
+    largest: float | None = None
 
 
 def read(
-    asked: artworks.Pose, panel: FoundPanel | None, artwork: SizedArtwork | None, checks: Checks
+    asked: artworks.Pose, shape: PanelShape | None, artwork: SizedArtwork | None, checks: Checks
 ) -> Pose | Anchor | Search | None:
     """Return a pose in millimetres and radians, a given one's centre from the panel's origin; note what cannot be."""
     rotation = checks.value(radians, asked.rotation, "/pose/rotation")
@@ -60,14 +59,14 @@ def read(
                 return None
             return Search(_once_round(rotation), min(turn, math.pi))
         case Anchored():
-            return _anchor(asked, rotation, panel, artwork, checks)
+            return _anchor(asked, rotation, shape, artwork, checks)
         case At():
             lengths = _lengths({"x": asked.x, "y": asked.y}, checks)
         case _:
             lengths = (0.0, 0.0)
-    if rotation is None or lengths is None or panel is None:
+    if rotation is None or lengths is None or shape is None:
         return None
-    return Pose(panel.centre[0] + lengths[0], panel.centre[1] + lengths[1], _once_round(rotation))
+    return Pose(shape.centre[0] + lengths[0], shape.centre[1] + lengths[1], _once_round(rotation))
 
 
 def _once_round(rotation: float) -> float:
@@ -75,10 +74,13 @@ def _once_round(rotation: float) -> float:
 
 
 def _lengths(texts: dict[str, str], checks: Checks) -> tuple[float, ...] | None:
-    """Return lengths of a pose by their fields' names; note one that leads off any shoe."""
-    found = [checks.value(millimetres, text, f"/pose/{name}") for name, text in texts.items()]
-    lengths = tuple(length for length in found if length is not None)
-    if len(lengths) < len(found):
+    """Return lengths of a pose by their fields' names; note one that is larger than any shoe."""
+    lengths = tuple(
+        length
+        for name, text in texts.items()
+        if (length := checks.value(millimetres, text, f"/pose/{name}")) is not None
+    )
+    if len(lengths) < len(texts):
         return None
     if max(map(abs, lengths)) > FARTHEST_MM:
         checks.note("/pose", f"That is off any shoe: give offsets of at most {FARTHEST_MM:.0f} mm")
@@ -86,12 +88,12 @@ def _lengths(texts: dict[str, str], checks: Checks) -> tuple[float, ...] | None:
 
 
 def _anchor(
-    asked: Anchored, rotation: float | None, panel: FoundPanel | None, artwork: SizedArtwork | None, checks: Checks
+    asked: Anchored, rotation: float | None, shape: PanelShape | None, artwork: SizedArtwork | None, checks: Checks
 ) -> Anchor | None:
     lengths = _lengths({"distance": asked.distance, "along": asked.along}, checks)
-    if rotation is None or lengths is None or panel is None or artwork is None:
+    if rotation is None or lengths is None or shape is None or artwork is None:
         return None
-    if panel.face == "heel" and asked.side in {"behind", "in-front-of"}:
+    if shape.face == "heel" and asked.side in {"behind", "in-front-of"}:
         checks.note("/pose/side", "A heel is seen from behind: place the artwork above or below an edge")
     level = None
     if asked.line == "baseline":
@@ -101,29 +103,31 @@ def _anchor(
         if rotation:
             checks.note("/pose/rotation", "A baseline is level: do not turn it, or measure from the `box`")
     distance, along = lengths
-    return Anchor(asked.side, asked.edge, distance, along, panel.centre, _once_round(rotation), level)
+    return Anchor(asked.side, asked.edge, distance, along, shape.centre, _once_round(rotation), level)
 
 
-def resolve(read: Pose | Anchor | Search, panel: FoundPanel, seen: Seen, scale: float, clearance: float) -> FoundPose:
-    """Return where an artwork lies by a pose that was read.
+def position(
+    pose: Pose | Anchor | Search, shape: PanelShape, seen: Seen, scale: float, *, clearance: float, checks: Checks
+) -> Position | None:
+    """Return where an artwork lies by its pose.
 
-    Raises:
-        RefusedError: The panel has not the edge that it is to be placed by, or a search would take too long.
+    Note that the panel has not the edge that it is to be placed by, or that a search would take too long.
     """
     try:
-        match read:
+        match pose:
             case Pose():
-                return FoundPose(pose=read, held=read)
+                return Position(pose=pose, datum=pose)
             case Anchor():
-                return FoundPose(pose=_anchored(panel.area, seen, read, scale), held=read)
+                return Position(pose=_anchored(shape.area, seen, pose, scale), datum=pose)
             case Search():
-                copy = _searched(panel.area, seen, clearance, read.rotation, read.turn)
+                copy = _searched(shape.area, seen, clearance, pose.rotation, pose.turn)
     except (AnchorError, DrawingError) as error:
-        raise RefusedError((Fault(pointer="/pose", detail=str(error)),)) from error
+        checks.note("/pose", str(error))
+        return None
     if copy is None:
-        centred = Pose(*panel.centre, read.rotation)
-        return FoundPose(pose=centred, held=centred)
-    return FoundPose(pose=copy.pose, held=copy.pose, found=copy.scale)
+        centred = Pose(*shape.centre, pose.rotation)
+        return Position(pose=centred, datum=centred)
+    return Position(pose=copy.pose, datum=copy.pose, largest=copy.scale)
 
 
 @kept
@@ -133,38 +137,38 @@ def _anchored(area: FreeArea, seen: Seen, anchor: Anchor, scale: float) -> Pose:
 
 @kept
 def _searched(area: FreeArea, seen: Seen, clearance: float, rotation: float, turn: float) -> largest_copy.Found | None:
-    """Return the largest copy that was found to fit, whatever the height asked for."""
+    """Return the largest copy that fits, if a search finds one."""
     return largest_copy.largest_copy(area, seen.region, clearance, rotation, turn)
 
 
-def say(asked: artworks.Pose, there: Pose, panel: FoundPanel, units: str) -> str:
+def say(there: Position, shape: PanelShape, units: str) -> str:
     """Return where an artwork lies, as the bench lays it out with a ruler."""
-    along, up = there.x - panel.centre[0], there.y - panel.centre[1]
-    match asked:
-        case Anchored():
-            said = ", ".join(_by_anchor(asked, along, up, panel, units))
-        case _ if math.hypot(along, up) < _LEAST_SAID_MM:
-            said = "Centred on the panel"
-        case _:
-            said = f"Its middle {_say_along(along, panel, units)} and {_say_up(up, units)} from the panel's centre"
-    turned = "" if abs(there.rotation) < _LEAST_SAID_RAD else f", turned by {math.degrees(there.rotation):.1f} degrees"
-    return f"{said}{turned}."
+    along, up = there.pose.x - shape.centre[0], there.pose.y - shape.centre[1]
+    if isinstance(there.datum, Anchor):
+        words = ", ".join(_by_anchor(there.datum, along, up, shape, units))
+    elif math.hypot(along, up) < _LEAST_SAID_MM:
+        words = "Centred on the panel"
+    else:
+        words = f"Its middle {_say_along(along, shape, units)} and {_say_up(up, units)} from the panel's centre"
+    rotation = there.pose.rotation
+    turned = "" if abs(rotation) < _LEAST_SAID_RAD else f", turned by {math.degrees(rotation):.1f} degrees"
+    return f"{words}{turned}."
 
 
-def _by_anchor(asked: Anchored, along: float, up: float, panel: FoundPanel, units: str) -> Iterator[str]:
-    what = "baseline" if asked.line == "baseline" else f"{_BOX_SIDES[asked.side]} side"
-    edge = anchors.edge_name(asked.edge)
-    yield f"Its {what} {say_length(millimetres(asked.distance), units)} {asked.side.replace('-', ' ')} {edge}"
-    upright = asked.side in {"above", "below"}
+def _by_anchor(anchor: Anchor, along: float, up: float, shape: PanelShape, units: str) -> Iterator[str]:
+    what = f"{_BOX_SIDES[anchor.side]} side" if anchor.level is None else "baseline"
+    edge = anchors.edge_name(anchor.edge)
+    yield f"Its {what} {say_length(anchor.distance, units)} {anchor.side.replace('-', ' ')} {edge}"
+    upright = anchor.side in {"above", "below"}
     if abs(along if upright else up) < _LEAST_SAID_MM:
         yield "centred on the panel along it"
     else:
-        offset = _say_along(along, panel, units) if upright else _say_up(up, units)
+        offset = _say_along(along, shape, units) if upright else _say_up(up, units)
         yield f"its middle {offset} from the panel's centre"
 
 
-def _say_along(along: float, panel: FoundPanel, units: str) -> str:
-    ways = ("to the right", "to the left") if panel.face == "heel" else ("towards the toe", "away from the toe")
+def _say_along(along: float, shape: PanelShape, units: str) -> str:
+    ways = ("to the right", "to the left") if shape.face == "heel" else ("towards the toe", "away from the toe")
     return f"{say_length(abs(along), units)} {ways[along < 0.0]}"
 
 

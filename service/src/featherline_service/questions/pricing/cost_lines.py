@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final, Literal
@@ -14,7 +14,6 @@ from featherline.wire.money import Charge
 from featherline.wire.records import Cover, Rates, ShoeModel
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import MATERIAL, WORKED, line, total
-from featherline_service.cost.film import Offcut
 from featherline_service.cost.money import charged, exact, exactly, minor_step, money
 from featherline_service.cost.spoilage import any_of
 from featherline_service.cost.times import (
@@ -28,8 +27,9 @@ from featherline_service.cost.times import (
     weeded_s,
     working_days,
 )
+from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
-from featherline_service.questions.pricing.offcuts import LotKey
+from featherline_service.questions.pricing.terms import Terms
 
 _HOUR_S: Final = 3600
 
@@ -38,7 +38,7 @@ _TIME_STEP_H: Final = Decimal("0.0001")  # a third of a second
 _PAIR_STEP: Final = Decimal("0.000001")
 
 
-class Pressed(Struct, frozen=True, kw_only=True):
+class Presswork(Struct, frozen=True, kw_only=True):
     """Closings of the press, the cover sheet on them, and the chances to spoil a shoe, and of a weak bond."""
 
     closing: Closing
@@ -48,13 +48,13 @@ class Pressed(Struct, frozen=True, kw_only=True):
 
 
 class Part(Struct, frozen=True, kw_only=True):
-    """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is null where the book knows it not.
+    """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is None where it is not in the book.
 
     `characters` are those of the texts on one pair, counted on each shoe that bears them.
     """
 
     pieces: tuple[FilmPieces, ...]
-    pressed: tuple[Pressed, ...]
+    presswork: tuple[Presswork, ...]
     owner: Literal["customer", "shop"]
     shoe: ShoeModel | None
     pairs: int
@@ -63,7 +63,7 @@ class Part(Struct, frozen=True, kw_only=True):
     @property
     def closings(self) -> tuple[Closing, ...]:
         """The closings of the press for one pair."""
-        return tuple(pressed.closing for pressed in self.pressed)
+        return tuple(press.closing for press in self.presswork)
 
     @property
     def wanted(self) -> list[tuple[FilmPieces, int]]:
@@ -73,26 +73,19 @@ class Part(Struct, frozen=True, kw_only=True):
     @property
     def spoilt(self) -> float:
         """Chance that a pair is spoilt."""
-        return any_of(pressed.shoe_chance for pressed in self.pressed for _ in range(pressed.closing.shoes))
+        return any_of(press.shoe_chance for press in self.presswork for _ in range(press.closing.shoes))
 
     @property
     def redone(self) -> float:
-        """Chance that a pair has to be marked again: what weakens a pressing's bond does so on both shoes."""
-        return any_of(pressed.weak_chance for pressed in self.pressed)
+        """Chance that a pair has to be marked again: a weak bond is weak on both shoes."""
+        return any_of(press.weak_chance for press in self.presswork)
 
 
 class Work(Struct, frozen=True, kw_only=True):
-    """Work to be priced together: everything that cost and price follow from.
-
-    `outlines_s` is how long to search for a nest of outlines; 0: rectangles are nested.
-    """
+    """Work to be priced together, and the terms on which: everything that cost and price follow from."""
 
     parts: tuple[Part, ...]
-    offcuts: Mapping[LotKey, tuple[Offcut, ...]]
-    rush: bool
-    outlines_s: int
-    hours_a_day: float | None
-    units: Literal["metric", "us"]
+    terms: Terms
 
     @property
     def pairs(self) -> int:
@@ -100,7 +93,7 @@ class Work(Struct, frozen=True, kw_only=True):
         return sum(part.pairs for part in self.parts)
 
 
-class Costed(Struct, frozen=True, kw_only=True):
+class WorkCost(Struct, frozen=True, kw_only=True):
     """What work costs the shop, the share of each part in it, and the film it is cut from."""
 
     cost: Cost
@@ -134,15 +127,15 @@ class _Lines:
         return tuple(Fraction(f"{share:.9f}") for share in self._shares)
 
 
-def cost_work(book: Book, work: Work) -> Costed:
-    """Return what work costs the shop.
+def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
+    """Return what work costs the shop; `checks` note faults at its place in the request.
 
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
         MoneyError: sums of the book are in mixed currencies, one without minor units, or too large.
     """
-    parts, rates, cutter = work.parts, book.rates[book.bench.rates], book.cutters[book.bench.cutter]
-    lots = film_lots(book, [wanted for part in parts for wanted in part.wanted], work.offcuts, work.outlines_s)
+    parts, terms, rates, cutter = work.parts, work.terms, book.rates[book.bench.rates], book.cutters[book.bench.cutter]
+    lots = film_lots(book, [wanted for part in parts for wanted in part.wanted], terms, checks)
     loads = sum(lot.loads for lot in lots)
     outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
     cut = [cuts(part.wanted, outlined) for part in parts]
@@ -161,7 +154,7 @@ def cost_work(book: Book, work: Work) -> Costed:
 
     found = _Lines(parts)
     for lot in lots:
-        found.add(film_lines(lot, rates, work.units), [_area_mm2(part, lot) for part in parts])
+        found.add(film_lines(lot, rates, terms.units), [_area_mm2(part, lot) for part in parts])
     _add_covers(found, parts, rates)
     _add_consumables(found, parts, rates)
     weights: dict[str, list[float]] = {
@@ -180,18 +173,18 @@ def cost_work(book: Book, work: Work) -> Costed:
     _add_spoilage(found, parts, rates)
     if exact(rates.overhead):
         found.add([_overhead(found.lines, rates)])
-    return Costed(
+    return WorkCost(
         cost=Cost(
             lines=tuple(found.lines),
             total=money(total(found.lines), rates.currency),
             material=money(total(found.lines, MATERIAL), rates.currency),
-            film=tuple(film_use(lot, work.units) for lot in lots),
+            film=tuple(film_use(lot, terms.units) for lot in lots),
             times=Times(
                 labour_s=sum(hand.seconds for hand in hands),
                 press_s=press,
                 cutter_s=cutting,
                 elapsed_s=elapsed,
-                working_days=None if work.hours_a_day is None else working_days(elapsed, work.hours_a_day),
+                working_days=None if terms.hours_a_day is None else working_days(elapsed, terms.hours_a_day),
             ),
             spoil_chance=_mean(parts, [part.spoilt for part in parts]),
             redo_chance=_mean(parts, [part.redone for part in parts]),
@@ -230,14 +223,12 @@ def _area_mm2(part: Part, lot: FilmLot) -> float:
 
 def _add_covers(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     """Add the wear of cover sheets: one sheet covers everything under the platen, once for every closing."""
-    covers = {
-        pressed.cover.id: pressed.cover for part in parts for pressed in part.pressed if pressed.cover is not None
-    }
+    covers = {press.cover.id: press.cover for part in parts for press in part.presswork if press.cover is not None}
     for cover in covers.values():
         closed = [
             sum(
                 one.closing.closed(part.pairs)
-                for one in part.pressed
+                for one in part.presswork
                 if one.cover is not None and one.cover.id == cover.id
             )
             for part in parts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from typing import Final
 
@@ -19,7 +19,8 @@ from featherline_service.cost.nesting.rectangles import NestingError, check_widt
 from featherline_service.cost.times import Cut
 from featherline_service.quantities import say_length
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.pricing.offcuts import LotKey, kept
+from featherline_service.questions.pricing.offcuts import LotKey, of_book
+from featherline_service.questions.pricing.terms import Terms
 
 _GRAINED: Final = frozenset({"flock", "metallic"})
 """Families of film that show which way they lie, by nap or by lustre: pieces are not turned. Common practice."""
@@ -100,21 +101,21 @@ def _strip_mm(book: Book, film: Film) -> float:
 def film_lots(
     book: Book,
     wanted: Sequence[tuple[FilmPieces, int]],
-    offered: Mapping[LotKey, tuple[Offcut, ...]],
-    outlines_s: int,
+    terms: Terms,
+    checks: Checks,
 ) -> tuple[FilmLot, ...]:
     """Return the film taken, film by film and colour by colour, in the order of the request.
 
     Args:
         book: the shop book, with the offcuts kept.
         wanted: pieces, and how many of each there are in all.
-        offered: offcuts that the request brings, which are used before the book's.
-        outlines_s: how long to search for a nest of the pieces' outlines, for each film and colour [s]; 0: not.
+        terms: the offcuts that the request brings, which are used before the book's, and how long to search for a nest
+            of the pieces' outlines, for each film and colour.
+        checks: notes faults at the place of the pieces in the request.
 
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
     """
-    checks = Checks()
     lots: dict[LotKey, list[tuple[FilmPieces, int]]] = {}
     for piece, count in wanted:
         fault = too_wide(book, piece)
@@ -122,7 +123,9 @@ def film_lots(
             checks.note(piece.pointer, fault)
         lots.setdefault(piece.lot, []).append((piece, count))
     checks.settle()
-    return tuple(_lot(book, tuple(pieces), offered.get(key, ()), outlines_s) for key, pieces in lots.items())
+    return tuple(
+        _lot(book, tuple(pieces), terms.offcuts.get(key, ()), terms.outlines_s) for key, pieces in lots.items()
+    )
 
 
 def _lot(
@@ -132,7 +135,7 @@ def _lot(
     counts: dict[tuple[tuple[float, float], Outline | None], int] = {}
     for piece, count in pieces:
         counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
-    own = kept(book, film.id, colour)
+    own = of_book(book, film.id, colour)
     taken = take(
         tuple(
             Piece(width_mm=width, height_mm=height, count=count, outline=outline)

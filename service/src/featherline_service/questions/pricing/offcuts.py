@@ -15,7 +15,7 @@ from featherline_service.cost.film import Offcut
 from featherline_service.cost.nesting.offcut_packing import Outline
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks
-from featherline_service.runtime.cache import kept as kept_in_memory
+from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
 
@@ -53,21 +53,21 @@ def offered(book: Book, offcuts: Sequence[OfferedOffcut], checks: Checks) -> dic
     return found
 
 
-def kept(book: Book, film: str, colour: str) -> tuple[Offcut, ...]:
+def of_book(book: Book, film: str, colour: str) -> tuple[Offcut, ...]:
     """Return the offcuts that the book has of a film and colour.
 
     Raises:
         RefusedError: an outline in the book is none.
     """
     checks = Checks()
-    found = [
-        _of_book(offcut, checks) for offcut in book.offcuts.values() if (offcut.film, offcut.colour) == (film, colour)
+    lying_ready = [
+        _drawn(offcut, checks) for offcut in book.offcuts.values() if (offcut.film, offcut.colour) == (film, colour)
     ]
     checks.settle()
-    return tuple(offcut for offcut in found if offcut is not None)
+    return tuple(offcut for offcut in lying_ready if offcut is not None)
 
 
-def _of_book(offcut: records.Offcut, checks: Checks) -> Offcut | None:
+def _drawn(offcut: records.Offcut, checks: Checks) -> Offcut | None:
     if offcut.outline is None:
         return Offcut(id=offcut.id, width_mm=offcut.width_mm, height_mm=offcut.height_mm)
     return _traced(offcut.id, offcut.outline, "", checks)
@@ -99,7 +99,7 @@ def _traced(name: str, data: str, at: str, checks: Checks) -> Offcut | None:
     return Offcut(id=name, width_mm=max(across) - min(across), height_mm=max(along) - min(along), outline=outline)
 
 
-@kept_in_memory
+@kept
 def _outline(data: str) -> Outline | None:
     """Return the corners of a drawing that is one piece without holes; None for any other."""
     region = svg_paths.region(data, "nonzero", _TOLERANCE_MM)

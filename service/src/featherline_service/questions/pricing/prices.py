@@ -7,68 +7,36 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from featherline import plugins as protocols
-from featherline.plugins import Installed, Sale
+from featherline.plugins import Sale
 from featherline.wire.costs import Cost, Price
 from featherline.wire.money import Money
-from featherline.wire.problems import Fault
 from featherline.wire.records import Policy
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.money import MoneyError, exact, exactly, minor_step, money
 from featherline_service.cost.price import BELOW_COST, Basis, Lot, Priced, charge, dearest_first
-from featherline_service.questions.checks import Checks, RefusedError
-from featherline_service.questions.pricing.cost_lines import Costed, Work, cost_work
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.pricing.cost_lines import Work, WorkCost, cost_work
+from featherline_service.questions.pricing.terms import PluggedPolicy
 
 MOST_PAIRS: Final = 10_000
 """The largest order, and the largest roster."""
 
 
-class PluggedPolicy(Struct, frozen=True):
-    """A price policy by a plug-in, in the currency of the bench's rates."""
-
-    id: str
-    currency: str
-    installed: Installed
-
-
-AnyPolicy = Policy | PluggedPolicy
-
-
-def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = False) -> AnyPolicy | None:
-    """Return the price policy asked for, or the bench's; note a fault where it is unknown or does not do for this."""
-    currency = book.rates[book.bench.rates].currency
-    plugged = {name: PluggedPolicy(name, currency, own) for name, own in book.plugins.price_policies.items()}
-    there: dict[str, AnyPolicy] = {**book.policies, **plugged}
-    policy = checks.record(there, "price policy", wanted or book.bench.policy, "/policy")
-    if isinstance(policy, PluggedPolicy):
-        return policy
-    if policy is not None and policy.currency != currency:
-        checks.note(
-            "/policy",
-            f"Price policy {policy.id!r} is in {policy.currency}, and the bench's rates are in {currency}: "
-            f"ask for a policy in {currency}",
-        )
-        return None
-    if policy is not None and rush and policy.rush is None:
-        takes = ", ".join(each.id for each in book.policies.values() if each.rush is not None) or "none"
-        checks.note("/rush", f"Price policy {policy.id!r} takes no rush orders; of the book's these do: {takes}")
-    return policy
-
-
-def price_parts(book: Book, work: Work, policy: AnyPolicy) -> tuple[Costed, Priced]:
-    """Return what work of several parts costs the shop, and what to charge for each of them by the policy.
+def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Priced]:
+    """Return what work of several parts costs the shop, and what to charge for each of them.
 
     Quantity breaks are for the pairs of all parts. The smaller work that just misses a break is the dearest parts.
 
     Raises:
         RefusedError: as `price_order`.
     """
+    policy = work.terms.policy
     try:
-        costed = cost_work(book, work)
+        costed = cost_work(book, work, checks)
         if isinstance(policy, PluggedPolicy):
             return costed, _by_plugin(work, costed, policy)
         order = dearest_first(_basis(work, costed), policy)
@@ -76,7 +44,7 @@ def price_parts(book: Book, work: Work, policy: AnyPolicy) -> tuple[Costed, Pric
             book, work, costed, policy, of=lambda pairs: _first(work, order, pairs), most_pairs=work.pairs
         )
     except MoneyError as error:
-        raise _unreckonable(error) from error
+        checks.refuse("", str(error))
 
 
 def _first(work: Work, order: Sequence[int], pairs: int) -> Work:
@@ -91,38 +59,34 @@ def _first(work: Work, order: Sequence[int], pairs: int) -> Work:
     return replace(work, parts=tuple(parts))
 
 
-def price_order(book: Book, work: Work, policy: AnyPolicy) -> tuple[Cost, Price]:
-    """Return what an order, work of one part, costs the shop, and what to charge by the policy.
+def price_order(book: Book, work: Work, checks: Checks) -> tuple[Cost, Price]:
+    """Return what an order, work of one part, costs the shop, and what to charge; `checks` say where it is.
 
     Raises:
         RefusedError: a piece does not go on its film's roll, or money cannot be reckoned: charges of the book in mixed
             currencies, a currency without minor units, amounts too large.
     """
-    (part,) = work.parts
+    (part,), policy = work.parts, work.terms.policy
 
     def of(pairs: int) -> Work:
         return replace(work, parts=(replace(part, pairs=pairs),))
 
     try:
-        costed = cost_work(book, work)
+        costed = cost_work(book, work, checks)
         if isinstance(policy, PluggedPolicy):
             priced = _by_plugin(work, costed, policy)
         else:
             priced = _charged(book, work, costed, policy, of=of, most_pairs=MOST_PAIRS)
     except MoneyError as error:
-        raise _unreckonable(error) from error
+        checks.refuse("", str(error))
     each, everything = (money(amount, policy.currency) for amount in (priced.each[0], priced.total))
     return costed.cost, Price(
         policy=policy.id, each=each, total=everything, margin=priced.margin, why=priced.why, warnings=priced.warnings
     )
 
 
-def _unreckonable(error: MoneyError) -> RefusedError:
-    return RefusedError((Fault(pointer="", detail=str(error)),))
-
-
 def _charged(
-    book: Book, work: Work, costed: Costed, policy: Policy, *, of: Callable[[int], Work], most_pairs: int
+    book: Book, work: Work, costed: WorkCost, policy: Policy, *, of: Callable[[int], Work], most_pairs: int
 ) -> Priced:
     """Return what to charge for work that was costed. `of` gives the same work for other numbers of pairs."""
 
@@ -130,12 +94,12 @@ def _charged(
         if pairs == work.pairs:
             return _basis(work, costed)
         other = of(pairs)
-        return _basis(other, cost_work(book, other))
+        return _basis(other, cost_work(book, other, Checks()))
 
-    return charge(basis_of, work.pairs, policy, rush=work.rush, most_pairs=most_pairs)
+    return charge(basis_of, work.pairs, policy, rush=work.terms.rush, most_pairs=most_pairs)
 
 
-def _by_plugin(work: Work, costed: Costed, policy: PluggedPolicy) -> Priced:
+def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> Priced:
     """Return what a plug-in charges for work that was costed; its answer is known to add up."""
     basis = _basis(work, costed)
     shares = apportioned(costed.cost.total, costed.shares)
@@ -146,7 +110,7 @@ def _by_plugin(work: Work, costed: Costed, policy: PluggedPolicy) -> Priced:
             protocols.Lot(pairs=lot.pairs, cost=share, placements=lot.placements, characters=lot.characters)
             for lot, share in zip(basis.lots, shares, strict=True)
         ),
-        rush=work.rush,
+        rush=work.terms.rush,
     )
     price = plugins.price(policy.installed, sale)
     with exactly():
@@ -181,7 +145,7 @@ def apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
     return tuple(money(count * step, total.currency) for count in given)
 
 
-def _basis(work: Work, costed: Costed) -> Basis:
+def _basis(work: Work, costed: WorkCost) -> Basis:
     return Basis(
         cost=exact(costed.cost.total.amount),
         lots=tuple(

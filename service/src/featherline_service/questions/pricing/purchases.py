@@ -18,16 +18,16 @@ _M_MM: Final = 1000.0
 
 
 def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units: str) -> Iterator[Purchase]:
-    """Yield what the work uses up: what is cut from offcuts is not bought, spoilt pairs are not counted."""
+    """Yield what the work uses up, without offcuts, and without spoilt pairs."""
     for lot in lots:
         if lot.taken.roll_length_mm:
             yield _film(lot, units)
-    covers = {one.cover.id: one.cover for part in parts for one in part.pressed if one.cover is not None}
+    covers = {one.cover.id: one.cover for part in parts for one in part.presswork if one.cover is not None}
     for cover in covers.values():
         closed = sum(
             one.closing.closed(part.pairs)
             for part in parts
-            for one in part.pressed
+            for one in part.presswork
             if one.cover is not None and one.cover.id == cover.id
         )
         sheets = math.ceil(closed / cover.lasts_presses)

@@ -1,4 +1,4 @@
-"""A shop owner's questions about a price that was found, answered in the currency of the bench's rates."""
+"""A shop owner's what-if questions about a price, answered in the currency of the bench's rates."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from featherline_service.questions.checks import Checks, RefusedError
 
 
 def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
-    """Note what is wrong with the questions: another currency, a price of nothing, a margin of everything."""
+    """Note what is wrong with the questions: another currency, a price of zero, a margin of one or more."""
     if what_if is None:
         return
     currency = book.rates[book.bench.rates].currency
@@ -24,13 +24,13 @@ def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
         if charge is not None and charge.currency != currency:
             checks.note(f"/what_if/{name}/currency", f"The bench's rates are in {currency}: give the sum in {currency}")
     if what_if.at_price is not None and exact(what_if.at_price.amount) == 0:
-        checks.note("/what_if/at_price/amount", "Of a price of nothing nothing is margin: give more than zero")
+        checks.note("/what_if/at_price/amount", "A margin needs a price above zero: give more than zero")
     if what_if.for_margin is not None and exact(what_if.for_margin) >= 1:
         checks.note("/what_if/for_margin", "A margin is a share of the price: give less than 1, such as '0.40'")
 
 
 def answer(what_if: WhatIf | None, cost: Cost, price: Price, pairs: int) -> WhatIfAnswer | None:
-    """Return what becomes of a checked question at a cost and price of so many pairs.
+    """Return the answer to a checked question for a cost and price of so many pairs.
 
     Raises:
         RefusedError: an answer is too large for the wire.

@@ -1,4 +1,4 @@
-"""What lies under the upper platen beside the film, bare panels and films pressed before: does it stand the setting?"""
+"""Bare panels and earlier films under the upper platen beside the film: whether they stand its setting."""
 
 from __future__ import annotations
 
@@ -9,15 +9,16 @@ import numpy as np
 from msgspec import Struct
 
 from featherline.wire.recipes import Setting
-from featherline.wire.records import ShoeModel, Upper
+from featherline.wire.records import Upper
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.window import layer_dwells
 from featherline_service.questions.recipe.windows import beside
+from featherline_service.questions.shoes.shoes import Shoe
 
 
-class Endangered(Struct, frozen=True, kw_only=True):
-    """What lies beside the film and is harmed by the setting, or may be.
+class Hazard(Struct, frozen=True, kw_only=True):
+    """A panel or film beside the new film that the setting harms, or may harm.
 
     `layer` is the first of its layers to be harmed; it stands `longest_s` as the book has it, `sure_s` at worst.
     """
@@ -28,10 +29,10 @@ class Endangered(Struct, frozen=True, kw_only=True):
     sure_s: float
 
 
-def endangered(
+def hazards(
     book: Book, beside: Iterable[tuple[str, Upper]], setting: Setting, *, pad: str, spread_k: float
-) -> Iterator[Endangered]:
-    """Yield what lies beside the film and does not surely stand the setting.
+) -> Iterator[Hazard]:
+    """Yield the panels and films beside the new film that do not surely stand the setting.
 
     Args:
         book: the shop book.
@@ -47,15 +48,21 @@ def endangered(
             book, upper, pad, setting.cover, setting.pressure_kpa, setting.temperature_c, spread_k
         )
         if sure_s < setting.dwell_s:
-            yield Endangered(name=name, layer=layer, longest_s=longest_s, sure_s=sure_s)
+            yield Hazard(name=name, layer=layer, longest_s=longest_s, sure_s=sure_s)
 
 
-def unmarked(book: Book, shoe: ShoeModel, face: Face, marked: Collection[str]) -> Iterator[tuple[str, Upper]]:
-    """Yield the panels of a face whose uppers are none of the `marked` panels' own: their recipes speak of those."""
-    uppers = {panel.upper for panel in shoe.panels if panel.id in marked}
+def unmarked(shoe: Shoe, face: Face, marked: Collection[str]) -> Iterator[tuple[str, Upper]]:
+    """Yield the panels of a face with other uppers than the `marked` panels, whose recipes cover their own.
+
+    None for a measured shoe: its other panels are not known.
+    """
+    if shoe.model is None:
+        return
+    uppers = {upper.id for panel in shoe.panels if panel.id in marked for upper in panel.uppers}
     for panel in shoe.panels:
-        if panel.face == face and panel.upper not in uppers:
-            yield panel.name, book.uppers[panel.upper]
+        (upper,) = panel.uppers
+        if panel.face == face and upper.id not in uppers:
+            yield panel.name, upper
 
 
 @lru_cache(maxsize=256)

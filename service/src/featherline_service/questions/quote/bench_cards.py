@@ -5,21 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from featherline.wire.costs import Order
+from featherline.wire import costs
 from featherline.wire.quotes import Pressing, QuoteAnswer
 from featherline.wire.recipes import Setting, Units
-from featherline.wire.trials import Rung, Trial, TrialRequest
+from featherline.wire.trials import Rung, Trial
 from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
 from featherline_service.drawing.cards import Card, Tile
-from featherline_service.quantities import kilopascals
-from featherline_service.questions.fit import placement_drawings
-from featherline_service.questions.fit.placement_drawings import artwork_name, panel_name, shoe_name
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.fit.placement_drawings import placed
+from featherline_service.questions.order.orders import Order
 from featherline_service.questions.quote import quotes
-from featherline_service.questions.trial import trials
+from featherline_service.questions.recipe.recipe_tasks import on_panel
+from featherline_service.questions.shoes.presses import PSI_KPA
+from featherline_service.questions.trial.trials import TrialTask, trial_of
 
-_PSI_KPA: Final = kilopascals("1 psi")
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
 _BY_HAND: Final = ("Date", "Done by", "Pair no.", "Trial seen by", "Checked")
 _WHAT_STOOD: Final = (
@@ -28,23 +29,25 @@ _WHAT_STOOD: Final = (
 _OWNERS: Final = {"customer": "the customer's own", "shop": "the shop's"}
 
 
-def compose(book: Book, order: Order) -> Card:
+def compose(book: Book, request: costs.Order) -> Card:
     """Return the bench card of an order.
 
     Raises:
         RefusedError: As `quotes.compose`.
     """
-    answer = quotes.compose(book, order)
+    checks = Checks()
+    order, terms = quotes.read(book, request, checks)
+    answer = quotes.quote_of(book, order, terms, checks)
     return Card(
         shop=book.bench.name,
-        subject=_capitalised(shoe_name(book, order.shoe)),
-        facts=tuple(_facts(book, order, answer)),
+        subject=_capitalised(order.shoe.name),
+        facts=tuple(_facts(order, answer)),
         verdict=answer.verdict,
         verdict_words=_VERDICTS[answer.verdict],
         reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons)),
         drawings=tuple(
-            placement_drawings.placed(book, quotes.fit_request(order, placement), f"placement-{number}")
-            for number, placement in enumerate(order.placements, 1)
+            placed(placement, quoted.fit, f"placement-{number}")
+            for number, (placement, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1)
         ),
         pressings=tuple(_pressing(book, order, number, each) for number, each in enumerate(answer.pressings, 1)),
         steps=tuple(_steps(answer.pressings)),
@@ -54,7 +57,7 @@ def compose(book: Book, order: Order) -> Card:
         ),
         by_hand=_BY_HAND,
         footing=f"book {answer.book.removeprefix('sha256:')[:16]}, engine {answer.engine}",
-        letter=order.units == "us",
+        letter=order.request.units == "us",
     )
 
 
@@ -62,18 +65,17 @@ def _capitalised(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _facts(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
-    yield "Pairs", f"{order.pairs}, {_OWNERS[order.owner]}"
-    yield "Press", book.presses[order.press or book.bench.press].name
+def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
+    yield "Pairs", f"{order.request.pairs}, {_OWNERS[order.request.owner]}"
+    yield "Press", order.press.name
     many = len(order.placements) > 1
     for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
-        film = book.films[each.film]
-        colour = next(colour.name for colour in film.colours if colour.id == each.colour)
+        film = each.film.name if each.colour is None else f"{each.film.name}, {each.colour.name}"
         shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
-        where = f"{panel_name(book, order.shoe, each.panel)}, {shoes}"
+        where = f"{each.panel.name}, {shoes}"
         yield (
             f"Placement {number}" if many else "Placement",
-            f"{where}: {artwork_name(each.artwork)}, in {film.name}, {colour}. {quoted.fit.placed.sentence}",
+            f"{where}: {each.artwork.name}, in {film}. {quoted.fit.placed.sentence}",
         )
 
 
@@ -88,14 +90,16 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> card
     marks = f"; marks {places}" if len(order.placements) > 1 else ""
     where = f"loading {pressing.loading}, {pressing.face} face; {which}{once}{marks}"
     setting = recipe.setting
-    tiles = (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.units, pressing))
+    tiles = (
+        (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.request.units, pressing))
+    )
     return cards.Pressing(f"Pressing {number}", where, tiles)
 
 
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
     yield Tile("Platen", *_both_scales(setting, units))
     yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
-    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / _PSI_KPA:.0f} psi"
+    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / PSI_KPA:.0f} psi"
     first, second = (psi, kpa) if units == "us" else (kpa, psi)
     yield Tile("Pressure", setting.pressure, f"{first} ({second}) at the platen")
     yield Tile("Cover sheet", "none" if setting.cover is None else book.covers[setting.cover].name)
@@ -136,25 +140,16 @@ def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Tri
     for placement, quoted in zip(order.placements, answer.placements, strict=True):
         if answer.pressings[quoted.pressing].recipe.verdict != "trial":
             continue
-        plan = trials.plan(
-            book,
-            TrialRequest(
-                shoe=order.shoe,
-                panel=placement.panel,
-                film=placement.film,
-                press=order.press,
-                owner=order.owner,
-                units=order.units,
-            ),
-        )
-        heading = f"{panel_name(book, order.shoe, placement.panel)}, {book.films[placement.film].name}"
+        task = on_panel(book, placement.film, order.shoe, placement.panel, order.press, units=order.request.units)
+        plan = trial_of(book, TrialTask(task, order.shoe, placement.panel.id, order.request.owner))
+        heading = f"{placement.panel.name}, {placement.film.name}"
         if plan.rungs and plan not in plans:
             plans[plan] = heading
     for plan, heading in plans.items():
         yield cards.Trial(
             heading=f"Trial first: {heading}",
             where=" ".join((plan.places[0].sentence, *plan.before[:1])),
-            rungs=tuple(_rung(book, order.units, plan, rung) for rung in plan.rungs),
+            rungs=tuple(_rung(book, order.request.units, plan, rung) for rung in plan.rungs),
             looks=tuple(look.sentence for look in plan.looks),
             stop=(*plan.stop, _WHAT_STOOD),
         )

@@ -1,4 +1,4 @@
-"""The usual cautions of a pressing, each with what it rests on, chosen by what is in the stack."""
+"""The usual cautions of a pressing, each with its source, chosen by the materials in the stack."""
 
 from __future__ import annotations
 

@@ -12,14 +12,14 @@ from featherline_service.book.shop_book import Book
 from featherline_service.heat.damage import peaks
 from featherline_service.heat.pressing import AFTER_S, Followed
 from featherline_service.heat.window import FINE_DWELLS_S, rises
-from featherline_service.questions.recipe.recipe_requests import Asked
+from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.windows import Candidate, Job, places
 
 
-def layer_peaks(book: Book, asked: Asked, job: Job, chosen: Candidate, dwell_s: float) -> tuple[LayerPeak, ...]:
+def layer_peaks(book: Book, task: RecipeTask, job: Job, chosen: Candidate, dwell_s: float) -> tuple[LayerPeak, ...]:
     """Return how hot every layer gets in one pressing, from the platen down, under the film or beside it."""
-    spread_k = book.presses[asked.press].platen_spread_k
+    spread_k = book.presses[task.press].platen_spread_k
     return merged(
         [
             _peaks_of(book, *place, dwell_s, platen_c=chosen.platen_c, spread_k=spread_k)

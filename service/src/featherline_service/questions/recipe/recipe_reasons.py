@@ -5,33 +5,26 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from featherline.wire.recipes import (
-    LayerPeak,
-    Units,
-)
+from featherline.wire.recipes import LayerPeak, Units
 from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S
-from featherline_service.quantities import (
-    fahrenheit,
-    say_temperature,
-    say_temperature_range,
-)
+from featherline_service.quantities import fahrenheit, say_temperature, say_temperature_range
 from featherline_service.questions.recipe.layer_peaks import layer_peaks
-from featherline_service.questions.recipe.recipe_requests import Asked
 from featherline_service.questions.recipe.recipe_settings import bonds, jobs_of
+from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.remedies import cover_phrase, helps, what_it_takes
 from featherline_service.questions.recipe.windows import Candidate
 from featherline_service.questions.shoes.old_marks import old_name
 
 
-def of_surface(book: Book, asked: Asked) -> Iterator[Reason]:
-    """Yield why the surface is none, or perhaps none, that the film bonds to."""
-    film = book.films[asked.film]
-    if asked.under is not None:
-        if not bonds(book, asked):
-            old = book.films[asked.under]
+def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
+    """Yield that the film does not, or perhaps does not, bond to the surface."""
+    film = book.films[task.film]
+    if task.under is not None:
+        if not bonds(book, task):
+            old = book.films[task.under]
             takes = [each.name for each in book.films.values() if each.takes_film]
             yield Reason(
                 code="surface.unsuited",
@@ -41,10 +34,10 @@ def of_surface(book: Book, asked: Asked) -> Iterator[Reason]:
                 f"it. Films that take another: {', '.join(takes) or 'none of the book'}.",
             )
         return
-    strange = sorted({upper.surface for upper in asked.uppers} - set(film.bonds_to))
+    strange = sorted({upper.surface for upper in task.uppers} - set(film.bonds_to))
     if not strange:
         return
-    if not bonds(book, asked):
+    if not bonds(book, task):
         yield Reason(
             code="surface.unsuited",
             verdict="decline",
@@ -61,10 +54,10 @@ def of_surface(book: Book, asked: Asked) -> Iterator[Reason]:
         )
 
 
-def of_shoe(book: Book, asked: Asked) -> Iterator[Reason]:
-    """Yield what is unknown of the shoe, or forbids to alter it."""
-    if asked.measured:
-        names = ", ".join(upper.name for upper in asked.uppers)
+def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
+    """Yield what is unknown about the shoe, and that protective footwear must not be altered."""
+    if task.known_by_label:
+        names = ", ".join(upper.name for upper in task.uppers)
         yield Reason(
             code="shoe.measured",
             verdict="trial",
@@ -72,15 +65,15 @@ def of_shoe(book: Book, asked: Asked) -> Iterator[Reason]:
             sentence="The shoe is known from its label and a ruler alone, and what suits it must suit all that the "
             f"label allows ({names}): try first where it does not show.",
         )
-    if asked.told:
+    if task.upper_is_named:
         yield Reason(
             code="shoe.measured",
             verdict="ready",
             subject="/onto/shoe/upper",
-            sentence=f"The upper is taken to be {asked.uppers[0].name}, as the request says: say so of a shoe that has "
+            sentence=f"The upper is taken to be {task.uppers[0].name}, as the request says: say so of a shoe that has "
             "stood its trial, or whose maker says so.",
         )
-    if asked.shoe is not None and book.shoes[asked.shoe].protective:
+    if task.shoe is not None and book.shoes[task.shoe].protective:
         yield Reason(
             code="shoe.protective",
             verdict="trial",
@@ -90,7 +83,7 @@ def of_shoe(book: Book, asked: Asked) -> Iterator[Reason]:
 
 
 def out_of_range(film: Film, press: Press, units: Units) -> Reason:
-    """Return that the press cannot be set to a temperature of the film's."""
+    """Return that the press cannot be set to any temperature in the film's range."""
     own = film.setting
     reach, wanted = None, None  # within the press's range, but none of its steps is within the film's
     if press.hottest_c < own.coolest_c:
@@ -110,9 +103,9 @@ def out_of_range(film: Film, press: Press, units: Units) -> Reason:
     )
 
 
-def no_window(book: Book, asked: Asked, best: Candidate) -> Reason:
+def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
     """Return why no dwell is right, at the cover and temperature that come nearest to one."""
-    span, units, film = best.span, asked.units, book.films[asked.film]
+    span, units, film = best.span, task.units, book.films[task.film]
     where = f"at {say_temperature(best.platen_c, units)}, {cover_phrase(book, best.cover)},"
     if not math.isfinite(span.shortest_s):
         return Reason(
@@ -137,17 +130,17 @@ def no_window(book: Book, asked: Asked, best: Candidate) -> Reason:
     peak = min(
         (
             peak
-            for job in jobs_of(book, asked, best.pressure)
-            for peak in layer_peaks(book, asked, job, best, span.shortest_s)
+            for job in jobs_of(book, task, best.pressure)
+            for peak in layer_peaks(book, task, job, best, span.shortest_s)
             if peak.layer == span.ended_in
         ),
         key=lambda peak: peak.margin_k,
     )
     limit = book.materials[peak.material].limit
     longest = f"at most {span.longest_s:.1f} s" if span.longest_s > 0.0 else "not a second"
-    guard = f", {_kelvins(asked.guard_k, units)} of guard apart" if asked.guard_k > 0.0 else ""
+    guard = f", {_kelvins(task.guard_k, units)} of guard apart" if task.guard_k > 0.0 else ""
     stands = f"It stands {say_temperature(limit.peak_c, units)}{guard}: {longest} of this. Above that {limit.harm}."
-    if peak.peak_c < limit.peak_c - asked.guard_k and limit.exposure is not None:
+    if peak.peak_c < limit.peak_c - task.guard_k and limit.exposure is not None:
         own = limit.exposure
         stands = (
             f"It stands {say_temperature(own.temperature_c, units)} for {own.longest_s:g} s in all{guard}, less when "
@@ -159,17 +152,19 @@ def no_window(book: Book, asked: Asked, best: Candidate) -> Reason:
         subject=peak.layer,
         sentence=f"The {peak.layer} forbids it: {where} {film.name} needs {span.shortest_s:.1f} s to bond, and the "
         f"{peak.layer} then gets to {say_temperature(peak.peak_c, units)}. {stands}"
-        f"{'' if helps(book, asked) else what_it_takes(book, asked, limit.peak_c)}",
+        f"{'' if helps(book, task) else what_it_takes(book, task, limit.peak_c)}",
         measure=_degrees(peak.peak_c, units),
-        limit=_degrees(limit.peak_c - asked.guard_k, units),
+        limit=_degrees(limit.peak_c - task.guard_k, units),
         unit=_scale(units),
         evidence=limit.evidence,
     )
 
 
-def of_heat(book: Book, asked: Asked, best: Candidate, dwell_s: float, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
-    """Yield where the chosen dwell is not sure to bond or to harm nothing, and where a limit is a guess and near."""
-    span, film = best.span, book.films[asked.film]
+def of_heat(
+    book: Book, task: RecipeTask, best: Candidate, dwell_s: float, layers: Sequence[LayerPeak]
+) -> Iterator[Reason]:
+    """Yield that the chosen dwell may not bond or may harm a layer, and that a guessed limit is near."""
+    span, film = best.span, book.films[task.film]
     if dwell_s < span.sure_from_s:
         beyond = (
             f"to be sure of it takes {span.sure_from_s:.1f} s, and the window ends at {span.longest_s:.1f} s"
@@ -196,28 +191,28 @@ def of_heat(book: Book, asked: Asked, best: Candidate, dwell_s: float, layers: S
             limit=span.sure_to_s,
             unit="s",
         )
-    yield from _softened(book, asked, layers)
+    yield from _softened(book, task, layers)
     for layer in layers:
         limit = book.materials[layer.material].limit
-        # The spread of a guessed limit is a guess too: within twice of it the limit is near.
-        if limit.evidence == "guess" and layer.margin_k - asked.guard_k < 2.0 * limit.spread_k:
+        # The spread of a guessed limit is a guess too: within twice the spread the limit is near.
+        if limit.evidence == "guess" and layer.margin_k - task.guard_k < 2.0 * limit.spread_k:
             yield Reason(
                 code="heat.weak-evidence",
                 verdict="trial",
                 subject=layer.layer,
                 sentence=f"What the {layer.layer} stands is a guess, and it gets to "
-                f"{say_temperature(layer.peak_c, asked.units)}, near to the guessed "
-                f"{say_temperature(layer.limit_c, asked.units)}: above that {limit.harm}.",
-                measure=_degrees(layer.peak_c, asked.units),
-                limit=_degrees(layer.limit_c, asked.units),
-                unit=_scale(asked.units),
+                f"{say_temperature(layer.peak_c, task.units)}, near to the guessed "
+                f"{say_temperature(layer.limit_c, task.units)}: above that {limit.harm}.",
+                measure=_degrees(layer.peak_c, task.units),
+                limit=_degrees(layer.limit_c, task.units),
+                unit=_scale(task.units),
                 evidence="guess",
             )
 
 
-def _softened(book: Book, asked: Asked, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
-    """Yield which old mark's adhesive flows again."""
-    for at, mark in enumerate(asked.old_marks):
+def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
+    """Yield the old marks whose adhesive flows again."""
+    for at, mark in enumerate(task.old_marks):
         old = book.films[mark.film]
         name = old_name(old, old.layers[-1])
         peak_c = max(layer.peak_c for layer in layers if layer.layer == name)
@@ -226,12 +221,12 @@ def _softened(book: Book, asked: Asked, layers: Sequence[LayerPeak]) -> Iterator
                 code="heat.softens-old-mark",
                 verdict="ready",
                 subject=f"/onto/old_marks/{at}",
-                sentence=f"The {name} gets to {say_temperature(peak_c, asked.units)} and flows again from "
-                f"{say_temperature(old.adhesive.onset_c, asked.units)}: slide nothing over it, and lift the cover "
+                sentence=f"The {name} gets to {say_temperature(peak_c, task.units)} and flows again from "
+                f"{say_temperature(old.adhesive.onset_c, task.units)}: slide nothing over it, and lift the cover "
                 "sheet straight up.",
-                measure=_degrees(peak_c, asked.units),
-                limit=_degrees(old.adhesive.onset_c, asked.units),
-                unit=_scale(asked.units),
+                measure=_degrees(peak_c, task.units),
+                limit=_degrees(old.adhesive.onset_c, task.units),
+                unit=_scale(task.units),
             )
 
 

@@ -7,85 +7,95 @@ from typing import Final
 
 import numpy as np
 
+from featherline.wire.recipes import Units
 from featherline.wire.records import Film, Press, PressureLevel
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import (
-    celsius,
-    fahrenheit,
-)
-from featherline_service.questions.recipe.recipe_requests import SAME_SCALE, Asked
-from featherline_service.questions.recipe.windows import Candidate, Job, best_first, candidates, pressure_kpa, sureness
+from featherline_service.quantities import fahrenheit, from_fahrenheit
+from featherline_service.questions.recipe.recipe_tasks import RecipeTask
+from featherline_service.questions.recipe.windows import Candidate, Job, best_first, candidates, sureness
 from featherline_service.questions.shoes.old_marks import marked_upper
+from featherline_service.questions.shoes.presses import pressure_kpa
 
 _MOST_TEMPERATURES: Final = 3
-"""Platen temperatures tried of a film's range, its ends and its middle among them: a kelvin decides nothing."""
+"""Platen temperatures to try in a film's range, its ends and its middle: a kelvin decides nothing."""
+_ROUNDING: Final = 1e-4
+"""[steps] A limit in the book, in few decimals of one scale, may be so far off a step of the other."""
 
 
-def jobs_of(book: Book, asked: Asked, pressure: PressureLevel) -> list[Job]:
-    """Return the stacks that one setting has to suit, one for each upper that it may be, at a level of pressure."""
-    pad, kpa = book.platens[asked.platen].pad, pressure_kpa(book.presses[asked.press].pressures, pressure)
+def jobs_of(book: Book, task: RecipeTask, pressure: PressureLevel) -> list[Job]:
+    """Return the stacks that one setting has to suit, one for each possible upper, at a level of pressure."""
+    pad, kpa = book.platens[task.platen].pad, pressure_kpa(book.presses[task.press].pressures, pressure)
     jobs = []
-    for upper in asked.uppers:
-        under = upper if asked.under is None else marked_upper(book, upper, asked.under)
-        old = [marked_upper(book, upper, mark.film) for mark in asked.old_marks]
-        jobs.append(Job(asked.film, under, pad, kpa, beside=(upper, *old) if old else ()))
+    for upper in task.uppers:
+        under = upper if task.under is None else marked_upper(book, upper, task.under)
+        old = [marked_upper(book, upper, mark.film) for mark in task.old_marks]
+        jobs.append(Job(task.film, under, pad, kpa, beside=(upper, *old) if old else ()))
     return jobs
 
 
-def bonds(book: Book, asked: Asked) -> bool:
-    """Return whether the film bonds to what it is pressed on: any upper that it may be, or the film that is there."""
-    if asked.under is not None:
-        return book.films[asked.under].takes_film
-    film = book.films[asked.film]
-    return any(upper.surface in film.bonds_to for upper in asked.uppers)
+def bonds(book: Book, task: RecipeTask) -> bool:
+    """Return whether the film bonds to the film under it, or, without one, to any possible upper."""
+    if task.under is not None:
+        return book.films[task.under].takes_film
+    film = book.films[task.film]
+    return any(upper.surface in film.bonds_to for upper in task.uppers)
 
 
-def temperatures_of(film: Film, press: Press, asked: Asked) -> tuple[float, ...]:
-    """Return the platen temperatures [degC] to try: the one held, or some of the press's steps in the film's range."""
-    if asked.held_c is not None:
-        return (asked.held_c,)
-    low = max(film.setting.coolest_c, press.coolest_c)
-    high = min(film.setting.hottest_c, press.hottest_c)
-    step, first, last = press.step_c, low, high
-    if asked.units == "us":
-        step, first, last = press.step_f, fahrenheit(low), fahrenheit(high)
-    count = np.arange(math.ceil(first / step - SAME_SCALE), math.floor(last / step + SAME_SCALE) + 1)
-    if count.size > _MOST_TEMPERATURES:
-        count = count[np.linspace(0, count.size - 1, _MOST_TEMPERATURES).round().astype(int)]
-    settings = [float(value) * step for value in count]
-    return tuple(celsius(f"{value:.6f} degF") if asked.units == "us" else value for value in settings)
+def temperatures_of(film: Film, press: Press, task: RecipeTask) -> tuple[float, ...]:
+    """Return the platen temperatures [degC] to try: the chosen one, or some of the press's in the film's range."""
+    if task.temperature_c is not None:
+        return (task.temperature_c,)
+    return temperatures_in_range(film, press, task.units, _MOST_TEMPERATURES)
 
 
-def levels_of(film: Film, asked: Asked) -> tuple[PressureLevel, ...]:
-    """Return the levels of pressure to try: the one held, or the published one and what else the maker allows."""
-    if asked.pressure is not None:
-        return (asked.pressure,)
+def temperatures_in_range(film: Film, press: Press, units: Units, most: int) -> tuple[float, ...]:
+    """Return at most so many platen temperatures [degC] in a film's range that a press can be set to, the ends too."""
+    own = film.setting
+    there = settable(press, max(own.coolest_c, press.coolest_c), min(own.hottest_c, press.hottest_c), units)
+    if len(there) <= most:
+        return there
+    return tuple(there[at] for at in np.linspace(0, len(there) - 1, most).round().astype(int).tolist())
+
+
+def settable(press: Press, low_c: float, high_c: float, units: Units) -> tuple[float, ...]:
+    """Return the platen temperatures [degC] between two that a press can be set to, in a scale's whole steps."""
+    step, first, last = press.step_c, low_c, high_c
+    if units == "us":
+        step, first, last = press.step_f, fahrenheit(low_c), fahrenheit(high_c)
+    steps = range(math.ceil(first / step - _ROUNDING), math.floor(last / step + _ROUNDING) + 1)
+    return tuple(from_fahrenheit(count * step) if units == "us" else count * step for count in steps)
+
+
+def levels_of(film: Film, task: RecipeTask) -> tuple[PressureLevel, ...]:
+    """Return the levels of pressure to try: the chosen one, or the published one and others that the maker allows."""
+    if task.pressure is not None:
+        return (task.pressure,)
     return (film.setting.pressure, *film.setting.also)
 
 
-def ranked(book: Book, asked: Asked) -> tuple[Candidate, ...]:
-    """Return every setting to consider, the best first; none where there can be none."""
-    film, press = book.films[asked.film], book.presses[asked.press]
-    temperatures = temperatures_of(film, press, asked)
-    if not temperatures or not bonds(book, asked):
+def ranked(book: Book, task: RecipeTask) -> tuple[Candidate, ...]:
+    """Return every setting to consider, the best first; none where the film does not bond or no temperature suits."""
+    film, press = book.films[task.film], book.presses[task.press]
+    temperatures = temperatures_of(film, press, task)
+    if not temperatures or not bonds(book, task):
         return ()
     found: list[Candidate] = []
-    for level in levels_of(film, asked):
-        jobs = jobs_of(book, asked, level)
-        found += candidates(book, jobs, asked.covers, temperatures, pressure=level, press=press, guard_k=asked.guard_k)
+    for level in levels_of(film, task):
+        jobs = jobs_of(book, task, level)
+        found += candidates(book, jobs, task.covers, temperatures, pressure=level, press=press, guard_k=task.guard_k)
         if max(map(sureness, found)) >= 0.0:
             break  # a published level that is sure is preferred to any other
     return tuple(best_first(book, film, found))
 
 
-def best_of(book: Book, asked: Asked) -> Candidate | None:
-    """Return the best setting for a question, or None where none has a dwell."""
-    film = book.films[asked.film]
+def best_of(book: Book, task: RecipeTask) -> Candidate | None:
+    """Return the best setting for a task, or None where none has a dwell."""
+    film = book.films[task.film]
     # The bond line is the upper's face: where that may not get as hot as the adhesive softens, nothing need be solved.
     faces = [
-        book.materials[job.upper.layers[0].material].limit.peak_c for job in jobs_of(book, asked, film.setting.pressure)
+        book.materials[job.upper.layers[0].material].limit.peak_c for job in jobs_of(book, task, film.setting.pressure)
     ]
-    if min(faces) - asked.guard_k <= film.adhesive.onset_c:
+    if min(faces) - task.guard_k <= film.adhesive.onset_c:
         return None
-    settings = ranked(book, asked)
+    settings = ranked(book, task)
     return settings[0] if settings and settings[0].dwell_s is not None else None

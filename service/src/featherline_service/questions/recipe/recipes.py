@@ -21,36 +21,34 @@ from featherline.wire.recipes import (
     Units,
     Window,
 )
-from featherline.wire.records import Film, Press
-from featherline.wire.verdicts import Caution, Reason, Verdict
+from featherline.wire.records import Film, Press, PressureLevel
+from featherline.wire.verdicts import Caution, Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Floats, Modes, Stack, modes, step
 from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, temperature_after, wait
 from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Followed, bond_node
-from featherline_service.quantities import (
-    fahrenheit,
-    say_temperature,
-)
+from featherline_service.quantities import fahrenheit, say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
 from featherline_service.questions.recipe.recipe_reasons import no_window, of_heat, of_shoe, of_surface, out_of_range
-from featherline_service.questions.recipe.recipe_requests import Asked, understand
 from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked, temperatures_of
+from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
 from featherline_service.questions.recipe.remedies import helps
 from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.steps import steps
-from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, pressure_kpa, published
+from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, published
+from featherline_service.questions.shoes.presses import pressure_kpa
+from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.cache import kept
 
 _MOST_ALTERNATIVES: Final = 4
-_SEVERITY: Final[dict[Verdict, int]] = {"ready": 0, "trial": 1, "decline": 2}
 
 
-class Considered(NamedTuple):
-    """What an answer was chosen from: the stacks that one setting has to suit, and every setting, the best first.
+class Options(NamedTuple):
+    """The stacks that one setting has to suit, and every setting to choose from, the best first.
 
-    There is no setting where film, upper and press cannot be brought together at all.
+    There is no setting where the film does not bond to the upper, or the press cannot be set for it.
     """
 
     jobs: tuple[Job, ...]
@@ -58,102 +56,98 @@ class Considered(NamedTuple):
 
 
 def resolve(book: Book, request: RecipeRequest) -> Recipe:
-    """Return how to press a film on a panel or a bare stack: verdict, setting, window, layers, peel, steps, cautions.
-
-    Args:
-        book: The shop book.
-        request: The question.
+    """Return the recipe for a request.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
-    return _recipe(book, understand(book, request))
+    task, _ = read_task(book, request)
+    return recipe_of(book, task)
 
 
-def considered(book: Book, request: RecipeRequest) -> Considered:
-    """Return what `resolve` chooses from, for whoever shows it. Raises as `resolve` does."""
-    asked = understand(book, request)
-    settings = ranked(book, asked)
-    level = settings[0].pressure if settings else book.films[asked.film].setting.pressure
-    return Considered(tuple(jobs_of(book, asked, level)), settings)
+def options_of(book: Book, task: RecipeTask) -> Options:
+    """Return the stacks of a task and the settings that its recipe is chosen from."""
+    settings = ranked(book, task)
+    level = settings[0].pressure if settings else book.films[task.film].setting.pressure
+    return Options(tuple(jobs_of(book, task, level)), settings)
 
 
-def layers_at(book: Book, request: RecipeRequest, dwell_s: float) -> tuple[LayerPeak, ...]:
-    """Return how hot every layer gets at a dwell of the caller's, at the cover and temperature that `resolve` chooses.
+def layers_at(book: Book, task: RecipeTask, dwell_s: float) -> tuple[LayerPeak, ...]:
+    """Return how hot every layer gets at a given dwell, at the cover and temperature that the recipe chooses.
 
-    None where film, upper and press cannot be brought together at all. Raises as `resolve` does.
+    An empty tuple where there is no setting at all.
     """
-    asked = understand(book, request)
-    settings = ranked(book, asked)
+    settings = ranked(book, task)
     if not settings:
         return ()
     return merged(
-        [layer_peaks(book, asked, job, settings[0], dwell_s) for job in jobs_of(book, asked, settings[0].pressure)]
+        [layer_peaks(book, task, job, settings[0], dwell_s) for job in jobs_of(book, task, settings[0].pressure)]
     )
 
 
 @kept
-def _recipe(book: Book, asked: Asked) -> Recipe:
-    film, press = book.films[asked.film], book.presses[asked.press]
-    reasons = list(of_surface(book, asked))
-    if not temperatures_of(film, press, asked):
-        reasons.append(out_of_range(film, press, asked.units))
-    settings = ranked(book, asked)
+def recipe_of(book: Book, task: RecipeTask) -> Recipe:
+    """Return how to press a film: verdict, setting, window, layers, peel, steps, cautions."""
+    film, press = book.films[task.film], book.presses[task.press]
+    reasons = list(of_surface(book, task))
+    if not temperatures_of(film, press, task):
+        reasons.append(out_of_range(film, press, task.units))
+    settings = ranked(book, task)
     best = settings[0] if settings else None
     if best is not None and best.dwell_s is None:
-        reasons.append(no_window(book, asked, best))
-    reasons += of_shoe(book, asked)
+        reasons.append(no_window(book, task, best))
+    reasons += of_shoe(book, task)
     if best is None or best.dwell_s is None:
-        return _declined(book, asked, reasons)
-    return _pressed(book, asked, reasons, best, dwell_s=best.dwell_s, others=settings[1:])
+        return _declined(book, task, reasons)
+    return _pressed(book, task, reasons, best, dwell_s=best.dwell_s, others=settings[1:])
 
 
-def _declined(book: Book, asked: Asked, reasons: Sequence[Reason]) -> Recipe:
+def _declined(book: Book, task: RecipeTask, reasons: Sequence[Reason]) -> Recipe:
     return Recipe(
         verdict="decline",
         reasons=tuple(reasons),
-        film=asked.film,
-        press=asked.press,
+        film=task.film,
+        press=task.press,
         setting=None,
         window=None,
         bond=None,
         layers=(),
         peel=None,
         alternatives=(),
-        help=helps(book, asked),
+        help=helps(book, task),
         steps=(),
-        cautions=_cautions(book, asked),
+        cautions=_cautions(book, task),
     )
 
 
-def _cautions(book: Book, asked: Asked) -> tuple[Caution, ...]:
-    film = book.films[asked.film]
-    uppers = [upper for job in jobs_of(book, asked, film.setting.pressure) for upper in (job.upper, *job.beside)]
+def _cautions(book: Book, task: RecipeTask) -> tuple[Caution, ...]:
+    film = book.films[task.film]
+    uppers = [upper for job in jobs_of(book, task, film.setting.pressure) for upper in (job.upper, *job.beside)]
     layers = [*film.layers, *(layer for upper in uppers for layer in upper.layers)]
     return cautions(
         book,
         film=film,
         materials=frozenset((film.carrier.material, *(layer.material for layer in layers))),
-        shoe=None if asked.shoe is None else book.shoes[asked.shoe],
+        shoe=None if task.shoe is None else book.shoes[task.shoe],
     )
 
 
 def _pressed(
-    book: Book, asked: Asked, reasons: list[Reason], best: Candidate, *, dwell_s: float, others: Sequence[Candidate]
+    book: Book, task: RecipeTask, reasons: list[Reason], best: Candidate, *, dwell_s: float, others: Sequence[Candidate]
 ) -> Recipe:
-    film, press, units = book.films[asked.film], book.presses[asked.press], asked.units
-    jobs = jobs_of(book, asked, best.pressure)
+    film, press, units = book.films[task.film], book.presses[task.press], task.units
+    jobs = jobs_of(book, task, best.pressure)
     setting = _setting(press, best, dwell_s)
-    layers = merged([layer_peaks(book, asked, job, best, dwell_s) for job in jobs])
-    reasons = [*of_heat(book, asked, best, dwell_s, layers), *reasons]
-    verdict: Verdict = max((reason.verdict for reason in reasons), key=_SEVERITY.__getitem__, default="ready")
+    layers = merged([layer_peaks(book, task, job, best, dwell_s) for job in jobs])
+    reasons = [*of_heat(book, task, best, dwell_s, layers), *reasons]
+    verdict = worst(reason.verdict for reason in reasons)
     peel = max((_peel(book, job, best, dwell_s) for job in jobs), key=lambda plan: plan.wait_s)
     bonds = [_bond(book, job, best, dwell_s) for job in jobs]
     return Recipe(
         verdict=verdict,
         reasons=tuple(reasons),
-        film=asked.film,
-        press=asked.press,
+        film=task.film,
+        press=task.press,
         setting=setting,
         window=_window(film, best, units),
         bond=min(bonds, key=lambda bond: bond.dose_s),
@@ -171,26 +165,31 @@ def _pressed(
         steps=steps(
             film,
             press,
-            book.platens[asked.platen],
+            book.platens[task.platen],
             None if best.cover is None else book.covers[best.cover],
             setting,
             peel,
             trial=verdict == "trial",
             units=units,
         ),
-        cautions=_cautions(book, asked),
+        cautions=_cautions(book, task),
+    )
+
+
+def setting_of(press: Press, pressure: PressureLevel, cover: str | None, *, platen_c: float, dwell_s: float) -> Setting:
+    """Return a setting of a press in both scales."""
+    return Setting(
+        temperature_c=platen_c,
+        temperature_f=fahrenheit(platen_c),
+        dwell_s=dwell_s,
+        pressure=pressure,
+        pressure_kpa=pressure_kpa(press.pressures, pressure),
+        cover=cover,
     )
 
 
 def _setting(press: Press, chosen: Candidate, dwell_s: float) -> Setting:
-    return Setting(
-        temperature_c=chosen.platen_c,
-        temperature_f=fahrenheit(chosen.platen_c),
-        dwell_s=dwell_s,
-        pressure=chosen.pressure,
-        pressure_kpa=pressure_kpa(press.pressures, chosen.pressure),
-        cover=chosen.cover,
-    )
+    return setting_of(press, chosen.pressure, chosen.cover, platen_c=chosen.platen_c, dwell_s=dwell_s)
 
 
 def _window(film: Film, chosen: Candidate, units: Units) -> Window:

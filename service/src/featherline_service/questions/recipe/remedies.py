@@ -1,4 +1,4 @@
-"""What would open a window where there is none: the nearest changes, computed, or what it would take."""
+"""Remedies where there is no window: the nearest changes that open one, computed, or what it would take."""
 
 from __future__ import annotations
 
@@ -6,16 +6,12 @@ import itertools
 from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 
-from featherline.wire.recipes import (
-    Help,
-)
+from featherline.wire.recipes import Help
 from featherline.wire.records import Film
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import (
-    say_temperature,
-)
-from featherline_service.questions.recipe.recipe_requests import Asked
+from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.recipe_settings import best_of
+from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, published
 from featherline_service.runtime.cache import kept
 
@@ -23,51 +19,51 @@ _MOST_HELP: Final = 3
 
 
 @kept
-def helps(book: Book, asked: Asked) -> tuple[Help, ...]:
+def helps(book: Book, task: RecipeTask) -> tuple[Help, ...]:
     """Return changes that open the window, nearest first: another cover sheet, film, panel or press."""
-    return tuple(itertools.islice(_found_help(book, asked), _MOST_HELP))
+    return tuple(itertools.islice(_found_help(book, task), _MOST_HELP))
 
 
-def _found_help(book: Book, asked: Asked) -> Iterator[Help]:
-    if len(asked.covers) == 1:
-        best = best_of(book, asked._replace(covers=tuple(book.covers)))
+def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
+    if len(task.covers) == 1:
+        best = best_of(book, task._replace(covers=tuple(book.covers)))
         if best is not None and best.cover is not None:
-            yield _helped(book, asked, "cover", best.cover, name=book.covers[best.cover].name, best=best)
-    middle_c = published(book.films[asked.film]).platen_c
+            yield _helped(book, task, "cover", best.cover, name=book.covers[best.cover].name, best=best)
+    middle_c = published(book.films[task.film]).platen_c
     others = sorted(book.films.values(), key=lambda film: (abs(published(film).platen_c - middle_c), film.id))
     for film in others:
-        best = best_of(book, asked._replace(film=film.id, held_c=None)) if film.id != asked.film else None
+        best = best_of(book, task._replace(film=film.id, temperature_c=None)) if film.id != task.film else None
         if best is not None:
-            yield _helped(book, asked, "film", film.id, name=film.name, best=best)
-    if asked.shoe is not None:
-        yield from _other_panels(book, asked, others)
+            yield _helped(book, task, "film", film.id, name=film.name, best=best)
+    if task.shoe is not None:
+        yield from _other_panels(book, task, others)
     for press in book.presses.values():
-        best = best_of(book, asked._replace(press=press.id)) if press.id != asked.press else None
+        best = best_of(book, task._replace(press=press.id)) if press.id != task.press else None
         if best is not None:
-            yield _helped(book, asked, "press", press.id, name=press.name, best=best)
+            yield _helped(book, task, "press", press.id, name=press.name, best=best)
 
 
-def _other_panels(book: Book, asked: Asked, films: Sequence[Film]) -> Iterator[Help]:
-    """Yield the shoe's panels of another upper, or free of old marks, that have a window.
+def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterator[Help]:
+    """Yield the shoe's panels of another upper, or without old marks, that have a window.
 
-    For this film, or else for the nearest that has one.
+    For this film, or else for the film nearest to it that has one.
     """
-    for panel in book.shoes[asked.shoe or ""].panels:
+    for panel in book.shoes[task.shoe or ""].panels:
         upper = book.uppers[panel.upper]
-        if panel.id == asked.panel or (upper in asked.uppers and not asked.old_marks):
+        if panel.id == task.panel or (upper in task.uppers and not task.old_marks):
             continue
         for film in films:
-            held_c = asked.held_c if film.id == asked.film else None
-            best = best_of(book, asked._replace(uppers=(upper,), old_marks=(), film=film.id, held_c=held_c))
+            bare = task._replace(uppers=(upper,), old_marks=())
+            best = best_of(book, bare if film.id == task.film else bare._replace(film=film.id, temperature_c=None))
             if best is not None:
                 what = f"The panel {panel.name} ({upper.name}), with {film.name},"
-                yield _helped(book, asked, "panel", panel.id, name=what, best=best)
+                yield _helped(book, task, "panel", panel.id, name=what, best=best)
                 break
 
 
 def _helped(
     book: Book,
-    asked: Asked,
+    task: RecipeTask,
     change: Literal["film", "cover", "press", "panel"],
     to: str,
     *,
@@ -79,21 +75,21 @@ def _helped(
     return Help(
         change=change,
         to=to,
-        sentence=f"{name} has a window: {say_temperature(best.platen_c, asked.units)}, {dwell_s:g} s, "
+        sentence=f"{name} has a window: {say_temperature(best.platen_c, task.units)}, {dwell_s:g} s, "
         f"{cover_phrase(book, best.cover)}{'' if sure else ', to be tried first'}.",
     )
 
 
-def what_it_takes(book: Book, asked: Asked, limit_c: float) -> str:
+def what_it_takes(book: Book, task: RecipeTask, limit_c: float) -> str:
     """Return what would open the window where nothing in the book does."""
-    surfaces = {upper.surface for upper in asked.uppers}
+    surfaces = {upper.surface for upper in task.uppers}
     onsets = [film.adhesive.onset_c for film in book.films.values() if surfaces <= set(film.bonds_to)]
     coolest = "none of them bonds to all that it may be"
     if onsets:
-        coolest = f"the coolest of those that bond to it softens at {say_temperature(min(onsets), asked.units)}"
+        coolest = f"the coolest of those that bond to it softens at {say_temperature(min(onsets), task.units)}"
     return (
         f" No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
-        f"{say_temperature(limit_c, asked.units)}, and {coolest}."
+        f"{say_temperature(limit_c, task.units)}, and {coolest}."
     )
 
 

@@ -1,4 +1,4 @@
-"""What the bench does for one pressing, in order: short sentences in the caller's units."""
+"""Steps of the bench for one pressing, in order: short sentences in the caller's units."""
 
 from __future__ import annotations
 
@@ -10,9 +10,8 @@ from msgspec import Struct
 
 from featherline.wire.recipes import PeelPlan, Setting, Step, Units
 from featherline.wire.records import Cover, Film, Platen, Press
-from featherline_service.quantities import kilopascals, say_temperature
-
-_PSI_KPA: Final = kilopascals("1 psi")
+from featherline_service.quantities import say_temperature
+from featherline_service.questions.shoes.presses import PSI_KPA
 
 _OPENING: Final = {
     "clam": "Open the press as soon as the time is up",
@@ -22,7 +21,7 @@ _OPENING: Final = {
 
 
 class Turn(Struct, frozen=True, kw_only=True):
-    """One pressing of an order among the others: what it is for, and what comes before and after it on the bench.
+    """One pressing of an order among the others: the shoes that it marks, and what comes before and after it.
 
     `shoes` are those that it marks, `artworks` how many it bonds on each. The shoes may be `laid` on already, by the
     pressing of another film before. `then` is what follows: another film on the same loading, the same face laid on
@@ -233,5 +232,5 @@ def _seconds(dwell_s: float) -> str:
 
 
 def _pressure(setting: Setting, units: Units) -> str:
-    value = f"{setting.pressure_kpa / _PSI_KPA:.0f} psi" if units == "us" else f"{setting.pressure_kpa:.0f} kPa"
+    value = f"{setting.pressure_kpa / PSI_KPA:.0f} psi" if units == "us" else f"{setting.pressure_kpa:.0f} kPa"
     return f"{setting.pressure} pressure (about {value} at the platen)"

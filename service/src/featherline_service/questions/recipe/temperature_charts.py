@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline.wire.recipes import BareStack, LayerPeak, Recipe, RecipeRequest, Units
+from featherline.wire.recipes import LayerPeak, Recipe, RecipeRequest, Units
 from featherline.wire.records import Role
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import charts, notices
@@ -19,8 +19,8 @@ from featherline_service.heat.conduction import temperatures
 from featherline_service.heat.history import history
 from featherline_service.heat.pressing import LONGEST_DWELL_S
 from featherline_service.quantities import fahrenheit, say_temperature
-from featherline_service.questions.fit.placement_drawings import panel_name, shoe_name
 from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.recipe_tasks import read_task
 from featherline_service.questions.recipe.windows import Candidate, Job, followed, places
 
 Floats = NDArray[np.float64]
@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 _HEADS: Final = ("hottest", "after", "worst case", "stands", "known by")
 _ROLES: Final[dict[Role, charts.Role]] = {"carrier": "film", "film": "film", "upper": "upper"}
 _SAME_PEAK_K: Final = 1.0
-"""[K] The recipe reads its peaks off between the times that it looks at; the chart's own differ by less."""
+"""[K] Peaks of the recipe and of the chart, which are sampled at other times, differ by less."""
 
 
 class _Layer(NamedTuple):
@@ -47,21 +47,16 @@ def draw(book: Book, request: RecipeRequest) -> Scene:
     Raises:
         RefusedError: As `recipes.resolve`.
     """
-    recipe = recipes.resolve(book, request)
-    jobs, settings = recipes.considered(book, request)
-    title = f"{book.films[request.film].name} on {_onto(book, request)}"
+    task, onto = read_task(book, request)
+    recipe = recipes.recipe_of(book, task)
+    jobs, settings = recipes.options_of(book, task)
+    title = f"{book.films[task.film].name} on {onto}"
     if not settings:
         return notices.draw("chart", title, [reason.sentence for reason in recipe.reasons])
     chosen = settings[0]
     dwell_s = chosen.dwell_s or (chosen.span.shortest_s if math.isfinite(chosen.span.shortest_s) else LONGEST_DWELL_S)
-    drawn = [_chart(book, request, recipe, job, chosen, dwell_s=dwell_s, title=title) for job in jobs]
+    drawn = [_chart(book, task.units, recipe, job, chosen, dwell_s=dwell_s, title=title) for job in jobs]
     return charts.draw(min(drawn, key=_nearest_k))
-
-
-def _onto(book: Book, request: RecipeRequest) -> str:
-    if isinstance(request.onto, BareStack):
-        return "a bare stack"
-    return f"{panel_name(book, request.onto.shoe, request.onto.panel)}, {shoe_name(book, request.onto.shoe)}"
 
 
 def _nearest_k(chart: Chart) -> float:
@@ -74,9 +69,9 @@ def _nearest_k(chart: Chart) -> float:
 
 
 def _chart(
-    book: Book, request: RecipeRequest, recipe: Recipe, job: Job, chosen: Candidate, *, dwell_s: float, title: str
+    book: Book, units: Units, recipe: Recipe, job: Job, chosen: Candidate, *, dwell_s: float, title: str
 ) -> Chart:
-    units, room_c = request.units, book.bench.room_c
+    room_c = book.bench.room_c
     times_s = _times(recipe, dwell_s)
     layers = _layers(book, job, chosen, dwell_s=dwell_s, times_s=times_s)
     bond_c = _bond_line(book, job, chosen, dwell_s=dwell_s, times_s=times_s)
@@ -86,7 +81,7 @@ def _chart(
         Curve("bond line", "bond", bond_c, remarks=_peak_said(times_s, bond_c, units)),
         *(_curve(layer, times_s, recipe.layers, units) for layer in layers),
     )
-    lines = tuple(_lines(book, request, recipe, job, chosen, dwell_s=dwell_s))
+    lines = tuple(_lines(book, units, recipe, job, chosen, dwell_s=dwell_s))
     return Chart(
         name="chart",
         title=title,
@@ -116,7 +111,7 @@ def _times(recipe: Recipe, dwell_s: float) -> Floats:
 
 
 def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s: Floats) -> list[_Layer]:
-    """Return the layers from the platen down; the shoe's own under the film or beside it, where it is hotter."""
+    """Return the layers from the platen down; the shoe's under the film or beside it, whichever is hotter."""
     room_c = book.bench.room_c
     excess = chosen.platen_c - room_c
     stack, pressing = followed(book, job, chosen.cover)
@@ -131,7 +126,7 @@ def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s:
         strange = []
         for at in range(bare.upper, len(bare.names)):
             own = _Layer(bare.names[at], bare.roles[at], float(bare.limits.peak_c[at]), room_c + excess * shares[at])
-            if own.name not in known:  # a film's that is on the panel already
+            if own.name not in known:  # of a film that is on the panel already
                 strange.append(own)
             elif own.temperatures_c.max() > found[known[own.name]].temperatures_c.max():
                 found[known[own.name]] = own
@@ -154,7 +149,7 @@ def _bond_line(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times
 def _curve(layer: _Layer, times_s: Floats, known: Sequence[LayerPeak], units: Units) -> Curve:
     hottest = int(layer.temperatures_c.argmax())
     peak_c = float(layer.temperatures_c[hottest])
-    # Of several uppers the recipe gives a layer's worst, which may be another's.
+    # The recipe gives each layer's worst of several uppers, which may be another upper's.
     own = next((row for row in known if row.layer == layer.name and abs(row.peak_c - peak_c) < _SAME_PEAK_K), None)
     return Curve(
         layer.name,
@@ -177,13 +172,11 @@ def _peak_said(times_s: Floats, temperatures_c: Floats, units: Units) -> tuple[s
     return say_temperature(float(temperatures_c[hottest]), units), f"{times_s[hottest]:.0f} s"
 
 
-def _lines(
-    book: Book, request: RecipeRequest, recipe: Recipe, job: Job, chosen: Candidate, *, dwell_s: float
-) -> Iterator[str]:
+def _lines(book: Book, units: Units, recipe: Recipe, job: Job, chosen: Candidate, *, dwell_s: float) -> Iterator[str]:
     press = book.presses[recipe.press]
     cover = "no cover sheet" if chosen.cover is None else book.covers[chosen.cover].name
     yield (
-        f"{press.name}: {say_temperature(chosen.platen_c, request.units)}, {dwell_s:.3g} s, "
+        f"{press.name}: {say_temperature(chosen.platen_c, units)}, {dwell_s:.3g} s, "
         f"{chosen.pressure} pressure; {cover}. Upper: {job.upper.name}."
     )
     if recipe.verdict == "decline":

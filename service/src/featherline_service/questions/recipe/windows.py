@@ -9,7 +9,7 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline.wire.records import Film, Press, PressureLevel, Pressures, Upper
+from featherline.wire.records import Film, Press, PressureLevel, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S, Followed, follow, follow_bond
 from featherline_service.heat.window import (
@@ -24,6 +24,7 @@ from featherline_service.heat.window import (
     needed_dose,
 )
 from featherline_service.questions.recipe.stacks import Pile, Property, changes_by, pile
+from featherline_service.questions.shoes.presses import pressure_kpa
 from featherline_service.runtime import cache
 from featherline_service.runtime.cache import kept
 
@@ -64,11 +65,6 @@ class Candidate(NamedTuple):
     dwell_s: float | None
 
 
-def pressure_kpa(pressures: Pressures, level: PressureLevel) -> float:
-    """Return the pressure [kPa] that a level means at a press."""
-    return {"light": pressures.light_kpa, "medium": pressures.medium_kpa, "firm": pressures.firm_kpa}[level]
-
-
 def published(film: Film) -> Published:
     """Return a film's published setting, at the middle of its temperature range."""
     setting = film.setting
@@ -89,7 +85,7 @@ def adhesive(film: Film) -> Adhesive:
 
 @kept
 def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDose]:
-    """Return what a film's published setting gives its bond line, and the uncertain properties that `off` stands for.
+    """Return the dose that a film's published setting gives its bond line, and the uncertain properties of `off`.
 
     On the bench's reference cloth and pad, without a cover sheet.
     """
@@ -113,14 +109,14 @@ def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> Need
 
 
 class Job(NamedTuple):
-    """What a stack is made of apart from its cover sheet: all that a pressing of it depends on."""
+    """A stack without its cover sheet: all that a pressing of it depends on."""
 
     film: str
     upper: Upper
     pad: str
     kpa: float
     beside: tuple[Upper, ...] = ()
-    """What the cover sheet lies on beside the film, where it is not the upper alone: see `old_marks`."""
+    """The uppers beside the film, where old marks lie on some of them; none: the upper itself."""
 
 
 @kept
@@ -136,7 +132,7 @@ def solves() -> int:
 
 @kept
 def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, Followed]:
-    """Return what `followed` does for the shoe beside the film, where the cover sheet lies on the upper itself."""
+    """Return as `followed` for the shoe beside the film, where the cover sheet lies on the upper itself."""
     return _followed(book, None, Job("", upper, pad, kpa), cover)
 
 

@@ -1,4 +1,4 @@
-"""The drawings of a shop book: that every panel and every platen can be drawn, before anybody asks for one."""
+"""Drawings of a shop book: checks at the start that every panel and every platen can be drawn."""
 
 from __future__ import annotations
 
@@ -7,17 +7,17 @@ from collections.abc import Iterator
 from featherline.wire.records import Panel
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.fit import reach
 from featherline_service.questions.shoes.panels import panel_area
+from featherline_service.questions.shoes.presses import pad_outline
 from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
 
 
 def draw(book: Book) -> None:
-    """Draw every panel at its reference size and every platen of its own outline, so that they are kept.
+    """Draw every panel at its reference size and every platen with an outline, so that the caches have them.
 
     Raises:
-        BookError: Some cannot be drawn; all are told together.
+        BookError: Some cannot be drawn; the error lists all.
     """
     faults = tuple(_undrawable(book))
     if faults:
@@ -35,7 +35,7 @@ def _undrawable(book: Book) -> Iterator[BookFault]:
     for platen in book.platens.values():
         if platen.outline is not None:
             try:
-                reach.pad_outline(platen.outline)
+                pad_outline(platen.outline)
             except DrawingError as error:
                 yield BookFault("platens", platen.id, "outline", str(error))
 

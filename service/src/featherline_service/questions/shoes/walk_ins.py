@@ -1,4 +1,4 @@
-"""What a walk-in shoe's upper may be: what its tongue label allows, what the eye leaves of that, or what is known."""
+"""The uppers that a walk-in shoe may have: those of its label, less those of another surface, or the one named."""
 
 from __future__ import annotations
 
@@ -8,42 +8,35 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 
 
-def uppers_of(book: Book, shoe: MeasuredShoe, checks: Checks, pointer: str) -> tuple[Upper, ...]:
-    """Return every upper of the book that a walk-in shoe may be of; note what contradicts itself, and return none.
-
-    Args:
-        book: The shop book.
-        shoe: The shoe.
-        checks: Gathers the faults.
-        pointer: Where in the request the shoe is.
-    """
-    label = checks.record(book.labels, "label", shoe.label, f"{pointer}/label")
+def uppers_of(book: Book, shoe: MeasuredShoe, checks: Checks) -> tuple[Upper, ...]:
+    """Return every upper of the book that a walk-in shoe may have; note contradictions."""
+    label = checks.record(book.labels, "label", shoe.label, "/shoe/label")
     if label is None:
         return ()
     if shoe.upper is not None:
-        return _known(book, shoe, shoe.upper, checks, pointer)
+        return _known(book, shoe, shoe.upper, checks)
     allowed = tuple(book.uppers[each] for each in label.uppers)
     left = tuple(upper for upper in allowed if shoe.surface in {None, upper.surface})
     if not left:
         has = ", ".join(sorted({upper.surface for upper in allowed}))
         checks.note(
-            f"{pointer}/surface",
+            "/shoe/surface",
             f"No upper that the label {label.name!r} may stand for has a {shoe.surface} surface; there are: {has}",
         )
     return left
 
 
-def _known(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks, pointer: str) -> tuple[Upper, ...]:
-    upper = checks.record(book.uppers, "upper", wanted, f"{pointer}/upper")
+def _known(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks) -> tuple[Upper, ...]:
+    upper = checks.record(book.uppers, "upper", wanted, "/shoe/upper")
     if upper is None:
         return ()
     if upper.label != shoe.label:
         checks.note(
-            f"{pointer}/upper",
+            "/shoe/upper",
             f"A shoe of {upper.name!r} is labelled {upper.label!r}, and this one {shoe.label!r}: look at both again",
         )
     if shoe.surface not in {None, upper.surface}:
         checks.note(
-            f"{pointer}/surface", f"{upper.name!r} has a {upper.surface} surface, not {shoe.surface}: give one of both"
+            "/shoe/surface", f"{upper.name!r} has a {upper.surface} surface, not {shoe.surface}: give one of both"
         )
     return (upper,)

@@ -39,7 +39,7 @@ Flags = NDArray[np.bool_]
 LEAST_DWELL_S: Final = 5.0
 """[s] A hand cannot close, time and open a press in less and do it again the same (common practice, no source)."""
 _LEAST_STEP_K: Final = 3.0
-"""[K] A rung that is less hotter than this tells nothing new: presses differ by more (from memory)."""
+"""[K] A smaller step to the next rung tells nothing new: presses differ by more (from memory)."""
 _ALIKE: Final = 1.05
 """[-] A hand that opens the press by a clock is off by as much of half a minute (from memory)."""
 _ROUNDING: Final = 1e-9
@@ -62,7 +62,7 @@ class Goal(NamedTuple):
     windows: dict[str, Candidate]
 
 
-class Foreseen(NamedTuple):
+class Forecast(NamedTuple):
     """What each setting of a path does to a shoe of one upper, ``(settings,)``.
 
     `sure`: no layer of the shoe passes its limit even at the worst case; `likely`: none does as the book has it;
@@ -105,7 +105,7 @@ class Ladder(NamedTuple):
 
     goal: Goal
     path: tuple[Setting, ...]
-    foreseen: dict[str, Foreseen]
+    forecasts: dict[str, Forecast]
     steps: tuple[Step, ...]
     unsafe: str | None
     vinyl: str | None
@@ -148,14 +148,14 @@ def find_goal(book: Book, jobs: Sequence[Job], platens_c: Sequence[float], press
 
 
 class _Way(NamedTuple):
-    """All that the rungs are chosen from. `stops` are the indices of settings that are right for an upper."""
+    """A path with its forecasts, to choose rungs from. `stops` are the indices of settings that suit an upper."""
 
     book: Book
     press: Press
     goal: Goal
     jobs: dict[str, Job]
     path: tuple[Setting, ...]
-    foreseen: dict[str, Foreseen]
+    forecasts: dict[str, Forecast]
     stops: tuple[int, ...]
 
 
@@ -171,16 +171,16 @@ def climb(book: Book, jobs: Sequence[Job], goal: Goal, platens_c: Sequence[float
     """
     stops_s = _stops(goal, press.step_s)
     path = _path(platens_c, stops_s, press.step_s)
-    foreseen = {job.upper.id: _foresee(book, job, goal.cover, path, press) for job in jobs}
+    forecasts = {job.upper.id: _forecast(book, job, goal.cover, path, press) for job in jobs}
     stops = tuple(at for at, each in enumerate(path) if each.platen_c == goal.platen_c and each.dwell_s in stops_s)
-    weakest = min(foreseen.values(), key=lambda one: (bool(one.sure[0]), one.worst_k[0]))
-    vinyl = next((name for name, one in foreseen.items() if one.vinyl and _last(one.likely) < stops[0]), None)
-    ladder = Ladder(goal, path, foreseen, (), unsafe=None, vinyl=vinyl, blocked=None, reaches=False)
+    weakest = min(forecasts.values(), key=lambda one: (bool(one.sure[0]), one.worst_k[0]))
+    vinyl = next((name for name, one in forecasts.items() if one.vinyl and _last(one.likely) < stops[0]), None)
+    ladder = Ladder(goal, path, forecasts, (), unsafe=None, vinyl=vinyl, blocked=None, reaches=False)
     if not weakest.sure[0]:
         return ladder._replace(unsafe=weakest.upper.id)
     if vinyl is not None:
         return ladder
-    way = _Way(book, press, goal, {job.upper.id: job for job in jobs}, path, foreseen, stops)
+    way = _Way(book, press, goal, {job.upper.id: job for job in jobs}, path, forecasts, stops)
     steps, blocked = _steps(way)
     return ladder._replace(steps=steps, blocked=blocked, reaches=any(step.at in stops for step in steps))
 
@@ -220,17 +220,17 @@ def _path(platens_c: Sequence[float], stops_s: Sequence[float], step_s: float) -
 
 
 def _steps(way: _Way) -> tuple[tuple[Step, ...], str | None]:
-    """Return the rungs, and the upper for whose film's sake the ladder ends before its path, if one does."""
-    possible = tuple(way.foreseen)
-    at = min(way.stops[0], *(_last(one.sure) for one in way.foreseen.values()))
+    """Return the rungs, and the upper on which the film's limit ends the ladder early, if there is one."""
+    possible = tuple(way.forecasts)
+    at = min(way.stops[0], *(_last(one.sure) for one in way.forecasts.values()))
     steps: list[Step] = []
     while True:
         step = _step(way, at, possible)
         steps.append(step)
-        possible = tuple(name for name in possible if not way.foreseen[name].shown[at] and name not in step.must_bond)
+        possible = tuple(name for name in possible if not way.forecasts[name].shown[at] and name not in step.must_bond)
         if not possible or at == len(way.path) - 1:
             return tuple(steps), None
-        kept = {name: _last(way.foreseen[name].kept) for name in possible}
+        kept = {name: _last(way.forecasts[name].kept) for name in possible}
         first = min(kept, key=kept.__getitem__)
         if kept[first] <= at:
             return tuple(steps), first
@@ -246,7 +246,7 @@ def _next(way: _Way, at: int, possible: Sequence[str]) -> int:
     last = len(way.path) - 1
     furthest = [next((stop for stop in way.stops if stop > at), last)]
     for name in possible:
-        one = way.foreseen[name]
+        one = way.forecasts[name]
         likely = _last(one.likely)
         near = likely <= at or _hotter(way.path[at], way.path[likely]) < _LEAST_STEP_K
         furthest.append(min(last, _first(one.shown)) if near else likely)
@@ -259,7 +259,7 @@ def _hotter(one: Setting, other: Setting) -> float:
 
 
 def _step(way: _Way, at: int, possible: tuple[str, ...]) -> Step:
-    """Return a rung with what its bond says of the uppers.
+    """Return a rung with the uppers that may and that must bond there.
 
     A bond is possible from the dwell at which it is there at the best case, which is taken to be as far below the
     nominal one as the worst case is above it, in proportion.
@@ -267,7 +267,7 @@ def _step(way: _Way, at: int, possible: tuple[str, ...]) -> Step:
     setting = way.path[at]
     may, must = set(), set()
     for name in possible:
-        one = way.foreseen[name]
+        one = way.forecasts[name]
         if not one.bonds:
             continue
         span = spans(
@@ -302,7 +302,7 @@ class _Along(NamedTuple):
     dwells_s: Floats
 
 
-def _foresee(book: Book, job: Job, cover: str, path: Sequence[Setting], press: Press) -> Foreseen:
+def _forecast(book: Book, job: Job, cover: str, path: Sequence[Setting], press: Press) -> Forecast:
     platens_c, which = np.unique([setting.platen_c for setting in path], return_inverse=True)
     along = _Along(platens_c, which.astype(np.intp), np.array([setting.dwell_s for setting in path]))
     around = places(book, job, cover)
@@ -315,7 +315,7 @@ def _foresee(book: Book, job: Job, cover: str, path: Sequence[Setting], press: P
     nearest, every = np.argmin(margin_k, axis=0), np.arange(along.dwells_s.size)
     share, longest_share = _bond_shares(book, job, cover, along)
     bonds = job.upper.surface in book.films[job.film].bonds_to
-    return Foreseen(
+    return Forecast(
         upper=job.upper,
         bonds=bonds,
         vinyl=any(book.materials[layer.material].vinyl for layer in job.upper.layers),

@@ -1,4 +1,4 @@
-"""What a trial says to people: how uppers are told apart, what to look at, and what each outcome means.
+"""Sentences of a trial: how to tell uppers apart, what to look at, and what each outcome means.
 
 All of it is common practice, no source, unless a sentence names one.
 """
@@ -52,7 +52,7 @@ def place(face: Face, *, itself: bool, same: bool) -> str:
 
 
 def before(owner: Literal["customer", "shop"], uppers: int) -> tuple[str, ...]:
-    """Return what comes before the first rung."""
+    """Return the steps before the first rung."""
     consent = {
         "customer": "Tell the shoes' owner that a trial can leave a mark, and have a yes in writing.",
         "shop": "Try on a second-choice pair of the same model if there is one, and always before it is offered from "
@@ -137,7 +137,7 @@ def afterwards(owner: Literal["customer", "shop"], *, known: bool) -> tuple[str,
 
 
 def bond(left: Sequence[str], upper: str | None) -> str:
-    """Return what it means that a scrap holds and nothing is harmed."""
+    """Return the meaning of a scrap that holds where nothing is harmed."""
     nearest = (
         ""
         if upper is None or len(left) == 1
@@ -147,7 +147,7 @@ def bond(left: Sequence[str], upper: str | None) -> str:
 
 
 def nothing(left: Sequence[str], *, onwards: bool, blocked: str | None) -> str:
-    """Return what it means that neither harm nor bond is seen."""
+    """Return the meaning of neither harm nor bond."""
     if onwards:
         return f"The upper may be {_any_of(left)}: go on to the next rung."
     if not left:
@@ -163,7 +163,7 @@ def nothing(left: Sequence[str], *, onwards: bool, blocked: str | None) -> str:
 
 
 def harm(left: Sequence[str]) -> str:
-    """Return what it means that harm is seen."""
+    """Return the meaning of harm."""
     if not left:
         return (
             "None of the uppers that it may be would show harm here, even at the worst case. Press no further, and do "

@@ -1,5 +1,5 @@
-"""Artwork as regions: text, path data and SVG, and how fine their strokes and gaps are.
+"""Artwork as regions: text, path data and SVG drawings, and their narrowest strokes and gaps.
 
-In: a text in a typeface, or a drawing. Out: polygons [mm or font units] and their narrowest stroke, gap and tip.
-Read `figures.py` first; `widths.py` measures.
+Input: a text in a typeface, or a drawing. Output: polygons [font units or the drawing's units] and their measures.
+Start with `figures.py`; `widths.py` measures.
 """

@@ -1,7 +1,7 @@
-"""Which way the parts of a line run: the Unicode bidirectional algorithm for text without formatting characters.
+"""Directions of the runs of a line: the Unicode bidirectional algorithm for text without formatting characters.
 
-Written out because the libraries at hand return reordered text, and shaping needs the runs in the order of typing.
-Formatting characters (embeddings, overrides, isolates) are refused before this, so their rules X1 to X8 have no part.
+Why not a library: those tried return reordered text, and shaping needs the runs in typing order. Rules X1 to X8 are
+left out, since formatting characters (embeddings, overrides, isolates) are refused earlier.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Final
 
 _STRONG: Final = {"L", "R", "AL"}
 _NEUTRAL: Final = {"B", "S", "WS", "ON", "BN"}
-# Bidi_Paired_Bracket of the brackets that names and numbers are written with, and their canonical equivalents.
+# Bidi_Paired_Bracket of the brackets in common use, and their canonical equivalents.
 _BRACKETS: Final = {
     "(": ")", "[": "]", "{": "}", "\u0f3a": "\u0f3b", "\u0f3c": "\u0f3d", "\u169b": "\u169c", "\u2045": "\u2046",
     "\u207d": "\u207e", "\u208d": "\u208e", "\u2308": "\u2309", "\u230a": "\u230b", "\u2329": "\u232a",
@@ -28,7 +28,7 @@ _MOST_OPEN_BRACKETS: Final = 63
 
 @dataclass(frozen=True)
 class Run:
-    """Characters from `start` to `end` of a line that run one way."""
+    """Characters of a line from `start` up to `end` that run in one direction."""
 
     start: int
     end: int
@@ -36,37 +36,37 @@ class Run:
 
 
 def runs(line: str) -> list[Run]:
-    """Return the runs of a line from left to right, each to be shaped in the order it was typed.
+    """Return the runs of a line from left to right; the characters of a run stay in typing order.
 
     References:
         Unicode Standard Annex #9, *Unicode Bidirectional Algorithm*, rules P2 to P3, W1 to W7, N0 to N2, I1 to I2, L1
         and L2.
     """
     levels = embedding_levels(line)
-    found: list[tuple[Run, int]] = []
+    level_runs: list[tuple[Run, int]] = []
     for place, level in enumerate(levels):
-        if found and found[-1][1] == level:
-            start = found.pop()[0].start
-            found.append((Run(start, place + 1, level % 2 == 1), level))
+        if level_runs and level_runs[-1][1] == level:
+            start = level_runs.pop()[0].start
+            level_runs.append((Run(start, place + 1, level % 2 == 1), level))
         else:
-            found.append((Run(place, place + 1, level % 2 == 1), level))
-    # L2: from the highest level down to the lowest odd one, reverse every stretch of runs at that level or higher.
+            level_runs.append((Run(place, place + 1, level % 2 == 1), level))
+    # L2: from the highest level down to 1, reverse every sequence of runs at that level or higher.
     for level in range(max(levels, default=0), 0, -1):
         place = 0
-        while place < len(found):
+        while place < len(level_runs):
             end = place
-            while end < len(found) and found[end][1] >= level:
+            while end < len(level_runs) and level_runs[end][1] >= level:
                 end += 1
-            found[place:end] = reversed(found[place:end])
+            level_runs[place:end] = reversed(level_runs[place:end])
             place = end + 1
-    return [run for run, _ in found]
+    return [run for run, _ in level_runs]
 
 
 def embedding_levels(line: str, base: int | None = None) -> list[int]:
-    """Return the embedding level of each character: even to the right, odd to the left.
+    """Return the embedding levels of a line's characters: even runs to the right, odd to the left.
 
     Args:
-        line: One line, without formatting characters.
+        line: A line without formatting characters.
         base: The paragraph's level, 0 or 1; None takes it from the first strong character.
     """
     given = [unicodedata.bidirectional(character) or "L" for character in line]
@@ -78,7 +78,7 @@ def embedding_levels(line: str, base: int | None = None) -> list[int]:
     _neutral(kinds, around)
     steps = {"L": (0, 1), "R": (1, 0), "AN": (2, 1), "EN": (2, 1)}
     levels = [base + steps[kind][base % 2] for kind in kinds]
-    # L1: separators, and blanks before them and at the end, go with the paragraph.
+    # L1: separators, and whitespace before them and at the end, take the paragraph's level.
     trailing = True
     for place in range(len(line) - 1, -1, -1):
         trailing = given[place] in {"S", "B"} or (trailing and given[place] in {"WS", "BN"})
@@ -88,7 +88,7 @@ def embedding_levels(line: str, base: int | None = None) -> list[int]:
 
 
 def _weak(given: list[str], around: str) -> list[str]:
-    """Resolve marks, numbers and what stands beside numbers (W1 to W7)."""
+    """Return the types after the weak types are resolved (W1 to W7)."""
     kinds = list(given)
     before, strong = around, around
     for place, kind in enumerate(kinds):
@@ -109,46 +109,46 @@ def _weak(given: list[str], around: str) -> list[str]:
 
 
 def _beside_numbers(kinds: list[str]) -> None:
-    """Join separators and signs to the numbers beside them; the rest are neutral (W4 to W6)."""
+    """Give separators and terminators beside numbers the number's type; the rest become neutral (W4 to W6)."""
     for place in range(1, len(kinds) - 1):
         left, kind, right = kinds[place - 1 : place + 2]
         if left == right and (kind == "CS" or (kind == "ES" and left == "EN")) and left in {"EN", "AN"}:
             kinds[place] = left
-    for way in (1, -1):
-        for place in range(len(kinds))[::way]:
-            beside = place - way
+    for direction in (1, -1):
+        for place in range(len(kinds))[::direction]:
+            beside = place - direction
             if kinds[place] == "ET" and 0 <= beside < len(kinds) and kinds[beside] == "EN":
                 kinds[place] = "EN"
     kinds[:] = ["ON" if kind in {"ES", "ET", "CS"} else kind for kind in kinds]
 
 
 def _direction(kind: str) -> str | None:
-    """Return the direction that a kind counts as beside neutrals; None for a neutral."""
+    """Return the direction of a type for its neutral neighbours; None for a neutral type."""
     return {"L": "L", "R": "R", "EN": "R", "AN": "R"}.get(kind)
 
 
 def _brackets(line: str, kinds: list[str], given: list[str], around: str) -> None:
-    """Give pairs of brackets the direction of what they hold, or of what stands before them (N0)."""
+    """Give bracket pairs the direction of the text inside, or before them (N0)."""
     for start, end in _pairs(line, kinds):
-        held = {_direction(kind) for kind in kinds[start + 1 : end]} - {None}
-        if around in held:
-            way = around
-        elif held:
+        directions = {_direction(kind) for kind in kinds[start + 1 : end]} - {None}
+        if around in directions:
+            direction = around
+        elif directions:
             before = next((d for kind in kinds[start - 1 :: -1] if start and (d := _direction(kind))), around)
-            way = before if before != around else around
+            direction = before if before != around else around
         else:
             continue
         for place in (start, end):
-            kinds[place] = way
-            # Marks on a bracket go with it.
+            kinds[place] = direction
+            # Marks on a bracket take its direction.
             after = place + 1
             while after < len(kinds) and given[after] == "NSM":
-                kinds[after] = way
+                kinds[after] = direction
                 after += 1
 
 
 def _pairs(line: str, kinds: list[str]) -> list[tuple[int, int]]:
-    """Return the places of matching brackets, in the order of the opening ones (BD16)."""
+    """Return the positions of matching brackets, ordered by the opening bracket (BD16)."""
     opened: list[tuple[str, int]] = []
     pairs = []
     for place, character in enumerate(line):
@@ -160,9 +160,9 @@ def _pairs(line: str, kinds: list[str]) -> list[tuple[int, int]]:
                 break
             opened.append((_CANONICAL.get(closing, closing), place))
             continue
-        wanted = _CANONICAL.get(character, character)
+        closing = _CANONICAL.get(character, character)
         for depth in range(len(opened) - 1, -1, -1):
-            if opened[depth][0] == wanted:
+            if opened[depth][0] == closing:
                 pairs.append((opened[depth][1], place))
                 del opened[depth:]
                 break
@@ -170,7 +170,7 @@ def _pairs(line: str, kinds: list[str]) -> list[tuple[int, int]]:
 
 
 def _neutral(kinds: list[str], around: str) -> None:
-    """Give neutrals the direction of both their neighbours, or else the paragraph's (N1, N2)."""
+    """Give neutrals the direction that both their neighbours share, or else the paragraph's (N1, N2)."""
     place = 0
     while place < len(kinds):
         if kinds[place] not in _NEUTRAL:

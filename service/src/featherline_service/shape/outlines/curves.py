@@ -1,8 +1,8 @@
 """Closed contours of cubic Bézier segments, and their flattening to polygons.
 
-A contour is an array of shape (k, 4, 2): k segments of four control points each, every segment starting where the one
-before it ends and the last one ending where the first starts. Lines and quadratics are cubics too, exactly. While a
-contour is drawn, points are complex numbers.
+A contour is an array of shape (k, 4, 2): k segments of four control points. A segment starts where its predecessor
+ends, and the last segment ends where the first starts. Lines and quadratics are exact cubics. While a contour is drawn,
+points are complex numbers.
 """
 
 from __future__ import annotations
@@ -20,15 +20,15 @@ Points = NDArray[np.float64]
 Contour = NDArray[np.float64]
 Segment = tuple[complex, complex, complex, complex]
 
-# A cubic stands for an arc of a circle with a radial error of (4/27) sin^6(a/4) / cos^2(a/4) of the radius: 1.3e-7 at
+# A cubic approximates an arc of a circle with a radial error of (4/27) sin^6(a/4) / cos^2(a/4) of the radius: 1.3e-7 at
 # this angle, a ten-thousandth of a millimetre on a circle of a metre.
 _LONGEST_ARC_RAD: Final = math.pi / 8
-# A drawing of more points than this could not be cut, and would take long to find that out.
+# Most points of a flattened drawing. A drawing with more could not be cut, and would take long to compute.
 MOST_POINTS: Final = 30_000
 
 
 class DrawingError(ValueError):
-    """A drawing that cannot be marked; the message says what to change."""
+    """A drawing that cannot be read or cut; the message says what to change."""
 
 
 def line(start: complex, end: complex) -> Segment:
@@ -49,7 +49,7 @@ def elliptical_arc(
     Args:
         start: First point [any length].
         end: Last point, in the same unit.
-        radii: Both radii, in the same unit; signs are dropped, and radii too small to reach are enlarged.
+        radii: Both radii, in the same unit; signs are dropped, and radii too small for the end points are enlarged.
         tilt: Angle from the x axis of the coordinates to the ellipse's first axis [rad].
         large: Take the arc of more than half the ellipse.
         sweep: Take the arc along which the angle grows.
@@ -63,7 +63,7 @@ def elliptical_arc(
     if first == 0.0 or second == 0.0:
         return [line(start, end)]
     turn = cmath.exp(1j * tilt)
-    # On the unit circle that the ellipse is the image of, start and end lie at `half` and its opposite about `centre`.
+    # In coordinates where the ellipse is a unit circle, start and end are `half` and ``-half``, relative to `centre`.
     chord = (start - end) / 2.0 / turn
     half = complex(chord.real / first, chord.imag / second)
     reach = abs(half)
@@ -80,40 +80,40 @@ def elliptical_arc(
     pieces = max(1, math.ceil(abs(angle) / _LONGEST_ARC_RAD))
     arm = (4.0 / 3.0) * math.tan(angle / pieces / 4.0) * 1j
 
-    def onto(point: complex) -> complex:
+    def to_ellipse(point: complex) -> complex:
         moved = point + centre
         return complex(moved.real * first, moved.imag * second) * turn + (start + end) / 2.0
 
     ends = [cmath.exp(1j * (begin + angle * k / pieces)) for k in range(pieces + 1)]
-    arc = [(onto(a), onto(a + arm * a), onto(b - arm * b), onto(b)) for a, b in pairwise(ends)]
+    arc = [(to_ellipse(a), to_ellipse(a + arm * a), to_ellipse(b - arm * b), to_ellipse(b)) for a, b in pairwise(ends)]
     arc[0] = (start, *arc[0][1:])
     arc[-1] = (*arc[-1][:3], end)
     return arc
 
 
 def contour(segments: Sequence[Segment]) -> Contour:
-    """Return segments, each starting where the one before it ends, as an array of shape (k, 4, 2)."""
+    """Return consecutive segments as an array of shape (k, 4, 2)."""
     return np.array(segments, dtype=np.complex128).view(np.float64).reshape(-1, 4, 2)
 
 
 def flatten(contour: Contour, tolerance: float) -> Points:
-    """Return the vertices of a polygon that stays within `tolerance` of a contour, shape (n, 2), not closed.
+    """Return the vertices of a polygon within `tolerance` of a contour, shape (n, 2), not closed.
 
     Args:
         contour: Closed contour, shape (k, 4, 2) [any length].
         tolerance: Largest distance between a curve and its chord, in the same unit, greater than zero.
 
     Raises:
-        DrawingError: That takes too many points.
+        DrawingError: The polygon would have more than `MOST_POINTS` points.
 
     References:
-        A chord over the parameter range h strays at most ``h^2 / 8 * max |B''|`` (linear interpolation error; de Boor,
-        *A Practical Guide to Splines*, chapter III, from memory); for a cubic,
-        ``|B''| <= 6 max(|p0 - 2 p1 + p2|, |p1 - 2 p2 + p3|)``.
+        A chord over the parameter range h deviates at most ``h^2 / 8 * max |B''|`` (linear interpolation error; de
+        Boor, *A Practical Guide to Splines*, chapter III, from memory); for a cubic, ``|B''| <= 6 max(|p0 - 2 p1 + p2|,
+        |p1 - 2 p2 + p3|)``.
     """
     bends = contour[:, :2] - 2.0 * contour[:, 1:3] + contour[:, 2:]
     bend = np.hypot(bends[..., 0], bends[..., 1]).max(axis=1)
-    # Straight lines have no bend, or rounding's trace of one: one chord.
+    # Straight lines have no bend, apart from rounding, and take one chord.
     needed = np.maximum(np.ceil(np.sqrt(0.75 * bend / tolerance)), 1.0)
     if not float(needed.sum()) <= MOST_POINTS:
         raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
@@ -125,5 +125,5 @@ def flatten(contour: Contour, tolerance: float) -> Points:
     u = 1.0 - t
     points = u * u * u * p0 + 3.0 * u * u * t * p1 + 3.0 * u * t * t * p2 + t * t * t * p3
     moved = np.any(points != np.roll(points, 1, axis=0), axis=1)
-    kept: Points = points[moved]
-    return kept
+    distinct: Points = points[moved]
+    return distinct

@@ -1,4 +1,4 @@
-"""The outline that film is cut out along: an artwork with its weed border, as one piece without holes."""
+"""Cut contours: the outline of an artwork with its weed border, as one piece without holes."""
 
 from __future__ import annotations
 
@@ -9,19 +9,19 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 _TOLERANCE_MM: Final = 0.15
-"""How far an outline may lie outside the border: a tenth of what a gap between pieces is."""
+"""Largest distance of a contour outside the border: a tenth of the gap between nested pieces."""
 
 _QUARTER: Final = 8
-"""Chords of a quarter circle of the border."""
+"""Chords to a quarter circle."""
 
 
 def contour(artwork: MultiPolygon, border: float) -> tuple[tuple[float, float], ...]:
-    """Return the corners of an outline that lies a border or more from an artwork [mm].
+    """Return the corners of an outline at least a border away from an artwork [mm].
 
-    Pieces of the artwork that the border does not join are held together by the convex hull: they are cut, weeded and
-    laid as one.
+    Where the border does not join the artwork's pieces, the outline is their convex hull: they are cut, weeded and laid
+    together.
     """
-    # A little more than the border makes up for what chords cut off a curve, and for what is simplified away.
+    # A little more than the border, for chords cut off curves and simplifying removes up to half the tolerance.
     reach = (border + _TOLERANCE_MM / 2.0) / math.cos(math.pi / (4.0 * _QUARTER))
     grown = shapely.buffer(artwork, reach, quad_segs=_QUARTER)
     parts = [part for part in shapely.get_parts(grown) if part.area > 0.0]

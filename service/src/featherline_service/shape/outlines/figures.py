@@ -1,4 +1,4 @@
-"""Artwork in its own units: what it is like at any height, and its region at the height asked for."""
+"""Figures: artwork in its own units, with its measures at any height and its region at the height asked for."""
 
 from __future__ import annotations
 
@@ -22,18 +22,19 @@ from featherline_service.shape.outlines.widths import Detail, joined, measure
 Sides = Literal["both", "left", "right"]
 
 OUTLINE_TOLERANCE_MM: Final = 0.01
-# Curves are first drawn out to this share of the em, or of a drawing's larger side; finer where the height asks for it.
+# Coarsest flattening: the em, or a drawing's larger side, divided by this number.
 _FINENESS: Final = 8192.0
-# Details are measured on outlines so much finer: a width is then known to 0.5 % if it is a fortieth of the em.
-_MEASURED: Final = 2.0
+# Details are measured on outlines finer by this factor: a width of a fortieth of the em is then known to 0.5 %.
+_DETAIL_FINENESS: Final = 2.0
 
 
 @dataclass(frozen=True, eq=False)
 class Figure:
     """Artwork in its own units, y upwards; hashed by identity.
 
-    `capital` is the height of a flat capital of its font; None for a drawing. `baseline` is where the lowest line of a
-    text stands; None for a drawing, and for text on an arc.
+    `box` is left, low, right and high of its ink. `capital` is the height of a flat capital of its font, None for a
+    drawing. `baseline` is the y coordinate of a text's lowest baseline, None for a drawing and for text on an arc.
+    `coarsest` is the flattening tolerance at fineness zero.
     """
 
     detail: Detail
@@ -42,7 +43,7 @@ class Figure:
     baseline: float | None
     coarsest: float
     region: Callable[[float], MultiPolygon]
-    """The region, given the largest distance of a curve from its chords, in the figure's units."""
+    """Returns the region for a flattening tolerance: the largest distance of a curve from its chords."""
 
     @property
     def width(self) -> float:
@@ -55,27 +56,33 @@ class Figure:
         return self.box[3] - self.box[1]
 
     def fineness(self, scale: float) -> int:
-        """Return how often `coarsest` must be halved for 0.01 mm at a scale [mm per unit]."""
+        """Return the number of halvings of `coarsest` for a tolerance of 0.01 mm at a scale [mm per unit]."""
         return max(0, math.ceil(math.log2(self.coarsest * scale / OUTLINE_TOLERANCE_MM)))
 
     def drawn(self, fineness: int) -> MultiPolygon:
-        """Return its region in its own units, drawn out to `coarsest` halved so often."""
+        """Return its region in its own units, flattened to ``coarsest / 2**fineness``."""
         return self.region(self.coarsest / 2.0**fineness)
 
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """A figure's region as it counts on the right shoe's panel, in its own units; hashed by identity."""
+    """A figure's region on the right shoe's panel, in its own units; hashed by identity."""
 
     region: MultiPolygon
 
 
 @kept
 def seen(figure: Figure, fineness: int, sides: Sides, footprint: Footprint = "exact") -> Seen:
-    """Return a figure as it counts on the right shoe's panel, drawn out as `Figure.drawn` says.
+    """Return the region that must fit the right shoe's panel for a figure to fit the sides asked for.
 
-    The left shoe's panel is the right one's mirror image; an artwork that reads the same way on both shoes is to the
-    left panel what its own mirror image is to the right one. On both shoes it fits when both lie on the right panel.
+    The left panel is the right panel's mirror image, so an artwork on the left panel fits where its mirror image fits
+    the right panel. For both sides the region is the union of the artwork and its mirror image.
+
+    Args:
+        figure: The artwork.
+        fineness: As in `Figure.drawn`.
+        sides: The shoes that are marked.
+        footprint: As in `footprints.counted`.
     """
     drawn = footprints.counted(figure.drawn(fineness), footprint)
     if sides == "right":
@@ -92,11 +99,12 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
     """Return a text as a figure in font units, its letters grown by a border [capital heights].
 
     Raises:
-        TextError: As `outlines.lay_out`.
+        TextError: As in `text_outlines.lay_out`.
+        DrawingError: As in `widths.measure`, for letters that meet.
     """
     lines = text_outlines.lay_out(face, text, setting)
     coarsest = face.em / _FINENESS
-    fine = coarsest / _MEASURED
+    fine = coarsest / _DETAIL_FINENESS
     return Figure(
         detail=measure(_drawn_text(lines, face, border, fine), fine) if border else text_detail(face, lines, fine),
         box=_drawn_text(lines, face, border, coarsest).bounds,
@@ -115,7 +123,7 @@ def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setti
 
 
 def _drawn_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
-    """Return the region of a text with its border, if it has one."""
+    """Return the region of a text, with its border if that is not zero."""
     return _grown_text(lines, face, border, tolerance) if border else text_outlines.text_region(lines, face, tolerance)
 
 
@@ -123,7 +131,7 @@ def _drawn_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: fl
 def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
     letters = text_outlines.text_region(lines, face, tolerance)
     reach = border * face.capital
-    # A quarter circle in so many chords strays by the tolerance: R (1 - cos(a / 2)), a = pi / 2n.
+    # A quarter circle of n chords deviates by R (1 - cos(a / 2)), a = pi / 2n.
     chords = max(2, math.ceil(math.pi / 4.0 / math.acos(max(0.0, 1.0 - tolerance / reach))))
     return polygons(shapely.buffer(letters, reach, quad_segs=chords))
 
@@ -133,7 +141,7 @@ def of_path(data: str, rule: FillRule) -> Figure:
     """Return SVG path data as a figure in its own units.
 
     Raises:
-        DrawingError: As `paths.region`.
+        DrawingError: As in `svg_paths.region` and `widths.measure`.
     """
     return _of_drawing(max(svg_paths.extent(data)), lambda tolerance: svg_paths.region(data, rule, tolerance))
 
@@ -143,7 +151,7 @@ def of_svg(drawing: str) -> Figure:
     """Return an SVG drawing as a figure in its user units.
 
     Raises:
-        DrawingError: As `drawings.region`.
+        DrawingError: As in `svg_drawings.region` and `widths.measure`.
     """
     return _of_drawing(max(svg_drawings.extent(drawing)), lambda tolerance: svg_drawings.region(drawing, tolerance))
 
@@ -152,7 +160,7 @@ def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
     coarsest = size / _FINENESS
     if coarsest <= 0.0:
         raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
-    fine = coarsest / _MEASURED
+    fine = coarsest / _DETAIL_FINENESS
     return Figure(
         detail=measure(region(fine), fine),
         box=region(coarsest).bounds,
@@ -169,7 +177,7 @@ def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
 
 
 def text_detail(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Detail:
-    """Return the detail of a text: that of its glyphs and of the gaps between them, or afresh where glyphs meet."""
+    """Return the detail of a text: of its glyphs and the gaps between them, or of the whole region if glyphs meet."""
     glyphs = [glyph for line in lines for glyph in line]
     gap = _gap_between(face, glyphs, tolerance)
     if gap <= 0.0:
@@ -181,12 +189,12 @@ def _gap_between(face: Typeface, glyphs: list[Glyph], tolerance: float) -> float
     """Return the smallest distance between any two glyphs; infinite for one glyph."""
     regions = text_outlines.placed([text_outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
     boxes = shapely.bounds(regions)
-    one, other = np.triu_indices(len(glyphs), 1)
-    apart = np.maximum(boxes[one, :2], boxes[other, :2]) - np.minimum(boxes[one, 2:], boxes[other, 2:])
+    first, second = np.triu_indices(len(glyphs), 1)
+    apart = np.maximum(boxes[first, :2], boxes[second, :2]) - np.minimum(boxes[first, 2:], boxes[second, 2:])
     between = np.hypot(*np.maximum(apart, 0.0).T)
     smallest = math.inf
     for pair in np.argsort(between):
         if between[pair] >= smallest:
             break
-        smallest = min(smallest, float(shapely.distance(regions[one[pair]], regions[other[pair]])))
+        smallest = min(smallest, float(shapely.distance(regions[first[pair]], regions[second[pair]])))
     return smallest

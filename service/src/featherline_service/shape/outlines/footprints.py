@@ -1,4 +1,4 @@
-"""What artwork of several parts counts as, against the edges of a panel and what must not be marked on it."""
+"""Footprints: the region of an artwork that is held against a panel's edges and keep-outs."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ Footprint = Literal["exact", "filled", "hull"]
 
 
 def counted(region: MultiPolygon, footprint: Footprint) -> MultiPolygon:
-    """Return the region that artwork takes up.
+    """Return the footprint of an artwork.
 
     Args:
-        region: The film's own outlines, holes and all; any length unit.
-        footprint: ``exact``, the film as it is: an eyelet may lie in a hole or between letters. ``filled``, each part
-            with its holes filled. ``hull``, the convex hull of all parts together.
+        region: The film's outlines with their holes; any length unit.
+        footprint: ``exact``, the film itself: an eyelet may lie in a hole or between letters. ``filled``, the parts
+            with their holes filled. ``hull``, the convex hull of all parts together.
 
     Returns:
         A region that holds the film, with the same bounding box.

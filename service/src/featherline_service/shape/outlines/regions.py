@@ -1,4 +1,4 @@
-"""From closed polygons and a fill rule to the region they enclose."""
+"""Regions that closed polygons enclose under a fill rule."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ from featherline_service.shape.outlines.curves import MOST_POINTS, DrawingError,
 
 FillRule = Literal["nonzero", "evenodd"]
 
-# A drawing that crosses itself more often is refused: it could not be weeded, and would take long to find that out.
+# Most crossings of a drawing's outlines. A drawing with more could not be weeded, and would take long to compute.
 MOST_CROSSINGS: Final = 2_000
 _MOST_CANDIDATES: Final = 600_000
 _FIRST_CHUNK: Final = 16
 _LARGEST_CHUNK: Final = 1024
 _FEWEST_POINTS: Final = 3
 _GRID_SHARE: Final = 1e-10
-# A part of less area than this share of the square around the whole is a trace of rounding.
+# A part with less area than this share of the square around the region is a rounding error.
 _SLIVER_SHARE: Final = 1e-12
-# Coordinates below this share of the largest are nothing: their squares underflow, and geometry divides by them.
-_NOTHING_SHARE: Final = 1e-15
-_MANY: Final = 64
+# Coordinates below this share of the largest are taken as zero: their squares underflow, and GEOS divides by them.
+_NEGLIGIBLE_SHARE: Final = 1e-15
+_MANY_CONTOURS: Final = 64
 
 
 def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
@@ -49,14 +49,14 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
         raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
     if not rings:
         return MultiPolygon()
-    nothing = _NOTHING_SHARE * max(float(np.abs(points).max()) for points in rings)
-    rings = [np.where(np.abs(points) < nothing, 0.0, points) for points in rings]
+    negligible = _NEGLIGIBLE_SHARE * max(float(np.abs(points).max()) for points in rings)
+    rings = [np.where(np.abs(points) < negligible, 0.0, points) for points in rings]
     loops = shapely.linearrings(
         np.concatenate([np.vstack([points, points[:1]]) for points in rings]),
         indices=np.repeat(np.arange(len(rings)), [len(points) + 1 for points in rings]),
     )
     loops = np.atleast_1d(loops)
-    if not _apart(rings, loops):
+    if not _are_separate(rings, loops):
         refuse_tangles(rings)
         return polygons(_faces(rings, rule))
     bounding = _nested(rings, loops, rule)
@@ -64,7 +64,7 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
 
 
 def polygons(region: shapely.Geometry) -> MultiPolygon:
-    """Return the polygons of any geometry as one valid multipolygon, without slivers that rounding left."""
+    """Return the polygons of a valid geometry as one multipolygon, without slivers from rounding."""
     parts = shapely.get_parts(region)
     left, low, right, high = shapely.bounds(region)
     smallest = _SLIVER_SHARE * max(right - left, high - low) ** 2
@@ -81,21 +81,21 @@ def _segments(rings: Sequence[Points]) -> tuple[Points, Points]:
     return np.concatenate(rings), np.concatenate([np.roll(points, -1, axis=0) for points in rings])
 
 
-def _apart(rings: Sequence[Points], loops: NDArray[np.object_]) -> bool:
+def _are_separate(rings: Sequence[Points], loops: NDArray[np.object_]) -> bool:
     """Return whether no contour crosses or touches itself or another."""
-    if len(loops) > _MANY:
-        # Many contours heaped on one another would take long to compare.
+    if len(loops) > _MANY_CONTOURS:
+        # Comparing many overlapping contours would take long.
         refuse_tangles(rings)
     if not bool(np.all(shapely.is_simple(loops))):
         return False
     if len(loops) == 1:
         return True
-    one, other = shapely.STRtree(loops).query(loops, predicate="intersects")
-    return bool(np.all(one == other))
+    first, second = shapely.STRtree(loops).query(loops, predicate="intersects")
+    return bool(np.all(first == second))
 
 
 def refuse_tangles(rings: Sequence[Points]) -> None:
-    """Raise `DrawingError` when closed contours cross more often than those of a drawing that can be weeded."""
+    """Raise `DrawingError` when closed contours cross more than `MOST_CROSSINGS` times."""
     starts, ends = _segments(rings)
     low, high = np.minimum(starts, ends), np.maximum(starts, ends)
     boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
@@ -103,13 +103,13 @@ def refuse_tangles(rings: Sequence[Points]) -> None:
     candidates = crossings = begin = 0
     chunk = _FIRST_CHUNK
     while begin < len(starts):
-        one, other = tree.query(boxes[begin : begin + chunk])
-        one = one + begin
+        first, second = tree.query(boxes[begin : begin + chunk])
+        first = first + begin
         begin, chunk = begin + chunk, min(2 * chunk, _LARGEST_CHUNK)
-        later = one < other
-        one, other = one[later], other[later]
-        candidates += len(one)
-        crossings += _crossings(starts[one], ends[one], starts[other], ends[other])
+        later = first < second
+        first, second = first[later], second[later]
+        candidates += len(first)
+        crossings += _crossings(starts[first], ends[first], starts[second], ends[second])
         if candidates > _MOST_CANDIDATES or crossings > MOST_CROSSINGS:
             raise DrawingError(
                 f"The drawing's lines cross or crowd one another more than {MOST_CROSSINGS} times: unite its shapes"
@@ -117,7 +117,7 @@ def refuse_tangles(rings: Sequence[Points]) -> None:
 
 
 def _crossings(a: Points, b: Points, c: Points, d: Points) -> int:
-    """Count the pairs of segments ab, cd that cross at a point inside both."""
+    """Return the number of pairs of segments ab, cd that cross at a point inside both."""
 
     def side(p: Points, q: Points, r: Points) -> NDArray[np.float64]:
         u, v = q - p, r - p
@@ -127,7 +127,7 @@ def _crossings(a: Points, b: Points, c: Points, d: Points) -> int:
 
 
 def _nested(rings: Sequence[Points], loops: NDArray[np.object_], rule: FillRule) -> list[shapely.Geometry]:
-    """Return the contours that bound the region, given contours that do not meet."""
+    """Return the contours that bound the filled region; the contours given do not meet."""
     areas = np.array([_signed_area(points) for points in rings])
     if len(rings) == 1:
         return list(loops) if areas[0] != 0.0 else []
@@ -145,17 +145,17 @@ def _nested(rings: Sequence[Points], loops: NDArray[np.object_], rule: FillRule)
 
 
 def _faces(rings: Sequence[Points], rule: FillRule) -> shapely.Geometry:
-    """Return the region of contours that meet: divide the plane by them and keep the faces that the rule fills."""
+    """Return the region of contours that meet: the faces of the plane between them that the rule fills."""
     starts, ends = _segments(rings)
     lines = shapely.linestrings(np.stack([starts, ends], axis=1))
-    # Crossings are held to a fine grid: rounding would else leave slivers between lines that lie on one another.
+    # Crossings are snapped to a fine grid, or rounding would leave slivers between coincident lines.
     size = float(np.ptp(np.concatenate([starts, ends]), axis=0).max())
     nodes = shapely.union_all(lines, grid_size=_GRID_SHARE * size)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(nodes)))
     if len(faces) == 0:
         return MultiPolygon()
     inside = shapely.get_coordinates(shapely.point_on_surface(faces))
-    # The winding number: signed crossings of a ray towards +x. A segment counts its lower end and not its upper.
+    # The winding number: signed crossings of a ray towards +x. A segment includes its lower end, not its upper end.
     right = float(max(starts[:, 0].max(), ends[:, 0].max())) + 1.0
     far = np.column_stack([np.full(len(inside), right), inside[:, 1]])
     face, segment = shapely.STRtree(lines).query(shapely.linestrings(np.stack([inside, far], axis=1)))

@@ -1,7 +1,6 @@
-"""A small, safe part of SVG: filled shapes, groups and transforms, in one colour.
+"""SVG drawings: a small, safe subset of filled shapes, groups and transforms in one colour.
 
-No document type, no entities, no references, no scripts, no style sheets, no text: what is left draws itself. Whatever
-else could change the shape is refused by name rather than dropped in silence.
+Document types, entities, references, scripts, style sheets and text are refused by name.
 """
 
 from __future__ import annotations
@@ -26,12 +25,12 @@ LONGEST_DRAWING: Final = 200_000
 MOST_ELEMENTS: Final = 2_000
 DEEPEST: Final = 32
 _SVG: Final = "http://www.w3.org/2000/svg"
-# Neither drawn nor able to change what is: skipped with all they hold.
+# Elements that draw nothing; skipped with their content.
 _SILENT: Final = {"title", "desc", "metadata", "defs"}
 _GROUPS: Final = {"svg", "g"}
 Shape = Literal["path", "rect", "circle", "ellipse", "polygon", "polyline"]
 _SHAPES: Final = get_args(Shape)
-# Properties that would change the shape, and the values at which they do not.
+# Properties that would change the shape, with the values that leave it as it is.
 _HARMLESS: Final = {
     "stroke": {"none", "transparent"}, "clip-path": {"none"}, "mask": {"none"}, "filter": {"none"},
     "marker": {"none"}, "marker-start": {"none"}, "marker-mid": {"none"}, "marker-end": {"none"},
@@ -50,7 +49,7 @@ Matrix = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Filled:
-    """The contours of one shape, y upwards, and the rule that fills them."""
+    """The contours of a shape, y upwards, and their fill rule."""
 
     contours: tuple[Contour, ...]
     rule: FillRule
@@ -58,7 +57,7 @@ class Filled:
 
 @dataclass(frozen=True)
 class _Context:
-    """What a group hands down: its transform, fill and fill rule, and whether what it holds is drawn."""
+    """Inherited state of a group: transform, fill, fill rule and visibility."""
 
     matrix: Matrix
     paint: str = "black"
@@ -68,7 +67,7 @@ class _Context:
 
 @dataclass
 class _Reader:
-    """Follows the elements of a document and keeps the shapes."""
+    """A reader that follows the elements of a document and collects its shapes."""
 
     shapes: list[Filled] = field(default_factory=list)
     paints: set[str] = field(default_factory=set)
@@ -96,7 +95,7 @@ class _Reader:
         context = _inherit(self.around[-1], _properties(attributes, local), attributes)
         self.around.append(context)
         if local in _SHAPES and context.drawn and context.paint != "none":
-            contours = tuple(_moved(contour, context.matrix) for contour in _contours(local, attributes))
+            contours = tuple(_transformed(contour, context.matrix) for contour in _contours(local, attributes))
             if contours:
                 self.shapes.append(Filled(contours, context.rule))
                 self.paints.add(context.paint)
@@ -127,8 +126,8 @@ def shapes(drawing: str) -> tuple[Filled, ...]:
         drawing: The text of an SVG document of at most 200,000 characters.
 
     Raises:
-        DrawingError: It is not well formed, is beyond the limits, or holds what is not drawn here; the message names
-            it.
+        DrawingError: The document is not well formed, exceeds a limit, or has an element or property outside the
+            subset; the message names it.
 
     References:
         SVG 1.1 (Second Edition), W3C 2011, chapters 7 to 9 and 11.
@@ -159,7 +158,7 @@ def shapes(drawing: str) -> tuple[Filled, ...]:
 
 
 class _Refusal:
-    """A handler that refuses what it is called for."""
+    """A handler of a kind of markup that is refused."""
 
     def __init__(self, what: str) -> None:
         self._what = what
@@ -174,10 +173,10 @@ def _refuse(what: str) -> _Refusal:
 
 @kept
 def region(drawing: str, tolerance: float) -> MultiPolygon:
-    """Return the region that all shapes of a drawing fill together, y upwards, drawn out to `tolerance`.
+    """Return the union of a drawing's filled shapes, y upwards, flattened to `tolerance`.
 
     Raises:
-        DrawingError: As `shapes`, and when the shapes enclose no area, have too many points or cross too often.
+        DrawingError: As in `shapes`; the shapes enclose no area, have too many points or cross too often.
     """
     flat = [
         ([curves.flatten(contour, tolerance) for contour in shape.contours], shape.rule) for shape in shapes(drawing)
@@ -197,7 +196,7 @@ def extent(drawing: str) -> tuple[float, float]:
     """Return width and height of the box around all control points of a drawing, in its unit.
 
     Raises:
-        DrawingError: As `shapes`.
+        DrawingError: As in `shapes`.
     """
     points = np.concatenate([contour.reshape(-1, 2) for shape in shapes(drawing) for contour in shape.contours])
     size = points.max(axis=0) - points.min(axis=0)
@@ -205,7 +204,7 @@ def extent(drawing: str) -> tuple[float, float]:
 
 
 def _properties(attributes: dict[str, str], local: str) -> dict[str, str]:
-    """Return presentation attributes, those of `style` over them; refuse what would change the shape."""
+    """Return presentation attributes, overridden by `style`; refuse properties that would change the shape."""
     properties = {name: value.strip() for name, value in attributes.items() if " " not in name}
     for declaration in properties.pop("style", "").split(";"):
         name, colon, value = declaration.partition(":")
@@ -241,7 +240,7 @@ def _inherit(around: _Context, properties: dict[str, str], attributes: dict[str,
 
 
 def _transform(text: str) -> Matrix:
-    """Return a list of transforms as one matrix.
+    """Return the matrix of a list of transforms.
 
     References:
         SVG 1.1 (Second Edition), W3C 2011, section 7.6.
@@ -249,16 +248,16 @@ def _transform(text: str) -> Matrix:
     matrix: Matrix = np.eye(3)
     at = 0
     while at < len(text):
-        found = _TRANSFORM.match(text, at)
-        if found is None or _NUMBERS.fullmatch(found[2]) is None:
+        match = _TRANSFORM.match(text, at)
+        if match is None or _NUMBERS.fullmatch(match[2]) is None:
             raise DrawingError(f"transform={text[:60]!r} is not a list of transforms: write such as 'translate(3 4)'")
-        values = [float(number) for number in re.findall(_NUMBER, found[2])]
-        if len(values) not in _ARGUMENTS[found[1]]:
-            raise DrawingError(f"{found[0].strip()[:60]!r} has {len(values)} numbers, which is not what it takes")
+        values = [float(number) for number in re.findall(_NUMBER, match[2])]
+        if len(values) not in _ARGUMENTS[match[1]]:
+            raise DrawingError(f"{match[0].strip()[:60]!r} has {len(values)} numbers, which is not what it takes")
         if not all(abs(value) <= svg_paths.LARGEST_COORDINATE for value in values):
-            raise DrawingError(f"{found[0].strip()[:60]!r} is beyond {svg_paths.LARGEST_COORDINATE:.0f}")
-        matrix = matrix @ _one_transform(found[1], values)
-        at = found.end()
+            raise DrawingError(f"{match[0].strip()[:60]!r} is beyond {svg_paths.LARGEST_COORDINATE:.0f}")
+        matrix = matrix @ _one_transform(match[1], values)
+        at = match.end()
     return matrix
 
 
@@ -283,8 +282,8 @@ def _one_transform(name: str, values: list[float]) -> Matrix:
     return np.array([[a, c, e], [b, d, f], [0.0, 0.0, 1.0]])
 
 
-def _moved(contour: Contour, matrix: Matrix) -> Contour:
-    """Return a contour with y downwards, transformed and turned to y upwards."""
+def _transformed(contour: Contour, matrix: Matrix) -> Contour:
+    """Return a transformed contour, its y axis turned from downwards to upwards."""
     moved: Contour = (contour @ matrix[:2, :2].T + matrix[:2, 2]) * (1.0, -1.0)
     if not np.abs(moved).max(initial=0.0) <= svg_paths.LARGEST_COORDINATE:
         raise DrawingError(f"The drawing leaves the range of {svg_paths.LARGEST_COORDINATE:.0f} units: draw it smaller")
@@ -297,10 +296,10 @@ def _contours(local: str, attributes: dict[str, str]) -> list[Contour]:
     def length(name: str, default: float = 0.0) -> float:
         if name not in attributes:
             return default
-        found = _LENGTH.fullmatch(attributes[name])
-        if found is None or not abs(float(found[1])) <= svg_paths.LARGEST_COORDINATE:
+        match = _LENGTH.fullmatch(attributes[name])
+        if match is None or not abs(float(match[1])) <= svg_paths.LARGEST_COORDINATE:
             raise DrawingError(f"{local} has {name}={attributes[name][:40]!r}: write a plain number of user units")
-        return float(found[1])
+        return float(match[1])
 
     match local:
         case "path":
@@ -319,7 +318,7 @@ def _contours(local: str, attributes: dict[str, str]) -> list[Contour]:
 
 
 def _rectangle(x: float, y: float, width: float, height: float, rx: float, ry: float) -> str:  # noqa: PLR0917 - SVG's order
-    """Return a rectangle as path data; negative radii are not given (SVG 1.1 section 9.2)."""
+    """Return a rectangle as path data; a negative radius stands for a missing attribute (SVG 1.1 section 9.2)."""
     if width <= 0.0 or height <= 0.0:
         return ""
     rx, ry = (rx if rx >= 0.0 else max(ry, 0.0)), (ry if ry >= 0.0 else max(rx, 0.0))

@@ -1,7 +1,7 @@
 """SVG path data: the whole grammar of SVG 1.1, bounded against hostile input.
 
-A written parser rather than a library's: those at hand either accept text outside the grammar in silence or stumble on
-parts of it (packed arc flags, implicit lines), and none bounds its input.
+Why not a library: those tried accept text outside the grammar or fail on parts of it (packed arc flags, implicit
+lines), and none bounds its input.
 """
 
 from __future__ import annotations
@@ -21,14 +21,14 @@ from featherline_service.shape.outlines.regions import FillRule, fill
 LONGEST_PATH: Final = 100_000
 MOST_SEGMENTS: Final = 10_000
 LARGEST_COORDINATE: Final = 1e6
-# Less area than this share of the square around a drawing is what rounding leaves of lines that double back.
+# A region with less area than this share of the square around its drawing is the rounding error of doubled lines.
 SMALLEST_SHARE: Final = 1e-9
 
 _GAP: Final = re.compile(r"[\t\n\r ]*(?:,[\t\n\r ]*)?")
 _BLANKS: Final = re.compile(r"[\t\n\r ]*")
 _NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
 _FLAG: Final = re.compile(r"[01]")
-# What each command takes: n a number, f a flag.
+# Arguments of the commands: n is a number, f a flag.
 _ARGUMENTS: Final = {
     "M": "nn", "L": "nn", "H": "n", "V": "n", "C": "nnnnnn", "S": "nnnn", "Q": "nnnn", "T": "nn", "A": "nnnffnn",
     "Z": "",
@@ -36,7 +36,7 @@ _ARGUMENTS: Final = {
 
 
 class _Pen:
-    """Draws commands into closed contours."""
+    """A pen that follows path commands and collects closed contours."""
 
     def __init__(self) -> None:
         self.contours: list[Contour] = []
@@ -46,7 +46,7 @@ class _Pen:
         self._after = ""
 
     def draw(self, command: str, values: list[float]) -> None:  # noqa: C901 - one case for each command
-        """Draw one command with one set of its arguments; a lower-case letter is relative."""
+        """Draw a command with one set of arguments; lower-case commands are relative."""
         name = command.upper()
         base = self._at if command.islower() else 0j
         pairs = values[5:] if name == "A" else values
@@ -82,7 +82,7 @@ class _Pen:
             raise DrawingError(f"The path leaves the range of {LARGEST_COORDINATE:.0f} units: draw it smaller")
 
     def close(self) -> None:
-        """End the subpath; an open one is closed by a straight line, as filling does (SVG 1.1 section 11.3)."""
+        """End the subpath; an open subpath is closed by a straight line, as for filling (SVG 1.1 section 11.3)."""
         if self._run:
             if self._at != self._start:
                 self._run.append(curves.line(self._at, self._start))
@@ -91,7 +91,7 @@ class _Pen:
         self._at = self._start
 
     def _reflected(self, family: str) -> complex:
-        """Return the last control point mirrored in the current point, when the last command had one."""
+        """Return the last command's control point mirrored in the current point, or the current point without one."""
         return 2.0 * self._at - self._mirror if self._after and self._after in family else self._at
 
     def _cubic(self, first: complex, second: complex, end: complex) -> None:
@@ -119,10 +119,10 @@ def contours(data: str) -> tuple[Contour, ...]:
         data: Path data, y downwards, in any length unit; at most 100,000 characters.
 
     Returns:
-        One array of cubic segments for each subpath, shape (k, 4, 2). Open subpaths are closed.
+        Arrays of cubic segments, shape (k, 4, 2), one array per subpath. Open subpaths are closed.
 
     Raises:
-        DrawingError: The text is not path data, or is beyond the limits; the message names the place.
+        DrawingError: The text is not path data, or exceeds a limit; a syntax error names its position.
 
     References:
         SVG 1.1 (Second Edition), W3C 2011, section 8.3.9, the grammar for path data.
@@ -130,36 +130,36 @@ def contours(data: str) -> tuple[Contour, ...]:
     if len(data) > LONGEST_PATH:
         raise DrawingError(f"The path data is longer than {LONGEST_PATH} characters: simplify the drawing")
     pen = _Pen()
-    at = _past(_BLANKS, data, 0)
+    at = _skip(_BLANKS, data, 0)
     first = True
     while at < len(data):
         command = data[at]
         takes = _ARGUMENTS.get(command.upper())
         if takes is None or not command.isascii():
-            raise DrawingError(f"{_place(data, at)}: there is no path command {command!r}")
+            raise DrawingError(f"{_position(data, at)}: there is no path command {command!r}")
         if first and command not in "Mm":
-            raise DrawingError(f"{_place(data, at)}: path data starts with M or m")
+            raise DrawingError(f"{_position(data, at)}: path data starts with M or m")
         first = False
-        at = _past(_BLANKS, data, at + 1)
+        at = _skip(_BLANKS, data, at + 1)
         if not takes:
             pen.draw(command, [])
             continue
-        again = True
-        while again:
+        more = True
+        while more:
             values, at = _arguments(data, at, takes, command)
             pen.draw(command, values)
             if command in "Mm":
                 command = "L" if command == "M" else "l"
-            after = _past(_GAP, data, at)
-            again = after < len(data) and _NUMBER.match(data, after) is not None
-            at = after if again else _past(_BLANKS, data, at)
+            after = _skip(_GAP, data, at)
+            more = after < len(data) and _NUMBER.match(data, after) is not None
+            at = after if more else _skip(_BLANKS, data, at)
     pen.close()
     return tuple(contour * (1.0, -1.0) for contour in pen.contours)
 
 
 @kept
 def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
-    """Return the region that SVG path data encloses, y upwards, its curves drawn out to `tolerance`.
+    """Return the region that SVG path data encloses, y upwards, its curves flattened to `tolerance`.
 
     Args:
         data: Path data, y downwards, in any length unit.
@@ -167,7 +167,7 @@ def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
         tolerance: Largest distance of a curve from its chords, in the path's unit.
 
     Raises:
-        DrawingError: As `contours` and `regions.fill`, and when no area is enclosed.
+        DrawingError: As in `contours` and `regions.fill`; no area is enclosed.
     """
     outlines = contours(data)
     filled = fill([curves.flatten(contour, tolerance) for contour in outlines], rule)
@@ -181,7 +181,7 @@ def extent(data: str) -> tuple[float, float]:
     """Return width and height of the box around all control points of path data, in its unit.
 
     Raises:
-        DrawingError: As `contours`, and when the path draws nothing.
+        DrawingError: As in `contours`; the path draws nothing.
     """
     outlines = contours(data)
     if not outlines:
@@ -191,28 +191,29 @@ def extent(data: str) -> tuple[float, float]:
     return float(size[0]), float(size[1])
 
 
-def _past(what: re.Pattern[str], data: str, at: int) -> int:
-    found = what.match(data, at)
-    return found.end() if found else at
+def _skip(pattern: re.Pattern[str], data: str, at: int) -> int:
+    match = pattern.match(data, at)
+    return match.end() if match else at
 
 
-def _place(data: str, at: int) -> str:
+def _position(data: str, at: int) -> str:
     return f"Path data, character {at + 1}" if at < len(data) else "Path data, at its end"
 
 
 def _arguments(data: str, at: int, takes: str, command: str) -> tuple[list[float], int]:
-    """Return one set of a command's arguments and where they end."""
+    """Return one set of a command's arguments and the position after it."""
     values = []
     for index, kind in enumerate(takes):
         if index:
-            at = _past(_GAP, data, at)
-        found = (_FLAG if kind == "f" else _NUMBER).match(data, at)
-        if found is None:
+            at = _skip(_GAP, data, at)
+        match = (_FLAG if kind == "f" else _NUMBER).match(data, at)
+        if match is None:
             wanted = "a flag, 0 or 1" if kind == "f" else "a number"
-            raise DrawingError(f"{_place(data, at)}: {command} wants {wanted} here (it takes {len(takes)} at a time)")
-        value = float(found[0])
+            place = _position(data, at)
+            raise DrawingError(f"{place}: {command} wants {wanted} here (it takes {len(takes)} at a time)")
+        value = float(match[0])
         if not abs(value) <= LARGEST_COORDINATE:
-            raise DrawingError(f"{_place(data, at)}: {found[0][:20]} is beyond {LARGEST_COORDINATE:.0f}")
+            raise DrawingError(f"{_position(data, at)}: {match[0][:20]} is beyond {LARGEST_COORDINATE:.0f}")
         values.append(value)
-        at = found.end()
+        at = match.end()
     return values, at

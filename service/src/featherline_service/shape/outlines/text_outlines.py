@@ -1,6 +1,6 @@
-"""Text to outlines: shaped by HarfBuzz, drawn from the font, in font units and cached by glyph.
+"""Text outlines: glyphs shaped by HarfBuzz and laid out in lines, in font units, cached by glyph.
 
-Everything here is in the font's own units, so that a text asked for at another height costs nothing new.
+Font units keep cached outlines valid at every height.
 """
 
 from __future__ import annotations
@@ -29,9 +29,9 @@ Align = Literal["left", "centre", "right"]
 
 LONGEST_TEXT: Final = 200
 MOST_LINES: Final = 12
-# A line along a circle may close it to this angle on either side of its middle.
+# Largest angle of a letter from the middle of its line on an arc, to either side [rad].
 _LARGEST_ANGLE: Final = 0.95 * math.pi
-# Control, format, surrogate and private characters have no outline of their own; U+2028 and U+2029 are not our newline.
+# Characters without outlines. Lines are divided by U+000A alone, so U+2028 and U+2029 are refused too.
 _REFUSED_CATEGORIES: Final = {
     "Cc": "a control character", "Cf": "an invisible formatting character", "Cs": "half of a surrogate pair",
     "Co": "a private character", "Cn": "not a character", "Zl": "a line separator", "Zp": "a paragraph separator",
@@ -39,11 +39,11 @@ _REFUSED_CATEGORIES: Final = {
 
 
 class TextError(DrawingError):
-    """A text that cannot be marked; the message names the character and what to do."""
+    """A text that cannot be marked; the message says what to change."""
 
 
 class MissingGlyphError(TextError):
-    """A text of which the font lacks some characters; the message names them."""
+    """A text with characters that the font lacks; the message names them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +62,7 @@ def typeface(file: Path) -> Typeface:
 
     Raises:
         OSError: The file cannot be read.
-        ValueError: The file is not a font, or has no capital height and no capital H to take it from.
+        ValueError: The file is not a font, or has neither a capital height nor a capital H.
 
     References:
         OpenType 1.9.1, table OS/2, sCapHeight.
@@ -83,7 +83,7 @@ def typeface(file: Path) -> Typeface:
 
 @dataclass(frozen=True)
 class Glyph:
-    """A glyph, where its origin lies in font units, and how far it is turned about it [rad]."""
+    """A glyph, the position of its origin [font units], and its turn about the origin [rad, counter-clockwise]."""
 
     id: int
     x: float
@@ -93,10 +93,10 @@ class Glyph:
 
 @dataclass(frozen=True)
 class Setting:
-    """How lines of text are set; lengths in capital heights.
+    """Setting of a text; lengths in capital heights.
 
-    `line_distance` is from baseline to baseline. `letter_spacing` is added between letters. On an `arc` the baseline is
-    a circle of that radius, above its centre (positive) or below it (negative).
+    `line_distance` is the distance between baselines. `letter_spacing` is added between letters. With an `arc` the
+    baseline is a circle of that radius, above the centre (positive) or below it (negative).
     """
 
     align: Align = "centre"
@@ -110,7 +110,7 @@ PLAIN: Final = Setting()
 
 @kept
 def glyph_contours(face: Typeface, glyph: int) -> tuple[Contour, ...]:
-    """Return the closed contours of a glyph, in font units: one array of cubic segments each, shape (k, 4, 2)."""
+    """Return the closed contours of a glyph as arrays of cubic segments, shape (k, 4, 2) [font units]."""
     drawn: list[list[Segment]] = []
     funcs = uharfbuzz.DrawFuncs()
     at = 0j
@@ -146,24 +146,24 @@ def glyph_contours(face: Typeface, glyph: int) -> tuple[Contour, ...]:
 
 @kept
 def glyph_region(face: Typeface, glyph: int, tolerance: float) -> MultiPolygon:
-    """Return the region of a glyph, in font units, its curves drawn out to `tolerance`; empty for a space."""
+    """Return the region of a glyph, its curves flattened to `tolerance` [font units]; empty for a space."""
     return fill([curves.flatten(contour, tolerance) for contour in glyph_contours(face, glyph)], "nonzero")
 
 
 def lay_out(face: Typeface, text: str, setting: Setting = PLAIN) -> tuple[tuple[Glyph, ...], ...]:
-    """Shape lines of text and lay them out, the first line's baseline on y = 0.
+    """Return the positions of a text's glyphs, with the first line's baseline on y = 0.
 
     Args:
         face: The font.
         text: Lines divided by newlines; at most 200 characters and 12 lines.
-        setting: How they are set. Lines are aligned by their ink, not by their letters' advances.
+        setting: Alignment, distances and arc. Lines are aligned by their ink, not by their advances.
 
     Returns:
-        For each line its glyphs with ink, in font units. Lines of nothing but spaces are empty.
+        The glyphs with ink of each line [font units]. A line of spaces is empty.
 
     Raises:
-        TextError: A character cannot be marked, the font lacks one, there is no ink at all, or a line is longer than
-            its circle.
+        TextError: The text is too long, a character cannot be marked or is missing from the font, there is no ink, or
+            a line is longer than its circle.
     """
     _refuse_unmarkable(text)
     lines = []
@@ -185,31 +185,31 @@ def lay_out(face: Typeface, text: str, setting: Setting = PLAIN) -> tuple[tuple[
 def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph, ...]:
     """Return a line bent along a circle whose top, or bottom for a negative radius, is at the origin.
 
-    Each glyph stays as it is, turned so that the middle of its ink stands square on the circle.
+    Glyphs are turned, not deformed: the middle of a glyph's ink stands perpendicular to the circle.
     """
     bent = []
     for glyph in line:
         left, right = _ink(face, (glyph,))
         middle = (left + right) / 2.0
-        # The baseline of this line: a lower one is nearer to the centre of an arch, and farther from that of a bowl.
-        own = radius + glyph.y
-        angle = middle / own if own * radius > 0.0 else math.inf
+        # A lower line of an arch is nearer to the circle's centre; a lower line of a bowl is farther from it.
+        line_radius = radius + glyph.y
+        angle = middle / line_radius if line_radius * radius > 0.0 else math.inf
         if not abs(angle) < _LARGEST_ANGLE:
             raise TextError("A line is longer than the circle it runs along: take a larger radius or fewer letters")
-        offset = complex(glyph.x - middle, own) * cmath.exp(-1j * angle)
+        offset = complex(glyph.x - middle, line_radius) * cmath.exp(-1j * angle)
         bent.append(Glyph(glyph.id, offset.real, offset.imag - radius, -angle))
     return tuple(bent)
 
 
 @kept
 def text_region(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, tolerance: float) -> MultiPolygon:
-    """Return the region of a laid-out text, in font units, its curves drawn out to `tolerance`."""
+    """Return the region of a laid-out text, its curves flattened to `tolerance` [font units]."""
     glyphs = [glyph for line in lines for glyph in line]
     return _united(placed([glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs))
 
 
 def placed(regions: Sequence[MultiPolygon], glyphs: Sequence[Glyph]) -> list[MultiPolygon]:
-    """Return the regions of glyphs, each at its glyph's place."""
+    """Return the regions of glyphs, turned and moved to the glyphs' positions."""
     points, of = shapely.get_coordinates(regions, return_index=True)
     x, y, turn = (np.array([getattr(glyph, name) for glyph in glyphs])[of] for name in ("x", "y", "turn"))
     cosine, sine = np.cos(turn), np.sin(turn)
@@ -221,9 +221,9 @@ def placed(regions: Sequence[MultiPolygon], glyphs: Sequence[Glyph]) -> list[Mul
 
 
 def _united(regions: list[MultiPolygon]) -> MultiPolygon:
-    """Return regions as one, united where they meet."""
-    one, other = shapely.STRtree(regions).query(regions, predicate="intersects")
-    if np.all(one == other):
+    """Return the union of regions."""
+    first, second = shapely.STRtree(regions).query(regions, predicate="intersects")
+    if np.all(first == second):
         return MultiPolygon([part for region in regions for part in region.geoms])
     return polygons(shapely.union_all(regions))
 
@@ -248,7 +248,7 @@ def _name(character: str) -> str:
 
 
 def _shape(face: Typeface, line: str, spacing: float) -> tuple[Glyph, ...]:
-    """Return the inked glyphs of one line, its origin at x = 0, its parts in the order in which they are seen."""
+    """Return the glyphs with ink of a line, its origin at x = 0, its runs from left to right."""
     glyphs: list[Glyph] = []
     missing: set[int] = set()
     pen_x = pen_y = 0.0
@@ -258,9 +258,9 @@ def _shape(face: Typeface, line: str, spacing: float) -> tuple[Glyph, ...]:
         buffer.add_str(line[run.start : run.end])
         buffer.guess_segment_properties()
         buffer.direction = "rtl" if run.leftwards else "ltr"
-        # What the font has no glyph for must show, or an invisible character would be dropped in silence.
+        # Invisible characters without a glyph must be reported as missing, not dropped.
         buffer.flags = uharfbuzz.BufferFlags.PRESERVE_DEFAULT_IGNORABLES
-        # Spaced letters are no ligatures.
+        # Letter spacing and ligatures exclude each other.
         uharfbuzz.shape(face.font, buffer, {"liga": False, "clig": False} if spacing else None)
         before = None
         for info, position in zip(buffer.glyph_infos or [], buffer.glyph_positions or [], strict=True):

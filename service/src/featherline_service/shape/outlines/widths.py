@@ -1,8 +1,8 @@
-"""Measures of a region of film: strokes, gaps, islands, knife path.
+"""Widths and other measures of a region of film: strokes, gaps, islands, cut length.
 
-A width is the length of a chord that stands square, or nearly so, on the outline at both ends: inside the region it
-measures a stroke, outside a gap or counter. A sharp tip or notch has no such chord of its own, so it does not count as
-a width of zero; its angle is reported apart.
+A width is the length of a chord that is perpendicular, or nearly so, to the outline at both ends: inside the region it
+measures a stroke, outside a gap or counter. A sharp tip or notch has no such chord, so it does not count as a width of
+zero; its angle is reported instead.
 """
 
 from __future__ import annotations
@@ -24,40 +24,42 @@ from featherline_service.shape.outlines.curves import DrawingError
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-# What counts as square, allowing for rounding.
+# A chord that leans less than this is perpendicular; the allowance is for rounding.
 _SQUARE_RAD: Final = math.radians(0.05)
-# A stroke whose sides converge by up to this has a width, down to its narrow end. One that tapers more runs out in a
-# tip, blunt or sharp, and counts where it begins or is pinched.
+# A stroke whose sides converge by up to this angle has a width, down to its narrow end. A stroke that tapers more ends
+# in a tip, blunt or sharp, and is measured where it starts or is pinched.
 _TAPER_RAD: Final = math.radians(5.0)
-# Chords between the two arms of a corner sharper than this belong to a tip, unless the arms run parallel.
-_TIP: Final = math.radians(60.0)
+# Chords between the arms of a corner sharper than this belong to a tip, unless the arms are parallel.
+_SHARPEST_CORNER_RAD: Final = math.radians(60.0)
 _STRAIGHT_ARMS: Final = 0.97
 _PARALLEL: Final = math.cos(math.radians(1.5))
-# The knife turns by more than this at a corner; smoother bends are cut on the way.
+# A vertex where the blade turns by more than this is a corner; smoother bends are cut without a stop.
 _CORNER: Final = math.radians(30.0)
-# Outlines of more segments than this are searched outwards from near pairs, smaller ones all at once.
-_MANY: Final = 250
+# Outlines with more segments than this are searched from near pairs outwards, smaller outlines in one step.
+_MANY_SEGMENTS: Final = 250
 _FIRST_REACH: Final = 1.0 / 32.0
 _FIRST_BATCH: Final = 32
 _LARGEST_BATCH: Final = 4096
-_MOST_PAIRS: Final = 200_000  # at once: a hundred bytes each
+_MOST_PAIRS: Final = 200_000  # in one batch, at a hundred bytes a pair
 _MOST_ROWS: Final = 256
-# Pairs of segments that are looked at, and those of them that may face one another: three seconds' work.
+# Most pairs of segments examined, and most of them that can face each other: three seconds of computing.
 _MOST_EXAMINED: Final = 8_000_000
 _MOST_FACING: Final = 2_000_000
-_WIDEST: Final = _TAPER_RAD + _CORNER  # of what is no corner
+_WIDEST_LEAN: Final = _TAPER_RAD + _CORNER  # at a vertex that is not a corner
 _INSET: Final = 1e-6
-# A circle this near to a chord, or wider, is taken to be no narrower: its diameter is found less exactly.
-_NO_LESS: Final = 0.998
+# A circle at least this share of a chord is taken as no narrower, since its diameter is computed less exactly.
+_CIRCLE_SHARE: Final = 0.998
 
 
 @dataclass(frozen=True)
 class Detail:
-    """What a region of film is like. Lengths in the region's unit, area in its square.
+    """Measures of a region of film. Lengths in the region's unit, areas in its square.
 
-    `gap` is the narrowest anywhere, in a counter or out, None when nothing faces anything across a gap; `counter` is
-    the narrowest in a counter, None without counters. `tips` are the corners of the film, and the notches, that are too
-    sharp to have a width; `sharpest` is the smallest angle of all corners and notches [rad], None without any.
+    `cut_length` is the length of all outlines, `corners` the number of their vertices that turn by more than 30
+    degrees. `stroke` is the narrowest stroke. `gap` is the narrowest gap, inside counters or outside, None without any.
+    `counter` is the narrowest width of a counter, None without counters. `island` is the area of the smallest piece.
+    `tips` is the number of corners and notches sharper than 60 degrees; `sharpest` is the smallest angle of all corners
+    and notches [rad], None without any.
     """
 
     area: float
@@ -73,7 +75,7 @@ class Detail:
     sharpest: float | None
 
     def scaled(self, scale: float) -> Detail:
-        """Return the detail of a similar copy."""
+        """Return the detail of a copy enlarged by a factor."""
         return Detail(
             area=self.area * scale * scale,
             cut_length=self.cut_length * scale,
@@ -90,7 +92,7 @@ class Detail:
 
 
 def joined(details: list[Detail], gap_between: float | None) -> Detail:
-    """Return the detail of regions side by side that do not meet, given the smallest distance between any two."""
+    """Return the detail of several regions that do not meet, given the smallest distance between two of them."""
     gaps = [gap for gap in (*(detail.gap for detail in details), gap_between) if gap is not None]
     counters = [detail.counter for detail in details if detail.counter is not None]
     angles = [detail.sharpest for detail in details if detail.sharpest is not None]
@@ -111,7 +113,7 @@ def joined(details: list[Detail], gap_between: float | None) -> Detail:
 
 @dataclass(frozen=True)
 class _Outline:
-    """The rings of a region as segments, the region on their left. One row for each segment; lengths in its unit."""
+    """Segments of a region's rings, the region on their left, one row per segment. Lengths in the region's unit."""
 
     start: Floats
     end: Floats
@@ -124,11 +126,11 @@ class _Outline:
     after: Indices
     ring: Indices
     enclosed: NDArray[np.bool_]
-    """Whether it bounds a counter: the hole itself, or a piece in it."""
+    """Whether the segment is part of a hole, or of a piece inside a hole."""
     along: Floats
     """Distance along the ring to the segment's start."""
     perimeter: Floats
-    """Length of the ring, for each segment."""
+    """Length of the segment's ring."""
 
 
 def measure(region: MultiPolygon, tolerance: float) -> Detail:
@@ -136,13 +138,14 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
 
     Args:
         region: A valid multipolygon that is not empty, in any length unit.
-        tolerance: Distance to which its outlines are known, in the same unit: vertices closer to a line are dropped.
+        tolerance: Accuracy of its outlines, in the same unit: vertices closer than this to a line are dropped.
 
     Returns:
-        Widths to within twice the tolerance, by comparing all pairs of segments that come close enough.
+        The detail, its widths to within twice the tolerance. Where the largest circle in a piece or counter is
+        narrower than all chords, the width is its diameter, at most 0.1 % too small.
 
     Raises:
-        DrawingError: There are too many such pairs.
+        DrawingError: There are too many pairs of segments near each other.
     """
     simple = MultiPolygon(list(shapely.get_parts(shapely.simplify(region, tolerance, preserve_topology=True))))
     outline = _outline(simple)
@@ -159,7 +162,7 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
         gap=gap,
         counter=counter,
         island=min(float(part.area) for part in region.geoms),
-        tips=int(np.count_nonzero(angles < _TIP)),
+        tips=int(np.count_nonzero(angles < _SHARPEST_CORNER_RAD)),
         sharpest=float(angles.min()) if len(angles) else None,
     )
 
@@ -203,7 +206,7 @@ def _outline(region: MultiPolygon) -> _Outline:
 
 
 def _within_holes(parts: NDArray[np.object_]) -> NDArray[np.bool_]:
-    """Return which parts of a region lie in a hole of another."""
+    """Return whether the parts of a region lie in a hole of another part, shape (parts,)."""
     within = np.zeros(len(parts), dtype=np.bool_)
     holes = [shapely.polygons(ring) for part in parts for ring in part.interiors]
     if holes and len(parts) > 1:
@@ -213,9 +216,9 @@ def _within_holes(parts: NDArray[np.object_]) -> NDArray[np.bool_]:
 
 @dataclass
 class _Search:
-    """A search for the shortest square chord inside the region or outside, among some segments, up to a length.
+    """A search for the shortest perpendicular chord inside the region or outside, between some segments.
 
-    A longer one would say nothing new: no piece, and no counter, is wider than its box is along its shorter side.
+    Chords longer than `most` are ignored: a piece or counter is no wider than the shorter side of its box.
     """
 
     inside: bool
@@ -224,12 +227,12 @@ class _Search:
     shortest: float | None = None
 
     def chosen(self, chords: _Chords) -> _Chords:
-        """Return the chords between its segments."""
-        return chords.chosen(self.among[chords.one] & self.among[chords.other])
+        """Return the chords between the search's segments."""
+        return chords.chosen(self.among[chords.first] & self.among[chords.second])
 
 
 def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | None, float | None]:
-    """Return narrowest stroke, gap and counter: look at ever more distant pairs until all are found."""
+    """Return narrowest stroke, gap and counter, from segments at growing distances until no search is open."""
     shapely.prepare(region)
     left, low, right, high = region.bounds
     whole = math.hypot(right - left, high - low)
@@ -239,29 +242,30 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     strokes = _Search(True, anywhere, min(map(_shorter_side, region.geoms)))
     gaps = _Search(False, anywhere, whole if largest_counter is None else largest_counter)
     counters = _Search(False, outline.enclosed, 0.0 if largest_counter is None else largest_counter)
-    if len(outline.start) > _MANY:
+    if len(outline.start) > _MANY_SEGMENTS:
         strokes.most = _bound(region.geoms)
         if holes:
             gaps.most = counters.most = _bound(holes)
     near = _near_pairs(outline)
     examined = facing = 0
-    nearer, reach = 0.0, whole if len(outline.start) <= _MANY else whole * _FIRST_REACH
-    while wanted := [each for each in (strokes, gaps, counters) if each.shortest is None and each.most > nearer]:
-        found: list[list[_Chords]] = [[] for _ in wanted]
-        for one, other in near(reach):
+    nearer, reach = 0.0, whole if len(outline.start) <= _MANY_SEGMENTS else whole * _FIRST_REACH
+    searches = (strokes, gaps, counters)
+    while still_open := [search for search in searches if search.shortest is None and search.most > nearer]:
+        found: list[list[_Chords]] = [[] for _ in still_open]
+        for first, second in near(reach):
             computation_lock.check()
-            keep = _may_face(outline, one, other)
-            examined, facing = examined + len(one), facing + len(keep)
+            keep = _can_face(outline, first, second)
+            examined, facing = examined + len(first), facing + len(keep)
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:
                 raise DrawingError("The drawing's outline has too many corners near one another: simplify it")
-            chords = _chords(outline, one[keep], other[keep], nearer, reach)
-            square = {side: _square(outline, chords, inside=side) for side in {each.inside for each in wanted}}
-            for each, some in zip(wanted, found, strict=True):
-                some.append(each.chosen(square[each.inside]))
-        for each, some in zip(wanted, found, strict=True):
-            each.shortest = _shortest(region, outline, _Chords.together(some), inside=each.inside)
-        nearer, reach = reach, min(2.0 * reach, max(each.most for each in wanted))
-    # A triangle has no opposite sides: no piece or counter is wider than the largest circle in it.
+            chords = _chords(outline, first[keep], second[keep], nearer, reach)
+            square = {side: _square(outline, chords, inside=side) for side in {search.inside for search in still_open}}
+            for search, batches in zip(still_open, found, strict=True):
+                batches.append(search.chosen(square[search.inside]))
+        for search, batches in zip(still_open, found, strict=True):
+            search.shortest = _shortest(region, outline, _Chords.together(batches), inside=search.inside)
+        nearer, reach = reach, min(2.0 * reach, max(search.most for search in still_open))
+    # A piece without opposite sides, such as a triangle, has no chord: its width is that of the largest circle in it.
     stroke = min(_largest_circle(part, strokes.shortest) for part in region.geoms)
     counter = min((_largest_circle(hole, counters.shortest) for hole in holes), default=math.inf)
     stroke = min(stroke, math.inf if strokes.shortest is None else strokes.shortest)
@@ -271,7 +275,7 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
 
 
 def _bound(polygons: Sequence[BaseGeometry]) -> float:
-    """Return a length that the narrowest of some polygons is no wider than: a little more than a circle in one."""
+    """Return an upper bound of the narrowest polygon's width: the diameter of a circle in it, and its tolerance."""
     polygon = min(polygons, key=_shorter_side)
     tolerance = _shorter_side(polygon) / 100.0
     return 2.0 * (float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance))) + tolerance)
@@ -283,9 +287,9 @@ def _shorter_side(polygon: BaseGeometry) -> float:
 
 
 def _near_pairs(outline: _Outline) -> Callable[[float], Iterator[tuple[Indices, Indices]]]:
-    """Return what finds pairs of segments that may be within a distance, so many at a time; of few segments, all."""
+    """Return a function that yields batches of pairs of segments within a distance; of a small outline, all pairs."""
     count = len(outline.start)
-    if count <= _MANY:
+    if count <= _MANY_SEGMENTS:
         return lambda _: iter([np.triu_indices(count, 1)])
     low, high = np.minimum(outline.start, outline.end), np.maximum(outline.start, outline.end)
     tree = shapely.STRtree(shapely.box(*low.T, *high.T))
@@ -294,25 +298,25 @@ def _near_pairs(outline: _Outline) -> Callable[[float], Iterator[tuple[Indices, 
         around = shapely.box(*(low - reach).T, *(high + reach).T)
         begin, rows = 0, max(1, _MOST_PAIRS // count)
         while begin < count:
-            one, other = tree.query(around[begin : begin + rows])
-            begin, one = begin + rows, one + begin
-            rows = max(1, min(2 * rows, rows * _MOST_PAIRS // (len(one) + 1), _MOST_ROWS))
-            once = one < other
-            yield one[once], other[once]
+            first, second = tree.query(around[begin : begin + rows])
+            begin, first = begin + rows, first + begin
+            rows = max(1, min(2 * rows, rows * _MOST_PAIRS // (len(first) + 1), _MOST_ROWS))
+            once = first < second
+            yield first[once], second[once]
 
     return near
 
 
 def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
-    """Return the diameter of the largest circle in a polygon, at most 0.1 % too small; or infinity.
+    """Return the diameter of the largest circle in a polygon, at most 0.1 % too small.
 
-    Where a chord is known that is no wider, the circle says nothing new; mostly a rough look shows that.
+    The answer is infinity where the circle is no narrower than the chord given; a rough circle mostly shows that.
     """
 
     def diameter(tolerance: float) -> float:
         return 2.0 * float(shapely.length(shapely.maximum_inscribed_circle(polygon, tolerance)))
 
-    least = math.inf if chord is None else _NO_LESS * chord
+    least = math.inf if chord is None else _CIRCLE_SHARE * chord
     inner = shapely.point_on_surface(polygon), shapely.centroid(polygon)
     clear = [float(shapely.distance(polygon.boundary, p)) for p in inner if shapely.intersects(polygon, p)]
     if 2.0 * max(clear, default=0.0) >= least:
@@ -321,29 +325,29 @@ def _largest_circle(polygon: BaseGeometry, chord: float | None) -> float:
     return math.inf if rough >= least else diameter(rough / 1000.0)
 
 
-def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
-    """Return which pairs of segments can have a chord that is square on one and leans little on the other.
+def _can_face(outline: _Outline, first: Indices, second: Indices) -> Indices:
+    """Return the indices of the pairs of segments that can have a chord which measures a width.
 
-    Their normals are opposite, and each lies along the other's normal, but for the lean, the turns at their ends, and
-    their lengths; at a corner they may be anything.
+    Their normals are opposite, and the segments lie along each other's normals, within the lean allowed, the turns at
+    their ends and their lengths. Segments at a corner can face any direction.
     """
     turns = np.abs(outline.turn)
     swing = np.maximum(turns, turns[outline.after])
     free = swing > _CORNER
-    meet = (outline.after[one] == other) | (outline.before[one] == other)
+    meet = (outline.after[first] == second) | (outline.before[first] == second)
     x, y = outline.normal.T
-    facing = -(x[one] * x[other] + y[one] * y[other])
+    facing = -(x[first] * x[second] + y[first] * y[second])
     smooth = float(np.max(swing, where=~free, initial=0.0))
-    may = np.flatnonzero((free[one] | free[other] | (facing >= math.cos(_TAPER_RAD + 2.0 * smooth))) & ~meet)
-    one, other = one[may], other[may]
-    slack = np.cos(np.minimum(_TAPER_RAD + swing[one] + swing[other], math.pi))
-    does = free[one] | free[other] | (facing[may] >= slack)
-    may, one, other = may[does], one[does], other[does]
+    may = np.flatnonzero((free[first] | free[second] | (facing >= math.cos(_TAPER_RAD + 2.0 * smooth))) & ~meet)
+    first, second = first[may], second[may]
+    slack = np.cos(np.minimum(_TAPER_RAD + swing[first] + swing[second], math.pi))
+    does = free[first] | free[second] | (facing[may] >= slack)
+    may, first, second = may[does], first[does], second[does]
     middle, half = (outline.start + outline.end) / 2.0, outline.length / 2.0
-    way_x, way_y = (middle[other] - middle[one]).T
-    loose, widest = half[one] + half[other], np.tan(np.minimum(_TAPER_RAD + swing, _WIDEST))
+    way_x, way_y = (middle[second] - middle[first]).T
+    loose, widest = half[first] + half[second], np.tan(np.minimum(_TAPER_RAD + swing, _WIDEST_LEAN))
     lies = np.ones(len(may), dtype=np.bool_)
-    for side in (one, other):
+    for side in (first, second):
         across = np.abs(way_x * x[side] + way_y * y[side])
         along = np.abs(way_x * y[side] - way_y * x[side])
         lies &= free[side] | (along - loose <= widest[side] * (across + loose))
@@ -353,36 +357,36 @@ def _may_face(outline: _Outline, one: Indices, other: Indices) -> Indices:
 
 @dataclass(frozen=True)
 class _Chords:
-    """Shortest connections of pairs of segments: where they start and end, and on which segments."""
+    """Shortest connections of pairs of segments: the segments, the end points and their positions on the segments."""
 
-    one: Indices
-    other: Indices
+    first: Indices
+    second: Indices
     start: Floats
     end: Floats
     start_at: Floats
-    """Share of the way along segment `one`, 0 to 1."""
+    """Position along segment `first`, 0 to 1."""
     end_at: Floats
     length: Floats
 
     @staticmethod
     def together(parts: list[_Chords]) -> _Chords:
-        """Return the chords of all parts, of which there is one at least."""
+        """Return the chords of all parts; there is at least one part."""
         return _Chords(*(np.concatenate([getattr(part, name) for part in parts]) for name in _Chords.__annotations__))
 
     def chosen(self, which: NDArray[np.bool_] | Indices) -> _Chords:
-        """Return some of the chords."""
+        """Return the chords that a mask or indices select."""
         return _Chords(
-            self.one[which], self.other[which], self.start[which], self.end[which],
+            self.first[which], self.second[which], self.start[which], self.end[which],
             self.start_at[which], self.end_at[which], self.length[which],
         )  # fmt: skip
 
 
-def _chords(outline: _Outline, one: Indices, other: Indices, nearer: float, reach: float) -> _Chords:
-    """Return the shortest connection of each pair of segments that do not cross: one of its ends is a vertex.
+def _chords(outline: _Outline, first: Indices, second: Indices, nearer: float, reach: float) -> _Chords:
+    """Return the shortest connections of pairs of segments that do not cross; at least one end of each is a vertex.
 
-    Chords no longer than `nearer` were looked at before; those longer than `reach` are left for later.
+    Only chords longer than `nearer`, which earlier steps looked at, and no longer than `reach` are returned.
     """
-    a, b, c, d = outline.start[one], outline.end[one], outline.start[other], outline.end[other]
+    a, b, c, d = outline.start[first], outline.end[first], outline.start[second], outline.end[second]
 
     def foot(point: Floats, start: Floats, end: Floats) -> tuple[Floats, Floats]:
         side = end - start
@@ -391,16 +395,15 @@ def _chords(outline: _Outline, one: Indices, other: Indices, nearer: float, reac
 
     (on_cd_a, t_a), (on_cd_b, t_b) = foot(a, c, d), foot(b, c, d)
     (on_ab_c, s_c), (on_ab_d, s_d) = foot(c, a, b), foot(d, a, b)
-    zero, unit = np.zeros(len(one)), np.ones(len(one))
+    zero, unit = np.zeros(len(first)), np.ones(len(first))
     starts = np.stack([a, b, on_ab_c, on_ab_d])
     ends = np.stack([on_cd_a, on_cd_b, c, d])
-    # Parallel sides that overlap have many shortest chords; the middle of the overlap stands clear of the corners.
     lengths = np.hypot(*np.moveaxis(ends - starts, -1, 0))
     best = np.argmin(lengths, axis=0)
-    row = np.arange(len(one))
+    row = np.arange(len(first))
     chords = _Chords(
-        one=one,
-        other=other,
+        first=first,
+        second=second,
         start=starts[best, row],
         end=ends[best, row],
         start_at=np.stack([zero, unit, s_c, s_d])[best, row],
@@ -411,28 +414,28 @@ def _chords(outline: _Outline, one: Indices, other: Indices, nearer: float, reac
 
 
 def _square(outline: _Outline, chords: _Chords, *, inside: bool) -> _Chords:
-    """Return the chords that stand square enough on both sides to measure a stroke (`inside`) or a gap."""
+    """Return the chords that are perpendicular enough to both segments to measure a stroke (`inside`) or a gap."""
     sign = -1.0 if inside else 1.0
     direction = (chords.end - chords.start) / chords.length[:, None]
-    start = _lean(outline, chords.one, chords.start_at, direction, sign)
-    end = _lean(outline, chords.other, chords.end_at, -direction, sign)
-    # Square on one side; or from corner to corner, as at the narrow end of a stroke that tapers.
+    start = _lean(outline, chords.first, chords.start_at, direction, sign)
+    end = _lean(outline, chords.second, chords.end_at, -direction, sign)
+    # Perpendicular at one end; or from corner to corner, as at the narrow end of a tapered stroke.
     straight = np.minimum(np.abs(start), np.abs(end)) <= _SQUARE_RAD
-    straight |= _at_corner(outline, chords.one, chords.start_at) & _at_corner(outline, chords.other, chords.end_at)
+    straight |= _at_corner(outline, chords.first, chords.start_at) & _at_corner(outline, chords.second, chords.end_at)
     return chords.chosen(straight & (np.abs(start) + np.abs(end) <= _TAPER_RAD))
 
 
 def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, inside: bool) -> float | None:
-    """Return the length of the shortest square chord that measures a stroke (`inside`) or a gap."""
+    """Return the length of the shortest chord that measures a stroke (`inside`) or a gap; None without any."""
     sign = -1.0 if inside else 1.0
     chords = chords.chosen(np.argsort(chords.length, kind="stable"))
-    for begin, end_ in _batches(len(chords.length)):
-        some = chords.chosen(np.arange(begin, end_))
-        some = some.chosen(~_in_tip(outline, some, sign))
-        lines = _sight_lines(outline, some)
+    for begin, end in _batches(len(chords.length)):
+        batch = chords.chosen(np.arange(begin, end))
+        batch = batch.chosen(~_in_tip(outline, batch, sign))
+        lines = _sight_lines(outline, batch)
         clear = shapely.contains_properly(region, lines) if inside else ~shapely.intersects(region, lines)
         if np.any(clear):
-            return float(some.length[int(np.argmax(clear))])
+            return float(batch.length[int(np.argmax(clear))])
     return None
 
 
@@ -443,31 +446,31 @@ def _at_corner(outline: _Outline, segment: Indices, at: Floats) -> NDArray[np.bo
 
 
 def _sight_lines(outline: _Outline, chords: _Chords) -> NDArray[np.object_]:
-    """Return chords moved a little off what they touch by construction: from the outline, and from vertices."""
+    """Return chords shortened a little and moved off vertices, so that they do not touch the outline at their ends."""
 
     def inset(segment: Indices, at: Floats) -> Floats:
         share = np.clip(at, _INSET, 1.0 - _INSET)[:, None]
         inner: Floats = (1.0 - share) * outline.start[segment] + share * outline.end[segment]
         return inner
 
-    start, end = inset(chords.one, chords.start_at), inset(chords.other, chords.end_at)
+    start, end = inset(chords.first, chords.start_at), inset(chords.second, chords.end_at)
     hold = _INSET * (end - start)
     lines: NDArray[np.object_] = shapely.linestrings(np.stack([start + hold, end - hold], axis=1))
     return lines
 
 
 def _lean(outline: _Outline, segment: Indices, at: Floats, direction: Floats, sign: float) -> Floats:
-    """Return how far directions lean from square on segments [rad], counter-clockwise positive; zero where square.
+    """Return the angles of directions from the segments' normals [rad], counter-clockwise positive.
 
-    `sign` is 1 for the outer side and -1 for the inner one. At a vertex of a curve the normal is somewhere between
-    those of its two chords; at a corner that points to the side asked for, all directions between them are square.
+    `sign` is 1 for the outer normals, -1 for the inner normals. At a vertex of a curve, and at a corner that points to
+    the side asked for, all directions between the normals of the two segments count as perpendicular: angle zero.
     """
     vertex = np.where(at <= 0.0, segment, outline.after[segment])
     at_vertex = (at <= 0.0) | (at >= 1.0)
     from_into = _angle(outline.normal[outline.before[vertex]] * sign, direction)
     from_out = _angle(outline.normal[vertex] * sign, direction)
     turn = outline.turn[vertex]
-    # From one normal to the other the outline turns; between them, the direction has turned part of the way.
+    # Between the normals of the two segments: the direction has turned by a part of the outline's turn.
     between = (from_into * turn >= 0.0) & (from_out * turn <= 0.0) & (np.abs(from_into - from_out) < math.pi)
     between &= (turn * sign > 0.0) | (np.abs(turn) <= _CORNER)
     nearer = np.where(np.abs(from_into) < np.abs(from_out), from_into, from_out)
@@ -475,15 +478,15 @@ def _lean(outline: _Outline, segment: Indices, at: Floats, direction: Floats, si
     return np.where(at_vertex, np.where(between, 0.0, nearer), own)
 
 
-def _angle(one: Floats, other: Floats) -> Floats:
-    """Return the angles from unit vectors to others [rad]."""
-    cross = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
-    angle: Floats = np.arctan2(cross, one[:, 0] * other[:, 0] + one[:, 1] * other[:, 1])
+def _angle(first: Floats, second: Floats) -> Floats:
+    """Return the angles from unit vectors to unit vectors [rad]."""
+    cross = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+    angle: Floats = np.arctan2(cross, first[:, 0] * second[:, 0] + first[:, 1] * second[:, 1])
     return angle
 
 
 def _batches(count: int) -> Iterator[tuple[int, int]]:
-    """Yield from where to where to look next: the first few mostly tell, and many are quicker at once."""
+    """Yield ranges of growing size: the first chords mostly decide, and larger batches are faster."""
     begin, size = 0, _FIRST_BATCH
     while begin < count:
         yield begin, min(begin + size, count)
@@ -491,45 +494,45 @@ def _batches(count: int) -> Iterator[tuple[int, int]]:
 
 
 def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_]:
-    """Return whether chords join the two arms of one sharp corner of the measured side, which taper to it."""
-    tips = np.flatnonzero(outline.turn * -sign > math.pi - _TIP)
+    """Return whether chords join the two arms of a sharp corner that points away from the measured side."""
+    tips = np.flatnonzero(outline.turn * -sign > math.pi - _SHARPEST_CORNER_RAD)
     found = np.zeros(len(chords.length), dtype=np.bool_)
     if len(tips) == 0:
         return found
-    parallel = -np.einsum("ij,ij->i", outline.normal[chords.one], outline.normal[chords.other]) >= _PARALLEL
-    may = np.flatnonzero((outline.ring[chords.one] == outline.ring[chords.other]) & ~parallel)
-    begin = outline.along[chords.one] + chords.start_at * outline.length[chords.one]
-    end = outline.along[chords.other] + chords.end_at * outline.length[chords.other]
-    # Arms that are straight are no longer than the outline is wide, so longer ways have no tip to look at.
+    parallel = -np.einsum("ij,ij->i", outline.normal[chords.first], outline.normal[chords.second]) >= _PARALLEL
+    may = np.flatnonzero((outline.ring[chords.first] == outline.ring[chords.second]) & ~parallel)
+    begin = outline.along[chords.first] + chords.start_at * outline.length[chords.first]
+    end = outline.along[chords.second] + chords.end_at * outline.length[chords.second]
+    # Straight arms are no longer than the outline is wide, so longer paths have no tip between straight arms.
     widest = 2.0 * math.hypot(*np.ptp(outline.start, axis=0)) / _STRAIGHT_ARMS
-    for one, other in ((begin, end), (end, begin)):
-        way = (other - one) % outline.perimeter[chords.one]
-        some = may[way[may] <= widest]
-        for chord, tip in _on_the_way(outline, tips, chords.one[some], one[some], way[some]):
-            which = some[chord]
+    for first, second in ((begin, end), (end, begin)):
+        path = (second - first) % outline.perimeter[chords.first]
+        near = may[path[may] <= widest]
+        for chord, tip in _tips_between(outline, tips, chords.first[near], first[near], path[near]):
+            which = near[chord]
             at = outline.start[tip]
             arms = np.hypot(*(chords.start[which] - at).T) + np.hypot(*(chords.end[which] - at).T)
-            found[which[arms >= _STRAIGHT_ARMS * way[which]]] = True
+            found[which[arms >= _STRAIGHT_ARMS * path[which]]] = True
     return found
 
 
-def _on_the_way(
-    outline: _Outline, tips: Indices, segment: Indices, place: Floats, way: Floats
+def _tips_between(
+    outline: _Outline, tips: Indices, segment: Indices, place: Floats, path: Floats
 ) -> Iterator[tuple[Indices, Indices]]:
-    """Yield pairs of a row and a tip that is on its way along the ring, so many at a time.
+    """Yield batches of pairs of a row and a tip on its path along the ring.
 
-    A row's way goes from a place on the ring of its segment as far as `way`; the ring has no end.
+    A row's path starts at `place` on the ring of `segment` and is `path` long; it may pass the ring's seam.
     """
     around, ring = outline.perimeter[segment], outline.ring[segment]
-    # Where each tip would be if all rings were one line, and which tips are of the row's own ring.
+    # Positions of the tips if all rings were one line, and the range of tips on the row's ring.
     perimeters = outline.perimeter[np.flatnonzero(np.diff(outline.ring, prepend=-1))]
     base = np.cumsum(perimeters) - perimeters
     of = outline.ring[tips]
     on_line = base[of] + outline.along[tips]
     own = np.searchsorted(of, ring, side="left"), np.searchsorted(of, ring, side="right")
-    for turn in (0.0, around):  # as far as the ring's seam, and on from there
+    for turn in (0.0, around):  # up to the ring's seam, and beyond it
         low = np.searchsorted(on_line, base[ring] + (place - turn), side="left").clip(*own)
-        high = np.searchsorted(on_line, base[ring] + (place - turn + way), side="right").clip(*own)
+        high = np.searchsorted(on_line, base[ring] + (place - turn + path), side="right").clip(*own)
         count = np.maximum(high - low, 0)
         many = np.cumsum(count)
         begin = 0

@@ -1,5 +1,5 @@
-"""Artwork on a panel: whether it lies inside, by how much, how large it could be, and what the curvature does.
+"""Artwork on a panel: clearance, anchors, the largest copy that fits, and the effects of the panel's curvature.
 
-In: a panel's free area and a region [mm]. Out: clearances, poses, scales, gaps and strains.
-Read `containment.py` first; `largest_copy.py` searches.
+Input: a panel's free area and a region [mm]. Output: clearances, poses, scales, gaps and strains.
+Start with `containment.py`; `largest_copy.py` searches.
 """

@@ -1,4 +1,4 @@
-"""Poses by anchor: artwork at a distance from an edge of its panel, as with a ruler, exactly and at any scale."""
+"""Anchors: poses of artwork at a distance from an edge of its panel, as measured with a ruler."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ from featherline_service.shape.placement.containment import FreeArea, Pose
 Point = tuple[float, float]
 Side = Literal["above", "below", "behind", "in-front-of"]
 
-# The part of a panel's own outline along the keep-out of this name is the line that the trade knows by it; where the
-# keep-out does not reach the outline, it is its own edge.
+# For these keep-outs the edge is the part of the panel's outline that they cover, where they reach the outline.
 _LINES: Final = {"featherline"}
 PANEL: Final = "panel"
 
 
 class AnchorError(ValueError):
-    """An edge that the panel has not, or not where the artwork is to be; the message says what there is."""
+    """An edge that the panel does not have, or not beside the artwork; the message says which edges it has."""
 
 
 @dataclass(frozen=True)
 class Anchor:
-    """At which side of which edge, and how far [mm]: from the artwork's box, or from a level in the artwork's units.
+    """A side of an edge, and the distance from the edge [mm] to the artwork's box or to a level of the artwork.
 
-    `centre` is the panel's, from which `along` [mm] leads along the edge to the middle of the artwork's box. `rotation`
-    is counter-clockwise [rad]; with a level it is zero.
+    `centre` is the panel's centre; `along` [mm] is the offset from it, along the edge, of the middle of the artwork's
+    box. `rotation` is counter-clockwise [rad]. `level` is a y coordinate of the artwork in its units; it needs a
+    rotation of zero.
     """
 
     side: Side
@@ -45,7 +45,7 @@ class Anchor:
 
 
 def edges(area: FreeArea) -> tuple[str, ...]:
-    """Return the names of the edges that artwork can be placed by."""
+    """Return the names of a panel's edges for anchors."""
     return (PANEL, *dict.fromkeys(name for name, _ in area.barriers[1:]))
 
 
@@ -55,28 +55,28 @@ def edge_name(edge: str) -> str:
 
 
 def pose(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, scale: float) -> Pose:
-    """Return where artwork lies by an anchor.
+    """Return the pose of artwork at an anchor.
 
-    The straight distance across the edge's direction is exact, to the rounding of coordinates: from the point of the
-    edge that comes nearest, over the length that the artwork's box takes along it. Parts of the edge that lie wholly
-    beyond the panel's centre, such as the other end's seam, are left out.
+    The distance is measured upright, or level for an edge behind or in front, from the point of the edge that comes
+    nearest within the extent of the artwork's box; it is exact to the rounding of coordinates. Parts of the edge
+    completely beyond the panel's centre, such as the seam at the other end, are ignored.
 
     Args:
         area: The panel's free area [mm].
         artwork: The artwork at scale one, anywhere.
-        anchor: Where it is to be.
+        anchor: The anchor of the copy.
         scale: The scale of the copy.
 
     Raises:
-        AnchorError: The panel has no such edge, or none where the artwork is to be.
+        AnchorError: The panel has no such edge, or not beside the artwork.
     """
     return _pose(area, _sides(artwork, anchor), anchor, scale)
 
 
 def measured(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, scale: float) -> tuple[Point, Point]:
-    """Return where a ruler is laid: from the edge's nearest point straight to the side or level of the artwork.
+    """Return the ends of the ruler: the edge's nearest point, and the side or level of the artwork straight from it.
 
-    Args and errors are as those of `pose`.
+    Arguments and errors are as in `pose`.
     """
     there, sides = pose(area, artwork, anchor, scale), _sides(artwork, anchor)
     x, y = _nearest(area, anchor, _span(anchor, sides, scale))
@@ -90,16 +90,16 @@ def measured(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, scale: float
 
 
 def largest_scale(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, clearance: float) -> float | None:
-    """Return the largest scale at which a copy of artwork fits at the same distance from its edge.
+    """Return the largest scale at which a copy of artwork fits at its anchor.
 
     Args:
         area: The free area [mm].
         artwork: The artwork at scale one, anywhere [mm].
-        anchor: Where every copy is to be.
+        anchor: The anchor of all copies.
         clearance: Needed on all sides [mm].
 
     Returns:
-        As `placing.largest_scale`.
+        As in `containment.largest_scale`.
     """
     if area.region.is_empty:
         return None
@@ -112,7 +112,7 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, clearan
     def passes(scale: float) -> bool:
         try:
             there = _pose(area, sides, anchor, scale)
-        except AnchorError:  # a smaller copy may lie beside an end of the edge
+        except AnchorError:  # a larger copy may reach beside the edge
             return False
         placed = shapely.transform(turned, lambda points: points * scale + (there.x, there.y))
         return containment.fits(area, placed, clearance)
@@ -122,7 +122,7 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, clearan
 
 @dataclass(frozen=True)
 class _Sides:
-    """The sides of artwork's turned box from its centre, and the level that is measured from above and below."""
+    """Sides of the turned artwork's box relative to its centre, and the levels measured from below and above."""
 
     left: float
     low: float
@@ -141,7 +141,7 @@ def _sides(artwork: MultiPolygon, anchor: Anchor) -> _Sides:
 
 
 def _span(anchor: Anchor, sides: _Sides, scale: float) -> tuple[float, float]:
-    """Return what artwork takes of its edge: from where to where, along the panel or, beside a side of it, up."""
+    """Return the range of coordinates along the edge that the artwork's box covers: x for above and below, else y."""
     if anchor.side in {"above", "below"}:
         x = anchor.centre[0] + anchor.along
         return x + scale * sides.left, x + scale * sides.right
@@ -164,13 +164,13 @@ def _pose(area: FreeArea, sides: _Sides, anchor: Anchor, scale: float) -> Pose:
 
 
 def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point:
-    """Return the point of an edge that reaches furthest towards the artwork, over what that takes of it."""
+    """Return the point of an edge that reaches furthest towards the artwork, within the box's extent."""
     line = edge(area, anchor.edge)
     begin, end = span
     left, low, right, high = shapely.bounds(line)
     upright = anchor.side in {"above", "below"}
     window = (begin, low - 1.0, end, high + 1.0) if upright else (left - 1.0, begin, right + 1.0, end)
-    parts = shapely.get_parts(_joined(shapely.intersection(line, shapely.box(*window))))
+    parts = shapely.get_parts(_merged_lines(shapely.intersection(line, shapely.box(*window))))
     parts = parts[~shapely.is_empty(parts)]
     if len(parts) == 0:
         first, last = ((left, right) if upright else (low, high)) - np.array(anchor.centre[not upright])
@@ -181,7 +181,7 @@ def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point
     bounds = shapely.bounds(parts)
     axis = 1 if upright else 0
     least, most, centre = bounds[:, axis], bounds[:, axis + 2], anchor.centre[axis]
-    # Artwork above an edge, or in front of it, has the edge's far end on its own side of the centre.
+    # Artwork above or in front of an edge needs a part of the edge that starts before the panel's centre.
     upwards = anchor.side in {"above", "in-front-of"}
     near = least < centre if upwards else most > centre
     if not np.any(near):
@@ -196,17 +196,17 @@ def _nearest(area: FreeArea, anchor: Anchor, span: tuple[float, float]) -> Point
     return x, y
 
 
-def _joined(geometry: BaseGeometry) -> BaseGeometry:
-    """Return lines joined where their ends meet; anything else as it is."""
+def _merged_lines(geometry: BaseGeometry) -> BaseGeometry:
+    """Return lines merged where their ends meet; points and areas unchanged."""
     return shapely.line_merge(geometry) if shapely.get_dimensions(geometry) == 1 else geometry
 
 
 @kept
 def edge(area: FreeArea, name: str) -> BaseGeometry:
-    """Return an edge of a panel: its outline, a line of it, or a part that must not be marked.
+    """Return an edge of a panel: its outline, a part of the outline, or a keep-out.
 
     Raises:
-        AnchorError: The panel has none of this name.
+        AnchorError: The panel has no edge of this name.
     """
     outline = area.barriers[0][1]
     if name == PANEL:

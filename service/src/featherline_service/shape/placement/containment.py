@@ -1,6 +1,6 @@
-"""Where artwork fits a panel: exact answers at a pose, and the largest similar copy there.
+"""Containment of artwork in a panel: an exact test at a pose, the clearance, and the largest copy there.
 
-A yes is always a containment test of the drawn-out outlines themselves, never of a grown or shrunk copy alone.
+A positive answer is always a test of the flattened outlines themselves, never of a grown or shrunk copy.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ import shapely
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-# A nanometre: what rounding may take from an artwork that fits exactly. No blade and no eye holds a thousand times it.
+# Rounding allowed of an artwork that fits exactly: a nanometre, a thousandth of what a blade or an eye can hold.
 ROUNDING_MM: Final = 1e-6
-# The panel's far side is sampled this finely to find how far artwork reaches over.
+# Outlines beyond the free area are sampled at this distance.
 _OVERREACH_STEP_MM: Final = 0.25
-_MOST_OVERREACHING: Final = 40_000  # points to look at: an outline of 10 m
-# Copies are tried from the largest that the box of the free area admits downwards, by this ratio, to this share of it.
+_MOST_OVERREACHING: Final = 40_000  # points: an outline of 10 m
+# Scales are tried downwards by this ratio, from the largest that the free area's box admits to this share of it.
 _SCAN_RATIO: Final = 0.96
 _SMALLEST_SHARE: Final = 0.02
 _SCALE_PRECISION: Final = 1e-5
@@ -28,9 +28,9 @@ _SCALE_PRECISION: Final = 1e-5
 
 @dataclass(frozen=True, eq=False)
 class FreeArea:
-    """The part of a panel that may be marked, in millimetres, y upwards. Hashed by identity.
+    """The part of a panel that may be marked [mm], y upwards; hashed by identity.
 
-    `barriers` names what bounds it: ``edge`` and each keep-out, with its geometry.
+    `barriers` are the names and geometries of its bounds: ``edge``, then the keep-outs.
     """
 
     region: BaseGeometry
@@ -43,7 +43,7 @@ def free_area(panel: MultiPolygon, keep_outs: tuple[tuple[str, MultiPolygon], ..
 
     Args:
         panel: The panel [mm].
-        keep_outs: Name and region [mm] of each part that must not be marked.
+        keep_outs: Names and regions [mm] of the parts that must not be marked.
     """
     region: BaseGeometry = panel
     if keep_outs:
@@ -56,7 +56,7 @@ def free_area(panel: MultiPolygon, keep_outs: tuple[tuple[str, MultiPolygon], ..
 
 @dataclass(frozen=True)
 class Pose:
-    """Where the centre of an artwork's box lies [mm], and its rotation counter-clockwise about it [rad]."""
+    """Position of the centre of an artwork's box [mm] and rotation about it [rad, counter-clockwise]."""
 
     x: float
     y: float
@@ -64,7 +64,7 @@ class Pose:
 
 
 def place(artwork: MultiPolygon, pose: Pose, scale: float = 1.0) -> MultiPolygon:
-    """Return artwork scaled and rotated about the centre of its box, and that centre moved to the pose's."""
+    """Return artwork scaled and rotated about the centre of its box, with the centre moved to the pose."""
     left, low, right, high = artwork.bounds
     centre = np.array([(left + right) / 2.0, (low + high) / 2.0])
     cosine, sine = scale * math.cos(pose.rotation), scale * math.sin(pose.rotation)
@@ -74,7 +74,7 @@ def place(artwork: MultiPolygon, pose: Pose, scale: float = 1.0) -> MultiPolygon
 
 
 def fits(area: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
-    """Return whether placed artwork lies in the free area, at least `clearance` [mm] from all that bounds it."""
+    """Return whether placed artwork lies in the free area, at least `clearance` [mm] from its boundary."""
     if clearance > ROUNDING_MM:
         return bool(
             shapely.contains_properly(area.region, placed)
@@ -82,16 +82,16 @@ def fits(area: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
         )
     if shapely.covers(area.region, placed):
         return True
-    # What touches the edge exactly may be a rounding error over it.
+    # Artwork that touches the edge exactly may be a rounding error over it.
     over = shapely.difference(placed, area.region)
     return bool(over.is_empty or _overreach(area, over, placed) <= ROUNDING_MM)
 
 
 @dataclass(frozen=True)
 class Room:
-    """The distance from placed artwork to what bounds the free area [mm], negative by how far it reaches over.
+    """The clearance of placed artwork from the free area's barriers [mm], negative where it overlaps them.
 
-    `bound_by` is what is nearest, or what it reaches over furthest: ``edge`` or the name of a keep-out.
+    `bound_by` is the nearest barrier, or the barrier that artwork overlaps furthest: ``edge`` or a keep-out's name.
     """
 
     clearance: float
@@ -99,10 +99,10 @@ class Room:
 
 
 def room(area: FreeArea, placed: MultiPolygon) -> Room:
-    """Return how much room placed artwork has, and what bounds it.
+    """Return the clearance of placed artwork and the barrier that bounds it.
 
-    Inside the free area the distance is exact. Outside, it is the furthest that a point of the artwork is from the free
-    area, found to within 0.13 mm (points no further than 0.25 mm apart).
+    Inside the free area the distance is exact. Outside, it is minus the largest distance of a point of the artwork from
+    the free area, to within 0.13 mm for outlines up to 10 m (samples 0.25 mm apart).
     """
     names = [name for name, _ in area.barriers]
     if shapely.covers(area.region, placed):
@@ -123,7 +123,7 @@ def _overreach(area: FreeArea, over: BaseGeometry, placed: MultiPolygon) -> floa
     step = max(_OVERREACH_STEP_MM, float(shapely.length(over)) / _MOST_OVERREACHING)
     points = shapely.points(shapely.get_coordinates(shapely.segmentize(over, step)))
     furthest = float(shapely.distance(area.region, points).max(initial=0.0))
-    # A keep-out wholly under the artwork is deepest at its own middle, not on an outline.
+    # A keep-out completely under the artwork is overlapped deepest at its centre, not on an outline.
     for part in shapely.get_parts(over):
         if shapely.area(part) > 0.0:
             middle = shapely.get_point(shapely.maximum_inscribed_circle(part), 0)
@@ -133,18 +133,18 @@ def _overreach(area: FreeArea, over: BaseGeometry, placed: MultiPolygon) -> floa
 
 
 def largest_scale(area: FreeArea, artwork: MultiPolygon, pose: Pose, clearance: float) -> float | None:
-    """Return the largest scale at which a copy of artwork fits with its centre and rotation held.
+    """Return the largest scale at which a copy of artwork fits, with a fixed centre and rotation.
 
     Args:
         area: The free area.
         artwork: The artwork at scale one, anywhere [mm].
-        pose: Centre and rotation of every copy.
+        pose: Centre and rotation of the copies.
         clearance: Needed on all sides [mm].
 
     Returns:
-        A scale that passes `fits`, within 1e-5 of one that does not; or None when no copy of at least 2 % of the
-        largest that the free area's box admits fits. Sizes that fit need not be an interval (a ring may go round an
-        eyelet): copies are tried downwards in steps of 4 %, so an interval narrower than that may be missed.
+        A scale that passes `fits`, within 1e-5 of a scale that does not; None when no copy fits down to 2 % of the
+        largest that the free area's box admits. The scales that fit need not be an interval (a ring can surround an
+        eyelet): scales are tried downwards in steps of 4 %, so a narrower interval can be missed.
     """
     if area.region.is_empty:
         return None
@@ -165,14 +165,14 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, pose: Pose, clearance: 
 
 
 def largest_passing(passes: Callable[[float], bool], most: float) -> float | None:
-    """Return the largest scale that was found to pass a test, looking downwards from the most there can be.
+    """Return the largest scale that passes a test, trying scales downwards from an upper bound.
 
     Args:
         passes: The test of a copy at a scale.
-        most: The scale that no larger copy can pass at; zero or less: none can at all.
+        most: Upper bound of the scales that pass; zero or less when none does.
 
     Returns:
-        As `largest_scale`.
+        As in `largest_scale`.
     """
     if most <= 0.0:
         return None

@@ -1,6 +1,6 @@
-"""Flat film and a flat platen on a curved panel: the gap, the pad under it, the strain in the film.
+"""Curvature of panels: the gap under a flat platen, the pressure at the corners, and the strain in the film.
 
-A panel is a shallow cap with two principal radii; a flat direction has an infinite one.
+A panel is a shallow cap with two principal radii, infinite in a flat direction.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from typing import Final
 import numpy as np
 from numpy.polynomial.legendre import leggauss
 
-# Gauss-Legendre points from 0 to 1 and their weights, which sum to one.
+# Gauss-Legendre points from 0 to 1, and their weights with a sum of one.
 _NODES, _WEIGHTS = ((values + shift) / 2.0 for values, shift in zip(leggauss(12), (1.0, 0.0), strict=True))
 _HALVINGS: Final = 40
-# A pad squeezed beyond its published curve goes on along its last slope, to no thickness left.
+# Beyond its published curve a pad is taken to continue along the last slope, up to this strain.
 _SOLID: Final = 0.999
 
 # Poisson's ratio of a soft polymer film: nearly incompressible. From memory.
@@ -32,7 +32,8 @@ def gap_under_platen(half_length: float, half_width: float, radius_along: float,
         radius_across: Second principal radius [mm], infinite when flat.
 
     Returns:
-        The gap [mm]: each direction's sagitta, exact on a cylinder; infinite where the cap ends before the corner.
+        The gap [mm]: the sum of both directions' sagittas, exact on a cylinder; infinite where the cap ends before the
+        corner.
     """
     return _sagitta(half_length, radius_along) + _sagitta(half_width, radius_across)
 
@@ -58,7 +59,7 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
 ) -> float:
     """Return the pressure at the corners of a rectangle pressed between a flat platen and a pad, on a curved panel.
 
-    The pad is a bed of independent columns (Winkler), each as its compression curve says; the panel does not bend.
+    The pad is a bed of independent columns (Winkler) that follow its compression curve; the panel does not bend.
 
     Args:
         half_length: Half the rectangle's side along the first radius [mm], less than that radius.
@@ -66,11 +67,11 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
         radius_along: First principal radius [mm], infinite when flat.
         radius_across: Second principal radius [mm], infinite when flat.
         mean_pressure: Mean pressure over the rectangle [kPa].
-        thickness: Thickness of the pad, not pressed [mm].
-        compression: Points of its curve, pressure [kPa] and strain, both rising from zero.
+        thickness: Thickness of the unloaded pad [mm].
+        compression: Points of its compression curve, pressure [kPa] and strain, both rising from zero.
 
     Returns:
-        The pressure [kPa], zero where the corners do not touch.
+        The pressure [kPa]; zero where the corners do not touch the platen.
 
     References:
         K. L. Johnson, *Contact Mechanics*, Cambridge 1985, section 4.3, elastic foundation model (from memory).
@@ -79,7 +80,7 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
     slope = (pressures[-1] - pressures[-2]) / (strains[-1] - strains[-2])
     pressures = np.append(pressures, pressures[-1] + slope * (_SOLID - strains[-1]))
     strains = np.append(strains, _SOLID)
-    # One quarter stands for all four.
+    # The quarters of the rectangle are alike, so one is integrated.
     along = [_sagitta(half_length * node, radius_along) for node in _NODES]
     across = [_sagitta(half_width * node, radius_across) for node in _NODES]
     gaps = np.add.outer(along, across)
@@ -108,19 +109,19 @@ def wrapping_strain(
         poisson: Poisson's ratio of the film.
 
     Returns:
-        Hoop strain at the edge, negative (it puckers), and equal biaxial strain at the centre, positive (it stretches).
-        Zero on a cylinder, which film wraps without stretching.
+        Hoop strain at the edge, negative (compression: it puckers), and equal biaxial strain at the centre, positive
+        (tension). Zero on a cylinder, which film wraps without stretching.
 
     References:
         Föppl-von Kármán plate on a sphere of radius R: edge ``-a^2 / 8 R^2``, centre ``(1 - nu) a^2 / 16 R^2`` (closed
-        form); for two radii the Gaussian curvature ``1 / (R1 R2)`` stands for ``1 / R^2``, exact for a shallow cap.
+        form). For two radii the Gaussian curvature ``1 / (R1 R2)`` replaces ``1 / R^2``, exactly for a shallow cap.
     """
     stretch = disc_radius * disc_radius / (radius_along * radius_across)
     return -stretch / 8.0, (1.0 - poisson) * stretch / 16.0
 
 
 def bending_strain(thickness: float, radius: float) -> float:
-    """Return the strain at the face of a film bent to a radius: ``t / 2R`` (Euler-Bernoulli). Lengths in one unit."""
+    """Return the strain at the face of a film bent to a radius: ``t / 2R`` (Euler-Bernoulli), lengths in one unit."""
     return thickness / (2.0 * radius)
 
 
@@ -137,7 +138,7 @@ def crown_force(foundation: float, radius_along: float, radius_across: float, de
         The force [N], ``pi k sqrt(R1 R2) d^2``.
 
     References:
-        K. L. Johnson, *Contact Mechanics*, Cambridge 1985, section 4.3, elastic foundation model (from memory); the
+        K. L. Johnson, *Contact Mechanics*, Cambridge 1985, section 4.3, elastic foundation model (from memory). The
         volume of a paraboloid of depth d is ``pi sqrt(R1 R2) d^2``.
     """
     return math.pi * foundation * math.sqrt(radius_along * radius_across) * depth * depth

@@ -1,8 +1,8 @@
-"""The largest similar copy of artwork in a free area, over position and rotation.
+"""Search for the largest similar copy of artwork in a free area, over position and rotation.
 
-Starts come from a polar look at the free area from a grid of points; each is improved by sequential linear programming
-on the distances between outlines; what is returned has passed the exact test. The answer is the best found, and no
-proof that none is better.
+Starts come from rays to the free area's boundary from a grid of points. They are improved by sequential linear
+programming on the distances between outlines, and the result has passed the exact containment test. It is the best copy
+found; a better copy is not excluded.
 """
 
 from __future__ import annotations
@@ -28,37 +28,39 @@ Floats = NDArray[np.float64]
 
 _DIRECTIONS: Final = 72
 _GRID_POINTS: Final = 160
-# Starts that are improved with the artwork's silhouette, straight and turned; the best are, with the artwork itself.
+# Starts improved with the artwork's silhouette, straight and turned, and the best of them improved with the artwork.
 _STARTS: Final = 6
 _TURNED_STARTS: Final = 8
 _FINALISTS: Final = 3
-# A start worth less than this share of the best is not improved.
+# Starts smaller than this share of the largest are not improved.
 _WORTHWHILE: Final = 0.6
-# The silhouette bridges gaps of twice this share of the artwork's size.
+# The silhouette bridges gaps up to twice this share of the artwork's size.
 _BRIDGE: Final = 0.03
-# Outlines are thinned to this share of their size while searching; the answer is for the whole outlines.
+# Outlines are simplified by this share of their size for the linear programs; containment is tested on the full
+# outlines.
 _ROUGH: Final = 0.004
-# A silhouette of more points than this is grown by so much of its size, which lets it do with fewer.
-_MANY: Final = 400
+# An artwork with more points than this is grown by this share of its size, so that its silhouette needs fewer.
+_MANY_POINTS: Final = 400
 _COARSE: Final = 0.002
-# A try costs as many points of the artwork as there are, and each as much as some points of the boundary.
+# The cost of a containment test: points of the artwork, times points of the boundary and this overhead.
 _EDGE_POINTS: Final = 200
 _MOST_TO_TRY: Final = 30_000_000
-# Outlines that touch have no direction between them: this share of the panel's size is held between them.
+# Touching outlines have no direction between them, so this share of the panel's size is kept as a distance.
 _APART: Final = 1e-5
-# Starts that have come this close to one another, by a share of the artwork's size, are one.
-_ALIKE: Final = 0.05
-_MOST_RAYS: Final = 1_000_000  # against sides of the boundary, at once
+# Starts closer than this share of the artwork's size, and than this angle [rad], count as the same.
+_SAME_SHARE: Final = 0.05
+_MOST_RAYS: Final = 1_000_000  # pairs of a ray and a side of the boundary in one batch
 _BISECTIONS: Final = 4
 _PIVOTS: Final = 80
 _FEASIBLE: Final = 1e-10
 
 
 class _Stage(NamedTuple):
-    """How a start is improved: its first step, by the artwork's size, and how many.
+    """Settings of the improvement of a start.
 
-    After one that gains less than `precision` of the scale, steps are a quarter as long, down to the `last`. The
-    boundary is thinned by up to `thinned` [mm].
+    `first` is the length of the first step as a share of the artwork's size, `steps` their largest number. After a step
+    that gains less than `precision` of the scale the length is divided by four, down to `last`. The boundary is
+    simplified by up to `thinned` [mm].
     """
 
     first: float
@@ -74,7 +76,7 @@ _POLISHING: Final = _Stage(first=0.0625, steps=24, precision=1e-4, last=2e-4, th
 
 @dataclass(frozen=True)
 class Found:
-    """A pose and the scale of the copy that fits there."""
+    """The pose and scale of a copy."""
 
     pose: Pose
     scale: float
@@ -82,7 +84,7 @@ class Found:
 
 @dataclass(frozen=True)
 class _Outline:
-    """Segments of outlines, and the vertices that can be first to touch a straight side: the corners that stick out."""
+    """Segments of outlines, and the convex corners, which alone can touch a straight side first."""
 
     start: Floats
     end: Floats
@@ -90,7 +92,7 @@ class _Outline:
 
 
 def _outline(region: BaseGeometry, *, outwards: bool) -> _Outline:
-    """Return the outlines of a region and its corners, those of the region or those of what surrounds it."""
+    """Return the outlines of a region with its convex corners, or with those of its surroundings (not `outwards`)."""
     starts, ends, corners = [], [], []
     for ring in shapely.get_rings(shapely.orient_polygons(shapely.get_parts(region))):
         points = shapely.get_coordinates(ring)[:-1]
@@ -114,13 +116,13 @@ def largest_copy(
         artwork: The artwork at scale one, anywhere [any length].
         clearance: Needed on all sides [mm].
         rotation: Middle of the range of rotations [rad].
-        turn: How far the rotation may leave it either way [rad], zero to pi.
+        turn: Largest deviation from that rotation to either side [rad], zero to pi.
 
     Returns:
-        Pose of the copy's box centre, and its scale, which passes `placing.fits`; None when no copy was found to fit.
+        A pose and scale that pass `containment.fits`; None when no copy was found to fit.
 
     Raises:
-        DrawingError: The outlines have too many points to try one against the other as often as a search does.
+        DrawingError: The outlines have too many points for the containment tests of a search.
     """
     if area.region.is_empty:
         return None
@@ -141,7 +143,7 @@ def largest_copy(
     whole = _figure(upright)
     finals = [
         found
-        for start in _apart_from_one_another(starts, whole.size)[:_FINALISTS]
+        for start in _distinct(starts, whole.size)[:_FINALISTS]
         if (found := _improved(area, whole, apart, start, turn, _POLISHING)) is not None
     ]
     if not finals:
@@ -151,14 +153,14 @@ def largest_copy(
     return Found(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
 
 
-def _apart_from_one_another(starts: list[Found], size: float) -> list[Found]:
-    """Return starts, the largest first, without those that came to the same pose as a larger one."""
+def _distinct(starts: list[Found], size: float) -> list[Found]:
+    """Return starts by falling scale, without those that reached the pose of a larger start."""
     chosen: list[Found] = []
     for start in sorted(starts, key=lambda found: -found.scale):
-        near = _ALIKE * size * start.scale
+        near = _SAME_SHARE * size * start.scale
         if all(
             math.hypot(start.pose.x - other.pose.x, start.pose.y - other.pose.y) > near
-            or abs(math.remainder(start.pose.rotation - other.pose.rotation, 2.0 * math.pi)) > _ALIKE
+            or abs(math.remainder(start.pose.rotation - other.pose.rotation, 2.0 * math.pi)) > _SAME_SHARE
             for other in chosen
         ):
             chosen.append(start)
@@ -167,7 +169,7 @@ def _apart_from_one_another(starts: list[Found], size: float) -> list[Found]:
 
 @dataclass(frozen=True)
 class _Figure:
-    """Artwork about the origin: its region, and its outlines thinned for the search."""
+    """Artwork about the origin: its region, its simplified outlines, and its largest distance from the origin."""
 
     region: MultiPolygon
     rough: _Outline
@@ -181,34 +183,34 @@ def _figure(region: MultiPolygon) -> _Figure:
 
 
 def _silhouette(artwork: MultiPolygon) -> MultiPolygon:
-    """Return artwork with its narrow gaps bridged: never less than the artwork, with far fewer points."""
+    """Return artwork with its narrow gaps bridged: a region that contains the artwork and has far fewer points."""
     size = math.hypot(*artwork.bounds[2:])
-    if shapely.get_num_coordinates(artwork) > _MANY:
+    if shapely.get_num_coordinates(artwork) > _MANY_POINTS:
         artwork = polygons(shapely.simplify(shapely.buffer(artwork, _COARSE * size, quad_segs=2), _COARSE * size))
     grown = shapely.buffer(artwork, _BRIDGE * size, join_style="mitre")
     return polygons(shapely.union(shapely.buffer(grown, -_BRIDGE * size, join_style="mitre"), artwork))
 
 
 def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Found]:
-    """Return promising poses, the best first: where rays to the free area's boundary are long as the artwork is."""
+    """Return promising starts: poses where the rays to the boundary match the artwork's reach, the best first."""
     points, rays = _sight(area)
     rays = np.maximum(rays - clearance, 0.0)
     reach = _reach(artwork)
     step = 2.0 * math.pi / _DIRECTIONS
     most = min(int(turn / step), _DIRECTIONS // 2)
     turns = [0, *(sign * k for k in range(1, most + 1) for sign in (1, -1))]
-    # Rays against the artwork's reach, for each point and rotation.
+    # Smallest ratio of rays to the artwork's reach, shape (points, rotations).
     scales = np.stack([np.min(rays / np.roll(reach, k), axis=1) for k in turns], axis=1)
     straight = _peaks(points, reach, scales[:, :1], turns[:1], _STARTS)
     if most == 0:
         return straight
-    # A turned copy promises more than it keeps, now and then: the straight ones are tried too.
+    # A turned start can look better than it is, so straight starts are tried as well.
     turned = _peaks(points, reach, scales, turns, _TURNED_STARTS)
     return [*turned, *(start for start in straight[: _STARTS // 2] if start not in turned)]
 
 
 def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int], most: int) -> list[Found]:
-    """Return the best poses of a table of scales, for each point and rotation, that are not close to one another."""
+    """Return the best starts in a table of scales, shape (points, rotations), that are not close to each other."""
     step = 2.0 * math.pi / _DIRECTIONS
     left = scales.copy()
     peaks: list[Found] = []
@@ -219,7 +221,7 @@ def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int], most
             break
         x, y = map(float, points[point])
         peaks.append(Found(Pose(x, y, turns[index] * step), scale))
-        # Neighbours would climb to the same peak.
+        # Neighbours would lead to the same copy.
         near = np.hypot(*(points - points[point]).T) < 0.35 * scale * float(np.mean(reach))
         apart = np.abs((np.array(turns) - turns[index] + _DIRECTIONS // 2) % _DIRECTIONS - _DIRECTIONS // 2)
         left[np.ix_(near, apart * step < math.radians(25.0))] = 0.0
@@ -228,13 +230,13 @@ def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int], most
 
 @kept
 def _sight(area: FreeArea) -> tuple[Floats, Floats]:
-    """Return points spread over the free area, and how far it reaches from each in each direction."""
+    """Return points spread over the free area, and the distances to its boundary, shape (points, directions)."""
     points = _grid(area)
     return points, _rays(points, _boundary(area, _SCOUTING.thinned))
 
 
 def _grid(area: FreeArea) -> Floats:
-    """Return points spread over the free area, and the middle of the largest circle in each of its parts."""
+    """Return points spread over the free area, and the centres of the largest circles in its parts."""
     left, low, right, high = area.region.bounds
     pitch = math.sqrt(area.region.area / _GRID_POINTS)
     x, y = np.arange(left + pitch / 2.0, right, pitch), np.arange(low + pitch / 2.0, high, pitch)
@@ -246,7 +248,7 @@ def _grid(area: FreeArea) -> Floats:
 
 
 def _rays(points: Floats, boundary: _Outline) -> Floats:
-    """Return distances from points to a boundary in each direction, shape (points, directions)."""
+    """Return distances from points to a boundary, shape (points, directions)."""
     angles = 2.0 * math.pi * np.arange(_DIRECTIONS) / _DIRECTIONS
     direction = np.column_stack([np.cos(angles), np.sin(angles)])
     side = boundary.end - boundary.start
@@ -268,7 +270,7 @@ def _rays(points: Floats, boundary: _Outline) -> Floats:
 
 
 def _reach(artwork: MultiPolygon) -> Floats:
-    """Return how far artwork about the origin reaches in each direction's sector."""
+    """Return the reach of artwork from the origin in the sectors of the directions, shape (directions,)."""
     size = math.hypot(*artwork.bounds[2:])
     points = shapely.get_coordinates(shapely.segmentize(artwork.boundary, size / 40.0))
     sector = np.rint(np.arctan2(points[:, 1], points[:, 0]) / (2.0 * math.pi) * _DIRECTIONS).astype(np.intp)
@@ -277,20 +279,20 @@ def _reach(artwork: MultiPolygon) -> Floats:
     return reach
 
 
-def _moved(points: Floats, pose: Pose, scale: float) -> Floats:
+def _posed(points: Floats, pose: Pose, scale: float) -> Floats:
     cosine, sine = scale * math.cos(pose.rotation), scale * math.sin(pose.rotation)
     moved: Floats = points @ np.array([[cosine, sine], [-sine, cosine]]) + (pose.x, pose.y)
     return moved
 
 
 def _fits(area: FreeArea, artwork: MultiPolygon, pose: Pose, scale: float, clearance: float) -> bool:
-    return containment.fits(area, shapely.transform(artwork, lambda points: _moved(points, pose, scale)), clearance)
+    return containment.fits(area, shapely.transform(artwork, lambda points: _posed(points, pose, scale)), clearance)
 
 
 def _improved(  # noqa: PLR0917 - the state of a search
     area: FreeArea, figure: _Figure, clearance: float, start: Found, turn: float, stage: _Stage
 ) -> Found | None:
-    """Return the largest copy that steps from a start lead to; None when not even a tenth of it fits there."""
+    """Return the copy that improving a start leads to; None when not even a tenth of the start fits."""
     boundary = _boundary(area, stage.thinned)
     found: Found | None = start
     while found is not None and not _fits(area, figure.region, found.pose, found.scale, clearance):
@@ -319,15 +321,15 @@ def _boundary(area: FreeArea, tolerance: float) -> _Outline:
 def _stepped(  # noqa: PLR0917 - the state of a search
     area: FreeArea, figure: _Figure, boundary: _Outline, clearance: float, found: Found, step: float, turn: float
 ) -> Found | None:
-    """Return the copy that grows most within a step [mm] of a fitting one, by a linear program; None: it does not fit.
+    """Return the largest copy within a step [mm] of a fitting copy, by a linear program; None when it does not fit.
 
-    Every close pair of a point of the artwork and a point of the boundary may come no closer than the clearance, to
-    first order in shift, growth and rotation.
+    The constraints: close pairs of a point of the artwork and a point of the boundary come no closer than the
+    clearance, to first order in shift, growth and rotation.
     """
     size = figure.size * found.scale
     middle = np.array([found.pose.x, found.pose.y])
     rough = figure.rough
-    here = _Outline(*(_moved(points, found.pose, found.scale) for points in (rough.start, rough.end, rough.corners)))
+    here = _Outline(*(_posed(points, found.pose, found.scale) for points in (rough.start, rough.end, rough.corners)))
     within = clearance + 3.0 * step
     on_art, on_edge = _pairs(here, boundary, within)
     apart = on_art - on_edge
@@ -337,7 +339,7 @@ def _stepped(  # noqa: PLR0917 - the state of a search
     rows = np.column_stack([toward, np.sum(toward * arm, axis=1), toward[:, 1] * arm[:, 0] - toward[:, 0] * arm[:, 1]])
     room = np.maximum(distance - clearance, 0.0)
     swing = min(step, max(0.0, (turn - abs(found.pose.rotation)) * size)) if turn < math.pi else step
-    # At the end of the range of rotations, only the way back is open.
+    # At the end of the range of rotations, only the direction back is allowed.
     back = step if turn > 0.0 else 0.0
     at_end = (swing, back) if found.pose.rotation > 0.0 else (back, swing)
     x = _most(rows, room, np.array([step, step, step, at_end[0]]), np.array([step, step, step, at_end[1]]))
@@ -350,28 +352,28 @@ def _stepped(  # noqa: PLR0917 - the state of a search
 
 
 def _pairs(artwork: _Outline, boundary: _Outline, within: float) -> tuple[Floats, Floats]:
-    """Return pairs of points of artwork and boundary: a corner of one, and its foot on a side of the other."""
+    """Return pairs of points of artwork and boundary: corners of either, with their feet on the other's sides."""
     low, high = artwork.start.min(axis=0) - within, artwork.start.max(axis=0) + within
-    # Where artwork is seen from behind, more of it stands before.
-    vertex, foot = _feet(artwork.corners, _near(boundary, low, high), within)
+    # A corner of the boundary behind a side of the artwork is nearer to another side.
+    vertex, foot = _feet(artwork.corners, _segments_near(boundary, low, high), within)
     inside = np.all((boundary.corners >= low) & (boundary.corners <= high), axis=1)
     corner, on_art = _feet(boundary.corners[inside], artwork, within, outside=True)
     return np.concatenate([vertex, on_art]), np.concatenate([foot, corner])
 
 
-def _near(outline: _Outline, low: Floats, high: Floats) -> _Outline:
-    """Return the segments whose box meets a box."""
+def _segments_near(outline: _Outline, low: Floats, high: Floats) -> _Outline:
+    """Return the segments whose bounding boxes meet a box."""
     near = np.all(np.maximum(outline.start, outline.end) >= low, axis=1)
     near &= np.all(np.minimum(outline.start, outline.end) <= high, axis=1)
     return _Outline(outline.start[near], outline.end[near], outline.corners)
 
 
 def _feet(points: Floats, outline: _Outline, within: float, *, outside: bool = False) -> tuple[Floats, Floats]:
-    """Return points and their feet on each segment that is close to them, or on those that they see from `outside`."""
+    """Return points and their feet on the segments within a distance; `outside`: only on segments that face them."""
     side = outline.end - outline.start
     x, y = points[:, 0, None] - outline.start[:, 0], points[:, 1, None] - outline.start[:, 1]
     seen = y * side[:, 0] <= x * side[:, 1] if outside else True
-    # Ends that rounding brought together make a segment of no length, whose foot is its start.
+    # A segment whose ends coincide after rounding has no length; its foot is its start.
     square = np.maximum(np.sum(side * side, axis=1), np.finfo(np.float64).tiny)
     share = np.clip((x * side[:, 0] + y * side[:, 1]) / square, 0.0, 1.0)
     x, y = x - share * side[:, 0], y - share * side[:, 1]
@@ -382,15 +384,15 @@ def _feet(points: Floats, outline: _Outline, within: float, *, outside: bool = F
 
 
 def _most(rows: Floats, room: Floats, up: Floats, down: Floats) -> Floats | None:
-    """Return the x of greatest x[2] with ``rows @ x <= room`` and ``-down <= x <= up``; None without one.
+    """Return the x with the greatest x[2] for ``rows @ x <= room`` and ``-down <= x <= up``; None when there is none.
 
     References:
-        The dual simplex method (C. E. Lemke, Naval Res. Logist. Q. 1, 1954, 36-47), from a corner of the box.
+        The dual simplex method (C. E. Lemke, Naval Res. Logist. Q. 1, 1954, 36-47), started at a corner of the box.
     """
     count = len(up)
     everything = np.concatenate([rows, np.eye(count), -np.eye(count)])
     limit = np.concatenate([room, up, down])
-    # Small unequal gains in the other directions keep pivots from going in circles.
+    # Small unequal gains in the other directions prevent cycling.
     gain = np.array([1.3e-7, 0.7e-7, 1.0, 1.1e-7])
     basis = len(rows) + np.arange(count)
     for _ in range(_PIVOTS):
@@ -413,7 +415,7 @@ def _most(rows: Floats, room: Floats, up: Floats, down: Floats) -> Floats | None
 def _largest_near(  # noqa: PLR0917 - the state of a search
     area: FreeArea, artwork: MultiPolygon, pose: Pose, hoped: float, fitting: float, clearance: float, bisections: int
 ) -> Found | None:
-    """Return the largest copy at a pose between a scale that fitted nearby and one hoped for."""
+    """Return the largest copy at a pose between a scale that fitted nearby and a scale hoped for; None without any."""
     if _fits(area, artwork, pose, hoped, clearance):
         return Found(pose, hoped)
     low, high = min(fitting, 0.99 * hoped), hoped

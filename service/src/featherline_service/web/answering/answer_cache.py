@@ -1,9 +1,8 @@
-"""Answers, each computed once: kept as the bytes that are sent, by what was asked, for single questions and for bulk.
+"""The cache of answers: the bytes that are sent, each computed once, for single questions and for bulk.
 
-A kept answer is a function of the book, the engine and the request, and of nothing else, so that no answer tells
-whether it was kept. What it bears for some time, such as a seal with its instant, is made for that time (once, but for
-two threads that come to it together), kept beside it, and put on each time that it is given: an answer has 13 kB, its
-seal one.
+A cached answer is a function of the book, the engine and the request, and of nothing else, so that no answer tells
+whether it was cached. A seal holds for a minute: it is made once in it, kept beside the unsealed answer, and attached
+each time that the answer is given (an answer has 13 kB, its seal one).
 """
 
 from __future__ import annotations
@@ -12,11 +11,11 @@ import asyncio
 import hashlib
 import math
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from functools import partial
 from threading import Condition, local
-from typing import Any, Final, NamedTuple, Protocol, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 import msgspec
 from cachetools import LRUCache, cached
@@ -26,71 +25,24 @@ from prometheus_client import Counter
 from featherline_service.book.shop_book import Book
 from featherline_service.runtime import computation_lock
 from featherline_service.runtime.computation_lock import LateError
-from featherline_service.web.answering.verdicts import NOTHING, Told
-from featherline_service.web.answering.work import Worker
-from featherline_service.web.http.bodies import Body
-from featherline_service.web.http.codings import AS_IT_IS, Wish, encode
+from featherline_service.sealing import Sealable
+from featherline_service.web.answering.question import Question
+from featherline_service.web.answering.worker import Worker
+from featherline_service.web.http.codings import IDENTITY, CodingPreference, encode
 from featherline_service.web.telemetry.metrics import Metrics
 
-_MARKS_OF_LONG: Final = (b"outlines", b"\\u")
+_SIGNS_OF_LONG: Final = (b"outlines", b"\\u")
 _LONG_S: Final = 60.0  # what a long answer may take beyond the deadline, for the searches of its own budget
-_ENTRY: Final = 540  # bytes that a kept answer takes beside its own: measured with tracemalloc
+_ENTRY_BYTES: Final = 460  # of an entry beside the body and the seal: measured with tracemalloc
+_SEALABLE_BYTES: Final = 400  # the same
 
 _encode: Final = msgspec.json.Encoder().encode
-_Key = tuple[str, bytes, Wish]
+_Key = tuple[str, bytes, CodingPreference]
 _Value = TypeVar("_Value")
 
 
-class Addition(Protocol):
-    """What an answer bears for some time, such as a seal with its instant."""
-
-    def period(self) -> int:
-        """Return what stays the same as long as what was added holds."""
-        ...
-
-    def make(self, request: Any, answered: bytes, period: int) -> bytes:  # noqa: ANN401 - of the type asked
-        """Return what the answer to a request bears in a period."""
-        ...
-
-    def put_on(self, answered: bytes, made: bytes) -> bytes:
-        """Return an answer with what was made for it."""
-        ...
-
-
-class Question:
-    """A kind of question: its name, how its requests are read, what answers them, what an answer bears for a time.
-
-    `slices` are what a long answer can find beforehand, a little at a time, so that others need not wait for all of it.
-    `long` tells a request whose answer waits for a process of its own: it is not computed where others wait in line.
-    `tells` reads what an answer says in a word, to be counted; None where it says nothing that can be.
-    """
-
-    def __init__(
-        self,
-        name: str,
-        body: Body[Any],
-        answer: Callable[[Book, Any], bytes],
-        addition: Addition | None = None,
-        *,
-        slices: Callable[[Book, Any], Iterable[Callable[[], None]]] | None = None,
-        long: Callable[[Any], bool] | None = None,
-        tells: Callable[[bytes], Told] | None = None,
-    ) -> None:
-        self.name = name
-        self.body = body
-        self.answer = answer
-        self.addition = addition
-        self.slices = slices
-        self.long = long
-        self.tells = tells
-
-    def period(self) -> int | None:
-        """Return the period of what the answer bears; None when that is nothing."""
-        return None if self.addition is None else self.addition.period()
-
-
 class Usage(Struct, frozen=True, kw_only=True):
-    """How the kept answers were of use: how often one was found, how often one was computed, and bytes held."""
+    """The use of the cache: how often an answer was found, how often one was computed; bytes held and allowed."""
 
     found: int
     computed: int
@@ -99,36 +51,44 @@ class Usage(Struct, frozen=True, kw_only=True):
 
 
 class Answer(NamedTuple):
-    """An answer: the bytes to send, their coding, and what counts up each time that it is given."""
+    """An answer to send: its bytes and their coding."""
 
     body: bytes
     coding: str | None
-    counts: Sequence[Counter]
 
 
-class _Kept(NamedTuple):
-    """An answer without what it bears, and what that is in a period; or with it, in a coding, in a period."""
+class _Entry(NamedTuple):
+    """A cached answer: without a coding, the unsealed body and a period's seal; in a coding, sealed for the period.
 
-    answer: Answer
+    `counters` count up each time that the answer is given.
+    """
+
+    body: bytes
+    counters: Sequence[Counter]
+    sealable: Sealable | None = None
     period: int | None = None
-    made: bytes | None = None
+    seal: bytes = b""
+    coding: str | None = None
+
+    def holds_in(self, period: int | None) -> bool:
+        """Return whether the answer can be given in a period as it is."""
+        return self.sealable is None or self.period == period
 
 
 class _Thread(local):
+    computed: bool = False
     """Whether the thread's last question was computed."""
 
-    computed: bool = False
 
+class _Pending(NamedTuple):
+    """An answer that is being computed, and for each of its callers whether it still waits."""
 
-class _Coming(NamedTuple):
-    """An answer that is being computed, and whether each of its callers still waits."""
-
-    task: asyncio.Task[Answer]
+    task: asyncio.Task[_Entry]
     callers: list[Callable[[], bool]]
 
 
-class Answers:
-    """The answers by one book, kept while they are asked for, up to a number of bytes."""
+class AnswerCache:
+    """The answers by one book, up to a number of bytes; the one asked for the longest time ago goes first."""
 
     def __init__(
         self, book: Book, worker: Worker, most: int, deadline_s: float = math.inf, metrics: Metrics | None = None
@@ -137,194 +97,210 @@ class Answers:
         self._worker = worker
         self._deadline_s = deadline_s
         self._metrics = metrics or Metrics()
-        self._turn_waits = self._metrics.waits.labels("turn")
+        self._lock_waits = self._metrics.waits.labels("lock")
         self._found = 0
         self._computed = 0
         self._thread = _Thread()
         self._condition = Condition()
-        self._kept: LRUCache[_Key, _Kept] = LRUCache(most, getsizeof=_size)
-        self._find = cached(self._kept, key=_key, condition=self._condition)(self._compute)
-        self._coming: dict[tuple[_Key, int | None], _Coming] = {}
+        self._entries: LRUCache[_Key, _Entry] = LRUCache(most, getsizeof=_size)
+        self._unsealed = cached(
+            self._entries, key=lambda question, text, _request: _key(question, text), condition=self._condition
+        )(self._compute)
+        self._pending: dict[tuple[_Key, int | None], _Pending] = {}
 
     def usage(self) -> Usage:
-        """Return what became of all questions so far."""
+        """Return the use of the cache so far."""
         with self._condition:
-            held, most = int(self._kept.currsize), int(self._kept.maxsize)
+            held, most = int(self._entries.currsize), int(self._entries.maxsize)
             return Usage(found=self._found, computed=self._computed, held=held, most=most)
 
     async def ask(
         self,
         question: Question,
-        sent: bytes,
+        text: bytes,
         wait_s: float = math.inf,
-        here: Callable[[], bool] = lambda: True,
-        wish: Wish = AS_IT_IS,
+        connected: Callable[[], bool] = lambda: True,
+        preference: CodingPreference = IDENTITY,
     ) -> Answer:
-        """Return the answer to a JSON text, as the bytes to send. One that is being computed is waited for.
+        """Return the answer to a JSON text. One that is being computed for another caller is waited for.
 
         Args:
-            question: What kind of question it is.
-            sent: The JSON text.
+            question: The kind of question.
+            text: The JSON text of the request.
             wait_s: How long the caller waits; never longer than the service's deadline.
-            here: Whether the caller is still there.
-            wish: How the caller wants it coded.
+            connected: Whether the caller is still there.
+            preference: The codings that the caller prefers.
 
         Raises:
             ProblemError: The text is not well-formed, or there are too many in line already.
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
             LateError: The answer is not ready in time.
         """
-        key, period = _key(question, sent, wish), question.period()
-        kept = self._look(key, period)
-        if kept is not None:
+        key, period = _key(question, text, preference), question.period()
+        entry = self._look_up(key, period)
+        if entry is not None:
             self._count_found()
-            return _given(_whole(question, kept))
-        wait_s = min(wait_s, self._deadline_s + (_LONG_S if _maybe_long(question, sent) else 0.0))
+            return _give(question, entry)
+        wait_s = min(wait_s, self._deadline_s + (_LONG_S if _may_be_long(question, text) else 0.0))
         until = time.monotonic() + wait_s
-        coming = self._coming.get((key, period))
-        if coming is None:
+        pending = self._pending.get((key, period))
+        if pending is None:
             callers: list[Callable[[], bool]] = []
-            coming = _Coming(asyncio.create_task(self._come(question, sent, wish, callers)), callers)
-            self._coming[key, period] = coming
-            coming.task.add_done_callback(lambda done: self._arrived((key, period), done))
+            task = asyncio.create_task(self._schedule(question, text, preference, callers))
+            pending = self._pending[key, period] = _Pending(task, callers)
+            task.add_done_callback(lambda done: self._finish((key, period), done))
         else:
             self._count_found()
-        coming.callers.append(lambda: time.monotonic() < until and here())
-        # Whoever gives up takes the answer from nobody else.
+        pending.callers.append(lambda: time.monotonic() < until and connected())
+        # A caller that gives up takes the answer from nobody else.
         try:
             async with asyncio.timeout(wait_s if math.isfinite(wait_s) else None):
-                return _given(await asyncio.shield(coming.task))
+                return _give(question, await asyncio.shield(pending.task))
         except TimeoutError:
             raise LateError from None
 
-    async def _come(self, question: Question, sent: bytes, wish: Wish, callers: list[Callable[[], bool]]) -> Answer:
+    async def _schedule(
+        self, question: Question, text: bytes, preference: CodingPreference, callers: list[Callable[[], bool]]
+    ) -> _Entry:
+        """Have the worker answer a question in the line that is right for it."""
         until = time.monotonic() + self._deadline_s
 
         def wanted() -> bool:
             return any(caller() for caller in callers)
 
         run = self._worker.run
-        if question.slices is not None or _maybe_long(question, sent):
-            request = await run(lambda: question.body.decode(sent), until, wanted)
-            for part in () if question.slices is None else question.slices(self._book, request):
-                await self._worker.run_slice(partial(self._in_turn, part), until, wanted)
-            if question.long is not None and question.long(request):
-                # It has a budget of its own, and the deadline's for the rest.
-                return await self._worker.run_long(lambda: self._answer(question, sent, wish), wanted=wanted)
-        return await run(lambda: self._answer(question, sent, wish), until, wanted)
+        if question.slices is None and not _may_be_long(question, text):
+            return await run(lambda: self._answer(question, text, preference), until, wanted)
+        request = await run(lambda: question.body.decode(text), until, wanted)
+        for part in () if question.slices is None else question.slices(self._book, request):
+            await self._worker.run_slice(partial(self._with_lock, part), until, wanted)
+        if question.is_long is not None and question.is_long(request):
+            # It has a budget of its own, and the deadline's for the rest.
+            return await self._worker.run_long(lambda: self._answer(question, text, preference, request), wanted=wanted)
+        return await run(lambda: self._answer(question, text, preference, request), until, wanted)
 
-    def answer(self, question: Question, sent: bytes) -> bytes:
-        """Return the answer to a JSON text, as the bytes to send: kept, or computed here and now.
+    def answer(self, question: Question, text: bytes, request: Any = None) -> bytes:  # noqa: ANN401 - of the type asked
+        """Return the answer to a JSON text, as the bytes to send: cached, or computed here and now.
+
+        Args:
+            question: The kind of question.
+            text: The JSON text of the request.
+            request: The request, where it has been decoded already.
 
         Raises:
             ProblemError: The text is not well-formed.
             RefusedError: The text is not of the question's type, or cannot be answered; with every fault.
             LateError: It takes longer than the service's deadline.
         """
-        kept = self._look(_key(question, sent), question.period())
-        if kept is not None:
+        entry = self._look_up(_key(question, text), question.period())
+        if entry is not None:
             self._count_found()
-            return _given(_whole(question, kept)).body
-        with computation_lock.until(time.monotonic() + self._deadline_s):
-            return _given(self._answer(question, sent, AS_IT_IS)).body
+        else:
+            with computation_lock.until(time.monotonic() + self._deadline_s):
+                entry = self._answer(question, text, IDENTITY, request)
+        return _give(question, entry).body
 
-    def _answer(self, question: Question, sent: bytes, wish: Wish) -> Answer:
+    def _answer(self, question: Question, text: bytes, preference: CodingPreference, request: Any = None) -> _Entry:  # noqa: ANN401
+        """Return the answer to a JSON text in this period; however a caller writes a request, it is one question."""
         self._thread.computed = False
-        kept = self._now(question, sent, question.period(), wish)
+        key, period = _key(question, text, preference), question.period()
+        entry = self._look_up(key, period)
+        if entry is None:
+            request = question.body.decode(text) if request is None else request
+            entry = self._keep(key, self._canonical(question, request, _encode(request), period, preference))
         if not self._thread.computed:
             self._count_found()
-        return _whole(question, kept)
+        return entry
+
+    def _canonical(
+        self,
+        question: Question,
+        request: Any,  # noqa: ANN401 - of the type asked
+        text: bytes,
+        period: int | None,
+        preference: CodingPreference = IDENTITY,
+    ) -> _Entry:
+        """Return the answer to a request and its canonical text: what of it is cached, and the rest made now."""
+        key = _key(question, text, preference)
+        entry = self._look_up(key, period)
+        if entry is not None:
+            return entry
+        if preference != IDENTITY:
+            return self._keep(key, _in_coding(question, self._canonical(question, request, text, period), preference))
+        entry = self._unsealed(question, text, request)
+        if question.sealer is None or entry.sealable is None or period is None:
+            return entry
+        seal = question.sealer.seal(request, entry.sealable, period)
+        return self._keep(key, entry._replace(period=period, seal=seal))
+
+    def _compute(self, question: Question, _text: bytes, request: Any) -> _Entry:  # noqa: ANN401 - of the type asked
+        self._thread.computed = True
+        with self._condition:
+            self._computed += 1
+        answer = self._with_lock(lambda: question.compute(self._book, request))
+        counters = self._metrics.answer_counters(
+            question.name.partition(" ")[0], answer.verdict, [(each.code, each.verdict) for each in answer.reasons]
+        )
+        # A copy: what the encoder returns has room for up to half as much again.
+        return _Entry(bytes(memoryview(answer.body)), counters, answer.sealable)
+
+    def _with_lock(self, job: Callable[[], _Value]) -> _Value:
+        begun = time.perf_counter()
+        with computation_lock.turn():
+            self._lock_waits.observe(time.perf_counter() - begun)
+            return job()
 
     def _count_found(self) -> None:
         with self._condition:
             self._found += 1
 
-    def _look(self, key: _Key, period: int | None) -> _Kept | None:
-        """Return an answer with what it bears in a period, if all of it is kept."""
+    def _look_up(self, key: _Key, period: int | None) -> _Entry | None:
+        """Return an entry that can be given in a period as it is."""
         try:
             with self._condition:
-                kept = self._kept[key]
+                entry = self._entries[key]
         except KeyError:
             return None
-        return kept if kept.period == period else None
+        return entry if entry.holds_in(period) else None
 
-    def _now(self, question: Question, sent: bytes, period: int | None, wish: Wish) -> _Kept:
-        """Return an answer with what it bears in a period: what of it is kept, and the rest computed here and now."""
-        key = _key(question, sent, wish)
-        there = self._look(key, period)
-        if there is not None:
-            return there
-        request, canonical = _read(question, sent)
-        if canonical != sent:
-            return self._keep(key, self._now(question, canonical, period, wish))
-        if wish != AS_IT_IS:
-            return self._keep(key, _coded(question, self._now(question, sent, period, AS_IT_IS), wish))
-        kept = self._find(question, sent)
-        if question.addition is None or period is None:
-            return kept
-        made = question.addition.make(request, kept.answer.body, period)
-        return self._keep(key, _Kept(kept.answer, period, made))
-
-    def _keep(self, key: _Key, kept: _Kept) -> _Kept:
+    def _keep(self, key: _Key, entry: _Entry) -> _Entry:
         with self._condition, suppress(ValueError):  # it is larger than all the room
-            self._kept[key] = kept
-        return kept
+            self._entries[key] = entry
+        return entry
 
-    def _compute(self, question: Question, sent: bytes) -> _Kept:
-        self._thread.computed = True
-        with self._condition:
-            self._computed += 1
-        request = question.body.decode(sent)
-        # A copy: what the encoder returns has room for up to half as much again.
-        body = bytes(memoryview(self._in_turn(lambda: question.answer(self._book, request))))
-        told = NOTHING if question.tells is None else question.tells(body)
-        return _Kept(Answer(body, None, self._metrics.verdicts(question.name.partition(" ")[0], told)))
-
-    def _in_turn(self, job: Callable[[], _Value]) -> _Value:
-        begun = time.perf_counter()
-        with computation_lock.turn():
-            self._turn_waits.observe(time.perf_counter() - begun)
-            return job()
-
-    def _arrived(self, key: tuple[_Key, int | None], done: asyncio.Task[Answer]) -> None:
-        del self._coming[key]
+    def _finish(self, key: tuple[_Key, int | None], done: asyncio.Task[_Entry]) -> None:
+        del self._pending[key]
         if not done.cancelled():
-            done.exception()  # whoever still waits gets it; if nobody does, it is no news
+            done.exception()  # whoever still waits gets it; without this, asyncio would log it when nobody does
 
 
-def _maybe_long(question: Question, sent: bytes) -> bool:
-    """Return whether a request can be long: none can do without a mark, and most are spared being read twice."""
-    return question.long is not None and any(mark in sent for mark in _MARKS_OF_LONG)
+def _may_be_long(question: Question, text: bytes) -> bool:
+    """Return whether a request can be long: none is without one of the signs, so most need no decoding to tell."""
+    return question.is_long is not None and any(sign in text for sign in _SIGNS_OF_LONG)
 
 
-def _given(answer: Answer) -> Answer:
-    for count in answer.counts:
-        count.inc()
-    return answer
+def _give(question: Question, entry: _Entry) -> Answer:
+    """Return an answer as it is sent, and count that it is given."""
+    for counter in entry.counters:
+        counter.inc()
+    return Answer(_with_seal(question, entry), entry.coding)
 
 
-def _read(question: Question, sent: bytes) -> tuple[Any, bytes]:
-    """Return a request, and how it is written here: however a caller writes it, it is one question."""
-    request = question.body.decode(sent)
-    return request, _encode(request)
+def _with_seal(question: Question, entry: _Entry) -> bytes:
+    return question.sealer.attach(entry.body, entry.seal) if entry.seal and question.sealer else entry.body
 
 
-def _whole(question: Question, kept: _Kept) -> Answer:
-    if question.addition is None or kept.made is None:
-        return kept.answer
-    return Answer(question.addition.put_on(kept.answer.body, kept.made), None, kept.answer.counts)
+def _in_coding(question: Question, entry: _Entry, preference: CodingPreference) -> _Entry:
+    """Return an answer, with its seal, in the coding that is preferred."""
+    body = _with_seal(question, entry)
+    coding = preference.coding(len(body))
+    return entry if coding is None else entry._replace(body=encode(body, coding), seal=b"", coding=coding)
 
 
-def _coded(question: Question, plain: _Kept, wish: Wish) -> _Kept:
-    """Return an answer in the coding that is wished for."""
-    whole = _whole(question, plain)
-    coding = wish.coding(len(whole.body))
-    return plain if coding is None else _Kept(Answer(encode(whole.body, coding), coding, whole.counts), plain.period)
+def _size(entry: _Entry) -> int:
+    sealable = _SEALABLE_BYTES if entry.sealable is not None else 0
+    return len(entry.body) + len(entry.seal) + _ENTRY_BYTES + sealable
 
 
-def _size(kept: _Kept) -> int:
-    return len(kept.answer.body) + len(kept.made or b"") + _ENTRY
-
-
-def _key(question: Question, sent: bytes, wish: Wish = AS_IT_IS) -> _Key:
-    return question.name, hashlib.sha256(sent).digest(), wish
+def _key(question: Question, text: bytes, preference: CodingPreference = IDENTITY) -> _Key:
+    return question.name, hashlib.sha256(text).digest(), preference

@@ -20,7 +20,7 @@ SVG: Final = svg.MEDIA_TYPE
 HTML: Final = card_pages.MEDIA_TYPE
 PDF: Final = "application/pdf"
 
-Drawing = Callable[[Book, Any], bytes]
+Draw = Callable[[Book, Any], bytes]
 
 _HEADERS: Final[Mapping[str, Mapping[str, str]]] = {
     SVG: {"content-security-policy": card_pages.POLICY},
@@ -47,9 +47,9 @@ def _card_pdf(book: Book, order: Order) -> bytes:
     return card_pdfs.write(bench_cards.compose(book, order))
 
 
-OF_FITS: Final[Mapping[str, Drawing]] = {SVG: _placement}
-OF_RECIPES: Final[Mapping[str, Drawing]] = {SVG: _chart}
-OF_QUOTES: Final[Mapping[str, Drawing]] = {HTML: _card_page, PDF: _card_pdf}
+OF_FITS: Final[Mapping[str, Draw]] = {SVG: _placement}
+OF_RECIPES: Final[Mapping[str, Draw]] = {SVG: _chart}
+OF_QUOTES: Final[Mapping[str, Draw]] = {HTML: _card_page, PDF: _card_pdf}
 
 
 def respond(drawn: bytes, media_type: str, coding: str | None) -> Response[bytes]:

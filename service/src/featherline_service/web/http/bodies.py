@@ -1,4 +1,4 @@
-"""From the bytes of a request to its type: read within the limit, of the right media type, decoded strictly."""
+"""Request bodies: read within their limits, checked for their media type, decoded strictly."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from msgspec import inspect
 from featherline.wire.problems import Fault
 from featherline_service.questions.checks import RefusedError
 from featherline_service.web.http.codings import Decoder, decoder_of
+from featherline_service.web.http.context import context_of, header
 from featherline_service.web.http.faults import find_faults
-from featherline_service.web.http.headers import header
 from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.http.problems import (
     BAD_REQUEST,
@@ -29,28 +29,27 @@ from featherline_service.web.http.problems import (
     ProblemError,
 )
 from featherline_service.web.http.wording import LONGEST_ECHO
-from featherline_service.web.server.protocol import is_whole
 
 DEEPEST: Final = 64  # levels of nesting; the types themselves have fewer than ten
 MOST_FAULTS: Final = 50
 SLOWEST_S: Final = 30.0
 _LARGEST_WHOLE: Final = 2.0**53  # beyond it a float no longer tells one whole number from the next
 
-_Asked = TypeVar("_Asked")
+_Request = TypeVar("_Request")
 
 
-class Body(Generic[_Asked]):
+class Body(Generic[_Request]):
     """Reads and decodes bodies of one type."""
 
-    def __init__(self, asked: Any) -> None:  # noqa: ANN401 - a type or a union of types
-        self._type = asked
-        self._decoder: msgspec.json.Decoder[_Asked] = msgspec.json.Decoder(asked)
+    def __init__(self, request_type: Any) -> None:  # noqa: ANN401 - a type or a union of types
+        self._type = request_type
+        self._decoder: msgspec.json.Decoder[_Request] = msgspec.json.Decoder(request_type)
 
     @cached_property
     def _fields(self) -> inspect.Type:
         return inspect.type_info(self._type)
 
-    def decode(self, body: bytes) -> _Asked:
+    def decode(self, body: bytes) -> _Request:
         """Return the value of a JSON text.
 
         Raises:
@@ -64,20 +63,21 @@ class Body(Generic[_Asked]):
         refuse_repeated_names(body)
         return value
 
-    def _decode_again(self, body: bytes) -> _Asked:
-        """Return the value of a JSON text that was refused, or say everything that is wrong with it.
+    def _decode_again(self, body: bytes) -> _Request:
+        """Return the value of a JSON text that was refused, or raise every fault in it.
 
-        Decoding stops at the first fault, before it knows whether the rest is JSON at all. So start again, loosely: the
-        text must be well-formed first; then either the only trouble was 3.0 for a whole number, or all faults follow.
+        The strict decoder stops at the first fault, before it knows whether the rest is JSON at all. So decode again
+        without a type: the text must be well-formed; then it has faults, or was refused for 3.0 as a whole number only.
         """
         data = _well_formed(body)
         faults = tuple(islice(find_faults(self._fields, data), MOST_FAULTS))
         if faults:
             raise RefusedError(faults)
         try:
-            return msgspec.convert(data, self._type)  # type: ignore[no-any-return]
+            value: _Request = msgspec.convert(data, self._type)
         except msgspec.ValidationError as error:
             raise RefusedError((Fault(pointer="", detail=str(error)),)) from error
+        return value
 
 
 async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float = SLOWEST_S) -> bytes:
@@ -90,18 +90,18 @@ async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float =
     decoder = decoder_of(request.scope)
     refuse_media_type(request)
     _refuse_length(request, largest)
-    if is_whole(request.scope):
-        return await _all_of(request, decoder, largest)
+    if context_of(request.scope).complete:
+        return await _receive_all(request, decoder, largest)
     try:
         async with asyncio.timeout(slowest_s):
-            return await _all_of(request, decoder, largest)
+            return await _receive_all(request, decoder, largest)
     except TimeoutError:
         raise ProblemError(
             BODY_TOO_SLOW, f"The body took longer than {slowest_s:g} seconds.", headers={"connection": "close"}
         ) from None
 
 
-async def _all_of(request: Request[Any, Any, Any], decoder: Decoder, largest: int) -> bytes:
+async def _receive_all(request: Request[Any, Any, Any], decoder: Decoder, largest: int) -> bytes:
     parts: list[bytes] = []
     length = 0
     while True:
@@ -118,15 +118,15 @@ async def _all_of(request: Request[Any, Any, Any], decoder: Decoder, largest: in
             return b"".join(parts)
 
 
-def refuse_media_type(request: Request[Any, Any, Any], taken: Sequence[str] = (JSON,)) -> None:
-    """Raise the problem of a body of none of the media types taken."""
+def refuse_media_type(request: Request[Any, Any, Any], accepted: Sequence[str] = (JSON,)) -> None:
+    """Raise the problem of a body that has none of the accepted media types."""
     given = header(request.scope, b"content-type") or ""
     media_type, _, parameters = given.partition(";")
     charset = parameters.strip().lower().removeprefix("charset=").strip('"')
-    if media_type.strip().lower() not in taken or charset not in {"", "utf-8"}:
+    if media_type.strip().lower() not in accepted or charset not in {"", "utf-8"}:
         got = f"Content-Type {given!r}" if given else "no Content-Type"
-        detail = f"The body has {got}; send {' or '.join(taken)}."
-        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, detail, headers={"accept": ", ".join(taken)})
+        detail = f"The body has {got}; send {' or '.join(accepted)}."
+        raise ProblemError(UNSUPPORTED_MEDIA_TYPE, detail, headers={"accept": ", ".join(accepted)})
 
 
 def _refuse_length(request: Request[Any, Any, Any], largest: int) -> None:
@@ -144,7 +144,7 @@ def _too_large(largest: int) -> ProblemError:
 def _well_formed(body: bytes) -> Any:  # noqa: ANN401 - JSON data
     """Return the data of a JSON text, whole numbers as integers however they are written."""
     try:
-        data = _whole(msgspec.json.decode(body), DEEPEST)
+        data = _with_integers(msgspec.json.decode(body), DEEPEST)
         refuse_repeated_names(body)
     except UnicodeDecodeError as error:
         raise ProblemError(
@@ -174,15 +174,16 @@ def _refuse_repeated(members: list[tuple[str, Any]]) -> None:
 _pairs: Final = json.JSONDecoder(object_pairs_hook=_refuse_repeated, parse_int=str, parse_float=str)
 
 
-def _whole(data: Any, depth: int) -> Any:  # noqa: ANN401 - JSON data
+def _with_integers(data: Any, depth: int) -> Any:  # noqa: ANN401 - JSON data
+    """Return JSON data with integers for whole numbers; RecursionError: it is nested deeper than `depth`."""
     if depth < 0:
         raise RecursionError
     match data:
         case float() if data.is_integer() and abs(data) <= _LARGEST_WHOLE:
             return int(data)
         case list():
-            return [_whole(item, depth - 1) for item in data]
+            return [_with_integers(item, depth - 1) for item in data]
         case dict():
-            return {name: _whole(item, depth - 1) for name, item in data.items()}
+            return {name: _with_integers(item, depth - 1) for name, item in data.items()}
         case _:
             return data

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import sys
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import Final, NamedTuple, Protocol, cast
 
@@ -20,7 +20,7 @@ if sys.version_info >= (3, 14):
 else:
     from backports import zstd
 
-from featherline_service.web.http.headers import header
+from featherline_service.web.http.context import header
 from featherline_service.web.http.problems import BAD_REQUEST, NOT_ACCEPTABLE, UNSUPPORTED_MEDIA_TYPE, ProblemError
 
 GZIP: Final = "gzip"
@@ -38,21 +38,20 @@ _PIECE: Final = 65_536  # bytes that are decoded at a time
 _IDENTITY: Final = "identity"
 _ALIASES: Final[Mapping[str, str]] = {"x-gzip": GZIP}
 _GZIP_BITS: Final = 16 + zlib.MAX_WBITS
-# Measured on a quote of 13 kB: 160 and 50 microseconds, once for each kept answer; higher levels take 3 % off, and
+# Measured on a quote of 13 kB: 160 and 50 microseconds, once for each cached answer; higher levels take 3 % off, and
 # twice the time.
 _GZIP_LEVEL: Final = 6
 _ZSTD_LEVEL: Final = 3
 # Lines are coded as they are sent: the lowest level takes 35 microseconds a line, where zstd takes 2.
 _GZIP_LEVEL_OF_LINES: Final = 1
 _WINDOW_LOG: Final = 23  # 8 MiB, the most that a frame may ask its reader to hold (RFC 9659 section 3)
-_LONGEST_KEPT: Final = 256  # characters of a field that is read once for many requests
+_LONGEST_CACHED: Final = 256  # characters of a field that is parsed once for many requests
 
-_WISH: Final = "featherline.wish"
 _WEIGHT: Final = re.compile(r"q=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?)", re.IGNORECASE)
 
 
-class Wish(NamedTuple):
-    """How a caller wants an answer coded: a small one, and one that gains by it. None: as it is."""
+class CodingPreference(NamedTuple):
+    """The codings that a caller prefers, for small answers and for larger ones. None: without a coding."""
 
     small: str | None = None
     large: str | None = None
@@ -62,11 +61,11 @@ class Wish(NamedTuple):
         return self.small if size < SMALLEST else self.large
 
 
-AS_IT_IS: Final = Wish()
+IDENTITY: Final = CodingPreference()
 
 
-def wish(accept_encoding: str | None) -> Wish:
-    """Return what an Accept-Encoding field wishes; without one, answers go as they are.
+def parse_accept_encoding(accept_encoding: str | None) -> CodingPreference:
+    """Return the preference in an Accept-Encoding field; without one, answers have no coding.
 
     Of codings with the same weight the one that takes less time counts; a coding counts before none, unless none has
     the higher weight.
@@ -75,50 +74,50 @@ def wish(accept_encoding: str | None) -> Wish:
         ProblemError: It rules out every coding, and none as well (406).
     """
     if accept_encoding is None:
-        return AS_IT_IS
-    read = _read_kept if len(accept_encoding) <= _LONGEST_KEPT else _read
-    found = read(accept_encoding)
-    if found is None:
+        return IDENTITY
+    parse = _parse_cached if len(accept_encoding) <= _LONGEST_CACHED else _parse
+    preference = parse(accept_encoding)
+    if preference is None:
         raise ProblemError(
             NOT_ACCEPTABLE,
             f"Answers are sent with {' or '.join(CODINGS)}, or without a coding; "
             f"Accept-Encoding was {accept_encoding!r}.",
         )
-    return found
+    return preference
 
 
-def wish_of(scope: Scope) -> Wish:
-    """Return how the caller of a request wants an answer coded.
+def coding_preference(scope: Scope) -> CodingPreference:
+    """Return the codings that the caller of a request prefers.
 
     Raises:
         ProblemError: It rules out every coding, and none as well (406).
     """
-    found: Wish | None = scope.get(_WISH)  # type: ignore[assignment]  # set here
-    if found is None:
-        found = wish(header(scope, b"accept-encoding"))
-        scope[_WISH] = found  # type: ignore[typeddict-unknown-key]  # for whoever asks next
-    return found
+    return parse_accept_encoding(header(scope, b"accept-encoding"))
 
 
-def _read(accept_encoding: str) -> Wish | None:
+def quality(parameters: Iterable[str]) -> float:
+    """Return the weight among parameters of an Accept field; 1 without one (RFC 9110 section 12.4.2)."""
+    return next((float(match[1]) for each in parameters if (match := _WEIGHT.fullmatch(each))), 1.0)
+
+
+def _parse(accept_encoding: str) -> CodingPreference | None:
     weights: dict[str, float] = {}
     for part in accept_encoding.split(","):
         name, *parameters = (each.strip() for each in part.lower().split(";"))
-        found = [float(match[1]) for each in parameters if (match := _WEIGHT.fullmatch(each))]
         if name:
-            weights[_ALIASES.get(name, name)] = found[0] if found else 1.0
+            weights[_ALIASES.get(name, name)] = quality(parameters)
     others = weights.get("*")
     coded = {coding: weights.get(coding, others or 0.0) for coding in CODINGS}
     best = max(CODINGS, key=lambda coding: coded[coding])
     plain = weights.get(_IDENTITY, others)  # None: not named, and never ruled out
     if not coded[best]:
-        return None if plain == 0 else AS_IT_IS
+        return None if plain == 0 else IDENTITY
     if plain == 0:
-        return Wish(best, best)
-    return AS_IT_IS if plain is not None and plain > coded[best] else Wish(None, best)
+        return CodingPreference(best, best)
+    return IDENTITY if plain is not None and plain > coded[best] else CodingPreference(None, best)
 
 
-_read_kept: Final = lru_cache(maxsize=64)(_read)
+_parse_cached: Final = lru_cache(maxsize=64)(_parse)
 
 
 def encode(body: bytes, coding: str) -> bytes:
@@ -130,12 +129,12 @@ def encode(body: bytes, coding: str) -> bytes:
 
 @lru_cache(maxsize=1_024)
 def encode_once(body: bytes, coding: str) -> bytes:
-    """Return what `encode` does, and keep it: for bodies of a known number, such as those of the book's records."""
+    """Return what `encode` does, cached: for a known number of bodies, such as those of the book's records."""
     return encode(body, coding)
 
 
 class Encoder(Protocol):
-    """Encodes what is written bit by bit; what was written can be read at once."""
+    """Encodes a stream; each part that was written can be read at once."""
 
     def write(self, part: bytes) -> bytes:
         """Return a part in the coding."""
@@ -147,7 +146,7 @@ class Encoder(Protocol):
 
 
 class _Plain:
-    """Writes what it is given."""
+    """Writes parts without a coding."""
 
     def write(self, part: bytes) -> bytes:
         return part
@@ -179,7 +178,7 @@ class _Zstd:
 
 
 def encoder_of(coding: str | None) -> Encoder:
-    """Return what encodes a stream; None: as it is."""
+    """Return the encoder of a stream; None: without a coding."""
     match coding:
         case None:
             return _Plain()
@@ -230,7 +229,7 @@ def _zstd_frame() -> _Frame:
 
 
 class Decoder:
-    """Decodes a body as it comes, no more at a time than fits into little memory."""
+    """Decodes a body as it arrives, in pieces of bounded size."""
 
     def __init__(self, coding: str | None) -> None:
         self._coding = coding
@@ -243,10 +242,10 @@ class Decoder:
         return _zstd_frame() if self._coding == ZSTD else _GzipFrame()
 
     def feed(self, part: bytes) -> Iterator[bytes]:
-        """Yield what a part of the body says, in pieces.
+        """Yield a part of the body decoded, in pieces.
 
         Raises:
-            ProblemError: It is not in the coding, or says far more than honest bodies do (400).
+            ProblemError: It is not in the coding, or decodes to far more than honest bodies do (400).
         """
         if self._frame is None:
             yield part
@@ -277,10 +276,10 @@ class Decoder:
                 return
 
     def end(self) -> None:
-        """Take note that the body has ended.
+        """End the body.
 
         Raises:
-            ProblemError: What is in the coding has not (400).
+            ProblemError: The coded data has not ended (400).
         """
         if self._frame is not None and not self._frame.eof:
             raise self._problem("breaks off")
@@ -290,10 +289,10 @@ class Decoder:
 
 
 def decoder_of(scope: Scope) -> Decoder:
-    """Return what decodes the body of a request.
+    """Return the decoder of the body of a request.
 
     Raises:
-        ProblemError: It has a coding that is not taken, or more than one (415).
+        ProblemError: It has a coding that is not supported, or more than one (415).
     """
     content_encoding = header(scope, b"content-encoding")
     if content_encoding is None:

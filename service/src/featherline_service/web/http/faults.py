@@ -1,7 +1,7 @@
-"""Where JSON data departs from a type: every fault at once, each with its JSON Pointer and what to write instead.
+"""Every fault in JSON data that is not of a type, each with its JSON Pointer and what to write instead.
 
-msgspec decodes fast and refuses strictly, but it stops at the first fault and names a regular expression. When it has
-refused, the same types are walked here once more to tell the caller all of it, in words.
+msgspec decodes fast and refuses strictly, but it stops at the first fault and names a regular expression. After its
+refusal the same types are walked here once more, to report every fault in words.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import msgspec
 from msgspec import inspect
 
 from featherline.wire.problems import Fault
-from featherline_service.web.http.wording import say, show
+from featherline_service.web.http.wording import describe_type, describe_value
 
 _Data = Any  # JSON data: None, bool, int, float, str, list or dict of the same
 
@@ -33,13 +33,13 @@ _JSON_KINDS: Final[Mapping[type[inspect.Type], type | tuple[type, ...]]] = {
 
 
 def find_faults(expected: inspect.Type, data: _Data, pointer: str = "") -> Iterator[Fault]:
-    """Yield each departure of JSON data from a type, in the order of the type's fields."""
+    """Yield each fault in JSON data that should be of a type, in the order of the type's fields."""
     bare = _bare(expected)
     if isinstance(bare, inspect.UnionType):
         yield from _in_union(expected, bare, data, pointer)
         return
     if not (_is_kind(bare, data) and _is_allowed(bare, data)):
-        yield Fault(pointer=pointer, detail=f"Expected {say(expected)}; got {show(data)}")
+        yield Fault(pointer=pointer, detail=f"Expected {describe_type(expected)}; got {describe_value(data)}")
     elif isinstance(bare, inspect.StructType):
         yield from _in_struct(bare, data, pointer)
     elif isinstance(bare, inspect.DictType):
@@ -61,7 +61,7 @@ def _in_union(expected: inspect.Type, union: inspect.UnionType, data: _Data, poi
     elif members:
         yield from find_faults(members[0], data, pointer)
     else:
-        yield Fault(pointer=pointer, detail=f"Expected {say(expected)}; got {show(data)}")
+        yield Fault(pointer=pointer, detail=f"Expected {describe_type(expected)}; got {describe_value(data)}")
 
 
 def _in_tagged_union(structs: Sequence[inspect.StructType], data: _Data, pointer: str) -> Iterator[Fault]:
@@ -71,7 +71,7 @@ def _in_tagged_union(structs: Sequence[inspect.StructType], data: _Data, pointer
     if field not in data:
         yield Fault(pointer=_below(pointer, field), detail=f"Missing: give {tags}")
     elif not isinstance(data[field], str) or data[field] not in by_tag:
-        yield Fault(pointer=_below(pointer, field), detail=f"Expected {tags}; got {show(data[field])}")
+        yield Fault(pointer=_below(pointer, field), detail=f"Expected {tags}; got {describe_value(data[field])}")
     else:
         yield from _in_struct(by_tag[data[field]], data, pointer)
 
@@ -79,7 +79,7 @@ def _in_tagged_union(structs: Sequence[inspect.StructType], data: _Data, pointer
 def _in_struct(struct: inspect.StructType, data: _Data, pointer: str) -> Iterator[Fault]:
     faults = list(_in_fields(struct, data, pointer))
     if not faults and hasattr(struct.cls, "__post_init__"):
-        # The fields are right one by one; what the type asks of them together only it can say.
+        # The fields are valid one by one; their rules together are in the type's constructor.
         try:
             msgspec.convert(data, struct.cls)
         except msgspec.ValidationError as error:
@@ -93,13 +93,15 @@ def _in_fields(struct: inspect.StructType, data: _Data, pointer: str) -> Iterato
         names.add(struct.tag_field)
         tag = data.get(struct.tag_field, struct.tag)
         if tag != struct.tag:
-            yield Fault(pointer=_below(pointer, struct.tag_field), detail=f"Expected {struct.tag!r}; got {show(tag)}")
+            yield Fault(
+                pointer=_below(pointer, struct.tag_field), detail=f"Expected {struct.tag!r}; got {describe_value(tag)}"
+            )
     for field in struct.fields:
         where = _below(pointer, field.encode_name)
         if field.encode_name in data:
             yield from find_faults(field.type, data[field.encode_name], where)
         elif field.required:
-            yield Fault(pointer=where, detail=f"Missing: give {say(field.type)}")
+            yield Fault(pointer=where, detail=f"Missing: give {describe_type(field.type)}")
     if struct.forbid_unknown_fields:
         fields = ", ".join(sorted(names))
         for name in data:
@@ -108,11 +110,11 @@ def _in_fields(struct: inspect.StructType, data: _Data, pointer: str) -> Iterato
 
 
 def _in_mapping(mapping: inspect.DictType, data: _Data, pointer: str) -> Iterator[Fault]:
-    """Yield the faults of an object whose names are the caller's own."""
+    """Yield the faults of an object whose names the caller chose."""
     for name, value in data.items():
         where = _below(pointer, name)
         if any(find_faults(mapping.key_type, name)):
-            yield Fault(pointer=where, detail=f"The name is not {say(mapping.key_type)}")
+            yield Fault(pointer=where, detail=f"The name is not {describe_type(mapping.key_type)}")
         else:
             yield from find_faults(mapping.value_type, value, where)
 

@@ -1,4 +1,4 @@
-"""A stream of bytes as lines, the longest of which has a limit."""
+"""Splits a stream of bytes into lines of limited length."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ class Line(Struct, frozen=True):
     text: bytes | None
 
 
-class Lines:
-    """Divides bytes at line feeds, however they arrive; holds no more of a line than the longest allowed.
+class LineSplitter:
+    """Splits bytes at line feeds, however they arrive; holds no more of a line than the longest allowed.
 
-    A carriage return before the line feed is white space, as in JSON. A line of nothing but white space is counted, and
-    that is all.
+    A carriage return before the line feed is white space, as in JSON. A line of white space alone is counted and left
+    out.
     """
 
     def __init__(self, longest: int) -> None:
         self._longest = longest
         self.number = 1
-        """The number of the line that is to end next."""
-        self._begun = bytearray()
+        """The number of the present line."""
+        self._present = bytearray()
         self._too_long = False
 
     def feed(self, part: bytes) -> Iterator[Line]:
@@ -37,17 +37,17 @@ class Lines:
             self._extend(piece)
 
     def end(self) -> Iterator[Line]:
-        """Yield the line begun, if there is one: here it ends."""
+        """End the present line, and yield it unless it is empty."""
         if self._too_long:
             yield Line(self.number, None)
-        elif text := bytes(self._begun).strip(b" \t\r"):
+        elif text := bytes(self._present).strip(b" \t\r"):
             yield Line(self.number, text)
         self.number += 1
-        self._begun.clear()
+        self._present.clear()
         self._too_long = False
 
     def _extend(self, piece: bytes) -> None:
-        self._begun += piece
-        if len(self._begun) > self._longest:
+        self._present += piece
+        if len(self._present) > self._longest:
             self._too_long = True
-            self._begun.clear()
+            self._present.clear()

@@ -1,21 +1,23 @@
-"""Which representation a caller accepts, and whether it has it already."""
+"""Content negotiation: media types, conditional requests, and how long a caller waits."""
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Sequence
 from typing import Any, Final
 
 from litestar import Request, Response
 
-from featherline_service.web.http.codings import encode_once, wish_of
-from featherline_service.web.http.headers import header
+from featherline_service.web.http.codings import coding_preference, encode_once, quality
+from featherline_service.web.http.context import header
 from featherline_service.web.http.problems import NOT_ACCEPTABLE, UNKNOWN_PARAMETER, ProblemError
 
 JSON: Final = "application/json"
 
-_WEIGHT: Final = re.compile(r"q=(0(?:\.[0-9]{0,3})?|1(?:\.0{0,3})?)", re.IGNORECASE)
 _QUOTE: Final = '"'
+# A preference ends at a comma; parameters after a semicolon are ignored.
+_WAIT: Final = re.compile(r'(?:^|,)\s*wait\s*=\s*(?:([0-9]{1,9})|"([0-9]{1,9})")\s*(?=$|[,;])', re.IGNORECASE)
 _TAG: Final = re.compile(r'(?:W/)?("[!#-~\x80-\xff]*")')
 
 
@@ -27,7 +29,7 @@ def refuse_parameters(request: Request[Any, Any, Any]) -> None:
 
 
 def refuse_accept(request: Request[Any, Any, Any], media_types: Sequence[str]) -> None:
-    """Raise the problem of an Accept header that rules out every media type that there is."""
+    """Raise the problem of an Accept header that rules out every media type of a resource."""
     accept = header(request.scope, b"accept")
     if accept and accept != "*/*" and not any(weight(accept, each) for each in media_types):
         raise ProblemError(NOT_ACCEPTABLE, f"This path answers with {' or '.join(media_types)}; Accept was {accept!r}.")
@@ -47,22 +49,21 @@ def weight(accept: str, media_type: str) -> float:
         RFC 9110 section 12.5.1.
     """
     covering = {media_type: 3, media_type.partition("/")[0] + "/*": 2, "*/*": 1}
-    best, found = 0, 0.0
+    best, weighed = 0, 0.0
     for part in accept.split(","):
         range_, *parameters = (each.strip() for each in part.split(";"))
         specificity = covering.get(range_.lower(), 0)
         if specificity > best:
-            weights = [float(match[1]) for each in parameters if (match := _WEIGHT.fullmatch(each))]
-            best, found = specificity, weights[0] if weights else 1.0
-    return found
+            best, weighed = specificity, quality(parameters)
+    return weighed
 
 
 def conditional(request: Request[Any, Any, Any], body: bytes, tag: str, media_type: str = JSON) -> Response[bytes]:
     """Return a response that a cache may keep and must revalidate; 304 without a body when the caller has it.
 
-    In the coding that the caller wishes: then the tag, which is of the very bytes, says so (RFC 9110 section 8.8.3.3).
+    It is in the coding that the caller prefers; the tag identifies the coded bytes (RFC 9110 section 8.8.3.3).
     """
-    coding = wish_of(request.scope).coding(len(body))
+    coding = coding_preference(request.scope).coding(len(body))
     headers = {"etag": tag, "cache-control": "no-cache", "vary": "Accept-Encoding"}
     if coding is not None:
         tag = headers["etag"] = f'{tag.removesuffix(_QUOTE)}-{coding}"'
@@ -74,6 +75,11 @@ def conditional(request: Request[Any, Any, Any], body: bytes, tag: str, media_ty
     return Response(body, headers=headers, media_type=media_type)
 
 
+def entity_tag(content: bytes) -> str:
+    """Return a strong ETag of some content."""
+    return f'"{hashlib.sha256(content).hexdigest()[:32]}"'
+
+
 def has(if_none_match: str, tag: str) -> bool:
     """Whether an If-None-Match names a tag.
 
@@ -83,3 +89,13 @@ def has(if_none_match: str, tag: str) -> bool:
         RFC 9110 sections 8.8.3.2 and 13.1.2.
     """
     return if_none_match.strip() == "*" or tag in _TAG.findall(if_none_match)
+
+
+def wait_s(prefer: str | None) -> int | None:
+    """Return for how many seconds a Prefer header waits; None where it does not say, or not in whole seconds.
+
+    References:
+        RFC 7240 section 4.3; of a preference that comes more than once, the first counts (section 2).
+    """
+    match = None if prefer is None else _WAIT.search(prefer)
+    return None if match is None else int(match[1] or match[2])

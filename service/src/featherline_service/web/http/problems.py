@@ -1,4 +1,4 @@
-"""Every answer that is not a success: one table of what can go wrong, and the one place that turns errors into HTTP."""
+"""Problem documents (RFC 9457): the table of problems, and the one place that turns exceptions into answers."""
 
 from __future__ import annotations
 
@@ -16,18 +16,18 @@ from featherline.wire.problems import Fault, Problem
 from featherline_service.plugins import PluginFailedError
 from featherline_service.questions.checks import RefusedError
 from featherline_service.runtime.computation_lock import LateError
+from featherline_service.web.http.context import context_of
 
 MEDIA_TYPE: Final = "application/problem+json"
-REQUEST_ID: Final = "featherline.request_id"
 
 _encode: Final = msgspec.json.Encoder().encode
 _log: Final = structlog.stdlib.get_logger()
 
 
 class ProblemKind(Struct, frozen=True):
-    """A kind of problem: the end of its type URN, its status, its title, and whether it is the whole body's fault.
+    """A kind of problem: the end of its type URN, status and title; whether all of the body is at fault.
 
-    `headers` are fields that it may come with.
+    `headers` are fields that its answer may have.
     """
 
     name: str
@@ -79,7 +79,7 @@ PLUGIN_FAILED: Final = ProblemKind("plugin-failed", 500, "A plug-in of the shop 
 
 
 class ProblemError(Exception):
-    """A request that is answered with a problem document. A fault of the whole body has the pointer to all of it."""
+    """A request that is answered with a problem document. Where all of the body is at fault, the pointer is empty."""
 
     def __init__(
         self,
@@ -111,7 +111,7 @@ def document(error: ProblemError, request_id: str) -> bytes:
 
 
 def from_exception(error: Exception) -> ProblemError | None:
-    """Return what the caller is told of an exception; None when it is a failure of the service's own."""
+    """Return the problem that an exception is for the caller; None when it is a failure of the service itself."""
     match error:
         case ProblemError():
             return error
@@ -146,21 +146,16 @@ def _from_framework(error: HTTPException) -> ProblemError:
 
 
 def internal(error: BaseException, request_id: str) -> ProblemError:
-    """Log a failure of the service's own with its traceback, and return the problem that shows nothing of it."""
+    """Log a failure of the service itself with its traceback, and return a problem that shows nothing of it."""
     _log.error("request.failed", request_id=request_id, exc_info=error)
     return ProblemError(
         INTERNAL, f"Nothing is wrong with the request. Try again; if it stays, tell us the request id {request_id}."
     )
 
 
-def id_of(scope: Scope) -> str:
-    """Return the id that the shell gave a request."""
-    return str(scope[REQUEST_ID])  # type: ignore[typeddict-item]  # set by the shell
-
-
 async def send_problem(scope: Scope, send: Send, error: ProblemError) -> None:
-    """Answer a request with a problem document, where the framework has no part in it."""
-    body = document(error, id_of(scope))
+    """Answer a request with a problem document, outside the framework."""
+    body = document(error, context_of(scope).request_id)
     headers = [
         (b"content-type", MEDIA_TYPE.encode()),
         (b"content-length", str(len(body)).encode()),
@@ -172,7 +167,7 @@ async def send_problem(scope: Scope, send: Send, error: ProblemError) -> None:
 
 def respond(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     """Return the response to a request that raised an exception."""
-    request_id = id_of(request.scope)
+    request_id = context_of(request.scope).request_id
     problem = from_exception(error) or internal(error, request_id)
     return Response(
         document(problem, request_id),

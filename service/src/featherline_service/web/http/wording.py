@@ -1,4 +1,4 @@
-"""What a type takes, and what was got instead, in words for people."""
+"""Types and JSON values in words, for the messages of faults."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from msgspec import inspect
 LONGEST_ECHO: Final = 60
 
 
-def say(expected: inspect.Type) -> str:
-    """Return what a type takes, in words: its own description where it has one."""
+def describe_type(expected: inspect.Type) -> str:
+    """Return a type in words: its own description where it has one."""
     if not isinstance(expected, inspect.Metadata):
         return _WORDS[type(expected)](expected)
-    plain = say(expected.type)
+    plain = describe_type(expected.type)
     description = (expected.extra_json_schema or {}).get("description")
     if description is None:
         return plain
@@ -22,8 +22,8 @@ def say(expected: inspect.Type) -> str:
     return own if isinstance(expected.type, inspect.StrType) else f"{plain} ({own})"
 
 
-def show(data: Any) -> str:  # noqa: ANN401 - JSON data
-    """Return what was got, in words, shortened."""
+def describe_value(data: Any) -> str:  # noqa: ANN401 - JSON data
+    """Return a value in words, shortened."""
     match data:
         case None | True | False:
             return {None: "null", True: "true", False: "false"}[data]
@@ -41,12 +41,14 @@ def show(data: Any) -> str:  # noqa: ANN401 - JSON data
 
 def _union(union: inspect.UnionType) -> str:
     structs = [member for member in union.types if isinstance(member, inspect.StructType)]
-    # That null would do as well helps nobody who meant to say something.
-    rest = [say(member) for member in union.types if not isinstance(member, inspect.StructType | inspect.NoneType)]
+    # That null is allowed, too, helps nobody who gave another value.
+    rest = [
+        describe_type(member) for member in union.types if not isinstance(member, inspect.StructType | inspect.NoneType)
+    ]
     if len(structs) > 1:
         tags = " or ".join(repr(struct.tag) for struct in structs)
         return ", or ".join([f"an object whose `{structs[0].tag_field}` is {tags}", *rest])
-    return ", or ".join([*map(say, structs), *rest])
+    return ", or ".join([*map(describe_type, structs), *rest])
 
 
 def _struct(struct: inspect.StructType) -> str:

@@ -15,8 +15,8 @@ from featherline.wire.problems import Problem
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
 from featherline_service.web.http import problems
-from featherline_service.web.http.deprecation import NOTICE
 from featherline_service.web.routes import bulk, docs, health, metrics_page, well_known
+from featherline_service.web.routes.deprecation import NOTICE
 from featherline_service.web.routes.operations import Operation
 
 Json = dict[str, Any]
@@ -58,7 +58,7 @@ A key that whoever runs the service gives out (RFC 6750), with scopes: `ask` for
 streams of them, `book` for the shop's records, `watch` for the metrics. It may make so many requests a minute, and so
 many at once. A service without keys listens on its own machine alone, and asks nobody for one."""
 _REF: Final = "#/components/schemas/{name}"
-# What a type asks of its fields together, which its constructor checks and no annotation can say.
+# Rules of a type for its fields together, which its constructor checks and no annotation can express.
 _TOGETHER: Final[Mapping[str, Json]] = {
     "TextArtwork": {
         "anyOf": [
@@ -92,7 +92,7 @@ def document(examples: Path) -> Json:
         path: {each.method.lower(): _operation(each, examples) for each in group}
         for path, group in groupby(OPERATIONS, key=lambda operation: operation.path)
     }
-    borne = {
+    used = {
         name
         for path in paths.values()
         for operation in path.values()
@@ -114,7 +114,7 @@ def document(examples: Path) -> Json:
         "paths": paths,
         "components": {
             "schemas": dict(sorted(schemas.items())),
-            "headers": {name: header for name, header in _HEADERS.items() if name in borne},
+            "headers": {name: header for name, header in _HEADERS.items() if name in used},
             "securitySchemes": {_SCHEME: {"type": "http", "scheme": "bearer", "description": _ABOUT_KEYS}},
         },
     }
@@ -136,16 +136,16 @@ def _reference(type_: Any) -> Json:  # noqa: ANN401 - a type, or a union of type
 
 
 def _described(name: str, schema: Json) -> Json:
-    """Return a component with its docstring's indentation undone, and what its fields owe one another."""
+    """Return a component with its docstring's indentation removed, and the rules for its fields together."""
     words = {"description": inspect.cleandoc(schema["description"])} if "description" in schema else {}
     return {**_plain(schema), **words, **_TOGETHER.get(name, {})}
 
 
 def _plain(schema: Any) -> Any:  # noqa: ANN401 - JSON of any shape
-    """Return a schema that says the same to validators, without what stops generators of clients.
+    """Return a schema that is the same to validators, without what generators of clients cannot read.
 
-    A tuple's length is in its `maxItems`, so that nothing is said about further items; a default that is an object of
-    many types is told in words.
+    A tuple's length is in its `maxItems`, so `items` is left out; a default that is an object of one of many types is
+    in the description.
     """
     if isinstance(schema, list):
         return [_plain(each) for each in schema]

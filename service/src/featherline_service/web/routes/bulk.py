@@ -1,7 +1,7 @@
 """Bulk: questions streamed in, one a line, and their answers streamed out in the same order.
 
-What is held does not grow with the number of lines: the next part of the body is taken when the answers to the one
-before it are written. So a caller has to read answers while it sends, or to send no more at once than connections hold.
+Memory does not grow with the number of lines: the next part of the body is taken when the answers to the previous one
+are written. So a caller has to read answers while it sends, or to send no more at once than connections hold.
 """
 
 from __future__ import annotations
@@ -11,23 +11,26 @@ import time
 from collections import Counter
 from collections.abc import AsyncIterator, Callable, Iterable, Mapping, Sequence
 from functools import partial
-from typing import Any, Final, cast
+from typing import Any, Final, NamedTuple, cast
 
 import msgspec
-from litestar import Request, Response
+from litestar import Request
 from litestar.handlers import HTTPRouteHandler
-from litestar.types import HTTPRequestEvent, HTTPScope, Receive, Scope, Send
+from litestar.types import ASGIApp, HTTPRequestEvent, HTTPScope, Receive, Scope, Send
 from msgspec import Raw, Struct
 
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
 from featherline.wire.problems import Fault
 from featherline_service.questions.checks import RefusedError
-from featherline_service.web.answering.answer_cache import Answers, Question
-from featherline_service.web.answering.work import Worker
+from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.question import Question
+from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http import problems
 from featherline_service.web.http.bodies import Body, refuse_media_type, refuse_repeated_names
-from featherline_service.web.http.codings import VARY, decoder_of, encoder_of, wish_of
-from featherline_service.web.http.lines import Line, Lines
+from featherline_service.web.http.callers import PUBLIC, Caller
+from featherline_service.web.http.codings import VARY, coding_preference, decoder_of, encoder_of
+from featherline_service.web.http.context import context_of
+from featherline_service.web.http.lines import Line, LineSplitter
 from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.http.problems import (
     BODY_TOO_LARGE,
@@ -38,7 +41,6 @@ from featherline_service.web.http.problems import (
     TOO_MANY_STREAMS,
     ProblemError,
 )
-from featherline_service.web.http.responses import Direct
 from featherline_service.web.routes.operations import Operation
 from featherline_service.web.routes.questions import (
     CHECK_FIT,
@@ -52,8 +54,7 @@ from featherline_service.web.routes.questions import (
 )
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.authentication import identify
-from featherline_service.web.server.caller_keys import CALLER, Caller, Keys
-from featherline_service.web.server.protocol import has_left
+from featherline_service.web.server.caller_keys import Keys
 from featherline_service.web.telemetry.metrics import Metrics
 
 MEDIA_TYPE: Final = "application/jsonl"
@@ -97,21 +98,30 @@ ANSWER_BULK: Final = Operation(
 OPERATIONS: Final = (ANSWER_BULK,)
 
 
-class _Envelope(Struct, frozen=True, forbid_unknown_fields=True):
-    """A line, its request not yet looked at."""
+class _RawLine(Struct, frozen=True, forbid_unknown_fields=True):
+    """A line whose request is not decoded yet."""
 
     kind: str
     request: Raw
     id: LineId | None = None
 
 
-class _Named(Struct, frozen=True):
+class _Asked(NamedTuple):
+    """A question of a line: its kind, id and JSON text; the request too, where it has been decoded."""
+
+    kind: str
+    id: LineId | None
+    text: bytes
+    request: Any = None
+
+
+class _Id(Struct, frozen=True):
     id: LineId | None = None
 
 
 _encode: Final = msgspec.json.Encoder().encode
-_decode_envelope: Final = msgspec.json.Decoder(_Envelope).decode
-_decode_name: Final = msgspec.json.Decoder(_Named).decode
+_decode_line: Final = msgspec.json.Decoder(_RawLine).decode
+_decode_id: Final = msgspec.json.Decoder(_Id).decode
 _CONTENT_TYPE: Final = (b"content-type", MEDIA_TYPE.encode())
 _UNREADABLE: Final = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 
@@ -122,7 +132,7 @@ class LineAnswers:
     def __init__(
         self,
         questions: Mapping[str, Question],
-        answers: Answers,
+        answers: AnswerCache,
         longest: int,
         body: Body[Any],
         metrics: Metrics | None = None,
@@ -145,8 +155,8 @@ class LineAnswers:
         except Exception as error:  # noqa: BLE001 - no line spoils another
             instance = f"{request_id}#{line.number}"
             problem = problems.from_exception(error) or problems.internal(error, instance)
-            name = None if problem.kind is MALFORMED_BODY else _name(line.text)
-            return self._write_problem(line.number, name, problem, request_id)
+            id_ = None if problem.kind is MALFORMED_BODY else _id(line.text)
+            return self._write_problem(line.number, id_, problem, request_id)
         self._answered[asked.kind].inc()
         return b'{"kind":"%b","line":%d,"id":%b,"status":200,"answer":%b}\n' % (
             asked.kind.encode(),
@@ -155,58 +165,59 @@ class LineAnswers:
             answer,
         )
 
-    def _write_problem(self, number: int, name: str | None, problem: ProblemError, request_id: str) -> bytes:
+    def _write_problem(self, number: int, id_: str | None, problem: ProblemError, request_id: str) -> bytes:
         self._counts.labels("problem", str(problem.kind.status)).inc()
-        return write_problem(number, name, problem, request_id)
+        return write_problem(number, id_, problem, request_id)
 
-    def _read(self, text: bytes) -> _Envelope:
+    def _read(self, text: bytes) -> _Asked:
         try:
-            asked = _decode_envelope(text)
+            line = _decode_line(text)
         except _UNREADABLE:
-            return self._read_whole(text)
-        request = bytes(asked.request)
-        if asked.kind not in self._questions or not request.startswith(b"{"):
-            return self._read_whole(text)
-        # Names within the request are looked at when it is answered for the first time.
+            return self._read_strictly(text)
+        request = bytes(line.request)
+        if line.kind not in self._questions or not request.startswith(b"{"):
+            return self._read_strictly(text)
+        # Names within the request are checked when it is answered for the first time.
         refuse_repeated_names(text.replace(request, b"0", 1))
-        return asked
+        return _Asked(line.kind, line.id, request)
 
-    def _read_whole(self, text: bytes) -> _Envelope:
-        """Return a line that is right after all, such as one with 3.0 for a whole number, or say all that is wrong."""
-        return _decode_envelope(_encode(self._body.decode(text)))
+    def _read_strictly(self, text: bytes) -> _Asked:
+        """Return a line that is valid after all, such as one with 3.0 for a whole number, or raise all its faults."""
+        line = self._body.decode(text)
+        return _Asked(str(line.__struct_config__.tag), line.id, _encode(line.request), line.request)
 
-    def _answer(self, asked: _Envelope) -> bytes:
+    def _answer(self, asked: _Asked) -> bytes:
         try:
-            return self._answers.answer(self._questions[asked.kind], bytes(asked.request))
+            return self._answers.answer(self._questions[asked.kind], asked.text, asked.request)
         except RefusedError as error:
             faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in error.faults)
             raise RefusedError(tuple(faults)) from error
 
 
-def write_problem(number: int, name: str | None, problem: ProblemError, request_id: str) -> bytes:
-    """Return the line that tells a problem of a line."""
+def write_problem(number: int, id_: str | None, problem: ProblemError, request_id: str) -> bytes:
+    """Return the answer to a line that has a problem."""
     return b'{"kind":"problem","line":%d,"id":%b,"status":%d,"problem":%b}\n' % (
         number,
-        _encode(name),
+        _encode(id_),
         problem.kind.status,
         problems.document(problem, f"{request_id}#{number}"),
     )
 
 
-def _name(text: bytes) -> str | None:
-    """Return the id of a line that cannot be answered, where it can be told."""
+def _id(text: bytes) -> str | None:
+    """Return the id of a line that cannot be answered, where it can be read."""
     try:
-        return _decode_name(text).id
+        return _decode_id(text).id
     except _UNREADABLE:
         return None
 
 
-class _LeftError(Exception):
+class _DisconnectedError(Exception):
     """The caller has closed its connection."""
 
 
 class Bulk:
-    """Streams of lines and their answers, so many at a time."""
+    """Answers streams of lines, a limited number of them at a time."""
 
     def __init__(
         self,
@@ -218,16 +229,16 @@ class Bulk:
         metrics: Metrics | None = None,
         slowest_s: float = SLOWEST_S,
     ) -> None:
-        self._open = (metrics or Metrics()).bulk_streams
+        self._open_gauge = (metrics or Metrics()).bulk_streams
         self._lines = lines
         self._worker = worker
         self._longest = longest
         self._slowest_s = slowest_s
         self._keys = keys
-        self._streams: Counter[str] = Counter()
+        self._open_streams: Counter[str] = Counter()
 
-    async def respond(self, request: Request[Any, Any, Any]) -> Response[bytes]:
-        """Return the response that answers a stream while it comes.
+    async def respond(self, request: Request[Any, Any, Any]) -> ASGIApp:
+        """Return the response that answers a stream while it arrives.
 
         Raises:
             ProblemError: The body is of another media type or coding (415), or there are too many streams already: of
@@ -236,38 +247,38 @@ class Bulk:
         decoder_of(request.scope)
         refuse_media_type(request, ANSWER_BULK.takes)
         caller = _caller(request.scope)
-        if self._streams[caller.id] >= caller.bulk_streams:
+        if self._open_streams[caller.id] >= caller.bulk_streams:
             raise ProblemError(
                 TOO_MANY_STREAMS,
                 f"The key {caller.id} may have {caller.bulk_streams} at the same time. Come again when one has ended.",
                 headers={"retry-after": "1"},
             )
-        if self._streams.total() >= MOST_STREAMS:
+        if self._open_streams.total() >= MOST_STREAMS:
             raise ProblemError(BUSY, "Too many streams at once. Come again in a second.", headers={"retry-after": "1"})
-        return Direct(self.serve)
+        return self.serve
 
     async def serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one stream, as an ASGI application."""
         caller = _caller(scope)
-        coding = wish_of(scope).large
+        coding = coding_preference(scope).large
         encoder, head = encoder_of(coding), [_CONTENT_TYPE, VARY]
         if coding is not None:
             head.append((b"content-encoding", coding.encode()))
-        self._streams[caller.id] += 1
-        self._open.inc()
+        self._open_streams[caller.id] += 1
+        self._open_gauge.inc()
         try:
             part = await self._next(receive)
             await send({"type": "http.response.start", "status": 200, "headers": head})
-            async for answers in self._answers(caller, part, scope, receive, encoder.write):
+            async for answers in self._answer_stream(caller, part, scope, receive, encoder.write):
                 await send({"type": "http.response.body", "body": answers, "more_body": True})
             await send({"type": "http.response.body", "body": encoder.end(), "more_body": False})
-        except _LeftError:
+        except _DisconnectedError:
             return
         finally:
-            self._open.dec()
-            self._streams[caller.id] -= 1
+            self._open_gauge.dec()
+            self._open_streams[caller.id] -= 1
 
-    async def _answers(
+    async def _answer_stream(
         self,
         caller: Caller,
         part: HTTPRequestEvent,
@@ -275,19 +286,19 @@ class Bulk:
         receive: Receive,
         write: Callable[[bytes], bytes],
     ) -> AsyncIterator[bytes]:
-        """Yield the answers to a stream; where it has to be ended, the problem is the last line."""
-        request_id = problems.id_of(scope)
-        lines = Lines(self._longest)
+        """Yield the answers to a stream; a problem that ends it is the last line."""
+        request_id = context_of(scope).request_id
+        lines = LineSplitter(self._longest)
         decoder = decoder_of(scope)
         try:
             while True:
                 for piece in decoder.feed(part["body"]):
-                    async for answers in self._some(caller, [*lines.feed(piece)], request_id, scope, write):
+                    async for answers in self._answer_lines(caller, [*lines.feed(piece)], request_id, scope, write):
                         yield answers
                     await asyncio.sleep(0)  # a small part may be many pieces, and others wait
                 if not part["more_body"]:
                     decoder.end()
-                    async for answers in self._some(caller, [*lines.end()], request_id, scope, write):
+                    async for answers in self._answer_lines(caller, [*lines.end()], request_id, scope, write):
                         yield answers
                     return
                 part = await self._next(receive)
@@ -297,17 +308,17 @@ class Bulk:
             number = caller.bulk_lines + 1 if error.kind is TOO_MANY_LINES else lines.number
             yield write(write_problem(number, None, error, request_id))
 
-    async def _some(
+    async def _answer_lines(
         self, caller: Caller, lines: Sequence[Line], request_id: str, scope: Scope, write: Callable[[bytes], bytes]
     ) -> AsyncIterator[bytes]:
-        """Yield the answers to lines, so many at a time, until the caller is gone.
+        """Yield the answers to lines, a slice at a time, until the caller has closed its connection.
 
         Raises:
             ProblemError: They are more than the caller's key allows.
         """
         allowed = [line for line in lines if line.number <= caller.bulk_lines]
         done = 0
-        while done < len(allowed) and not has_left(scope):
+        while done < len(allowed) and not context_of(scope).disconnected:
             count, answers = await self._worker.run_slice(partial(self._slice, allowed[done:], request_id, write))
             done += count
             yield answers
@@ -329,8 +340,8 @@ class Bulk:
         """Return the next part of the body.
 
         Raises:
-            ProblemError: It does not come in time.
-            _LeftError: The caller is gone.
+            ProblemError: It does not arrive in time.
+            _DisconnectedError: The caller has closed its connection.
         """
         try:
             async with asyncio.timeout(self._slowest_s):
@@ -338,13 +349,12 @@ class Bulk:
         except TimeoutError:
             raise ProblemError(BODY_TOO_SLOW, f"Nothing came for {self._slowest_s:g} seconds.") from None
         if message["type"] != "http.request":
-            raise _LeftError
+            raise _DisconnectedError
         return message
 
 
 def _caller(scope: Scope) -> Caller:
-    caller: Caller = scope[CALLER]  # type: ignore[typeddict-item]  # set by the gate
-    return caller
+    return context_of(scope).caller or PUBLIC
 
 
 def _too_many_lines(caller: Caller) -> ProblemError:
@@ -356,10 +366,10 @@ def _too_many_lines(caller: Caller) -> ProblemError:
 
 
 def handlers(
-    answers: Answers, worker: Worker, seals: Seals, longest: int, *, metrics: Metrics, keys: Keys | None
+    answers: AnswerCache, worker: Worker, seals: Seals, longest: int, *, metrics: Metrics, keys: Keys | None
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
-    asked = {kind: quickly(questions(operation, seals)[JSON]) for kind, operation in KINDS.items()}
-    lines = LineAnswers(asked, answers, longest, Body(BulkQuestion), metrics)
+    by_kind = {kind: quickly(questions(operation, seals)[JSON]) for kind, operation in KINDS.items()}
+    lines = LineAnswers(by_kind, answers, longest, Body(BulkQuestion), metrics)
     bulk = Bulk(lines, worker, longest, keys=keys, metrics=metrics)
     return [ANSWER_BULK.handler(bulk.respond)]

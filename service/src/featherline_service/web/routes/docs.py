@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from functools import cache
 from importlib import resources
@@ -13,7 +12,7 @@ from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 from swagger_ui_bundle import swagger_ui_path
 
-from featherline_service.web.http.negotiation import JSON, conditional
+from featherline_service.web.http.negotiation import JSON, conditional, entity_tag
 from featherline_service.web.routes.operations import Operation
 
 _PAGE: Final = b"""<!doctype html>
@@ -66,10 +65,10 @@ OPERATIONS: Final = (READ_DESCRIPTION, READ_DOCS)
 
 
 def handlers() -> Sequence[HTTPRouteHandler]:
-    """Return the handlers of the description and its pages. Files are read when they are first asked for, and kept.
+    """Return the handlers of the description and its pages. Files are read when they are first asked for.
 
     Raises:
-        OSError: A file is not there: the installation is not whole.
+        OSError: A file is not there: the installation is not complete.
     """
     return [
         _file(READ_DESCRIPTION, resources.files("featherline_service.web.openapi").joinpath("openapi.json").read_bytes),
@@ -82,7 +81,7 @@ def handlers() -> Sequence[HTTPRouteHandler]:
 
 def _shipped(name: str) -> Callable[[], bytes]:
     path = Path(swagger_ui_path, name)
-    path.stat()  # told at the start, if it is not there
+    path.stat()  # raises at the start if it is not there
     return path.read_bytes
 
 
@@ -99,7 +98,7 @@ def _file(operation: Operation, content: Callable[[], bytes]) -> HTTPRouteHandle
     @cache
     def tagged() -> tuple[bytes, str]:
         found = content()
-        return found, f'"{hashlib.sha256(found).hexdigest()[:32]}"'
+        return found, entity_tag(found)
 
     async def read(request: Request[Any, Any, Any]) -> Response[bytes]:
         response = conditional(request, *tagged(), operation.produces)

@@ -1,4 +1,4 @@
-"""Whether the process lives, and whether it can answer."""
+"""Health checks: whether the process is alive, and whether it can answer questions."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from msgspec import Struct
 from featherline.wire.texts import Engine, Revision
 from featherline_service.book.shop_book import Book
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.http.context import context_of
 from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.http.problems import STOPPING, ProblemError
 from featherline_service.web.routes.operations import Operation
-from featherline_service.web.server.envelope import LEAVING
 
 _FRESH: Final = {"cache-control": "no-store"}
 
@@ -72,7 +72,7 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
         return Response(live, media_type=JSON, headers=_FRESH)
 
     async def check_ready(request: Request[Any, Any, Any]) -> Response[bytes]:
-        if request.scope[LEAVING]:  # type: ignore[typeddict-item]  # set by the shell
+        if context_of(request.scope).stopping:
             raise ProblemError(
                 STOPPING, "Ask another replica, or this address again in a few seconds.", headers={"retry-after": "5"}
             )

@@ -1,9 +1,10 @@
-"""The metrics, as Prometheus and whoever reads its format ask for them."""
+"""The page of metrics, in the formats that Prometheus reads."""
 
 from __future__ import annotations
 
 import platform
 from collections.abc import Iterable, Mapping, Sequence
+from functools import partial
 from typing import Any, Final
 
 from litestar import Request, Response
@@ -17,10 +18,10 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.recipe import windows
 from featherline_service.runtime import cache
 from featherline_service.runtime.engine import ENGINE
-from featherline_service.web.answering.answer_cache import Answers
-from featherline_service.web.answering.work import Worker
-from featherline_service.web.http.codings import encode, wish_of
-from featherline_service.web.http.headers import header
+from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.worker import Worker
+from featherline_service.web.http.codings import coding_preference, encode
+from featherline_service.web.http.context import header
 from featherline_service.web.http.negotiation import preferred
 from featherline_service.web.routes.operations import Operation
 from featherline_service.web.server import protocol
@@ -47,10 +48,10 @@ READ_METRICS: Final = Operation(
 OPERATIONS: Final = (READ_METRICS,)
 
 
-class _State(Collector):
-    """What is counted elsewhere, looked at when somebody asks."""
+class _StateCollector(Collector):
+    """Metrics of what is counted elsewhere, read when the page is asked for."""
 
-    def __init__(self, book: Book, answers: Answers, worker: Worker, keys: Keys | None) -> None:
+    def __init__(self, book: Book, answers: AnswerCache, worker: Worker, keys: Keys | None) -> None:
         self._keys = keys
         self._book = book
         self._answers = answers
@@ -78,12 +79,6 @@ class _State(Collector):
             {(each.id,): each.expires.timestamp() for each in (self._keys.callers() if self._keys else ())},
         )
         yield from self._caches()
-        yield _counter(
-            "featherline_connections_refused",
-            "Connections that were closed: what came is no request (unreadable), or nobody read the answer (stalled).",
-            ("reason",),
-            {("unreadable",): protocol.counts.unreadable, ("stalled",): protocol.counts.stalled},
-        )
 
     def _caches(self) -> Iterable[Metric]:
         usage = self._answers.usage()
@@ -112,18 +107,21 @@ class _State(Collector):
         )
 
 
-def _gauge(name: str, words: str, labels: Sequence[str], values: Mapping[tuple[str, ...], float]) -> Metric:
-    family = GaugeMetricFamily(name, words, labels=labels)
+def _family(
+    kind: type[CounterMetricFamily | GaugeMetricFamily],
+    name: str,
+    words: str,
+    labels: Sequence[str],
+    values: Mapping[tuple[str, ...], float],
+) -> Metric:
+    family = kind(name, words, labels=labels)
     for each, value in values.items():
         family.add_metric(each, value)
     return family
 
 
-def _counter(name: str, words: str, labels: Sequence[str], values: Mapping[tuple[str, ...], float]) -> Metric:
-    family = CounterMetricFamily(name, words, labels=labels)
-    for each, value in values.items():
-        family.add_metric(each, value)
-    return family
+_gauge: Final = partial(_family, GaugeMetricFamily)
+_counter: Final = partial(_family, CounterMetricFamily)
 
 
 def write(registry: CollectorRegistry, media_type: str) -> tuple[bytes, str]:
@@ -135,11 +133,12 @@ def write(registry: CollectorRegistry, media_type: str) -> tuple[bytes, str]:
 
 
 def handlers(
-    book: Book, answers: Answers, worker: Worker, metrics: Metrics, keys: Keys | None
+    book: Book, answers: AnswerCache, worker: Worker, metrics: Metrics, keys: Keys | None
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of the metrics."""
     registry = metrics.registry
-    registry.register(_State(book, answers, worker, keys))
+    registry.register(_StateCollector(book, answers, worker, keys))
+    registry.register(protocol.connections_refused)
     ProcessCollector(registry=registry)
     GCCollector(registry=registry)
 
@@ -147,7 +146,7 @@ def handlers(
         asked = preferred(header(request.scope, b"accept"), READ_METRICS.media_types)
         written, media_type = write(registry, asked)
         headers = {"content-type": media_type, "cache-control": "no-store", "vary": "Accept, Accept-Encoding"}
-        coding = wish_of(request.scope).coding(len(written))
+        coding = coding_preference(request.scope).coding(len(written))
         if coding is not None:
             written = encode(written, coding)
             headers["content-encoding"] = coding

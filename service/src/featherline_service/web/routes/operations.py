@@ -1,4 +1,4 @@
-"""What the service can be asked: one record per operation, from which come its route and its description alike."""
+"""The operations of the interface: the record from which an operation's route and its description are made."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from typing import Any, Final, Literal
 
 from litestar import Request, Response, route
 from litestar.handlers import HTTPRouteHandler
+from litestar.types import ASGIApp
 from msgspec import Struct
 
-from featherline_service.web.http.codings import wish_of
-from featherline_service.web.http.deprecation import Deprecation
+from featherline_service.web.http.callers import Permission
+from featherline_service.web.http.codings import coding_preference
+from featherline_service.web.http.context import context_of
 from featherline_service.web.http.negotiation import JSON, refuse_accept, refuse_parameters
 from featherline_service.web.http.problems import (
     BAD_REQUEST,
@@ -33,19 +35,18 @@ from featherline_service.web.http.problems import (
     UNSUPPORTED_MEDIA_TYPE,
     ProblemKind,
 )
+from featherline_service.web.routes.deprecation import Deprecation
 from featherline_service.web.server.authentication import refuse_scope
-from featherline_service.web.server.caller_keys import Permission
-from featherline_service.web.server.envelope import ADDED
 
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, HEAD_TOO_SLOW, HEAD_TOO_LARGE, INTERNAL)
 _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, TOO_LATE, BUSY)
 _WITH_A_KEY: Final = (KEY_REQUIRED, KEY_REFUSED, OUT_OF_SCOPE, TOO_MANY_REQUESTS)
 
-Answering = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes]]]
+Respond = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes] | ASGIApp]]
 
 
 class Link(Struct, frozen=True, kw_only=True):
-    """Where an answer leads: another operation, and where in the answer its parameters are (runtime expressions)."""
+    """A link of an answer: another operation, and where in the answer its parameters are (runtime expressions)."""
 
     to: str
     parameters: Mapping[str, str]
@@ -54,14 +55,14 @@ class Link(Struct, frozen=True, kw_only=True):
 class Operation(Struct, frozen=True, kw_only=True):
     """One method on one path.
 
-    `scope` is what a key must allow for it, where the service has keys; None for what is there for everybody.
-    `asked` is the type of the request's body, None if it has none, and `takes` are its media types; `answered` holds
-    the types that an answer's body may be of, none if they are not ours. `pictures` are media types that the same
-    answer has when Accept prefers them.
+    `scope` is the scope that a key needs for it, where the service has keys; None: it is public. `asked` is the type of
+    the request's body, None if it has none, and `takes` are its media types; `answered` holds the types that an
+    answer's body may be of, none if they are not ours. `pictures` are media types that the same answer has when Accept
+    prefers them.
     `parameters` are the types of the variables in the path. `revalidated` answers carry an ETag and may be 304.
     `coded` answers are sent in a coding that the caller takes, where they gain by it.
     `headers` are more fields that a success may have. Where `waits`, the caller may say for how long (`Prefer`).
-    What is to go has a `deprecation`.
+    A deprecated operation has a `deprecation`.
     `examples` are pairs of files: a request, None where there is none to send, and its
     answer. `links` are named by what they lead to.
     """
@@ -103,20 +104,20 @@ class Operation(Struct, frozen=True, kw_only=True):
             *self.own_problems,
         )
 
-    def handler(self, answering: Answering) -> HTTPRouteHandler:
+    def handler(self, respond: Respond) -> HTTPRouteHandler:
         """Return the framework's handler that answers this operation."""
         path = re.sub(r"\{(\w+)\}", r"{\1:str}", self.path)
 
-        # The framework passes arguments by their names: here is the one place where that matters. It has guards for
-        # what is refused here, but copies the handler for each, at a cost of 30 microseconds.
-        async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
+        # The framework passes arguments by their names: this is the one place where that matters.
+        async def handle(request: Request[Any, Any, Any]) -> ASGIApp:
             if self.deprecation is not None:
-                noted: dict[str, Any] = request.scope  # type: ignore[assignment]
-                noted[ADDED] = (*noted[ADDED], *self.deprecation.headers)
+                context = context_of(request.scope)
+                context.response_headers = (*context.response_headers, *self.deprecation.headers)
             refuse_scope(request.scope, self.scope)
             refuse_parameters(request)
             refuse_accept(request, self.media_types)
-            wish_of(request.scope)
-            return await answering(request)
+            coding_preference(request.scope)
+            response = await respond(request)
+            return response.to_asgi_response(None, request) if isinstance(response, Response) else response
 
         return route(path, http_method=self.method, name=self.id)(handle)

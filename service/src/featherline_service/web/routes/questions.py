@@ -1,4 +1,4 @@
-"""The questions: one body in, one answer out, each a pure function of the request and the book."""
+"""The questions: each answer is a pure function of the request's body and the book."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, Final
 
-import msgspec
 import structlog
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
+from litestar.types import ASGIApp
 from msgspec import Struct
 
 from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
@@ -31,22 +31,18 @@ from featherline_service.questions.roster import rosters
 from featherline_service.questions.trial import trials
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
-from featherline_service.web.answering.answer_cache import Answers, Question
-from featherline_service.web.answering.pictures import Drawing
-from featherline_service.web.answering.verdicts import told
+from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.http.bodies import Body, read
-from featherline_service.web.http.codings import VARY, wish_of
-from featherline_service.web.http.headers import header
-from featherline_service.web.http.negotiation import JSON, preferred
-from featherline_service.web.http.preferences import wait_s
+from featherline_service.web.http.codings import VARY, coding_preference
+from featherline_service.web.http.context import context_of, header
+from featherline_service.web.http.negotiation import JSON, preferred, wait_s
 from featherline_service.web.http.problems import PLUGIN_FAILED
-from featherline_service.web.http.responses import ready
+from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
 from featherline_service.web.routes.seals import Seals
-from featherline_service.web.server.protocol import has_left
 
 _log: Final = structlog.stdlib.get_logger()
-_encode: Final = msgspec.json.Encoder().encode
 
 RESOLVE_RECIPE: Final = Operation(
     id="resolveRecipe",
@@ -171,17 +167,24 @@ OPERATIONS: Final = (
     PLAN_TRIAL,
 )
 
-_ROWS_AT_A_TIME: Final = 4  # 5 ms each where nothing is known of them
+_ROWS_AT_A_TIME: Final = 4  # 5 ms each where nothing of them is cached
 
 
-def _encoded(job: Callable[[Book, Any], Struct]) -> Drawing:
-    def answer(book: Book, request: Any) -> bytes:  # noqa: ANN401 - of the type asked
-        found = job(book, request)
-        for each in record_ranges.outside(book, request, found):
-            _log.warning("book.outside-range", **each._asdict())
-        return _encode(found)
+Compute = Callable[[Book, Any], Computed]
 
-    return answer
+
+def _json(job: Callable[[Book, Any], Struct]) -> Compute:
+    def compute(book: Book, request: Any) -> Computed:  # noqa: ANN401 - of the type asked
+        answer = job(book, request)
+        for record in record_ranges.outside(book, request, answer):
+            _log.warning("book.outside-range", **record._asdict())
+        return computed(request, answer)
+
+    return compute
+
+
+def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
+    return lambda book, request: Computed(draw(book, request))
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
@@ -197,20 +200,25 @@ def _plan(book: Book, request: TrialRequest) -> TrialAnswer:
 
 
 def _rows(book: Book, roster: Roster) -> Iterator[Callable[[], None]]:
-    """Yield what looks at a roster's rows, some at a time."""
+    """Yield functions that prepare a roster's rows, some at a time."""
     for first in range(0, len(roster.rows), _ROWS_AT_A_TIME):
         some = range(first, min(first + _ROWS_AT_A_TIME, len(roster.rows)))
         yield partial(rosters.prepare, book, roster, some)
 
 
-_ANSWERED_BY: Final[Mapping[str, Mapping[str, Drawing]]] = {
-    RESOLVE_RECIPE.id: {JSON: _encoded(_resolve), **pictures.OF_RECIPES},
-    CHECK_FIT.id: {JSON: _encoded(_check), **pictures.OF_FITS},
-    MEASURE_ARTWORK.id: {JSON: _encoded(artworks.measure)},
-    ESTIMATE_COST.id: {JSON: _encoded(costs.estimate)},
-    COMPOSE_QUOTE.id: {JSON: _encoded(quotes.compose), **pictures.OF_QUOTES},
-    PRICE_ROSTER.id: {JSON: _encoded(rosters.compose)},
-    PLAN_TRIAL.id: {JSON: _encoded(_plan)},
+_COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
+    RESOLVE_RECIPE.id: _resolve,
+    CHECK_FIT.id: _check,
+    MEASURE_ARTWORK.id: artworks.measure,
+    ESTIMATE_COST.id: costs.estimate,
+    COMPOSE_QUOTE.id: quotes.compose,
+    PRICE_ROSTER.id: rosters.compose,
+    PLAN_TRIAL.id: _plan,
+}
+_DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
+    RESOLVE_RECIPE.id: pictures.OF_RECIPES,
+    CHECK_FIT.id: pictures.OF_FITS,
+    COMPOSE_QUOTE.id: pictures.OF_QUOTES,
 }
 
 
@@ -228,57 +236,54 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
 def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
-    sealed = {JSON: seals} if operation in (COMPOSE_QUOTE, PRICE_ROSTER) else {}
     slices = _rows if operation is PRICE_ROSTER else None
-    long = takes_long if operation in (ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER) else None
+    is_long = takes_long if operation in (ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER) else None
+
+    def question(media_type: str, compute: Compute, sealer: Seals | None = None) -> Question:
+        return Question(f"{operation.id} {media_type}", body, compute, sealer, slices, is_long)
+
+    sealer = seals if operation in (COMPOSE_QUOTE, PRICE_ROSTER) else None
     return {
-        media_type: Question(
-            f"{operation.id} {media_type}",
-            body,
-            answer,
-            sealed.get(media_type),
-            slices=slices,
-            long=long,
-            tells=told if media_type == JSON else None,
-        )
-        for media_type, answer in _ANSWERED_BY[operation.id].items()
+        JSON: question(JSON, _json(_COMPUTED_BY[operation.id]), sealer),
+        **{each: question(each, _picture(draw)) for each, draw in _DRAWN_BY.get(operation.id, {}).items()},
     }
 
 
 def quickly(question: Question) -> Question:
-    """Return a question as it is asked among many, where what takes seconds is answered only if it is kept."""
+    """Return a question as it is asked among many, where an answer that takes seconds is given only from the cache."""
 
-    def answer(book: Book, request: Any) -> bytes:  # noqa: ANN401 - of the type asked
+    def compute(book: Book, request: Any) -> Computed:  # noqa: ANN401 - of the type asked
         if takes_long(request):
             raise RefusedError((Fault(pointer="", detail="It searches for a nest of outlines: ask it alone"),))
-        return question.answer(book, request)
+        return question.compute(book, request)
 
-    return Question(question.name, question.body, answer, question.addition, tells=question.tells)
+    return Question(question.name, question.body, compute, question.sealer)
 
 
-def handlers(answers: Answers, seals: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
+def handlers(answers: AnswerCache, seals: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
     """Return a handler for each question."""
     return [_handler(operation, answers, seals, largest_body) for operation in OPERATIONS]
 
 
-def _handler(operation: Operation, answers: Answers, seals: Seals, largest_body: int) -> HTTPRouteHandler:
-    asked = questions(operation, seals)
+def _handler(operation: Operation, answers: AnswerCache, seals: Seals, largest_body: int) -> HTTPRouteHandler:
+    by_media_type = questions(operation, seals)
     varying = (b"vary", b"Accept, Accept-Encoding") if operation.pictures else VARY
 
-    async def answer(request: Request[Any, Any, Any]) -> Response[bytes]:
-        sent = await read(request, largest_body)
+    async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
+        text = await read(request, largest_body)
         media_type = preferred(header(request.scope, b"accept"), operation.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))
-        answered = await answers.ask(
-            asked[media_type],
-            sent,
+        context = context_of(request.scope)
+        answer = await answers.ask(
+            by_media_type[media_type],
+            text,
             math.inf if waits_s is None else waits_s,
-            lambda: not has_left(request.scope),
-            wish_of(request.scope),
+            lambda: not context.disconnected,
+            coding_preference(request.scope),
         )
         if media_type in operation.pictures:
-            return pictures.respond(answered.body, media_type, answered.coding)
+            return pictures.respond(answer.body, media_type, answer.coding)
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
-        return ready(answered.body, JSON, (varying, *applied), answered.coding)
+        return success(answer.body, JSON, (varying, *applied), answer.coding)
 
-    return operation.handler(answer)
+    return operation.handler(respond)

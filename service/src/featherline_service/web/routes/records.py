@@ -1,4 +1,4 @@
-"""The shop book, read-only: what it holds, its records by kind, and one record."""
+"""The shop book, read-only: its contents, the records of a kind, and one record."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
-"""Seals: put on prices as they are answered, checked, and the public keys that anyone may check them with."""
+"""Seals: attached to prices as they are answered, checked, and the public keys that anyone may check them with."""
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final
@@ -10,18 +9,18 @@ from typing import Any, Final
 import msgspec
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
-from msgspec import Struct
+from litestar.types import ASGIApp
 
 from featherline import seals
 from featherline.wire.costs import Order
 from featherline.wire.rosters import Roster
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
-from featherline_service.sealing import Sealable, SealablePrice, SealKeys, read_keys, seal, temporary_keys
+from featherline_service.sealing import Sealable, SealKeys, read_keys, seal, temporary_keys
 from featherline_service.settings import Settings
 from featherline_service.web.http.bodies import Body, read
-from featherline_service.web.http.codings import VARY, encode, wish_of
-from featherline_service.web.http.negotiation import JSON, conditional
-from featherline_service.web.http.responses import ready
+from featherline_service.web.http.codings import VARY, coding_preference, encode
+from featherline_service.web.http.negotiation import JSON, conditional, entity_tag
+from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
 
 CHECK_SEAL: Final = Operation(
@@ -53,22 +52,9 @@ READ_SEAL_KEYS: Final = Operation(
 OPERATIONS: Final = (CHECK_SEAL, READ_SEAL_KEYS)
 
 _PERIOD_S: Final = 60
-_NONE: Final = b"null"
-_OPEN: Final = b'"seal":null}'
-_BEFORE_NONE: Final = -len(b"null}")
+_UNSEALED: Final = b'"seal":null}'
+_BEFORE_NULL: Final = -len(b"null}")
 _encode: Final = msgspec.json.Encoder().encode
-
-
-class _Answered(Struct, frozen=True, kw_only=True):
-    """What is looked at of an answer that is not sealed yet."""
-
-    verdict: Any
-    price: SealablePrice | None
-    book: str
-    engine: str
-
-
-_decode: Final = msgspec.json.Decoder(_Answered).decode
 
 
 def _now() -> datetime:
@@ -76,10 +62,10 @@ def _now() -> datetime:
 
 
 class Seals:
-    """Puts seals on answers, in force for `lifetime` from the minute that `clock` tells, and checks them.
+    """Seals prices for `lifetime` from the minute that `clock` tells, and checks seals.
 
-    Within a minute the same price has the very same seal, so that it can be kept with the answer: a signature takes ten
-    times as long as all the rest of an answer that was kept.
+    Within a minute the same price has the very same seal, so that it can be cached with the answer: a signature takes
+    ten times as long as all the rest of a cached answer.
     """
 
     def __init__(self, keys: SealKeys, lifetime: timedelta, clock: Callable[[], datetime] = _now) -> None:
@@ -92,28 +78,24 @@ class Seals:
         """Return the minute, counted from the epoch."""
         return int(self._clock().timestamp()) // _PERIOD_S
 
-    def make(self, request: Order | Roster, answered: bytes, period: int) -> bytes:
-        """Return the seal of an answer in a minute, as JSON; ``null`` without a price, or unasked."""
-        if not answered.endswith(_OPEN):
-            raise AssertionError("The seal must be the last field of an answer, and not there yet")
-        found = _decode(answered)
-        if found.price is None or (isinstance(request, Roster) and not request.seal):
-            return _NONE
-        sealable = Sealable(verdict=found.verdict, price=found.price, book=found.book, engine=found.engine)
+    def seal(self, request: Order | Roster, sealable: Sealable, period: int) -> bytes:
+        """Return the seal of the answer to a request in a minute, as JSON."""
         at = datetime.fromtimestamp(period * _PERIOD_S, UTC)
         return _encode(seal(self.keys, request, sealable, at=at, lifetime=self._lifetime))
 
-    def put_on(self, answered: bytes, made: bytes) -> bytes:
+    def attach(self, body: bytes, seal: bytes) -> bytes:
         """Return an answer, as the bytes to send, with its seal."""
-        return b"".join((memoryview(answered)[:_BEFORE_NONE], made, b"}"))
+        if not body.endswith(_UNSEALED):
+            raise AssertionError("The seal must be the last field of an answer, and not there yet")
+        return b"".join((memoryview(body)[:_BEFORE_NULL], seal, b"}"))
 
     def check(self, request: SealCheckRequest) -> SealCheck:
-        """Return what is to be thought of a seal at this instant."""
+        """Return the state of a seal at this instant."""
         return seals.check(request.seal, self._public, at=self._clock())
 
 
 def from_settings(settings: Settings) -> Seals:
-    """Return what seals by the settings: their keys, or one that ends with the run.
+    """Return the seals by the keys that the settings name, or by one that ends with the run.
 
     Raises:
         SealKeyError: The file of keys cannot be used; the message says why and what to do.
@@ -126,14 +108,14 @@ def handlers(own: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of seals."""
     body: Body[SealCheckRequest] = Body(SealCheckRequest)
     published = _encode(own.keys.published())
-    tag = f'"{hashlib.sha256(published).hexdigest()[:32]}"'
+    tag = entity_tag(published)
 
-    async def check_seal(request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def check_seal(request: Request[Any, Any, Any]) -> ASGIApp:
         asked = body.decode(await read(request, largest_body))
         answered = _encode(own.check(asked))
-        coding = wish_of(request.scope).coding(len(answered))
+        coding = coding_preference(request.scope).coding(len(answered))
         coded = answered if coding is None else encode(answered, coding)
-        return ready(coded, JSON, (VARY,), coding)
+        return success(coded, JSON, (VARY,), coding)
 
     async def read_keys(request: Request[Any, Any, Any]) -> Response[bytes]:
         return conditional(request, published, tag)

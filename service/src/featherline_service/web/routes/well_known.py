@@ -1,8 +1,7 @@
-"""What is found at well-known places: where the interface is described, and whom to tell of a weakness."""
+"""Well-known paths (RFC 8615): the catalog of the interface, and the contact for reports of weaknesses."""
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
@@ -12,7 +11,7 @@ from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 
 from featherline_service.settings import Settings
-from featherline_service.web.http.negotiation import JSON, conditional
+from featherline_service.web.http.negotiation import JSON, conditional, entity_tag
 from featherline_service.web.http.problems import NO_SUCH_PATH, ProblemError
 from featherline_service.web.routes import bulk, questions, records, seals
 from featherline_service.web.routes.docs import READ_DESCRIPTION, READ_DOCS
@@ -73,19 +72,19 @@ def _catalog() -> bytes:
 
 
 def handlers(settings: Settings) -> Sequence[HTTPRouteHandler]:
-    """Return the handlers of what is found at well-known places."""
+    """Return the handlers of the well-known paths."""
     catalog = _catalog()
     contact = _contact(settings)
 
     async def read_catalog(request: Request[Any, Any, Any]) -> Response[bytes]:
-        response = conditional(request, catalog, _tag(catalog), f'{LINKSET}; profile="{_PROFILE}"')
+        response = conditional(request, catalog, entity_tag(catalog), f'{LINKSET}; profile="{_PROFILE}"')
         response.headers["link"] = f'<{READ_API_CATALOG.path}>; rel="api-catalog"'
         return response
 
     async def read_contact(request: Request[Any, Any, Any]) -> Response[bytes]:
         if contact is None or settings.security_expires is None or settings.security_expires <= datetime.now(UTC):
             raise ProblemError(NO_SUCH_PATH, "Whoever runs this service has set no contact that is in force.")
-        return conditional(request, contact, _tag(contact), TEXT)
+        return conditional(request, contact, entity_tag(contact), TEXT)
 
     return [READ_API_CATALOG.handler(read_catalog), READ_SECURITY_CONTACT.handler(read_contact)]
 
@@ -96,7 +95,3 @@ def _contact(settings: Settings) -> bytes | None:
         return None
     expires = settings.security_expires.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     return f"Contact: {settings.security_contact}\r\nExpires: {expires}\r\n".encode()
-
-
-def _tag(content: bytes) -> str:
-    return f'"{hashlib.sha256(content).hexdigest()[:32]}"'

@@ -1,31 +1,32 @@
-"""Who may come in: the ASGI layer that asks for a key, and tells the application whose it is."""
+"""Authentication: the ASGI layer that asks for a key, and the check of a key's scopes."""
 
 from __future__ import annotations
 
 import re
-from typing import Any, Final, cast
+from typing import Final
 
 from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Receive, Scope, Send
 
 from featherline_service.web.http import problems
-from featherline_service.web.http.headers import header
+from featherline_service.web.http.callers import KEYLESS, PUBLIC, Caller, Permission
+from featherline_service.web.http.context import context_of, header
 from featherline_service.web.http.problems import KEY_REFUSED, KEY_REQUIRED, OUT_OF_SCOPE, ProblemError
-from featherline_service.web.server.caller_keys import CALLER, KEYLESS, NOBODY, Caller, Keys, Permission
-from featherline_service.web.server.rate_limits import Limits
+from featherline_service.web.server.caller_keys import Keys
+from featherline_service.web.server.rate_limits import RateLimits
 
 # Probes have no key. The description is no secret, and browsers and generators that fetch it send none. What is well
 # known is for everybody (RFC 8615): whoever is shown a seal has to find the keys that check it.
-PUBLIC: Final = ("/health/", "/openapi.json", "/docs", "/docs/", "/.well-known/")
-_PUBLIC_PREFIXES: Final = tuple(each for each in PUBLIC if each.endswith("/"))
+PUBLIC_PATHS: Final = ("/health/", "/openapi.json", "/docs", "/docs/", "/.well-known/")
+_PUBLIC_PREFIXES: Final = tuple(path for path in PUBLIC_PATHS if path.endswith("/"))
 _BEARER: Final = re.compile(r"[Bb][Ee][Aa][Rr][Ee][Rr] +([A-Za-z0-9._~+/-]+=*)")
 _CHALLENGE: Final = 'Bearer realm="featherline"'
 
 
-class Gate:
+class Authentication:
     """An ASGI application around another. Without keys it lets everybody in; then the service listens locally."""
 
-    def __init__(self, app: ASGIApp, keys: Keys | None, limits: Limits) -> None:
+    def __init__(self, app: ASGIApp, keys: Keys | None, limits: RateLimits) -> None:
         self._app = app
         self._keys = keys
         self._limits = limits
@@ -34,38 +35,38 @@ class Gate:
         """Serve one connection."""
         if scope["type"] == ScopeType.HTTP:
             try:
-                self._admit(scope)
+                self._authenticate(scope)
             except ProblemError as problem:
                 await problems.send_problem(scope, send, problem)
                 return
         await self._app(scope, receive, send)
 
-    def _admit(self, scope: HTTPScope) -> None:
-        """Note in the scope who asks.
+    def _authenticate(self, scope: HTTPScope) -> None:
+        """Put the caller into the request's context.
 
         Raises:
-            ProblemError: There is no key, or none of ours (401), or it has asked too much (429).
+            ProblemError: There is no valid key (401), or it has made too many requests (429).
         """
-        noted = cast("dict[str, Any]", scope)
+        context = context_of(scope)
         if self._keys is None:
-            noted[CALLER] = KEYLESS
+            context.caller = KEYLESS
         elif is_public(scope["path"]):
-            noted[CALLER] = NOBODY
+            context.caller = PUBLIC
         else:
-            noted[CALLER] = caller = identify(self._keys, scope)
+            context.caller = caller = identify(self._keys, scope)
             self._limits.take(caller)
 
 
 def is_public(path: str) -> bool:
     """Return whether a path is there for everybody."""
-    return path in PUBLIC or path.startswith(_PUBLIC_PREFIXES)
+    return path in PUBLIC_PATHS or path.startswith(_PUBLIC_PREFIXES)
 
 
 def identify(keys: Keys, scope: HTTPScope) -> Caller:
-    """Return whose key a request shows.
+    """Return the caller whose key a request shows.
 
     Raises:
-        ProblemError: There is none, or none in force.
+        ProblemError: It shows no key, or one that is unknown, expired or not yet valid.
 
     References:
         RFC 6750 sections 2.1 and 3; RFC 9110 section 11.1, on the scheme's case.
@@ -88,18 +89,18 @@ def identify(keys: Keys, scope: HTTPScope) -> Caller:
     return caller
 
 
-def refuse_scope(scope: Scope, needed: Permission | None) -> None:
-    """Raise the problem of a key that is not for this; None: everybody may.
+def refuse_scope(scope: Scope, required: Permission | None) -> None:
+    """Raise the problem of a key without the scope that an operation requires; None: it requires none.
 
     References:
         RFC 6750 section 3.1.
     """
-    if needed is None:
+    if required is None:
         return
-    caller: Caller = scope[CALLER]  # type: ignore[typeddict-item]  # set by the gate
-    if needed not in caller.scopes:
+    caller = context_of(scope).caller or PUBLIC
+    if required not in caller.scopes:
         raise ProblemError(
             OUT_OF_SCOPE,
-            f"This needs a key with the scope `{needed}`; {caller.id} has: {', '.join(caller.scopes)}.",
-            headers={"www-authenticate": f'{_CHALLENGE}, error="insufficient_scope", scope="{needed}"'},
+            f"This needs a key with the scope `{required}`; {caller.id} has: {', '.join(caller.scopes)}.",
+            headers={"www-authenticate": f'{_CHALLENGE}, error="insufficient_scope", scope="{required}"'},
         )

@@ -1,4 +1,4 @@
-"""Callers' keys: the file that lists them by their digests, and which of them a request shows.
+"""Callers' keys: the file that lists them by their digests.
 
 A key is 256 random bits. There is nothing to guess, so its plain SHA-256 is enough: a slow or salted digest protects
 passwords, which people choose.
@@ -14,19 +14,16 @@ import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Annotated, Final, Literal, get_args
+from typing import Annotated, Final, get_args
 
 import msgspec
 import structlog
 from msgspec import Meta, Struct
 
 from featherline.wire.texts import Identifier
+from featherline_service.web.http.callers import Caller, Permission
 
-CALLER: Final = "featherline.caller"
-
-Permission = Literal["ask", "bulk", "book", "watch"]
-
-_MARK: Final = "fl_"  # so that a key which got out is known for one, by people and by scanners
+_PREFIX: Final = "fl_"  # so that people and scanners recognise a leaked key
 _KEY_BYTES: Final = 32
 _LIFE: Final = timedelta(days=365)
 _LOOK_S: Final = 1.0
@@ -35,33 +32,11 @@ _log: Final = structlog.stdlib.get_logger()
 
 
 class KeyFileError(ValueError):
-    """The file of keys cannot be used; the message says why, and repeats nothing secret of it."""
-
-
-class Caller(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What is known of whoever asks: the key's id, what it may do, how much, and how long. Nothing of it is secret.
-
-    `requests_per_minute` hold in the long run; `burst` of them may come at once. One request of bulk has up to
-    `bulk_lines`, and `bulk_streams` of them run at the same time.
-    """
-
-    id: Identifier
-    scopes: Annotated[tuple[Permission, ...], Meta(min_length=1)]
-    requests_per_minute: Annotated[int, Meta(ge=1, le=1_000_000)] = 600
-    burst: Annotated[int, Meta(ge=1, le=100_000)] = 60
-    # The SDK sends up to 1000 lines at a time and divides what is more, so that no key is too small for it.
-    bulk_lines: Annotated[int, Meta(ge=1_000, le=1_000_000_000)] = 100_000
-    bulk_streams: Annotated[int, Meta(ge=1, le=16)] = 2
-    expires: Annotated[datetime, Meta(tz=True)]
-    not_before: Annotated[datetime, Meta(tz=True)] | None = None
-
-    def is_in_force(self, at: datetime) -> bool:
-        """Return whether the key's time has begun and has not ended."""
-        return (self.not_before is None or self.not_before <= at) and at < self.expires
+    """The file of keys cannot be used; the message says why, and contains nothing secret."""
 
 
 class _Entry(Caller, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A key as the file has it. It is turned into a caller at once, so that no digest is printed by mistake."""
+    """A key as the file has it; turned into a caller at once, so that no digest is logged by mistake."""
 
     digest: Annotated[str, Meta(pattern=r"^sha256:[0-9a-f]{64}$(?!\n)")]
 
@@ -71,22 +46,12 @@ class _File(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     keys: Annotated[tuple[_Entry, ...], Meta(min_length=1, max_length=256)]
 
 
-_FOREVER: Final = datetime.max.replace(tzinfo=UTC)
-# Ids that no key can have.
-KEYLESS: Final = Caller(
-    id="(keyless)", scopes=get_args(Permission), bulk_lines=10**18, bulk_streams=16, expires=_FOREVER
-)
-"""Whoever asks a service that has no keys, and so listens on this machine alone."""
-NOBODY: Final = Caller(id="(public)", scopes=(), expires=_FOREVER)
-"""Whoever asks for what is public."""
-
-
 def _now() -> datetime:
     return datetime.now(UTC)
 
 
 class Keys:
-    """The keys of a file, read again within a second of its change. One that cannot be used leaves the old ones."""
+    """The keys of a file, read again within a second of its change; if it cannot be used, the old keys stay valid."""
 
     def __init__(
         self, path: Path, clock: Callable[[], datetime] = _now, elapsed_s: Callable[[], float] = time.monotonic
@@ -95,26 +60,26 @@ class Keys:
         self._clock = clock
         self._elapsed_s = elapsed_s
         self._looked_s = elapsed_s()
-        self._state = _state(path)  # before it is read, so that what changes meanwhile is read again
+        self._state = _state(path)  # before reading, so that a change meanwhile is read, too
         self._known = read(path)
 
     def callers(self) -> tuple[Caller, ...]:
-        """Return all whose keys are in the file."""
-        self._follow()
+        """Return the callers in the file."""
+        self._reload()
         return tuple(caller for _, caller in self._known)
 
     def find(self, key: str) -> Caller | None:
-        """Return whose key this is, None when it is nobody's, or its time is over or has not come."""
-        self._follow()
+        """Return the caller with this key; None: the key is unknown, expired or not yet valid."""
+        self._reload()
         digest = hashlib.sha256(key.encode()).digest()
         found = None
-        for known, caller in self._known:  # all of them, so that the time tells nothing of where it is
+        for known, caller in self._known:  # all of them, so that the time tells nothing of its place
             if hmac.compare_digest(known, digest):
                 found = caller
-        return found if found is not None and found.is_in_force(self._clock()) else None
+        return found if found is not None and found.is_valid(self._clock()) else None
 
-    def _follow(self) -> None:
-        """Read the file again when it has changed; look for that once a second."""
+    def _reload(self) -> None:
+        """Read the file again if it has changed, which is checked once a second."""
         now_s = self._elapsed_s()
         if now_s - self._looked_s < _LOOK_S:
             return
@@ -132,7 +97,7 @@ class Keys:
 
 
 def _state(path: Path) -> tuple[int, int, int] | None:
-    """Return what changes when a file does, None when it is not there."""
+    """Return the time, inode and size of a file, None when it is not there."""
     try:
         stat = path.stat()
     except OSError:
@@ -141,15 +106,15 @@ def _state(path: Path) -> tuple[int, int, int] | None:
 
 
 def read(path: Path) -> tuple[tuple[bytes, Caller], ...]:
-    """Read a file of keys: the digest of each, and whose it is.
+    """Read a file of keys: the digest and the caller of each.
 
     Raises:
-        KeyFileError: The file is missing, is no TOML, or an entry is wrong or there twice.
+        KeyFileError: The file is missing or not TOML, or an entry is invalid or there twice.
     """
     try:
         entries = msgspec.toml.decode(path.read_bytes(), type=_File).keys
     except (OSError, UnicodeDecodeError, RecursionError, msgspec.DecodeError) as error:
-        # Of what is in the file the message may name fields, and no value: it could be a key in the wrong place.
+        # The message may name fields but no value, which could be a key in the wrong place.
         said = re.sub(r"Invalid enum value .* - at", "Unknown scope - at", str(error))
         raise KeyFileError(
             f"{path}: not a usable file of keys ({said}); featherline-service --new-key NAME prints an entry"
@@ -183,7 +148,7 @@ def mint(name: str, at: datetime) -> tuple[str, str]:
         raise ValueError(
             f"{name!r} is no name of a key: give up to 48 lower-case letters and digits, joined by single hyphens"
         ) from None
-    key = _MARK + secrets.token_urlsafe(_KEY_BYTES)
+    key = _PREFIX + secrets.token_urlsafe(_KEY_BYTES)
     defaults = msgspec.structs.asdict(Caller(id=name, scopes=("ask",), expires=(at + _LIFE).replace(microsecond=0)))
     limits = "".join(f"{field} = {value}\n" for field, value in defaults.items() if isinstance(value, int))
     return key, (

@@ -1,21 +1,20 @@
-"""Pages of other origins: which of them browsers let read our answers (the Fetch standard's CORS protocol).
+"""Cross-origin requests: the pages that browsers let read our answers (the Fetch standard's CORS protocol).
 
-The framework's own layer sits inside the shell's, so it would not reach refusals of keys; it also answers preflights
+The framework's own layer sits inside authentication, so it would not reach refusals of keys; it also answers preflights
 with plain text and replaces the Vary of others.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Any, Final, cast
+from typing import Final
 
 from litestar.enums import ScopeType
 from litestar.types import ASGIApp, HTTPScope, Receive, Scope, Send
 
-from featherline_service.web.http.headers import header
-from featherline_service.web.server.envelope import ADDED
+from featherline_service.web.http.context import context_of, header
 
-# Beside what every page may send and read (the safelists of the standard).
+# Beside what every page may send and read by the standard's safelists.
 _PREFLIGHT: Final = (
     (b"access-control-allow-methods", b"GET, HEAD, POST"),
     (
@@ -24,7 +23,7 @@ _PREFLIGHT: Final = (
     ),
     (b"access-control-max-age", b"7200"),  # seconds
 )
-_READ: Final = (
+_READABLE: Final = (
     b"access-control-expose-headers",
     (
         b"Accept, Accept-Encoding, Allow, Content-Encoding, Deprecation, ETag, Link, Preference-Applied, Retry-After, "
@@ -35,7 +34,7 @@ _VARY: Final = (b"vary", b"Origin")
 
 
 class Cors:
-    """An ASGI application around another, for the pages of some origins. Cookies and the like are never asked for."""
+    """An ASGI application around another, for the pages of some origins. Credentials of browsers are never allowed."""
 
     def __init__(self, app: ASGIApp, origins: Collection[str]) -> None:
         self._app = app
@@ -46,14 +45,14 @@ class Cors:
         if scope["type"] != ScopeType.HTTP:
             await self._app(scope, receive, send)
             return
-        noted = cast("dict[str, Any]", scope)
-        noted[ADDED] += (_VARY,)
+        context = context_of(scope)
+        context.response_headers = (*context.response_headers, _VARY)
         origin = header(scope, b"origin")
         if origin in self._origins:
-            noted[ADDED] += ((b"access-control-allow-origin", origin.encode()), _READ)
+            allowed = (b"access-control-allow-origin", origin.encode())
+            context.response_headers = (*context.response_headers, allowed, _READABLE)
             if _is_preflight(scope):
-                # Before the key is asked for, which a preflight never has. Whether there is anything at the path, the
-                # request itself will tell.
+                # Before authentication, as a preflight has no key. The request itself tells what is at the path.
                 await send({"type": "http.response.start", "status": 204, "headers": _PREFLIGHT})
                 await send({"type": "http.response.body", "body": b"", "more_body": False})
                 return

@@ -1,19 +1,20 @@
-"""What cannot be read as HTTP is answered with a problem document too, though no application ever sees it."""
+"""The server's reader of HTTP/1.1: limits of time and size, and a problem document for what is no valid request."""
 
 from __future__ import annotations
 
 import asyncio
 import http
 import uuid
-from collections.abc import Mapping
-from typing import Any, Final, cast
+from typing import Final, cast
 
 import structlog
 from litestar.types import Scope
+from prometheus_client import Counter
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
 from featherline_service.web.http import problems
-from featherline_service.web.server.joined_writes import JoinedWrites
+from featherline_service.web.http.context import RequestContext, context_of
+from featherline_service.web.server.transport import BufferedTransport
 
 _ANSWER: Final = (
     "HTTP/1.1 {status} {reason}\r\n"
@@ -25,15 +26,14 @@ _ANSWER: Final = (
 )
 
 
-class Counts:
-    """How many connections were closed since the start: what came is no request, or nobody read the answer."""
-
-    unreadable: int = 0
-    stalled: int = 0
-
-
-counts: Final = Counts()
-_CONNECTION: Final = "featherline.connection"
+connections_refused: Final = Counter(
+    "featherline_connections_refused",
+    "Connections that were closed: what came is no request (unreadable), or nobody read the answer (stalled).",
+    ("reason",),
+    registry=None,  # of this process; each application's registry takes it in
+)
+_unreadable_count: Final = connections_refused.labels("unreadable")
+_stalled_count: Final = connections_refused.labels("stalled")
 _STALLED_S: Final = 30.0
 _HEAD_S: Final = 30.0
 _MOST_HEAD: Final = 65_536  # bytes; what callers and proxies send has a few hundred
@@ -42,26 +42,16 @@ _MOST_REST: Final = 67_108_864  # bytes; as much as the largest body that can be
 _log: Final = structlog.stdlib.get_logger()
 
 
-def has_left(scope: Scope) -> bool:
-    """Return whether the caller of a request is known to have closed its connection, or to have been cut off."""
-    extensions: Mapping[str, Any] = scope.get("extensions") or {}
-    return _CONNECTION in extensions and bool(extensions[_CONNECTION]["transport"].is_closing())
-
-
-def is_whole(scope: Scope) -> bool:
-    """Return whether all of a request is known to be here, so that nobody needs to wait for its body."""
-    extensions: Mapping[str, Any] = scope.get("extensions") or {}
-    return _CONNECTION in extensions and bool(extensions[_CONNECTION]["whole"])
-
-
 class Protocol(HttpToolsProtocol):
     """The server's reader of HTTP/1.1, with our answer to what it cannot read.
 
-    A caller that does not read what it asked for is cut off, and so is one whose request's head does not come, or does
-    not end. A body that is still on its way when its request is answered (as a rule, refused) is read on and dropped,
-    for most callers look for an answer only when they have sent all; but so much of it, and so long. The application
-    can look at the connection, for a caller that has left is not told to whoever only sends.
+    A caller that does not read its answer is cut off, and so is one whose request's head does not arrive in time. A
+    body that is still arriving when its request has been answered (as a rule, refused) is read and dropped up to a
+    limit, for most callers look for an answer only when they have sent everything. The request's context has the
+    connection, since ASGI tells an application that only sends nothing of a caller that has left.
     """
+
+    _context: RequestContext
 
     _stalled: asyncio.TimerHandle | None = None
     stalled_s: float = _STALLED_S
@@ -76,13 +66,13 @@ class Protocol(HttpToolsProtocol):
     _rest_bytes: int = 0
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as the server has it
-        """Write on the new connection head and body of each answer at once."""
+        """Have head and body of each answer written in one call."""
         super().connection_made(transport)
-        self.transport = cast("asyncio.Transport", JoinedWrites(transport, self.loop))
+        self.transport = cast("asyncio.Transport", BufferedTransport(transport, self.loop))
         self._await_head()
 
     def data_received(self, data: bytes) -> None:
-        """Read on; of a head only so much, and only for so long."""
+        """Take what arrived; the head of a request has limits of size and time."""
         answering = cast("RequestResponseCycle | None", self.cycle)
         if self._waiting is None and not self._in_request and (answering is None or answering.response_complete):
             self._await_head()
@@ -93,12 +83,12 @@ class Protocol(HttpToolsProtocol):
                 self._refuse(_too_large())
 
     def on_headers_complete(self) -> None:
-        """Have the whole head: refuse one that could be read in two ways, or is too large.
+        """Refuse a head that could be read in two ways, or is too large; make the context of any other request.
 
         References:
             RFC 9112 sections 3.2 (one Host) and 6.1 (codings that are not understood); RFC 6585 section 5.
         """
-        self._forget_head()
+        self._cancel_head()
         if sum(len(name) + len(value) for name, value in self.headers) > _MOST_HEAD:
             self._fault = _too_large()
         elif self.parser.get_http_version() != "1.0" and [name for name, _ in self.headers].count(b"host") != 1:
@@ -109,16 +99,17 @@ class Protocol(HttpToolsProtocol):
             )
         if self._fault is not None:
             raise ValueError(self._fault.detail)  # the parser stops, and the server answers as `send_400_response` does
+        self._context = context_of(cast("Scope", self.scope))
+        self._context.connection = self.transport
         super().on_headers_complete()
 
     def on_message_begin(self) -> None:
-        """Show the application the connection."""
+        """Note that a request has begun."""
         super().on_message_begin()
         self._in_request = True
-        self.scope["extensions"] = {_CONNECTION: {"transport": self.transport, "whole": False}}
 
     def on_body(self, body: bytes) -> None:
-        """Have a part of a body, which nobody waits for when the answer is sent."""
+        """Take a part of a body; after the answer, drop it and count it."""
         super().on_body(body)
         if self.cycle.response_complete:
             if self._ending is None:
@@ -128,36 +119,36 @@ class Protocol(HttpToolsProtocol):
                 self.transport.abort()
 
     def on_message_complete(self) -> None:
-        """Have the whole request."""
+        """Note that the request is complete."""
         super().on_message_complete()
-        self.scope["extensions"][_CONNECTION]["whole"] = True
+        self._context.complete = True
         self._in_request = False
-        self._forget_rest()
+        self._cancel_rest()
 
     def pause_writing(self) -> None:
-        """Have so much to send that nothing more is taken from the application, and not for ever."""
+        """Cut the caller off unless it reads on in time."""
         super().pause_writing()
-        self._stalled = self.loop.call_later(self.stalled_s, self._cut_off)
+        self._stalled = self.loop.call_later(self.stalled_s, self._abort_stalled)
 
     def resume_writing(self) -> None:
-        """Have sent most of it."""
+        """Go on: the caller has read."""
         super().resume_writing()
-        self._forget_stall()
+        self._cancel_stall()
 
     def connection_lost(self, exc: Exception | None) -> None:
-        """Have nobody to send to."""
+        """Cancel the timers of the connection."""
         super().connection_lost(exc)
-        self._forget_stall()
-        self._forget_head()
-        self._forget_rest()
+        self._cancel_stall()
+        self._cancel_head()
+        self._cancel_rest()
 
-    def _forget_rest(self) -> None:
+    def _cancel_rest(self) -> None:
         self._rest_bytes = 0
         if self._ending is not None:
             self._ending.cancel()
             self._ending = None
 
-    def _forget_stall(self) -> None:
+    def _cancel_stall(self) -> None:
         if self._stalled is not None:
             self._stalled.cancel()
             self._stalled = None
@@ -165,7 +156,7 @@ class Protocol(HttpToolsProtocol):
     def _await_head(self) -> None:
         self._waiting = self.loop.call_later(self.head_s, self._give_up_head)
 
-    def _forget_head(self) -> None:
+    def _cancel_head(self) -> None:
         self._head_bytes = 0
         if self._waiting is not None:
             self._waiting.cancel()
@@ -177,10 +168,10 @@ class Protocol(HttpToolsProtocol):
                 problems.ProblemError(problems.HEAD_TOO_SLOW, f"The head took longer than {self.head_s:g} seconds.")
             )
         else:
-            self.transport.close()  # nobody is there to be told
+            self.transport.close()  # nothing was asked, so nothing is answered
 
-    def _cut_off(self) -> None:
-        counts.stalled += 1
+    def _abort_stalled(self) -> None:
+        _stalled_count.inc()
         _log.info("connection.stalled", waited_s=self.stalled_s)
         self.transport.abort()
 
@@ -191,10 +182,10 @@ class Protocol(HttpToolsProtocol):
         )
 
     def _refuse(self, problem: problems.ProblemError, reason: str = "") -> None:
-        """Answer a request that has no part in the application, and close the connection."""
-        self._forget_head()
+        """Answer a request that never reaches the application, and close the connection."""
+        self._cancel_head()
         request_id = str(uuid.uuid4())
-        counts.unreadable += 1
+        _unreadable_count.inc()
         _log.info("request.unreadable", request_id=request_id, reason=reason or problem.detail)
         body = problems.document(problem, request_id)
         status = http.HTTPStatus(problem.kind.status)

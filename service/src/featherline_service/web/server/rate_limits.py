@@ -1,7 +1,7 @@
-"""How many requests a key may make: a token bucket each, held by this process alone.
+"""Rate limits: a token bucket for each key, held by this process alone.
 
-Replicas do not tell one another, so behind a proxy that spreads requests over three a key gets up to three times as
-many. That bounds what one caller can take from the others, and needs nothing shared that could fail.
+Replicas share nothing, so behind a proxy that spreads requests over three of them a key gets up to three times as many.
+That still bounds what one caller can take from the others, and needs nothing shared that could fail.
 """
 
 from __future__ import annotations
@@ -10,12 +10,12 @@ import math
 import time
 from collections.abc import Callable
 
+from featherline_service.web.http.callers import Caller
 from featherline_service.web.http.problems import TOO_MANY_REQUESTS, ProblemError
-from featherline_service.web.server.caller_keys import Caller
 
 
-class Bucket:
-    """Tokens that come at a steady rate, up to a number."""
+class TokenBucket:
+    """Tokens that arrive at a steady rate, up to a maximum."""
 
     def __init__(self, per_s: float, most: int, now_s: float) -> None:
         self._per_s = per_s
@@ -24,7 +24,7 @@ class Bucket:
         self._at_s = now_s
 
     def take(self, now_s: float) -> float:
-        """Take a token: return 0, or the seconds until there is one."""
+        """Take a token and return 0, or return the seconds until there is one."""
         self._tokens = min(self._most, self._tokens + (now_s - self._at_s) * self._per_s)
         self._at_s = now_s
         if self._tokens < 1:
@@ -33,15 +33,15 @@ class Bucket:
         return 0.0
 
 
-class Limits:
+class RateLimits:
     """The buckets of all keys. A key keeps its own when the file of keys is read again, unless its limits changed."""
 
     def __init__(self, elapsed_s: Callable[[], float] = time.monotonic) -> None:
         self._elapsed_s = elapsed_s
-        self._buckets: dict[tuple[str, int, int], Bucket] = {}
+        self._buckets: dict[tuple[str, int, int], TokenBucket] = {}
 
     def take(self, caller: Caller) -> None:
-        """Let a caller make one request.
+        """Count one request of a caller.
 
         Raises:
             ProblemError: It has made too many (429, with Retry-After).
@@ -50,7 +50,7 @@ class Limits:
         name = (caller.id, caller.requests_per_minute, caller.burst)
         bucket = self._buckets.get(name)
         if bucket is None:
-            bucket = self._buckets[name] = Bucket(caller.requests_per_minute / 60, caller.burst, now_s)
+            bucket = self._buckets[name] = TokenBucket(caller.requests_per_minute / 60, caller.burst, now_s)
         wait_s = math.ceil(bucket.take(now_s))
         if wait_s:
             raise ProblemError(

@@ -1,0 +1,116 @@
+"""The endpoints of the service: the path of each question, the requests that ask it, and the type of its answer.
+
+Both clients, bulk, the command and `featherline.testing` read them from here. A new question is a row of this table and
+a method of `featherline._client.Questions`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final, Generic, TypeVar, get_args
+from urllib.parse import quote
+
+from msgspec import Struct
+
+from featherline.wire import records
+from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.costs import CostAnswer, CostRequest, Order
+from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
+from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.recipes import RecipeAnswer, RecipeRequest
+from featherline.wire.rosters import Roster, RosterAnswer
+from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
+from featherline.wire.trials import TrialAnswer, TrialRequest
+
+Answer = TypeVar("Answer")
+
+
+class Endpoint(Struct, Generic[Answer], frozen=True):
+    """A path and the type of its answer.
+
+    `request` is the type of what is posted, a class or a union; None for a GET. `bulk_kind` names the question in lines
+    of bulk, where it has one, and `pictures` are the media types of other forms of its answer.
+    """
+
+    path: str
+    answer: type[Answer]
+    request: Any = None
+    bulk_kind: str | None = None
+    pictures: tuple[str, ...] = ()
+
+    @property
+    def request_types(self) -> tuple[type[Struct], ...]:
+        """The classes of its requests."""
+        return get_args(self.request) or (self.request,)
+
+
+RECIPES: Final = Endpoint("/v1/recipes", RecipeAnswer, RecipeRequest, "recipe", ("image/svg+xml",))
+FITS: Final = Endpoint("/v1/fits", FitAnswer, FitRequest, "fit", ("image/svg+xml",))
+ARTWORKS: Final = Endpoint("/v1/artworks", ArtworkAnswer, ArtworkRequest, "artwork")
+COSTS: Final = Endpoint("/v1/costs", CostAnswer, CostRequest, "cost")
+QUOTES: Final = Endpoint("/v1/quotes", QuoteAnswer, Order, "quote", ("application/pdf", "text/html"))
+ROSTERS: Final = Endpoint("/v1/rosters", RosterAnswer, Roster)
+TRIALS: Final = Endpoint("/v1/trials", TrialAnswer, TrialRequest, "trial")
+SEAL_CHECKS: Final = Endpoint("/v1/seals/check", SealCheck, SealCheckRequest)
+QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
+    RECIPES,
+    FITS,
+    ARTWORKS,
+    COSTS,
+    QUOTES,
+    ROSTERS,
+    TRIALS,
+    SEAL_CHECKS,
+)
+BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {
+    request: endpoint for endpoint in QUESTIONS for request in endpoint.request_types
+}
+
+BULK: Final = "/v1/bulk"
+BOOK: Final = Endpoint("/v1/book", BookAnswer)
+SEAL_KEYS: Final = Endpoint("/.well-known/jwks.json", PublishedKeys)
+RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
+    records.Source: "sources",
+    records.Material: "materials",
+    records.Contact: "contacts",
+    records.Upper: "uppers",
+    records.LabelledUppers: "labels",
+    records.Film: "films",
+    records.Cover: "covers",
+    records.Pad: "pads",
+    records.Platen: "platens",
+    records.Press: "presses",
+    records.Cutter: "cutters",
+    records.Font: "fonts",
+    records.ShoeModel: "shoes",
+    records.Offcut: "offcuts",
+    records.Rates: "rates",
+    records.Policy: "policies",
+    records.Bench: "benches",
+}
+
+
+def records_of(kind: type[AnyRecord]) -> Endpoint[RecordsAnswer[AnyRecord]]:
+    """Return the endpoint of all records of a class.
+
+    Raises:
+        ValueError: The class is not a record of the book.
+    """
+    return Endpoint(_shelf(kind), RecordsAnswer[kind])  # type: ignore[valid-type] # the class is known at run time
+
+
+def record_of(kind: type[AnyRecord], identifier: str) -> Endpoint[RecordAnswer[AnyRecord]]:
+    """Return the endpoint of one record.
+
+    Raises:
+        ValueError: The class is not a record of the book.
+    """
+    path = f"{_shelf(kind)}/{quote(identifier, safe='')}"
+    return Endpoint(path, RecordAnswer[kind])  # type: ignore[valid-type] # the class is known at run time
+
+
+def _shelf(kind: type[Struct]) -> str:
+    if kind not in RECORD_KINDS:
+        raise ValueError(f"{kind!r} is not a kind of record; give a class such as featherline.wire.records.Film")
+    return f"{BOOK.path}/{RECORD_KINDS[kind]}"

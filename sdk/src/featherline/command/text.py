@@ -1,0 +1,364 @@
+"""Answers as text for people, 80 columns wide."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final
+
+from msgspec import to_builtins
+
+from featherline.wire import (
+    BookAnswer,
+    Caution,
+    Cost,
+    Fit,
+    FitAnswer,
+    LargestLetters,
+    Pressing,
+    Price,
+    QuoteAnswer,
+    QuotedPlacement,
+    Reason,
+    Recipe,
+    RecipeAnswer,
+    Record,
+    RecordAnswer,
+    RecordsAnswer,
+    RosterAnswer,
+    RosterPrice,
+    RowAnswer,
+    Setting,
+    Units,
+)
+
+_WIDTH: Final = 80
+_LEFT: Final = 10  # the column of headings
+_RIGHT: Final = _WIDTH - _LEFT
+_MM_PER_INCH: Final = 25.4  # exact: international yard and pound agreement, 1959
+_KPA_PER_PSI: Final = 6.894757  # NIST SP 811 (2008) appendix B.8
+_BULLET: Final = re.compile(r"- |[ 0-9]{2}\. ")
+# Control characters could rewrite the terminal: sentences quote an artwork's text.
+_CONTROL: Final = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+
+
+def quote(answer: QuoteAnswer, units: Units) -> str:
+    """Return a quote as text: verdict, fits, settings, cost and price, and unless declined the steps and cautions."""
+    blocks = [_verdict(answer.verdict, answer.reasons), _charge(answer.price)]
+    blocks.append(_heading("Fit", (line for placement in answer.placements for line in _placement(placement, units))))
+    for number, pressing in enumerate(answer.pressings, start=1):
+        blocks.append(_heading(f"Press {number}", _pressing(pressing, units)))
+        if answer.verdict != "decline":
+            blocks.append(_steps(pressing.recipe))
+    if answer.verdict != "decline":
+        blocks.append(_cautions(caution for pressing in answer.pressings for caution in pressing.recipe.cautions))
+    return _page(*blocks, _cost(answer.cost), _price(answer.price), _origin(answer))
+
+
+def recipe(answer: RecipeAnswer, units: Units) -> str:
+    """Return a recipe as text: verdict, setting with its window, steps and cautions."""
+    return _page(
+        _verdict(answer.recipe.verdict, answer.recipe.reasons),
+        _heading("Press", _recipe(answer.recipe, units)),
+        _heading("Or", _alternatives(answer.recipe, units)),
+        _steps(answer.recipe),
+        _cautions(answer.recipe.cautions),
+        _origin(answer),
+    )
+
+
+def fit(answer: FitAnswer, units: Units) -> str:
+    """Return a fit as text: verdict, size, clearance and the largest that fits."""
+    return _page(
+        _verdict(answer.fit.verdict, answer.fit.reasons),
+        _heading("Fit", _fit(answer.fit, units)),
+        _origin(answer),
+    )
+
+
+def roster(answer: RosterAnswer, lines: Sequence[int]) -> str:
+    """Return the summary of a roster as text: counts, price, the rows that are not ready, letter heights, purchases.
+
+    Args:
+        answer: The answer.
+        lines: The number of each row's line in its file.
+    """
+    counts = answer.counts
+    summary = (
+        f"{_count(len(answer.rows), 'row')}, {_count(answer.pairs, 'pair')} to press: {counts.ready} ready, "
+        f"{counts.trial} to try first, {counts.declined} declined, {counts.faulty} faulty"
+    )
+    rows = (
+        f"- line {line}{f' ({row.id})' if row.id else ''}: {row.verdict or 'fault'}. {' '.join(row_reasons(row))}"
+        for line, row in zip(lines, answer.rows, strict=True)
+        if row.verdict != "ready"
+    )
+    return _page(
+        _heading("Roster", [summary]),
+        _roster_charge(answer.price),
+        _heading("Rows", map(str.rstrip, rows)),
+        _heading("Letters", map(_largest_letters, answer.largest_letters)),
+        _heading("Buy", (f"- {purchase.sentence}" for purchase in answer.buy)),
+        _heading("Time", [] if answer.cost is None else [_times(answer.cost)]),
+        _origin(answer),
+    )
+
+
+def row_reasons(row: RowAnswer) -> Sequence[str]:
+    """Return the faults of a roster's row and the reasons for its verdict, without repetition."""
+    faults = (f"{fault.detail.rstrip('.')}." for fault in row.faults)
+    return tuple(dict.fromkeys((*faults, *(reason.sentence for reason in row.reasons))))
+
+
+def _roster_charge(price: RosterPrice | None) -> list[str]:
+    if price is None:
+        return []
+    total = f"{price.total.amount} {price.total.currency} in all"
+    return _heading("Charge", [f"{total} ({_basis(price)})", *price.warnings])
+
+
+def _largest_letters(largest: LargestLetters) -> str:
+    if largest.letter_height_mm is None:
+        return f"placement {largest.placement + 1}: the letters of one row fit at no height"
+    return f"placement {largest.placement + 1}: up to {largest.letter_height_mm:.1f} mm high for every row to fit"
+
+
+def book(answer: BookAnswer) -> str:
+    """Return the contents of the book as text."""
+    invented = "Demonstration data: the shop, its names and its prices are invented." if answer.invented else ""
+    return _page(
+        _heading("Book", [answer.name, *filter(None, [invented])]),
+        [_wrap(f"{shelf.kind:<{_LEFT}}{', '.join(shelf.ids)}", _LEFT, 0) for shelf in answer.kinds],
+        _heading("Plug-ins", (f"{it.kind} {it.name}: {it.distribution} {it.version}" for it in answer.plugins)),
+        _origin(answer),
+    )
+
+
+def records(answer: RecordsAnswer[Record]) -> str:
+    """Return the ids and names of the records of one kind as text."""
+    widest = max((len(record.id) for record in answer.records), default=0) + 2
+    return _page([f"{record.id:<{widest}}{getattr(record, 'name', '')}".rstrip() for record in answer.records])
+
+
+def record(answer: RecordAnswer[Record]) -> str:
+    """Return every field of a record as text."""
+    return _page(list(_fields(to_builtins(answer.record), 0)))
+
+
+def _page(*blocks: Sequence[str]) -> str:
+    """Return blocks of lines, divided by empty lines, without control characters."""
+    text = "\n\n".join("\n".join(block) for block in blocks if block)
+    return _CONTROL.sub("?", text)
+
+
+def _wrap(line: str, hang: int, indent: int = _LEFT) -> str:
+    """Return a paragraph, wrapped, with its second and later lines indented by `hang` more."""
+    return textwrap.fill(
+        line,
+        _WIDTH,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * (indent + hang),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _heading(name: str, lines: Iterable[str]) -> list[str]:
+    """Return lines in the right column, with a heading beside the first; without lines nothing."""
+    block = [_wrap(line, len(bullet[0]) if (bullet := _BULLET.match(line)) else 0) for line in lines]
+    if block:
+        block[0] = f"{name:<{_LEFT}}{block[0][_LEFT:]}"
+    return block
+
+
+def _verdict(verdict: str, reasons: Iterable[Reason]) -> list[str]:
+    meanings = {
+        "ready": "ready: do it",
+        "trial": "trial: try it first, as the reasons say",
+        "decline": "decline: do not",
+    }
+    sentences = dict.fromkeys(f"- {reason.sentence}{_evidence(reason)}" for reason in reasons)
+    return _heading("Verdict", [meanings[verdict], *sentences])
+
+
+def _evidence(reason: Reason) -> str:
+    return "" if reason.evidence in {None, "published"} else f" (evidence: {reason.evidence})"
+
+
+def _placement(placement: QuotedPlacement, units: Units) -> Iterator[str]:
+    shoes = {"both": "both shoes", "left": "left shoe", "right": "right shoe"}[placement.sides]
+    lines = _fit(placement.fit, units)
+    yield f"{next(lines)}, {shoes}: {placement.fit.verdict}"
+    yield from lines
+
+
+def _fit(answer: Fit, units: Units) -> Iterator[str]:
+    artwork = answer.artwork
+    yield f"{answer.panel} ({answer.face} face)"
+    yield f"artwork {_length(artwork.width_mm, units)} wide, {_length(artwork.height_mm, units)} high as cut"
+    distance, needed = _length(abs(answer.clearance_mm), units), _length(answer.clearance_needed_mm, units)
+    side = "over" if answer.clearance_mm < 0 else "clear of"
+    yield f"{distance} {side} the nearest {answer.bound_by}; {needed} clear needed"
+    if answer.largest is None:
+        yield "no size of it fits at this place"
+    else:
+        yield (
+            f"largest at this place {_length(answer.largest.width_mm, units)} wide, "
+            f"{_length(answer.largest.height_mm, units)} high ({answer.largest.scale:.0%})"
+        )
+    gap = "" if artwork.narrowest_gap_mm is None else f", narrowest gap {_length(artwork.narrowest_gap_mm, units)}"
+    yield f"narrowest stroke {_length(artwork.narrowest_stroke_mm, units)}{gap}"
+    if answer.contrast is not None:
+        yield answer.contrast.sentence
+    if answer.size is not None:
+        yield f"foot {_length(answer.size.foot_mm, units)}: {answer.size.convention}"
+
+
+def _pressing(pressing: Pressing, units: Units) -> Iterator[str]:
+    shoes = " and ".join(pressing.shoes)
+    yield f"loading {pressing.loading}, {pressing.face} face, {shoes}, {pressing.shoes_at_once} at once"
+    yield from _recipe(pressing.recipe, units)
+
+
+def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
+    yield f"{answer.film} on the {answer.press} press"
+    if answer.setting is None:
+        yield "no setting both bonds the film and spares the shoe"
+    else:
+        yield _setting(answer.setting, units)
+    if answer.window is not None:
+        worst = answer.window.worst_case
+        yield f"dwell {_band(answer.window.shortest_s, answer.window.longest_s)}"
+        yield f"in the worst case of 95 % {_band(worst.shortest_s, worst.longest_s)}"
+        yield from (f"- {bound.sentence}" for bound in answer.window.bound_by)
+    if answer.peel is not None:
+        yield f"peel {answer.peel.when}, {answer.peel.wait_s:.0f} s after opening"
+    yield from (f"- {help_.sentence}" for help_ in answer.help)
+
+
+def _steps(answer: Recipe) -> list[str]:
+    return _heading("Steps", (f"{number:>2}. {step.sentence}" for number, step in enumerate(answer.steps, start=1)))
+
+
+def _setting(setting: Setting, units: Units) -> str:
+    celsius, fahrenheit = f"{setting.temperature_c:g} degC", f"{setting.temperature_f:g} degF"
+    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / _KPA_PER_PSI:.0f} psi"
+    temperature = f"{fahrenheit} ({celsius})" if units == "us" else f"{celsius} ({fahrenheit})"
+    pressure = psi if units == "us" else kpa
+    cover = "without a cover sheet" if setting.cover is None else f"under {setting.cover}"
+    return f"SET {temperature}, {setting.dwell_s:g} s, {setting.pressure} pressure ({pressure}), {cover}"
+
+
+def _band(shortest: float | None, longest: float | None) -> str:
+    if shortest is None or longest is None or shortest > longest:
+        bonds = "does not bond" if shortest is None else f"bonds from {shortest:.0f} s"
+        harms = "harms at once" if longest is None else f"harms after {longest:.0f} s"
+        return f"without a window: {bonds}, {harms}"
+    return f"from {shortest:.0f} s to {longest:.0f} s"
+
+
+def _alternatives(answer: Recipe, units: Units) -> Iterator[str]:
+    for alternative in answer.alternatives:
+        setting, window = _setting(alternative.setting, units).removeprefix("SET "), alternative.window
+        yield f"- {setting}; dwell {_band(window.shortest_s, window.longest_s)}"
+
+
+def _cautions(cautions: Iterable[Caution]) -> list[str]:
+    return _heading("Cautions", dict.fromkeys(f"- {caution.sentence}" for caution in cautions))
+
+
+def _cost(cost: Cost | None) -> list[str]:
+    if cost is None:
+        return _heading("Cost", ["no cost and no price: the order is declined"])
+    rows = [(f"{line.detail} ({line.quantity} {line.unit} at {line.rate})", line.amount.amount) for line in cost.lines]
+    return [
+        *_table("Cost", [*rows, (f"total in {cost.total.currency}", cost.total.amount)]),
+        _wrap(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
+        _wrap(_times(cost), 0),
+    ]
+
+
+def _times(cost: Cost) -> str:
+    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
+    return f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min"
+
+
+def _price(price: Price | None) -> list[str]:
+    if price is None:
+        return []
+    return _table("Price", [(step.sentence, step.amount.amount) for step in price.why])
+
+
+def _charge(price: Price | None) -> list[str]:
+    if price is None:
+        return []
+    each, total = (f"{money.amount} {money.currency}" for money in (price.each, price.total))
+    return _heading("Charge", [f"{each} a pair, {total} in all ({_basis(price)})"])
+
+
+def _basis(price: Price | RosterPrice) -> str:
+    return f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
+
+
+def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:
+    """Return rows of a text, wrapped, with an amount at the right edge of the last line."""
+    width = max(len(amount) for _, amount in rows) + 2
+    block: list[str] = []
+    for text, amount in rows:
+        lines = textwrap.wrap(text, _RIGHT - width, subsequent_indent="  ", break_on_hyphens=False) or [""]
+        block += [" " * _LEFT + line for line in lines]
+        block[-1] = f"{block[-1]:<{_WIDTH - width}}{amount:>{width}}"
+    block[0] = f"{name:<{_LEFT}}{block[0][_LEFT:]}"
+    return block
+
+
+def _origin(answer: QuoteAnswer | RecipeAnswer | FitAnswer | RosterAnswer | BookAnswer) -> list[str]:
+    return [f"{'':<{_LEFT}}book {answer.book.removeprefix('sha256:')[:12]}, engine {answer.engine}"]
+
+
+def _length(millimetres: float, units: Units) -> str:
+    if units == "metric":
+        return f"{millimetres:.1f} mm"
+    inches = millimetres / _MM_PER_INCH
+    return f"{inches:.2f} in" if inches >= 1 else f"{inches:.3f} in"
+
+
+def _fields(value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401 - plain data of any shape
+    """Yield the fields of an object: flat values on the line of their name, others indented below it."""
+    for key, item in value.items():
+        is_list = isinstance(item, list | tuple) and any(isinstance(part, dict) for part in item)
+        if not is_list and _is_flat(item):
+            yield _wrap(f"{key}: {_flat(item)}", 2, 2 * depth)
+            continue
+        yield f"{'  ' * depth}{key}:"
+        for part in item if is_list else [item]:
+            if _is_flat(part):
+                yield _wrap(f"- {_flat(part)}", 2, 2 * depth + 2)
+            else:
+                first, *others = _fields(part, depth + 2)
+                yield f"{'  ' * depth}  - {first.lstrip()}" if is_list else first.removeprefix("  ")
+                yield from others if is_list else (line.removeprefix("  ") for line in others)
+
+
+def _is_flat(value: Any) -> bool:  # noqa: ANN401
+    """Return whether a value holds no objects, except for an object of flat values."""
+    parts = value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ()
+    return not any(isinstance(part, dict) or not _is_flat(part) for part in parts)
+
+
+def _flat(value: Any) -> str:  # noqa: ANN401
+    """Return a flat value as text."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        if value.keys() == {"amount", "currency"}:
+            return f"{value['amount']} {value['currency']}"
+        return ", ".join(f"{key} {_flat(part)}" for key, part in value.items() if part is not None and part != "")
+    if isinstance(value, list | tuple):
+        return ", ".join(map(_flat, value)) or "none"
+    return f"{value:.10g}" if isinstance(value, float) else "none" if value in {None, ""} else str(value)

@@ -1,0 +1,394 @@
+r"""Price lists by bands of quantity: the total never falls, and the price of a pair never rises, when pairs are added.
+
+A policy has bands, which begin at the counts of its quantity breaks, or at `BAND_COUNTS` where it has none; within a
+band a pair has one price. An order has a single kind of pair. A roster has several, each with prices of its own, and
+its band is that of all its pairs. Set-up is a line of its own, in full.
+
+In the first band a pair of kind :math:`i` is sold at its ended price :math:`e_{i,1}`: the steps of the policy, then the
+ending. From one band to the next, which begins at :math:`q` pairs,
+
+.. math:: p_{i,k} = \min\big(p_{i,k-1},\ \max(e_{i,k},\ \lceil p_{i,k-1} - \min_j p_{j,k-1} / q \rceil)\big)
+
+where the brackets raise a price to the ending. Hence prices never rise. One pair more that enters the band adds at
+least :math:`(1 - 1/q) \min_j p_{j,k-1}`, and the :math:`q - 1` pairs before it fall by at most
+:math:`\min_j p_{j,k-1} / q` each: the total never falls. With a single kind the last term is
+:math:`p_{k-1} (q - 1) / q`.
+
+All of this needs ended prices that depend on the kinds and the band, and not on how many pairs of each kind there are.
+So `costs_at` is the cost of a pair of each kind in a run of so many pairs of that kind alone; where a policy prices the
+rows of a roster alike, the highest of these costs counts for every kind. With rows priced by cost the total does not
+fall either when a pair of a new kind is added; the other kinds may then become dearer within the band.
+
+Amounts are decimals in units of the policy's currency.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from typing import Final, Literal
+
+from msgspec import Struct
+
+from featherline.wire.money import Charge
+from featherline.wire.records import Ending, Policy, QuantityBreak
+from featherline_service.cost.money import LARGEST, MoneyError, charged, exact, exactly, minor_step, rounded
+
+BAND_COUNTS: Final = (1, 2, 5, 10, 25, 50, 100)
+"""First counts of the bands of a policy without quantity breaks; our choice."""
+
+BELOW_COST: Final = "The price is below what the work costs the shop"
+
+
+class PairKind(Struct, frozen=True, kw_only=True):
+    """What a pair of one kind carries: placements and characters, counted on every shoe that carries them."""
+
+    placements: int = 0
+    characters: int = 0
+
+
+class PairStep(Struct, frozen=True, kw_only=True):
+    """A step towards the price of a pair, and the price after it."""
+
+    what: Literal[
+        "cost",
+        "markup",
+        "margin",
+        "list",
+        "placements",
+        "characters",
+        "break",
+        "floor",
+        "rush",
+        "ending",
+        "hold",
+        "band",
+    ]
+    sentence: str
+    price: Decimal
+
+
+class Band(Struct, frozen=True, kw_only=True):
+    """The prices of a pair of each kind from `first_pairs` on, with the steps to each.
+
+    `hidden_break` is a sentence on a quantity break that lowers no price. `below_cost`: a pair of some kind is sold for
+    less than it costs at the band's first count, its share of the set-up counted as income.
+    """
+
+    first_pairs: int
+    prices: tuple[Decimal, ...]
+    steps: tuple[tuple[PairStep, ...], ...]
+    hidden_break: str | None
+    below_cost: bool
+
+
+class PriceList(Struct, frozen=True, kw_only=True):
+    """Prices for up to `most_pairs` pairs in bands, first band first; `set_up` is charged once for an order."""
+
+    currency: str
+    set_up: Decimal
+    bands: tuple[Band, ...]
+    most_pairs: int
+
+    def band(self, pairs: int) -> Band:
+        """Return the band of a number of pairs.
+
+        Raises:
+            ValueError: the number is below 1 or above `most_pairs`.
+        """
+        if not 1 <= pairs <= self.most_pairs:
+            raise ValueError(f"The price list is for 1 to {self.most_pairs} pairs, not for {pairs}")
+        return next(band for band in reversed(self.bands) if band.first_pairs <= pairs)
+
+    @property
+    def printed(self) -> tuple[Band, ...]:
+        """The bands with a price lower than in the band before: the price list as printed."""
+        before = (None, *self.bands)
+        return tuple(
+            band
+            for prior, band in zip(before, self.bands, strict=False)
+            if prior is None or prior.prices != band.prices
+        )
+
+
+class RowPrices(Struct, frozen=True, kw_only=True):
+    """Price of a pair and total of every row; the totals and the set-up sum to `total`. `margin` is a share of it."""
+
+    prices: tuple[Decimal, ...]
+    totals: tuple[Decimal, ...]
+    set_up: Decimal
+    total: Decimal
+    margin: float
+    band: Band
+    warnings: tuple[str, ...]
+
+
+def policy_faults(policy: Policy) -> tuple[str, ...]:
+    """Return what keeps a policy from pricing anything, one sentence each; empty where it can be used."""
+    faults = []
+    try:
+        unit = minor_step(policy.currency)
+        charges = (policy.per_placement, policy.per_character, policy.setup, policy.floor_per_pair)
+        for charge in charges:
+            if charge is not None:
+                charged(charge, policy.currency, f"A charge of price policy {policy.id}")
+        if policy.ending is not None:
+            _ending_amounts(policy.ending, policy.currency, unit)
+    except MoneyError as error:
+        faults.append(str(error))
+    if policy.method == "margin" and exact(policy.share) >= 1:
+        faults.append(f"Price policy {policy.id} wants the whole price as margin: give it a share below 1")
+    if any(exact(step.off) > 1 for step in policy.breaks):
+        faults.append(f"Price policy {policy.id} takes more off than the whole price: give it a share of 1 at most")
+    counts = [step.pairs for step in policy.breaks]
+    if len(set(counts)) < len(counts):
+        faults.append(f"Price policy {policy.id} has two quantity breaks at the same number of pairs: leave one out")
+    return tuple(faults)
+
+
+def band_counts(policy: Policy, *, below_first_break: bool = False) -> tuple[int, ...]:
+    """Return the first counts of a policy's bands, in increasing order, 1 first.
+
+    A single pair bears the whole work on an order. Where a policy's first break is far off, that price holds up to it,
+    and at the break it can fall by one pair's price only. With `below_first_break` the usual counts below the first
+    break begin bands too, so that prices follow the cost of small orders.
+    """
+    breaks = {step.pairs for step in policy.breaks}
+    if not breaks:
+        return BAND_COUNTS
+    usual = {count for count in BAND_COUNTS if count < min(breaks)} if below_first_break else set()
+    return tuple(sorted({1} | usual | breaks))
+
+
+def price_list(
+    costs_at: Callable[[int], Sequence[Fraction]],
+    kinds: Sequence[PairKind],
+    policy: Policy,
+    *,
+    most_pairs: int,
+    rush: bool = False,
+    counts: Sequence[int] | None = None,
+) -> PriceList:
+    """Return the price list of an order (one kind) or of a roster (several kinds).
+
+    The steps to the ended price of a pair: its cost, rounded up to the minor unit; markup, margin or list; placements
+    and characters; quantity break; floor; rush; ending. Each is rounded half-even to the minor unit, so that it follows
+    from the step before as printed; the ending raises the price. A rush raises the set-up by the same share.
+
+    No price of an order falls when its cost rises. In a roster, a dearer cheapest kind may lower the others' prices.
+
+    Args:
+        costs_at: cost of a pair of each kind in a run of so many pairs of that kind alone, in the order of `kinds`.
+            Called once for each band.
+        kinds: what pairs carry; at least one.
+        policy: the price policy, without `policy_faults`. Its `larger_may_be_cheaper` has no effect.
+        most_pairs: bands that begin above this number are left out.
+        rush: whether the order goes before others.
+        counts: first counts of the bands, increasing, 1 first; null: `band_counts` of the policy.
+
+    Raises:
+        MoneyError: the policy has faults, or a price has more than fifteen digits.
+        ValueError: there is no kind, `costs_at` returns another number of costs, or the counts do not increase from 1.
+    """
+    faults = policy_faults(policy)
+    if faults:
+        raise MoneyError(faults[0])
+    if not kinds:
+        raise ValueError("A price list needs at least one kind of pair")
+    counts = band_counts(policy) if counts is None else counts
+    if list(counts) != sorted({1, *counts}):
+        raise ValueError(f"The bands begin at increasing counts from 1 on, not at {list(counts)}")
+    bands: list[Band] = []
+    with exactly():
+        for first_pairs in counts:
+            if first_pairs <= most_pairs:
+                costs = list(costs_at(first_pairs))
+                bands.append(_band(first_pairs, costs, kinds, policy, bands[-1] if bands else None, rush=rush))
+        share = exact(policy.rush) if rush and policy.rush is not None else Decimal(0)
+        set_up = rounded(exact(policy.setup.amount) * (1 + share), policy.currency)
+    return PriceList(currency=policy.currency, set_up=set_up, bands=tuple(bands), most_pairs=most_pairs)
+
+
+def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPrices:
+    """Return what the rows of an order or roster are sold at.
+
+    Args:
+        prices: the price list, of one kind per row.
+        pairs: number of pairs of each row, at least 1.
+        cost: cost of the whole order or roster.
+
+    Raises:
+        ValueError: the rows are not as many as the kinds, or there are too many pairs.
+        MoneyError: the total has more than fifteen digits.
+    """
+    band = prices.band(sum(pairs))
+    with exactly():
+        totals = tuple(price * count for price, count in zip(band.prices, pairs, strict=True))
+        total = sum(totals, prices.set_up)
+        if total >= LARGEST:
+            raise MoneyError(
+                "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book"
+            )
+        margin = float((total - cost) / total) if total else 0.0
+    return RowPrices(
+        prices=band.prices,
+        totals=totals,
+        set_up=prices.set_up,
+        total=total,
+        margin=margin,
+        band=band,
+        warnings=(BELOW_COST,) if total < cost else (),
+    )
+
+
+def _band(
+    first_pairs: int,
+    costs: Sequence[Fraction],
+    kinds: Sequence[PairKind],
+    policy: Policy,
+    before: Band | None,
+    *,
+    rush: bool,
+) -> Band:
+    """Return the band that begins at `first_pairs`, after the band `before`."""
+    priced = [max(costs)] * len(costs) if policy.rows == "alike" else costs
+    paths = [
+        list(_steps_to_price(cost, kind, policy, first_pairs, rush=rush))
+        for cost, kind in zip(priced, kinds, strict=True)
+    ]
+    open_prices = [next(step.price for step in reversed(path) if step.what != "ending") for path in paths]
+    if before is not None:
+        least_cut = Fraction(min(before.prices)) / first_pairs
+        for path, prior in zip(paths, before.prices, strict=True):
+            ended = path[-1].price
+            held = _ended(Fraction(prior) - least_cut, policy.ending, policy.currency)
+            if ended > prior:
+                sentence = f"No more than a pair in a smaller order: {prior} {policy.currency}"
+                path.append(PairStep(what="band", sentence=sentence, price=prior))
+            elif ended < held:
+                sentence = f"So that {first_pairs} pairs cost no less than {first_pairs - 1}"
+                path.append(PairStep(what="hold", sentence=sentence, price=held))
+    prices = tuple(path[-1].price for path in paths)
+    income = Fraction(exact(policy.setup.amount)) / first_pairs
+    hidden = None
+    reached = next((step for step in policy.breaks if step.pairs == first_pairs), None)
+    if before is not None and prices == before.prices and reached is not None:
+        hidden = _hidden_break(reached, paths, open_prices, before, policy)
+    return Band(
+        first_pairs=first_pairs,
+        prices=prices,
+        steps=tuple(tuple(path) for path in paths),
+        hidden_break=hidden,
+        below_cost=any(Fraction(price) + income < cost for price, cost in zip(prices, costs, strict=True)),
+    )
+
+
+def _break_at(policy: Policy, pairs: int) -> QuantityBreak | None:
+    """Return the quantity break that applies to a number of pairs."""
+    return max((step for step in policy.breaks if step.pairs <= pairs), key=lambda step: step.pairs, default=None)
+
+
+def _hidden_break(
+    reached: QuantityBreak,
+    paths: Sequence[Sequence[PairStep]],
+    open_prices: Sequence[Decimal],
+    before: Band,
+    policy: Policy,
+) -> str:
+    """Return a sentence on a quantity break that lowers no price, and why."""
+    if any(path[-1].what == "hold" for path in paths):
+        why = f"{reached.pairs} pairs would cost less than {reached.pairs - 1} at the next lower price"
+    elif any(price < prior for price, prior in zip(open_prices, before.prices, strict=True)):
+        why = "the price ending raises the price of a pair to where it was"
+        if policy.ending is not None:
+            why += f", in steps of {policy.ending.step.amount} {policy.currency}"
+    elif any(step.what == "floor" for path in paths for step in path):
+        why = f"the floor is {policy.floor_per_pair.amount} {policy.currency} a pair"
+    else:
+        why = "a pair costs too much at that number"
+    return f"From {reached.pairs} pairs on a share of {reached.off} off does not show: {why}"
+
+
+def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, *, rush: bool) -> Iterator[PairStep]:
+    """Yield the steps from the cost of a pair to its ended price in an order of `pairs`."""
+    currency = policy.currency
+    unit = minor_step(currency)
+    price = math.ceil(cost / Fraction(unit)) * unit
+    yield PairStep(what="cost", sentence=f"Cost of a pair in a run of {pairs}", price=price)
+    method = _method_step(price, policy, unit)
+    price = method.price
+    yield method
+    added: tuple[tuple[Literal["placements", "characters"], Charge | None, int, str], ...] = (
+        ("placements", policy.per_placement, kind.placements, "artwork on a shoe"),
+        ("characters", policy.per_character, kind.characters, "character on a shoe"),
+    )
+    for what, charge, count, item in added:
+        if charge is not None and count:
+            amount = exact(charge.amount)
+            price = rounded(price + amount * count, currency)
+            yield PairStep(what=what, sentence=f"{amount} {currency} for every {item}: {count}", price=price)
+    reached = _break_at(policy, pairs)
+    if reached is not None:
+        price = rounded(price * (1 - exact(reached.off)), currency)
+        sentence = f"From {reached.pairs} pairs on, a share of {reached.off} off"
+        yield PairStep(what="break", sentence=sentence, price=price)
+    floor = exact(policy.floor_per_pair.amount)
+    if price < floor:
+        price = math.ceil(Fraction(floor) / Fraction(unit)) * unit
+        yield PairStep(what="floor", sentence=f"No less than {floor} {currency} a pair", price=price)
+    if rush and policy.rush is not None:
+        price = rounded(price * (1 + exact(policy.rush)), currency)
+        yield PairStep(what="rush", sentence=f"To go before others, a share of {policy.rush} more", price=price)
+    if price >= LARGEST:
+        raise MoneyError("The price has more than fifteen digits: mend the rates or the policy in the book")
+    ended = _ended(Fraction(price), policy.ending, currency)
+    if ended != price and policy.ending is not None:
+        how = f"a multiple of {policy.ending.step.amount}, less {policy.ending.less.amount}"
+        yield PairStep(what="ending", sentence=f"Raised to {how}", price=ended)
+
+
+def _method_step(cost: Decimal, policy: Policy, unit: Decimal) -> PairStep:
+    """Return the step from the cost of a pair by markup, margin or list."""
+    share = exact(policy.share)
+    match policy.method:
+        case "list":
+            price = Decimal(0).quantize(unit)
+            return PairStep(what="list", sentence="By a price list, which leaves the cost out", price=price)
+        case "markup":
+            price = rounded(cost * (1 + share), policy.currency)
+            return PairStep(what="markup", sentence=f"The cost, and a share of {share} of it", price=price)
+        case "margin":
+            price = _half_even(Fraction(cost) / (1 - Fraction(share)), unit)
+            return PairStep(what="margin", sentence=f"Of the price a share of {share} is margin", price=price)
+
+
+def _half_even(amount: Fraction, unit: Decimal) -> Decimal:
+    """Return an amount rounded half-even to whole units."""
+    return round(amount / Fraction(unit)) * unit
+
+
+def _ending_amounts(ending: Ending, currency: str, unit: Decimal) -> tuple[Decimal, Decimal]:
+    """Return step and deduction of an ending.
+
+    Raises:
+        MoneyError: an amount is in another currency or not in whole minor units, or the step is zero.
+    """
+    step = charged(ending.step, currency, "A price ending")
+    less = charged(ending.less, currency, "A price ending")
+    if step <= 0 or step % unit or less % unit:
+        raise MoneyError(
+            f"A price ending needs a step above zero and amounts in whole minor units of {currency}: "
+            f"{step} less {less} is not in steps of {unit}"
+        )
+    return step, less
+
+
+def _ended(price: Fraction, ending: Ending | None, currency: str) -> Decimal:
+    """Return the lowest price at or above `price` with the ending; without an ending, in whole minor units."""
+    unit = minor_step(currency)
+    if ending is None:
+        return math.ceil(price / Fraction(unit)) * unit
+    step, less = _ending_amounts(ending, currency, unit)
+    return (math.ceil((price + Fraction(less)) / Fraction(step)) * step - less).quantize(unit)

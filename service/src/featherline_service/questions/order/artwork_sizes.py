@@ -1,0 +1,201 @@
+"""Artwork drawn out at its height."""
+
+from __future__ import annotations
+
+import binascii
+import math
+import unicodedata
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Final
+
+from featherline.plugins import ArtworkError, Drawing, Installed
+from featherline.wire.artworks import Artwork, FileArtwork, SvgArtwork, TextArtwork
+from featherline.wire.measures import Measures
+from featherline.wire.recipes import Units
+from featherline_service import plugins
+from featherline_service.book.shop_book import Book
+from featherline_service.drawing.printable import printable
+from featherline_service.quantities import millimetres, say_bound
+from featherline_service.questions.checks import Checks
+from featherline_service.runtime.cache import kept
+from featherline_service.shape.outlines import figures, text_outlines
+from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.figures import Figure
+from featherline_service.shape.outlines.widths import Detail
+
+# Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
+LARGEST_ARTWORK_MM: Final = 1000.0
+
+_LONGEST_WORD: Final = 500  # of what a plug-in says of a file
+_LONGEST_NAME: Final = 60
+
+
+@dataclass(frozen=True, eq=False)
+class SizedArtwork:
+    """An artwork at its height."""
+
+    figure: Figure
+    scale: float
+    """Millimetres for each unit of the figure."""
+    text: str | None
+    """Its words; None for a drawing."""
+    by_letters: bool
+    """Its height was given as that of its letters."""
+    is_directional: bool
+    """It is mirrored on the left shoe, as the panel is."""
+    units: Units
+    """Units of sentences for people."""
+
+    @property
+    def name(self) -> str:
+        """Its words, or "drawing"."""
+        return "drawing" if self.text is None else printable(self.text, _LONGEST_NAME)
+
+    @property
+    def characters(self) -> int:
+        """The number of letters and signs of its text; spaces and combining marks do not count."""
+        return sum(
+            not character.isspace() and not unicodedata.category(character).startswith(("M", "C"))
+            for character in self.text or ""
+        )
+
+    @property
+    def detail(self) -> Detail:
+        """Its detail in millimetres."""
+        return self.figure.detail.scaled(self.scale)
+
+    @property
+    def fineness(self) -> int:
+        """How finely its curves are drawn out."""
+        return self.figure.fineness(self.scale)
+
+    def high(self, scale: float, *, upwards: bool = False) -> str:
+        """Return its height at a scale, or that of its letters where it was given so, for people."""
+        if self.by_letters and self.figure.capital is not None:
+            return f"letters {say_bound(self.figure.capital * scale, self.units, upwards=upwards)} high"
+        return f"{say_bound(self.figure.height * scale, self.units, upwards=upwards)} high"
+
+
+def measures(artwork: SizedArtwork) -> Measures:
+    """Return an artwork's measures, as they cross the wire."""
+    figure, scale, detail = artwork.figure, artwork.scale, artwork.detail
+    return Measures(
+        width_mm=round(figure.width * scale, 4),
+        height_mm=round(figure.height * scale, 4),
+        letter_height_mm=None if figure.capital is None else round(figure.capital * scale, 4),
+        area_mm2=round(detail.area, 4),
+        cut_length_mm=round(detail.cut_length, 4),
+        corners=detail.corners,
+        pieces=detail.pieces,
+        waste_pieces=detail.counters + 1,
+        narrowest_stroke_mm=round(detail.stroke, 4),
+        narrowest_gap_mm=None if detail.gap is None else round(detail.gap, 4),
+        narrowest_counter_mm=None if detail.counter is None else round(detail.counter, 4),
+        smallest_island_mm2=round(detail.island, 4),
+        tips=detail.tips,
+        sharpest_deg=None if detail.sharpest is None else round(math.degrees(detail.sharpest), 4),
+    )
+
+
+def find_artwork(book: Book, artwork: Artwork, units: Units, checks: Checks) -> SizedArtwork | None:
+    """Return an artwork at its height; note what is wrong, and return None, where it cannot be drawn."""
+    figure = _figure(book, artwork, checks)
+    scale = _scale(artwork, figure, checks)
+    if figure is None or scale is None:
+        return None
+    return SizedArtwork(
+        figure=figure,
+        scale=scale,
+        text=artwork.text if isinstance(artwork, TextArtwork) else None,
+        by_letters=isinstance(artwork, TextArtwork) and artwork.letter_height is not None,
+        is_directional=not isinstance(artwork, TextArtwork) and artwork.directional,
+        units=units,
+    )
+
+
+def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:
+    if isinstance(artwork, TextArtwork):
+        return _text(book, artwork, checks)
+    if isinstance(artwork, FileArtwork):
+        return _file(book, artwork, checks)
+    try:
+        if isinstance(artwork, SvgArtwork):
+            return figures.of_svg(artwork.svg)
+        return figures.of_path(artwork.d, artwork.fill_rule)
+    except DrawingError as error:
+        checks.note("/artwork/svg" if isinstance(artwork, SvgArtwork) else "/artwork/d", str(error))
+        return None
+
+
+def _file(book: Book, artwork: FileArtwork, checks: Checks) -> Figure | None:
+    reader = book.plugins.artwork_readers.get(artwork.media_type)
+    if reader is None:
+        read = ", ".join(sorted(book.plugins.artwork_readers)) or "none"
+        checks.note(
+            "/artwork/media_type",
+            f"No plug-in here reads {artwork.media_type!r}; they read: {read}. Or send a `path` or an `svg`",
+        )
+        return None
+    try:
+        content = binascii.a2b_base64(artwork.base64, strict_mode=True)
+        drawing = _read(reader, content, artwork.media_type)
+        return figures.of_path(drawing.d, drawing.fill_rule)
+    except binascii.Error as error:
+        checks.note("/artwork/base64", f"It is not Base64: {error}")
+    except (ArtworkError, DrawingError) as error:
+        checks.note("/artwork/base64", f"Read as {artwork.media_type}: {str(error)[:_LONGEST_WORD]}")
+    return None
+
+
+@kept
+def _read(reader: Installed, content: bytes, media_type: str) -> Drawing:
+    return plugins.read(reader, content, media_type)
+
+
+def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:
+    if checks.record(book.fonts, "font", artwork.font, "/artwork/font") is None:
+        return None
+    face = text_outlines.typeface(book.font_files[artwork.font])
+    setting = text_outlines.Setting(artwork.align, artwork.line_distance, artwork.letter_spacing, artwork.arc)
+    try:
+        return figures.of_text(face, artwork.text, setting, artwork.border)
+    except text_outlines.MissingGlyphError as error:
+        checks.note("/artwork/text", f"{error}{_fonts_that_have(book, artwork.text)}")
+    except DrawingError as error:
+        checks.note("/artwork/text", str(error))
+    return None
+
+
+def _fonts_that_have(book: Book, text: str) -> str:
+    """Return which fonts of the book can set a text, as a sentence; nothing where none can."""
+    able = []
+    for font, file in sorted(book.font_files.items()):
+        with suppress(DrawingError):
+            text_outlines.lay_out(text_outlines.typeface(file), text)
+            able.append(font)
+    return f". The whole text can be set in {', '.join(able)}" if able else ""
+
+
+def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:
+    """Return millimetres for each unit of the figure; note an artwork too large for any shoe, or to compute."""
+    if isinstance(artwork, TextArtwork) and artwork.letter_height is not None:
+        text, name, unit = artwork.letter_height, "letter_height", figure and figure.capital
+    else:
+        text, name, unit = artwork.height or "", "height", figure and figure.height
+    height = checks.value(millimetres, text, f"/artwork/{name}")
+    if height is None or figure is None or not isinstance(unit, float):
+        return None
+    scale = height / unit
+    if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
+        checks.note(
+            f"/artwork/{name}",
+            f"At {text} the artwork is {figure.width * scale:.0f} mm wide and {figure.height * scale:.0f} mm high; "
+            f"ask for at most {LARGEST_ARTWORK_MM:.0f} mm either way",
+        )
+        return None
+    try:
+        figure.drawn(figure.fineness(scale))
+    except DrawingError as error:  # a larger artwork has finer curves
+        checks.note(f"/artwork/{name}", f"At {text}: {error}")
+    return scale

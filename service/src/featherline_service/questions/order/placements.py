@@ -1,0 +1,186 @@
+"""Placements: artwork on a panel of a shoe, in a film, under a press; lengths in millimetres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final, Literal
+
+from shapely import MultiPolygon
+
+from featherline.wire import costs
+from featherline.wire.fits import FitRequest
+from featherline.wire.recipes import OldMarks
+from featherline.wire.records import Colour, Film, Press
+from featherline_service.book.shop_book import Book
+from featherline_service.quantities import millimetres, say_bound
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.order import poses
+from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
+from featherline_service.questions.shoes.old_marks import check_old_marks
+from featherline_service.questions.shoes.panels import PanelShape, panel_shape
+from featherline_service.questions.shoes.presses import find_press
+from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
+from featherline_service.runtime import computation_lock
+from featherline_service.runtime.cache import kept
+from featherline_service.shape.outlines import figures, footprints, text_outlines
+from featherline_service.shape.outlines.figures import Figure, Seen, Sides
+from featherline_service.shape.outlines.footprints import Footprint
+from featherline_service.shape.placement import containment
+from featherline_service.shape.placement.containment import Pose
+
+COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
+
+Foot = Literal["left", "right"]
+FEET: Final[dict[Sides, tuple[Foot, ...]]] = {"both": ("left", "right"), "left": ("left",), "right": ("right",)}
+"""The shoes of a pair by the sides of a placement."""
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """An artwork to be put on a panel."""
+
+    shoe: Shoe
+    panel: Panel
+    shape: PanelShape
+    film: Film
+    colour: Colour | None
+    press: Press
+    artwork: SizedArtwork
+    sides: Sides
+    seen: Seen
+    """The artwork as it counts on the right shoe's panel, for all shoes that it is on."""
+    footprint: Footprint
+    position: poses.Position
+    clearance: float
+    old_marks: OldMarks
+
+    @property
+    def feet(self) -> tuple[Foot, ...]:
+        """The shoes of a pair that it marks."""
+        return FEET[self.sides]
+
+    def placed(self) -> MultiPolygon:
+        """Return the artwork where it is to be on the right shoe, in its panel's millimetres."""
+        return _placed(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.position.pose)
+
+    def counted(self) -> MultiPolygon:
+        """Return what of the artwork counts against edges and keep-outs, where it is to be on the right shoe."""
+        return footprints.counted(self.placed(), self.footprint)
+
+    def extent(self) -> tuple[float, float]:
+        """Return width and height of the placed artwork's box."""
+        left, low, right, high = self.placed().bounds
+        return right - left, high - low
+
+    def say(self, length_mm: float, *, upwards: bool = False) -> str:
+        """Return a length for people, rounded down, or up, so that what it promises holds."""
+        return say_bound(length_mm, self.artwork.units, upwards=upwards)
+
+
+def prepare(book: Book) -> None:
+    """Draw and measure every font's capitals and digits, which most requests need.
+
+    Only the first requests' time depends on it. The computation lock is free between characters,
+    so that a request meanwhile waits for one at the most.
+    """
+    for file in book.font_files.values():
+        face = text_outlines.typeface(file)
+        for character in COMMON_CHARACTERS:
+            if face.font.get_nominal_glyph(ord(character)):
+                with computation_lock.turn():
+                    figures.of_text(face, character)
+
+
+@kept
+def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPolygon:
+    return containment.place(figure.drawn(fineness), pose, scale)
+
+
+def of_fit(book: Book, request: FitRequest) -> Placement:
+    """Return the placement of a request for a fit.
+
+    Raises:
+        RefusedError: The request names what the book has not, or asks for what cannot be; with all its faults.
+    """
+    checks = Checks()
+    placement = Reader(book, request, checks).read(request, checks)
+    checks.settle()
+    assert placement is not None  # noqa: S101 - settle has raised where there is none
+    return placement
+
+
+class Reader:
+    """Reads the placements of a request. Shoe and press are read once, with the first placement."""
+
+    def __init__(self, book: Book, request: FitRequest | costs.Order, checks: Checks) -> None:
+        self._book = book
+        self._request = request
+        self._checks = checks
+        self._shapes: dict[str, PanelShape | None] = {}
+
+    @cached_property
+    def shoe(self) -> Shoe | None:
+        """The shoe."""
+        return find_shoe(self._book, self._request.shoe, self._checks)
+
+    @cached_property
+    def press(self) -> Press | None:
+        """The press."""
+        return find_press(self._book, self._request.press, self._checks)
+
+    def read(self, asked: FitRequest | costs.Placement, checks: Checks) -> Placement | None:
+        """Return a placement; note what is wrong with it."""
+        before = checks.faults
+        book, shoe, units = self._book, self.shoe, self._request.units
+        panel = None if shoe is None else find_panel(shoe, asked.panel, checks)
+        shape = None if shoe is None or panel is None else self._shape(shoe, panel)
+        film = checks.record(book.films, "film", asked.film, "/film")
+        colour = _colour(film, asked.colour, checks)
+        press = self.press
+        artwork = find_artwork(book, asked.artwork, units, checks)
+        clearance: float | None = book.bench.clearance_mm
+        if asked.clearance is not None:
+            clearance = checks.value(millimetres, asked.clearance, "/clearance")
+        pose = poses.read(asked.pose, shape, artwork, checks)
+        if shoe is None or panel is None or shape is None or film is None or press is None:
+            return None
+        if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
+            return None
+        sides: Sides = "right" if artwork.is_directional else asked.sides  # it is mirrored with the panel
+        seen = figures.seen(artwork.figure, artwork.fineness, sides, asked.footprint)
+        position = poses.position(pose, shape, seen, artwork.scale, clearance=clearance, checks=checks)
+        if position is None:
+            return None
+        old_marks = asked.old_marks if isinstance(asked, costs.Placement) else ()
+        check_old_marks(book, old_marks, checks)
+        return Placement(
+            shoe=shoe,
+            panel=panel,
+            shape=shape,
+            film=film,
+            colour=colour,
+            press=press,
+            artwork=artwork,
+            sides=asked.sides,
+            seen=seen,
+            footprint=asked.footprint,
+            position=position,
+            clearance=clearance,
+            old_marks=old_marks,
+        )
+
+    def _shape(self, shoe: Shoe, panel: Panel) -> PanelShape | None:
+        if panel.id not in self._shapes:
+            self._shapes[panel.id] = panel_shape(shoe, panel, self._checks)
+        return self._shapes[panel.id]
+
+
+def _colour(film: Film | None, wanted: str | None, checks: Checks) -> Colour | None:
+    if film is None or wanted is None:
+        return None
+    colour = next((colour for colour in film.colours if colour.id == wanted), None)
+    if colour is None:
+        has = ", ".join(colour.id for colour in film.colours)
+        checks.note("/colour", f"{film.name} has no colour {wanted!r}; it has: {has}")
+    return colour

@@ -1,0 +1,126 @@
+"""An order as work to be priced: its pieces of film, its closings of the press, and the chances to spoil a pair."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from featherline.wire.recipes import Recipe
+from featherline_service.book.shop_book import Book
+from featherline_service.cost.spoilage import any_of, heat_chance, weak_chance
+from featherline_service.cost.times import Closing
+from featherline_service.questions.fit.fits import outline
+from featherline_service.questions.order.orders import Order
+from featherline_service.questions.pricing.cost_lines import Part, Presswork
+from featherline_service.questions.pricing.film_lots import FilmPieces
+from featherline_service.questions.quote.pressings import BenchPressing, Mark, Plan
+
+
+def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...], *, outlined: bool) -> Part:
+    """Return an order that is not declined as work, the outlines of its pieces too where those are nested."""
+    return Part(
+        pieces=tuple(_pieces(one, outlined=outlined) for one in marks),
+        presswork=presswork,
+        owner=order.request.owner,
+        shoe=order.shoe.model,
+        pairs=order.request.pairs,
+        characters=sum(_copies(one) * one.placement.artwork.characters for one in marks),
+    )
+
+
+def presswork_of(book: Book, marks: Sequence[Mark], pressings: Plan) -> tuple[Presswork, ...]:
+    """Return the pressings of an order that is not declined as work."""
+    settings: dict[tuple[float, float, str], int] = {}
+    by_index = {one.index: one for one in marks}
+    return tuple(
+        _presswork(book, one, [by_index[index] for index in one.pressing.placements], settings)
+        for one in pressings.pressings
+    )
+
+
+def _copies(one: Mark) -> int:
+    """Return how many pieces a placement needs on one pair."""
+    return len(one.placement.feet)
+
+
+def _pieces(one: Mark, *, outlined: bool) -> FilmPieces:
+    artwork, placement = one.fit.artwork, one.placement
+    cutting, colour = placement.film.cutting, placement.colour
+    assert colour is not None  # noqa: S101 - an order's placements have one
+    return FilmPieces(
+        film=placement.film,
+        colour=colour.id,
+        width_mm=artwork.width_mm,
+        height_mm=artwork.height_mm,
+        cut_length_mm=artwork.cut_length_mm,
+        corners=artwork.corners,
+        outlines=artwork.pieces + artwork.waste_pieces - 1,  # the surround is waste, and bounded by the pieces
+        waste_pieces=artwork.waste_pieces,
+        per_pair=_copies(one),
+        pointer=f"/placements/{one.index}/artwork",
+        outline=outline(placement, cutting.border_mm) if outlined and cutting is not None else None,
+    )
+
+
+def _presswork(
+    book: Book, one: BenchPressing, marks: Sequence[Mark], settings: dict[tuple[float, float, str], int]
+) -> Presswork:
+    """Return a pressing as work; `settings` numbers the settings so far."""
+    pressing = one.pressing
+    setting, peel = pressing.recipe.setting, pressing.recipe.peel
+    if setting is None:
+        raise AssertionError("A recipe without a setting must be declined")
+    key = (setting.temperature_c, setting.dwell_s, setting.pressure)
+    copies = sum(map(_copies, marks))
+    return Presswork(
+        closing=Closing(
+            loading=pressing.loading,
+            setting=settings.setdefault(key, len(settings)),
+            dwell_s=setting.dwell_s,
+            wait_s=0.0 if peel is None else peel.wait_s,
+            closings=-(-len(pressing.shoes) // pressing.shoes_at_once),
+            pairs_at_once=max(1, pressing.shoes_at_once // len(pressing.shoes)),
+            shoes=len(pressing.shoes),
+            placed=copies,
+            taped=0 if book.films[pressing.recipe.film].carrier.sticky else copies,
+        ),
+        cover=None if setting.cover is None else book.covers[setting.cover],
+        shoe_chance=max(shoe_chance(book, recipe) for recipe in one.recipes),
+        weak_chance=max(_weak_chance(recipe) for recipe in one.recipes),
+    )
+
+
+def shoe_chance(book: Book, recipe: Recipe) -> float:
+    """Return the chance that a pressing spoils a shoe: a slip, a limit little known, or a layer too hot."""
+    spoilage = book.rates[book.bench.rates].spoilage
+    if not recipe.layers:
+        return min(1.0, spoilage.handling + spoilage.weak_guess)
+    binding = min(recipe.layers, key=lambda layer: layer.margin_k)
+    weak = {
+        "published": spoilage.weak_published,
+        "practice": spoilage.weak_practice,
+        "guess": spoilage.weak_guess,
+    }[binding.evidence]
+    heat = [
+        heat_chance(
+            peak_c=layer.peak_c,
+            worst_case_c=layer.worst_case_c,
+            limit_c=layer.limit_c,
+            limit_spread_k=book.materials[layer.material].limit.spread_k,
+        )
+        for layer in recipe.layers
+    ]
+    return any_of([min(1.0, spoilage.handling + weak), *heat])
+
+
+def _weak_chance(recipe: Recipe) -> float:
+    """Return the chance that a pressing does not bond its film as it should."""
+    setting, window = recipe.setting, recipe.window
+    if setting is None or window is None or window.shortest_s is None:
+        return 0.0
+    sure_s = window.worst_case.shortest_s
+    return weak_chance(
+        dwell_s=setting.dwell_s,
+        needed_s=window.shortest_s,
+        sure_s=math.inf if sure_s is None else max(sure_s, window.shortest_s),
+    )

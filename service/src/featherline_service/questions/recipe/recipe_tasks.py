@@ -1,0 +1,180 @@
+"""Tasks to resolve a recipe for: a film, what it is pressed on, a press, and what of the setting is chosen already."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from featherline.wire.recipes import BareStack, OldMark, OldMarks, RecipeRequest, ShoePanel, Units
+from featherline.wire.records import Film, Layer, Press, PressureLevel, Upper
+from featherline_service.book.shop_book import Book
+from featherline_service.quantities import (
+    celsius,
+    fahrenheit,
+    kelvin_difference,
+    millimetres,
+    say_temperature,
+    say_temperature_range,
+)
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.shoes.old_marks import check_old_marks
+from featherline_service.questions.shoes.presses import find_press, first_platen
+from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
+
+# From a coat of paint to a thick foam: what a layer of a shoe may measure, and what the solver is proven on.
+_THINNEST_MM: Final = 0.01
+_THICKEST_MM: Final = 30.0
+_ROUNDING: Final = 1e-4
+"""[K] A caller's text in few decimals of one scale may be so far off a setting in the other."""
+_CLOSED_SURFACES: Final = frozenset({"glossy", "coated"})
+"""Surfaces that take the platen's or the carrier's print: never without a cover sheet (common practice, no source)."""
+
+
+class RecipeTask(NamedTuple):
+    """All that a recipe depends on beside the book, by content: records by their ids, but for the uppers.
+
+    `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
+    `known_by_label` and `upper_is_named` are said of a measured shoe. A temperature or pressure of None is free.
+    """
+
+    film: str
+    uppers: tuple[Upper, ...]
+    press: str
+    platen: str
+    covers: tuple[str | None, ...]
+    units: Units
+    temperature_c: float | None = None
+    pressure: PressureLevel | None = None
+    guard_k: float = 0.0
+    shoe: str | None = None
+    panel: str | None = None
+    known_by_label: bool = False
+    upper_is_named: bool = False
+    old_marks: tuple[OldMark, ...] = ()
+
+    @property
+    def under(self) -> str | None:
+        """The film that the new one is pressed on, if there is one."""
+        return next((mark.film for mark in self.old_marks if mark.under), None)
+
+
+def on_panel(
+    book: Book, film: Film, shoe: Shoe, panel: Panel, press: Press, *, units: Units, marks: OldMarks = ()
+) -> RecipeTask:
+    """Return the task to press a film on a panel, with whatever setting is best."""
+    return RecipeTask(
+        film=film.id,
+        uppers=panel.uppers,
+        press=press.id,
+        platen=first_platen(book, press, panel.face, shoe.inside_length).id,
+        covers=tuple(book.covers),
+        units=units,
+        shoe=None if shoe.model is None else shoe.model.id,
+        panel=panel.id,
+        known_by_label=shoe.known_by_label,
+        upper_is_named=shoe.upper_is_named,
+        old_marks=marks,
+    )
+
+
+def read_task(book: Book, request: RecipeRequest) -> tuple[RecipeTask, str]:
+    """Return the task of a request, and the name of the panel or stack that is pressed on.
+
+    Raises:
+        RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
+    """
+    checks = Checks()
+    film = checks.record(book.films, "film", request.film, "/film")
+    press = find_press(book, request.press, checks)
+    if request.cover is not None:
+        checks.record(book.covers, "cover sheet", request.cover, "/cover")
+    temperature_c = None
+    if request.temperature is not None:
+        temperature_c = checks.value(celsius, request.temperature, "/temperature")
+    guard_k = checks.value(kelvin_difference, request.guard, "/guard")
+    if temperature_c is not None and film is not None and press is not None:
+        _check_temperature(checks, film, press, temperature_c, request.units)
+    if film is not None and request.pressure not in {None, film.setting.pressure, *film.setting.also}:
+        levels = " or ".join((film.setting.pressure, *film.setting.also))
+        checks.note("/pressure", f"{film.name} is pressed at {levels} pressure, not at {request.pressure}")
+    if isinstance(request.onto, BareStack):
+        upper = _bare(book, request.onto, checks)
+    else:
+        shoe, panel = read_panel(book, request.onto, checks.under("/onto"))
+    checks.settle()
+    assert film is not None and press is not None and guard_k is not None  # noqa: S101, PT018 - settle has raised else
+    if isinstance(request.onto, BareStack):
+        covers, name = tuple(book.covers), "a bare stack"
+        task = RecipeTask(
+            film=film.id,
+            uppers=(upper,),
+            press=press.id,
+            platen=first_platen(book, press, "outer", None).id,
+            # A shoe's bare upper beside the artwork would meet the platen.
+            covers=covers if upper.surface in _CLOSED_SURFACES else (None, *covers),
+            units=request.units,
+        )
+    else:
+        assert shoe is not None and panel is not None  # noqa: S101, PT018 - settle has raised else
+        task = on_panel(book, film, shoe, panel, press, units=request.units, marks=request.onto.old_marks)
+        name = f"{panel.name}, {shoe.name}"
+    task = task._replace(
+        covers=task.covers if request.cover is None else (request.cover,),
+        temperature_c=temperature_c,
+        pressure=request.pressure,
+        guard_k=guard_k,
+    )
+    return task, name
+
+
+def read_panel(book: Book, onto: ShoePanel, checks: Checks) -> tuple[Shoe | None, Panel | None]:
+    """Return a shoe, in any size that there is, and a panel of it; note what is wrong."""
+    shoe = find_shoe(book, onto.shoe, checks, any_size=True)
+    panel = None if shoe is None else find_panel(shoe, onto.panel, checks)
+    check_old_marks(book, onto.old_marks, checks)
+    return shoe, panel
+
+
+def _check_temperature(checks: Checks, film: Film, press: Press, temperature_c: float, units: Units) -> None:
+    own, wanted = film.setting, say_temperature(temperature_c, units)
+    if not own.coolest_c - _ROUNDING <= temperature_c <= own.hottest_c + _ROUNDING:
+        span = say_temperature_range(own.coolest_c, own.hottest_c, units)
+        checks.note("/temperature", f"{film.name} is pressed at {span}, not at {wanted}")
+    elif not press.coolest_c <= temperature_c <= press.hottest_c:
+        limits = say_temperature_range(press.coolest_c, press.hottest_c, units)
+        checks.note("/temperature", f"{press.name} can be set to {limits}, not to {wanted}")
+    elif not (_on_step(temperature_c, press.step_c) or _on_step(fahrenheit(temperature_c), press.step_f)):
+        checks.note(
+            "/temperature",
+            f"{press.name} is set in steps of {press.step_c:g} °C or {press.step_f:g} °F, not to {wanted}",
+        )
+
+
+def _on_step(value: float, step: float) -> bool:
+    return abs(value - step * round(value / step)) < _ROUNDING
+
+
+def _bare(book: Book, stack: BareStack, checks: Checks) -> Upper:
+    """Return a bare stack as an upper; note what is wrong with its layers."""
+    layers = []
+    for at, bare in enumerate(stack.layers):
+        material = checks.record(book.materials, "material", bare.material, f"/onto/layers/{at}/material")
+        thickness_mm = checks.value(millimetres, bare.thickness, f"/onto/layers/{at}/thickness")
+        if thickness_mm is not None and not _THINNEST_MM <= thickness_mm <= _THICKEST_MM:
+            checks.note(
+                f"/onto/layers/{at}/thickness",
+                f"{bare.thickness} is no layer of an upper; give {_THINNEST_MM} mm to {_THICKEST_MM} mm",
+            )
+        elif material is not None and thickness_mm is not None:
+            layers.append(
+                Layer(
+                    name=material.name, material=material.id, thickness_mm=thickness_mm, bonded=bare.bonded and at > 0
+                )
+            )
+    return Upper(
+        id="bare-stack",
+        name="The stack asked about",
+        label="other",
+        surface=stack.surface,
+        layers=tuple(layers),
+        cites=(),
+    )

@@ -1,0 +1,157 @@
+"""Shoes and their panels, from the book at a size or measured at the counter; lengths in millimetres."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from featherline.wire import records
+from featherline.wire import shoes as wire
+from featherline.wire.fits import FootLength
+from featherline.wire.records import ShoeModel, Upper
+from featherline.wire.shoes import BookShoe, Face, MeasuredPanel, MeasuredShoe, Size
+from featherline_service.book.shop_book import Book
+from featherline_service.quantities import millimetres
+from featherline_service.questions.checks import Checks
+from featherline_service.questions.shoes.walk_ins import uppers_of
+from featherline_service.shape import shoe_sizes
+
+_LYING: Final = ("outer", "inner")
+"""Faces of a shoe that lies on its side."""
+
+
+class Panel(Struct, frozen=True):
+    """A panel of a shoe, and the uppers that it may be of."""
+
+    id: str
+    name: str
+    face: Face
+    uppers: tuple[Upper, ...]
+    colour: str | None
+    drawing: records.Panel | MeasuredPanel
+
+
+class Shoe(Struct, frozen=True, kw_only=True):
+    """A shoe of the book, or one measured at the counter, which has no `model`.
+
+    `growth` is the factor of the model's panels in this size, along their length and around; None for a measured shoe
+    and for a wrong size. Lengths are None where they are not known.
+    """
+
+    name: str
+    model: ShoeModel | None = None
+    panels: tuple[Panel, ...]
+    size: FootLength | None = None
+    growth: tuple[float, float] | None = None
+    inside_length: float | None = None
+    width: float | None = None
+    height: float | None = None
+    heel_collapses: bool | None = None
+    upper_is_named: bool = False
+
+    @property
+    def known_by_label(self) -> bool:
+        """Whether only a ruler and the tongue label describe it."""
+        return self.model is None and not self.upper_is_named
+
+    def height_lying(self, face: Face) -> float | None:
+        """Return how high it is as it lies with a face up."""
+        return self.width if face in _LYING else self.height
+
+
+def find_shoe(book: Book, shoe: wire.Shoe, checks: Checks, *, any_size: bool = False) -> Shoe | None:
+    """Return a shoe, with as much of it as can be read; note what is wrong.
+
+    With `any_size` a model may have a size that it is not made in.
+    """
+    if isinstance(shoe, BookShoe):
+        return _of_book(book, shoe, checks, any_size=any_size)
+    return _measured(book, shoe, checks)
+
+
+def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> Shoe | None:
+    if checks.record(book.shoes, "shoe", shoe.shoe, "/shoe/shoe") is None:
+        return None
+    sized, fault = _in_size(book, shoe, any_size)
+    if fault is not None:
+        checks.note("/shoe/size", fault)
+    return sized
+
+
+@lru_cache(maxsize=512)
+def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | None]:
+    """Return a model of the book in a size, and the fault of a wrong size."""
+    model = book.shoes[shoe.shoe]
+    plain = Shoe(
+        name=f"{model.name}, {shoe.size.system} {shoe.size.value}",
+        model=model,
+        panels=tuple(
+            Panel(panel.id, panel.name, panel.face, (book.uppers[panel.upper],), panel.colour, panel)
+            for panel in model.panels
+        ),
+        heel_collapses=model.heel_collapses,
+    )
+    try:
+        foot = shoe_sizes.foot_length(shoe.size.system, float(shoe.size.value))
+    except ValueError as error:
+        return plain, str(error)
+    fault = None if any_size else _not_made(model, shoe.size, foot)
+    if fault is not None:
+        return plain, fault
+    along, around = shoe_sizes.growth(foot, model.reference_foot_mm, model.reference_girth_mm)
+    sized = replace(
+        plain,
+        size=FootLength(foot_mm=round(foot, 4), convention=shoe_sizes.SCALES[shoe.size.system].convention),
+        growth=(along, around),
+        inside_length=foot + model.inside_allowance_mm,
+        width=around * model.width_mm,
+        height=around * model.height_mm,
+    )
+    return sized, None
+
+
+def _not_made(model: ShoeModel, size: Size, foot: float) -> str | None:
+    """Return that a model is not made in a size; None where it is."""
+    made = model.sizes
+    there = shoe_sizes.size_on(made.system, foot)
+    # A size marked in another system falls between the model's own; half a size beyond the last is still that last.
+    slack = 1e-9 if size.system == made.system else 0.5
+    if made.smallest - slack <= there <= made.largest + slack:
+        return None
+    same = "" if size.system == made.system else f" ({size.system} {size.value} is {made.system} {there:.1f})"
+    return (
+        f"{model.name} is made in {made.system} {made.smallest:g} to {made.largest:g}, "
+        f"not in {size.system} {size.value}{same}"
+    )
+
+
+def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
+    def length(text: str | None, name: str) -> float | None:
+        return None if text is None else checks.value(millimetres, text, f"/shoe/{name}")
+
+    uppers = uppers_of(book, shoe, checks)
+    named = None if shoe.upper is None else book.uppers.get(shoe.upper)
+    return Shoe(
+        name=f"a walk-in shoe labelled {shoe.label}" if named is None else f"a walk-in shoe of {named.name}",
+        panels=tuple(
+            Panel(panel.panel, panel.panel.replace("-", " ").capitalize(), panel.face, uppers, panel.colour, panel)
+            for panel in shoe.panels
+        ),
+        inside_length=length(shoe.inside_length, "inside_length"),
+        width=length(shoe.width, "width"),
+        height=length(shoe.height, "height"),
+        heel_collapses=shoe.heel_collapses,
+        upper_is_named=shoe.upper is not None,
+    )
+
+
+def find_panel(shoe: Shoe, wanted: str, checks: Checks) -> Panel | None:
+    """Return a panel of a shoe; note that it has none of that id."""
+    panel = next((panel for panel in shoe.panels if panel.id == wanted), None)
+    if panel is None:
+        lacks = "The shoe was measured without a panel" if shoe.model is None else f"{shoe.model.name} has no panel"
+        checks.note("/panel", f"{lacks} {wanted!r}; it has: {', '.join(panel.id for panel in shoe.panels)}")
+    return panel

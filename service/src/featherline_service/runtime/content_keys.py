@@ -1,0 +1,65 @@
+"""Content keys: small keys for computed values that are hashed by identity, such as figures.
+
+Looked up by the object itself, a result computed from it would hold it in memory, and would be lost with it, though it
+can be computed again. Its content key, the function and the arguments that it was computed from, has neither fault.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+from collections.abc import Callable, Hashable
+from functools import cache
+from types import NoneType
+from typing import Any, Final
+
+from cachetools.keys import hashkey
+from msgspec import Struct
+
+_SMALL: Final = 1_024  # bytes; a larger argument, such as a drawing, is in a content key as its digest
+
+
+def _hashed_by_identity(kind: Any) -> bool:  # noqa: ANN401 - a type
+    if issubclass(kind, Struct):
+        return not kind.__struct_config__.eq
+    return kind is not NoneType and kind.__hash__ is object.__hash__
+
+
+hashed_by_identity: Final[Callable[[Any], bool]] = cache(_hashed_by_identity)
+"""Return whether the objects of a type are hashed by identity."""
+
+
+_ContentKey: Final = type(hashkey())  # a tuple that computes its hash once
+
+
+def content_key(value: Hashable) -> Hashable:
+    """Return the content key of a value; the value itself where it has none, as a number or a book."""
+    found: Hashable = getattr(value, "content_key", value)
+    return found
+
+
+def mark(value: Any, key: Callable[[], tuple[Hashable, ...]], weigh: Callable[[Any], int]) -> None:  # noqa: ANN401 - any value
+    """Give a computed value, or each part of a tuple, its content key, where it is hashed by identity and has none.
+
+    Args:
+        value: The value.
+        key: Returns the function and the arguments that it was computed from.
+        weigh: Returns about how many bytes an argument takes.
+
+    Raises:
+        TypeError: The value cannot have a further attribute.
+    """
+
+    def small(argument: Hashable) -> Hashable:
+        if type(argument) is tuple:
+            return tuple(map(small, argument))
+        argument = content_key(argument)
+        kind = type(argument)
+        if kind is _ContentKey or hashed_by_identity(kind) or weigh(argument) <= _SMALL:
+            return argument
+        return hashlib.sha256(pickle.dumps(argument)).digest()
+
+    for place, part in enumerate(value if isinstance(value, tuple) else (value,)):
+        if hashed_by_identity(type(part)) and not hasattr(part, "content_key"):
+            # Past the guard of a frozen class.
+            object.__setattr__(part, "content_key", hashkey(*map(small, key()), place))

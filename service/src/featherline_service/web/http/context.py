@@ -1,0 +1,68 @@
+"""The context of a request: what the layers of the service tell one another of it, and the fields of its head."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from litestar.types import Scope
+from msgspec import Struct
+
+from featherline_service.web.http.callers import Caller
+
+_KEY: Final = "featherline"  # in the scope's state, which ASGI gives to whoever serves a request
+
+
+class RequestContext(Struct, eq=False, kw_only=True):
+    """What is known of a request beside its scope.
+
+    `fields` are those of its head. `connection` and `complete` (the whole body has been received) come from our
+    protocol; under another server they stay as they are. The envelope sets `request_id` and `stopping` (the service is
+    about to stop), authentication the `caller`. Every answer to the request gets `response_headers`.
+    """
+
+    connection: asyncio.BaseTransport | None = None
+    complete: bool = False
+    request_id: str = ""
+    stopping: bool = False
+    caller: Caller | None = None
+    response_headers: Sequence[tuple[bytes, bytes]] = ()
+    fields: Mapping[bytes, bytes]
+
+    @property
+    def disconnected(self) -> bool:
+        """Whether the caller is known to have closed its connection, or to have been cut off."""
+        return self.connection is not None and self.connection.is_closing()
+
+
+def context_of(scope: Scope) -> RequestContext:
+    """Return the context of a request; the first to ask for it gets a new one."""
+    state = scope.setdefault("state", {})
+    context: RequestContext | None = state.get(_KEY)
+    if context is None:
+        context = state[_KEY] = RequestContext(fields=_by_name(list(scope["headers"])))
+    return context
+
+
+def header(scope: Scope, name: bytes) -> str | None:
+    """Return the value of a header field, None where there is none; of a field sent more than once, all values.
+
+    The framework's own mapping of headers takes longer to make than the few fields that matter here take to find.
+
+    Args:
+        scope: The request's scope.
+        name: The field's name, in lower case.
+
+    References:
+        RFC 9110 section 5.3, on fields that come more than once.
+    """
+    value = context_of(scope).fields.get(name)
+    return None if value is None else value.decode("latin-1")
+
+
+def _by_name(fields: list[tuple[bytes, bytes]]) -> Mapping[bytes, bytes]:
+    values = dict(fields)
+    if len(values) < len(fields):
+        values = {name: b", ".join(value for each, value in fields if each == name) for name in values}
+    return values

@@ -1,0 +1,137 @@
+"""Requests from flags and from files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+import pytest
+from command_lines import FILM, MARLOW, SHOE, TEXT, WALK_IN, example
+
+from featherline.command import main
+from featherline.wire import (
+    Anchored,
+    Centred,
+    FitRequest,
+    OldMark,
+    Order,
+    PathArtwork,
+    Pose,
+    RecipeRequest,
+    Searched,
+    ShoePanel,
+)
+
+ShowRequest = Callable[..., bytes]
+
+
+def test_the_flags_of_an_order(show_request: ShowRequest) -> None:
+    """The flags of the help text's example make the example order."""
+    order = msgspec.json.decode(show_request("quote", *MARLOW), type=Order)
+    assert order == msgspec.json.decode(example("quote-request"), type=Order)
+
+
+def test_the_flags_of_a_fit(show_request: ShowRequest) -> None:
+    """They make the example fit request."""
+    request = msgspec.json.decode(show_request("fit", *SHOE, *FILM, *TEXT, "--press", "swing"), type=FitRequest)
+    assert request == msgspec.json.decode(example("fit-request"), type=FitRequest)
+
+
+def test_the_flags_of_a_recipe(show_request: ShowRequest) -> None:
+    """They make the example recipe request."""
+    shown = show_request("recipe", *SHOE, "--film", "smooth", "--press", "swing")
+    request = msgspec.json.decode(shown, type=RecipeRequest)
+    assert request == msgspec.json.decode(example("recipe-request"), type=RecipeRequest)
+
+
+def test_flags_restrict_a_recipe(show_request: ShowRequest) -> None:
+    """Cover sheet, temperature, pressure and guard of the request are those of the flags."""
+    limits = {"cover": "paper", "temperature": "320 degF", "pressure": "firm", "guard": "5 delta_degC"}
+    flags = [word for name, value in limits.items() for word in (f"--{name}", value)]
+    request = msgspec.json.decode(show_request("recipe", *SHOE, "--film", "smooth", *flags))
+    assert limits == {name: request[name] for name in limits}
+
+
+def test_the_flags_of_a_walk_in(show_request: ShowRequest) -> None:
+    """A tongue label and a ruler make the example order of a walk-in."""
+    flags = [*WALK_IN, *FILM, *TEXT, "--inside-length", "275 mm", "--shoe-colour", "#1d2b44"]
+    order = msgspec.json.decode(show_request("quote", *flags), type=Order)
+    assert order == msgspec.json.decode(example("walk-in"), type=Order)
+
+
+@pytest.mark.parametrize(
+    ("flags", "pose"),
+    [
+        ([], Centred()),
+        (["--place", "centre"], Centred()),
+        (["--place", " largest "], Searched()),
+        (["--place", "12 mm above featherline"], Anchored(side="above", edge="featherline", distance="12 mm")),
+        (
+            ["--place", "0.5 in in front of the seam", "--along", "-3 mm"],
+            Anchored(side="in-front-of", edge="seam", distance="0.5 in", along="-3 mm"),
+        ),
+        (["--place", "8mm in-front-of eyelets"], Anchored(side="in-front-of", edge="eyelets", distance="8mm")),
+        (["--place", "2 cm below the toe cap"], Anchored(side="below", edge="toe-cap", distance="2 cm")),
+    ],
+    ids=str,
+)
+def test_the_flags_of_a_place(flags: list[str], pose: Pose, show_request: ShowRequest) -> None:
+    """Fits and orders take a centred artwork, a distance from an edge, or the place of the largest copy."""
+    fit = msgspec.json.decode(show_request("fit", *SHOE, *FILM, *TEXT, *flags), type=FitRequest)
+    order = msgspec.json.decode(show_request("quote", *MARLOW, *flags), type=Order)
+    assert [pose, pose] == [fit.pose, order.placements[0].pose]
+
+
+def test_the_flags_of_old_marks(show_request: ShowRequest) -> None:
+    """Recipes and orders take a film under the new one, and a film beside it."""
+    marks = (OldMark(film="smooth", under=True), OldMark(film="flock"))
+    flags = ["--under", "smooth", "--beside", "flock"]
+    recipe = msgspec.json.decode(show_request("recipe", *SHOE, "--film", "smooth", *flags), type=RecipeRequest)
+    order = msgspec.json.decode(show_request("quote", *MARLOW, *flags), type=Order)
+    assert isinstance(recipe.onto, ShoePanel)
+    assert [marks, marks] == [recipe.onto.old_marks, order.placements[0].old_marks]
+
+
+def test_the_flags_of_a_path(show_request: ShowRequest) -> None:
+    """Path data takes the place of a text."""
+    shown = show_request("fit", *SHOE, *FILM, "--path", "M0 0h9v9z", "--height", "9 mm")
+    assert PathArtwork(d="M0 0h9v9z", height="9 mm") == msgspec.json.decode(shown, type=FitRequest).artwork
+
+
+@pytest.mark.parametrize(
+    ("argv", "complaint"),
+    [
+        (["quote", *MARLOW, "--place", "left"], 'such as "12 mm above featherline"'),
+        (["quote", *MARLOW, "--along", "3 mm"], "--along goes with"),
+        (["quote"], "--shoe and --size"),
+        (["quote", *SHOE, *FILM], "--text and --font, or --path"),
+        (["quote", *SHOE, *FILM, "--text", "7", "--font", "plain"], "--height and --letter-height"),
+        (["quote", *FILM, *TEXT, "--shoe", "regatta-deck", "--panel", "toe"], "--size is needed"),
+        (["quote", *FILM, *TEXT, "--shoe", "regatta-deck", "--panel", "toe", "--size", "42"], 'such as "EU 42"'),
+        (["quote", *FILM, *TEXT, "--label", "textile", "--panel", "toe", "--area", "90 mm"], "90 mm x 40 mm"),
+        (["quote", *SHOE, *WALK_IN, *FILM, *TEXT], "--label and --area for a walk-in"),
+        (["quote", "--file", "-", "--pairs", "3"], "--pairs"),
+        (["quote", "--file", "no-such-order.json"], "no-such-order.json"),
+        (["book", "hats"], "hats"),
+        (["quote", "--file", "-", "--url", "nowhere"], "nowhere"),
+        (["quote", "--file", "-", "--timeout", "-1"], "timeout"),
+        ([], "COMMAND"),
+    ],
+)
+def test_a_wrong_command_line_is_code_2(argv: list[str], complaint: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """The complaint says what to give instead."""
+    with pytest.raises(SystemExit) as caught:
+        main(argv)
+    assert caught.value.code == 2
+    assert complaint in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("content", [b"", b"{", b"[]", b"\xff\xfe{\x00}\x00", b'"order"'])
+def test_a_file_without_an_object_is_code_2(content: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The complaint names the file."""
+    (tmp_path / "order.json").write_bytes(content)
+    with pytest.raises(SystemExit) as caught:
+        main(["quote", "--file", str(tmp_path / "order.json")])
+    assert caught.value.code == 2
+    assert "order.json is not a JSON object in UTF-8" in capsys.readouterr().err

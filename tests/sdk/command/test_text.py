@@ -1,0 +1,52 @@
+"""Answers as text: cases that the examples do not have."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+import pytest
+from msgspec.structs import replace
+
+from featherline.command import text
+from featherline.wire import Band, FitAnswer, RecipeAnswer, RosterAnswer
+
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
+FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
+RECIPE = msgspec.json.decode((EXAMPLES / "recipe-answer.json").read_bytes(), type=RecipeAnswer)
+ROSTER = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
+
+
+def test_a_fit_without_a_largest_copy() -> None:
+    """The text says that no size fits, and has no lines for a missing contrast or size."""
+    out = text.fit(replace(FIT, fit=replace(FIT.fit, largest=None, contrast=None, size=None)), "metric")
+    assert "no size of it fits at this place" in out
+    assert "contrast" not in out
+    assert "foot" not in out
+
+
+@pytest.mark.parametrize(
+    ("shortest_s", "longest_s", "expected"),
+    [
+        (26.4, 48.0, "from 26 s to 48 s"),
+        (50.0, 48.0, "without a window: bonds from 50 s, harms after 48 s"),
+        (None, 48.0, "without a window: does not bond, harms after 48 s"),
+        (26.0, None, "without a window: bonds from 26 s, harms at once"),
+    ],
+)
+def test_a_missing_window(shortest_s: float | None, longest_s: float | None, expected: str) -> None:
+    """The text says which end of the window is missing."""
+    assert RECIPE.recipe.window is not None
+    window = replace(RECIPE.recipe.window, worst_case=Band(shortest_s=shortest_s, longest_s=longest_s))
+    out = text.recipe(replace(RECIPE, recipe=replace(RECIPE.recipe, window=window)), "metric")
+    assert f"in the worst case of 95 % {expected}" in " ".join(out.split())
+
+
+def test_a_roster_without_a_price() -> None:
+    """The text has no charge and no time; it has the ids of rows, and letters that fit at no height."""
+    letters = (replace(ROSTER.largest_letters[0], letter_height_mm=None),)
+    out = text.roster(replace(ROSTER, price=None, cost=None, largest_letters=letters), [2, 3, 4, 5, 6])
+    assert "placement 1: the letters of one row fit at no height" in out
+    assert "Charge" not in out
+    assert "Time" not in out
+    assert "- line 4 (3): decline. " in out

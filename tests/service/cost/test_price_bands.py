@@ -1,0 +1,389 @@
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from featherline.wire.money import Charge
+from featherline.wire.records import Ending, Policy, QuantityBreak
+from featherline_service.book.loader import load
+from featherline_service.cost.money import MoneyError, minor_step
+from featherline_service.cost.price_bands import (
+    BAND_COUNTS,
+    BELOW_COST,
+    PairKind,
+    PriceList,
+    RowPrices,
+    band_counts,
+    policy_faults,
+    price_list,
+    price_rows,
+)
+
+MOST_PAIRS = 130
+
+
+def euros(amount: str) -> Charge:
+    """Return a charge in euros."""
+    return Charge(amount=amount, currency="EUR")
+
+
+PLAIN = Policy(
+    id="plain",
+    name="Plain",
+    currency="EUR",
+    method="markup",
+    share="0.50",
+    setup=euros("0.00"),
+    floor_per_pair=euros("0.00"),
+    breaks=(QuantityBreak(pairs=10, off="0.10"),),
+    cites=(),
+)
+
+
+def order(policy: Policy, cost: str, *, rush: bool = False, kind: PairKind | None = None) -> PriceList:
+    """Return the price list of an order in which a pair always costs the same."""
+    return price_list(lambda _: [Fraction(cost)], [kind or PairKind()], policy, most_pairs=MOST_PAIRS, rush=rush)
+
+
+def prices(found: PriceList) -> list[tuple[int, str]]:
+    """Return first count and price of the first kind of each band."""
+    return [(band.first_pairs, str(band.prices[0])) for band in found.bands]
+
+
+def steps(found: PriceList, band: int = 0) -> list[tuple[str, str]]:
+    """Return kind and price of each step of a band."""
+    return [(step.what, str(step.price)) for step in found.bands[band].steps[0]]
+
+
+def test_bands_begin_at_the_breaks() -> None:
+    """A policy with a break at 10 has the bands 1 and 10, one without breaks the usual counts."""
+    assert (1, 10) == band_counts(PLAIN)
+    assert BAND_COUNTS == band_counts(replace(PLAIN, breaks=()))
+    assert (1, 2, 5, 10) == band_counts(PLAIN, below_first_break=True)
+
+
+def test_markup_break_and_hold_by_hand() -> None:
+    """4.01 at a markup of a half is 6.02; ten pairs at a tenth off 5.42 cost 54.20, more than nine at 54.18."""
+    found = order(PLAIN, "4.01")
+
+    assert [(1, "6.02"), (10, "5.42")] == prices(found)
+    assert [("cost", "4.01"), ("markup", "6.02"), ("break", "5.42")] == steps(found, 1)
+
+
+def test_a_break_larger_than_one_pair_is_held() -> None:
+    """At half off ten pairs at 3.01 would cost 30.10: they are held at 5.42, where nine cost 54.18 and ten 54.20."""
+    found = order(replace(PLAIN, breaks=(QuantityBreak(pairs=10, off="0.50"),)), "4.01")
+
+    assert ("hold", "5.42") == steps(found, 1)[-1]
+
+
+def test_a_margin_is_a_share_of_the_price() -> None:
+    """A cost of 6.00 at a margin of 0.40 is sold at 10.00, and the reported margin is 0.40."""
+    found = order(replace(PLAIN, method="margin", share="0.40"), "6.00")
+
+    assert (1, "10.00") == prices(found)[0]
+    assert pytest.approx(0.4) == price_rows(found, [3], Decimal("18.00")).margin
+
+
+def test_a_list_price_leaves_the_cost_out() -> None:
+    """Two artworks at 2.50 and seven letters at 0.40 are 7.80, whatever the cost; below it, a warning says so."""
+    policy = replace(PLAIN, method="list", share="0", per_placement=euros("2.50"), per_character=euros("0.40"))
+    found = order(policy, "20.00", kind=PairKind(placements=2, characters=7))
+
+    assert (1, "7.80") == prices(found)[0]
+    assert found.bands[0].below_cost
+    assert (BELOW_COST,) == price_rows(found, [1], Decimal("20.00")).warnings
+
+
+def test_set_up_is_a_line_of_its_own() -> None:
+    """Three pairs at 6.02 and a set-up of 15.00 are 33.06; a rush of a quarter raises both."""
+    policy = replace(PLAIN, setup=euros("15.00"), rush="0.25")
+    plain = price_rows(order(policy, "4.01"), [3], Decimal("12.03"))
+    rush = price_rows(order(policy, "4.01", rush=True), [3], Decimal("12.03"))
+
+    assert (Decimal("18.06"), Decimal("15.00"), Decimal("33.06")) == (plain.totals[0], plain.set_up, plain.total)
+    # 6.02 x 1.25 = 7.525, half-even 7.52; 15.00 x 1.25 = 18.75.
+    assert (Decimal("22.56"), Decimal("18.75"), Decimal("41.31")) == (rush.totals[0], rush.set_up, rush.total)
+
+
+def test_the_price_never_rises_with_the_cost_of_a_larger_run() -> None:
+    """Where a pair of a larger run costs more, its price stays, and the price list says that it is below cost."""
+    found = price_list(lambda pairs: [Fraction(4 if pairs < 10 else 40)], [PairKind()], PLAIN, most_pairs=MOST_PAIRS)
+
+    assert ["6.00", "6.00"] == [price for _, price in prices(found)]
+    assert ("band", "6.00") == steps(found, 1)[-1]
+    assert [False, True] == [band.below_cost for band in found.bands]
+
+
+@pytest.mark.parametrize(
+    ("policy", "why"),
+    [
+        (replace(PLAIN, ending=Ending(step=euros("5.00"), less=euros("0.05"))), "price ending"),
+        (replace(PLAIN, floor_per_pair=euros("9.90")), "floor is 9.90"),
+        (
+            replace(
+                PLAIN,
+                share="1",
+                breaks=(QuantityBreak(pairs=10, off="0.15"),),
+                ending=Ending(step=euros("1.00"), less=euros("0.05")),
+            ),
+            "cost less than 9",
+        ),
+    ],
+)
+def test_a_break_that_lowers_no_price_is_named(policy: Policy, why: str) -> None:
+    """The sentence says whether the ending, the floor, or the law of the total hides the break.
+
+    At a markup of 1 a pair is 7.95, and 6.95 with the break; ten pairs at 6.95 are cheaper than nine at 7.95.
+    """
+    found = order(policy, "3.90")
+
+    assert found.bands[1].hidden_break is not None
+    assert why in found.bands[1].hidden_break
+    assert 1 == len(found.printed)
+    assert None is order(PLAIN, "3.90").bands[1].hidden_break
+
+
+@pytest.mark.parametrize(
+    ("ending", "currency"),
+    [(("0.005", "0.00"), "EUR"), (("1.00", "0.001"), "EUR"), (("0.00", "0.00"), "EUR"), (("1.00", "0.10"), "JPY")],
+)
+def test_an_ending_finer_than_the_minor_unit_is_a_fault(ending: tuple[str, str], currency: str) -> None:
+    """The check names the ending in a sentence, and no price list is made."""
+    step, less = (Charge(amount=amount, currency=currency) for amount in ending)
+    none = Charge(amount="0", currency=currency)
+    policy = replace(PLAIN, currency=currency, setup=none, floor_per_pair=none, ending=Ending(step=step, less=less))
+
+    assert [f"whole minor units of {currency}" in fault for fault in policy_faults(policy)] == [True]
+    with pytest.raises(MoneyError, match="whole minor units"):
+        order(policy, "4.00")
+
+
+@pytest.mark.parametrize(
+    ("policy", "says"),
+    [
+        (replace(PLAIN, method="margin", share="1"), "below 1"),
+        (replace(PLAIN, breaks=(QuantityBreak(pairs=5, off="1.01"),)), "more off"),
+        (replace(PLAIN, breaks=(QuantityBreak(pairs=5, off="0.1"), QuantityBreak(pairs=5, off="0.2"))), "two quantity"),
+        (replace(PLAIN, floor_per_pair=Charge(amount="1.00", currency="USD")), "USD"),
+        (replace(PLAIN, currency="XAU"), "minor unit"),
+    ],
+)
+def test_policies_that_cannot_price_are_named(policy: Policy, says: str) -> None:
+    """Each fault is one sentence."""
+    faults = policy_faults(policy)
+
+    assert 1 == len(faults)
+    assert says in faults[0]
+
+
+def test_the_demo_book_has_no_faults() -> None:
+    """All policies of the demo book can price."""
+    assert [()] * len(load().policies) == [policy_faults(policy) for policy in load().policies.values()]
+
+
+# The law, over drawn policies and costs.
+
+SHARES = st.decimals(min_value=0, max_value=Decimal("0.99"), places=4)
+
+
+@st.composite
+def policies(draw: st.DrawFn) -> Policy:
+    """Draw a policy in a currency with 0, 2 or 3 decimals, its ending in whole minor units."""
+    currency = draw(st.sampled_from(["JPY", "EUR", "USD", "KWD"]))
+    unit = minor_step(currency)
+
+    def amounts(least: int = 0) -> st.SearchStrategy[Charge]:
+        whole = st.integers(least, 5000).map(lambda units: Charge(amount=f"{units * unit:f}", currency=currency))
+        return (
+            whole
+            if least
+            else whole
+            | st.decimals(0, 50, places=4).map(lambda amount: Charge(amount=f"{amount:f}", currency=currency))
+        )
+
+    steps = st.integers(1, 2000).map(lambda units: Charge(amount=f"{units * unit:f}", currency=currency))
+    breaks = draw(st.dictionaries(st.integers(1, 120), SHARES | st.just(Decimal(1)), max_size=4))
+    return replace(
+        PLAIN,
+        currency=currency,
+        method=draw(st.sampled_from(["markup", "margin", "list"])),
+        share=f"{draw(SHARES):f}",
+        per_placement=draw(st.none() | amounts()),
+        per_character=draw(st.none() | amounts()),
+        setup=draw(amounts()),
+        rush=draw(st.none() | SHARES.map("{:f}".format)),
+        rows=draw(st.sampled_from(["alike", "by-cost"])),
+        floor_per_pair=draw(amounts()),
+        breaks=tuple(QuantityBreak(pairs=pairs, off=f"{off:f}") for pairs, off in sorted(breaks.items())),
+        larger_may_be_cheaper=draw(st.booleans()),
+        ending=draw(st.none() | st.builds(Ending, step=steps, less=steps)),
+    )
+
+
+COSTS = st.tuples(st.integers(0, 20_000), st.integers(0, 5000), st.integers(0, 3000), st.integers(1, 30))
+"""Fixed cost of a run, cost of a pair, a jump of the cost of a run, and at how many pairs it jumps [minor units]."""
+
+
+def cost_functions(drawn: Sequence[tuple[int, int, int, int]], unit: Decimal) -> Callable[[int], list[Fraction]]:
+    """Return the cost of a pair of each kind in a run: not monotone where the jumps are large."""
+
+    def costs_at(pairs: int) -> list[Fraction]:
+        return [
+            Fraction(fixed + pair * pairs + jump * (pairs // every) ** 2) * Fraction(unit) / pairs
+            for fixed, pair, jump, every in drawn
+        ]
+
+    return costs_at
+
+
+def check_sum(found: RowPrices, pairs: Sequence[int]) -> None:
+    """Check that prices times pairs are the totals, and totals and set-up the total."""
+    assert [price * count for price, count in zip(found.prices, pairs, strict=True)] == list(found.totals)
+    assert found.total == sum(found.totals) + found.set_up
+
+
+COUNTS = st.none() | st.sets(st.integers(2, 60), max_size=12).map(lambda counts: sorted({1} | counts))
+"""First counts of bands: those of the policy, or any."""
+
+
+@settings(max_examples=150)
+@given(policies(), COSTS, st.integers(0, 4), st.integers(0, 24), st.booleans(), COUNTS)
+def test_another_pair_never_lowers_the_total_nor_raises_the_price(  # noqa: PLR0917 - all that is drawn
+    policy: Policy,
+    cost: tuple[int, int, int, int],
+    placements: int,
+    characters: int,
+    rush: bool,
+    counts: list[int] | None,
+) -> None:
+    """For every policy, cost function and bands, from one pair to 130; prices keep floor, ending and minor unit."""
+    unit = minor_step(policy.currency)
+    kind = PairKind(placements=placements, characters=characters)
+    costs = cost_functions([cost], unit)
+    listed = price_list(costs, [kind], policy, most_pairs=MOST_PAIRS, rush=rush, counts=counts)
+    found = [price_rows(listed, [pairs], Decimal(0)) for pairs in range(1, MOST_PAIRS + 1)]
+
+    for fewer, more in pairwise(found):
+        assert fewer.total <= more.total
+        assert fewer.prices[0] >= more.prices[0]
+    for pairs, priced in enumerate(found, start=1):
+        check_sum(priced, [pairs])
+        assert priced.prices[0] % unit == 0
+        assert priced.prices[0] >= Decimal(policy.floor_per_pair.amount)
+        if policy.ending is not None:
+            ended = priced.prices[0] + Decimal(policy.ending.less.amount)
+            assert ended % Decimal(policy.ending.step.amount) == 0
+    for band in listed.bands:
+        assert band.prices[0] == band.steps[0][-1].price
+
+
+KINDS = st.lists(st.tuples(COSTS, st.integers(0, 4), st.integers(0, 24)), min_size=1, max_size=4)
+
+
+@settings(max_examples=150)
+@given(policies(), KINDS, st.lists(st.integers(0, 3), min_size=1, max_size=60), st.booleans())
+def test_another_row_never_lowers_a_rosters_total(
+    policy: Policy, drawn: list[tuple[tuple[int, int, int, int], int, int]], added: list[int], rush: bool
+) -> None:
+    """Rows added in any order: a repeated row neither lowers the total nor raises a price.
+
+    With rows priced by cost, a new row does not lower the total either.
+    """
+    unit = minor_step(policy.currency)
+    counts: dict[int, int] = {}
+    before: tuple[Decimal, dict[int, Decimal]] | None = None
+    for index in added:
+        new = index % len(drawn)
+        repeated = new in counts
+        counts[new] = counts.get(new, 0) + 1
+        there = sorted(counts)
+        listed = price_list(
+            cost_functions([drawn[kind][0] for kind in there], unit),
+            [PairKind(placements=drawn[kind][1], characters=drawn[kind][2]) for kind in there],
+            policy,
+            most_pairs=MOST_PAIRS,
+            rush=rush,
+        )
+        pairs = [counts[kind] for kind in there]
+        found = price_rows(listed, pairs, Decimal(0))
+        check_sum(found, pairs)
+        now = dict(zip(there, found.prices, strict=True))
+        if before is not None:
+            if repeated or policy.rows == "by-cost":
+                assert found.total >= before[0]
+            if repeated:
+                assert all(now[kind] <= price for kind, price in before[1].items())
+        before = found.total, now
+
+
+@settings(max_examples=60)
+@given(policies(), COSTS, st.integers(0, 5000), st.booleans())
+def test_no_price_of_an_order_falls_when_its_cost_rises(
+    policy: Policy, cost: tuple[int, int, int, int], rise: int, rush: bool
+) -> None:
+    """With a higher fixed cost no price of any band is lower; nor is it for a rush."""
+    unit = minor_step(policy.currency)
+    dearer = (cost[0] + rise, *cost[1:])
+    low = price_list(cost_functions([cost], unit), [PairKind()], policy, most_pairs=MOST_PAIRS, rush=rush)
+    high = price_list(cost_functions([dearer], unit), [PairKind()], policy, most_pairs=MOST_PAIRS, rush=rush)
+    hurried = price_list(cost_functions([cost], unit), [PairKind()], policy, most_pairs=MOST_PAIRS, rush=True)
+
+    for cheap, dear, fast in zip(low.bands, high.bands, hurried.bands, strict=True):
+        assert cheap.prices[0] <= dear.prices[0]
+        assert cheap.prices[0] <= fast.prices[0]
+
+
+def test_equal_rows_cost_what_an_order_does() -> None:
+    """A roster of rows of the same content has the prices and the total of an order of as many pairs."""
+    policy = load().policies["club"]
+    costs = cost_functions([(900, 610, 0, 1)], Decimal("0.01"))
+    one = price_list(costs, [PairKind(characters=5)], policy, most_pairs=60)
+    many = price_list(lambda pairs: costs(pairs) * 3, [PairKind(characters=5)] * 3, policy, most_pairs=60)
+
+    assert price_rows(one, [30], Decimal(200)).total == price_rows(many, [5, 10, 15], Decimal(200)).total
+
+
+@pytest.mark.parametrize("policy", load().policies.values(), ids=lambda policy: policy.id)
+@pytest.mark.parametrize(("fixed", "pair"), [(150, 420), (400, 560), (950, 700), (2000, 1250)])
+def test_five_hundred_pairs_under_each_demo_policy(policy: Policy, fixed: int, pair: int) -> None:
+    """Costs of an order from 1.50 + 4.20 n to 20.00 + 12.50 n, n from 1 to 500: the law holds at every step."""
+    listed = price_list(
+        cost_functions([(fixed, pair, 0, 1)], Decimal("0.01")),
+        [PairKind(placements=2, characters=10)],
+        policy,
+        most_pairs=500,
+    )
+    found = [price_rows(listed, [pairs], Decimal(0)) for pairs in range(1, 501)]
+
+    assert all(fewer.total <= more.total for fewer, more in pairwise(found))
+    assert all(fewer.prices[0] >= more.prices[0] for fewer, more in pairwise(found))
+    assert [band.first_pairs for band in listed.bands] == list(band_counts(policy))
+
+
+def test_numbers_outside_the_list_are_refused() -> None:
+    """A price list for 130 pairs has no price for 0 or 131, and a list without kinds is none."""
+    listed = order(PLAIN, "4.00")
+    for pairs in (0, MOST_PAIRS + 1):
+        with pytest.raises(ValueError, match="1 to 130"):
+            price_rows(listed, [pairs], Decimal(0))
+    with pytest.raises(ValueError, match="at least one kind"):
+        price_list(lambda _: [], [], PLAIN, most_pairs=5)
+    for counts in ([], [2, 5], [1, 5, 5], [1, 5, 2]):
+        with pytest.raises(ValueError, match="increasing counts"):
+            price_list(lambda _: [Fraction(4)], [PairKind()], PLAIN, most_pairs=5, counts=counts)
+
+
+def test_amounts_beyond_fifteen_digits_are_refused() -> None:
+    """A price or a total of sixteen digits raises."""
+    with pytest.raises(MoneyError, match="fifteen digits"):
+        order(PLAIN, "1000000000000000")
+    with pytest.raises(MoneyError, match="fifteen digits"):
+        price_rows(order(PLAIN, "66000000000000"), [100], Decimal(0))

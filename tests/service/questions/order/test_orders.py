@@ -1,0 +1,148 @@
+"""An order is read once: what its texts say is converted where they are read, and nowhere after."""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import pytest
+
+from featherline.wire.costs import Order, OrderWork
+from featherline.wire.rosters import Roster
+from featherline_service import quantities
+from featherline_service.book.shop_book import Book
+from featherline_service.questions import costs
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.quote import bench_cards, quotes
+from featherline_service.questions.roster import rosters
+from featherline_service.runtime import cache
+
+EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
+CONVERTERS = ("millimetres", "seconds", "celsius", "kelvin_difference", "kilopascals", "radians")
+WALK_IN: dict[str, Any] = {
+    "shoe": {
+        "kind": "measured",
+        "label": "leather",
+        "panels": [
+            {
+                "panel": "side",
+                "shape": {"kind": "rectangle", "width": "91 mm", "height": "61 mm"},
+                "curvature": "144 mm",
+            },
+            {"panel": "back", "face": "inner", "shape": {"kind": "ellipse", "width": "92 mm", "height": "62 mm"}},
+        ],
+        "inside_length": "271 mm",
+        "width": "99 mm",
+        "height": "13 cm",
+    },
+    "placements": [
+        {
+            "panel": panel,
+            "film": "smooth",
+            "colour": "gorse",
+            "artwork": {"kind": "path", "d": "M0 0H40V10H0Z", "height": f"{9 + number} mm"},
+            "pose": {"kind": "at", "x": f"{number} mm", "y": f"-{number} mm", "rotation": f"{number} deg"},
+            "clearance": f"{number}.5 mm",
+        }
+        for number, panel in enumerate(("side", "side", "back"), 1)
+    ],
+    "offcuts": [
+        {
+            "id": "scrap",
+            "film": "smooth",
+            "colour": "gorse",
+            "shape": {"kind": "rectangle", "width": "201 mm", "height": "81 mm"},
+        }
+    ],
+}
+
+
+@pytest.fixture
+def converted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
+    """Count the quantities that the questions convert from text, from now on; nothing is known from before."""
+    cache.forget()
+    texts: Counter[str] = Counter()
+
+    def counted(convert: Callable[[str], float]) -> Callable[[str], float]:
+        def count(text: str) -> float:
+            texts[text] += 1
+            return convert(text)
+
+        return count
+
+    modules = [module for name, module in sys.modules.items() if name.startswith("featherline_service.questions")]
+    for name in CONVERTERS:
+        for module in modules:
+            if hasattr(module, name):
+                monkeypatch.setattr(module, name, counted(getattr(quantities, name)))
+    return texts
+
+
+def quantities_in(value: Any) -> Iterator[str]:  # noqa: ANN401 - JSON
+    """Yield the texts of a request that are quantities."""
+    if isinstance(value, dict):
+        for inside in value.values():
+            yield from quantities_in(inside)
+    elif isinstance(value, list | tuple):
+        for inside in value:
+            yield from quantities_in(inside)
+    elif isinstance(value, str) and value[-1:].isalpha() and value.lstrip("-")[:1].isdigit() and " " in value:
+        yield value
+
+
+def given(request: Order) -> Counter[str]:
+    """Return the quantities that a request holds, its defaults too."""
+    return Counter(quantities_in(msgspec.to_builtins(request)))
+
+
+@pytest.mark.parametrize("name", ["quote-request", "walk-in", "clog", None])
+@pytest.mark.parametrize("question", [quotes.compose, bench_cards.compose])
+def test_every_quantity_of_an_order_is_converted_once(
+    book: Book, converted: Counter[str], question: Callable[[Book, Order], object], name: str | None
+) -> None:
+    """By a quote, and by a bench card with its trials and drawings; and nothing is that the order does not hold."""
+    text = msgspec.json.encode(WALK_IN) if name is None else (EXAMPLES / f"{name}.json").read_bytes()
+    order = msgspec.json.decode(text, type=Order)
+    question(book, order)
+
+    assert given(order) == converted
+
+
+def test_nothing_is_decoded_after_the_request(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The parts of a quote are no requests of one another."""
+    order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
+    cache.forget()
+
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("Something was decoded")
+
+    monkeypatch.setattr(msgspec, "convert", refuse)
+    monkeypatch.setattr(msgspec.json, "decode", refuse)
+
+    assert "ready" == quotes.compose(book, order).verdict
+
+
+def test_a_rosters_shoe_press_and_drawings_are_where_they_were(book: Book) -> None:
+    """Faults of a row's own order lie in the row, those of the order in the order, each said once for all rows."""
+    roster = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes(), type=Roster)
+    first, *others = roster.order.placements
+    wrong = msgspec.structs.replace(first, colour="no-such")
+    order = msgspec.structs.replace(roster.order, press="no-such", placements=(wrong, *others))
+    with pytest.raises(RefusedError) as refused:
+        rosters.compose(book, msgspec.structs.replace(roster, order=order))
+
+    assert ["/order/placements/0/colour", "/order/press"] == [fault.pointer for fault in refused.value.faults]
+
+
+def test_faults_of_a_costs_order_lie_below_it(book: Book) -> None:
+    """What placements share is said once, where the first of them needs it."""
+    order = msgspec.convert({**WALK_IN, "press": "no-such", "policy": "no-such"}, Order)
+    shoe = msgspec.structs.replace(order.shoe, upper="canvas")
+    with pytest.raises(RefusedError) as refused:
+        costs.estimate(book, OrderWork(order=msgspec.structs.replace(order, shoe=shoe)))
+
+    assert ["/order/policy", "/order/shoe/upper", "/order/press"] == [fault.pointer for fault in refused.value.faults]
