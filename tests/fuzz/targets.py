@@ -88,17 +88,21 @@ _PATHS: Final = (
 _DRAWINGS: Final = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 20"><path d="M0 0H40V20H0Z"/></svg>',
     (
-        '<svg><g transform="translate(3 4) rotate(30 1 1) scale(2,-1) skewX(5) matrix(1 0 0 1 0 0)" '
+        '<svg viewBox="-50 -50 150 150"><g transform="translate(3 4) rotate(30 1 1) scale(2,-1) skewX(5)" '
         'fill-rule="evenodd">'
         '<rect x="1" y="2" width="30px" height="10" rx="2"/><circle cx="5" cy="5" r="4"/></g></svg>'
     ),
     (
-        '<svg><title>Tide</title><ellipse cx="1" cy="2" rx="9" ry="4"/><polygon points="0,0 9 0 9,9"/>'
+        '<svg><title>Tide</title><ellipse cx="9" cy="4" rx="9" ry="4"/><polygon points="0,0 9 0 9,9"/>'
         '<polyline points="20 0 29 0 29 9" style="fill:#000;fill-rule:nonzero"/></svg>'
     ),
     (
         '<?xml version="1.0"?><!-- tide --><s:svg xmlns:s="http://www.w3.org/2000/svg"><s:g fill="none"/>'
         '<s:path d="M0 0h9v9z" fill="black"/></s:svg>'
+    ),
+    (
+        '<svg width="30mm" height="1in"><defs><symbol/></defs><g style="fill:rgb(0,0,0);opacity:1;stroke:none" '
+        'color="#123456ff"><rect width="3pt" height="1pc" visibility="visible"/></g></svg>'
     ),
 )
 

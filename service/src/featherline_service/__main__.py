@@ -44,6 +44,7 @@ from featherline_service.web.server.envelope import Envelope
 from featherline_service.web.server.protocol import Protocol
 from featherline_service.web.telemetry import otlp
 from featherline_service.web.telemetry.otlp import TracingError
+from featherline_service.web.telemetry.trace_context import start_span
 
 BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
@@ -138,7 +139,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
-        sending = otlp.from_environment(os.environ)
+        exporting = otlp.from_environment(os.environ)
     except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError, TracingError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START
@@ -155,7 +156,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return BUSY_PORT
     configure(settings.log_level)
     sys.setswitchinterval(_SWITCH_S)
-    app = create_app(settings, book, sealing, keys=keys, tracing=sending)
+    app = create_app(settings, book, sealing, keys=keys, start_span=exporting.start_span if exporting else start_span)
     config = uvicorn.Config(
         app,
         loop="uvloop" if sys.platform != "win32" else "asyncio",
@@ -169,12 +170,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     # What is there now stays: to look through all of it for garbage takes 40 ms and more, in the midst of some request.
     gc.freeze()
-    # The server takes signals as the wish to finish and stop, and passes them on when it has: then that is all.
+    # The server stops on a signal and passes it on when it has finished: then this process ends, too.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with listening, contextlib.suppress(KeyboardInterrupt):
         _Server(config, app, settings.drain, book, sealing, keys, started).run(sockets=[listening])
-    if sending is not None:
-        sending.close()
+    if exporting is not None:
+        exporting.close()
     _log.info("service.stopped")
     return 0
 

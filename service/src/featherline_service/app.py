@@ -19,7 +19,7 @@ from featherline_service.web.server.cors import Cors
 from featherline_service.web.server.envelope import Envelope
 from featherline_service.web.server.rate_limits import RateLimits
 from featherline_service.web.telemetry.metrics import Metrics
-from featherline_service.web.telemetry.trace_context import Tracing
+from featherline_service.web.telemetry.trace_context import StartSpan, start_span
 
 
 def create_app(
@@ -28,12 +28,12 @@ def create_app(
     sealing: seals.Seals | None = None,
     *,
     keys: Keys | None = None,
-    tracing: Tracing | None = None,
+    start_span: StartSpan = start_span,
 ) -> Envelope:
     """Return the ASGI application. Without `book`, `sealing` and `keys`, those that the settings name.
 
-    Without keys it lets everybody in: then the server must listen on this machine alone, as `__main__` does. Without
-    `tracing`, traces are in the log alone.
+    Without keys it lets everybody in: then the server must listen on this machine alone, as `__main__` does. Spans
+    are in the log alone, unless `start_span` exports them.
 
     Raises:
         BookError: The book cannot be used; the message names file, record and key.
@@ -68,4 +68,4 @@ def create_app(
     )
     authenticated = Authentication(app, keys, RateLimits())
     with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
-    return Envelope(with_cors, metrics, tracing)
+    return Envelope(with_cors, metrics, start_span)

@@ -98,14 +98,14 @@ def new_key(path: Path) -> str:
 
 
 def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
-    """Return the seal of a price, in force from `at` for `lifetime`.
+    """Return the seal of a price, valid from `at` for `lifetime`.
 
     Args:
         keys: the keys; the first one signs.
         asked: what was asked. An order is in the seal whole unless that makes it too long; its digest always is.
         answer: the price, and what it was computed with.
         at: the instant of sealing, with a time zone.
-        lifetime: how long the seal is in force.
+        lifetime: how long the seal is valid.
 
     References:
         RFC 7515, JSON Web Signature, section 3.1 (compact serialisation); RFC 8037 section 3.1; RFC 8785.

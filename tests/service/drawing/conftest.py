@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -11,6 +13,8 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from featherline_service.drawing.placements import Placed
+
+sys.path.insert(0, str(Path(__file__).parent))  # the modules beside this one are no package
 
 SVG = "{http://www.w3.org/2000/svg}"
 NUMBER = r"-?[0-9]+(?:\.[0-9]+)?"
@@ -30,7 +34,7 @@ class Drawing:
 
     def contours(self, name: str) -> list[list[tuple[float, float]]]:
         """Return the contours of all paths of a name."""
-        found = [path.get("d", "") for path in self.root.iter(f"{SVG}path") if path.get("class") == name]
+        found = [path.get("d", "") for path in self.root.iter(f"{SVG}path") if path.get("data-part") == name]
         return [points(contour) for data in found for contour in CONTOUR.findall(data)]
 
     def region(self, name: str) -> BaseGeometry:

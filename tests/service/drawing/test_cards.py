@@ -3,12 +3,28 @@ from __future__ import annotations
 import io
 import re
 from html.parser import HTMLParser
+from importlib import resources
 
 import pytest
+from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
 from featherline_service.drawing import card_pages, card_pdfs
-from featherline_service.drawing.cards import SCALES, Card, Pressing, Rung, Steps, Tile, Trial, drawn
+from featherline_service.drawing.cards import (
+    SCALES,
+    SETTING_PT,
+    TILES_ABREAST,
+    Card,
+    Cut,
+    Pressing,
+    Rung,
+    Steps,
+    Tile,
+    Trial,
+    drawn,
+    sheets,
+    spans,
+)
 from featherline_service.drawing.placements import Placed
 
 HOSTILE = "</dd><script>alert(1)</script><img src=x onerror=alert(2)>{{ 7 * 7 }}&amp;\x00\u202e"
@@ -17,30 +33,59 @@ VOID = {"meta", "link", "img", "br", "hr", "input"}
 
 @pytest.fixture
 def card(placed: Placed) -> Card:
-    """A card with something in each of its places."""
+    """A card of an order that is ready, with something in each of its places."""
     return Card(
         shop="Saltmarsh Quay (invented)",
         subject="Regatta deck shoe, EU 42",
         facts=(("Pairs", "1, the customer's own"), ("Placement", "Outer quarter: MARLOW / 7")),
-        verdict="trial",
-        verdict_words="Try it first",
-        reasons=("The shoe is known by a ruler alone.",),
+        verdict="ready",
+        verdict_words="Ready",
+        reasons=("The mark is tone on tone.",),
         drawings=(placed,),
-        pressings=(Pressing("Pressing 1", "loading 1", (Tile("Platen", "160 °C", "320 °F"), Tile("Dwell", "36 s"))),),
-        steps=(Steps("Steps", ("Fit the lower platen.", "Press for 36 s.", "Peel the carrier warm.")),),
-        trials=(
-            Trial(
-                "Trial first: outer quarter",
-                "The tongue.",
-                (Rung("146 °C, 26 s", "the cover sheet alone", "harms none of them", "-"),),
-                ("Look at the gloss.",),
-                ("Stop at the first sign of harm.",),
+        pressings=(
+            Pressing(
+                "Pressing 1",
+                "loading 1",
+                (
+                    Tile("Platen", "160 °C", "320 °F"),
+                    Tile("Dwell", "36 s"),
+                    Tile("Pressure", "medium"),
+                    Tile("Cover sheet", "Thin flexible siliconised sheet"),
+                    Tile("Peel", "warm", "60 s after opening", large=False),
+                ),
             ),
         ),
+        steps=(Steps("Steps", ("Fit the lower platen.", "Press for 36 s.", "Peel the carrier warm.")),),
+        trials=(),
         cautions=("The upper platen burns skin.", "A closing press crushes."),
         by_hand=("Date", "Done by"),
         footing="book 0123456789abcdef, engine 0.1.0",
         letter=False,
+        cuts=(Cut("2 of MARLOW / 7", "Smooth film, Gorse", "the roll", "mirrored"),),
+        reference="SQ-2041",
+    )
+
+
+@pytest.fixture
+def trial_card(card: Card) -> Card:
+    """A card of an order to be tried first, with two rungs."""
+    tiles = (Tile("Platen", "160 °C", "320 °F"), Tile("Dwell", "29 s"), Tile("Pressure", "medium"))
+    return card._replace(
+        verdict="trial",
+        verdict_words="Try it first",
+        reasons=("The shoe is known by a ruler alone.",),
+        trials=(
+            Trial(
+                "Trial first: outer quarter",
+                "The tongue.",
+                (
+                    Rung("146 °C, 26 s", "the cover sheet alone", "harms none of them", "-"),
+                    Rung("160 °C, 29 s", "a scrap of film", "may harm suede", "Suede", tiles),
+                ),
+                ("Look at the gloss.",),
+                ("Stop at the first sign of harm.",),
+            ),
+        ),
     )
 
 
@@ -84,12 +129,20 @@ class Page(HTMLParser):
 
 def said(card: Card) -> list[str]:
     """Return what a card must say, wherever it is shown."""
-    trial = card.trials[0]
-    return [
-        card.shop, card.subject, *(each for fact in card.facts for each in fact), card.verdict_words, *card.reasons,
-        "160 °C", "320 °F", "36 s", *card.steps[0].sentences, trial.heading, trial.where, *trial.rungs[0], *trial.looks,
-        *trial.stop, *card.cautions, *card.by_hand, card.footing, *(each.words for each in drawn(card)),
+    words = [
+        card.shop, card.subject, card.reference, *(each for fact in card.facts for each in fact), card.verdict_words,
+        *card.reasons, *card.cautions, *card.by_hand, card.footing, card.drawings[0].title,
     ]  # fmt: skip
+    for trial in card.trials:
+        words += [trial.heading, trial.where, *trial.looks, *trial.stop]
+        for rung in trial.rungs:
+            words += [rung.lay, rung.heat, rung.holds]
+            words += [part for tile in rung.tiles for part in tile[:3]] or [rung.setting]
+    if not card.trials:
+        words += [part for pressing in card.pressings for tile in pressing.tiles for part in tile[:3]]
+        words += [pressing.heading for pressing in card.pressings] + [part for cut in card.cuts for part in cut[:4]]
+        words += [part for steps in card.steps for part in (steps.heading, *steps.sentences)]
+    return words
 
 
 def text_of(pdf: bytes) -> str:
@@ -97,8 +150,10 @@ def text_of(pdf: bytes) -> str:
     return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages))
 
 
-def test_the_page_says_everything_and_loads_nothing(card: Card) -> None:
+@pytest.mark.parametrize("name", ["card", "trial_card"])
+def test_the_page_says_everything_and_loads_nothing(name: str, request: pytest.FixtureRequest) -> None:
     """All of the card is there; no script, no frame, no reference to anything outside the page."""
+    card: Card = request.getfixturevalue(name)
     written = card_pages.write(card)
     page = Page(written)
 
@@ -136,15 +191,131 @@ def test_hostile_words_are_shown_as_words(card: Card, placed: Placed) -> None:
     assert "<script>alert(1)</script>" in text_of(card_pdfs.write(hostile))
 
 
+@pytest.mark.parametrize("name", ["card", "trial_card"])
 @pytest.mark.parametrize(("letter", "size"), [(False, (595.28, 841.89)), (True, (612.0, 792.0))])
-def test_the_pdf_is_one_page_that_says_everything(card: Card, size: tuple[float, float], *, letter: bool) -> None:
+def test_the_pdf_is_one_page_that_says_everything(
+    name: str, size: tuple[float, float], request: pytest.FixtureRequest, *, letter: bool
+) -> None:
     """One page of A4 (210 x 297 mm, ISO 216) or Letter (8.5 x 11 in), with all of the card's words."""
+    card: Card = request.getfixturevalue(name)
     pdf = card_pdfs.write(card._replace(letter=letter))
     (page,) = PdfReader(io.BytesIO(pdf)).pages
     text = text_of(pdf)
 
     assert pytest.approx(size, abs=0.01) == (float(page.mediabox.width), float(page.mediabox.height))
     assert [] == [words for words in said(card) if words not in text]
+    assert "page 1 of 1" in text
+
+
+def sizes(pdf: bytes) -> dict[str, float]:
+    """Return the largest size [pt] in which each run of words of a PDF is set."""
+    found: dict[str, float] = {}
+
+    def note(text: str, _ctm: object, matrix: list[float], _font: object, size: float) -> None:
+        words = re.sub(r"\s+", " ", text).strip()
+        found[words] = max(found.get(words, 0.0), size * abs(matrix[3]))
+
+    for page in PdfReader(io.BytesIO(pdf)).pages:
+        page.extract_text(visitor_text=note)
+    return found
+
+
+def size_of(pdf: bytes, words: str) -> float:
+    """Return the largest size [pt] of a run of words in a PDF that has all of some words."""
+    return max(size for text, size in sizes(pdf).items() if words in text)
+
+
+def test_settings_are_read_from_two_metres(card: Card, trial_card: Card) -> None:
+    """Capitals of settings are 8 mm high, 1/250 of two metres; steps 10 pt, cautions 9 (common practice, no source)."""
+    with resources.files("font_roboto").joinpath("files/Roboto-Bold.ttf").open("rb") as file:
+        font = TTFont(file)
+    capital = font["OS/2"].sCapHeight / font["head"].unitsPerEm
+    ready, trial = card_pdfs.write(card), card_pdfs.write(trial_card)
+
+    assert 8.0 <= SETTING_PT * capital * 25.4 / 72.0
+    for words in ("160 °C", "36 s", "medium", "Thin flexible siliconised"):
+        assert pytest.approx(SETTING_PT) == size_of(ready, words)
+    for words in ("146 °C, 26 s", "29 s", "medium"):
+        assert pytest.approx(SETTING_PT) == size_of(trial, words)
+    assert 10.0 <= size_of(ready, "Fit the lower platen.")
+    assert 10.0 <= size_of(trial, "Stop at the first sign of harm.")
+    assert 9.0 <= size_of(ready, "A closing press crushes.")
+    assert f".value {{ font-size: {SETTING_PT:g}pt;" in card_pages.write(card)
+
+
+def test_each_loading_has_a_page(card: Card, placed: Placed) -> None:
+    """Two loadings are two pages, each with its settings, cuts, drawings and steps, numbered; the blanks are last."""
+    two = card._replace(
+        pressings=(card.pressings[0], Pressing("Pressing 2", "inner face", (Tile("Platen", "152 °C"),), loading=2)),
+        steps=(*card.steps, Steps("Steps of the second", ("Turn the shoe.",), loading=2)),
+        cuts=(*card.cuts, Cut("2 of 7", "Flock film", "an offcut", "mirrored", loading=2)),
+        drawings=(placed, placed._replace(title="Inner quarter: 7")),
+        drawing_loadings=(1, 2),
+    )
+    first, second = (
+        re.sub(r"\s+", " ", page.extract_text()) for page in PdfReader(io.BytesIO(card_pdfs.write(two))).pages
+    )
+    page = card_pages.write(two)
+
+    assert all(words in first for words in ("Loading 1 of 2", "160 °C", "MARLOW", "Outer quarter: 7", "page 1 of 2"))
+    assert all(words in second for words in ("Loading 2 of 2", "152 °C", "2 of 7", "Inner quarter: 7", "Turn the shoe"))
+    assert "page 2 of 2" in second
+    assert "152 °C" not in first
+    assert "160 °C" not in second
+    assert "Done by" not in first
+    assert "Done by" in second
+    assert all(card.reference in text for text in (first, second))
+    assert 2 == page.count('<section class="sheet">')
+
+
+def test_a_card_to_be_tried_first_has_one_recipe(trial_card: Card) -> None:
+    """With a trial neither pressings nor cuts nor steps are shown: the rungs are the only settings."""
+    pdf, page = text_of(card_pdfs.write(trial_card)), Page(card_pages.write(trial_card)).said
+
+    for words in ("36 s", "Peel the carrier warm.", "2 of MARLOW / 7", "Thin flexible siliconised"):
+        assert words not in pdf
+        assert words not in page
+
+
+def test_a_declined_card_has_no_settings(card: Card) -> None:
+    """What must not be pressed shows neither settings nor steps, even where a part of the order has some."""
+    declined = card._replace(verdict="decline", verdict_words="Do not press")
+
+    for words in (text_of(card_pdfs.write(declined)), Page(card_pages.write(declined)).said):
+        assert "Do not press" in words
+        assert not [setting for setting in ("160 °C", "36 s", "Press for", "2 of MARLOW / 7") if setting in words]
+
+
+def test_what_is_too_long_for_a_page_goes_on(card: Card) -> None:
+    """Forty long steps take several pages, all words are there, none smaller, and every page says which it is."""
+    sentences = tuple(f"Step {number}: " + "press, lift, wait and look again. " * 8 for number in range(40))
+    long = card._replace(steps=(Steps("Steps", sentences),))
+    pdf = card_pdfs.write(long)
+    pages = [re.sub(r"\s+", " ", page.extract_text()) for page in PdfReader(io.BytesIO(pdf)).pages]
+
+    assert 2 < len(pages)
+    assert [] == [number for number in range(40) if f"Step {number}:" not in " ".join(pages)]
+    assert [] == [number for number, page in enumerate(pages, 1) if f"page {number} of {len(pages)}" not in page]
+    assert 10.0 <= size_of(pdf, "Step 39:")
+
+
+@pytest.mark.parametrize(
+    ("values", "expected"),
+    [
+        (("160 °C", "36 s", "medium"), (1, 1, 1)),
+        (("160 °C", "36 s", "medium", "Thin flexible siliconised sheet"), (1, 1, 1, 3)),
+        (("160 °C", "36 s", "medium", "Soft silicone sheet", "warm"), (1, 1, 1, 2, 1)),
+        (("160 °C",), (3,)),
+        (("Thin flexible siliconised sheet", "Soft silicone sheet"), (3, 3)),
+        ((), ()),
+    ],
+)
+def test_settings_fill_their_rows(values: tuple[str, ...], expected: tuple[int, ...]) -> None:
+    """A long value goes over two columns, and the last of a row over the rest of it."""
+    found = spans(tuple(Tile("", value) for value in values))
+
+    assert expected == found
+    assert 0 == sum(found) % TILES_ABREAST
 
 
 def test_the_pdf_is_the_same_again_byte_for_byte(card: Card) -> None:
@@ -171,23 +342,41 @@ def test_a_character_that_the_face_lacks_is_named(card: Card) -> None:
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 12])
-def test_any_number_of_drawings_stays_on_the_page(card: Card, placed: Placed, count: int) -> None:
-    """With twelve placements and as many pressings the card is still one page, its drawings at named scales."""
+def test_any_number_of_drawings_is_shown(card: Card, placed: Placed, count: int) -> None:
+    """With twelve placements and as many pressings all are shown, at named scales, on as many pages as they take."""
     many = card._replace(
-        drawings=tuple(placed._replace(name=f"placement-{number}") for number in range(count)),
-        pressings=card.pressings * count,
-        steps=card.steps * count,
+        drawings=tuple(placed._replace(title=f"Placement {number}") for number in range(count)),
+        pressings=tuple(
+            pressing._replace(heading=f"Pressing {n}") for n in range(count) for pressing in card.pressings
+        ),
+    )
+    text = text_of(card_pdfs.write(many))
+    (sheet,) = sheets(many)
+
+    assert [] == [n for n in range(count) if f"Placement {n}." not in text or f"Pressing {n}:" not in text]
+    assert all(
+        re.search(r"Scale 1 : (1|1\.25|1\.5|2|2\.5|3|4|5|10)\.", words) for _, words in drawn(sheet, 60.0 * count)
     )
 
-    assert 1 == len(PdfReader(io.BytesIO(card_pdfs.write(many))).pages)
-    assert count == len(drawn(many))
-    assert all(re.search(r"Scale 1 : (1|1\.25|1\.5|2|2\.5|3|4|5|10)\.", words) for _, words in drawn(many))
 
-
-def test_a_card_with_one_small_drawing_shows_it_at_full_size(card: Card) -> None:
-    """A panel of 100 x 50 mm is drawn 1 : 1 where no trial takes the room, smaller where one does."""
-    (full,), (less,) = drawn(card._replace(trials=())), drawn(card)
+def test_a_drawing_is_as_large_as_its_room(card: Card) -> None:
+    """A panel of 100 x 50 mm is drawn 1 : 1 in 96 mm, smaller in 44 mm, and always within its room."""
+    (sheet,) = sheets(card)
+    (full,), (less,) = drawn(sheet, 96.0), drawn(sheet, 44.0)
 
     assert "Scale 1 : 1." in full.words
     assert SCALES[0] == 1.0
-    assert less.scene.height <= full.scene.height
+    assert less.scene.height <= 44.0
+    assert less.scene.height < full.scene.height
+
+
+def test_drawings_on_one_page_have_ids_of_their_own(card: Card, placed: Placed) -> None:
+    """Several drawings in a page share no id, though they have one name, and have no class that the page styles."""
+    other = placed._replace(label="2", title="Inner quarter: 7")
+    page = card_pages.write(card._replace(drawings=(placed, other)))
+    ids = re.findall(r' id="([^"]+)"', page)
+    drawings = "".join(re.findall(r"<svg.*?</svg>", page, re.DOTALL))
+
+    assert 4 == len(ids) == len(set(ids))
+    assert " class=" not in drawings
+    assert " style=" not in drawings

@@ -41,7 +41,7 @@ def test_shapes_and_words_are_written_as_they_are(read: Callable[[str], Any]) ->
     path, text = root.find("{*}path"), root.find("{*}text")
 
     assert {
-        "class": "artwork",
+        "data-part": "artwork",
         "d": "M1 2L11 2L11 12Z",
         "fill": "#f2c230",
         "fill-rule": "evenodd",

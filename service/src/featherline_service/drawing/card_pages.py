@@ -1,4 +1,4 @@
-"""The bench card as a page of HTML: self-contained, escaped, to be printed on one sheet."""
+"""Bench card as a page of HTML: self-contained and escaped; printed, each loading begins a page."""
 
 from __future__ import annotations
 
@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Final
 from markupsafe import Markup
 
 from featherline_service.drawing import svg
-from featherline_service.drawing.cards import Card, abreast, drawn, is_dense
+from featherline_service.drawing.cards import (
+    HATCHING,
+    SETTING_PT,
+    TILES_ABREAST,
+    Card,
+    Sheet,
+    abreast,
+    drawn,
+    sheets,
+    spans,
+)
 from featherline_service.drawing.printable import printable
 
 if TYPE_CHECKING:
@@ -16,7 +26,9 @@ if TYPE_CHECKING:
 
 MEDIA_TYPE: Final = "text/html"
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; sandbox"
-"""The Content-Security-Policy that the page keeps to: its own styles, and nothing from anywhere."""
+"""The Content-Security-Policy of the page: its own styles, and nothing from elsewhere."""
+_DRAWINGS_MM: Final = 40.0
+"""[mm] Height of a sheet's drawings."""
 _LONGEST_WORDS: Final = 1000
 
 
@@ -28,11 +40,18 @@ def write(card: Card) -> str:
     """
     return _template().render(
         card=card,
-        columns=abreast(card),
-        dense=is_dense(card),
-        # Safe: the scene's words were escaped as they were written, and nothing else of it is a caller's.
-        drawings=[(Markup(svg.fragment(scene)), words) for scene, words in drawn(card)],  # noqa: S704
+        sheets=[(sheet, abreast(sheet), _drawings(sheet)) for sheet in sheets(card)],
+        spans=spans,
+        abreast=TILES_ABREAST,
+        setting_pt=f"{SETTING_PT:g}",
+        hatching=HATCHING,
     )
+
+
+def _drawings(sheet: Sheet) -> list[tuple[Markup, str]]:
+    """Return a sheet's drawings as SVG, and the words under them."""
+    # Safe: the scene's words were escaped as they were written, and nothing else of it is a caller's.
+    return [(Markup(svg.fragment(scene)), words) for scene, words in drawn(sheet, _DRAWINGS_MM)]  # noqa: S704
 
 
 @lru_cache(maxsize=1)
@@ -50,5 +69,5 @@ def _template() -> Template:
 
 
 def _fit_to_print(value: object) -> object:
-    """Return words fit to print; what was made safe before is left alone."""
+    """Return words fit to print, and markup unchanged."""
     return printable(value, _LONGEST_WORDS) if isinstance(value, str) and not isinstance(value, Markup) else value

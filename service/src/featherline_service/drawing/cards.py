@@ -1,4 +1,8 @@
-"""What a bench card says: plain words, settings and drawings, for the page and for the PDF alike."""
+"""Content of a bench card and how it is divided into sheets: the same for the page of HTML and for the PDF.
+
+The card hangs over a press: settings are read from two metres away. Each loading has a sheet of its own. A card with a
+trial has the trial's rungs as its only settings, so that no two recipes are on one card.
+"""
 
 from __future__ import annotations
 
@@ -6,53 +10,75 @@ from typing import Final, Literal, NamedTuple
 
 from featherline_service.drawing import placements
 from featherline_service.drawing.placements import Placed
-from featherline_service.drawing.scene import Scene
+from featherline_service.drawing.scene import Scene, room_for
 
 SCALES: Final = (1.0, 0.8, 2.0 / 3.0, 0.5, 0.4, 1.0 / 3.0, 0.25, 0.2, 0.1)
 """The scales that a drawing on a card may have: 1 : 1, 1.25, 1.5, 2, 2.5, 3, 4, 5 and 10."""
 WIDTH_MM: Final = 190.0
 """[mm] Printable width of both A4 and Letter with margins of 10 and 12.9 mm."""
-_DRAWINGS_HEIGHT_MM: Final = 96.0
-_BESIDE_A_TRIAL_MM: Final = 44.0
-_PRESSING_MM: Final = 11.0
-_LEAST_HEIGHT_MM: Final = 34.0
+SETTING_PT: Final = 32.0
+"""[pt] Size of settings. Capitals and figures of Helvetica and Roboto are 0.71 of it, 8 mm high: read from two metres,
+at 1/250 of the distance (common practice of signs, no source)."""
+TILES_ABREAST: Final = 3
+TILE_PADDING_MM: Final = 1.8
+_MM_PER_PT: Final = 25.4 / 72.0
 _MOST_ABREAST: Final = 3
 
 
 class Tile(NamedTuple):
-    """One setting: what it is, its value, and the same in the other scale or unit."""
+    """One setting: its label, its value, and the value in the other scale or a remark.
+
+    Settings of the press are `large`, to be read from two metres; what is done by hand, such as the peel, is not.
+    """
 
     label: str
     value: str
     also: str = ""
+    large: bool = True
 
 
 class Pressing(NamedTuple):
-    """One closing of the press: its number, what is loaded, and its settings."""
+    """One closing of the press: its number, what is loaded, its settings, and the number of its loading."""
 
     heading: str
     where: str
     tiles: tuple[Tile, ...]
+    loading: int = 1
 
 
 class Steps(NamedTuple):
-    """Steps in order, numbered from one."""
+    """Steps in order, numbered from one, and the number of their loading."""
 
     heading: str
     sentences: tuple[str, ...]
+    loading: int = 1
+
+
+class Cut(NamedTuple):
+    """Pieces of film to be cut: which and how many, film and colour, roll or offcut, and how, such as mirrored."""
+
+    pieces: str
+    film: str
+    source: str
+    way: str
+    loading: int = 1
 
 
 class Rung(NamedTuple):
-    """A rung of a trial: its setting, what is laid, how sure it is, and what a bond says of the upper."""
+    """A rung of a trial: its setting, what is laid, how sure it is, and what a bond tells of the upper.
+
+    `tiles` are the settings one by one, shown in place of `setting`, as large as those of a pressing.
+    """
 
     setting: str
     lay: str
     heat: str
     holds: str
+    tiles: tuple[Tile, ...] = ()
 
 
 class Trial(NamedTuple):
-    """A trial to be done first."""
+    """A trial: where it is done, its rungs in order, what to look for, and when to stop."""
 
     heading: str
     where: str
@@ -62,7 +88,12 @@ class Trial(NamedTuple):
 
 
 class Card(NamedTuple):
-    """A bench card. `by_hand` are the blanks to be filled in; `letter` is for paper of 8.5 by 11 in, else A4."""
+    """A bench card.
+
+    `by_hand` are the blanks to fill in; `letter` is for paper of 8.5 by 11 in, else A4. With `trials`, and on a card
+    of an order that is declined, neither pressings nor cuts nor steps are shown. `drawing_loadings` are the loadings of
+    the drawings, one for each; empty: all of the first. `reference` is the caller's own word for the order.
+    """
 
     shop: str
     subject: str
@@ -78,6 +109,26 @@ class Card(NamedTuple):
     by_hand: tuple[str, ...]
     footing: str
     letter: bool
+    cuts: tuple[Cut, ...] = ()
+    drawing_loadings: tuple[int, ...] = ()
+    reference: str = ""
+
+
+class Sheet(NamedTuple):
+    """The part of a card for one loading: a page, and more where it is long.
+
+    `heading` names the loading where there are several. `drawings` have their number on the card, None for a card with
+    one drawing. The `first` sheet has the reasons and the cautions, the `last` one the blanks.
+    """
+
+    heading: str
+    pressings: tuple[Pressing, ...]
+    cuts: tuple[Cut, ...]
+    drawings: tuple[tuple[int | None, Placed], ...]
+    steps: tuple[Steps, ...]
+    trials: tuple[Trial, ...]
+    first: bool
+    last: bool
 
 
 class Drawn(NamedTuple):
@@ -87,34 +138,71 @@ class Drawn(NamedTuple):
     words: str
 
 
-def is_dense(card: Card) -> bool:
-    """Return whether a card has so much to say that its words are set smaller."""
-    return bool(card.trials) or len(card.pressings) > 1
-
-
-def abreast(card: Card) -> int:
-    """Return how many drawings stand side by side."""
-    return max(1, min(len(card.drawings), _MOST_ABREAST))
-
-
-def drawn(card: Card) -> tuple[Drawn, ...]:
-    """Return a card's drawings, each at the largest of `SCALES` that leaves room for the rest of the page."""
-    columns = abreast(card)
-    rows = -(-len(card.drawings) // columns)
-    whole = _BESIDE_A_TRIAL_MM if card.trials else _DRAWINGS_HEIGHT_MM
-    height = max(_LEAST_HEIGHT_MM, (whole - _PRESSING_MM * (len(card.pressings) - 1)) / max(rows, 1))
+def sheets(card: Card) -> tuple[Sheet, ...]:
+    """Return the sheets of a card: one for each loading, or one for trials or a decline."""
+    numbers = [number if len(card.drawings) > 1 else None for number in range(1, len(card.drawings) + 1)]
+    loadings = card.drawing_loadings or (1,) * len(card.drawings)
+    drawings = list(zip(numbers, card.drawings, strict=True))
+    if card.trials or card.verdict == "decline":
+        return (Sheet("", (), (), tuple(drawings), (), card.trials, first=True, last=True),)
+    there = sorted({pressing.loading for pressing in card.pressings} | set(loadings)) or [1]
     return tuple(
-        _drawn(number if len(card.drawings) > 1 else None, placed, WIDTH_MM / columns - 2.0, height)
-        for number, placed in enumerate(card.drawings, 1)
+        Sheet(
+            heading=f"Loading {loading} of {len(there)}" if len(there) > 1 else "",
+            pressings=tuple(pressing for pressing in card.pressings if pressing.loading == loading),
+            cuts=tuple(cut for cut in card.cuts if cut.loading == loading),
+            drawings=tuple(each for each, at in zip(drawings, loadings, strict=True) if at == loading),
+            steps=tuple(steps for steps in card.steps if steps.loading == loading),
+            trials=(),
+            first=loading == there[0],
+            last=loading == there[-1],
+        )
+        for loading in there
+    )
+
+
+def abreast(sheet: Sheet) -> int:
+    """Return how many drawings stand side by side."""
+    return max(1, min(len(sheet.drawings), _MOST_ABREAST))
+
+
+def drawn(sheet: Sheet, height_mm: float) -> tuple[Drawn, ...]:
+    """Return a sheet's drawings at the largest of `SCALES` at which all rows together fit a height [mm]."""
+    columns = abreast(sheet)
+    rows = max(1, -(-len(sheet.drawings) // columns))
+    return tuple(
+        _drawn(number, placed, WIDTH_MM / columns - 2.0, height_mm / rows) for number, placed in sheet.drawings
     )
 
 
 def _drawn(number: int | None, placed: Placed, width: float, height: float) -> Drawn:
-    most = placements.scale_to_fit(placed, width, height)
-    scale = next((scale for scale in SCALES if scale <= most), most)
+    scale = placements.largest_scale(placed, width, height, SCALES)
+    if scale is None:
+        scale = placements.scale_to_fit(placed, width, height)
     first = "" if number is None else f"{number}. "
+    shoe = "" if placed.shoe is None else f"{placed.shoe.capitalize()} shoe. "
     return Drawn(
         placements.draw_small(placed, scale),
-        f"{first}{placed.title}. {placed.lines[1]} Scale 1 : {1.0 / scale:.3g}. Hatched: not to be marked. "
-        "Dashed: the clearance.",
+        f"{first}{shoe}{placed.title}. Scale 1 : {1.0 / scale:.3g}.",
     )
+
+
+HATCHING: Final = "Hatched: not to be marked. Dashed: the clearance."
+"""What the drawings' hatching and dashes mean."""
+
+
+def spans(tiles: tuple[Tile, ...]) -> tuple[int, ...]:
+    """Return over how many of `TILES_ABREAST` columns each tile goes, so that values fit and rows are full."""
+    column = WIDTH_MM / TILES_ABREAST
+    found: list[int] = []
+    used = 0
+    for tile in tiles:
+        wanted = 1 if room_for(tile.value, SETTING_PT * _MM_PER_PT) <= column - 2.0 * TILE_PADDING_MM else 2
+        if used + wanted > TILES_ABREAST:
+            found[-1] += TILES_ABREAST - used
+            used = 0
+        found.append(wanted)
+        used = (used + wanted) % TILES_ABREAST
+    if found and used:
+        found[-1] += TILES_ABREAST - used
+    return tuple(found)

@@ -1,4 +1,7 @@
-"""The temperature chart of a recipe: platen, bond line and layers through press and opening, window and limits."""
+"""Temperature chart of a recipe: platen, bond line and layers through press and opening, window and limits.
+
+Labels in the plot are off its lines and off one another.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +10,15 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from featherline_service.drawing.scene import (
     BLACK,
     GREY,
     PALE,
     WHITE,
+    Box,
     Ink,
     Points,
     Scene,
@@ -20,9 +26,11 @@ from featherline_service.drawing.scene import (
     Words,
     arrow_head,
     box,
+    boxes_overlap,
     fitted,
     line,
     room_for,
+    without_minus_zero,
     wrapped,
 )
 
@@ -37,9 +45,24 @@ _LEFT: Final = 20.0
 _RIGHT: Final = _WIDTH - 12.0
 _PLOT_HEIGHT: Final = 84.0
 _ROW: Final = 4.9
-_MOST_LINES: Final = 4
+_MOST_LINES: Final = 8
 _HEADROOM_C: Final = 8.0
 _TAG: Final = 1.75
+"""[mm] Radius of a curve's tag."""
+_CLEAR: Final = 0.35
+"""[mm] Least distance of a label from a line or another label."""
+_RINGS: Final = tuple(
+    radius * np.column_stack((np.cos(turn), -np.sin(turn)))
+    for turn in (np.linspace(0.0, 2.0 * math.pi, 24, endpoint=False),)
+    for radius in np.arange(1.2, 84.0, 1.2)
+)
+"""[mm] Where labels are tried around the place that they are wanted at, nearest first."""
+_ARROW: Final = 2.6
+"""[mm] Room that a pointer's arrow head needs around its point."""
+_SURPRISING_K: Final = 2.0
+"""[K] Least excess of a layer over the bond line that the chart explains."""
+_SURPRISING_S: Final = 2.0
+"""[s] Least delay of a layer's peak after opening that the chart explains."""
 _DASHES: Final[tuple[tuple[float, ...], ...]] = ((), (3.2, 1.1), (1.0, 0.9), (4.0, 0.9, 0.8, 0.9), (6.0, 1.4))
 _INKS: Final[dict[Role, tuple[str, float]]] = {
     "platen": (BLACK, 0.3),
@@ -55,10 +78,11 @@ _WHISKER: Final = Ink(stroke=BLACK, width=0.22)
 
 
 class Curve(NamedTuple):
-    """How hot something is [degC] at the chart's times, and what is said of it in the table.
+    """Temperatures [degC] of one thing at the chart's times, and its row in the table.
 
-    `peak` is its time [s] and temperature [degC]; `worst_c` that of the 95 % worst case; `limit_c` what it stands. Null
-    where there is none. `remarks` are the cells of the table after the name.
+    A layer of the upper is drawn where it is hottest: under the film, or beside it. `peak` is its time [s] and
+    temperature [degC], `worst_c` that of the 95 % worst case, `limit_c` the hottest it stands; None where there is
+    none. `remarks` are the cells of the table after the name.
     """
 
     name: str
@@ -71,7 +95,7 @@ class Curve(NamedTuple):
 
 
 class Span(NamedTuple):
-    """A stretch of dwells [s] and what it is called."""
+    """A range of dwells [s] and its name."""
 
     name: str
     begin_s: float
@@ -79,10 +103,10 @@ class Span(NamedTuple):
 
 
 class Chart(NamedTuple):
-    """What a temperature chart shows: times [s] from closing the press, temperatures [degC].
+    """Content of a temperature chart: times [s] from closing the press, temperatures [degC].
 
-    `scale` brings a temperature to the caller's scale, whose `unit` is named; `heads` are the table's. `marks` are
-    moments that are named in the plot: time [s], temperature [degC] and words.
+    `scale` converts a temperature to the caller's scale, named `unit`; `heads` are the table's. `marks` are moments
+    that are named in the plot: time [s], temperature [degC] and words.
     """
 
     name: str
@@ -101,7 +125,7 @@ class Chart(NamedTuple):
 
 
 class _Axes(NamedTuple):
-    """Where times [s] and temperatures [degC] are on the sheet [mm]."""
+    """Axes of the plot: times [s] and temperatures [degC] on the sheet [mm]."""
 
     top: float
     end_s: float
@@ -131,16 +155,22 @@ def draw(chart: Chart) -> Scene:
     coldest = min(float(np.nanmin(curve.temperatures_c)) for curve in chart.curves)
     axes = _Axes(title[-1].y + 7.0, float(chart.times_s[-1]), coldest - 5.0, hottest + _HEADROOM_C)
     strip, strip_bottom = _strip(chart, axes)
-    table, bottom = _table(chart, strip_bottom + 6.0)
+    notes, notes_bottom = _notes(chart, strip_bottom)
+    table, bottom = _table(chart, notes_bottom + 5.0)
+    limit_lines, curves = tuple(_limits(chart, axes)), tuple(_curves(chart, axes))
+    opening = tuple(_opening(chart, axes))
+    plot = _Plot(chart, axes, _lines_of((*limit_lines, *curves, *opening)))
     items = (
         *title,
         *_grid(chart, axes),
-        *_opening(chart, axes),
-        *_limits(chart, axes),
-        *_curves(chart, axes),
-        *_marks(chart, axes),
-        *_tags(chart, axes),
+        *opening,
+        *limit_lines,
+        *curves,
+        *_limit_labels(plot),
+        *_marks(plot),
+        *_tags(plot),
         *strip,
+        *notes,
         *table,
     )
     return Scene(chart.name, chart.title, chart.description, _WIDTH, bottom + _MARGIN, items)
@@ -171,7 +201,7 @@ def _grid(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
     for value in _ticks(low, high, 10):
         y = axes.y(axes.low_c + (value - low) / (high - low) * (axes.high_c - axes.low_c))
         yield line("grid", thin, (_LEFT, y), (_RIGHT, y))
-        yield Words(f"{value:g}", _LEFT - 1.5, y + 0.36 * _SMALL, _SMALL, "end")
+        yield Words(without_minus_zero(f"{value:g}"), _LEFT - 1.5, y + 0.36 * _SMALL, _SMALL, "end")
     for value in _ticks(0.0, axes.end_s, 10):
         x = axes.x(value)
         yield line("grid", thin, (x, axes.top), (x, axes.bottom))
@@ -185,25 +215,20 @@ def _opening(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
     """Yield the time for which the press is closed."""
     x = axes.x(chart.dwell_s)
     yield line("opening", Ink(stroke=BLACK, width=0.3, dash=(0.8, 0.8)), (x, axes.top - 3.5), (x, axes.bottom))
-    yield Words(chart.dwell_words, x + 1.2, axes.top - 1.6, _SMALL)
+    if x + 1.2 + room_for(chart.dwell_words, _SMALL) <= _WIDTH - _MARGIN:
+        yield Words(chart.dwell_words, x + 1.2, axes.top - 1.6, _SMALL)
+    else:
+        yield Words(chart.dwell_words, x - 1.2, axes.top - 1.6, _SMALL, "end")
 
 
-def _limits(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
-    """Yield what the layers of the upper stand, over where they come nearest to it, with the worst cases' whiskers."""
-    said: list[float] = []
-    for limit_c, found in sorted(_by_limit(chart).items()):
+def _limits(chart: Chart, axes: _Axes) -> Iterator[Shape]:
+    """Yield the limits of the upper's layers, over where they come nearest to them, and the worst cases' whiskers."""
+    for limit_c, layers in sorted(_by_limit(chart).items()):
         y = axes.y(limit_c)
-        peaks = [axes.x(curve.peak[0]) for _, curve in found if curve.peak is not None]
-        left, right = max(_LEFT, min(peaks) - 8.0), min(_RIGHT, max(peaks) + 8.0)
+        left, right = _limit_ends(axes, layers)
         teeth = tuple(np.array([(at, y), (at + 1.1, y - 1.3)]) for at in np.arange(left, right, 1.4))
         yield line("limit", Ink(stroke=BLACK, width=0.5), (left, y), (right, y))
         yield Shape("hatch", teeth, Ink(stroke=BLACK, width=0.15), closed=False)
-        letters = ", ".join(_letter(number) for number, _ in found)
-        # Words of limits near to one another go to either side.
-        before = any(abs(y - other) < 1.4 * _SMALL for other in said)
-        words = Words(f"{letters}: {chart.scale(limit_c):.0f} {chart.unit}", right + 1.5, y + 0.5, _SMALL, bold=True)
-        yield words._replace(x=left - 1.5, anchor="end") if before else words
-        said = [y] if not before else []
     for curve in chart.curves:
         if curve.role == "upper" and curve.peak is not None and curve.worst_c is not None:
             x, y, worst = axes.x(curve.peak[0]), axes.y(curve.peak[1]), axes.y(min(curve.worst_c, axes.high_c))
@@ -211,18 +236,139 @@ def _limits(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
             yield line("worst", _WHISKER, (x - 0.9, worst), (x + 0.9, worst))
 
 
+def _limit_ends(axes: _Axes, layers: Sequence[tuple[int, Curve]]) -> tuple[float, float]:
+    """Return where the line of a limit begins and ends [mm]."""
+    peaks = [axes.x(curve.peak[0]) for _, curve in layers if curve.peak is not None]
+    return max(_LEFT, min(peaks) - 8.0), min(_RIGHT, max(peaks) + 8.0)
+
+
+def _limit_labels(plot: _Plot) -> Iterator[Shape | Words]:
+    """Yield the letters and the temperature of each limit beside its line."""
+    chart, axes = plot.chart, plot.axes
+    for limit_c, layers in sorted(_by_limit(chart).items()):
+        letters = ", ".join(_letter(number) for number, _ in layers)
+        text = f"{letters}: {without_minus_zero(f'{chart.scale(limit_c):.0f}')} {chart.unit}"
+        left, right = _limit_ends(axes, layers)
+        y, half = axes.y(limit_c), 0.5 * room_for(text, _SMALL) + 1.5
+        beside = [(right + half, y), (left - half, y)]
+        yield from plot.label(text, beside, joined=((left, y), (right, y)))
+
+
+class _Plot:
+    """Places labels in the plot, off its lines and off one another."""
+
+    def __init__(self, chart: Chart, axes: _Axes, lines: BaseGeometry) -> None:
+        """Start with lines [mm] and no labels."""
+        self.chart, self.axes, self.lines = chart, axes, lines
+        self.pointers: BaseGeometry = shapely.geometrycollections([])
+        self._taken: list[Box] = []
+        shapely.prepare(lines)
+
+    def is_off_labels(self, around: Box) -> bool:
+        """Return whether a box is in the plot and off all labels."""
+        inside = (
+            around[0] > _LEFT + 0.5
+            and around[2] < _WIDTH - 2.0
+            and self.axes.top + 0.5 < around[1]
+            and around[3] < self.axes.bottom - 0.5
+        )
+        return inside and not any(boxes_overlap(around, other, _CLEAR) for other in self._taken)
+
+    def take(self, around: Box) -> None:
+        """Keep other labels off a box."""
+        self._taken.append(around)
+
+    def cross(self, *points: tuple[float, float]) -> None:
+        """Keep other labels off a line."""
+        pointer = shapely.linestrings(points)
+        self.pointers = shapely.geometrycollections([self.pointers, pointer])
+        self.lines = shapely.geometrycollections([self.lines, pointer])
+        shapely.prepare(self.lines)
+
+    def place(
+        self, wanted: Sequence[tuple[float, float]], wide: float, high: float, to: BaseGeometry
+    ) -> tuple[float, float]:
+        """Return the middle of a free box at a wanted point, or else nearest to the first of these, and take it.
+
+        The shortest line from the box `to` what it names crosses no label.
+        """
+        free: list[Box] = []
+        second_best: list[Box] = []
+        for middles in (np.array(wanted), *(wanted[0] + ring for ring in _RINGS)):
+            half = np.array((0.5 * wide, 0.5 * high))
+            corners = np.hstack((middles - half, middles + half))
+            crossed = shapely.dwithin(shapely.box(*corners.T), self.lines, _CLEAR)
+            boxes: list[Box] = [(a, b, c, d) for a, b, c, d in corners.tolist()]
+            allowed = [self.is_off_labels(around) for around in boxes]
+            free = [
+                around for around, off, cut in zip(boxes, allowed, crossed.tolist(), strict=True) if off and not cut
+            ]
+            second_best = second_best or free or [around for around, off in zip(boxes, allowed, strict=True) if off]
+            free = [around for around in free if self._reaches(around, to)]
+            if free:
+                break
+        # With more labels than the plot has room for, one is off the others at least.
+        chosen = (free or second_best or boxes)[0]
+        self.take(chosen)
+        return 0.5 * (chosen[0] + chosen[2]), 0.5 * (chosen[1] + chosen[3])
+
+    def _reaches(self, around: Box, to: BaseGeometry) -> bool:
+        """Return whether the shortest lines from a box, and from its middle, to something cross no label."""
+        middle = shapely.Point(0.5 * (around[0] + around[2]), 0.5 * (around[1] + around[3]))
+        for begin in (middle, shapely.box(*around)):
+            way = shapely.shortest_line(begin, to)
+            end = shapely.get_point(way, 1)
+            for other in map(shapely.box, *zip(*self._taken, strict=True)) if self._taken else ():
+                if way.intersects(other) and not other.contains(end):
+                    return False
+        return True
+
+    def label(
+        self, text: str, wanted: Sequence[tuple[float, float]], joined: tuple[tuple[float, float], ...]
+    ) -> Iterator[Shape | Words]:
+        """Yield words near a point, joined by a thin line to the nearest of some points where they are away from it."""
+        wide, high = room_for(text, _SMALL) + 0.6, _SMALL + 0.6
+        x, y = self.place(wanted, wide, high, shapely.multipoints(joined))
+        if (x, y) not in [(float(a), float(b)) for a, b in wanted]:
+            end = min(joined, key=lambda point: math.dist(point, (x, y)))
+            begin = _edge((x, y), wide, high, end)
+            self.cross(begin, end)
+            yield line("pointer", Ink(stroke=GREY, width=0.15), begin, end)
+        yield box("ground", Ink(fill=WHITE), x - 0.5 * wide, y - 0.5 * high, wide, high)
+        yield Words(text, x, y + 0.36 * _SMALL, _SMALL, "middle", bold=True)
+
+
+def _edge(middle: tuple[float, float], wide: float, high: float, to: tuple[float, float]) -> tuple[float, float]:
+    """Return the point of a box that is nearest to a point."""
+    (x, y), (to_x, to_y) = middle, to
+    return min(max(to_x, x - 0.5 * wide), x + 0.5 * wide), min(max(to_y, y - 0.5 * high), y + 0.5 * high)
+
+
+def _lines_of(shapes: Sequence[Shape | Words]) -> BaseGeometry:
+    """Return all lines of some shapes."""
+    return shapely.geometrycollections(
+        [
+            shapely.linestrings(points)
+            for shape in shapes
+            if isinstance(shape, Shape)
+            for points in shape.contours
+            if len(points) > 1
+        ]
+    )
+
+
 def _by_limit(chart: Chart) -> dict[float, list[tuple[int, Curve]]]:
-    """Return the curves of the upper's layers by what they stand, those within a kelvin of one another together."""
-    found: dict[float, list[tuple[int, Curve]]] = {}
+    """Return the numbered curves of the upper's layers by their limits [degC], limits within a kelvin together."""
+    by_limit: dict[float, list[tuple[int, Curve]]] = {}
     for number, curve in enumerate(chart.curves):
         if curve.role == "upper" and curve.limit_c is not None and curve.peak is not None:
-            near = next((limit_c for limit_c in found if abs(limit_c - curve.limit_c) < 1.0), curve.limit_c)
-            found.setdefault(near, []).append((number, curve))
-    return found
+            near = next((limit_c for limit_c in by_limit if abs(limit_c - curve.limit_c) < 1.0), curve.limit_c)
+            by_limit.setdefault(near, []).append((number, curve))
+    return by_limit
 
 
 def _ink(chart: Chart, number: int) -> Ink:
-    """Return how a curve is drawn: its kind's colour and width, dashes by its place among its kind."""
+    """Return the ink of a curve: its role's colour and width, dashes by its place among those of its role."""
     role = chart.curves[number].role
     place = sum(curve.role == role for curve in chart.curves[:number])
     colour, width = _INKS[role]
@@ -230,50 +376,81 @@ def _ink(chart: Chart, number: int) -> Ink:
 
 
 def _curves(chart: Chart, axes: _Axes) -> Iterator[Shape]:
-    order = sorted(range(len(chart.curves)), key=lambda number: _INKS[chart.curves[number].role][1])
-    for number in order:
-        curve = chart.curves[number]
-        shown = np.isfinite(curve.temperatures_c)
-        points = np.column_stack(
-            (
-                [axes.x(time_s) for time_s in chart.times_s[shown].tolist()],
-                [axes.y(value) for value in curve.temperatures_c[shown].tolist()],
-            )
+    """Yield all curves, the widest last."""
+    for number in sorted(range(len(chart.curves)), key=lambda number: _INKS[chart.curves[number].role][1]):
+        yield from _curve(chart, axes, number)
+
+
+def _curve(chart: Chart, axes: _Axes, number: int) -> Iterator[Shape]:
+    curve = chart.curves[number]
+    shown = np.isfinite(curve.temperatures_c)
+    points = np.column_stack(
+        (
+            [axes.x(time_s) for time_s in chart.times_s[shown].tolist()],
+            [axes.y(value) for value in curve.temperatures_c[shown].tolist()],
         )
-        yield Shape(f"curve {curve.role}", (points,), _ink(chart, number), closed=False)
+    )
+    yield Shape(f"curve {curve.role}", (points,), _ink(chart, number), closed=False)
 
 
-def _marks(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
-    """Yield the moments that are named, each with its words above all curves there."""
-    for time_s, temperature_c, words in chart.marks:
-        wide = room_for(words, _SMALL)
+def _marks(plot: _Plot) -> Iterator[Shape | Words]:
+    """Yield the moments that are named, each with its words and an arrow from these."""
+    axes = plot.axes
+    for time_s, temperature_c, words in plot.chart.marks:
+        wide, high = room_for(words, _SMALL) + 0.6, _SMALL + 0.6
         x, y = axes.x(min(time_s, axes.end_s)), axes.y(temperature_c)
-        left = min(x + 0.8, _RIGHT - wide)
-        there = (chart.times_s >= axes.time(left)) & (chart.times_s <= axes.time(left + wide))
-        curves = [curve.temperatures_c[there] for curve in chart.curves]
-        top = min(y - 6.0, axes.y(max(float(np.nanmax(each, initial=axes.low_c)) for each in curves)) - 2.5)
-        yield line("pointer", Ink(stroke=BLACK, width=0.25), (x, y - 1.2), (x, top + 0.8))
-        yield arrow_head((x, y - 0.4), (0.0, 1.0), 1.8)
-        yield Words(words, left, top, _SMALL, bold=True)
+        plot.take((x - _ARROW, y - _ARROW, x + _ARROW, y + _ARROW))
+        above = (min(x + 0.5 * wide, _WIDTH - 2.5 - 0.5 * wide), y - 8.0)
+        at_x, at_y = plot.place([above], wide, high, shapely.Point(x, y))
+        begin = _edge((at_x, at_y), wide, high, (x, y))
+        length = math.dist(begin, (x, y))
+        way = ((x - begin[0]) / length, (y - begin[1]) / length)
+        plot.cross(begin, (x, y))
+        yield line("pointer", Ink(stroke=BLACK, width=0.25), begin, (x - 1.2 * way[0], y - 1.2 * way[1]))
+        yield arrow_head((x - 0.4 * way[0], y - 0.4 * way[1]), way, 1.8)
+        yield box("ground", Ink(fill=WHITE), at_x - 0.5 * wide, at_y - 0.5 * high, wide, high)
+        yield Words(words, at_x, at_y + 0.36 * _SMALL, _SMALL, "middle", bold=True)
 
 
-def _tags(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
-    """Yield a lettered tag on each curve while the press is closed, apart from one another."""
-    turn = np.linspace(0.0, 2.0 * math.pi, 24, endpoint=False)
-    taken: list[tuple[float, float]] = []
+def _tags(plot: _Plot) -> Iterator[Shape | Words]:
+    """Yield a lettered tag for each curve: on it where no other line is near, else beside it with a line to it."""
+    chart, axes = plot.chart, plot.axes
+    ring = np.linspace(0.0, 2.0 * math.pi, 24, endpoint=False)
+    lines = [_lines_of(tuple(_curve(chart, axes, number))) for number in range(len(chart.curves))]
+    rest = _lines_of((*_limits(chart, axes), *_opening(chart, axes)))
     for number, curve in enumerate(chart.curves):
-        times_s = chart.dwell_s * np.linspace(0.94, 0.1, 40)
-        places = [
-            (axes.x(time_s), axes.y(value))
-            for time_s, value in zip(
-                times_s.tolist(), np.interp(times_s, chart.times_s, curve.temperatures_c).tolist(), strict=True
-            )
-        ]
-        x, y = max(places, key=lambda at: min(2.2 * _TAG, *(math.dist(at, other) for other in (*taken, (1e3, 1e3)))))
-        taken.append((x, y))
-        ring = _TAG * np.column_stack((np.cos(turn), np.sin(turn))) + (x, y)
-        yield Shape("tag", (ring,), Ink(fill=WHITE, stroke=BLACK, width=0.25))
+        others = shapely.geometrycollections([*lines[:number], *lines[number + 1 :], rest])
+        shown = np.flatnonzero(np.isfinite(curve.temperatures_c))
+        times_s = np.interp(np.linspace(0.94, 0.04, 46), (0.0, 1.0), (0.0, float(chart.times_s[shown[-1]])))
+        values = np.interp(times_s, chart.times_s[shown], curve.temperatures_c[shown])
+        places = [(axes.x(time), axes.y(value)) for time, value in zip(times_s.tolist(), values.tolist(), strict=True)]
+        on_it = next(_clear(plot, places, others), None)
+        x, y = on_it or plot.place([places[0]], 2.0 * _TAG, 2.0 * _TAG, lines[number])
+        if on_it is None:
+            near = shapely.shortest_line(lines[number], shapely.Point(x, y))
+            begin, end = (tuple(point) for point in np.asarray(near.coords).tolist())
+            length = math.dist(begin, end)
+            edge = tuple(b + (a - b) * _TAG / length for a, b in zip(begin, end, strict=True))
+            plot.cross((edge[0], edge[1]), (begin[0], begin[1]))
+            yield line("tag-line", Ink(stroke=BLACK, width=0.2), (edge[0], edge[1]), (begin[0], begin[1]))
+            dot = 0.45 * np.column_stack((np.cos(ring), np.sin(ring))) + begin
+            yield Shape("tag-dot", (dot,), Ink(fill=BLACK))
+        else:
+            plot.take((x - _TAG, y - _TAG, x + _TAG, y + _TAG))
+        yield Shape(
+            "tag",
+            (_TAG * np.column_stack((np.cos(ring), np.sin(ring))) + (x, y),),
+            Ink(fill=WHITE, stroke=BLACK, width=0.25),
+        )
         yield Words(_letter(number), x, y + 0.9, 2.5, "middle", bold=True)
+
+
+def _clear(plot: _Plot, places: list[tuple[float, float]], others: BaseGeometry) -> Iterator[tuple[float, float]]:
+    """Yield the places of tags on a curve that are off all other lines and labels, and in the plot."""
+    near = shapely.dwithin(shapely.points(places), shapely.geometrycollections([others, plot.pointers]), _TAG + _CLEAR)
+    for (x, y), crossed in zip(places, near.tolist(), strict=True):
+        if not crossed and plot.is_off_labels((x - _TAG, y - _TAG, x + _TAG, y + _TAG)):
+            yield x, y
 
 
 def _letter(number: int) -> str:
@@ -281,35 +458,79 @@ def _letter(number: int) -> str:
 
 
 def _strip(chart: Chart, axes: _Axes) -> tuple[tuple[Shape | Words, ...], float]:
-    """Return the windows of dwells as bars on the time axis, and where they end."""
+    """Return the windows of dwells as bars on the time axis, the dwell as a line across them, and where they end."""
     items: list[Shape | Words] = []
-    y = axes.bottom + 10.5
+    y, dwell = axes.bottom + 10.5, axes.x(chart.dwell_s)
     for number, span in enumerate(chart.spans):
         begin, end = (axes.x(min(max(value, 0.0), axes.end_s)) for value in (span.begin_s, span.end_s))
         ink = Ink(fill=PALE, stroke=BLACK, width=0.25) if number == 0 else Ink(fill=BLACK, stroke=BLACK, width=0.25)
         items.append(box("window", ink, begin, y, max(end - begin, 0.4), 2.4))
-        right = end + 1.5 + room_for(span.name, _SMALL) <= _RIGHT
-        words = Words(span.name, end + 1.5 if right else begin - 1.5, y + 2.1, _SMALL, "start" if right else "end")
-        items.append(words)
-        y += 4.2
-    if chart.spans:
-        x = axes.x(chart.dwell_s)
-        items.append(
-            line("opening", Ink(stroke=BLACK, width=0.3, dash=(0.8, 0.8)), (x, axes.bottom + 9.0), (x, y - 1.0))
-        )
+        items.append(line("opening", Ink(stroke=BLACK, width=0.3, dash=(0.8, 0.8)), (dwell, y - 0.8), (dwell, y + 3.2)))
+        name = fitted(span.name, _SMALL, _WIDTH - 2.0 * _MARGIN)
+        wide = room_for(name, _SMALL)
+        after = end + 1.5 if not end - 1.0 <= dwell <= end + 3.0 + wide else dwell + 1.5
+        before = begin - 1.5 if not begin - 3.0 - wide <= dwell <= begin + 1.0 else min(begin, dwell) - 1.5
+        if after + wide <= _WIDTH - _MARGIN:
+            items.append(Words(name, after, y + 2.1, _SMALL))
+        elif before - wide >= _MARGIN:
+            items.append(Words(name, before, y + 2.1, _SMALL, "end"))
+        else:  # the bar takes the whole row
+            y += 4.6
+            items.append(Words(name, _MARGIN, y + 2.1, _SMALL))
+        y += 4.6
     return tuple(items), y
 
 
+def _notes(chart: Chart, top: float) -> tuple[tuple[Words, ...], float]:
+    """Return sentences on what may surprise in the chart, and where they end."""
+    words: list[Words] = []
+    y = top
+    for sentence in _surprises(chart):
+        for part in wrapped(sentence, _SMALL, _WIDTH - 2.0 * _MARGIN, 3):
+            y += 1.5 * _SMALL
+            words.append(Words(part, _MARGIN, y, _SMALL))
+    return tuple(words), y
+
+
+def _surprises(chart: Chart) -> Iterator[str]:
+    """Yield why layers of the upper are hotter than the bond line, or hottest after the press has opened."""
+    bond = next((curve.temperatures_c for curve in chart.curves if curve.role == "bond"), None)
+    closed = chart.times_s <= chart.dwell_s
+    hotter, later = [], []
+    for number, curve in enumerate(chart.curves):
+        if curve.role != "upper":
+            continue
+        # Heat comes from above: under the film nothing of the upper is hotter than the bond line in a closed press.
+        if bond is not None and bool((curve.temperatures_c - bond)[closed].max() > _SURPRISING_K):
+            hotter.append(_letter(number))
+        if curve.peak is not None and curve.peak[0] > chart.dwell_s + _SURPRISING_S:
+            later.append(_letter(number))
+    if hotter:
+        gets = "gets" if len(hotter) == 1 else "get"
+        yield (
+            f"{' and '.join(hotter)} {gets} hotter than the bond line, because beside the film the upper has no film "
+            "between it and the cover sheet."
+        )
+    if later:
+        gets = "is" if len(later) == 1 else "are"
+        yield (
+            f"{' and '.join(later)} {gets} hottest after the press has opened, because heat from the layers above is "
+            "still on its way."
+        )
+
+
 def _columns(count: int) -> Sequence[float]:
-    """Return where the table's columns begin [mm]: letter, sample and name, then the rest."""
+    """Return where the table's columns after letter, sample and name begin [mm]."""
     first = 74.0
     return [first + (_WIDTH - _MARGIN - first) / count * number for number in range(count)]
 
 
 def _table(chart: Chart, top: float) -> tuple[tuple[Shape | Words, ...], float]:
     columns = _columns(len(chart.heads))
+    column = (_WIDTH - _MARGIN - columns[0]) / len(columns) - 1.5
     items: list[Shape | Words] = [
-        Words(head, x, top + 2.0, _SMALL, colour=GREY) for x, head in zip(columns, chart.heads, strict=True)
+        Words(fitted(head, _SMALL, column), x, top + 2.0, _SMALL, colour=GREY)
+        for x, head in zip(columns, chart.heads, strict=True)
     ]
     y = top + 3.6
     items.append(line("rule", Ink(stroke=BLACK, width=0.2), (_MARGIN, y), (_WIDTH - _MARGIN, y)))
@@ -322,7 +543,7 @@ def _table(chart: Chart, top: float) -> tuple[tuple[Shape | Words, ...], float]:
                   bold=curve.role == "bond"),
         ]  # fmt: skip
         items += [
-            Words(fitted(cell, _SMALL, _WIDTH / len(columns)), x, y - 1.0, _SMALL)
+            Words(fitted(cell, _SMALL, column), x, y - 1.0, _SMALL)
             for x, cell in zip(columns, curve.remarks, strict=False)
         ]
         items.append(line("rule", Ink(stroke=PALE, width=0.15), (_MARGIN, y + 0.6), (_WIDTH - _MARGIN, y + 0.6)))

@@ -1,4 +1,4 @@
-"""Hatching: lines and dots that tell regions apart without colour."""
+"""Hatching of regions by lines and dots, which tells them apart without colour."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ _DOT_CORNERS: Final = 8
 
 
 class Hatch(NamedTuple):
-    """Lines at angles [deg, counter-clockwise] and a distance [mm] apart; without angles, dots."""
+    """A pattern: lines at angles [deg, counter-clockwise] at a distance [mm], or dots where there are no angles."""
 
     angles: tuple[float, ...]
     apart: float
 
 
 def hatched(region: BaseGeometry, hatch: Hatch) -> tuple[Points, ...]:
-    """Return the lines that hatch a region [mm], ends on its outline; for dots, their outlines.
+    """Return the lines that hatch a region [mm], ending on its outline, or the outlines of its dots.
 
-    Lines lie on one grid for all regions, so that neighbours of one kind run on into one another.
+    All regions share one grid, so that the lines of neighbours of one kind meet.
     """
     if region.is_empty:
         return ()
@@ -36,7 +36,7 @@ def hatched(region: BaseGeometry, hatch: Hatch) -> tuple[Points, ...]:
 
 
 def _grid(region: BaseGeometry, angle: float, apart: float) -> Points:
-    """Return parallel lines ``(lines, 2, 2)`` that cover a region's box."""
+    """Return parallel lines ``(lines, 2, 2)`` [mm] that cover a region's box."""
     left, low, right, high = region.bounds
     along = np.array([math.cos(math.radians(angle)), math.sin(math.radians(angle))])
     across = np.array([-along[1], along[0]])

@@ -1,4 +1,4 @@
-"""A sheet that says in words why there is nothing to draw."""
+"""Notice: a sheet that says in words why there is nothing to draw."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _MOST_LINES: Final = 12
 
 
 def draw(name: str, title: str, sentences: Sequence[str]) -> Scene:
-    """Return a sheet with a title and sentences under it."""
+    """Return a sheet with a title and with sentences under it."""
     width = _WIDTH - 2.0 * _MARGIN
     y = _MARGIN + _TITLE
     items: list[Shape | Words] = [Words(fitted(title, _TITLE, width), _MARGIN, y, _TITLE, bold=True)]

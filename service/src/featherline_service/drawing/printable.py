@@ -1,4 +1,4 @@
-"""Callers' words made fit to print: one line, nothing that XML forbids or that turns the reading direction."""
+"""Printable text: callers' words on one line, without what XML forbids or what turns the reading direction."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ _BREAKS: Final = " / "
 def printable(text: str, longest: int = 200) -> str:
     """Return a text on one line, its line breaks as ``/``, cut to at most `longest` characters.
 
-    Controls, surrogates, non-characters and what turns the reading direction become the replacement character, so that
-    nothing is dropped unseen.
+    Controls, surrogates, non-characters and characters that turn the reading direction become the replacement
+    character, so that nothing is dropped unseen.
 
     References:
         Extensible Markup Language (XML) 1.0, fifth edition, production 2 (Char).

@@ -1,11 +1,12 @@
-"""A picture as plain data: shapes and words on a sheet in millimetres, x to the right, y downwards, painted in order.
+"""Scene: a picture as plain data, shapes and words on a sheet in millimetres, x to the right, y downwards.
 
-One scene is written as SVG or set into a PDF, so that both show the same.
+Items are painted in order. The same scene is written as SVG and set into a PDF, so both show the same.
 """
 
 from __future__ import annotations
 
-import textwrap
+import re
+from collections.abc import Iterator
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
@@ -16,17 +17,46 @@ from shapely.geometry.base import BaseGeometry
 Points = NDArray[np.float64]
 """Points of one contour or line [mm], ``(n, 2)``."""
 Anchor = Literal["start", "middle", "end"]
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom of a box [mm]."""
 
 BLACK: Final = "#111111"
 GREY: Final = "#5f6368"
 PALE: Final = "#d5d7da"
 WHITE: Final = "#ffffff"
-LETTER_WIDTH: Final = 0.57
-"""[-] Width of a letter as a share of its size, on average, in a plain sans-serif face: to leave room for words."""
+ASCENT: Final = 0.76
+"""[-] Height of capitals and ascenders over the baseline, as a share of the size."""
+DESCENT: Final = 0.22
+"""[-] Depth of descenders below the baseline, as a share of the size."""
+_WIDTHS: Final[dict[str, float]] = {
+    character: width
+    for width, characters in (
+        (0.25, "'"),
+        (0.3, " ,.Iijl|"),
+        (0.35, "!:;[]`t"),
+        (0.4, "()-fr{}°"),
+        (0.45, "/\\"),
+        (0.5, '"*'),
+        (0.55, "z"),
+        (0.6, "$+0123456789<=>J^_aceksvxy±\N{MULTIPLICATION SIGN}"),
+        (0.65, "#?FLTZbdghnopqu"),
+        (0.7, "EPSVXY~\N{EN DASH}"),
+        (0.75, "&ABCDHKNRU"),
+        (0.8, "GOQw"),
+        (0.85, "½"),
+        (0.9, "%Mm"),
+        (0.95, "W"),
+        (1.05, "@"),
+    )
+    for character in characters
+}  # fmt: skip
+"""[-] Widths of characters as shares of their size: at least those of Helvetica and Roboto, regular and bold."""
+_OTHER_WIDTH: Final = 1.0
+_MINUS_ZERO: Final = re.compile(r"^-(0(?:\.0*)?)$")
 
 
 class Ink(NamedTuple):
-    """How a shape is painted: `fill` and `stroke` are colours or None; `width` and `dash` are in millimetres."""
+    """Paint of a shape: `fill` and `stroke` are colours or None; `width` and `dash` are in millimetres."""
 
     fill: str | None = None
     stroke: str | None = None
@@ -35,7 +65,7 @@ class Ink(NamedTuple):
 
 
 class Shape(NamedTuple):
-    """Contours, filled by the even-odd rule, or open lines. `name` says what the shape is, for style and for tests."""
+    """Contours, filled by the even-odd rule, or open lines. `name` tells what the shape depicts."""
 
     name: str
     contours: tuple[Points, ...]
@@ -44,7 +74,10 @@ class Shape(NamedTuple):
 
 
 class Words(NamedTuple):
-    """One line of words whose baseline starts, is centred or ends at a point, turned counter-clockwise by degrees."""
+    """One line of words whose baseline starts, is centred or ends at a point.
+
+    `turn` [deg] turns it counter-clockwise about that point.
+    """
 
     text: str
     x: float
@@ -57,7 +90,7 @@ class Words(NamedTuple):
 
 
 class Scene(NamedTuple):
-    """A sheet [mm], what it shows in words, and what is on it."""
+    """A sheet [mm] with its title, its description in words, and its items."""
 
     name: str
     title: str
@@ -68,21 +101,62 @@ class Scene(NamedTuple):
 
 
 def room_for(text: str, size: float) -> float:
-    """Return about how wide [mm] words of a size [mm] are."""
-    return LETTER_WIDTH * size * len(text)
+    """Return the width [mm] of a line of words of a size [mm]: an upper bound in the usual sans-serif faces."""
+    return size * sum(_WIDTHS.get(character, _OTHER_WIDTH) for character in text)
 
 
 def fitted(text: str, size: float, width: float) -> str:
-    """Return words cut, with an ellipsis, so that they fit a width [mm]."""
-    most = max(1, int(width / (LETTER_WIDTH * size)))
-    return text if len(text) <= most else text[: most - 1].rstrip() + "…"
+    """Return words that fit a width [mm], cut with an ellipsis where they are too long."""
+    if room_for(text, size) <= width:
+        return text
+    kept = text
+    while kept and room_for(kept + "…", size) > width:
+        kept = kept[:-1]
+    return kept.rstrip() + "…"
 
 
 def wrapped(text: str, size: float, width: float, most: int) -> tuple[str, ...]:
-    """Return words on at most so many lines that each fit a width [mm]; the last is cut where there are more."""
-    lines = textwrap.wrap(text, max(8, int(width / (LETTER_WIDTH * size))))
-    rest = " ".join(lines[most - 1 :])
-    return (*lines[: most - 1], fitted(rest, size, width)) if len(lines) > most else tuple(lines)
+    """Return words on at most `most` lines that each fit a width [mm]; the last line is cut where they need more."""
+    lines: list[str] = []
+    for word in (part for whole in text.split() for part in _broken(whole, size, width)):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and (len(lines) >= most or room_for(longer, size) <= width):
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return tuple(fitted(each, size, width) for each in lines)
+
+
+def _broken(word: str, size: float, width: float) -> Iterator[str]:
+    """Yield a word, in parts where it is wider than a line."""
+    begin = 0
+    for end in range(1, len(word)):
+        if room_for(word[begin : end + 1], size) > width:
+            yield word[begin:end]
+            begin = end
+    yield word[begin:]
+
+
+def words_box(words: Words) -> Box:
+    """Return the box of words that are not turned: left, top, right, bottom [mm]."""
+    wide = room_for(words.text, words.size)
+    left = words.x - {"start": 0.0, "middle": 0.5, "end": 1.0}[words.anchor] * wide
+    return left, words.y - ASCENT * words.size, left + wide, words.y + DESCENT * words.size
+
+
+def boxes_overlap(one: Box, other: Box, clear: float) -> bool:
+    """Return whether two boxes are nearer to one another than a distance [mm]."""
+    return (
+        one[0] < other[2] + clear
+        and other[0] < one[2] + clear
+        and one[1] < other[3] + clear
+        and other[1] < one[3] + clear
+    )
+
+
+def without_minus_zero(figures: str) -> str:
+    """Return figures, those of minus zero without the sign."""
+    return _MINUS_ZERO.sub(r"\1", figures)
 
 
 def line(name: str, ink: Ink, *points: tuple[float, float]) -> Shape:

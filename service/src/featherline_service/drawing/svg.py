@@ -1,7 +1,12 @@
-"""Writes a scene as SVG: self-contained, at its true size, with words for those who cannot see it."""
+"""SVG of a scene: self-contained, at its true size, with a title and a description for screen readers.
+
+The ids of a picture are its own, so that several can stand in one page. Parts are told by `data-part`, not by classes
+that the styles of a page around it might have.
+"""
 
 from __future__ import annotations
 
+from hashlib import sha256
 from typing import Final
 from xml.etree import ElementTree as ET
 
@@ -30,7 +35,8 @@ def fragment(scene: Scene) -> str:
 
 
 def element(scene: Scene, *, namespace: str | None = None) -> ET.Element:
-    """Return a scene as an element; without a namespace where the page around it says what it is."""
+    """Return a scene as an element; without a namespace for a page of HTML, which needs none."""
+    name = _own_name(scene)
     root = ET.Element(
         "svg",
         {
@@ -39,12 +45,12 @@ def element(scene: Scene, *, namespace: str | None = None) -> ET.Element:
             "height": f"{_number(scene.height)}mm",
             "viewBox": f"0 0 {_number(scene.width)} {_number(scene.height)}",
             "role": "img",
-            "aria-labelledby": f"{scene.name}-title {scene.name}-desc",
+            "aria-labelledby": f"{name}-title {name}-desc",
             "font-family": _FACE,
         },
     )
-    ET.SubElement(root, "title", {"id": f"{scene.name}-title"}).text = printable(scene.title, _LONGEST_WORDS)
-    ET.SubElement(root, "desc", {"id": f"{scene.name}-desc"}).text = printable(scene.description, _LONGEST_WORDS)
+    ET.SubElement(root, "title", {"id": f"{name}-title"}).text = printable(scene.title, _LONGEST_WORDS)
+    ET.SubElement(root, "desc", {"id": f"{name}-desc"}).text = printable(scene.description, _LONGEST_WORDS)
     ET.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": "#ffffff"})
     for item in scene.items:
         if isinstance(item, Words):
@@ -54,9 +60,25 @@ def element(scene: Scene, *, namespace: str | None = None) -> ET.Element:
     return root
 
 
+def _own_name(scene: Scene) -> str:
+    """Return a prefix for ids that no scene with other content has."""
+    digest = sha256(f"{scene.title}\n{scene.description}\n{scene.width} {scene.height}".encode(errors="replace"))
+    for item in scene.items:
+        if isinstance(item, Words):
+            digest.update(repr(item).encode(errors="replace"))
+        else:
+            digest.update(repr((item.name, item.ink, item.closed)).encode())
+            for points in item.contours:
+                digest.update(points.tobytes())
+    return f"{scene.name}-{digest.hexdigest()[:12]}"
+
+
 def _shape(root: ET.Element, shape: Shape) -> None:
     ink = shape.ink
-    attributes = {"class": shape.name, "d": "".join(_path(points, closed=shape.closed) for points in shape.contours)}
+    attributes = {
+        "data-part": shape.name,
+        "d": "".join(_path(points, closed=shape.closed) for points in shape.contours),
+    }
     attributes["fill"] = ink.fill or "none"
     if ink.fill is not None:
         attributes["fill-rule"] = "evenodd"

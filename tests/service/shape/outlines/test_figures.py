@@ -41,6 +41,36 @@ def test_outlines_are_finer_for_larger_artwork(bold: Typeface, height: float) ->
     assert figure.coarsest / 2.0**fineness * scale <= figures.OUTLINE_TOLERANCE_MM
 
 
+def test_letters_that_touch_at_the_height_asked_for_are_said_to_touch(plain: Typeface) -> None:
+    """Letters 0.011 mm apart touch, and the clear gap is that of the rest; ten times larger they do not touch."""
+    spacing = -gap_of_touching_letters(plain)
+    figure = figures.of_text(plain, "HHO", text_outlines.Setting(letter_spacing=spacing))
+    scale = 12.0 / plain.capital
+
+    assert figure.detail.gap is not None
+    assert 0.011 == pytest.approx(figure.detail.gap * scale, rel=0.02)
+    small, large = figures.detail_at(figure, scale), figures.detail_at(figure, 10.0 * scale)
+    assert small.touches
+    assert all(figure.box[1] * scale <= y <= figure.box[3] * scale for _, y in small.touches)
+    assert small.clear_gap is not None
+    assert small.clear_gap > 0.3
+    assert ((), pytest.approx(0.11, rel=0.02)) == (large.touches, large.clear_gap)
+
+
+def gap_of_touching_letters(plain: Typeface) -> float:
+    """Return by how much less space HH and HO leave 0.011 mm at capitals of 12 mm [capital heights]."""
+    figure = figures.of_text(plain, "HH")
+    assert figure.detail.gap is not None
+    return figure.detail.gap / plain.capital - 0.011 / 12.0
+
+
+def test_detail_at_a_scale_is_the_scaled_detail_where_nothing_touches(bold: Typeface) -> None:
+    """A text with ordinary gaps is not measured again."""
+    figure = figures.of_text(bold, "LOT")
+
+    assert figure.detail.scaled(0.01) == figures.detail_at(figure, 0.01)
+
+
 def test_drawing_has_its_box_and_no_capital() -> None:
     """A drawing's box is that of its filled region; lines without area do not count."""
     figure = figures.of_path("M0 0H60V30H0ZM90 0H99", "nonzero")

@@ -8,7 +8,7 @@ import pytest
 from featherline_service.shape.outlines import figures, svg_drawings
 from featherline_service.shape.outlines.curves import DrawingError
 
-HEAD = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100">'
+HEAD = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="-50 -50 150 150">'
 FINE = 1e-3
 
 

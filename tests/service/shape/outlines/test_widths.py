@@ -130,6 +130,70 @@ def test_detail_of_letters_that_touch_is_measured_afresh(bold: Typeface) -> None
     assert pytest.approx(figure.drawn(0).area) == figure.detail.area
 
 
+CONE = [(-5.0, 5.0), (-5.0, -5.0)]
+
+
+@pytest.mark.parametrize("apart", [0.0, 1e-9, 1e-6, 1e-3])
+@pytest.mark.parametrize(
+    ("left", "right", "place"),
+    [
+        (Polygon([(0, 0), *CONE]), Polygon([(0, 0), (5, -5), (5, 5)]), (0.0, 0.0)),
+        (shapely.box(-5, -5, 0, 5), Polygon([(0, 0), (5, -5), (5, 5)]), (0.0, 0.0)),
+        (shapely.box(-5, -5, 0, 5), shapely.box(0, -5, 6, 5), None),
+        (Point(-5, 0).buffer(5.0, 64), Point(5, 0).buffer(5.0, 64), (0.0, 0.0)),
+        (Point(-5, 0).buffer(5.0, 64), shapely.box(0, -9, 4, 9), (0.0, 0.0)),
+    ],
+)
+def test_outlines_closer_than_they_are_accurate_touch(
+    left: Polygon, right: Polygon, place: tuple[float, float] | None, apart: float
+) -> None:
+    """Two pieces that meet, or leave a hair, touch where they do, and that hair is not the clear gap."""
+    if place is None and apart == 0.0:
+        return  # one piece
+    detail = widths.measure(area(left, translate(right, apart)), 1e-3)
+
+    assert detail.touches
+    # A disc of radius 5 is within 0.002 of a line over sqrt(2 * 5 * 0.002) to either side.
+    assert place is None or all(math.dist(place, touch) < 0.15 for touch in detail.touches)
+    assert (2, None) == (detail.pieces, detail.clear_gap)
+    assert detail.clear_stroke > 1.0
+
+
+@pytest.mark.parametrize("width", [1e-9, 1e-6, 1e-3])
+def test_a_neck_finer_than_outlines_are_accurate_is_a_touch(width: float) -> None:
+    """An hourglass whose neck has no width touches there, and its stroke is that of its halves."""
+    hourglass = Polygon([(-5, -8), (5, -8), (width / 2, 0), (5, 8), (-5, 8), (-width / 2, 0)])
+
+    detail = widths.measure(area(hourglass), 1e-3)
+
+    (place,) = detail.touches
+    assert pytest.approx((0.0, 0.0), abs=1e-6) == place
+    assert pytest.approx(width) == detail.stroke
+    assert detail.clear_stroke > 4.0
+
+
+def test_gaps_elsewhere_count_beside_a_touch() -> None:
+    """Two combs that touch at one tooth have the gap between their other teeth."""
+    comb = shapely.union_all([shapely.box(0, 0, 30, 4), *(shapely.box(x, 4, x + 3, 9) for x in (0, 9, 18, 27))])
+    other = shapely.union_all([shapely.box(0, 10.5, 30, 14), shapely.box(10, 9, 12, 11)])
+
+    detail = widths.measure(area(comb, other), 1e-3)
+
+    assert 1 <= len(detail.touches)
+    assert pytest.approx(1.5) == detail.clear_gap
+
+
+def test_a_wider_touch_can_be_asked_for() -> None:
+    """A gap of 0.01 is a gap unless outlines touch at 0.02; scaling a detail scales its places."""
+    pieces = area(shapely.box(0, 0, 4, 4), shapely.box(4.01, 0, 8, 4))
+
+    exact, rough = widths.measure(pieces, 1e-4), widths.measure(pieces, 1e-4, touch=0.02)
+
+    assert (pytest.approx(0.01), pytest.approx(0.01), ()) == (exact.gap, exact.clear_gap, exact.touches)
+    assert (pytest.approx(0.01), None) == (rough.gap, rough.clear_gap)
+    assert pytest.approx(2.0 * rough.touches[0][0]) == rough.scaled(2.0).touches[0][0]
+
+
 def saw(teeth: int, depth: float) -> MultiPolygon:
     """Return a disc of radius 10 with teeth all around."""
     angle = np.pi * np.arange(2 * teeth) / teeth

@@ -97,7 +97,7 @@ def ask(sending: OtlpTracing, method: str, path: str, **headers: str) -> dict[st
     """Ask an application in its shell; return the line of the log."""
 
     async def run() -> None:
-        transport = httpx2.ASGITransport(Envelope(app, tracing=sending))
+        transport = httpx2.ASGITransport(Envelope(app, start_span=sending.start_span))
         async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
             await client.request(method, path, headers=headers)
 
@@ -148,7 +148,7 @@ def test_what_failed_says_so(collector: Collector, sending: OtlpTracing) -> None
 
 def test_a_request_without_an_answer_is_an_error(collector: Collector, sending: OtlpTracing) -> None:
     """Its caller or the server broke off."""
-    sending.begin(None).end("GET", "http", None, 0)
+    sending.start_span(None).end("GET", "http", None, 0)
     sending.close()
     (span,) = collector.spans
 

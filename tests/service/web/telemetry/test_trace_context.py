@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from featherline_service.web.telemetry.trace_context import LogTracing, Parent, parse, read_parent
+from featherline_service.web.telemetry.trace_context import Parent, parse, read_parent, start_span
 
 # The example of Trace Context, section 3.2.
 TRACE = "4bf92f3577b34da6a3ce929d0e0e4736"
@@ -64,8 +64,7 @@ def test_a_request_says_it_once() -> None:
 
 def test_every_request_is_a_part_of_its_own() -> None:
     """Of the caller's trace, or of one that never was before; a name and no more."""
-    naming = LogTracing()
-    spans = [naming.begin(parent) for parent in (None, None, Parent(TRACE, SPAN, 1))]
+    spans = [start_span(parent) for parent in (None, None, Parent(TRACE, SPAN, 1))]
     for span in spans:
         span.end("GET", "http", "/docs", 200)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -12,20 +12,43 @@ import shapely
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import footprints, svg_drawings, svg_paths, text_outlines
+from featherline_service.shape.outlines import footprints, svg_drawings, svg_paths, text_outlines, tips
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.outlines.regions import FillRule, polygons
 from featherline_service.shape.outlines.text_outlines import PLAIN, Glyph, Setting, Typeface
+from featherline_service.shape.outlines.tips import Tip
 from featherline_service.shape.outlines.widths import Detail, joined, measure
 
 Sides = Literal["both", "left", "right"]
 
 OUTLINE_TOLERANCE_MM: Final = 0.01
+# Widest gap or neck at which outlines touch: either outline may be off by the tolerance.
+TOUCH_MM: Final = 2.0 * OUTLINE_TOLERANCE_MM
 # Coarsest flattening: the em, or a drawing's larger side, divided by this number.
 _FINENESS: Final = 8192.0
 # Details are measured on outlines finer by this factor: a width of a fortieth of the em is then known to 0.5 %.
 _DETAIL_FINENESS: Final = 2.0
+
+
+@dataclass(frozen=True)
+class Letters:
+    """The glyphs of a text that do not touch one another, their font, and the gap between them, infinite for one."""
+
+    face: Typeface
+    glyphs: tuple[Glyph, ...]
+    gap: float
+
+
+@dataclass(frozen=True)
+class TipsAndNotches:
+    """Tips of a film that are narrower than its finest stroke, and notches narrower than its finest gap.
+
+    The longest come first. Lengths and coordinates are in millimetres, the latter those of the figure times its scale.
+    """
+
+    tips: tuple[Tip, ...]
+    notches: tuple[Tip, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,7 +57,8 @@ class Figure:
 
     `box` is left, low, right and high of its ink. `capital` is the height of a flat capital of its font, None for a
     drawing. `baseline` is the y coordinate of a text's lowest baseline, None for a drawing and for text on an arc.
-    `coarsest` is the flattening tolerance at fineness zero.
+    `coarsest` is the flattening tolerance at fineness zero. `letters` are measured one by one; None for a drawing, and
+    for letters that touch or have a border.
     """
 
     detail: Detail
@@ -44,6 +68,7 @@ class Figure:
     coarsest: float
     region: Callable[[float], MultiPolygon]
     """Returns the region for a flattening tolerance: the largest distance of a curve from its chords."""
+    letters: Letters | None = None
 
     @property
     def width(self) -> float:
@@ -58,6 +83,11 @@ class Figure:
     def fineness(self, scale: float) -> int:
         """Return the number of halvings of `coarsest` for a tolerance of 0.01 mm at a scale [mm per unit]."""
         return max(0, math.ceil(math.log2(self.coarsest * scale / OUTLINE_TOLERANCE_MM)))
+
+    @property
+    def finest(self) -> float:
+        """Flattening tolerance of the outlines that are measured."""
+        return self.coarsest / _DETAIL_FINENESS
 
     def drawn(self, fineness: int) -> MultiPolygon:
         """Return its region in its own units, flattened to ``coarsest / 2**fineness``."""
@@ -105,14 +135,93 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
     lines = text_outlines.lay_out(face, text, setting)
     coarsest = face.em / _FINENESS
     fine = coarsest / _DETAIL_FINENESS
+    letters = None if border else _separate_letters(face, lines, fine)
     return Figure(
-        detail=measure(_drawn_text(lines, face, border, fine), fine) if border else text_detail(face, lines, fine),
+        detail=measure(_drawn_text(lines, face, border, fine), fine) if letters is None else _joined(letters, fine),
         box=_drawn_text(lines, face, border, coarsest).bounds,
         capital=face.capital,
         baseline=_lowest_baseline(lines, face, setting),
         coarsest=coarsest,
         region=lambda tolerance: _drawn_text(lines, face, border, tolerance),
+        letters=letters,
     )
+
+
+def detail_at(figure: Figure, scale: float) -> Detail:
+    """Return the detail of a figure at a scale [mm per unit], with outlines that touch at that scale.
+
+    Outlines touch where a gap or neck is no wider than `TOUCH_MM`.
+
+    Raises:
+        DrawingError: As in `widths.measure`.
+    """
+    detail = figure.detail
+    narrowest = detail.stroke if detail.gap is None else min(detail.stroke, detail.gap)
+    if narrowest * scale > TOUCH_MM:
+        return detail.scaled(scale)
+    return _measured_with_touch(figure, TOUCH_MM / scale).scaled(scale)
+
+
+@kept
+def _measured_with_touch(figure: Figure, touch: float) -> Detail:
+    return measure(figure.region(figure.finest), figure.finest, touch)
+
+
+def tips_and_notches(figure: Figure, scale: float, finest_stroke_mm: float, finest_gap_mm: float) -> TipsAndNotches:
+    """Return the tips and notches of a figure at a scale that are finer than a film's finest stroke and gap.
+
+    Letters are measured one by one and cached. Notches between letters nearer to each other than the finest gap are not
+    included; that gap is part of the figure's detail.
+
+    Args:
+        figure: The artwork.
+        scale: Millimetres per unit of the figure, greater than zero.
+        finest_stroke_mm: The film's finest stroke [mm].
+        finest_gap_mm: The film's finest gap [mm].
+
+    Returns:
+        As in `tips.tips` and `tips.notches`, in millimetres. `tips.LONGEST_TIP` and `tips.LONGEST_NOTCH` are the
+        limits, in finest strokes and gaps.
+
+    References:
+        As in `tips.tips`.
+    """
+    stroke, gap = finest_stroke_mm / scale, finest_gap_mm / scale
+    letters = figure.letters
+    if letters is None:
+        found = _region_tips(figure, stroke), _region_notches(figure, gap)
+    else:
+        found = (
+            _letter_tips(letters, lambda glyph: _glyph_tips(letters.face, glyph, figure.finest, stroke)),
+            _letter_tips(letters, lambda glyph: _glyph_notches(letters.face, glyph, figure.finest, gap)),
+        )
+    return TipsAndNotches(*(tuple(tip.scaled(scale) for tip in some) for some in found))
+
+
+def _letter_tips(letters: Letters, of_glyph: Callable[[int], tuple[Tip, ...]]) -> tuple[Tip, ...]:
+    """Return the tips or notches of all letters of a text, the longest first."""
+    found = [Tip(*glyph.carried((tip.x, tip.y)), tip.length) for glyph in letters.glyphs for tip in of_glyph(glyph.id)]
+    return tuple(sorted(found, key=lambda tip: -tip.length))
+
+
+@kept
+def _glyph_tips(face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
+    return tips.tips(text_outlines.glyph_region(face, glyph, tolerance), diameter)
+
+
+@kept
+def _glyph_notches(face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
+    return tips.notches(text_outlines.glyph_region(face, glyph, tolerance), diameter)
+
+
+@kept
+def _region_tips(figure: Figure, diameter: float) -> tuple[Tip, ...]:
+    return tips.tips(figure.region(figure.finest), diameter)
+
+
+@kept
+def _region_notches(figure: Figure, diameter: float) -> tuple[Tip, ...]:
+    return tips.notches(figure.region(figure.finest), diameter)
 
 
 def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setting: Setting) -> float | None:
@@ -177,15 +286,30 @@ def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
 
 
 def text_detail(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Detail:
-    """Return the detail of a text: of its glyphs and the gaps between them, or of the whole region if glyphs meet."""
-    glyphs = [glyph for line in lines for glyph in line]
-    gap = _gap_between(face, glyphs, tolerance)
-    if gap <= 0.0:
+    """Return the detail of a text: of its glyphs and the gaps between them, or of the whole region if glyphs touch."""
+    letters = _separate_letters(face, lines, tolerance)
+    if letters is None:
         return measure(text_outlines.text_region(lines, face, tolerance), tolerance)
-    return joined([_glyph_detail(face, glyph.id, tolerance) for glyph in glyphs], None if math.isinf(gap) else gap)
+    return _joined(letters, tolerance)
 
 
-def _gap_between(face: Typeface, glyphs: list[Glyph], tolerance: float) -> float:
+def _separate_letters(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Letters | None:
+    """Return the letters of a text that do not touch one another; None where some do."""
+    glyphs = tuple(glyph for line in lines for glyph in line)
+    gap = _gap_between(face, glyphs, tolerance)
+    return Letters(face, glyphs, gap) if gap > 2.0 * tolerance else None
+
+
+def _joined(letters: Letters, tolerance: float) -> Detail:
+    """Return the detail of letters that do not touch one another."""
+    details = []
+    for glyph in letters.glyphs:
+        detail = _glyph_detail(letters.face, glyph.id, tolerance)
+        details.append(replace(detail, touches=tuple(map(glyph.carried, detail.touches))) if detail.touches else detail)
+    return joined(details, None if math.isinf(letters.gap) else letters.gap)
+
+
+def _gap_between(face: Typeface, glyphs: tuple[Glyph, ...], tolerance: float) -> float:
     """Return the smallest distance between any two glyphs; infinite for one glyph."""
     regions = text_outlines.placed([text_outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
     boxes = shapely.bounds(regions)

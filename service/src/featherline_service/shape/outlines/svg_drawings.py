@@ -1,11 +1,12 @@
 """SVG drawings: a small, safe subset of filled shapes, groups and transforms in one colour.
 
-Document types, entities, references, scripts, style sheets and text are refused by name.
+The rule: every element, attribute and CSS property is read, cannot change a shape, or is refused by name
+(`svg_attributes`). Document types, entities, references, scripts, style sheets, strokes and text are refused, and so is
+a drawing that reaches outside its viewBox, where a picture of it is cut off.
 """
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass, field
 from typing import Final, Literal, get_args
@@ -13,38 +14,44 @@ from xml.parsers import expat
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import curves, svg_paths
+from featherline_service.shape.outlines import curves, svg_attributes, svg_paths, svg_transforms
 from featherline_service.shape.outlines.curves import MOST_POINTS, Contour, DrawingError
 from featherline_service.shape.outlines.regions import FillRule, fill, polygons, refuse_tangles
+from featherline_service.shape.outlines.svg_transforms import NUMBER, NUMBERS, Matrix
 
 LONGEST_DRAWING: Final = 200_000
 MOST_ELEMENTS: Final = 2_000
 DEEPEST: Final = 32
 _SVG: Final = "http://www.w3.org/2000/svg"
-# Elements that draw nothing; skipped with their content.
-_SILENT: Final = {"title", "desc", "metadata", "defs"}
+# Elements that are never drawn by themselves; skipped with their content, for references to them are refused.
+_NEVER_DRAWN: Final = {
+    "title", "desc", "metadata", "defs", "symbol", "clipPath", "mask", "pattern", "marker", "linearGradient",
+    "radialGradient", "filter",
+}  # fmt: skip
+# Elements that change how the rest is drawn, wherever they are.
+_STYLING: Final = {"style", "script"}
 _GROUPS: Final = {"svg", "g"}
 Shape = Literal["path", "rect", "circle", "ellipse", "polygon", "polyline"]
 _SHAPES: Final = get_args(Shape)
-# Properties that would change the shape, with the values that leave it as it is.
-_HARMLESS: Final = {
-    "stroke": {"none", "transparent"}, "clip-path": {"none"}, "mask": {"none"}, "filter": {"none"},
-    "marker": {"none"}, "marker-start": {"none"}, "marker-mid": {"none"}, "marker-end": {"none"},
-}  # fmt: skip
-_BLACK: Final = {"black", "#000", "#000000", "currentcolor"}
-_NUMBER: Final = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
-_LENGTH: Final = re.compile(rf"\s*({_NUMBER})(?:px)?\s*")
-_TRANSFORM: Final = re.compile(r"[\s,]*(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^()]*)\)[\s,]*")
-_NUMBERS: Final = re.compile(rf"\s*{_NUMBER}(?:(?:\s+,?\s*|,\s*|(?=[+-])|(?=\.)){_NUMBER})*\s*")
-_ARGUMENTS: Final = {
-    "matrix": {6}, "translate": {1, 2}, "scale": {1, 2}, "rotate": {1, 3}, "skewX": {1}, "skewY": {1},
-}  # fmt: skip
+# User units in absolute units (CSS Values and Units Module Level 3, W3C, section 6.2: 96 px to the inch).
+_UNITS: Final = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96.0 / 2.54, "mm": 9.6 / 2.54, "pt": 96.0 / 72.0, "pc": 16.0}
+_LENGTH: Final = re.compile(rf"\s*({NUMBER})({'|'.join(_UNITS)})\s*")
+_NO_POINTS: Final = re.compile(r"[^0-9eE+.,\s-]")
+_SIZES: Final = {"width", "height", "r", "rx", "ry"}
+_ASPECT: Final = re.compile(r"\s*(?:none|x(?:Min|Mid|Max)Y(?:Min|Mid|Max))(?:\s+meet)?\s*")
+_DISPLAYS: Final = {"inline", "block", "inline-block", "flex", "grid", "list-item", "table", "contents", "inherit"}
+_VISIBILITIES: Final = {"visible": True, "hidden": False, "collapse": False}
+_ZERO: Final = {"0", "0.0", "0%"}
+_BEYOND: Final = 10.0 * svg_paths.LARGEST_COORDINATE
+# Share of a drawing's area outside its viewBox that counts as the rounding of the program that wrote it.
+_OUTSIDE_SHARE: Final = 1e-3
 
-Matrix = NDArray[np.float64]
+_VIEW_BOX: Final = 4  # left, top, width and height
+
+Page = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -56,13 +63,30 @@ class Filled:
 
 
 @dataclass(frozen=True)
+class _Document:
+    """The filled shapes of a drawing, and left, low, right and high of its page, y upwards."""
+
+    shapes: tuple[Filled, ...]
+    page: Page
+
+
+@dataclass(frozen=True)
 class _Context:
-    """Inherited state of a group: transform, fill, fill rule and visibility."""
+    """Inherited state of an element: transform, painting and visibility.
+
+    `paint` and `colour` are None without opacity; `stroke` is the value of a stroke that would be seen.
+    """
 
     matrix: Matrix
-    paint: str = "black"
+    paint: str | None = "#000000"
+    colour: str | None = "#000000"
     rule: FillRule = "nonzero"
+    fill_seen: bool = True
+    stroke: str | None = None
+    stroke_seen: bool = True
+    stroke_wide: bool = True
     drawn: bool = True
+    visible: bool = True
 
 
 @dataclass
@@ -71,30 +95,50 @@ class _Reader:
 
     shapes: list[Filled] = field(default_factory=list)
     paints: set[str] = field(default_factory=set)
-    around: list[_Context] = field(default_factory=lambda: [_Context(np.eye(3))])
-    silent: int = 0
+    around: list[tuple[str, _Context]] = field(default_factory=lambda: [("", _Context(np.eye(3)))])
+    page: Page = (-_BEYOND, -_BEYOND, _BEYOND, _BEYOND)
+    space: str = ""
+    skipped: int = 0
     elements: int = 0
 
-    def start(self, name: str, attributes: dict[str, str]) -> None:
+    def start(self, name: str, given: dict[str, str]) -> None:
         """Enter an element."""
         self.elements += 1
         if self.elements > MOST_ELEMENTS:
             raise DrawingError(f"The drawing has more than {MOST_ELEMENTS} elements: unite its shapes")
-        if len(self.around) + self.silent > DEEPEST:
+        if len(self.around) + self.skipped > DEEPEST:
             raise DrawingError(f"The drawing's elements are nested more than {DEEPEST} deep: ungroup them")
         space, _, local = name.rpartition(" ")
-        if self.silent or space not in {"", _SVG} or local in _SILENT:
-            self.silent += 1
+        if self.elements == 1:
+            if local != "svg" or space not in {"", _SVG}:
+                raise DrawingError(f"The drawing begins with {local!r}: it must begin with svg")
+            self.space, self.page = space, _page(given)
+        if local in _STYLING:
+            raise DrawingError(f"The drawing holds {local!r}, which is not drawn here: {_advice(local)}")
+        if self.skipped or space != self.space or local in _NEVER_DRAWN:
+            self.skipped += 1
             return
-        if local == "svg" and len(self.around) > 1:
+        self._enter(local, given)
+
+    def _enter(self, local: str, given: dict[str, str]) -> None:
+        """Enter an element of the subset, or refuse it."""
+        parent, around = self.around[-1]
+        if local == "svg" and parent:
             raise DrawingError("The drawing holds another drawing (svg): ungroup it")
-        if self.elements == 1 and local != "svg":
-            raise DrawingError(f"The drawing begins with {local!r}: it must begin with svg")
         if local not in _GROUPS and local not in _SHAPES:
             raise DrawingError(f"The drawing holds {local!r}, which is not drawn here: {_advice(local)}")
-        context = _inherit(self.around[-1], _properties(attributes, local), attributes)
-        self.around.append(context)
-        if local in _SHAPES and context.drawn and context.paint != "none":
+        if parent in _SHAPES:
+            raise DrawingError(f"The drawing holds {local!r} inside {parent!r}, where it is not drawn: move it out")
+        attributes = svg_attributes.attributes(local, given)
+        context = _inherit(around, local, attributes)
+        self.around.append((local, context))
+        if local not in _SHAPES or not context.drawn or not context.visible:
+            return
+        if context.stroke is not None and context.stroke_seen and context.stroke_wide:
+            raise DrawingError(
+                f"{local} has stroke={context.stroke[:40]!r}, which is not drawn here: convert strokes to outlines"
+            )
+        if context.paint is not None and context.fill_seen:
             contours = tuple(_transformed(contour, context.matrix) for contour in _contours(local, attributes))
             if contours:
                 self.shapes.append(Filled(contours, context.rule))
@@ -102,8 +146,8 @@ class _Reader:
 
     def end(self, _: str) -> None:
         """Leave an element."""
-        if self.silent:
-            self.silent -= 1
+        if self.skipped:
+            self.skipped -= 1
         else:
             self.around.pop()
 
@@ -113,12 +157,14 @@ def _advice(local: str) -> str:
         "text": "turn its letters into paths, or send the text as text",
         "image": "trace it to paths",
         "use": "replace references by what they show",
-        "style": "give the shapes their fill themselves",
+        "style": "save the drawing with presentation attributes instead of a style sheet",
+        "script": "leave it out",
+        "switch": "keep one of the alternatives",
+        "a": "leave the link out and keep what it holds",
         "line": "a line has no area; draw it as a shape",
     }.get(local, f"draw with {', '.join(_SHAPES)} in groups")
 
 
-@kept
 def shapes(drawing: str) -> tuple[Filled, ...]:
     """Return the filled shapes of an SVG drawing, in user units.
 
@@ -132,6 +178,11 @@ def shapes(drawing: str) -> tuple[Filled, ...]:
     References:
         SVG 1.1 (Second Edition), W3C 2011, chapters 7 to 9 and 11.
     """
+    return _document(drawing).shapes
+
+
+@kept
+def _document(drawing: str) -> _Document:
     if len(drawing) > LONGEST_DRAWING:
         raise DrawingError(f"The drawing is longer than {LONGEST_DRAWING} characters: simplify it")
     reader = _Reader()
@@ -154,7 +205,7 @@ def shapes(drawing: str) -> tuple[Filled, ...]:
         )
     if not reader.shapes:
         raise DrawingError("The drawing has no filled shape: draw at least one")
-    return tuple(reader.shapes)
+    return _Document(tuple(reader.shapes), reader.page)
 
 
 class _Refusal:
@@ -176,7 +227,8 @@ def region(drawing: str, tolerance: float) -> MultiPolygon:
     """Return the union of a drawing's filled shapes, y upwards, flattened to `tolerance`.
 
     Raises:
-        DrawingError: As in `shapes`; the shapes enclose no area, have too many points or cross too often.
+        DrawingError: As in `shapes`; the shapes enclose no area, have too many points, cross too often or reach outside
+            the viewBox.
     """
     flat = [
         ([curves.flatten(contour, tolerance) for contour in shape.contours], shape.rule) for shape in shapes(drawing)
@@ -189,7 +241,21 @@ def region(drawing: str, tolerance: float) -> MultiPolygon:
     united = polygons(shapely.union_all([fill(contours, rule) for contours, rule in flat]))
     if united.area <= svg_paths.SMALLEST_SHARE * max(extent(drawing)) ** 2:
         raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
+    _refuse_outside(united, _document(drawing).page)
     return united
+
+
+def _refuse_outside(region: MultiPolygon, page: Page) -> None:
+    """Raise `DrawingError` when a drawing reaches outside its page."""
+    left, low, right, high = region.bounds
+    if left >= page[0] and low >= page[1] and right <= page[2] and high <= page[3]:
+        return
+    inside = shapely.intersection(region, shapely.box(*page)).area
+    if region.area - inside > _OUTSIDE_SHARE * region.area:
+        raise DrawingError(
+            "The drawing reaches outside its viewBox, or without one outside its width and height, where a picture of "
+            "it is cut off: move it inside, or set the viewBox around it"
+        )
 
 
 def extent(drawing: str) -> tuple[float, float]:
@@ -203,83 +269,92 @@ def extent(drawing: str) -> tuple[float, float]:
     return float(size[0]), float(size[1])
 
 
-def _properties(attributes: dict[str, str], local: str) -> dict[str, str]:
-    """Return presentation attributes, overridden by `style`; refuse properties that would change the shape."""
-    properties = {name: value.strip() for name, value in attributes.items() if " " not in name}
-    for declaration in properties.pop("style", "").split(";"):
-        name, colon, value = declaration.partition(":")
-        if colon:
-            properties[name.strip().lower()] = value.replace("!important", "").strip()
-    for name, value in properties.items():
-        if name in _HARMLESS and value.lower() not in _HARMLESS[name]:
-            raise DrawingError(
-                f"{local} has {name}={value[:40]!r}, which is not drawn here: turn it into a filled shape"
-            )
-        if "url(" in value.lower():
-            raise DrawingError(f"{local} refers to {value[:40]!r} by its {name}: give it itself")
-        if name.lower().startswith("on") or name in {"href", "src"}:
-            raise DrawingError(f"{local} has the attribute {name!r}: leave it out")
-    return properties
-
-
-def _inherit(around: _Context, properties: dict[str, str], attributes: dict[str, str]) -> _Context:
-    paint = properties.get("fill", "inherit").lower()
-    rule = properties.get("fill-rule", "inherit")
-    if rule not in {"nonzero", "evenodd", "inherit"}:
-        raise DrawingError(f"There is no fill-rule {rule[:40]!r}: write nonzero or evenodd")
-    if properties.get("preserveAspectRatio", "").startswith("none"):
-        raise DrawingError("preserveAspectRatio='none' would distort the drawing: leave it out")
-    paint = around.paint if paint == "inherit" else "black" if paint in _BLACK else paint
-    hidden = properties.get("display") == "none" or properties.get("visibility") in {"hidden", "collapse"}
-    return _Context(
-        matrix=around.matrix @ _transform(attributes.get("transform", "")),
-        paint="none" if paint == "transparent" else paint,
-        rule=around.rule if rule == "inherit" else "evenodd" if rule == "evenodd" else "nonzero",
-        drawn=around.drawn and not hidden,
-    )
-
-
-def _transform(text: str) -> Matrix:
-    """Return the matrix of a list of transforms.
+def _page(given: dict[str, str]) -> Page:
+    """Return the page of a drawing: its viewBox or else its size, y upwards; unlimited where it has no size.
 
     References:
-        SVG 1.1 (Second Edition), W3C 2011, section 7.6.
+        SVG 1.1 (Second Edition), W3C 2011, sections 7.7 and 7.8.
     """
-    matrix: Matrix = np.eye(3)
-    at = 0
-    while at < len(text):
-        match = _TRANSFORM.match(text, at)
-        if match is None or _NUMBERS.fullmatch(match[2]) is None:
-            raise DrawingError(f"transform={text[:60]!r} is not a list of transforms: write such as 'translate(3 4)'")
-        values = [float(number) for number in re.findall(_NUMBER, match[2])]
-        if len(values) not in _ARGUMENTS[match[1]]:
-            raise DrawingError(f"{match[0].strip()[:60]!r} has {len(values)} numbers, which is not what it takes")
-        if not all(abs(value) <= svg_paths.LARGEST_COORDINATE for value in values):
-            raise DrawingError(f"{match[0].strip()[:60]!r} is beyond {svg_paths.LARGEST_COORDINATE:.0f}")
-        matrix = matrix @ _one_transform(match[1], values)
-        at = match.end()
-    return matrix
+    aspect = given.get("preserveAspectRatio", "xMidYMid")
+    if _ASPECT.fullmatch(aspect) is None or aspect.strip().startswith("none"):
+        raise DrawingError(
+            f"preserveAspectRatio={aspect[:40]!r} would distort or cut off the drawing: write 'xMidYMid meet'"
+        )
+    sizes = [_size(name, given.get(name)) for name in ("width", "height")]
+    if "viewBox" not in given:
+        return 0.0, -(sizes[1] or _BEYOND), sizes[0] or _BEYOND, 0.0
+    text = given["viewBox"]
+    values = [float(number) for number in re.findall(NUMBER, text)] if NUMBERS.fullmatch(text) else []
+    if len(values) != _VIEW_BOX or not all(abs(value) <= svg_paths.LARGEST_COORDINATE for value in values):
+        raise DrawingError(f"viewBox={text[:60]!r} is not left, top, width and height: write such as '0 0 60 40'")
+    left, top, width, height = values
+    if width <= 0.0 or height <= 0.0:
+        raise DrawingError(f"viewBox={text[:60]!r} has no area: give it a width and a height above zero")
+    return left, -(top + height), left + width, -top
 
 
-def _one_transform(name: str, values: list[float]) -> Matrix:
-    a, b, c, d, e, f = 1.0, 0.0, 0.0, 1.0, 0.0, 0.0
-    match name:
-        case "matrix":
-            a, b, c, d, e, f = values
-        case "translate":
-            e, f = (*values, 0.0)[:2]
-        case "scale":
-            a, d = (*values, values[0])[:2]
-        case "skewX":
-            c = math.tan(math.radians(math.fmod(values[0], 360.0)))
-        case "skewY":
-            b = math.tan(math.radians(math.fmod(values[0], 360.0)))
-        case _:
-            angle = math.radians(math.fmod(values[0], 360.0))
-            a, b, c, d = math.cos(angle), math.sin(angle), -math.sin(angle), math.cos(angle)
-            x, y = (*values[1:], 0.0, 0.0)[:2]
-            e, f = x - a * x - c * y, y - b * x - d * y
-    return np.array([[a, c, e], [b, d, f], [0.0, 0.0, 1.0]])
+def _size(name: str, text: str | None) -> float | None:
+    """Return the width or height of a drawing in user units; None where it is as large as the page that shows it."""
+    if text is None or text.strip() in {"auto", "100%"}:
+        return None
+    size = _length(text)
+    if size is None or size <= 0.0:
+        raise DrawingError(f"svg has {name}={text[:40]!r}: write a size above zero, or leave it out")
+    return size
+
+
+def _length(text: str) -> float | None:
+    """Return a length in user units; None where it is not a number in an absolute unit."""
+    match = _LENGTH.fullmatch(text)
+    if match is None:
+        return None
+    length = float(match[1]) * _UNITS[match[2]]
+    return length if abs(length) <= svg_paths.LARGEST_COORDINATE else None
+
+
+def _inherit(around: _Context, element: str, attributes: dict[str, str]) -> _Context:
+    """Return the context of an element from that of its parent and its attributes.
+
+    References:
+        SVG 1.1 (Second Edition), W3C 2011, sections 11.3 to 11.5 and 14.5.
+    """
+    rule = attributes.get("fill-rule", "inherit")
+    if rule not in {"nonzero", "evenodd", "inherit"}:
+        raise DrawingError(f"There is no fill-rule {rule[:40]!r}: write nonzero or evenodd")
+    display = attributes.get("display", "inline")
+    if display not in {*_DISPLAYS, "none"}:
+        raise DrawingError(f"{element} has display={display[:40]!r}: write inline or none")
+    visibility = attributes.get("visibility", "inherit")
+    if visibility not in {*_VISIBILITIES, "inherit"}:
+        raise DrawingError(f"{element} has visibility={visibility[:40]!r}: write visible or hidden")
+
+    def seen(name: str, inherited: bool) -> bool:
+        value = attributes.get(name, "inherit")
+        return inherited if value == "inherit" else svg_attributes.opacity(element, name, value)
+
+    def painted(name: str, inherited: str | None, colour: str | None) -> str | None:
+        value = attributes.get(name, "inherit")
+        if value == "inherit":
+            return inherited
+        if value.lower() == "currentcolor":
+            return colour
+        return None if value == "none" and name != "color" else svg_attributes.colour(element, name, value)
+
+    colour = painted("color", around.colour, around.colour)
+    stroke = attributes.get("stroke", "inherit")
+    width, strength = attributes.get("stroke-width", "inherit"), attributes.get("stroke-opacity", "inherit")
+    return _Context(
+        matrix=around.matrix @ svg_transforms.matrix(attributes.get("transform", "")),
+        paint=painted("fill", around.paint, colour),
+        colour=colour,
+        rule=around.rule if rule == "inherit" else "evenodd" if rule == "evenodd" else "nonzero",
+        fill_seen=seen("fill-opacity", around.fill_seen),
+        stroke=around.stroke if stroke == "inherit" else None if stroke in {"none", "transparent"} else stroke,
+        stroke_seen=around.stroke_seen if strength == "inherit" else strength not in _ZERO,
+        stroke_wide=around.stroke_wide if width == "inherit" else _length(width) != 0.0,
+        drawn=around.drawn and display != "none" and seen("opacity", inherited=True),
+        visible=_VISIBILITIES.get(visibility, around.visible),
+    )
 
 
 def _transformed(contour: Contour, matrix: Matrix) -> Contour:
@@ -296,10 +371,10 @@ def _contours(local: str, attributes: dict[str, str]) -> list[Contour]:
     def length(name: str, default: float = 0.0) -> float:
         if name not in attributes:
             return default
-        match = _LENGTH.fullmatch(attributes[name])
-        if match is None or not abs(float(match[1])) <= svg_paths.LARGEST_COORDINATE:
+        value = _length(attributes[name])
+        if value is None or (value < 0.0 and name in _SIZES):
             raise DrawingError(f"{local} has {name}={attributes[name][:40]!r}: write a plain number of user units")
-        return float(match[1])
+        return value
 
     match local:
         case "path":
@@ -310,9 +385,13 @@ def _contours(local: str, attributes: dict[str, str]) -> list[Contour]:
         case "circle":
             data = _ellipse(length("cx"), length("cy"), length("r"), length("r"))
         case "ellipse":
+            if ("rx" in attributes) != ("ry" in attributes):  # SVG 1.1 and SVG 2 differ on it
+                raise DrawingError("ellipse has one radius without the other: give both, rx and ry")
             data = _ellipse(length("cx"), length("cy"), length("rx"), length("ry"))
         case _:
             points = attributes.get("points", "").strip()
+            if _NO_POINTS.search(points) is not None:  # path data would take commands
+                raise DrawingError(f"{local} has points={points[:40]!r}: write pairs of plain numbers")
             data = f"M{points}" if points else ""
     return [contour * (1.0, -1.0) for contour in svg_paths.contours(data)]
 

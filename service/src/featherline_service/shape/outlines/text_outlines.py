@@ -90,6 +90,11 @@ class Glyph:
     y: float
     turn: float = 0.0
 
+    def carried(self, point: tuple[float, float]) -> tuple[float, float]:
+        """Return a point of the glyph's own coordinates at the glyph's position."""
+        there = complex(*point) * cmath.rect(1.0, self.turn) + complex(self.x, self.y)
+        return there.real, there.imag
+
 
 @dataclass(frozen=True)
 class Setting:

@@ -2,7 +2,8 @@
 
 A width is the length of a chord that is perpendicular, or nearly so, to the outline at both ends: inside the region it
 measures a stroke, outside a gap or counter. A sharp tip or notch has no such chord, so it does not count as a width of
-zero; its angle is reported instead.
+zero; its angle is reported instead. Where a stroke or gap is no wider than the outlines are accurate, they touch: such
+places are reported too, and the widths elsewhere.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from featherline_service.shape.outlines.curves import DrawingError
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Place = tuple[float, float]
 
 # A chord that leans less than this is perpendicular; the allowance is for rounding.
 _SQUARE_RAD: Final = math.radians(0.05)
@@ -47,6 +49,10 @@ _MOST_EXAMINED: Final = 8_000_000
 _MOST_FACING: Final = 2_000_000
 _WIDEST_LEAN: Final = _TAPER_RAD + _CORNER  # at a vertex that is not a corner
 _INSET: Final = 1e-6
+# A chord beside a place where outlines touch is no longer than this share of the distance along either outline, and the
+# distances are equal to this factor: sides of curves that narrow to the place open by up to 11 degrees.
+_NARROWING: Final = 0.2
+_UNEVEN: Final = 1.5
 # A circle at least this share of a chord is taken as no narrower, since its diameter is computed less exactly.
 _CIRCLE_SHARE: Final = 0.998
 
@@ -59,7 +65,8 @@ class Detail:
     degrees. `stroke` is the narrowest stroke. `gap` is the narrowest gap, inside counters or outside, None without any.
     `counter` is the narrowest width of a counter, None without counters. `island` is the area of the smallest piece.
     `tips` is the number of corners and notches sharper than 60 degrees; `sharpest` is the smallest angle of all corners
-    and notches [rad], None without any.
+    and notches [rad], None without any. `touches` are the places where outlines touch: a gap or a neck there is no
+    wider than the outlines are accurate, and is left out of `gap`, `counter` and `stroke`.
     """
 
     area: float
@@ -73,6 +80,9 @@ class Detail:
     island: float
     tips: int
     sharpest: float | None
+    clear_stroke: float
+    clear_gap: float | None
+    touches: tuple[Place, ...]
 
     def scaled(self, scale: float) -> Detail:
         """Return the detail of a copy enlarged by a factor."""
@@ -88,12 +98,16 @@ class Detail:
             island=self.island * scale * scale,
             tips=self.tips,
             sharpest=self.sharpest,
+            clear_stroke=self.clear_stroke * scale,
+            clear_gap=None if self.clear_gap is None else self.clear_gap * scale,
+            touches=tuple((x * scale, y * scale) for x, y in self.touches),
         )
 
 
 def joined(details: list[Detail], gap_between: float | None) -> Detail:
     """Return the detail of several regions that do not meet, given the smallest distance between two of them."""
     gaps = [gap for gap in (*(detail.gap for detail in details), gap_between) if gap is not None]
+    clear_gaps = [gap for gap in (*(detail.clear_gap for detail in details), gap_between) if gap is not None]
     counters = [detail.counter for detail in details if detail.counter is not None]
     angles = [detail.sharpest for detail in details if detail.sharpest is not None]
     return Detail(
@@ -108,6 +122,9 @@ def joined(details: list[Detail], gap_between: float | None) -> Detail:
         island=min(detail.island for detail in details),
         tips=sum(detail.tips for detail in details),
         sharpest=min(angles, default=None),
+        clear_stroke=min(detail.clear_stroke for detail in details),
+        clear_gap=min(clear_gaps, default=None),
+        touches=tuple(place for detail in details for place in detail.touches),
     )
 
 
@@ -133,12 +150,14 @@ class _Outline:
     """Length of the segment's ring."""
 
 
-def measure(region: MultiPolygon, tolerance: float) -> Detail:
+def measure(region: MultiPolygon, tolerance: float, touch: float = 0.0) -> Detail:
     """Return the detail of a region.
 
     Args:
         region: A valid multipolygon that is not empty, in any length unit.
         tolerance: Accuracy of its outlines, in the same unit: vertices closer than this to a line are dropped.
+        touch: Widest gap or neck at which outlines count as touching, in the same unit; at least twice the tolerance,
+            since either outline may be off by the tolerance.
 
     Returns:
         The detail, its widths to within twice the tolerance. Where the largest circle in a piece or counter is
@@ -149,7 +168,10 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
     """
     simple = MultiPolygon(list(shapely.get_parts(shapely.simplify(region, tolerance, preserve_topology=True))))
     outline = _outline(simple)
-    stroke, gap, counter = _widths(simple, outline)
+    shapely.prepare(simple)
+    widths, short = _widths(simple, outline, max(touch, 2.0 * tolerance))
+    touching = _touching(simple, outline, short)
+    clear = widths if len(touching.length) == 0 else _widths(simple, outline, max(touch, 2.0 * tolerance), touching)[0]
     turns = np.abs(outline.turn)
     angles = math.pi - turns[turns > _CORNER]
     return Detail(
@@ -158,12 +180,15 @@ def measure(region: MultiPolygon, tolerance: float) -> Detail:
         corners=len(angles),
         pieces=len(region.geoms),
         counters=sum(len(part.interiors) for part in region.geoms),
-        stroke=stroke,
-        gap=gap,
-        counter=counter,
+        stroke=widths.stroke,
+        gap=widths.gap,
+        counter=widths.counter,
         island=min(float(part.area) for part in region.geoms),
         tips=int(np.count_nonzero(angles < _SHARPEST_CORNER_RAD)),
         sharpest=float(angles.min()) if len(angles) else None,
+        clear_stroke=clear.stroke,
+        clear_gap=clear.gap,
+        touches=_places(touching, max(touch, 2.0 * tolerance)),
     )
 
 
@@ -231,9 +256,23 @@ class _Search:
         return chords.chosen(self.among[chords.first] & self.among[chords.second])
 
 
-def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | None, float | None]:
-    """Return narrowest stroke, gap and counter, from segments at growing distances until no search is open."""
-    shapely.prepare(region)
+@dataclass(frozen=True)
+class _Widths:
+    """Narrowest stroke, gap and counter of a region."""
+
+    stroke: float
+    gap: float | None
+    counter: float | None
+
+
+def _widths(
+    region: MultiPolygon, outline: _Outline, touch: float, touching: _Chords | None = None
+) -> tuple[_Widths, _Chords]:
+    """Return the widths of a region, from segments at growing distances until no search is open.
+
+    With `touching`, the chords at which outlines touch, widths there and beside are left out. The second value is the
+    chords no longer than `touch`, among which those are.
+    """
     left, low, right, high = region.bounds
     whole = math.hypot(right - left, high - low)
     holes = [shapely.polygons(ring) for part in region.geoms for ring in part.interiors]
@@ -248,7 +287,8 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
             gaps.most = counters.most = _bound(holes)
     near = _near_pairs(outline)
     examined = facing = 0
-    nearer, reach = 0.0, whole if len(outline.start) <= _MANY_SEGMENTS else whole * _FIRST_REACH
+    shortest: list[_Chords] = []
+    nearer, reach = -1.0, whole if len(outline.start) <= _MANY_SEGMENTS else whole * _FIRST_REACH
     searches = (strokes, gaps, counters)
     while still_open := [search for search in searches if search.shortest is None and search.most > nearer]:
         found: list[list[_Chords]] = [[] for _ in still_open]
@@ -259,11 +299,16 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:
                 raise DrawingError("The drawing's outline has too many corners near one another: simplify it")
             chords = _chords(outline, first[keep], second[keep], nearer, reach)
+            shortest.append(chords.chosen(chords.length <= touch))
+            chords = chords.chosen(chords.length > (0.0 if touching is None else touch))
             square = {side: _square(outline, chords, inside=side) for side in {search.inside for search in still_open}}
             for search, batches in zip(still_open, found, strict=True):
                 batches.append(search.chosen(square[search.inside]))
         for search, batches in zip(still_open, found, strict=True):
-            search.shortest = _shortest(region, outline, _Chords.together(batches), inside=search.inside)
+            chords = _Chords.together(batches)
+            if touching is not None:
+                chords = chords.chosen(~_beside(outline, chords, touching))
+            search.shortest = _shortest(region, outline, chords, inside=search.inside)
         nearer, reach = reach, min(2.0 * reach, max(search.most for search in still_open))
     # A piece without opposite sides, such as a triangle, has no chord: its width is that of the largest circle in it.
     stroke = min(_largest_circle(part, strokes.shortest) for part in region.geoms)
@@ -271,7 +316,69 @@ def _widths(region: MultiPolygon, outline: _Outline) -> tuple[float, float | Non
     stroke = min(stroke, math.inf if strokes.shortest is None else strokes.shortest)
     counter = min(counter, math.inf if counters.shortest is None else counters.shortest)
     gap = min(counter, math.inf if gaps.shortest is None else gaps.shortest)
-    return stroke, None if math.isinf(gap) else gap, None if math.isinf(counter) else counter
+    return _Widths(
+        stroke,
+        None if math.isinf(gap) else gap,
+        None if math.isinf(counter) else counter,
+    ), _Chords.together(shortest)
+
+
+def _touching(region: MultiPolygon, outline: _Outline, chords: _Chords) -> _Chords:
+    """Return the chords, of short ones, at which outlines touch: across a gap or neck, or where two rings meet."""
+    if len(chords.length) == 0:
+        return chords
+    met = chords.chosen((chords.length == 0.0) & (outline.ring[chords.first] != outline.ring[chords.second]))
+    apart = chords.chosen(chords.length > 0.0)
+    crossing = []
+    for inside in (True, False):
+        square = _square(outline, apart, inside=inside)
+        square = square.chosen(~_in_tip(outline, square, -1.0 if inside else 1.0))
+        crossing.append(square.chosen(_clear(region, outline, square, inside=inside)))
+    return _Chords.together([met, *crossing])
+
+
+def _places(chords: _Chords, apart: float) -> tuple[Place, ...]:
+    """Return the midpoints of chords that are farther apart than a distance."""
+    places: list[Place] = []
+    for x, y in ((chords.start + chords.end) / 2.0).tolist():
+        if all(math.hypot(x - other[0], y - other[1]) > apart for other in places):
+            places.append((x, y))
+    return tuple(places)
+
+
+def _beside(outline: _Outline, chords: _Chords, touching: _Chords) -> NDArray[np.bool_]:
+    """Return whether chords cross a gap or neck that narrows to a place where outlines touch.
+
+    Their ends lie on the two outlines that touch, about equally far along from the place, and much farther than the
+    chord is long.
+    """
+    beside = np.zeros(len(chords.length), dtype=np.bool_)
+    start = _position(outline, chords.first, chords.start_at), outline.ring[chords.first]
+    end = _position(outline, chords.second, chords.end_at), outline.ring[chords.second]
+    around = outline.perimeter[chords.first], outline.perimeter[chords.second]
+    touch = (touching.first, touching.start_at), (touching.second, touching.end_at)
+    for first, second in (touch, touch[::-1]):
+        for ring, place, other_ring, other_place in zip(
+            outline.ring[first[0]], _position(outline, *first), outline.ring[second[0]], _position(outline, *second),
+            strict=True,
+        ):  # fmt: skip
+            computation_lock.check()
+            arm, other_arm = _distance(start[0], place, around[0]), _distance(end[0], other_place, around[1])
+            shorter, longer = np.minimum(arm, other_arm), np.maximum(arm, other_arm)
+            leads = (chords.length <= _NARROWING * shorter) & (longer <= _UNEVEN * shorter)
+            beside |= leads & (start[1] == ring) & (end[1] == other_ring)
+    return beside
+
+
+def _position(outline: _Outline, segment: Indices, at: Floats) -> Floats:
+    """Return positions along the rings of points on segments."""
+    position: Floats = outline.along[segment] + at * outline.length[segment]
+    return position
+
+
+def _distance(position: Floats, place: float, around: Floats) -> Floats:
+    """Return distances of positions from a place along rings, the shorter way round."""
+    return np.abs(np.remainder(position - place + around / 2.0, around) - around / 2.0)
 
 
 def _bound(polygons: Sequence[BaseGeometry]) -> float:
@@ -432,11 +539,19 @@ def _shortest(region: MultiPolygon, outline: _Outline, chords: _Chords, *, insid
     for begin, end in _batches(len(chords.length)):
         batch = chords.chosen(np.arange(begin, end))
         batch = batch.chosen(~_in_tip(outline, batch, sign))
-        lines = _sight_lines(outline, batch)
-        clear = shapely.contains_properly(region, lines) if inside else ~shapely.intersects(region, lines)
+        clear = _clear(region, outline, batch, inside=inside)
         if np.any(clear):
             return float(batch.length[int(np.argmax(clear))])
     return None
+
+
+def _clear(region: MultiPolygon, outline: _Outline, chords: _Chords, *, inside: bool) -> NDArray[np.bool_]:
+    """Return whether chords lie completely inside the region, or completely outside."""
+    lines = _sight_lines(outline, chords)
+    clear: NDArray[np.bool_] = (
+        shapely.contains_properly(region, lines) if inside else ~shapely.intersects(region, lines)
+    )
+    return clear
 
 
 def _at_corner(outline: _Outline, segment: Indices, at: Floats) -> NDArray[np.bool_]:
@@ -501,8 +616,8 @@ def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_
         return found
     parallel = -np.einsum("ij,ij->i", outline.normal[chords.first], outline.normal[chords.second]) >= _PARALLEL
     may = np.flatnonzero((outline.ring[chords.first] == outline.ring[chords.second]) & ~parallel)
-    begin = outline.along[chords.first] + chords.start_at * outline.length[chords.first]
-    end = outline.along[chords.second] + chords.end_at * outline.length[chords.second]
+    begin = _position(outline, chords.first, chords.start_at)
+    end = _position(outline, chords.second, chords.end_at)
     # Straight arms are no longer than the outline is wide, so longer paths have no tip between straight arms.
     widest = 2.0 * math.hypot(*np.ptp(outline.start, axis=0)) / _STRAIGHT_ARMS
     for first, second in ((begin, end), (end, begin)):

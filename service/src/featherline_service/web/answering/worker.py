@@ -84,7 +84,7 @@ class Worker:
         Args:
             job: What to do.
             until: When it is given up, as `time.monotonic` counts.
-            wanted: Whether anybody waits for it still; asked when its turn comes.
+            wanted: Whether anybody still waits for it; called when the job is about to begin.
 
         Raises:
             ProblemError: There are too many in line already (503).
@@ -179,6 +179,6 @@ class Worker:
                 computation_lock.check()
                 return job()
 
-        # What is logged meanwhile bears the ids of the request.
+        # Lines that are logged meanwhile have the ids of the request.
         context = contextvars.copy_context()
         return await asyncio.get_running_loop().run_in_executor(thread, context.run, run)

@@ -41,4 +41,4 @@ KEYLESS: Final = Caller(
 )
 """Every caller of a service without keys, which listens on this machine alone."""
 PUBLIC: Final = Caller(id="(public)", scopes=(), expires=_FOREVER)
-"""Whoever asks for a public path."""
+"""Every caller of a public path."""

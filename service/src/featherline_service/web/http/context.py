@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from featherline_service.web.http.callers import Caller
 
-_KEY: Final = "featherline"  # in the scope's state, which ASGI gives to whoever serves a request
+_KEY: Final = "featherline"  # in the scope's state
 
 
 class RequestContext(Struct, eq=False, kw_only=True):

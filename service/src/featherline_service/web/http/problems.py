@@ -44,11 +44,11 @@ class ProblemKind(Struct, frozen=True):
 
 BAD_REQUEST: Final = ProblemKind("bad-request", 400, "The request cannot be understood")
 MALFORMED_BODY: Final = ProblemKind("malformed-body", 400, "The body is not well-formed JSON", of_body=True)
-UNKNOWN_PARAMETER: Final = ProblemKind("unknown-parameter", 400, "The query has parameters that are not known here")
+UNKNOWN_PARAMETER: Final = ProblemKind("unknown-parameter", 400, "The query has unknown parameters")
 _CHALLENGE: Final = ("WWW-Authenticate",)
-KEY_REQUIRED: Final = ProblemKind("key-required", 401, "The request shows no key", headers=_CHALLENGE)
-KEY_REFUSED: Final = ProblemKind("key-refused", 401, "The key is none that is in force", headers=_CHALLENGE)
-OUT_OF_SCOPE: Final = ProblemKind("out-of-scope", 403, "The key is not for this", headers=_CHALLENGE)
+KEY_REQUIRED: Final = ProblemKind("key-required", 401, "The request has no key", headers=_CHALLENGE)
+KEY_REFUSED: Final = ProblemKind("key-refused", 401, "The key is unknown, expired or not yet valid", headers=_CHALLENGE)
+OUT_OF_SCOPE: Final = ProblemKind("out-of-scope", 403, "The key lacks the scope for this", headers=_CHALLENGE)
 NO_SUCH_PATH: Final = ProblemKind("no-such-path", 404, "There is nothing at this path")
 NO_SUCH_RECORD: Final = ProblemKind("no-such-record", 404, "The book has no such record")
 METHOD_NOT_ALLOWED: Final = ProblemKind("method-not-allowed", 405, "The path does not take this method")
@@ -60,7 +60,7 @@ TOO_MANY_LINES: Final = ProblemKind("too-many-lines", 413, "The request has more
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
     "unsupported-media-type",
     415,
-    "The body is not of a type taken here",
+    "The body has an unsupported media type or coding",
     of_body=True,
     headers=("Accept", "Accept-Encoding"),
 )
@@ -72,7 +72,7 @@ TOO_MANY_STREAMS: Final = ProblemKind(
     "too-many-streams", 429, "The key has too many requests of bulk under way", headers=_LATER
 )
 TOO_LATE: Final = ProblemKind("too-late", 503, "The answer was not ready in time", headers=_LATER)
-BUSY: Final = ProblemKind("busy", 503, "The service has more to do than it can soon answer", headers=_LATER)
+BUSY: Final = ProblemKind("busy", 503, "The service is busy", headers=_LATER)
 STOPPING: Final = ProblemKind("stopping", 503, "The service is about to stop", headers=_LATER)
 INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
 PLUGIN_FAILED: Final = ProblemKind("plugin-failed", 500, "A plug-in of the shop failed")

@@ -47,14 +47,14 @@ problem document (RFC 9457). HEAD works wherever GET does. Unknown fields and qu
 Bodies may come with the Content-Encoding `gzip` or `zstd`; the limits are of what is in them. Answers are sent with the
 one that Accept-Encoding prefers; problem documents and health checks always go as they are.
 
-Within `/v1` nothing is taken away without notice. What is to go is marked `deprecated` here, and every answer of it has
-the fields `Deprecation` (RFC 9745), `Link` to what takes its place, and, at least {days} days before it ends, `Sunset`
+Within `/v1` nothing is removed without notice. A deprecated operation is marked `deprecated` here, and its answers have
+the fields `Deprecation` (RFC 9745), `Link` to its successor and, at least {days} days before it ends, `Sunset`
 (RFC 8594).
 
 Film makers' sheets, local rules and licensed practice come before anything that this service says."""
 _SCHEME: Final = "key"
 _ABOUT_KEYS: Final = """\
-A key that whoever runs the service gives out (RFC 6750), with scopes: `ask` for questions one at a time, `bulk` for
+A key that the operator of the service issues (RFC 6750), with scopes: `ask` for questions one at a time, `bulk` for
 streams of them, `book` for the shop's records, `watch` for the metrics. It may make so many requests a minute, and so
 many at once. A service without keys listens on its own machine alone, and asks nobody for one."""
 _REF: Final = "#/components/schemas/{name}"

@@ -75,7 +75,7 @@ def identify(keys: Keys, scope: HTTPScope) -> Caller:
     if authorization is None or not authorization.lower().startswith("bearer"):
         raise ProblemError(
             KEY_REQUIRED,
-            "Send your key as `Authorization: Bearer KEY`; whoever runs this service gives out keys.",
+            "Send your key as `Authorization: Bearer KEY`; the operator of this service issues keys.",
             headers={"www-authenticate": _CHALLENGE},
         )
     shown = _BEARER.fullmatch(authorization)
@@ -83,7 +83,7 @@ def identify(keys: Keys, scope: HTTPScope) -> Caller:
     if caller is None:
         raise ProblemError(
             KEY_REFUSED,
-            "This is no key that is in force: it may be mistyped, not begun, ended or withdrawn. Ask whoever gave it.",
+            "The key is unknown, expired or not yet valid. Check it for typing errors, or ask its issuer for another.",
             headers={"www-authenticate": f'{_CHALLENGE}, error="invalid_token"'},
         )
     return caller

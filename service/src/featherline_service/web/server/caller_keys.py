@@ -91,7 +91,7 @@ class Keys:
         try:
             self._known = read(self._path)
         except KeyFileError as error:
-            _log.warning("keys.unusable-file", reason=str(error), advice="The keys of before stay in force.")
+            _log.warning("keys.unusable-file", reason=str(error), advice="The old keys stay valid.")
         else:
             _log.info("keys.read", path=str(self._path), keys=len(self._known))
 

@@ -19,7 +19,7 @@ from featherline_service.runtime.logs import request_ids
 from featherline_service.web.http import problems
 from featherline_service.web.http.context import context_of
 from featherline_service.web.telemetry.metrics import Metrics
-from featherline_service.web.telemetry.trace_context import LogTracing, Tracing, read_parent
+from featherline_service.web.telemetry.trace_context import StartSpan, read_parent, start_span
 
 _ID_BYTES: Final = 16
 _VALID_ID: Final = re.compile(rb"[A-Za-z0-9._:+/=-]{1,128}")
@@ -30,9 +30,9 @@ _log: Final = structlog.stdlib.get_logger()
 class Envelope:
     """An ASGI application around another."""
 
-    def __init__(self, app: ASGIApp, metrics: Metrics | None = None, tracing: Tracing | None = None) -> None:
+    def __init__(self, app: ASGIApp, metrics: Metrics | None = None, start_span: StartSpan = start_span) -> None:
         self._app = app
-        self._tracing = tracing or LogTracing()
+        self._start_span = start_span
         self._metrics = metrics or Metrics()
         self._stopping = False
 
@@ -52,7 +52,7 @@ class Envelope:
         context = context_of(received)
         context.request_id = _request_id(received)
         context.stopping = self._stopping
-        span = self._tracing.begin(read_parent(received))
+        span = self._start_span(read_parent(received))
         ids = {"request_id": context.request_id, "trace_id": span.trace_id, "span_id": span.span_id}
         request_ids.set(ids)
         method, scheme = received["method"], received.get("scheme", "http")

@@ -1,4 +1,4 @@
-"""The instruments that count and time the service's work, for whoever watches it.
+"""The instruments that count and time the service's work, for its operators.
 
 Those of requests have OpenTelemetry's names, as Prometheus writes them; the others have our own. Every label has few
 values, whatever callers send: routes are templates, and requests without a route or a known method share one value.

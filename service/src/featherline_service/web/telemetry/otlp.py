@@ -8,14 +8,13 @@ variables say (OpenTelemetry's specification of them); the library reads them it
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.telemetry.metrics import method_label, scheme_label
 from featherline_service.web.telemetry.trace_context import Parent, Span
 
 if TYPE_CHECKING:
-    from opentelemetry import trace
     from opentelemetry.sdk.trace import TracerProvider
 
 _ENDPOINTS: Final = ("OTEL_EXPORTER_OTLP_TRACES_ENDPOINT", "OTEL_EXPORTER_OTLP_ENDPOINT")
@@ -29,14 +28,10 @@ class TracingError(ValueError):
     """The environment asks for an export of spans that is not supported; the message says what to do."""
 
 
-class _OtlpSpan:
+class _OtlpSpan(Span, frozen=True):
     """A span that is exported when it has ended."""
 
-    def __init__(self, span: trace.Span) -> None:
-        self._span = span
-        context = span.get_span_context()
-        self.trace_id = f"{context.trace_id:032x}"
-        self.span_id = f"{context.span_id:016x}"
+    exported: Any
 
     def end(self, method: str, scheme: str, route: str | None, status: int) -> None:
         """End the span with the request's outcome and export it; the status is 0 where there was no answer."""
@@ -44,17 +39,17 @@ class _OtlpSpan:
 
         known = method_label(method)
         name = "HTTP" if known != method else known
-        self._span.update_name(name if route is None else f"{name} {route}")
-        self._span.set_attribute("http.request.method", known)
-        self._span.set_attribute("url.scheme", scheme_label(scheme))
+        self.exported.update_name(name if route is None else f"{name} {route}")
+        self.exported.set_attribute("http.request.method", known)
+        self.exported.set_attribute("url.scheme", scheme_label(scheme))
         if route is not None:
-            self._span.set_attribute("http.route", route)
+            self.exported.set_attribute("http.route", route)
         if status:
-            self._span.set_attribute("http.response.status_code", status)
+            self.exported.set_attribute("http.response.status_code", status)
         if not status or status >= _FAILED:
-            self._span.set_attribute("error.type", str(status or "_OTHER"))
-            self._span.set_status(StatusCode.ERROR)
-        self._span.end()
+            self.exported.set_attribute("error.type", str(status or "_OTHER"))
+            self.exported.set_status(StatusCode.ERROR)
+        self.exported.end()
 
 
 class OtlpTracing:
@@ -64,7 +59,7 @@ class OtlpTracing:
         self._provider = provider
         self._tracer = provider.get_tracer("featherline_service", ENGINE)
 
-    def begin(self, parent: Parent | None) -> Span:
+    def start_span(self, parent: Parent | None) -> Span:
         """Return a span of the caller's trace, or the first of a new one."""
         from opentelemetry import context, trace  # noqa: PLC0415 - an extra
 
@@ -78,7 +73,9 @@ class OtlpTracing:
                 trace_state=trace.TraceState.from_header(list(parent.state)),
             )
             within = trace.set_span_in_context(trace.NonRecordingSpan(caller), within)
-        return _OtlpSpan(self._tracer.start_span("HTTP", within, trace.SpanKind.SERVER))
+        span = self._tracer.start_span("HTTP", within, trace.SpanKind.SERVER)
+        ids = span.get_span_context()
+        return _OtlpSpan(f"{ids.trace_id:032x}", f"{ids.span_id:016x}", span)
 
     def close(self) -> None:
         """Export the spans that are still held."""

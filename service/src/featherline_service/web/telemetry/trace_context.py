@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import random
 import re
-from typing import Final, Protocol
+from collections.abc import Callable
+from typing import Final
 
 from litestar.types import Scope
 from msgspec import Struct
@@ -34,49 +35,24 @@ class Parent(Struct, frozen=True):
     state: tuple[str, ...] = ()
 
 
-class Span(Protocol):
-    """The span of a request."""
-
-    @property
-    def trace_id(self) -> str:
-        """The trace: 32 hexadecimal digits."""
-        ...
-
-    @property
-    def span_id(self) -> str:
-        """The span: 16 hexadecimal digits."""
-        ...
-
-    def end(self, method: str, scheme: str, route: str | None, status: int) -> None:
-        """End the span with the request's outcome; the status is 0 where there was no answer."""
-        ...
-
-
-class Tracing(Protocol):
-    """Makes a span of each request."""
-
-    def begin(self, parent: Parent | None) -> Span:
-        """Return a span of the caller's trace, or the first of a new one."""
-        ...
-
-
-class LoggedSpan(Struct, frozen=True):
-    """A span whose ids are in the log alone."""
+class Span(Struct, frozen=True):
+    """The span of a request, whose ids, in hexadecimal digits, are in the log."""
 
     trace_id: str
     span_id: str
 
     def end(self, method: str, scheme: str, route: str | None, status: int) -> None:
-        """Do nothing: it is not exported."""
+        """End the span with the request's outcome; the status is 0 where there was no answer."""
 
 
-class LogTracing:
-    """Gives spans ids for the log."""
+StartSpan = Callable[[Parent | None], Span]
+"""Starts a span of the caller's trace, or the first of a new one."""
 
-    def begin(self, parent: Parent | None) -> Span:
-        """Return a span of the caller's trace, or the first of a new one."""
-        drawn = random.randbytes(_BYTES).hex()  # noqa: S311 - names, not secrets
-        return LoggedSpan(drawn[:_TRACE_DIGITS] if parent is None else parent.trace_id, drawn[_TRACE_DIGITS:])
+
+def start_span(parent: Parent | None) -> Span:
+    """Return a span that is not exported."""
+    drawn = random.randbytes(_BYTES).hex()  # noqa: S311 - names, not secrets
+    return Span(drawn[:_TRACE_DIGITS] if parent is None else parent.trace_id, drawn[_TRACE_DIGITS:])
 
 
 def read_parent(scope: Scope) -> Parent | None:
