@@ -20,6 +20,8 @@ Evidence = Annotated[
 
 ReasonCode = Literal[
     "fit.outside",
+    "fit.overlap",
+    "fit.off-mark",
     "fit.fine-stroke",
     "fit.fine-gap",
     "fit.fine-island",

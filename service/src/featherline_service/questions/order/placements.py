@@ -17,7 +17,7 @@ from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
-from featherline_service.questions.shoes.old_marks import check_old_marks
+from featherline_service.questions.shoes.old_marks import check_old_marks, read_outlines
 from featherline_service.questions.shoes.panels import PanelShape, panel_shape
 from featherline_service.questions.shoes.presses import find_press
 from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
@@ -34,6 +34,7 @@ COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 Foot = Literal["left", "right"]
 FEET: Final[dict[Sides, tuple[Foot, ...]]] = {"both": ("left", "right"), "left": ("left",), "right": ("right",)}
 """The shoes of a pair by the sides of a placement."""
+_OTHER_SIDES: Final[dict[Sides, Sides]] = {"both": "both", "left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +55,8 @@ class Placement:
     position: poses.Position
     clearance: float
     old_marks: OldMarks
+    old_outlines: tuple[MultiPolygon | None, ...] = ()
+    """The regions of its old marks where they are given, in the drawing's millimetres."""
 
     @property
     def feet(self) -> tuple[Foot, ...]:
@@ -67,6 +70,22 @@ class Placement:
     def counted(self) -> MultiPolygon:
         """Return what of the artwork counts against edges and keep-outs, where it is to be on the right shoe."""
         return footprints.counted(self.placed(), self.footprint)
+
+    def film_on(self, foot: Foot) -> MultiPolygon:
+        """Return the film on one shoe, in the millimetres of the panel's drawing."""
+        return self._on(foot, "exact")
+
+    def counted_on(self, foot: Foot) -> MultiPolygon:
+        """Return what of the artwork counts against other marks on one shoe, in the drawing's millimetres."""
+        return self._on(foot, self.footprint)
+
+    def _on(self, foot: Foot, footprint: Footprint) -> MultiPolygon:
+        return containment.place(self.seen_on(foot, footprint).region, self.position.pose, self.artwork.scale)
+
+    def seen_on(self, foot: Foot, footprint: Footprint) -> Seen:
+        """Return the artwork on one shoe as it counts in the panel's drawing, in its own units."""
+        sides = _as_drawn(self.artwork, self.panel, foot)
+        return figures.seen(self.artwork.figure, self.artwork.fineness, sides, footprint)
 
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
@@ -95,6 +114,16 @@ def prepare(book: Book) -> None:
 @kept
 def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPolygon:
     return containment.place(figure.drawn(fineness), pose, scale)
+
+
+def _as_drawn(artwork: SizedArtwork, panel: Panel, sides: Sides) -> Sides:
+    """Return the sides in a panel's drawing, which shows the right shoe: for an inner panel the left one.
+
+    A directional artwork is mirrored with the panel, so it is everywhere as on the shoe that is drawn.
+    """
+    if artwork.is_directional:
+        return "right"
+    return _OTHER_SIDES[sides] if panel.face == "inner" else sides
 
 
 def of_fit(book: Book, request: FitRequest) -> Placement:
@@ -147,13 +176,14 @@ class Reader:
             return None
         if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
             return None
-        sides: Sides = "right" if artwork.is_directional else asked.sides  # it is mirrored with the panel
+        sides = _as_drawn(artwork, panel, asked.sides)
         seen = figures.seen(artwork.figure, artwork.fineness, sides, asked.footprint)
         position = poses.position(pose, shape, seen, artwork.scale, clearance=clearance, checks=checks)
         if position is None:
             return None
         old_marks = asked.old_marks if isinstance(asked, costs.Placement) else ()
         check_old_marks(book, old_marks, checks)
+        old_outlines = read_outlines(old_marks, shape.centre, checks)
         return Placement(
             shoe=shoe,
             panel=panel,
@@ -168,6 +198,7 @@ class Reader:
             position=position,
             clearance=clearance,
             old_marks=old_marks,
+            old_outlines=old_outlines,
         )
 
     def _shape(self, shoe: Shoe, panel: Panel) -> PanelShape | None:

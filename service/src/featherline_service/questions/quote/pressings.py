@@ -8,7 +8,6 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from featherline.wire.fits import Fit
 from featherline.wire.quotes import Pressing
 from featherline.wire.recipes import Recipe, Setting
 from featherline.wire.records import Platen, Upper
@@ -16,23 +15,13 @@ from featherline.wire.shoes import Face
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.order.orders import Order
-from featherline_service.questions.order.placements import FEET, Foot, Placement
+from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
+from featherline_service.questions.quote.marks import Mark
 from featherline_service.questions.recipe import recipes
-from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.steps import Turn, steps
 from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import first_platen
-
-
-class Mark(Struct, frozen=True, kw_only=True):
-    """A placement of the order with its fit, the task to press it, and the recipe for its own panel."""
-
-    index: int
-    placement: Placement
-    task: RecipeTask
-    fit: Fit
-    recipe: Recipe
 
 
 class BenchPressing(Struct, frozen=True, kw_only=True):

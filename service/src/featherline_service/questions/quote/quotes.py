@@ -18,7 +18,9 @@ from featherline_service.questions.order.orders import Order, places_of, read_or
 from featherline_service.questions.pricing.cost_lines import Work
 from featherline_service.questions.pricing.prices import price_order
 from featherline_service.questions.pricing.terms import Terms, read_terms
-from featherline_service.questions.quote.pressings import Mark, Plan, plan
+from featherline_service.questions.quote.mark_spacing import spacing_reasons
+from featherline_service.questions.quote.marks import Mark
+from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.work import part_of, presswork_of
 from featherline_service.questions.recipe.recipe_tasks import on_panel
 from featherline_service.questions.recipe.recipes import recipe_of
@@ -96,9 +98,10 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
         PluginFailedError: A check fails.
     """
     pressing_of = {index: number for number, one in enumerate(plan.pressings) for index in one.pressing.placements}
+    reasons = tuple(dict.fromkeys(_reasons(marks, plan)))
     findings = Findings(
-        verdict=worst(part.verdict for one in marks for part in (one.fit, one.recipe)),
-        reasons=tuple(dict.fromkeys(_reasons(marks, plan))),
+        verdict=worst([*(one.recipe.verdict for one in marks), *(reason.verdict for reason in reasons)]),
+        reasons=reasons,
         placements=tuple(
             QuotedPlacement(
                 panel=one.placement.panel.id, sides=one.placement.sides, fit=one.fit, pressing=pressing_of[one.index]
@@ -121,4 +124,5 @@ def _reasons(marks: Sequence[Mark], plan: Plan) -> Iterable[Reason]:
         places = places_of(one.index)
         for reason in (*one.fit.reasons, *one.recipe.reasons):
             yield replace(reason, subject=places.pointer(reason.subject))
+    yield from spacing_reasons(marks)
     yield from plan.reasons

@@ -13,7 +13,8 @@ from featherline_service.questions.fit.fits import outline
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.pricing.cost_lines import Part, Presswork
 from featherline_service.questions.pricing.film_lots import FilmPieces
-from featherline_service.questions.quote.pressings import BenchPressing, Mark, Plan
+from featherline_service.questions.quote.marks import Mark
+from featherline_service.questions.quote.pressings import BenchPressing, Plan
 
 
 def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...], *, outlined: bool) -> Part:
