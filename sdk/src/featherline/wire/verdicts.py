@@ -44,6 +44,8 @@ ReasonCode = Literal[
     "shoe.protective",
     "shoe.measured",
     "sight.tone-on-tone",
+    "sight.sideways",
+    "sight.upside-down",
     "trial.first-rung",
     "trial.no-setting",
     "trial.vinyl",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final, Literal
 
@@ -16,7 +16,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order import poses
-from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
+from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork, with_border
 from featherline_service.questions.shoes.old_marks import check_old_marks, read_outlines
 from featherline_service.questions.shoes.panels import PanelShape, panel_shape
 from featherline_service.questions.shoes.presses import find_press
@@ -57,6 +57,13 @@ class Placement:
     old_marks: OldMarks
     old_outlines: tuple[MultiPolygon | None, ...] = ()
     """The regions of its old marks where they are given, in the drawing's millimetres."""
+    onto: int | None = None
+    """The index of the placement that it lies on, or that its backing lies on; None for the panel."""
+    backing: Placement | None = None
+    """The same artwork with a border, in the film below it."""
+    is_backing: bool = False
+    behind: str | None = None
+    """The colour of what it lies on, as a CSS hex colour; None where it is not known."""
 
     @property
     def feet(self) -> tuple[Foot, ...]:
@@ -139,6 +146,15 @@ def of_fit(book: Book, request: FitRequest) -> Placement:
     return placement
 
 
+@dataclass(frozen=True, eq=False)
+class _Border:
+    """The artwork of a backing, in its film."""
+
+    film: Film
+    colour: Colour
+    artwork: SizedArtwork
+
+
 class Reader:
     """Reads the placements of a request. Shoe and press are read once, with the first placement."""
 
@@ -178,13 +194,24 @@ class Reader:
             return None
         sides = _as_drawn(artwork, panel, asked.sides)
         seen = figures.seen(artwork.figure, artwork.fineness, sides, asked.footprint)
-        position = poses.position(pose, shape, seen, artwork.scale, clearance=clearance, checks=checks)
+        backed = asked.backing if isinstance(asked, costs.Placement) else None
+        border = None if backed is None else self._backing(backed, artwork, checks.under("/backing"))
+        if backed is not None and border is None:
+            return None
+        # A search has to find room for the backing too.
+        widest = (
+            seen if border is None else figures.seen(border.artwork.figure, artwork.fineness, sides, asked.footprint)
+        )
+        searched = widest if isinstance(pose, poses.Search) else seen
+        position = poses.position(pose, shape, searched, artwork.scale, clearance=clearance, checks=checks)
         if position is None:
             return None
+        if asked.pose.rotation is None:
+            position = replace(position, turned_upright=True)
         old_marks = asked.old_marks if isinstance(asked, costs.Placement) else ()
         check_old_marks(book, old_marks, checks)
         old_outlines = read_outlines(old_marks, shape.centre, checks)
-        return Placement(
+        placement = Placement(
             shoe=shoe,
             panel=panel,
             shape=shape,
@@ -199,7 +226,31 @@ class Reader:
             clearance=clearance,
             old_marks=old_marks,
             old_outlines=old_outlines,
+            onto=asked.onto if isinstance(asked, costs.Placement) else None,
+            behind=panel.colour,
         )
+        if border is None:
+            return placement
+        backing = replace(
+            placement,
+            film=border.film,
+            colour=border.colour,
+            artwork=border.artwork,
+            seen=widest,
+            position=replace(position, datum=position.pose),
+            is_backing=True,
+        )
+        return replace(placement, backing=backing, behind=border.colour.hex)
+
+    def _backing(self, asked: costs.Backing, artwork: SizedArtwork, checks: Checks) -> _Border | None:
+        """Return film, colour and artwork of a backing; note what is wrong with it."""
+        film = checks.record(self._book.films, "film", asked.film, "/film")
+        colour = _colour(film, asked.colour, checks)
+        border = checks.value(millimetres, asked.border, "/border")
+        if film is None or colour is None or border is None:
+            return None
+        grown = with_border(artwork, border, checks)
+        return None if grown is None else _Border(film=film, colour=colour, artwork=grown)
 
     def _shape(self, shoe: Shoe, panel: Panel) -> PanelShape | None:
         if panel.id not in self._shapes:

@@ -10,7 +10,7 @@ from shapely import MultiPolygon
 
 from featherline.wire.verdicts import Reason
 from featherline_service.questions.order.placements import Foot, Placement
-from featherline_service.questions.quote.marks import Mark
+from featherline_service.questions.quote.marks import Mark, capitalised, is_below
 from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines.figures import Seen
 from featherline_service.shape.placement import containment, spacing
@@ -20,11 +20,17 @@ from featherline_service.shape.placement.containment import Pose
 def spacing_reasons(marks: Sequence[Mark]) -> Iterator[Reason]:
     """Yield which marks come nearer to another on their panel, or to an old mark, than their clearance.
 
-    Of two marks the larger clearance holds. Marks on different shoes of the pair do not meet.
+    Of two marks the larger clearance holds. Marks on different shoes of the pair do not meet. A mark that lies on
+    another on purpose must lie wholly on its film.
     """
-    for first, second in combinations(marks, 2):
-        if first.placement.panel.id == second.placement.panel.id:
-            yield from _between(first, second)
+    for first, second in combinations(range(len(marks)), 2):
+        if is_below(marks, first, second) or is_below(marks, second, first):
+            continue
+        if marks[first].placement.panel.id == marks[second].placement.panel.id:
+            yield from _between(marks[first], marks[second])
+    for mark in marks:
+        if mark.lower is not None:
+            yield from _off(mark, marks[mark.lower])
     for mark in marks:
         yield from _from_old_marks(mark, marks)
 
@@ -36,6 +42,23 @@ def _between(first: Mark, second: Mark) -> Iterator[Reason]:
     near = {foot: gap for foot, gap in gaps.items() if spacing.too_near(gap, clearance)}
     if near:
         yield _too_near(second, first.name, near, clearance, or_else=f", or say that it lies `onto` {first.index}")
+
+
+def _off(upper: Mark, lower: Mark) -> Iterator[Reason]:
+    """Yield that a mark reaches beyond the film that it lies on: there it would be pressed on the panel too."""
+    one, other = upper.placement, lower.placement
+    beyond = max(spacing.beyond(one.film_on(foot), other.film_on(foot)) for foot in one.feet)
+    if beyond > 0.0:
+        yield Reason(
+            code="fit.off-mark",
+            verdict="decline",
+            subject=upper.onto_pointer,
+            sentence=f"{capitalised(upper.name)} reaches {one.say(beyond, upwards=True)} beyond the film of "
+            f"{lower.name}, on which it is to lie: move it, make it smaller, or the lower one larger.",
+            measure=round(-beyond, 4),
+            limit=0.0,
+            unit="mm",
+        )
 
 
 def _gap(one: Placement, other: Placement, foot: Foot, clearance: float) -> float:
@@ -84,7 +107,6 @@ def _too_near(mark: Mark, other: str, near: dict[Foot, float], clearance: float,
     placement = mark.placement
     least = min(near.values())
     shoes = "both shoes" if len(near) > 1 else f"the {next(iter(near))} shoe"
-    name = f"{mark.name[0].upper()}{mark.name[1:]}"
     what = f"comes within {placement.say(least)} of {other}"
     if least < 0.0:
         what = f"overlaps {other} by {placement.say(-least, upwards=True)}"
@@ -92,7 +114,7 @@ def _too_near(mark: Mark, other: str, near: dict[Foot, float], clearance: float,
         code="fit.overlap",
         verdict="decline",
         subject=mark.pointer,
-        sentence=f"{name} {what} on {shoes}; they must be {placement.say(clearance, upwards=True)} apart: "
+        sentence=f"{capitalised(mark.name)} {what} on {shoes}; they must be {placement.say(clearance, upwards=True)} apart: "
         f"move it, make it smaller{or_else}.",
         measure=round(least, 4),
         limit=round(clearance, 4),

@@ -264,7 +264,7 @@ class _Rows:
         if planned is None:
             pressings = plan(self._book, order, marks)
             declined = any(one.recipe.verdict == "decline" for one in marks)
-            presswork = () if declined else presswork_of(self._book, marks, pressings)
+            presswork = () if declined else presswork_of(self._book, pressings)
             planned = self._planned[order.request.shoe] = _Planned(plan=pressings, presswork=presswork)
         return planned
 
