@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.quantities import Length, Temperature, TemperatureDifference
 from featherline.wire.records import PeelWhen, PressureLevel
 from featherline.wire.shoes import Shoe, Surface
-from featherline.wire.texts import Engine, Identifier, Name, Revision, Sentence
+from featherline.wire.texts import Engine, Identifier, Name, PathData, Revision, Sentence
 from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
 
 Units = Annotated[Literal["metric", "us"], Meta(description="The units in sentences for people.")]
@@ -20,6 +20,14 @@ class OldMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     film: Identifier
     under: Annotated[bool, Meta(description="Whether the new film is pressed on top of it.")] = False
+    outline: Annotated[
+        PathData | None,
+        Meta(
+            description="Its outline in millimetres from the panel's centre, y downwards, as it lies on the right shoe "
+            "(on an inner panel, the left one). Marks of an order that do not lie on it keep the clearance from it; "
+            "without an outline its place is not checked."
+        ),
+    ] = None
 
 
 OldMarks = Annotated[

@@ -340,7 +340,8 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     The drawing shows the right shoe with its toe to the right, for an inner panel the left shoe; the other shoe is its
     mirror image. A null radius means flat. `centre_mm` is the place of a centred artwork, if null the centroid of the
-    free area.
+    free area. The tops of letters point to `up_deg`: to 180 on a tongue or the top of the toe, which are drawn with
+    the toe to the right and read by whoever stands before the wearer (common practice, no source).
     """
 
     id: Identifier
@@ -353,6 +354,15 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     radius_along_mm: Positive | None = None
     radius_across_mm: Positive | None = None
     centre_mm: tuple[float, float] | None = None
+    up_deg: Annotated[
+        float,
+        Meta(
+            ge=-180,
+            le=180,
+            description="The direction in the drawing that is up for whoever looks at the worn shoe, counter-clockwise "
+            "from the right.",
+        ),
+    ] = 90.0
 
 
 class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

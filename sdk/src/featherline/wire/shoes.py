@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.quantities import Curvature, Length
+from featherline.wire.quantities import Angle, Curvature, Length
 from featherline.wire.texts import Hex, Identifier, PathData
 
 SizeSystem = Annotated[
@@ -72,6 +72,13 @@ class MeasuredPanel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     face: Face = "outer"
     shape: Rectangle | Ellipse | Traced
     curvature: Curvature | None = None
+    up: Annotated[
+        Angle | None,
+        Meta(
+            description="The direction in the drawing that is up for whoever looks at the worn shoe, counter-clockwise "
+            "from the right. Null: '90 deg', but '180 deg' for a tongue or toe that is traced, its toe to the right."
+        ),
+    ] = None
     colour: Hex | None = None
 
 

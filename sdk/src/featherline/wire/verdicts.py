@@ -20,6 +20,8 @@ Evidence = Annotated[
 
 ReasonCode = Literal[
     "fit.outside",
+    "fit.overlap",
+    "fit.off-mark",
     "fit.fine-stroke",
     "fit.fine-gap",
     "fit.fine-island",
@@ -42,6 +44,8 @@ ReasonCode = Literal[
     "shoe.protective",
     "shoe.measured",
     "sight.tone-on-tone",
+    "sight.sideways",
+    "sight.upside-down",
     "trial.first-rung",
     "trial.no-setting",
     "trial.vinyl",

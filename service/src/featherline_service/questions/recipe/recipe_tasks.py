@@ -53,8 +53,8 @@ class RecipeTask(NamedTuple):
 
     @property
     def under(self) -> str | None:
-        """The film that the new one is pressed on, if there is one."""
-        return next((mark.film for mark in self.old_marks if mark.under), None)
+        """The film that the new one is pressed on, if there is one: of several under it, the last and uppermost."""
+        return next((mark.film for mark in reversed(self.old_marks) if mark.under), None)
 
 
 def on_panel(

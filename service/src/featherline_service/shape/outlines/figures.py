@@ -237,11 +237,37 @@ def _drawn_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: fl
 
 @kept
 def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
-    letters = text_outlines.text_region(lines, face, tolerance)
-    reach = border * face.capital
+    return _grown(text_outlines.text_region(lines, face, tolerance), border * face.capital, tolerance)
+
+
+@kept
+def grown(figure: Figure, reach: float) -> Figure:
+    """Return a figure that reaches further on all sides, in its own units; its box keeps its centre.
+
+    Raises:
+        DrawingError: As in `widths.measure`.
+    """
+    fine = figure.coarsest / _DETAIL_FINENESS
+    return Figure(
+        detail=measure(_grown_figure(figure, reach, fine), fine),
+        box=_grown_figure(figure, reach, figure.coarsest).bounds,
+        capital=None,
+        baseline=None,
+        coarsest=figure.coarsest,
+        region=lambda tolerance: _grown_figure(figure, reach, tolerance),
+    )
+
+
+@kept
+def _grown_figure(figure: Figure, reach: float, tolerance: float) -> MultiPolygon:
+    return _grown(figure.region(tolerance), reach, tolerance)
+
+
+def _grown(region: MultiPolygon, reach: float, tolerance: float) -> MultiPolygon:
+    """Return a region grown on all sides, its round corners to within the tolerance."""
     # A quarter circle of n chords deviates by R (1 - cos(a / 2)), a = pi / 2n.
     chords = max(2, math.ceil(math.pi / 4.0 / math.acos(max(0.0, 1.0 - tolerance / reach))))
-    return polygons(shapely.buffer(letters, reach, quad_segs=chords))
+    return polygons(shapely.buffer(region, reach, quad_segs=chords))
 
 
 @kept
