@@ -97,7 +97,7 @@ class Band(Struct, frozen=True, kw_only=True):
 class Bound(Struct, frozen=True, kw_only=True):
     """The limit at one end of the window.
 
-    `by` is the `bond`, the limit of a `layer`, the maker's longest dwell for the `film`, or the `cap` on all dwells.
+    `by` is the `bond`, the limit of a `layer`, a harm that the record of the `film` states, or the `cap` on all dwells.
     """
 
     end: Literal["shortest", "longest"]
@@ -107,11 +107,16 @@ class Bound(Struct, frozen=True, kw_only=True):
 
 
 class Window(Struct, frozen=True, kw_only=True):
-    """The range of dwells at the recommended temperature and cover sheet: nominal, and in the 95 % worst case."""
+    """The range of dwells at the recommended temperature and cover sheet: nominal, and in the 95 % worst case.
+
+    `published_s` is the dwell that gives the bond line what the film's longest published dwell gives it on cloth. A
+    longer one is remarked on (`heat.film-longer`), but is not beyond a limit.
+    """
 
     shortest_s: float | None
     longest_s: float | None
     worst_case: Band
+    published_s: Annotated[float | None, Meta(description="Null if no dwell gives it so much.")] = None
     bound_by: tuple[Bound, ...]
 
 

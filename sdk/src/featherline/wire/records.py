@@ -130,7 +130,11 @@ class Carrier(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class FilmSetting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The maker's published setting: ranges of temperature and dwell, and the pressure, on cotton without a cover."""
+    """The maker's published setting: ranges of temperature and dwell, and the pressure, on cotton without a cover.
+
+    The dwells say how the film is bonded there, in a range or as a single value; they do not limit how long it may be
+    pressed on something else. A limit is stated as `Overpressing`.
+    """
 
     coolest_c: Celsius
     hottest_c: Celsius
@@ -140,6 +144,17 @@ class FilmSetting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     also: Annotated[
         tuple[PressureLevel, ...], Meta(max_length=2, description="Other pressure levels that the maker allows.")
     ] = ()
+
+
+class Overpressing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The harm that longer pressing does to a film, and the dwell of its published setting from which on it does so.
+
+    `longest_s` is on cotton without a cover, at the middle of the setting's temperatures.
+    """
+
+    harm: Annotated[str, Meta(description="What happens beyond it, as a clause: 'its gloss fades'.")]
+    longest_s: Positive
+    evidence: Evidence
 
 
 class Adhesive(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -152,11 +167,14 @@ class Adhesive(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Peel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """When to peel the carrier: while the bond line is between `coolest_c` and `hottest_c`."""
+    """When to peel the carrier: while the bond line is between `coolest_c` and `hottest_c`.
+
+    Without these, as soon as the press is open and the cover sheet is off.
+    """
 
     when: PeelWhen
-    coolest_c: Celsius
-    hottest_c: Celsius
+    coolest_c: Celsius | None = None
+    hottest_c: Celsius | None = None
 
 
 class Finest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -209,6 +227,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ]
     carrier: Carrier
     setting: FilmSetting
+    overpressing: Overpressing | None = None
     adhesive: Adhesive
     peel: Peel
     finest: Finest

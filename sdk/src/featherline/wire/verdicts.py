@@ -35,6 +35,7 @@ ReasonCode = Literal[
     "heat.press-range",
     "heat.weak-evidence",
     "heat.film-longest",
+    "heat.film-longer",
     "heat.pressed-apart",
     "heat.beside",
     "heat.softens-old-mark",

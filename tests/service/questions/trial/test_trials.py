@@ -12,7 +12,7 @@ import pytest
 from msgspec.structs import replace
 
 from featherline.wire.recipes import RecipeRequest, ShoePanel
-from featherline.wire.records import HeatLimit
+from featherline.wire.records import HeatLimit, Overpressing
 from featherline.wire.trials import Outcome, Rung, Trial, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
@@ -130,15 +130,17 @@ def test_the_first_rung_harms_nothing_that_the_shoe_may_be(book: Book, label: st
 
 @pytest.mark.parametrize(("label", "film", "press"), WALK_INS)
 def test_no_rung_passes_a_limit_of_the_film(book: Book, label: str, film: str, press: str) -> None:
-    """Never past the film's range, what a layer of film, carrier or cover sheet stands, or the film's longest dose."""
+    """Never past the film's range, what a layer of film, carrier or cover sheet stands, or a dose that harms it."""
     request = asked(label, film, press)
     own = book.films[film].setting
+    harm = Overpressing(harm="it yellows", longest_s=own.longest_s, evidence="guess")
+    book = replace(book, films={**book.films, film: replace(book.films[film], overpressing=harm)})
     _, needed = reference(book, film)
     for rung in trials.plan(book, request).rungs:
         assert rung.setting.temperature_c <= own.hottest_c
         for each in rung.predicted:
             share = bond_share(book, request, each.upper, rung)
-            assert each.bond_share is None or share <= needed.longest_s / needed.shortest_s * (1.0 + 1e-6)
+            assert each.bond_share is None or share <= needed.harmed_s / needed.shortest_s * (1.0 + 1e-6)
             layers = hottest(book, request, each.upper, rung)
             assert all(peak_c <= limit.peak_c for _, shoe, peak_c, limit in layers if not shoe)
 
@@ -216,7 +218,8 @@ def test_a_rung_passes_a_limit_by_little(mixed: Book) -> None:
 def test_the_ladder_ends_at_the_film_limit_of_an_upper_that_is_still_possible(book: Book) -> None:
     """Leather needs longer than the film may have on canvas: while it may be canvas, no rung goes there."""
     smooth = book.films["smooth"]
-    short = replace(smooth, setting=replace(smooth.setting, longest_s=15.5))
+    harm = Overpressing(harm="it yellows", longest_s=15.5, evidence="practice")
+    short = replace(smooth, setting=replace(smooth.setting, longest_s=15.5), overpressing=harm)
     label = replace(book.labels["textile"], uppers=("canvas", "leather-lined"))
     narrow = replace(book, films={**book.films, "smooth": short}, labels={**book.labels, "textile": label})
     request = asked("textile")
@@ -230,7 +233,7 @@ def test_the_ladder_ends_at_the_film_limit_of_an_upper_that_is_still_possible(bo
     assert ("stop", True) == (nothing.then, "canvas" in nothing.leaves)
     assert "would pass its own limit if it is Cotton canvas" in nothing.sentence
     _, needed = reference(narrow, "smooth")
-    assert bond_share(narrow, request, "canvas", last) <= needed.longest_s / needed.shortest_s
+    assert bond_share(narrow, request, "canvas", last) <= needed.harmed_s / needed.shortest_s
 
 
 def test_no_film_is_laid_where_none_could_bond(mixed: Book) -> None:

@@ -19,6 +19,7 @@ from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
 from featherline_service.questions.quote.marks import Mark, capitalised, height
 from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.recipe_reasons import longer_than_published
 from featherline_service.questions.recipe.steps import Turn, steps
 from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import first_platen
@@ -85,6 +86,12 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
     pressings = []
     for at, closing in enumerate(closings):
         beside = _beside(book, order, closing)
+        reasons += [
+            reason
+            for recipe in closing.group.recipes[1:]
+            for reason in recipe.reasons
+            if reason.code == "heat.film-longer" and reason.subject.startswith("/placements/")
+        ]
         reasons += [_endangers(closing, one) for one in beside]
         reasons += [_presses_again(closing, one) for one in _pressed_before(book, order, closings, at)]
         onto = tuple(_lies_on(one, marks[one.lower]) for one in closing.group.marks if one.lower is not None)
@@ -173,7 +180,19 @@ def _at_setting(book: Book, one: Mark, setting: Setting) -> Recipe | None:
         return None
     if own.setting.dwell_s == setting.dwell_s:
         return own
-    return replace(own, setting=setting, layers=recipes.layers_at(book, task, setting.dwell_s))
+    return replace(
+        own,
+        setting=setting,
+        layers=recipes.layers_at(book, task, setting.dwell_s),
+        reasons=tuple(_longer(one, own, setting)),
+    )
+
+
+def _longer(one: Mark, own: Recipe, setting: Setting) -> Iterator[Reason]:
+    """Yield the remark that a dwell shared with another panel is longer than the film's published one on this panel."""
+    published_s = None if own.window is None else own.window.published_s
+    if published_s is not None and setting.dwell_s > published_s:
+        yield longer_than_published(one.placement.film, setting.dwell_s, published_s, f"/placements/{one.index}")
 
 
 def _holds(own: Recipe, setting: Setting) -> bool:

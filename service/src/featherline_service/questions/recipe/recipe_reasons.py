@@ -10,7 +10,7 @@ from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S
-from featherline_service.quantities import fahrenheit, say_temperature, say_temperature_range
+from featherline_service.quantities import fahrenheit, say_seconds, say_temperature, say_temperature_range
 from featherline_service.questions.recipe.layer_peaks import layer_peaks
 from featherline_service.questions.recipe.recipe_settings import bonds, jobs_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
@@ -122,7 +122,8 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
             verdict="decline",
             subject="/film",
             sentence=f"Even {where} {film.name} bonds after {span.shortest_s:.1f} s, and its longest is "
-            f"{span.longest_s:.1f} s: no step of the press's timer lies between.",
+            f"{span.longest_s:.1f} s: no step of the press's timer lies between."
+            f"{'' if film.overpressing is None else f' Longer, {film.overpressing.harm}.'}",
             measure=span.shortest_s,
             limit=span.longest_s,
             unit="s",
@@ -191,6 +192,8 @@ def of_heat(
             limit=span.sure_to_s,
             unit="s",
         )
+    if dwell_s > span.published_s:
+        yield longer_than_published(film, dwell_s, span.published_s, "bond line")
     yield from _softened(book, task, layers)
     for layer in layers:
         limit = book.materials[layer.material].limit
@@ -208,6 +211,21 @@ def of_heat(
                 unit=_scale(task.units),
                 evidence="guess",
             )
+
+
+def longer_than_published(film: Film, dwell_s: float, published_s: float, subject: str) -> Reason:
+    """Return the remark that a dwell gives the bond line more than the film's longest published dwell does."""
+    return Reason(
+        code="heat.film-longer",
+        verdict="ready",
+        subject=subject,
+        sentence=f"{dwell_s:g} s are {say_seconds(dwell_s - published_s)} more than give the bond line what "
+        f"{film.name}'s longest published dwell ({film.setting.longest_s:g} s on cloth) gives it. That is no limit: "
+        "look at the film's face and edges after the first.",
+        measure=dwell_s,
+        limit=published_s,
+        unit="s",
+    )
 
 
 def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iterator[Reason]:

@@ -67,9 +67,9 @@ class Forecast(NamedTuple):
 
     `sure`: no layer of the shoe passes its limit even at the worst case; `likely`: none does as the book has it;
     `shown`: even at the best case one does. `kept`: film, carrier, cover sheet and pad are within their limits; so is
-    the film's dose, where it bonds. `margin_k` is the distance to its limit of the layer that comes nearest to it; that
-    layer's `layer`, `peak_c` and `limit_c` are given, and `worst_k` is the smallest margin at the worst case. `share`
-    is the bond line's dose over what the film needs.
+    the film's dose, where it bonds and its record states a harm. `margin_k` is the distance to its limit of the layer
+    that comes nearest to it; that layer's `layer`, `peak_c` and `limit_c` are given, and `worst_k` is the smallest
+    margin at the worst case. `share` is the bond line's dose over what the film needs.
     """
 
     upper: Upper
@@ -116,7 +116,8 @@ class Ladder(NamedTuple):
 def find_goal(book: Book, jobs: Sequence[Job], platens_c: Sequence[float], press: Press) -> Goal | None:
     """Return the cover sheet and temperature of the film's range at which most uppers have a window, if any has.
 
-    Among those the bench's own cover sheet; then the widest windows; then the film's own temperature.
+    Among those the bench's own cover sheet; then windows that hold two dwells that a hand can tell apart; then the
+    film's own temperature.
 
     Args:
         book: The shop book.
@@ -141,7 +142,7 @@ def find_goal(book: Book, jobs: Sequence[Job], platens_c: Sequence[float], press
     def rank(key: tuple[str, float]) -> tuple[int, bool, float, float]:
         windows = found[key].values()
         width = min(one.span.longest_s / one.span.shortest_s for one in windows)
-        return len(windows), key[0] == book.bench.cover, width, -abs(key[1] - middle_c)
+        return len(windows), key[0] == book.bench.cover, min(width, _ALIKE), -abs(key[1] - middle_c)
 
     cover, platen_c = max(found, key=rank)
     return Goal(cover, float(platen_c), found[cover, platen_c])
@@ -194,6 +195,8 @@ def _stops(goal: Goal, step_s: float) -> list[float]:
     windows = [one for one in goal.windows.values() if one.dwell_s is not None]
     dwells = {one.dwell_s or 0.0 for one in windows}
     for one in windows:
+        if not math.isfinite(one.span.sure_from_s):
+            continue
         last = math.floor(one.span.longest_s / step_s + _ROUNDING)
         sure = math.ceil(min(one.span.sure_from_s, one.span.longest_s) / step_s - _ROUNDING)
         dwells.add(max(one.dwell_s or 0.0, step_s * min(sure, last)))
@@ -313,7 +316,7 @@ def _forecast(book: Book, job: Job, cover: str, path: Sequence[Setting], press: 
     limit_c = np.concatenate([stack.limits.peak_c for stack, _ in around])
     margin_k = limit_c[shoe, None] - layers.peak_c[shoe]
     nearest, every = np.argmin(margin_k, axis=0), np.arange(along.dwells_s.size)
-    share, longest_share = _bond_shares(book, job, cover, along)
+    share, harmed_share = _bond_shares(book, job, cover, along)
     bonds = job.upper.surface in book.films[job.film].bonds_to
     return Forecast(
         upper=job.upper,
@@ -322,7 +325,7 @@ def _forecast(book: Book, job: Job, cover: str, path: Sequence[Setting], press: 
         sure=layers.sure[shoe].all(axis=0),
         likely=layers.likely[shoe].all(axis=0),
         shown=(margin_k + layers.spread_k[shoe] < 0.0).any(axis=0),
-        kept=layers.likely[~shoe].all(axis=0) & ((share <= longest_share) | (not bonds)),
+        kept=layers.likely[~shoe].all(axis=0) & ((share <= harmed_share) | (not bonds)),
         layer=tuple(names[shoe][nearest].tolist()),
         peak_c=layers.peak_c[shoe][nearest, every],
         limit_c=limit_c[shoe][nearest],
@@ -365,7 +368,7 @@ def _layers(place: tuple[Pile, Followed], along: _Along, platen_spread_k: float,
 
 
 def _bond_shares(book: Book, job: Job, cover: str, along: _Along) -> tuple[Floats, float]:
-    """Return the bond line's dose over what the film needs, ``(settings,)``, and what its longest dwell gives."""
+    """Return the bond line's dose over what the film needs, ``(settings,)``, and from what on it is harmed."""
     film, room_c = book.films[job.film], book.bench.room_c
     _, pressing = followed(book, job, cover)
     _, needed = reference(book, job.film)
@@ -375,4 +378,4 @@ def _bond_shares(book: Book, job: Job, cover: str, along: _Along) -> tuple[Float
     gathered = [
         np.interp(dwell_s, TIMES_S, doses[row]) for row, dwell_s in zip(along.which, along.dwells_s, strict=True)
     ]
-    return np.array(gathered) / needed.shortest_s, needed.longest_s / needed.shortest_s
+    return np.array(gathered) / needed.shortest_s, needed.harmed_s / needed.shortest_s
