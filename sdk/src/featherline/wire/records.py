@@ -73,6 +73,9 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     capacity_spread: Unsigned
     limit: HeatLimit
     vinyl: bool = False
+    solid_density_kg_m3: Annotated[
+        Positive | None, Meta(description="Of what a fabric or foam is made of, without its pores.")
+    ] = None
     cites: tuple[Citation, ...]
 
 
@@ -101,23 +104,27 @@ class Contact(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Upper(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The layers of a shoe's upper, from the marked face inwards."""
+    """The layers of a shoe's upper, from the marked face inwards.
+
+    `labels` are the tongue labels that it is sold under: a walk-in shoe so labelled may have it. `lasting_margin` is
+    whether it is found only where a shoe is lasted, next to the sole.
+    """
 
     id: Identifier
     name: Name
-    label: Label
+    labels: Annotated[tuple[Label, ...], Meta(min_length=1, max_length=4)]
+    lasting_margin: bool = False
     surface: Surface
     layers: Annotated[tuple[Layer, ...], Meta(min_length=1, max_length=8)]
     cites: tuple[Citation, ...]
     note: str = ""
 
 
-class LabelledUppers(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The uppers that a tongue label may mean; a walk-in shoe counts as the worst of them."""
+class TongueLabel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A label of Directive 94/11/EC. The uppers that it may mean are those of the book that are sold under it."""
 
     id: Label
     name: Name
-    uppers: Annotated[tuple[Identifier, ...], Meta(min_length=1, max_length=8)]
 
 
 class Carrier(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -547,7 +554,7 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 Record = (
-    Source | Material | Contact | Upper | LabelledUppers | Film | Cover | Pad | Platen | Press | Cutter | Font
+    Source | Material | Contact | Upper | TongueLabel | Film | Cover | Pad | Platen | Press | Cutter | Font
     | ShoeModel | Offcut | Rates | Policy | Bench
 )  # fmt: skip
 Kind = Literal[

@@ -18,6 +18,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.recipe.recipe_tasks import read_task
 from featherline_service.questions.recipe.recipes import options_of, resolve
+from featherline_service.questions.shoes.observations import sold_under
 
 
 def deck_shoe(
@@ -233,19 +234,21 @@ def test_press_whose_steps_miss_the_film_is_declined(book: Book) -> None:
 @pytest.mark.parametrize("label", ["leather", "coated-leather", "textile"])
 def test_walk_in_is_never_better_than_trial(book: Book, label: str) -> None:
     """A shoe known by its label is tried first, at a setting that suits all that the label allows."""
-    recipe = resolve(book, walk_in(label))
+    recipe = resolve(book, walk_in(label, film="stretch"))
     assert ("trial", "trial") == (recipe.verdict, codes(recipe)["shoe.measured"])
     assert "trial" in [step.do for step in recipe.steps]
 
 
 def test_walk_in_has_what_its_uppers_have_in_common(book: Book) -> None:
     """Its window lies in the window of each upper that the label allows, at the same cover and temperature."""
-    request = walk_in("textile")
+    request = walk_in("textile", film="stretch")
     all_together = resolve(book, request)
     assert all_together.setting is not None
-    for upper in book.labels["textile"].uppers:
-        alone = replace(book, labels={**book.labels, "textile": replace(book.labels["textile"], uppers=(upper,))})
-        own = resolve(alone, replace(request, cover=all_together.setting.cover)).window
+    at = f"{all_together.setting.temperature_c:g} degC"
+    for upper in sold_under(book, "textile"):
+        others = {one.id: replace(one, labels=("other",)) for one in book.uppers.values()}
+        alone = replace(book, uppers={**others, upper.id: upper})
+        own = resolve(alone, replace(request, cover=all_together.setting.cover, temperature=at)).window
         assert own is not None
         assert all_together.window is not None
         for end in ("shortest_s", "longest_s"):

@@ -31,7 +31,14 @@ from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Followed
 from featherline_service.quantities import fahrenheit, say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
-from featherline_service.questions.recipe.recipe_reasons import no_window, of_heat, of_shoe, of_surface, out_of_range
+from featherline_service.questions.recipe.recipe_reasons import (
+    no_window,
+    of_heat,
+    of_shoe,
+    of_surface,
+    out_of_range,
+    unnarrowed,
+)
 from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked, temperatures_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
 from featherline_service.questions.recipe.remedies import helps
@@ -98,6 +105,8 @@ def recipe_of(book: Book, task: RecipeTask) -> Recipe:
         reasons.append(no_window(book, task, best))
     reasons += of_shoe(book, task)
     if best is None or best.dwell_s is None:
+        narrow = unnarrowed(book, task)
+        reasons += [] if narrow is None else [narrow]
         return _declined(book, task, reasons)
     return _pressed(book, task, reasons, best, dwell_s=best.dwell_s, others=settings[1:])
 
