@@ -95,7 +95,7 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
         reasons += [_endangers(closing, one) for one in beside]
         reasons += [_presses_again(closing, one) for one in _pressed_before(book, order, closings, at)]
         onto = tuple(_lies_on(one, marks[one.lower]) for one in closing.group.marks if one.lower is not None)
-        pressings.append(_planned(book, order, closings, at, tuple(one.name for one in beside), onto))
+        pressings.append(_planned(book, order, closings, at, keep_out=tuple(one.name for one in beside), onto=onto))
     return Plan(pressings=tuple(pressings), reasons=tuple(reasons))
 
 
@@ -231,14 +231,14 @@ def _pressed_onto(one: Mark, lower: Mark) -> Reason:
         verdict="ready",
         subject=one.onto_pointer,
         sentence=f"{capitalised(one.name)} lies on {lower.name}: that is pressed first, and the carrier of its "
-        f"{lower.placement.film.name} peeled, which would lie between them. The two take a pressing each.",
+        f"film ({lower.placement.film.name}) peeled, which would lie between them. The two take a pressing each.",
     )
 
 
 def _lies_on(one: Mark, lower: Mark) -> str:
     return (
-        f"{capitalised(one.name)} goes on {lower.name}: see that the carrier of its {lower.placement.film.name} is "
-        "peeled off and the film lies flat, then lay the artwork wholly within its outline."
+        f"{capitalised(one.name)} goes on {lower.name}: see that the carrier of its film ({lower.placement.film.name}) "
+        "is peeled off and the film lies flat, then lay the artwork wholly within its outline."
     )
 
 
@@ -328,6 +328,7 @@ def _planned(
     order: Order,
     closings: Sequence[_Closing],
     at: int,
+    *,
     keep_out: tuple[str, ...],
     onto: tuple[str, ...],
 ) -> BenchPressing:
