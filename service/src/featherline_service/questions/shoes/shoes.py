@@ -51,6 +51,7 @@ class Shoe(Struct, frozen=True, kw_only=True):
     height: float | None = None
     heel_collapses: bool | None = None
     upper_is_named: bool = False
+    makers_consent: bool = False
 
     @property
     def known_by_label(self) -> bool:
@@ -93,6 +94,7 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
             for panel in model.panels
         ),
         heel_collapses=model.heel_collapses,
+        makers_consent=shoe.makers_consent,
     )
     try:
         foot = shoe_sizes.foot_length(shoe.size.system, float(shoe.size.value))
