@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from featherline.wire.records import Film
 from featherline.wire.verdicts import Reason, ReasonCode
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import inches, say_bound
+from featherline_service.quantities import inches, say_lengths, say_numbers
 from featherline_service.questions.order.artwork_sizes import SizedArtwork
 from featherline_service.shape.outlines.widths import Detail
 
@@ -37,7 +37,7 @@ def too_fine(book: Book, film: Film, artwork: SizedArtwork) -> Iterator[Reason]:
     )
     for code, what, measure, limit in widths:
         if measure is not None and measure < limit:
-            found, needed = say_bound(measure, artwork.units), say_bound(limit, artwork.units, upwards=True)
+            found, needed = say_lengths(measure, limit, artwork.units)
             yield Reason(
                 code=code,
                 verdict="decline",
@@ -48,12 +48,12 @@ def too_fine(book: Book, film: Film, artwork: SizedArtwork) -> Iterator[Reason]:
                 unit="mm",
             )
     if detail.island < finest.island_mm2:
+        found, needed = _say_areas(detail.island, finest.island_mm2, artwork.units)
         yield Reason(
             code="fit.fine-island",
             verdict="decline",
             subject="/artwork",
-            sentence=f"The smallest piece has {_say_area(detail.island, artwork.units)}; {film.name} takes "
-            f"{_say_area(finest.island_mm2, artwork.units)}. {_cure(book, film, artwork)}",
+            sentence=f"The smallest piece has {found}; {film.name} takes {needed}. {_cure(book, film, artwork)}",
             measure=round(detail.island, 4),
             limit=finest.island_mm2,
             unit="mm2",
@@ -69,5 +69,9 @@ def _cure(book: Book, film: Film, artwork: SizedArtwork) -> str:
     return f"It can be {made} from {larger}.{also}"
 
 
-def _say_area(area_mm2: float, units: str) -> str:
-    return f"{inches(inches(area_mm2)):.4f} in²" if units == "us" else f"{area_mm2:.2f} mm²"
+def _say_areas(area_mm2: float, limit_mm2: float, units: str) -> tuple[str, str]:
+    if units == "us":
+        area, limit = say_numbers(inches(inches(area_mm2)), inches(inches(limit_mm2)), 4)
+        return f"{area} in²", f"{limit} in²"
+    area, limit = say_numbers(area_mm2, limit_mm2, 2)
+    return f"{area} mm²", f"{limit} mm²"
