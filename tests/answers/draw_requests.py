@@ -148,7 +148,7 @@ class Draw:
     def measured_shoe(self) -> Json:
         """Return a walk-in shoe by its label and a ruler."""
         label = self.id("labels")
-        uppers = [self.book["uppers"][each] for each in self.book["labels"][label]["uppers"]]
+        uppers = [each for each in self.book["uppers"].values() if label in each["labels"]]
         known = self.one(uppers)
         return {
             "kind": "measured",
@@ -320,7 +320,7 @@ class Draw:
         if self.chance(0.8):
             return self.book_shoe(self.one(("regatta-deck", "regatta-deck", *self.book["shoes"])))
         shoe = self.measured_shoe()
-        uppers = [each for each in self.book["uppers"].values() if each["label"] == shoe["label"]]
+        uppers = [each for each in self.book["uppers"].values() if shoe["label"] in each["labels"]]
         shoe.pop("surface", None)
         panels = [
             {**each, "face": self.one(("outer", "inner")), "curvature": "flat", "shape": {

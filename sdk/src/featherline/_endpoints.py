@@ -75,7 +75,7 @@ RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
     records.Material: "materials",
     records.Contact: "contacts",
     records.Upper: "uppers",
-    records.LabelledUppers: "labels",
+    records.TongueLabel: "labels",
     records.Film: "films",
     records.Cover: "covers",
     records.Pad: "pads",

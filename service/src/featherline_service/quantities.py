@@ -23,6 +23,7 @@ from featherline.wire import quantities as wire
 _PINT_SPELLING: Final = {"mm2": "mm**2", "cm2": "cm**2", "m2": "m**2", "in2": "inch**2", "in": "inch"}
 _SHAPE: Final = re.compile(r"(?P<number>-?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?(?P<unit>[A-Za-z_0-9]+)", re.ASCII)
 _LONGEST_TEXT: Final = 32
+_TENTHS_BELOW_S: Final = 10.0
 _REMEMBERED: Final = 1024  # texts per dimension; callers repeat a few sizes
 
 
@@ -135,6 +136,11 @@ def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
     # A value within rounding errors of a whole step counts as that step.
     whole = math.ceil(steps - 1e-6) if upwards else math.floor(steps + 1e-6)
     return f"{whole / 10.0**places:.{places}f} {unit}"
+
+
+def say_seconds(time_s: float) -> str:
+    """Return a time for people, in tenths of a second below ten and else in whole ones."""
+    return f"{time_s:.1f} s" if time_s < _TENTHS_BELOW_S else f"{time_s:.0f} s"
 
 
 def say_temperature(temperature_c: float, units: str) -> str:

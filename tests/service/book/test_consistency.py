@@ -4,7 +4,7 @@ import pytest
 from msgspec import structs
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Citation, Compression, Ending, QuantityBreak
+from featherline.wire.records import Citation, Compression, Ending, Overpressing, QuantityBreak
 from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES
@@ -47,10 +47,39 @@ def test_a_film_has_its_bands_in_order(
     demo: Book, part: str, changes: dict[str, float], expected: tuple[str, str]
 ) -> None:
     """Coolest and hottest, shortest and longest, low and high activation energy must be in order."""
-    film = demo.films["smooth"]
+    film = demo.films["stretch"]
     faulty = structs.replace(film, **{part: structs.replace(getattr(film, part), **changes)})
     high, low = expected
     assert [(high, f"Less than {low}; swap the two, or correct one")] == list(inconsistencies("films", faulty))
+
+
+def test_a_peel_without_a_temperature_is_hot(demo: Book) -> None:
+    """A warm or cold peel says how cool the bond line must be; a peel as soon as the press is open says nothing."""
+    film = demo.films["smooth"]
+    faulty = structs.replace(film, peel=structs.replace(film.peel, when="cold"))
+    assert None is film.peel.hottest_c
+    assert ["peel.hottest_c"] == [key for key, _ in inconsistencies("films", faulty)]
+
+
+def test_harm_begins_beyond_the_published_dwell(demo: Book) -> None:
+    """A film is not harmed by the dwell that its own maker gives."""
+    film = demo.films["smooth"]
+    cite = Citation(values=("overpressing",), source="common-practice")
+    found = [
+        [
+            key
+            for key, _ in inconsistencies(
+                "films",
+                structs.replace(
+                    film,
+                    overpressing=Overpressing(harm="it yellows", longest_s=longest_s, evidence="guess"),
+                    cites=(*film.cites, cite),
+                ),
+            )
+        ]
+        for longest_s in (19.0, 20.0)
+    ]
+    assert [["overpressing.longest_s"], []] == found
 
 
 def test_a_press_has_its_bands_in_order(demo: Book) -> None:

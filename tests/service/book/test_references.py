@@ -1,12 +1,11 @@
 import re
 from collections.abc import Iterator
 
-import msgspec
 import pytest
 from msgspec import inspect, structs
 
-from featherline.wire.records import Citation, LabelledUppers
-from featherline_service.book.references import REFERENCES, dangling, mislabelled, references, uncoloured
+from featherline.wire.records import Citation
+from featherline_service.book.references import REFERENCES, dangling, references, uncoloured
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES
 
@@ -82,10 +81,3 @@ def test_an_offcut_has_a_colour_of_its_film(demo: Book) -> None:
     assert [("colour", f"smooth does not come in mauve; name one of {colours}")] == list(uncoloured(offcut, demo.films))
     assert list(uncoloured(demo.offcuts["smooth-gorse-1"], demo.films)) == []
     assert list(uncoloured(offcut, {})) == []
-
-
-def test_a_label_stands_for_uppers_that_carry_it(demo: Book) -> None:
-    """An upper under a label that is not its own is told; an unknown upper is another fault."""
-    label = msgspec.convert({"id": "leather", "name": "L", "uppers": ["suede", "canvas", "cork"]}, LabelledUppers)
-    expected = [("uppers[1]", "canvas has the label textile; take it out, or correct its label")]
-    assert expected == list(mislabelled(label, demo.uppers))

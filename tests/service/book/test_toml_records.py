@@ -69,10 +69,10 @@ def test_a_field_that_does_not_fit_is_named(shop: Shop, change: tuple[str, str],
 
 def test_a_fault_deep_in_a_record_has_its_whole_key(shop: Shop) -> None:
     """The key leads to the value through tables and rows."""
-    text = 'id = "one"\nname = "One"\nuppers = ["canvas", "No Id"]'
-    (fault,) = (f for f in read_folder(shop({"labels/one.toml": text})).faults if f.key != "id")
-    assert fault.key == "uppers[1]"
-    layers = 'id = "a"\nname = "A"\nlabel = "other"\nsurface = "foam"\ncites = []\n[[layers]]\nname = "B"\nthick = 1'
+    text = 'id = "one"\nname = "One"\nlabels = ["other", "none"]\nsurface = "foam"\ncites = []\nlayers = []'
+    (fault,) = (f for f in read_folder(shop({"uppers/one.toml": text})).faults if f.key != "layers")
+    assert fault.key == "labels[1]"
+    layers = 'id = "a"\nname = "A"\nlabels = ["other"]\nsurface = "foam"\ncites = []\n[[layers]]\nname = "B"\nthick = 1'
     (fault,) = read_folder(shop({"uppers/a.toml": layers}, name="second")).faults
     assert (fault.key, fault.advice) == ("layers[0]", "Object contains unknown field `thick`; correct it")
 

@@ -104,10 +104,19 @@ class FileArtwork(Struct, tag_field="kind", tag="file", frozen=True, kw_only=Tru
 Artwork = TextArtwork | PathArtwork | SvgArtwork | FileArtwork
 
 
+Rotation = Annotated[
+    Angle | None,
+    Meta(
+        description="The rotation in the panel's drawing. Null: the artwork stands upright as the shoe is worn, as the "
+        "panel says; a directional drawing, and a text placed by its baseline, are not turned."
+    ),
+]
+
+
 class Centred(Struct, tag_field="kind", tag="centred", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The artwork's box, centred on the panel's centre."""
 
-    rotation: Angle = "0 deg"
+    rotation: Rotation = None
 
 
 class At(Struct, tag_field="kind", tag="at", frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -115,13 +124,13 @@ class At(Struct, tag_field="kind", tag="at", frozen=True, kw_only=True, forbid_u
 
     x: Offset
     y: Offset
-    rotation: Angle = "0 deg"
+    rotation: Rotation = None
 
 
 class Searched(Struct, tag_field="kind", tag="searched", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The place where a search finds the largest copy, turned from `rotation` by at most `turn` in either direction."""
 
-    rotation: Angle = "0 deg"
+    rotation: Rotation = None
     turn: Turn = "0 deg"
 
 
@@ -158,7 +167,7 @@ class Anchored(Struct, tag_field="kind", tag="anchored", frozen=True, kw_only=Tr
     distance: Clearance
     line: Literal["box", "baseline"] = "box"
     along: Offset = "0 mm"
-    rotation: Angle = "0 deg"
+    rotation: Rotation = None
 
     def __post_init__(self) -> None:
         """Refuse a baseline in front of or behind an edge."""

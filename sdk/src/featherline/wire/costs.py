@@ -49,8 +49,24 @@ Outlines = Annotated[
 Offcuts = Annotated[tuple[OfferedOffcut, ...], Meta(max_length=24)]
 
 
+class Backing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The same artwork, grown by a border on all sides, in a second film below it.
+
+    It is a mark of its own: cut and pressed first, and held against the panel's edges and other marks.
+    """
+
+    film: Identifier
+    colour: Identifier
+    border: Annotated[Length, Meta(description="By how much it reaches beyond the artwork on all sides.")]
+
+
 class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One artwork on one panel, in one colour of one film, on one shoe of the pair or on both."""
+    """One artwork on one panel, in one colour of one film, on one shoe of the pair or on both.
+
+    Marks on one panel keep the clearance from each other, the larger of both, unless one lies on the other on purpose:
+    `onto` is the index of the placement whose film it is pressed on, wholly within it. A `backing` is an outline of the
+    same artwork in a second film below it; with `onto`, the backing lies on that mark.
+    """
 
     panel: Identifier
     sides: Literal["both", "left", "right"] = "both"
@@ -61,6 +77,11 @@ class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     footprint: Footprint = "exact"
     clearance: Clearance | None = None
     old_marks: OldMarks = ()
+    onto: Annotated[
+        Annotated[int, Meta(ge=0, le=11)] | None,
+        Meta(description="The index, from 0, of the placement of this order that it lies on; null for the panel."),
+    ] = None
+    backing: Backing | None = None
 
 
 class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

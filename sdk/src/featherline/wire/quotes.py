@@ -15,6 +15,13 @@ from featherline.wire.texts import Engine, Identifier, Revision
 from featherline.wire.verdicts import Reason, Verdict
 
 
+class QuotedBacking(Struct, frozen=True, kw_only=True):
+    """The backing of a placement: its fit, and the pressing that bonds it."""
+
+    fit: Fit
+    pressing: Annotated[int, Meta(description="Index into `pressings`.")]
+
+
 class QuotedPlacement(Struct, frozen=True, kw_only=True):
     """A placement of the order: its fit, and the pressing that bonds it."""
 
@@ -22,19 +29,23 @@ class QuotedPlacement(Struct, frozen=True, kw_only=True):
     sides: Literal["both", "left", "right"]
     fit: Fit
     pressing: Annotated[int, Meta(description="Index into `pressings`.")]
+    backing: Annotated[QuotedBacking | None, Meta(description="Null for a placement without one.")] = None
 
 
 class Pressing(Struct, frozen=True, kw_only=True):
     """One closing of the press: the placements that it bonds, its loading and its recipe.
 
-    Placements of one film on one face share a pressing. Different films follow one another in the same loading; each
-    face has a loading of its own. `shoes_at_once` is the number of shoes that lie on the platen together, as far as it
-    takes them: those of one pair, or of several pairs of the order.
+    Placements of one film on one face share a pressing, unless one lies on another. Different films follow one another
+    in the same loading; each face has a loading of its own. `shoes_at_once` is the number of shoes that lie on the
+    platen together, as far as it takes them: those of one pair, or of several pairs of the order.
     """
 
     loading: Annotated[int, Meta(ge=1)]
     face: Face
     placements: Annotated[tuple[int, ...], Meta(description="Indices into the order's placements.")]
+    backings: Annotated[
+        tuple[int, ...], Meta(description="Indices into the order's placements, of those whose backing it bonds.")
+    ] = ()
     shoes: tuple[Literal["left", "right"], ...]
     shoes_at_once: int
     recipe: Recipe

@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.quantities import Length, Temperature, TemperatureDifference
 from featherline.wire.records import PeelWhen, PressureLevel
 from featherline.wire.shoes import Shoe, Surface
-from featherline.wire.texts import Engine, Identifier, Name, Revision, Sentence
+from featherline.wire.texts import Engine, Identifier, Name, PathData, Revision, Sentence
 from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
 
 Units = Annotated[Literal["metric", "us"], Meta(description="The units in sentences for people.")]
@@ -20,6 +20,14 @@ class OldMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     film: Identifier
     under: Annotated[bool, Meta(description="Whether the new film is pressed on top of it.")] = False
+    outline: Annotated[
+        PathData | None,
+        Meta(
+            description="Its outline in millimetres from the panel's centre, y downwards, as it lies on the right shoe "
+            "(on an inner panel, the left one). Marks of an order that do not lie on it keep the clearance from it; "
+            "without an outline its place is not checked."
+        ),
+    ] = None
 
 
 OldMarks = Annotated[
@@ -89,7 +97,7 @@ class Band(Struct, frozen=True, kw_only=True):
 class Bound(Struct, frozen=True, kw_only=True):
     """The limit at one end of the window.
 
-    `by` is the `bond`, the limit of a `layer`, the maker's longest dwell for the `film`, or the `cap` on all dwells.
+    `by` is the `bond`, the limit of a `layer`, a harm that the record of the `film` states, or the `cap` on all dwells.
     """
 
     end: Literal["shortest", "longest"]
@@ -99,11 +107,16 @@ class Bound(Struct, frozen=True, kw_only=True):
 
 
 class Window(Struct, frozen=True, kw_only=True):
-    """The range of dwells at the recommended temperature and cover sheet: nominal, and in the 95 % worst case."""
+    """The range of dwells at the recommended temperature and cover sheet: nominal, and in the 95 % worst case.
+
+    `published_s` is the dwell that gives the bond line what the film's longest published dwell gives it on cloth. A
+    longer one is remarked on (`heat.film-longer`), but is not beyond a limit.
+    """
 
     shortest_s: float | None
     longest_s: float | None
     worst_case: Band
+    published_s: Annotated[float | None, Meta(description="Null if no dwell gives it so much.")] = None
     bound_by: tuple[Bound, ...]
 
 

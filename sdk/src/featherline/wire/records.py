@@ -73,6 +73,9 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     capacity_spread: Unsigned
     limit: HeatLimit
     vinyl: bool = False
+    solid_density_kg_m3: Annotated[
+        Positive | None, Meta(description="Of what a fabric or foam is made of, without its pores.")
+    ] = None
     cites: tuple[Citation, ...]
 
 
@@ -101,23 +104,27 @@ class Contact(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Upper(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The layers of a shoe's upper, from the marked face inwards."""
+    """The layers of a shoe's upper, from the marked face inwards.
+
+    `labels` are the tongue labels that it is sold under: a walk-in shoe so labelled may have it. `lasting_margin` is
+    whether it is found only where a shoe is lasted, next to the sole.
+    """
 
     id: Identifier
     name: Name
-    label: Label
+    labels: Annotated[tuple[Label, ...], Meta(min_length=1, max_length=4)]
+    lasting_margin: bool = False
     surface: Surface
     layers: Annotated[tuple[Layer, ...], Meta(min_length=1, max_length=8)]
     cites: tuple[Citation, ...]
     note: str = ""
 
 
-class LabelledUppers(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The uppers that a tongue label may mean; a walk-in shoe counts as the worst of them."""
+class TongueLabel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A label of Directive 94/11/EC. The uppers that it may mean are those of the book that are sold under it."""
 
     id: Label
     name: Name
-    uppers: Annotated[tuple[Identifier, ...], Meta(min_length=1, max_length=8)]
 
 
 class Carrier(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -130,7 +137,11 @@ class Carrier(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class FilmSetting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The maker's published setting: ranges of temperature and dwell, and the pressure, on cotton without a cover."""
+    """The maker's published setting: ranges of temperature and dwell, and the pressure, on cotton without a cover.
+
+    The dwells say how the film is bonded there, in a range or as a single value; they do not limit how long it may be
+    pressed on something else. A limit is stated as `Overpressing`.
+    """
 
     coolest_c: Celsius
     hottest_c: Celsius
@@ -140,6 +151,17 @@ class FilmSetting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     also: Annotated[
         tuple[PressureLevel, ...], Meta(max_length=2, description="Other pressure levels that the maker allows.")
     ] = ()
+
+
+class Overpressing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The harm that longer pressing does to a film, and the dwell of its published setting from which on it does so.
+
+    `longest_s` is on cotton without a cover, at the middle of the setting's temperatures.
+    """
+
+    harm: Annotated[str, Meta(description="What happens beyond it, as a clause: 'its gloss fades'.")]
+    longest_s: Positive
+    evidence: Evidence
 
 
 class Adhesive(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -152,11 +174,14 @@ class Adhesive(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Peel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """When to peel the carrier: while the bond line is between `coolest_c` and `hottest_c`."""
+    """When to peel the carrier: while the bond line is between `coolest_c` and `hottest_c`.
+
+    Without these, as soon as the press is open and the cover sheet is off.
+    """
 
     when: PeelWhen
-    coolest_c: Celsius
-    hottest_c: Celsius
+    coolest_c: Celsius | None = None
+    hottest_c: Celsius | None = None
 
 
 class Finest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -209,6 +234,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ]
     carrier: Carrier
     setting: FilmSetting
+    overpressing: Overpressing | None = None
     adhesive: Adhesive
     peel: Peel
     finest: Finest
@@ -340,7 +366,8 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     The drawing shows the right shoe with its toe to the right, for an inner panel the left shoe; the other shoe is its
     mirror image. A null radius means flat. `centre_mm` is the place of a centred artwork, if null the centroid of the
-    free area.
+    free area. The tops of letters point to `up_deg`: to 180 on a tongue or the top of the toe, which are drawn with
+    the toe to the right and read by whoever stands before the wearer (common practice, no source).
     """
 
     id: Identifier
@@ -353,6 +380,15 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     radius_along_mm: Positive | None = None
     radius_across_mm: Positive | None = None
     centre_mm: tuple[float, float] | None = None
+    up_deg: Annotated[
+        float,
+        Meta(
+            ge=-180,
+            le=180,
+            description="The direction in the drawing that is up for whoever looks at the worn shoe, counter-clockwise "
+            "from the right.",
+        ),
+    ] = 90.0
 
 
 class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -518,7 +554,7 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 Record = (
-    Source | Material | Contact | Upper | LabelledUppers | Film | Cover | Pad | Platen | Press | Cutter | Font
+    Source | Material | Contact | Upper | TongueLabel | Film | Cover | Pad | Platen | Press | Cutter | Font
     | ShoeModel | Offcut | Rates | Policy | Bench
 )  # fmt: skip
 Kind = Literal[

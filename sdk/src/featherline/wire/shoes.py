@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.quantities import Curvature, Length
+from featherline.wire.quantities import Angle, Curvature, Length
 from featherline.wire.texts import Hex, Identifier, PathData
 
 SizeSystem = Annotated[
@@ -66,25 +66,64 @@ class Traced(Struct, tag_field="kind", tag="traced", frozen=True, kw_only=True, 
 
 
 class MeasuredPanel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A panel of a walk-in shoe, measured with a ruler. An unknown curvature counts as tight."""
+    """A panel of a walk-in shoe, measured with a ruler. An unknown curvature counts as tight.
+
+    A panel is measured clear of the sole, where the upper is lasted and glued; one that is not says so.
+    """
 
     panel: Identifier
     face: Face = "outer"
     shape: Rectangle | Ellipse | Traced
     curvature: Curvature | None = None
+    up: Annotated[
+        Angle | None,
+        Meta(
+            description="The direction in the drawing that is up for whoever looks at the worn shoe, counter-clockwise "
+            "from the right. Null: '90 deg', but '180 deg' for a tongue or toe that is traced, its toe to the right."
+        ),
+    ] = None
     colour: Hex | None = None
+    over_lasting_margin: Annotated[
+        bool, Meta(description="Whether it reaches down to the sole, over the margin that is glued under the last.")
+    ] = False
+
+
+class ShoeTests(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What was seen when an unknown upper was tested without harm, each test at a place that does not show.
+
+    An outcome rules out only uppers that cannot have it, and none makes a shoe better known than for a trial.
+    """
+
+    water_drop: Annotated[
+        Literal["soaks-in", "beads"] | None,
+        Meta(description="A drop of water on the bare face, away from seams and holes, after a minute."),
+    ] = None
+    fingernail: Annotated[
+        Literal["dents", "none"] | None,
+        Meta(description="A thumbnail pressed in for a second: whether a dent is still seen after another."),
+    ] = None
+    thread: Annotated[
+        Literal["sinks", "floats"] | None,
+        Meta(description="A thread teased from the face, in water with a drop of dish soap, its bubbles wiped off."),
+    ] = None
+    marking: Annotated[
+        Literal["pvc-free", "pvc", "none"] | None,
+        Meta(description="What the maker says of the whole shoe, on it or on its sheet. A sole's mark is of the sole."),
+    ] = None
 
 
 class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A walk-in shoe, known by its tongue label and a ruler.
 
     Unknown properties count as the worst that the label allows, and the verdict is never better than `trial`. `surface`
-    is the surface that the upper shows: only the label's uppers with that surface are considered. `upper` is the upper
-    that a trial or the maker has named: it replaces the label, and the verdict is that of the upper.
+    is the surface that the upper shows: only the label's uppers with that surface are considered. `tests` are harmless
+    tests of the upper: only the uppers that can have those outcomes are considered. `upper` is the upper that a trial
+    or the maker has named: it replaces the label, and the verdict is that of the upper.
     """
 
     label: Label
     surface: Surface | None = None
+    tests: ShoeTests | None = None
     upper: Identifier | None = None
     panels: Annotated[tuple[MeasuredPanel, ...], Meta(min_length=1, max_length=12)]
     inside_length: Length | None = None

@@ -112,8 +112,10 @@ class Look(Struct, frozen=True, kw_only=True):
 class Trial(Struct, frozen=True, kw_only=True):
     """The plan of a trial: places, a ladder of rising settings, the signs to look for, and what each outcome means.
 
-    The first rung harms none of the `candidates` even in the worst case, and no rung is beyond a limit of the film. A
-    declined trial has no rungs. A `ready` one has the recipe as its only rung, which is `sure` for every candidate.
+    The first rung harms none of the `candidates` even in the worst case; no rung is beyond a limit of the film, or by
+    the book's values beyond a limit of an upper that is still possible. Where no setting bonds and harms none of the
+    candidates, the trial is declined: it has no rungs, and says what would narrow the candidates. A `ready` one has the
+    recipe as its only rung, which is `sure` for every candidate.
     """
 
     verdict: Verdict

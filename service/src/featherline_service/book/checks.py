@@ -14,7 +14,7 @@ from featherline.wire.shoes import Label
 from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.faults import BookFault
 from featherline_service.book.record_values import walk
-from featherline_service.book.references import dangling, mislabelled, uncoloured
+from featherline_service.book.references import dangling, uncoloured
 from featherline_service.book.toml_records import Entries, shelf
 
 Ids = AbstractSet[tuple[Kind, str]]
@@ -36,18 +36,17 @@ _CURRENCIES: Final = frozenset(currency.code for currency in IsoCurrency if curr
 def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
     """Yield the faults within and between records. A broken record counts as present: its own fault is known."""
     named = entries.keys() | broken
-    films, uppers = shelf(entries, records.Film), shelf(entries, records.Upper)
+    films = shelf(entries, records.Film)
     for (kind, name), entry in entries.items():
         flaws = [*inconsistencies(kind, entry.record), *dangling(kind, entry.record, named)]
         if isinstance(entry.record, records.Offcut):
             flaws += uncoloured(entry.record, films)
-        if isinstance(entry.record, records.LabelledUppers):
-            flaws += mislabelled(entry.record, uppers)
         yield from (BookFault(str(entry.file), name, key, advice) for key, advice in flaws)
     yield from _currency_faults(entries)
     yield from _contact_faults(entries, broken)
     yield from _pad_faults(entries)
     yield from _count_faults(named)
+    yield from _label_faults(entries, broken)
 
 
 def _currency_faults(entries: Entries) -> Iterator[BookFault]:
@@ -120,4 +119,12 @@ def _count_faults(named: Ids) -> Iterator[BookFault]:
         yield BookFault("benches", "", "", advice)
     for label in get_args(get_args(Label)[0]):
         if ("labels", label) not in named:
-            yield BookFault("labels", label, "", "Missing; add the label and name the uppers it may stand for")
+            yield BookFault("labels", label, "", "Missing; add the label")
+
+
+def _label_faults(entries: Entries, broken: Ids) -> Iterator[BookFault]:
+    """Yield labels that no upper is sold under: a walk-in shoe so labelled could be of nothing."""
+    sold = {label for upper in shelf(entries, records.Upper).values() for label in upper.labels}
+    if not any(kind == "uppers" for kind, _ in broken):
+        for name in sorted(shelf(entries, records.TongueLabel).keys() - sold):
+            yield BookFault(str(entries["labels", name].file), name, "", "No upper names it in its `labels`; add one")

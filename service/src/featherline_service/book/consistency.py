@@ -20,7 +20,6 @@ _RISING: Final[Mapping[Kind, tuple[tuple[str, ...], ...]]] = {
         ("setting.coolest_c", "setting.hottest_c"),
         ("setting.shortest_s", "setting.longest_s"),
         ("adhesive.activation_low_kj_mol", "adhesive.activation_kj_mol", "adhesive.activation_high_kj_mol"),
-        ("peel.coolest_c", "peel.hottest_c"),
     ),
     "presses": (("coolest_c", "hottest_c"), tuple(f"pressures.{level}" for level in _PRESSURES)),
     "shoes": (("sizes.smallest", "sizes.largest"),),
@@ -41,6 +40,7 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
                     "cutting",
                     "Every film but a printed transfer is cut; add the table, or take it out of a printed transfer",
                 )
+            yield from _film_faults(record)
         case Pad():
             yield from _not_increasing("compression", "pressure_kpa", [p.pressure_kpa for p in record.compression])
             yield from _not_increasing("compression", "strain", [p.strain for p in record.compression])
@@ -80,6 +80,17 @@ def _repeated(table: str, ids: Sequence[str]) -> Iterator[tuple[str, str]]:
     for index, name in enumerate(ids):
         if name in ids[:index]:
             yield f"{table}[{index}].id", f"An earlier row is named {name}; give this one another id"
+
+
+def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
+    """Yield limits of a film's pressing and peel that contradict its other values."""
+    peel, harm = film.peel, film.overpressing
+    if peel.coolest_c is not None and peel.hottest_c is not None and peel.coolest_c > peel.hottest_c:
+        yield "peel.hottest_c", "Less than peel.coolest_c; swap the two, or correct one"
+    if peel.hottest_c is None and peel.when != "hot":
+        yield "peel.hottest_c", f"Missing; say how cool the bond line must be for a {peel.when} peel, or peel it hot"
+    if harm is not None and harm.longest_s < film.setting.longest_s:
+        yield "overpressing.longest_s", "Less than setting.longest_s, which the maker gives; correct one"
 
 
 def _policy_faults(policy: Policy) -> Iterator[tuple[str, str]]:

@@ -126,7 +126,7 @@ def _book(entries: Entries, font_files: Mapping[str, Path], own: Plugins) -> Boo
         materials=shelf(entries, records.Material),
         contacts=shelf(entries, records.Contact),
         uppers=shelf(entries, records.Upper),
-        labels=shelf(entries, records.LabelledUppers),
+        labels=shelf(entries, records.TongueLabel),
         films=shelf(entries, records.Film),
         covers=shelf(entries, records.Cover),
         pads=shelf(entries, records.Pad),

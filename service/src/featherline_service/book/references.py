@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from typing import Final
 
-from featherline.wire.records import Film, Kind, LabelledUppers, Offcut, Record, Upper
+from featherline.wire.records import Film, Kind, Offcut, Record
 from featherline_service.book.record_values import field_of, walk
 
 REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("uppers", "layers.material"): "materials",
-    ("labels", "uppers"): "uppers",
     ("films", "layers.material"): "materials",
     ("films", "carrier.material"): "materials",
     ("covers", "layers.material"): "materials",
@@ -52,10 +51,3 @@ def uncoloured(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[str,
         colours = [colour.id for colour in films[offcut.film].colours]
         if offcut.colour not in colours:
             yield "colour", f"{offcut.film} does not come in {offcut.colour}; name one of {', '.join(colours)}"
-
-
-def mislabelled(label: LabelledUppers, uppers: Mapping[str, Upper]) -> Iterator[tuple[str, str]]:
-    """Yield key and advice for the uppers of a label whose own record names another label."""
-    for index, name in enumerate(label.uppers):
-        if name in uppers and uppers[name].label != label.id:
-            yield f"uppers[{index}]", f"{name} has the label {uppers[name].label}; take it out, or correct its label"

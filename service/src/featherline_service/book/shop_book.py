@@ -24,7 +24,7 @@ class Book(Struct, frozen=True, kw_only=True, eq=False, weakref=True):
     materials: Mapping[str, records.Material]
     contacts: Mapping[str, records.Contact]
     uppers: Mapping[str, records.Upper]
-    labels: Mapping[str, records.LabelledUppers]
+    labels: Mapping[str, records.TongueLabel]
     films: Mapping[str, records.Film]
     covers: Mapping[str, records.Cover]
     pads: Mapping[str, records.Pad]

@@ -20,7 +20,7 @@ TYPES: Final[Mapping[Kind, type[Record]]] = {
     "materials": records.Material,
     "contacts": records.Contact,
     "uppers": records.Upper,
-    "labels": records.LabelledUppers,
+    "labels": records.TongueLabel,
     "films": records.Film,
     "covers": records.Cover,
     "pads": records.Pad,

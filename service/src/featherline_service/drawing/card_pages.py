@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 MEDIA_TYPE: Final = "text/html"
 POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; sandbox"
 """The Content-Security-Policy of the page: its own styles, and nothing from elsewhere."""
-_DRAWINGS_MM: Final = 40.0
+_DRAWINGS_MM: Final = 36.0
 """[mm] Height of a sheet's drawings."""
 _LONGEST_WORDS: Final = 1000
 

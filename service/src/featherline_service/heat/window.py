@@ -78,17 +78,23 @@ class Adhesive(NamedTuple):
 
 
 class Published(NamedTuple):
-    """A film's published setting: platen temperature [degC], shortest and longest dwell [s]."""
+    """A film's published setting: platen temperature [degC], shortest and longest dwell [s].
+
+    The range says how the film is bonded on cloth, and limits nothing. `harmed_s` is the dwell [s] of the same setting
+    from which on longer pressing is known to harm the film; infinity where no harm is known.
+    """
 
     platen_c: float
     shortest_s: float
     longest_s: float
+    harmed_s: float = math.inf
 
 
 class NeededDose(NamedTuple):
     """The dose that a film's published setting gives the bond line of the reference stack.
 
-    `shortest_s` and `longest_s` are the doses [s] of the shortest and the longest published dwell. `off`
+    `shortest_s` and `longest_s` are the doses [s] of the shortest and the longest published dwell, `harmed_s` that of
+    the dwell from which on the film is harmed, or infinity. `off`
     ``(properties, 2)``, `platen` ``(2,)`` and `activation` ``(2,)`` are the dose of the shortest dwell with a property,
     the platen or the activation energy high and low by its spread, as a share of `shortest_s`. `share` ``(times,)`` is
     the bond line's temperature as a share of the platen's excess, `bands` ``(properties, 2, times)`` the change of it
@@ -97,6 +103,7 @@ class NeededDose(NamedTuple):
 
     shortest_s: float
     longest_s: float
+    harmed_s: float
     off: Floats
     platen: Floats
     activation: Floats
@@ -121,7 +128,8 @@ def needed_dose(share: Floats, bands: Floats, published: Published, adhesive: Ad
     shortest, longest = _dose_at(doses, published.shortest_s), _dose_at(doses[0], published.longest_s)
     nominal = max(float(shortest[0]), _LEAST_S)
     off = np.maximum(shortest[1:] / nominal, _LEAST_S).reshape(-1, 2)
-    return NeededDose(nominal, float(longest), off[:-2], off[-2], off[-1], share, bands)
+    harmed = _dose_at(doses[0], published.harmed_s) if math.isfinite(published.harmed_s) else math.inf
+    return NeededDose(nominal, float(longest), float(harmed), off[:-2], off[-2], off[-1], share, bands)
 
 
 def sure_dose(
@@ -147,11 +155,13 @@ class BondDwells(NamedTuple):
     """Dwells [s] for each platen temperature, ``(platens,)``; infinity if longer than `LONGEST_DWELL_S`.
 
     At `shortest_s` the bond line has the dose of the film's shortest published dwell, at `longest_s` that of the
-    longest. At `sure_s` it has the dose of the shortest at the 95 % worst case.
+    longest, at `harmed_s` the dose from which on the film is harmed. At `sure_s` it has the dose of the shortest at
+    the 95 % worst case.
     """
 
     shortest_s: Floats
     longest_s: Floats
+    harmed_s: Floats
     sure_s: Floats
 
 
@@ -171,9 +181,8 @@ def bond_dwells(
     At the worst case, a property that both stacks have is varied in both at once, so that an equal change in both
     cancels. A property of the job alone (its cover, its upper, its press) counts with its whole spread. A property of
     the reference alone (its cloth, the platens that a published setting is made for) is the maker's allowance: a
-    published setting bonds on every bench that follows it, so the dose at the bad end of those spreads is enough. The
-    film's longest dwell protects its looks, not the shoe, and includes the maker's allowance: it holds at nominal
-    values.
+    published setting bonds on every bench that follows it, so the dose at the bad end of those spreads is enough. What
+    harms the film is known as a dwell of that setting, and includes the maker's allowance: it holds at nominal values.
 
     Args:
         needed: the dose of the published setting, with properties in the same order as in `bands`.
@@ -199,7 +208,9 @@ def bond_dwells(
     off = np.concatenate((needed.off[own], np.ones((1, 2)), needed.activation[None]))
     goals = allowed * needed.shortest_s * np.concatenate(([1.0], off.ravel()))
     alone = _time_of(doses, goals[:, None])
-    shortest, longest = (_time_of(doses[:1], np.array([[goal]]))[0] for goal in (needed.shortest_s, needed.longest_s))
+    shortest, longest, harmed = (
+        _time_of(doses[:1], np.array([[goal]]))[0] for goal in (needed.shortest_s, needed.longest_s, needed.harmed_s)
+    )
 
     # All off together, each by its share of the worst direction. Axes: platen temperatures, times.
     reached = np.isfinite(alone).all(axis=0)
@@ -218,7 +229,7 @@ def bond_dwells(
     )
     over = platens_c - room_c + platen_spread_k * (platen[0] - platen[1])
     sure = _time_of(dose(TIMES_S, room_c + over[:, None] * line, *kinetics, at_worst), allowed * goal)
-    return BondDwells(shortest, longest, np.maximum(np.where(reached, sure, np.inf), shortest))
+    return BondDwells(shortest, longest, harmed, np.maximum(np.where(reached, sure, np.inf), shortest))
 
 
 def _each_setting_off(rows: int, platen_spread_k: float, adhesive: Adhesive) -> tuple[Floats, Floats]:
@@ -392,7 +403,9 @@ def choose_dwell(
 ) -> float | None:
     """Return the dwell [s] to set: a multiple of the timer's step inside the nominal window, or None if there is none.
 
-    It is the shortest one inside the worst-case window too, or else the one that is least outside it.
+    It is the shortest one inside the worst-case window too, or else the one that is least outside it: the dwell that
+    is sure to bond, rounded up to the timer's step, and no longer, however long the film and the shoe would stand. The
+    worst case is the margin; another on top of it would only heat the shoe.
 
     Args:
         shortest_s: nominal shortest dwell [s].

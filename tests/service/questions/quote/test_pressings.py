@@ -17,7 +17,8 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit import fits
 from featherline_service.questions.order.orders import read_order
-from featherline_service.questions.quote.pressings import Mark, Plan, plan
+from featherline_service.questions.quote.marks import Mark
+from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, on_panel
 

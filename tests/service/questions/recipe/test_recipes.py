@@ -12,12 +12,13 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from featherline.wire.recipes import BareLayer, BareStack, Recipe, RecipeRequest, ShoePanel
-from featherline.wire.records import HeatLimit
+from featherline.wire.records import HeatLimit, Overpressing, ShoeModel
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.recipe.recipe_tasks import read_task
 from featherline_service.questions.recipe.recipes import options_of, resolve
+from featherline_service.questions.shoes.observations import sold_under
 
 
 def deck_shoe(
@@ -73,10 +74,18 @@ def test_whole_answer(book: Book) -> None:
     assert window.shortest_s <= sure.shortest_s <= setting.dwell_s <= sure.longest_s <= window.longest_s
     assert bond.dose_s >= bond.needed_s
     assert ("ready", (), 276.0) == (recipe.verdict, recipe.reasons, setting.pressure_kpa)
-    assert [("shortest", "bond"), ("longest", "film")] == [(bound.end, bound.by) for bound in window.bound_by]
+    assert [("shortest", "bond"), ("longest", "layer")] == [(bound.end, bound.by) for bound in window.bound_by]
+    assert ("hot", 0.0, None) == (peel.when, peel.wait_s, peel.block_s)
+    assert pytest.approx(bond.peak_c, abs=0.1) == peel.at_c
+
+
+def test_published_peel_temperature_is_waited_for(book: Book) -> None:
+    """A film whose record says how cool its bond line must be to peel has a wait for it, shorter under cold metal."""
+    peel = resolve(book, deck_shoe("stretch")).peel
+    assert peel is not None
     assert peel.block_s is not None
-    assert peel.block_s < peel.wait_s
-    assert pytest.approx(book.films["smooth"].peel.hottest_c, abs=1e-3) == peel.at_c
+    assert 0.0 < peel.block_s < peel.wait_s
+    assert pytest.approx(book.films["stretch"].peel.hottest_c, abs=1e-3) == peel.at_c
 
 
 def test_every_layer_is_reported(book: Book) -> None:
@@ -225,19 +234,21 @@ def test_press_whose_steps_miss_the_film_is_declined(book: Book) -> None:
 @pytest.mark.parametrize("label", ["leather", "coated-leather", "textile"])
 def test_walk_in_is_never_better_than_trial(book: Book, label: str) -> None:
     """A shoe known by its label is tried first, at a setting that suits all that the label allows."""
-    recipe = resolve(book, walk_in(label))
+    recipe = resolve(book, walk_in(label, film="stretch"))
     assert ("trial", "trial") == (recipe.verdict, codes(recipe)["shoe.measured"])
     assert "trial" in [step.do for step in recipe.steps]
 
 
 def test_walk_in_has_what_its_uppers_have_in_common(book: Book) -> None:
     """Its window lies in the window of each upper that the label allows, at the same cover and temperature."""
-    request = walk_in("textile")
+    request = walk_in("textile", film="stretch")
     all_together = resolve(book, request)
     assert all_together.setting is not None
-    for upper in book.labels["textile"].uppers:
-        alone = replace(book, labels={**book.labels, "textile": replace(book.labels["textile"], uppers=(upper,))})
-        own = resolve(alone, replace(request, cover=all_together.setting.cover)).window
+    at = f"{all_together.setting.temperature_c:g} degC"
+    for upper in sold_under(book, "textile"):
+        others = {one.id: replace(one, labels=("other",)) for one in book.uppers.values()}
+        alone = replace(book, uppers={**others, upper.id: upper})
+        own = resolve(alone, replace(request, cover=all_together.setting.cover, temperature=at)).window
         assert own is not None
         assert all_together.window is not None
         for end in ("shortest_s", "longest_s"):
@@ -284,7 +295,8 @@ def test_guessed_limit_that_is_near_is_tried(book: Book) -> None:
 def test_worst_case_beyond_the_limit_is_tried(book: Book) -> None:
     """A layer that stands the dwell nominally but not surely makes a trial, and is named."""
     recipe = resolve(leather_limited(book, limit(151.5)), deck_shoe(cover="silicone-thin"))
-    reason = next(reason for reason in recipe.reasons if reason.code == "heat.worst-case")
+    reason = next(reason for reason in recipe.reasons if reason.subject == "grain leather")
+    assert "heat.worst-case" == reason.code
     assert ("trial", "grain leather", "s") == (recipe.verdict, reason.subject, reason.unit)
 
 
@@ -303,6 +315,62 @@ def test_exposure_ends_the_window(book: Book) -> None:
     assert own.exposure is not None
     brief = replace(own, exposure=replace(own.exposure, longest_s=5.0))
     assert resolve(leather_limited(book, brief), deck_shoe(cover="silicone-thin")).verdict == "decline"
+
+
+def test_film_ends_the_window_only_by_a_harm_on_record(book: Book) -> None:
+    """A published range limits nothing; a harm that the film's record states ends the window where it begins."""
+    smooth = book.films["smooth"]
+    harm = Overpressing(harm="it yellows", longest_s=20.0, evidence="guess")
+    free = resolve(book, deck_shoe()).window
+    held = resolve(changed(book, films={"smooth": replace(smooth, overpressing=harm)}), deck_shoe()).window
+    assert free is not None
+    assert held is not None
+    assert ("layer", "film") == (free.bound_by[1].by, held.bound_by[1].by)
+    assert held.longest_s == free.published_s
+    assert "it yellows" in held.bound_by[1].sentence
+
+
+def test_longer_than_published_is_a_remark(book: Book) -> None:
+    """Where what is surely enough is more than the longest published dwell, the answer says by how much."""
+    smooth = book.films["smooth"]
+    brief = replace(smooth, setting=replace(smooth.setting, longest_s=15.0))
+    recipe = resolve(changed(book, films={"smooth": brief}), deck_shoe())
+    (reason,) = recipe.reasons
+    assert recipe.window is not None
+    assert ("ready", "heat.film-longer", "ready") == (recipe.verdict, reason.code, reason.verdict)
+    assert (dwell(recipe), recipe.window.published_s) == (reason.measure, reason.limit)
+    assert recipe.window.published_s == recipe.window.shortest_s
+    assert f"{dwell(recipe) - recipe.window.published_s:.1f} s more" in reason.sentence
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("end", ["shortest_s", "longest_s"])
+def test_film_with_a_single_dwell_is_not_declined_for_that(book: Book, end: str) -> None:
+    """Every film with its dwells narrowed to one of them: on no panel of any shoe does that alone make a decline."""
+    declined = [
+        (film.id, shoe.id, panel.id)
+        for film in book.films.values()
+        for narrow in [narrowed(book, film.id, getattr(film.setting, end))]
+        for shoe in book.shoes.values()
+        for panel in {panel.upper: panel for panel in shoe.panels}.values()
+        for request in [on_any_size(film.id, shoe, panel.id)]
+        if resolve(book, request).verdict != "decline" == resolve(narrow, request).verdict
+    ]
+    assert [] == declined
+
+
+def narrowed(book: Book, film: str, dwell_s: float) -> Book:
+    """Return the book with a single published dwell of a film."""
+    own = book.films[film]
+    return changed(
+        book, films={film: replace(own, setting=replace(own.setting, shortest_s=dwell_s, longest_s=dwell_s))}
+    )
+
+
+def on_any_size(film: str, shoe: ShoeModel, panel: str) -> RecipeRequest:
+    """Return a request for a panel of a shoe in its smallest size."""
+    size = Size(system=shoe.sizes.system, value=f"{shoe.sizes.smallest:g}")
+    return RecipeRequest(film=film, onto=ShoePanel(shoe=BookShoe(shoe=shoe.id, size=size), panel=panel))
 
 
 def test_film_with_a_long_range_is_bound_by_nothing(book: Book) -> None:
@@ -418,7 +486,8 @@ def test_everything_can_be_written(book: Book) -> None:
 def test_a_firmer_pressure_is_tried_where_the_published_one_is_not_sure(book: Book) -> None:
     """Firmer contact bonds sooner; where the published level is sure, it stays."""
     smooth = book.films["smooth"]
-    slow = replace(smooth, adhesive=replace(smooth.adhesive, activation_kj_mol=60.0))
+    harm = Overpressing(harm="it yellows", longest_s=20.0, evidence="guess")
+    slow = replace(smooth, adhesive=replace(smooth.adhesive, activation_kj_mol=60.0), overpressing=harm)
     eager = changed(book, films={"smooth": slow})
     found, medium = resolve(eager, deck_shoe()), resolve(eager, deck_shoe(pressure="medium"))
     assert found.setting is not None

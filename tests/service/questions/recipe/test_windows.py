@@ -39,7 +39,9 @@ def job(book: Book, upper: str = "leather-lined", film: str = "smooth") -> Job:
 
 def span(shortest: float, longest: float, sure_from: float, sure_to: float, **more: str | None) -> Span:
     """Return a window."""
-    return Span(shortest, longest, sure_from, sure_to, "film", more.get("ended_in"), more.get("unsure_in"), 5.0)
+    return Span(
+        shortest, longest, sure_from, sure_to, "film", more.get("ended_in"), more.get("unsure_in"), 5.0, longest
+    )
 
 
 def test_published_setting_is_the_middle_of_its_range(book: Book) -> None:

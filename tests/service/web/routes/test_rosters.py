@@ -51,7 +51,7 @@ def ask(book: Book, *asked: tuple[str, Json]) -> list[tuple[float, httpx2.Respon
     """Return when each of some requests sent at once was answered, and with what."""
 
     async def run() -> list[tuple[float, httpx2.Response]]:
-        app = create_app(Settings(), book, Seals(KEYS, timedelta(days=30), lambda: NOON))
+        app = create_app(Settings(deadline=60), book, Seals(KEYS, timedelta(days=30), lambda: NOON))
         transport = httpx2.ASGITransport(app)
         async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test", timeout=60) as client:
 
@@ -121,7 +121,10 @@ def test_a_roster_of_two_hundred_rows_takes_little_memory() -> None:
         for at, name in enumerate(itertools.islice(itertools.cycle(("MARLO", "TIDEW", "SHOAL", "CREW")), 200))
     ]
     with subprocess.Popen(
-        command, env={**environment, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE, text=True
+        command,
+        env={**environment, "FEATHERLINE_PORT": "0", "FEATHERLINE_DEADLINE": "60"},
+        stderr=subprocess.PIPE,
+        text=True,
     ) as process:
         assert process.stderr is not None
         try:

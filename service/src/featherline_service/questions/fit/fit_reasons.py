@@ -28,6 +28,9 @@ _BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark",
 # The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
 # pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
 LEAST_PRESSURE_SHARE: Final = 0.5
+_UPRIGHT_WITHIN: Final = math.radians(45.0)
+"""A mark turned further lies sideways, and upside down within this of it: nearer to that than to upright."""
+_ROUNDING_RAD: Final = 1e-9
 
 
 def outside(placement: Placement, room: Room, largest: float | None) -> Iterator[Reason]:
@@ -152,6 +155,26 @@ def measured(placement: Placement) -> Iterator[Reason]:
             subject="/shoe",
             sentence="The shoe is known by a ruler and its tongue label alone: try the film where it does not show.",
         )
+
+
+def not_upright(placement: Placement) -> Iterator[Reason]:
+    """Yield the remark that an artwork lies sideways or upside down as the shoe is worn; it declines nothing."""
+    if placement.artwork.is_directional:
+        return
+    off = abs(math.remainder(placement.position.pose.rotation - placement.shape.upright, 2.0 * math.pi))
+    if off <= _UPRIGHT_WITHIN + _ROUNDING_RAD:
+        return
+    how = "upside down" if off > math.pi - _UPRIGHT_WITHIN else "sideways"
+    yield Reason(
+        code="sight.upside-down" if how == "upside down" else "sight.sideways",
+        verdict="ready",
+        subject="/pose",
+        sentence=f"It lies {how} for whoever looks at the worn shoe, {math.degrees(off):.0f} degrees from upright: "
+        "without a rotation it is turned upright.",
+        measure=round(math.degrees(off), 4),
+        limit=math.degrees(_UPRIGHT_WITHIN),
+        unit="deg",
+    )
 
 
 def tone_on_tone(contrast: Contrast | None) -> Iterator[Reason]:

@@ -54,6 +54,7 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
         *fit_reasons.curved(book, placement),
         *reach.reasons(book, placement),
         *fit_reasons.measured(placement),
+        *fit_reasons.not_upright(placement),
         *fit_reasons.tone_on_tone(contrast),
     )
     return Fit(
@@ -176,9 +177,9 @@ def _down(length_mm: float) -> float:
 
 
 def _contrast(placement: Placement) -> Contrast | None:
-    if placement.colour is None or placement.panel.colour is None:
+    if placement.colour is None or placement.behind is None:
         return None
-    film, upper = placement.colour.hex, placement.panel.colour
+    film, upper = placement.colour.hex, placement.behind
     ratio, difference = contrast_ratio(film, upper), delta_e(film, upper)
     if ratio >= TONE_ON_TONE_RATIO:
         sentence = f"The mark stands out: contrast {ratio:.1f} to 1."

@@ -6,7 +6,7 @@ import binascii
 import math
 import unicodedata
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from featherline.plugins import ArtworkError, Drawing, Installed
@@ -112,6 +112,19 @@ def find_artwork(book: Book, artwork: Artwork, units: Units, checks: Checks) -> 
         is_directional=not isinstance(artwork, TextArtwork) and artwork.directional,
         units=units,
     )
+
+
+def with_border(artwork: SizedArtwork, border_mm: float, checks: Checks) -> SizedArtwork | None:
+    """Return an artwork grown by a border on all sides [mm]; note one that is too large for any shoe, or to compute."""
+    figure, scale = artwork.figure, artwork.scale
+    if max(figure.width, figure.height) * scale + 2.0 * border_mm > LARGEST_ARTWORK_MM:
+        checks.note("/border", f"With it the artwork is larger than {LARGEST_ARTWORK_MM:.0f} mm")
+        return None
+    try:
+        return replace(artwork, figure=figures.grown(figure, border_mm / scale), by_letters=False)
+    except DrawingError as error:
+        checks.note("/border", str(error))
+        return None
 
 
 def _figure(book: Book, artwork: Artwork, checks: Checks) -> Figure | None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from msgspec import Struct
 
 from featherline.wire import costs
@@ -9,6 +12,7 @@ from featherline.wire.records import Press
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.order.placements import Placement, Reader
+from featherline_service.questions.order.stacks import check_stacks
 from featherline_service.questions.shoes.shoes import Shoe
 
 
@@ -20,6 +24,16 @@ class Order(Struct, frozen=True, eq=False):
     press: Press
     placements: tuple[Placement, ...]
 
+    @property
+    def marks(self) -> tuple[tuple[int, Placement], ...]:
+        """The placements with their indices, each after its backing."""
+        return tuple(
+            (index, mark)
+            for index, placement in enumerate(self.placements)
+            for mark in (placement.backing, placement)
+            if mark is not None
+        )
+
 
 def read_order(book: Book, request: costs.Order, checks: Checks) -> Order | None:
     """Return an order; note what is wrong with it."""
@@ -27,10 +41,23 @@ def read_order(book: Book, request: costs.Order, checks: Checks) -> Order | None
     placements = [
         reader.read(placement, checks.at(places_of(index))) for index, placement in enumerate(request.placements)
     ]
+    check_stacks(request, checks)
     shoe, press = reader.shoe, reader.press
-    if shoe is None or press is None or None in placements:
+    understood = [placement for placement in placements if placement is not None]
+    if shoe is None or press is None or len(understood) < len(placements) or checks.faults:
         return None
-    return Order(request, shoe, press, tuple(placement for placement in placements if placement is not None))
+    return Order(request, shoe, press, tuple(_on_others(placement, understood) for placement in understood))
+
+
+def _on_others(placement: Placement, placements: Sequence[Placement]) -> Placement:
+    """Return a placement with the colour of the one that it, or its backing, lies on."""
+    if placement.onto is None:
+        return placement
+    colour = placements[placement.onto].colour
+    behind = None if colour is None else colour.hex
+    if placement.backing is None:
+        return replace(placement, behind=behind)
+    return replace(placement, backing=replace(placement.backing, behind=behind))
 
 
 def places_of(index: int) -> Places:

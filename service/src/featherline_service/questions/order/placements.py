@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final, Literal
 
@@ -16,8 +16,8 @@ from featherline_service.book.shop_book import Book
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order import poses
-from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
-from featherline_service.questions.shoes.old_marks import check_old_marks
+from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork, with_border
+from featherline_service.questions.shoes.old_marks import check_old_marks, read_outlines
 from featherline_service.questions.shoes.panels import PanelShape, panel_shape
 from featherline_service.questions.shoes.presses import find_press
 from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
@@ -34,6 +34,7 @@ COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 Foot = Literal["left", "right"]
 FEET: Final[dict[Sides, tuple[Foot, ...]]] = {"both": ("left", "right"), "left": ("left",), "right": ("right",)}
 """The shoes of a pair by the sides of a placement."""
+_OTHER_SIDES: Final[dict[Sides, Sides]] = {"both": "both", "left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +55,15 @@ class Placement:
     position: poses.Position
     clearance: float
     old_marks: OldMarks
+    old_outlines: tuple[MultiPolygon | None, ...] = ()
+    """The regions of its old marks where they are given, in the drawing's millimetres."""
+    onto: int | None = None
+    """The index of the placement that it lies on, or that its backing lies on; None for the panel."""
+    backing: Placement | None = None
+    """The same artwork with a border, in the film below it."""
+    is_backing: bool = False
+    behind: str | None = None
+    """The colour of what it lies on, as a CSS hex colour; None where it is not known."""
 
     @property
     def feet(self) -> tuple[Foot, ...]:
@@ -67,6 +77,22 @@ class Placement:
     def counted(self) -> MultiPolygon:
         """Return what of the artwork counts against edges and keep-outs, where it is to be on the right shoe."""
         return footprints.counted(self.placed(), self.footprint)
+
+    def film_on(self, foot: Foot) -> MultiPolygon:
+        """Return the film on one shoe, in the millimetres of the panel's drawing."""
+        return self._on(foot, "exact")
+
+    def counted_on(self, foot: Foot) -> MultiPolygon:
+        """Return what of the artwork counts against other marks on one shoe, in the drawing's millimetres."""
+        return self._on(foot, self.footprint)
+
+    def _on(self, foot: Foot, footprint: Footprint) -> MultiPolygon:
+        return containment.place(self.seen_on(foot, footprint).region, self.position.pose, self.artwork.scale)
+
+    def seen_on(self, foot: Foot, footprint: Footprint) -> Seen:
+        """Return the artwork on one shoe as it counts in the panel's drawing, in its own units."""
+        sides = _as_drawn(self.artwork, self.panel, foot)
+        return figures.seen(self.artwork.figure, self.artwork.fineness, sides, footprint)
 
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
@@ -97,6 +123,16 @@ def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPol
     return containment.place(figure.drawn(fineness), pose, scale)
 
 
+def _as_drawn(artwork: SizedArtwork, panel: Panel, sides: Sides) -> Sides:
+    """Return the sides in a panel's drawing, which shows the right shoe: for an inner panel the left one.
+
+    A directional artwork is mirrored with the panel, so it is everywhere as on the shoe that is drawn.
+    """
+    if artwork.is_directional:
+        return "right"
+    return _OTHER_SIDES[sides] if panel.face == "inner" else sides
+
+
 def of_fit(book: Book, request: FitRequest) -> Placement:
     """Return the placement of a request for a fit.
 
@@ -108,6 +144,15 @@ def of_fit(book: Book, request: FitRequest) -> Placement:
     checks.settle()
     assert placement is not None  # noqa: S101 - settle has raised where there is none
     return placement
+
+
+@dataclass(frozen=True, eq=False)
+class _Border:
+    """The artwork of a backing, in its film."""
+
+    film: Film
+    colour: Colour
+    artwork: SizedArtwork
 
 
 class Reader:
@@ -147,14 +192,26 @@ class Reader:
             return None
         if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
             return None
-        sides: Sides = "right" if artwork.is_directional else asked.sides  # it is mirrored with the panel
+        sides = _as_drawn(artwork, panel, asked.sides)
         seen = figures.seen(artwork.figure, artwork.fineness, sides, asked.footprint)
-        position = poses.position(pose, shape, seen, artwork.scale, clearance=clearance, checks=checks)
+        backed = asked.backing if isinstance(asked, costs.Placement) else None
+        border = None if backed is None else self._backing(backed, artwork, checks.under("/backing"))
+        if backed is not None and border is None:
+            return None
+        # A search has to find room for the backing too.
+        widest = (
+            seen if border is None else figures.seen(border.artwork.figure, artwork.fineness, sides, asked.footprint)
+        )
+        searched = widest if isinstance(pose, poses.Search) else seen
+        position = poses.position(pose, shape, searched, artwork.scale, clearance=clearance, checks=checks)
         if position is None:
             return None
+        if asked.pose.rotation is None:
+            position = replace(position, turned_upright=True)
         old_marks = asked.old_marks if isinstance(asked, costs.Placement) else ()
         check_old_marks(book, old_marks, checks)
-        return Placement(
+        old_outlines = read_outlines(old_marks, shape.centre, checks)
+        placement = Placement(
             shoe=shoe,
             panel=panel,
             shape=shape,
@@ -168,7 +225,32 @@ class Reader:
             position=position,
             clearance=clearance,
             old_marks=old_marks,
+            old_outlines=old_outlines,
+            onto=asked.onto if isinstance(asked, costs.Placement) else None,
+            behind=panel.colour,
         )
+        if border is None:
+            return placement
+        backing = replace(
+            placement,
+            film=border.film,
+            colour=border.colour,
+            artwork=border.artwork,
+            seen=widest,
+            position=replace(position, datum=position.pose),
+            is_backing=True,
+        )
+        return replace(placement, backing=backing, behind=border.colour.hex)
+
+    def _backing(self, asked: costs.Backing, artwork: SizedArtwork, checks: Checks) -> _Border | None:
+        """Return film, colour and artwork of a backing; note what is wrong with it."""
+        film = checks.record(self._book.films, "film", asked.film, "/film")
+        colour = _colour(film, asked.colour, checks)
+        border = checks.value(millimetres, asked.border, "/border")
+        if film is None or colour is None or border is None:
+            return None
+        grown = with_border(artwork, border, checks)
+        return None if grown is None else _Border(film=film, colour=colour, artwork=grown)
 
     def _shape(self, shoe: Shoe, panel: Panel) -> PanelShape | None:
         if panel.id not in self._shapes:

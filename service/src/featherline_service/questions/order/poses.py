@@ -45,13 +45,15 @@ class Position:
     pose: Pose
     datum: Pose | Anchor
     largest: float | None = None
+    turned_upright: bool = False
+    """The request gave no rotation, and the artwork is turned to stand upright as the shoe is worn."""
 
 
 def read(
     asked: artworks.Pose, shape: PanelShape | None, artwork: SizedArtwork | None, checks: Checks
 ) -> Pose | Anchor | Search | None:
     """Return a pose in millimetres and radians, a given one's centre from the panel's origin; note what cannot be."""
-    rotation = checks.value(radians, asked.rotation, "/pose/rotation")
+    rotation = _rotation(asked, shape, artwork, checks)
     match asked:
         case Searched():
             turn = checks.value(radians, asked.turn, "/pose/turn")
@@ -67,6 +69,18 @@ def read(
     if rotation is None or lengths is None or shape is None:
         return None
     return Pose(shape.centre[0] + lengths[0], shape.centre[1] + lengths[1], _once_round(rotation))
+
+
+def _rotation(
+    asked: artworks.Pose, shape: PanelShape | None, artwork: SizedArtwork | None, checks: Checks
+) -> float | None:
+    """Return the rotation of a pose [rad]; without one, that of an artwork upright as worn, if it is to be turned."""
+    if asked.rotation is not None:
+        return checks.value(radians, asked.rotation, "/pose/rotation")
+    if shape is None or artwork is None:
+        return 0.0
+    is_level = isinstance(asked, Anchored) and asked.line == "baseline"
+    return 0.0 if artwork.is_directional or is_level else shape.upright
 
 
 def _once_round(rotation: float) -> float:
@@ -152,6 +166,8 @@ def say(there: Position, shape: PanelShape, units: str) -> str:
         words = f"Its middle {_say_along(along, shape, units)} and {_say_up(up, units)} from the panel's centre"
     rotation = there.pose.rotation
     turned = "" if abs(rotation) < _LEAST_SAID_RAD else f", turned by {math.degrees(rotation):.1f} degrees"
+    if turned and there.turned_upright:
+        turned += " to stand upright as the shoe is worn"
     return f"{words}{turned}."
 
 

@@ -8,7 +8,6 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from featherline.wire.fits import Fit
 from featherline.wire.quotes import Pressing
 from featherline.wire.recipes import Recipe, Setting
 from featherline.wire.records import Platen, Upper
@@ -16,29 +15,21 @@ from featherline.wire.shoes import Face
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.order.orders import Order
-from featherline_service.questions.order.placements import FEET, Foot, Placement
+from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
+from featherline_service.questions.quote.marks import Mark, capitalised, height
 from featherline_service.questions.recipe import recipes
-from featherline_service.questions.recipe.recipe_tasks import RecipeTask
+from featherline_service.questions.recipe.recipe_reasons import longer_than_published
 from featherline_service.questions.recipe.steps import Turn, steps
 from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import first_platen
 
 
-class Mark(Struct, frozen=True, kw_only=True):
-    """A placement of the order with its fit, the task to press it, and the recipe for its own panel."""
-
-    index: int
-    placement: Placement
-    task: RecipeTask
-    fit: Fit
-    recipe: Recipe
-
-
 class BenchPressing(Struct, frozen=True, kw_only=True):
-    """A pressing, and for every panel that it marks what the pressing's setting, dwell included, does to it."""
+    """A pressing, its marks, and for every panel that it marks what its setting, dwell included, does to it."""
 
     pressing: Pressing
+    marks: tuple[Mark, ...]
     recipes: tuple[Recipe, ...]
 
 
@@ -77,25 +68,47 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
     Placements of one film on one face share a closing where one setting suits all their panels; else they are pressed
     apart, each panel alone under the platen. Films that differ follow one another on one loading, the hottest first,
     so that no film is pressed again hotter than its own setting. Every other face, or platen, is another loading.
+    A mark that lies on another is pressed after it, whatever is hotter, for the lower film's carrier would lie between.
     """
     closings: list[_Closing] = []
     reasons: list[Reason] = []
-    loading = 0
     for face in dict.fromkeys(one.fit.face for one in marks):
         on_face = [one for one in marks if one.fit.face == face]
-        for platen, on_platen in _by_platen(book, order, face, on_face):
-            loadings, why = _loadings(book, on_platen)
-            reasons += why
-            for groups in loadings:
-                loading += 1
-                closings += [_Closing(face=face, loading=loading, group=group, platen=platen) for group in groups]
+        for level in sorted({height(marks, one) for one in on_face}):
+            on_level = [one for one in on_face if height(marks, one) == level]
+            for platen, on_platen in _by_platen(book, order, face, on_level):
+                loadings, why = _loadings(book, on_platen)
+                reasons += why
+                for groups in loadings:
+                    loading = _loading(closings, face, platen, groups, is_first=groups is loadings[0])
+                    closings += [_Closing(face=face, loading=loading, group=group, platen=platen) for group in groups]
+    reasons += [_pressed_onto(one, marks[one.lower]) for one in marks if one.lower is not None]
     pressings = []
     for at, closing in enumerate(closings):
         beside = _beside(book, order, closing)
+        reasons += [
+            reason
+            for recipe in closing.group.recipes[1:]
+            for reason in recipe.reasons
+            if reason.code == "heat.film-longer" and reason.subject.startswith("/placements/")
+        ]
         reasons += [_endangers(closing, one) for one in beside]
         reasons += [_presses_again(closing, one) for one in _pressed_before(book, order, closings, at)]
-        pressings.append(_planned(book, order, closings, at, tuple(one.name for one in beside)))
+        onto = tuple(_lies_on(one, marks[one.lower]) for one in closing.group.marks if one.lower is not None)
+        pressings.append(_planned(book, order, closings, at, tuple(one.name for one in beside), onto))
     return Plan(pressings=tuple(pressings), reasons=tuple(reasons))
+
+
+def _loading(
+    closings: Sequence[_Closing], face: Face, platen: Platen, groups: Sequence[_Group], *, is_first: bool
+) -> int:
+    """Return the loading of some groups: the one before where they lie on its marks, under the same platen."""
+    before = closings[-1] if closings else None
+    if before is None:
+        return 1
+    lies_on_others = all(one.lower is not None for group in groups for one in group.marks)
+    stays = is_first and lies_on_others and before.face == face and before.platen == platen
+    return before.loading if stays else before.loading + 1
 
 
 def _by_platen(book: Book, order: Order, face: Face, marks: Sequence[Mark]) -> Iterator[tuple[Platen, list[Mark]]]:
@@ -144,12 +157,17 @@ def _sharing(book: Book, leader: Mark, marks: Sequence[Mark]) -> _Group:
     members: list[Mark] = []
     found = [leader.recipe]
     for one in marks:
-        if one.placement.panel.id == leader.placement.panel.id:
+        if one.placement.panel.id == leader.placement.panel.id and _under(one) == _under(leader):
             members.append(one)
         elif setting is not None and (own := _at_setting(book, one, setting)) is not None:
             members.append(one)
             found.append(own)
     return _Group(marks=tuple(members), recipes=tuple(found))
+
+
+def _under(one: Mark) -> list[str]:
+    """Return the films that a mark is pressed on."""
+    return [mark.film for mark in one.task.old_marks if mark.under]
 
 
 def _at_setting(book: Book, one: Mark, setting: Setting) -> Recipe | None:
@@ -162,7 +180,19 @@ def _at_setting(book: Book, one: Mark, setting: Setting) -> Recipe | None:
         return None
     if own.setting.dwell_s == setting.dwell_s:
         return own
-    return replace(own, setting=setting, layers=recipes.layers_at(book, task, setting.dwell_s))
+    return replace(
+        own,
+        setting=setting,
+        layers=recipes.layers_at(book, task, setting.dwell_s),
+        reasons=tuple(_longer(one, own, setting)),
+    )
+
+
+def _longer(one: Mark, own: Recipe, setting: Setting) -> Iterator[Reason]:
+    """Yield the remark that a dwell shared with another panel is longer than the film's published one on this panel."""
+    published_s = None if own.window is None else own.window.published_s
+    if published_s is not None and setting.dwell_s > published_s:
+        yield longer_than_published(one.placement.film, setting.dwell_s, published_s, f"/placements/{one.index}")
 
 
 def _holds(own: Recipe, setting: Setting) -> bool:
@@ -183,12 +213,32 @@ def _holds(own: Recipe, setting: Setting) -> bool:
 def _apart(group: _Group, first: _Group) -> Reason:
     other = first.marks[0].placement.panel.id
     here = group.marks[0].placement.panel.id
+    sentence = (
+        f"No one setting suits {here} and {other}: press {here} for itself, and keep {other} out from under the platen"
+    )
+    if here == other:
+        sentence = (
+            f"No one setting suits {group.marks[0].name} and {first.marks[0].name}, which lie on different films: they "
+            "are pressed one after the other."
+        )
+    return Reason(code="heat.pressed-apart", verdict="ready", subject=group.marks[0].pointer, sentence=sentence)
+
+
+def _pressed_onto(one: Mark, lower: Mark) -> Reason:
+    """Return that a mark lies on another of the order, and what follows."""
     return Reason(
-        code="heat.pressed-apart",
+        code="heat.pressed-onto",
         verdict="ready",
-        subject=f"/placements/{group.marks[0].index}",
-        sentence=f"No one setting suits {here} and {other}: press {here} for itself, "
-        f"and keep {other} out from under the platen",
+        subject=one.onto_pointer,
+        sentence=f"{capitalised(one.name)} lies on {lower.name}: that is pressed first, and the carrier of its "
+        f"{lower.placement.film.name} peeled, which would lie between them. The two take a pressing each.",
+    )
+
+
+def _lies_on(one: Mark, lower: Mark) -> str:
+    return (
+        f"{capitalised(one.name)} goes on {lower.name}: see that the carrier of its {lower.placement.film.name} is "
+        "peeled off and the film lies flat, then lay the artwork wholly within its outline."
     )
 
 
@@ -204,13 +254,18 @@ def _beside(book: Book, order: Order, closing: _Closing) -> tuple[Hazard, ...]:
 
 
 def _pressed_before(book: Book, order: Order, closings: Sequence[_Closing], at: int) -> tuple[Hazard, ...]:
-    """Return the films of earlier closings on the same loading that do not surely stand a second pressing."""
+    """Return the films of earlier closings that are pressed again and do not surely stand it.
+
+    They are on the same loading, or on a panel that is marked now.
+    """
     closing = closings[at]
+    panels = {one.placement.panel.id for one in closing.group.marks}
     before = [
         (f"{one.placement.film.name} on the {one.placement.panel.id}", marked_upper(book, job.upper, job.film))
         for other in closings[:at]
-        if other.loading == closing.loading and set(_shoes(other)) & set(_shoes(closing))
+        if set(_shoes(other)) & set(_shoes(closing))
         for one in other.group.marks
+        if other.loading == closing.loading or one.placement.panel.id in panels
         for job in recipes.options_of(book, one.task).jobs
     ]
     return _hazards(book, order, closing, before)
@@ -234,7 +289,7 @@ def _endangers(closing: _Closing, one: Hazard) -> Reason:
     return Reason(
         code="heat.beside",
         verdict="ready",
-        subject=f"/placements/{closing.group.marks[0].index}",
+        subject=closing.group.marks[0].pointer,
         sentence=f"Keep the {one.name} out from under the platen: of this setting's {dwell_s:g} s under the "
         f"cover sheet its {one.layer} {stands}.",
         measure=dwell_s,
@@ -249,7 +304,7 @@ def _presses_again(closing: _Closing, one: Hazard) -> Reason:
     return Reason(
         code="heat.pressed-again",
         verdict="decline" if one.longest_s < dwell_s else "trial",
-        subject=f"/placements/{closing.group.marks[0].index}",
+        subject=closing.group.marks[0].pointer,
         sentence=f"This pressing heats {one.name} again: of its {dwell_s:g} s under the cover sheet the {one.layer} "
         f"{stands}. Place the films on different faces, or take one that is pressed cooler.",
         measure=dwell_s,
@@ -269,7 +324,12 @@ def _stands(closing: _Closing, one: Hazard) -> tuple[float, str, float]:
 
 
 def _planned(
-    book: Book, order: Order, closings: Sequence[_Closing], at: int, keep_out: tuple[str, ...]
+    book: Book,
+    order: Order,
+    closings: Sequence[_Closing],
+    at: int,
+    keep_out: tuple[str, ...],
+    onto: tuple[str, ...],
 ) -> BenchPressing:
     """Return one closing as a pressing, with the steps that are its own among the others."""
     closing, group = closings[at], closings[at].group
@@ -286,16 +346,19 @@ def _planned(
         and set(shoes) <= set(shoes_marked(before.group.marks)),
         then=_then(closing, closings[at + 1 : at + 2]),
         keep_out=keep_out,
+        onto=onto,
     )
     return BenchPressing(
         pressing=Pressing(
             loading=closing.loading,
             face=closing.face,
-            placements=tuple(one.index for one in group.marks),
+            placements=tuple(one.index for one in group.marks if not one.placement.is_backing),
+            backings=tuple(one.index for one in group.marks if one.placement.is_backing),
             shoes=shoes,
             shoes_at_once=at_once,
             recipe=_stepped(book, order, closing, turn),
         ),
+        marks=group.marks,
         recipes=group.recipes,
     )
 

@@ -8,17 +8,19 @@ from msgspec.structs import replace
 
 from featherline.plugins import Findings
 from featherline.wire import costs
-from featherline.wire.quotes import QuoteAnswer, QuotedPlacement
+from featherline.wire.quotes import QuoteAnswer, QuotedBacking, QuotedPlacement
 from featherline.wire.verdicts import Reason
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.fits import fit_of
-from featherline_service.questions.order.orders import Order, places_of, read_order
+from featherline_service.questions.order.orders import Order, read_order
 from featherline_service.questions.pricing.cost_lines import Work
 from featherline_service.questions.pricing.prices import price_order
 from featherline_service.questions.pricing.terms import Terms, read_terms
-from featherline_service.questions.quote.pressings import Mark, Plan, plan
+from featherline_service.questions.quote.mark_spacing import spacing_reasons
+from featherline_service.questions.quote.marks import Mark, films_there, lower_marks, places_of_mark
+from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.work import part_of, presswork_of
 from featherline_service.questions.recipe.recipe_tasks import on_panel
 from featherline_service.questions.recipe.recipes import recipe_of
@@ -60,7 +62,7 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
     findings = findings_of(book, order, marks, pressings)
     cost = price = None
     if findings.verdict != "decline":
-        part = part_of(order, marks, presswork_of(book, marks, pressings), outlined=bool(terms.outlines_s))
+        part = part_of(order, marks, presswork_of(book, pressings), outlined=bool(terms.outlines_s))
         cost, price = price_order(book, Work(parts=(part,), terms=terms), checks)
     return QuoteAnswer(
         verdict=findings.verdict,
@@ -76,16 +78,19 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
 
 
 def mark(book: Book, order: Order, *, largest_too: bool = True) -> list[Mark]:
-    """Return the placements of an order with their fits and recipes.
+    """Return the placements of an order and their backings with their fits and recipes.
 
     Without `largest_too`, the largest copy is left out where the artwork fits.
     """
     marks = []
-    for index, placement in enumerate(order.placements):
-        film, panel, old_marks = placement.film, placement.panel, placement.old_marks
-        task = on_panel(book, film, order.shoe, panel, order.press, units=order.request.units, marks=old_marks)
+    lower = lower_marks(order)
+    for at, (index, placement) in enumerate(order.marks):
+        there = films_there(order, lower, at)
+        film, panel, units = placement.film, placement.panel, order.request.units
+        task = on_panel(book, film, order.shoe, panel, order.press, units=units, marks=there)
         fit = fit_of(book, placement, largest_too=largest_too)
-        marks.append(Mark(index=index, placement=placement, task=task, fit=fit, recipe=recipe_of(book, task)))
+        recipe = recipe_of(book, task)
+        marks.append(Mark(index=index, placement=placement, task=task, fit=fit, recipe=recipe, lower=lower[at]))
     return marks
 
 
@@ -95,15 +100,26 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
     Raises:
         PluginFailedError: A check fails.
     """
-    pressing_of = {index: number for number, one in enumerate(plan.pressings) for index in one.pressing.placements}
+    pressing_of = {one.pointer: number for number, press in enumerate(plan.pressings) for one in press.marks}
+    backings = {
+        one.index: QuotedBacking(fit=one.fit, pressing=pressing_of[one.pointer])
+        for one in marks
+        if one.placement.is_backing
+    }
+    reasons = tuple(dict.fromkeys(_reasons(marks, plan)))
     findings = Findings(
-        verdict=worst(part.verdict for one in marks for part in (one.fit, one.recipe)),
-        reasons=tuple(dict.fromkeys(_reasons(marks, plan))),
+        verdict=worst([*(one.recipe.verdict for one in marks), *(reason.verdict for reason in reasons)]),
+        reasons=reasons,
         placements=tuple(
             QuotedPlacement(
-                panel=one.placement.panel.id, sides=one.placement.sides, fit=one.fit, pressing=pressing_of[one.index]
+                panel=one.placement.panel.id,
+                sides=one.placement.sides,
+                fit=one.fit,
+                pressing=pressing_of[one.pointer],
+                backing=backings.get(one.index),
             )
             for one in marks
+            if not one.placement.is_backing
         ),
         pressings=tuple(one.pressing for one in plan.pressings),
     )
@@ -118,7 +134,8 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
 def _reasons(marks: Sequence[Mark], plan: Plan) -> Iterable[Reason]:
     """Yield the reasons of all parts of an order, their subjects as pointers into it."""
     for one in marks:
-        places = places_of(one.index)
+        places = places_of_mark(one)
         for reason in (*one.fit.reasons, *one.recipe.reasons):
             yield replace(reason, subject=places.pointer(reason.subject))
+    yield from spacing_reasons(marks)
     yield from plan.reasons

@@ -13,7 +13,8 @@ from featherline_service.questions.fit.fits import outline
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.pricing.cost_lines import Part, Presswork
 from featherline_service.questions.pricing.film_lots import FilmPieces
-from featherline_service.questions.quote.pressings import BenchPressing, Mark, Plan
+from featherline_service.questions.quote.marks import Mark
+from featherline_service.questions.quote.pressings import BenchPressing, Plan
 
 
 def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...], *, outlined: bool) -> Part:
@@ -24,18 +25,16 @@ def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...
         owner=order.request.owner,
         shoe=order.shoe.model,
         pairs=order.request.pairs,
-        characters=sum(_copies(one) * one.placement.artwork.characters for one in marks),
+        characters=sum(
+            _copies(one) * one.placement.artwork.characters for one in marks if not one.placement.is_backing
+        ),
     )
 
 
-def presswork_of(book: Book, marks: Sequence[Mark], pressings: Plan) -> tuple[Presswork, ...]:
+def presswork_of(book: Book, pressings: Plan) -> tuple[Presswork, ...]:
     """Return the pressings of an order that is not declined as work."""
     settings: dict[tuple[float, float, str], int] = {}
-    by_index = {one.index: one for one in marks}
-    return tuple(
-        _presswork(book, one, [by_index[index] for index in one.pressing.placements], settings)
-        for one in pressings.pressings
-    )
+    return tuple(_presswork(book, one, settings) for one in pressings.pressings)
 
 
 def _copies(one: Mark) -> int:
@@ -57,21 +56,19 @@ def _pieces(one: Mark, *, outlined: bool) -> FilmPieces:
         outlines=artwork.pieces + artwork.waste_pieces - 1,  # the surround is waste, and bounded by the pieces
         waste_pieces=artwork.waste_pieces,
         per_pair=_copies(one),
-        pointer=f"/placements/{one.index}/artwork",
+        pointer=f"{one.pointer}/border" if placement.is_backing else f"{one.pointer}/artwork",
         outline=outline(placement, cutting.border_mm) if outlined and cutting is not None else None,
     )
 
 
-def _presswork(
-    book: Book, one: BenchPressing, marks: Sequence[Mark], settings: dict[tuple[float, float, str], int]
-) -> Presswork:
+def _presswork(book: Book, one: BenchPressing, settings: dict[tuple[float, float, str], int]) -> Presswork:
     """Return a pressing as work; `settings` numbers the settings so far."""
     pressing = one.pressing
     setting, peel = pressing.recipe.setting, pressing.recipe.peel
     if setting is None:
         raise AssertionError("A recipe without a setting must be declined")
     key = (setting.temperature_c, setting.dwell_s, setting.pressure)
-    copies = sum(map(_copies, marks))
+    copies = sum(map(_copies, one.marks))
     return Presswork(
         closing=Closing(
             loading=pressing.loading,

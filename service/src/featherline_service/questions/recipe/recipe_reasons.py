@@ -10,12 +10,13 @@ from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S
-from featherline_service.quantities import fahrenheit, say_temperature, say_temperature_range
+from featherline_service.quantities import fahrenheit, say_seconds, say_temperature, say_temperature_range
 from featherline_service.questions.recipe.layer_peaks import layer_peaks
-from featherline_service.questions.recipe.recipe_settings import bonds, jobs_of
+from featherline_service.questions.recipe.recipe_settings import best_of, bonds, jobs_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.remedies import cover_phrase, helps, what_it_takes
 from featherline_service.questions.recipe.windows import Candidate
+from featherline_service.questions.shoes.observations import Seen, made, open_to, sold_under
 from featherline_service.questions.shoes.old_marks import old_name
 
 
@@ -65,6 +66,8 @@ def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
             sentence="The shoe is known from its label and a ruler alone, and what suits it must suit all that the "
             f"label allows ({names}): try first where it does not show.",
         )
+        if task.seen is not None:
+            yield from _narrowed(book, task.seen)
     if task.upper_is_named:
         yield Reason(
             code="shoe.measured",
@@ -80,6 +83,56 @@ def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
             subject="/onto/shoe",
             sentence="This is certified protective footwear: do not mark it without its maker's written consent.",
         )
+
+
+def _narrowed(book: Book, seen: Seen) -> Iterator[Reason]:
+    """Yield which uppers of the label a test has ruled out, and how surely."""
+    for one in made(seen):
+        out = [upper.name for upper in sold_under(book, seen.label) if one.rules_out(book, upper)]
+        if out:
+            yield Reason(
+                code="shoe.narrowed",
+                verdict="ready",
+                subject=f"/onto/shoe/tests/{one.field}",
+                sentence=f"That {one.words} rules out {', '.join(out)} ({one.source}).",
+                evidence=one.evidence,
+            )
+
+
+def unnarrowed(book: Book, task: RecipeTask) -> Reason | None:
+    """Return which of the uppers that a walk-in shoe may have forbid every setting, and what would rule them out."""
+    if task.seen is None or not task.known_by_label:
+        return None
+    good = [upper for upper in task.uppers if best_of(book, task._replace(uppers=(upper,))) is not None]
+    if not good or len(task.uppers) == 1:
+        return None  # nothing that is seen makes a setting
+    # An upper that the film does not bond to is in the way only if it does not stand the others' heat.
+    film = book.films[task.film]
+    in_the_way = [
+        upper
+        for upper in task.uppers
+        if upper not in good
+        and (upper.surface in film.bonds_to or best_of(book, task._replace(uppers=(good[0], upper))) is None)
+    ]
+    ways = [
+        f"`tests.{one.field}`: {one.value!r} if {one.words}, which rules out "
+        f"{', '.join(upper.name for upper in out)} ({one.source})"
+        for one in open_to(task.seen)
+        if (out := [upper for upper in in_the_way or task.uppers if one.rules_out(book, upper)])
+        and not all(one.rules_out(book, upper) for upper in good)
+    ]
+    surfaces = sorted({upper.surface for upper in good} - {upper.surface for upper in in_the_way})
+    if task.seen.surface is None and surfaces:
+        ways.insert(0, f"`surface`, if eye and thumb find it {' or '.join(surfaces)} (common practice, no source)")
+    names = ", ".join(upper.name for upper in in_the_way)
+    why = f"If it is {names}, no setting bonds and harms nothing" if names else "No one setting suits all of them"
+    return Reason(
+        code="shoe.unnarrowed",
+        verdict="decline",
+        subject="/onto/shoe",
+        sentence=f"{why}. Ask again with what rules it out: {'; '.join([*ways, '`upper`, as the maker names it'])}. "
+        "All but the maker's word lead to a trial at best.",
+    )
 
 
 def out_of_range(film: Film, press: Press, units: Units) -> Reason:
@@ -122,7 +175,8 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
             verdict="decline",
             subject="/film",
             sentence=f"Even {where} {film.name} bonds after {span.shortest_s:.1f} s, and its longest is "
-            f"{span.longest_s:.1f} s: no step of the press's timer lies between.",
+            f"{span.longest_s:.1f} s: no step of the press's timer lies between."
+            f"{'' if film.overpressing is None else f' Longer, {film.overpressing.harm}.'}",
             measure=span.shortest_s,
             limit=span.longest_s,
             unit="s",
@@ -191,6 +245,8 @@ def of_heat(
             limit=span.sure_to_s,
             unit="s",
         )
+    if dwell_s > span.published_s:
+        yield longer_than_published(film, dwell_s, span.published_s, "bond line")
     yield from _softened(book, task, layers)
     for layer in layers:
         limit = book.materials[layer.material].limit
@@ -208,6 +264,21 @@ def of_heat(
                 unit=_scale(task.units),
                 evidence="guess",
             )
+
+
+def longer_than_published(film: Film, dwell_s: float, published_s: float, subject: str) -> Reason:
+    """Return the remark that a dwell gives the bond line more than the film's longest published dwell does."""
+    return Reason(
+        code="heat.film-longer",
+        verdict="ready",
+        subject=subject,
+        sentence=f"{dwell_s:g} s are {say_seconds(dwell_s - published_s)} more than give the bond line what "
+        f"{film.name}'s longest published dwell ({film.setting.longest_s:g} s on cloth) gives it. That is no limit: "
+        "look at the film's face and edges after the first.",
+        measure=dwell_s,
+        limit=published_s,
+        unit="s",
+    )
 
 
 def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iterator[Reason]:

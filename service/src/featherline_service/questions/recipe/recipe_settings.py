@@ -27,7 +27,9 @@ def jobs_of(book: Book, task: RecipeTask, pressure: PressureLevel) -> list[Job]:
     pad, kpa = book.platens[task.platen].pad, pressure_kpa(book.presses[task.press].pressures, pressure)
     jobs = []
     for upper in task.uppers:
-        under = upper if task.under is None else marked_upper(book, upper, task.under)
+        under = upper
+        for mark in task.old_marks:
+            under = marked_upper(book, under, mark.film) if mark.under else under
         old = [marked_upper(book, upper, mark.film) for mark in task.old_marks]
         jobs.append(Job(task.film, under, pad, kpa, beside=(upper, *old) if old else ()))
     return jobs

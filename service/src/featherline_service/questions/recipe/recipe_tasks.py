@@ -16,6 +16,7 @@ from featherline_service.quantities import (
     say_temperature_range,
 )
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.old_marks import check_old_marks
 from featherline_service.questions.shoes.presses import find_press, first_platen
 from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
@@ -33,7 +34,8 @@ class RecipeTask(NamedTuple):
     """All that a recipe depends on beside the book, by content: records by their ids, but for the uppers.
 
     `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
-    `known_by_label` and `upper_is_named` are said of a measured shoe. A temperature or pressure of None is free.
+    `known_by_label`, `upper_is_named` and `seen` are said of a measured shoe. A temperature or pressure of None is
+    free.
     """
 
     film: str
@@ -49,12 +51,13 @@ class RecipeTask(NamedTuple):
     panel: str | None = None
     known_by_label: bool = False
     upper_is_named: bool = False
+    seen: Seen | None = None
     old_marks: tuple[OldMark, ...] = ()
 
     @property
     def under(self) -> str | None:
-        """The film that the new one is pressed on, if there is one."""
-        return next((mark.film for mark in self.old_marks if mark.under), None)
+        """The film that the new one is pressed on, if there is one: of several under it, the last and uppermost."""
+        return next((mark.film for mark in reversed(self.old_marks) if mark.under), None)
 
 
 def on_panel(
@@ -72,6 +75,7 @@ def on_panel(
         panel=panel.id,
         known_by_label=shoe.known_by_label,
         upper_is_named=shoe.upper_is_named,
+        seen=shoe.seen,
         old_marks=marks,
     )
 
@@ -173,7 +177,7 @@ def _bare(book: Book, stack: BareStack, checks: Checks) -> Upper:
     return Upper(
         id="bare-stack",
         name="The stack asked about",
-        label="other",
+        labels=("other",),
         surface=stack.surface,
         layers=tuple(layers),
         cites=(),

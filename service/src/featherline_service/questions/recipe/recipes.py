@@ -31,7 +31,14 @@ from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Followed
 from featherline_service.quantities import fahrenheit, say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
-from featherline_service.questions.recipe.recipe_reasons import no_window, of_heat, of_shoe, of_surface, out_of_range
+from featherline_service.questions.recipe.recipe_reasons import (
+    no_window,
+    of_heat,
+    of_shoe,
+    of_surface,
+    out_of_range,
+    unnarrowed,
+)
 from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked, temperatures_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
 from featherline_service.questions.recipe.remedies import helps
@@ -98,6 +105,8 @@ def recipe_of(book: Book, task: RecipeTask) -> Recipe:
         reasons.append(no_window(book, task, best))
     reasons += of_shoe(book, task)
     if best is None or best.dwell_s is None:
+        narrow = unnarrowed(book, task)
+        reasons += [] if narrow is None else [narrow]
         return _declined(book, task, reasons)
     return _pressed(book, task, reasons, best, dwell_s=best.dwell_s, others=settings[1:])
 
@@ -202,6 +211,7 @@ def _window(film: Film, chosen: Candidate, units: Units) -> Window:
             shortest_s=span.sure_from_s if math.isfinite(span.sure_from_s) else None,
             longest_s=span.sure_to_s if sure or span.sure_to_s > 0.0 else None,
         ),
+        published_s=span.published_s if math.isfinite(span.published_s) else None,
         bound_by=(
             Bound(
                 end="shortest",
@@ -210,16 +220,20 @@ def _window(film: Film, chosen: Candidate, units: Units) -> Window:
                 sentence=f"Shorter, the bond line gathers less than {film.setting.shortest_s:g} s at "
                 f"{say_temperature(published(film).platen_c, units)} give it on the reference cloth.",
             ),
-            _longest_bound(film, chosen),
+            _longest_bound(film, chosen, units),
         ),
     )
 
 
-def _longest_bound(film: Film, chosen: Candidate) -> Bound:
+def _longest_bound(film: Film, chosen: Candidate, units: Units) -> Bound:
     span = chosen.span
+    harm = film.overpressing
     sentence = {
         "layer": f"Longer, the {span.ended_in} passes what it stands, while pressing or after opening.",
-        "film": f"Longer, the bond line gathers more than the film's longest {film.setting.longest_s:g} s give it.",
+        "film": ""
+        if harm is None
+        else f"Longer, {harm.harm}: the bond line gathers more than {harm.longest_s:g} s at "
+        f"{say_temperature(published(film).platen_c, units)} give it on the reference cloth.",
         "cap": f"No shoe is pressed longer than {LONGEST_DWELL_S:g} s.",
     }[span.ended_by]
     return Bound(end="longest", by=span.ended_by, layer=span.ended_in, sentence=sentence)
@@ -243,15 +257,19 @@ def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
     film, room_c = book.films[job.film], book.bench.room_c
     stack, pressing = followed(book, job, chosen.cover)
 
-    def waited(cooling: Modes, start: Floats, node: int) -> tuple[float, float]:
+    def waited(cooling: Modes, start: Floats, node: int, below_c: float) -> tuple[float, float]:
         start_c = room_c + (chosen.platen_c - room_c) * start
-        wait_s = min(wait(cooling, start_c, node, film.peel.hottest_c, room_c), LONGEST_WAIT_S)
+        wait_s = min(wait(cooling, start_c, node, below_c, room_c), LONGEST_WAIT_S)
         return wait_s, temperature_after(cooling, start_c, node, wait_s, room_c)
 
-    wait_s, at_c = waited(*uncovered(stack, pressing, dwell_s))
+    cooling, start, node = uncovered(stack, pressing, dwell_s)
+    if film.peel.hottest_c is None:
+        at_once_c = room_c + (chosen.platen_c - room_c) * float(start[node])
+        return PeelPlan(when=film.peel.when, wait_s=0.0, at_c=at_once_c, block_s=None)
+    wait_s, at_c = waited(cooling, start, node, film.peel.hottest_c)
     block_s = None
     if wait_s > 0.0:
-        block_s, _ = waited(*uncovered(stack, pressing, dwell_s, onto_w_m2k=BLOCK_W_M2K))
+        block_s, _ = waited(*uncovered(stack, pressing, dwell_s, onto_w_m2k=BLOCK_W_M2K), film.peel.hottest_c)
     return PeelPlan(when=film.peel.when, wait_s=wait_s, at_c=at_c, block_s=block_s)
 
 

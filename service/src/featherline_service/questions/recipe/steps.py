@@ -35,6 +35,8 @@ class Turn(Struct, frozen=True, kw_only=True):
     laid: bool
     then: Literal["film", "loading", "face", "nothing"]
     keep_out: tuple[str, ...]
+    onto: tuple[str, ...] = ()
+    """What to see to where an artwork goes on one that is pressed before, a sentence each."""
 
 
 def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the bench
@@ -146,6 +148,8 @@ def _position(film: Film, turn: Turn | None) -> Iterator[Step]:
         do="position",
         sentence="Lay the artwork in place with its carrier up, and see that it reads right.",
     )
+    for sentence in () if turn is None else turn.onto:
+        yield Step(do="onto", sentence=sentence)
     if not film.carrier.sticky:
         yield Step(do="tape", sentence="Tape the carrier down with heat-proof tape: it does not hold by itself.")
     if turn is None:

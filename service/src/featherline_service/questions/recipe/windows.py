@@ -42,7 +42,9 @@ _AT_ONCE_S: Final = 1e-3
 class Span(NamedTuple):
     """A window [s], nominal and at the worst case, and what ends it: a layer by its name, the film, or the cap.
 
-    `unsure_in` is the layer that ends the worst-case window sooner than the nominal one, if a layer does.
+    The film ends it only where its record says that longer pressing harms it. `unsure_in` is the layer that ends the
+    worst-case window sooner than the nominal one, if a layer does. At `published_s` the bond line has the dose of the
+    film's longest published dwell; longer is no harm, but more than the maker asks for.
     """
 
     shortest_s: float
@@ -53,6 +55,7 @@ class Span(NamedTuple):
     ended_in: str | None
     unsure_in: str | None
     needed_s: float
+    published_s: float
 
 
 class Candidate(NamedTuple):
@@ -67,8 +70,13 @@ class Candidate(NamedTuple):
 
 def published(film: Film) -> Published:
     """Return a film's published setting, at the middle of its temperature range."""
-    setting = film.setting
-    return Published(0.5 * (setting.coolest_c + setting.hottest_c), setting.shortest_s, setting.longest_s)
+    setting, harm = film.setting, film.overpressing
+    return Published(
+        0.5 * (setting.coolest_c + setting.hottest_c),
+        setting.shortest_s,
+        setting.longest_s,
+        math.inf if harm is None else harm.longest_s,
+    )
 
 
 def adhesive(film: Film) -> Adhesive:
@@ -202,11 +210,11 @@ def spans(
 def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s: float) -> Span:
     """Return the window at one platen temperature."""
     first, weakest = int(np.argmin(layers.nominal_s)), int(np.argmin(layers.worst_s))
-    longest_s = min(float(layers.nominal_s[first]), float(bond.longest_s), LONGEST_DWELL_S)
+    longest_s = min(float(layers.nominal_s[first]), float(bond.harmed_s), LONGEST_DWELL_S)
     ended_by: End = "cap"
     if layers.nominal_s[first] <= longest_s:
         ended_by = "layer"
-    elif bond.longest_s <= longest_s:
+    elif bond.harmed_s <= longest_s:
         ended_by = "film"
     sure_to_s = min(longest_s, float(layers.worst_s[weakest]))
     return Span(
@@ -218,6 +226,7 @@ def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s:
         ended_in=names[first] if ended_by == "layer" else None,
         unsure_in=names[weakest] if sure_to_s < longest_s else None,
         needed_s=needed_s,
+        published_s=float(bond.longest_s),
     )
 
 
@@ -234,6 +243,7 @@ def narrowest(windows: Sequence[Span]) -> Span:
         ended_in=end.ended_in,
         unsure_in=unsure.unsure_in,
         needed_s=end.needed_s,
+        published_s=min(span.published_s for span in windows),
     )
 
 

@@ -40,7 +40,8 @@ from featherline_service.questions.pricing.film_lots import too_wide
 from featherline_service.questions.pricing.prices import MOST_PAIRS, apportioned, price_parts
 from featherline_service.questions.pricing.purchases import purchases
 from featherline_service.questions.pricing.terms import read_terms
-from featherline_service.questions.quote.pressings import Mark, Plan, plan
+from featherline_service.questions.quote.marks import Mark
+from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.quotes import findings_of, mark
 from featherline_service.questions.quote.work import part_of, presswork_of
 from featherline_service.questions.templates import Template, TemplateError
@@ -263,7 +264,7 @@ class _Rows:
         if planned is None:
             pressings = plan(self._book, order, marks)
             declined = any(one.recipe.verdict == "decline" for one in marks)
-            presswork = () if declined else presswork_of(self._book, marks, pressings)
+            presswork = () if declined else presswork_of(self._book, pressings)
             planned = self._planned[order.request.shoe] = _Planned(plan=pressings, presswork=presswork)
         return planned
 

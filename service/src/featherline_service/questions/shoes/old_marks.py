@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import shapely
 from msgspec.structs import replace
+from shapely import MultiPolygon
 
-from featherline.wire.recipes import OldMarks
+from featherline.wire.recipes import OldMark, OldMarks
 from featherline.wire.records import Film, Layer, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.shoes.panels import LONGEST_PANEL_MM
+from featherline_service.runtime.cache import kept
+from featherline_service.shape.outlines import svg_paths
+from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
 
 
 def check_old_marks(book: Book, marks: OldMarks, checks: Checks) -> None:
@@ -16,6 +23,32 @@ def check_old_marks(book: Book, marks: OldMarks, checks: Checks) -> None:
         checks.record(book.films, "film", mark.film, f"/old_marks/{at}/film")
     if sum(mark.under for mark in marks) > 1:
         checks.note("/old_marks", "One old mark at most lies under the new film: name the one that it meets")
+
+
+def read_outlines(marks: OldMarks, centre: tuple[float, float], checks: Checks) -> tuple[MultiPolygon | None, ...]:
+    """Return the regions of old marks in the millimetres of a panel's drawing, None where no outline is given.
+
+    Note outlines that cannot be drawn, or are larger than any panel. `centre` is the panel's.
+    """
+    return tuple(_region(mark, centre, checks.under(f"/old_marks/{at}")) for at, mark in enumerate(marks))
+
+
+def _region(mark: OldMark, centre: tuple[float, float], checks: Checks) -> MultiPolygon | None:
+    if mark.outline is None:
+        return None
+    try:
+        if max(svg_paths.extent(mark.outline)) <= LONGEST_PANEL_MM:
+            return _moved(mark.outline, centre)
+        checks.note("/outline", f"The mark is larger than {LONGEST_PANEL_MM:.0f} mm: draw it in millimetres")
+    except DrawingError as error:
+        checks.note("/outline", str(error))
+    return None
+
+
+@kept
+def _moved(outline: str, centre: tuple[float, float]) -> MultiPolygon:
+    drawn = svg_paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
+    return shapely.transform(drawn, lambda points: points + centre)
 
 
 def marked_upper(book: Book, upper: Upper, film_id: str) -> Upper:

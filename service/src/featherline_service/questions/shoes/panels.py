@@ -12,7 +12,7 @@ from shapely import MultiPolygon
 
 from featherline.wire import records
 from featherline.wire.shoes import Ellipse, Face, MeasuredPanel, Rectangle, Traced
-from featherline_service.quantities import millimetres
+from featherline_service.quantities import millimetres, radians
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.shoes import Panel, Shoe
 from featherline_service.runtime.cache import kept
@@ -44,6 +44,13 @@ class PanelShape(Struct, frozen=True, kw_only=True, eq=False):
     radius_along: float
     radius_across: float
     curvature_known: bool = True
+    up: float = math.pi / 2.0
+    """The direction in the drawing that is up as the shoe is worn [rad], counter-clockwise from the right."""
+
+    @property
+    def upright(self) -> float:
+        """The rotation of an artwork that stands upright as the shoe is worn [rad]."""
+        return self.up - math.pi / 2.0
 
 
 def panel_shape(shoe: Shoe, panel: Panel, checks: Checks) -> PanelShape | None:
@@ -65,6 +72,7 @@ def _grown(panel: records.Panel, along: float, around: float) -> PanelShape:
         centre=centre,
         radius_along=math.inf if panel.radius_along_mm is None else panel.radius_along_mm * along,
         radius_across=math.inf if panel.radius_across_mm is None else panel.radius_across_mm * around,
+        up=math.radians(panel.up_deg),
     )
 
 
@@ -92,7 +100,8 @@ def _middle(area: FreeArea) -> tuple[float, float]:
 def _measured(panel: MeasuredPanel, pointer: str, checks: Checks) -> PanelShape | None:
     radius = _radius(panel, pointer, checks)
     drawn = _measured_outline(panel.shape, f"{pointer}/shape", checks)
-    if drawn is None or radius is None:
+    up = _up(panel) if panel.up is None else checks.value(radians, panel.up, f"{pointer}/up")
+    if drawn is None or radius is None or up is None:
         return None
     outline, area = drawn
     return PanelShape(
@@ -103,7 +112,16 @@ def _measured(panel: MeasuredPanel, pointer: str, checks: Checks) -> PanelShape 
         radius_along=radius,
         radius_across=radius,
         curvature_known=panel.curvature is not None,
+        up=up,
     )
+
+
+def _up(panel: MeasuredPanel) -> float:
+    """Return which way is up on a measured panel that does not say [rad]; common practice, no source.
+
+    A tongue or toe is read by whoever stands before the wearer, and is traced with its toe to the right.
+    """
+    return math.pi if isinstance(panel.shape, Traced) and panel.face in {"tongue", "toe"} else math.pi / 2.0
 
 
 def _radius(panel: MeasuredPanel, pointer: str, checks: Checks) -> float | None:

@@ -16,7 +16,8 @@ from featherline.wire.shoes import BookShoe, Face, MeasuredPanel, MeasuredShoe, 
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.shoes.walk_ins import uppers_of
+from featherline_service.questions.shoes.observations import Seen
+from featherline_service.questions.shoes.walk_ins import seen_of, uppers_of
 from featherline_service.shape import shoe_sizes
 
 _LYING: Final = ("outer", "inner")
@@ -38,7 +39,7 @@ class Shoe(Struct, frozen=True, kw_only=True):
     """A shoe of the book, or one measured at the counter, which has no `model`.
 
     `growth` is the factor of the model's panels in this size, along their length and around; None for a measured shoe
-    and for a wrong size. Lengths are None where they are not known.
+    and for a wrong size. Lengths are None where they are not known. `seen` is what is seen of a measured shoe.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Shoe(Struct, frozen=True, kw_only=True):
     height: float | None = None
     heel_collapses: bool | None = None
     upper_is_named: bool = False
+    seen: Seen | None = None
 
     @property
     def known_by_label(self) -> bool:
@@ -132,12 +134,21 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
     def length(text: str | None, name: str) -> float | None:
         return None if text is None else checks.value(millimetres, text, f"/shoe/{name}")
 
-    uppers = uppers_of(book, shoe, checks)
+    # All panels at once, and those over the lasting margin again: a fault of the shoe is noted once.
+    clear = uppers_of(book, shoe, checks)
+    down = uppers_of(book, shoe, Checks(), over_lasting_margin=True)
     named = None if shoe.upper is None else book.uppers.get(shoe.upper)
     return Shoe(
         name=f"a walk-in shoe labelled {shoe.label}" if named is None else f"a walk-in shoe of {named.name}",
         panels=tuple(
-            Panel(panel.panel, panel.panel.replace("-", " ").capitalize(), panel.face, uppers, panel.colour, panel)
+            Panel(
+                panel.panel,
+                panel.panel.replace("-", " ").capitalize(),
+                panel.face,
+                down if panel.over_lasting_margin else clear,
+                panel.colour,
+                panel,
+            )
             for panel in shoe.panels
         ),
         inside_length=length(shoe.inside_length, "inside_length"),
@@ -145,6 +156,7 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
         height=length(shoe.height, "height"),
         heel_collapses=shoe.heel_collapses,
         upper_is_named=shoe.upper is not None,
+        seen=seen_of(shoe),
     )
 
 

@@ -1,4 +1,4 @@
-"""The uppers that a walk-in shoe may have: those of its label, less those of another surface, or the one named."""
+"""The uppers that a walk-in shoe may have: those sold under its label that look as it does, or the one named."""
 
 from __future__ import annotations
 
@@ -6,22 +6,41 @@ from featherline.wire.records import Upper
 from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.shoes.observations import Seen, made, possible, sold_under
 
 
-def uppers_of(book: Book, shoe: MeasuredShoe, checks: Checks) -> tuple[Upper, ...]:
-    """Return every upper of the book that a walk-in shoe may have; note contradictions."""
+def seen_of(shoe: MeasuredShoe) -> Seen:
+    """Return what is seen of a walk-in shoe."""
+    return Seen(shoe.label, shoe.surface, shoe.tests)
+
+
+def uppers_of(
+    book: Book, shoe: MeasuredShoe, checks: Checks, *, over_lasting_margin: bool = False
+) -> tuple[Upper, ...]:
+    """Return every upper of the book that a walk-in shoe may have; note contradictions.
+
+    Those of the lasting margin count only for a panel that lies over it.
+    """
     label = checks.record(book.labels, "label", shoe.label, "/shoe/label")
     if label is None:
         return ()
     if shoe.upper is not None:
         return _known(book, shoe, shoe.upper, checks)
-    allowed = tuple(book.uppers[each] for each in label.uppers)
-    left = tuple(upper for upper in allowed if shoe.surface in {None, upper.surface})
-    if not left:
+    seen = seen_of(shoe)
+    allowed = tuple(upper for upper in sold_under(book, shoe.label) if over_lasting_margin or not upper.lasting_margin)
+    faced = possible(book, seen._replace(tests=None), allowed)
+    left = possible(book, seen, faced)
+    if not faced:
         has = ", ".join(sorted({upper.surface for upper in allowed}))
         checks.note(
             "/shoe/surface",
             f"No upper that the label {label.name!r} may stand for has a {shoe.surface} surface; there are: {has}",
+        )
+    elif not left:
+        which = " and ".join(f"{one.field} {one.value!r}" for one in made(seen))
+        checks.note(
+            "/shoe/tests",
+            f"With {which} the shoe is none of the uppers that the label {label.name!r} may stand for: look again",
         )
     return left
 
@@ -30,13 +49,17 @@ def _known(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks) -> tuple
     upper = checks.record(book.uppers, "upper", wanted, "/shoe/upper")
     if upper is None:
         return ()
-    if upper.label != shoe.label:
+    if shoe.label not in upper.labels:
         checks.note(
             "/shoe/upper",
-            f"A shoe of {upper.name!r} is labelled {upper.label!r}, and this one {shoe.label!r}: look at both again",
+            f"A shoe of {upper.name!r} is labelled {' or '.join(map(repr, upper.labels))}, and this one "
+            f"{shoe.label!r}: look at both again",
         )
     if shoe.surface not in {None, upper.surface}:
         checks.note(
             "/shoe/surface", f"{upper.name!r} has a {upper.surface} surface, not {shoe.surface}: give one of both"
         )
+    for one in made(seen_of(shoe)):
+        if one.rules_out(book, upper):
+            checks.note(f"/shoe/tests/{one.field}", f"{upper.name!r} cannot be seen so, {one.value}: give one of both")
     return (upper,)

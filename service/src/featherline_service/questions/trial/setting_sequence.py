@@ -1,9 +1,9 @@
-"""A ladder of settings for a shoe whose upper is one of several: from what harms none of them to what the film needs.
+"""A ladder of settings for a shoe whose upper is one of several: from what surely harms none to what bonds on all.
 
 The settings form a path on which every layer only gets hotter: at one dwell from the press's coolest temperature up to
 the film's, then at the film's temperature from the shortest dwell that is right for one of the uppers to the longest.
-What is seen after a rung rules uppers out: without a sign of harm those that even at the best case would show one, and
-without a bond those that even at the worst case would have one.
+No rung passes what an upper that is still possible stands as the book has it. What is seen after a rung rules uppers
+out: without a bond those that even at the worst case would have one.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from featherline.wire import recipes as wire
 from featherline.wire.records import Press, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
@@ -38,13 +39,9 @@ Flags = NDArray[np.bool_]
 
 LEAST_DWELL_S: Final = 5.0
 """[s] A hand cannot close, time and open a press in less and do it again the same (common practice, no source)."""
-_LEAST_STEP_K: Final = 3.0
-"""[K] A smaller step to the next rung tells nothing new: presses differ by more (from memory)."""
 _ALIKE: Final = 1.05
 """[-] A hand that opens the press by a clock is off by as much of half a minute (from memory)."""
 _ROUNDING: Final = 1e-9
-_ALWAYS: Final = 1_000_000
-"""An index beyond any path's end."""
 
 
 class Setting(NamedTuple):
@@ -55,29 +52,29 @@ class Setting(NamedTuple):
 
 
 class Goal(NamedTuple):
-    """The cover sheet and temperature that a ladder climbs to, and for each upper that has one there its window."""
+    """The setting that a ladder climbs to, which suits every upper, and the windows of those that take the film."""
 
     cover: str
     platen_c: float
+    dwell_s: float
     windows: dict[str, Candidate]
 
 
 class Forecast(NamedTuple):
     """What each setting of a path does to a shoe of one upper, ``(settings,)``.
 
-    `sure`: no layer of the shoe passes its limit even at the worst case; `likely`: none does as the book has it;
-    `shown`: even at the best case one does. `kept`: film, carrier, cover sheet and pad are within their limits; so is
-    the film's dose, where it bonds. `margin_k` is the distance to its limit of the layer that comes nearest to it; that
-    layer's `layer`, `peak_c` and `limit_c` are given, and `worst_k` is the smallest margin at the worst case. `share`
-    is the bond line's dose over what the film needs.
+    `sure`: no layer of the shoe passes its limit even at the worst case; `likely`: none does as the book has it.
+    `kept`: film, carrier, cover sheet and pad are within their limits; so is the film's dose, where it bonds and
+    its record states a harm.
+    `margin_k` is the distance to its limit of the layer that comes nearest to it; that layer's `layer`, `peak_c` and
+    `limit_c` are given, and `worst_k` is the smallest margin at the worst case. `share` is the bond line's dose over
+    what the film needs.
     """
 
     upper: Upper
     bonds: bool
-    vinyl: bool
     sure: Flags
     likely: Flags
-    shown: Flags
     kept: Flags
     layer: tuple[str, ...]
     peak_c: Floats
@@ -97,10 +94,10 @@ class Step(NamedTuple):
 
 
 class Ladder(NamedTuple):
-    """A ladder, or why there is none: the upper that forbids even its first setting, or vinyl on the way.
+    """A ladder, or why there is none: the upper that forbids even its first setting.
 
-    `blocked` is the upper whose film limit ends the ladder before its path does. `reaches` is whether a rung comes to a
-    setting that is right for an upper.
+    `blocked` is the upper for which a limit, of the film or its own, ends the ladder before its path does. `reaches` is
+    whether a rung comes to a setting that is right for an upper.
     """
 
     goal: Goal
@@ -108,43 +105,33 @@ class Ladder(NamedTuple):
     forecasts: dict[str, Forecast]
     steps: tuple[Step, ...]
     unsafe: str | None
-    vinyl: str | None
     blocked: str | None
     reaches: bool
 
 
-def find_goal(book: Book, jobs: Sequence[Job], platens_c: Sequence[float], press: Press) -> Goal | None:
-    """Return the cover sheet and temperature of the film's range at which most uppers have a window, if any has.
-
-    Among those the bench's own cover sheet; then the widest windows; then the film's own temperature.
+def find_goal(book: Book, jobs: Sequence[Job], setting: wire.Setting, press: Press) -> Goal:
+    """Return the goal of a ladder to a setting that suits all that the shoe may be.
 
     Args:
         book: The shop book.
         jobs: The stacks that the shoe may be, each with its upper's id in `upper.id`.
-        platens_c: Platen temperatures [degC] of the film's range that the press can be set to.
+        setting: A setting that bonds the film to each that it bonds to, and harms none of them.
         press: The press.
     """
-    film = book.films[jobs[0].film]
-    middle_c = published(film).platen_c
-    found: dict[tuple[str, float], dict[str, Candidate]] = {}
+    assert setting.cover is not None  # noqa: S101 - no shoe is pressed without a cover sheet
+    film, windows = book.films[jobs[0].film], {}
     for job in jobs:
-        if job.upper.surface not in film.bonds_to:
-            continue
-        for one in candidates(
-            book, [job], tuple(book.covers), platens_c, pressure=film.setting.pressure, press=press, guard_k=0.0
-        ):
-            if one.dwell_s is not None and one.cover is not None:
-                found.setdefault((one.cover, one.platen_c), {})[job.upper.id] = one
-    if not found:
-        return None
-
-    def rank(key: tuple[str, float]) -> tuple[int, bool, float, float]:
-        windows = found[key].values()
-        width = min(one.span.longest_s / one.span.shortest_s for one in windows)
-        return len(windows), key[0] == book.bench.cover, width, -abs(key[1] - middle_c)
-
-    cover, platen_c = max(found, key=rank)
-    return Goal(cover, float(platen_c), found[cover, platen_c])
+        if job.upper.surface in film.bonds_to:
+            (windows[job.upper.id],) = candidates(
+                book,
+                [job],
+                (setting.cover,),
+                (setting.temperature_c,),
+                pressure=setting.pressure,
+                press=press,
+                guard_k=0.0,
+            )
+    return Goal(setting.cover, setting.temperature_c, setting.dwell_s, windows)
 
 
 class _Way(NamedTuple):
@@ -174,12 +161,9 @@ def climb(book: Book, jobs: Sequence[Job], goal: Goal, platens_c: Sequence[float
     forecasts = {job.upper.id: _forecast(book, job, goal.cover, path, press) for job in jobs}
     stops = tuple(at for at, each in enumerate(path) if each.platen_c == goal.platen_c and each.dwell_s in stops_s)
     weakest = min(forecasts.values(), key=lambda one: (bool(one.sure[0]), one.worst_k[0]))
-    vinyl = next((name for name, one in forecasts.items() if one.vinyl and _last(one.likely) < stops[0]), None)
-    ladder = Ladder(goal, path, forecasts, (), unsafe=None, vinyl=vinyl, blocked=None, reaches=False)
+    ladder = Ladder(goal, path, forecasts, (), unsafe=None, blocked=None, reaches=False)
     if not weakest.sure[0]:
         return ladder._replace(unsafe=weakest.upper.id)
-    if vinyl is not None:
-        return ladder
     way = _Way(book, press, goal, {job.upper.id: job for job in jobs}, path, forecasts, stops)
     steps, blocked = _steps(way)
     return ladder._replace(steps=steps, blocked=blocked, reaches=any(step.at in stops for step in steps))
@@ -188,12 +172,14 @@ def climb(book: Book, jobs: Sequence[Job], goal: Goal, platens_c: Sequence[float
 def _stops(goal: Goal, step_s: float) -> list[float]:
     """Return the dwells [s], rising, to be tried at the goal's temperature.
 
-    For each upper the one to set, and the first that is sure to bond, if its window has one. Of two that a hand can
-    hardly tell apart the longer serves both, where no window ends before it.
+    The goal's, and for each upper the one to set, and the first that is sure to bond, if its window has one. Of two
+    that a hand can hardly tell apart the longer serves both, where no window ends before it.
     """
     windows = [one for one in goal.windows.values() if one.dwell_s is not None]
-    dwells = {one.dwell_s or 0.0 for one in windows}
+    dwells = {goal.dwell_s, *(one.dwell_s or 0.0 for one in windows)}
     for one in windows:
+        if not math.isfinite(one.span.sure_from_s):
+            continue
         last = math.floor(one.span.longest_s / step_s + _ROUNDING)
         sure = math.ceil(min(one.span.sure_from_s, one.span.longest_s) / step_s - _ROUNDING)
         dwells.add(max(one.dwell_s or 0.0, step_s * min(sure, last)))
@@ -220,42 +206,22 @@ def _path(platens_c: Sequence[float], stops_s: Sequence[float], step_s: float) -
 
 
 def _steps(way: _Way) -> tuple[tuple[Step, ...], str | None]:
-    """Return the rungs, and the upper on which the film's limit ends the ladder early, if there is one."""
+    """Return the rungs, and the upper for which a limit ends the ladder early, if there is one."""
     possible = tuple(way.forecasts)
     at = min(way.stops[0], *(_last(one.sure) for one in way.forecasts.values()))
     steps: list[Step] = []
     while True:
         step = _step(way, at, possible)
         steps.append(step)
-        possible = tuple(name for name in possible if not way.forecasts[name].shown[at] and name not in step.must_bond)
-        if not possible or at == len(way.path) - 1:
+        possible = tuple(name for name in possible if name not in step.must_bond)
+        if at == len(way.path) - 1 or not any(way.forecasts[name].bonds for name in possible):
             return tuple(steps), None
-        kept = {name: _last(way.forecasts[name].kept) for name in possible}
+        kept = {name: _last(way.forecasts[name].kept & way.forecasts[name].likely) for name in possible}
         first = min(kept, key=kept.__getitem__)
         if kept[first] <= at:
             return tuple(steps), first
-        at = min(_next(way, at, possible), kept[first])
-
-
-def _next(way: _Way, at: int, possible: Sequence[str]) -> int:
-    """Return the next rung's index.
-
-    No further than the next setting that is right for an upper; and for each upper no further than its limit as the
-    book has it, or from there on than where it must show.
-    """
-    last = len(way.path) - 1
-    furthest = [next((stop for stop in way.stops if stop > at), last)]
-    for name in possible:
-        one = way.forecasts[name]
-        likely = _last(one.likely)
-        near = likely <= at or _hotter(way.path[at], way.path[likely]) < _LEAST_STEP_K
-        furthest.append(min(last, _first(one.shown)) if near else likely)
-    return max(at + 1, min(furthest))
-
-
-def _hotter(one: Setting, other: Setting) -> float:
-    """Return how much hotter [K] another setting is; a longer dwell counts as much hotter."""
-    return math.inf if one.dwell_s != other.dwell_s else other.platen_c - one.platen_c
+        # No further than the next setting that is right for an upper.
+        at = min(next((stop for stop in way.stops if stop > at), len(way.path) - 1), kept[first])
 
 
 def _step(way: _Way, at: int, possible: tuple[str, ...]) -> Step:
@@ -290,10 +256,6 @@ def _last(flags: Flags) -> int:
     return int(np.argmin(flags)) - 1 if not flags.all() else flags.size - 1
 
 
-def _first(flags: Flags) -> int:
-    return int(np.argmax(flags)) if flags.any() else _ALWAYS
-
-
 class _Along(NamedTuple):
     """A path as arrays: platen temperatures [degC], each once; which of them each setting has, and its dwell [s]."""
 
@@ -313,16 +275,14 @@ def _forecast(book: Book, job: Job, cover: str, path: Sequence[Setting], press: 
     limit_c = np.concatenate([stack.limits.peak_c for stack, _ in around])
     margin_k = limit_c[shoe, None] - layers.peak_c[shoe]
     nearest, every = np.argmin(margin_k, axis=0), np.arange(along.dwells_s.size)
-    share, longest_share = _bond_shares(book, job, cover, along)
+    share, harmed_share = _bond_shares(book, job, cover, along)
     bonds = job.upper.surface in book.films[job.film].bonds_to
     return Forecast(
         upper=job.upper,
         bonds=bonds,
-        vinyl=any(book.materials[layer.material].vinyl for layer in job.upper.layers),
         sure=layers.sure[shoe].all(axis=0),
         likely=layers.likely[shoe].all(axis=0),
-        shown=(margin_k + layers.spread_k[shoe] < 0.0).any(axis=0),
-        kept=layers.likely[~shoe].all(axis=0) & ((share <= longest_share) | (not bonds)),
+        kept=layers.likely[~shoe].all(axis=0) & ((share <= harmed_share) | (not bonds)),
         layer=tuple(names[shoe][nearest].tolist()),
         peak_c=layers.peak_c[shoe][nearest, every],
         limit_c=limit_c[shoe][nearest],
@@ -365,7 +325,7 @@ def _layers(place: tuple[Pile, Followed], along: _Along, platen_spread_k: float,
 
 
 def _bond_shares(book: Book, job: Job, cover: str, along: _Along) -> tuple[Floats, float]:
-    """Return the bond line's dose over what the film needs, ``(settings,)``, and what its longest dwell gives."""
+    """Return the bond line's dose over what the film needs, ``(settings,)``, and from what on it is harmed."""
     film, room_c = book.films[job.film], book.bench.room_c
     _, pressing = followed(book, job, cover)
     _, needed = reference(book, job.film)
@@ -375,4 +335,4 @@ def _bond_shares(book: Book, job: Job, cover: str, along: _Along) -> tuple[Float
     gathered = [
         np.interp(dwell_s, TIMES_S, doses[row]) for row, dwell_s in zip(along.which, along.dwells_s, strict=True)
     ]
-    return np.array(gathered) / needed.shortest_s, needed.longest_s / needed.shortest_s
+    return np.array(gathered) / needed.shortest_s, needed.harmed_s / needed.shortest_s

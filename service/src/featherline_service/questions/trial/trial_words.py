@@ -25,13 +25,14 @@ TELLS: Final[Mapping[Surface, str]] = {
 """How the eye and the thumb know a surface."""
 
 FIND_OUT: Final = (
-    "Find out what the upper is: ask the shoe's maker, or say as `surface` what the eye sees, and ask again with it. "
+    "Find out what the upper is: ask the shoe's maker, or say as `surface` what the eye sees and as `tests` what "
+    "harmless tests show, and ask again with it. "
     "Or leave the shoe unmarked."
 )
 STOP: Final = (
     "Stop at the first sign of harm, and for good: the shoe takes no more than the rung before.",
     "Stop at once at smoke or a sharp smell: open the press, step back, air the room.",
-    "Stop when the last rung has shown nothing: hotter or longer is not safe for the film, whatever the shoe is.",
+    "Stop when the last rung has shown nothing: hotter or longer is not safe for the film or the shoe.",
 )
 _WHERE: Final[Mapping[Face, str]] = {
     "tongue": "The tongue, high up where the laces cover it",
@@ -155,9 +156,14 @@ def nothing(left: Sequence[str], *, onwards: bool, blocked: str | None) -> str:
             "The upper is none of those that it may be: the film should have held. See that pressure and temperature "
             "are what the press says, and that the face is clean and dry; go no hotter, and do not mark this shoe yet."
         )
-    more = f" Hotter or longer, the film would pass its own limit if it is {blocked}." if blocked is not None else ""
+    more = (
+        f" Hotter or longer, a limit of the film or of the upper would be passed if it is {blocked}."
+        if blocked is not None
+        else ""
+    )
     return (
-        f"The upper may be {_any_of(left)}, and the film is at its limit without holding.{more} Press no further: ask "
+        f"The upper may be {_any_of(left)}, and the film does not hold at the last setting that is safe for all of "
+        f"these.{more} Press no further: ask "
         "again naming one of these, or for another film."
     )
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Final, Literal, NamedTuple
 
-import numpy as np
 from msgspec.structs import replace
 
 from featherline.wire.recipes import Recipe, Setting, ShoePanel, Units
@@ -18,7 +17,7 @@ from featherline_service.quantities import say_temperature
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.cautions import cautions
-from featherline_service.questions.recipe.recipe_settings import settable, temperatures_in_range
+from featherline_service.questions.recipe.recipe_settings import settable
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, on_panel, read_panel
 from featherline_service.questions.recipe.recipes import setting_of
 from featherline_service.questions.recipe.windows import Job
@@ -29,8 +28,6 @@ from featherline_service.questions.trial.setting_sequence import Forecast, Ladde
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.cache import kept
 
-_MOST_TEMPERATURES: Final = 5
-"""Platen temperatures tried of a film's range."""
 _ROUNDING_K: Final = 1e-4
 _HIDDEN: Final[tuple[Face, ...]] = ("tongue", "inner", "heel", "toe", "outer")
 """The faces of a shoe, those that are seen least first (common practice, no source)."""
@@ -85,10 +82,9 @@ def trial_of(book: Book, task: TrialTask) -> Trial:
     recipe_task = task.recipe._replace(pressure=film.setting.pressure)
     jobs, _ = recipes.options_of(book, recipe_task)
     own = _Trial(task, film, press, jobs, recipes.recipe_of(book, recipe_task))
-    platens_c = temperatures_in_range(film, press, own.units, _MOST_TEMPERATURES)
-    goal = find_goal(book, jobs, platens_c, press) if platens_c else None
-    if goal is None:
-        return _answer(book, own, None, (_no_setting(own),))
+    if own.recipe.setting is None:
+        return _answer(book, own, None, tuple(_no_setting(own)))
+    goal = find_goal(book, jobs, own.recipe.setting, press)
     ladder = climb(book, jobs, goal, _up_to(own, goal.platen_c), press)
     declined = tuple(_declined(own, ladder)) or tuple(_nowhere(book, own))
     return _answer(book, own, ladder, declined or tuple(_reasons(own, ladder)))
@@ -99,17 +95,22 @@ def _up_to(own: _Trial, platen_c: float) -> list[float]:
     return [*(each for each in below if each < platen_c - _ROUNDING_K), platen_c]
 
 
-def _no_setting(own: _Trial) -> Reason:
+def _no_setting(own: _Trial) -> Iterator[Reason]:
+    """Yield that no setting suits all that the shoe may be, why, and what would narrow that."""
     names = ", ".join(job.upper.name for job in own.jobs)
-    why = next((reason.sentence for reason in own.recipe.reasons if reason.verdict == "decline"), "")
+    declined = [reason for reason in own.recipe.reasons if reason.verdict == "decline"]
+    narrow = [reason for reason in declined if reason.code == "shoe.unnarrowed"]
+    why = next((reason.sentence for reason in declined if reason not in narrow), "")
     only = len(own.jobs) == 1
-    return Reason(
+    yield Reason(
         code="trial.no-setting",
         verdict="decline",
         subject="/film",
-        sentence=f"There is nothing to try: {own.film.name} has no setting on {own.press.name} that "
-        f"{'this upper takes' if only else 'any of these uppers takes'} ({names}). {why}".strip(),
+        sentence=f"There is nothing to try: {own.film.name} has no setting on {own.press.name} that bonds and harms "
+        f"{'nothing of this upper' if only else 'none of all that the shoe may be'} ({names}). {why}".strip(),
     )
+    for reason in narrow:
+        yield replace(reason, subject=_PLACES.pointer(reason.subject))
 
 
 def _declined(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
@@ -129,29 +130,14 @@ def _declined(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
             limit=0.0,
             unit="K",
         )
-    elif ladder.vinyl is not None:
-        one = ladder.forecasts[ladder.vinyl]
-        last = int(np.argmin(one.likely))
-        yield Reason(
-            code="trial.vinyl",
-            verdict="decline",
-            subject=one.layer[last],
-            sentence=f"The shoe may be {one.upper.name}, and PVC must never be pressed past its limit: "
-            f"{own.film.name} needs {say_temperature(ladder.goal.platen_c, units)}, and at "
-            f"{say_temperature(ladder.path[last].platen_c, units)} its {one.layer[last]} already passes "
-            f"{say_temperature(one.limit_c[last], units)}. {trial_words.FIND_OUT}",
-            measure=round(float(one.peak_c[last]), 4),
-            limit=float(one.limit_c[last]),
-            unit="degC",
-        )
     elif not ladder.reaches:
         one = ladder.forecasts[ladder.blocked or next(iter(ladder.forecasts))]
         yield Reason(
             code="trial.out-of-reach",
             verdict="decline",
             subject="/film",
-            sentence=f"The ladder cannot come to a setting that bonds: if the shoe is of {one.upper.name}, the film "
-            f"passes its own limit before that. {trial_words.FIND_OUT}",
+            sentence=f"The ladder cannot come to a setting that bonds: if the shoe is of {one.upper.name}, a "
+            f"limit of the film or of the upper comes before that. {trial_words.FIND_OUT}",
         )
 
 
@@ -284,9 +270,8 @@ def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Forecast], *, l
     """Yield what may be seen after a rung and what it says; a bond where one may be."""
     at = step.at
     harmed = [name for name, one in possible.items() if not one.sure[at]]
-    unharmed = [name for name, one in possible.items() if not one.shown[at]]
-    bonded = [name for name in unharmed if name in step.may_bond]
-    without = [name for name in unharmed if name not in step.must_bond]
+    bonded = [name for name in possible if name in step.may_bond]
+    without = [name for name in possible if name not in step.must_bond]
     names = {name: one.upper.name for name, one in possible.items()}
     if bonded:
         upper = _nearest(bonded, ladder, ladder.path[at].dwell_s)

@@ -133,8 +133,7 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
         DrawingError: As in `widths.measure`, for letters that meet.
     """
     lines = text_outlines.lay_out(face, text, setting)
-    coarsest = face.em / _FINENESS
-    fine = coarsest / _DETAIL_FINENESS
+    coarsest, fine = face.em / _FINENESS, finest(face)
     letters = None if border else _separate_letters(face, lines, fine)
     return Figure(
         detail=measure(_drawn_text(lines, face, border, fine), fine) if letters is None else _joined(letters, fine),
@@ -238,11 +237,37 @@ def _drawn_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: fl
 
 @kept
 def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
-    letters = text_outlines.text_region(lines, face, tolerance)
-    reach = border * face.capital
+    return _grown(text_outlines.text_region(lines, face, tolerance), border * face.capital, tolerance)
+
+
+@kept
+def grown(figure: Figure, reach: float) -> Figure:
+    """Return a figure that reaches further on all sides, in its own units; its box keeps its centre.
+
+    Raises:
+        DrawingError: As in `widths.measure`.
+    """
+    fine = figure.coarsest / _DETAIL_FINENESS
+    return Figure(
+        detail=measure(_grown_figure(figure, reach, fine), fine),
+        box=_grown_figure(figure, reach, figure.coarsest).bounds,
+        capital=None,
+        baseline=None,
+        coarsest=figure.coarsest,
+        region=lambda tolerance: _grown_figure(figure, reach, tolerance),
+    )
+
+
+@kept
+def _grown_figure(figure: Figure, reach: float, tolerance: float) -> MultiPolygon:
+    return _grown(figure.region(tolerance), reach, tolerance)
+
+
+def _grown(region: MultiPolygon, reach: float, tolerance: float) -> MultiPolygon:
+    """Return a region grown on all sides, its round corners to within the tolerance."""
     # A quarter circle of n chords deviates by R (1 - cos(a / 2)), a = pi / 2n.
     chords = max(2, math.ceil(math.pi / 4.0 / math.acos(max(0.0, 1.0 - tolerance / reach))))
-    return polygons(shapely.buffer(letters, reach, quad_segs=chords))
+    return polygons(shapely.buffer(region, reach, quad_segs=chords))
 
 
 @kept
@@ -278,6 +303,21 @@ def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
         coarsest=coarsest,
         region=region,
     )
+
+
+def finest(face: Typeface) -> float:
+    """Return the flattening tolerance of the glyphs that are measured [font units]."""
+    return face.em / _FINENESS / _DETAIL_FINENESS
+
+
+def glyph_stroke(face: Typeface, glyph: int) -> float:
+    """Return the narrowest stroke of a glyph [font units]."""
+    return _glyph_detail(face, glyph, finest(face)).stroke
+
+
+def glyph_gap(face: Typeface, glyph: int) -> float | None:
+    """Return the narrowest gap within a glyph [font units]; None without any."""
+    return _glyph_detail(face, glyph, finest(face)).gap
 
 
 @kept

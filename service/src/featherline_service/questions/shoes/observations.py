@@ -1,0 +1,111 @@
+"""What can be seen of an unknown upper without harming it, which uppers each observation rules out, and how surely.
+
+An observation rules out only uppers that cannot show it: a drop that beads, a dent, a thread that floats rule out
+none, for a finish, padding and trapped air do the same. None but a maker's word makes an upper known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Final, NamedTuple
+
+from featherline.wire.records import Upper
+from featherline.wire.shoes import Label, ShoeTests, Surface
+from featherline.wire.verdicts import Evidence
+from featherline_service.book.shop_book import Book
+
+_WATER_KG_M3: Final = 998.0
+"""[kg/m3] Water at 20 degC (any table of it)."""
+_CLOSED: Final = frozenset({"coated", "glossy", "foam", "rubber"})
+"""Surfaces of a polymer without open pores, which water does not enter."""
+
+
+class Seen(NamedTuple):
+    """What is seen of a walk-in shoe: its tongue label, the surface of its upper, and tests."""
+
+    label: Label
+    surface: Surface | None
+    tests: ShoeTests | None
+
+
+class Observation(NamedTuple):
+    """An outcome of a test that rules uppers out: the field and value that say it, how it is done, and its source."""
+
+    field: str
+    value: str
+    words: str
+    rules_out: Callable[[Book, Upper], bool]
+    evidence: Evidence
+    source: str
+
+
+def _sinks_not(book: Book, upper: Upper) -> bool:
+    density = book.materials[upper.layers[0].material].solid_density_kg_m3
+    return density is not None and density < _WATER_KG_M3
+
+
+OBSERVATIONS: Final = (
+    Observation(
+        "fingernail",
+        "none",
+        "a thumbnail pressed in for a second leaves no dent",
+        lambda _, upper: upper.surface == "foam",
+        "practice",
+        "common practice, no source",
+    ),
+    Observation(
+        "water_drop",
+        "soaks-in",
+        "a drop of water on the bare face soaks in within a minute",
+        lambda _, upper: upper.surface in _CLOSED,
+        "practice",
+        "common practice, no source",
+    ),
+    Observation(
+        "thread",
+        "sinks",
+        "a thread of the face sinks in soapy water",
+        _sinks_not,
+        "published",
+        "the density of its polymer, as the book cites it, is below that of water",
+    ),
+    Observation(
+        "marking",
+        "pvc-free",
+        "the maker says that the shoe has no PVC",
+        lambda book, upper: any(book.materials[layer.material].vinyl for layer in upper.layers),
+        "practice",
+        "the maker's word; common practice, no source",
+    ),
+)
+"""The observations that narrow what a shoe may be, those that are quickest made first."""
+
+
+def made(seen: Seen) -> Iterator[Observation]:
+    """Yield the observations that were made of a shoe and that can rule an upper out."""
+    if seen.tests is not None:
+        for one in OBSERVATIONS:
+            if getattr(seen.tests, one.field) == one.value:
+                yield one
+
+
+def open_to(seen: Seen) -> Iterator[Observation]:
+    """Yield the observations that nobody has looked for yet."""
+    for one in OBSERVATIONS:
+        if seen.tests is None or getattr(seen.tests, one.field) is None:
+            yield one
+
+
+def sold_under(book: Book, label: Label) -> tuple[Upper, ...]:
+    """Return every upper of the book that is sold under a tongue label."""
+    return tuple(upper for upper in book.uppers.values() if label in upper.labels)
+
+
+def possible(book: Book, seen: Seen, uppers: Sequence[Upper]) -> tuple[Upper, ...]:
+    """Return those of some uppers that can look as a shoe does."""
+    tests = tuple(made(seen))
+    return tuple(
+        upper
+        for upper in uppers
+        if seen.surface in {None, upper.surface} and not any(test.rules_out(book, upper) for test in tests)
+    )

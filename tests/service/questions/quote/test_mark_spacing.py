@@ -1,0 +1,114 @@
+"""Marks of one shoe are checked against each other and against old marks."""
+
+from __future__ import annotations
+
+import pytest
+from msgspec.structs import replace
+
+from featherline.wire.artworks import At, PathArtwork, TextArtwork
+from featherline.wire.costs import Order, Placement
+from featherline.wire.recipes import OldMark
+from featherline.wire.shoes import BookShoe, Size
+from featherline.wire.verdicts import Reason
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.quote import quotes
+
+SQUARE = PathArtwork(d="M0 0H8V8H0Z", height="8 mm")
+RING = PathArtwork(d="M0 0H30V30H0ZM3 3V27H27V3Z", height="22 mm")
+L_SHAPE = PathArtwork(d="M0 0H2V8H8V10H0Z", height="10 mm")
+
+
+def mark(artwork: PathArtwork | TextArtwork = SQUARE, x: str = "0 mm", y: str = "0 mm", **more: object) -> Placement:
+    """Return a placement on the outer quarter."""
+    plain = Placement(panel="outer-quarter", film="smooth", colour="gorse", artwork=artwork, pose=At(x=x, y=y))
+    return replace(plain, **more)
+
+
+def overlaps(book: Book, *placements: Placement) -> list[Reason]:
+    """Return the reasons that marks of an order overlap."""
+    shoe = BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42"))
+    answer = quotes.compose(book, Order(shoe=shoe, placements=placements))
+    return [reason for reason in answer.reasons if reason.code == "fit.overlap"]
+
+
+def test_the_same_text_twice_is_declined(book: Book) -> None:
+    """Two marks in one place: the later one is named, by how much, and what to do."""
+    text = mark(TextArtwork(text="MARLOW", font="plain", height="10 mm"))
+    (reason,) = overlaps(book, text, text)
+    assert ("decline", "/placements/1", 3.0, "mm") == (reason.verdict, reason.subject, reason.limit, reason.unit)
+    assert reason.measure is not None
+    assert reason.measure < 0.0
+    assert "placement 1 (MARLOW)" in reason.sentence
+    assert "`onto` 0" in reason.sentence
+
+
+@pytest.mark.parametrize(("x", "gap"), [("11 mm", None), ("10.99 mm", 2.99), ("8 mm", 0.0), ("5 mm", -3.0)])
+def test_the_gap_is_measured(book: Book, x: str, gap: float | None) -> None:
+    """Two squares of 8 mm: the gap between them, zero where they touch, minus the width of the overlap."""
+    found = overlaps(book, mark(), mark(x=x))
+    assert ([] if gap is None else [pytest.approx(gap, abs=0.02)]) == [reason.measure for reason in found]
+
+
+def test_the_larger_clearance_holds(book: Book) -> None:
+    """A placement's own clearance counts against its neighbours too; the bench's where it gives none."""
+    assert [] == overlaps(book, mark(clearance="0 mm"), mark(x="8 mm", clearance="0 mm"))
+    (reason,) = overlaps(book, mark(clearance="0 mm"), mark(x="8 mm", clearance="1 mm"))
+    assert reason.limit == 1.0
+
+
+def test_other_shoes_and_panels_do_not_meet(book: Book) -> None:
+    """A mark for the left shoe does not meet one for the right shoe, nor one on another panel."""
+    assert [] == overlaps(book, mark(sides="left"), mark(sides="right"))
+    assert [] == overlaps(book, mark(x="-20 mm"), mark(x="-20 mm", panel="inner-quarter"))
+    (reason,) = overlaps(book, mark(sides="left"), mark())
+    assert "on the left shoe;" in reason.sentence
+
+
+def test_the_footprint_counts(book: Book) -> None:
+    """A square lies free in a ring, unless the ring counts as filled."""
+    ring = mark(RING, y="-3 mm", clearance="1 mm")
+    square = mark(y="-3 mm", clearance="1 mm")
+    assert [] == overlaps(book, ring, square)
+    assert len(overlaps(book, replace(ring, footprint="filled"), square)) == 1
+
+
+def test_each_shoe_is_looked_at(book: Book) -> None:
+    """On the left shoe's mirrored panel an artwork is not mirrored, so that it may meet there what it clears here."""
+    corner = mark(L_SHAPE, clearance="0.5 mm")
+    beside = mark(PathArtwork(d="M0 0H4V4H0Z", height="4 mm"), x="1.5 mm", y="2 mm", clearance="0.5 mm")
+    (reason,) = overlaps(book, corner, beside)
+    assert "on the left shoe;" in reason.sentence
+    directional = replace(L_SHAPE, directional=True)
+    assert [] == overlaps(book, replace(corner, artwork=directional), beside)
+
+
+def test_an_inner_panel_is_drawn_on_the_left_shoe(book: Book) -> None:
+    """There the left shoe has the artwork as it is, and the right shoe's panel is the mirror image."""
+    corner = mark(L_SHAPE, clearance="0.5 mm", panel="inner-quarter")
+    beside = mark(
+        PathArtwork(d="M0 0H4V4H0Z", height="4 mm"), x="1.5 mm", y="2 mm", clearance="0.5 mm", panel="inner-quarter"
+    )
+    (reason,) = overlaps(book, corner, beside)
+    assert "on the right shoe;" in reason.sentence
+
+
+def test_an_old_mark_with_an_outline_keeps_its_distance(book: Book) -> None:
+    """Every mark on the panel is checked against it; one that is pressed on it is not."""
+    old = OldMark(film="smooth", outline="M6 -4H14V4H6Z")
+    (reason,) = overlaps(book, mark(old_marks=(old,)))
+    assert (pytest.approx(2.0, abs=0.02), "/placements/0") == (reason.measure, reason.subject)
+    assert "the old mark of smooth film" in reason.sentence
+    assert [] == overlaps(book, mark(old_marks=(replace(old, under=True),)))
+    (reason,) = overlaps(book, mark(x="-6 mm", old_marks=(old,)), mark(x="20 mm", y="-1 mm"))
+    assert reason.subject == "/placements/1"
+
+
+def test_an_outline_that_cannot_be_drawn_is_refused(book: Book) -> None:
+    """Its fault is at the outline."""
+    with pytest.raises(RefusedError) as refused:
+        overlaps(book, mark(old_marks=(OldMark(film="smooth", outline="M0 0H2000V10H0Z"),)))
+    with pytest.raises(RefusedError) as broken:
+        overlaps(book, mark(old_marks=(OldMark(film="smooth"), OldMark(film="smooth", outline="never"))))
+    faults = [*refused.value.faults, *broken.value.faults]
+    assert ["/placements/0/old_marks/0/outline", "/placements/0/old_marks/1/outline"] == [it.pointer for it in faults]
