@@ -74,7 +74,7 @@ def test_records_are_as_described(ask: Ask, document: dict[str, Any], kind: str)
 
 
 def test_the_book_names_every_record(ask: Ask, document: dict[str, Any]) -> None:
-    """What the book holds is there under its kind and id."""
+    """Every record that the book lists can be fetched by its kind and id."""
     answer = ask("GET", "/v1/book")
     check(document, "/v1/book", "get", answer)
 
@@ -94,8 +94,8 @@ def test_health_is_as_described_and_never_stale(ask: Ask, document: dict[str, An
 
 
 @pytest.mark.parametrize("path", ["/openapi.json", "/.well-known/api-catalog", "/.well-known/jwks.json"])
-def test_what_is_told_of_the_service_is_as_described(ask: Ask, document: dict[str, Any], path: str) -> None:
-    """Each is of the described media type, with the described headers, and revalidates with no others."""
+def test_public_documents_are_as_described(ask: Ask, document: dict[str, Any], path: str) -> None:
+    """Public documents have the described media type and headers, and a 304 has no others."""
     answer = ask("GET", path)
     check(document, path, "get", answer)
     again = ask("GET", path, headers={"if-none-match": answer.headers["etag"]})
@@ -123,7 +123,7 @@ def test_what_is_told_of_the_service_is_as_described(ask: Ask, document: dict[st
 def test_problems_are_as_described(
     ask: Ask, document: dict[str, Any], path: str, method: str, more: dict[str, Any]
 ) -> None:
-    """Each problem that an operation answers with is among those it is described with."""
+    """Each problem that an operation answers with is in its description."""
     response = ask(method, path, **more)
 
     assert response.status_code >= 400

@@ -41,7 +41,7 @@ READ = [
 
 
 class Answer(NamedTuple):
-    """An answer as it came: nothing of it decoded."""
+    """An answer as received, not decoded."""
 
     status: int
     headers: httpx2.Headers
@@ -53,7 +53,7 @@ Raw = Callable[..., Answer]
 
 @pytest.fixture
 def raw(app: Envelope) -> Raw:
-    """Send a request, and return the answer as it came."""
+    """Send a request, and return the answer without decoding it."""
 
     async def send(method: str, path: str, headers: Mapping[str, str], content: bytes) -> Answer:
         transport = httpx2.ASGITransport(app, raise_app_exceptions=False)
@@ -100,8 +100,8 @@ def test_an_answer_is_the_same_in_every_coding(raw: Raw, path: str, example: str
 
 
 @pytest.mark.parametrize("path", READ)
-def test_what_is_read_has_a_tag_for_each_coding(raw: Raw, path: str) -> None:
-    """Strong tags are of the very bytes (RFC 9110 section 8.8.3.3); each is revalidated in its own coding."""
+def test_each_coding_has_an_etag(raw: Raw, path: str) -> None:
+    """A strong ETag belongs to one coding's bytes (RFC 9110 section 8.8.3.3), and is revalidated in that coding."""
     wishes = {"identity": "", "gzip": "gzip, identity;q=0", "zstd": "zstd, identity;q=0"}
     answers = {coding: raw("GET", path, accept_encoding=wish) for coding, wish in wishes.items()}
     tags = {coding: answer.headers["etag"] for coding, answer in answers.items()}
@@ -124,8 +124,8 @@ def test_what_is_read_has_a_tag_for_each_coding(raw: Raw, path: str) -> None:
         }
 
 
-def test_a_small_answer_goes_as_it_is(raw: Raw) -> None:
-    """Unless the caller insists; problems and health checks always do."""
+def test_a_small_answer_is_not_coded(raw: Raw) -> None:
+    """Only a caller that forbids identity gets it coded; problems and health checks are never coded."""
     path, wish, garbled = "/v1/seals/check", "gzip, identity;q=0", b'{"seal": "e30.e30.AA"}'
     small, insisting = (raw("POST", path, garbled, **JSON, accept_encoding=each) for each in ("gzip", wish))
 
@@ -137,7 +137,7 @@ def test_a_small_answer_goes_as_it_is(raw: Raw) -> None:
 
 
 @pytest.mark.parametrize("path", [*READ, "/metrics", "/health/live", "/v1/bulk", "/v1/quotes"])
-def test_a_caller_that_takes_no_coding_is_told(raw: Raw, path: str) -> None:
+def test_a_caller_that_accepts_no_coding_gets_406(raw: Raw, path: str) -> None:
     """406, before anything is computed."""
     method = "POST" if path in {"/v1/bulk", "/v1/quotes"} else "GET"
     refused = raw(method, path, b"{}", **(LINES if "bulk" in path else JSON), accept_encoding="br, *;q=0")
@@ -146,7 +146,7 @@ def test_a_caller_that_takes_no_coding_is_told(raw: Raw, path: str) -> None:
 
 
 def test_the_metrics_are_coded(raw: Raw) -> None:
-    """As a Prometheus server asks for them."""
+    """A Prometheus server's Accept-Encoding gets coded metrics."""
     coded = raw("GET", "/metrics", accept_encoding="gzip")
 
     assert "gzip" == coded.headers["content-encoding"]
@@ -155,7 +155,7 @@ def test_the_metrics_are_coded(raw: Raw) -> None:
 
 @pytest.mark.parametrize("coding", ["gzip", "zstd"])
 def test_a_body_may_come_in_a_coding(raw: Raw, coding: str) -> None:
-    """It is answered as it would be without; what is wrong in it is told as without, and other codings are refused."""
+    """A coded body gets the same answer or the same faults as a plain one; unknown codings are refused."""
     coded = raw("POST", "/v1/quotes", ENCODE[coding](QUOTE), **JSON, content_encoding=coding)
     wrong = raw("POST", "/v1/quotes", ENCODE[coding](b'{"pairs": 0}'), **JSON, content_encoding=coding)
     other = raw("POST", "/v1/quotes", b"...", **JSON, content_encoding="br")
@@ -169,8 +169,8 @@ def test_a_body_may_come_in_a_coding(raw: Raw, coding: str) -> None:
 
 
 @pytest.mark.parametrize("coding", ["gzip", "zstd"])
-def test_the_limit_is_of_what_is_in_the_body(raw: Raw, coding: str) -> None:
-    """A byte too many is refused though the coded body is small, and a bomb of 100 MB where it passes the limit."""
+def test_the_limit_counts_decoded_bytes(raw: Raw, coding: str) -> None:
+    """One decoded byte too many is refused however small the coded body; a bomb of 100 MB as it passes the limit."""
     fits = raw("POST", "/v1/quotes", ENCODE[coding](QUOTE.ljust(1_048_576)), **JSON, content_encoding=coding)
     over = raw("POST", "/v1/quotes", ENCODE[coding](QUOTE.ljust(1_048_577)), **JSON, content_encoding=coding)
     if coding == "gzip":
@@ -186,7 +186,7 @@ def test_the_limit_is_of_what_is_in_the_body(raw: Raw, coding: str) -> None:
 
 @pytest.mark.parametrize("coding", ["gzip", "zstd"])
 def test_lines_come_and_go_in_a_coding(raw: Raw, coding: str) -> None:
-    """The answers are those without it, byte for byte, and the stream is whole."""
+    """Coded bulk lines get the same bytes as plain ones, and the stream is complete."""
     lines = LINE * 3 + b"nonsense\n" + LINE.strip()
     plain = raw("POST", "/v1/bulk", lines, **LINES, x_request_id="tide-7")
     coded = raw(
@@ -200,7 +200,7 @@ def test_lines_come_and_go_in_a_coding(raw: Raw, coding: str) -> None:
 
 
 def test_lines_that_break_off_end_with_a_problem(raw: Raw) -> None:
-    """The lines before are answered, as far as they can be read; the last line says what is wrong."""
+    """The lines that could be read are answered, and a last line says what is wrong."""
     coded = gzip.compress(LINE * 2)
     broken = raw("POST", "/v1/bulk", coded[:-4], **LINES, content_encoding="gzip")
     answers = [json.loads(line) for line in broken.body.splitlines()]

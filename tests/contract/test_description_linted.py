@@ -52,12 +52,12 @@ def lint(linter: Path, description: Path) -> list[str]:
 
 
 def test_the_linter_finds_nothing(linter: Path) -> None:
-    """Every recommended rule is kept, none is off and none is a mere warning."""
+    """Every recommended rule is on, as an error, and kept."""
     assert [] == lint(linter, DESCRIPTION)
 
 
-def test_the_linter_would_find_something(linter: Path, tmp_path: Path) -> None:
-    """A description without a summary, and with an operation of another's id, breaks the rules that say so."""
+def test_the_linter_finds_faults_put_in(linter: Path, tmp_path: Path) -> None:
+    """A missing summary and a repeated operation id break the rules about them."""
     document = json.loads(DESCRIPTION.read_text(encoding="utf-8"))
     del document["paths"]["/v1/fits"]["post"]["summary"]
     document["paths"]["/v1/book"]["get"]["operationId"] = "checkFit"

@@ -43,7 +43,7 @@ def test_head_is_get_without_the_body(ask: Ask, path: str) -> None:
 @pytest.mark.parametrize("path", READABLE + ASKABLE + PAGES)
 @pytest.mark.parametrize("method", ["DELETE", "PUT", "PATCH", "TRACE", "BREW", "PROPFIND"])
 def test_other_methods_are_told_which_are_allowed(ask: Ask, path: str, method: str) -> None:
-    """A method that a path does not take is 405 with Allow, known or not."""
+    """A method that a path does not take gets 405 with Allow, whether the method is known or not."""
     response = ask(method, path)
 
     assert kind_of(response) == (405, "method-not-allowed")
@@ -53,7 +53,7 @@ def test_other_methods_are_told_which_are_allowed(ask: Ask, path: str, method: s
 @pytest.mark.parametrize("path", ASKABLE)
 @pytest.mark.parametrize("method", ["GET", "HEAD"])
 def test_questions_are_posted(ask: Ask, path: str, method: str) -> None:
-    """There is nothing to get where questions are asked."""
+    """GET on a question's path gets 405."""
     response = ask(method, path)
 
     assert (405, "OPTIONS, POST") == (response.status_code, response.headers["allow"])
@@ -72,8 +72,8 @@ def test_options_says_what_is_allowed(ask: Ask, path: str) -> None:
     "path", ["/", "/v1", "/v2/quotes", "/v1/quotes/1", "/v1/quote", "/favicon.ico", "/%00", "/v1/%2e%2e/docs", "/é"]
 )
 @pytest.mark.parametrize("method", ["GET", "HEAD", "POST", "BREW"])
-def test_nothing_is_where_nothing_is(ask: Ask, path: str, method: str) -> None:
-    """An unknown path is 404, whatever the method."""
+def test_an_unknown_path_is_not_found(ask: Ask, path: str, method: str) -> None:
+    """An unknown path gets 404, whatever the method."""
     response = ask(method, path)
 
     assert response.status_code == 404
@@ -118,7 +118,7 @@ def test_an_empty_query_is_none(ask: Ask) -> None:
     "accept",
     ["*/*", "application/json", "application/*", "text/html, */*;q=0.1", "text/html;q=0.9, application/json;q=0.1", ""],
 )
-def test_json_is_sent_to_who_accepts_it(ask: Ask, accept: str) -> None:
+def test_json_is_sent_to_callers_that_accept_it(ask: Ask, accept: str) -> None:
     """Accept is read with its wildcards (RFC 9110 section 12.5.1)."""
     assert ask("GET", "/v1/book", headers={"accept": accept}).status_code == 200
 
@@ -127,13 +127,13 @@ def test_json_is_sent_to_who_accepts_it(ask: Ask, accept: str) -> None:
     "accept", ["text/plain", "image/png, text/csv", "application/json;q=0", "*/*;q=0", "application/xml;q=0.5"]
 )
 @pytest.mark.parametrize(("method", "path"), [("GET", "/v1/book"), ("POST", "/v1/quotes"), ("GET", "/health/live")])
-def test_what_there_is_not_is_not_acceptable(ask: Ask, accept: str, method: str, path: str) -> None:
-    """Who rules out JSON gets 406, which is JSON all the same: there is nothing else to say it in."""
+def test_an_accept_without_json_gets_406(ask: Ask, accept: str, method: str, path: str) -> None:
+    """A caller that excludes JSON gets 406, whose body is JSON all the same."""
     assert kind_of(ask(method, path, headers={"accept": accept})) == (406, "not-acceptable")
 
 
 @pytest.mark.parametrize("path", ["/v1/book", "/v1/book/shoes", "/v1/book/films/smooth", "/openapi.json", "/docs"])
-def test_a_caller_that_has_it_is_not_sent_it_again(ask: Ask, path: str) -> None:
+def test_a_known_etag_gets_304(ask: Ask, path: str) -> None:
     """A known ETag is answered with 304 and no body, in every way to name it (RFC 9110 section 13.1.2)."""
     first = ask("GET", path)
     tag = first.headers["etag"]
@@ -173,7 +173,7 @@ def test_every_answer_has_its_own_request_id(ask: Ask) -> None:
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.id)
 def test_every_described_operation_is_there(ask: Ask, operation: Any) -> None:  # noqa: ANN401 - an operation
-    """What is described answers: a GET with success, a POST of nothing with 415; nobody is named whom nobody set."""
+    """Every described GET succeeds, and every POST without a body gets 415; security.txt without a contact gets 404."""
     path = operation.path.format(kind="films", id="smooth")
     expected = 404 if operation.id == "readSecurityContact" else 200 if operation.method == "GET" else 415
 

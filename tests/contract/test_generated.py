@@ -27,7 +27,7 @@ STARTED_WITHIN_S: Final = 60
 
 
 class Running(NamedTuple):
-    """A service: where it is, and a key that it knows, for everything and as often as one likes."""
+    """A running service: its address, and a key with every scope and high limits."""
 
     url: str
     key: str
@@ -35,7 +35,7 @@ class Running(NamedTuple):
 
 @pytest.fixture
 def running(tmp_path: Path) -> Iterator[Running]:
-    """A service with keys on."""
+    """Run a service that asks for keys."""
     key, entry = mint("generator", datetime.now(UTC))
     limits = {"requests_per_minute": 1_000_000, "burst": 100_000, "bulk_streams": 16}
     kept = [line for line in entry.splitlines() if line.partition(" ")[0] not in {"scopes", *limits}]
@@ -66,7 +66,7 @@ def port_of(log: Path) -> int:
 
 
 def run(service: Running, folder: Path, *options: str) -> dict[str, Any]:
-    """Run the generator; return its report, with all that it said."""
+    """Run the generator; return its report and its output."""
     command = [
         *(sys.executable, "-m", "schemathesis.cli", "--config-file", str(GENERATED / "schemathesis.toml")),
         *("run", f"{service.url}/openapi.json", "--header", f"Authorization: Bearer {service.key}"),
@@ -84,7 +84,7 @@ def run(service: Running, folder: Path, *options: str) -> dict[str, Any]:
 
 
 @pytest.mark.slow
-def test_what_is_drawn_from_the_description_is_answered_as_described(
+def test_generated_requests_are_answered_as_described(
     running: Running, tmp_path: Path, record_property: pytest.RecordProperty
 ) -> None:
     """No check fails in any phase, on any operation, over at least 5,000 cases."""

@@ -1,4 +1,4 @@
-"""The heaviest that may be asked: answered, refused or given up in bounded time and memory, and never a 500."""
+"""The heaviest requests that the limits allow: answered, refused or given up in bounded time and memory."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def path(data: str, height: str = "20 mm") -> Json:
 
 
 def faults_of(response: httpx2.Response) -> dict[str, str]:
-    """Return the faults that a refused request was told of."""
+    """Return the faults of a refused request."""
     assert response.status_code == 422, response.text
     return {fault["pointer"]: fault["detail"] for fault in response.json()["errors"]}
 
@@ -97,7 +97,7 @@ def _wavy(count: int, radius: float) -> list[tuple[float, float]]:
 
 @pytest.fixture
 def asked_of() -> Callable[..., httpx2.Response]:
-    """Ask a service of its own, with settings."""
+    """Ask a fresh service with these settings."""
 
     def ask(settings: Settings, asked: Json, *, path: str = "/v1/quotes", **headers: str) -> httpx2.Response:
         async def send() -> httpx2.Response:
@@ -119,7 +119,7 @@ def heavy(order: Json) -> Json:
 
 
 def test_an_order_that_takes_too_long_is_given_up(order: Json, asked_of: Callable[..., httpx2.Response]) -> None:
-    """The answer comes when its time is over, within what one drawing takes; the next asking goes on from there."""
+    """The refusal comes within one drawing's time of the deadline; asking again continues from what was computed."""
     cache.forget()
     begun = time.monotonic()
     late = asked_of(Settings(deadline=0.5), heavy(order))
@@ -132,7 +132,7 @@ def test_an_order_that_takes_too_long_is_given_up(order: Json, asked_of: Callabl
 
 
 def test_a_caller_says_how_long_it_waits(order: Json, asked_of: Callable[..., httpx2.Response]) -> None:
-    """A quote that is not kept cannot be had at once; in half a minute it can, and the answer says that it heard."""
+    """A quote that is not cached misses a short wait and meets one of half a minute, which the answer confirms."""
     order["placements"][0]["artwork"]["text"] = "TIDE 7"
 
     at_once = asked_of(Settings(), order, prefer="wait=0")
@@ -143,7 +143,7 @@ def test_a_caller_says_how_long_it_waits(order: Json, asked_of: Callable[..., ht
 
 
 def test_a_heavy_line_of_bulk_spoils_no_other(order: Json) -> None:
-    """It is told that it took too long, and the lines after it are answered."""
+    """It gets a problem for taking too long, and the lines after it are answered."""
     cache.forget()
     transport_lines = [{"kind": "quote", "request": each} for each in (heavy(order), order)]
     body = "".join(json.dumps(line) + "\n" for line in transport_lines)

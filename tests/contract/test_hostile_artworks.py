@@ -1,4 +1,4 @@
-"""Drawings and texts that are meant to harm: each is a 4xx that says why, soon and in little memory."""
+"""Drawings and texts that are meant to harm: each gets a 4xx with a reason, quickly and in little memory."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ HARMLESS = {
 
 
 def asked(ask: Ask, question: str, artwork: Json) -> httpx2.Response:
-    """Return the answer to a question about an artwork, from nothing known."""
+    """Return the answer to a question about an artwork, with all caches empty."""
     cache.forget()
     # Escaped, so that what is no text of its own can be sent.
     body = json.dumps({**QUESTIONS[question], "artwork": artwork})
@@ -104,7 +104,7 @@ def asked(ask: Ask, question: str, artwork: Json) -> httpx2.Response:
 @pytest.mark.parametrize("question", QUESTIONS)
 @pytest.mark.parametrize("name", HOSTILE)
 def test_a_hostile_artwork_is_refused_soon(ask: Ask, question: str, name: str) -> None:
-    """A problem of the caller's that says what to do, in 0.3 seconds of the processor: the best of three times."""
+    """It gets a 4xx that says what to do, in 0.3 seconds of processor time, the best of three."""
     took = []
     for _ in range(3):
         begun = time.process_time()

@@ -1,4 +1,4 @@
-"""Corner cases of JSON (RFC 8259), of our own making: well-formed texts are judged, others malformed, none fails."""
+"""Corner cases of JSON (RFC 8259), written by us: well-formed texts are validated, others are malformed, none fails."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def status(ask: Ask, body: bytes) -> int:
 
 @pytest.mark.parametrize("value", GOOD, ids=ascii)
 def test_a_well_formed_value_is_judged(ask: Ask, value: bytes) -> None:
-    """Whatever is well-formed is read, and then refused for what it is: nobody's owner."""
+    """A well-formed value is read, and then refused because it is no owner."""
     assert status(ask, b'{"owner":' + value + b"}") == 422
     assert status(ask, b"[" + value + b"," + value + b"]") == 422
     assert status(ask, value) == 422
@@ -87,7 +87,7 @@ def test_a_well_formed_value_is_judged(ask: Ask, value: bytes) -> None:
 
 @pytest.mark.parametrize("value", BAD, ids=ascii)
 def test_a_value_that_is_not_well_formed_is_malformed(ask: Ask, value: bytes) -> None:
-    """Whatever is not well-formed is 400, wherever it stands."""
+    """A malformed value gets 400, wherever it stands."""
     assert status(ask, b'{"owner":' + value + b"}") == 400
     assert status(ask, b'{"shoe":' + value + b',"owner":"shop"}') == 400
     assert status(ask, value) == 400
@@ -130,7 +130,7 @@ def is_json(body: bytes) -> bool:
 
 
 def test_the_example_cut_short_anywhere_is_malformed() -> None:
-    """Every beginning of a right body is malformed, but for the whole."""
+    """Every proper prefix of a valid body is malformed."""
     body = EXAMPLE.rstrip()
 
     assert {"malformed"} == {outcome(body[:end]) for end in range(len(body))}
@@ -165,7 +165,7 @@ def test_the_example_cut_short_anywhere_is_malformed() -> None:
 )
 @pytest.mark.parametrize("over", [0, 1])
 def test_a_byte_put_or_lost_anywhere_is_judged_as_another_reader_judges(wrong: bytes, over: int) -> None:
-    """At every byte of a right body, put in or put in place of it: malformed just when Python's own reader says so."""
+    """A byte inserted or replaced anywhere in a valid body makes it malformed just when Python's reader says so."""
     for at in range(len(EXAMPLE)):
         body = EXAMPLE[:at] + wrong + EXAMPLE[at + over :]
         assert is_json(body) == (outcome(body) != "malformed"), body

@@ -1,4 +1,4 @@
-"""Whatever can be written in the types, with records of the book, is answered or refused: nothing makes a 500."""
+"""Every request that the types allow, with records of the book, is answered or refused: none gets a 500."""
 
 from __future__ import annotations
 

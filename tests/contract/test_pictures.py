@@ -1,4 +1,4 @@
-"""Answers as pictures: what Accept prefers is what is sent, and it may do nothing."""
+"""Answers as pictures: Accept chooses the form, and a picture can run and load nothing."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def example(name: str) -> Any:  # noqa: ANN401 - JSON
 
 
 @pytest.mark.parametrize(("path", "name", "media_type"), PICTURES)
-def test_a_picture_is_sent_to_who_asks_for_it(ask: Ask, path: str, name: str, media_type: str) -> None:
+def test_accept_chooses_the_picture(ask: Ask, path: str, name: str, media_type: str) -> None:
     """It is of that media type, depends on Accept, and is not guessed to be another (RFC 9110, 12.5.5)."""
     response = ask("POST", path, json=example(name), headers={"accept": media_type})
 
@@ -87,8 +87,8 @@ def test_weights_are_honoured_and_json_is_the_default(ask: Ask, accept: str, exp
         ("/v1/trials", "trial-request", HTML),
     ],
 )
-def test_a_picture_that_there_is_not_is_not_acceptable(ask: Ask, path: str, name: str, accept: str) -> None:
-    """406 names what there is."""
+def test_an_unknown_picture_gets_406(ask: Ask, path: str, name: str, accept: str) -> None:
+    """The problem names the media types that exist."""
     response = ask("POST", path, json=example(name), headers={"accept": accept})
 
     assert (406, "application/problem+json") == (response.status_code, response.headers["content-type"])
@@ -97,7 +97,7 @@ def test_a_picture_that_there_is_not_is_not_acceptable(ask: Ask, path: str, name
 
 @pytest.mark.parametrize(("path", "name", "media_type"), PICTURES)
 def test_a_fault_is_a_problem_document_whatever_was_asked_for(ask: Ask, path: str, name: str, media_type: str) -> None:
-    """A request that cannot be worked on is refused in JSON, with its pointers."""
+    """An invalid request is refused in JSON, with its pointers, whatever Accept asks for."""
     response = ask("POST", path, json={**example(name), "press": "no-such-press"}, headers={"accept": media_type})
 
     assert (422, "application/problem+json") == (response.status_code, response.headers["content-type"])
@@ -106,7 +106,7 @@ def test_a_fault_is_a_problem_document_whatever_was_asked_for(ask: Ask, path: st
 
 @pytest.mark.parametrize("media_type", [SVG, HTML, PDF])
 def test_hostile_words_reach_a_picture_as_words(ask: Ask, media_type: str) -> None:
-    """Letters of the font that are markup elsewhere do nothing in drawing, page and PDF."""
+    """Characters that are markup elsewhere stay text in the drawing, the page and the PDF."""
     path, name, _ = next(each for each in PICTURES if each[2] == media_type)
     asked = example(name)
     artwork = asked["artwork"] if "artwork" in asked else asked["placements"][0]["artwork"]
@@ -125,7 +125,7 @@ def test_hostile_words_reach_a_picture_as_words(ask: Ask, media_type: str) -> No
 
 @pytest.mark.parametrize(("path", "name", "media_type"), PICTURES)
 def test_a_picture_is_the_same_again(ask: Ask, path: str, name: str, media_type: str) -> None:
-    """Byte for byte: it depends on the request and the book alone."""
+    """The same request gets the same bytes: they depend on the request and the book alone."""
     first, second = (ask("POST", path, json=example(name), headers={"accept": media_type}).content for _ in range(2))
 
     assert first == second

@@ -1,4 +1,4 @@
-"""Every request that cannot be worked on is a problem document, with a JSON Pointer where the body is at fault."""
+"""Every refused request gets a problem document, with JSON Pointers where the body is at fault."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def problem_of(response: httpx2.Response) -> dict[str, Any]:
 
 
 def faults_of(response: httpx2.Response) -> dict[str, str]:
-    """Return the faults that a refused request was told of: details by their pointers."""
+    """Return the faults of a refused request: details by their pointers."""
     found = problem_of(response)
     assert (found["status"], found["type"]) == (422, "urn:featherline:problem:refused")
     return {fault["pointer"]: fault["detail"] for fault in found["errors"]}
@@ -72,7 +72,7 @@ def test_an_unknown_film_is_refused_at_its_place(ask: Ask, order: dict[str, Any]
         ({}, "an object"),
     ],
 )
-def test_what_is_no_height_is_refused_with_the_units_that_fit(
+def test_an_unusable_height_is_refused_with_the_units_that_fit(
     ask: Ask, order: dict[str, Any], height: object, got: str
 ) -> None:
     """A bare number, a wrong dimension, a negative height and hostile texts are told how to write a length."""
@@ -85,7 +85,7 @@ def test_what_is_no_height_is_refused_with_the_units_that_fit(
 
 
 def test_an_empty_text_is_refused(ask: Ask, order: dict[str, Any]) -> None:
-    """There is nothing to cut in an empty text."""
+    """An empty text has nothing to cut."""
     artwork_of(order)["text"] = ""
 
     faults = faults_of(ask("POST", "/v1/quotes", json=order))
@@ -115,7 +115,7 @@ def test_unknown_fields_are_refused_wherever_they_are(ask: Ask, order: dict[str,
 
 
 def test_faults_against_the_book_come_together(ask: Ask, order: dict[str, Any]) -> None:
-    """Several unknown records are told at once."""
+    """Several unknown records are named together."""
     order["policy"] = "friends"
     order["press"] = "mangle"
     order["placements"][0]["film"] = "smoothest"
@@ -200,12 +200,12 @@ class TestEveryQuestion:
         assert faults_of(ask("POST", path, content=b"{}", headers={"content-type": media_type}))
 
     def test_a_large_body_is_refused_by_its_length(self, ask: Ask, path: str) -> None:
-        """2 MB are too much when they are announced."""
+        """A Content-Length of 2 MB is refused before the body is read."""
         found = problem_of(ask("POST", path, content=b" " * 2_000_000, headers=JSON))
         assert (413, [""]) == (found["status"], [fault["pointer"] for fault in found["errors"]])
 
     def test_a_large_body_is_refused_while_it_streams(self, ask: Ask, path: str) -> None:
-        """2 MB are too much when nobody announced them."""
+        """A chunked body is refused when it passes the limit."""
 
         async def chunks() -> Any:  # noqa: ANN401 - an asynchronous generator
             for _ in range(200):
@@ -237,7 +237,7 @@ def test_a_whole_number_may_be_written_as_a_float(ask: Ask, order: dict[str, Any
 
 @pytest.mark.parametrize("pairs", ["3", 3.5, 0, -1, 10_001, 1e300, True, None, [3]])
 def test_what_is_no_number_of_pairs_is_refused(ask: Ask, order: dict[str, Any], pairs: object) -> None:
-    """A number in quotes is a text, and a fraction no number of pairs."""
+    """A number in quotes is a text, and a fraction is no number of pairs."""
     order["pairs"] = pairs
 
     faults = faults_of(ask("POST", "/v1/quotes", json=order))

@@ -26,7 +26,7 @@ def analyze() -> str:
     """Return systemd's own checker of units."""
     found = shutil.which("systemd-analyze")
     if found is None:
-        pytest.skip("systemd-analyze is not installed (Debian: apt install systemd)")
+        pytest.skip("systemd-analyze is not installed (Debian, Ubuntu: sudo apt install systemd; macOS has none)")
     return found
 
 

@@ -14,7 +14,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))  # the modules beside this one are no package
 
-from asking import Question, questions
+from load import Question, questions
 from replicas import Fleet, Proxy, Replica
 
 

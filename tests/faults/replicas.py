@@ -1,4 +1,4 @@
-"""The service's processes, and HAProxy before them, as they run in production."""
+"""Processes of the service behind HAProxy, as they run in production."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _WITHIN_S: Final = 60.0
 
 
 def free_port() -> int:
-    """Return a port that nobody listens on."""
+    """Return a free port."""
     with socket.create_server((HOST, 0)) as taken:
         port: int = taken.getsockname()[1]
     return port
@@ -39,7 +39,7 @@ def get(port: int, path: str) -> tuple[int, bytes]:
 
 
 def wait_until(done: Callable[[], bool], what: str) -> None:
-    """Wait until something is so."""
+    """Wait until a condition holds."""
     deadline = time.monotonic() + _WITHIN_S
     while not done():
         if time.monotonic() > deadline:
@@ -48,7 +48,7 @@ def wait_until(done: Callable[[], bool], what: str) -> None:
 
 
 class Replica:
-    """A process of the service on a port of its own, which it keeps when it is started anew."""
+    """A process of the service on its own port, which it keeps when it is restarted."""
 
     def __init__(self, name: str, log: Path) -> None:
         self.name = name
@@ -99,7 +99,7 @@ class Replica:
 
 
 class Proxy:
-    """HAProxy by the project's own configuration file."""
+    """HAProxy with the project's configuration file."""
 
     def __init__(self, program: str, ports: Sequence[int], log: Path) -> None:
         self.port = free_port()
@@ -136,12 +136,12 @@ class Proxy:
         return str(state)
 
     def answered(self, name: str) -> int:
-        """Return how many requests HAProxy got an answer to from a replica."""
+        """Return how many answers HAProxy got from a replica."""
         pattern = rf'haproxy_server_http_responses_total\{{proxy="answers",server="{name}",code="\w+"\}} (\d+)'
         return sum(map(int, re.findall(pattern, get(self._watch, "/metrics")[1].decode())))
 
     def streams(self, name: str) -> int:
-        """Return how many bulk calls a replica is at work on."""
+        """Return how many bulk calls a replica is answering."""
         pattern = rf'haproxy_server_current_sessions\{{proxy="bulk",server="{name}"\}} (\d+)'
         (count,) = re.findall(pattern, get(self._watch, "/metrics")[1].decode())
         return int(count)

@@ -1,4 +1,4 @@
-"""Replicas of a few lines that write down what reaches them, and then answer, break off or keep silent as told."""
+"""Stub replicas that record requests, then answer, break off or stay silent."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ class Seen(NamedTuple):
 
 
 class Stubs(NamedTuple):
-    """Three listening stubs, what reached them in order, and what each does with a question: True if it answered."""
+    """Three listening stubs and the requests that reached them, in order."""
 
     ports: tuple[int, ...]
     seen: list[Seen]

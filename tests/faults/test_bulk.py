@@ -1,4 +1,4 @@
-"""A stream of questions goes on through deaths and restarts: the SDK resumes it, and no answer is missing or wrong."""
+"""A bulk stream survives deaths and restarts: the SDK resumes it, and no answer is missing or wrong."""
 
 from __future__ import annotations
 
@@ -29,12 +29,12 @@ DIFFERENT: Final = 900
 
 @pytest.fixture(scope="module")
 def compose() -> Callable[[Order], QuoteAnswer]:
-    """Return what answers an order in this process."""
+    """Return a function that answers an order in this process."""
     return functools.cache(functools.partial(quotes.compose, load()))
 
 
 def at_work(fleet: Fleet) -> Replica:
-    """Return the replica that has the stream, once there is one."""
+    """Return the replica that answers the stream, once there is one."""
     found: list[Replica] = []
 
     def find() -> bool:
@@ -46,7 +46,7 @@ def at_work(fleet: Fleet) -> Replica:
 
 
 def end(fleet: Fleet, sent: signal.Signals) -> None:
-    """End the replica that has the stream, and start it again."""
+    """End the replica that answers the stream, and start it again."""
     replica = at_work(fleet)
     assert {signal.SIGKILL: -signal.SIGKILL, signal.SIGTERM: 0}[sent] == replica.end(sent)
     replica.start()
@@ -57,7 +57,7 @@ def end(fleet: Fleet, sent: signal.Signals) -> None:
 def test_a_stream_goes_on(
     fleet: Fleet, compose: Callable[[Order], QuoteAnswer], fault: signal.Signals, breaks: bool
 ) -> None:
-    """Every order gets its own answer, once and in order, though the replica at work dies, or is told to stop."""
+    """Every order gets its answer once and in order, though the replica at work is killed or told to stop."""
     before = len(fleet.proxy.requests())
     done = threading.Event()
     failed: list[BaseException] = []

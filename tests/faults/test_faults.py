@@ -1,4 +1,4 @@
-"""Whatever befalls one replica of three, under load every request is answered, and answered right.
+"""Whatever happens to one replica of three, every request under load gets its right answer.
 
 The number of requests is a variable, FAULT_REQUESTS: 3,000 if unset, spread thinly over what goes wrong. From 20,000 on
 the connections are many and never rest, and each fault is repeated for as long as its share of the requests takes.
@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 import pytest
-from asking import Question, Tally, under_load
+from load import Question, Tally, under_load
 from replicas import Fleet, Replica
 
 pytestmark = pytest.mark.slow
@@ -50,13 +50,13 @@ def load(
 
 
 def none_lost_none_wrong(tally: Tally) -> bool:
-    """Whether all is well; shows the first few of what is not."""
+    """Check that nothing was lost or wrong; show the first few otherwise."""
     assert ([], []) == (tally.lost[:5], tally.wrong[:5]), f"{len(tally.lost)} lost, {len(tally.wrong)} wrong"
     return tally.asked >= REQUESTS // FAULTS
 
 
 def test_a_full_disk_for_logs(fleet: Fleet, load: Load) -> None:
-    """The replica that cannot write its logs answers its share, like the others."""
+    """A replica that cannot write its log answers its share of the requests."""
     before = [fleet.proxy.answered(replica.name) for replica in fleet.replicas]
     tally = load(lambda: time.sleep(1.0))
     shares = [fleet.proxy.answered(replica.name) - start for replica, start in zip(fleet.replicas, before, strict=True)]
@@ -66,7 +66,7 @@ def test_a_full_disk_for_logs(fleet: Fleet, load: Load) -> None:
 
 
 def test_a_rolling_restart(fleet: Fleet, load: Load) -> None:
-    """All replicas are started anew, one after the other; each says that it is leaving, finishes, and ends with 0."""
+    """All replicas are restarted one after another; each drains, finishes and exits with 0."""
     codes: list[int] = []
 
     def roll() -> None:
@@ -80,7 +80,7 @@ def test_a_rolling_restart(fleet: Fleet, load: Load) -> None:
 
 
 def test_a_replica_that_is_killed(fleet: Fleet, load: Load) -> None:
-    """One process dies without a word, in the middle of its work."""
+    """One process is killed in the middle of its work."""
     (_, replica, _) = fleet.replicas
 
     def kill() -> None:
@@ -93,7 +93,7 @@ def test_a_replica_that_is_killed(fleet: Fleet, load: Load) -> None:
 
 
 def test_a_replica_that_hangs(fleet: Fleet, load: Load) -> None:
-    """One process stands still with its connections open; what it had taken is answered by another in time."""
+    """One process stops with its connections open; another answers its requests in time."""
     (replica, *_) = fleet.replicas
     waited = len(fleet.proxy.requests())
 
@@ -113,7 +113,7 @@ def test_a_replica_that_hangs(fleet: Fleet, load: Load) -> None:
 
 
 def test_a_broken_book_at_restart(fleet: Fleet, load: Load, tmp_path: Path) -> None:
-    """The replica says what is wrong with the book and stays down; the others carry on; repaired, it is back."""
+    """A replica with a broken book says what is wrong and stays down while the others answer; repaired, it returns."""
     (replica, *_) = fleet.replicas
     (tmp_path / "book.toml").write_text('mode = "overlay"\n')
     (tmp_path / "films").mkdir()
@@ -137,7 +137,7 @@ def test_a_broken_book_at_restart(fleet: Fleet, load: Load, tmp_path: Path) -> N
 
 
 def test_what_is_lost_is_counted(asked: Sequence[Question], tmp_path: Path) -> None:
-    """Asked without a proxy, a replica that dies loses requests, and the count shows it."""
+    """Without a proxy a killed replica loses requests, and they are counted."""
     replica = Replica("alone", tmp_path / "alone.log")
     replica.start()
     replica.await_ready()
@@ -154,7 +154,7 @@ def test_what_is_lost_is_counted(asked: Sequence[Question], tmp_path: Path) -> N
 
 
 def test_what_is_wrong_is_counted(fleet: Fleet, asked: Sequence[Question]) -> None:
-    """Against a reference that differs in one byte, each answer to that question is wrong, and none is lost."""
+    """Against a reference that differs in one byte every answer counts as wrong, and none as lost."""
     (quote, *_) = asked
     changed = quote._replace(body=quote.body.replace(b"0", b"1", 1))
 

@@ -1,4 +1,4 @@
-"""What deploy/haproxy.cfg does to requests on their way, shown with stubs in the replicas' places."""
+"""How deploy/haproxy.cfg treats requests, with stubs in place of replicas."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ Standing = Callable[[Answering], AbstractContextManager[tuple[httpx2.Client, Stu
 
 @pytest.fixture
 def standing(haproxy: str, tmp_path: Path) -> Standing:
-    """Return a function that stands HAProxy before stubs, with a client to ask it."""
+    """Return a function that runs HAProxy in front of stubs, with a client."""
 
     @contextmanager
     def stand(answering: Answering) -> Iterator[tuple[httpx2.Client, Stubs]]:
@@ -36,7 +36,7 @@ def standing(haproxy: str, tmp_path: Path) -> Standing:
 
 
 def break_off(times: int) -> Answering:
-    """Return what closes the connection without a word, so many times, and then answers."""
+    """Return a handler that closes the connection so many times without an answer, and then answers."""
 
     def answering(handler: http.server.BaseHTTPRequestHandler, before: int) -> None:
         if before < times:
@@ -49,7 +49,7 @@ def break_off(times: int) -> Answering:
 
 
 def test_a_request_says_where_it_came_from_and_only_that(standing: Standing) -> None:
-    """What a caller claims of other proxies is dropped; its address and the scheme are set."""
+    """A caller's own Forwarded fields are dropped; its address and the scheme are set."""
     claims = {"x-forwarded-for": "192.0.2.7", "x-forwarded-host": "saltmarsh.test", "forwarded": "for=192.0.2.7"}
     with standing(answer) as (client, behind):
         client.post("/v1/quotes", content=b"{}", headers={**claims, "x-request-id": "tide-7"})
@@ -64,7 +64,7 @@ def test_a_request_says_where_it_came_from_and_only_that(standing: Standing) -> 
 
 
 def test_a_key_reaches_the_replica_and_no_log(standing: Standing, tmp_path: Path) -> None:
-    """It is handed on as it came; a refusal by the proxy, or of the replica, shows nothing of it."""
+    """A key is passed on unchanged, and appears in no log and no refusal."""
     shown = {"authorization": "Bearer fl_nobodys-key"}
     with standing(answer) as (client, behind):
         client.post("/v1/quotes", content=b"{}", headers=shown)
@@ -87,7 +87,7 @@ def test_a_question_that_a_replica_drops_is_put_to_others(standing: Standing, si
 
 
 def test_a_question_larger_than_a_buffer_is_put_once(standing: Standing) -> None:
-    """What HAProxy cannot keep it cannot send again: the caller is told to, with a problem."""
+    """HAProxy cannot retry a request that it cannot buffer: the caller gets a problem that says to ask again."""
     with standing(break_off(2)) as (client, behind):
         got = client.post("/v1/quotes", content=b" " * 100_000, headers={"x-request-id": "tide-7"})
 
@@ -102,7 +102,7 @@ def test_a_question_larger_than_a_buffer_is_put_once(standing: Standing) -> None
 
 
 def test_a_question_that_every_replica_drops_ends(standing: Standing) -> None:
-    """A request that no replica survives is not sent around for ever."""
+    """A request that every replica drops gets a problem after three tries."""
     with standing(break_off(100)) as (client, behind):
         got = client.post("/v1/quotes", content=b"{}")
 
@@ -110,7 +110,7 @@ def test_a_question_that_every_replica_drops_ends(standing: Standing) -> None:
 
 
 def test_a_bulk_call_is_sent_once(standing: Standing) -> None:
-    """Where lines stream, nothing is sent again: the caller resumes."""
+    """A bulk call is never retried by the proxy: the caller resumes it."""
     with standing(break_off(1)) as (client, behind):
         got = client.post("/v1/bulk", content=b"{}\n")
 
@@ -118,7 +118,7 @@ def test_a_bulk_call_is_sent_once(standing: Standing) -> None:
 
 
 def test_a_replica_sees_nothing_of_a_body_that_does_not_come(standing: Standing) -> None:
-    """Of a request whose body is still on its way no replica knows; nor ever, when its caller leaves."""
+    """No replica sees a request whose body is incomplete, even after its caller has left."""
     head = b"POST /v1/quotes HTTP/1.1\r\nhost: x\r\ncontent-length: 9\r\n\r\n{"
     with standing(answer) as (client, behind):
         with socket.create_connection((HOST, client.base_url.port or 0)) as caller:
@@ -130,7 +130,7 @@ def test_a_replica_sees_nothing_of_a_body_that_does_not_come(standing: Standing)
 
 
 def test_a_body_that_is_announced_too_large_is_refused_but_in_bulk(standing: Standing) -> None:
-    """The limit is for one question; many have no limit in all."""
+    """The limit holds for single questions; bulk has none."""
     with standing(answer) as (client, behind):
         got = client.post("/v1/quotes", content=b" " * 1_048_577)
         bulk = client.post("/v1/bulk", content=b" " * 1_048_577)
@@ -141,7 +141,7 @@ def test_a_body_that_is_announced_too_large_is_refused_but_in_bulk(standing: Sta
 
 @pytest.mark.parametrize("path", ["/metrics", "/metrics/", "//metrics", "/%6Detrics"])
 def test_metrics_are_not_for_callers(standing: Standing, path: str) -> None:
-    """The metrics of whichever replica comes next tell nobody anything; they are not to be had here."""
+    """The proxy does not pass /metrics on, however the path is written."""
     with standing(answer) as (client, behind):
         got = client.get(client.base_url.copy_with(raw_path=path.encode()))
 
@@ -150,7 +150,7 @@ def test_metrics_are_not_for_callers(standing: Standing, path: str) -> None:
 
 
 def test_the_configuration_is_read_without_a_warning(haproxy: str) -> None:
-    """HAProxy itself finds nothing to remark on."""
+    """HAProxy's own check has no warning."""
     done = subprocess.run([haproxy, "-c", "-f", str(CONFIGURATION)], capture_output=True, text=True, check=False)
 
     assert (0, "") == (done.returncode, "".join(re.findall(r".*(?:WARNING|ALERT).*", done.stdout + done.stderr)))

@@ -1,4 +1,4 @@
-"""A short run of what fuzz.py does at length, the same each time."""
+"""A short, repeatable run of the fuzz targets."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ RUNS: Final = {"decoder": 2000, "path": 300, "svg": 300}  # a drawing takes mill
 
 @pytest.fixture(scope="module")
 def targets() -> Iterator[ModuleType]:
-    """What is fuzzed, as a module."""
+    """Return the fuzz targets as a module."""
     with pytest.MonkeyPatch.context() as patch:
         patch.syspath_prepend(Path(__file__).parent)
         yield importlib.import_module("targets")
 
 
 def mutants(seeds: list[bytes], count: int) -> Iterator[bytes]:
-    """Yield inputs that are nearly right: bytes put in, lost, doubled and changed, and two inputs spliced."""
+    """Yield inputs that are nearly valid: bytes inserted, lost, doubled and changed, and two inputs spliced."""
     draw = random.Random(SEED)  # noqa: S311 - repeatable, not a secret
     for _ in range(count):
         data = bytearray(draw.choice(seeds))
@@ -48,14 +48,14 @@ def mutants(seeds: list[bytes], count: int) -> Iterator[bytes]:
 
 @pytest.mark.parametrize("name", TARGETS)
 def test_a_short_run_finds_nothing(targets: ModuleType, name: str) -> None:
-    """Inputs that are nearly right are read or refused; nothing else becomes of them."""
+    """Nearly valid inputs are read or refused, and nothing else."""
     for data in mutants(list(targets.seeds(name)), RUNS[name]):
         targets.TARGETS[name](data)
 
 
 @pytest.mark.parametrize("name", TARGETS)
-def test_right_inputs_are_read(targets: ModuleType, name: str) -> None:
-    """What fuzzing starts from is right, each for at least one type."""
+def test_seeds_are_read(targets: ModuleType, name: str) -> None:
+    """Every seed is valid for at least one type."""
     for data in targets.seeds(name):
         targets.TARGETS[name](data)
     assert targets.seeds(name)

@@ -1,7 +1,7 @@
 """Mutants of a module: its source with one change each, such as another operator, another number or no loop.
 
 The changes are those of cosmic-ray, less some that teach little: bit operators, remainders and powers in place of
-arithmetic, which nearly always raise; decorators taken away, most of which are caches; changes of annotations.
+arithmetic, which nearly always raise; decorators, most of which are caches; annotations.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ class Mutant(NamedTuple):
 
 def mutants(source: str) -> Iterator[Mutant]:
     """Yield the mutants of a module's source, in the order of its lines for each operator."""
-    annotations = list(_annotations(source))
+    left_out = list(_left_out(source))
     for name in cosmic_ray.plugins.operator_names():
         operator = cosmic_ray.plugins.get_operator(name)
         if _LEFT_OUT.fullmatch(name) or operator.arguments():
@@ -46,23 +46,26 @@ def mutants(source: str) -> Iterator[Mutant]:
             for start, _ in operator().mutation_positions(node)
         ]
         for occurrence, start in enumerate(places):
-            if any(begin <= start < end for begin, end in annotations):
+            if any(begin <= start < end for begin, end in left_out):
                 continue
             changed = cosmic_ray.mutating.mutate_code(source, operator(), occurrence)
             if changed is not None and changed != source:
                 yield Mutant(name.removeprefix("core/"), start[0], *_difference(source, changed), changed)
 
 
-def _annotations(source: str) -> Iterator[Span]:
-    """Yield where annotations begin and end: line from 1, column from 0."""
+def _left_out(source: str) -> Iterator[Span]:
+    """Yield where annotations and decorators begin and end: line from 1, column from 0."""
     for node in ast.walk(ast.parse(source)):
-        for each in (getattr(node, "annotation", None), getattr(node, "returns", None)):
+        expressions = (getattr(node, "annotation", None), getattr(node, "returns", None))
+        for each in (*expressions, *getattr(node, "decorator_list", ())):
             if isinstance(each, ast.expr):
                 yield (each.lineno, each.col_offset), (each.end_lineno or each.lineno, each.end_col_offset or 0)
 
 
 def _difference(source: str, changed: str) -> tuple[str, str]:
-    """Return the lines that were changed, and what they became."""
+    """Return the lines that were changed, and what they became, without the comments behind them."""
     lines = [*difflib.ndiff(source.splitlines(), changed.splitlines())]
-    before, after = ([line[2:].strip() for line in lines if line.startswith(sign)] for sign in ("- ", "+ "))
+    before, after = (
+        [line[2:].partition("  # ")[0].strip() for line in lines if line.startswith(sign)] for sign in ("- ", "+ ")
+    )
     return " ".join(before), " ".join(after)

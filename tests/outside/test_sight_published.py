@@ -7,7 +7,7 @@ import math
 import pytest
 from coloraide import Color
 
-from featherline_service.sight.contrast import contrast_ratio, delta_e, luminance
+from featherline_service.sight.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e, luminance
 
 # G. Sharma, W. Wu, E. N. Dalal, "The CIEDE2000 color-difference formula", Color Res. Appl. 30(1), 2005, Table 1:
 # pair, CIELAB of both, difference. Pairs 15 and 34: result from memory.
@@ -113,3 +113,14 @@ def test_luminance_of_primaries_is_their_weight() -> None:
     primaries = [luminance(colour) for colour in ("#ff0000", "#00ff00", "#0000ff", "#ffffff")]
 
     assert pytest.approx([0.2126, 0.7152, 0.0722, 1.0]) == primaries
+
+
+def test_luminance_of_dark_colours_is_linear() -> None:
+    """WCAG 2.2: up to 0.04045 a channel of sRGB counts by its value over 12.92."""
+    assert pytest.approx(10.0 / 255.0 / 12.92, rel=1e-12) == luminance("#0a0a0a")
+    assert pytest.approx(((11.0 / 255.0 + 0.055) / 1.055) ** 2.4, rel=1e-12) == luminance("#0b0b0b")
+
+
+def test_tone_on_tone_is_less_than_the_contrast_of_graphics() -> None:
+    """WCAG 2.2, success criterion 1.4.11: graphics have a contrast of at least 3 to 1 against what is next to them."""
+    assert 3.0 == TONE_ON_TONE_RATIO

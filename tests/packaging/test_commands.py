@@ -41,7 +41,7 @@ def test_the_commands_of_the_readme_exist_and_can_be_run() -> None:
 
 
 def test_ci_runs_the_commands_of_the_readme() -> None:
-    """CI starts the service and runs the checks by the commands that a person is told to use."""
+    """CI starts the service and runs the checks by the README's commands."""
     lines = (ROOT / ".ci" / "run").read_text().splitlines()
     assert ["deploy/up", "deploy/up stop", "deploy/check"] == [line for line in lines if line.startswith("deploy/")]
 
@@ -66,7 +66,7 @@ def test_an_old_python_gets_a_sentence(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("port", ["0", "65536", "80a", "-1", ""])
 def test_an_impossible_port_gets_a_sentence(port: str) -> None:
-    """A port that cannot be is refused before anything is installed."""
+    """An impossible port is refused before anything is installed."""
     done = run("up", PYTHON=sys.executable, FEATHERLINE_PORT=port)
     assert (1, "") == (done.returncode, done.stdout)
     assert f"FEATHERLINE_PORT is {port!r}. Give a port from 1 to 65535" in done.stderr
@@ -90,7 +90,7 @@ def test_a_busy_port_gets_a_sentence(start: ModuleType) -> None:
 def test_a_running_service_is_known_by_its_lock_and_ended(
     start: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    """A service that was started holds the lock on the note about it, until it is ended."""
+    """A started service holds the lock of its note until it is ended."""
     monkeypatch.setattr(start, "LOG", tmp_path / "service.log")
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]

@@ -62,7 +62,7 @@ def test_a_wheel_carries_the_licence(name: str, wheels: dict[str, Path]) -> None
 
 
 def test_the_two_go_together() -> None:
-    """The service needs the SDK of exactly its own version, since the wire types live there."""
+    """The service needs the SDK of its own version exactly, which has the types of the wire."""
     version = importlib.metadata.version("featherline-service")
     needed = {
         requirement.name: str(requirement.specifier)
@@ -74,7 +74,7 @@ def test_the_two_go_together() -> None:
 
 @pytest.fixture(scope="module")
 def alone(wheels: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a folder with the SDK's own wheel and what that declares, and no more."""
+    """Return a folder with the SDK's wheel and its declared dependencies alone."""
     folder = tmp_path_factory.mktemp("alone")
     with zipfile.ZipFile(wheels["sdk"]) as archive:
         archive.extractall(folder)
@@ -84,7 +84,7 @@ def alone(wheels: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> 
 
 
 def run_alone(folder: Path, script: str, *argv: str) -> subprocess.CompletedProcess[str]:
-    """Run a script with nothing from this environment, only the folder."""
+    """Run a script that can import from the folder alone."""
     begin = f"import sys; sys.path.insert(0, {str(folder)!r})\n"
     return subprocess.run(
         [sys.executable, "-I", "-S", "-c", begin + script, *argv], capture_output=True, text=True, check=False
@@ -112,7 +112,7 @@ featherline.command.main()
 
 
 def test_the_sdk_alone_gets_a_price(alone: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It asks a running service, by Python and by the command, while the service's own libraries are not to be had."""
+    """It asks a running service from Python and by the command, while the service's libraries cannot be imported."""
     monkeypatch.syspath_prepend(Path(__file__).parent)
     order = ROOT / "openapi" / "examples" / "quote-request.json"
     with importlib.import_module("readme_examples").service() as address:
@@ -141,7 +141,7 @@ sys.exit(main(["quote", "--url", sys.argv[1], "--file", sys.argv[2]]))
 
 
 def test_a_missing_extra_is_named(alone: Path) -> None:
-    """What checks seals says what to install."""
+    """Importing the check of seals without its extra says what to install."""
     done = run_alone(alone, "import featherline.seals")
     assert 1 == done.returncode
     assert "pip install 'featherline[seals]'" in done.stderr
@@ -162,7 +162,7 @@ def required(name: str) -> set[str]:
 
 
 def link(name: str, folder: Path) -> None:
-    """Put what a distribution installed beside one another in a folder, by symbolic links."""
+    """Link the files of an installed distribution into a folder."""
     for file in importlib.metadata.files(name) or ():
         top = file.parts[0]
         if top != ".." and not (folder / top).exists():

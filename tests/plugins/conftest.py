@@ -30,7 +30,7 @@ class Service:
         self._lines = lines
 
     def failed(self, plugin: str) -> dict[str, Any]:
-        """Return the line that tells the failure of a plug-in; wait for it, as it is written beside the answer."""
+        """Return the log line of a plug-in's failure; wait for it, because it is written beside the answer."""
         for _ in range(500):
             for line in list(self._lines):
                 if line["event"] == "plugin.failed" and line["plugin"] == plugin:
@@ -59,7 +59,7 @@ def environment(installed: Path) -> dict[str, str]:
 
 @pytest.fixture(scope="session")
 def running(environment: dict[str, str]) -> Running:
-    """Run the service with the plug-ins of distributions in force, on a port that the system chooses."""
+    """Run the service with the plug-ins of these distributions, on a free port."""
 
     @contextlib.contextmanager
     def run(names: str) -> Iterator[Service]:
@@ -83,6 +83,6 @@ def running(environment: dict[str, str]) -> Running:
 
 @pytest.fixture(scope="module")
 def service(running: Running) -> Iterator[Service]:
-    """A service with both packages in force."""
+    """Run a service with the plug-ins of both packages."""
     with running("saltmarsh-rules, saltmarsh-leaks") as service:
         yield service

@@ -1,4 +1,4 @@
-"""A shop's own rules, installed as a package, held to the laws, and in force in a service that runs."""
+"""A shop's own rules: installed as a package, held to the laws, used by a running service."""
 
 from __future__ import annotations
 
@@ -61,8 +61,8 @@ def test_the_package_passes_the_tests_of_its_author(environment: dict[str, str])
     assert " passed" in done.stdout
 
 
-def test_the_book_names_what_is_in_force(client: Client) -> None:
-    """Every plug-in with its kind, its distribution and version."""
+def test_the_book_lists_the_plugins(client: Client) -> None:
+    """It lists every plug-in with its kind, distribution and version."""
     own = [each for each in client.book().plugins if each.distribution == "saltmarsh-rules"]
     assert [
         Plugin(name=name, kind=kind, distribution="saltmarsh-rules", version="0.3.0")  # type: ignore[arg-type]
@@ -76,7 +76,7 @@ def test_the_book_names_what_is_in_force(client: Client) -> None:
 
 
 def test_the_suppliers_price_is_in_the_book_and_in_the_cost(client: Client) -> None:
-    """The film has the list's price, cited; and an order's film is reckoned at it."""
+    """The film has the list's price with its source, and an order's film is priced by it."""
     film: RecordAnswer[Film] = client.record(Film, "smooth")
     assert "195.00" == film.record.roll.price.amount
     (cite,) = (each for each in film.record.cites if "roll.price" in each.values)
@@ -94,7 +94,7 @@ def rate(quote: QuoteAnswer) -> float:
 
 
 def test_the_club_is_charged_by_its_own_price(client: Client) -> None:
-    """For an order and for a roster, whose rows have prices of their own."""
+    """The club's policy prices an order, and each row of a roster."""
     quote = client.quote(marked("MARLOW\n7"))
     assert quote.price is not None
     assert quote.cost is not None
@@ -126,7 +126,7 @@ def test_a_ring_file_is_marked_like_a_drawing(client: Client) -> None:
 
 
 def test_the_clubs_colours_are_kept(client: Client) -> None:
-    """Another colour is declined by the club's rule, at its place in the order."""
+    """The club's check declines another colour, and points at it."""
     quote = client.quote(marked("MARLOW\n7", "buoy"))
     reason = next(each for each in quote.reasons if each.code == "club-colours.other")
     assert ("decline", "decline", "/placements/0/colour") == (quote.verdict, reason.verdict, reason.subject)
@@ -145,7 +145,7 @@ def test_the_clubs_colours_are_kept(client: Client) -> None:
 def test_a_failing_price_policy_is_told_and_harms_nobody_else(
     name: str, what: str, service: Service, client: Client
 ) -> None:
-    """The caller is told which one failed; the log says why; no other policy takes its place; the service goes on."""
+    """The problem names the policy, the log says why, no other policy is used, and the service goes on."""
     with pytest.raises(ServiceFault) as told:
         client.quote(marked("MARLOW\n7", policy=name))
     assert told.value.problem is not None
@@ -156,7 +156,7 @@ def test_a_failing_price_policy_is_told_and_harms_nobody_else(
 
 
 def test_a_failing_check_and_reader_are_told(client: Client) -> None:
-    """Of the other kinds, too."""
+    """A failing check and a failing reader are named in the same way."""
     with pytest.raises(ServiceFault, match=r"The check 'leak' of saltmarsh-leaks 0\.1\.0 failed"):
         client.quote(marked("LEAK\n7"))
     request = FitRequest(

@@ -1,4 +1,4 @@
-"""What the generator of requests is told of this service: lines, records that there are, what a refusal may be for."""
+"""Hooks of the request generator: bodies of lines, ids of existing records, two more checks."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ ID: Final = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
 @schemathesis.serializer("application/jsonl", "application/x-ndjson")
 def write_lines(_context: schemathesis.SerializationContext, value: Any) -> bytes:  # noqa: ANN401 - whatever was drawn
-    """Return a body of lines: a text as it is, and of anything else each part, among lines that can be answered."""
+    """Return a body of lines: a text unchanged; of anything else each part, followed by a line that can be answered."""
     if isinstance(value, str):
         return value.encode("utf-8", "surrogatepass")
     parts = value if isinstance(value, list) else [value]
@@ -62,7 +62,7 @@ def read_lines(_context: schemathesis.DeserializationContext, response: schemath
 
 @schemathesis.hook
 def map_body(_context: schemathesis.HookContext, body: Any) -> Any:  # noqa: ANN401 - JSON data
-    """Name records that there are where an id was drawn, so that more than the first look into the book is tried."""
+    """Replace drawn ids by ids of existing records, so that requests get further than the first lookup."""
     return _known(body)
 
 
@@ -83,7 +83,7 @@ def _known(data: Any, field: str = "") -> Any:  # noqa: ANN401 - JSON data
 def lines_are_as_described(
     _context: schemathesis.CheckContext, response: schemathesis.Response, case: schemathesis.Case
 ) -> None:
-    """Each line that bulk answers is of the schema that the description has for a line."""
+    """Check each line of a bulk answer against the schema of a line."""
     if case.operation.definition.raw.get("operationId") != "answerBulk" or response.status_code != OK:
         return
     for line in response.content.splitlines():
@@ -94,7 +94,7 @@ def lines_are_as_described(
 def refused_for_what_it_means(
     _context: schemathesis.CheckContext, response: schemathesis.Response, case: schemathesis.Case
 ) -> None:
-    """What the description allows is never refused for its form: its type reads it."""
+    """Check that a body which the description allows is never refused for its form: its type reads it."""
     drawn_well = case.meta is not None and case.meta.generation.mode.is_positive
     operation_id = case.operation.definition.raw.get("operationId")
     if response.status_code != REFUSED or not drawn_well or operation_id not in BODIES:

@@ -96,7 +96,19 @@ def test_money_has_the_decimals_of_its_currency(currency: str, text: str) -> Non
     assert Money(amount=text, currency=currency) == money(Decimal(5), currency)
 
 
-@pytest.mark.parametrize("amount", ["0.001", "1000000000000000"])
+@pytest.mark.parametrize(("currency", "step"), [("JPY", "1"), ("EUR", "0.01"), ("KWD", "0.001")])
+def test_the_minor_step_is_one_minor_unit(currency: str, step: str) -> None:
+    """One yen, one cent, one fils."""
+    assert Decimal(step) == minor_step(currency)
+
+
+def test_money_takes_fifteen_digits() -> None:
+    """The largest amount that the wire can hold is written as it is, and the largest measure is one of a line."""
+    assert Money(amount="999999999999999.99", currency="EUR") == money(Decimal("999999999999999.99"), "EUR")
+    assert Decimal(999_999_999_999_999) == measure(999_999_999_999_999.0, Decimal(1))
+
+
+@pytest.mark.parametrize("amount", ["0.001", "0.009", "1000000000000000", "-1000000000000000", "2000000000000000"])
 def test_money_refuses_amounts_that_an_answer_cannot_hold(amount: str) -> None:
     """Fractions of a minor unit and sixteen digits are refused, not rounded."""
     with pytest.raises(MoneyError):
@@ -107,9 +119,17 @@ def test_mixed_currencies_are_refused() -> None:
     """The message for a charge in another currency names both currencies."""
     with pytest.raises(MoneyError, match="USD, and the rates are in EUR"):
         charged(Charge(amount="1.00", currency="USD"), "EUR", "The roll of film smooth")
+    with pytest.raises(MoneyError, match="AUD, and the rates are in EUR"):
+        charged(Charge(amount="1.00", currency="AUD"), "EUR", "The roll of film smooth")
 
 
-@pytest.mark.parametrize("value", [float("nan"), float("inf"), 1e300])
+def test_a_charge_in_the_rates_currency_is_its_amount() -> None:
+    """Currencies are compared as texts: one that was read elsewhere is the same."""
+    read_elsewhere = b"EUR".decode()
+    assert Decimal("1.00") == charged(Charge(amount="1.00", currency="EUR"), read_elsewhere, "The roll of film smooth")
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), 1e15, -1e15, 1e300])
 def test_measures_out_of_range_are_refused(value: float) -> None:
     """Values that are not finite, or too large for an answer, are refused."""
     with pytest.raises(MoneyError):

@@ -36,6 +36,11 @@ def test_step_that_crosses_the_onset_counts_from_there() -> None:
     assert pytest.approx(30.0 - 9.05) == dose(TIMES_S, rise, 150.0, 110.5, 0.0)[-1]
 
 
+def test_a_slow_rise_through_the_onset_counts_from_there() -> None:
+    """However little a step rises, of the one that crosses the onset only the part above counts."""
+    assert pytest.approx(30.0 - 10.05) == dose(TIMES_S, 100.0 + TIMES_S, 150.0, 110.05, 0.0)[-1]
+
+
 def test_falling_through_the_onset_counts_too() -> None:
     """Cooling through the onset gives the same dose as heating through it."""
     rise = 20.0 + 10.0 * TIMES_S
@@ -63,3 +68,14 @@ def test_time_of_dose_at_the_ends() -> None:
     """A needed dose of zero is reached at once; one that is never reached takes an infinite time."""
     curves = np.array([TIMES_S, TIMES_S, 0.5 * TIMES_S])
     assert [0.0, 30.0, math.inf] == time_of_dose(TIMES_S, curves, np.array([0.0, 30.0, 15.1])).tolist()
+
+
+def test_a_dose_is_reached_between_the_last_two_times() -> None:
+    """There, as anywhere, the time is read off the step in which the curve reaches the dose."""
+    assert 1.5 == time_of_dose(np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0, 5.0]), 3.0)
+
+
+@pytest.mark.parametrize(("curve", "needed"), [([0.0, 0.0, 5.0], 0.0), ([1.0, 2.0, 5.0], 0.5)])
+def test_a_dose_that_is_there_already_is_reached_at_the_start(curve: list[float], needed: float) -> None:
+    """A curve that begins flat, or beyond the needed dose, reaches it at the first time."""
+    assert 0.0 == time_of_dose(np.array([0.0, 1.0, 2.0]), np.array(curve), needed)

@@ -1,4 +1,4 @@
-"""Questions whose answers are known, asked on many connections; every answer is compared, every lost one counted."""
+"""A load of questions with known answers, on many connections: every answer is compared, every lost one counted."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _SERVERS_FAULT: Final = 500
 
 
 class Question(NamedTuple):
-    """A request as it goes over the wire, and the one answer that is right: its status and body."""
+    """A request's bytes, and the status and body of its right answer."""
 
     name: str
     request: bytes
@@ -34,7 +34,7 @@ class Question(NamedTuple):
 
 
 class Tally(NamedTuple):
-    """What became of the requests: seconds that each answer took, and what was lost or wrong, in words.
+    """Outcomes of requests: seconds that each answer took, and descriptions of those lost or wrong.
 
     Lost is a request without an answer, and one with an error that it does not call for. A wrong answer is an answer.
     """
@@ -54,7 +54,7 @@ class Tally(NamedTuple):
 
 
 def questions() -> tuple[Question, ...]:
-    """Return questions of every kind, each with its answer by a service in this process."""
+    """Return questions of every kind, answered by a service in this process."""
     return tuple(asyncio.run(_answered(list(_requests()))))
 
 
@@ -97,7 +97,7 @@ def under_load(
 
 
 async def _count(connection: Connection, question: Question, tally: Tally) -> None:
-    """Ask a question, and say in the tally what became of it."""
+    """Ask a question, and add its outcome to the tally."""
     begun = time.perf_counter()
     try:
         async with asyncio.timeout(_ANSWER_WITHIN_S):
@@ -116,12 +116,12 @@ async def _count(connection: Connection, question: Question, tally: Tally) -> No
 
 
 def unsealed(answer: bytes) -> bytes:
-    """Return an answer without its seal, which comes last: it names its instant, and each replica's key is its own."""
+    """Return an answer without its seal, which comes last and differs by time and replica."""
     return answer.partition(b',"seal":{')[0]
 
 
 class Connection:
-    """A connection for one request after another, opened when there is none."""
+    """A connection for one request after another, opened when needed."""
 
     def __init__(self, port: int) -> None:
         self._port = port
