@@ -16,9 +16,9 @@ from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.shoes import Panel, Shoe
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
+from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.placement.containment import FreeArea, free_area
 
 # Radii for "gentle" and "tight"; common practice, no source. An unknown curvature counts as tight.
@@ -74,7 +74,7 @@ def panel_area(panel: records.Panel, along: float, around: float) -> tuple[Multi
     grow = np.array([along, around])
 
     def grown(data: str) -> MultiPolygon:
-        drawn = svg_paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
+        drawn = paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
         return shapely.transform(drawn, lambda points: points * grow)
 
     outline = grown(panel.outline)
@@ -137,7 +137,7 @@ def _measured_outline(
 
 def _traced(data: str, pointer: str, checks: Checks) -> tuple[MultiPolygon, FreeArea] | None:
     try:
-        if max(svg_paths.extent(data)) <= LONGEST_PANEL_MM:
+        if max(paths.extent(data)) <= LONGEST_PANEL_MM:
             return _area_of(data)
         checks.note(pointer, f"The panel is larger than {LONGEST_PANEL_MM:.0f} mm: trace it in millimetres")
     except DrawingError as error:
@@ -155,5 +155,5 @@ def _side(text: str, pointer: str, checks: Checks) -> float | None:
 
 @kept
 def _area_of(data: str) -> tuple[MultiPolygon, FreeArea]:
-    outline = svg_paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
+    outline = paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
     return outline, free_area(outline)

@@ -12,10 +12,11 @@ import shapely
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import footprints, svg_drawings, svg_paths, text_outlines, tips
+from featherline_service.shape.outlines import footprints, text_outlines, tips
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.outlines.regions import FillRule, polygons
+from featherline_service.shape.outlines.svg import drawings, paths
 from featherline_service.shape.outlines.text_outlines import PLAIN, Glyph, Setting, Typeface
 from featherline_service.shape.outlines.tips import Tip
 from featherline_service.shape.outlines.widths import Detail, joined, measure
@@ -250,9 +251,9 @@ def of_path(data: str, rule: FillRule) -> Figure:
     """Return SVG path data as a figure in its own units.
 
     Raises:
-        DrawingError: As in `svg_paths.region` and `widths.measure`.
+        DrawingError: As in `paths.region` and `widths.measure`.
     """
-    return _of_drawing(max(svg_paths.extent(data)), lambda tolerance: svg_paths.region(data, rule, tolerance))
+    return _of_drawing(max(paths.extent(data)), lambda tolerance: paths.region(data, rule, tolerance))
 
 
 @kept
@@ -260,9 +261,9 @@ def of_svg(drawing: str) -> Figure:
     """Return an SVG drawing as a figure in its user units.
 
     Raises:
-        DrawingError: As in `svg_drawings.region` and `widths.measure`.
+        DrawingError: As in `drawings.region` and `widths.measure`.
     """
-    return _of_drawing(max(svg_drawings.extent(drawing)), lambda tolerance: svg_drawings.region(drawing, tolerance))
+    return _of_drawing(max(drawings.extent(drawing)), lambda tolerance: drawings.region(drawing, tolerance))
 
 
 def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
