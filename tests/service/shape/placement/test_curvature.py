@@ -47,6 +47,30 @@ def test_gap_adds_up_from_both_directions() -> None:
     assert 0.0 == curvature.gap_under_platen(20.0, 10.0, math.inf, math.inf)
 
 
+def test_a_saddle_has_the_gap_of_a_cap() -> None:
+    """On a saddle the platen rests on the rising ends; from there to the falling ends the gap is both sagittas."""
+    saddle, cap = (curvature.gap_under_platen(20.0, 10.0, 100.0, radius) for radius in (-50.0, 50.0))
+
+    assert cap == saddle
+
+
+def test_a_saddle_on_a_soft_pad_is_pressed_by_its_mean_gap() -> None:
+    """On a linear pad the least pressure is the mean less the stiffness times the largest gap over the mean gap."""
+    stiffness, thickness, mean = 1000.0, 8.0, 200.0  # kPa per unit strain, mm, kPa
+    along, across = 20.0**2 / (2.0 * 900.0), 10.0**2 / (2.0 * 700.0)
+
+    least = curvature.corner_pressure(20.0, 10.0, 900.0, -700.0, mean, thickness, ((0.0, 0.0), (900.0, 0.9)))
+
+    # For shallow sagittas the mean gap is a third of the falling one and two thirds of the rising one.
+    excess = along + across - (along / 3.0 + 2.0 * across / 3.0)
+    assert pytest.approx(mean - stiffness * excess / thickness, rel=1e-3) == least
+
+
+def test_bending_strain_has_no_sign() -> None:
+    """Film bent to a radius of either sign has the same strain at its face."""
+    assert curvature.bending_strain(0.1, 50.0) == curvature.bending_strain(0.1, -50.0) == 0.001
+
+
 def test_flat_panel_neither_stretches_nor_bends_film() -> None:
     """On a flat panel film has no strain."""
     assert (0.0, 0.0) == tuple(map(abs, curvature.wrapping_strain(30.0, math.inf, math.inf)))

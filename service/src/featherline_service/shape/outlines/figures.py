@@ -134,8 +134,7 @@ def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float =
         DrawingError: As in `widths.measure`, for letters that meet.
     """
     lines = text_outlines.lay_out(face, text, setting)
-    coarsest = face.em / _FINENESS
-    fine = coarsest / _DETAIL_FINENESS
+    coarsest, fine = face.em / _FINENESS, finest(face)
     letters = None if border else _separate_letters(face, lines, fine)
     return Figure(
         detail=measure(_drawn_text(lines, face, border, fine), fine) if letters is None else _joined(letters, fine),
@@ -279,6 +278,21 @@ def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
         coarsest=coarsest,
         region=region,
     )
+
+
+def finest(face: Typeface) -> float:
+    """Return the flattening tolerance of the glyphs that are measured [font units]."""
+    return face.em / _FINENESS / _DETAIL_FINENESS
+
+
+def glyph_stroke(face: Typeface, glyph: int) -> float:
+    """Return the narrowest stroke of a glyph [font units]."""
+    return _glyph_detail(face, glyph, finest(face)).stroke
+
+
+def glyph_gap(face: Typeface, glyph: int) -> float | None:
+    """Return the narrowest gap within a glyph [font units]; None without any."""
+    return _glyph_detail(face, glyph, finest(face)).gap
 
 
 @kept

@@ -1,6 +1,8 @@
-"""Curvature of panels: the gap under a flat platen, the pressure at the corners, and the strain in the film.
+"""Curvature of panels: the gap under a flat platen, the least pressure, and the strain in the film.
 
-A panel is a shallow cap with two principal radii, infinite in a flat direction.
+A panel is shallow, with two principal radii: infinite in a flat direction, positive where it bends away from the
+platen, negative where it bends towards it. Both positive is a cap, opposite signs are a saddle, both negative is a
+bowl.
 """
 
 from __future__ import annotations
@@ -23,22 +25,27 @@ FILM_POISSON: Final = 0.45
 
 
 def gap_under_platen(half_length: float, half_width: float, radius_along: float, radius_across: float) -> float:
-    """Return the gap between a flat platen that touches the cap's top and the cap, at the corner of a rectangle.
+    """Return the largest gap between a flat platen and the panel under a rectangle around the panel's middle.
+
+    The platen rests on the highest points: the middle of a cap, the ends of a saddle's rising direction. The gap is
+    largest at the corners of a cap, and at the ends of a saddle's falling direction.
 
     Args:
         half_length: Half the rectangle's side along the first radius [mm].
         half_width: Half its side along the second [mm].
-        radius_along: First principal radius [mm], infinite when flat.
-        radius_across: Second principal radius [mm], infinite when flat.
+        radius_along: First principal radius [mm], infinite when flat, negative where the panel bends to the platen.
+        radius_across: Second principal radius [mm], as the first.
 
     Returns:
-        The gap [mm]: the sum of both directions' sagittas, exact on a cylinder; infinite where the cap ends before the
-        corner.
+        The gap [mm]: the sum of both directions' sagittas, exact on a cylinder; infinite where the panel turns away
+        before the rectangle's side.
     """
     return _sagitta(half_length, radius_along) + _sagitta(half_width, radius_across)
 
 
 def _sagitta(half_chord: float, radius: float) -> float:
+    """Return the height of an arc over a chord, whichever way it bends."""
+    radius = abs(radius)
     if math.isinf(radius):
         return 0.0
     if half_chord >= radius:
@@ -57,21 +64,23 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
     thickness: float,
     compression: tuple[tuple[float, float], ...],
 ) -> float:
-    """Return the pressure at the corners of a rectangle pressed between a flat platen and a pad, on a curved panel.
+    """Return the least pressure on a rectangle pressed between a flat platen and a pad, on a curved panel.
+
+    It is at the corners of a cap, and at the ends of a saddle's falling direction.
 
     The pad is a bed of independent columns (Winkler) that follow its compression curve; the panel does not bend.
 
     Args:
         half_length: Half the rectangle's side along the first radius [mm], less than that radius.
         half_width: Half its side along the second [mm], less than that radius.
-        radius_along: First principal radius [mm], infinite when flat.
-        radius_across: Second principal radius [mm], infinite when flat.
+        radius_along: First principal radius [mm], infinite when flat, negative where the panel bends to the platen.
+        radius_across: Second principal radius [mm], as the first.
         mean_pressure: Mean pressure over the rectangle [kPa].
         thickness: Thickness of the unloaded pad [mm].
         compression: Points of its compression curve, pressure [kPa] and strain, both rising from zero.
 
     Returns:
-        The pressure [kPa]; zero where the corners do not touch the platen.
+        The pressure [kPa]; zero where a part of the rectangle does not touch the platen.
 
     References:
         K. L. Johnson, *Contact Mechanics*, Cambridge 1985, section 4.3, elastic foundation model (from memory).
@@ -81,9 +90,7 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
     pressures = np.append(pressures, pressures[-1] + slope * (_SOLID - strains[-1]))
     strains = np.append(strains, _SOLID)
     # The quarters of the rectangle are alike, so one is integrated.
-    along = [_sagitta(half_length * node, radius_along) for node in _NODES]
-    across = [_sagitta(half_width * node, radius_across) for node in _NODES]
-    gaps = np.add.outer(along, across)
+    gaps = np.add.outer(_gaps(half_length, radius_along), _gaps(half_width, radius_across))
     shares = np.outer(_WEIGHTS, _WEIGHTS)
     corner = gap_under_platen(half_length, half_width, radius_along, radius_across)
 
@@ -97,20 +104,27 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
     return float(np.interp((deep - corner) / thickness, strains, pressures))
 
 
+def _gaps(half_side: float, radius: float) -> list[float]:
+    """Return the gaps under a platen at the nodes from the middle of a side to its end, for one direction."""
+    sagittas = [_sagitta(half_side * node, radius) for node in _NODES]
+    return sagittas if radius > 0.0 else [_sagitta(half_side, radius) - sagitta for sagitta in sagittas]
+
+
 def wrapping_strain(
     disc_radius: float, radius_along: float, radius_across: float, poisson: float = FILM_POISSON
 ) -> tuple[float, float]:
-    """Return the membrane strain of a flat disc of film pressed onto a shallow cap, at its edge and at its centre.
+    """Return the membrane strain of a flat disc of film pressed onto a curved panel, at its edge and at its centre.
 
     Args:
-        disc_radius: Radius of the disc around the artwork [mm].
-        radius_along: First principal radius [mm], infinite when flat.
-        radius_across: Second principal radius [mm], infinite when flat.
+        disc_radius: Radius of the disc [mm].
+        radius_along: First principal radius [mm], infinite when flat, negative where the panel bends the other way.
+        radius_across: Second principal radius [mm], as the first.
         poisson: Poisson's ratio of the film.
 
     Returns:
-        Hoop strain at the edge, negative (compression: it puckers), and equal biaxial strain at the centre, positive
-        (tension). Zero on a cylinder, which film wraps without stretching.
+        Hoop strain at the edge, negative on a cap (compression: it puckers), and equal biaxial strain at the centre,
+        positive (tension); on a saddle the signs change. Zero on a cylinder, which film wraps without stretching.
+        `wrapping.footprint_strain` is for any footprint.
 
     References:
         Föppl-von Kármán plate on a sphere of radius R: edge ``-a^2 / 8 R^2``, centre ``(1 - nu) a^2 / 16 R^2`` (closed
@@ -121,8 +135,13 @@ def wrapping_strain(
 
 
 def bending_strain(thickness: float, radius: float) -> float:
-    """Return the strain at the face of a film bent to a radius: ``t / 2R`` (Euler-Bernoulli), lengths in one unit."""
-    return thickness / (2.0 * radius)
+    """Return the strain at the face of a film bent to a radius of either sign: ``t / 2R`` (Euler-Bernoulli).
+
+    Args:
+        thickness: Thickness of the film, in any length unit.
+        radius: Radius of the bend, in the same unit.
+    """
+    return thickness / (2.0 * abs(radius))
 
 
 def crown_force(foundation: float, radius_along: float, radius_across: float, depth: float) -> float:
@@ -130,8 +149,8 @@ def crown_force(foundation: float, radius_along: float, radius_across: float, de
 
     Args:
         foundation: Pressure of the pad for each unit of depth, ``E / h`` [MPa/mm].
-        radius_along: First principal radius of the crown [mm].
-        radius_across: Second principal radius [mm].
+        radius_along: First principal radius of the crown [mm], above zero.
+        radius_across: Second principal radius [mm], above zero.
         depth: Approach of crown and pad [mm].
 
     Returns:

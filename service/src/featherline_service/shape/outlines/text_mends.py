@@ -1,0 +1,148 @@
+"""Mends of a text that is too fine for a film: the letter spacing for its gaps, and the border for its strokes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from featherline_service.shape.outlines import figures, text_outlines
+from featherline_service.shape.outlines.text_outlines import Glyph, Setting, TextError, Typeface
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+# Mended gaps and strokes are up to this share wider than needed, so that rounding leaves none of them too fine.
+_MARGIN: Final = 1e-3
+_STEPS: Final = 60
+# A spacing at which letters that a font joins into ligatures come apart [capital heights].
+_APART: Final = 1e-6
+
+
+def smallest_letter_spacing(
+    face: Typeface, text: str, setting: Setting, gap: float, border: float = 0.0
+) -> float | None:
+    """Return the smallest letter spacing at which all gaps of a text are wide enough.
+
+    A step of the spacing widens a gap by at most that step for every letter passed, so that steps by what is missing
+    never lead too far.
+
+    Args:
+        face: The font.
+        text: Lines divided by newlines.
+        setting: The text's setting. Spacings smaller than its own are not tried.
+        gap: The gap needed: a film's finest gap at the height asked for [font units].
+        border: Border of the letters [capital heights].
+
+    Returns:
+        The spacing [capital heights]; the gaps between letters are then at least the gap needed, the narrowest of them
+        up to 0.5 % wider. The spacing of the setting where its gaps are wide enough. None where spacing cannot mend a
+        gap: within a letter, between a letter and its mark, between lines, or on an arc too small for the spaced text.
+
+    Raises:
+        TextError: As in `text_outlines.lay_out`, for the setting given.
+    """
+    reach = 2.0 * border * face.capital
+    glyphs = _glyphs(face, text, setting)
+    narrowest = (figures.glyph_gap(face, glyph.id) for glyph in glyphs)
+    if any(inner is not None and inner - reach < gap for inner in narrowest):
+        return None
+    if len(_narrow_pairs(face, glyphs, gap + reach).distance) == 0:
+        return setting.letter_spacing
+    spacing, order = setting.letter_spacing or _APART, _order(face, text, setting)
+    for _ in range(_STEPS):
+        try:
+            glyphs = _glyphs(face, text, replace(setting, letter_spacing=spacing))
+        except TextError:
+            return None
+        pairs = _narrow_pairs(face, glyphs, (1.0 + _MARGIN) * (gap + reach))
+        passed = np.abs(order.spacings[pairs.first] - order.spacings[pairs.second]) * face.capital
+        spaced = (order.line[pairs.first] == order.line[pairs.second]) & (passed > 0.0)
+        missing = (1.0 + 2.0 * _MARGIN) * (gap + reach) - pairs.distance
+        if not np.any(spaced):
+            return spacing if len(missing) == 0 else None
+        spacing += float(np.max(missing[spaced] / passed[spaced]))
+    return None
+
+
+def smallest_border(face: Typeface, text: str, setting: Setting, stroke: float, gap: float) -> float | None:
+    """Return the smallest border at which all strokes of a text are wide enough.
+
+    A border widens strokes, and narrows gaps, by twice its width.
+
+    Args:
+        face: The font.
+        text: Lines divided by newlines.
+        setting: The text's setting.
+        stroke: The stroke needed: a film's finest stroke at the height asked for [font units].
+        gap: The gap needed: a film's finest gap at that height [font units].
+
+    Returns:
+        The border [capital heights], zero where strokes are wide enough; gaps between letters may then need a spacing,
+        `smallest_letter_spacing` with the border. None where the border would leave a gap within a letter too narrow.
+
+    Raises:
+        TextError: As in `text_outlines.lay_out`.
+    """
+    glyphs = _glyphs(face, text, setting)
+    narrowest = min(figures.glyph_stroke(face, glyph.id) for glyph in glyphs)
+    if narrowest >= stroke:
+        return 0.0
+    reach = (1.0 + _MARGIN) * stroke - narrowest
+    gaps = (figures.glyph_gap(face, glyph.id) for glyph in glyphs)
+    if any(inner is not None and inner - reach < gap for inner in gaps):
+        return None
+    return reach / 2.0 / face.capital
+
+
+def _glyphs(face: Typeface, text: str, setting: Setting) -> tuple[Glyph, ...]:
+    return tuple(glyph for line in text_outlines.lay_out(face, text, setting) for glyph in line)
+
+
+@dataclass(frozen=True)
+class _Order:
+    """The lines of a text's glyphs, and the numbers of spacings before them in their lines."""
+
+    line: Indices
+    spacings: Floats
+
+
+def _order(face: Typeface, text: str, setting: Setting) -> _Order:
+    """Return the order of a spaced text's glyphs, from their positions at two spacings on straight lines."""
+    close, wide = (
+        text_outlines.lay_out(face, text, replace(setting, arc=None, letter_spacing=spacing)) for spacing in (1.0, 2.0)
+    )
+    spacings = [
+        round((after.x - before.x - (line[0].x - start[0].x)) / face.capital)
+        for start, line in zip(close, wide, strict=True)
+        for before, after in zip(start, line, strict=True)
+    ]
+    return _Order(np.repeat(np.arange(len(wide)), [len(line) for line in wide]), np.array(spacings, dtype=np.float64))
+
+
+@dataclass(frozen=True)
+class _Pairs:
+    """Pairs of glyphs by their numbers in a text, and their distances."""
+
+    first: Indices
+    second: Indices
+    distance: Floats
+
+
+def _narrow_pairs(face: Typeface, glyphs: tuple[Glyph, ...], gap: float) -> _Pairs:
+    """Return the pairs of glyphs that are nearer to each other than a gap."""
+    tolerance = figures.finest(face)
+    regions = np.array(
+        text_outlines.placed([text_outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
+    )
+    boxes = shapely.bounds(regions)
+    first, second = np.triu_indices(len(glyphs), 1)
+    apart = np.maximum(boxes[first, :2], boxes[second, :2]) - np.minimum(boxes[first, 2:], boxes[second, 2:])
+    near = np.hypot(*np.maximum(apart, 0.0).T) < gap
+    first, second = first[near], second[near]
+    distance = shapely.distance(regions[first], regions[second])
+    narrow = distance < gap
+    return _Pairs(first[narrow], second[narrow], distance[narrow])
