@@ -23,6 +23,8 @@ from featherline.wire import quantities as wire
 _PINT_SPELLING: Final = {"mm2": "mm**2", "cm2": "cm**2", "m2": "m**2", "in2": "inch**2", "in": "inch"}
 _SHAPE: Final = re.compile(r"(?P<number>-?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?(?P<unit>[A-Za-z_0-9]+)", re.ASCII)
 _LONGEST_TEXT: Final = 32
+_CLOSE: Final = 0.03
+_MOST_PLACES: Final = 8
 _REMEMBERED: Final = 1024  # texts per dimension; callers repeat a few sizes
 
 
@@ -118,6 +120,22 @@ def from_fahrenheit(temperature_f: float) -> float:
 def inches(length_mm: float) -> float:
     """Return a length in inches, given in millimetres."""
     return length_mm / _INCH_MM
+
+
+def say_short(length_mm: float, limit_mm: float, units: str) -> tuple[str, str]:
+    """Return a length for people and the limit that it falls short of, so that the words say so too.
+
+    Both have the fewest decimals, from one for millimetres and two for inches, with which the length reads as less than
+    the limit and neither is wrong by more than 3 %.
+    """
+    unit, fewest, size = ("in", 2, _INCH_MM) if units == "us" else ("mm", 1, 1.0)
+    length, limit = length_mm / size, limit_mm / size
+    for places in range(fewest, _MOST_PLACES):
+        said, least = round(length, places), math.ceil(limit * 10.0**places - 1e-6) / 10.0**places
+        close = all(abs(a - b) <= _CLOSE * abs(b) for a, b in ((said, length), (least, limit)))
+        if said < least and close:
+            return f"{said + 0.0:.{places}f} {unit}", f"{least:.{places}f} {unit}"
+    return f"{length:.12g} {unit}", f"{limit:.12g} {unit}"
 
 
 def say_length(length_mm: float, units: str) -> str:

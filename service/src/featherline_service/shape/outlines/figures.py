@@ -30,6 +30,8 @@ TOUCH_MM: Final = 2.0 * OUTLINE_TOLERANCE_MM
 _FINENESS: Final = 8192.0
 # Details are measured on outlines finer by this factor: a width of a fortieth of the em is then known to 0.5 %.
 _DETAIL_FINENESS: Final = 2.0
+# Discs for tips, to a doubling of the diameter: finer steps are computed oftener, coarser ones bound less closely.
+_DISCS: Final = 4.0
 
 
 @dataclass(frozen=True)
@@ -165,6 +167,47 @@ def detail_at(figure: Figure, scale: float) -> Detail:
 @kept
 def _measured_with_touch(figure: Figure, touch: float) -> Detail:
     return measure(figure.region(figure.finest), figure.finest, touch)
+
+
+def within_tip_limits(figure: Figure, scale: float, finest_stroke_mm: float, finest_gap_mm: float) -> bool:
+    """Return whether the tips and notches of a figure's letters surely keep to the limits; of others nobody knows.
+
+    The longest tip under a larger disc is no shorter. Letters are measured under discs of a few sizes, so that the next
+    height asked for is known already; where that is not enough, `tips_and_notches` measures them.
+
+    Args:
+        figure: The artwork.
+        scale: Millimetres per unit of the figure, greater than zero.
+        finest_stroke_mm: The film's finest stroke [mm].
+        finest_gap_mm: The film's finest gap [mm].
+    """
+    letters = figure.letters
+    if letters is None:
+        return False
+    stroke, gap = finest_stroke_mm / scale, finest_gap_mm / scale
+    ids = {glyph.id for glyph in letters.glyphs}
+    return all(
+        _tip_bound(letters.face, glyph, figure.finest, _disc(stroke)) <= tips.LONGEST_TIP * stroke
+        and _notch_bound(letters.face, glyph, figure.finest, _disc(gap)) <= tips.LONGEST_NOTCH * gap
+        for glyph in ids
+    )
+
+
+def _disc(diameter: float) -> int:
+    """Return the number of the smallest of the discs that is no smaller than a diameter."""
+    return math.ceil(_DISCS * math.log2(diameter))
+
+
+@kept
+def _tip_bound(face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
+    found = tips.tips(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
+    return max((tip.length for tip in found), default=0.0)
+
+
+@kept
+def _notch_bound(face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
+    found = tips.notches(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
+    return max((tip.length for tip in found), default=0.0)
 
 
 def tips_and_notches(figure: Figure, scale: float, finest_stroke_mm: float, finest_gap_mm: float) -> TipsAndNotches:
