@@ -110,14 +110,15 @@ class PressingPlan(Struct, frozen=True, kw_only=True):
 
 
 class RosterSpacing(Struct, frozen=True, kw_only=True):
-    """The letter spacing of a placement with `fit_letters` "space", for all rows, in capital heights and millimetres.
+    """The letter spacing of a placement with `fit_letters` "space", the same for all rows, in capital heights.
 
     It is the largest that a row needs, and `row` that row's index, from 0; null where no row needs more than is asked.
+    `letter_spacing_mm` is null where the letters of the rows differ in height.
     """
 
     placement: Annotated[int, Meta(description="Index into the order's placements, from 0.")]
     letter_spacing: float
-    letter_spacing_mm: float
+    letter_spacing_mm: float | None
     row: int | None
 
 

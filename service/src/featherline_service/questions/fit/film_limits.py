@@ -95,7 +95,8 @@ def _say_tip(film: Film, artwork: SizedArtwork, flaw: Flaw) -> str:
 
 
 def _cure(book: Book, mends: Sequence[Mend]) -> str:
-    """Return what mends an artwork as sentences: the films that take it in one."""
+    """Return sentences of what mends an artwork, the films in one; of what does not fit only if nothing else does."""
+    mends = [mend for mend in mends if mend.fits is not False] or mends
     said = [mend.sentence for mend in mends if mend.kind != "film"]
     films = [book.films[str(mend.value)].name for mend in mends if mend.kind == "film" and mend.verdict == "ready"]
     if films:

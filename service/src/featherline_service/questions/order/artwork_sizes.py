@@ -80,11 +80,16 @@ class SizedArtwork:
         )
 
     @property
+    def letter_height_mm(self) -> float:
+        """The height of its flat capitals; zero for a drawing."""
+        return (self.figure.capital or 0.0) * self.scale
+
+    @property
     def letter_spacing_mm(self) -> float | None:
         """The spacing added between its letters; None for a drawing."""
-        if self.lettering is None or self.figure.capital is None:
-            return None
-        return round(self.lettering.setting.letter_spacing * self.figure.capital * self.scale, 4)
+        return (
+            None if self.lettering is None else round(self.lettering.setting.letter_spacing * self.letter_height_mm, 4)
+        )
 
     @property
     def detail(self) -> Detail:
