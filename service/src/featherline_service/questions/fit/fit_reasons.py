@@ -15,7 +15,7 @@ from featherline_service.questions.fit import reach
 from featherline_service.questions.order.placements import Placement
 from featherline_service.questions.shoes.presses import PSI_KPA, pressure_kpa
 from featherline_service.shape.outlines.footprints import Footprint
-from featherline_service.shape.placement import curvature
+from featherline_service.shape.placement import curvature, wrapping
 from featherline_service.shape.placement.anchors import Anchor
 from featherline_service.shape.placement.containment import Room
 from featherline_service.sight.contrast import TONE_ON_TONE_RATIO
@@ -88,11 +88,13 @@ def curved(book: Book, placement: Placement) -> Iterator[Reason]:
 def _overstretched(placement: Placement, worst: Verdict) -> Iterator[Reason]:
     """Yield that the film must give more than it can, wrapped over both curves or bent over one."""
     panel, film = placement.shape, placement.film
-    across = math.hypot(*placement.extent())
-    edge, centre = curvature.wrapping_strain(across / 2.0, panel.radius_along, panel.radius_across)
+    radii, artwork = (panel.radius_along, panel.radius_across), placement.artwork
+    edge = centre = 0.0
+    if not any(map(math.isinf, radii)):  # a cylinder takes film without strain
+        edge, centre = wrapping.footprint_strain(artwork.figure.drawn(0), *radii, artwork.scale)
     thickness = sum(layer.thickness_mm for layer in film.layers)
-    bent = curvature.bending_strain(thickness, min(panel.radius_along, panel.radius_across))
-    strain = max(-edge, centre, bent)
+    bent = curvature.bending_strain(thickness, min(map(abs, radii)))
+    strain = max(abs(edge), abs(centre), bent)
     if strain > film.stretch:
         must, can = say_numbers(100.0 * strain, 100.0 * film.stretch, 1)
         yield Reason(

@@ -14,8 +14,8 @@ from featherline_service.book.shop_book import Book
 from featherline_service.quantities import fahrenheit, kilopascals
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
+from featherline_service.shape.outlines.svg import paths
 
 PSI_KPA: Final = kilopascals("1 psi")
 _ROUNDING: Final = 1e-4
@@ -97,6 +97,6 @@ def pad_outline(outline: str) -> MultiPolygon:
     """Return the outline of a pad cut to order.
 
     Raises:
-        DrawingError: As `svg_paths.region`.
+        DrawingError: As `paths.region`.
     """
-    return svg_paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
+    return paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
