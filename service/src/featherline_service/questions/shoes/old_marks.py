@@ -12,9 +12,9 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.panels import LONGEST_PANEL_MM
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
+from featherline_service.shape.outlines.svg import paths
 
 
 def check_old_marks(book: Book, marks: OldMarks, checks: Checks) -> None:
