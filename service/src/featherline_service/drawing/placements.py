@@ -65,6 +65,14 @@ _PLAIN_UPPER: Final = "#ececec"
 _PLAIN_FILM: Final = "#9a9a9a"
 
 
+class Under(NamedTuple):
+    """A film that the artwork lies on: where it is [mm], its name, and its colour, None where unknown."""
+
+    region: MultiPolygon
+    film: str
+    colour: str | None
+
+
 class Placed(NamedTuple):
     """What a placement drawing shows. Geometry is in millimetres, y upwards.
 
@@ -94,6 +102,8 @@ class Placed(NamedTuple):
     say: Callable[[float], str]
     unit: str
     rule: tuple[float, float, str]
+    under: tuple[Under, ...] = ()
+    """The films that it lies on, the lowest first."""
 
 
 class _Frame(NamedTuple):
@@ -151,6 +161,7 @@ def _laid_out(placed: Placed, margin: float, head: float, scale: float) -> tuple
         keep_outs=tuple((what, there(part)) for what, part in keep_outs),
         artwork=artwork,
         counted=there(placed.counted),
+        under=tuple(each._replace(region=there(each.region)) for each in placed.under),
         measured=None if placed.measured is None else _ends(there(LineString(placed.measured))),
         clearance=scale * placed.clearance,
         say=lambda length: placed.say(length / scale),
@@ -208,6 +219,10 @@ def _clearance(placed: Placed) -> Iterator[Shape]:
 
 
 def _artwork(placed: Placed) -> Iterator[Shape]:
+    for each in placed.under:
+        lower = contours(each.region)
+        yield Shape("under-halo", lower, Ink(stroke=WHITE, width=_HALO))
+        yield Shape("under", lower, Ink(fill=each.colour or _PLAIN_FILM, stroke=BLACK, width=0.12))
     rings = contours(placed.artwork)
     yield Shape("artwork-halo", rings, Ink(stroke=WHITE, width=_HALO))
     yield Shape("artwork", rings, Ink(fill=placed.film_colour or _PLAIN_FILM, stroke=BLACK, width=0.12))
@@ -344,6 +359,7 @@ def _legend(placed: Placed, top: float, width: float) -> tuple[tuple[Shape | Wor
     kinds = dict.fromkeys(what for what, region in placed.keep_outs if not region.is_empty)
     entries: list[tuple[str, Callable[[BaseGeometry], Iterator[Shape]]]] = [
         (placed.film, lambda swatch: _plain("swatch-film", swatch, placed.film_colour or _PLAIN_FILM)),
+        *((f"under it: {each.film}", _swatch_of(each)) for each in placed.under),
         (placed.upper, lambda swatch: _plain("swatch-upper", swatch, placed.upper_colour or _PLAIN_UPPER)),
     ]
     if placed.clearance > 0.0:
@@ -368,6 +384,10 @@ def _legend(placed: Placed, top: float, width: float) -> tuple[tuple[Shape | Wor
     y += _ROW + 2.5
     items += _rule(placed.rule, y)
     return tuple(items), y + 4.6
+
+
+def _swatch_of(under: Under) -> Callable[[BaseGeometry], Iterator[Shape]]:
+    return lambda swatch: _plain("swatch-under", swatch, under.colour or _PLAIN_FILM)
 
 
 def _plain(name: str, swatch: BaseGeometry, colour: str) -> Iterator[Shape]:
