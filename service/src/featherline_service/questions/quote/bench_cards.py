@@ -14,7 +14,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
 from featherline_service.drawing.cards import Card, Tile
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.fit.placement_drawings import placed
+from featherline_service.questions.fit.placement_drawings import film_of, placed
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe.recipe_tasks import on_panel
@@ -46,7 +46,7 @@ def compose(book: Book, request: costs.Order) -> Card:
         verdict_words=_VERDICTS[answer.verdict],
         reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons)),
         drawings=tuple(
-            placed(placement, quoted.fit, f"placement-{number}")
+            placed(placement, quoted.fit, f"placement-{number}", under=order.under(placement))
             for number, (placement, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1)
         ),
         pressings=tuple(
@@ -72,7 +72,7 @@ def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
     yield "Press", order.press.name
     many = len(order.placements) > 1
     for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
-        film = each.film.name if each.colour is None else f"{each.film.name}, {each.colour.name}"
+        film = film_of(each) if each.backing is None else f"{film_of(each)}, on a backing in {film_of(each.backing)}"
         shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
         where = f"{each.panel.name}, {shoes}"
         yield (
@@ -88,8 +88,10 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing, verdict
     once = ", one after the other"
     if pairs:
         once = f" of {pairs} pairs at once" if pairs > 1 else " at once" if len(shoes) > 1 else ""
-    places = ", ".join(str(index + 1) for index in pressing.placements)
-    marks = f"; marks {places}" if len(order.placements) > 1 else ""
+    places = [str(index + 1) for index in pressing.placements]
+    places += [f"the backing of {index + 1}" for index in pressing.backings]
+    backed = any(placement.backing is not None for placement in order.placements)
+    marks = f"; marks {', '.join(places)}" if len(order.placements) > 1 or backed else ""
     where = f"loading {pressing.loading}, {pressing.face} face; {which}{once}{marks}"
     setting = None if verdict == "decline" else recipe.setting  # a fit may decline what could be pressed
     tiles = (
@@ -135,8 +137,13 @@ def _steps(pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
 def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Trial]:
     """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
     plans: dict[Trial, str] = {}
-    for placement, quoted in zip(order.placements, answer.placements, strict=True):
-        if answer.pressings[quoted.pressing].recipe.verdict != "trial":
+    quotes_of_marks = [
+        (mark, own)
+        for placement, quoted in zip(order.placements, answer.placements, strict=True)
+        for mark, own in ((placement.backing, quoted.backing), (placement, quoted))
+    ]
+    for placement, quoted in quotes_of_marks:
+        if placement is None or quoted is None or answer.pressings[quoted.pressing].recipe.verdict != "trial":
             continue
         task = on_panel(book, placement.film, order.shoe, placement.panel, order.press, units=order.request.units)
         plan = trial_of(book, TrialTask(task, order.shoe, placement.panel.id, order.request.owner))

@@ -230,14 +230,18 @@ def _pressed_onto(one: Mark, lower: Mark) -> Reason:
         code="heat.pressed-onto",
         verdict="ready",
         subject=one.onto_pointer,
-        sentence=f"{capitalised(one.name)} lies on {lower.name}: that is pressed first, and the carrier of its "
+        sentence=f"{capitalised(one.name)} lies on {_said_of(one, lower)}: that is pressed first, and the carrier of its "
         f"film ({lower.placement.film.name}) peeled, which would lie between them. The two take a pressing each.",
     )
 
 
+def _said_of(one: Mark, lower: Mark) -> str:
+    return "its backing" if lower.index == one.index else lower.name
+
+
 def _lies_on(one: Mark, lower: Mark) -> str:
     return (
-        f"{capitalised(one.name)} goes on {lower.name}: see that the carrier of its film ({lower.placement.film.name}) "
+        f"{capitalised(one.name)} goes on {_said_of(one, lower)}: see that the carrier of its film ({lower.placement.film.name}) "
         "is peeled off and the film lies flat, then lay the artwork wholly within its outline."
     )
 
