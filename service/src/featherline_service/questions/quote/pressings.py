@@ -230,8 +230,8 @@ def _pressed_onto(one: Mark, lower: Mark) -> Reason:
         code="heat.pressed-onto",
         verdict="ready",
         subject=one.onto_pointer,
-        sentence=f"{capitalised(one.name)} lies on {_said_of(one, lower)}: that is pressed first, and the carrier of its "
-        f"film ({lower.placement.film.name}) peeled, which would lie between them. The two take a pressing each.",
+        sentence=f"{capitalised(one.name)} lies on {_said_of(one, lower)}: that is pressed first, and the carrier of "
+        f"its film ({lower.placement.film.name}) peeled, which would lie between them. The two take a pressing each.",
     )
 
 
@@ -241,8 +241,9 @@ def _said_of(one: Mark, lower: Mark) -> str:
 
 def _lies_on(one: Mark, lower: Mark) -> str:
     return (
-        f"{capitalised(one.name)} goes on {_said_of(one, lower)}: see that the carrier of its film ({lower.placement.film.name}) "
-        "is peeled off and the film lies flat, then lay the artwork wholly within its outline."
+        f"{capitalised(one.name)} goes on {_said_of(one, lower)}: see that the carrier of its film "
+        f"({lower.placement.film.name}) is peeled off and the film lies flat, then lay the artwork wholly within its "
+        "outline."
     )
 
 
