@@ -19,7 +19,8 @@ import shapely
 import shapely.affinity
 from shapely import MultiPolygon
 
-from featherline_service.shape.outlines import figures, svg_paths, text_outlines
+from featherline_service.shape.outlines import figures, text_outlines
+from featherline_service.shape.outlines.svg import paths
 
 SECONDS = 10.0
 CLEARANCE_MM = 3.0
@@ -55,9 +56,7 @@ TURNS = {"fixed": 0.0, "slight": math.radians(15.0), "free": math.pi}
 def panel(name: str) -> tuple[MultiPolygon, MultiPolygon | None]:
     """Return outline and keep-outs of a panel."""
     outline, keep_outs = PANELS[name]
-    return svg_paths.region(outline, "nonzero", 0.01), svg_paths.region(
-        keep_outs, "nonzero", 0.01
-    ) if keep_outs else None
+    return paths.region(outline, "nonzero", 0.01), paths.region(keep_outs, "nonzero", 0.01) if keep_outs else None
 
 
 def artwork(name: str) -> MultiPolygon:

@@ -30,8 +30,8 @@ import numpy as np
 import resvg_py
 from PIL import Image
 
-from featherline_service.shape.outlines import svg_drawings
 from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.svg import drawings
 
 PIXELS = 1600  # along the longer side of a picture
 MOST_DIFFERENCE = 0.005
@@ -77,7 +77,7 @@ def page(drawing: str) -> tuple[float, float] | None:
 def compare(drawing: str) -> Comparison:
     """Return how a drawing is read, compared with its picture."""
     try:
-        read = svg_drawings.region(drawing, 1e-3).area
+        read = drawings.region(drawing, 1e-3).area
     except DrawingError as error:
         return Comparison("refused", str(error))
     try:

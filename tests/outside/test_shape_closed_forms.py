@@ -10,7 +10,8 @@ import shapely
 from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import rotate, translate
 
-from featherline_service.shape.outlines import svg_paths, widths
+from featherline_service.shape.outlines import widths
+from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.placement import containment, curvature
 from featherline_service.shape.placement.containment import Pose
 
@@ -84,8 +85,8 @@ def test_nested_squares_fill_every_other_ring() -> None:
     """Nested squares of 100, 80, 60 and 40 have the area 100^2 - 80^2 + 60^2 - 40^2 by the even-odd rule."""
     data = "M0 0H100V100H0ZM10 10H90V90H10ZM20 20H80V80H20ZM30 30H70V70H30Z"
 
-    assert pytest.approx(5600.0, abs=1e-9) == svg_paths.region(data, "evenodd", 0.01).area
-    assert pytest.approx(10000.0, abs=1e-9) == svg_paths.region(data, "nonzero", 0.01).area
+    assert pytest.approx(5600.0, abs=1e-9) == paths.region(data, "evenodd", 0.01).area
+    assert pytest.approx(10000.0, abs=1e-9) == paths.region(data, "nonzero", 0.01).area
 
 
 def test_square_in_a_square_scales_to_the_clearance() -> None:

@@ -18,7 +18,8 @@ from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import rotate, scale, translate
 
 from featherline_service.book.loader import load
-from featherline_service.shape.outlines import figures, footprints, svg_paths, text_outlines
+from featherline_service.shape.outlines import figures, footprints, text_outlines
+from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.placement import containment, largest_copy
 from featherline_service.shape.placement.containment import FreeArea, Pose
 
@@ -39,8 +40,8 @@ PANELS = (
 def area_of(shoe: str, panel: str) -> FreeArea:
     """Return the free area of a panel of the demo book at its reference size, its curves flattened to 0.05 mm."""
     found = next(each for each in load().shoes[shoe].panels if each.id == panel)
-    keep_outs = tuple((one.what, svg_paths.region(one.d, "nonzero", 0.05)) for one in found.keep_outs)
-    return containment.free_area(svg_paths.region(found.outline, "nonzero", 0.05), keep_outs)
+    keep_outs = tuple((one.what, paths.region(one.d, "nonzero", 0.05)) for one in found.keep_outs)
+    return containment.free_area(paths.region(found.outline, "nonzero", 0.05), keep_outs)
 
 
 def artworks() -> Iterator[MultiPolygon]:

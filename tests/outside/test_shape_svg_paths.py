@@ -8,15 +8,15 @@ import time
 import numpy as np
 import pytest
 
-from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.svg import paths
 
 FINE = 1e-4
 
 
 def bounds(data: str) -> tuple[float, float, float, float]:
     """Return the box of the region that path data encloses, y upwards."""
-    box: tuple[float, float, float, float] = svg_paths.region(data, "nonzero", FINE).bounds
+    box: tuple[float, float, float, float] = paths.region(data, "nonzero", FINE).bounds
     return box
 
 
@@ -44,7 +44,7 @@ SQUARE = [
 def test_square_in_every_spelling(data: str) -> None:
     """A square of 10 has the same box in every notation."""
     assert pytest.approx((0.0, -10.0, 10.0, 0.0), abs=1e-12) == bounds(data)
-    assert pytest.approx(100.0) == svg_paths.region(data, "nonzero", FINE).area
+    assert pytest.approx(100.0) == paths.region(data, "nonzero", FINE).area
 
 
 def test_missing_separators() -> None:
@@ -71,7 +71,7 @@ HALF = math.pi * 25.0**2 / 2.0
 )
 def test_half_disc_in_every_spelling(data: str) -> None:
     """Half a disc of radius 25 over the line from (0, 0) to (50, 0), above it as SVG draws."""
-    region = svg_paths.region(data, "nonzero", FINE)
+    region = paths.region(data, "nonzero", FINE)
 
     assert pytest.approx(HALF, rel=1e-5) == region.area
     assert pytest.approx((0.0, 0.0, 50.0, 25.0), abs=1e-3) == region.bounds
@@ -91,7 +91,7 @@ def test_four_arcs_of_the_flags(flags: str, area: float, box: tuple[float, float
     """The large-arc and sweep flags choose among the four arcs between two points."""
     data = f"M0 0A10 10 0 {flags} 10 10Z"
 
-    assert pytest.approx(area, rel=1e-4) == svg_paths.region(data, "nonzero", FINE).area
+    assert pytest.approx(area, rel=1e-4) == paths.region(data, "nonzero", FINE).area
     assert pytest.approx(box, abs=1e-3) == bounds(data)
 
 
@@ -107,17 +107,17 @@ def test_tilted_ellipse() -> None:
     across, up = math.hypot(20 * c, 10 * s), math.hypot(20 * s, 10 * c)
 
     assert pytest.approx((-across, -up, across, up), abs=1e-3) == bounds(data)
-    assert pytest.approx(200.0 * math.pi, rel=1e-5) == svg_paths.region(data, "nonzero", FINE).area
+    assert pytest.approx(200.0 * math.pi, rel=1e-5) == paths.region(data, "nonzero", FINE).area
 
 
 def test_cubic_area_is_that_of_its_polynomial() -> None:
     """The area under a cubic from (0, 0) by (0, 10), (10, 10) to (10, 0) is 60: the integral of y dx."""
-    assert pytest.approx(60.0, rel=1e-4) == svg_paths.region("M0 0C0 10 10 10 10 0Z", "nonzero", FINE).area
+    assert pytest.approx(60.0, rel=1e-4) == paths.region("M0 0C0 10 10 10 10 0Z", "nonzero", FINE).area
 
 
 def test_quadratic_area_is_two_thirds_of_its_triangle() -> None:
     """Archimedes: a parabola's segment is two thirds of the control triangle."""
-    assert pytest.approx(2.0 / 3.0 * 50.0, rel=1e-4) == svg_paths.region("M0 0Q5 10 10 0Z", "nonzero", FINE).area
+    assert pytest.approx(2.0 / 3.0 * 50.0, rel=1e-4) == paths.region("M0 0Q5 10 10 0Z", "nonzero", FINE).area
 
 
 def test_smooth_curves_mirror_the_last_control_point() -> None:
@@ -168,7 +168,7 @@ def test_relative_curves_are_relative_to_the_segment() -> None:
 def test_what_is_not_path_data_is_refused_with_a_sentence(data: str, says: str) -> None:
     """Text outside the grammar, or without an area, is refused with a sentence that says where."""
     with pytest.raises(DrawingError, match=says):
-        svg_paths.region(data, "nonzero", 0.01)
+        paths.region(data, "nonzero", 0.01)
 
 
 def star(points: int, step: int) -> str:
@@ -197,13 +197,13 @@ def test_hostile_drawings_are_refused_soon(data: str) -> None:
     begin = time.process_time()
 
     with pytest.raises(DrawingError):
-        svg_paths.region(data, "nonzero", 0.01)
+        paths.region(data, "nonzero", 0.01)
 
     assert time.process_time() - begin < 2.0
 
 
 @pytest.mark.parametrize(("rule", "area"), [("nonzero", 1.1226), ("evenodd", 0.7757)])
-def test_pentagram_by_both_fill_rules(rule: svg_paths.FillRule, area: float) -> None:
+def test_pentagram_by_both_fill_rules(rule: paths.FillRule, area: float) -> None:
     """A pentagram in the unit circle fills 1.1226 by nonzero, as an outline, and 0.7757 without its middle pentagon.
 
     The decagram has area 5 r R sin(36 deg) with r = R / phi^2; the pentagon within 5/2 r^2 sin(72 deg).
@@ -217,23 +217,21 @@ def test_pentagram_by_both_fill_rules(rule: svg_paths.FillRule, area: float) -> 
     data = "M" + " ".join(f"{x:.12f} {y:.12f}" for x, y in points) + "Z"
 
     assert pytest.approx(area, abs=5e-5) == expected
-    assert pytest.approx(expected, rel=1e-9) == svg_paths.region(data, rule, 0.01).area
+    assert pytest.approx(expected, rel=1e-9) == paths.region(data, rule, 0.01).area
 
 
 def test_fill_rules_differ_where_contours_turn_alike() -> None:
     """SVG 1.1 section 11.3: two nested contours of one direction fill whole by nonzero and as a ring by evenodd."""
     alike, against = "M0 0H9V9H0ZM3 3H6V6H3Z", "M0 0H9V9H0ZM3 3V6H6V3Z"
 
-    assert [81.0, 72.0] == [svg_paths.region(alike, rule, 0.01).area for rule in ("nonzero", "evenodd")]
-    assert [72.0, 72.0] == [svg_paths.region(against, rule, 0.01).area for rule in ("nonzero", "evenodd")]
+    assert [81.0, 72.0] == [paths.region(alike, rule, 0.01).area for rule in ("nonzero", "evenodd")]
+    assert [72.0, 72.0] == [paths.region(against, rule, 0.01).area for rule in ("nonzero", "evenodd")]
 
 
 def test_contours_that_touch_or_overlap_are_united() -> None:
     """Overlapping squares of one direction unite by nonzero; by evenodd the overlap is empty; touching ones add."""
     overlap, touch = "M0 0H6V6H0ZM3 3H9V9H3Z", "M0 0H5V5H0ZM5 0H9V5H5Z"
 
-    assert pytest.approx([63.0, 54.0]) == [
-        svg_paths.region(overlap, rule, 0.01).area for rule in ("nonzero", "evenodd")
-    ]
-    assert pytest.approx(45.0) == svg_paths.region(touch, "nonzero", 0.01).area
-    assert 1 == len(svg_paths.region(touch, "nonzero", 0.01).geoms)
+    assert pytest.approx([63.0, 54.0]) == [paths.region(overlap, rule, 0.01).area for rule in ("nonzero", "evenodd")]
+    assert pytest.approx(45.0) == paths.region(touch, "nonzero", 0.01).area
+    assert 1 == len(paths.region(touch, "nonzero", 0.01).geoms)

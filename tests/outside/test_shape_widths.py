@@ -21,7 +21,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from featherline_service.shape.outlines import figures, svg_paths, text_outlines, widths
+from featherline_service.shape.outlines import figures, text_outlines, widths
+from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.outlines.text_outlines import Typeface
 
 Floats = NDArray[np.float64]
@@ -314,6 +315,6 @@ def test_widths_of_drawings_agree_with_rays(kind: str) -> None:
     for seed in range(9):
         data = DRAWINGS[kind](random.Random(seed))  # noqa: S311 - drawings, not secrets
         figure = figures.of_path(data, "evenodd")
-        wrong[seed] = differing(figure.detail, svg_paths.region(data, "evenodd", figure.coarsest / 2.0 / FINER))
+        wrong[seed] = differing(figure.detail, paths.region(data, "evenodd", figure.coarsest / 2.0 / FINER))
 
     assert {} == {seed: what for seed, what in wrong.items() if what}

@@ -71,7 +71,7 @@ SEALS: Final = Seals(SealKeys(keys=(KNOWN_KEY,), temporary=False), timedelta(day
 async def answers() -> dict[str, bytes]:
     """Return the answers to the example requests and GETs, by file: as indented JSON, or as lines."""
     fresh = {}
-    transport = httpx2.ASGITransport(create_app(Settings(), sealing=SEALS))
+    transport = httpx2.ASGITransport(create_app(Settings(deadline=60), sealing=SEALS))
     async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
         for asked, (path, name) in ANSWERS.items():
             kind = "jsonl" if path == "/v1/bulk" else "json"

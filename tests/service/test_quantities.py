@@ -24,6 +24,8 @@ from featherline_service.quantities import (
     millimetres,
     radians,
     say_length,
+    say_lengths,
+    say_numbers,
     say_temperature,
     seconds,
     square_millimetres,
@@ -268,3 +270,24 @@ def test_a_refusal_says_what_to_write() -> None:
         millimetres("22 degC")
 
     assert "'22 degC' is not a length: write a plain decimal and one of the units mm, cm, m, in" == str(refused.value)
+
+
+@given(
+    st.floats(-1e6, 1e6).map(lambda value: round(value, 6)),
+    st.floats(-10.0, 10.0).map(lambda value: round(value, 6)),
+    st.integers(0, 3),
+)
+def test_a_measure_said_beside_its_limit_never_contradicts_it(limit: float, less: float, places: int) -> None:
+    """As said, measure and limit are in the order that they are in, and differ where they do."""
+    measure = limit + less
+    said = say_numbers(measure, limit, places)
+    there, wanted = map(Decimal, said)
+    assert (measure > limit, measure < limit) == (there > wanted, there < wanted)
+    assert not any(text.startswith("-0") and Decimal(text) == 0 for text in said)
+
+
+def test_a_length_beside_its_limit_has_as_few_decimals_as_tell_them_apart() -> None:
+    """0.5997 mm is not "0.6" where 0.6 mm are needed; 0.3 mm is."""
+    assert ("0.5997 mm", "0.6000 mm") == say_lengths(0.5997, 0.6, "metric")
+    assert ("0.3 mm", "0.6 mm") == say_lengths(0.3, 0.6, "metric")
+    assert ("0.03 in", "0.04 in") == say_lengths(0.8, 1.0, "us")

@@ -138,6 +138,38 @@ def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
     return f"{whole / 10.0**places:.{places}f} {unit}"
 
 
+def say_numbers(measure: float, limit: float, places: int, places_at_most: int = 9) -> tuple[str, str]:
+    """Return a measure and its limit for people, with as few decimals as tell them apart, and at least `places`.
+
+    Rounded to the nearest with equally many decimals, two numbers keep their order: no sentence contradicts the verdict
+    that came of them, as "0.5 where 0.5 are needed" would.
+    """
+    for decimals in range(places, places_at_most + 1):
+        # Adding zero turns a negative zero into zero.
+        said = tuple(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (measure, limit))
+        if said[0] != said[1] or measure == limit:
+            break
+    return said[0], said[1]
+
+
+def say_lengths(measure_mm: float, limit_mm: float, units: str) -> tuple[str, str]:
+    """Return a length and its limit for people, told apart as by `say_numbers`."""
+    if units == "us":
+        measure, limit = say_numbers(inches(measure_mm), inches(limit_mm), 2)
+        return f"{measure} in", f"{limit} in"
+    measure, limit = say_numbers(measure_mm, limit_mm, 1)
+    return f"{measure} mm", f"{limit} mm"
+
+
+def say_temperatures(measure_c: float, limit_c: float, units: str) -> tuple[str, str]:
+    """Return a temperature and its limit for people, told apart as by `say_numbers`."""
+    if units == "us":
+        measure, limit = say_numbers(fahrenheit(measure_c), fahrenheit(limit_c), 0)
+        return f"{measure} °F", f"{limit} °F"
+    measure, limit = say_numbers(measure_c, limit_c, 0)
+    return f"{measure} °C", f"{limit} °C"
+
+
 def say_seconds(time_s: float) -> str:
     """Return a time for people, in tenths of a second below ten and else in whole ones."""
     return f"{time_s:.1f} s" if time_s < _TENTHS_BELOW_S else f"{time_s:.0f} s"

@@ -11,7 +11,8 @@ from featherline.wire.records import Panel, ShoeModel
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.shape import shoe_sizes
-from featherline_service.shape.outlines import curves, svg_paths, text_outlines
+from featherline_service.shape.outlines import curves, text_outlines
+from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.placement import anchors, containment
 
 TOLERANCE_MM = 0.01
@@ -26,8 +27,8 @@ def name(value: object) -> str:
 
 def free_area(panel: Panel) -> containment.FreeArea:
     """Return what may be marked of a panel."""
-    keep_outs = tuple((one.what, svg_paths.region(one.d, "nonzero", TOLERANCE_MM)) for one in panel.keep_outs)
-    return containment.free_area(svg_paths.region(panel.outline, "nonzero", TOLERANCE_MM), keep_outs)
+    keep_outs = tuple((one.what, paths.region(one.d, "nonzero", TOLERANCE_MM)) for one in panel.keep_outs)
+    return containment.free_area(paths.region(panel.outline, "nonzero", TOLERANCE_MM), keep_outs)
 
 
 def centre(panel: Panel, area: containment.FreeArea) -> Point:
@@ -38,7 +39,7 @@ def centre(panel: Panel, area: containment.FreeArea) -> Point:
 @pytest.mark.parametrize(("shoe", "panel"), PANELS, ids=name)
 def test_an_outline_is_one_closed_curve(shoe: ShoeModel, panel: Panel) -> None:
     """An outline is closed where it is drawn, does not cross itself, and has curves but on straight straps."""
-    (contour,) = svg_paths.contours(panel.outline)
+    (contour,) = paths.contours(panel.outline)
     assert panel.outline.endswith("Z")
     assert LinearRing(curves.flatten(contour, TOLERANCE_MM)).is_simple
     assert set(panel.outline) & set("CQA"), shoe.id
@@ -49,8 +50,8 @@ def test_a_keep_out_lies_on_its_panel(shoe: ShoeModel, panel: Panel, keep_out: o
     """Every part of a keep-out is closed, does not cross itself, and takes something of the panel away."""
     d = keep_out.d  # type: ignore[attr-defined]
     assert d.count("M") == d.count("Z")
-    outline = svg_paths.region(panel.outline, "nonzero", TOLERANCE_MM)
-    for contour in svg_paths.contours(d):
+    outline = paths.region(panel.outline, "nonzero", TOLERANCE_MM)
+    for contour in paths.contours(d):
         ring = LinearRing(curves.flatten(contour, TOLERANCE_MM))
         assert ring.is_simple
         part = shapely.Polygon(ring)
@@ -65,7 +66,7 @@ def test_a_panel_leaves_room_for_an_initial(shoe: ShoeModel, panel: Panel) -> No
     assert area.region.contains(centre(panel, area))
     parts = shapely.area(shapely.get_parts(area.region))
     assert parts.min() > 25.0, shoe.id
-    assert parts.sum() < svg_paths.region(panel.outline, "nonzero", TOLERANCE_MM).area
+    assert parts.sum() < paths.region(panel.outline, "nonzero", TOLERANCE_MM).area
 
 
 @pytest.mark.parametrize(
@@ -73,7 +74,7 @@ def test_a_panel_leaves_room_for_an_initial(shoe: ShoeModel, panel: Panel) -> No
 )  # fmt: skip
 def test_an_outer_quarter_has_the_size_of_one(shoe: ShoeModel, panel: Panel) -> None:
     """A quarter is 0.40 to 0.50 of the foot long and 0.17 to 0.28 high, a boot's to 0.37 (from memory)."""
-    width, height = svg_paths.extent(panel.outline)
+    width, height = paths.extent(panel.outline)
     tallest = 0.37 if shoe.id == "yard-boot" else 0.28
     assert 0.40 <= width / shoe.reference_foot_mm <= 0.50
     assert 0.17 <= height / shoe.reference_foot_mm <= tallest
@@ -84,7 +85,7 @@ def test_an_outer_quarter_has_the_size_of_one(shoe: ShoeModel, panel: Panel) -> 
 )  # fmt: skip
 def test_a_strap_has_the_width_of_one(shoe: ShoeModel, panel: Panel) -> None:
     """A strap is 20 to 28 mm wide across its middle (from memory)."""
-    outline = svg_paths.region(panel.outline, "nonzero", TOLERANCE_MM)
+    outline = paths.region(panel.outline, "nonzero", TOLERANCE_MM)
     left, low, right, high = outline.bounds
     across = shapely.LineString([((left + right) / 2, low - 1), ((left + right) / 2, high + 1)])
     assert 20.0 - 1e-6 <= shapely.intersection(outline, across).length <= 28.0 + 1e-6, shoe.id
@@ -179,7 +180,7 @@ def test_a_name_over_a_number_fits_a_deck_shoe(demo: Book) -> None:
     factors = np.array(shoe_sizes.growth(foot, shoe.reference_foot_mm, shoe.reference_girth_mm))
 
     def grown(d: str) -> MultiPolygon:
-        return shapely.transform(svg_paths.region(d, "nonzero", TOLERANCE_MM), lambda points: points * factors)
+        return shapely.transform(paths.region(d, "nonzero", TOLERANCE_MM), lambda points: points * factors)
 
     assert panel.centre_mm is not None
     area = containment.free_area(grown(panel.outline), tuple((one.what, grown(one.d)) for one in panel.keep_outs))

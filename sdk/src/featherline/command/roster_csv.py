@@ -22,7 +22,7 @@ from msgspec.structs import replace
 
 from featherline.command.parser import literals
 from featherline.command.requests import UsageError, parse_size
-from featherline.command.text import row_reasons
+from featherline.command.text import row_reasons, temperatures
 from featherline.wire import BookShoe, Fault, Owner, Pressing, Problem, RosterAnswer, RosterRow, RowAnswer, Size, Units
 
 ANSWER_COLUMNS: Final = ("verdict", "recipe", "price_each", "price_total", "currency", "reasons")
@@ -289,12 +289,10 @@ def _recipe(pressing: Pressing, units: Units) -> str:
     setting, peel = pressing.recipe.setting, pressing.recipe.peel
     if setting is None:
         return ""
-    scales = f"{setting.temperature_c:g} degC", f"{setting.temperature_f:g} degF"
-    first, second = scales if units == "metric" else scales[::-1]
     cover = f"under {setting.cover}" if setting.cover else "no cover"
     peeling = f", peel {peel.when} after {peel.wait_s:.0f} s" if peel else ""
     return (
-        f"{pressing.recipe.film} on {pressing.face}: {first} ({second}), {setting.dwell_s:g} s, "
+        f"{pressing.recipe.film} on {pressing.face}: {temperatures(setting, units)}, {setting.dwell_s:g} s, "
         f"{setting.pressure}, {cover}{peeling}"
     )
 

@@ -246,12 +246,19 @@ def _steps(answer: Recipe) -> list[str]:
 
 
 def _setting(setting: Setting, units: Units) -> str:
-    celsius, fahrenheit = f"{setting.temperature_c:g} degC", f"{setting.temperature_f:g} degF"
     kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / _KPA_PER_PSI:.0f} psi"
-    temperature = f"{fahrenheit} ({celsius})" if units == "us" else f"{celsius} ({fahrenheit})"
+    temperature = temperatures(setting, units)
     pressure = psi if units == "us" else kpa
     cover = "without a cover sheet" if setting.cover is None else f"under {setting.cover}"
     return f"SET {temperature}, {setting.dwell_s:g} s, {setting.pressure} pressure ({pressure}), {cover}"
+
+
+def temperatures(setting: Setting, units: Units) -> str:
+    """Return a setting's temperature on the scales that the press can be set in, that of `units` first."""
+    said = {"degC": f"{setting.temperature_c:.4g} degC", "degF": f"{setting.temperature_f:.4g} degF"}
+    scales = ("degF", "degC") if units == "us" else ("degC", "degF")
+    first, *other = [said[scale] for scale in scales if scale in setting.settable_in]
+    return f"{first} ({other[0]})" if other else first
 
 
 def _band(shortest: float | None, longest: float | None) -> str:

@@ -11,6 +11,7 @@ from featherline.wire.shoes import KeepOutKind
 from featherline.wire.texts import Identifier, PathData
 
 TIGHTEST_ARC: Final = 1.0
+LARGEST_LETTER_SPACING: Final = 2.0
 _NOT_TIGHTER: Final = {"not": {"exclusiveMinimum": -TIGHTEST_ARC, "exclusiveMaximum": TIGHTEST_ARC}}
 
 
@@ -33,6 +34,9 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     baseline to baseline; `letter_spacing`, added between letters; `border`, by which the letters grow on all sides (for
     an outline in another colour, place the same text with a border under it); and the radius of the `arc` along which
     the lines run, above its centre or, if negative, below it.
+
+    With `fit_letters` "space", a text whose letters are too near one another for the film is set with the smallest
+    spacing that mends it, if one does; the answer names it. A roster has one spacing for all its rows.
     """
 
     text: Annotated[str, Meta(min_length=1, max_length=200, examples=["MARLOW\n7"])]
@@ -41,11 +45,12 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     letter_height: Length | None = None
     align: Literal["left", "centre", "right"] = "centre"
     line_distance: Annotated[float, Meta(ge=1.0, le=3.0)] = 1.4
-    letter_spacing: Annotated[float, Meta(ge=-0.2, le=2.0)] = 0.0
+    letter_spacing: Annotated[float, Meta(ge=-0.2, le=LARGEST_LETTER_SPACING)] = 0.0
     border: Annotated[float, Meta(ge=0, le=1)] = (
         0.0  # written as `records.Share`, since `typing` takes equal ones for the same
     )
     arc: Annotated[float, Meta(ge=-1000.0, le=1000.0, extra_json_schema=_NOT_TIGHTER)] | None = None
+    fit_letters: Literal["asked", "space"] = "asked"
 
     def __post_init__(self) -> None:
         """Refuse an artwork without exactly one height, and an arc that is too tight for letters."""

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.artworks import Artwork, Centred, Footprint, Pose
-from featherline.wire.measures import Measures
+from featherline.wire.measures import Measures, Mends
 from featherline.wire.quantities import Clearance
 from featherline.wire.recipes import Units
 from featherline.wire.shoes import Face, Shoe
@@ -81,6 +81,7 @@ class Fit(Struct, frozen=True, kw_only=True):
 
     verdict: Verdict
     reasons: tuple[Reason, ...]
+    mends: Mends = ()
     panel: Identifier
     face: Face
     placed: Placed

@@ -8,7 +8,7 @@ from msgspec import Meta, Struct
 
 from featherline.wire.artworks import Artwork
 from featherline.wire.recipes import Units
-from featherline.wire.texts import Engine, Identifier, Name, Revision
+from featherline.wire.texts import Engine, Identifier, Name, Revision, Sentence
 from featherline.wire.verdicts import Reason, Verdict
 
 
@@ -33,6 +33,10 @@ class Measures(Struct, frozen=True, kw_only=True):
     width_mm: float
     height_mm: float
     letter_height_mm: float | None
+    letter_spacing: Annotated[
+        float | None, Meta(description="Added between letters, in capital heights; null for a drawing.")
+    ] = None
+    letter_spacing_mm: float | None = None
     area_mm2: float
     cut_length_mm: float
     corners: int
@@ -61,6 +65,34 @@ class Proportions(Struct, frozen=True, kw_only=True):
     smallest_island: float
 
 
+class Mend(Struct, frozen=True, kw_only=True):
+    """A change of the request with which a film takes an artwork that is too fine for it, all else left as asked.
+
+    `value` is for the field of the request at `subject`: a letter spacing in capital heights, a height, or the id of a
+    font or film. `verdict` is about the finest detail then. `fits` is whether the artwork still fits the panel where it
+    is asked for; null without a panel.
+    """
+
+    kind: Annotated[
+        str, Meta(max_length=32, description="spacing, height, font or film. More may come.", examples=["spacing"])
+    ]
+    subject: str
+    value: float | str
+    verdict: Verdict
+    fits: bool | None
+    sentence: Sentence
+
+
+Mends = Annotated[
+    tuple[Mend, ...],
+    Meta(
+        description="For an artwork too fine for the film: changes with which it is taken, each by itself. First those "
+        "with the better verdict, then those that fit; then spacing and height, the least growth first, then other "
+        "fonts, the least change of width first, then other films, the most alike in finest stroke first."
+    ),
+]
+
+
 class Smallest(Struct, frozen=True, kw_only=True):
     """The smallest scaled copy that a film can be cut and weeded to."""
 
@@ -83,6 +115,7 @@ class FilmVerdict(Struct, frozen=True, kw_only=True):
     verdict: Verdict
     reasons: tuple[Reason, ...]
     smallest: Smallest | None
+    mends: Mends = ()
 
 
 class ArtworkAnswer(Struct, frozen=True, kw_only=True):

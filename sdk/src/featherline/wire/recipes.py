@@ -77,10 +77,15 @@ class RecipeRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 class Setting(Struct, frozen=True, kw_only=True):
-    """A setting of the press. `temperature_c` and `temperature_f` are the same temperature on its two scales."""
+    """A setting of the press. `temperature_c` and `temperature_f` are the same temperature on its two scales.
+
+    The press can be set to it on the scales in `settable_in`, where it is one of the press's steps; on the other it may
+    fall between two steps, and is not to be shown to whoever sets the press.
+    """
 
     temperature_c: float
     temperature_f: float
+    settable_in: tuple[Literal["degC", "degF"], ...] = ("degC", "degF")
     dwell_s: float
     pressure: PressureLevel
     pressure_kpa: float

@@ -361,13 +361,17 @@ class KeepOut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     d: PathData
 
 
+Radius = Annotated[float, Meta(ge=-1e9, le=1e9, extra_json_schema={"not": {"const": 0}})]
+
+
 class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A panel of a shoe, drawn flat in millimetres at the reference size, y downwards.
 
     The drawing shows the right shoe with its toe to the right, for an inner panel the left shoe; the other shoe is its
-    mirror image. A null radius means flat. `centre_mm` is the place of a centred artwork, if null the centroid of the
-    free area. The tops of letters point to `up_deg`: to 180 on a tongue or the top of the toe, which are drawn with
-    the toe to the right and read by whoever stands before the wearer (common practice, no source).
+    mirror image. A null radius means flat, a negative one that the panel is hollow that way; with radii of opposite
+    signs it is a saddle. `centre_mm` is the place of a centred artwork, if null the centroid of the free area. The tops
+    of letters point to `up_deg`: to 180 on a tongue or the top of the toe, which are drawn with the toe to the right
+    and read by whoever stands before the wearer (common practice, no source).
     """
 
     id: Identifier
@@ -377,8 +381,8 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     colour: Hex
     outline: PathData
     keep_outs: tuple[KeepOut, ...] = ()
-    radius_along_mm: Positive | None = None
-    radius_across_mm: Positive | None = None
+    radius_along_mm: Radius | None = None
+    radius_across_mm: Radius | None = None
     centre_mm: tuple[float, float] | None = None
     up_deg: Annotated[
         float,
@@ -389,6 +393,11 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             "from the right.",
         ),
     ] = 90.0
+
+    def __post_init__(self) -> None:
+        """Refuse a radius of zero."""
+        if 0.0 in {self.radius_along_mm, self.radius_across_mm}:
+            raise ValueError("A panel's radius is not zero: leave it out where the panel is flat")
 
 
 class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -7,6 +7,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from featherline.wire.costs import Cost, Order, Owner, Pairs, PriceStep
+from featherline.wire.measures import Mends
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
 from featherline.wire.quotes import Pressing
@@ -70,6 +71,7 @@ class RowPlacement(Struct, frozen=True, kw_only=True):
     height_mm: float
     letter_height_mm: float | None
     clearance_mm: float
+    mends: Mends = ()
 
 
 class RowPrice(Struct, frozen=True, kw_only=True):
@@ -105,6 +107,19 @@ class PressingPlan(Struct, frozen=True, kw_only=True):
     rows: Annotated[tuple[int, ...], Meta(description="Indices into the request's rows, from 0.")]
     pairs: int
     pressings: tuple[Pressing, ...]
+
+
+class RosterSpacing(Struct, frozen=True, kw_only=True):
+    """The letter spacing of a placement with `fit_letters` "space", the same for all rows, in capital heights.
+
+    It is the largest that a row needs, and `row` that row's index, from 0; null where no row needs more than is asked.
+    `letter_spacing_mm` is null where the letters of the rows differ in height.
+    """
+
+    placement: Annotated[int, Meta(description="Index into the order's placements, from 0.")]
+    letter_spacing: float
+    letter_spacing_mm: float | None
+    row: int | None
 
 
 class LargestLetters(Struct, frozen=True, kw_only=True):
@@ -171,6 +186,7 @@ class RosterAnswer(Struct, frozen=True, kw_only=True):
     rows: tuple[RowAnswer, ...]
     plans: tuple[PressingPlan, ...]
     largest_letters: tuple[LargestLetters, ...]
+    letter_spacings: tuple[RosterSpacing, ...] = ()
     unused_fields: Annotated[
         tuple[FieldName, ...], Meta(description="Fields of rows that no template of the order has.")
     ]

@@ -39,10 +39,15 @@ class Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class BookShoe(Struct, tag_field="kind", tag="book", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A shoe of the shop book, and its size."""
+    """A shoe of the shop book, and its size.
+
+    Certified protective footwear is pressed only with its maker's written consent: `makers_consent` says that the shop
+    has it. Without it answers have no steps.
+    """
 
     shoe: Identifier
     size: Size
+    makers_consent: bool = False
 
 
 class Rectangle(Struct, tag_field="kind", tag="rectangle", frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -5,13 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from featherline.wire.artworks import TextArtwork
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest, FilmVerdict, Proportions, Smallest
 from featherline.wire.records import Film
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.fit.film_limits import enlargement, taken_by, too_fine
+from featherline_service.questions.fit.film_limits import taken_by, too_fine
+from featherline_service.questions.fit.mends import mends
+from featherline_service.questions.order import fine_detail, letter_spacing
 from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM, SizedArtwork, find_artwork, measures
+from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.shape.outlines.curves import DrawingError
 
 
 def measure(book: Book, request: ArtworkRequest) -> ArtworkAnswer:
@@ -26,15 +31,21 @@ def measure(book: Book, request: ArtworkRequest) -> ArtworkAnswer:
         named = checks.record(book.films, "film", request.film, "/film")
         films = () if named is None else (named,)
     artwork = find_artwork(book, request.artwork, request.units, checks)
+    if isinstance(request.artwork, TextArtwork) and request.artwork.fit_letters == "space" and request.film is None:
+        checks.note("/artwork/fit_letters", "Name the `film` whose finest gap the letters are spaced for")
     checks.settle()
     assert artwork is not None  # noqa: S101 - settle has raised where there is none
+    if request.film is not None:
+        artwork = letter_spacing.fitted(films[0], artwork)
+    smallest = {film.id: _smallest_scale(film, artwork) for film in films}
     return ArtworkAnswer(
         artwork=measures(artwork),
         proportions=_proportions(artwork),
         films=tuple(
-            _verdict(book, film, artwork) for film in sorted(films, key=lambda film: enlargement(film, artwork.detail))
+            _verdict(book, film, artwork, smallest[film.id])
+            for film in sorted(films, key=lambda film: smallest[film.id] or math.inf)
         ),
-        taken_by=tuple(film.id for film in taken_by(book, artwork.detail)),
+        taken_by=tuple(film.id for film in taken_by(book, artwork)),
         book=book.revision,
         engine=ENGINE,
     )
@@ -59,23 +70,35 @@ def _significant(share: float) -> float:
     return float(f"{share:.6g}")
 
 
-def _verdict(book: Book, film: Film, artwork: SizedArtwork) -> FilmVerdict:
-    reasons = tuple(too_fine(book, film, artwork))
+def _smallest_scale(film: Film, artwork: SizedArtwork) -> float | None:
+    """Return the scale of the smallest copy that a film does not decline, where a request may ask for it."""
+    figure = artwork.figure
+    most = LARGEST_ARTWORK_MM / max(figure.width, figure.height)
+    try:
+        return fine_detail.smallest_scale(
+            film, figure, artwork.scale, most, lambda flaws: fine_detail.verdict(flaws) != "decline"
+        )
+    except DrawingError:
+        return None
+
+
+def _verdict(book: Book, film: Film, artwork: SizedArtwork, smallest: float | None) -> FilmVerdict:
+    mended = mends(book, film, artwork)
+    reasons = tuple(too_fine(book, film, artwork, mended))
     return FilmVerdict(
         film=film.id,
         name=film.name,
         is_cut=film.cutting is not None,
-        verdict="decline" if reasons else "ready",
+        verdict=worst(reason.verdict for reason in reasons),
         reasons=reasons,
-        smallest=_smallest(artwork, artwork.scale * enlargement(film, artwork.detail)),
+        smallest=None if smallest is None else _copy(artwork, smallest),
+        mends=mended,
     )
 
 
-def _smallest(artwork: SizedArtwork, scale: float) -> Smallest | None:
+def _copy(artwork: SizedArtwork, scale: float) -> Smallest:
     """Return a copy's size, its heights rounded up, so that the film takes an artwork of that height."""
     figure = artwork.figure
-    if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
-        return None
     return Smallest(
         scale=scale / artwork.scale,
         width_mm=_up(figure.width * scale),

@@ -7,9 +7,9 @@ from typing import Final
 
 from featherline.wire.verdicts import Verdict
 
-_SEVERITY: Final[dict[Verdict, int]] = {"ready": 0, "trial": 1, "decline": 2}
+SEVERITY: Final[dict[Verdict, int]] = {"ready": 0, "trial": 1, "decline": 2}
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
     """Return the worst of verdicts; of none: ready."""
-    return max(verdicts, key=_SEVERITY.__getitem__, default="ready")
+    return max(verdicts, key=SEVERITY.__getitem__, default="ready")

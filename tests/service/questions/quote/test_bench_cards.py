@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import msgspec
@@ -62,7 +63,7 @@ def test_the_settings_are_the_quotes(book: Book) -> None:
         ),
         "Pressure": ("medium", "276 kPa (40 psi) at the platen"),
         "Cover sheet": (book.covers[setting.cover or ""].name, ""),
-        "Peel": (recipe.peel.when, f"{recipe.peel.wait_s:.0f} s after opening"),
+        "Peel": ("hot", "at once"),
     } == shown
 
 
@@ -97,7 +98,8 @@ def test_a_second_pressing_says_only_what_is_other(book: Book) -> None:
     assert [step.sentence for step in other.recipe.steps if step.sentence not in everything] == [
         *card.steps[1].sentences
     ]
-    assert "cold" == tiles(card, 1)["Peel"][0]
+    assert other.recipe.peel is not None
+    assert other.recipe.peel.when == tiles(card, 1)["Peel"][0]
     assert ["1", "2"] == [pressing.where.rpartition("marks ")[2] for pressing in card.pressings]
     assert 2 == len(card.drawings)
 
@@ -114,7 +116,7 @@ def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
 
     assert ("trial", "Try it first") == (card.verdict, card.verdict_words)
     assert [f"{rung.setting.temperature_c:.4g} °C" for rung in plan.rungs] == [
-        rung.setting.partition(" (")[0] for rung in trial.rungs
+        re.split(r" \(|, ", rung.setting)[0] for rung in trial.rungs
     ]
     assert [look.sentence for look in plan.looks] == [*trial.looks]
     assert plan.stop == trial.stop[:-1]
@@ -134,6 +136,16 @@ def test_a_ready_order_has_no_trial_and_a_declined_one_no_settings(book: Book) -
     assert {"": ("no setting", "")} == tiles(declined)
     assert ((), ()) == (declined.steps, declined.trials)
     assert any("EVA foam" in reason for reason in declined.reasons)
+
+
+def test_an_order_that_does_not_fit_has_no_settings(book: Book) -> None:
+    """Declined for its artwork alone, an order has a recipe, but its card none to press."""
+    huge = order({**MARLOW, "artwork": {**MARLOW["artwork"], "height": "90 mm"}})
+    card = bench_cards.compose(book, huge)
+
+    assert ("decline", "ready") == (card.verdict, quotes.compose(book, huge).pressings[0].recipe.verdict)
+    assert {"": ("no setting", "")} == tiles(card)
+    assert () == card.steps
 
 
 def test_the_card_says_by_which_book_and_leaves_the_rest_to_hand(book: Book) -> None:

@@ -271,6 +271,30 @@ def test_protective_footwear(book: Book) -> None:
     """Certified protective footwear is never ready: its maker's consent comes first."""
     recipe = resolve(book, deck_shoe(shoe="yard-boot"))
     assert ("trial", "trial") == (recipe.verdict, codes(recipe)["shoe.protective"])
+    assert ["consent"] == [step.do for step in recipe.steps]
+    assert "Do not press" in recipe.steps[0].sentence
+
+
+def test_protective_footwear_with_its_makers_consent(book: Book) -> None:
+    """With the consent stated the shoe is judged as any other, and the answer says on whose word."""
+    shoe = BookShoe(shoe="yard-boot", size=Size(system="EU", value="42"), makers_consent=True)
+    recipe = resolve(book, RecipeRequest(film="smooth", onto=ShoePanel(shoe=shoe, panel="outer-quarter")))
+    assert "ready" == codes(recipe)["shoe.protective"]
+    assert "press" in [step.do for step in recipe.steps]
+
+
+def test_no_setting_is_between_two_steps_of_the_press(book: Book) -> None:
+    """Whatever the units, settings and alternatives are steps of the press on the scales that they are said in."""
+    press = book.presses["swing"]
+    for film in book.films:
+        for units in ("metric", "us"):
+            recipe = resolve(book, deck_shoe(film, units=units))
+            offered = [one.setting for one in recipe.alternatives]
+            for setting in [*offered, *([recipe.setting] if recipe.setting else [])]:
+                assert setting.settable_in
+                assert "degC" not in setting.settable_in or setting.temperature_c % press.step_c == 0.0
+                assert "degF" not in setting.settable_in or setting.temperature_f % press.step_f == 0.0
+                assert ("degF" if units == "us" else "degC") in setting.settable_in
 
 
 def leather_limited(book: Book, limit: HeatLimit) -> Book:

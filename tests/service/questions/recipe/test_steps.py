@@ -10,6 +10,7 @@ from featherline.wire.recipes import PeelPlan, Setting, Step, Units
 from featherline.wire.records import Press
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.recipe.steps import Turn, steps
+from featherline_service.questions.shoes.presses import setting_of
 
 SETTING = Setting(
     temperature_c=160.0, temperature_f=320.0, dwell_s=30.0, pressure="medium", pressure_kpa=276.0, cover="silicone-thin"
@@ -58,8 +59,8 @@ def sentence(found: tuple[Step, ...], do: str) -> str:
 def test_the_usual_pressing_in_order(book: Book) -> None:
     """A smooth film on a swing-away press has the bench's usual order (common practice, no source)."""
     expected = [
-        "platen", "set", "cut", "weed", "load", "no-preheat", "position", "second-placement", "cover", "press", "open",
-        "wait", "peel", "once", "next-face",
+        "platen", "set", "cut", "weed", "empty", "wipe", "load", "no-preheat", "position", "second-placement", "cover",
+        "press", "open", "wait", "peel", "once", "next-face",
     ]  # fmt: skip
 
     assert expected == order(of(book))
@@ -157,11 +158,38 @@ def test_the_setting_is_said_in_both_scales_us_first(book: Book) -> None:
     )
 
 
-def test_a_setting_in_whole_fahrenheit_keeps_its_fraction_in_celsius(book: Book) -> None:
-    """315 degF is 157.2 degC: one setting in two scales is not rounded into another."""
-    setting = replace(SETTING, temperature_c=(315 - 32) / 1.8, temperature_f=315.0)
+def test_a_setting_is_said_as_the_press_can_be_set(book: Book) -> None:
+    """315 degF is 157.2 degC, no step of 1 degC; 152 degC is 305.6 degF, no step of 5 degF: neither is shown."""
+    press = book.presses["swing"]
+    fahrenheit, celsius = (
+        setting_of(press, "medium", None, platen_c=platen_c, dwell_s=30.0) for platen_c in ((315 - 32) / 1.8, 152.0)
+    )
 
-    assert "157.2 °C (315 °F)" in sentence(of(book, setting=setting), "press")
+    assert (("degF",), 315.0) == (fahrenheit.settable_in, fahrenheit.temperature_f)
+    assert (("degC",), 152.0) == (celsius.settable_in, celsius.temperature_c)
+    for units in ("metric", "us"):
+        assert "at 315 °F, medium" in sentence(of(book, setting=fahrenheit, units=units), "press")
+        assert "at 152 °C, medium" in sentence(of(book, setting=celsius, units=units), "press")
+
+
+def test_a_heel_is_folded_flat_before_it_is_pressed(book: Book) -> None:
+    """Only a heel is folded (common practice, no source)."""
+    film, press, platen = book.films["smooth"], book.presses["swing"], book.platens["shoe-form"]
+    heel, quarter = (
+        order(steps(film, press, platen, None, SETTING, WARM, trial=False, units="metric", face=face))
+        for face in ("heel", "outer")
+    )
+
+    assert heel.index("load") < heel.index("fold") < heel.index("position")
+    assert "fold" not in quarter
+
+
+def test_wiping_defers_to_the_care_label(book: Book) -> None:
+    """It is common practice, tried where it does not show; shoes that lie on the platen are not wiped again."""
+    wipe = sentence(of(book), "wipe")
+
+    assert all(words in wipe for words in ("common practice", "care label", "where it does not show"))
+    assert {"empty", "wipe"}.isdisjoint(order(of(book, turn=replace(TURN, laid=True))))
 
 
 def test_waiting_is_rounded_up_and_names_the_temperature(book: Book) -> None:

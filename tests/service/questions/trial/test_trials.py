@@ -347,6 +347,16 @@ def test_whose_shoes_they_are_changes_what_comes_before(book: Book) -> None:
     assert len(shop.afterwards) == len(customer.afterwards) + 1
 
 
+def test_protective_footwear_waits_for_its_maker_even_for_a_trial(book: Book) -> None:
+    """Without the maker's consent nothing is pressed, and the reason says which field states it."""
+    request = in_book("yard-boot", "outer-quarter", "smooth")
+    consented = replace(request, shoe=replace(request.shoe, makers_consent=True))  # type: ignore[type-var]
+    held, free = trials.plan(book, request), trials.plan(book, consented)
+
+    assert ("decline", ["shoe.protective"], ()) == (held.verdict, [one.code for one in held.reasons], held.rungs)
+    assert free.rungs
+
+
 def test_a_press_in_fahrenheit_is_set_in_its_steps(book: Book) -> None:
     """In the units `us` every rung is a multiple of 5 degF."""
     plan = trials.plan(book, asked("leather", "smooth", units="us"))

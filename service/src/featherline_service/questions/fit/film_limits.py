@@ -1,73 +1,112 @@
-"""The finest detail that a film takes: which artwork can be cut and weeded, or printed, and from which height."""
+"""The finest detail that a film takes: why an artwork cannot be cut and weeded, or printed, and what mends it."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Final
 
+from featherline.wire.measures import Mend
 from featherline.wire.records import Film
-from featherline.wire.verdicts import Reason, ReasonCode
+from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import inches, say_bound
+from featherline_service.quantities import inches, say_bound, say_lengths, say_numbers
+from featherline_service.questions.order import fine_detail
 from featherline_service.questions.order.artwork_sizes import SizedArtwork
-from featherline_service.shape.outlines.widths import Detail
+from featherline_service.questions.order.fine_detail import Flaw
+
+_WIDTHS: Final = {"fit.fine-stroke": "The narrowest stroke", "fit.fine-gap": "The narrowest gap"}
+_NEXT_TO_LETTERS: Final = 1.0 + 1e-9
 
 
-def enlargement(film: Film, detail: Detail) -> float:
-    """Return the least factor to enlarge an artwork by for a film to take it; one or less: it takes it as it is."""
-    finest = film.finest
-    return max(
-        finest.stroke_mm / detail.stroke,
-        0.0 if detail.gap is None else finest.gap_mm / detail.gap,
-        math.sqrt(finest.island_mm2 / detail.island),
-    )
-
-
-def taken_by(book: Book, detail: Detail) -> list[Film]:
+def taken_by(book: Book, artwork: SizedArtwork) -> list[Film]:
     """Return the films of the book that take an artwork."""
-    return [film for film in book.films.values() if enlargement(film, detail) <= 1.0]
+    return [film for film in book.films.values() if not fine_detail.flaws(film, artwork.figure, artwork.scale)]
 
 
-def too_fine(book: Book, film: Film, artwork: SizedArtwork) -> Iterator[Reason]:
-    """Yield the details of an artwork that are too fine for a film, and the height or the films that they need."""
-    detail, finest = artwork.detail, film.finest
-    widths: tuple[tuple[ReasonCode, str, float | None, float], ...] = (
-        ("fit.fine-stroke", "narrowest stroke", detail.stroke, finest.stroke_mm),
-        ("fit.fine-gap", "narrowest gap", detail.gap, finest.gap_mm),
-    )
-    for code, what, measure, limit in widths:
-        if measure is not None and measure < limit:
-            found, needed = say_bound(measure, artwork.units), say_bound(limit, artwork.units, upwards=True)
-            yield Reason(
-                code=code,
-                verdict="decline",
-                subject="/artwork",
-                sentence=f"The {what} is {found}; {film.name} takes {needed}. {_cure(book, film, artwork)}",
-                measure=round(measure, 4),
-                limit=limit,
-                unit="mm",
-            )
-    if detail.island < finest.island_mm2:
+def too_fine(book: Book, film: Film, artwork: SizedArtwork, mends: Sequence[Mend]) -> Iterator[Reason]:
+    """Yield the details of an artwork that are too fine for a film, and what mends them; that letters were spaced."""
+    cure = _cure(book, mends)
+    for flaw in fine_detail.flaws(film, artwork.figure, artwork.scale):
         yield Reason(
-            code="fit.fine-island",
-            verdict="decline",
+            code=flaw.code,
+            verdict=flaw.verdict,
             subject="/artwork",
-            sentence=f"The smallest piece has {_say_area(detail.island, artwork.units)}; {film.name} takes "
-            f"{_say_area(finest.island_mm2, artwork.units)}. {_cure(book, film, artwork)}",
-            measure=round(detail.island, 4),
-            limit=finest.island_mm2,
-            unit="mm2",
+            sentence=f"{_say(film, artwork, flaw)}{cure}",
+            measure=round(flaw.measure, 4),
+            limit=flaw.limit,
+            unit="mm2" if flaw.code == "fit.fine-island" else "mm",
+            evidence="guess" if flaw.code in {"fit.fine-tip", "fit.fine-notch"} else None,
+        )
+    lettering = artwork.lettering
+    if (
+        lettering is not None
+        and artwork.letter_spacing_mm
+        and lettering.setting.letter_spacing != lettering.asked_spacing
+    ):
+        spacing = say_bound(artwork.letter_spacing_mm, artwork.units, upwards=True)
+        yield Reason(
+            code="fit.letters-spaced",
+            verdict="ready",
+            subject="/artwork/letter_spacing",
+            sentence=f"The letters are set {spacing} further apart than the font has them (letter spacing "
+            f"{lettering.setting.letter_spacing:g}), so that {film.name} can be weeded between them.",
+            measure=artwork.letter_spacing_mm,
+            unit="mm",
         )
 
 
-def _cure(book: Book, film: Film, artwork: SizedArtwork) -> str:
-    """Return from which height the film takes the artwork, and which other films take it as it is."""
-    made = "cut and weeded" if film.cutting is not None else "printed"
-    larger = artwork.high(artwork.scale * enlargement(film, artwork.detail), upwards=True)
-    others = [other.name for other in taken_by(book, artwork.detail)]
-    also = f" At this size these films take it: {'; '.join(others)}." if others else ""
-    return f"It can be {made} from {larger}.{also}"
+def _say(film: Film, artwork: SizedArtwork, flaw: Flaw) -> str:
+    if flaw.code in {"fit.fine-tip", "fit.fine-notch"}:
+        return _say_tip(film, artwork, flaw)
+    if flaw.code == "fit.touch":
+        return _say_touch(artwork, flaw)
+    if flaw.code == "fit.fine-island":
+        piece, least = _say_areas(flaw.measure, flaw.limit, artwork.units)
+        return f"The smallest piece has {piece}; {film.name} takes {least}."
+    measure, limit = say_lengths(flaw.measure, flaw.limit, artwork.units)
+    letters = artwork.figure.letters
+    between = flaw.code == "fit.fine-gap" and letters is not None and (
+        letters.gap * artwork.scale <= flaw.measure * _NEXT_TO_LETTERS
+    )  # fmt: skip
+    return f"{_WIDTHS[flaw.code]}{' between letters' if between else ''} is {measure}; {film.name} takes {limit}."
 
 
-def _say_area(area_mm2: float, units: str) -> str:
-    return f"{inches(inches(area_mm2)):.4f} in²" if units == "us" else f"{area_mm2:.2f} mm²"
+def _say_touch(artwork: SizedArtwork, flaw: Flaw) -> str:
+    what = "Letters touch" if artwork.lettering is not None else "Outlines touch"
+    where = "in a point" if flaw.count == 1 else f"in {flaw.count} points"
+    apart = say_bound(flaw.limit, artwork.units, upwards=True)
+    return f"{what} {where}, neither joined nor apart: let them overlap, or part them by {apart}."
+
+
+def _say_tip(film: Film, artwork: SizedArtwork, flaw: Flaw) -> str:
+    longest = say_bound(flaw.measure, artwork.units, upwards=True)
+    most = say_bound(flaw.limit, artwork.units)
+    if flaw.code == "fit.fine-tip":
+        what, width, risk, advice = "tip", film.finest.stroke_mm, "lifts", "blunt it"
+    else:
+        what, width, risk, advice = "notch", film.finest.gap_mm, "does not weed clean", "open it"
+    many = "" if flaw.count == 1 else f" of {flaw.count}"
+    tried = "try it first, or " if flaw.verdict == "trial" else ""
+    return (
+        f"The longest {what}{many} is {longest} long where it is narrower than "
+        f"{say_bound(width, artwork.units, upwards=True)}; a {what} longer than {most} {risk} (a guess, no source): "
+        f"{tried}{advice}."
+    )
+
+
+def _cure(book: Book, mends: Sequence[Mend]) -> str:
+    """Return sentences of what mends an artwork, the films in one; of what does not fit only if nothing else does."""
+    mends = [mend for mend in mends if mend.fits is not False] or mends
+    said = [mend.sentence for mend in mends if mend.kind != "film"]
+    films = [book.films[str(mend.value)].name for mend in mends if mend.kind == "film" and mend.verdict == "ready"]
+    if films:
+        said.append(f"At this size these films take it: {'; '.join(films)}.")
+    return "".join(f" {sentence}" for sentence in said)
+
+
+def _say_areas(measure_mm2: float, limit_mm2: float, units: str) -> tuple[str, str]:
+    if units == "us":
+        measure, limit = say_numbers(inches(inches(measure_mm2)), inches(inches(limit_mm2)), 4)
+        return f"{measure} in²", f"{limit} in²"
+    measure, limit = say_numbers(measure_mm2, limit_mm2, 2)
+    return f"{measure} mm²", f"{limit} mm²"

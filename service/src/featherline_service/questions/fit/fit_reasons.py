@@ -10,11 +10,12 @@ from featherline.wire.fits import Contrast
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
+from featherline_service.quantities import say_lengths, say_numbers
 from featherline_service.questions.fit import reach
 from featherline_service.questions.order.placements import Placement
 from featherline_service.questions.shoes.presses import PSI_KPA, pressure_kpa
 from featherline_service.shape.outlines.footprints import Footprint
-from featherline_service.shape.placement import curvature
+from featherline_service.shape.placement import curvature, wrapping
 from featherline_service.shape.placement.anchors import Anchor
 from featherline_service.shape.placement.containment import Room
 from featherline_service.sight.contrast import TONE_ON_TONE_RATIO
@@ -40,10 +41,8 @@ def outside(placement: Placement, room: Room, largest: float | None) -> Iterator
     if room.clearance < 0.0:
         what = f"{counted} reaches {placement.say(-room.clearance, upwards=True)} over {barrier}."
     else:
-        what = (
-            f"{counted} comes within {placement.say(room.clearance)} of {barrier}; "
-            f"{placement.say(placement.clearance, upwards=True)} are needed."
-        )
+        near, needed = say_lengths(room.clearance, placement.clearance, placement.artwork.units)
+        what = f"{counted} comes within {near} of {barrier}; {needed} are needed."
     where = "at that distance" if isinstance(placement.position.datum, Anchor) else "with its centre there"
     most = (
         f"No size fits {where}: move it."
@@ -89,18 +88,21 @@ def curved(book: Book, placement: Placement) -> Iterator[Reason]:
 def _overstretched(placement: Placement, worst: Verdict) -> Iterator[Reason]:
     """Yield that the film must give more than it can, wrapped over both curves or bent over one."""
     panel, film = placement.shape, placement.film
-    across = math.hypot(*placement.extent())
-    edge, centre = curvature.wrapping_strain(across / 2.0, panel.radius_along, panel.radius_across)
+    radii, artwork = (panel.radius_along, panel.radius_across), placement.artwork
+    edge = centre = 0.0
+    if not any(map(math.isinf, radii)):  # a cylinder takes film without strain
+        edge, centre = wrapping.footprint_strain(artwork.figure.drawn(0), *radii, artwork.scale)
     thickness = sum(layer.thickness_mm for layer in film.layers)
-    bent = curvature.bending_strain(thickness, min(panel.radius_along, panel.radius_across))
-    strain = max(-edge, centre, bent)
+    bent = curvature.bending_strain(thickness, min(map(abs, radii)))
+    strain = max(abs(edge), abs(centre), bent)
     if strain > film.stretch:
+        must, can = say_numbers(100.0 * strain, 100.0 * film.stretch, 1)
         yield Reason(
             code="fit.curved",
             verdict=worst,
             subject="/artwork",
-            sentence=f"To lie on the panel the film must give by {100.0 * strain:.1f} %; {film.name} gives by "
-            f"{100.0 * film.stretch:.1f} %: make it smaller, or choose a film that stretches.",
+            sentence=f"To lie on the panel the film must give by {must} %; {film.name} gives by {can} %: "
+            "make it smaller, or choose a film that stretches.",
             measure=round(strain, 6),
             limit=film.stretch,
             unit="1",

@@ -8,12 +8,14 @@ from typing import Final
 
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.fit import film_limits, fit_reasons, reach
+from featherline_service.questions.fit import film_limits, fit_reasons, mends, reach
 from featherline_service.questions.order import poses
-from featherline_service.questions.order.artwork_sizes import measures
+from featherline_service.questions.order.artwork_sizes import SizedArtwork, measures
 from featherline_service.questions.order.placements import Placement, of_fit
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.cache import kept
+from featherline_service.shape.outlines import figures
+from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.cut_contours import contour
 from featherline_service.shape.outlines.figures import Figure, Seen
 from featherline_service.shape.placement import anchors, containment
@@ -48,9 +50,10 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
     if placement.position.largest is not None:
         largest = max(placement.position.largest, largest or 0.0)
     contrast = _contrast(placement)
+    mended = mends.mends(book, placement.film, placement.artwork, lambda artwork: _fits_as(placement, artwork))
     reasons = (
         *(() if fits else fit_reasons.outside(placement, room, largest)),
-        *film_limits.too_fine(book, placement.film, placement.artwork),
+        *film_limits.too_fine(book, placement.film, placement.artwork, mended),
         *fit_reasons.curved(book, placement),
         *reach.reasons(book, placement),
         *fit_reasons.measured(placement),
@@ -60,6 +63,7 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
     return Fit(
         verdict=worst(reason.verdict for reason in reasons),
         reasons=reasons,
+        mends=mended,
         panel=panel.id,
         face=panel.face,
         placed=Placed(
@@ -127,6 +131,16 @@ def _fits_with(placement: Placement, letter_height: float) -> bool:
     return _fits_at(
         placement.shape.area, placement.seen, letter_height / capital, placement.position.datum, placement.clearance
     )
+
+
+def _fits_as(placement: Placement, artwork: SizedArtwork) -> bool:
+    """Return whether another artwork fits at a placement's datum."""
+    sides = "right" if artwork.is_directional else placement.sides
+    try:
+        seen = figures.seen(artwork.figure, artwork.fineness, sides, placement.footprint)
+    except DrawingError:  # a larger artwork has finer curves
+        return False
+    return _fits_at(placement.shape.area, seen, artwork.scale, placement.position.datum, placement.clearance)
 
 
 @kept

@@ -22,6 +22,7 @@ from featherline_service.runtime.cache import kept
 from featherline_service.shape.outlines import figures, text_outlines
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import Figure
+from featherline_service.shape.outlines.text_outlines import Setting, Typeface
 from featherline_service.shape.outlines.widths import Detail
 
 # Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
@@ -29,6 +30,22 @@ LARGEST_ARTWORK_MM: Final = 1000.0
 
 _LONGEST_WORD: Final = 500  # of what a plug-in says of a file
 _LONGEST_NAME: Final = 60
+
+
+@dataclass(frozen=True)
+class Lettering:
+    """A text, and how it is set: its font by id and as loaded, its border [capital heights].
+
+    `asked_spacing` is the letter spacing asked for, and `may_space` whether a larger one may be taken.
+    """
+
+    text: str
+    font: str
+    face: Typeface
+    setting: Setting
+    border: float
+    asked_spacing: float
+    may_space: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +57,8 @@ class SizedArtwork:
     """Millimetres for each unit of the figure."""
     text: str | None
     """Its words; None for a drawing."""
+    lettering: Lettering | None
+    """How its words are set; None for a drawing."""
     by_letters: bool
     """Its height was given as that of its letters."""
     is_directional: bool
@@ -61,6 +80,18 @@ class SizedArtwork:
         )
 
     @property
+    def letter_height_mm(self) -> float:
+        """The height of its flat capitals; zero for a drawing."""
+        return (self.figure.capital or 0.0) * self.scale
+
+    @property
+    def letter_spacing_mm(self) -> float | None:
+        """The spacing added between its letters; None for a drawing."""
+        return (
+            None if self.lettering is None else round(self.lettering.setting.letter_spacing * self.letter_height_mm, 4)
+        )
+
+    @property
     def detail(self) -> Detail:
         """Its detail in millimetres."""
         return self.figure.detail.scaled(self.scale)
@@ -69,6 +100,25 @@ class SizedArtwork:
     def fineness(self) -> int:
         """How finely its curves are drawn out."""
         return self.figure.fineness(self.scale)
+
+    def sized(self, scale: float) -> SizedArtwork:
+        """Return a copy at a scale."""
+        return replace(self, scale=scale)
+
+    def lettered(self, lettering: Lettering) -> SizedArtwork | None:
+        """Return its words set otherwise, at the height asked for; None where that is too wide for any shoe.
+
+        Raises:
+            DrawingError: The text cannot be set so.
+        """
+        figure = figures.of_text(lettering.face, lettering.text, lettering.setting, lettering.border)
+        was, now = self.figure.height, figure.height
+        if self.by_letters and self.figure.capital is not None and figure.capital is not None:
+            was, now = self.figure.capital, figure.capital
+        scale = self.scale * was / now
+        if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
+            return None
+        return replace(self, figure=figure, scale=scale, lettering=lettering)
 
     def high(self, scale: float, *, upwards: bool = False) -> str:
         """Return its height at a scale, or that of its letters where it was given so, for people."""
@@ -84,6 +134,8 @@ def measures(artwork: SizedArtwork) -> Measures:
         width_mm=round(figure.width * scale, 4),
         height_mm=round(figure.height * scale, 4),
         letter_height_mm=None if figure.capital is None else round(figure.capital * scale, 4),
+        letter_spacing=None if artwork.lettering is None else artwork.lettering.setting.letter_spacing,
+        letter_spacing_mm=artwork.letter_spacing_mm,
         area_mm2=round(detail.area, 4),
         cut_length_mm=round(detail.cut_length, 4),
         corners=detail.corners,
@@ -108,6 +160,7 @@ def find_artwork(book: Book, artwork: Artwork, units: Units, checks: Checks) -> 
         figure=figure,
         scale=scale,
         text=artwork.text if isinstance(artwork, TextArtwork) else None,
+        lettering=_lettering(book, artwork) if isinstance(artwork, TextArtwork) else None,
         by_letters=isinstance(artwork, TextArtwork) and artwork.letter_height is not None,
         is_directional=not isinstance(artwork, TextArtwork) and artwork.directional,
         units=units,
@@ -169,15 +222,26 @@ def _read(reader: Installed, content: bytes, media_type: str) -> Drawing:
 def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:
     if checks.record(book.fonts, "font", artwork.font, "/artwork/font") is None:
         return None
-    face = text_outlines.typeface(book.font_files[artwork.font])
-    setting = text_outlines.Setting(artwork.align, artwork.line_distance, artwork.letter_spacing, artwork.arc)
+    lettering = _lettering(book, artwork)
     try:
-        return figures.of_text(face, artwork.text, setting, artwork.border)
+        return figures.of_text(lettering.face, artwork.text, lettering.setting, artwork.border)
     except text_outlines.MissingGlyphError as error:
         checks.note("/artwork/text", f"{error}{_fonts_that_have(book, artwork.text)}")
     except DrawingError as error:
         checks.note("/artwork/text", str(error))
     return None
+
+
+def _lettering(book: Book, artwork: TextArtwork) -> Lettering:
+    return Lettering(
+        text=artwork.text,
+        font=artwork.font,
+        face=text_outlines.typeface(book.font_files[artwork.font]),
+        setting=Setting(artwork.align, artwork.line_distance, artwork.letter_spacing, artwork.arc),
+        border=artwork.border,
+        asked_spacing=artwork.letter_spacing,
+        may_space=artwork.fit_letters == "space",
+    )
 
 
 def _fonts_that_have(book: Book, text: str) -> str:
@@ -208,7 +272,8 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
         )
         return None
     try:
-        figure.drawn(figure.fineness(scale))
-    except DrawingError as error:  # a larger artwork has finer curves
+        figure.drawn(figure.fineness(scale))  # a larger artwork has finer curves
+        figures.detail_at(figure, scale)  # in a smaller one more outlines touch
+    except DrawingError as error:
         checks.note(f"/artwork/{name}", f"At {text}: {error}")
     return scale

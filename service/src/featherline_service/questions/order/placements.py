@@ -15,7 +15,7 @@ from featherline.wire.records import Colour, Film, Press
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.order import poses
+from featherline_service.questions.order import letter_spacing, poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork, with_border
 from featherline_service.questions.shoes.old_marks import check_old_marks, read_outlines
 from featherline_service.questions.shoes.panels import PanelShape, panel_shape
@@ -184,6 +184,8 @@ class Reader:
         colour = _colour(film, asked.colour, checks)
         press = self.press
         artwork = find_artwork(book, asked.artwork, units, checks)
+        if artwork is not None and film is not None:
+            artwork = letter_spacing.fitted(film, artwork)
         clearance: float | None = book.bench.clearance_mm
         if asked.clearance is not None:
             clearance = checks.value(millimetres, asked.clearance, "/clearance")

@@ -16,8 +16,8 @@ from featherline_service.cost.nesting.offcut_packing import Outline
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.svg import paths
 
 LotKey = tuple[str, str]
 """A film and its colour, by their ids."""
@@ -85,7 +85,7 @@ def _rectangle(name: str, width: str, height: str, at: str, checks: Checks) -> O
 
 def _traced(name: str, data: str, at: str, checks: Checks) -> Offcut | None:
     try:
-        if max(svg_paths.extent(data)) > _LONGEST_MM:
+        if max(paths.extent(data)) > _LONGEST_MM:
             checks.note(at, f"The offcut {name} is longer than {_LONGEST_MM:.0f} mm: trace it in millimetres")
             return None
         outline = _outline(data)
@@ -102,7 +102,7 @@ def _traced(name: str, data: str, at: str, checks: Checks) -> Offcut | None:
 @kept
 def _outline(data: str) -> Outline | None:
     """Return the corners of a drawing that is one piece without holes; None for any other."""
-    region = svg_paths.region(data, "nonzero", _TOLERANCE_MM)
+    region = paths.region(data, "nonzero", _TOLERANCE_MM)
     parts = [part for part in shapely.get_parts(region) if part.area > 0.0]
     if len(parts) != 1 or parts[0].interiors:
         return None

@@ -18,7 +18,7 @@ from featherline_service.questions.fit.placement_drawings import placed
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe.recipe_tasks import on_panel
-from featherline_service.questions.shoes.presses import PSI_KPA
+from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
 from featherline_service.questions.trial.trials import TrialTask, trial_of
 
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
@@ -49,8 +49,10 @@ def compose(book: Book, request: costs.Order) -> Card:
             placed(placement, quoted.fit, f"placement-{number}")
             for number, (placement, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1)
         ),
-        pressings=tuple(_pressing(book, order, number, each) for number, each in enumerate(answer.pressings, 1)),
-        steps=tuple(_steps(answer.pressings)),
+        pressings=tuple(
+            _pressing(book, order, number, each, answer.verdict) for number, each in enumerate(answer.pressings, 1)
+        ),
+        steps=() if answer.verdict == "decline" else tuple(_steps(answer.pressings)),
         trials=tuple(_trials(book, order, answer)) if answer.verdict == "trial" else (),
         cautions=tuple(
             dict.fromkeys(caution.sentence for each in answer.pressings for caution in each.recipe.cautions)
@@ -79,7 +81,7 @@ def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
         )
 
 
-def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> cards.Pressing:
+def _pressing(book: Book, order: Order, number: int, pressing: Pressing, verdict: Verdict) -> cards.Pressing:
     recipe, shoes = pressing.recipe, pressing.shoes
     which = "both shoes" if len(shoes) > 1 else f"the {shoes[0]} shoe"
     pairs = pressing.shoes_at_once // len(shoes)
@@ -89,7 +91,7 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> card
     places = ", ".join(str(index + 1) for index in pressing.placements)
     marks = f"; marks {places}" if len(order.placements) > 1 else ""
     where = f"loading {pressing.loading}, {pressing.face} face; {which}{once}{marks}"
-    setting = recipe.setting
+    setting = None if verdict == "decline" else recipe.setting  # a fit may decline what could be pressed
     tiles = (
         (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.request.units, pressing))
     )
@@ -97,7 +99,8 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> card
 
 
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
-    yield Tile("Platen", *_both_scales(setting, units))
+    platen, also = say_settable(setting, units)
+    yield Tile("Platen", platen, also)
     yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
     kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / PSI_KPA:.0f} psi"
     first, second = (psi, kpa) if units == "us" else (kpa, psi)
@@ -106,11 +109,6 @@ def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> It
     peel = pressing.recipe.peel
     if peel is not None:
         yield Tile("Peel", peel.when, f"{peel.wait_s:.0f} s after opening" if peel.wait_s >= 1.0 else "at once")
-
-
-def _both_scales(setting: Setting, units: Units) -> tuple[str, str]:
-    scales = f"{setting.temperature_c:.4g} °C", f"{setting.temperature_f:.4g} °F"
-    return (scales[1], scales[0]) if units == "us" else scales
 
 
 def _window(pressing: Pressing) -> str:
@@ -157,14 +155,14 @@ def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Tri
 
 def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
     setting = rung.setting
-    temperature, also = _both_scales(setting, units)
+    temperature, *also = say_settable(setting, units)
     cover = "no cover sheet" if setting.cover is None else book.covers[setting.cover].name
     names = {each.upper: each.name for each in plan.candidates}
     weakest = min(rung.predicted, key=lambda each: each.worst_case_margin_k)
     sure = "harms none of them" if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
     bond = next((outcome for outcome in rung.outcomes if outcome.seen == "bond"), None)
     return cards.Rung(
-        setting=f"{temperature} ({also}), {setting.dwell_s:g} s, {setting.pressure}",
+        setting=f"{temperature}{f' ({also[0]})' if also else ''}, {setting.dwell_s:g} s, {setting.pressure}",
         lay=f"a scrap of film, {cover}" if rung.film else f"{cover} alone",
         heat=sure,
         holds="-" if bond is None else "; ".join(names[upper] for upper in bond.leaves),

@@ -114,8 +114,8 @@ def _too_near(mark: Mark, other: str, near: dict[Foot, float], clearance: float,
         code="fit.overlap",
         verdict="decline",
         subject=mark.pointer,
-        sentence=f"{capitalised(mark.name)} {what} on {shoes}; they must be {placement.say(clearance, upwards=True)} apart: "
-        f"move it, make it smaller{or_else}.",
+        sentence=f"{capitalised(mark.name)} {what} on {shoes}; {placement.say(clearance, upwards=True)} must be "
+        f"between them: move it, make it smaller{or_else}.",
         measure=round(least, 4),
         limit=round(clearance, 4),
         unit="mm",

@@ -19,8 +19,8 @@ from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
 from featherline_service.questions.quote.marks import Mark, capitalised, height
 from featherline_service.questions.recipe import recipes
-from featherline_service.questions.recipe.recipe_reasons import longer_than_published
-from featherline_service.questions.recipe.steps import Turn, steps
+from featherline_service.questions.recipe.recipe_reasons import longer_than_published, may_be_pressed
+from featherline_service.questions.recipe.steps import Turn, consent_first, steps
 from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import first_platen
 
@@ -95,7 +95,7 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
         reasons += [_endangers(closing, one) for one in beside]
         reasons += [_presses_again(closing, one) for one in _pressed_before(book, order, closings, at)]
         onto = tuple(_lies_on(one, marks[one.lower]) for one in closing.group.marks if one.lower is not None)
-        pressings.append(_planned(book, order, closings, at, tuple(one.name for one in beside), onto))
+        pressings.append(_planned(book, order, closings, at, keep_out=tuple(one.name for one in beside), onto=onto))
     return Plan(pressings=tuple(pressings), reasons=tuple(reasons))
 
 
@@ -231,14 +231,14 @@ def _pressed_onto(one: Mark, lower: Mark) -> Reason:
         verdict="ready",
         subject=one.onto_pointer,
         sentence=f"{capitalised(one.name)} lies on {lower.name}: that is pressed first, and the carrier of its "
-        f"{lower.placement.film.name} peeled, which would lie between them. The two take a pressing each.",
+        f"film ({lower.placement.film.name}) peeled, which would lie between them. The two take a pressing each.",
     )
 
 
 def _lies_on(one: Mark, lower: Mark) -> str:
     return (
-        f"{capitalised(one.name)} goes on {lower.name}: see that the carrier of its {lower.placement.film.name} is "
-        "peeled off and the film lies flat, then lay the artwork wholly within its outline."
+        f"{capitalised(one.name)} goes on {lower.name}: see that the carrier of its film ({lower.placement.film.name}) "
+        "is peeled off and the film lies flat, then lay the artwork wholly within its outline."
     )
 
 
@@ -328,6 +328,7 @@ def _planned(
     order: Order,
     closings: Sequence[_Closing],
     at: int,
+    *,
     keep_out: tuple[str, ...],
     onto: tuple[str, ...],
 ) -> BenchPressing:
@@ -390,5 +391,8 @@ def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn) -> Recipe:
             trial=recipe.verdict == "trial",
             units=order.request.units,
             turn=turn,
-        ),
+            face=closing.face,
+        )
+        if may_be_pressed(book, closing.group.marks[0].task)
+        else consent_first(),
     )

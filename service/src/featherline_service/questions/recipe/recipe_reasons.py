@@ -10,7 +10,14 @@ from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S
-from featherline_service.quantities import fahrenheit, say_seconds, say_temperature, say_temperature_range
+from featherline_service.quantities import (
+    fahrenheit,
+    say_numbers,
+    say_seconds,
+    say_temperature,
+    say_temperature_range,
+    say_temperatures,
+)
 from featherline_service.questions.recipe.layer_peaks import layer_peaks
 from featherline_service.questions.recipe.recipe_settings import best_of, bonds, jobs_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
@@ -18,6 +25,7 @@ from featherline_service.questions.recipe.remedies import cover_phrase, helps, w
 from featherline_service.questions.recipe.windows import Candidate
 from featherline_service.questions.shoes.observations import Seen, made, open_to, sold_under
 from featherline_service.questions.shoes.old_marks import old_name
+from featherline_service.questions.shoes.presses import say_platen
 
 
 def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
@@ -76,13 +84,27 @@ def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
             sentence=f"The upper is taken to be {task.uppers[0].name}, as the request says: say so of a shoe that has "
             "stood its trial, or whose maker says so.",
         )
-    if task.shoe is not None and book.shoes[task.shoe].protective:
+    if not may_be_pressed(book, task):
         yield Reason(
             code="shoe.protective",
             verdict="trial",
             subject="/onto/shoe",
-            sentence="This is certified protective footwear: do not mark it without its maker's written consent.",
+            sentence="This is certified protective footwear: do not mark it without its maker's written consent. If "
+            "you have that, say so (`makers_consent`).",
         )
+    elif task.shoe is not None and book.shoes[task.shoe].protective:
+        yield Reason(
+            code="shoe.protective",
+            verdict="ready",
+            subject="/onto/shoe/makers_consent",
+            sentence="This is certified protective footwear: it is marked with its maker's written consent, as the "
+            "request says. Keep to what that allows, and keep it with the order.",
+        )
+
+
+def may_be_pressed(book: Book, task: RecipeTask) -> bool:
+    """Return whether the shoe is no protective footwear of the book, or its maker has consented."""
+    return task.shoe is None or task.makers_consent or not book.shoes[task.shoe].protective
 
 
 def _narrowed(book: Book, seen: Seen) -> Iterator[Reason]:
@@ -159,7 +181,7 @@ def out_of_range(film: Film, press: Press, units: Units) -> Reason:
 def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
     """Return why no dwell is right, at the cover and temperature that come nearest to one."""
     span, units, film = best.span, task.units, book.films[task.film]
-    where = f"at {say_temperature(best.platen_c, units)}, {cover_phrase(book, best.cover)},"
+    where = f"at {say_platen(book.presses[task.press], best.platen_c, units)}, {cover_phrase(book, best.cover)},"
     if not math.isfinite(span.shortest_s):
         return Reason(
             code="heat.no-window",
@@ -169,13 +191,14 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
             limit=LONGEST_DWELL_S,
             unit="s",
         )
+    bonds_from, stands_to = say_numbers(span.shortest_s, span.longest_s, 1)
     if span.ended_by != "layer":
         return Reason(
             code="heat.no-window",
             verdict="decline",
             subject="/film",
-            sentence=f"Even {where} {film.name} bonds after {span.shortest_s:.1f} s, and its longest is "
-            f"{span.longest_s:.1f} s: no step of the press's timer lies between."
+            sentence=f"Even {where} {film.name} bonds after {bonds_from} s, and its longest is "
+            f"{stands_to} s: no step of the press's timer lies between."
             f"{'' if film.overpressing is None else f' Longer, {film.overpressing.harm}.'}",
             measure=span.shortest_s,
             limit=span.longest_s,
@@ -191,9 +214,10 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
         key=lambda peak: peak.margin_k,
     )
     limit = book.materials[peak.material].limit
-    longest = f"at most {span.longest_s:.1f} s" if span.longest_s > 0.0 else "not a second"
+    longest = f"at most {stands_to} s" if span.longest_s > 0.0 else "not a second"
     guard = f", {_kelvins(task.guard_k, units)} of guard apart" if task.guard_k > 0.0 else ""
-    stands = f"It stands {say_temperature(limit.peak_c, units)}{guard}: {longest} of this. Above that {limit.harm}."
+    gets_to, most = say_temperatures(peak.peak_c, limit.peak_c, units)
+    stands = f"It stands {most}{guard}: {longest} of this. Above that {limit.harm}."
     if peak.peak_c < limit.peak_c - task.guard_k and limit.exposure is not None:
         own = limit.exposure
         stands = (
@@ -204,8 +228,8 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
         code="heat.no-window",
         verdict="decline",
         subject=peak.layer,
-        sentence=f"The {peak.layer} forbids it: {where} {film.name} needs {span.shortest_s:.1f} s to bond, and the "
-        f"{peak.layer} then gets to {say_temperature(peak.peak_c, units)}. {stands}"
+        sentence=f"The {peak.layer} forbids it: {where} {film.name} needs {bonds_from} s to bond, and the "
+        f"{peak.layer} then gets to {gets_to}. {stands}"
         f"{'' if helps(book, task) else what_it_takes(book, task, limit.peak_c)}",
         measure=_degrees(peak.peak_c, units),
         limit=_degrees(limit.peak_c - task.guard_k, units),
@@ -220,8 +244,9 @@ def of_heat(
     """Yield that the chosen dwell may not bond or may harm a layer, and that a guessed limit is near."""
     span, film = best.span, book.films[task.film]
     if dwell_s < span.sure_from_s:
+        _, sure_from = say_numbers(dwell_s, span.sure_from_s, 1)
         beyond = (
-            f"to be sure of it takes {span.sure_from_s:.1f} s, and the window ends at {span.longest_s:.1f} s"
+            f"to be sure of it takes {sure_from} s, and the window ends at {span.longest_s:.1f} s"
             if math.isfinite(span.sure_from_s)
             else f"no dwell up to {LONGEST_DWELL_S:g} s is sure to"
         )
@@ -235,12 +260,13 @@ def of_heat(
             unit="s",
         )
     if dwell_s > span.sure_to_s:
+        _, sure_to = say_numbers(dwell_s, span.sure_to_s, 1)
         yield Reason(
             code="heat.worst-case",
             verdict="trial",
             subject=span.unsure_in or "bond line",
             sentence=f"The {span.unsure_in} stands {dwell_s:g} s if all properties are as the book has them, but is "
-            + (f"sure to stand {span.sure_to_s:.1f} s only." if span.sure_to_s > 0.0 else "not sure to stand any."),
+            + (f"sure to stand {sure_to} s only." if span.sure_to_s > 0.0 else "not sure to stand any."),
             measure=dwell_s,
             limit=span.sure_to_s,
             unit="s",
@@ -251,14 +277,14 @@ def of_heat(
     for layer in layers:
         limit = book.materials[layer.material].limit
         # The spread of a guessed limit is a guess too: within twice the spread the limit is near.
+        peak, most = say_temperatures(layer.peak_c, layer.limit_c, task.units)
         if limit.evidence == "guess" and layer.margin_k - task.guard_k < 2.0 * limit.spread_k:
             yield Reason(
                 code="heat.weak-evidence",
                 verdict="trial",
                 subject=layer.layer,
-                sentence=f"What the {layer.layer} stands is a guess, and it gets to "
-                f"{say_temperature(layer.peak_c, task.units)}, near to the guessed "
-                f"{say_temperature(layer.limit_c, task.units)}: above that {limit.harm}.",
+                sentence=f"What the {layer.layer} stands is a guess, and it gets to {peak}, near "
+                f"to the guessed {most}: above that {limit.harm}.",
                 measure=_degrees(layer.peak_c, task.units),
                 limit=_degrees(layer.limit_c, task.units),
                 unit=_scale(task.units),
@@ -288,12 +314,13 @@ def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iter
         name = old_name(old, old.layers[-1])
         peak_c = max(layer.peak_c for layer in layers if layer.layer == name)
         if peak_c >= old.adhesive.onset_c:
+            peak, onset = say_temperatures(peak_c, old.adhesive.onset_c, task.units)
             yield Reason(
                 code="heat.softens-old-mark",
                 verdict="ready",
                 subject=f"/onto/old_marks/{at}",
-                sentence=f"The {name} gets to {say_temperature(peak_c, task.units)} and flows again from "
-                f"{say_temperature(old.adhesive.onset_c, task.units)}: slide nothing over it, and lift the cover "
+                sentence=f"The {name} gets to {peak} and flows again from {onset}: "
+                "slide nothing over it, and lift the cover "
                 "sheet straight up.",
                 measure=_degrees(peak_c, task.units),
                 limit=_degrees(old.adhesive.onset_c, task.units),

@@ -6,10 +6,10 @@ from typing import Final, NamedTuple
 
 from featherline.wire.recipes import BareStack, OldMark, OldMarks, RecipeRequest, ShoePanel, Units
 from featherline.wire.records import Film, Layer, Press, PressureLevel, Upper
+from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import (
     celsius,
-    fahrenheit,
     kelvin_difference,
     millimetres,
     say_temperature,
@@ -18,7 +18,7 @@ from featherline_service.quantities import (
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.old_marks import check_old_marks
-from featherline_service.questions.shoes.presses import find_press, first_platen
+from featherline_service.questions.shoes.presses import find_press, first_platen, settable_in
 from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
 
 # From a coat of paint to a thick foam: what a layer of a shoe may measure, and what the solver is proven on.
@@ -34,8 +34,8 @@ class RecipeTask(NamedTuple):
     """All that a recipe depends on beside the book, by content: records by their ids, but for the uppers.
 
     `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
-    `known_by_label`, `upper_is_named` and `seen` are said of a measured shoe. A temperature or pressure of None is
-    free.
+    `makers_consent` is said of a protective one; `known_by_label`, `upper_is_named` and `seen` are said of a measured
+    shoe. A temperature or pressure of None is free.
     """
 
     film: str
@@ -49,6 +49,8 @@ class RecipeTask(NamedTuple):
     guard_k: float = 0.0
     shoe: str | None = None
     panel: str | None = None
+    face: Face | None = None
+    makers_consent: bool = False
     known_by_label: bool = False
     upper_is_named: bool = False
     seen: Seen | None = None
@@ -73,6 +75,8 @@ def on_panel(
         units=units,
         shoe=None if shoe.model is None else shoe.model.id,
         panel=panel.id,
+        face=panel.face,
+        makers_consent=shoe.makers_consent,
         known_by_label=shoe.known_by_label,
         upper_is_named=shoe.upper_is_named,
         seen=shoe.seen,
@@ -146,15 +150,11 @@ def _check_temperature(checks: Checks, film: Film, press: Press, temperature_c: 
     elif not press.coolest_c <= temperature_c <= press.hottest_c:
         limits = say_temperature_range(press.coolest_c, press.hottest_c, units)
         checks.note("/temperature", f"{press.name} can be set to {limits}, not to {wanted}")
-    elif not (_on_step(temperature_c, press.step_c) or _on_step(fahrenheit(temperature_c), press.step_f)):
+    elif not settable_in(press, temperature_c):
         checks.note(
             "/temperature",
             f"{press.name} is set in steps of {press.step_c:g} °C or {press.step_f:g} °F, not to {wanted}",
         )
-
-
-def _on_step(value: float, step: float) -> bool:
-    return abs(value - step * round(value / step)) < _ROUNDING
 
 
 def _bare(book: Book, stack: BareStack, checks: Checks) -> Upper:

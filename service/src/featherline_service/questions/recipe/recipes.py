@@ -21,17 +21,18 @@ from featherline.wire.recipes import (
     Units,
     Window,
 )
-from featherline.wire.records import Film, Press, PressureLevel
+from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Caution, Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Floats, Modes, Stack, modes, step
 from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, temperature_after, wait
 from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Followed, bond_node
-from featherline_service.quantities import fahrenheit, say_temperature
+from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
 from featherline_service.questions.recipe.recipe_reasons import (
+    may_be_pressed,
     no_window,
     of_heat,
     of_shoe,
@@ -43,9 +44,9 @@ from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
 from featherline_service.questions.recipe.remedies import helps
 from featherline_service.questions.recipe.stacks import Pile
-from featherline_service.questions.recipe.steps import steps
+from featherline_service.questions.recipe.steps import consent_first, steps
 from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, published
-from featherline_service.questions.shoes.presses import pressure_kpa
+from featherline_service.questions.shoes.presses import setting_of
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.cache import kept
 
@@ -180,20 +181,11 @@ def _pressed(
             peel,
             trial=verdict == "trial",
             units=units,
-        ),
+            face=task.face,
+        )
+        if may_be_pressed(book, task)
+        else consent_first(),
         cautions=_cautions(book, task),
-    )
-
-
-def setting_of(press: Press, pressure: PressureLevel, cover: str | None, *, platen_c: float, dwell_s: float) -> Setting:
-    """Return a setting of a press in both scales."""
-    return Setting(
-        temperature_c=platen_c,
-        temperature_f=fahrenheit(platen_c),
-        dwell_s=dwell_s,
-        pressure=pressure,
-        pressure_kpa=pressure_kpa(press.pressures, pressure),
-        cover=cover,
     )
 
 

@@ -13,6 +13,7 @@ from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, published
+from featherline_service.questions.shoes.presses import say_platen
 from featherline_service.runtime.cache import kept
 
 _MOST_HELP: Final = 3
@@ -71,11 +72,12 @@ def _helped(
     best: Candidate,
 ) -> Help:
     span, dwell_s = best.span, best.dwell_s or 0.0
+    press = book.presses[to if change == "press" else task.press]
     sure = span.sure_from_s <= dwell_s <= span.sure_to_s
     return Help(
         change=change,
         to=to,
-        sentence=f"{name} has a window: {say_temperature(best.platen_c, task.units)}, {dwell_s:g} s, "
+        sentence=f"{name} has a window: {say_platen(press, best.platen_c, task.units)}, {dwell_s:g} s, "
         f"{cover_phrase(book, best.cover)}{'' if sure else ', to be tried first'}.",
     )
 

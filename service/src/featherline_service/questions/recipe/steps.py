@@ -10,8 +10,9 @@ from msgspec import Struct
 
 from featherline.wire.recipes import PeelPlan, Setting, Step, Units
 from featherline.wire.records import Cover, Film, Platen, Press
+from featherline.wire.shoes import Face
 from featherline_service.quantities import say_temperature
-from featherline_service.questions.shoes.presses import PSI_KPA
+from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
 
 _OPENING: Final = {
     "clam": "Open the press as soon as the time is up",
@@ -50,6 +51,7 @@ def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the benc
     trial: bool,
     units: Units,
     turn: Turn | None = None,
+    face: Face | None = None,
 ) -> tuple[Step, ...]:
     """Return the steps of one pressing of a film, from setting up the press to the next loading.
 
@@ -61,22 +63,38 @@ def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the benc
         setting: What the press is set to.
         peel: When the carrier comes off.
         trial: True when a trial comes before the shoe is marked.
-        units: The units of the sentences. The temperature is given in both scales, these first.
+        units: The units of the sentences. The temperature is given on the scales in which the press can be set to it,
+            that of these units first.
         turn: Which pressing of an order it is; None where a recipe is asked for alone, and nothing is known of others.
+        face: The face of the shoe that is marked; None where it is not known.
 
     References:
-        Order and content are common practice, no source: a stand under a clam, no preheating of footwear, tape where
-        the carrier is not sticky, one pressing for all placements of a face, press once.
+        Order and content are common practice, no source: a stand under a clam, an empty and unlaced shoe, wiped, no
+        preheating of footwear, a heel folded flat, tape where the carrier is not sticky, one pressing for all
+        placements of a face, press once, and peel as soon as the cover sheet is off, unless the film's record says how
+        cool it must be.
     """
     return (
         *_set_up(press, platen, setting, units, fit=turn is None or turn.set_up),
         *_prepare(film),
         *_try(trial=trial),
-        *_load(platen, turn),
+        *_ready_shoe(turn),
+        *_load(platen, turn, face),
         *_position(film, turn),
         *_press(press, cover, setting, units),
         *_peel(peel, units),
         *_go_on(turn),
+    )
+
+
+def consent_first() -> tuple[Step, ...]:
+    """Return the only step for protective footwear whose maker has not consented."""
+    return (
+        Step(
+            do="consent",
+            sentence="Do not press: this is certified protective footwear. First have its maker's written consent, and "
+            "ask again saying that you have it (`makers_consent`).",
+        ),
     )
 
 
@@ -111,20 +129,41 @@ def _try(*, trial: bool) -> Iterator[Step]:
     if trial:
         yield Step(
             do="trial",
-            sentence="Try first: press a scrap of this film with the steps below where it does not show. Let it cool, "
-            "look for marks, and pull at the film. Go on only if both are as they should be.",
+            sentence="Try first where it does not show: rung by rung as the trial for this shoe says, or, if it is "
+            "known by its layers alone, a scrap of this film with the steps below. Let it cool, look for marks, and "
+            "pull at the film. Go on only if both are as they should be.",
         )
 
 
-def _load(platen: Platen, turn: Turn | None) -> Iterator[Step]:
+def _ready_shoe(turn: Turn | None) -> Iterator[Step]:
+    """Yield what is done to a shoe before it is loaded; one that lies on the platen already is ready."""
+    if turn is not None and turn.laid:
+        return
+    yield Step(
+        do="empty",
+        sentence="Empty the shoe: take out laces, inlay and stuffing, so that nothing lies between face and pad.",
+    )
+    yield Step(
+        do="wipe",
+        sentence="Wipe off what keeps film from holding: dust, wax, polish, sprayed proofing (common practice). The "
+        "shoe's care label says with what; try the wipe where it does not show, and let the face dry.",
+    )
+
+
+def _load(platen: Platen, turn: Turn | None, face: Face | None) -> Iterator[Step]:
     if turn is not None and turn.laid:
         yield Step(do="leave", sentence="Leave the shoes on the platen as they lie: this film goes on the same face.")
     else:
         yield Step(
             do="load",
-            sentence=f"Load {_loaded(platen, turn)}, the face to be marked up and flat. Keep laces, seams, eyelets and "
+            sentence=f"Load {_loaded(platen, turn)}, the face to be marked up and flat. Keep seams, eyelets and "
             "the sole's edge out from under the upper platen.",
         )
+        if face == "heel":
+            yield Step(
+                do="fold",
+                sentence="Fold the heel down until it lies flat on the pad. One that does not is not pressed.",
+            )
     for panel in () if turn is None else turn.keep_out:
         yield Step(
             do="keep-out", sentence=f"Keep the {panel} out from under the upper platen: it does not stand this setting."
@@ -226,9 +265,8 @@ def _go_on(turn: Turn | None) -> Iterator[Step]:
 
 
 def _temperature(setting: Setting, units: Units) -> str:
-    scales = (f"{setting.temperature_c:.4g} °C", f"{setting.temperature_f:.4g} °F")
-    first, second = reversed(scales) if units == "us" else scales
-    return f"{first} ({second})"
+    first, *other = say_settable(setting, units)
+    return f"{first} ({other[0]})" if other else first
 
 
 def _seconds(dwell_s: float) -> str:

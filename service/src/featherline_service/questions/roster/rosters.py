@@ -44,6 +44,7 @@ from featherline_service.questions.quote.marks import Mark
 from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.quotes import findings_of, mark
 from featherline_service.questions.quote.work import part_of, presswork_of
+from featherline_service.questions.roster import letter_spacings
 from featherline_service.questions.templates import Template, TemplateError
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.engine import ENGINE
@@ -65,6 +66,9 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     checks.settle()
     assert terms is not None  # noqa: S101 - settle has raised where there are none
     rows = _Rows(book, roster, texts, outlined=bool(terms.outlines_s))
+    roster, spacings = letter_spacings.spaced(book, roster, rows.orders())
+    if spacings:
+        rows = _Rows(book, roster, texts, outlined=bool(terms.outlines_s))
     looked = [rows.look_at(index) for index in range(len(roster.rows))]
     if rows.faults:
         raise RefusedError(tuple(dict.fromkeys(rows.faults)))
@@ -79,6 +83,7 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
         rows=tuple(_answer(row, *of_row.get(row.index, (None, None))) for row in looked),
         plans=tuple(rows.plans(done)),
         largest_letters=tuple(_largest_letters(looked)),
+        letter_spacings=spacings,
         unused_fields=tuple(sorted(_given(roster).difference(*(template.fields for template in texts.values())))),
         cost=sold.cost,
         price=sold.price,
@@ -169,6 +174,11 @@ class _Rows:
         self._planned: dict[Shoe, _Planned] = {}
         self._numbers: dict[tuple[Pressing, ...], int] = {}
         self.faults: list[Fault] = []
+
+    def orders(self) -> list[tuple[int, costs.Order]]:
+        """Return the orders of rows whose fields and sizes have no faults, by index."""
+        filled = [(index, *self._filled(index, asked)) for index, asked in enumerate(self._roster.rows)]
+        return [(index, order) for index, order, faults in filled if not faults]
 
     def look_at(self, index: int) -> _Row:
         """Return the outcome of one row without its price."""
@@ -358,6 +368,9 @@ def _answer(row: _Row, cost: Money | None, price: RowPrice | None) -> RowAnswer:
                 height_mm=one.fit.artwork.height_mm,
                 letter_height_mm=one.fit.artwork.letter_height_mm,
                 clearance_mm=one.fit.clearance_mm,
+                mends=tuple(
+                    replace(mend, subject=f"/order/placements/{one.index}{mend.subject}") for mend in one.fit.mends
+                ),
             )
             for one in row.marks
         ),

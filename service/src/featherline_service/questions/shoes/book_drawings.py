@@ -9,8 +9,8 @@ from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.shoes.panels import panel_area
 from featherline_service.questions.shoes.presses import pad_outline
-from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.svg import paths
 
 
 def draw(book: Book) -> None:
@@ -45,6 +45,6 @@ def _broken(panel: Panel) -> Iterator[tuple[str, str]]:
     drawings = {"outline": panel.outline} | {f"keep_outs[{i}].d": one.d for i, one in enumerate(panel.keep_outs)}
     for key, data in drawings.items():
         try:
-            svg_paths.region(data, "nonzero", 1.0)
+            paths.region(data, "nonzero", 1.0)
         except DrawingError as error:
             yield key, str(error)

@@ -12,9 +12,9 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.panels import LONGEST_PANEL_MM
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
+from featherline_service.shape.outlines.svg import paths
 
 
 def check_old_marks(book: Book, marks: OldMarks, checks: Checks) -> None:
@@ -37,7 +37,7 @@ def _region(mark: OldMark, centre: tuple[float, float], checks: Checks) -> Multi
     if mark.outline is None:
         return None
     try:
-        if max(svg_paths.extent(mark.outline)) <= LONGEST_PANEL_MM:
+        if max(paths.extent(mark.outline)) <= LONGEST_PANEL_MM:
             return _moved(mark.outline, centre)
         checks.note("/outline", f"The mark is larger than {LONGEST_PANEL_MM:.0f} mm: draw it in millimetres")
     except DrawingError as error:
@@ -47,7 +47,7 @@ def _region(mark: OldMark, centre: tuple[float, float], checks: Checks) -> Multi
 
 @kept
 def _moved(outline: str, centre: tuple[float, float]) -> MultiPolygon:
-    drawn = svg_paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
+    drawn = paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
     return shapely.transform(drawn, lambda points: points + centre)
 
 

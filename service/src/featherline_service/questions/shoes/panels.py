@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
 import shapely
 from msgspec import Struct
 from shapely import MultiPolygon
@@ -16,15 +15,17 @@ from featherline_service.quantities import millimetres, radians
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.shoes import Panel, Shoe
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import svg_paths
+from featherline_service.shape import grading
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
+from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.placement.containment import FreeArea, free_area
 
 # Radii for "gentle" and "tight"; common practice, no source. An unknown curvature counts as tight.
 GENTLE_RADIUS_MM: Final = 150.0
 TIGHT_RADIUS_MM: Final = 60.0
 SMALLEST_RADIUS_MM: Final = 5.0
+_GRADED: Final = {"eyelets": grading.graded_hardware}  # keep-outs that do not simply grow with the panel
 _CURVATURES: Final = {"flat": math.inf, "gentle": GENTLE_RADIUS_MM, "tight": TIGHT_RADIUS_MM}
 # Beyond any shoe's.
 SHORTEST_PANEL_MM: Final = 1.0
@@ -34,7 +35,8 @@ LONGEST_PANEL_MM: Final = 1000.0
 class PanelShape(Struct, frozen=True, kw_only=True, eq=False):
     """A panel as it is drawn and measured, in millimetres, y upwards, the toe to the right; hashed by identity.
 
-    `radius_along` and `radius_across` are infinite when flat. An unknown curvature has the radius of a tight one.
+    `radius_along` and `radius_across` are infinite when flat, negative where the panel is hollow. An unknown curvature
+    has the radius of a tight one.
     """
 
     face: Face
@@ -78,15 +80,20 @@ def _grown(panel: records.Panel, along: float, around: float) -> PanelShape:
 
 @kept
 def panel_area(panel: records.Panel, along: float, around: float) -> tuple[MultiPolygon, FreeArea, tuple[float, float]]:
-    """Return outline, free area and centre of a panel of the book, enlarged along its length and around."""
-    grow = np.array([along, around])
+    """Return outline, free area and centre of a panel of the book, enlarged along its length and around.
 
-    def grown(data: str) -> MultiPolygon:
-        drawn = svg_paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
-        return shapely.transform(drawn, lambda points: points * grow)
+    Hardware keeps its size.
+    """
 
-    outline = grown(panel.outline)
-    area = free_area(outline, tuple((keep_out.what, grown(keep_out.d)) for keep_out in panel.keep_outs))
+    def drawn(data: str) -> MultiPolygon:
+        return paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
+
+    outline = grading.graded(drawn(panel.outline), along, around)
+    keep_outs = tuple(
+        (keep_out.what, _GRADED.get(keep_out.what, grading.graded)(drawn(keep_out.d), along, around))
+        for keep_out in panel.keep_outs
+    )
+    area = free_area(outline, keep_outs)
     if panel.centre_mm is None:
         return outline, area, _middle(area)
     return outline, area, (panel.centre_mm[0] * along, -panel.centre_mm[1] * around)
@@ -155,7 +162,7 @@ def _measured_outline(
 
 def _traced(data: str, pointer: str, checks: Checks) -> tuple[MultiPolygon, FreeArea] | None:
     try:
-        if max(svg_paths.extent(data)) <= LONGEST_PANEL_MM:
+        if max(paths.extent(data)) <= LONGEST_PANEL_MM:
             return _area_of(data)
         checks.note(pointer, f"The panel is larger than {LONGEST_PANEL_MM:.0f} mm: trace it in millimetres")
     except DrawingError as error:
@@ -173,5 +180,5 @@ def _side(text: str, pointer: str, checks: Checks) -> float | None:
 
 @kept
 def _area_of(data: str) -> tuple[MultiPolygon, FreeArea]:
-    outline = svg_paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
+    outline = paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
     return outline, free_area(outline)

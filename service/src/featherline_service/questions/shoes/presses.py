@@ -3,20 +3,67 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, Literal
 
 from shapely import MultiPolygon
 
+from featherline.wire.recipes import Setting, Units
 from featherline.wire.records import Platen, Press, PressureLevel, Pressures
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import kilopascals
+from featherline_service.quantities import fahrenheit, kilopascals
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
+from featherline_service.shape.outlines.svg import paths
 
 PSI_KPA: Final = kilopascals("1 psi")
+_ROUNDING: Final = 1e-4
+"""[K] A setting in few decimals of one scale may be so far off a step of the other."""
+
+Scale = Literal["degC", "degF"]
+
+
+def settable_in(press: Press, platen_c: float) -> tuple[Scale, ...]:
+    """Return the scales of a press on which a platen temperature [degC] is one of its steps."""
+    scales: tuple[tuple[Scale, float, float], ...] = (
+        ("degC", platen_c, press.step_c),
+        ("degF", fahrenheit(platen_c), press.step_f),
+    )
+    return tuple(scale for scale, value, step in scales if _on_step(value, step))
+
+
+def _on_step(value: float, step: float) -> bool:
+    return abs(value - step * round(value / step)) < _ROUNDING
+
+
+def setting_of(press: Press, pressure: PressureLevel, cover: str | None, *, platen_c: float, dwell_s: float) -> Setting:
+    """Return a setting of a press in both scales."""
+    scales, platen_f = settable_in(press, platen_c), fahrenheit(platen_c)
+    return Setting(
+        temperature_c=press.step_c * round(platen_c / press.step_c) if "degC" in scales else platen_c,
+        temperature_f=press.step_f * round(platen_f / press.step_f) if "degF" in scales else platen_f,
+        settable_in=scales,
+        dwell_s=dwell_s,
+        pressure=pressure,
+        pressure_kpa=pressure_kpa(press.pressures, pressure),
+        cover=cover,
+    )
+
+
+def say_settable(setting: Setting, units: Units) -> tuple[str, ...]:
+    """Return a setting's temperature as the press can be set to it: on one scale or both, that of `units` first."""
+    said: dict[Scale, str] = {
+        "degC": f"{setting.temperature_c:.4g} °C",
+        "degF": f"{setting.temperature_f:.4g} °F",
+    }
+    scales: tuple[Scale, ...] = ("degF", "degC") if units == "us" else ("degC", "degF")
+    return tuple(said[scale] for scale in scales if scale in setting.settable_in)
+
+
+def say_platen(press: Press, platen_c: float, units: Units) -> str:
+    """Return a platen temperature [degC] as the press can be set to it, on the scale of `units` if it can."""
+    return say_settable(setting_of(press, "medium", None, platen_c=platen_c, dwell_s=0.0), units)[0]
 
 
 def find_press(book: Book, wanted: str | None, checks: Checks) -> Press | None:
@@ -50,6 +97,6 @@ def pad_outline(outline: str) -> MultiPolygon:
     """Return the outline of a pad cut to order.
 
     Raises:
-        DrawingError: As `svg_paths.region`.
+        DrawingError: As `paths.region`.
     """
-    return svg_paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
+    return paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)

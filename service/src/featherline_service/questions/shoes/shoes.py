@@ -53,6 +53,7 @@ class Shoe(Struct, frozen=True, kw_only=True):
     heel_collapses: bool | None = None
     upper_is_named: bool = False
     seen: Seen | None = None
+    makers_consent: bool = False
 
     @property
     def known_by_label(self) -> bool:
@@ -95,6 +96,7 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
             for panel in model.panels
         ),
         heel_collapses=model.heel_collapses,
+        makers_consent=shoe.makers_consent,
     )
     try:
         foot = shoe_sizes.foot_length(shoe.size.system, float(shoe.size.value))

@@ -17,11 +17,11 @@ from featherline_service.quantities import say_temperature
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.cautions import cautions
+from featherline_service.questions.recipe.recipe_reasons import may_be_pressed
 from featherline_service.questions.recipe.recipe_settings import settable
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, on_panel, read_panel
-from featherline_service.questions.recipe.recipes import setting_of
 from featherline_service.questions.recipe.windows import Job
-from featherline_service.questions.shoes.presses import find_press
+from featherline_service.questions.shoes.presses import find_press, say_platen, setting_of
 from featherline_service.questions.shoes.shoes import Shoe
 from featherline_service.questions.trial import trial_words
 from featherline_service.questions.trial.setting_sequence import Forecast, Ladder, Step, climb, find_goal
@@ -82,6 +82,8 @@ def trial_of(book: Book, task: TrialTask) -> Trial:
     recipe_task = task.recipe._replace(pressure=film.setting.pressure)
     jobs, _ = recipes.options_of(book, recipe_task)
     own = _Trial(task, film, press, jobs, recipes.recipe_of(book, recipe_task))
+    if not may_be_pressed(book, recipe_task):
+        return _answer(book, own, None, (_no_consent(),))
     if own.recipe.setting is None:
         return _answer(book, own, None, tuple(_no_setting(own)))
     goal = find_goal(book, jobs, own.recipe.setting, press)
@@ -93,6 +95,16 @@ def trial_of(book: Book, task: TrialTask) -> Trial:
 def _up_to(own: _Trial, platen_c: float) -> list[float]:
     below = settable(own.press, own.press.coolest_c, platen_c, own.units)
     return [*(each for each in below if each < platen_c - _ROUNDING_K), platen_c]
+
+
+def _no_consent() -> Reason:
+    return Reason(
+        code="shoe.protective",
+        verdict="decline",
+        subject="/shoe",
+        sentence="This is certified protective footwear: even a trial waits for its maker's written consent. If you "
+        "have that, say so (`makers_consent`).",
+    )
 
 
 def _no_setting(own: _Trial) -> Iterator[Reason]:
@@ -115,7 +127,7 @@ def _no_setting(own: _Trial) -> Iterator[Reason]:
 
 def _declined(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
     units, first = own.units, ladder.path[0]
-    setting = f"{say_temperature(first.platen_c, units)}, {first.dwell_s:g} s"
+    setting = f"{say_platen(own.press, first.platen_c, units)}, {first.dwell_s:g} s"
     if ladder.unsafe is not None:
         one = ladder.forecasts[ladder.unsafe]
         yield Reason(

@@ -12,10 +12,11 @@ import shapely
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import footprints, svg_drawings, svg_paths, text_outlines, tips
+from featherline_service.shape.outlines import footprints, text_outlines, tips
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.outlines.regions import FillRule, polygons
+from featherline_service.shape.outlines.svg import drawings, paths
 from featherline_service.shape.outlines.text_outlines import PLAIN, Glyph, Setting, Typeface
 from featherline_service.shape.outlines.tips import Tip
 from featherline_service.shape.outlines.widths import Detail, joined, measure
@@ -29,6 +30,8 @@ TOUCH_MM: Final = 2.0 * OUTLINE_TOLERANCE_MM
 _FINENESS: Final = 8192.0
 # Details are measured on outlines finer by this factor: a width of a fortieth of the em is then known to 0.5 %.
 _DETAIL_FINENESS: Final = 2.0
+# Discs for tips, to a doubling of the diameter: finer steps are computed oftener, coarser ones bound less closely.
+_DISCS: Final = 4.0
 
 
 @dataclass(frozen=True)
@@ -166,6 +169,47 @@ def _measured_with_touch(figure: Figure, touch: float) -> Detail:
     return measure(figure.region(figure.finest), figure.finest, touch)
 
 
+def within_tip_limits(figure: Figure, scale: float, finest_stroke_mm: float, finest_gap_mm: float) -> bool:
+    """Return whether the tips and notches of a figure's letters surely keep to the limits; of others nobody knows.
+
+    The longest tip under a larger disc is no shorter. Letters are measured under discs of a few sizes, so that the next
+    height asked for is known already; where that is not enough, `tips_and_notches` measures them.
+
+    Args:
+        figure: The artwork.
+        scale: Millimetres per unit of the figure, greater than zero.
+        finest_stroke_mm: The film's finest stroke [mm].
+        finest_gap_mm: The film's finest gap [mm].
+    """
+    letters = figure.letters
+    if letters is None:
+        return False
+    stroke, gap = finest_stroke_mm / scale, finest_gap_mm / scale
+    ids = {glyph.id for glyph in letters.glyphs}
+    return all(
+        _tip_bound(letters.face, glyph, figure.finest, _disc(stroke)) <= tips.LONGEST_TIP * stroke
+        and _notch_bound(letters.face, glyph, figure.finest, _disc(gap)) <= tips.LONGEST_NOTCH * gap
+        for glyph in ids
+    )
+
+
+def _disc(diameter: float) -> int:
+    """Return the number of the smallest of the discs that is no smaller than a diameter."""
+    return math.ceil(_DISCS * math.log2(diameter))
+
+
+@kept
+def _tip_bound(face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
+    found = tips.tips(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
+    return max((tip.length for tip in found), default=0.0)
+
+
+@kept
+def _notch_bound(face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
+    found = tips.notches(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
+    return max((tip.length for tip in found), default=0.0)
+
+
 def tips_and_notches(figure: Figure, scale: float, finest_stroke_mm: float, finest_gap_mm: float) -> TipsAndNotches:
     """Return the tips and notches of a figure at a scale that are finer than a film's finest stroke and gap.
 
@@ -275,9 +319,9 @@ def of_path(data: str, rule: FillRule) -> Figure:
     """Return SVG path data as a figure in its own units.
 
     Raises:
-        DrawingError: As in `svg_paths.region` and `widths.measure`.
+        DrawingError: As in `paths.region` and `widths.measure`.
     """
-    return _of_drawing(max(svg_paths.extent(data)), lambda tolerance: svg_paths.region(data, rule, tolerance))
+    return _of_drawing(max(paths.extent(data)), lambda tolerance: paths.region(data, rule, tolerance))
 
 
 @kept
@@ -285,9 +329,9 @@ def of_svg(drawing: str) -> Figure:
     """Return an SVG drawing as a figure in its user units.
 
     Raises:
-        DrawingError: As in `svg_drawings.region` and `widths.measure`.
+        DrawingError: As in `drawings.region` and `widths.measure`.
     """
-    return _of_drawing(max(svg_drawings.extent(drawing)), lambda tolerance: svg_drawings.region(drawing, tolerance))
+    return _of_drawing(max(drawings.extent(drawing)), lambda tolerance: drawings.region(drawing, tolerance))
 
 
 def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any, Final, NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
-import msgspec
 from msgspec import Struct
 
 from featherline.wire.costs import Order
@@ -18,8 +17,7 @@ from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.sealing import Sealable
 from featherline_service.web.http.bodies import Body
-
-_encode: Final = msgspec.json.Encoder().encode
+from featherline_service.web.http.json_text import encode
 
 
 class Computed(NamedTuple):
@@ -69,7 +67,7 @@ class Question(Struct, frozen=True, eq=False):
 
 def computed(request: Any, answer: Struct) -> Computed:  # noqa: ANN401 - of any question
     """Return an answer encoded as JSON, with what is kept beside its bytes."""
-    body = _encode(answer)
+    body = encode(answer)
     match answer:
         case RecipeAnswer():
             return Computed(body, answer.recipe.verdict, answer.recipe.reasons)

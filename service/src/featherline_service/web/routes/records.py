@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final, get_args, get_type_hints
 
-import msgspec
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 
@@ -14,13 +13,12 @@ from featherline.wire.records import Bench, Kind, Record
 from featherline.wire.texts import Identifier
 from featherline_service.book.shop_book import Book
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.http.json_text import encode
 from featherline_service.web.http.negotiation import conditional
 from featherline_service.web.http.problems import NO_SUCH_RECORD, ProblemError
 from featherline_service.web.routes.operations import Link, Operation
 
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
-
-_encode: Final = msgspec.json.Encoder().encode
 
 
 def _record_type(kind: Kind) -> type[Record]:
@@ -93,19 +91,19 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
             book=book.revision,
             engine=ENGINE,
         )
-        return conditional(request, _encode(answer), tag)
+        return conditional(request, encode(answer), tag)
 
     async def list_records(request: Request[Any, Any, Any]) -> Response[bytes]:
         _, found = _shelf(book, request)
         records = tuple(found[each] for each in sorted(found))
-        return conditional(request, _encode(RecordsAnswer(records=records, book=book.revision, engine=ENGINE)), tag)
+        return conditional(request, encode(RecordsAnswer(records=records, book=book.revision, engine=ENGINE)), tag)
 
     async def read_record(request: Request[Any, Any, Any]) -> Response[bytes]:
         kind, found = _shelf(book, request)
         record = found.get(request.path_params["id"])
         if record is None:
             raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {', '.join(sorted(found)) or 'none'}.")
-        return conditional(request, _encode(RecordAnswer(record=record, book=book.revision, engine=ENGINE)), tag)
+        return conditional(request, encode(RecordAnswer(record=record, book=book.revision, engine=ENGINE)), tag)
 
     return [READ_BOOK.handler(read_book), LIST_RECORDS.handler(list_records), READ_RECORD.handler(read_record)]
 

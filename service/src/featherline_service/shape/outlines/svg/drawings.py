@@ -1,7 +1,7 @@
 """SVG drawings: a small, safe subset of filled shapes, groups and transforms in one colour.
 
 The rule: every element, attribute and CSS property is read, cannot change a shape, or is refused by name
-(`svg_attributes`). Document types, entities, references, scripts, style sheets, strokes and text are refused, and so is
+(`attributes`). Document types, entities, references, scripts, style sheets, strokes and text are refused, and so is
 a drawing that reaches outside its viewBox, where a picture of it is cut off.
 """
 
@@ -17,10 +17,11 @@ import shapely
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines import curves, svg_attributes, svg_paths, svg_transforms
+from featherline_service.shape.outlines import curves
 from featherline_service.shape.outlines.curves import MOST_POINTS, Contour, DrawingError
 from featherline_service.shape.outlines.regions import FillRule, fill, polygons, refuse_tangles
-from featherline_service.shape.outlines.svg_transforms import NUMBER, NUMBERS, Matrix
+from featherline_service.shape.outlines.svg import attributes, paths, transforms
+from featherline_service.shape.outlines.svg.transforms import NUMBER, NUMBERS, Matrix
 
 LONGEST_DRAWING: Final = 200_000
 MOST_ELEMENTS: Final = 2_000
@@ -45,7 +46,7 @@ _ASPECT: Final = re.compile(r"\s*(?:none|x(?:Min|Mid|Max)Y(?:Min|Mid|Max))(?:\s+
 _DISPLAYS: Final = {"inline", "block", "inline-block", "flex", "grid", "list-item", "table", "contents", "inherit"}
 _VISIBILITIES: Final = {"visible": True, "hidden": False, "collapse": False}
 _ZERO: Final = {"0", "0.0", "0%"}
-_BEYOND: Final = 10.0 * svg_paths.LARGEST_COORDINATE
+_BEYOND: Final = 10.0 * paths.LARGEST_COORDINATE
 # Share of a drawing's area outside its viewBox that counts as the rounding of the program that wrote it.
 _OUTSIDE_SHARE: Final = 1e-3
 
@@ -129,8 +130,8 @@ class _Reader:
             raise DrawingError(f"The drawing holds {local!r}, which is not drawn here: {_advice(local)}")
         if parent in _SHAPES:
             raise DrawingError(f"The drawing holds {local!r} inside {parent!r}, where it is not drawn: move it out")
-        attributes = svg_attributes.attributes(local, given)
-        context = _inherit(around, local, attributes)
+        properties = attributes.attributes(local, given)
+        context = _inherit(around, local, properties)
         self.around.append((local, context))
         if local not in _SHAPES or not context.drawn or not context.visible:
             return
@@ -139,7 +140,7 @@ class _Reader:
                 f"{local} has stroke={context.stroke[:40]!r}, which is not drawn here: convert strokes to outlines"
             )
         if context.paint is not None and context.fill_seen:
-            contours = tuple(_transformed(contour, context.matrix) for contour in _contours(local, attributes))
+            contours = tuple(_transformed(contour, context.matrix) for contour in _contours(local, properties))
             if contours:
                 self.shapes.append(Filled(contours, context.rule))
                 self.paints.add(context.paint)
@@ -239,7 +240,7 @@ def region(drawing: str, tolerance: float) -> MultiPolygon:
     if points:
         refuse_tangles(points)
     united = polygons(shapely.union_all([fill(contours, rule) for contours, rule in flat]))
-    if united.area <= svg_paths.SMALLEST_SHARE * max(extent(drawing)) ** 2:
+    if united.area <= paths.SMALLEST_SHARE * max(extent(drawing)) ** 2:
         raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
     _refuse_outside(united, _document(drawing).page)
     return united
@@ -285,7 +286,7 @@ def _page(given: dict[str, str]) -> Page:
         return 0.0, -(sizes[1] or _BEYOND), sizes[0] or _BEYOND, 0.0
     text = given["viewBox"]
     values = [float(number) for number in re.findall(NUMBER, text)] if NUMBERS.fullmatch(text) else []
-    if len(values) != _VIEW_BOX or not all(abs(value) <= svg_paths.LARGEST_COORDINATE for value in values):
+    if len(values) != _VIEW_BOX or not all(abs(value) <= paths.LARGEST_COORDINATE for value in values):
         raise DrawingError(f"viewBox={text[:60]!r} is not left, top, width and height: write such as '0 0 60 40'")
     left, top, width, height = values
     if width <= 0.0 or height <= 0.0:
@@ -309,42 +310,42 @@ def _length(text: str) -> float | None:
     if match is None:
         return None
     length = float(match[1]) * _UNITS[match[2]]
-    return length if abs(length) <= svg_paths.LARGEST_COORDINATE else None
+    return length if abs(length) <= paths.LARGEST_COORDINATE else None
 
 
-def _inherit(around: _Context, element: str, attributes: dict[str, str]) -> _Context:
+def _inherit(around: _Context, element: str, properties: dict[str, str]) -> _Context:
     """Return the context of an element from that of its parent and its attributes.
 
     References:
         SVG 1.1 (Second Edition), W3C 2011, sections 11.3 to 11.5 and 14.5.
     """
-    rule = attributes.get("fill-rule", "inherit")
+    rule = properties.get("fill-rule", "inherit")
     if rule not in {"nonzero", "evenodd", "inherit"}:
         raise DrawingError(f"There is no fill-rule {rule[:40]!r}: write nonzero or evenodd")
-    display = attributes.get("display", "inline")
+    display = properties.get("display", "inline")
     if display not in {*_DISPLAYS, "none"}:
         raise DrawingError(f"{element} has display={display[:40]!r}: write inline or none")
-    visibility = attributes.get("visibility", "inherit")
+    visibility = properties.get("visibility", "inherit")
     if visibility not in {*_VISIBILITIES, "inherit"}:
         raise DrawingError(f"{element} has visibility={visibility[:40]!r}: write visible or hidden")
 
     def seen(name: str, inherited: bool) -> bool:
-        value = attributes.get(name, "inherit")
-        return inherited if value == "inherit" else svg_attributes.opacity(element, name, value)
+        value = properties.get(name, "inherit")
+        return inherited if value == "inherit" else attributes.opacity(element, name, value)
 
     def painted(name: str, inherited: str | None, colour: str | None) -> str | None:
-        value = attributes.get(name, "inherit")
+        value = properties.get(name, "inherit")
         if value == "inherit":
             return inherited
         if value.lower() == "currentcolor":
             return colour
-        return None if value == "none" and name != "color" else svg_attributes.colour(element, name, value)
+        return None if value == "none" and name != "color" else attributes.colour(element, name, value)
 
     colour = painted("color", around.colour, around.colour)
-    stroke = attributes.get("stroke", "inherit")
-    width, strength = attributes.get("stroke-width", "inherit"), attributes.get("stroke-opacity", "inherit")
+    stroke = properties.get("stroke", "inherit")
+    width, strength = properties.get("stroke-width", "inherit"), properties.get("stroke-opacity", "inherit")
     return _Context(
-        matrix=around.matrix @ svg_transforms.matrix(attributes.get("transform", "")),
+        matrix=around.matrix @ transforms.matrix(properties.get("transform", "")),
         paint=painted("fill", around.paint, colour),
         colour=colour,
         rule=around.rule if rule == "inherit" else "evenodd" if rule == "evenodd" else "nonzero",
@@ -360,40 +361,40 @@ def _inherit(around: _Context, element: str, attributes: dict[str, str]) -> _Con
 def _transformed(contour: Contour, matrix: Matrix) -> Contour:
     """Return a transformed contour, its y axis turned from downwards to upwards."""
     moved: Contour = (contour @ matrix[:2, :2].T + matrix[:2, 2]) * (1.0, -1.0)
-    if not np.abs(moved).max(initial=0.0) <= svg_paths.LARGEST_COORDINATE:
-        raise DrawingError(f"The drawing leaves the range of {svg_paths.LARGEST_COORDINATE:.0f} units: draw it smaller")
+    if not np.abs(moved).max(initial=0.0) <= paths.LARGEST_COORDINATE:
+        raise DrawingError(f"The drawing leaves the range of {paths.LARGEST_COORDINATE:.0f} units: draw it smaller")
     return moved
 
 
-def _contours(local: str, attributes: dict[str, str]) -> list[Contour]:
+def _contours(local: str, properties: dict[str, str]) -> list[Contour]:
     """Return the contours of a shape, y downwards."""
 
     def length(name: str, default: float = 0.0) -> float:
-        if name not in attributes:
+        if name not in properties:
             return default
-        value = _length(attributes[name])
+        value = _length(properties[name])
         if value is None or (value < 0.0 and name in _SIZES):
-            raise DrawingError(f"{local} has {name}={attributes[name][:40]!r}: write a plain number of user units")
+            raise DrawingError(f"{local} has {name}={properties[name][:40]!r}: write a plain number of user units")
         return value
 
     match local:
         case "path":
-            data = attributes.get("d", "")
+            data = properties.get("d", "")
         case "rect":
             data = _rectangle(length("x"), length("y"), length("width"), length("height"), length("rx", -1.0),
                               length("ry", -1.0))  # fmt: skip
         case "circle":
             data = _ellipse(length("cx"), length("cy"), length("r"), length("r"))
         case "ellipse":
-            if ("rx" in attributes) != ("ry" in attributes):  # SVG 1.1 and SVG 2 differ on it
+            if ("rx" in properties) != ("ry" in properties):  # SVG 1.1 and SVG 2 differ on it
                 raise DrawingError("ellipse has one radius without the other: give both, rx and ry")
             data = _ellipse(length("cx"), length("cy"), length("rx"), length("ry"))
         case _:
-            points = attributes.get("points", "").strip()
+            points = properties.get("points", "").strip()
             if _NO_POINTS.search(points) is not None:  # path data would take commands
                 raise DrawingError(f"{local} has points={points[:40]!r}: write pairs of plain numbers")
             data = f"M{points}" if points else ""
-    return [contour * (1.0, -1.0) for contour in svg_paths.contours(data)]
+    return [contour * (1.0, -1.0) for contour in paths.contours(data)]
 
 
 def _rectangle(x: float, y: float, width: float, height: float, rx: float, ry: float) -> str:  # noqa: PLR0917 - SVG's order

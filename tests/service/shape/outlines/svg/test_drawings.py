@@ -5,16 +5,17 @@ import time
 
 import pytest
 
-from featherline_service.shape.outlines import figures, svg_drawings
+from featherline_service.shape.outlines import figures
 from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.svg import drawings
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="-50 -50 150 150">'
 FINE = 1e-3
 
 
-def region(body: str, head: str = HEAD) -> svg_drawings.MultiPolygon:
+def region(body: str, head: str = HEAD) -> drawings.MultiPolygon:
     """Return the region of a drawing that holds `body`."""
-    return svg_drawings.region(f"{head}{body}</svg>", FINE)
+    return drawings.region(f"{head}{body}</svg>", FINE)
 
 
 @pytest.mark.parametrize(

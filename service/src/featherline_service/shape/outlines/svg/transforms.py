@@ -9,8 +9,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline_service.shape.outlines import svg_paths
 from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.svg import paths
 
 Matrix = NDArray[np.float64]
 
@@ -40,8 +40,8 @@ def matrix(text: str) -> Matrix:
         values = [float(number) for number in re.findall(NUMBER, match[2])]
         if len(values) not in _ARGUMENTS[match[1]]:
             raise DrawingError(f"{match[0].strip()[:60]!r} has {len(values)} numbers, which is not what it takes")
-        if not all(abs(value) <= svg_paths.LARGEST_COORDINATE for value in values):
-            raise DrawingError(f"{match[0].strip()[:60]!r} is beyond {svg_paths.LARGEST_COORDINATE:.0f}")
+        if not all(abs(value) <= paths.LARGEST_COORDINATE for value in values):
+            raise DrawingError(f"{match[0].strip()[:60]!r} is beyond {paths.LARGEST_COORDINATE:.0f}")
         product = product @ _transform(match[1], values)
         at = match.end()
     return product

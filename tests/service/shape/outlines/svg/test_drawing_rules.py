@@ -11,8 +11,8 @@ import math
 
 import pytest
 
-from featherline_service.shape.outlines import svg_drawings
 from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.outlines.svg import drawings
 
 BAR = '<rect width="20" height="10"/>'  # 200
 DOT = '<rect x="40" y="40" width="2" height="2"/>'  # 4
@@ -73,7 +73,7 @@ READ = [
 @pytest.mark.parametrize(("body", "area"), READ)
 def test_drawings_are_read_as_they_are_seen(body: str, area: float) -> None:
     """Shapes count where they are seen, and only there."""
-    assert pytest.approx(area, rel=2e-4) == svg_drawings.region(drawing(body), 1e-3).area
+    assert pytest.approx(area, rel=2e-4) == drawings.region(drawing(body), 1e-3).area
 
 
 @pytest.mark.parametrize(
@@ -87,7 +87,7 @@ def test_drawings_are_read_as_they_are_seen(body: str, area: float) -> None:
 )  # fmt: skip
 def test_a_page_around_the_drawing_does_not_change_it(head: str) -> None:
     """The viewBox and size of a page that holds the drawing leave its shape as it is."""
-    assert pytest.approx(200.0) == svg_drawings.region(drawing(BAR, head), 1e-3).area
+    assert pytest.approx(200.0) == drawings.region(drawing(BAR, head), 1e-3).area
 
 
 REFUSED = [
@@ -154,7 +154,7 @@ REFUSED = [
 def test_what_is_not_read_is_refused_by_name(body: str, says: str) -> None:
     """Content that could change the shape and is not read is refused, whatever else there is to see."""
     with pytest.raises(DrawingError, match=says):
-        svg_drawings.region(drawing(body + DOT), 1e-3)
+        drawings.region(drawing(body + DOT), 1e-3)
 
 
 @pytest.mark.parametrize(
@@ -177,16 +177,16 @@ def test_what_is_not_read_is_refused_by_name(body: str, says: str) -> None:
 def test_a_page_that_would_change_the_drawing_is_refused(head: str, says: str) -> None:
     """A page that cuts off, distorts or moves the drawing is refused."""
     with pytest.raises(DrawingError, match=says):
-        svg_drawings.region(drawing(BAR, head), 1e-3)
+        drawings.region(drawing(BAR, head), 1e-3)
 
 
 def test_a_shape_beyond_its_page_by_rounding_is_read() -> None:
     """A shape that leaves the page by a thousandth of its area or less is read as it is."""
-    assert pytest.approx(200.0) == svg_drawings.region(drawing(BAR, 'viewBox="0 0 19.99 10"'), 1e-3).area
+    assert pytest.approx(200.0) == drawings.region(drawing(BAR, 'viewBox="0 0 19.99 10"'), 1e-3).area
 
 
 def test_properties_win_over_attributes_whatever_their_order() -> None:
     """A style attribute wins over presentation attributes (CSS: section 6.4 of SVG 1.1), before or after them."""
     for first, second in (('style="fill:none"', 'fill="black"'), ('fill="black"', 'style="fill:none"')):
         body = f'<rect {first} {second} width="9" height="9"/>'
-        assert pytest.approx(4.0) == svg_drawings.region(drawing(body + DOT), 1e-3).area
+        assert pytest.approx(4.0) == drawings.region(drawing(body + DOT), 1e-3).area
