@@ -1,4 +1,4 @@
-"""Questions as a shop's day brings them, none asked before, and where the time of their answers goes.
+"""A mix of questions as in a shop's day, none asked before, and the share of time of each stage.
 
 The share of each stage is sampled: a timer that counts processor time interrupts the computation every so often, and
 the innermost module of the service that runs then is the stage that has the time. What numpy or GEOS do counts for
@@ -46,7 +46,7 @@ _LETTERS: Final = "ABCDEFGHIJKLMNOPRSTUVWY"
 
 
 def new_questions(seed: int = 8037) -> Iterator[tuple[str, bytes]]:
-    """Yield kinds of questions and their bodies without end, each of a name, a size or a thickness never seen."""
+    """Yield kinds of questions and their bodies without end, each with a new name, size or thickness."""
     draw = random.Random(seed)  # noqa: S311 - repeatable, not a secret
     examples = {kind: (EXAMPLES / f"{kind}-request.json").read_bytes() for kind in MIX}
     kinds = [kind for kind, share in MIX.items() for _ in range(share)]
@@ -76,7 +76,7 @@ def _artworks(asked: Any) -> Iterator[dict[str, Any]]:  # noqa: ANN401 - JSON da
 
 
 def answering(book: Book, seals: Seals) -> Callable[[str, bytes], bytes]:
-    """Return what answers a question from its body to the bytes that are sent, as the service does."""
+    """Return a function from a question's body to the bytes of its answer, as the service computes them."""
     asked: dict[str, Question] = {kind: questions.questions(each, seals)[JSON] for kind, each in _OPERATIONS.items()}
 
     def answer(kind: str, body: bytes) -> bytes:
@@ -93,7 +93,7 @@ def answering(book: Book, seals: Seals) -> Callable[[str, bytes], bytes]:
 
 @contextmanager
 def sampled() -> Iterator[Counter[str]]:
-    """Count meanwhile which stage has the processor."""
+    """Count which stage has the processor while the block runs."""
     found: Counter[str] = Counter()
 
     def look(_signal: int, frame: FrameType | None) -> None:

@@ -1,4 +1,4 @@
-"""A bare application that sends a body back, or as many bytes as it is told to: the least that anything here can do."""
+"""A bare Litestar application that sends a body back, or a number of bytes: the least work that any service does."""
 
 import os
 
@@ -11,7 +11,7 @@ FILLING = b" " * int(os.environ.get("ANSWER_BYTES", "0"))
 
 @post("/echo", status_code=200, media_type="application/json")
 async def echo(request: Request[None, None, State]) -> bytes:
-    """Send the body back, or what takes its place."""
+    """Send the body back, or as many bytes as are set."""
     return FILLING or await request.body()
 
 

@@ -1,4 +1,4 @@
-"""What is measured once and has no baseline: memory, where the time of new questions goes, and a flood of them."""
+"""Figures without a baseline: memory, the stages' shares of the time, and a flood of questions."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _SAMPLED: Final = 200  # questions
 
 
 class Fact(NamedTuple):
-    """A figure, its unit, and the most that it may be, where the project holds itself to that."""
+    """A figure, its unit, and its limit, if it has one."""
 
     name: str
     value: float
@@ -35,12 +35,12 @@ class Fact(NamedTuple):
 
     @property
     def is_over(self) -> bool:
-        """Whether it is more than it may be."""
+        """Whether it is over its limit."""
         return self.most is not None and self.value > self.most
 
 
 def memory(lines: int) -> Iterator[Fact]:
-    """Yield what a worker holds when it has started, and by how much many lines of bulk make it grow."""
+    """Yield the memory of a worker that has started, and its growth over many lines of bulk."""
     with Process(SERVICE_ALONE, "/health/ready") as service:
         with on_first_processor():
             service.start()
@@ -52,7 +52,7 @@ def memory(lines: int) -> Iterator[Fact]:
 
 
 def peaks_of_both() -> Iterator[Fact]:
-    """Yield the most memory that the service and one client take over many lines of bulk."""
+    """Yield the peak memory of the service and of one client over many lines of bulk."""
     with Process(SERVICE_ALONE, "/health/ready") as service:
         service.start()
         for peak in peaks.of_lines(f"http://{HOST}:{service.port}", service.id, _PEAK_LINES):
@@ -60,7 +60,7 @@ def peaks_of_both() -> Iterator[Fact]:
 
 
 def stages() -> Iterator[Fact]:
-    """Yield which share of the time of a mix of new questions each stage has."""
+    """Yield each stage's share of the time of a mix of new questions."""
     book = load()
     placements.prepare(book)
     answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
@@ -75,7 +75,7 @@ def stages() -> Iterator[Fact]:
 
 
 def flood() -> Iterator[Fact]:
-    """Yield what became of ten times the load that can be carried."""
+    """Yield the figures of ten times the load that the service can carry."""
     found = overload.measure()
     times = found.offered_s / (found.accepted / overload.FLOOD_S)
     yield Fact("new recipes, one caller: p50", found.alone_p50_ms, "ms")

@@ -1,4 +1,4 @@
-"""Ask for quotes on many lines through one client, and print how many had a price, and this process's peak memory.
+"""Ask for quotes on many lines through one client; print how many had a price, and this process's peak memory.
 
 ``python many_lines.py URL LINES ORDERS``, so many different orders in turns; on Linux, which tells a process's peak.
 """

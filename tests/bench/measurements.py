@@ -1,4 +1,4 @@
-"""Measures the service's answers, each against a baseline of the same run; prints a table, and JSON where asked.
+"""Measure the service's answers, each against a baseline of the same run; print a table, and write JSON where asked.
 
 A measure and its baseline are timed in turns, so that whatever else the machine does touches both; of both the median
 counts. Their ratio says more than the milliseconds when machines or days differ.
@@ -146,7 +146,7 @@ def example(name: str, kind: type[T]) -> T:
 
 
 def in_process() -> Iterator[Measure]:
-    """Yield the measures of the jobs, called as the service's routes call them."""
+    """Yield the measures of the questions, called as the service's routes call them."""
     book = load()
     recipe = example("recipe-request.json", RecipeRequest)
     fit = example("fit-request.json", FitRequest)
@@ -246,7 +246,7 @@ def whole_rosters() -> Iterator[Measure]:
 
 
 def conduction() -> Iterator[Measure]:
-    """Yield the heat solver against a stiff integrator on a grid of finite volumes, at an error no worse than its."""
+    """Yield the heat solver against a stiff integrator on finite volumes, whose error is no smaller."""
     case = finite_volumes.Case()
     elements_k, volumes_k = case.errors()
     if not elements_k <= volumes_k <= finite_volumes.TOLERANCE_K:
@@ -300,7 +300,7 @@ def starting() -> Iterator[Measure]:
 
 
 def throughput() -> Iterator[Measure]:
-    """Yield quotes asked before, many a second: alone and in bulk against an echo, by the SDK against going without it.
+    """Yield rates of quotes asked before: alone and in bulk against an echo, through the SDK against posting by hand.
 
     The echo takes a request and sends an answer of the same sizes.
     """

@@ -1,4 +1,4 @@
-"""Ten times the load that the service can carry: who is answered is answered soon, the rest are refused at once."""
+"""Ten times the load that the service can carry: some are answered soon, the others are refused at once."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class _Connection(asyncio.Protocol):
     """A connection that asks once at a time."""
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
-        """Have nothing to wait for yet."""
+        """Start without a pending answer."""
         self._transport = cast("asyncio.Transport", transport)
         self._waiting: asyncio.Future[tuple[int, bool]] | None = None
         self._head = b""
@@ -80,7 +80,7 @@ class _Connection(asyncio.Protocol):
             self._waiting.set_result((int(head.split(b" ", 2)[1]), b"\r\nretry-after:" in head))
 
     def connection_lost(self, exc: Exception | None) -> None:
-        """Fail what waits."""
+        """Fail the pending answer."""
         if self._waiting is not None and not self._waiting.done():
             self._waiting.set_exception(exc or ConnectionError("The service closed the connection"))
 
@@ -99,7 +99,7 @@ class _Callers:
         self.begun = time.perf_counter()
 
     async def ask(self) -> Answered:
-        """Ask what was never asked."""
+        """Ask a question that was never asked."""
         asked = time.perf_counter()
         if self._idle:
             connection = self._idle.pop()
@@ -110,14 +110,14 @@ class _Callers:
         return Answered(asked - self.begun, (time.perf_counter() - asked) * 1e3, status, says_when)
 
     async def one_after_another(self, seconds: float, most: int) -> list[Answered]:
-        """Ask for so long or so often, each time when the answer before is there."""
+        """Ask so long or so often, each question after the answer to the last."""
         until, answers = time.perf_counter() + seconds, list[Answered]()
         while time.perf_counter() < until and len(answers) < most:
             answers.append(await self.ask())
         return answers
 
     async def flood(self, rate_s: float, seconds: float) -> list[Answered]:
-        """Ask at a rate, whether answers come or not."""
+        """Ask at a fixed rate, whether answers come or not."""
         begun, asked = time.perf_counter(), list[asyncio.Task[Answered]]()
         for number in range(min(MOST_REQUESTS, int(rate_s * seconds))):
             late_s = begun + number / rate_s - time.perf_counter()
@@ -187,5 +187,5 @@ async def _measure(service: Process) -> Figures:
 
 
 def percentile(values: Sequence[float], share: float) -> float:
-    """Return the value that a share of all values do not pass."""
+    """Return the value that a share of all values do not exceed."""
     return sorted(values)[math.ceil(share * len(values)) - 1]

@@ -1,4 +1,4 @@
-"""How much memory both sides take at the most while one client asks for many lines of bulk, as Linux tells it."""
+"""Peak memory of the service and of a client that asks for many lines of bulk, as Linux reports it."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _SCRIPT: Final = Path(__file__).with_name("many_lines.py")
 
 
 class Peak(NamedTuple):
-    """The most that a process took [MB of 1e6 bytes], and the most that it may."""
+    """The peak memory of a process [MB of 1e6 bytes], and its limit."""
 
     name: str
     mb: float
@@ -21,7 +21,7 @@ class Peak(NamedTuple):
 
     @property
     def is_late(self) -> bool:
-        """Whether it took more."""
+        """Whether it is over its limit."""
         return self.limit_mb is not None and self.mb > self.limit_mb
 
 

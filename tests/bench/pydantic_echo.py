@@ -1,4 +1,4 @@
-"""What is usual elsewhere: FastAPI reads the order into pydantic models, and answers with a model of as many bytes."""
+"""The usual stack elsewhere: FastAPI reads the order into pydantic models and answers with a model of as many bytes."""
 
 import os
 from typing import Literal

@@ -1,4 +1,4 @@
-"""How many questions a second, over connections of this machine: single ones and bulk, against a bare echo.
+"""Questions a second over connections of this machine, single and in bulk, against a bare echo.
 
 The server has one processor; what asks has any other.
 """
@@ -29,7 +29,7 @@ _POST_LINES: Final = 60_000 // len(LINE)
 
 
 class _Asker(asyncio.Protocol):
-    """One connection that asks the same again and again."""
+    """One connection that repeats the same question."""
 
     def __init__(self, request: bytes, left: list[int], done: asyncio.Future[None]) -> None:
         self._request = request
@@ -128,12 +128,12 @@ def by_client_read(port: int, count: int) -> None:
 
 
 def by_hand(port: int, count: int) -> None:
-    """Do so through the same HTTP client without the SDK: write the requests, take the lines of the answer apart."""
+    """Ask for as many quotes with the same HTTP client and no SDK: write the requests, split the answer into lines."""
     _same(sum(1 for _ in _posted(port, count)), count)
 
 
 def by_hand_read(port: int, count: int) -> None:
-    """Do so through the same HTTP client without the SDK, reading each line into its type."""
+    """Ask for as many quotes with the same HTTP client and no SDK, decoding each line."""
     decode = msgspec.json.Decoder(QuoteAnswered).decode
     _same(sum(decode(line).answer.verdict == "ready" for line in _posted(port, count)), count)
 

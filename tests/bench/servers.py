@@ -1,4 +1,4 @@
-"""Servers of ours in processes of their own, on this machine alone."""
+"""Servers in processes of their own, on loopback."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _STARTED_WITHIN_S: Final = 30.0
 
 
 class Process:
-    """A server of ours in a process of its own, on a free port of this machine."""
+    """A server in a process of its own, on a free port of this machine."""
 
     def __init__(self, program: tuple[str, ...], ready: str, **environment: str) -> None:
         """Keep what to run, the path that answers 200 once it is ready, and variables for it."""
@@ -88,7 +88,7 @@ class Process:
 
 @contextlib.contextmanager
 def on_first_processor() -> Iterator[None]:
-    """Hold what is started meanwhile to one processor, where the system can."""
+    """Hold processes started in the block to one processor, where the system can."""
     if not hasattr(os, "sched_setaffinity"):
         yield
         return

@@ -1,4 +1,4 @@
-"""What the geometry is measured on: texts never asked before in letters that were, a drawing, a panel."""
+"""The subjects of the measures of geometry: new texts in known letters, a drawing, a panel."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _HEIGHT_MM: Final = 22.0
 
 
 class Shapes:
-    """The calls to time. Each text, pose and patch that is asked about is a new one."""
+    """The calls to time, each on a new text, pose or patch."""
 
     def __init__(self, book: Book) -> None:
         """Draw what the calls begin with."""

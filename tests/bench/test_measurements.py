@@ -24,7 +24,7 @@ def measurements(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
 
 @pytest.fixture
 def rates(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
-    """Return what asks for rates as a module."""
+    """Return rates.py as a module."""
     monkeypatch.syspath_prepend(Path(__file__).parent)
     return importlib.import_module("rates")
 
@@ -57,13 +57,13 @@ def serving(answer: bytes) -> Iterator[int]:
 
 
 def test_the_two_heat_solvers_agree(measurements: ModuleType) -> None:
-    """What the heat solver is timed against is another solution of the same cycle, by another method."""
+    """The heat solver and its baseline solve the same cycle by different methods."""
     case = measurements.finite_volumes.Case()
     assert case.by_volumes() == pytest.approx(case.by_elements(), abs=measurements.finite_volumes.TOLERANCE_K)
 
 
 def test_the_two_heat_solvers_are_timed_at_like_error(measurements: ModuleType) -> None:
-    """The service's solver is no further off than what it is timed against, which is not made needlessly exact."""
+    """The service's solver has no larger error than its baseline, whose error is at most twice as large."""
     elements_k, volumes_k = measurements.finite_volumes.Case().errors()
     assert elements_k <= volumes_k <= 2.0 * elements_k
 
@@ -80,7 +80,7 @@ def test_every_question_is_measured(measurements: ModuleType) -> None:
 
 
 def test_no_question_of_the_cold_mix_comes_twice(measurements: ModuleType) -> None:
-    """Each is new, every kind is there, and each is answered as the service answers."""
+    """Every question is new, every kind occurs, and the answers are the service's."""
     mix = measurements.cold_mix
     asked = list(itertools.islice(mix.new_questions(), 300))
     answer = mix.answering(measurements.load(), measurements.Seals(measurements.temporary_keys(), timedelta(days=1)))
@@ -90,8 +90,8 @@ def test_no_question_of_the_cold_mix_comes_twice(measurements: ModuleType) -> No
     assert all(json.loads(answer(kind, body))["engine"] for kind, body in asked[:10])
 
 
-def test_time_is_given_to_the_stage_that_has_it(measurements: ModuleType) -> None:
-    """A heat computation, called from a test, is heat's."""
+def test_time_is_counted_for_the_stage_that_runs(measurements: ModuleType) -> None:
+    """The time of a heat computation is counted for heat."""
     case = measurements.finite_volumes.Case()
     with measurements.cold_mix.sampled() as found:
         until = time.process_time() + 0.3
@@ -101,7 +101,7 @@ def test_time_is_given_to_the_stage_that_has_it(measurements: ModuleType) -> Non
 
 
 def test_every_part_of_the_service_is_a_stage(measurements: ModuleType) -> None:
-    """What computes or serves is named in the shares of the time; what only starts the service is not."""
+    """Every package and module that computes or serves is a stage; those that only start the service are not."""
     folder = Path(importlib.import_module("featherline_service").__path__[0])
     parts = {path.name for path in folder.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()}
     started = {"__init__.py", "__main__.py", "app.py", "settings.py"}
@@ -109,13 +109,13 @@ def test_every_part_of_the_service_is_a_stage(measurements: ModuleType) -> None:
     assert parts - started == set(measurements.cold_mix.STAGES)
 
 
-def test_a_figure_is_over_when_it_is_more_than_it_may_be(measurements: ModuleType) -> None:
-    """A figure without a limit never is."""
+def test_a_figure_is_over_its_limit_when_it_is_larger(measurements: ModuleType) -> None:
+    """A figure without a limit is never over it."""
     fact = measurements.facts.Fact("tide", 7.0, "m")
     assert [False, False, True] == [fact._replace(most=most).is_over for most in (None, 7.0, 6.9)]
 
 
-def test_a_flood_is_told_apart_by_what_became_of_it(measurements: ModuleType) -> None:
+def test_answers_and_refusals_of_a_flood_are_told_apart(measurements: ModuleType) -> None:
     """Answers and refusals are read off their connections, however many wait at once, with when to come back."""
     overload = measurements.facts.overload
 
@@ -155,7 +155,7 @@ def test_a_flood_is_told_apart_by_what_became_of_it(measurements: ModuleType) ->
 
 
 def test_a_percentile_is_one_of_the_values(measurements: ModuleType) -> None:
-    """Ninety-nine of a hundred do not pass it."""
+    """Ninety-nine of a hundred values do not exceed the 99th percentile."""
     assert (99, 50, 7) == tuple(
         measurements.facts.overload.percentile(values, share)
         for values, share in ((range(1, 101), 0.99), (range(1, 101), 0.5), ([7], 0.99))

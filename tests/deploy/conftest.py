@@ -1,4 +1,4 @@
-"""The files of deploy/, read."""
+"""The files of deploy/, parsed."""
 
 from __future__ import annotations
 

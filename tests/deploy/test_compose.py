@@ -34,7 +34,7 @@ def test_there_are_three_replicas_and_a_proxy(compose: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize("name", [*REPLICAS, "proxy"])
 def test_each_has_as_few_rights_as_it_needs(compose: dict[str, Any], name: str) -> None:
-    """Nothing is written, no capability is held and none can be got, and no folder of this machine can be changed."""
+    """A container is read-only, without capabilities or new privileges, and mounts no folder for writing."""
     service = compose["services"][name]
 
     assert (True, ["ALL"], ["no-new-privileges:true"]) == (
@@ -77,7 +77,7 @@ def test_a_replica_has_time_to_leave(compose: dict[str, Any]) -> None:
 
 
 def test_secrets_are_files_and_no_variables(compose: dict[str, Any]) -> None:
-    """What a replica is told of a secret is where it lies."""
+    """A replica's variables name the files of its secrets."""
     replica = compose["services"]["replica-1"]
     told = {value for key, value in replica["environment"].items() if key.endswith("KEYS")}
 

@@ -1,4 +1,4 @@
-"""The container file: what an independent linter says of it, and that its parts fit the service."""
+"""The container file: an independent linter's rules, and its fit to the service."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def answering(status: int) -> Iterator[int]:
         thread.join()
 
 
-def test_the_linter_has_nothing_to_say() -> None:
+def test_the_linter_finds_nothing() -> None:
     """All rules of hadolint are on, and none is broken."""
     linter = Path(sys.executable).parent / "hadolint"
     done = subprocess.run(
@@ -75,7 +75,7 @@ def test_both_stages_stand_on_one_base_of_one_version() -> None:
 
 
 def test_nothing_is_installed_that_is_not_locked() -> None:
-    """Every package from an index has to have its hash; what is installed at last comes from wheels made here.
+    """Every package from an index needs its hash, and the image installs only wheels built here.
 
     The lists are whole: nothing is resolved again, which fails when a newer release than the locked one is there.
     """
@@ -100,7 +100,7 @@ def test_what_is_copied_is_there_and_nothing_else_is_sent() -> None:
 
 
 def test_it_runs_as_nobody_without_a_shell() -> None:
-    """The user is a number, as clusters want to see, and the service is the process that gets the signals."""
+    """The user is a number, as clusters require, and the service itself gets the signals."""
     stage = last_stage()
 
     assert re.fullmatch(r"[1-9]\d{3,}:[1-9]\d{3,}", stage["USER"])
@@ -117,7 +117,7 @@ def test_the_health_check_tells_health_by_its_exit_code(status: int, code: int) 
 
 
 def test_the_health_check_fails_where_nothing_listens() -> None:
-    """No connection is no health."""
+    """The health check fails when nothing listens."""
     with answering(200) as port:
         pass
     assert health(port).returncode == 1
