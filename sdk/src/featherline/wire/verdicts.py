@@ -43,6 +43,7 @@ ReasonCode = Literal[
     "shoe.measured",
     "shoe.narrowed",
     "shoe.unnarrowed",
+    "shoe.trial-risk",
     "sight.tone-on-tone",
     "trial.first-rung",
     "trial.no-setting",

@@ -18,6 +18,7 @@ from featherline_service.questions.order.orders import Order, places_of, read_or
 from featherline_service.questions.pricing.cost_lines import Work
 from featherline_service.questions.pricing.prices import price_order
 from featherline_service.questions.pricing.terms import Terms, read_terms
+from featherline_service.questions.quote.first_trials import risk, trial_work, trials_of
 from featherline_service.questions.quote.pressings import Mark, Plan, plan
 from featherline_service.questions.quote.work import part_of, presswork_of
 from featherline_service.questions.recipe.recipe_tasks import on_panel
@@ -60,7 +61,10 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
     findings = findings_of(book, order, marks, pressings)
     cost = price = None
     if findings.verdict != "decline":
-        part = part_of(order, marks, presswork_of(book, marks, pressings), outlined=bool(terms.outlines_s))
+        trials = trials_of(book, order, marks)
+        presswork = presswork_of(book, order, marks, pressings, tried=trials, settings={})
+        work = trial_work(book, order, trials)
+        part = part_of(order, marks, presswork, work, outlined=bool(terms.outlines_s))
         cost, price = price_order(book, Work(parts=(part,), terms=terms), checks)
     return QuoteAnswer(
         verdict=findings.verdict,
@@ -95,10 +99,14 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
     Raises:
         PluginFailedError: A check fails.
     """
+    reasons = list(_reasons(marks, plan))
+    declined = any(part.verdict == "decline" for one in marks for part in (one.fit, one.recipe))
+    if not declined and (trials := trials_of(book, order, marks)):
+        reasons.append(risk(book, order, marks, trials))
     pressing_of = {index: number for number, one in enumerate(plan.pressings) for index in one.pressing.placements}
     findings = Findings(
         verdict=worst(part.verdict for one in marks for part in (one.fit, one.recipe)),
-        reasons=tuple(dict.fromkeys(_reasons(marks, plan))),
+        reasons=tuple(dict.fromkeys(reasons)),
         placements=tuple(
             QuotedPlacement(
                 panel=one.placement.panel.id, sides=one.placement.sides, fit=one.fit, pressing=pressing_of[one.index]

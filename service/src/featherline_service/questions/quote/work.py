@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from featherline.wire.recipes import Recipe
 from featherline_service.book.shop_book import Book
@@ -13,10 +13,18 @@ from featherline_service.questions.fit.fits import outline
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.pricing.cost_lines import Part, Presswork
 from featherline_service.questions.pricing.film_lots import FilmPieces
+from featherline_service.questions.pricing.trial_costs import TrialWork
 from featherline_service.questions.quote.pressings import BenchPressing, Mark, Plan
 
 
-def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...], *, outlined: bool) -> Part:
+def part_of(
+    order: Order,
+    marks: Sequence[Mark],
+    presswork: tuple[Presswork, ...],
+    trials: tuple[TrialWork, ...],
+    *,
+    outlined: bool,
+) -> Part:
     """Return an order that is not declined as work, the outlines of its pieces too where those are nested."""
     return Part(
         pieces=tuple(_pieces(one, outlined=outlined) for one in marks),
@@ -25,15 +33,26 @@ def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...
         shoe=order.shoe.model,
         pairs=order.request.pairs,
         characters=sum(_copies(one) * one.placement.artwork.characters for one in marks),
+        trials=trials,
     )
 
 
-def presswork_of(book: Book, marks: Sequence[Mark], pressings: Plan) -> tuple[Presswork, ...]:
-    """Return the pressings of an order that is not declined as work."""
-    settings: dict[tuple[float, float, str], int] = {}
+Settings = dict[tuple[float, float, str], int]
+"""The numbers of the settings of the press so far: temperature [degC], dwell [s] and level of pressure."""
+
+
+def presswork_of(
+    book: Book, order: Order, marks: Sequence[Mark], pressings: Plan, *, tried: Collection[int], settings: Settings
+) -> tuple[Presswork, ...]:
+    """Return the pressings of an order that is not declined as work; `settings` numbers those of all its work.
+
+    A customer's pair whose placements have been `tried`, by their indices, is spoilt by a slip of the hand alone, and
+    its film is known to hold.
+    """
+    sure = frozenset(tried) if order.request.owner == "customer" else frozenset[int]()
     by_index = {one.index: one for one in marks}
     return tuple(
-        _presswork(book, one, [by_index[index] for index in one.pressing.placements], settings)
+        _presswork(book, one, [by_index[index] for index in one.pressing.placements], sure, settings)
         for one in pressings.pressings
     )
 
@@ -63,7 +82,7 @@ def _pieces(one: Mark, *, outlined: bool) -> FilmPieces:
 
 
 def _presswork(
-    book: Book, one: BenchPressing, marks: Sequence[Mark], settings: dict[tuple[float, float, str], int]
+    book: Book, one: BenchPressing, marks: Sequence[Mark], sure: Collection[int], settings: Settings
 ) -> Presswork:
     """Return a pressing as work; `settings` numbers the settings so far."""
     pressing = one.pressing
@@ -72,6 +91,8 @@ def _presswork(
         raise AssertionError("A recipe without a setting must be declined")
     key = (setting.temperature_c, setting.dwell_s, setting.pressure)
     copies = sum(map(_copies, marks))
+    tried = all(mark.index in sure for mark in marks)
+    handling = book.rates[book.bench.rates].spoilage.handling
     return Presswork(
         closing=Closing(
             loading=pressing.loading,
@@ -85,8 +106,8 @@ def _presswork(
             taped=0 if book.films[pressing.recipe.film].carrier.sticky else copies,
         ),
         cover=None if setting.cover is None else book.covers[setting.cover],
-        shoe_chance=max(shoe_chance(book, recipe) for recipe in one.recipes),
-        weak_chance=max(_weak_chance(recipe) for recipe in one.recipes),
+        shoe_chance=min(1.0, handling) if tried else max(shoe_chance(book, recipe) for recipe in one.recipes),
+        weak_chance=0.0 if tried else max(_weak_chance(recipe) for recipe in one.recipes),
     )
 
 

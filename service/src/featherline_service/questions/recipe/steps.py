@@ -67,9 +67,9 @@ def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the benc
         the carrier is not sticky, one pressing for all placements of a face, press once.
     """
     return (
+        *_try(trial=trial),
         *_set_up(press, platen, setting, units, fit=turn is None or turn.set_up),
         *_prepare(film),
-        *_try(trial=trial),
         *_load(platen, turn),
         *_position(film, turn),
         *_press(press, cover, setting, units),
@@ -109,8 +109,8 @@ def _try(*, trial: bool) -> Iterator[Step]:
     if trial:
         yield Step(
             do="trial",
-            sentence="Try first: press a scrap of this film with the steps below where it does not show. Let it cool, "
-            "look for marks, and pull at the film. Go on only if both are as they should be.",
+            sentence="Do not press the panel yet: do the trial first, rung by rung where it does not show. Go on to "
+            "the steps below only when it has shown that this setting bonds and harms nothing.",
         )
 
 
