@@ -340,6 +340,7 @@ def _planned(
     """Return one closing as a pressing, with the steps that are its own among the others."""
     closing, group = closings[at], closings[at].group
     before = closings[at - 1] if at else None
+    trial = any(mark.recipe.verdict == "trial" for other in closings for mark in other.group.marks)
     shoes = shoes_marked(group.marks)
     at_once = min(closing.platen.shoes_at_once, order.request.pairs * len(shoes))
     turn = Turn(
@@ -362,7 +363,7 @@ def _planned(
             backings=tuple(one.index for one in group.marks if one.placement.is_backing),
             shoes=shoes,
             shoes_at_once=at_once,
-            recipe=_stepped(book, order, closing, turn),
+            recipe=_stepped(book, order, closing, turn, trial=trial),
         ),
         marks=group.marks,
         recipes=group.recipes,
@@ -378,7 +379,7 @@ def _then(closing: _Closing, following: Sequence[_Closing]) -> Literal["film", "
     return "nothing"
 
 
-def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn) -> Recipe:
+def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn, *, trial: bool) -> Recipe:
     """Return the recipe of a closing with the steps of this order; one that is declined has none."""
     recipe = closing.group.recipes[0]
     if recipe.setting is None or recipe.peel is None:
@@ -393,7 +394,8 @@ def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn) -> Recipe:
             None if cover is None else book.covers[cover],
             recipe.setting,
             recipe.peel,
-            trial=recipe.verdict == "trial",
+            # The shoe is tried before any film is pressed on it, those that are sure too.
+            trial=recipe.verdict == "trial" or trial,
             units=order.request.units,
             turn=turn,
             face=closing.face,
