@@ -105,8 +105,8 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing, verdict
 
 
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
-    platen, also = say_settable(setting, units)
-    yield Tile("Platen", platen, also)
+    platen, *also = say_settable(setting, units)
+    yield Tile("Platen", platen, "".join(also))
     yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
     kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / PSI_KPA:.0f} psi"
     first, second = (psi, kpa) if units == "us" else (kpa, psi)
