@@ -50,6 +50,7 @@ ReasonCode = Literal[
     "shoe.measured",
     "shoe.narrowed",
     "shoe.unnarrowed",
+    "shoe.trial-risk",
     "sight.tone-on-tone",
     "sight.sideways",
     "sight.upside-down",

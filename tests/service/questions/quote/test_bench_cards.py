@@ -120,7 +120,8 @@ def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
     ]
     assert [look.sentence for look in plan.looks] == [*trial.looks]
     assert plan.stop == trial.stop[:-1]
-    assert "takes the place of the one above" in trial.stop[-1]
+    assert "This card has no other" in trial.stop[-1]
+    assert ((), ()) == (card.pressings, card.steps)
     assert trial.where.startswith(plan.places[0].sentence)
 
 

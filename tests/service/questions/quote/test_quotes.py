@@ -5,6 +5,7 @@ import math
 from fractions import Fraction
 from pathlib import Path
 from statistics import NormalDist
+from typing import Literal
 
 import msgspec
 import pytest
@@ -15,6 +16,7 @@ from featherline.wire.artworks import PathArtwork, TextArtwork
 from featherline.wire.costs import Order, Placement
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
+from featherline.wire.trials import TrialRequest
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.nesting import outline_nesting
@@ -26,6 +28,7 @@ from featherline_service.questions.quote.quotes import compose
 from featherline_service.questions.quote.work import shoe_chance
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_tasks import read_task
+from featherline_service.questions.trial import trials
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
 SMALL = PathArtwork(d="M0 0H10V10H0Z", height="6 mm")
@@ -555,3 +558,65 @@ def test_reasons_are_reasons(quote: QuoteAnswer) -> None:
     """Whatever was composed can cross the wire and come back the same."""
     assert all(isinstance(reason, Reason) for reason in quote.reasons)
     assert quote == msgspec.json.decode(msgspec.json.encode(quote), type=QuoteAnswer)
+
+
+def walked_in(owner: Literal["customer", "shop"]) -> Order:
+    """Return an order for a bar on a leather walk-in shoe of an owner."""
+    panel = MeasuredPanel(panel="side", shape=Rectangle(width="80 mm", height="40 mm"), curvature="flat")
+    shoe = MeasuredShoe(label="leather", panels=(panel,), inside_length="265 mm")
+    bar = PathArtwork(d="M0 0H40V10H0Z", height="10 mm")
+    return Order(
+        shoe=shoe,
+        owner=owner,
+        placements=(Placement(panel="side", film="smooth", colour="gorse", artwork=bar),),
+    )
+
+
+def test_a_customers_pair_is_charged_for_its_trial_and_not_for_its_ruin(book: Book) -> None:
+    """Time, cover and film of the rungs are lines; spoilage is that of a slip of the hand, on either shoe."""
+    order = walked_in("customer")
+    quote = quotes.compose(book, order)
+    plan = trials.plan(book, TrialRequest(shoe=order.shoe, panel="side", film="smooth"))
+    assert quote.cost is not None
+    lines = [line for line in quote.cost.lines if line.detail.startswith(f"Trial pressings: {len(plan.rungs)},")]
+    handling = book.rates[book.bench.rates].handling
+    rungs_s = sum(
+        rung.setting.dwell_s
+        + handling.change_setting_s
+        + handling.load_shoe_s
+        + rung.film * (handling.position_s + handling.peel_s)
+        for rung in plan.rungs
+    )
+    slip = book.rates[book.bench.rates].spoilage.handling
+
+    assert "trial" == quote.verdict
+    assert ["labour", "press", "cover", "film"] == [line.what for line in lines]
+    assert rungs_s / 3600.0 == pytest.approx(float(lines[0].quantity), abs=1e-4)
+    assert float(sum(rung.film for rung in plan.rungs)) == float(lines[3].quantity)
+    assert 1.0 - (1.0 - slip) ** 2 == pytest.approx(quote.cost.spoil_chance)
+    assert 0.0 == quote.cost.redo_chance
+
+
+def test_the_risk_that_a_trial_leaves_is_its_owners(book: Book) -> None:
+    """A remark names the chance of ruin untried and who bears it; the shop's own pair still costs what it may cost."""
+    owners: tuple[Literal["customer", "shop"], ...] = ("customer", "shop")
+    of = {owner: quotes.compose(book, walked_in(owner)) for owner in owners}
+    risks = {
+        owner: next(reason for reason in quote.reasons if reason.code == "shoe.trial-risk")
+        for owner, quote in of.items()
+    }
+
+    assert {"ready"} == {risk.verdict for risk in risks.values()}
+    assert "the customer" in risks["customer"].sentence
+    assert "the shop's own" in risks["shop"].sentence
+    shop = of["shop"].cost
+    assert shop is not None
+    assert shop.spoil_chance == pytest.approx(risks["shop"].measure, abs=1e-6)
+
+
+def test_the_first_step_of_an_order_to_be_tried_is_the_trial(book: Book) -> None:
+    """No pressing of it is begun before the trial, whatever its own recipe's verdict."""
+    quote = quotes.compose(book, walked_in("customer"))
+
+    assert ["trial"] == [pressing.recipe.steps[0].do for pressing in quote.pressings]
+    assert "Do not press the panel yet" in quote.pressings[0].recipe.steps[0].sentence

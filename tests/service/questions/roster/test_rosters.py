@@ -2,9 +2,12 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
+from typing import Literal
 
 import msgspec
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from msgspec.structs import replace
 from single_questions import fit_request
 
@@ -59,7 +62,6 @@ def with_text(roster: Roster, text: str) -> Roster:
 def order_of(roster: Roster, row: int) -> Order:
     """Return the order that a row of these tests is, written out by hand."""
     asked = roster.rows[row]
-    assert isinstance(roster.order.shoe, BookShoe)
     placements = []
     for placement in roster.order.placements:
         assert isinstance(placement.artwork, TextArtwork)
@@ -67,7 +69,10 @@ def order_of(roster: Roster, row: int) -> Order:
             "{number}", asked.fields["number"]
         )
         placements.append(replace(placement, artwork=replace(placement.artwork, text=text)))
-    shoe = roster.order.shoe if asked.size is None else replace(roster.order.shoe, size=asked.size)
+    shoe = roster.order.shoe
+    if asked.size is not None:
+        assert isinstance(shoe, BookShoe)
+        shoe = replace(shoe, size=asked.size)
     return replace(roster.order, shoe=shoe, placements=tuple(placements))
 
 
@@ -462,3 +467,73 @@ def test_an_answer_comes_back_from_the_wire_the_same(book: Book, roster: Roster)
 
     assert answer == msgspec.json.decode(msgspec.json.encode(answer), type=RosterAnswer)
     assert isinstance(answer.rows[0], RowAnswer)
+
+
+TEXTS = st.sampled_from(["MARLOW", "TIDEWAY", "EDDY", "I", "SANDPIPER-CORMORANT"])
+ROWS = st.lists(
+    st.builds(
+        lambda name, size, pairs, owner: RosterRow(
+            fields={"name": name, "number": "7"}, size=Size(system="EU", value=size), pairs=pairs, owner=owner
+        ),
+        TEXTS,
+        st.sampled_from(["40", "42", "44"]),
+        st.integers(1, 4),
+        st.sampled_from(["customer", "shop"]),
+    ),
+    min_size=2,
+    max_size=4,
+)
+
+
+@pytest.mark.slow
+def test_a_row_is_its_order_whatever_the_other_rows_and_their_order(book: Book, roster: Roster) -> None:
+    """Verdict, fit, pressings and unshared work of a row are those of its order alone, wherever it stands."""
+
+    @settings(max_examples=25, deadline=None)
+    @given(rows=ROWS, sides=st.sampled_from(["both", "left", "right"]), walk_in=st.booleans(), turn=st.integers(0, 3))
+    def check(rows: list[RosterRow], sides: Literal["both", "left", "right"], walk_in: bool, turn: int) -> None:
+        placements = tuple(replace(one, sides=sides) for one in roster.order.placements)
+        order = replace(roster.order, placements=placements)
+        if walk_in:
+            panels = tuple(
+                MeasuredPanel(
+                    panel=one.panel,
+                    face="outer" if at == 0 else "inner",
+                    shape=Rectangle(width="90 mm", height="45 mm"),
+                    curvature="flat",
+                )
+                for at, one in enumerate(placements)
+            )
+            shoe = MeasuredShoe(label="leather", panels=panels, inside_length="270 mm")
+            order, rows = replace(order, shoe=shoe), [replace(row, size=None) for row in rows]
+        several = replace(roster, order=order, rows=tuple(rows))
+        turned = replace(several, rows=tuple(rows[turn % len(rows) :] + rows[: turn % len(rows)]))
+        answer, other = compose(book, several), compose(book, turned)
+
+        for index, row in enumerate(answer.rows):
+            asked = rows[index]
+            alone = replace(order_of(several, index), pairs=asked.pairs or 1, owner=asked.owner or "customer")
+            quote = quotes.compose(book, alone)
+            assert (quote.verdict, [reason.sentence for reason in quote.reasons]) == (
+                row.verdict, [reason.sentence for reason in row.reasons],
+            )  # fmt: skip
+            assert [(one.fit.artwork.width_mm, one.fit.clearance_mm) for one in quote.placements] == [
+                (one.width_mm, one.clearance_mm) for one in row.placements
+            ]
+            single = compose(book, replace(several, rows=(asked,)))
+            assert quote.cost == single.cost
+            assert (quote.price is None) == (row.plan is None)
+            if row.plan is not None:
+                assert quote.pressings == answer.plans[row.plan].pressings
+            there = other.rows[(index - turn) % len(rows)]
+            assert (row.verdict, row.placements) == (there.verdict, there.placements)
+            assert [reason.sentence for reason in row.reasons] == [reason.sentence for reason in there.reasons]
+        assert (answer.cost is None) == (other.cost is None)
+        if answer.cost is not None and other.cost is not None:
+            assert answer.cost.total == other.cost.total
+            # Sums of the same seconds, added in another order.
+            assert msgspec.structs.astuple(answer.cost.times) == pytest.approx(
+                msgspec.structs.astuple(other.cost.times)
+            )
+
+    check()

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.recipes import Units
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import placements
-from featherline_service.drawing.placements import Placed
+from featherline_service.drawing.placements import Mark, Placed
 from featherline_service.drawing.scene import Scene
 from featherline_service.quantities import inches, millimetres
 from featherline_service.questions.fit import fits
@@ -36,10 +36,13 @@ def draw(book: Book, request: FitRequest) -> Scene:
     return placements.draw(placed(placement, fits.fit_of(book, placement)))
 
 
-def placed(placement: Placement, fit: Fit, name: str = "placement") -> Placed:
-    """Return what the placement drawing of a fit shows; `name` keeps drawings on one page apart."""
+def placed(placement: Placement, fit: Fit, name: str = "placement", *, under: Sequence[Placement] = ()) -> Placed:
+    """Return what the placement drawing of a fit shows; `name` keeps drawings on one page apart.
+
+    `under` are the placements that it lies on, the lowest first.
+    """
     panel, shape, artwork = placement.panel, placement.shape, placement.artwork
-    film = placement.film.name if placement.colour is None else f"{placement.film.name}, {placement.colour.name}"
+    film = film_of(placement)
     title = f"{panel.name}: {artwork.name}"
     lines = (
         f"{film}, on {placement.shoe.name}.",
@@ -66,7 +69,16 @@ def placed(placement: Placement, fit: Fit, name: str = "placement") -> Placed:
         say=_figures(artwork.units),
         unit=_UNITS[artwork.units],
         rule=_RULES[artwork.units],
+        marks=tuple(
+            Mark(lower.placed(), film_of(lower), None if lower.colour is None else lower.colour.hex, backing=True)
+            for lower in under
+        ),
     )
+
+
+def film_of(placement: Placement) -> str:
+    """Return the name of a placement's film with its colour."""
+    return placement.film.name if placement.colour is None else f"{placement.film.name}, {placement.colour.name}"
 
 
 def _measured(placement: Placement) -> tuple[tuple[float, float], tuple[float, float]] | None:

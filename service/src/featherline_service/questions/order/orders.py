@@ -34,6 +34,14 @@ class Order(Struct, frozen=True, eq=False):
             if mark is not None
         )
 
+    def under(self, placement: Placement) -> tuple[Placement, ...]:
+        """Return what a placement lies on, its backing too, the lowest first."""
+        below: list[Placement] = [] if placement.backing is None else [placement.backing]
+        if placement.onto is not None:
+            lower = self.placements[placement.onto]
+            below = [*self.under(lower), lower, *below]
+        return tuple(below)
+
 
 def read_order(book: Book, request: costs.Order, checks: Checks) -> Order | None:
     """Return an order; note what is wrong with it."""

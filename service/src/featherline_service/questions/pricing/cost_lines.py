@@ -30,6 +30,7 @@ from featherline_service.cost.times import (
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
 from featherline_service.questions.pricing.terms import Terms
+from featherline_service.questions.pricing.trial_costs import TrialWork, trial_lines
 
 _HOUR_S: Final = 3600
 
@@ -50,7 +51,8 @@ class Presswork(Struct, frozen=True, kw_only=True):
 class Part(Struct, frozen=True, kw_only=True):
     """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is None where it is not in the book.
 
-    `characters` are those of the texts on one pair, counted on each shoe that bears them.
+    `characters` are those of the texts on one pair, counted on each shoe that bears them. `trials` come before the
+    pairs, each once.
     """
 
     pieces: tuple[FilmPieces, ...]
@@ -59,6 +61,7 @@ class Part(Struct, frozen=True, kw_only=True):
     shoe: ShoeModel | None
     pairs: int
     characters: int
+    trials: tuple[TrialWork, ...] = ()
 
     @property
     def closings(self) -> tuple[Closing, ...]:
@@ -171,6 +174,10 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     if cutting:
         found.add([_timed("cutter", "The cutter, taken up", cutting, rates.cutter_per_hour, rates)], blade)
     _add_spoilage(found, parts, rates)
+    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
+    for trial in trials:
+        found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
+    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
     if exact(rates.overhead):
         found.add([_overhead(found.lines, rates)])
     return WorkCost(
@@ -180,11 +187,11 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
             material=money(total(found.lines, MATERIAL), rates.currency),
             film=tuple(film_use(lot, terms.units) for lot in lots),
             times=Times(
-                labour_s=sum(hand.seconds for hand in hands),
-                press_s=press,
+                labour_s=sum(hand.seconds for hand in hands) + tried_s,
+                press_s=press + tried_s,
                 cutter_s=cutting,
-                elapsed_s=elapsed,
-                working_days=None if terms.hours_a_day is None else working_days(elapsed, terms.hours_a_day),
+                elapsed_s=elapsed + tried_s,
+                working_days=None if terms.hours_a_day is None else working_days(elapsed + tried_s, terms.hours_a_day),
             ),
             spoil_chance=_mean(parts, [part.spoilt for part in parts]),
             redo_chance=_mean(parts, [part.redone for part in parts]),
@@ -199,13 +206,26 @@ def _run(part: Part) -> Run:
 
 
 def _runs(parts: Sequence[Part]) -> list[Run]:
-    """Return the runs of the press: parts with the same closings are pressed in one, pairs that share them apart."""
+    """Return the runs of the press: parts with the same closings are pressed in one, pairs that share them apart.
+
+    Runs follow one another by what they are, whatever the order of the parts.
+    """
     pairs: dict[tuple[tuple[Closing, ...], int], int] = {}
     for number, part in enumerate(parts):
         shared = any(closing.pairs_at_once > 1 for closing in part.closings)
         key = part.closings, number if shared else -1
         pairs[key] = pairs.get(key, 0) + part.pairs
-    return [Run(closings=closings, pairs=count) for (closings, _), count in pairs.items()]
+    runs = [Run(closings=closings, pairs=count) for (closings, _), count in pairs.items()]
+    return sorted(runs, key=_by_work)
+
+
+def _by_work(run: Run) -> tuple[list[tuple[float, ...]], int]:
+    """Return what a run is, without the number that its settings happen to have."""
+    closings = [
+        (one.loading, one.dwell_s, one.wait_s, one.shoes, one.placed, one.taped, one.pairs_at_once, one.closings)
+        for one in run.closings
+    ]
+    return closings, run.pairs
 
 
 def _mean(parts: Sequence[Part], chances: Sequence[float]) -> float:

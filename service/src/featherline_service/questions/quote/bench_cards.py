@@ -14,17 +14,17 @@ from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
 from featherline_service.drawing.cards import Card, Tile
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.fit.placement_drawings import placed
+from featherline_service.questions.fit.placement_drawings import film_of, placed
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.quote import quotes
-from featherline_service.questions.recipe.recipe_tasks import on_panel
+from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
-from featherline_service.questions.trial.trials import TrialTask, trial_of
 
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
 _BY_HAND: Final = ("Date", "Done by", "Pair no.", "Trial seen by", "Checked")
 _WHAT_STOOD: Final = (
-    "A setting that bonds here and harms nothing takes the place of the one above, its cover sheet too."
+    "Write down the setting that bonded here and harmed nothing. This card has no other: ask for a new one with the "
+    "upper that it shows."
 )
 _OWNERS: Final = {"customer": "the customer's own", "shop": "the shop's"}
 
@@ -38,6 +38,7 @@ def compose(book: Book, request: costs.Order) -> Card:
     checks = Checks()
     order, terms = quotes.read(book, request, checks)
     answer = quotes.quote_of(book, order, terms, checks)
+    trials = tuple(_trials(book, order)) if answer.verdict == "trial" else ()
     return Card(
         shop=book.bench.name,
         subject=_capitalised(order.shoe.name),
@@ -46,14 +47,17 @@ def compose(book: Book, request: costs.Order) -> Card:
         verdict_words=_VERDICTS[answer.verdict],
         reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons)),
         drawings=tuple(
-            placed(placement, quoted.fit, f"placement-{number}")
+            placed(placement, quoted.fit, f"placement-{number}", under=order.under(placement))
             for number, (placement, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1)
         ),
-        pressings=tuple(
+        # Until the trial has an outcome its ladder is all that the bench is told: never two recipes on one sheet.
+        pressings=()
+        if trials
+        else tuple(
             _pressing(book, order, number, each, answer.verdict) for number, each in enumerate(answer.pressings, 1)
         ),
-        steps=() if answer.verdict == "decline" else tuple(_steps(answer.pressings)),
-        trials=tuple(_trials(book, order, answer)) if answer.verdict == "trial" else (),
+        steps=() if trials or answer.verdict == "decline" else tuple(_steps(answer.pressings)),
+        trials=trials,
         cautions=tuple(
             dict.fromkeys(caution.sentence for each in answer.pressings for caution in each.recipe.cautions)
         ),
@@ -72,7 +76,7 @@ def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
     yield "Press", order.press.name
     many = len(order.placements) > 1
     for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
-        film = each.film.name if each.colour is None else f"{each.film.name}, {each.colour.name}"
+        film = film_of(each) if each.backing is None else f"{film_of(each)}, on a backing in {film_of(each.backing)}"
         shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
         where = f"{each.panel.name}, {shoes}"
         yield (
@@ -88,8 +92,10 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing, verdict
     once = ", one after the other"
     if pairs:
         once = f" of {pairs} pairs at once" if pairs > 1 else " at once" if len(shoes) > 1 else ""
-    places = ", ".join(str(index + 1) for index in pressing.placements)
-    marks = f"; marks {places}" if len(order.placements) > 1 else ""
+    places = [str(index + 1) for index in pressing.placements]
+    places += [f"the backing of {index + 1}" for index in pressing.backings]
+    backed = any(placement.backing is not None for placement in order.placements)
+    marks = f"; marks {', '.join(places)}" if len(order.placements) > 1 or backed else ""
     where = f"loading {pressing.loading}, {pressing.face} face; {which}{once}{marks}"
     setting = None if verdict == "decline" else recipe.setting  # a fit may decline what could be pressed
     tiles = (
@@ -132,17 +138,14 @@ def _steps(pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
             yield cards.Steps(f"Pressing {number}: the same, but", own)
 
 
-def _trials(book: Book, order: Order, answer: QuoteAnswer) -> Iterator[cards.Trial]:
+def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
     """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
     plans: dict[Trial, str] = {}
-    for placement, quoted in zip(order.placements, answer.placements, strict=True):
-        if answer.pressings[quoted.pressing].recipe.verdict != "trial":
-            continue
-        task = on_panel(book, placement.film, order.shoe, placement.panel, order.press, units=order.request.units)
-        plan = trial_of(book, TrialTask(task, order.shoe, placement.panel.id, order.request.owner))
-        heading = f"{placement.panel.name}, {placement.film.name}"
-        if plan.rungs and plan not in plans:
-            plans[plan] = heading
+    marks = quotes.mark(book, order)
+    by_pointer = {one.pointer: one.placement for one in marks}
+    for pointer, plan in trials_of(book, order, marks).items():
+        placement = by_pointer[pointer]
+        plans.setdefault(plan, f"{placement.panel.name}, {placement.film.name}")
     for plan, heading in plans.items():
         yield cards.Trial(
             heading=f"Trial first: {heading}",

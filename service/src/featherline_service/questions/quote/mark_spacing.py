@@ -108,14 +108,17 @@ def _too_near(mark: Mark, other: str, near: dict[Foot, float], clearance: float,
     least = min(near.values())
     shoes = "both shoes" if len(near) > 1 else f"the {next(iter(near))} shoe"
     what = f"comes within {placement.say(least)} of {other}"
-    if least < 0.0:
+    if abs(least) <= containment.ROUNDING_MM:
+        what = f"touches {other}"
+    elif least < 0.0:
         what = f"overlaps {other} by {placement.say(-least, upwards=True)}"
+    needed = placement.say(clearance, upwards=True)
     return Reason(
         code="fit.overlap",
         verdict="decline",
         subject=mark.pointer,
-        sentence=f"{capitalised(mark.name)} {what} on {shoes}; {placement.say(clearance, upwards=True)} must be "
-        f"between them: move it, make it smaller{or_else}.",
+        sentence=f"{capitalised(mark.name)} {what} on {shoes}; {needed} must be between them: move it, make it "
+        f"smaller{or_else}.",
         measure=round(least, 4),
         limit=round(clearance, 4),
         unit="mm",

@@ -230,15 +230,20 @@ def _pressed_onto(one: Mark, lower: Mark) -> Reason:
         code="heat.pressed-onto",
         verdict="ready",
         subject=one.onto_pointer,
-        sentence=f"{capitalised(one.name)} lies on {lower.name}: that is pressed first, and the carrier of its "
-        f"film ({lower.placement.film.name}) peeled, which would lie between them. The two take a pressing each.",
+        sentence=f"{capitalised(one.name)} lies on {_said_of(one, lower)}: that is pressed first, and the carrier of "
+        f"its film ({lower.placement.film.name}) peeled, which would lie between them. The two take a pressing each.",
     )
+
+
+def _said_of(one: Mark, lower: Mark) -> str:
+    return "its backing" if lower.index == one.index else lower.name
 
 
 def _lies_on(one: Mark, lower: Mark) -> str:
     return (
-        f"{capitalised(one.name)} goes on {lower.name}: see that the carrier of its film ({lower.placement.film.name}) "
-        "is peeled off and the film lies flat, then lay the artwork wholly within its outline."
+        f"{capitalised(one.name)} goes on {_said_of(one, lower)}: see that the carrier of its film "
+        f"({lower.placement.film.name}) is peeled off and the film lies flat, then lay the artwork wholly within its "
+        "outline."
     )
 
 
@@ -335,6 +340,7 @@ def _planned(
     """Return one closing as a pressing, with the steps that are its own among the others."""
     closing, group = closings[at], closings[at].group
     before = closings[at - 1] if at else None
+    trial = any(mark.recipe.verdict == "trial" for other in closings for mark in other.group.marks)
     shoes = shoes_marked(group.marks)
     at_once = min(closing.platen.shoes_at_once, order.request.pairs * len(shoes))
     turn = Turn(
@@ -357,7 +363,7 @@ def _planned(
             backings=tuple(one.index for one in group.marks if one.placement.is_backing),
             shoes=shoes,
             shoes_at_once=at_once,
-            recipe=_stepped(book, order, closing, turn),
+            recipe=_stepped(book, order, closing, turn, trial=trial),
         ),
         marks=group.marks,
         recipes=group.recipes,
@@ -373,7 +379,7 @@ def _then(closing: _Closing, following: Sequence[_Closing]) -> Literal["film", "
     return "nothing"
 
 
-def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn) -> Recipe:
+def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn, *, trial: bool) -> Recipe:
     """Return the recipe of a closing with the steps of this order; one that is declined has none."""
     recipe = closing.group.recipes[0]
     if recipe.setting is None or recipe.peel is None:
@@ -388,7 +394,8 @@ def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn) -> Recipe:
             None if cover is None else book.covers[cover],
             recipe.setting,
             recipe.peel,
-            trial=recipe.verdict == "trial",
+            # The shoe is tried before any film is pressed on it, those that are sure too.
+            trial=recipe.verdict == "trial" or trial,
             units=order.request.units,
             turn=turn,
             face=closing.face,

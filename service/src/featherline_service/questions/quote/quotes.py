@@ -18,6 +18,7 @@ from featherline_service.questions.order.orders import Order, read_order
 from featherline_service.questions.pricing.cost_lines import Work
 from featherline_service.questions.pricing.prices import price_order
 from featherline_service.questions.pricing.terms import Terms, read_terms
+from featherline_service.questions.quote.first_trials import risk, trial_work, trials_of
 from featherline_service.questions.quote.mark_spacing import spacing_reasons
 from featherline_service.questions.quote.marks import Mark, films_there, lower_marks, places_of_mark
 from featherline_service.questions.quote.pressings import Plan, plan
@@ -62,7 +63,10 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
     findings = findings_of(book, order, marks, pressings)
     cost = price = None
     if findings.verdict != "decline":
-        part = part_of(order, marks, presswork_of(book, pressings), outlined=bool(terms.outlines_s))
+        trials = trials_of(book, order, marks)
+        presswork = presswork_of(book, order, pressings, tried=trials, settings={})
+        work = trial_work(book, order, marks, trials)
+        part = part_of(order, marks, presswork, work, outlined=bool(terms.outlines_s))
         cost, price = price_order(book, Work(parts=(part,), terms=terms), checks)
     return QuoteAnswer(
         verdict=findings.verdict,
@@ -106,10 +110,13 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
         for one in marks
         if one.placement.is_backing
     }
-    reasons = tuple(dict.fromkeys(_reasons(marks, plan)))
+    reasons = list(_reasons(marks, plan))
+    verdict = worst([*(one.recipe.verdict for one in marks), *(reason.verdict for reason in reasons)])
+    if verdict != "decline" and (trials := trials_of(book, order, marks)):
+        reasons.append(risk(book, order, marks, trials))
     findings = Findings(
-        verdict=worst([*(one.recipe.verdict for one in marks), *(reason.verdict for reason in reasons)]),
-        reasons=reasons,
+        verdict=verdict,
+        reasons=tuple(dict.fromkeys(reasons)),
         placements=tuple(
             QuotedPlacement(
                 panel=one.placement.panel.id,

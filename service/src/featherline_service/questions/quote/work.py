@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from featherline.wire.recipes import Recipe
 from featherline_service.book.shop_book import Book
@@ -13,11 +13,19 @@ from featherline_service.questions.fit.fits import outline
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.pricing.cost_lines import Part, Presswork
 from featherline_service.questions.pricing.film_lots import FilmPieces
+from featherline_service.questions.pricing.trial_costs import TrialWork
 from featherline_service.questions.quote.marks import Mark
 from featherline_service.questions.quote.pressings import BenchPressing, Plan
 
 
-def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...], *, outlined: bool) -> Part:
+def part_of(
+    order: Order,
+    marks: Sequence[Mark],
+    presswork: tuple[Presswork, ...],
+    trials: tuple[TrialWork, ...],
+    *,
+    outlined: bool,
+) -> Part:
     """Return an order that is not declined as work, the outlines of its pieces too where those are nested."""
     return Part(
         pieces=tuple(_pieces(one, outlined=outlined) for one in marks),
@@ -28,13 +36,24 @@ def part_of(order: Order, marks: Sequence[Mark], presswork: tuple[Presswork, ...
         characters=sum(
             _copies(one) * one.placement.artwork.characters for one in marks if not one.placement.is_backing
         ),
+        trials=trials,
     )
 
 
-def presswork_of(book: Book, pressings: Plan) -> tuple[Presswork, ...]:
-    """Return the pressings of an order that is not declined as work."""
-    settings: dict[tuple[float, float, str], int] = {}
-    return tuple(_presswork(book, one, settings) for one in pressings.pressings)
+Settings = dict[tuple[float, float, str], int]
+"""The numbers of the settings of the press so far: temperature [degC], dwell [s] and level of pressure."""
+
+
+def presswork_of(
+    book: Book, order: Order, pressings: Plan, *, tried: Collection[str], settings: Settings
+) -> tuple[Presswork, ...]:
+    """Return the pressings of an order that is not declined as work; `settings` numbers those of all its work.
+
+    A customer's pair whose marks have been `tried`, by their pointers, is spoilt by a slip of the hand alone, and its
+    film is known to hold.
+    """
+    sure = frozenset(tried) if order.request.owner == "customer" else frozenset[str]()
+    return tuple(_presswork(book, one, sure, settings) for one in pressings.pressings)
 
 
 def _copies(one: Mark) -> int:
@@ -61,7 +80,7 @@ def _pieces(one: Mark, *, outlined: bool) -> FilmPieces:
     )
 
 
-def _presswork(book: Book, one: BenchPressing, settings: dict[tuple[float, float, str], int]) -> Presswork:
+def _presswork(book: Book, one: BenchPressing, sure: Collection[str], settings: Settings) -> Presswork:
     """Return a pressing as work; `settings` numbers the settings so far."""
     pressing = one.pressing
     setting, peel = pressing.recipe.setting, pressing.recipe.peel
@@ -69,6 +88,8 @@ def _presswork(book: Book, one: BenchPressing, settings: dict[tuple[float, float
         raise AssertionError("A recipe without a setting must be declined")
     key = (setting.temperature_c, setting.dwell_s, setting.pressure)
     copies = sum(map(_copies, one.marks))
+    tried = all(mark.pointer in sure for mark in one.marks)
+    handling = book.rates[book.bench.rates].spoilage.handling
     return Presswork(
         closing=Closing(
             loading=pressing.loading,
@@ -82,8 +103,8 @@ def _presswork(book: Book, one: BenchPressing, settings: dict[tuple[float, float
             taped=0 if book.films[pressing.recipe.film].carrier.sticky else copies,
         ),
         cover=None if setting.cover is None else book.covers[setting.cover],
-        shoe_chance=max(shoe_chance(book, recipe) for recipe in one.recipes),
-        weak_chance=max(_weak_chance(recipe) for recipe in one.recipes),
+        shoe_chance=min(1.0, handling) if tried else max(shoe_chance(book, recipe) for recipe in one.recipes),
+        weak_chance=0.0 if tried else max(_weak_chance(recipe) for recipe in one.recipes),
     )
 
 

@@ -75,9 +75,9 @@ def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the benc
         cool it must be.
     """
     return (
+        *_try(trial=trial),
         *_set_up(press, platen, setting, units, fit=turn is None or turn.set_up),
         *_prepare(film),
-        *_try(trial=trial),
         *_ready_shoe(turn),
         *_load(platen, turn, face),
         *_position(film, turn),
@@ -129,9 +129,8 @@ def _try(*, trial: bool) -> Iterator[Step]:
     if trial:
         yield Step(
             do="trial",
-            sentence="Try first where it does not show: rung by rung as the trial for this shoe says, or, if it is "
-            "known by its layers alone, a scrap of this film with the steps below. Let it cool, look for marks, and "
-            "pull at the film. Go on only if both are as they should be.",
+            sentence="Do not press the panel yet: do the trial first, rung by rung where it does not show. Go on to "
+            "the steps below only when it has shown that this setting bonds and harms nothing.",
         )
 
 

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from featherline.wire import costs
 from featherline.wire.artworks import TextArtwork
-from featherline.wire.costs import Cost
+from featherline.wire.costs import Cost, Owner
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
 from featherline.wire.quotes import Pressing
@@ -28,6 +28,7 @@ from featherline.wire.rosters import (
     RowPrice,
 )
 from featherline.wire.shoes import BookShoe, Shoe
+from featherline.wire.texts import Identifier
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.money import money
@@ -40,10 +41,12 @@ from featherline_service.questions.pricing.film_lots import too_wide
 from featherline_service.questions.pricing.prices import MOST_PAIRS, apportioned, price_parts
 from featherline_service.questions.pricing.purchases import purchases
 from featherline_service.questions.pricing.terms import read_terms
+from featherline_service.questions.pricing.trial_costs import TrialWork
+from featherline_service.questions.quote.first_trials import trial_work, trials_of
 from featherline_service.questions.quote.marks import Mark
 from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.quotes import findings_of, mark
-from featherline_service.questions.quote.work import part_of, presswork_of
+from featherline_service.questions.quote.work import Settings, part_of, presswork_of
 from featherline_service.questions.roster import letter_spacings
 from featherline_service.questions.templates import Template, TemplateError
 from featherline_service.questions.verdicts import worst
@@ -144,6 +147,11 @@ class _Planned(Struct, frozen=True, kw_only=True):
 
     plan: Plan
     presswork: tuple[Presswork, ...]
+    trials: tuple[TrialWork, ...]
+
+
+_PlanKey = tuple[Shoe, Owner, int, tuple[tuple[Identifier, ...], ...]]
+"""What the pressings of a roster's rows depend on: shoe, owner, pairs on a platen, and platens of each placement."""
 
 
 class _Row(Struct, frozen=True, kw_only=True):
@@ -171,7 +179,8 @@ class _Rows:
         self._roster = roster
         self._texts = texts
         self._outlined = outlined
-        self._planned: dict[Shoe, _Planned] = {}
+        self._planned: dict[_PlanKey, _Planned] = {}
+        self._settings: Settings = {}
         self._numbers: dict[tuple[Pressing, ...], int] = {}
         self.faults: list[Fault] = []
 
@@ -202,7 +211,7 @@ class _Rows:
         )
         if findings.verdict == "decline":
             return row
-        part = part_of(order, marks, planned.presswork, outlined=self._outlined)
+        part = part_of(order, marks, planned.presswork, planned.trials, outlined=self._outlined)
         for piece in part.pieces:
             if (fault := too_wide(self._book, piece)) is not None:
                 checks.note(piece.pointer, fault)
@@ -269,13 +278,28 @@ class _Rows:
         return filled, list(dict.fromkeys(faults))
 
     def _plan(self, order: Order, marks: Sequence[Mark]) -> _Planned:
-        """Return the pressings of an order: its texts have no part in them."""
-        planned = self._planned.get(order.request.shoe)
+        """Return the pressings of an order; rows that are pressed alike share them.
+
+        A text has a part in them by the platens that hold it, the pairs by how many lie on a platen at once.
+        """
+        most = max(self._book.platens[name].shoes_at_once for name in order.press.platens)
+        key = (
+            order.request.shoe,
+            order.request.owner,
+            min(order.request.pairs, most),
+            tuple(one.fit.platens for one in marks),
+        )
+        planned = self._planned.get(key)
         if planned is None:
             pressings = plan(self._book, order, marks)
             declined = any(one.recipe.verdict == "decline" for one in marks)
-            presswork = () if declined else presswork_of(self._book, pressings)
-            planned = self._planned[order.request.shoe] = _Planned(plan=pressings, presswork=presswork)
+            presswork: tuple[Presswork, ...] = ()
+            trials: tuple[TrialWork, ...] = ()
+            if not declined:
+                tried = trials_of(self._book, order, marks)
+                presswork = presswork_of(self._book, order, pressings, tried=tried, settings=self._settings)
+                trials = trial_work(self._book, order, marks, tried)
+            planned = self._planned[key] = _Planned(plan=pressings, presswork=presswork, trials=trials)
         return planned
 
     def _fields_at(self, index: int, place: int) -> str:
