@@ -22,8 +22,8 @@ ROOT = Path(__file__).resolve().parent.parent
 DEPLOY = ROOT / "deploy"
 DISTRIBUTIONS = (ROOT / "sdk", ROOT / "service")
 
-# Everything comes as a wheel but this font, published as source only; setuptools is locked to build it.
-_PIP_FORMATS = ("--only-binary=:all:", "--no-binary=font-roboto", "--no-build-isolation", "--use-pep517")
+# Everything comes as a wheel but these two, published as source only; setuptools is locked to build them.
+_PIP_FORMATS = ("--only-binary=:all:", "--no-binary=font-roboto,yattag", "--no-build-isolation", "--use-pep517")
 _NETWORK = re.compile(
     r"connection|resolve host|name resolution|timed out|proxy|SSLError|from versions: none", re.IGNORECASE
 )

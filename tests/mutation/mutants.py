@@ -35,7 +35,7 @@ class Mutant(NamedTuple):
 
 def mutants(source: str) -> Iterator[Mutant]:
     """Yield the mutants of a module's source, in the order of its lines for each operator."""
-    left_out = list(_left_out(source))
+    left_out, lines = list(_left_out(source)), source.splitlines()
     for name in cosmic_ray.plugins.operator_names():
         operator = cosmic_ray.plugins.get_operator(name)
         if _LEFT_OUT.fullmatch(name) or operator.arguments():
@@ -46,7 +46,9 @@ def mutants(source: str) -> Iterator[Mutant]:
             for start, _ in operator().mutation_positions(node)
         ]
         for occurrence, start in enumerate(places):
-            if any(begin <= start < end for begin, end in left_out):
+            line = lines[start[0] - 1]
+            keyword_only = line[start[1] :].startswith("*,")  # the sign in a signature, which is no operator
+            if keyword_only or any(begin <= start < end for begin, end in left_out):
                 continue
             changed = cosmic_ray.mutating.mutate_code(source, operator(), occurrence)
             if changed is not None and changed != source:
