@@ -226,12 +226,13 @@ def _apart(group: _Group, first: _Group) -> Reason:
 
 def _pressed_onto(one: Mark, lower: Mark) -> Reason:
     """Return that a mark lies on another of the order, and what follows."""
+    film = lower.placement.film.name
     return Reason(
         code="heat.pressed-onto",
         verdict="ready",
         subject=one.onto_pointer,
         sentence=f"{capitalised(one.name)} lies on {_said_of(one, lower)}: that is pressed first, and the carrier of "
-        f"its film ({lower.placement.film.name}) peeled, which would lie between them. The two take a pressing each.",
+        f"its film ({film}) peeled, which would lie between them. The two take a pressing each.",
     )
 
 
@@ -240,10 +241,10 @@ def _said_of(one: Mark, lower: Mark) -> str:
 
 
 def _lies_on(one: Mark, lower: Mark) -> str:
+    film = lower.placement.film.name
     return (
-        f"{capitalised(one.name)} goes on {_said_of(one, lower)}: see that the carrier of its film "
-        f"({lower.placement.film.name}) is peeled off and the film lies flat, then lay the artwork wholly within its "
-        "outline."
+        f"{capitalised(one.name)} goes on {_said_of(one, lower)}: see that the carrier of its film ({film}) is peeled "
+        "off and the film lies flat, then lay the artwork wholly within its outline."
     )
 
 

@@ -1,0 +1,158 @@
+"""Marks on marks, and backings: geometry, the order of the pressings, recipes, film and cards."""
+
+from __future__ import annotations
+
+import pytest
+from msgspec.structs import replace
+
+from featherline.wire.artworks import Artwork, At, PathArtwork, TextArtwork
+from featherline.wire.costs import Backing, Order, Placement
+from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.recipes import OldMark
+from featherline.wire.shoes import BookShoe, Size
+from featherline_service.book.shop_book import Book
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.quote import bench_cards, quotes
+
+SHIELD = PathArtwork(d="M0 0H30V30H0Z", height="24 mm")
+NUMBER = TextArtwork(text="7", font="plain", height="12 mm")
+BACKING = Backing(film="smooth", colour="chalk", border="2 mm")
+
+
+def mark(artwork: Artwork = NUMBER, **more: object) -> Placement:
+    """Return a placement low on the outer quarter."""
+    pose = At(x="0 mm", y="-3 mm")
+    return replace(Placement(panel="outer-quarter", film="smooth", colour="gorse", artwork=artwork, pose=pose), **more)
+
+
+def order(*placements: Placement) -> Order:
+    """Return an order of placements."""
+    return Order(shoe=BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42")), placements=placements)
+
+
+def codes(answer: QuoteAnswer) -> set[str]:
+    """Return the codes of an answer's reasons."""
+    return {reason.code for reason in answer.reasons}
+
+
+@pytest.mark.parametrize("films", [("smooth", "stretch"), ("stretch", "smooth")])
+def test_what_lies_below_is_pressed_first(book: Book, films: tuple[str, str]) -> None:
+    """Whatever is hotter, and wherever it stands in the order; the recipe above has the film below as layers."""
+    lower, upper = films
+    shield = mark(SHIELD, film=lower, colour="chalk")
+    for first, answer in (
+        (0, quotes.compose(book, order(shield, mark(film=upper, colour="chalk", onto=0)))),
+        (1, quotes.compose(book, order(mark(film=upper, colour="chalk", onto=1), shield))),
+    ):
+        assert [(first,), (1 - first,)] == [pressing.placements for pressing in answer.pressings]
+        assert [1, 1] == [pressing.loading for pressing in answer.pressings]
+        layers = {layer.layer for layer in answer.pressings[1].recipe.layers}
+        assert any(name.startswith(f"old {book.films[lower].family}") for name in layers)
+        assert "fit.overlap" not in codes(answer)
+
+
+def test_a_number_on_a_shield_of_the_same_film_takes_two_pressings(book: Book) -> None:
+    """The shield's carrier would lie between: nothing says that one pressing takes both."""
+    answer = quotes.compose(book, order(mark(SHIELD), mark(onto=0, colour="chalk")))
+    assert answer.verdict == "ready"
+    assert [(0,), (1,)] == [pressing.placements for pressing in answer.pressings]
+    steps = [step for pressing in answer.pressings for step in pressing.recipe.steps]
+    assert "second-placement" not in {step.do for step in steps}
+    (onto,) = [step.sentence for step in steps if step.do == "onto"]
+    assert "the carrier of its film (Smooth polyurethane film)" in onto
+    assert ["/placements/1/onto"] == [it.subject for it in answer.reasons if it.code == "heat.pressed-onto"]
+
+
+def test_two_marks_on_one_lower_mark_share_a_pressing(book: Book) -> None:
+    """They lie beside each other, so one pressing takes both; they keep their clearance."""
+    small = TextArtwork(text="7", font="plain", height="9 mm")
+    left, right = (
+        mark(small, onto=0, colour="chalk", pose=At(x=x, y="-3 mm"), clearance="1 mm") for x in ("-7 mm", "7 mm")
+    )
+    answer = quotes.compose(book, order(mark(SHIELD), left, right))
+    assert [(0,), (1, 2)] == [pressing.placements for pressing in answer.pressings]
+    assert "second-placement" in {step.do for step in answer.pressings[1].recipe.steps}
+    assert "fit.overlap" in codes(quotes.compose(book, order(mark(SHIELD), left, left)))
+
+
+def test_what_reaches_beyond_the_film_below_is_declined(book: Book) -> None:
+    """A number must lie wholly on the shield's film: over its edge, or its hole, it would meet the panel."""
+    off = quotes.compose(book, order(mark(SHIELD), mark(onto=0, pose=At(x="11 mm", y="-3 mm"))))
+    (reason,) = [reason for reason in off.reasons if reason.code == "fit.off-mark"]
+    assert ("decline", "/placements/1/onto", 0.0) == (reason.verdict, reason.subject, reason.limit)
+    assert reason.measure is not None
+    assert reason.measure < 0.0
+    ring = PathArtwork(d="M0 0H30V30H0ZM13 13V17H17V13Z", height="24 mm")
+    assert "fit.off-mark" in codes(quotes.compose(book, order(mark(ring), mark(onto=0))))
+
+
+def test_a_film_that_takes_none_is_declined(book: Book) -> None:
+    """No film holds on flock."""
+    answer = quotes.compose(book, order(mark(SHIELD, film="flock", colour="chalk"), mark(onto=0)))
+    (reason,) = [reason for reason in answer.reasons if reason.code == "surface.unsuited"]
+    assert ("decline", "/placements/1/onto") == (reason.verdict, reason.subject)
+
+
+@pytest.mark.parametrize(
+    ("placements", "pointers"),
+    [
+        ((mark(onto=0),), ["/placements/0/onto"]),
+        ((mark(onto=1), mark(onto=0)), ["/placements/0/onto", "/placements/1/onto"]),
+        ((mark(SHIELD), mark(onto=2)), ["/placements/1/onto"]),
+        ((mark(SHIELD, panel="inner-quarter"), mark(onto=0)), ["/placements/1/onto"]),
+        ((mark(SHIELD, sides="left"), mark(onto=0)), ["/placements/1/onto"]),
+        ((mark(SHIELD), mark(onto=0, old_marks=(OldMark(film="smooth", under=True),))), ["/placements/1/old_marks"]),
+        ((mark(SHIELD, backing=BACKING), mark(onto=0, backing=BACKING)), ["/placements/1/onto"]),
+        ((mark(backing=replace(BACKING, film="velvet")),), ["/placements/0/backing/film"]),
+        ((mark(backing=replace(BACKING, colour="puce")),), ["/placements/0/backing/colour"]),
+        ((mark(backing=replace(BACKING, border="600 mm")),), ["/placements/0/backing/border"]),
+    ],
+)
+def test_what_cannot_be_is_refused(book: Book, placements: tuple[Placement, ...], pointers: list[str]) -> None:
+    """Circles, placements that are not there or elsewhere, too many films, and backings that cannot be."""
+    with pytest.raises(RefusedError) as refused:
+        quotes.compose(book, order(*placements))
+    assert pointers == [fault.pointer for fault in refused.value.faults]
+
+
+def test_a_backing_is_the_artwork_grown(book: Book) -> None:
+    """Its box is larger by the border on every side, it lies where the artwork does, and is pressed and cut first."""
+    answer = quotes.compose(book, order(mark(backing=BACKING)))
+    (quoted,) = answer.placements
+    assert quoted.backing is not None
+    own, backing = quoted.fit.artwork, quoted.backing.fit.artwork
+    assert backing.width_mm == pytest.approx(own.width_mm + 4.0, abs=0.02)
+    assert backing.height_mm == pytest.approx(own.height_mm + 4.0, abs=0.02)
+    assert (0, 1) == (quoted.backing.pressing, quoted.pressing)
+    assert [((), (0,)), ((0,), ())] == [(it.placements, it.backings) for it in answer.pressings]
+    assert answer.cost is not None
+    assert {"chalk": 2, "gorse": 2} == {film.colour: film.pieces for film in answer.cost.film}
+
+
+def test_a_backing_has_to_fit(book: Book) -> None:
+    """It is held against the panel's edges and against other marks; the artwork itself would fit."""
+    wide = replace(BACKING, border="12 mm")
+    answer = quotes.compose(book, order(mark(backing=wide)))
+    assert ["/placements/0/backing"] == [it.subject for it in answer.reasons if it.code == "fit.outside"]
+    beside = mark(pose=At(x="9 mm", y="-3 mm"))
+    assert "fit.overlap" not in codes(quotes.compose(book, order(mark(), beside)))
+    near = quotes.compose(book, order(mark(backing=BACKING), beside))
+    assert ["/placements/1"] == [it.subject for it in near.reasons if it.code == "fit.overlap"]
+
+
+def test_contrast_is_that_with_what_lies_below(book: Book) -> None:
+    """Letters of one colour on a backing of the same are not seen, whatever the upper's colour."""
+    alike = quotes.compose(book, order(mark(backing=replace(BACKING, colour="gorse"))))
+    fit = alike.placements[0].fit
+    assert fit.contrast is not None
+    assert fit.contrast.ratio == 1.0
+
+
+def test_a_card_draws_and_names_the_backing(book: Book) -> None:
+    """It lies under the artwork in the drawing; facts and pressings name it."""
+    card = bench_cards.compose(book, order(mark(backing=BACKING)))
+    (drawing,) = card.drawings
+    (under,) = drawing.under
+    assert under.region.buffer(1e-6).covers(drawing.artwork)
+    assert "on a backing in Smooth polyurethane film, Chalk" in dict(card.facts)["Placement"]
+    assert "marks the backing of 1" in card.pressings[0].where
