@@ -34,6 +34,7 @@ COMMON_CHARACTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 Foot = Literal["left", "right"]
 FEET: Final[dict[Sides, tuple[Foot, ...]]] = {"both": ("left", "right"), "left": ("left",), "right": ("right",)}
 """The shoes of a pair by the sides of a placement."""
+_OTHER_SIDES: Final[dict[Sides, Sides]] = {"both": "both", "left": "right", "right": "left"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,6 +98,16 @@ def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPol
     return containment.place(figure.drawn(fineness), pose, scale)
 
 
+def _as_drawn(artwork: SizedArtwork, panel: Panel, sides: Sides) -> Sides:
+    """Return the sides in a panel's drawing, which shows the right shoe: for an inner panel the left one.
+
+    A directional artwork is mirrored with the panel, so it is everywhere as on the shoe that is drawn.
+    """
+    if artwork.is_directional:
+        return "right"
+    return _OTHER_SIDES[sides] if panel.face == "inner" else sides
+
+
 def of_fit(book: Book, request: FitRequest) -> Placement:
     """Return the placement of a request for a fit.
 
@@ -147,7 +158,7 @@ class Reader:
             return None
         if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
             return None
-        sides: Sides = "right" if artwork.is_directional else asked.sides  # it is mirrored with the panel
+        sides = _as_drawn(artwork, panel, asked.sides)
         seen = figures.seen(artwork.figure, artwork.fineness, sides, asked.footprint)
         position = poses.position(pose, shape, seen, artwork.scale, clearance=clearance, checks=checks)
         if position is None:

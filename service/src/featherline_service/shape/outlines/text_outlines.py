@@ -281,7 +281,7 @@ def _shape(face: Typeface, line: str, spacing: float) -> tuple[Glyph, ...]:
         pen_x += spacing
     if missing:
         names = ", ".join(dict.fromkeys(_name(line[cluster]) for cluster in sorted(missing)))
-        raise MissingGlyphError(f"The font {face.name} lacks {names}: choose another font, or leave it out")
+        raise MissingGlyphError(f"lacks {names}: choose another font, or leave it out")
     return tuple(glyphs)
 
 
