@@ -221,3 +221,24 @@ def test_a_letter_on_one_inner_panel_is_checked_as_it_reads(book: Book) -> None:
         left, right, both = (clearances[panel, sides] for sides in ("left", "right", "both"))
         assert left != right
         assert pytest.approx(min(left, right)) == both
+
+
+def test_what_is_not_moved_is_not_said(book: Book) -> None:
+    """An artwork that is moved one way is said to be moved that way alone."""
+    moved = fits.check(book, request(pose={"kind": "at", "x": "0 mm", "y": "-7 mm"}))
+
+    assert "Its middle 7.0 mm down from the panel's centre." == moved.placed.sentence
+
+
+def test_no_specks_are_dashed(book: Book) -> None:
+    """Beside the top eyelet of this quarter the clearance leaves 0.3 mm2: no dashes are drawn around that."""
+    scene = placement_drawings.draw(book, request())
+    rings = [
+        shapely.Polygon(ring)
+        for item in scene.items
+        if isinstance(item, Shape) and item.name == "clearance"
+        for ring in item.contours
+    ]
+
+    assert rings
+    assert all(ring.area >= 4.0 for ring in rings)

@@ -161,7 +161,11 @@ def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:
     try:
         return figures.of_text(face, artwork.text, setting, artwork.border)
     except text_outlines.MissingGlyphError as error:
-        checks.note("/artwork/text", f"The font {artwork.font} {error}{_fonts_that_have(book, artwork.text)}")
+        able = _fonts_that_have(book, artwork.text)
+        checks.note(
+            "/artwork/text",
+            f"The font {artwork.font} lacks {error.names}: choose another font, or leave it out{able}",
+        )
     except DrawingError as error:
         checks.note("/artwork/text", str(error))
     return None
