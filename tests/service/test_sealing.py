@@ -106,6 +106,20 @@ def test_a_roster_is_vouched_for_by_its_digest_and_total() -> None:
     assert seals.digest(roster) == quote.digest != seals.digest(other)
 
 
+def test_the_callers_reference_is_in_the_seal() -> None:
+    """An order's reference is sealed, for a roster too, and for an order that is too long to be in the seal."""
+    keys = sealing.temporary_keys()
+    order = replace(ORDER, reference='K-2041 "order":null')
+    long = PathArtwork(d="M0 0H60V30H0Z" + "M0 0H1V1Z" * 6_000, height="20 mm")
+    too_long = replace(order, placements=(replace(ORDER.placements[0], artwork=long),))
+    for asked in (order, too_long, Roster(order=order, rows=(RosterRow(),), seal=True)):
+        made = sealing.seal(keys, asked, PRICED, at=NOON, lifetime=DAYS_30)
+        quote = seals.check(made.text, keys.public(), at=NOON).quote
+        assert quote is not None
+
+        assert (order.reference, order if asked is order else None) == (quote.reference, quote.order)
+
+
 def test_what_is_sealed_is_canonical_json() -> None:
     """RFC 8785: what the seal holds is what the library for it makes of the same value."""
     text = sealed(sealing.temporary_keys()).text

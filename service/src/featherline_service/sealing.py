@@ -124,6 +124,7 @@ def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetim
         expires=expires,
         book=answer.book,
         engine=answer.engine,
+        reference=(asked if isinstance(asked, Order) else asked.order).reference,
     )
     key = keys.keys[0]
     header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}

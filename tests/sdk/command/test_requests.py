@@ -93,6 +93,14 @@ def test_the_flags_of_old_marks(show_request: ShowRequest) -> None:
     assert [marks, marks] == [recipe.onto.old_marks, order.placements[0].old_marks]
 
 
+def test_the_flag_of_a_reference(show_request: ShowRequest) -> None:
+    """An order takes the caller's own word for it; without the flag it has none."""
+    orders = [
+        msgspec.json.decode(show_request("quote", *MARLOW, *flags), type=Order) for flags in ([], ["--reference", "7"])
+    ]
+    assert [None, "7"] == [order.reference for order in orders]
+
+
 def test_the_flags_of_a_path(show_request: ShowRequest) -> None:
     """Path data takes the place of a text."""
     shown = show_request("fit", *SHOE, *FILM, "--path", "M0 0h9v9z", "--height", "9 mm")

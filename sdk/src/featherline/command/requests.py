@@ -99,7 +99,9 @@ def order(arguments: argparse.Namespace) -> Order:
         **_optional(arguments, "sides"),
     )
     return Order(
-        shoe=shoe, placements=(placement,), **_optional(arguments, "owner", "pairs", "press", "policy", "units")
+        shoe=shoe,
+        placements=(placement,),
+        **_optional(arguments, "owner", "pairs", "press", "policy", "reference", "units"),
     )
 
 

@@ -45,7 +45,8 @@ _CONTROL: Final = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\
 
 def quote(answer: QuoteAnswer, units: Units) -> str:
     """Return a quote as text: verdict, fits, settings, cost and price, and unless declined the steps and cautions."""
-    blocks = [_verdict(answer.verdict, answer.reasons), _charge(answer.price)]
+    reference = _heading("Order", [] if answer.reference is None else [answer.reference])
+    blocks = [_verdict(answer.verdict, answer.reasons), reference, _charge(answer.price)]
     blocks.append(_heading("Fit", (line for placement in answer.placements for line in _placement(placement, units))))
     for number, pressing in enumerate(answer.pressings, start=1):
         blocks.append(_heading(f"Press {number}", _pressing(pressing, units)))

@@ -63,7 +63,8 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
 class PathArtwork(Struct, tag_field="kind", tag="path", frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A drawing as SVG path data, scaled to `height`, in one colour of film.
 
-    A `directional` drawing, such as an arrow to the toe, is drawn for the right shoe and mirrored on the left one.
+    A `directional` drawing, such as an arrow to the toe, is drawn for the shoe whose panel has its toe to the
+    right, and mirrored with the panel on the other one.
     """
 
     d: PathData

@@ -11,7 +11,7 @@ from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
 from featherline.wire.quantities import Clearance, Duration, Length
 from featherline.wire.recipes import OldMarks, Units
 from featherline.wire.shoes import Rectangle, Shoe, Traced
-from featherline.wire.texts import Engine, Identifier, Revision, Sentence
+from featherline.wire.texts import Engine, Identifier, Reference, Revision, Sentence
 
 Owner = Annotated[
     Literal["customer", "shop"], Meta(description="Whose pair it is: it decides what a spoilt pair costs.")
@@ -100,6 +100,7 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     offcuts: Offcuts = ()
     outlines: Outlines | None = None
     hours_a_day: HoursADay | None = None
+    reference: Reference | None = None
     units: Units = "metric"
 
 

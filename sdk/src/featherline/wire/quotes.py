@@ -11,7 +11,7 @@ from featherline.wire.fits import Fit
 from featherline.wire.recipes import Recipe
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import Face
-from featherline.wire.texts import Engine, Identifier, Revision
+from featherline.wire.texts import Engine, Identifier, Reference, Revision
 from featherline.wire.verdicts import Reason, Verdict
 
 
@@ -54,6 +54,7 @@ class Pressing(Struct, frozen=True, kw_only=True):
 class QuoteAnswer(Struct, frozen=True, kw_only=True):
     """The answer to an `Order`. Its verdict is the worst of its parts; a declined order has no cost and no price."""
 
+    reference: Annotated[Reference | None, Meta(description="The order's `reference`.")] = None
     verdict: Verdict
     reasons: tuple[Reason, ...]
     placements: tuple[QuotedPlacement, ...]

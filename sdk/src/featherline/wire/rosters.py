@@ -13,7 +13,7 @@ from featherline.wire.problems import Fault
 from featherline.wire.quotes import Pressing
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import Shoe, Size
-from featherline.wire.texts import Engine, Identifier, Revision, Sentence
+from featherline.wire.texts import Engine, Identifier, Reference, Revision, Sentence
 from featherline.wire.verdicts import Reason, Verdict
 
 FieldName = Annotated[
@@ -180,6 +180,7 @@ class RosterAnswer(Struct, frozen=True, kw_only=True):
     `verdict` is the worst of those rows, and `decline` if there are none.
     """
 
+    reference: Annotated[Reference | None, Meta(description="The order's `reference`.")] = None
     verdict: Verdict
     counts: RosterCounts
     pairs: int

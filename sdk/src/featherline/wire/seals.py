@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 
 from featherline.wire.costs import Order
 from featherline.wire.money import Money
-from featherline.wire.texts import Engine, Identifier, Revision, Sentence
+from featherline.wire.texts import Engine, Identifier, Reference, Revision, Sentence
 from featherline.wire.verdicts import Verdict
 
 Instant = Annotated[datetime, Meta(tz=True, description="An instant, RFC 3339, in UTC.")]
@@ -50,7 +50,8 @@ class SealedQuote(Struct, frozen=True, kw_only=True):
     """The content of a seal: the request, as the service understood it, and the price, without the cost.
 
     An order is included unless its drawings are too long; a roster never is. `digest` identifies the order or the
-    roster in any case. `each` is null for a roster, whose rows have their own prices.
+    roster in any case; `reference` is the order's, also a roster's. `each` is null for a roster, whose rows have their
+    own prices.
     """
 
     asked: Literal["order", "roster"]
@@ -64,6 +65,7 @@ class SealedQuote(Struct, frozen=True, kw_only=True):
     expires: Instant
     book: Revision
     engine: Engine
+    reference: Annotated[Reference | None, Meta(description="The order's `reference`.")] = None
 
 
 class PublishedKey(Struct, frozen=True, kw_only=True):

@@ -20,6 +20,16 @@ Identifier = Annotated[
 ]
 Sentence = Annotated[str, Meta(min_length=1, max_length=1000, description="A sentence for people.")]
 Name = Annotated[str, Meta(min_length=1, max_length=120, description="A name for people.")]
+Reference = Annotated[
+    str,
+    Meta(
+        min_length=1,
+        max_length=64,
+        description="The caller's own word for an order, such as its number. The answer repeats it, the seal holds it, "
+        "and the bench card shows it.",
+        examples=["K-2041"],
+    ),
+]
 Hex = Annotated[
     str,
     Meta(

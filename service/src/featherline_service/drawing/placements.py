@@ -79,6 +79,8 @@ _CLEAR: Final = 0.4
 """[mm] Least distance between two labels."""
 _NARROWEST_SHEET: Final = 112.0
 _LEAST_SEGMENT: Final = 0.05
+_LEAST_ROOM: Final = 4.0
+"""[mm2] On the sheet: dashes around less room than this look like a speck."""
 _ROW: Final = 5.6
 _TOE_ARROW: Final = 10.0
 """[mm] Length of the arrow to the toe with the gap before its word."""
@@ -437,7 +439,8 @@ def _free(placed: Placed) -> BaseGeometry:
 def _clearance(placed: Placed) -> Iterator[Shape]:
     if placed.clearance <= 0.0:
         return
-    inner = contours(shapely.buffer(_free(placed), -placed.clearance, quad_segs=16))
+    inside = shapely.get_parts(shapely.buffer(_free(placed), -placed.clearance, quad_segs=16))
+    inner = contours(shapely.union_all(inside[shapely.area(inside) >= _LEAST_ROOM]))
     yield Shape("clearance-halo", inner, Ink(stroke=WHITE, width=0.6))
     yield Shape("clearance", inner, Ink(stroke=BLACK, width=0.25, dash=_DASH))
 

@@ -6,12 +6,14 @@ import msgspec
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
 from featherline.wire.fits import FitRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.scene import Scene, Shape, Words
 from featherline_service.questions.fit import fits, placement_drawings
+from featherline_service.questions.order.placements import of_fit
 
 DECK: dict[str, Any] = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
 MARLOW = {"kind": "text", "text": "MARLOW\n7", "font": "plain", "height": "22 mm"}
@@ -163,3 +165,80 @@ def test_a_hostile_artwork_is_named_on_one_line(book: Book) -> None:
     assert scene.title.endswith("…")
     assert len(scene.title) < 90
     assert np.isfinite([scene.width, scene.height]).all()
+
+
+@pytest.mark.parametrize("panel", ["outer-quarter", "inner-quarter"])
+@pytest.mark.parametrize("sides", ["left", "right"])
+def test_the_shoe_that_is_marked_is_drawn(book: Book, panel: str, sides: str) -> None:
+    """One shoe alone is drawn as it is seen, letters reading, with the clearance of its fit.
+
+    A right shoe's outer side has its toe at the viewer's right hand, its inner side at the left: plain geometry.
+    """
+    letter = {"kind": "text", "text": "L", "font": "plain", "height": "18 mm"}
+    pose = {"kind": "at", "x": "20 mm", "y": "6 mm", "rotation": "15 deg"}
+    asked = request(panel=panel, sides=sides, artwork=letter, pose=pose)
+    fit, scene = fits.check(book, asked), placement_drawings.draw(book, asked)
+    artwork, panel_drawn = region(scene, "artwork"), region(scene, "panel")
+    toe_right = (panel == "outer-quarter") == (sides == "right")
+    keep_outs = [
+        shapely.union_all([shapely.Polygon(contour) for contour in item.contours])
+        for item in scene.items
+        if isinstance(item, Shape) and item.name.startswith("keep-out ")
+    ]
+    barriers = [panel_drawn.boundary, *(part for part in keep_outs if part.bounds[3] < legend(scene))]
+
+    assert f"Drawn: the {sides} shoe." in words(scene)
+    assert f"{sides} shoe" in [item.text for item in scene.items if isinstance(item, Words)]
+    assert toe_right == (artwork.centroid.x > panel_drawn.centroid.x)
+    assert fit.clearance_mm == pytest.approx(float(shapely.distance(artwork, barriers).min()), abs=0.01)
+    # The foot of an L is at its lower right: upright, the centroid lies left of and below the box's middle.
+    turn = 15.0 if toe_right else -15.0
+    upright = shapely.affinity.rotate(artwork, turn)  # y downwards
+    left, top, right, bottom = upright.bounds
+    assert upright.centroid.x < 0.5 * (left + right)
+    assert upright.centroid.y > 0.5 * (top + bottom)
+
+
+def test_a_letter_on_one_inner_panel_is_checked_as_it_reads(book: Book) -> None:
+    """Asked for either shoe alone, an inner panel has the room that the L's own side of it leaves.
+
+    The drawing of an inner panel is the left shoe's (wire, `records.Panel`): there the L is as it is, and on the right
+    shoe its mirror image fits the drawing; for both shoes both must.
+    """
+    letter = {"kind": "text", "text": "L", "font": "plain", "height": "18 mm"}
+    pose = {"kind": "at", "x": "18 mm", "y": "9 mm"}
+    clearances = {}
+    for panel in ("inner-quarter", "outer-quarter"):
+        for sides in ("left", "right", "both"):
+            asked = request(panel=panel, sides=sides, artwork=letter, pose=pose)
+            clearances[panel, sides] = fits.check(book, asked).clearance_mm
+            placement = of_fit(book, asked)
+            as_it_is = sides == ("left" if panel == "inner-quarter" else "right")
+            drawn = placement.artwork.figure.drawn(placement.artwork.fineness)
+            assert as_it_is == (placement.seen.region.equals(drawn))
+
+    for panel in ("inner-quarter", "outer-quarter"):
+        left, right, both = (clearances[panel, sides] for sides in ("left", "right", "both"))
+        assert left != right
+        assert pytest.approx(min(left, right)) == both
+
+
+def test_what_is_not_moved_is_not_said(book: Book) -> None:
+    """An artwork that is moved one way is said to be moved that way alone."""
+    moved = fits.check(book, request(pose={"kind": "at", "x": "0 mm", "y": "-7 mm"}))
+
+    assert "Its middle 7.0 mm down from the panel's centre." == moved.placed.sentence
+
+
+def test_no_specks_are_dashed(book: Book) -> None:
+    """Beside the top eyelet of this quarter the clearance leaves 0.3 mm2: no dashes are drawn around that."""
+    scene = placement_drawings.draw(book, request())
+    rings = [
+        shapely.Polygon(ring)
+        for item in scene.items
+        if isinstance(item, Shape) and item.name == "clearance"
+        for ring in item.contours
+    ]
+
+    assert rings
+    assert all(ring.area >= 4.0 for ring in rings)

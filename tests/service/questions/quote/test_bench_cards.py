@@ -5,11 +5,12 @@ from typing import Any
 
 import msgspec
 import pytest
+import shapely
 
 from featherline.wire.costs import Order
 from featherline.wire.trials import TrialRequest
 from featherline_service.book.shop_book import Book
-from featherline_service.drawing.cards import Card
+from featherline_service.drawing.cards import Card, sheets
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import bench_cards, quotes
 from featherline_service.questions.trial import trials
@@ -77,31 +78,103 @@ def test_in_us_the_scales_change_places(book: Book) -> None:
 
 
 def test_steps_and_cautions_are_the_recipes_in_order(book: Book) -> None:
-    """Nothing of what the recipe tells the bench is left out or moved."""
+    """Nothing of what the recipe tells the bench is left out or moved; the settings are said once, above the steps."""
     recipe = quotes.compose(book, order()).pressings[0].recipe
     card = bench_cards.compose(book, order())
+    told = dict(zip((step.do for step in recipe.steps), card.steps[0].sentences, strict=True))
 
-    assert tuple(step.sentence for step in recipe.steps) == card.steps[0].sentences
+    assert [step.sentence for step in recipe.steps if step.do not in {"set", "press"}] == [
+        sentence for do, sentence in told.items() if do not in {"set", "press"}
+    ]
+    assert told["set"].startswith("Set the press to this pressing's settings. Wait until")
+    assert "Close the press." == told["press"]
     assert tuple(caution.sentence for caution in recipe.cautions) == card.cautions
 
 
-def test_a_second_pressing_says_only_what_is_other(book: Book) -> None:
-    """The first pressing's steps in full, then what differs; both with settings of their own."""
+def test_each_loading_is_complete(book: Book) -> None:
+    """Each loading has its own settings, cuts, drawings of both shoes, and all steps; placements are numbered."""
     second = {**MARLOW, "panel": "tongue", "film": "reflective", "colour": "beacon"}
     second["artwork"] = {**MARLOW["artwork"], "text": "7", "height": "18 mm"}
-    asked = order(MARLOW, second)
-    first, other = quotes.compose(book, asked).pressings
-    card = bench_cards.compose(book, asked)
-    everything = {step.sentence for step in first.recipe.steps}
+    card = bench_cards.compose(book, order(MARLOW, second, pairs=3))
+    first, other = sheets(card)
 
-    assert ["Steps of pressing 1", "Pressing 2: the same, but"] == [steps.heading for steps in card.steps]
-    assert [step.sentence for step in other.recipe.steps if step.sentence not in everything] == [
-        *card.steps[1].sentences
-    ]
-    assert other.recipe.peel is not None
-    assert other.recipe.peel.when == tiles(card, 1)["Peel"][0]
-    assert ["1", "2"] == [pressing.where.rpartition("marks ")[2] for pressing in card.pressings]
-    assert 2 == len(card.drawings)
+    assert ("Loading 1 of 2", "Loading 2 of 2") == (first.heading, other.heading)
+    assert ["Steps of pressing 1", "Steps of pressing 2"] == [steps.heading for steps in card.steps]
+    assert any(sentence.startswith("Do not preheat") for sentence in other.steps[0].sentences)
+    assert "hot" == tiles(card, 1)["Peel"][0]
+    assert ["1", "2"] == [pressing.where.rpartition("placement ")[2] for pressing in card.pressings]
+    assert ["6 of MARLOW / 7, 35.1 x 22.0 mm"] == [cut.pieces for cut in first.cuts]
+    assert ["6 of 7, 8.2 x 18.0 mm"] == [cut.pieces for cut in other.cuts]
+    for sheet, panel in ((first, "Outer quarter: (1) MARLOW / 7"), (other, "Tongue: (2) 7")):
+        assert [("left", panel), ("right", panel)] == [(drawn.shoe, drawn.title) for _, drawn in sheet.drawings]
+
+
+def test_the_film_to_cut_is_that_of_the_cost(book: Book) -> None:
+    """What is cut, and out of which offcut or how much of the roll, are what the price counts."""
+    long_run = order({**MARLOW, "film": "printed", "colour": book.films["printed"].colours[0].id}, pairs=400)
+    for asked in (order(), long_run):
+        answer = quotes.compose(book, asked)
+        assert answer.cost is not None
+        (use,) = answer.cost.film
+        (cut,) = bench_cards.compose(book, asked).cuts
+
+        assert str(use.pieces) == cut.pieces.partition(" of ")[0]
+        assert all(offcut in cut.source for offcut in use.offcuts)
+        assert (use.roll_length_mm > 0.0) == (f"{use.roll_length_mm:.1f} mm of the roll" in cut.source)
+    assert "printed transfer, not cut" == cut.way
+    assert "mirrored" == bench_cards.compose(book, order()).cuts[0].way
+
+
+def test_an_arrow_is_cut_the_other_way_round_for_the_other_shoe(book: Book) -> None:
+    """Film is cut mirrored; panels are drawn with the toe to the right: a right outer, a left inner."""
+    arrow = {"kind": "path", "d": "M0 8V16H30V24L46 12L30 0V8Z", "height": "14 mm", "directional": True}
+
+    def ways(**changes: Any) -> str:  # noqa: ANN401 - the JSON of any part
+        (cut,) = bench_cards.compose(book, order({**MARLOW, "artwork": arrow, **changes})).cuts
+        return cut.way
+
+    assert "as it is for the left shoe, mirrored for the right shoe" == ways()
+    assert ("as it is", "mirrored") == (ways(sides="left"), ways(sides="right"))
+    assert ("mirrored", "as it is") == (
+        ways(sides="left", panel="inner-quarter"),
+        ways(sides="right", panel="inner-quarter"),
+    )
+    said = bench_cards.compose(book, order({**MARLOW, "artwork": arrow})).steps[0].sentences
+    assert any("cut as the table above says for each shoe" in sentence for sentence in said)
+
+
+def test_marks_on_one_panel_are_in_one_drawing(book: Book) -> None:
+    """Each shoe has one drawing with the marks that are on it, numbered, the first pressed at the bottom."""
+    above = {**MARLOW, "artwork": {**MARLOW["artwork"], "text": "MARLOW", "height": "9 mm"}}
+    above["pose"] = {"kind": "at", "x": "0 mm", "y": "7 mm"}
+    below = {**above, "film": "stretch", "colour": "pitch", "sides": "left"}
+    below["artwork"] = {**MARLOW["artwork"], "text": "7L", "height": "12 mm"}
+    below["pose"] = {"kind": "at", "x": "14 mm", "y": "-8 mm"}
+    left, right = bench_cards.compose(book, order(below, above)).drawings
+
+    assert ("left", "right") == (left.shoe, right.shoe)
+    assert ("2", ["1"]) == (left.label, [mark.label for mark in left.marks])
+    assert "Outer quarter: (2) MARLOW, (1) 7L" == left.title
+    assert ("", ()) == (right.label, right.marks)
+    assert not shapely.intersects(left.artwork, left.marks[0].artwork)
+
+
+def test_the_callers_reference_is_on_the_card_and_in_the_answer(book: Book) -> None:
+    """The caller's word for the order is repeated as it is; without one there is none."""
+    asked = order(reference="K-2041 <b>")
+
+    assert "K-2041 <b>" == quotes.compose(book, asked).reference
+    assert "K-2041 <b>" == bench_cards.compose(book, asked).reference
+    assert quotes.compose(book, order()).reference is None
+
+
+def test_a_card_asks_for_nothing_that_the_order_does_not_need(book: Book) -> None:
+    """Only a trial is signed for, and nothing is signed for where nothing is pressed."""
+    clog = {"kind": "book", "shoe": "ward-clog", "size": {"system": "EU", "value": "40"}}
+
+    assert "Trial seen by" not in bench_cards.compose(book, order()).by_hand
+    assert "Trial seen by" in bench_cards.compose(book, order(shoe=WALK_IN)).by_hand
+    assert () == bench_cards.compose(book, order({**MARLOW, "panel": "outer-side"}, shoe=clog)).by_hand
 
 
 def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
@@ -122,6 +195,7 @@ def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
     assert plan.stop == trial.stop[:-1]
     assert "This card has no other" in trial.stop[-1]
     assert ((), ()) == (card.pressings, card.steps)
+    assert [f"{rung.setting.dwell_s:g} s" for rung in plan.rungs] == [rung.tiles[1].value for rung in trial.rungs]
     assert trial.where.startswith(plan.places[0].sentence)
 
 

@@ -120,6 +120,14 @@ def test_a_roster_of_one_row_costs_what_the_order_does(book: Book, roster: Roste
     assert [quote.price.each] == [row.price.each for row in answer.rows if row.price is not None]
 
 
+def test_the_callers_reference_is_in_the_answer(book: Book, roster: Roster) -> None:
+    """The order's reference is the roster's; each row has its own id."""
+    answer = compose(book, replace(roster, order=replace(roster.order, reference="K-2041")))
+
+    assert "K-2041" == answer.reference
+    assert [row.id for row in roster.rows] == [row.id for row in answer.rows]
+
+
 def test_rows_add_up_to_the_total_exactly(book: Book, roster: Roster) -> None:
     """Prices and shares of the cost, under every policy of the book."""
     for policy in book.policies:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.recipes import Units
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import placements
-from featherline_service.drawing.placements import Mark, Placed
+from featherline_service.drawing.placements import Placed
 from featherline_service.drawing.scene import Scene
 from featherline_service.quantities import inches, millimetres
 from featherline_service.questions.fit import fits
-from featherline_service.questions.order.placements import Placement, of_fit
+from featherline_service.questions.order.placements import Foot, Placement, of_fit
 from featherline_service.shape.placement import anchors
 from featherline_service.shape.placement.anchors import Anchor
 
@@ -27,57 +27,105 @@ _RULES: Final[dict[Units, tuple[float, float, str]]] = {
 
 
 def draw(book: Book, request: FitRequest) -> Scene:
-    """Return the placement drawing of a fit, at true scale.
+    """Return the placement drawing of a fit, at true scale: of the shoe asked for, of both the one drawn in the book.
 
     Raises:
         RefusedError: As `fits.check`.
     """
     placement = of_fit(book, request)
-    return placements.draw(placed(placement, fits.fit_of(book, placement)))
+    foot = drawn_foot(placement) if placement.sides == "both" else placement.sides
+    return placements.draw(placed([PlacedFit(placement, fits.fit_of(book, placement))], foot))
 
 
-def placed(placement: Placement, fit: Fit, name: str = "placement", *, under: Sequence[Placement] = ()) -> Placed:
-    """Return what the placement drawing of a fit shows; `name` keeps drawings on one page apart.
+class PlacedFit(NamedTuple):
+    """A placement with its fit; `number` is its number in an order of several, else None."""
 
-    `under` are the placements that it lies on, the lowest first.
+    placement: Placement
+    fit: Fit
+    number: int | None = None
+
+
+def drawn_foot(placement: Placement) -> Foot:
+    """Return the shoe that the panel is drawn of: with the toe to the right an inner panel is the left shoe's."""
+    return "left" if placement.panel.face == "inner" else "right"
+
+
+def placed(marks: Sequence[PlacedFit], foot: Foot, name: str = "placement") -> Placed:
+    """Return what the placement drawing of a panel shows.
+
+    Args:
+        marks: what is on the panel, from the bottom up; dimensions and clearance are those of the first.
+        foot: the shoe to draw.
+        name: keeps drawings on one page apart.
     """
-    panel, shape, artwork = placement.panel, placement.shape, placement.artwork
-    film = film_of(placement)
-    title = f"{panel.name}: {artwork.name}"
+    (placement, fit, number), *further = marks
+    panel, shape, units = placement.panel, placement.shape, placement.artwork.units
+    title = f"{panel.name}: {', '.join(_named(mark) for mark in marks if not mark.placement.is_backing)}"
     lines = (
-        f"{film}, on {placement.shoe.name}.",
+        f"{film_name(placement)}, on {placement.shoe.name}.",
         _verdict(placement, fit),
-        f"{fit.placed.sentence} {_side(placement)}Dimensions in {_UNIT_WORDS[artwork.units]}.",
+        f"{fit.placed.sentence} {_shoe_drawn(placement, foot)} Dimensions in {_UNIT_WORDS[units]}.",
+        *(_further(mark) for mark in further),
     )
-    return Placed(
-        name=name,
-        title=title,
-        lines=lines,
-        description=f"{title}. {' '.join(lines)} {_size(placement, fit)}",
-        panel=shape.outline,
-        keep_outs=shape.area.barriers[1:],
-        artwork=placement.placed(),
-        counted=placement.counted(),
-        measured=_measured(placement),
-        clearance=placement.clearance,
-        film=film,
-        film_colour=None if placement.colour is None else placement.colour.hex,
-        upper="upper" if panel.colour is not None else "upper, its colour not given",
-        upper_colour=panel.colour,
-        toe=fit.face != "heel",
-        free=placement.say(fit.clearance_mm).partition(" ")[0],
-        say=_figures(artwork.units),
-        unit=_UNITS[artwork.units],
-        rule=_RULES[artwork.units],
-        marks=tuple(
-            Mark(lower.placed(), film_of(lower), None if lower.colour is None else lower.colour.hex, backing=True)
-            for lower in under
+    return placements.on_shoe(
+        Placed(
+            name=name,
+            title=title,
+            lines=lines,
+            description=f"{title}. {' '.join(lines)} {_size(placement, fit)}",
+            panel=shape.outline,
+            keep_outs=shape.area.barriers[1:],
+            artwork=placement.placed(),
+            counted=placement.counted(),
+            measured=_measured(placement),
+            clearance=placement.clearance,
+            film=film_name(placement),
+            film_colour=None if placement.colour is None else placement.colour.hex,
+            upper="upper" if panel.colour is not None else "upper, its colour not given",
+            upper_colour=panel.colour,
+            toe=fit.face != "heel",
+            free="",
+            say=_figures(units),
+            unit=_UNITS[units],
+            rule=_RULES[units],
+            marks=tuple(_mark(mark) for mark in further),
+            label=str(number) if further and number is not None else "",
+            shoe=drawn_foot(placement),
+            rotation_deg=fit.placed.rotation_deg,
+            directional=placement.artwork.is_directional,
         ),
+        foot,
     )
 
 
-def film_of(placement: Placement) -> str:
-    """Return the name of a placement's film with its colour."""
+def _mark(mark: PlacedFit) -> placements.Mark:
+    placement = mark.placement
+    return placements.Mark(
+        artwork=placement.placed(),
+        film=film_name(placement),
+        film_colour=None if placement.colour is None else placement.colour.hex,
+        backing=placement.is_backing,
+        label="" if mark.number is None else str(mark.number),
+        rotation_deg=mark.fit.placed.rotation_deg,
+        directional=placement.artwork.is_directional,
+    )
+
+
+def _further(mark: PlacedFit) -> str:
+    if mark.placement.is_backing:
+        return (
+            f"{'It' if mark.number is None else f'Placement {mark.number}'} is backed in {film_name(mark.placement)}."
+        )
+    return f"Placement {mark.number}: {film_name(mark.placement)}. {mark.fit.placed.sentence}"
+
+
+def _named(mark: PlacedFit) -> str:
+    name = mark.placement.artwork.name
+    return name if mark.number is None else f"({mark.number}) {name}"
+
+
+def film_name(placement: Placement) -> str:
+    """Return a placement's film and colour, for people."""
     return placement.film.name if placement.colour is None else f"{placement.film.name}, {placement.colour.name}"
 
 
@@ -102,15 +150,17 @@ def _verdict(placement: Placement, fit: Fit) -> str:
     barrier = "the edge" if fit.bound_by == "edge" else f"the {fit.bound_by.replace('-', ' ')}"
     free, needed = placement.say(fit.clearance_mm), placement.say(fit.clearance_needed_mm, upwards=True)
     first = "" if fit.verdict == "ready" else " To be tried first."
-    return f"It fits: {free} free, to {barrier}; {needed} needed.{first}"
+    least = "at least " if placement.sides == "both" else ""
+    return f"It fits: {least}{free} free, to {barrier}; {needed} needed.{first}"
 
 
-def _side(placement: Placement) -> str:
-    """Return which shoe of the pair is drawn."""
-    if placement.shoe.model is None or placement.panel.face not in {"outer", "inner"}:
-        return ""
-    drawn, other = ("right", "left") if placement.panel.face == "outer" else ("left", "right")
-    return f"As on the {drawn} shoe: the {other} shoe's panel is its mirror image, the artwork is not. "
+def _shoe_drawn(placement: Placement, foot: Foot) -> str:
+    """Return which shoe of the pair is drawn, and how it is on the other one where that is marked too."""
+    if placement.sides != "both":
+        return f"Drawn: the {foot} shoe."
+    other = "left" if foot == "right" else "right"
+    artwork = "and so is the artwork" if placement.artwork.is_directional else "the artwork is not"
+    return f"Drawn: the {foot} shoe. The {other} shoe's panel is its mirror image, {artwork}."
 
 
 def _size(placement: Placement, fit: Fit) -> str:

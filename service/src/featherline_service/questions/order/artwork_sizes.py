@@ -62,7 +62,7 @@ class SizedArtwork:
     by_letters: bool
     """Its height was given as that of its letters."""
     is_directional: bool
-    """It is mirrored on the left shoe, as the panel is."""
+    """It is mirrored with the panel, as any other artwork is not."""
     units: Units
     """Units of sentences for people."""
 
@@ -226,7 +226,11 @@ def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:
     try:
         return figures.of_text(lettering.face, artwork.text, lettering.setting, artwork.border)
     except text_outlines.MissingGlyphError as error:
-        checks.note("/artwork/text", f"{error}{_fonts_that_have(book, artwork.text)}")
+        able = _fonts_that_have(book, artwork.text)
+        checks.note(
+            "/artwork/text",
+            f"The font {artwork.font} lacks {error.names}: choose another font, or leave it out{able}",
+        )
     except DrawingError as error:
         checks.note("/artwork/text", str(error))
     return None

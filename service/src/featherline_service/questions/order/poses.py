@@ -163,7 +163,12 @@ def say(there: Position, shape: PanelShape, units: str) -> str:
     elif math.hypot(along, up) < _LEAST_SAID_MM:
         words = "Centred on the panel"
     else:
-        words = f"Its middle {_say_along(along, shape, units)} and {_say_up(up, units)} from the panel's centre"
+        offsets = []
+        if abs(along) >= _LEAST_SAID_MM:
+            offsets.append(_say_along(along, shape, units))
+        if abs(up) >= _LEAST_SAID_MM:
+            offsets.append(_say_up(up, units))
+        words = f"Its middle {' and '.join(offsets) or _say_along(along, shape, units)} from the panel's centre"
     rotation = there.pose.rotation
     turned = "" if abs(rotation) < _LEAST_SAID_RAD else f", turned by {math.degrees(rotation):.1f} degrees"
     if turned and there.turned_upright:

@@ -1,4 +1,4 @@
-"""The bench card of a quote: all that the bench needs for an order, on one page."""
+"""The bench card of a quote: all that the bench needs for an order, loading by loading."""
 
 from __future__ import annotations
 
@@ -6,27 +6,44 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from featherline.wire import costs
+from featherline.wire.costs import FilmUse
 from featherline.wire.quotes import Pressing, QuoteAnswer
-from featherline.wire.recipes import Setting, Units
+from featherline.wire.recipes import Setting, Step, Units
 from featherline.wire.trials import Rung, Trial
 from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
-from featherline_service.drawing.cards import Card, Tile
+from featherline_service.drawing.cards import Card, Cut, Tile
+from featherline_service.drawing.placements import Placed
+from featherline_service.quantities import say_length
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.fit.placement_drawings import film_of, placed
+from featherline_service.questions.fit.placement_drawings import PlacedFit, drawn_foot, film_name, placed
 from featherline_service.questions.order.orders import Order
+from featherline_service.questions.order.placements import FEET, Foot, Placement
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
 
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
-_BY_HAND: Final = ("Date", "Done by", "Pair no.", "Trial seen by", "Checked")
+_BY_HAND: Final[dict[Verdict, tuple[str, ...]]] = {
+    "ready": ("Date", "Done by", "Pair no.", "Checked"),
+    "trial": ("Date", "Done by", "Pair no.", "Trial seen by", "Checked"),
+    "decline": (),
+}
 _WHAT_STOOD: Final = (
     "Write down the setting that bonded here and harmed nothing. This card has no other: ask for a new one with the "
     "upper that it shows."
 )
+_ON_THE_CARD: Final = {
+    "set": "Set the press to this pressing's settings. Wait until the platen holds its temperature.",
+    "press": "Close the press.",
+}
+"""Steps that repeat the settings, by what is done, as they are said where the settings stand beside them."""
 _OWNERS: Final = {"customer": "the customer's own", "shop": "the shop's"}
+
+
+_CUT: Final = {True: "mirrored", False: "as it is"}
+"""How a piece is cut, by whether it is mirrored."""
 
 
 def compose(book: Book, request: costs.Order) -> Card:
@@ -38,6 +55,8 @@ def compose(book: Book, request: costs.Order) -> Card:
     checks = Checks()
     order, terms = quotes.read(book, request, checks)
     answer = quotes.quote_of(book, order, terms, checks)
+    drawings = tuple(_drawings(order, answer))
+    # Until the trial has an outcome its ladder is all that the bench is told: never two recipes on one card.
     trials = tuple(_trials(book, order)) if answer.verdict == "trial" else ()
     return Card(
         shop=book.bench.name,
@@ -46,24 +65,23 @@ def compose(book: Book, request: costs.Order) -> Card:
         verdict=answer.verdict,
         verdict_words=_VERDICTS[answer.verdict],
         reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons)),
-        drawings=tuple(
-            placed(placement, quoted.fit, f"placement-{number}", under=order.under(placement))
-            for number, (placement, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1)
-        ),
-        # Until the trial has an outcome its ladder is all that the bench is told: never two recipes on one sheet.
+        drawings=tuple(drawing for _, drawing in drawings),
         pressings=()
         if trials
         else tuple(
             _pressing(book, order, number, each, answer.verdict) for number, each in enumerate(answer.pressings, 1)
         ),
-        steps=() if trials or answer.verdict == "decline" else tuple(_steps(answer.pressings)),
+        steps=() if trials or answer.verdict == "decline" else tuple(_steps(order, answer.pressings)),
         trials=trials,
         cautions=tuple(
             dict.fromkeys(caution.sentence for each in answer.pressings for caution in each.recipe.cautions)
         ),
-        by_hand=_BY_HAND,
+        by_hand=_BY_HAND[answer.verdict],
         footing=f"book {answer.book.removeprefix('sha256:')[:16]}, engine {answer.engine}",
         letter=order.request.units == "us",
+        cuts=tuple(_cuts(order, answer)),
+        drawing_loadings=tuple(loading for loading, _ in drawings),
+        reference=order.request.reference or "",
     )
 
 
@@ -76,13 +94,116 @@ def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
     yield "Press", order.press.name
     many = len(order.placements) > 1
     for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
-        film = film_of(each) if each.backing is None else f"{film_of(each)}, on a backing in {film_of(each.backing)}"
         shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
         where = f"{each.panel.name}, {shoes}"
         yield (
             f"Placement {number}" if many else "Placement",
-            f"{where}: {each.artwork.name}, in {film}. {quoted.fit.placed.sentence}",
+            f"{where}: {each.artwork.name}, in {_films(each)}. {quoted.fit.placed.sentence}",
         )
+
+
+def _films(placement: Placement) -> str:
+    backing = placement.backing
+    return film_name(placement) if backing is None else f"{film_name(placement)}, on a backing in {film_name(backing)}"
+
+
+def _drawings(order: Order, answer: QuoteAnswer) -> Iterator[tuple[int, Placed]]:
+    """Yield for each loading its panels on each shoe, with all that is on them by then, and the loading's number."""
+    loadings = [answer.pressings[quoted.pressing].loading for quoted in answer.placements]
+    bottom_up = sorted(range(len(order.placements)), key=lambda index: answer.placements[index].pressing)
+    many = len(order.placements) > 1
+    for loading in dict.fromkeys(pressing.loading for pressing in answer.pressings):
+        here = [index for index in bottom_up if loadings[index] == loading]
+        for panel in dict.fromkeys(order.placements[index].panel.id for index in sorted(here)):
+            for foot in FEET["both"]:
+                on_it = [
+                    index
+                    for index in bottom_up
+                    if loadings[index] <= loading
+                    and order.placements[index].panel.id == panel
+                    and foot in order.placements[index].feet
+                ]
+                if set(on_it) & set(here):
+                    marks = [mark for index in on_it for mark in _marks(order, answer, index, many=many)]
+                    yield loading, placed(marks, foot, f"{panel}-{foot}-{loading}")
+
+
+def _marks(order: Order, answer: QuoteAnswer, index: int, *, many: bool) -> Iterator[PlacedFit]:
+    """Yield a placement and, where it has one, its backing."""
+    placement, quoted = order.placements[index], answer.placements[index]
+    number = index + 1 if many else None
+    yield PlacedFit(placement, quoted.fit, number)
+    if placement.backing is not None and quoted.backing is not None:
+        yield PlacedFit(placement.backing, quoted.backing.fit, number)
+
+
+def _cuts(order: Order, answer: QuoteAnswer) -> Iterator[Cut]:
+    """Yield what is cut for each loading, film by film and colour by colour."""
+    uses = () if answer.cost is None else answer.cost.film
+    marks = [
+        (mark, answer.pressings[quoted.pressing].loading)
+        for index, each in enumerate(answer.placements)
+        for mark, quoted in zip(_marks(order, answer, index, many=False), (each, each.backing), strict=False)
+        if quoted is not None
+    ]
+    for loading in sorted({loading for _, loading in marks}):
+        for use in uses:
+            lot = [
+                (mark, where)
+                for mark, where in marks
+                if (mark.placement.film.id, mark.placement.colour and mark.placement.colour.id)
+                == (use.film, use.colour)
+            ]
+            here = [mark for mark, where in lot if where == loading]
+            if not here:
+                continue
+            together = sorted({where for _, where in lot})
+            for_all = f", for loadings {' and '.join(map(str, together))} together" if len(together) > 1 else ""
+            yield Cut(
+                pieces="; ".join(_pieces(order, mark) for mark in here),
+                film=film_name(here[0].placement),
+                source=f"{_source(use, order.request.units)}{for_all}",
+                way="; ".join(dict.fromkeys(_way(mark.placement) for mark in here)),
+                loading=loading,
+            )
+
+
+def _film_and_colour(mark: PlacedFit) -> tuple[str, str | None]:
+    colour = mark.placement.colour
+    return mark.placement.film.id, None if colour is None else colour.id
+
+
+def _pieces(order: Order, mark: PlacedFit) -> str:
+    placement, artwork, units = mark.placement, mark.fit.artwork, order.request.units
+    count = len(placement.feet) * order.request.pairs
+    wide, high = say_length(artwork.width_mm, units), say_length(artwork.height_mm, units)
+    name = f"the backing of {placement.artwork.name}" if placement.is_backing else placement.artwork.name
+    return f"{count} of {name}, {wide.partition(' ')[0]} x {high}"
+
+
+def _source(use: FilmUse, units: Units) -> str:
+    """Return which offcuts and how much of the roll a film is cut from."""
+    parts = []
+    if use.offcuts:
+        parts.append(f"offcut{'s' if len(use.offcuts) > 1 else ''} {', '.join(use.offcuts)}")
+    if use.roll_length_mm > 0.0:
+        parts.append(f"{say_length(use.roll_length_mm, units)} of the roll")
+    return " and ".join(parts)
+
+
+def _way(placement: Placement) -> str:
+    """Return how a placement's pieces are cut; a directional one is the other way round for the shoe not drawn."""
+    if placement.film.cutting is None:
+        return "printed transfer, not cut"
+    ways = {foot: _cut_mirrored(placement, foot) for foot in placement.feet}
+    if len(set(ways.values())) == 1:
+        return _CUT[ways[placement.feet[0]]]
+    return ", ".join(f"{_CUT[way]} for the {foot} shoe" for foot, way in ways.items())
+
+
+def _cut_mirrored(placement: Placement, foot: Foot) -> bool:
+    turned = placement.artwork.is_directional and foot != drawn_foot(placement)
+    return placement.film.cut_mirrored is not turned
 
 
 def _pressing(book: Book, order: Order, number: int, pressing: Pressing, verdict: Verdict) -> cards.Pressing:
@@ -94,27 +215,34 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing, verdict
         once = f" of {pairs} pairs at once" if pairs > 1 else " at once" if len(shoes) > 1 else ""
     places = [str(index + 1) for index in pressing.placements]
     places += [f"the backing of {index + 1}" for index in pressing.backings]
-    backed = any(placement.backing is not None for placement in order.placements)
-    marks = f"; marks {', '.join(places)}" if len(order.placements) > 1 or backed else ""
-    where = f"loading {pressing.loading}, {pressing.face} face; {which}{once}{marks}"
+    marks = ""
+    if len(order.placements) > 1 or any(placement.backing is not None for placement in order.placements):
+        marks = f"; placement{'s' if len(places) > 1 else ''} {', '.join(places)}"
+    where = f"{pressing.face} face; {which}{once}{marks}"
     setting = None if verdict == "decline" else recipe.setting  # a fit may decline what could be pressed
     tiles = (
         (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.request.units, pressing))
     )
-    return cards.Pressing(f"Pressing {number}", where, tiles)
+    return cards.Pressing(f"Pressing {number}", where, tiles, pressing.loading)
 
 
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
     platen, *also = say_settable(setting, units)
     yield Tile("Platen", platen, "".join(also))
     yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
-    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / PSI_KPA:.0f} psi"
-    first, second = (psi, kpa) if units == "us" else (kpa, psi)
-    yield Tile("Pressure", setting.pressure, f"{first} ({second}) at the platen")
+    yield Tile("Pressure", setting.pressure, _pressure(setting, units))
     yield Tile("Cover sheet", "none" if setting.cover is None else book.covers[setting.cover].name)
     peel = pressing.recipe.peel
     if peel is not None:
-        yield Tile("Peel", peel.when, f"{peel.wait_s:.0f} s after opening" if peel.wait_s >= 1.0 else "at once")
+        yield Tile(
+            "Peel", peel.when, f"{peel.wait_s:.0f} s after opening" if peel.wait_s >= 1.0 else "at once", large=False
+        )
+
+
+def _pressure(setting: Setting, units: Units) -> str:
+    kpa, psi = f"{setting.pressure_kpa:.0f} kPa", f"{setting.pressure_kpa / PSI_KPA:.0f} psi"
+    first, second = (psi, kpa) if units == "us" else (kpa, psi)
+    return f"{first} ({second}) at the platen"
 
 
 def _window(pressing: Pressing) -> str:
@@ -124,18 +252,22 @@ def _window(pressing: Pressing) -> str:
     return f"window {window.shortest_s:.0f} to {window.longest_s:.0f} s"
 
 
-def _steps(pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
-    """Yield the first pressing's steps, and of the others those that differ from the first's."""
-    first: frozenset[str] = frozenset()
+def _steps(order: Order, pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
+    """Yield the steps of each pressing in full."""
     for number, pressing in enumerate(pressings, 1):
-        sentences = tuple(step.sentence for step in pressing.recipe.steps)
-        if not sentences:
-            continue
-        if not first:
-            first = frozenset(sentences)
-            yield cards.Steps("Steps" if len(pressings) == 1 else f"Steps of pressing {number}", sentences)
-        elif own := tuple(sentence for sentence in sentences if sentence not in first):
-            yield cards.Steps(f"Pressing {number}: the same, but", own)
+        marks = [order.placements[index] for index in pressing.placements]
+        sentences = tuple(_said(step, marks) for step in pressing.recipe.steps)
+        if sentences:
+            heading = "Steps" if len(pressings) == 1 else f"Steps of pressing {number}"
+            yield cards.Steps(heading, sentences, pressing.loading)
+
+
+def _said(step: Step, marks: Sequence[Placement]) -> str:
+    """Return a step as the card says it: settings are on the card already, and so is how each piece is cut."""
+    turned = any(_cut_mirrored(each, foot) is not each.film.cut_mirrored for each in marks for foot in each.feet)
+    if step.do == "cut" and turned:
+        return f"{step.sentence} But a drawing with a direction is cut as the table above says for each shoe."
+    return _ON_THE_CARD.get(step.do, step.sentence)
 
 
 def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
@@ -158,14 +290,20 @@ def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
 
 def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
     setting = rung.setting
-    temperature, *also = say_settable(setting, units)
+    temperature, *other = say_settable(setting, units)
+    also = "".join(other)
     cover = "no cover sheet" if setting.cover is None else book.covers[setting.cover].name
     names = {each.upper: each.name for each in plan.candidates}
     weakest = min(rung.predicted, key=lambda each: each.worst_case_margin_k)
     sure = "harms none of them" if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
     bond = next((outcome for outcome in rung.outcomes if outcome.seen == "bond"), None)
     return cards.Rung(
-        setting=f"{temperature}{f' ({also[0]})' if also else ''}, {setting.dwell_s:g} s, {setting.pressure}",
+        setting=f"{temperature}{f' ({also})' if also else ''}, {setting.dwell_s:g} s, {setting.pressure}",
+        tiles=(
+            Tile("Platen", temperature, also),
+            Tile("Dwell", f"{setting.dwell_s:g} s"),
+            Tile("Pressure", setting.pressure, _pressure(setting, units)),
+        ),
         lay=f"a scrap of film, {cover}" if rung.film else f"{cover} alone",
         heat=sure,
         holds="-" if bond is None else "; ".join(names[upper] for upper in bond.leaves),

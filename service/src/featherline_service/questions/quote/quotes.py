@@ -69,6 +69,7 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
         part = part_of(order, marks, presswork, work, outlined=bool(terms.outlines_s))
         cost, price = price_order(book, Work(parts=(part,), terms=terms), checks)
     return QuoteAnswer(
+        reference=order.request.reference,
         verdict=findings.verdict,
         reasons=findings.reasons,
         placements=findings.placements,

@@ -80,6 +80,7 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     sold = _sell(book, work, of_order) if done else _NOTHING
     of_row = {row.index: (share, price) for row, share, price in zip(done, sold.shares, sold.rows, strict=True)}
     return RosterAnswer(
+        reference=roster.order.reference,
         verdict=worst([row.verdict for row in done if row.verdict is not None]) if done else "decline",
         counts=_counts(looked),
         pairs=work.pairs,

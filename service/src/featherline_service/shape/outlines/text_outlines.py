@@ -43,14 +43,17 @@ class TextError(DrawingError):
 
 
 class MissingGlyphError(TextError):
-    """A text with characters that the font lacks; the message names them."""
+    """A text with characters that the font lacks; `names` names them."""
+
+    def __init__(self, names: str) -> None:
+        self.names = names
+        super().__init__(f"The font lacks {names}: choose another font, or leave it out")
 
 
 @dataclass(frozen=True, eq=False)
 class Typeface:
     """A loaded font, hashed by identity. Lengths in font units, y upwards."""
 
-    name: str
     em: float
     capital: float
     font: uharfbuzz.Font
@@ -78,7 +81,7 @@ def typeface(file: Path) -> Typeface:
         capital = extents.y_bearing if extents else 0
     if capital <= 0:
         raise ValueError(f"{file.name} has no capital height: give another font")
-    return Typeface(name=file.stem, em=float(face.upem), capital=float(capital), font=font)
+    return Typeface(em=float(face.upem), capital=float(capital), font=font)
 
 
 @dataclass(frozen=True)
@@ -281,7 +284,7 @@ def _shape(face: Typeface, line: str, spacing: float) -> tuple[Glyph, ...]:
         pen_x += spacing
     if missing:
         names = ", ".join(dict.fromkeys(_name(line[cluster]) for cluster in sorted(missing)))
-        raise MissingGlyphError(f"The font {face.name} lacks {names}: choose another font, or leave it out")
+        raise MissingGlyphError(names)
     return tuple(glyphs)
 
 

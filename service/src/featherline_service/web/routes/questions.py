@@ -117,7 +117,8 @@ COMPOSE_QUOTE: Final = Operation(
     summary="Compose a quote for an order: fit, recipes, cost and price",
     description="Can this order be done, how, and for how much? The verdict is the worst of its parts; an order that "
     "is declined has no cost and no price. The price is sealed: who is shown it later can check that it is ours. As "
-    "`text/html` or `application/pdf` the answer is the bench card, on one page: A4, or Letter with the units `us`.",
+    "`text/html` or `application/pdf` the answer is the bench card, a page for each loading of the press: A4, or "
+    "Letter with the units `us`.",
     asked=Order,
     answered=(QuoteAnswer,),
     pictures=tuple(pictures.OF_QUOTES),
