@@ -143,7 +143,9 @@ def _body(card: Card, styles: _Styles) -> list[Flowable]:
     if card.reasons:
         heading = _words("Remarks" if card.verdict == "ready" else "Why", styles.heading)
         found += [heading, *(_listed("\N{BULLET}", reason, styles.body) for reason in card.reasons)]
-    found += [Spacer(0.0, 2.0 * mm), _pressings(card, styles), Spacer(0.0, 2.0 * mm), _drawings(card, styles)]
+    if card.pressings:
+        found += [Spacer(0.0, 2.0 * mm), _pressings(card, styles)]
+    found += [Spacer(0.0, 2.0 * mm), _drawings(card, styles)]
     for steps in card.steps:
         found += [_words(steps.heading, styles.heading), _numbered(steps, styles, 3 if is_dense(card) else 2)]
     for trial in card.trials:
