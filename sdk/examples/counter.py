@@ -3,7 +3,7 @@
 The clerk reads the tongue label and holds a ruler to the panel. Unknown properties count as the worst that the label
 allows. Without an answer of the service there is no yes.
 
-    python counter.py textile 90x40 MARLOW      # asks FEATHERLINE_URL, else http://127.0.0.1:8037
+    python counter.py leather 90x40 MARLOW      # asks FEATHERLINE_URL, else http://127.0.0.1:8037
 """
 
 from __future__ import annotations

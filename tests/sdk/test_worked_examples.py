@@ -120,7 +120,7 @@ async def test_only_ready_orders_go_into_the_cart(running: Any, load: Load) -> N
 @pytest.mark.parametrize(
     ("argv", "code", "begin"),
     [
-        (["textile", "90x40", "MARLOW"], 1, "TRY IT FIRST"),
+        (["leather", "90x40", "MARLOW"], 1, "TRY IT FIRST"),
         (["leather", "19x40", "MARLOW"], 1, "NO"),
         (["leather", "wide", "MARLOW"], 1, "ASK AGAIN"),
         (["hemp", "90x40", "MARLOW"], 2, ""),
@@ -136,7 +136,7 @@ def test_the_counter_answers_in_capitals(run: Run, argv: list[str], code: int, b
 
 def test_the_counter_plans_the_trial(run: Run) -> None:
     """An unknown shoe has a price, a ladder of settings, and the signs to stop at."""
-    lines = run("counter.py", "textile", "90x40", "MARLOW")[1]
+    lines = run("counter.py", "leather", "90x40", "MARLOW")[1]
     assert any(line.endswith(" EUR") for line in lines)
     assert any(line.startswith("  1. ") and "degC" in line for line in lines)
     assert any(line.startswith("  Stop: ") for line in lines)

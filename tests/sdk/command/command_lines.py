@@ -8,7 +8,18 @@ from typing import Final
 EXAMPLES: Final = Path(__file__).parents[3] / "openapi" / "examples"
 SHOE: Final = ["--shoe", "regatta-deck", "--size", "EU 42", "--panel", "outer-quarter"]
 WALK_IN: Final = [
-    *("--label", "textile", "--area", "90 mm x 40 mm", "--curvature", "gentle", "--panel", "outer-quarter"),
+    *(
+        "--label",
+        "textile",
+        "--surface",
+        "knit",
+        "--area",
+        "90 mm x 40 mm",
+        "--curvature",
+        "gentle",
+        "--panel",
+        "outer-quarter",
+    ),
 ]
 FILM: Final = ["--film", "smooth", "--colour", "gorse"]
 TEXT: Final = ["--text", r"MARLOW\n7", "--font", "plain", "--height", "22 mm"]

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from importlib.metadata import version
 from typing import Any, Final, get_args
 
-from featherline.wire import Face, Kind, Label, PressureLevel
+from featherline.wire import Face, Kind, Label, PressureLevel, Surface
 
 TIMEOUT_S: Final = 30.0
 
@@ -27,9 +27,9 @@ _EXAMPLES: Final[Mapping[str, str]] = {
     "quote": r"""
   featherline quote --shoe regatta-deck --size "EU 42" --panel outer-quarter \
       --film smooth --colour gorse --text "MARLOW\n7" --font plain --height "22 mm"
-  featherline quote --label textile --area "90 mm x 40 mm" --curvature gentle \
-      --panel outer-quarter --film smooth --colour gorse --text 7 --font plain \
-      --height "22 mm"
+  featherline quote --label textile --surface knit --area "90 mm x 40 mm" \
+      --curvature gentle --panel outer-quarter --film smooth --colour gorse \
+      --text 7 --font plain --height "22 mm"
   featherline quote --file order.json --json""",
     "fit": r"""
   featherline fit --shoe regatta-deck --size "EU 42" --panel outer-quarter \
@@ -151,6 +151,7 @@ def _add_shoe(command: argparse.ArgumentParser) -> None:
     group.add_argument("--size", help='system and value, such as "EU 42" or "US-men 9.5"')
     group = command.add_argument_group("or a walk-in, by its tongue label and a ruler")
     group.add_argument("--label", choices=literals(Label))
+    group.add_argument("--surface", choices=literals(Surface), help="what eye and thumb find (default: unknown)")
     group.add_argument("--area", metavar="W x H", help='largest rectangle on the panel, such as "90 mm x 40 mm"')
     group.add_argument("--face", choices=literals(Face), help="face under the upper platen (default: outer)")
     group.add_argument("--curvature", help='flat, gentle, tight, or a radius such as "120 mm" (default: unknown)')

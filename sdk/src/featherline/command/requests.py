@@ -142,7 +142,11 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
     )
     collapses = None if arguments.heel_collapses is None else arguments.heel_collapses == "yes"
     return MeasuredShoe(
-        label=arguments.label, panels=(panel,), inside_length=arguments.inside_length, heel_collapses=collapses
+        label=arguments.label,
+        surface=arguments.surface,
+        panels=(panel,),
+        inside_length=arguments.inside_length,
+        heel_collapses=collapses,
     )
 
 

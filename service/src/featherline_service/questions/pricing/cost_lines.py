@@ -221,7 +221,7 @@ def _runs(parts: Sequence[Part]) -> list[Run]:
 
 def _by_work(run: Run) -> tuple[list[tuple[float, ...]], int]:
     """Return what a run is, without the number that its settings happen to have."""
-    closings = [
+    closings: list[tuple[float, ...]] = [
         (one.loading, one.dwell_s, one.wait_s, one.shoes, one.placed, one.taped, one.pairs_at_once, one.closings)
         for one in run.closings
     ]

@@ -82,14 +82,14 @@ def trial_lines(work: TrialWork, rates: Rates) -> Iterator[CostLine]:
         roll = work.film.roll
         with exactly():
             area_cm2 = Decimal(str(roll.width_mm)) * Decimal(str(roll.length_m)) * _M_MM / _CM2_MM2
-            rate = charged(roll.price, rates.currency, f"The roll of film {work.film.id}") / area_cm2
+            film = charged(roll.price, rates.currency, f"The roll of film {work.film.id}") / area_cm2
         yield line(
             "film",
             detail=f"{what}, test marks: {work.test_marks} of {TEST_MARK_MM:g} mm square",
             quantity=work.test_marks * TEST_MARK_MM**2 / float(_CM2_MM2),
             step=_AREA_STEP_CM2,
             unit="cm2",
-            rate=rate,
+            rate=film,
             currency=rates.currency,
             origin=f"films/{work.film.id}",
         )
