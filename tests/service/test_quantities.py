@@ -24,6 +24,7 @@ from featherline_service.quantities import (
     millimetres,
     radians,
     say_length,
+    say_short,
     say_temperature,
     seconds,
     square_millimetres,
@@ -268,3 +269,21 @@ def test_a_refusal_says_what_to_write() -> None:
         millimetres("22 degC")
 
     assert "'22 degC' is not a length: write a plain decimal and one of the units mm, cm, m, in" == str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("length", "limit", "units", "said"),
+    [
+        (0.5997, 0.6, "metric", ("0.5997 mm", "0.6000 mm")),
+        (0.55, 0.6, "metric", ("0.55 mm", "0.60 mm")),
+        (1.31, 3.0, "metric", ("1.3 mm", "3.0 mm")),
+        (0.0, 0.8, "metric", ("0.0 mm", "0.8 mm")),
+        (0.7, 0.8, "us", ("0.0276 in", "0.0315 in")),
+        (20.0, 25.4, "us", ("0.79 in", "1.00 in")),
+    ],
+)
+def test_a_length_too_short_reads_as_shorter_than_its_limit(
+    length: float, limit: float, units: str, said: tuple[str, str]
+) -> None:
+    """Both are said with the fewest decimals that neither contradict the verdict nor are wrong by more than 3 %."""
+    assert said == say_short(length, limit, units)
