@@ -1,8 +1,9 @@
 """Table of the longest tips and notches of all letters and digits of the demo fonts, in Markdown.
 
-``python tests/outside/letter_tips.py`` prints the page ``service/letters.md`` with it. A letter is measured for every film of the demo book that is cut or
-printed, at the height from which the film takes the letter, and at 1.5 and 3 times that height; the longest tip in
-finest strokes and the longest notch in finest gaps are shown, beside the height for the finest film that is cut.
+``python tests/outside/letter_tips.py`` prints the page ``service/letters.md``. A letter is measured for every film of
+the demo book that is cut or printed, at the height from which the film takes the letter, and at 1.5 and 3 times that
+height; the longest tip in finest strokes and the longest notch in finest gaps are shown, beside the height for the
+finest film that is cut.
 """
 
 from __future__ import annotations
@@ -58,10 +59,10 @@ def page() -> str:
     lines = [
         "# Tips and notches of letters",
         "",
-        "What an opening of an outline by a film's finest stroke removes is a tip, and what a closing by its finest gap",
-        "fills is a notch. Their lengths have limits for every film: beyond a limit a mark is tried first, beyond twice the",
-        "limit it is declined. The limits are guesses, without a source; they are such that every letter and digit of the",
-        "demo fonts is cut at every height at which its strokes, gaps and pieces are large enough, which this table shows.",
+        "What an opening of an outline by a film's finest stroke removes is a tip, and what a closing by its finest",
+        "gap fills is a notch. Their lengths have limits for every film: beyond a limit a mark is tried first, beyond",
+        "twice the limit it is declined. The limits are guesses, without a source; they are such that every letter and",
+        "digit of the demo fonts is cut at every height at which its strokes, gaps and pieces are large enough.",
         "`python tests/outside/letter_tips.py > service/letters.md` writes it.",
         "",
         f"Limits: tips {tips.LONGEST_TIP:g} finest strokes, notches {tips.LONGEST_NOTCH:g} finest gaps.",
