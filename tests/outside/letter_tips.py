@@ -1,8 +1,9 @@
 """Table of the longest tips and notches of all letters and digits of the demo fonts, in Markdown.
 
-``python tests/outside/letter_tips.py`` prints it. A letter is measured for every film of the demo book that is cut or
-printed, at the height from which the film takes the letter, and at 1.5 and 3 times that height; the longest tip in
-finest strokes and the longest notch in finest gaps are shown, beside the height for the finest film that is cut.
+``python tests/outside/letter_tips.py`` prints the page ``service/letters.md``. A letter is measured for every film of
+the demo book that is cut or printed, at the height from which the film takes the letter, and at 1.5 and 3 times that
+height; the longest tip in finest strokes and the longest notch in finest gaps are shown, beside the height for the
+finest film that is cut.
 """
 
 from __future__ import annotations
@@ -53,9 +54,17 @@ def rows() -> list[Row]:
     return table
 
 
-def main() -> None:
-    """Print the table."""
+def page() -> str:
+    """Return the page with the table."""
     lines = [
+        "# Tips and notches of letters",
+        "",
+        "What an opening of an outline by a film's finest stroke removes is a tip, and what a closing by its finest",
+        "gap fills is a notch. Their lengths have limits for every film: beyond a limit a mark is tried first, beyond",
+        "twice the limit it is declined. The limits are guesses, without a source; they are such that every letter and",
+        "digit of the demo fonts is cut at every height at which its strokes, gaps and pieces are large enough.",
+        "`python tests/outside/letter_tips.py > service/letters.md` writes it.",
+        "",
         f"Limits: tips {tips.LONGEST_TIP:g} finest strokes, notches {tips.LONGEST_NOTCH:g} finest gaps.",
         "",
         f"| font | letter | letters at least, {FINEST_CUT} film | longest tip | longest notch | passes |",
@@ -65,8 +74,8 @@ def main() -> None:
         passes = "yes" if row.tip <= tips.LONGEST_TIP and row.notch <= tips.LONGEST_NOTCH else "no"
         tip, notch = (f"{value:.2f}" if value else "none" for value in (row.tip, row.notch))
         lines.append(f"| {row.font} | {row.letter} | {row.height_mm:.1f} mm | {tip} | {notch} | {passes} |")
-    print("\n".join(lines))
+    return "\n".join(lines)
 
 
 if __name__ == "__main__":
-    main()
+    print(page())

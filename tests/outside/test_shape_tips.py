@@ -158,6 +158,14 @@ def test_parts_that_meet_in_a_point_are_seen() -> None:
     assert (0.0, 0.0) == (tips.tips(region, 0.8)[0].x, tips.tips(region, 0.8)[0].y)
 
 
+@pytest.mark.slow
+def test_the_page_of_letters_is_what_the_script_writes() -> None:
+    """The table that is published is the one that is computed."""
+    page = Path(__file__).parents[2] / "service" / "letters.md"
+
+    assert TABLE["page"]() + "\n" == page.read_text(encoding="utf-8")
+
+
 def test_letters_and_digits_of_both_fonts_pass_where_they_are_cut_today() -> None:
     """At the heights from which the demo films take them, no letter or digit has a tip or notch beyond the limits."""
     rows = TABLE["rows"]()

@@ -545,3 +545,48 @@ def test_a_row_is_its_order_whatever_the_other_rows_and_their_order(book: Book, 
             )
 
     check()
+
+
+def spaced(roster: Roster, **changes: object) -> Roster:
+    """Return a roster whose names stand close in stretch film."""
+    placements = tuple(
+        replace(one, film="stretch", colour="chalk", artwork=replace(one.artwork, letter_height="14 mm", **changes))
+        for one in roster.order.placements
+    )
+    return replace(roster, order=replace(roster.order, placements=placements))
+
+
+def test_a_roster_keeps_one_letter_spacing_for_all_rows(book: Book, roster: Roster) -> None:
+    """It is the largest that a row needs; every row is what its order alone is with it, in whatever order they come."""
+    close = spaced(roster, letter_spacing=-0.1, fit_letters="space")
+    needs = [
+        quotes.compose(book, order_of(close, row)).placements[0].fit.artwork.letter_spacing or 0.0
+        for row in range(len(close.rows))
+    ]
+
+    answer = compose(book, close)
+    (spacing, *_) = answer.letter_spacings
+    back = compose(book, replace(close, rows=close.rows[::-1]))
+
+    assert len(set(needs)) > 1
+    assert (0, max(needs), needs.index(max(needs))) == (spacing.placement, spacing.letter_spacing, spacing.row)
+    assert [one.letter_spacing for one in answer.letter_spacings] == [
+        one.letter_spacing for one in back.letter_spacings
+    ]
+    told = spaced(roster, letter_spacing=spacing.letter_spacing)
+    for index, row in enumerate(answer.rows):
+        quote = quotes.compose(book, order_of(told, index))
+        assert quote.verdict == row.verdict == back.rows[len(answer.rows) - 1 - index].verdict
+        assert [one.fit.artwork.width_mm for one in quote.placements] == [one.width_mm for one in row.placements]
+
+
+def test_a_row_declined_for_fine_detail_has_mends_of_the_order(book: Book, roster: Roster) -> None:
+    """Without leave to space letters, a row that needs it is declined, with where in the order the mend belongs."""
+    answer = compose(book, spaced(roster, letter_spacing=-0.1))
+    declined = [row for row in answer.rows if any(reason.code == "fit.fine-gap" for reason in row.reasons)]
+
+    assert () == answer.letter_spacings
+    assert declined
+    for row in declined:
+        subjects = {mend.subject for mend in row.placements[0].mends}
+        assert "/order/placements/0/artwork/letter_spacing" in subjects

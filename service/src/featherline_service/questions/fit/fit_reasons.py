@@ -89,8 +89,9 @@ def _overstretched(placement: Placement, worst: Verdict) -> Iterator[Reason]:
     """Yield that the film must give more than it can, wrapped over both curves or bent over one."""
     panel, film = placement.shape, placement.film
     radii, artwork = (panel.radius_along, panel.radius_across), placement.artwork
-    edge = centre = 0.0
-    if not any(map(math.isinf, radii)):  # a cylinder takes film without strain
+    # The disc round the artwork's box is strained more, and known at once.
+    edge, centre = curvature.wrapping_strain(math.hypot(*placement.extent()) / 2.0, *radii)
+    if max(abs(edge), abs(centre)) > film.stretch:
         edge, centre = wrapping.footprint_strain(artwork.figure.drawn(0), *radii, artwork.scale)
     thickness = sum(layer.thickness_mm for layer in film.layers)
     bent = curvature.bending_strain(thickness, min(map(abs, radii)))

@@ -1,0 +1,173 @@
+from __future__ import annotations
+
+import random
+from typing import Any
+
+import msgspec
+import pytest
+
+from featherline.wire.fits import Fit, FitRequest
+from featherline.wire.measures import ArtworkRequest, FilmVerdict
+from featherline_service.book.shop_book import Book
+from featherline_service.questions import artworks
+from featherline_service.questions.fit import fits
+
+SYLLABLES = (
+    "Á", "la", "Ör", "Šte", "mi", "ne", "Çe", "lik", "Ña", "Łu", "kasz", "Wil", "AV", "To", "fi", "Ty", "rij", "Zoë",
+    "Ægir", "Ünal", "McK", "O'B", "St. J", "Ø", "J", "LT", "VA", "Ž", "ß",
+)  # fmt: skip
+FILMS = ("smooth", "stretch", "metallic", "flock")
+DECK = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
+
+
+def judged(book: Book, film: str, artwork: dict[str, Any]) -> FilmVerdict:
+    """Return what a film says of an artwork."""
+    asked = msgspec.convert({"artwork": artwork, "film": film}, ArtworkRequest)
+    (answer,) = artworks.measure(book, asked).films
+    return answer
+
+
+def lettered(text: str, **changes: Any) -> dict[str, Any]:  # noqa: ANN401 - the JSON of any field
+    """Return a text of the plain font, 11 mm high."""
+    return {"kind": "text", "text": text, "font": "plain", "letter_height": "11 mm", **changes}
+
+
+def placed(book: Book, film: str, artwork: dict[str, Any], **changes: Any) -> Fit:  # noqa: ANN401 - as above
+    """Return the fit of an artwork on a deck shoe."""
+    asked = {"shoe": DECK, "panel": "outer-quarter", "film": film, "artwork": artwork, **changes}
+    return fits.check(book, msgspec.convert(asked, FitRequest))
+
+
+def names(count: int) -> list[tuple[str, str, str, str]]:
+    """Return texts with their fonts, letter heights and films, as drawn from a fixed seed."""
+    draw = random.Random(20)  # noqa: S311 - a sample, not a secret
+    return [
+        (
+            "".join(draw.choice(SYLLABLES) for _ in range(draw.randint(1, 3))),
+            draw.choice(("plain", "bold")),
+            f"{draw.uniform(9.0, 14.0):.1f} mm",
+            draw.choice(FILMS),
+        )
+        for _ in range(count)
+    ]
+
+
+@pytest.mark.slow
+def test_every_decline_of_a_name_carries_mends_that_mend_it(book: Book) -> None:
+    """Of 200 names of 9 to 14 mm every declined one has a mend, and each mend, asked for, has the verdict it states."""
+    declined, kinds = 0, set()
+    for text, font, height, film in names(200):
+        artwork = lettered(text, font=font, letter_height=height)
+        answer = judged(book, film, artwork)
+        if answer.verdict != "decline":
+            continue
+        declined += 1
+        assert answer.mends, (text, font, height, film)
+        for mend in answer.mends:
+            kinds.add(mend.kind)
+            field = mend.subject.rpartition("/")[2]
+            again = (
+                judged(book, str(mend.value), artwork)
+                if field == "film"
+                else judged(book, film, {**artwork, field: mend.value})
+            )
+            assert mend.verdict == again.verdict != "decline", (text, font, height, film, mend)
+
+    assert declined > 60
+    assert {"spacing", "height", "font", "film"} == kinds
+
+
+def test_spacing_that_mends_a_gap_comes_first_and_nearly_less_does_not_mend(book: Book) -> None:
+    """HILL stands too close for stretch film: the spacing opens the gap, and a little less of it does not."""
+    close = lettered("HILL", letter_spacing=-0.08)
+    answer = judged(book, "stretch", close)
+    mend = answer.mends[0]
+
+    assert ("decline", "spacing", "/artwork/letter_spacing") == (answer.verdict, mend.kind, mend.subject)
+    assert isinstance(mend.value, float)
+    assert "ready" == judged(book, "stretch", {**close, "letter_spacing": mend.value}).verdict
+    assert "decline" == judged(book, "stretch", {**close, "letter_spacing": mend.value - 0.005}).verdict
+    assert mend.sentence in answer.reasons[0].sentence
+    assert "between letters" in answer.reasons[0].sentence
+
+
+def test_letters_that_touch_are_said_to_touch(book: Book) -> None:
+    """Letters a hair apart touch; the answer has the spacing that parts them, and no absurd height."""
+    gap = judged(book, "smooth", lettered("HH")).smallest
+    assert gap is not None
+    apart = artworks.measure(
+        book, msgspec.convert({"artwork": lettered("HH"), "film": "smooth"}, ArtworkRequest)
+    ).artwork.narrowest_gap_mm
+    assert apart is not None
+    touching = lettered("HH", letter_spacing=round(-(apart - 0.012) / 11.0, 6))
+
+    answer = judged(book, "smooth", touching)
+
+    assert ["fit.touch"] == [reason.code for reason in answer.reasons]
+    assert answer.reasons[0].sentence.startswith("Letters touch in ")
+    assert "spacing" == answer.mends[0].kind
+    assert "height" not in {mend.kind for mend in answer.mends}
+    assert answer.smallest is None
+
+
+def test_a_mend_says_whether_it_still_fits(book: Book) -> None:
+    """A height that the panel has no room for is a mend that does not fit, comes last, and is not advised."""
+    fit = placed(book, "flake", lettered("TIDE", letter_height="12 mm"))
+    height = next(mend for mend in fit.mends if mend.kind == "height")
+
+    assert height.fits is not None
+    again = placed(book, "flake", lettered("TIDE", letter_height=height.value))
+    assert height.fits == ("fit.outside" not in {reason.code for reason in again.reasons})
+    order = [(mend.verdict != "ready", mend.fits is False) for mend in fit.mends]
+    assert sorted(order) == order
+    assert height.fits or height.sentence not in fit.reasons[0].sentence
+
+
+def test_what_can_be_cut_has_no_mends(book: Book) -> None:
+    """An artwork that the film takes has no mends, with a panel or without."""
+    assert () == placed(book, "smooth", lettered("TIDE", letter_height="20 mm")).mends
+    assert () == judged(book, "smooth", lettered("TIDE", letter_height="20 mm")).mends
+
+
+def test_letters_are_spaced_where_that_is_allowed(book: Book) -> None:
+    """With "space" the service takes the smallest spacing that mends the text, and names it; the fit is that of it."""
+    close = lettered("HILL", letter_spacing=-0.08)
+    mend = judged(book, "stretch", close).mends[0]
+
+    fit = placed(book, "stretch", {**close, "fit_letters": "space"})
+    alone = placed(book, "stretch", {**close, "letter_spacing": mend.value})
+
+    (remark,) = [reason for reason in fit.reasons if reason.code == "fit.letters-spaced"]
+    assert "ready" == remark.verdict
+    assert f"letter spacing {mend.value:g}" in remark.sentence
+    assert mend.value == fit.artwork.letter_spacing
+    assert isinstance(mend.value, float)
+    assert pytest.approx(11.0 * mend.value, abs=1e-3) == fit.artwork.letter_spacing_mm == remark.measure
+    assert (alone.artwork, alone.clearance_mm, alone.largest) == (fit.artwork, fit.clearance_mm, fit.largest)
+
+
+def test_letters_that_spacing_cannot_mend_stay_as_asked(book: Book) -> None:
+    """A stroke too fine for flake film is declined as without "space"; a text that is well stays as it is."""
+    fine = judged(book, "flake", lettered("TIDE", fit_letters="space"))
+    well = placed(book, "smooth", lettered("TIDE", letter_height="20 mm", fit_letters="space"))
+
+    assert "decline" == fine.verdict
+    assert "fit.letters-spaced" not in {reason.code for reason in (*fine.reasons, *well.reasons)}
+    assert 0.0 == well.artwork.letter_spacing
+
+
+@pytest.mark.parametrize(
+    ("d", "height", "said"),
+    [
+        # A bar 0.7997 mm thick against 0.8 mm, and one of 0.4 mm.
+        ("M0 0H30V9H0Z", "0.7997 mm", "is 0.7997 mm; Smooth film takes 0.8 mm"),
+        ("M0 0H30V9H0Z", "0.4 mm", "is 0.4 mm; Smooth film takes 0.8 mm"),
+    ],
+)
+def test_measures_in_words_are_below_their_limits(book: Book, d: str, height: str, said: str) -> None:
+    """A stroke that is nearly enough is said with as many decimals as show that it is not."""
+    answer = judged(book, "smooth", {"kind": "path", "d": d, "height": height})
+    sentence = next(reason.sentence for reason in answer.reasons if reason.code == "fit.fine-stroke")
+
+    assert said.split(";", maxsplit=1)[0].split()[1] in sentence
+    assert float(sentence.split(" is ")[1].split(" mm")[0]) < float(sentence.split(" takes ")[1].split(" mm")[0])
