@@ -118,6 +118,7 @@ REFUSED = [
     ('<rect style="rotate:9deg" width="2" height="1"/>', "rotate='9deg'"),
     ('<rect style="fill/**/:none" width="2" height="1"/>', "plain declarations"),
     ('<rect style="fill:none!important;fill:red" width="2" height="1"/>', "plain declarations"),
+    ('<rect style="FILL:none" width="2" height="1"/>', "FILL='none'"),
     ('<rect style="fill none" width="2" height="1"/>', "plain declarations"),
     ('<rect style="f\\69ll:none" width="2" height="1"/>', "plain declarations"),
     # Strokes, clips, masks, filters and references.

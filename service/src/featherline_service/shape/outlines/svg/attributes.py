@@ -107,7 +107,7 @@ def _declarations(element: str, style: str) -> list[tuple[str, str]]:
     for declaration in style.split(";"):
         name, colon, value = declaration.partition(":")
         if colon:
-            declarations.append((name.strip().lower(), value.strip()))
+            declarations.append((name.strip(), value.strip()))  # renderers differ on capitals: they are refused
         elif name.strip():
             raise _refused(element, "style", style, "write plain declarations such as fill:none;display:none")
     return declarations
