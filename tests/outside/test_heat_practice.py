@@ -101,7 +101,7 @@ def test_glossy_and_coated_uppers_can_be_marked_under_a_cover(shoe: str, panel: 
 
 
 def test_foam_clog_is_declined_for_its_foam() -> None:
-    """EVA foam softens at about 70 degC (the conservators' encyclopaedia of materials, read online): no film here bonds below that."""
+    """EVA foam softens at about 70 degC (an encyclopaedia of materials for conservators): no film bonds below that."""
     recipe = pressed("smooth", "ward-clog", "outer-side")
     first = recipe.reasons[0]
     assert ("decline", "heat.no-window", "EVA foam", 70.0, "published") == (
