@@ -77,9 +77,9 @@ def charge(
     Steps, in order: markup, margin or list; placements and characters; quantity break; set-up, spread over all pairs
     and never discounted; floor; rush; hold; ending. The total is held at or above that of the largest order short of
     the break, unless the policy allows larger orders to be cheaper; both orders then carry a warning. With a single
-    lot every step is rounded half-even to the minor unit; several lots share each step exactly. The ending raises the
-    price of a pair, never lowers it, and the total is the sum of pairs times their prices. At a given number of pairs
-    the price never falls when the cost rises.
+    lot every step is rounded half-even to the minor unit, the floor and the ending up; several lots share each step
+    exactly. The ending never lowers the price of a pair, and the total is the sum of pairs times their prices. At a
+    given number of pairs the price never falls when the cost rises.
 
     Args:
         basis_of: the cost basis of a number of pairs. Called with `pairs` and with the numbers on either side of a
@@ -171,7 +171,7 @@ class _Pricing:
             off = exact(reached.off)
             if off > 1:
                 raise MoneyError(
-                    f"Price policy {policy.id} takes more off than the whole price: give it a share of 1 at most"
+                    f"A break of price policy {policy.id} takes off more than the whole price: `off` must be 1 at most"
                 )
             self._scale("break", f"From {reached.pairs} pairs on, a share of {off} off", 1 - Fraction(off))
         setup = charged(policy.setup, policy.currency, f"The set-up of price policy {policy.id}")
@@ -270,6 +270,8 @@ def _ended(price: Fraction, ending: Ending | None, currency: str) -> Decimal:
     step = charged(ending.step, currency, "A price ending")
     less = charged(ending.less, currency, "A price ending")
     if step <= 0 or rounded(step, currency) != step or rounded(less, currency) != less:
-        raise MoneyError(f"A price ending needs a step above zero, both its sums in whole minor units of {currency}")
+        raise MoneyError(
+            f"The step of a price ending must be above zero, and `step` and `less` whole minor units of {currency}"
+        )
     steps = math.ceil((price + Fraction(less)) / Fraction(step))
     return steps * step - less

@@ -1,5 +1,5 @@
-"""Shoes, from the book or measured at the counter: panels, uppers, films already on them.
+"""Shoes, from the book or measured at the counter, and the presses they go on.
 
 In: a shoe of the wire and a panel's name. Out: the panel's free area, its curvature and its possible uppers.
-Read `shoes.py` first, then `panels.py`.
+Read `shoes.py` first, then `panels.py`; `presses.py` chooses the platen.
 """

@@ -77,7 +77,7 @@ def pressure_kpa(pressures: Pressures, level: PressureLevel) -> float:
 
 
 def platens_for(book: Book, press: Press, face: Face, inside_length: float | None) -> Iterator[Platen]:
-    """Yield the press's platens that present a face and that a shoe goes on, in the book's order.
+    """Yield the platens of a press that present a face and take a shoe, in the order of its record, the best first.
 
     A shoe whose inside length [mm] is not known is taken to go on.
     """

@@ -53,7 +53,7 @@ def _known(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks) -> tuple
         checks.note(
             "/shoe/upper",
             f"A shoe of {upper.name!r} is labelled {' or '.join(map(repr, upper.labels))}, and this one "
-            f"{shoe.label!r}: look at both again",
+            f"{shoe.label!r}: check the label and the upper",
         )
     if shoe.surface not in {None, upper.surface}:
         checks.note(

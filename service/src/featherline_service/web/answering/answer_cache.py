@@ -1,8 +1,8 @@
 """The cache of answers: the bytes that are sent, each computed once, for single questions and for bulk.
 
 A cached answer is a function of the book, the engine and the request, and of nothing else, so that no answer tells
-whether it was cached. A seal holds for a minute: it is made once in it, kept beside the unsealed answer, and attached
-each time that the answer is given (an answer has 13 kB, its seal one).
+whether it was cached. A seal is signed at most once a minute for each answer, kept beside the unsealed bytes, and
+attached each time that the answer is given (an answer has 13 kB, its seal one).
 """
 
 from __future__ import annotations

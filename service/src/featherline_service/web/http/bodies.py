@@ -97,7 +97,9 @@ async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float =
             return await _receive_all(request, decoder, largest)
     except TimeoutError:
         raise ProblemError(
-            BODY_TOO_SLOW, f"The body took longer than {slowest_s:g} seconds.", headers={"connection": "close"}
+            BODY_TOO_SLOW,
+            f"The body took longer than {slowest_s:g} seconds: send it again, or a smaller one.",
+            headers={"connection": "close"},
         ) from None
 
 

@@ -255,7 +255,14 @@ def quickly(question: Question) -> Question:
 
     def compute(book: Book, request: Any) -> Computed:  # noqa: ANN401 - of the type asked
         if takes_long(request):
-            raise RefusedError((Fault(pointer="", detail="It searches for a nest of outlines: ask it alone"),))
+            raise RefusedError(
+                (
+                    Fault(
+                        pointer="",
+                        detail="Nesting outlines takes too long for a line: post this alone, or without `outlines`",
+                    ),
+                )
+            )
         return question.compute(book, request)
 
     return Question(question.name, question.body, compute, question.sealer)
