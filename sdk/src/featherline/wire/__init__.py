@@ -41,6 +41,7 @@ from featherline.wire.bulk import (
 )
 from featherline.wire.costs import (
     AtPrice,
+    Backing,
     BreakEven,
     Cost,
     CostAnswer,
@@ -96,7 +97,7 @@ from featherline.wire.quantities import (
     TemperatureDifference,
     Turn,
 )
-from featherline.wire.quotes import Pressing, QuoteAnswer, QuotedPlacement
+from featherline.wire.quotes import Pressing, QuoteAnswer, QuotedBacking, QuotedPlacement
 from featherline.wire.recipes import (
     Alternative,
     Band,
@@ -216,6 +217,7 @@ __all__ = [
     "ArtworkRequest",
     "At",
     "AtPrice",
+    "Backing",
     "Band",
     "BareLayer",
     "BareStack",
@@ -334,6 +336,7 @@ __all__ = [
     "QuoteAnswer",
     "QuoteAnswered",
     "QuoteQuestion",
+    "QuotedBacking",
     "QuotedPlacement",
     "Rates",
     "Reason",
