@@ -41,6 +41,7 @@ from featherline.wire.bulk import (
 )
 from featherline.wire.costs import (
     AtPrice,
+    Backing,
     BreakEven,
     Cost,
     CostAnswer,
@@ -98,7 +99,7 @@ from featherline.wire.quantities import (
     TemperatureDifference,
     Turn,
 )
-from featherline.wire.quotes import Pressing, QuoteAnswer, QuotedPlacement
+from featherline.wire.quotes import Pressing, QuoteAnswer, QuotedBacking, QuotedPlacement
 from featherline.wire.recipes import (
     Alternative,
     Band,
@@ -220,6 +221,7 @@ __all__ = [
     "ArtworkRequest",
     "At",
     "AtPrice",
+    "Backing",
     "Band",
     "BareLayer",
     "BareStack",
@@ -339,6 +341,7 @@ __all__ = [
     "QuoteAnswer",
     "QuoteAnswered",
     "QuoteQuestion",
+    "QuotedBacking",
     "QuotedPlacement",
     "Rates",
     "Reason",

@@ -167,7 +167,7 @@ def test_what_stops_generators_is_said_in_another_way(document: Json) -> None:
     assert all("items" not in each and each["maxItems"] == len(each["prefixItems"]) for each in tuples)
     assert not [each for each in described if "anyOf" in each and isinstance(each.get("default"), dict)]
     assert (
-        '`{"kind": "centred", "rotation": "0 deg"}`'
+        '`{"kind": "centred", "rotation": null}`'
         in (document["components"]["schemas"]["Placement"]["properties"]["pose"]["description"])
     )
 
