@@ -149,7 +149,7 @@ def test_missing_characters_are_named_with_the_fonts_that_have_them(book: Book) 
     nowhere = faults(book, {**TEXT, "text": "漢7"})
 
     assert lacking["/artwork/text"].startswith(
-        "The font FjallaOne-Regular lacks 'Ж' (U+0416 CYRILLIC CAPITAL LETTER ZHE)"
+        "The font plain lacks 'Ж' (U+0416 CYRILLIC CAPITAL LETTER ZHE)"
     )
     assert lacking["/artwork/text"].endswith("The whole text can be set in bold")
     assert "can be set in" not in nowhere["/artwork/text"]

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Point
 
 from featherline_service.shape import grading, shoe_sizes
-from featherline_service.shape.outlines import svg_paths
+from featherline_service.shape.outlines.svg import paths
 
 # Three eyelets of radius 2 in a row, as a path, and a seam.
 EYELETS = "".join(f"M{x - 2} -40a2 2 0 1 0 4 0a2 2 0 1 0-4 0Z" for x in (20, 35, 50))
@@ -18,7 +18,7 @@ SEAM = MultiPolygon([shapely.box(0, 0, 60, 2)])
 
 def eyelets() -> MultiPolygon:
     """Return the eyelets as the book's panels have them, flattened to 0.005 mm; y upwards."""
-    return svg_paths.region(EYELETS, "nonzero", 0.005)
+    return paths.region(EYELETS, "nonzero", 0.005)
 
 
 @settings(max_examples=30, deadline=None)

@@ -151,8 +151,9 @@ def test_contrast_is_that_with_what_lies_below(book: Book) -> None:
 def test_a_card_draws_and_names_the_backing(book: Book) -> None:
     """It lies under the artwork in the drawing; facts and pressings name it."""
     card = bench_cards.compose(book, order(mark(backing=BACKING)))
-    (drawing,) = card.drawings
-    (under,) = drawing.under
-    assert under.region.buffer(1e-6).covers(drawing.artwork)
+    for drawing in card.drawings:
+        (under,) = drawing.marks
+        assert under.backing
+        assert under.artwork.buffer(1e-6).covers(drawing.artwork)
     assert "on a backing in Smooth polyurethane film, Chalk" in dict(card.facts)["Placement"]
-    assert "marks the backing of 1" in card.pressings[0].where
+    assert "placement the backing of 1" in card.pressings[0].where

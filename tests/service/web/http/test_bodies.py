@@ -34,7 +34,7 @@ def test_the_decoded_value_has_its_type() -> None:
     """A right body becomes the request, with what is not said filled in."""
     order = ORDER.decode(json.dumps(MINIMAL).encode())
 
-    assert (1, "customer", "0 deg") == (order.pairs, order.owner, order.placements[0].pose.rotation)
+    assert (1, "customer", None) == (order.pairs, order.owner, order.placements[0].pose.rotation)
 
 
 def test_a_float_without_a_fraction_is_a_whole_number() -> None:

@@ -67,14 +67,14 @@ def test_others_do_not_wait_for_a_search(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def test_in_bulk_a_search_is_refused_and_spoils_no_line() -> None:
-    """It says to ask it alone."""
+    """It says to post this alone."""
     lines = [{"kind": "quote", "request": each} for each in (order(outlines="1 s"), order())]
     body = "".join(json.dumps(line) + "\n" for line in lines).encode()
     answer = ask(lambda client: client.post("/v1/bulk", content=body, headers={"content-type": "application/jsonl"}))
     first, second = map(json.loads, answer.content.splitlines())
 
     assert (422, "/request") == (first["status"], first["problem"]["errors"][0]["pointer"])
-    assert "ask it alone" in first["problem"]["errors"][0]["detail"]
+    assert "post this alone" in first["problem"]["errors"][0]["detail"]
     assert 200 == second["status"]
 
 
