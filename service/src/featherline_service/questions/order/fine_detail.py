@@ -39,7 +39,8 @@ class Flaw:
 def flaws(film: Film, figure: Figure, scale: float) -> tuple[Flaw, ...]:
     """Return what is too fine for a film in a figure at a scale [mm per unit].
 
-    Where outlines touch, the widths elsewhere count. Tips and notches count where strokes and gaps are wide enough.
+    Where outlines touch, the widths elsewhere count. Tips and notches are measured where all else is large enough: they
+    would not change the verdict, and take longest.
 
     Raises:
         DrawingError: As `figures.detail_at`.
@@ -48,25 +49,28 @@ def flaws(film: Film, figure: Figure, scale: float) -> tuple[Flaw, ...]:
 
 
 def _flaws(film: Film, figure: Figure, scale: float) -> Iterator[Flaw]:
-    detail, finest = figures.detail_at(figure, scale), film.finest
+    wide_enough = True
+    for flaw in _narrow(film, figures.detail_at(figure, scale)):
+        wide_enough = False
+        yield flaw
+    finest = film.finest
+    if wide_enough and not figures.within_tip_limits(figure, scale, finest.stroke_mm, finest.gap_mm):
+        found = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
+        yield from _long("fit.fine-tip", found.tips, LONGEST_TIP * finest.stroke_mm)
+        yield from _long("fit.fine-notch", found.notches, LONGEST_NOTCH * finest.gap_mm)
+
+
+def _narrow(film: Film, detail: Detail) -> Iterator[Flaw]:
+    finest = film.finest
     if touches(film, detail):
         narrowest = min(detail.stroke, math.inf if detail.gap is None else detail.gap)
         yield Flaw("fit.touch", "decline", narrowest, finest.gap_mm, len(detail.touches))
-    fine_stroke = _below(detail.clear_stroke, finest.stroke_mm)
-    fine_gap = detail.clear_gap is not None and _below(detail.clear_gap, finest.gap_mm)
-    if fine_stroke:
+    if _below(detail.clear_stroke, finest.stroke_mm):
         yield Flaw("fit.fine-stroke", "decline", detail.clear_stroke, finest.stroke_mm)
-    if fine_gap and detail.clear_gap is not None:
+    if detail.clear_gap is not None and _below(detail.clear_gap, finest.gap_mm):
         yield Flaw("fit.fine-gap", "decline", detail.clear_gap, finest.gap_mm)
     if _below(detail.island, finest.island_mm2):
         yield Flaw("fit.fine-island", "decline", detail.island, finest.island_mm2)
-    if figures.within_tip_limits(figure, scale, finest.stroke_mm, finest.gap_mm):
-        return
-    found = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
-    if not fine_stroke:
-        yield from _long("fit.fine-tip", found.tips, LONGEST_TIP * finest.stroke_mm)
-    if not fine_gap:
-        yield from _long("fit.fine-notch", found.notches, LONGEST_NOTCH * finest.gap_mm)
 
 
 def _long(code: ReasonCode, tips: tuple[Tip, ...], limit: float) -> Iterator[Flaw]:
