@@ -34,7 +34,7 @@ class Case:
 
     def __init__(self) -> None:
         """Set the layers out from the platen down."""
-        self._stack = conduction.checked(
+        self._stack = conduction.validated(
             conduction.Stack(
                 thickness_m=np.array([0.2e-3, 0.09e-3, 1.4e-3, 8.0e-3]),
                 conductivity_w_mk=np.array([0.2, 0.2, 0.12, 0.06]),
@@ -59,7 +59,7 @@ class Case:
         return float(elements), float(volumes)
 
     def _by_elements(self, tolerance: float) -> Floats:
-        solved = conduction.resolved(self._stack, float(self._times_s[0]), tolerance)
+        solved = conduction.decompose_to_tolerance(self._stack, float(self._times_s[0]), tolerance)
         nodal = conduction.temperatures(solved, _START_C, self._times_s, _PLATEN_C, _BELOW_C)
         return np.asarray(nodal[solved.layout.bottom(1)])
 

@@ -134,7 +134,7 @@ def timed(call: Callable[[], object]) -> float:
 
 def forget() -> None:
     """Empty every cache of the service, so that the next answer is computed from the book alone."""
-    cache.forget()
+    cache.clear()
     for item in gc.get_objects():
         if isinstance(item, functools._lru_cache_wrapper) and item.__module__.startswith("featherline"):
             item.cache_clear()

@@ -67,7 +67,7 @@ class Shapes:
         """Measure a drawing of 2,000 points that all matter."""
         return widths.measure(self._drawing, self._finest)
 
-    def placed(self, turn: float) -> Callable[[], largest_copy.Found | None]:
+    def placed(self, turn: float) -> Callable[[], largest_copy.Copy | None]:
         """Return the search for the largest copy of a name over a number, turned by up to an angle [rad]."""
         return partial(largest_copy.largest_copy, self._area, self._artwork, _CLEARANCE_MM, 0.0, turn)
 

@@ -120,7 +120,7 @@ def heavy(order: Json) -> Json:
 
 def test_an_order_that_takes_too_long_is_given_up(order: Json, asked_of: Callable[..., httpx2.Response]) -> None:
     """The refusal comes within one drawing's time of the deadline; asking again continues from what was computed."""
-    cache.forget()
+    cache.clear()
     begun = time.monotonic()
     late = asked_of(Settings(deadline=0.5), heavy(order))
     took = time.monotonic() - begun
@@ -144,7 +144,7 @@ def test_a_caller_says_how_long_it_waits(order: Json, asked_of: Callable[..., ht
 
 def test_a_heavy_line_of_bulk_spoils_no_other(order: Json) -> None:
     """It gets a problem for taking too long, and the lines after it are answered."""
-    cache.forget()
+    cache.clear()
     transport_lines = [{"kind": "quote", "request": each} for each in (heavy(order), order)]
     body = "".join(json.dumps(line) + "\n" for line in transport_lines)
 

@@ -95,7 +95,7 @@ HARMLESS = {
 
 def asked(ask: Ask, question: str, artwork: Json) -> httpx2.Response:
     """Return the answer to a question about an artwork, with all caches empty."""
-    cache.forget()
+    cache.clear()
     # Escaped, so that what is no text of its own can be sent.
     body = json.dumps({**QUESTIONS[question], "artwork": artwork})
     return ask("POST", question, content=body, headers={"content-type": "application/json"})

@@ -58,14 +58,14 @@ def svg(data: bytes) -> None:
 
 
 def _draw(draw: Callable[[], Figure]) -> None:
-    cache.forget()  # each input is drawn for itself
+    cache.clear()  # each input is drawn for itself
     begun = time.monotonic()
     try:
-        with computation_lock.until(begun + DRAWN_WITHIN_S):
+        with computation_lock.deadline(begun + DRAWN_WITHIN_S):
             figure = draw()
     except UnicodeDecodeError:
         return  # no text of JSON is ever that
-    except computation_lock.LateError:
+    except computation_lock.DeadlineError:
         pass
     except DrawingError as error:
         str(error).encode()

@@ -19,11 +19,11 @@ from featherline_service.heat.conduction import (
     Modes,
     Stack,
     amplitudes,
-    checked,
+    decompose_to_tolerance,
+    interpolate,
     modes,
-    resolved,
     temperatures,
-    within,
+    validated,
 )
 
 Floats = NDArray[np.float64]
@@ -43,19 +43,19 @@ def stack(layers: Sequence[tuple[float, float, float]], conductances: Sequence[f
     for face in (0, -1):
         if joints[face] == FACE_HELD:
             joints[face] = HELD * conductivity[face] / thickness[face]
-    return checked(Stack(thickness, conductivity, capacity, joints))
+    return validated(Stack(thickness, conductivity, capacity, joints))
 
 
 def after(own: Stack, time_s: float, start_c: float, top_c: float, bottom_c: float) -> tuple[Modes, Floats]:
     """Return a resolved stack and its nodal temperatures at one time, ``(nodes, 1)``."""
-    solved = resolved(own, time_s, 1e-7)
+    solved = decompose_to_tolerance(own, time_s, 1e-7)
     return solved, temperatures(solved, start_c, [time_s], top_c, bottom_c)
 
 
 def at(own: Stack, time_s: float, depth_m: float, *, start_c: float, top_c: float, bottom_c: float) -> float:
     """Return the temperature at a depth in the first layer."""
     solved, nodal = after(own, time_s, start_c, top_c, bottom_c)
-    return float(within(own, solved.layout, nodal, 0, depth_m)[0])
+    return float(interpolate(own, solved.layout, nodal, 0, depth_m)[0])
 
 
 def half_space(conductivity: float, capacity: float, time_s: float, conductance: float) -> Stack:
@@ -71,7 +71,7 @@ def flux(own: Stack, time_s: float, depth_m: float, start_c: float, flux_w_m2: f
     fed = own._replace(conductance_w_m2k=np.array([trickle, INSULATED]))
     solved = modes(fed, (50,))
     nodal = temperatures(solved, start_c, [time_s], flux_w_m2 / trickle, 0.0)
-    return float(within(fed, solved.layout, nodal, 0, depth_m)[0])
+    return float(interpolate(fed, solved.layout, nodal, 0, depth_m)[0])
 
 
 # Step of the surface temperature: Cengel & Ghajar, Heat and Mass Transfer, equations 4-42 to 4-45.
@@ -89,7 +89,7 @@ def test_surface_held(depth_m: float, time_s: float, expected_c: float) -> None:
 def test_flux_into_held_surface(time_s: float, expected_w_m2: float) -> None:
     """The flux into it (the same equations), as the rate at which heat is stored."""
     own = half_space(*POLYMER, time_s, FACE_HELD)
-    solved = resolved(own, time_s, 1e-8)
+    solved = decompose_to_tolerance(own, time_s, 1e-8)
     rate = solved.rate_per_s
     drive = float(solved.top_w_m2k) * 130.0 * solved.shape[0]
     stored = solved.mass_j_m2k @ solved.shape @ (drive * np.exp(-rate * time_s))
@@ -206,7 +206,7 @@ def test_layer_on_half_space(thickness_m: float, depth_m: float, time_s: float, 
     deep = DEEP * math.sqrt(substrate[0] / substrate[1] * time_s)
     own = stack([(thickness_m, 0.17, 1390.0 * 900.0), (deep, *substrate)], [FACE_HELD, math.inf, INSULATED])
     solved, nodal = after(own, time_s, 20.0, 150.0, 20.0)
-    assert pytest.approx(expected_c, abs=2e-5) == within(own, solved.layout, nodal, 1, depth_m)[0]
+    assert pytest.approx(expected_c, abs=2e-5) == interpolate(own, solved.layout, nodal, 1, depth_m)[0]
 
 
 # Plane wall of half-thickness 1 with Biot number Bi: Cengel & Ghajar, equations 4-24 to 4-27 and table 4-2 (four digits
@@ -349,7 +349,7 @@ def test_nafems_oscillating_surface() -> None:
     node, weight = np.polynomial.legendre.leggauss(200)
     lag = 16.0 * (node + 1.0)
     solved = modes(own, (60,))
-    response = within(own, solved.layout, temperatures(solved, 0.0, lag, 1.0, 0.0), 0, 0.02)
+    response = interpolate(own, solved.layout, temperatures(solved, 0.0, lag, 1.0, 0.0), 0, 0.02)
     slope = 100.0 * math.pi / 40.0 * np.cos(math.pi * (32.0 - lag) / 40.0)
     assert pytest.approx(36.603116, abs=1e-4) == 16.0 * float(weight @ (slope * response))
 

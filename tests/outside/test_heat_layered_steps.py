@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from featherline_service.heat.conduction import Stack, checked, resolved, temperatures, within
+from featherline_service.heat.conduction import Stack, decompose_to_tolerance, interpolate, temperatures, validated
 
 ORACLE = json.loads((Path(__file__).parent / "heat_oracle" / "layered_steps.json").read_text())
 STEP_K = ORACLE["platen_c"] - ORACLE["start_c"]
@@ -24,7 +24,7 @@ STEP_K = ORACLE["platen_c"] - ORACLE["start_c"]
 def errors_k(case: dict[str, Any], tolerance: float) -> NDArray[np.float64]:
     """Return the errors [K] at each layer's top, middle and bottom, at each time."""
     layers = case["layers"]
-    own = checked(
+    own = validated(
         Stack(
             *(
                 np.array([layer[key] for layer in layers])
@@ -33,10 +33,10 @@ def errors_k(case: dict[str, Any], tolerance: float) -> NDArray[np.float64]:
             np.array([math.inf if joint is None else joint for joint in case["conductance_w_m2k"]]),
         )
     )
-    solved = resolved(own, case["times_s"][0], tolerance)
+    solved = decompose_to_tolerance(own, case["times_s"][0], tolerance)
     nodal = temperatures(solved, ORACLE["start_c"], case["times_s"], ORACLE["platen_c"], ORACLE["start_c"])
     found = [
-        within(own, solved.layout, nodal, layer, share * own.thickness_m[layer])
+        interpolate(own, solved.layout, nodal, layer, share * own.thickness_m[layer])
         for layer in range(len(layers))
         for share in (0.0, 0.5, 1.0)
     ]

@@ -59,7 +59,7 @@ def artworks() -> Iterator[MultiPolygon]:
     head = [(0.1, -0.1), (0.1, -0.3), (0.5, 0.0), (0.1, 0.3), (0.1, 0.1)]
     arrow = MultiPolygon([Polygon([(-0.5, -0.1), *head, (-0.5, 0.1)])])
     yield arrow
-    yield footprints.counted(arrow, "hull")
+    yield footprints.footprint_of(arrow, "hull")
     yield MultiPolygon([shapely.box(-0.5, -0.2, -0.1, 0.2), shapely.box(0.2, -0.1, 0.5, 0.1)])
 
 
@@ -166,7 +166,9 @@ def test_a_search_finds_no_more_for_more() -> None:
     round_it = Point(0, 0).buffer(10, 16).difference(Point(0, 0).buffer(8, 16))
     ring = MultiPolygon([round_it, translate(Point(0, 0).buffer(3), 18)])
 
-    exact, filled, hull = (searched(quarter(), footprints.counted(ring, kind)) for kind in ("exact", "filled", "hull"))
+    exact, filled, hull = (
+        searched(quarter(), footprints.footprint_of(ring, kind)) for kind in ("exact", "filled", "hull")
+    )
 
     assert 1.01 * exact >= filled
     assert 1.01 * filled >= hull

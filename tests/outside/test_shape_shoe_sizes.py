@@ -32,7 +32,7 @@ def test_adult_sizes_on_the_foot(row: tuple[float, ...]) -> None:
     foot, *expected = row
     systems = ("EU", "UK", "US-men", "US-women-FIA", "US-women", "JP")
 
-    actual = [shoe_sizes.size_on(system, foot) for system in systems]
+    actual = [shoe_sizes.exact_size(system, foot) for system in systems]
 
     assert pytest.approx(expected, abs=5.1e-4) == actual
 
@@ -41,8 +41,8 @@ def test_adult_sizes_on_the_foot(row: tuple[float, ...]) -> None:
 def test_child_sizes_on_the_foot(foot: float, uk: float, us: float) -> None:
     """A child's foot has the published size in both child systems."""
     assert pytest.approx((uk, us), abs=5.1e-4) == (
-        shoe_sizes.size_on("UK-child", foot),
-        shoe_sizes.size_on("US-child", foot),
+        shoe_sizes.exact_size("UK-child", foot),
+        shoe_sizes.exact_size("US-child", foot),
     )
 
 
@@ -73,7 +73,7 @@ def test_sizes_on_the_last(last: float, system: str, size: float) -> None:
     """Rules on the last agree when the foot is two sizes shorter: two barleycorns, or for EU two Paris points."""
     allowance = 2.0 * (20.0 / 3.0) if system == "EU" else 2.0 * shoe_sizes.BARLEYCORN_MM
 
-    assert pytest.approx(size, abs=5.1e-4) == shoe_sizes.size_on(system, last - allowance)
+    assert pytest.approx(size, abs=5.1e-4) == shoe_sizes.exact_size(system, last - allowance)
 
 
 def test_barleycorn_is_a_third_of_an_inch() -> None:

@@ -17,7 +17,7 @@ from featherline.wire import Order, Plugin, PluginKind, QuoteAnswer, Reason
 from featherline_service import plugins
 from featherline_service.plugins import PluginFailedError
 from featherline_service.runtime import computation_lock
-from featherline_service.runtime.computation_lock import LateError
+from featherline_service.runtime.computation_lock import DeadlineError
 
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 ORDER = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
@@ -60,7 +60,7 @@ def raising(error: BaseException) -> Callable[[], None]:
 
 def test_no_plugin_is_in_force_unless_it_is_named() -> None:
     """Without names there is none."""
-    assert () == plugins.in_force(()).listed
+    assert () == plugins.load_named(()).listed
 
 
 def test_plugins_are_kept_by_what_asks_them(install: Install) -> None:
@@ -75,7 +75,7 @@ class All:
 """
     groups = ("price_policies", "record_sources", "artwork_readers", "checks")
     install("own-rules", {f"featherline.{group}": {"own": "All"} for group in groups}, source)
-    found = plugins.in_force(["own-rules"])
+    found = plugins.load_named(["own-rules"])
     assert ["own"] == list(found.price_policies)
     assert ["image/x-one", "image/x-two"] == list(found.artwork_readers)
     assert (1, 1) == (len(found.record_sources), len(found.checks))
@@ -97,7 +97,7 @@ def test_every_media_type_has_one_reader(first: str, second: str, said: str, ins
     )
     install("own-rules", {READERS: {"one": "One", "two": "Two"}}, source)
     with pytest.raises(PluginError) as told:
-        plugins.in_force(["own-rules"])
+        plugins.load_named(["own-rules"])
     assert said in str(told.value)
 
 
@@ -148,10 +148,10 @@ def test_nobody_waits_for_an_answer_that_is_late() -> None:
         time.sleep(0.05)
         return ()
 
-    with computation_lock.until(time.monotonic() - 1), pytest.raises(LateError):
+    with computation_lock.deadline(time.monotonic() - 1), pytest.raises(DeadlineError):
         plugins.check(installed("check", slowly), ORDER, FOUND)
     assert [] == asked
-    with computation_lock.until(time.monotonic() + 0.02), pytest.raises(LateError):
+    with computation_lock.deadline(time.monotonic() + 0.02), pytest.raises(DeadlineError):
         plugins.check(installed("check", slowly), ORDER, FOUND)
     assert [True] == asked
 
@@ -163,11 +163,11 @@ def test_a_plugin_that_does_not_end_is_ended() -> None:
         while True:
             pass
 
-    with computation_lock.until(time.monotonic() + 0.05), pytest.raises(LateError):
+    with computation_lock.deadline(time.monotonic() + 0.05), pytest.raises(DeadlineError):
         plugins.check(installed("check", forever), ORDER, FOUND)
     with (
         capture_logs() as logs,
-        computation_lock.until(time.monotonic() + 1.2),
+        computation_lock.deadline(time.monotonic() + 1.2),
         pytest.raises(PluginFailedError, match=r"The check 'own' of own-rules 1.2 did not end in time"),
     ):
         plugins.check(installed("check", forever), ORDER, FOUND)

@@ -134,8 +134,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _new_key(asked.new_key)
     try:
         settings = environment.read(os.environ)
-        book = load(settings.book, plugins.in_force(settings.plugins))
-        cache.allow(settings.cache - settings.cache // 4)  # the rest is for answers
+        book = load(settings.book, plugins.load_named(settings.plugins))
+        cache.set_limit(settings.cache - settings.cache // 4)  # the rest is for answers
         book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)

@@ -42,7 +42,7 @@ def create_app(
         SealKeyError: The file of seal keys cannot be used; the message says why.
     """
     if book is None:
-        book = load(settings.book, plugins.in_force(settings.plugins))
+        book = load(settings.book, plugins.load_named(settings.plugins))
         book_drawings.draw(book)
     if keys is None and settings.keys is not None:
         keys = Keys(settings.keys)

@@ -22,7 +22,7 @@ from featherline.wire.book import Plugin, PluginKind
 from featherline.wire.costs import Order
 from featherline.wire.verdicts import Reason
 from featherline_service.runtime import computation_lock
-from featherline_service.runtime.computation_lock import LateError
+from featherline_service.runtime.computation_lock import DeadlineError
 from featherline_service.runtime.interrupts import OverdueError, bounded
 
 _LONG_S: Final = 1.0
@@ -59,7 +59,7 @@ class Plugins(Struct, frozen=True, kw_only=True, eq=False):
 NONE: Final = Plugins()
 
 
-def in_force(distributions: Sequence[str]) -> Plugins:
+def load_named(distributions: Sequence[str]) -> Plugins:
     """Return the plug-ins of the distributions named.
 
     Raises:
@@ -161,20 +161,22 @@ def _call_logged(own: Installed, ask: Callable[[Any], Any], faults: Callable[[An
 
 def _call(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float) -> Any:  # noqa: ANN401 - as its kind answers
     """Return the answer of a plug-in, checked by the laws of its kind."""
-    computation_lock.check()
+    computation_lock.check_deadline()
     begun = time.monotonic()
     try:
-        answered = bounded(lambda: ask(own.made), begun + min(most_s, _SHARE * (computation_lock.ends() - begun)))
+        answered = bounded(
+            lambda: ask(own.made), begun + min(most_s, _SHARE * (computation_lock.current_deadline() - begun))
+        )
     except OverdueError:
         if time.monotonic() - begun < _LONG_S:
-            raise LateError from None
+            raise DeadlineError from None
         raise PluginFailedError(own.plugin, "did not end in time") from None
     except BaseException as error:
         if isinstance(error, ArtworkError) and own.plugin.kind == "artwork-reader":
             raise
         # Whatever it is: a plug-in that raises SystemExit does not end the process.
         raise PluginFailedError(own.plugin) from error
-    computation_lock.check()
+    computation_lock.check_deadline()
     broken = tuple(faults(answered))
     if broken:
         raise PluginFailedError(own.plugin, "gave an answer that cannot be used", broken)

@@ -5,7 +5,7 @@ import pytest
 from msgspec import inspect, structs
 
 from featherline.wire.records import Citation
-from featherline_service.book.references import REFERENCES, dangling, references, uncoloured
+from featherline_service.book.references import REFERENCES, missing_references, references, wrong_colours
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES
 
@@ -55,15 +55,15 @@ def test_a_reference_to_nothing_is_dangling(demo: Book) -> None:
     """A record that names another which is not there is told what is missing."""
     platen = structs.replace(demo.platens["shoe-form"], pad="cork", cites=())
     expected = [("pad", "There is no pads/cork; add that record, or name another")]
-    assert expected == list(dangling("platens", platen, {("pads", "felt"), ("films", "cork")}))
-    assert list(dangling("platens", platen, {("pads", "cork")})) == []
+    assert expected == list(missing_references("platens", platen, {("pads", "felt"), ("films", "cork")}))
+    assert list(missing_references("platens", platen, {("pads", "cork")})) == []
 
 
 @pytest.mark.parametrize("kind", [kind for kind in TYPES if any(key[0] == kind for key in REFERENCES)])
 def test_every_reference_of_a_kind_can_dangle(demo: Book, kind: str) -> None:
     """In an empty book, every reference of a kind is dangling under its own key."""
     shelf = [demo.bench] if kind == "benches" else getattr(demo, kind).values()
-    fields = {re.sub(r"\[\d+\]", "", key) for record in shelf for key, _ in dangling(kind, record, set())}  # type: ignore[arg-type]
+    fields = {re.sub(r"\[\d+\]", "", key) for record in shelf for key, _ in missing_references(kind, record, set())}  # type: ignore[arg-type]
     assert {key[1] for key in REFERENCES if key[0] == kind} == fields - {"cites.source"}
 
 
@@ -71,13 +71,15 @@ def test_a_citation_of_an_unknown_source_is_dangling(demo: Book) -> None:
     """A citation's source must be on its shelf."""
     cutter = structs.replace(demo.cutters["bench-cutter"], cites=(Citation(values=("speed_mm_s",), source="hearsay"),))
     expected = [("cites[0].source", "There is no sources/hearsay; add that record, or name another")]
-    assert expected == list(dangling("cutters", cutter, set()))
+    assert expected == list(missing_references("cutters", cutter, set()))
 
 
 def test_an_offcut_has_a_colour_of_its_film(demo: Book) -> None:
     """An offcut in a colour that its film does not come in is told the colours; an unknown film is another fault."""
     offcut = structs.replace(demo.offcuts["smooth-gorse-1"], colour="mauve")
     colours = ", ".join(colour.id for colour in demo.films["smooth"].colours)
-    assert [("colour", f"smooth does not come in mauve; name one of {colours}")] == list(uncoloured(offcut, demo.films))
-    assert list(uncoloured(demo.offcuts["smooth-gorse-1"], demo.films)) == []
-    assert list(uncoloured(offcut, {})) == []
+    assert [("colour", f"smooth does not come in mauve; name one of {colours}")] == list(
+        wrong_colours(offcut, demo.films)
+    )
+    assert list(wrong_colours(demo.offcuts["smooth-gorse-1"], demo.films)) == []
+    assert list(wrong_colours(offcut, {})) == []

@@ -8,17 +8,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from featherline.wire.costs import CostLine
-from featherline_service.cost.breakdown import MATERIAL, What, line, total
+from featherline_service.cost.breakdown import MATERIAL, LineKind, cost_line, total
 from featherline_service.cost.money import MoneyError, minor_digits
 
 STEP = Decimal("0.0001")
 
 
 def a_line(
-    quantity: float | Decimal, rate: Decimal, currency: str = "EUR", what: What = "labour", step: Decimal = STEP
+    quantity: float | Decimal, rate: Decimal, currency: str = "EUR", what: LineKind = "labour", step: Decimal = STEP
 ) -> CostLine:
     """Return a line, of labour by default."""
-    return line(
+    return cost_line(
         what,
         detail="Work",
         quantity=quantity,

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from featherline_service.cost.film import Left, Offcut, Piece, Row, Taken, TakenOffcut, take
+from featherline_service.cost.film import FilmTaken, Offcut, OffcutUse, Piece, Remnant, Row, take_film
 from featherline_service.cost.nesting.rectangles import NestingError, nest
 
 SIDES = st.floats(5, 99)
@@ -22,16 +22,16 @@ def offcuts(*sizes: tuple[float, float]) -> tuple[Offcut, ...]:
     )
 
 
-def taken(pieces: Sequence[Piece], kept: tuple[Offcut, ...] = ()) -> Taken:
+def taken(pieces: Sequence[Piece], kept: tuple[Offcut, ...] = ()) -> FilmTaken:
     """Return the film taken from offcuts and a roll with 500 mm in use and a gap of 2 mm."""
-    return take(tuple(pieces), roll_mm=600, strip_mm=500, gap_mm=2, turnable=True, offcuts=(kept,))
+    return take_film(tuple(pieces), roll_mm=600, strip_mm=500, gap_mm=2, turnable=True, offcuts=(kept,))
 
 
 def test_offcuts_come_before_the_roll() -> None:
     """Two pieces fit the offcut, and the other three come from the roll."""
     found = taken([Piece(width_mm=60, height_mm=20, count=5)], offcuts((61, 43)))
 
-    assert (TakenOffcut(id="offcut-0", pieces=2, area_mm2=60 * 42, left=None),) == found.offcuts
+    assert (OffcutUse(id="offcut-0", pieces=2, area_mm2=60 * 42, left=None),) == found.offcuts
     assert (20, 3 * 60 + 2 * 2) == (found.roll_length_mm, found.roll_used_mm)
 
 
@@ -103,14 +103,14 @@ def test_the_remnant_of_the_roll_lies_beside_the_film_taken() -> None:
     """Two pieces use 122 of 600 mm: 478 x 30 mm stay, measured on the whole roll and not the cutter's width."""
     found = taken([Piece(width_mm=60, height_mm=30, count=2)])
 
-    assert Left(width_mm=478, height_mm=30) == found.roll_left
+    assert Remnant(width_mm=478, height_mm=30) == found.roll_left
 
 
 def test_the_larger_remnant_of_an_offcut_is_kept() -> None:
     """From 200 x 100 mm a piece of 60 x 20 mm leaves 200 x 80 mm beyond it, more than the 140 x 100 mm beside it."""
     found = taken([Piece(width_mm=60, height_mm=20, count=1)], offcuts((200, 100)))
 
-    assert Left(width_mm=200, height_mm=80) == found.offcuts[0].left
+    assert Remnant(width_mm=200, height_mm=80) == found.offcuts[0].left
 
 
 def test_narrow_remnants_are_not_kept() -> None:
@@ -144,7 +144,7 @@ def test_a_roster_takes_no_more_film_than_its_rows_and_pairs(
             Row(per_pair=tuple(name[2] if other == at else 0 for other in range(len(chosen))), pairs=name[3])
             for at, name in enumerate(chosen)
         )
-        return take(
+        return take_film(
             pieces, roll_mm=600, strip_mm=500, gap_mm=gap_mm, turnable=True, offcuts=(), rows=rows
         ).roll_area_mm2
 
@@ -162,7 +162,7 @@ def test_equal_names_nested_together_have_gaps_that_single_pairs_have_not() -> N
     The shop unrolls the length of the nest, and the roster is charged the film of its pairs.
     """
     piece = Piece(width_mm=60, height_mm=20, count=8)
-    found = take(
+    found = take_film(
         (piece,),
         roll_mm=600,
         strip_mm=500,
@@ -180,7 +180,7 @@ def test_equal_names_nested_together_have_gaps_that_single_pairs_have_not() -> N
 def test_offcuts_leave_the_roll_its_share() -> None:
     """Half of the pieces are cut from an offcut: the roll film is at most half of the film pair by pair."""
     piece = Piece(width_mm=60, height_mm=20, count=8)
-    found = take(
+    found = take_film(
         (piece,),
         roll_mm=600,
         strip_mm=500,
@@ -197,7 +197,7 @@ def test_offcuts_leave_the_roll_its_share() -> None:
 def test_rows_that_do_not_add_up_are_refused() -> None:
     """Two pairs of two pieces are not five pieces."""
     with pytest.raises(ValueError, match="as many"):
-        take(
+        take_film(
             (Piece(width_mm=60, height_mm=20, count=5),),
             roll_mm=600,
             strip_mm=500,

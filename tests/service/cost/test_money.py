@@ -10,15 +10,15 @@ from hypothesis import strategies as st
 from featherline.wire.money import Charge, Money
 from featherline_service.cost.money import (
     MoneyError,
-    charged,
-    exact,
-    exactly,
-    measure,
+    amount_of,
+    decimal_of,
+    exact_arithmetic,
     minor_digits,
     minor_step,
     money,
-    raised,
+    quantized,
     rounded,
+    rounded_up,
 )
 
 AMOUNTS = st.decimals(min_value=0, max_value=10**14, places=12)
@@ -54,7 +54,7 @@ def test_codes_without_a_minor_unit_are_refused(code: str) -> None:
 def test_texts_that_are_no_plain_decimals_are_refused(text: str) -> None:
     """Only plain decimals of bounded length become numbers."""
     with pytest.raises(MoneyError, match="plain decimal"):
-        exact(text)
+        decimal_of(text)
 
 
 @given(AMOUNTS, CURRENCIES)
@@ -74,19 +74,19 @@ def test_half_a_cent_goes_to_the_even_cent(amount: str, expected: str) -> None:
 @given(AMOUNTS, CURRENCIES)
 def test_raised_rounds_up_to_the_minor_unit(amount: Decimal, currency: str) -> None:
     """The result is at or above the amount by less than a minor unit."""
-    assert 0 <= raised(amount, currency) - amount < minor_step(currency)
+    assert 0 <= rounded_up(amount, currency) - amount < minor_step(currency)
 
 
 def test_products_and_sums_are_exact_at_the_limits_of_an_answer() -> None:
     """The square of the largest decimal of an answer plus the smallest loses no digit."""
     large, small = Decimal("999999999999999.999999999999"), Decimal("0.000000000001")
-    with exactly():
+    with exact_arithmetic():
         assert Fraction(large) ** 2 + Fraction(small) == Fraction(large * large + small)
 
 
 def test_floats_are_refused_among_decimals() -> None:
     """Comparing a decimal with a float raises."""
-    with exactly(), pytest.raises(FloatOperation):
+    with exact_arithmetic(), pytest.raises(FloatOperation):
         Decimal(1) < 0.5  # noqa: B015 - comparing is what is refused
 
 
@@ -105,7 +105,7 @@ def test_the_minor_step_is_one_minor_unit(currency: str, step: str) -> None:
 def test_money_takes_fifteen_digits() -> None:
     """The largest amount that the wire can hold is written as it is, and the largest measure is one of a line."""
     assert Money(amount="999999999999999.99", currency="EUR") == money(Decimal("999999999999999.99"), "EUR")
-    assert Decimal(999_999_999_999_999) == measure(999_999_999_999_999.0, Decimal(1))
+    assert Decimal(999_999_999_999_999) == quantized(999_999_999_999_999.0, Decimal(1))
 
 
 @pytest.mark.parametrize("amount", ["0.001", "0.009", "1000000000000000", "-1000000000000000", "2000000000000000"])
@@ -118,24 +118,26 @@ def test_money_refuses_amounts_that_an_answer_cannot_hold(amount: str) -> None:
 def test_mixed_currencies_are_refused() -> None:
     """The message for a charge in another currency names both currencies."""
     with pytest.raises(MoneyError, match="USD, and the rates are in EUR"):
-        charged(Charge(amount="1.00", currency="USD"), "EUR", "The roll of film smooth")
+        amount_of(Charge(amount="1.00", currency="USD"), "EUR", "The roll of film smooth")
     with pytest.raises(MoneyError, match="AUD, and the rates are in EUR"):
-        charged(Charge(amount="1.00", currency="AUD"), "EUR", "The roll of film smooth")
+        amount_of(Charge(amount="1.00", currency="AUD"), "EUR", "The roll of film smooth")
 
 
 def test_a_charge_in_the_rates_currency_is_its_amount() -> None:
     """Currencies are compared as texts: one that was read elsewhere is the same."""
     read_elsewhere = b"EUR".decode()
-    assert Decimal("1.00") == charged(Charge(amount="1.00", currency="EUR"), read_elsewhere, "The roll of film smooth")
+    assert Decimal("1.00") == amount_of(
+        Charge(amount="1.00", currency="EUR"), read_elsewhere, "The roll of film smooth"
+    )
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), 1e15, -1e15, 1e300])
 def test_measures_out_of_range_are_refused(value: float) -> None:
     """Values that are not finite, or too large for an answer, are refused."""
     with pytest.raises(MoneyError):
-        measure(value, Decimal("0.01"))
+        quantized(value, Decimal("0.01"))
 
 
 def test_a_measure_is_rounded_to_its_step() -> None:
     """A float becomes a decimal in whole multiples of the step."""
-    assert Decimal("0.0333") == measure(120 / 3600, Decimal("0.0001"))
+    assert Decimal("0.0333") == quantized(120 / 3600, Decimal("0.0001"))

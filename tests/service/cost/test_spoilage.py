@@ -6,12 +6,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import lognorm, norm
 
-from featherline_service.cost.spoilage import any_of, heat_chance, weak_chance
+from featherline_service.cost.spoilage import chance_of_any, heat_damage_chance, weak_bond_chance
 
 
 def chance(peak: float, worst: float, limit: float, spread: float) -> float:
     """Return the probability of heat damage."""
-    return heat_chance(peak_c=peak, worst_case_c=worst, limit_c=limit, limit_spread_k=spread)
+    return heat_damage_chance(peak_c=peak, worst_case_c=worst, limit_c=limit, limit_spread_k=spread)
 
 
 @given(st.floats(50, 200), st.floats(0.5, 20), st.floats(-30, 60), st.floats(0, 20))
@@ -51,13 +51,13 @@ def test_hotter_is_never_safer(margin: float, rise: float) -> None:
 
 def test_any_of_several() -> None:
     """Two halves give three quarters; a certain event gives 1; no events give 0."""
-    assert (0.75, 1.0, 0.0) == (any_of([0.5, 0.5]), any_of([0.1, 1.0]), any_of([]))
+    assert (0.75, 1.0, 0.0) == (chance_of_any([0.5, 0.5]), chance_of_any([0.1, 1.0]), chance_of_any([]))
 
 
 def test_a_dwell_at_the_worst_case_fails_one_time_in_forty() -> None:
     """A dwell at the upper end of the 95 % band fails in 2.5 % of all pressings, one at its median in half."""
-    assert weak_chance(dwell_s=40, needed_s=25, sure_s=40) == pytest.approx(0.025, abs=1e-9)
-    assert weak_chance(dwell_s=25, needed_s=25, sure_s=40) == pytest.approx(0.5)
+    assert weak_bond_chance(dwell_s=40, needed_s=25, sure_s=40) == pytest.approx(0.025, abs=1e-9)
+    assert weak_bond_chance(dwell_s=25, needed_s=25, sure_s=40) == pytest.approx(0.5)
 
 
 @given(st.floats(5, 60), st.floats(5, 60), st.floats(1.01, 3))
@@ -66,7 +66,7 @@ def test_a_weak_bond_is_a_lognormal_tail(dwell: float, needed: float, ratio: flo
     sigma = np.log(ratio) / norm.ppf(0.975)
     expected = lognorm.sf(dwell, sigma, scale=needed)
 
-    assert weak_chance(dwell_s=dwell, needed_s=needed, sure_s=needed * ratio) == pytest.approx(expected, rel=1e-6)
+    assert weak_bond_chance(dwell_s=dwell, needed_s=needed, sure_s=needed * ratio) == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -74,4 +74,4 @@ def test_a_weak_bond_is_a_lognormal_tail(dwell: float, needed: float, ratio: flo
 )
 def test_without_uncertainty_a_bond_holds_or_fails(dwell: float, sure: float, expected: float) -> None:
     """Without uncertainty the probability is 0 or 1; with an infinite band it is one half."""
-    assert expected == weak_chance(dwell_s=dwell, needed_s=25.0, sure_s=sure)
+    assert expected == weak_bond_chance(dwell_s=dwell, needed_s=25.0, sure_s=sure)

@@ -8,15 +8,15 @@ from featherline.wire.records import Handling
 from featherline_service.cost.times import (
     Closing,
     Cut,
-    Rounds,
+    LoadsAndSettings,
     Run,
-    cut_s,
     cutting_s,
     elapsed_s,
     hand_work,
+    loads_and_settings,
     press_s,
     pressing_s,
-    rounds,
+    total_cutting_s,
     weeding_s,
     working_days,
 )
@@ -101,39 +101,39 @@ def test_weeding_by_hand() -> None:
     assert weeding_s(length_mm=600, waste_pieces=6, piece_s=2, metre_s=30, ease=1.5) == pytest.approx(45)
 
 
-def ways(*closings: Closing, pairs: int, load: float = 10, change: float = 60) -> Rounds:
+def ways(*closings: Closing, pairs: int, load: float = 10, change: float = 60) -> LoadsAndSettings:
     """Return the loads and setting changes of one run."""
-    return rounds([Run(closings=closings, pairs=pairs)], load_shoe_s=load, change_setting_s=change)
+    return loads_and_settings([Run(closings=closings, pairs=pairs)], load_shoe_s=load, change_setting_s=change)
 
 
 def test_one_setting_is_made_once() -> None:
     """All pairs at one setting take one change, and every shoe is laid once."""
-    assert Rounds(shoes_laid=20, settings_made=1) == ways(closing(1, 0), pairs=10)
+    assert LoadsAndSettings(shoes_laid=20, settings_made=1) == ways(closing(1, 0), pairs=10)
 
 
 def test_two_faces_at_one_setting_are_two_loadings() -> None:
     """Every shoe is laid twice, and the setting stays."""
-    assert Rounds(shoes_laid=40, settings_made=1) == ways(closing(1, 0), closing(2, 0), pairs=10)
+    assert LoadsAndSettings(shoes_laid=40, settings_made=1) == ways(closing(1, 0), closing(2, 0), pairs=10)
 
 
 def test_two_settings_on_one_loading_of_one_pair_leave_the_shoes_on() -> None:
     """Laying two shoes again costs 20 s and saves no change, so the shoes stay on."""
-    assert Rounds(shoes_laid=2, settings_made=2) == ways(closing(1, 0), closing(1, 1), pairs=1)
+    assert LoadsAndSettings(shoes_laid=2, settings_made=2) == ways(closing(1, 0), closing(1, 1), pairs=1)
 
 
 def test_two_settings_on_one_loading_of_many_pairs_lay_the_shoes_again() -> None:
     """Ten pairs would take twenty changes with the shoes left on, and two with the shoes laid again."""
-    assert Rounds(shoes_laid=40, settings_made=2) == ways(closing(1, 0), closing(1, 1), pairs=10)
+    assert LoadsAndSettings(shoes_laid=40, settings_made=2) == ways(closing(1, 0), closing(1, 1), pairs=10)
 
 
 def test_free_changes_of_setting_leave_the_shoes_on() -> None:
     """With a change of zero seconds no shoe is laid twice."""
-    assert Rounds(shoes_laid=20, settings_made=20) == ways(closing(1, 0), closing(1, 1), pairs=10, change=0)
+    assert LoadsAndSettings(shoes_laid=20, settings_made=20) == ways(closing(1, 0), closing(1, 1), pairs=10, change=0)
 
 
 def test_a_setting_carried_to_the_next_loading_is_not_made_again() -> None:
     """The second loading starts at the setting of the first loading's end."""
-    assert Rounds(shoes_laid=4, settings_made=2) == ways(closing(1, 0), closing(1, 1), closing(2, 1), pairs=1)
+    assert LoadsAndSettings(shoes_laid=4, settings_made=2) == ways(closing(1, 0), closing(1, 1), closing(2, 1), pairs=1)
 
 
 def test_hand_work_by_hand() -> None:
@@ -182,14 +182,16 @@ def test_the_cutting_time_of_all_pieces() -> None:
     """Six pieces of 1.8 s each."""
     cuts = [Cut(knife_mm=360, stops=4, weed_mm=300, waste_pieces=1, count=6, passes=1, weeding_ease=1.0)]
 
-    assert cut_s(cuts, speed_mm_s=SPEED, acceleration_mm_s2=ACCELERATION) == pytest.approx(6 * 1.8)
+    assert total_cutting_s(cuts, speed_mm_s=SPEED, acceleration_mm_s2=ACCELERATION) == pytest.approx(6 * 1.8)
 
 
 def test_a_run_starts_at_the_setting_of_the_run_before() -> None:
     """Two pairs at one setting, then three and five at another: two settings, twenty shoes."""
     runs = [Run(closings=(closing(1, setting),), pairs=pairs) for setting, pairs in ((0, 2), (1, 3), (1, 5))]
 
-    assert Rounds(shoes_laid=20, settings_made=2) == rounds(runs, load_shoe_s=10, change_setting_s=60)
+    assert LoadsAndSettings(shoes_laid=20, settings_made=2) == loads_and_settings(
+        runs, load_shoe_s=10, change_setting_s=60
+    )
 
 
 def test_the_pressing_time_is_the_busy_time_of_the_press_without_its_setting() -> None:

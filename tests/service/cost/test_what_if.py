@@ -12,7 +12,7 @@ from featherline_service.cost.what_if import (
     break_even_pairs,
     largest_discount,
     margin_at,
-    price_for,
+    price_for_margin,
     target_profit_pairs,
 )
 
@@ -58,7 +58,7 @@ def test_margins_by_hand() -> None:
 def test_the_price_for_a_margin_is_the_lowest(cost: int, share: int, step: str) -> None:
     """The price has at least the margin, and one minor unit less does not."""
     margin, own, unit = Decimal(share) / 10_000, Fraction(cost, 700), Decimal(step)
-    price = price_for(margin, own, unit)
+    price = price_for_margin(margin, own, unit)
 
     assert price % unit == 0
     assert Fraction(price) * (1 - Fraction(margin)) >= own

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from featherline_service.heat.conduction import Stack, checked
+from featherline_service.heat.conduction import Stack, validated
 
 
 @pytest.fixture(scope="session")
 def closed() -> Stack:
     """The stack in a closed press; layer 2 is the upper's first."""
-    return checked(
+    return validated(
         Stack(
             np.array([0.2e-3, 0.09e-3, 1.4e-3, 0.6e-3, 4e-3]),
             np.array([0.35, 0.22, 0.12, 0.084, 0.2]),
@@ -24,7 +24,7 @@ def closed() -> Stack:
 @pytest.fixture(scope="session")
 def opened() -> Stack:
     """The same layers in the open press, the pad at rest."""
-    return checked(
+    return validated(
         Stack(
             np.array([0.2e-3, 0.09e-3, 1.4e-3, 0.6e-3, 8e-3]),
             np.array([0.35, 0.22, 0.12, 0.084, 0.12]),

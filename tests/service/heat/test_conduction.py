@@ -17,17 +17,17 @@ from featherline_service.heat.conduction import (
     Stack,
     amplitudes,
     assemble,
-    checked,
+    decompose_to_tolerance,
     element,
     evolve,
     first_orders,
+    interpolate,
     layer_errors,
     layout,
     modes,
     resolve_orders,
-    resolved,
     temperatures,
-    within,
+    validated,
 )
 
 Floats = NDArray[np.float64]
@@ -48,7 +48,7 @@ def stacks(draw: st.DrawFn, most: int = 6) -> Stack:
     joints = [draw(log_floats(20.0, 2e4)) for _ in range(layers + 1)]
     for joint in range(1, layers):
         joints[joint] = math.inf if draw(st.booleans()) else joints[joint]
-    return checked(
+    return validated(
         Stack(
             np.array([draw(log_floats(5e-5, 1e-2)) for _ in range(layers)]),
             np.array([draw(log_floats(0.03, 60.0)) for _ in range(layers)]),
@@ -82,7 +82,7 @@ def test_range_of_the_boundaries(own: Stack, top_c: float, bottom_c: float, star
 @FEW
 def test_range_is_kept_before_it_is_enforced(own: Stack) -> None:
     """Clipping to that range changes no temperature by more than the tolerance."""
-    solved = resolved(own, 0.3, 1e-5)
+    solved = decompose_to_tolerance(own, 0.3, 1e-5)
     free = solved.shape @ evolve(solved, np.zeros(solved.layout.size), TIMES_S, 1.0, 0.0)
     assert (True, True) == (bool(free.min() > -1e-5), bool(free.max() < 1.0 + 1e-5))
 
@@ -134,7 +134,7 @@ def test_layer_cut_in_two(own: Stack, data: st.DataObject) -> None:
     )
     found = []
     for stack in (own, cut):
-        solved = resolved(stack, float(TIMES_S[0]), 1e-8)
+        solved = decompose_to_tolerance(stack, float(TIMES_S[0]), 1e-8)
         nodal = temperatures(solved, 0.0, TIMES_S, 1.0, 0.0)
         faces = [solved.layout.top(each) for each in range(stack.thickness_m.size) if stack is own or each != layer + 1]
         found.append(nodal[[*faces, solved.layout.size - 1]])
@@ -176,7 +176,7 @@ def test_steady_state_is_a_chain_of_resistances(own: Stack) -> None:
 def test_batch_is_the_stacks_one_by_one() -> None:
     """A batch of stacks of one layout has the temperatures of each stack solved alone."""
     random = np.random.default_rng(1)
-    many = checked(
+    many = validated(
         Stack(
             random.uniform(1e-4, 3e-3, (5, 3)),
             random.uniform(0.05, 0.3, (5, 3)),
@@ -205,7 +205,7 @@ def test_element_integrates_its_polynomials() -> None:
 
 def test_stiffness_and_mass_are_sound() -> None:
     """Stiffness is symmetric, a uniform temperature drives no flow between insulated faces; mass is heat capacity."""
-    own = checked(
+    own = validated(
         Stack(np.array([1e-3, 2e-3]), np.array([0.1, 0.2]), np.array([1e6, 5e5]), np.array([0.0, 500.0, 0.0]))
     )
     mass, stiffness = assemble(own, layout(own, (5, 7)))
@@ -216,15 +216,15 @@ def test_stiffness_and_mass_are_sound() -> None:
 
 def test_depth_within_a_layer() -> None:
     """Between nodes the layer's polynomial is evaluated."""
-    own = checked(Stack(np.array([2e-3]), np.array([0.2]), np.array([1e6]), np.array([100.0, 100.0])))
+    own = validated(Stack(np.array([2e-3]), np.array([0.2]), np.array([1e6]), np.array([100.0, 100.0])))
     solved = modes(own, (6,))
     depth = nodes_m(own, solved)
-    assert pytest.approx(np.array([1.3e-9])) == within(own, solved.layout, (depth**3)[:, None] + 3e-10, 0, 1e-3)
+    assert pytest.approx(np.array([1.3e-9])) == interpolate(own, solved.layout, (depth**3)[:, None] + 3e-10, 0, 1e-3)
 
 
 def test_errors_fall_with_the_order() -> None:
     """The error estimate falls when orders rise, and is largest in the layer that is resolved worst."""
-    own = checked(
+    own = validated(
         Stack(np.array([2e-4, 8e-3]), np.array([0.2, 0.05]), np.array([1e6, 1e6]), np.array([2e3, 1e3, 10.0]))
     )
     found = []
@@ -257,19 +257,19 @@ def test_nonsense_is_refused(field: int, value: list[float], sentence: str) -> N
     """An impossible stack is refused with a sentence that says what it needs."""
     values = [value if at == field else own for at, own in enumerate(LAYER)]
     with pytest.raises(ValueError, match=sentence):
-        checked(Stack(*(np.array(own) for own in values)))
+        validated(Stack(*(np.array(own) for own in values)))
 
 
 def test_batch_must_agree_on_bonds() -> None:
     """A batch shares one layout, and so the same bonded layers."""
     pair = [np.full((2, 2), own) for own in (1e-3, 0.2, 1e6)]
     with pytest.raises(ValueError, match="must not differ"):
-        checked(Stack(*pair, np.array([[1.0, math.inf, 1.0], [1.0, 5.0, 1.0]])))
+        validated(Stack(*pair, np.array([[1.0, math.inf, 1.0], [1.0, 5.0, 1.0]])))
 
 
 def test_times_must_be_sound() -> None:
     """A time before the start, a step asked for at once, and a depth outside its layer are refused."""
-    own = checked(Stack(*(np.array(values) for values in LAYER)))
+    own = validated(Stack(*(np.array(values) for values in LAYER)))
     solved = modes(own, (3,))
     with pytest.raises(ValueError, match="zero or more"):
         temperatures(solved, 0.0, [-1.0], 1.0, 0.0)
@@ -278,12 +278,12 @@ def test_times_must_be_sound() -> None:
     with pytest.raises(ValueError, match="above zero"):
         resolve_orders(own, 0.0, 1e-3)
     with pytest.raises(ValueError, match="outside it"):
-        within(own, solved.layout, temperatures(solved, 0.0, [1.0], 1.0, 0.0), 0, 2e-3)
+        interpolate(own, solved.layout, temperatures(solved, 0.0, [1.0], 1.0, 0.0), 0, 2e-3)
 
 
 def test_unresolvable_is_refused() -> None:
     """A metre of foam a millisecond after a step needs more than the highest order."""
-    own = checked(Stack(np.array([1.0]), np.array([0.03]), np.array([1e6]), np.array([HELD, 0.0])))
+    own = validated(Stack(np.array([1.0]), np.array([0.03]), np.array([1e6]), np.array([HELD, 0.0])))
     with pytest.raises(ValueError, match="split the layer"):
         resolve_orders(own, 1e-3, 1e-6)
     assert HIGHEST_ORDER == max(first_orders(own, 1e-3, 1e-6))

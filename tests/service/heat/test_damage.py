@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from featherline_service.heat.conduction import Stack, evolve, modes
-from featherline_service.heat.damage import exposure, peaks
+from featherline_service.heat.damage import exposure, step_peaks
 from featherline_service.heat.pressing import AFTER_S
 
 ORDERS = (5, 5, 9, 6, 10)
@@ -16,7 +16,7 @@ DWELLS_S = np.array([3.0, 15.0, 35.0, 90.0])
 def test_peaks_by_brute_force(closed: Stack, opened: Stack) -> None:
     """Peaks agree with temperatures computed every tenth of a second, within 0.1 K of 140 K."""
     pressed, released = modes(closed, ORDERS), modes(opened, ORDERS)
-    found = peaks(pressed, released, DWELLS_S, AFTER_S)
+    found = step_peaks(pressed, released, DWELLS_S, AFTER_S)
     fine_s = np.arange(0.0, 200.0, 0.1)
     for at, dwell_s in enumerate(DWELLS_S):
         start = (pressed.shape @ evolve(pressed, np.zeros(pressed.layout.size), [dwell_s], 1.0, 0.0))[:, 0]
@@ -30,7 +30,7 @@ def test_peaks_by_brute_force(closed: Stack, opened: Stack) -> None:
 
 def test_deeper_layers_peak_later(closed: Stack, opened: Stack) -> None:
     """The film is hottest when the press opens; the lining and the pad get hotter still after that."""
-    found = peaks(modes(closed, ORDERS), modes(opened, ORDERS), DWELLS_S, AFTER_S)
+    found = step_peaks(modes(closed, ORDERS), modes(opened, ORDERS), DWELLS_S, AFTER_S)
     assert (0.0, True, True) == (
         found.after_s[1, 1],
         bool(found.after_s[3, 1] > 0.0),
@@ -41,7 +41,7 @@ def test_deeper_layers_peak_later(closed: Stack, opened: Stack) -> None:
 
 def test_longer_is_never_cooler(closed: Stack, opened: Stack) -> None:
     """A longer press gives no layer a lower peak."""
-    found = peaks(modes(closed, ORDERS), modes(opened, ORDERS), np.linspace(1.0, 120.0, 60), AFTER_S)
+    found = step_peaks(modes(closed, ORDERS), modes(opened, ORDERS), np.linspace(1.0, 120.0, 60), AFTER_S)
     assert bool((np.diff(found.rise, axis=1) >= -1e-9).all())
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Stack, evolve, modes
-from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S, TIMES_S, follow, follow_bond
+from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S, TIMES_S, bond_line_response, pressing_response
 
 Floats = NDArray[np.float64]
 FEW = settings(max_examples=30, deadline=None)
@@ -30,7 +30,7 @@ def with_top(own: Stack, **top: float) -> Stack:
 
 def gathered(own: Stack, platen_c: float) -> Floats:
     """Return the bond line's dose at `TIMES_S`."""
-    share, _ = follow_bond(own, UPPER)
+    share, _ = bond_line_response(own, UPPER)
     return dose(TIMES_S, 20.0 + (platen_c - 20.0) * share, 150.0, 100.0, 1e5)
 
 
@@ -58,7 +58,7 @@ def test_hotter_and_longer_never_lower_the_dose(closed: Stack, platen_c: float, 
 
 def test_as_exact_as_needed(closed: Stack, opened: Stack) -> None:
     """The bond line is within 0.02 K of a far finer solution at 160 degC, and the peaks within 0.1 K."""
-    rough = follow(closed, opened, UPPER)
+    rough = pressing_response(closed, opened, UPPER)
     fine = modes(closed, (12, 12, 24, 16, 24))
     share = fine.shape[fine.layout.top(UPPER)] @ evolve(fine, np.zeros(fine.layout.size), TIMES_S[1:], 1.0, 0.0)
     assert pytest.approx(share[TIMES_S[1:] > 0.5], abs=0.02 / 140.0) == rough.bond[1:][TIMES_S[1:] > 0.5]
@@ -75,11 +75,12 @@ def test_as_exact_as_needed(closed: Stack, opened: Stack) -> None:
 
 def test_peak_slopes(closed: Stack, opened: Stack) -> None:
     """Derivatives of the peaks, after opening too, equal differences of recomputed pressings."""
-    rough = follow(closed, opened, UPPER)
+    rough = pressing_response(closed, opened, UPPER)
     small = 1e-3
     for part in (2, 3, 4, 6, 7, 9, 11, 12, 13):  # conduction, storage, and contacts but the platen's
         high, low = (
-            follow(part_changed(closed, part, by), part_changed(opened, part, by), UPPER) for by in (small, -small)
+            pressing_response(part_changed(closed, part, by), part_changed(opened, part, by), UPPER)
+            for by in (small, -small)
         )
         expected = (high.peaks.rise - low.peaks.rise)[:, BAND_DWELLS] / (2.0 * small)
         assert pytest.approx(expected, abs=6e-3) == rough.peak_slopes[part]
@@ -87,8 +88,8 @@ def test_peak_slopes(closed: Stack, opened: Stack) -> None:
 
 def test_platen_contact_matters_while_it_is_there(closed: Stack, opened: Stack) -> None:
     """The platen's contact changes a peak after opening only by the heat that it let in before."""
-    rough, small, part = follow(closed, opened, UPPER), 1e-3, 10
-    high, low = (follow(part_changed(closed, part, by), opened, UPPER) for by in (small, -small))
+    rough, small, part = pressing_response(closed, opened, UPPER), 1e-3, 10
+    high, low = (pressing_response(part_changed(closed, part, by), opened, UPPER) for by in (small, -small))
     expected = (high.peaks.rise - low.peaks.rise)[:, BAND_DWELLS] / (2.0 * small)
     assert pytest.approx(expected, abs=3e-3) == rough.peak_slopes[part]
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from featherline_service.heat.conduction import Modes, Stack, amplitudes, checked, evolve, modes
+from featherline_service.heat.conduction import Modes, Stack, amplitudes, evolve, modes, validated
 from featherline_service.heat.sensitivity import (
     decay_slopes_at,
     parts,
@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 ORDERS = (4, 4, 7, 8)
 LAYERS = len(ORDERS)
 PARTS = 3 * LAYERS + 1
-STACK = checked(
+STACK = validated(
     Stack(
         np.array([2e-4, 1e-4, 1.4e-3, 4e-3]),
         np.array([0.35, 0.2, 0.12, 0.2]),
@@ -98,7 +98,7 @@ def test_parts_add_up() -> None:
 
 def test_rates_that_fall_together() -> None:
     """Two equal insulated layers that hardly touch have pairs of equal rates; the derivatives stay finite and right."""
-    twin = checked(Stack(np.full(2, 1e-3), np.full(2, 0.2), np.full(2, 1e6), np.array([500.0, 1e-6, 500.0])))
+    twin = validated(Stack(np.full(2, 1e-3), np.full(2, 0.2), np.full(2, 1e6), np.array([500.0, 1e-6, 500.0])))
     solved = modes(twin, (5, 5))
     slopes = step_slopes_at(step_slope(solved, parts(twin, solved)), solved.shape, TIMES_S)
     high, low = (

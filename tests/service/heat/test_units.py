@@ -31,7 +31,7 @@ def test_rates_do_not_depend_on_the_units(length: str, time: str) -> None:
     metres, seconds = UNITS(length).to("m").magnitude, UNITS(time).to("s").magnitude
     plain, scaled = (
         conduction.modes(
-            conduction.checked(
+            conduction.validated(
                 conduction.Stack(
                     np.array([thickness / m for thickness, _, _ in layers]),
                     np.array([k * m * s for _, k, _ in layers]),
@@ -48,7 +48,7 @@ def test_rates_do_not_depend_on_the_units(length: str, time: str) -> None:
 
 def test_temperature_scale() -> None:
     """Shifting all temperatures shifts the result, and scaling all differences scales it."""
-    own = conduction.checked(
+    own = conduction.validated(
         conduction.Stack(np.array([1e-3]), np.array([0.2]), np.array([1e6]), np.array([500.0, 20.0]))
     )
     solved = conduction.modes(own, (8,))

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Stack
-from featherline_service.heat.damage import exposure, peaks
-from featherline_service.heat.pressing import AFTER_S, TIMES_S, Followed, follow
+from featherline_service.heat.damage import exposure, step_peaks
+from featherline_service.heat.pressing import AFTER_S, TIMES_S, PressingResponse, pressing_response
 from featherline_service.heat.window import (
     Adhesive,
     BondDwells,
@@ -24,7 +24,7 @@ from featherline_service.heat.window import (
     choose_dwell,
     layer_dwells,
     needed_dose,
-    rises,
+    peaks_with_bands,
     sure_dose,
 )
 
@@ -37,9 +37,9 @@ FEW = settings(max_examples=60, deadline=None)
 
 
 @pytest.fixture(scope="module")
-def followed(closed: Stack, opened: Stack) -> Followed:
+def followed(closed: Stack, opened: Stack) -> PressingResponse:
     """The response of the shared stack."""
-    return follow(closed, opened, 2)
+    return pressing_response(closed, opened, 2)
 
 
 def without_bands(share: Floats) -> NeededDose:
@@ -63,14 +63,14 @@ def dwells_of(
     )
 
 
-def test_reference_needs_its_own_setting(followed: Followed) -> None:
+def test_reference_needs_its_own_setting(followed: PressingResponse) -> None:
     """Pressed on the reference stack itself, a film needs its published dwells, and they are sure."""
     needed = without_bands(followed.bond)
     found = dwells_of(needed, followed.bond, np.zeros((0, 2, TIMES_S.size)), [160.0])
     assert pytest.approx((15.0, 20.0, 15.0), abs=0.01) == (found.shortest_s[0], found.longest_s[0], found.sure_s[0])
 
 
-def test_hotter_is_quicker(followed: Followed) -> None:
+def test_hotter_is_quicker(followed: PressingResponse) -> None:
     """At a hotter platen the same dose is reached sooner."""
     found = dwells_of(
         without_bands(followed.bond), followed.bond, np.zeros((0, 2, TIMES_S.size)), [150.0, 160.0, 170.0]
@@ -78,13 +78,13 @@ def test_hotter_is_quicker(followed: Followed) -> None:
     assert bool((np.diff(found.shortest_s) < 0.0).all())
 
 
-def test_never_hot_enough(followed: Followed) -> None:
+def test_never_hot_enough(followed: PressingResponse) -> None:
     """If the adhesive never softens, no dwell bonds."""
     found = dwells_of(without_bands(followed.bond), followed.bond, np.zeros((0, 2, TIMES_S.size)), [100.0])
     assert (math.inf, math.inf, math.inf) == (found.shortest_s[0], found.longest_s[0], found.sure_s[0])
 
 
-def test_own_uncertainty_delays_and_shared_does_not(followed: Followed) -> None:
+def test_own_uncertainty_delays_and_shared_does_not(followed: PressingResponse) -> None:
     """A property of the job alone makes the sure dwell longer; one of both stacks cancels."""
     own = np.stack((0.02 * followed.bond, -0.02 * followed.bond))[None]
     level = np.ones(2)  # platens that are all alike, so that the maker allows for nothing
@@ -99,7 +99,7 @@ def test_own_uncertainty_delays_and_shared_does_not(followed: Followed) -> None:
     assert pytest.approx(plain, abs=0.05) == shared
 
 
-def test_allowance_of_the_reference(followed: Followed) -> None:
+def test_allowance_of_the_reference(followed: PressingResponse) -> None:
     """Uncertain properties of the reference alone, and its platens, lower the dose that a setting is sure to give."""
     own = np.stack((0.02 * followed.bond, -0.02 * followed.bond))[None]
     needed = needed_dose(followed.bond, own, PUBLISHED, ADHESIVE, ROOM_C)
@@ -107,7 +107,7 @@ def test_allowance_of_the_reference(followed: Followed) -> None:
     assert apart < shared < needed.shortest_s
 
 
-def test_one_uncertain_platen(followed: Followed) -> None:
+def test_one_uncertain_platen(followed: PressingResponse) -> None:
     """With the platen alone uncertain, the sure dwell is the one at the cold end, against the allowance's dose."""
     needed = without_bands(followed.bond)._replace(activation=np.ones(2))
     single = Adhesive(110.0, 100e3, 100e3, 100e3)
@@ -133,7 +133,9 @@ def limits(peaks_c: list[float], spread_k: float = 0.0, exposure_s: float = math
     return Limits(np.array(peaks_c), np.full(5, spread_k), np.full(5, 120.0), held, np.full(5, 1e5))
 
 
-def stood(followed: Followed, own: Limits, guard_k: float = 0.0, spread_k: float = 0.0) -> tuple[Floats, Floats]:
+def stood(
+    followed: PressingResponse, own: Limits, guard_k: float = 0.0, spread_k: float = 0.0
+) -> tuple[Floats, Floats]:
     """Return the dwells that layers stand at 160 degC, nominal and worst, with nothing uncertain in the stack."""
     found = layer_dwells(
         followed,
@@ -147,24 +149,24 @@ def stood(followed: Followed, own: Limits, guard_k: float = 0.0, spread_k: float
     return found.nominal_s[:, 0], found.worst_s[:, 0]
 
 
-def test_peak_at_the_longest_dwell_is_the_limit(followed: Followed) -> None:
+def test_peak_at_the_longest_dwell_is_the_limit(followed: PressingResponse) -> None:
     """At its longest dwell a layer's peak is its limit, after opening too."""
     own = limits([400.0, 400.0, 135.0, 80.0, 400.0])
     nominal_s, _ = stood(followed, own)
     for layer in (2, 3):
-        found = peaks(followed.pressed, followed.opened, nominal_s[[layer]], AFTER_S)
+        found = step_peaks(followed.pressed, followed.opened, nominal_s[[layer]], AFTER_S)
         assert pytest.approx(own.peak_c[layer], abs=0.2) == ROOM_C + 140.0 * found.rise[layer, 0]
     assert [math.inf, math.inf, math.inf] == nominal_s[[0, 1, 4]].tolist()
 
 
-def test_no_dwell_at_all(followed: Followed) -> None:
+def test_no_dwell_at_all(followed: PressingResponse) -> None:
     """A layer that is too hot after one second stands no dwell."""
     assert stood(followed, limits([60.0, 400.0, 400.0, 400.0, 400.0]))[0][0] == 0.0
 
 
 @given(guard_k=st.floats(0.0, 20.0), spread_k=st.floats(0.0, 8.0), own_k=st.floats(0.0, 10.0))
 @FEW
-def test_caution_only_shortens(followed: Followed, guard_k: float, spread_k: float, own_k: float) -> None:
+def test_caution_only_shortens(followed: PressingResponse, guard_k: float, spread_k: float, own_k: float) -> None:
     """A guard, a spread of the platen and a spread of the limit never lengthen a layer's longest dwell."""
     free, _ = stood(followed, limits([400.0, 400.0, 135.0, 80.0, 400.0]))
     nominal_s, worst_s = stood(followed, limits([400.0, 400.0, 135.0, 80.0, 400.0], own_k), guard_k, spread_k)
@@ -172,10 +174,10 @@ def test_caution_only_shortens(followed: Followed, guard_k: float, spread_k: flo
     assert bool((nominal_s <= free).all())
 
 
-def test_exposure_limit(followed: Followed) -> None:
+def test_exposure_limit(followed: PressingResponse) -> None:
     """A layer limited by an exposure has just that exposure at its longest dwell, cooling included."""
     nominal_s, _ = stood(followed, limits([400.0] * 5, exposure_s=40.0))
-    found = peaks(followed.pressed, followed.opened, nominal_s[[2]], AFTER_S)
+    found = step_peaks(followed.pressed, followed.opened, nominal_s[[2]], AFTER_S)
     fine_s = np.linspace(0.0, nominal_s[2], 2001)
     face = ROOM_C + 140.0 * np.interp(fine_s, TIMES_S, followed.faces[2])
     had = exposure(fine_s, face, 120.0, 1e5)[-1]
@@ -183,11 +185,11 @@ def test_exposure_limit(followed: Followed) -> None:
     assert pytest.approx(40.0, rel=0.01) == had
 
 
-def test_bands_combine_as_squares(followed: Followed) -> None:
+def test_bands_combine_as_squares(followed: PressingResponse) -> None:
     """Two equal properties widen a peak's band by the root of two; a property that helps on both sides adds nothing."""
     one = np.zeros((1, 2, 16))
     one[0, 0, 7], one[0, 1, 7] = 0.1, -0.1
-    band, twice = (rises(followed, np.repeat(one, count, axis=0))[1] for count in (1, 2))
+    band, twice = (peaks_with_bands(followed, np.repeat(one, count, axis=0))[1] for count in (1, 2))
     assert pytest.approx(math.sqrt(2.0) * band) == twice
 
 

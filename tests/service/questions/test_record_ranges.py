@@ -22,7 +22,7 @@ from featherline_service.questions.recipe import recipes
 from featherline_service.questions.record_ranges import Outside, outside
 from featherline_service.questions.roster import rosters
 from featherline_service.runtime.engine import ENGINE
-from featherline_service.shape.shoe_sizes import foot_length, size_on
+from featherline_service.shape.shoe_sizes import exact_size, foot_length
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 
@@ -105,7 +105,7 @@ def test_half_a_size_beyond_a_models_last_is_told(book: Book, size: dict[str, st
     """It is taken for the last, which is marked in another system; of a fit, a recipe and a quote alike."""
     shoe = {"kind": "book", "shoe": "regatta-deck", "size": size}
     made = book.shoes["regatta-deck"].sizes
-    there = round(size_on("EU", foot_length(size["system"], float(size["value"]))), 2)
+    there = round(exact_size("EU", foot_length(size["system"], float(size["value"]))), 2)
     expected = (Outside("shoes/regatta-deck", "sizes", there, made.smallest, made.largest, "EU"),) if told else ()
     fit = msgspec.convert({**example("fit-request"), "shoe": shoe}, FitRequest)
     order = msgspec.convert({**example("quote-request"), "shoe": shoe}, Order)

@@ -17,22 +17,22 @@ from msgspec import Struct
 
 from featherline_service.book.loader import load
 from featherline_service.runtime import cache
-from featherline_service.runtime.cache import MOST_BYTES, Use, kept, weigh
+from featherline_service.runtime.cache import MOST_BYTES, Statistics, cached, weigh
 
 
 @pytest.fixture(autouse=True)
 def empty() -> Iterator[None]:
     """Nothing is kept before a test, nor after it."""
-    cache.forget()
+    cache.clear()
     yield
-    cache.forget()
+    cache.clear()
 
 
 def test_a_value_is_computed_once_for_its_arguments() -> None:
     """Equal arguments have the very same value, however they are given; others have their own."""
     calls = []
 
-    @kept
+    @cached
     def text(number: int, *, times: int = 1) -> str:
         calls.append((number, times))
         return str(number) * times
@@ -40,18 +40,18 @@ def test_a_value_is_computed_once_for_its_arguments() -> None:
     assert text(7, times=2) is text(7, times=2)
     assert ["7", "77"] == [text(7), text(7, times=2)]
     assert [(7, 2), (7, 1)] == calls
-    (use,) = (use for name, use in cache.uses().items() if name.endswith("<locals>.text"))
-    assert Use(found=2, computed=2) == use
+    (use,) = (use for name, use in cache.statistics().items() if name.endswith("<locals>.text"))
+    assert Statistics(found=2, computed=2) == use
 
 
 def test_functions_do_not_share_their_values() -> None:
     """The same arguments are something else to another function."""
 
-    @kept
+    @cached
     def half(number: float) -> float:
         return number / 2.0
 
-    @kept
+    @cached
     def double(number: float) -> float:
         return number * 2.0
 
@@ -69,16 +69,16 @@ def test_what_takes_longest_for_its_bytes_stays() -> None:
     """A function's time counts, with that of what it had to compute on its way, where values are as large."""
     calls: list[tuple[str, int]] = []
 
-    @kept
+    @cached
     def short(number: int) -> bytes:
         calls.append(("short", number))
         return bytes(MOST_BYTES // 10)
 
-    @kept
+    @cached
     def step(number: int) -> int:
         return number
 
-    @kept
+    @cached
     def long(number: int) -> bytes:
         calls.append(("long", number))
         step(number)
@@ -97,7 +97,7 @@ def test_none_is_a_value_and_an_error_is_not() -> None:
     """What a function raises, it raises each time."""
     calls = []
 
-    @kept
+    @cached
     def nothing(number: int) -> None:
         calls.append(number)
         if number < 0:
@@ -117,7 +117,7 @@ def test_no_more_is_held_than_allowed_and_what_was_asked_last_stays() -> None:
     """Whatever the sizes, the store stays below its limit; of what took as long, the longest unasked go."""
     calls = []
 
-    @kept
+    @cached
     def block(number: int) -> bytes:
         calls.append(number)
         return bytes(1_000_000)
@@ -125,7 +125,7 @@ def test_no_more_is_held_than_allowed_and_what_was_asked_last_stays() -> None:
     for number in range(100):
         block(number)
         block(0)
-        assert 1_000_000 <= cache.held() <= MOST_BYTES
+        assert 1_000_000 <= cache.size() <= MOST_BYTES
     assert list(range(100)) == calls
     block(1)
     assert 1 == calls[-1]
@@ -136,31 +136,31 @@ def test_so_much_is_kept_as_is_allowed() -> None:
     """A service may be given more room, or less; what it kept before is let go."""
     calls = []
 
-    @kept
+    @cached
     def block(number: int) -> bytes:
         calls.append(number)
         return bytes(1_000_000)
 
     block(0)
     try:
-        cache.allow(3_100_000)
-        assert 0 == cache.held()
+        cache.set_limit(3_100_000)
+        assert 0 == cache.size()
         for number in (0, 1, 2, 0, 1, 2, 3, 1):
             block(number)
-            assert cache.held() <= 3_100_000
+            assert cache.size() <= 3_100_000
         assert [0, 0, 1, 2, 3] == calls
-        cache.allow(0)
+        cache.set_limit(0)
         block(1)
         assert [0, 0, 1, 2, 3, 1] == calls
     finally:
-        cache.allow(MOST_BYTES)
+        cache.set_limit(MOST_BYTES)
 
 
 def test_what_is_larger_than_all_is_not_kept() -> None:
     """It is computed each time, and drives nothing else out."""
     calls = []
 
-    @kept
+    @cached
     def block(size: int) -> bytes:
         calls.append(size)
         return bytes(size)
@@ -173,24 +173,24 @@ def test_what_is_larger_than_all_is_not_kept() -> None:
 def test_long_arguments_count_too() -> None:
     """A small value of a large question takes the room of the question."""
 
-    @kept
+    @cached
     def length(text: str) -> int:
         return len(text)
 
     length("x" * 1_000_000)
-    assert cache.held() > 1_000_000
+    assert cache.size() > 1_000_000
 
 
 def test_what_is_hashed_by_identity_is_not_counted_as_an_argument() -> None:
     """A book, which lives as long as the service, takes no room of what is asked of it."""
     book = load()
 
-    @kept
+    @cached
     def films(_: object) -> int:
         return 8
 
     films(book)
-    assert cache.held() < 2_000
+    assert cache.size() < 2_000
 
 
 def test_threads_that_ask_the_same_compute_it_once() -> None:
@@ -198,7 +198,7 @@ def test_threads_that_ask_the_same_compute_it_once() -> None:
     calls = []
     gate = threading.Event()
 
-    @kept
+    @cached
     def slow(number: int) -> int:
         gate.wait(10)
         calls.append(number)
@@ -216,11 +216,11 @@ def test_threads_that_ask_the_same_compute_it_once() -> None:
 def test_one_kept_function_may_ask_another() -> None:
     """Nothing is locked while a value is computed."""
 
-    @kept
+    @cached
     def inner(number: int) -> int:
         return number + 1
 
-    @kept
+    @cached
     def outer(number: int) -> int:
         return inner(number) + inner(number + 1)
 

@@ -9,15 +9,15 @@ import time
 import pytest
 
 from featherline_service.runtime import computation_lock
-from featherline_service.runtime.cache import kept
-from featherline_service.runtime.computation_lock import LateError
+from featherline_service.runtime.cache import cached
+from featherline_service.runtime.computation_lock import DeadlineError
 
 
 def in_a_thread(job: object, ready: threading.Event) -> threading.Thread:
     """Return a thread that does a job with the turn, started; `ready` is set when it has it."""
 
     def run() -> None:
-        with computation_lock.turn():
+        with computation_lock.hold():
             ready.set()
             job()  # type: ignore[operator]
 
@@ -37,7 +37,7 @@ def test_one_has_the_turn_at_a_time() -> None:
     gate.set()
     first_thread.join(10)
     second_thread.join(10)
-    with computation_lock.turn(), computation_lock.turn():
+    with computation_lock.hold(), computation_lock.hold():
         pass
 
     assert (True, True) == (waited, second.is_set())
@@ -48,8 +48,8 @@ def test_it_is_lent_while_another_process_works() -> None:
     ready, gate = threading.Event(), threading.Event()
     seen: list[str] = []
 
-    with computation_lock.turn():
-        with computation_lock.lent():
+    with computation_lock.hold():
+        with computation_lock.released():
             other = in_a_thread(lambda: (gate.wait(10), seen.append("other")), ready)
             assert ready.wait(10)
             gate.set()
@@ -61,33 +61,37 @@ def test_it_is_lent_while_another_process_works() -> None:
 
 def test_who_does_not_have_it_lends_nothing() -> None:
     """A computation that nobody runs beside others needs no turn."""
-    with computation_lock.lent():
+    with computation_lock.released():
         pass
-    with computation_lock.turn():
+    with computation_lock.hold():
         pass
 
 
 def test_what_is_no_longer_wanted_is_given_up() -> None:
     """The nearer of two instants counts, and only within."""
-    with computation_lock.until(time.monotonic() - 1), computation_lock.until(math.inf), pytest.raises(LateError):
-        computation_lock.check()
-    with computation_lock.until(time.monotonic() + 60):
-        computation_lock.check()
-    computation_lock.check()
+    with (
+        computation_lock.deadline(time.monotonic() - 1),
+        computation_lock.deadline(math.inf),
+        pytest.raises(DeadlineError),
+    ):
+        computation_lock.check_deadline()
+    with computation_lock.deadline(time.monotonic() + 60):
+        computation_lock.check_deadline()
+    computation_lock.check_deadline()
 
 
 def test_what_is_kept_is_given_up_before_it_is_computed_and_can_be_asked_again() -> None:
     """What was kept before is found all the same."""
     computed: list[int] = []
 
-    @kept
+    @cached
     def double(number: int) -> int:
         computed.append(number)
         return 2 * number
 
     double(3)
-    with computation_lock.until(0.0):
-        with pytest.raises(LateError):
+    with computation_lock.deadline(0.0):
+        with pytest.raises(DeadlineError):
             double(4)
         found = double(3)
 

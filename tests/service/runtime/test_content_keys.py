@@ -13,7 +13,7 @@ import shapely
 from msgspec import Struct
 
 from featherline_service.runtime import cache
-from featherline_service.runtime.cache import kept, weigh
+from featherline_service.runtime.cache import cached, weigh
 from featherline_service.runtime.content_keys import content_key, hashed_by_identity, mark
 
 
@@ -39,9 +39,9 @@ class Shelf(Struct, frozen=True, eq=False, weakref=True):
 @pytest.fixture(autouse=True)
 def empty() -> Iterator[None]:
     """Nothing is kept before a test, nor after it."""
-    cache.forget()
+    cache.clear()
     yield
-    cache.forget()
+    cache.clear()
 
 
 def lose(name: str) -> None:
@@ -157,17 +157,17 @@ def test_what_was_computed_from_a_lost_value_is_found_again() -> None:
     """Let go of and computed anew, it is another object, and yet the same thing to ask about."""
     calls: list[str] = []
 
-    @kept
+    @cached
     def shape(size: int) -> Shape:
         calls.append(f"shape {size}")
         return Shape(size)
 
-    @kept
+    @cached
     def pair(size: int) -> tuple[str, Shape]:
         calls.append(f"pair {size}")
         return "pair", Shape(size)
 
-    @kept
+    @cached
     def area(one: Shape, other: Shape) -> int:
         calls.append("area")
         return one.size * other.size
@@ -185,13 +185,13 @@ def test_what_was_computed_from_a_lost_value_is_found_again() -> None:
 def test_what_is_kept_of_a_value_does_not_hold_it() -> None:
     """A value that was let go is gone, with all of its memory, though something small that was found of it stays."""
 
-    @kept
+    @cached
     def outline(points: int) -> Shape:
         made = Shape(points)
         held.append(ref(made))
         return made
 
-    @kept
+    @cached
     def length(shape: Shape) -> int:
         return shape.size
 

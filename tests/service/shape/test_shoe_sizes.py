@@ -19,7 +19,7 @@ def test_size_and_foot_go_back_and_forth(system: str, half: int) -> None:
     except shoe_sizes.SizeError:
         return
 
-    assert pytest.approx(size) == shoe_sizes.size_on(system, foot)
+    assert pytest.approx(size) == shoe_sizes.exact_size(system, foot)
     assert shoe_sizes.SHORTEST_FOOT_MM <= foot <= shoe_sizes.LONGEST_FOOT_MM
 
 
@@ -64,7 +64,7 @@ def test_every_convention_is_named() -> None:
 def test_half_sizes_lie_midway(system: str) -> None:
     """A half size, or 2.5 mm of Mondopoint, is a foot midway between its neighbours; smaller steps are refused."""
     step = shoe_sizes.SCALES[system].step
-    middle = round(shoe_sizes.size_on(system, 165.0 if system.endswith("child") else 250.0) / step) * step
+    middle = round(shoe_sizes.exact_size(system, 165.0 if system.endswith("child") else 250.0) / step) * step
     low, half, high = (shoe_sizes.foot_length(system, middle + k * step) for k in (-1, 0, 1))
 
     assert pytest.approx((low + high) / 2.0) == half

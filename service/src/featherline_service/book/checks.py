@@ -14,7 +14,7 @@ from featherline.wire.shoes import Label
 from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.faults import BookFault
 from featherline_service.book.record_values import walk
-from featherline_service.book.references import dangling, uncoloured
+from featherline_service.book.references import missing_references, wrong_colours
 from featherline_service.book.toml_records import Entries, shelf
 
 Ids = AbstractSet[tuple[Kind, str]]
@@ -38,9 +38,9 @@ def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
     named = entries.keys() | broken
     films = shelf(entries, records.Film)
     for (kind, name), entry in entries.items():
-        flaws = [*inconsistencies(kind, entry.record), *dangling(kind, entry.record, named)]
+        flaws = [*inconsistencies(kind, entry.record), *missing_references(kind, entry.record, named)]
         if isinstance(entry.record, records.Offcut):
-            flaws += uncoloured(entry.record, films)
+            flaws += wrong_colours(entry.record, films)
         yield from (BookFault(str(entry.file), name, key, advice) for key, advice in flaws)
     yield from _currency_faults(entries)
     yield from _contact_faults(entries, broken)

@@ -38,14 +38,14 @@ def references(kind: Kind, record: Record) -> Iterator[tuple[str, Kind, str]]:
             yield key, target, value
 
 
-def dangling(kind: Kind, record: Record, named: Collection[tuple[Kind, str]]) -> Iterator[tuple[str, str]]:
+def missing_references(kind: Kind, record: Record, named: Collection[tuple[Kind, str]]) -> Iterator[tuple[str, str]]:
     """Yield key and advice for every reference of a record to another that the book lacks."""
     for key, target, name in references(kind, record):
         if (target, name) not in named:
             yield key, f"There is no {target}/{name}; add that record, or name another"
 
 
-def uncoloured(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[str, str]]:
+def wrong_colours(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[str, str]]:
     """Yield key and advice if an offcut's colour is not one of its film's."""
     if offcut.film in films:
         colours = [colour.id for colour in films[offcut.film].colours]

@@ -7,20 +7,20 @@ from decimal import Decimal
 from typing import Final, Literal
 
 from featherline.wire.costs import CostLine
-from featherline_service.cost.money import LARGEST, MoneyError, exact, exactly, measure, money, rounded
+from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, exact_arithmetic, money, quantized, rounded
 
-What = Literal["film", "offcut", "cover", "tape", "packing", "labour", "press", "cutter", "spoilage", "overhead"]
+LineKind = Literal["film", "offcut", "cover", "tape", "packing", "labour", "press", "cutter", "spoilage", "overhead"]
 
-MATERIAL: Final[frozenset[What]] = frozenset({"film", "offcut", "cover", "tape"})
-WORKED: Final[frozenset[What]] = frozenset({"labour", "press", "cutter"})
+MATERIAL: Final[frozenset[LineKind]] = frozenset({"film", "offcut", "cover", "tape"})
+OVERHEAD_BASE: Final[frozenset[LineKind]] = frozenset({"labour", "press", "cutter"})
 """Kinds of line that overhead is charged on."""
 
 _RATE_STEP: Final = Decimal("1e-12")
 """Smallest step of a decimal in an answer: twelve digits after the point."""
 
 
-def line(
-    what: What,
+def cost_line(
+    what: LineKind,
     *,
     detail: str,
     quantity: float | Decimal,
@@ -48,8 +48,8 @@ def line(
     Raises:
         MoneyError: quantity or rate is below zero, not finite, or too large for an answer's decimals.
     """
-    with exactly():
-        printed_quantity = measure(quantity, step) if isinstance(quantity, float) else quantity.quantize(step)
+    with exact_arithmetic():
+        printed_quantity = quantized(quantity, step) if isinstance(quantity, float) else quantity.quantize(step)
         printed_rate = rate.quantize(_RATE_STEP)
         if printed_quantity < 0 or printed_rate < 0:
             raise MoneyError(f"The {what} line would be below zero: give measures and rates of zero or more")
@@ -71,7 +71,7 @@ def line(
     )
 
 
-def total(lines: Iterable[CostLine], only: frozenset[What] | None = None) -> Decimal:
+def total(lines: Iterable[CostLine], only: frozenset[LineKind] | None = None) -> Decimal:
     """Return the exact sum of the amounts of all lines, or of the kinds in `only`."""
-    with exactly():
-        return sum((exact(item.amount.amount) for item in lines if only is None or item.what in only), Decimal(0))
+    with exact_arithmetic():
+        return sum((decimal_of(item.amount.amount) for item in lines if only is None or item.what in only), Decimal(0))

@@ -8,12 +8,12 @@ from typing import Final
 
 from msgspec import Struct
 
-from featherline_service.cost.nesting.offcut_packing import Outline, enclosed_mm2, fill_outline
+from featherline_service.cost.nesting.offcut_packing import Outline, enclosed_area_mm2, pack_offcut
 from featherline_service.cost.nesting.outline_nesting import Outline as PieceOutline
 from featherline_service.cost.nesting.outline_nesting import OutlineNest, Shape, nest_outlines
 from featherline_service.cost.nesting.packers import Size
-from featherline_service.cost.nesting.rectangles import check_widths, fill, nest
-from featherline_service.runtime.cache import kept
+from featherline_service.cost.nesting.rectangles import check_widths, nest, pack_rectangles
+from featherline_service.runtime.cache import cached
 
 _LARGEST_NEST: Final = 240
 """Most rectangles nested at once; a longer run is nested in batches, one after the other."""
@@ -50,23 +50,23 @@ class Offcut(Struct, frozen=True, kw_only=True):
     @property
     def area_mm2(self) -> float:
         """Its area [mm^2]."""
-        return self.width_mm * self.height_mm if self.outline is None else enclosed_mm2(self.outline)
+        return self.width_mm * self.height_mm if self.outline is None else enclosed_area_mm2(self.outline)
 
 
-class Left(Struct, frozen=True, kw_only=True):
+class Remnant(Struct, frozen=True, kw_only=True):
     """The largest rectangle left beside or beyond the film taken [mm]."""
 
     width_mm: float
     height_mm: float
 
 
-class TakenOffcut(Struct, frozen=True, kw_only=True):
+class OffcutUse(Struct, frozen=True, kw_only=True):
     """Film taken from an offcut: number of pieces, area of their bounding rectangle, and the remnant worth keeping."""
 
     id: str
     pieces: int
     area_mm2: float
-    left: Left | None
+    left: Remnant | None
 
 
 class Row(Struct, frozen=True, kw_only=True):
@@ -76,7 +76,7 @@ class Row(Struct, frozen=True, kw_only=True):
     pairs: int
 
 
-class Taken(Struct, frozen=True, kw_only=True):
+class FilmTaken(Struct, frozen=True, kw_only=True):
     """Film taken for an order: from offcuts, and from a length of the roll and part of its width.
 
     `too_small` are the offcuts on which no piece fits. With `outlined`, the pieces on the roll are nested by their
@@ -86,11 +86,11 @@ class Taken(Struct, frozen=True, kw_only=True):
 
     pieces: int
     piece_area_mm2: float
-    offcuts: tuple[TakenOffcut, ...]
+    offcuts: tuple[OffcutUse, ...]
     too_small: tuple[str, ...]
     roll_length_mm: float
     roll_used_mm: float
-    roll_left: Left | None
+    roll_left: Remnant | None
     outlined: bool = False
     row_by_row_mm2: float | None = None
 
@@ -113,7 +113,7 @@ def _copies(pieces: Sequence[Piece], counts: Sequence[int]) -> tuple[list[tuple[
 
 def _from_offcut(
     pieces: Sequence[Piece], left: Sequence[int], offcut: Offcut, gap_mm: float, turnable: bool
-) -> tuple[TakenOffcut, list[int]]:
+) -> tuple[OffcutUse, list[int]]:
     """Return the film taken from an offcut for the remaining pieces, and how many of each piece it holds."""
     room = offcut.area_mm2 + (offcut.width_mm + offcut.height_mm + gap_mm) * gap_mm
     # No more copies than the area can hold, so that a long run takes no longer to pack than a short one.
@@ -123,26 +123,28 @@ def _from_offcut(
     ]
     sizes, kinds = _copies(pieces, most)
     if offcut.outline is None:
-        packed = fill(sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable)
+        packed = pack_rectangles(
+            sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable
+        )
         remnant = _worth_keeping(
             (offcut.width_mm - packed.width_mm, offcut.height_mm),
             (offcut.width_mm, offcut.height_mm - packed.length_mm),
         )
         laid, area_mm2 = [position.index for position in packed.positions], packed.area_mm2
     else:
-        within = fill_outline(sizes, offcut.outline, gap_mm=gap_mm, turnable=turnable)
+        within = pack_offcut(sizes, offcut.outline, gap_mm=gap_mm, turnable=turnable)
         remnant = _worth_keeping(within.left)
         laid, area_mm2 = [position.index for position in within.positions], within.area_mm2
     cut = [0] * len(pieces)
     for index in laid:
         cut[kinds[index]] += 1
-    return TakenOffcut(id=offcut.id, pieces=len(laid), area_mm2=area_mm2, left=remnant), cut
+    return OffcutUse(id=offcut.id, pieces=len(laid), area_mm2=area_mm2, left=remnant), cut
 
 
-def _worth_keeping(*sizes: Size) -> Left | None:
+def _worth_keeping(*sizes: Size) -> Remnant | None:
     """Return the largest of the rectangles, or None where it is too narrow to keep."""
     width, height = max(sizes, key=lambda size: size[0] * size[1])
-    return Left(width_mm=width, height_mm=height) if min(width, height) >= _SMALLEST_KEPT_MM else None
+    return Remnant(width_mm=width, height_mm=height) if min(width, height) >= _SMALLEST_KEPT_MM else None
 
 
 def _roll_length(
@@ -178,8 +180,8 @@ def _batch(pieces: Sequence[Piece], remaining: Sequence[int]) -> list[int]:
     return batch
 
 
-@kept
-def take(
+@cached
+def take_film(
     pieces: tuple[Piece, ...],
     *,
     roll_mm: float,
@@ -189,7 +191,7 @@ def take(
     offcuts: tuple[tuple[Offcut, ...], ...],
     outlines_s: int = 0,
     rows: tuple[Row, ...] = (),
-) -> Taken:
+) -> FilmTaken:
     """Return the film taken for the pieces: offcuts first, then the roll.
 
     The smallest offcut that holds all remaining pieces is used; where none does, the largest is filled first. The film
@@ -213,7 +215,7 @@ def take(
     """
     check_widths([(piece.width_mm, piece.height_mm) for piece in pieces], strip_mm=strip_mm, turnable=turnable)
     left = [piece.count for piece in pieces]
-    taken: list[TakenOffcut] = []
+    taken: list[OffcutUse] = []
     too_small: list[str] = []
     for group in offcuts:
         unused = sorted(group, key=lambda offcut: (offcut.area_mm2, offcut.id))
@@ -232,11 +234,11 @@ def take(
     if nested is not None and outlined:
         length, across = nested.length_mm, nested.width_mm
         area_mm2 -= sum(
-            count * (piece.area_mm2 - enclosed_mm2(piece.outline))
+            count * (piece.area_mm2 - enclosed_area_mm2(piece.outline))
             for piece, count in zip(pieces, left, strict=True)
             if piece.outline is not None
         )
-    return Taken(
+    return FilmTaken(
         pieces=sum(piece.count for piece in pieces),
         piece_area_mm2=area_mm2,
         outlined=outlined,
@@ -294,7 +296,7 @@ def _nested_outlines(  # noqa: PLR0917 - the arguments of the roll
 
 def _best_offcut(
     pieces: Sequence[Piece], left: Sequence[int], unused: Sequence[Offcut], gap_mm: float, turnable: bool
-) -> tuple[Offcut, TakenOffcut, list[int]]:
+) -> tuple[Offcut, OffcutUse, list[int]]:
     """Return the smallest offcut that holds all remaining pieces, or else the largest, and the film taken from it."""
     needed = sum(count * piece.width_mm * piece.height_mm for piece, count in zip(pieces, left, strict=True))
     for offcut in unused:

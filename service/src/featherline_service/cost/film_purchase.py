@@ -23,7 +23,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from featherline_service.cost.money import exactly
+from featherline_service.cost.money import exact_arithmetic
 
 
 class FilmRoll(Struct, frozen=True, kw_only=True):
@@ -81,7 +81,7 @@ def film_charge(loads: Sequence[Load], roll: FilmRoll, rule: LoadRule) -> FilmCh
     """
     _check(loads, roll, rule)
     length = lost = kept = Decimal(0)
-    with exactly():
+    with exact_arithmetic():
         for load in loads:
             swept = load.length_mm + rule.lead_in_mm + rule.trim_mm
             beside = roll.width_mm - load.used_mm
@@ -129,7 +129,7 @@ def film_bought(length_mm: Decimal, in_stock_mm: Decimal, roll: FilmRoll) -> Bou
         raise ValueError("Film is sold by a length above zero")
     missing = max(Fraction(0), Fraction(length_mm) - Fraction(in_stock_mm))
     count = math.ceil(missing / Fraction(roll.sold_by_mm))
-    with exactly():
+    with exact_arithmetic():
         bought = count * roll.sold_by_mm
     return Bought(
         count=count, length_mm=bought, paid=Fraction(roll.price) * Fraction(bought) / Fraction(roll.length_mm)

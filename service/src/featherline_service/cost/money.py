@@ -37,12 +37,12 @@ class MoneyError(ValueError):
     """An unknown currency or an amount out of range; the message says what to give instead."""
 
 
-def exactly() -> AbstractContextManager[Context]:
+def exact_arithmetic() -> AbstractContextManager[Context]:
     """Return a context with 80 digits: sums and products of an answer's decimals are exact, floats are refused."""
     return localcontext(_CONTEXT)
 
 
-def exact(text: str) -> Decimal:
+def decimal_of(text: str) -> Decimal:
     """Return the decimal written as plain text.
 
     Raises:
@@ -53,16 +53,16 @@ def exact(text: str) -> Decimal:
     return Decimal(text)
 
 
-def measure(value: float, step: Decimal) -> Decimal:
+def quantized(value: float, step: Decimal) -> Decimal:
     """Return a float as a decimal, rounded half-even to whole multiples of `step`.
 
     Raises:
         MoneyError: the value is not finite, or has more than fifteen digits before the point.
     """
-    number = Decimal.from_float(value)  # noqa: FURB164 - inside `exactly`, Decimal refuses floats
+    number = Decimal.from_float(value)  # noqa: FURB164 - inside `exact_arithmetic`, Decimal refuses floats
     if not number.is_finite() or abs(number) >= LARGEST:
         raise MoneyError(f"A measure of {value!r} cannot be priced: give a smaller one")
-    with exactly():
+    with exact_arithmetic():
         return number.quantize(step)
 
 
@@ -93,13 +93,13 @@ def minor_step(currency: str) -> Decimal:
 
 def rounded(amount: Decimal, currency: str) -> Decimal:
     """Return an amount rounded half-even to the minor unit."""
-    with exactly():
+    with exact_arithmetic():
         return amount.quantize(minor_step(currency))
 
 
-def raised(amount: Decimal, currency: str) -> Decimal:
+def rounded_up(amount: Decimal, currency: str) -> Decimal:
     """Return an amount rounded up to the minor unit."""
-    with exactly():
+    with exact_arithmetic():
         return amount.quantize(minor_step(currency), rounding=ROUND_CEILING)
 
 
@@ -111,13 +111,13 @@ def money(amount: Decimal, currency: str) -> Money:
     """
     if abs(amount) >= LARGEST:
         raise MoneyError("The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book")
-    quantized = rounded(amount, currency)
-    if quantized != amount:
+    rounded_amount = rounded(amount, currency)
+    if rounded_amount != amount:
         raise MoneyError(f"{amount} is not in whole minor units of {currency}: round it first")
-    return Money(amount=f"{quantized:f}", currency=currency)
+    return Money(amount=f"{rounded_amount:f}", currency=currency)
 
 
-def charged(charge: Charge, currency: str, what: str) -> Decimal:
+def amount_of(charge: Charge, currency: str, what: str) -> Decimal:
     """Return the amount of a charge from the book.
 
     Args:
@@ -133,4 +133,4 @@ def charged(charge: Charge, currency: str, what: str) -> Decimal:
             f"{what} is priced in {charge.currency}, and the rates are in {currency}: mend the book, "
             f"or ask for what is priced in {currency}"
         )
-    return exact(charge.amount)
+    return decimal_of(charge.amount)

@@ -11,7 +11,7 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
-from featherline_service.cost.money import exactly, rounded
+from featherline_service.cost.money import exact_arithmetic, rounded
 
 _STEP: Final = Decimal("0.000001")
 _NOTHING: Final = Decimal(0)
@@ -81,7 +81,7 @@ def order_lines(
         to Probability Theory and Its Applications*, volume 1, chapter 9; from memory.
     """
     _check(rates)
-    with exactly():
+    with exact_arithmetic():
         failed = (cut_pieces * rates.failed_cuts / (1 - rates.failed_cuts)).quantize(_STEP)
         lines = (
             _line("failed-cuts", failed, "piece", piece_cost, currency),
@@ -107,7 +107,7 @@ def card_lines(rates: OrderRates, paid: Decimal, currency: str) -> tuple[OrderLi
         MoneyError: the currency is unknown.
     """
     _check(rates)
-    with exactly():
+    with exact_arithmetic():
         lines = (
             _line("card", rates.card_share, "share", paid, currency),
             _line("card", Decimal(1), "order", rates.card_fixed, currency),
@@ -123,7 +123,7 @@ def minimum_order_line(rates: OrderRates, total: Decimal, currency: str) -> Orde
         MoneyError: the currency is unknown.
     """
     _check(rates)
-    with exactly():
+    with exact_arithmetic():
         line = _line("minimum-order", Decimal(1), "order", max(_NOTHING, rates.minimum_order - total), currency)
     return line if line.amount else None
 

@@ -14,7 +14,15 @@ from msgspec.structs import replace
 from featherline.wire.costs import PriceStep
 from featherline.wire.money import Charge
 from featherline.wire.records import Ending, Policy, QuantityBreak
-from featherline_service.cost.money import MoneyError, charged, exact, exactly, minor_step, money, rounded
+from featherline_service.cost.money import (
+    MoneyError,
+    amount_of,
+    decimal_of,
+    exact_arithmetic,
+    minor_step,
+    money,
+    rounded,
+)
 
 What = Literal[
     "cost", "markup", "margin", "list", "placements", "characters", "break", "setup", "floor", "rush", "hold", "ending"
@@ -62,7 +70,7 @@ class Priced(Struct, frozen=True, kw_only=True):
 
 def dearest_first(basis: Basis, policy: Policy) -> list[int]:
     """Return the indices of the lots by price of a pair before any quantity break, highest first."""
-    with exactly():
+    with exact_arithmetic():
         pricing = _Pricing(basis, replace(policy, rows="by-cost"), rush=False)
         pricing.start()
         each = pricing.each()
@@ -94,7 +102,7 @@ def charge(
             a step of zero or is finer than the minor unit.
     """
     held, held_pairs = Fraction(0), 0
-    with exactly():
+    with exact_arithmetic():
         for reached in _reached(policy, pairs):
             if reached.pairs > 1:
                 held_pairs = reached.pairs - 1
@@ -168,13 +176,13 @@ class _Pricing:
         policy = self._policy
         self.start()
         for reached in _reached(policy, self._pairs)[-1:]:
-            off = exact(reached.off)
+            off = decimal_of(reached.off)
             if off > 1:
                 raise MoneyError(
                     f"A break of price policy {policy.id} takes off more than the whole price: `off` must be 1 at most"
                 )
             self._scale("break", f"From {reached.pairs} pairs on, a share of {off} off", 1 - Fraction(off))
-        setup = charged(policy.setup, policy.currency, f"The set-up of price policy {policy.id}")
+        setup = amount_of(policy.setup, policy.currency, f"The set-up of price policy {policy.id}")
         if setup:
             spread = [
                 amount + Fraction(setup) * lot.pairs / self._pairs
@@ -183,7 +191,7 @@ class _Pricing:
             self._say("setup", f"{setup} {policy.currency} for setting up, once", spread)
         self._lift_to_floor()
         if self._rush and policy.rush is not None:
-            share = exact(policy.rush)
+            share = decimal_of(policy.rush)
             self._scale("rush", f"To go before others, a share of {share} more", 1 + Fraction(share))
         total = sum(self._amounts, Fraction(0))
         if total < held:
@@ -209,14 +217,14 @@ class _Pricing:
         if each is None or not any(counts):
             return
         policy = self._policy
-        amount_each = charged(each, policy.currency, f"The charge for {what} of price policy {policy.id}")
+        amount_each = amount_of(each, policy.currency, f"The charge for {what} of price policy {policy.id}")
         added = [amount + Fraction(amount_each) * count for amount, count in zip(self._amounts, counts, strict=True)]
         self._say(what, f"{amount_each} {policy.currency} for every {of}: {sum(counts)}", added)
 
     def _mark_up(self) -> None:
         """Apply markup, margin or list."""
         policy = self._policy
-        share = exact(policy.share)
+        share = decimal_of(policy.share)
         if policy.method == "list":
             self._scale("list", "By a price list: what the work costs does not count", Fraction(0))
         elif policy.method == "markup":
@@ -228,7 +236,7 @@ class _Pricing:
 
     def _lift_to_floor(self) -> None:
         policy = self._policy
-        floor = charged(policy.floor_per_pair, policy.currency, f"The floor of price policy {policy.id}")
+        floor = amount_of(policy.floor_per_pair, policy.currency, f"The floor of price policy {policy.id}")
         lifted = [
             max(amount, Fraction(floor) * lot.pairs) for amount, lot in zip(self._amounts, self._lots, strict=True)
         ]
@@ -267,8 +275,8 @@ def _ended(price: Fraction, ending: Ending | None, currency: str) -> Decimal:
     unit = minor_step(currency)
     if ending is None:
         return math.ceil(price / Fraction(unit)) * unit
-    step = charged(ending.step, currency, "A price ending")
-    less = charged(ending.less, currency, "A price ending")
+    step = amount_of(ending.step, currency, "A price ending")
+    less = amount_of(ending.less, currency, "A price ending")
     if step <= 0 or rounded(step, currency) != step or rounded(less, currency) != less:
         raise MoneyError(
             f"The step of a price ending must be above zero, and `step` and `less` whole minor units of {currency}"

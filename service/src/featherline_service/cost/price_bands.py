@@ -34,7 +34,15 @@ from msgspec import Struct
 
 from featherline.wire.money import Charge
 from featherline.wire.records import Ending, Policy, QuantityBreak
-from featherline_service.cost.money import LARGEST, MoneyError, charged, exact, exactly, minor_step, rounded
+from featherline_service.cost.money import (
+    LARGEST,
+    MoneyError,
+    amount_of,
+    decimal_of,
+    exact_arithmetic,
+    minor_step,
+    rounded,
+)
 
 BAND_COUNTS: Final = (1, 2, 5, 10, 25, 50, 100)
 """First counts of the bands of a policy without quantity breaks; our choice."""
@@ -133,14 +141,14 @@ def policy_faults(policy: Policy) -> tuple[str, ...]:
         charges = (policy.per_placement, policy.per_character, policy.setup, policy.floor_per_pair)
         for charge in charges:
             if charge is not None:
-                charged(charge, policy.currency, f"A charge of price policy {policy.id}")
+                amount_of(charge, policy.currency, f"A charge of price policy {policy.id}")
         if policy.ending is not None:
             _ending_amounts(policy.ending, policy.currency, unit)
     except MoneyError as error:
         faults.append(str(error))
-    if policy.method == "margin" and exact(policy.share) >= 1:
+    if policy.method == "margin" and decimal_of(policy.share) >= 1:
         faults.append(f"Price policy {policy.id} wants the whole price as margin: give it a share below 1")
-    if any(exact(step.off) > 1 for step in policy.breaks):
+    if any(decimal_of(step.off) > 1 for step in policy.breaks):
         faults.append(f"Price policy {policy.id} takes more off than the whole price: give it a share of 1 at most")
     counts = [step.pairs for step in policy.breaks]
     if len(set(counts)) < len(counts):
@@ -201,13 +209,13 @@ def price_list(
     if list(counts) != sorted({1, *counts}):
         raise ValueError(f"The bands begin at increasing counts from 1 on, not at {list(counts)}")
     bands: list[Band] = []
-    with exactly():
+    with exact_arithmetic():
         for first_pairs in counts:
             if first_pairs <= most_pairs:
                 costs = list(costs_at(first_pairs))
                 bands.append(_band(first_pairs, costs, kinds, policy, bands[-1] if bands else None, rush=rush))
-        share = exact(policy.rush) if rush and policy.rush is not None else Decimal(0)
-        set_up = rounded(exact(policy.setup.amount) * (1 + share), policy.currency)
+        share = decimal_of(policy.rush) if rush and policy.rush is not None else Decimal(0)
+        set_up = rounded(decimal_of(policy.setup.amount) * (1 + share), policy.currency)
     return PriceList(currency=policy.currency, set_up=set_up, bands=tuple(bands), most_pairs=most_pairs)
 
 
@@ -224,7 +232,7 @@ def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPri
         MoneyError: the total has more than fifteen digits.
     """
     band = prices.band(sum(pairs))
-    with exactly():
+    with exact_arithmetic():
         totals = tuple(price * count for price, count in zip(band.prices, pairs, strict=True))
         total = sum(totals, prices.set_up)
         if total >= LARGEST:
@@ -271,7 +279,7 @@ def _band(
                 sentence = f"So that {first_pairs} pairs cost no less than {first_pairs - 1}"
                 path.append(PairStep(what="hold", sentence=sentence, price=held))
     prices = tuple(path[-1].price for path in paths)
-    income = Fraction(exact(policy.setup.amount)) / first_pairs
+    income = Fraction(decimal_of(policy.setup.amount)) / first_pairs
     hidden = None
     reached = next((step for step in policy.breaks if step.pairs == first_pairs), None)
     if before is not None and prices == before.prices and reached is not None:
@@ -326,20 +334,20 @@ def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, 
     )
     for what, charge, count, item in added:
         if charge is not None and count:
-            amount = exact(charge.amount)
+            amount = decimal_of(charge.amount)
             price = rounded(price + amount * count, currency)
             yield PairStep(what=what, sentence=f"{amount} {currency} for every {item}: {count}", price=price)
     reached = _break_at(policy, pairs)
     if reached is not None:
-        price = rounded(price * (1 - exact(reached.off)), currency)
+        price = rounded(price * (1 - decimal_of(reached.off)), currency)
         sentence = f"From {reached.pairs} pairs on, a share of {reached.off} off"
         yield PairStep(what="break", sentence=sentence, price=price)
-    floor = exact(policy.floor_per_pair.amount)
+    floor = decimal_of(policy.floor_per_pair.amount)
     if price < floor:
         price = math.ceil(Fraction(floor) / Fraction(unit)) * unit
         yield PairStep(what="floor", sentence=f"No less than {floor} {currency} a pair", price=price)
     if rush and policy.rush is not None:
-        price = rounded(price * (1 + exact(policy.rush)), currency)
+        price = rounded(price * (1 + decimal_of(policy.rush)), currency)
         yield PairStep(what="rush", sentence=f"To go before others, a share of {policy.rush} more", price=price)
     if price >= LARGEST:
         raise MoneyError("The price has more than fifteen digits: mend the rates or the policy in the book")
@@ -351,7 +359,7 @@ def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, 
 
 def _method_step(cost: Decimal, policy: Policy, unit: Decimal) -> PairStep:
     """Return the step from the cost of a pair by markup, margin or list."""
-    share = exact(policy.share)
+    share = decimal_of(policy.share)
     match policy.method:
         case "list":
             price = Decimal(0).quantize(unit)
@@ -375,8 +383,8 @@ def _ending_amounts(ending: Ending, currency: str, unit: Decimal) -> tuple[Decim
     Raises:
         MoneyError: an amount is in another currency or not in whole minor units, or the step is zero.
     """
-    step = charged(ending.step, currency, "A price ending")
-    less = charged(ending.less, currency, "A price ending")
+    step = amount_of(ending.step, currency, "A price ending")
+    less = amount_of(ending.less, currency, "A price ending")
     if step <= 0 or step % unit or less % unit:
         raise MoneyError(
             f"A price ending needs a step above zero and amounts in whole minor units of {currency}: "

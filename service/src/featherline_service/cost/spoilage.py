@@ -10,7 +10,7 @@ TWO_SIDED_95: Final = 1.959963984540054
 """Two-sided 95 % quantile of the standard normal distribution (ISO 3534-1; any table of it)."""
 
 
-def heat_chance(*, peak_c: float, worst_case_c: float, limit_c: float, limit_spread_k: float) -> float:
+def heat_damage_chance(*, peak_c: float, worst_case_c: float, limit_c: float, limit_spread_k: float) -> float:
     r"""Return the probability that a layer exceeds its limit temperature.
 
     Peak and limit are independent and normal. The standard deviation of the peak follows from its worst case, that of
@@ -35,7 +35,7 @@ def heat_chance(*, peak_c: float, worst_case_c: float, limit_c: float, limit_spr
     return 0.5 * math.erfc(margin / (sigma * math.sqrt(2)))
 
 
-def weak_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float:
+def weak_bond_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float:
     r"""Return the probability that a bond line receives a smaller thermal dose than its film needs.
 
     The needed dwell is lognormal; its standard deviation follows from the worst case at 95 %:
@@ -48,7 +48,7 @@ def weak_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float:
         sure_s: the dwell that bonds at the 95 % worst case [s]; infinite where no dwell does.
 
     References:
-        Ang and Tang (1984), as in `heat_chance`, with a lognormal resistance; from memory.
+        Ang and Tang (1984), as in `heat_damage_chance`, with a lognormal resistance; from memory.
     """
     margin = math.log(dwell_s / needed_s)
     sigma = math.log(sure_s / needed_s) / TWO_SIDED_95
@@ -57,7 +57,7 @@ def weak_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float:
     return 0.5 * math.erfc(margin / (sigma * math.sqrt(2)))
 
 
-def any_of(chances: Iterable[float]) -> float:
+def chance_of_any(chances: Iterable[float]) -> float:
     """Return the probability that at least one of several independent events happens."""
     none_happens = 1.0
     for chance in chances:

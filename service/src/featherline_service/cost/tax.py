@@ -17,7 +17,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from featherline_service.cost.money import MoneyError, exactly, minor_step
+from featherline_service.cost.money import MoneyError, exact_arithmetic, minor_step
 
 
 class TaxRule(Struct, frozen=True, kw_only=True):
@@ -88,7 +88,7 @@ def tax_document(lines: Sequence[TaxLine], rule: TaxRule, currency: str) -> Taxe
     line_step = rule.line_step or unit
     if rule.line_step is not None and (rule.line_step <= 0 or unit % rule.line_step):
         raise MoneyError(f"A line's tax is rounded to parts of {unit} {currency}: {rule.line_step} does not divide it")
-    with exactly():
+    with exact_arithmetic():
         for line in lines:
             if line.amount % unit:
                 raise MoneyError(f"{line.amount} is not in whole minor units of {currency}: round it first")

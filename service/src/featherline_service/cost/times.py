@@ -108,14 +108,14 @@ class Run(Struct, frozen=True, kw_only=True):
     pairs: int
 
 
-class Rounds(Struct, frozen=True, kw_only=True):
+class LoadsAndSettings(Struct, frozen=True, kw_only=True):
     """Number of shoes laid on the platen and of changes of setting in an order."""
 
     shoes_laid: int
     settings_made: int
 
 
-def rounds(runs: Sequence[Run], *, load_shoe_s: float, change_setting_s: float) -> Rounds:
+def loads_and_settings(runs: Sequence[Run], *, load_shoe_s: float, change_setting_s: float) -> LoadsAndSettings:
     """Return the number of loads and setting changes of an order.
 
     Loadings are run one after the other, each for all pairs of its run. Where the closings of one loading differ in
@@ -134,20 +134,20 @@ def rounds(runs: Sequence[Run], *, load_shoe_s: float, change_setting_s: float) 
             shoes_laid += quickest.shoes_laid
             settings_made += quickest.settings_made
             before = here[-1].setting
-    return Rounds(shoes_laid=shoes_laid, settings_made=settings_made)
+    return LoadsAndSettings(shoes_laid=shoes_laid, settings_made=settings_made)
 
 
-def _sequences(loading: Sequence[Closing], pairs: int, before: int | None) -> tuple[Rounds, Rounds]:
+def _sequences(loading: Sequence[Closing], pairs: int, before: int | None) -> tuple[LoadsAndSettings, LoadsAndSettings]:
     """Return the two sequences of a loading after the setting `before`: shoes left on, and shoes laid on again."""
     settings = [list(closings) for _, closings in groupby(loading, key=lambda closing: closing.setting)]
     first = int(loading[0].setting != before)
     turns = max(closing.closed(pairs) for closing in loading)
     back = int(loading[0].setting != loading[-1].setting)
-    left_on = Rounds(
+    left_on = LoadsAndSettings(
         shoes_laid=pairs * max(closing.shoes for closing in loading),
         settings_made=first + turns * (len(settings) - 1) + (turns - 1) * back,
     )
-    laid_again = Rounds(
+    laid_again = LoadsAndSettings(
         shoes_laid=pairs * sum(max(closing.shoes for closing in closings) for closings in settings),
         settings_made=first + len(settings) - 1,
     )
@@ -172,7 +172,7 @@ def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, hand
 
     The press is attended while it is closed. While film cools before its peel, hands are free.
     """
-    counts = rounds(runs, load_shoe_s=handling.load_shoe_s, change_setting_s=handling.change_setting_s)
+    counts = loads_and_settings(runs, load_shoe_s=handling.load_shoe_s, change_setting_s=handling.change_setting_s)
     pairs = sum(run.pairs for run in runs)
     weeded = sum(cut.count for cut in cuts)
     closings = [(run.pairs, closing) for run in runs for closing in run.closings]
@@ -187,7 +187,7 @@ def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, hand
             seconds=film_loads * handling.load_film_s,
             grows_with="order",
         ),
-        HandWork(detail=f"Weeding, pieces: {weeded}", seconds=weeded_s(cuts, handling), grows_with="weeding"),
+        HandWork(detail=f"Weeding, pieces: {weeded}", seconds=total_weeding_s(cuts, handling), grows_with="weeding"),
         *(
             HandWork(detail=detail, seconds=seconds, grows_with="press")
             for detail, seconds in (
@@ -214,7 +214,7 @@ def pressing_s(run: Run, handling: Handling) -> float:
     )
 
 
-def weeded_s(cuts: Sequence[Cut], handling: Handling) -> float:
+def total_weeding_s(cuts: Sequence[Cut], handling: Handling) -> float:
     """Return the weeding time of all pieces [s]."""
     return sum(
         cut.count
@@ -235,7 +235,7 @@ def press_s(work: Sequence[HandWork], runs: Sequence[Run]) -> float:
     return sum(item.seconds for item in work if item.at_press) + waits
 
 
-def cut_s(cuts: Sequence[Cut], *, speed_mm_s: float, acceleration_mm_s2: float) -> float:
+def total_cutting_s(cuts: Sequence[Cut], *, speed_mm_s: float, acceleration_mm_s2: float) -> float:
     """Return the cutting time of all pieces [s]."""
     return sum(
         cut.count

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from featherline_service.cost.money import exactly
+from featherline_service.cost.money import exact_arithmetic
 
 
 def break_even_pairs(outlay: Decimal, total_price: Decimal, total_cost: Decimal, pairs: int) -> int | None:
@@ -41,7 +41,7 @@ def margin_at(price: Decimal, cost: Fraction) -> float:
     return float(1 - cost / Fraction(price))
 
 
-def price_for(margin: Decimal, cost: Fraction, step: Decimal) -> Decimal:
+def price_for_margin(margin: Decimal, cost: Fraction, step: Decimal) -> Decimal:
     """Return the lowest price, in whole steps, with at least the given margin.
 
     Args:
@@ -50,7 +50,7 @@ def price_for(margin: Decimal, cost: Fraction, step: Decimal) -> Decimal:
         step: the currency's minor unit.
     """
     lowest = cost / (1 - Fraction(margin)) / Fraction(step)
-    with exactly():
+    with exact_arithmetic():
         return (Decimal(math.ceil(lowest)) * step).quantize(step, rounding=ROUND_CEILING)
 
 
@@ -80,7 +80,7 @@ def at_price(price: Decimal, cost: Decimal, list_price: Decimal) -> AtPrice:
         Contribution margin and contribution margin percentage: C. T. Horngren, S. M. Datar, M. V. Rajan, *Cost
         Accounting: A Managerial Emphasis*, chapter on cost-volume-profit analysis; from memory.
     """
-    with exactly():
+    with exact_arithmetic():
         profit = price - cost
     return AtPrice(
         profit=profit,
@@ -111,7 +111,7 @@ def largest_discount(list_price: Decimal, cost: Fraction, margin: Decimal, step:
     References:
         Target contribution margin percentage: Horngren, Datar and Rajan, as in `at_price`; from memory.
     """
-    price = price_for(margin, cost, step)
+    price = price_for_margin(margin, cost, step)
     if price > list_price:
         return None
     return Discount(share=1 - Fraction(price) / Fraction(list_price), price=price)

@@ -29,7 +29,7 @@ import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import ArrayLike, NDArray
 
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 
 Floats = NDArray[np.float64]
 
@@ -143,7 +143,7 @@ def _layout(orders: tuple[int, ...], bonded: tuple[bool, ...]) -> Layout:
     return Layout(orders, tuple(firsts), bonded, firsts[-1] + orders[-1] + 1)
 
 
-def checked(stack: Stack) -> Stack:
+def validated(stack: Stack) -> Stack:
     """Return the stack as arrays of floats, having checked its values and shapes.
 
     Raises:
@@ -175,7 +175,7 @@ def layout(stack: Stack, orders: tuple[int, ...]) -> Layout:
     return _layout(orders, tuple(inner.tolist()))
 
 
-@kept
+@cached
 def _units(plan: Layout) -> tuple[Floats, Floats]:
     """Return the mass of each layer of unit capacity and the stiffness of each layer and joint of unit conductance.
 
@@ -309,7 +309,7 @@ def temperatures(modes: Modes, start_c: ArrayLike, times_s: ArrayLike, top_c: fl
     return np.asarray(np.clip(free, min(bounds), max(bounds)))
 
 
-def within(stack: Stack, plan: Layout, nodal: Floats, layer: int, depth_m: float) -> Floats:
+def interpolate(stack: Stack, plan: Layout, nodal: Floats, layer: int, depth_m: float) -> Floats:
     """Return values ``(..., times)`` at a depth [m] below a layer's upper face, from nodal values ``(..., n, times)``.
 
     The stack is one stack, without batch axes.
@@ -362,11 +362,11 @@ def layer_errors(plan: Layout, nodal: Floats) -> Floats:
 
 
 def resolve_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int, ...]:
-    """Return the polynomial orders that `resolved` chooses."""
-    return resolved(stack, earliest_s, tolerance).layout.orders
+    """Return the polynomial orders that `decompose_to_tolerance` chooses."""
+    return decompose_to_tolerance(stack, earliest_s, tolerance).layout.orders
 
 
-def resolved(stack: Stack, earliest_s: float, tolerance: float) -> Modes:
+def decompose_to_tolerance(stack: Stack, earliest_s: float, tolerance: float) -> Modes:
     """Decompose a stack at orders that keep the error of a step of its top boundary small from `earliest_s` on.
 
     The orders start from `first_orders`; a layer's order is raised until its error estimate is within the tolerance at

@@ -19,7 +19,7 @@ joints have 100 to 1000. The block is taken to stay at the room's temperature, b
 times a polymer's (Cengel & Ghajar, equation 4-49)."""
 
 
-def wait(modes: Modes, start_c: Floats, node: int, below_c: float, room_c: float) -> float:
+def cooling_time(modes: Modes, start_c: Floats, node: int, below_c: float, room_c: float) -> float:
     """Return the time [s] after which a node stays at or below a temperature; infinity if not within `LONGEST_WAIT_S`.
 
     Args:
@@ -50,6 +50,6 @@ def wait(modes: Modes, start_c: Floats, node: int, below_c: float, room_c: float
 
 
 def temperature_after(modes: Modes, start_c: Floats, node: int, time_s: float, room_c: float) -> float:
-    """Return the temperature [degC] of a node a time [s] after the start; see `wait`."""
+    """Return the temperature [degC] of a node a time [s] after the start; see `cooling_time`."""
     excess = amplitudes(modes, start_c - room_c) * np.exp(-modes.rate_per_s * time_s)
     return float(room_c + modes.shape[node] @ excess)

@@ -33,7 +33,7 @@ class Peaks(NamedTuple):
     cooling: Floats
 
 
-def peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats) -> Peaks:
+def step_peaks(pressed: Modes, opened: Modes, dwells_s: Floats, after_s: Floats) -> Peaks:
     """Return the layers' peaks in a pressing of each dwell, cooling in the room included.
 
     While the press is closed every point only gets hotter, so a layer's peak is at opening or later.

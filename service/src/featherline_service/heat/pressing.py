@@ -11,8 +11,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline_service.heat.conduction import Modes, Stack, modes, resolved, step
-from featherline_service.heat.damage import Peaks, peaks
+from featherline_service.heat.conduction import Modes, Stack, decompose_to_tolerance, modes, step
+from featherline_service.heat.damage import Peaks, step_peaks
 from featherline_service.heat.sensitivity import (
     StepSlope,
     decay_slopes_at,
@@ -38,7 +38,7 @@ AFTER_S: Final[Floats] = np.concatenate(([0.0], np.geomspace(0.25, 200.0, 27)))
 """[s] Times after opening at which the layers' temperatures are computed."""
 
 
-class Followed(NamedTuple):
+class PressingResponse(NamedTuple):
     """The response of a stack to pressings of any dwell up to `LONGEST_DWELL_S`.
 
     `pressed` and `opened` are the decomposed stacks in the closed and in the open press. `bond` ``(times,)`` is the
@@ -64,9 +64,9 @@ def bond_node(pressed: Modes, upper: int) -> int:
     return pressed.layout.top(upper)
 
 
-def follow_bond(closed: Stack, upper: int) -> tuple[Floats, Floats]:
-    """Return the bond line's share at `TIMES_S` and its derivatives: `bond` and `bond_slopes` of `Followed`."""
-    pressed = resolved(closed, float(DWELLS_S[0]), TOLERANCE)
+def bond_line_response(closed: Stack, upper: int) -> tuple[Floats, Floats]:
+    """Return the bond line's share at `TIMES_S` and its derivatives: `bond` and `bond_slopes` of `PressingResponse`."""
+    pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
     return _bond(pressed, step(pressed, TIMES_S), step_slope(pressed, parts(closed, pressed)), upper)
 
 
@@ -76,7 +76,7 @@ def _bond(pressed: Modes, rising: Floats, slope: StepSlope, upper: int) -> tuple
     return share, step_slopes_at(slope, row, TIMES_S)[:, 0]
 
 
-def follow(closed: Stack, opened: Stack, upper: int) -> Followed:
+def pressing_response(closed: Stack, opened: Stack, upper: int) -> PressingResponse:
     """Return the response of a stack to pressings of every dwell.
 
     Args:
@@ -84,14 +84,14 @@ def follow(closed: Stack, opened: Stack, upper: int) -> Followed:
         opened: the same layers in the open press, checked.
         upper: index of the upper's first layer, whose upper face is the bond line.
     """
-    pressed = resolved(closed, float(DWELLS_S[0]), TOLERANCE)
+    pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
     released = modes(opened, pressed.layout.orders)
     slope = step_slope(pressed, parts(closed, pressed))
     rising = step(pressed, TIMES_S)
     share, bond_slopes = _bond(pressed, rising, slope, upper)
     faces = np.clip(pressed.shape[list(pressed.layout.firsts)] @ rising, 0.0, 1.0)
-    layer_peaks = peaks(pressed, released, DWELLS_S, AFTER_S)
-    return Followed(
+    layer_peaks = step_peaks(pressed, released, DWELLS_S, AFTER_S)
+    return PressingResponse(
         pressed,
         released,
         share,

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from featherline_service.heat.bond import dose, time_of_dose
 from featherline_service.heat.damage import exposure
-from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, DWELLS_S, TIMES_S, Followed
+from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, DWELLS_S, TIMES_S, PressingResponse
 
 Floats = NDArray[np.float64]
 
@@ -313,7 +313,7 @@ class LayerDwells(NamedTuple):
 
 
 def layer_dwells(
-    followed: Followed,
+    followed: PressingResponse,
     influence: Floats,
     limits: Limits,
     *,
@@ -326,14 +326,14 @@ def layer_dwells(
 
     Args:
         followed: the response of the stack, from `pressing.follow`.
-        influence: ``(properties, 2, parts)``, see `rises`.
+        influence: ``(properties, 2, parts)``, see `peaks_with_bands`.
         limits: the heat that each layer stands.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
         platen_spread_k: spread [K] of the platen temperature.
         room_c: temperature [degC] of the room.
         guard_k: distance [K] to keep from every limit.
     """
-    rise, band = rises(followed, influence)
+    rise, band = peaks_with_bands(followed, influence)
     excess = (platens_c - room_c)[:, None]
     nominal = excess * rise[:, None, :]
     # The spread of the platen scales the whole rise.
@@ -354,7 +354,7 @@ def layer_dwells(
     return LayerDwells(nominal_s, worst_s)
 
 
-def rises(followed: Followed, influence: Floats) -> tuple[Floats, Floats]:
+def peaks_with_bands(followed: PressingResponse, influence: Floats) -> tuple[Floats, Floats]:
     """Return each layer's peak and its 95 % band, as shares of the platen's excess, each ``(layers, fine dwells)``.
 
     Args:
@@ -365,7 +365,7 @@ def rises(followed: Followed, influence: Floats) -> tuple[Floats, Floats]:
     return followed.peaks.rise @ _CUBIC.T, _root_sum_square(changes.reshape(-1, *changes.shape[2:])) @ _LINEAR.T
 
 
-def _exposures(followed: Followed, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
+def _exposures(followed: PressingResponse, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
     """Return a layer's exposure [s at its exposure temperature] for each dwell of `DWELLS_S`, ``(platens, dwells)``.
 
     Args:

@@ -38,7 +38,7 @@ _Parameters = ParamSpec("_Parameters")
 _Value = TypeVar("_Value")
 
 
-class Use(NamedTuple):
+class Statistics(NamedTuple):
     """How often a value of a function was found, and how often one was computed."""
 
     found: int
@@ -50,7 +50,7 @@ _entries: Final[dict[str, Any]] = {}
 _store = GreedyDualStore(MOST_BYTES)
 
 
-def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Value]:
+def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Value]:
     """Return a function whose values are cached by its arguments; threads that ask the same compute it once.
 
     Arguments are hashable. One that is hashed by identity goes by its content key, if it is a cached value or in a
@@ -65,7 +65,7 @@ def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Valu
 
     @cachetools.cached(_store, key=key, condition=_condition, info=True)
     def entry(*args: Any, **kwargs: Any) -> Entry:  # noqa: ANN401 - as the function's
-        computation_lock.check()
+        computation_lock.check_deadline()
         begun = clock()
         value = function(*args, **kwargs)
         seconds = clock() - begun
@@ -82,29 +82,29 @@ def kept(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Valu
     return find
 
 
-def uses() -> Mapping[str, Use]:
+def statistics() -> Mapping[str, Statistics]:
     """Return the use of each function's cached values so far, by the function's full name."""
     infos = {name: entry.cache_info() for name, entry in _entries.items()}
-    return {name: Use(found=info.hits, computed=info.misses) for name, info in infos.items()}
+    return {name: Statistics(found=info.hits, computed=info.misses) for name, info in infos.items()}
 
 
-def use(function: Callable[..., Any]) -> Use:
+def statistics_of(function: Callable[..., Any]) -> Statistics:
     """Return the use of one function's cached values so far."""
-    return uses()[f"{function.__module__}.{function.__qualname__}"]
+    return statistics()[f"{function.__module__}.{function.__qualname__}"]
 
 
-def held() -> int:
+def size() -> int:
     """Return the bytes that are held, by their weights: never more than are allowed."""
     with _condition:
         return int(_store.currsize)
 
 
-def allowed() -> int:
+def limit() -> int:
     """Return the bytes that may be held."""
     return int(_store.maxsize)
 
 
-def allow(most: int) -> None:
+def set_limit(most: int) -> None:
     """Hold up to so many bytes from now on; the cache is emptied."""
     global _store  # noqa: PLW0603 - the one store of the process
     with _condition:
@@ -113,7 +113,7 @@ def allow(most: int) -> None:
             entry.cache = _store
 
 
-def forget() -> None:
+def clear() -> None:
     """Empty the cache."""
     for entry in _entries.values():
         entry.cache_clear()

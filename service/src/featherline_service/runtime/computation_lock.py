@@ -20,7 +20,7 @@ from typing import Final
 _lock: Final = Lock()
 
 
-class LateError(Exception):
+class DeadlineError(Exception):
     """A computation was given up: its deadline has passed."""
 
 
@@ -33,7 +33,7 @@ _thread: Final = _Thread()
 
 
 @contextmanager
-def turn() -> Iterator[None]:
+def hold() -> Iterator[None]:
     """Hold the computation lock; a thread that holds it already goes on."""
     if _thread.holds_lock:
         yield
@@ -47,7 +47,7 @@ def turn() -> Iterator[None]:
 
 
 @contextmanager
-def lent() -> Iterator[None]:
+def released() -> Iterator[None]:
     """Release the computation lock while this thread waits for another process."""
     if not _thread.holds_lock:
         yield
@@ -62,7 +62,7 @@ def lent() -> Iterator[None]:
 
 
 @contextmanager
-def until(instant: float) -> Iterator[None]:
+def deadline(instant: float) -> Iterator[None]:
     """Set the deadline of a computation, as `time.monotonic` counts; an earlier one stays."""
     before = _thread.until
     _thread.until = min(before, instant)
@@ -72,16 +72,16 @@ def until(instant: float) -> Iterator[None]:
         _thread.until = before
 
 
-def ends() -> float:
+def current_deadline() -> float:
     """Return the deadline of this thread's computation, as `time.monotonic` counts."""
     return _thread.until
 
 
-def check() -> None:
+def check_deadline() -> None:
     """Check the deadline of the computation.
 
     Raises:
-        LateError: It has passed.
+        DeadlineError: It has passed.
     """
     if time.monotonic() >= _thread.until:
-        raise LateError
+        raise DeadlineError

@@ -88,7 +88,7 @@ def foot_length(system: str, size: float) -> float:
     return foot
 
 
-def size_on(system: str, foot_mm: float) -> float:
+def exact_size(system: str, foot_mm: float) -> float:
     """Return the exact size of a foot in a system, not rounded to a marked size.
 
     Args:

@@ -8,7 +8,13 @@ import msgspec
 import pytest
 
 from featherline_service.cost.nesting import outline_nesting
-from featherline_service.cost.nesting.outline_nesting import OutlineNest, Shape, around_mm, measured, nest_outlines
+from featherline_service.cost.nesting.outline_nesting import (
+    OutlineNest,
+    Shape,
+    nest_outlines,
+    perimeter_mm,
+    verified_nest,
+)
 from featherline_service.cost.nesting.outline_search import Laid, Piece
 from featherline_service.cost.nesting.rectangles import nest
 
@@ -30,7 +36,7 @@ def test_triangles_lie_closer_than_their_boxes() -> None:
 def test_the_nest_of_two_laid_pieces() -> None:
     """Two squares of 10 mm, one turned by a right angle, 2 mm apart: 22 mm of the strip, 10 mm of its width."""
     laid = [Laid(0, 0.0, 0.0, 0.0), Laid(0, 90.0, 22.0, 0.0)]
-    nested = measured(TWO, laid, strip_mm=50, gap_mm=2)
+    nested = verified_nest(TWO, laid, strip_mm=50, gap_mm=2)
     assert nested is not None
 
     assert (22, 10) == pytest.approx((nested.length_mm, nested.width_mm))
@@ -50,7 +56,7 @@ def test_the_nest_of_two_laid_pieces() -> None:
 )
 def test_invalid_results_are_rejected(laid: list[Laid]) -> None:
     """A result with a missing, overlapping or misplaced piece gives no nest."""
-    assert measured(TWO, laid, strip_mm=50, gap_mm=2) is None
+    assert verified_nest(TWO, laid, strip_mm=50, gap_mm=2) is None
 
 
 def replace_search(monkeypatch: pytest.MonkeyPatch, folder: Path, program: str) -> None:
@@ -113,10 +119,10 @@ def test_the_search_reads_and_writes_json() -> None:
     laid = msgspec.json.decode(done.stdout, type=list[Laid])
 
     assert isinstance(
-        measured((Piece(outline=SQUARE, count=3, angles=(0.0,)),), laid, strip_mm=34, gap_mm=1.9), OutlineNest
+        verified_nest((Piece(outline=SQUARE, count=3, angles=(0.0,)),), laid, strip_mm=34, gap_mm=1.9), OutlineNest
     )
 
 
 def test_the_length_of_an_outline() -> None:
     """A square with sides of 10 mm has a perimeter of 40 mm."""
-    assert 40 == around_mm(SQUARE)
+    assert 40 == perimeter_mm(SQUARE)

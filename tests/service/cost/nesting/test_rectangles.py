@@ -7,8 +7,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from featherline_service.cost.nesting.packers import best_fit, rows, shelves
-from featherline_service.cost.nesting.rectangles import Nest, NestingError, fill, nest
+from featherline_service.cost.nesting.packers import best_fit, row_fill, shelves
+from featherline_service.cost.nesting.rectangles import Nest, NestingError, nest, pack_rectangles
 
 SIDES = st.one_of(st.floats(0.5, 99), st.integers(1, 99).map(float), st.sampled_from([10.0, 20.0, 22.0, 60.0]))
 SIZES = st.lists(st.tuples(SIDES, SIDES), min_size=1, max_size=40)
@@ -71,7 +71,7 @@ def test_a_packing_of_an_offcut_is_valid(
     sizes: list[tuple[float, float]], gap: float, turnable: bool, width: float, height: float
 ) -> None:
     """No rectangle is laid twice, and all lie on the offcut, a gap apart."""
-    found = fill(sizes, width_mm=width, height_mm=height, gap_mm=gap, turnable=turnable)
+    found = pack_rectangles(sizes, width_mm=width, height_mm=height, gap_mm=gap, turnable=turnable)
 
     indices = [one.index for one in found.positions]
     assert len(indices) == len(set(indices))
@@ -84,7 +84,7 @@ def test_a_packing_of_an_offcut_is_valid(
 def test_an_offcut_takes_a_rectangle_that_fits_it(size: tuple[float, float], width: float, height: float) -> None:
     """A single rectangle is laid exactly when it fits in one of its orientations."""
     fits = (size[0] <= width and size[1] <= height) or (size[1] <= width and size[0] <= height)
-    found = fill([size], width_mm=width, height_mm=height, gap_mm=3, turnable=True)
+    found = pack_rectangles([size], width_mm=width, height_mm=height, gap_mm=3, turnable=True)
 
     assert (1 if fits else 0) == len(found.positions)
 
@@ -112,7 +112,7 @@ def test_no_rectangles_take_no_film() -> None:
 def test_rows_are_filled_exactly() -> None:
     """Of the widths, 53 + 29 + 18 fill a row of 100 exactly, better than 53 + 41."""
     ways = [[(float(width), 10.0)] for width in (53, 41, 29, 18, 11, 48)]
-    found = rows(ways, 100, largest=True, flatness=0.3)
+    found = row_fill(ways, 100, largest=True, flatness=0.3)
 
     assert max(one.y_mm + one.height_mm for one in found) == 20
     assert sum(one.width_mm for one in found if one.y_mm == 0) == 100
@@ -125,4 +125,4 @@ def test_every_packer_lays_everything_on_an_endless_strip(sizes: list[tuple[floa
 
     assert len(sizes) == len(shelves(sizes, 100))
     assert len(sizes) == len(best_fit(ways, 100, at_taller=at_taller))
-    assert len(sizes) == len(rows(ways, 100, largest=False, flatness=1.0))
+    assert len(sizes) == len(row_fill(ways, 100, largest=False, flatness=1.0))

@@ -64,7 +64,7 @@ WALK_IN: dict[str, Any] = {
 @pytest.fixture
 def converted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
     """Count the quantities that the questions convert from text, from now on; nothing is known from before."""
-    cache.forget()
+    cache.clear()
     texts: Counter[str] = Counter()
 
     def counted(convert: Callable[[str], float]) -> Callable[[str], float]:
@@ -115,7 +115,7 @@ def test_every_quantity_of_an_order_is_converted_once(
 def test_nothing_is_decoded_after_the_request(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
     """The parts of a quote are no requests of one another."""
     order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
-    cache.forget()
+    cache.clear()
 
     def refuse(*_: object, **__: object) -> None:
         raise AssertionError("Something was decoded")

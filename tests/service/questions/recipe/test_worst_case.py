@@ -18,7 +18,7 @@ from scipy.stats import norm
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose, time_of_dose
-from featherline_service.heat.conduction import Modes, Stack, evolve, modes, resolved
+from featherline_service.heat.conduction import Modes, Stack, decompose_to_tolerance, evolve, modes
 from featherline_service.heat.pad import AIR_W_MK
 from featherline_service.heat.pressing import AFTER_S, DWELLS_S, TIMES_S, TOLERANCE
 from featherline_service.heat.window import (
@@ -26,7 +26,7 @@ from featherline_service.heat.window import (
     FINE_DWELLS_S,
     PUBLISHED_PLATEN_SPREAD_K,
     layer_dwells,
-    rises,
+    peaks_with_bands,
     sure_dose,
 )
 from featherline_service.questions.recipe import windows
@@ -147,7 +147,7 @@ def drawn(case: Case) -> Drawn:
         {name: np.exp(random.standard_normal(DRAWS) / SIGMAS * np.log1p(spread(own, name))) for name in names}
         for names in (sorted(set(reference.properties) - set(nominal.properties)), sorted(nominal.properties))
     )
-    orders = resolved(reference.closed, float(DWELLS_S[0]), TOLERANCE).layout.orders
+    orders = decompose_to_tolerance(reference.closed, float(DWELLS_S[0]), TOLERANCE).layout.orders
     closed, opened = (modes(stack, pressing.pressed.layout.orders) for stack in drawn_stacks(own, nominal, shared))
     return Drawn(
         bond_share(modes(drawn_stacks(own, reference, alone)[0], orders), reference.upper),
@@ -233,7 +233,7 @@ def test_worst_peaks(case: Case, dwell: int) -> None:
     platen_k = windows.published(own.films[case.film]).platen_c - own.bench.room_c
     excess = platen_k + PRESS_SPREAD_K * draws.normal[3]
     shares = history(draws, float(DWELLS_S[dwell]))
-    rise, band = (table[:, FINE * dwell] for table in rises(pressing, stack.changes))
+    rise, band = (table[:, FINE * dwell] for table in peaks_with_bands(pressing, stack.changes))
     assert pytest.approx(DWELLS_S[dwell]) == FINE_DWELLS_S[FINE * dwell]
     bounds = platen_k * rise + np.hypot(platen_k * band, PRESS_SPREAD_K * rise)
     expected = [
@@ -254,7 +254,7 @@ def test_longest_sure_dwell(case: Case) -> None:
     draws, spread_k, layer = drawn(case), 8.0, stack.upper
     platen_c = windows.published(own.films[case.film]).platen_c
     excess = platen_c - own.bench.room_c + PRESS_SPREAD_K * draws.normal[3]
-    rise, band = (np.interp(30.0, FINE_DWELLS_S, table[layer]) for table in rises(pressing, stack.changes))
+    rise, band = (np.interp(30.0, FINE_DWELLS_S, table[layer]) for table in peaks_with_bands(pressing, stack.changes))
     platen_k = platen_c - own.bench.room_c
     limit_c = (
         own.bench.room_c

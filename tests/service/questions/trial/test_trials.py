@@ -18,7 +18,7 @@ from featherline.wire.shoes import Label
 from featherline.wire.trials import Outcome, Rung, Trial, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
-from featherline_service.heat.damage import peaks
+from featherline_service.heat.damage import step_peaks
 from featherline_service.heat.pressing import AFTER_S, TIMES_S
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.recipe import recipes
@@ -91,7 +91,7 @@ def hottest(book: Book, request: TrialRequest, upper: str, rung: Rung) -> list[t
     assert cover is not None
     found = []
     for stack, pressing in places(book, job, cover):
-        rise = peaks(pressing.pressed, pressing.opened, np.array([rung.setting.dwell_s]), AFTER_S).rise[:, 0]
+        rise = step_peaks(pressing.pressed, pressing.opened, np.array([rung.setting.dwell_s]), AFTER_S).rise[:, 0]
         peak_c = book.bench.room_c + (rung.setting.temperature_c - book.bench.room_c) * rise
         rows = zip(stack.names, stack.roles, peak_c.tolist(), stack.materials, strict=True)
         found += [(name, role == "upper", peak, book.materials[material].limit) for name, role, peak, material in rows]

@@ -20,7 +20,7 @@ def test_text_is_measured_once_for_all_heights(plain: Typeface) -> None:
 
 def test_detail_of_a_text_is_that_of_its_whole_region(bold: Typeface) -> None:
     """The detail composed from letters has the area, length, pieces and counters of the text's region."""
-    figure = figures.of_text(bold, "ROB\n80", text_outlines.Setting(align="left"))
+    figure = figures.of_text(bold, "ROB\n80", text_outlines.TextSetting(align="left"))
     region = figure.drawn(1)
 
     assert pytest.approx((region.area, region.length)) == (figure.detail.area, figure.detail.cut_length)
@@ -44,7 +44,7 @@ def test_outlines_are_finer_for_larger_artwork(bold: Typeface, height: float) ->
 def test_letters_that_touch_at_the_height_asked_for_are_said_to_touch(plain: Typeface) -> None:
     """Letters 0.011 mm apart touch, and the clear gap is that of the rest; ten times larger they do not touch."""
     spacing = -gap_of_touching_letters(plain)
-    figure = figures.of_text(plain, "HHO", text_outlines.Setting(letter_spacing=spacing))
+    figure = figures.of_text(plain, "HHO", text_outlines.TextSetting(letter_spacing=spacing))
     scale = 12.0 / plain.capital
 
     assert figure.detail.gap is not None
@@ -87,7 +87,7 @@ def test_drawing_without_extent_is_refused() -> None:
 def test_artwork_on_both_shoes_is_united_with_its_mirror_image(bold: Typeface) -> None:
     """The region for both shoes is the union of the artwork and its mirror image, with the same box."""
     figure = figures.of_text(bold, "LOT")
-    right, left, both = (figures.seen(figure, 0, sides).region for sides in ("right", "left", "both"))
+    right, left, both = (figures.fitted_region(figure, 0, sides).region for sides in ("right", "left", "both"))
 
     assert pytest.approx(right.bounds) == left.bounds == both.bounds
     assert pytest.approx(right.area) == left.area
@@ -120,12 +120,12 @@ def test_crooked_drawings_have_no_slivers(data: str) -> None:
 
 def test_lowest_line_of_a_text_has_a_baseline(bold: Typeface) -> None:
     """The baseline is that of the lowest line with ink; drawings and text on an arc have none."""
-    setting = text_outlines.Setting(line_distance=1.5)
+    setting = text_outlines.TextSetting(line_distance=1.5)
     one, two, spaced = (figures.of_text(bold, text, setting) for text in ("NO", "NO\n7", "NO\n7\n "))
 
     assert (0.0, -1.5 * bold.capital, -1.5 * bold.capital) == (one.baseline, two.baseline, spaced.baseline)
     assert one.baseline == pytest.approx(figures.of_text(bold, "H").box[1])
-    assert figures.of_text(bold, "NO", text_outlines.Setting(arc=9.0)).baseline is None
+    assert figures.of_text(bold, "NO", text_outlines.TextSetting(arc=9.0)).baseline is None
     assert figures.of_path("M0 0H9V9H0Z", "nonzero").baseline is None
 
 
@@ -133,7 +133,9 @@ def test_both_sides_are_united_by_footprint(bold: Typeface) -> None:
     """The region for both shoes uses the exact, filled or hull footprint that is asked for."""
     figure = figures.of_text(bold, "LO")
 
-    exact, filled, hull = (figures.seen(figure, 0, "both", kind).region for kind in ("exact", "filled", "hull"))
+    exact, filled, hull = (
+        figures.fitted_region(figure, 0, "both", kind).region for kind in ("exact", "filled", "hull")
+    )
 
     assert exact.area < filled.area < hull.area
     assert pytest.approx(exact.bounds) == hull.bounds

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from featherline_service.shape.outlines import figures, text_mends
-from featherline_service.shape.outlines.text_outlines import PLAIN, Setting, TextError, Typeface
+from featherline_service.shape.outlines.text_outlines import PLAIN, TextError, TextSetting, Typeface
 
 FONTS = ("plain", "bold")
 
@@ -17,7 +17,7 @@ def face(request: pytest.FixtureRequest) -> Typeface:
     return found
 
 
-def gap_of(face: Typeface, text: str, setting: Setting, spacing: float, border: float = 0.0) -> float:
+def gap_of(face: Typeface, text: str, setting: TextSetting, spacing: float, border: float = 0.0) -> float:
     """Return the narrowest gap of a text at a letter spacing [capital heights]; zero where letters touch."""
     detail = figures.of_text(face, text, replace(setting, letter_spacing=spacing), border).detail
     assert detail.gap is not None
@@ -40,7 +40,7 @@ def test_the_spacing_is_the_smallest_that_reaches_the_gap(face: Typeface, text: 
 @pytest.mark.parametrize("arc", [4.0, -5.0])
 def test_letters_on_an_arc_are_spaced_by_their_nearest_corners(face: Typeface, arc: float) -> None:
     """On an arch and in a bowl the spacing found reaches the gap between the letters' feet, or their heads."""
-    setting = Setting(arc=arc)
+    setting = TextSetting(arc=arc)
 
     spacing = text_mends.smallest_letter_spacing(face, "HARBOUR", setting, 0.1 * face.capital)
 
@@ -51,7 +51,7 @@ def test_letters_on_an_arc_are_spaced_by_their_nearest_corners(face: Typeface, a
 
 def test_overlapping_letters_are_drawn_apart(face: Typeface) -> None:
     """Letters that overlap by a negative spacing get the spacing that leaves the gap."""
-    setting = Setting(letter_spacing=-0.15)
+    setting = TextSetting(letter_spacing=-0.15)
 
     spacing = text_mends.smallest_letter_spacing(face, "HINT", setting, 0.08 * face.capital)
 
@@ -62,7 +62,7 @@ def test_overlapping_letters_are_drawn_apart(face: Typeface) -> None:
 def test_wide_enough_gaps_need_no_spacing(face: Typeface) -> None:
     """A text whose gaps are wide enough keeps its spacing."""
     for spacing in (0.0, 0.3):
-        setting = Setting(letter_spacing=spacing)
+        setting = TextSetting(letter_spacing=spacing)
         assert spacing == text_mends.smallest_letter_spacing(face, "HINT", setting, 0.02 * face.capital)
 
 
@@ -77,7 +77,7 @@ def test_a_gap_within_a_letter_cannot_be_spaced(face: Typeface) -> None:
 
 def test_a_gap_between_lines_cannot_be_spaced(face: Typeface) -> None:
     """Lines 1.05 capital heights apart leave 0.05 between them, whatever the letter spacing."""
-    setting = Setting(line_distance=1.05)
+    setting = TextSetting(line_distance=1.05)
 
     assert text_mends.smallest_letter_spacing(face, "HI\nHI", setting, 0.06 * face.capital) is None
     assert text_mends.smallest_letter_spacing(face, "HI\nHI", setting, 0.04 * face.capital) is not None
@@ -95,9 +95,9 @@ def test_a_gap_to_a_mark_cannot_be_spaced(bold: Typeface) -> None:
 
 def test_an_arc_may_be_too_small_for_the_spaced_text(face: Typeface) -> None:
     """Letters that fill their circle cannot be spaced; a text that does not fit its circle at all is refused."""
-    assert text_mends.smallest_letter_spacing(face, "IIIIIIIIII", Setting(arc=1.0), 0.9 * face.capital) is None
+    assert text_mends.smallest_letter_spacing(face, "IIIIIIIIII", TextSetting(arc=1.0), 0.9 * face.capital) is None
     with pytest.raises(TextError, match="longer than the circle"):
-        text_mends.smallest_letter_spacing(face, "HARBOUR REGATTA", Setting(arc=1.0), 0.1 * face.capital)
+        text_mends.smallest_letter_spacing(face, "HARBOUR REGATTA", TextSetting(arc=1.0), 0.1 * face.capital)
 
 
 def test_bordered_letters_need_more_spacing_by_twice_the_border(face: Typeface) -> None:
@@ -120,7 +120,7 @@ def test_the_border_is_the_smallest_that_reaches_the_stroke(face: Typeface) -> N
 
     assert border is not None
     with_border, with_less = (
-        figures.of_text(face, "LIT", Setting(letter_spacing=0.5), width).detail for width in (border, border - 0.01)
+        figures.of_text(face, "LIT", TextSetting(letter_spacing=0.5), width).detail for width in (border, border - 0.01)
     )
     assert 0.998 * stroke <= with_border.stroke <= 1.005 * stroke
     assert with_less.stroke < stroke

@@ -41,7 +41,7 @@ def test_combining_mark_joins_its_letter(bold: Typeface) -> None:
 
 def test_lines_stand_a_line_distance_apart(plain: Typeface) -> None:
     """The distance of baselines is the line distance in capital heights."""
-    first, second = text_outlines.lay_out(plain, "H\nH", text_outlines.Setting(line_distance=1.5))
+    first, second = text_outlines.lay_out(plain, "H\nH", text_outlines.TextSetting(line_distance=1.5))
 
     assert 1.5 * plain.capital == first[0].y - second[0].y
 
@@ -49,7 +49,7 @@ def test_lines_stand_a_line_distance_apart(plain: Typeface) -> None:
 @pytest.mark.parametrize("align", ["left", "centre", "right"])
 def test_lines_are_aligned_by_their_ink(plain: Typeface, align: text_outlines.Align) -> None:
     """Lines are aligned by the edges or middles of their ink; spaces at an end do not count."""
-    lines = text_outlines.lay_out(plain, "MARLOW\n 7  ", text_outlines.Setting(align=align))
+    lines = text_outlines.lay_out(plain, "MARLOW\n 7  ", text_outlines.TextSetting(align=align))
     boxes = [text_outlines.text_region((line,), plain, 1.0).bounds for line in lines]
     places = {
         "left": [box[0] for box in boxes],

@@ -13,7 +13,7 @@ from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 
 from featherline_service.shape.outlines import figures, text_outlines
-from featherline_service.shape.outlines.text_outlines import Setting, TextError, Typeface
+from featherline_service.shape.outlines.text_outlines import TextError, TextSetting, Typeface
 
 HEBREW = "\u05d0\u05d1\u05d2"
 
@@ -47,7 +47,7 @@ def hebrew(tmp_path_factory: pytest.TempPathFactory) -> Typeface:
     return text_outlines.typeface(Path(file))
 
 
-def ids(typeface: Typeface, text: str, setting: Setting = text_outlines.PLAIN) -> list[str]:
+def ids(typeface: Typeface, text: str, setting: TextSetting = text_outlines.PLAIN) -> list[str]:
     """Return the names of the inked glyphs of a line, from left to right."""
     (line,) = text_outlines.lay_out(typeface, text, setting)
     return [typeface.font.glyph_to_string(glyph.id) for glyph in sorted(line, key=lambda glyph: glyph.x)]
@@ -73,13 +73,13 @@ def test_glyphs_are_in_visual_order(hebrew: Typeface, text: str, seen: list[str]
 def test_letters_that_make_a_ligature_are_joined_unless_spaced(hebrew: Typeface) -> None:
     """The ligature of f and i is used, but not with letter spacing."""
     assert ["f_i"] == ids(hebrew, "fi")
-    assert ["f", "i"] == ids(hebrew, "fi", Setting(letter_spacing=0.1))
+    assert ["f", "i"] == ids(hebrew, "fi", TextSetting(letter_spacing=0.1))
 
 
 def test_spacing_is_added_between_letters_and_runs(hebrew: Typeface) -> None:
     """Letter spacing is added between all neighbouring letters, also where the direction changes."""
     for text in ("A1", f"A{HEBREW[0]}", HEBREW[:2]):
-        close, wide = ((text_outlines.lay_out(hebrew, text, Setting(letter_spacing=s)))[0] for s in (0.0, 0.5))
+        close, wide = ((text_outlines.lay_out(hebrew, text, TextSetting(letter_spacing=s)))[0] for s in (0.0, 0.5))
         gaps = [abs(line[1].x - line[0].x) for line in (close, wide)]
         assert pytest.approx(350.0) == gaps[1] - gaps[0], text
 
@@ -92,7 +92,7 @@ def test_letter_without_a_flat_capital_takes_its_height_from_the_font(hebrew: Ty
 @pytest.mark.parametrize("arc", [6.0, -6.0])
 def test_letters_on_an_arc_stand_square_on_their_circle(bold: Typeface, arc: float) -> None:
     """On an arch or in a bowl the middles of the letters' baselines lie on the circle, perpendicular to its radius."""
-    (line,) = text_outlines.lay_out(bold, "HARBOUR", Setting(arc=arc))
+    (line,) = text_outlines.lay_out(bold, "HARBOUR", TextSetting(arc=arc))
     centre = complex(0.0, -arc * bold.capital)
 
     for glyph in line:
@@ -108,7 +108,7 @@ def test_letters_on_an_arc_stand_square_on_their_circle(bold: Typeface, arc: flo
 
 def test_wide_arc_is_nearly_a_line(bold: Typeface) -> None:
     """On a very large circle a text is the same as on a straight line."""
-    straight, bent = (figures.of_text(bold, "HARBOUR", Setting(arc=arc)) for arc in (None, 1000.0))
+    straight, bent = (figures.of_text(bold, "HARBOUR", TextSetting(arc=arc)) for arc in (None, 1000.0))
 
     assert pytest.approx(straight.width, rel=1e-3) == bent.width
     assert pytest.approx(straight.detail.area) == bent.detail.area
@@ -117,7 +117,7 @@ def test_wide_arc_is_nearly_a_line(bold: Typeface) -> None:
 
 def test_lower_lines_of_an_arch_run_on_smaller_circles(bold: Typeface) -> None:
     """Lines of an arch share a centre, and their radii differ by the line distance."""
-    first, second = text_outlines.lay_out(bold, "H\nH", Setting(arc=5.0, line_distance=1.5))
+    first, second = text_outlines.lay_out(bold, "H\nH", TextSetting(arc=5.0, line_distance=1.5))
 
     assert pytest.approx(1.5 * bold.capital) == first[0].y - second[0].y
     assert (0.0, 0.0) == (first[0].turn, second[0].turn)
@@ -127,7 +127,7 @@ def test_lower_lines_of_an_arch_run_on_smaller_circles(bold: Typeface) -> None:
 def test_line_longer_than_its_circle_is_refused(bold: Typeface, text: str, arc: float) -> None:
     """A line that would overlap itself or reach the circle's centre is refused with what to change."""
     with pytest.raises(TextError, match="larger radius or fewer letters"):
-        text_outlines.lay_out(bold, text, Setting(arc=arc))
+        text_outlines.lay_out(bold, text, TextSetting(arc=arc))
 
 
 def test_border_grows_letters_alike_on_all_sides(plain: Typeface) -> None:

@@ -94,8 +94,8 @@ def test_a_finer_film_never_has_longer_tips() -> None:
     assert 0.0 == lengths[-1]
 
 
-@pytest.mark.parametrize("setting", [text_outlines.PLAIN, text_outlines.Setting(arc=4.0)])
-def test_tips_of_a_text_are_those_of_its_region(bold: Typeface, setting: text_outlines.Setting) -> None:
+@pytest.mark.parametrize("setting", [text_outlines.PLAIN, text_outlines.TextSetting(arc=4.0)])
+def test_tips_of_a_text_are_those_of_its_region(bold: Typeface, setting: text_outlines.TextSetting) -> None:
     """Tips and notches composed from letters agree with those of the whole region, in place and length."""
     figure = figures.of_text(bold, "K7 MY", setting)
     scale_mm = 8.0 / bold.capital
@@ -114,11 +114,11 @@ def test_tips_of_a_text_are_those_of_its_region(bold: Typeface, setting: text_ou
 
 def test_tips_of_letters_are_cached(plain: Typeface) -> None:
     """Letters of another text at the same height and film are not measured again."""
-    cache.forget()
+    cache.clear()
     for text in ("MARLOW", "WARLORD"):
         figures.tips_and_notches(figures.of_text(plain, text), 0.01, 0.8, 0.8)
 
-    assert len(set("MARLOWD")) == cache.use(figures._glyph_tips).computed
+    assert len(set("MARLOWD")) == cache.statistics_of(figures._glyph_tips).computed
 
 
 def test_tips_of_a_drawing_and_of_bordered_text_are_of_the_whole_region(plain: Typeface) -> None:

@@ -124,7 +124,7 @@ def test_gap_between_glyphs_counts(bold: Typeface) -> None:
 
 def test_detail_of_letters_that_touch_is_measured_afresh(bold: Typeface) -> None:
     """Letters of overlapping lines are one piece, measured as a whole."""
-    figure = figures.of_text(bold, "H\nH", text_outlines.Setting(line_distance=1.0))
+    figure = figures.of_text(bold, "H\nH", text_outlines.TextSetting(line_distance=1.0))
 
     assert figure.detail.pieces == len(figure.drawn(0).geoms)
     assert pytest.approx(figure.drawn(0).area) == figure.detail.area

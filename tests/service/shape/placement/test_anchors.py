@@ -139,14 +139,14 @@ def test_the_ruler_runs_from_the_edge_straight_to_the_artwork(side: anchors.Side
     """The ruler starts on the edge, is level or upright and as long as the distance, and ends at the artwork's box."""
     free, anchor = panel(), Anchor(side, edge, 5.0, 0.0, CENTRE)
 
-    (x, y), (to_x, to_y) = anchors.measured(free, BAR, anchor, 0.5)
+    (x, y), (to_x, to_y) = anchors.ruler(free, BAR, anchor, 0.5)
     left, low, right, high = containment.place(BAR, anchors.pose(free, BAR, anchor, 0.5), 0.5).bounds
 
     assert shapely.distance(anchors.edge(free, edge), Point(x, y)) <= 1e-9
     assert pytest.approx((5.0, 0.0)) == (math.hypot(to_x - x, to_y - y), min(abs(to_x - x), abs(to_y - y)))
     assert left - 1e-9 <= to_x <= right + 1e-9
     assert low - 1e-9 <= to_y <= high + 1e-9
-    level = anchors.measured(free, BAR, Anchor("above", "featherline", 5.0, 0.0, CENTRE, level=2.0), 0.5)
+    level = anchors.ruler(free, BAR, Anchor("above", "featherline", 5.0, 0.0, CENTRE, level=2.0), 0.5)
     assert pytest.approx(5.0) == level[1][1] - level[0][1]
 
 
@@ -157,7 +157,7 @@ def test_the_same_pose_serves_the_mirrored_shoe(plain: Typeface) -> None:
     for rotation in (0.0, 0.2):
         anchor = Anchor("above", "featherline", 6.0, 0.0, CENTRE, rotation)
         poses = {
-            sides: anchors.pose(panel(), figures.seen(figure, 0, sides).region, anchor, scale)
+            sides: anchors.pose(panel(), figures.fitted_region(figure, 0, sides).region, anchor, scale)
             for sides in ("right", "left", "both")
         }
         assert max(poses["right"].y, poses["left"].y) <= poses["both"].y <= max(poses["right"].y, poses["left"].y) + 0.5

@@ -246,7 +246,7 @@ def test_search_without_improvements_returns_a_start(name: MultiPolygon, monkeyp
 
 def test_a_start_off_the_panel_has_no_improvement(name: MultiPolygon) -> None:
     """A start of which not even a tenth fits is given up."""
-    start = largest_copy.Found(Pose(500.0, 500.0), 1.0)
+    start = largest_copy.Copy(Pose(500.0, 500.0), 1.0)
 
     figure = largest_copy._figure(containment.place(name, Pose(0.0, 0.0)))
     assert largest_copy._improved(quarter(), figure, 2.0, start, 0.0, largest_copy._SCOUTING) is None

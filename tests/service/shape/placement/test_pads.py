@@ -25,7 +25,7 @@ PARTS = {
 def test_places_of_boxes_agree_with_a_fine_grid(name: str, width: float, height: float) -> None:
     """A box lies on the pad at the place returned; without a place it lies on the pad at none of 2500 points."""
     pad = PARTS[name]
-    place = pads.place_of_box(pad, width, height)
+    place = pads.box_centre(pad, width, height)
 
     def lies(x: float, y: float, grow: float) -> bool:
         half_width, half_height = width / 2.0 + grow, height / 2.0 + grow
@@ -41,7 +41,7 @@ def test_places_of_boxes_agree_with_a_fine_grid(name: str, width: float, height:
 @pytest.mark.parametrize(("width", "height", "held"), [(30.0, 80.0, True), (30.01, 80.0, False), (90.0, 30.0, True)])
 def test_a_box_as_large_as_its_place_is_held(width: float, height: float, held: bool) -> None:
     """A box as large as the room for it fits; a box a hundredth of a millimetre larger does not."""
-    assert held == (pads.place_of_box(PARTS["angle"], width, height) is not None)
+    assert held == (pads.box_centre(PARTS["angle"], width, height) is not None)
 
 
 def test_a_disc_holds_the_boxes_within_its_diameter() -> None:
@@ -50,17 +50,17 @@ def test_a_disc_holds_the_boxes_within_its_diameter() -> None:
 
     for angle in np.linspace(0.1, 1.4, 9):
         width, height = 100.0 * math.cos(angle), 100.0 * math.sin(angle)
-        assert pads.place_of_box(disc, 0.999 * width, 0.999 * height) is not None
-        assert pads.place_of_box(disc, 1.001 * width, 1.001 * height) is None
+        assert pads.box_centre(disc, 0.999 * width, 0.999 * height) is not None
+        assert pads.box_centre(disc, 1.001 * width, 1.001 * height) is None
 
 
 def test_a_rim_is_drawn_in_all_round() -> None:
     """A rectangle of 80 x 40 less a rim of 5 is 70 x 30; less a rim of 20 it is empty."""
     outline = MultiPolygon([shapely.box(0, 0, 80, 40)])
 
-    assert pytest.approx(70.0 * 30.0) == pads.drawn_in(outline, 5.0).area
-    assert pads.drawn_in(outline, 20.0).is_empty
-    assert pads.place_of_box(pads.drawn_in(outline, 20.0), 1.0, 1.0) is None
+    assert pytest.approx(70.0 * 30.0) == pads.inset(outline, 5.0).area
+    assert pads.inset(outline, 20.0).is_empty
+    assert pads.box_centre(pads.inset(outline, 20.0), 1.0, 1.0) is None
 
 
 def test_the_largest_box_fills_its_room() -> None:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 import pytest
 
-from featherline_service.runtime.computation_lock import LateError
+from featherline_service.runtime.computation_lock import DeadlineError
 from featherline_service.runtime.logs import request_ids
 from featherline_service.web.answering import worker as worker_module
 from featherline_service.web.answering.worker import MOST_IN_LINE, Worker
@@ -183,9 +183,9 @@ def test_a_job_that_nobody_waits_for_is_not_begun() -> None:
 
     async def ask() -> None:
         worker = Worker()
-        with pytest.raises(LateError):
+        with pytest.raises(DeadlineError):
             await worker.run(lambda: done.append("late"), until=0.0)
-        with pytest.raises(LateError):
+        with pytest.raises(DeadlineError):
             await worker.run_slice(lambda: done.append("left"), wanted=lambda: False)
         await worker.run(lambda: done.append("wanted"))
 

@@ -35,7 +35,7 @@ _SLACK_MM: Final = 1e-6
 """Tolerance of the test against the outline: rounding errors are smaller."""
 
 
-class Within(Struct, frozen=True, kw_only=True):
+class OffcutPacking(Struct, frozen=True, kw_only=True):
     """Rectangles laid on an offcut, the film taken, and the size of the largest rectangle left [mm]."""
 
     positions: tuple[Position, ...]
@@ -43,12 +43,12 @@ class Within(Struct, frozen=True, kw_only=True):
     left: Size
 
 
-def enclosed_mm2(outline: Outline) -> float:
+def enclosed_area_mm2(outline: Outline) -> float:
     """Return the area within an outline [mm^2]."""
     return float(Polygon(outline).area)
 
 
-def fill_outline(sizes: Sequence[Size], outline: Outline, *, gap_mm: float, turnable: bool) -> Within:
+def pack_offcut(sizes: Sequence[Size], outline: Outline, *, gap_mm: float, turnable: bool) -> OffcutPacking:
     """Return the packing of an offcut with the largest covered area, as drawn or turned upright.
 
     The film taken is the part of the offcut inside the bounding rectangle of the pieces. Positions are on the offcut as
@@ -67,7 +67,7 @@ def fill_outline(sizes: Sequence[Size], outline: Outline, *, gap_mm: float, turn
     return max(packings, key=lambda packing: (_covered(packing), -packing.area_mm2))
 
 
-def _covered(packing: Within) -> float:
+def _covered(packing: OffcutPacking) -> float:
     return sum(laid.width_mm * laid.height_mm for laid in packing.positions)
 
 
@@ -100,7 +100,7 @@ class _Offcut:
 
     def place(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
         """Return a free place for a rectangle's lower left corner, lowest first, then leftmost; None: there is none."""
-        computation_lock.check()
+        computation_lock.check_deadline()
         places = [self._corner_place(width_mm, height_mm), self._raster_place(width_mm, height_mm)]
         return min((place for place in places if place is not None), key=lambda place: place[::-1], default=None)
 
@@ -182,7 +182,7 @@ def _largest_under(heights: Sequence[int]) -> tuple[int, int]:
     return best
 
 
-def _packed(sizes: Sequence[Size], polygon: Polygon, gap_mm: float, turnable: bool) -> Within:
+def _packed(sizes: Sequence[Size], polygon: Polygon, gap_mm: float, turnable: bool) -> OffcutPacking:
     """Return rectangles packed on an offcut as drawn, largest first, each as low as possible."""
     offcut = _Offcut(polygon, gap_mm)
     unplaceable: set[Size] = set()
@@ -198,7 +198,7 @@ def _packed(sizes: Sequence[Size], polygon: Polygon, gap_mm: float, turnable: bo
             lowest = min(places, key=lambda rect: (rect.y_mm + rect.height_mm, rect.x_mm, rect.width_mm))
             offcut.lay(lowest)
     laid = offcut.positions
-    return Within(positions=tuple(laid), area_mm2=_taken_mm2(laid, polygon), left=offcut.largest_free())
+    return OffcutPacking(positions=tuple(laid), area_mm2=_taken_mm2(laid, polygon), left=offcut.largest_free())
 
 
 def _taken_mm2(positions: Sequence[Position], polygon: Polygon) -> float:

@@ -57,7 +57,7 @@ class OutlineNest(Struct, frozen=True, kw_only=True):
     width_mm: float
 
 
-def around_mm(outline: Outline) -> float:
+def perimeter_mm(outline: Outline) -> float:
     """Return the perimeter of an outline [mm]."""
     return float(Polygon(outline).length)
 
@@ -89,7 +89,7 @@ def nest_outlines(
     # A slightly larger gap than needed, so that rounding in the search never violates it.
     asked = Search(pieces, strip_mm, gap_mm + _SLACK_MM, budget_s)
     try:
-        with computation_lock.lent():
+        with computation_lock.released():
             done = subprocess.run(  # noqa: S603 - the program is a file of this package
                 [sys.executable, "-I", outline_search.__file__],
                 input=msgspec.json.encode(asked),
@@ -100,10 +100,12 @@ def nest_outlines(
         laid = msgspec.json.decode(done.stdout, type=list[Laid])
     except (subprocess.SubprocessError, msgspec.DecodeError, OSError):
         return None
-    return measured(pieces, laid, strip_mm=strip_mm, gap_mm=gap_mm)
+    return verified_nest(pieces, laid, strip_mm=strip_mm, gap_mm=gap_mm)
 
 
-def measured(pieces: Sequence[Piece], laid: Sequence[Laid], *, strip_mm: float, gap_mm: float) -> OutlineNest | None:
+def verified_nest(
+    pieces: Sequence[Piece], laid: Sequence[Laid], *, strip_mm: float, gap_mm: float
+) -> OutlineNest | None:
     """Return the nest of laid pieces; None where one is missing, off the strip or too near another."""
     counts = [0] * len(pieces)
     polygons = []

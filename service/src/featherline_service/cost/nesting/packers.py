@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 
 from msgspec import Struct
 
-from featherline_service.cost.nesting.skyline import TOUCH_MM, Skyline
+from featherline_service.cost.nesting.skyline import TOLERANCE_MM, Skyline
 
 Size = tuple[float, float]
 """Width and height of a rectangle [mm]."""
@@ -52,10 +52,10 @@ def shelves(sizes: Sequence[Size], strip_mm: float, longest_mm: float = math.inf
     top = 0.0
     for index in sorted(range(len(sizes)), key=lambda index: (-sizes[index][1], -sizes[index][0], index)):
         width, height = sizes[index]
-        open_shelves = [shelf for shelf, used in enumerate(filled) if used + width <= strip_mm + TOUCH_MM]
+        open_shelves = [shelf for shelf, used in enumerate(filled) if used + width <= strip_mm + TOLERANCE_MM]
         if open_shelves:
             shelf = max(open_shelves, key=filled.__getitem__)
-        elif width <= strip_mm + TOUCH_MM and top + height <= longest_mm + TOUCH_MM:
+        elif width <= strip_mm + TOLERANCE_MM and top + height <= longest_mm + TOLERANCE_MM:
             shelf = len(filled)
             bottoms.append(top)
             filled.append(0.0)
@@ -95,8 +95,8 @@ def best_fit(
     while len(positions) < len(ways) and line.lost_mm2 < most_lost_mm2:
         segment = line.lowest()
         y_mm = line.y_mm[segment]
-        at = bisect_right(waiting, (line.width_mm[segment] + TOUCH_MM, math.inf, 0)) - 1
-        while at >= 0 and (laid[waiting[at][2]] or y_mm + waiting[at][1] > longest_mm + TOUCH_MM):
+        at = bisect_right(waiting, (line.width_mm[segment] + TOLERANCE_MM, math.inf, 0)) - 1
+        while at >= 0 and (laid[waiting[at][2]] or y_mm + waiting[at][1] > longest_mm + TOLERANCE_MM):
             if laid[waiting[at][2]]:
                 del waiting[at]
             at -= 1
@@ -112,7 +112,7 @@ def best_fit(
     return positions
 
 
-def rows(
+def row_fill(
     ways: Sequence[Sequence[Size]],
     strip_mm: float,
     longest_mm: float = math.inf,
@@ -204,7 +204,7 @@ class _Stock:
         A cached row stays the fullest until one of its rectangles is laid: laying others only removes choices.
         """
         for number, candidates in enumerate(self._classes):
-            if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
+            if not candidates or candidates[-1].width_mm > room_mm + TOLERANCE_MM:
                 continue
             row = self._rows.get((number, room_mm, tallest_mm))
             if row is None or any(self._laid[candidate.which] for candidate in row.items):
@@ -242,7 +242,7 @@ def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list
 
 def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float, unit_mm: float) -> _Row:
     """Return the row, each rectangle at most once, whose width comes nearest to the room without exceeding it."""
-    if not candidates or candidates[-1].width_mm > room_mm + TOUCH_MM:
+    if not candidates or candidates[-1].width_mm > room_mm + TOLERANCE_MM:
         return _NO_ROW
     room = int(room_mm / unit_mm + 0.5)
     full = 1 << room
@@ -252,8 +252,8 @@ def _fullest(candidates: Sequence[_Candidate], room_mm: float, tallest_mm: float
     copies = steps = 0
     for candidate in candidates:
         if (
-            candidate.width_mm > room_mm + TOUCH_MM
-            or candidate.height_mm > tallest_mm + TOUCH_MM
+            candidate.width_mm > room_mm + TOLERANCE_MM
+            or candidate.height_mm > tallest_mm + TOLERANCE_MM
             or candidate.which in seen
         ):
             continue
@@ -282,6 +282,6 @@ def _largest_sum(items: Sequence[_Candidate], reached: Sequence[int], room: int,
                 row.append(items[place])
                 target -= items[place].steps
         width = sum(candidate.width_mm for candidate in row)
-        if width <= room_mm + TOUCH_MM:
+        if width <= room_mm + TOLERANCE_MM:
             return _Row(row, width, max(candidate.height_mm for candidate in row))
     return _NO_ROW

@@ -16,8 +16,8 @@ from typing import Final, Protocol
 
 from msgspec import Struct
 
-from featherline_service.cost.nesting.packers import Position, Size, best_fit, rows, shelves
-from featherline_service.cost.nesting.skyline import TOUCH_MM
+from featherline_service.cost.nesting.packers import Position, Size, best_fit, row_fill, shelves
+from featherline_service.cost.nesting.skyline import TOLERANCE_MM
 
 _LARGEST_FOR_ROWS: Final = 10_000
 """Rectangles times distinct heights up to which rows are filled exactly; beyond, it takes too long."""
@@ -73,7 +73,7 @@ def check_widths(sizes: Sequence[Size], *, strip_mm: float, turnable: bool) -> N
     """
     for index, (width, height) in enumerate(sizes):
         narrowest = min(width, height) if turnable else width
-        if narrowest > strip_mm + TOUCH_MM:
+        if narrowest > strip_mm + TOLERANCE_MM:
             raise NestingError(index, width, height, strip_mm)
 
 
@@ -101,7 +101,7 @@ def nest(sizes: Sequence[Size], *, strip_mm: float, gap_mm: float, turnable: boo
     return _shrunk(best, gap_mm)
 
 
-def fill(sizes: Sequence[Size], *, width_mm: float, height_mm: float, gap_mm: float, turnable: bool) -> Nest:
+def pack_rectangles(sizes: Sequence[Size], *, width_mm: float, height_mm: float, gap_mm: float, turnable: bool) -> Nest:
     """Return the packing of an offcut with the largest covered area; of equals, the smallest bounding rectangle.
 
     Either side of the offcut may be the strip's width. Positions are on the offcut with its width along `x`.
@@ -140,7 +140,7 @@ class _Packer(Protocol):
 
 def _allowed(ways: Sequence[Sequence[Size]], strip_mm: float) -> list[Sequence[Size]]:
     """Return the orientations of each rectangle no wider than the strip; where there is none, the first."""
-    return [[size for size in sizes if size[0] <= strip_mm + TOUCH_MM] or sizes[:1] for sizes in ways]
+    return [[size for size in sizes if size[0] <= strip_mm + TOLERANCE_MM] or sizes[:1] for sizes in ways]
 
 
 def _on_shelves(allowed: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> list[list[Position]]:
@@ -161,7 +161,7 @@ def _packers(allowed: Sequence[Sequence[Size]]) -> Iterator[_Packer]:
     ]
     worth_rows = len(allowed) * len({height for sizes in allowed for _, height in sizes}) <= _LARGEST_FOR_ROWS
     for ways, largest, flatness, flat_end in by_rows if worth_rows else ():
-        yield partial(rows, ways, largest=largest, flatness=flatness, flat_end=flat_end)
+        yield partial(row_fill, ways, largest=largest, flatness=flatness, flat_end=flat_end)
     for ways in (lying, allowed) if not worth_rows or len(allowed) <= _MOST_TO_NARROW else ():
         for at_taller in (True, False):
             yield partial(best_fit, ways, at_taller=at_taller)
@@ -216,11 +216,11 @@ def _slid_left(positions: Sequence[Position]) -> list[Position]:
     """Return the rectangles pushed to the left as far as possible."""
     slid: list[Position] = []
     for laid in sorted(positions, key=lambda position: position.x_mm):
-        top = laid.y_mm + laid.height_mm - TOUCH_MM
+        top = laid.y_mm + laid.height_mm - TOLERANCE_MM
         stops = [
             other.x_mm + other.width_mm
             for other in slid
-            if other.y_mm < top and other.y_mm + other.height_mm > laid.y_mm + TOUCH_MM
+            if other.y_mm < top and other.y_mm + other.height_mm > laid.y_mm + TOLERANCE_MM
         ]
         slid.append(Position(laid.index, max(stops, default=0.0), laid.y_mm, laid.width_mm, laid.height_mm))
     return slid

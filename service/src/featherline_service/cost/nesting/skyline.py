@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-TOUCH_MM: Final = 1e-9
+TOLERANCE_MM: Final = 1e-9
 """Tolerance for sums of floats [mm]: far below the resolution of a cutter, far above rounding errors."""
 
 
@@ -45,7 +45,7 @@ class Skyline:
         """Lay a block on a segment, at its left or right end, and return the block's left edge [mm]."""
         y_mm, room = self.y_mm[segment], self.width_mm[segment]
         rest_mm = room - width_mm
-        if rest_mm > TOUCH_MM:
+        if rest_mm > TOLERANCE_MM:
             at, begins = (segment + 1, self.x_mm[segment] + width_mm) if at_left else (segment, self.x_mm[segment])
             self.x_mm.insert(at, begins)
             self.y_mm.insert(at, y_mm)
@@ -63,7 +63,7 @@ class Skyline:
         """Merge a segment with neighbours of the same height."""
         for left in (segment, segment - 1):
             right = left + 1
-            if left >= 0 and right < len(self.y_mm) and abs(self.y_mm[left] - self.y_mm[right]) <= TOUCH_MM:
+            if left >= 0 and right < len(self.y_mm) and abs(self.y_mm[left] - self.y_mm[right]) <= TOLERANCE_MM:
                 self.y_mm[left] = max(self.y_mm[left], self.y_mm[right])
                 self.width_mm[left] += self.width_mm[right]
                 del self.x_mm[right], self.y_mm[right], self.width_mm[right]

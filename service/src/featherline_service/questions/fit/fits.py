@@ -13,11 +13,11 @@ from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, measures
 from featherline_service.questions.order.placements import Placement, of_fit
 from featherline_service.questions.verdicts import worst
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.cut_contours import contour
-from featherline_service.shape.outlines.figures import Figure, Seen
+from featherline_service.shape.outlines.figures import Figure, FittedRegion
 from featherline_service.shape.placement import anchors, containment
 from featherline_service.shape.placement.anchors import Anchor, AnchorError
 from featherline_service.shape.placement.containment import FreeArea, Pose, Room
@@ -88,7 +88,7 @@ def outline(placement: Placement, border_mm: float) -> tuple[tuple[float, float]
     return _outline(placement.artwork.figure, placement.artwork.fineness, placement.artwork.scale, border_mm)
 
 
-@kept
+@cached
 def _outline(figure: Figure, fineness: int, scale: float, border_mm: float) -> tuple[tuple[float, float], ...]:
     return contour(containment.place(figure.drawn(fineness), Pose(0.0, 0.0), scale), border_mm)
 
@@ -137,14 +137,14 @@ def _fits_as(placement: Placement, artwork: SizedArtwork) -> bool:
     """Return whether another artwork fits at a placement's datum."""
     sides = "right" if artwork.is_directional else placement.sides
     try:
-        seen = figures.seen(artwork.figure, artwork.fineness, sides, placement.footprint)
+        seen = figures.fitted_region(artwork.figure, artwork.fineness, sides, placement.footprint)
     except DrawingError:  # a larger artwork has finer curves
         return False
     return _fits_at(placement.shape.area, seen, artwork.scale, placement.position.datum, placement.clearance)
 
 
-@kept
-def _fits_at(area: FreeArea, seen: Seen, scale: float, datum: Pose | Anchor, clearance: float) -> bool:
+@cached
+def _fits_at(area: FreeArea, seen: FittedRegion, scale: float, datum: Pose | Anchor, clearance: float) -> bool:
     """Return whether a copy fits at a scale."""
     pose = datum
     if isinstance(pose, Anchor):
@@ -155,8 +155,8 @@ def _fits_at(area: FreeArea, seen: Seen, scale: float, datum: Pose | Anchor, cle
     return containment.fits(area, containment.place(seen.region, pose, scale), clearance)
 
 
-@kept
-def _room(area: FreeArea, seen: Seen, scale: float, pose: Pose, clearance: float) -> tuple[Room, bool]:
+@cached
+def _room(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose, clearance: float) -> tuple[Room, bool]:
     """Return how much room the artwork has at a pose, and whether it fits there."""
     placed = containment.place(seen.region, pose, scale)
     return containment.room(area, placed), containment.fits(area, placed, clearance)
@@ -167,8 +167,8 @@ def _largest_copy(placement: Placement) -> float | None:
     return _largest(placement.shape.area, placement.seen, placement.position.datum, placement.clearance)
 
 
-@kept
-def _largest(area: FreeArea, seen: Seen, datum: Pose | Anchor, clearance: float) -> float | None:
+@cached
+def _largest(area: FreeArea, seen: FittedRegion, datum: Pose | Anchor, clearance: float) -> float | None:
     """Return the largest scale [mm per unit of the figure] at a pose or anchor."""
     if isinstance(datum, Anchor):
         return anchors.largest_scale(area, seen.region, datum, clearance)

@@ -132,9 +132,7 @@ def film_name(placement: Placement) -> str:
 def _measured(placement: Placement) -> tuple[tuple[float, float], tuple[float, float]] | None:
     if not isinstance(placement.position.datum, Anchor):
         return None
-    return anchors.measured(
-        placement.shape.area, placement.seen.region, placement.position.datum, placement.artwork.scale
-    )
+    return anchors.ruler(placement.shape.area, placement.seen.region, placement.position.datum, placement.artwork.scale)
 
 
 def _figures(units: Units) -> Callable[[float], str]:

@@ -12,8 +12,8 @@ from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.order.placements import Placement
 from featherline_service.questions.shoes.presses import pad_outline, platens_for
-from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines.figures import Seen
+from featherline_service.runtime.cache import cached
+from featherline_service.shape.outlines.figures import FittedRegion
 from featherline_service.shape.placement import anchors, containment, pads
 from featherline_service.shape.placement.containment import FreeArea, Pose
 
@@ -58,10 +58,10 @@ def _share_held(platen: Platen, width: float, height: float) -> float:
     return min((across - 2.0 * platen.rim_mm) / min(width, height), (along - 2.0 * platen.rim_mm) / max(width, height))
 
 
-@kept
+@cached
 def _share_of_pad(outline: str, rim: float, width: float, height: float) -> float:
     """Return as `_share_held` for a pad cut to order."""
-    pad = pads.drawn_in(pad_outline(outline), rim)
+    pad = pads.inset(pad_outline(outline), rim)
     return max(pads.largest_box(pad, width, height), pads.largest_box(pad, height, width))
 
 
@@ -73,8 +73,8 @@ def _sole_gap(placement: Placement) -> float:
     return _gap(area, placement.seen, placement.artwork.scale, placement.position.pose)
 
 
-@kept
-def _gap(area: FreeArea, seen: Seen, scale: float, pose: Pose) -> float:
+@cached
+def _gap(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose) -> float:
     return float(shapely.distance(anchors.edge(area, FEATHERLINE), containment.place(seen.region, pose, scale)))
 
 

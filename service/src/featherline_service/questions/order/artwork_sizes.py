@@ -18,11 +18,11 @@ from featherline_service.book.shop_book import Book
 from featherline_service.drawing.printable import printable
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures, text_outlines
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import Figure
-from featherline_service.shape.outlines.text_outlines import Setting, Typeface
+from featherline_service.shape.outlines.text_outlines import TextSetting, Typeface
 from featherline_service.shape.outlines.widths import Detail
 
 # Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
@@ -42,7 +42,7 @@ class Lettering:
     text: str
     font: str
     face: Typeface
-    setting: Setting
+    setting: TextSetting
     border: float
     asked_spacing: float
     may_space: bool
@@ -214,7 +214,7 @@ def _file(book: Book, artwork: FileArtwork, checks: Checks) -> Figure | None:
     return None
 
 
-@kept
+@cached
 def _read(reader: Installed, content: bytes, media_type: str) -> Drawing:
     return plugins.read(reader, content, media_type)
 
@@ -241,7 +241,7 @@ def _lettering(book: Book, artwork: TextArtwork) -> Lettering:
         text=artwork.text,
         font=artwork.font,
         face=text_outlines.typeface(book.font_files[artwork.font]),
-        setting=Setting(artwork.align, artwork.line_distance, artwork.letter_spacing, artwork.arc),
+        setting=TextSetting(artwork.align, artwork.line_distance, artwork.letter_spacing, artwork.arc),
         border=artwork.border,
         asked_spacing=artwork.letter_spacing,
         may_space=artwork.fit_letters == "space",

@@ -10,10 +10,10 @@ from featherline.wire.artworks import LARGEST_LETTER_SPACING
 from featherline.wire.records import Film
 from featherline_service.questions.order import fine_detail
 from featherline_service.questions.order.artwork_sizes import Lettering, SizedArtwork
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import text_mends
 from featherline_service.shape.outlines.curves import DrawingError
-from featherline_service.shape.outlines.text_outlines import Setting, Typeface
+from featherline_service.shape.outlines.text_outlines import TextSetting, Typeface
 
 _THOUSANDTHS: Final = 1000.0  # to which a spacing is rounded up, so that it is written shortly
 _ROUNDS: Final = 4  # on an arc a text of a given height has smaller letters when it is spaced
@@ -59,8 +59,8 @@ def _widened(artwork: SizedArtwork, lettering: Lettering, gap: float) -> SizedAr
     return artwork.lettered(replace(lettering, setting=replace(setting, letter_spacing=spacing)))
 
 
-@kept
-def _smallest(face: Typeface, text: str, setting: Setting, gap: float, border: float) -> float | None:
+@cached
+def _smallest(face: Typeface, text: str, setting: TextSetting, gap: float, border: float) -> float | None:
     return text_mends.smallest_letter_spacing(face, text, setting, gap, border)
 
 

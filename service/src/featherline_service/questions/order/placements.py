@@ -22,9 +22,9 @@ from featherline_service.questions.shoes.panels import PanelShape, panel_shape
 from featherline_service.questions.shoes.presses import find_press
 from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
 from featherline_service.runtime import computation_lock
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures, footprints, text_outlines
-from featherline_service.shape.outlines.figures import Figure, Seen, Sides
+from featherline_service.shape.outlines.figures import Figure, FittedRegion, Sides
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import containment
 from featherline_service.shape.placement.containment import Pose
@@ -49,7 +49,7 @@ class Placement:
     press: Press
     artwork: SizedArtwork
     sides: Sides
-    seen: Seen
+    seen: FittedRegion
     """The artwork as it counts on the right shoe's panel, for all shoes that it is on."""
     footprint: Footprint
     position: poses.Position
@@ -76,7 +76,7 @@ class Placement:
 
     def counted(self) -> MultiPolygon:
         """Return what of the artwork counts against edges and keep-outs, where it is to be on the right shoe."""
-        return footprints.counted(self.placed(), self.footprint)
+        return footprints.footprint_of(self.placed(), self.footprint)
 
     def film_on(self, foot: Foot) -> MultiPolygon:
         """Return the film on one shoe, in the millimetres of the panel's drawing."""
@@ -89,10 +89,10 @@ class Placement:
     def _on(self, foot: Foot, footprint: Footprint) -> MultiPolygon:
         return containment.place(self.seen_on(foot, footprint).region, self.position.pose, self.artwork.scale)
 
-    def seen_on(self, foot: Foot, footprint: Footprint) -> Seen:
+    def seen_on(self, foot: Foot, footprint: Footprint) -> FittedRegion:
         """Return the artwork on one shoe as it counts in the panel's drawing, in its own units."""
         sides = _as_drawn(self.artwork, self.panel, foot)
-        return figures.seen(self.artwork.figure, self.artwork.fineness, sides, footprint)
+        return figures.fitted_region(self.artwork.figure, self.artwork.fineness, sides, footprint)
 
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
@@ -114,11 +114,11 @@ def prepare(book: Book) -> None:
         face = text_outlines.typeface(file)
         for character in COMMON_CHARACTERS:
             if face.font.get_nominal_glyph(ord(character)):
-                with computation_lock.turn():
+                with computation_lock.hold():
                     figures.of_text(face, character)
 
 
-@kept
+@cached
 def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPolygon:
     return containment.place(figure.drawn(fineness), pose, scale)
 
@@ -195,14 +195,16 @@ class Reader:
         if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
             return None
         sides = _as_drawn(artwork, panel, asked.sides)
-        seen = figures.seen(artwork.figure, artwork.fineness, sides, asked.footprint)
+        seen = figures.fitted_region(artwork.figure, artwork.fineness, sides, asked.footprint)
         backed = asked.backing if isinstance(asked, costs.Placement) else None
         border = None if backed is None else self._backing(backed, artwork, checks.under("/backing"))
         if backed is not None and border is None:
             return None
         # A search has to find room for the backing too.
         widest = (
-            seen if border is None else figures.seen(border.artwork.figure, artwork.fineness, sides, asked.footprint)
+            seen
+            if border is None
+            else figures.fitted_region(border.artwork.figure, artwork.fineness, sides, asked.footprint)
         )
         searched = widest if isinstance(pose, poses.Search) else seen
         position = poses.position(pose, shape, searched, artwork.scale, clearance=clearance, checks=checks)

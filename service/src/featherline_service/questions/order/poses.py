@@ -13,9 +13,9 @@ from featherline_service.quantities import millimetres, radians, say_length
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order.artwork_sizes import SizedArtwork
 from featherline_service.questions.shoes.panels import PanelShape
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.curves import DrawingError
-from featherline_service.shape.outlines.figures import Seen
+from featherline_service.shape.outlines.figures import FittedRegion
 from featherline_service.shape.placement import anchors, largest_copy
 from featherline_service.shape.placement.anchors import Anchor, AnchorError
 from featherline_service.shape.placement.containment import FreeArea, Pose
@@ -121,7 +121,13 @@ def _anchor(
 
 
 def position(
-    pose: Pose | Anchor | Search, shape: PanelShape, seen: Seen, scale: float, *, clearance: float, checks: Checks
+    pose: Pose | Anchor | Search,
+    shape: PanelShape,
+    seen: FittedRegion,
+    scale: float,
+    *,
+    clearance: float,
+    checks: Checks,
 ) -> Position | None:
     """Return where an artwork lies by its pose.
 
@@ -144,13 +150,15 @@ def position(
     return Position(pose=copy.pose, datum=copy.pose, largest=copy.scale)
 
 
-@kept
-def _anchored(area: FreeArea, seen: Seen, anchor: Anchor, scale: float) -> Pose:
+@cached
+def _anchored(area: FreeArea, seen: FittedRegion, anchor: Anchor, scale: float) -> Pose:
     return anchors.pose(area, seen.region, anchor, scale)
 
 
-@kept
-def _searched(area: FreeArea, seen: Seen, clearance: float, rotation: float, turn: float) -> largest_copy.Found | None:
+@cached
+def _searched(
+    area: FreeArea, seen: FittedRegion, clearance: float, rotation: float, turn: float
+) -> largest_copy.Copy | None:
     """Return the largest copy that fits, if a search finds one."""
     return largest_copy.largest_copy(area, seen.region, clearance, rotation, turn)
 

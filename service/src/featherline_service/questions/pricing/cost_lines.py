@@ -13,18 +13,18 @@ from featherline.wire.costs import Cost, CostLine, Times
 from featherline.wire.money import Charge
 from featherline.wire.records import Cover, Rates, ShoeModel
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.breakdown import MATERIAL, WORKED, line, total
-from featherline_service.cost.money import charged, exact, exactly, minor_step, money
-from featherline_service.cost.spoilage import any_of
+from featherline_service.cost.breakdown import MATERIAL, OVERHEAD_BASE, cost_line, total
+from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic, minor_step, money
+from featherline_service.cost.spoilage import chance_of_any
 from featherline_service.cost.times import (
     Closing,
     Run,
-    cut_s,
     elapsed_s,
     hand_work,
     press_s,
     pressing_s,
-    weeded_s,
+    total_cutting_s,
+    total_weeding_s,
     working_days,
 )
 from featherline_service.questions.checks import Checks
@@ -76,12 +76,12 @@ class Part(Struct, frozen=True, kw_only=True):
     @property
     def spoilt(self) -> float:
         """Chance that a pair is spoilt."""
-        return any_of(press.shoe_chance for press in self.presswork for _ in range(press.closing.shoes))
+        return chance_of_any(press.shoe_chance for press in self.presswork for _ in range(press.closing.shoes))
 
     @property
     def redone(self) -> float:
         """Chance that a pair has to be marked again: a weak bond is weak on both shoes."""
-        return any_of(press.weak_chance for press in self.presswork)
+        return chance_of_any(press.weak_chance for press in self.presswork)
 
 
 class Work(Struct, frozen=True, kw_only=True):
@@ -142,7 +142,9 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     loads = sum(lot.loads for lot in lots)
     outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
     cut = [cuts(part.wanted, outlined) for part in parts]
-    blade = [cut_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut]
+    blade = [
+        total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
+    ]
     runs = _runs(parts)
     hands = hand_work([each for own in cut for each in own], runs, film_loads=loads, handling=rates.handling)
     press, cutting = press_s(hands, runs), loads * cutter.load_s + sum(blade)
@@ -161,7 +163,7 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     _add_covers(found, parts, rates)
     _add_consumables(found, parts, rates)
     weights: dict[str, list[float]] = {
-        "weeding": [weeded_s(own, rates.handling) for own in cut],
+        "weeding": [total_weeding_s(own, rates.handling) for own in cut],
         "press": [pressing_s(_run(part), rates.handling) for part in parts],
     }
     for hand in hands:
@@ -178,7 +180,7 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     for trial in trials:
         found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
     tried_s = sum(trial.seconds(rates.handling) for trial in trials)
-    if exact(rates.overhead):
+    if decimal_of(rates.overhead):
         found.add([_overhead(found.lines, rates)])
     return WorkCost(
         cost=Cost(
@@ -253,9 +255,9 @@ def _add_covers(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
             )
             for part in parts
         ]
-        with exactly():
-            rate = charged(cover.price, rates.currency, f"The cover sheet {cover.id}") / cover.lasts_presses
-        wear = line(
+        with exact_arithmetic():
+            rate = amount_of(cover.price, rates.currency, f"The cover sheet {cover.id}") / cover.lasts_presses
+        wear = cost_line(
             "cover",
             detail=f"{cover.name}: wear, lasts {cover.lasts_presses} closings",
             quantity=Decimal(sum(closed)),
@@ -285,7 +287,7 @@ def _add_spoilage(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     A customer's own pair is paid for, with an apology. A pair of the shop's is replaced and marked again. Where a film
     does not hold, the pair is sound but is marked again.
     """
-    with exactly():
+    with exact_arithmetic():
         again = total(found.lines) / sum(part.pairs for part in parts)
     origin = f"rates/{rates.id}"
     expected = [part.spoilt * part.pairs for part in parts]
@@ -308,18 +310,18 @@ def _worth(part: Part, rates: Rates) -> tuple[Decimal, str, str]:
     spoilage = rates.spoilage
     detail = "Pairs expected to be spoilt, at what a customer's pair is taken to be worth"
     if part.owner == "shop" and part.shoe is not None:
-        value = charged(part.shoe.pair_value, rates.currency, f"The shoe {part.shoe.id}")
+        value = amount_of(part.shoe.pair_value, rates.currency, f"The shoe {part.shoe.id}")
         return value, "Pairs expected to be spoilt, at what the shop's pair is worth", f"shoes/{part.shoe.id}"
-    value = charged(spoilage.customer_pair_value, rates.currency, "A customer's pair")
+    value = amount_of(spoilage.customer_pair_value, rates.currency, "A customer's pair")
     if part.owner == "customer":
-        with exactly():
-            value += charged(spoilage.apology, rates.currency, "The apology for a spoilt pair")
+        with exact_arithmetic():
+            value += amount_of(spoilage.apology, rates.currency, "The apology for a spoilt pair")
         detail += ", and an apology"
     return value, detail, f"rates/{rates.id}"
 
 
 def _spoilage(detail: str, expected: Sequence[float], rate: Decimal, origin: str, rates: Rates) -> CostLine:
-    return line(
+    return cost_line(
         "spoilage",
         detail=detail,
         quantity=float(sum(expected)),
@@ -332,13 +334,13 @@ def _spoilage(detail: str, expected: Sequence[float], rate: Decimal, origin: str
 
 
 def _overhead(lines: Sequence[CostLine], rates: Rates) -> CostLine:
-    return line(
+    return cost_line(
         "overhead",
         detail="Overhead, a share of labour, press and cutter",
-        quantity=total(lines, WORKED),
+        quantity=total(lines, OVERHEAD_BASE),
         step=minor_step(rates.currency),
         unit=rates.currency,
-        rate=exact(rates.overhead),
+        rate=decimal_of(rates.overhead),
         currency=rates.currency,
         origin=f"rates/{rates.id}",
     )
@@ -347,13 +349,13 @@ def _overhead(lines: Sequence[CostLine], rates: Rates) -> CostLine:
 def _counted(
     what: Literal["tape", "packing"], detail: str, count: int, *, unit: str, rate: Charge, rates: Rates
 ) -> CostLine:
-    return line(
+    return cost_line(
         what,
         detail=detail,
         quantity=Decimal(count),
         step=_WHOLE,
         unit=unit,
-        rate=charged(rate, rates.currency, f"{detail} of rates {rates.id}"),
+        rate=amount_of(rate, rates.currency, f"{detail} of rates {rates.id}"),
         currency=rates.currency,
         origin=f"rates/{rates.id}",
     )
@@ -362,13 +364,13 @@ def _counted(
 def _timed(
     what: Literal["labour", "press", "cutter"], detail: str, seconds: float, rate: Charge, rates: Rates
 ) -> CostLine:
-    return line(
+    return cost_line(
         what,
         detail=detail,
         quantity=seconds / _HOUR_S,
         step=_TIME_STEP_H,
         unit="h",
-        rate=charged(rate, rates.currency, f"An hour of {what} of rates {rates.id}"),
+        rate=amount_of(rate, rates.currency, f"An hour of {what} of rates {rates.id}"),
         currency=rates.currency,
         origin=f"rates/{rates.id}",
     )

@@ -11,10 +11,10 @@ from msgspec import Struct
 from featherline.wire.costs import CostLine, FilmUse, LeftOver, UnusedOffcut
 from featherline.wire.records import Film, Rates
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.breakdown import line
-from featherline_service.cost.film import Offcut, Piece, Taken, take
-from featherline_service.cost.money import charged, exact, exactly
-from featherline_service.cost.nesting.outline_nesting import Outline, around_mm
+from featherline_service.cost.breakdown import cost_line
+from featherline_service.cost.film import FilmTaken, Offcut, Piece, take_film
+from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic
+from featherline_service.cost.nesting.outline_nesting import Outline, perimeter_mm
 from featherline_service.cost.nesting.rectangles import NestingError, check_widths
 from featherline_service.cost.times import Cut
 from featherline_service.quantities import say_length
@@ -74,7 +74,7 @@ class FilmLot(Struct, frozen=True, kw_only=True):
     colour: str
     offcuts: tuple[Offcut, ...]
     pieces: tuple[tuple[FilmPieces, int], ...]
-    taken: Taken
+    taken: FilmTaken
 
     @property
     def loads(self) -> int:
@@ -136,7 +136,7 @@ def _lot(
     for piece, count in pieces:
         counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
     own = of_book(book, film.id, colour)
-    taken = take(
+    taken = take_film(
         tuple(
             Piece(width_mm=width, height_mm=height, count=count, outline=outline)
             for ((width, height), outline), count in counts.items()
@@ -163,7 +163,7 @@ def cuts(wanted: Iterable[tuple[FilmPieces, int]], outlined: Collection[LotKey])
             continue
         box = 2 * sum(piece.box_mm) if cutting.border_mm else 0.0
         if box and piece.lot in outlined and piece.outline is not None:
-            box = around_mm(piece.outline)
+            box = perimeter_mm(piece.outline)
         found.append(
             Cut(
                 knife_mm=piece.cut_length_mm + box,
@@ -182,14 +182,14 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
     """Return what the film costs: from every offcut at the offcut share, and from the roll."""
     film, taken = lot.film, lot.taken
     colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
-    with exactly():
-        price = charged(film.roll.price, rates.currency, f"The roll of film {film.id}")
+    with exact_arithmetic():
+        price = amount_of(film.roll.price, rates.currency, f"The roll of film {film.id}")
         # Through text: the decimals that the book's author wrote, not the binary fractions nearest to them.
         roll_cm2 = Decimal(str(film.roll.width_mm)) * Decimal(str(film.roll.length_m)) * _M_MM / _CM2_MM2
         rate = price / roll_cm2
-        offcut_rate = rate * exact(rates.offcut_share)
+        offcut_rate = rate * decimal_of(rates.offcut_share)
     lines = [
-        line(
+        cost_line(
             "offcut",
             detail=f"{film.name}, {colour}: pieces {used.pieces} from offcut {used.id}, at a share of "
             f"{rates.offcut_share} of the roll's price",
@@ -206,7 +206,7 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
         on_roll = taken.pieces - sum(used.pieces for used in taken.offcuts)
         too_small = "; none of the offcuts takes a piece" if lot.offcuts and not taken.offcuts else ""
         lines.append(
-            line(
+            cost_line(
                 "film",
                 detail=f"{film.name}, {colour}: pieces {on_roll} from {say_length(taken.roll_length_mm, units)} of the "
                 f"roll, {say_length(taken.roll_used_mm, units)} of its width in use"

@@ -15,7 +15,7 @@ from featherline_service.cost.film import Offcut
 from featherline_service.cost.nesting.offcut_packing import Outline
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.svg import paths
 
@@ -99,7 +99,7 @@ def _traced(name: str, data: str, at: str, checks: Checks) -> Offcut | None:
     return Offcut(id=name, width_mm=max(across) - min(across), height_mm=max(along) - min(along), outline=outline)
 
 
-@kept
+@cached
 def _outline(data: str) -> Outline | None:
     """Return the corners of a drawing that is one piece without holes; None for any other."""
     region = paths.region(data, "nonzero", _TOLERANCE_MM)

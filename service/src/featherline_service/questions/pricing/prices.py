@@ -16,7 +16,7 @@ from featherline.wire.money import Money
 from featherline.wire.records import Policy
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.money import MoneyError, exact, exactly, minor_step, money
+from featherline_service.cost.money import MoneyError, decimal_of, exact_arithmetic, minor_step, money
 from featherline_service.cost.price import BELOW_COST, Basis, Lot, Priced, charge, dearest_first
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.cost_lines import Work, WorkCost, cost_work
@@ -113,8 +113,8 @@ def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> Priced:
         rush=work.terms.rush,
     )
     price = plugins.price(policy.installed, sale)
-    with exactly():
-        each = tuple(exact(one.amount) for one in price.each)
+    with exact_arithmetic():
+        each = tuple(decimal_of(one.amount) for one in price.each)
         totals = tuple(one * lot.pairs for one, lot in zip(each, basis.lots, strict=True))
         total = sum(totals, Decimal(0))
         margin = float((total - basis.cost) / total) if total else 0.0
@@ -135,7 +135,7 @@ def apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
         Hamilton's method of apportionment; from memory.
     """
     step = minor_step(total.currency)
-    units = int(exact(total.amount) / step)
+    units = int(decimal_of(total.amount) / step)
     whole = sum(shares)
     quotas = [share * units / whole if whole else Fraction(units, len(shares)) for share in shares]
     given = [int(quota) for quota in quotas]
@@ -147,7 +147,7 @@ def apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
 
 def _basis(work: Work, costed: WorkCost) -> Basis:
     return Basis(
-        cost=exact(costed.cost.total.amount),
+        cost=decimal_of(costed.cost.total.amount),
         lots=tuple(
             Lot(
                 pairs=part.pairs,

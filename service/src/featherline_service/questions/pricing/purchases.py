@@ -9,7 +9,7 @@ from typing import Final
 from featherline.wire.money import Charge, Money
 from featherline.wire.rosters import Purchase
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.money import exact, money, rounded
+from featherline_service.cost.money import decimal_of, money, rounded
 from featherline_service.quantities import say_length
 from featherline_service.questions.pricing.cost_lines import Part
 from featherline_service.questions.pricing.film_lots import FilmLot
@@ -75,4 +75,4 @@ def _film(lot: FilmLot, units: str) -> Purchase:
 
 
 def _price(charge: Charge) -> Money:
-    return money(rounded(exact(charge.amount), charge.currency), charge.currency)
+    return money(rounded(decimal_of(charge.amount), charge.currency), charge.currency)

@@ -11,8 +11,8 @@ from msgspec import Struct
 from featherline.wire.costs import CostLine
 from featherline.wire.records import Cover, Film, Handling, Rates
 from featherline.wire.shoes import Shoe
-from featherline_service.cost.breakdown import line
-from featherline_service.cost.money import charged, exactly
+from featherline_service.cost.breakdown import cost_line
+from featherline_service.cost.money import amount_of, exact_arithmetic
 
 TEST_MARK_MM: Final = 10.0
 """[mm] Side of the square scrap of film that a rung presses (common practice, no source)."""
@@ -54,21 +54,21 @@ def trial_lines(work: TrialWork, rates: Rates) -> Iterator[CostLine]:
         ("labour", f"{what}, of {work.film.name}", rates.labour_per_hour),
         ("press", f"{what}, the press taken up", rates.press_per_hour),
     ):
-        yield line(
+        yield cost_line(
             kind,  # type: ignore[arg-type]
             detail=detail,
             quantity=hours,
             step=_TIME_STEP_H,
             unit="h",
-            rate=charged(rate, rates.currency, f"An hour of {kind} of rates {rates.id}"),
+            rate=amount_of(rate, rates.currency, f"An hour of {kind} of rates {rates.id}"),
             currency=rates.currency,
             origin=origin,
         )
     if work.cover is not None:
-        with exactly():
-            wear = charged(work.cover.price, rates.currency, f"The cover sheet {work.cover.id}")
+        with exact_arithmetic():
+            wear = amount_of(work.cover.price, rates.currency, f"The cover sheet {work.cover.id}")
             wear /= work.cover.lasts_presses
-        yield line(
+        yield cost_line(
             "cover",
             detail=f"{what}, wear of {work.cover.name}",
             quantity=Decimal(len(work.dwells_s)),
@@ -80,10 +80,10 @@ def trial_lines(work: TrialWork, rates: Rates) -> Iterator[CostLine]:
         )
     if work.test_marks:
         roll = work.film.roll
-        with exactly():
+        with exact_arithmetic():
             area_cm2 = Decimal(str(roll.width_mm)) * Decimal(str(roll.length_m)) * _M_MM / _CM2_MM2
-            film = charged(roll.price, rates.currency, f"The roll of film {work.film.id}") / area_cm2
-        yield line(
+            film = amount_of(roll.price, rates.currency, f"The roll of film {work.film.id}") / area_cm2
+        yield cost_line(
             "film",
             detail=f"{what}, test marks: {work.test_marks} of {TEST_MARK_MM:g} mm square",
             quantity=work.test_marks * TEST_MARK_MM**2 / float(_CM2_MM2),

@@ -10,8 +10,8 @@ from featherline.wire.money import Charge, Money
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import total
-from featherline_service.cost.money import LARGEST, MoneyError, exact, minor_step, money, rounded
-from featherline_service.cost.what_if import break_even_pairs, margin_at, price_for
+from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, minor_step, money, rounded
+from featherline_service.cost.what_if import break_even_pairs, margin_at, price_for_margin
 from featherline_service.questions.checks import Checks, RefusedError
 
 
@@ -23,9 +23,9 @@ def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
     for name, charge in (("outlay", what_if.outlay), ("at_price", what_if.at_price)):
         if charge is not None and charge.currency != currency:
             checks.note(f"/what_if/{name}/currency", f"The bench's rates are in {currency}: give the sum in {currency}")
-    if what_if.at_price is not None and exact(what_if.at_price.amount) == 0:
+    if what_if.at_price is not None and decimal_of(what_if.at_price.amount) == 0:
         checks.note("/what_if/at_price/amount", "A margin needs a price above zero: give more than zero")
-    if what_if.for_margin is not None and exact(what_if.for_margin) >= 1:
+    if what_if.for_margin is not None and decimal_of(what_if.for_margin) >= 1:
         checks.note("/what_if/for_margin", "A margin is a share of the price: give less than 1, such as '0.40'")
 
 
@@ -48,7 +48,7 @@ def answer(what_if: WhatIf | None, cost: Cost, price: Price, pairs: int) -> What
 
 
 def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEven:
-    spent, sold, made = exact(outlay.amount), exact(price.total.amount), exact(cost.total.amount)
+    spent, sold, made = decimal_of(outlay.amount), decimal_of(price.total.amount), decimal_of(cost.total.amount)
     by_others = made - total(cost.lines, frozenset({"labour"}))
     needed = break_even_pairs(spent, sold, made, pairs)
     own = break_even_pairs(spent, sold, by_others, pairs)
@@ -69,9 +69,9 @@ def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEv
 
 
 def _at_price(asked: Charge, cost: Cost, pairs: int) -> AtPrice:
-    each, own = exact(asked.amount), Fraction(exact(cost.total.amount)) / pairs
+    each, own = decimal_of(asked.amount), Fraction(decimal_of(cost.total.amount)) / pairs
     margin = margin_at(each, own)
-    profit = _each(each * pairs - exact(cost.total.amount), pairs, asked.currency)
+    profit = _each(each * pairs - decimal_of(cost.total.amount), pairs, asked.currency)
     what = "A loss" if margin < 0 else "A margin"
     return AtPrice(
         each=_money(each, asked.currency),
@@ -83,8 +83,8 @@ def _at_price(asked: Charge, cost: Cost, pairs: int) -> AtPrice:
 
 def _for_margin(asked: str, cost: Cost, pairs: int) -> ForMargin:
     currency = cost.total.currency
-    own = Fraction(exact(cost.total.amount)) / pairs
-    each = price_for(exact(asked), own, minor_step(currency))
+    own = Fraction(decimal_of(cost.total.amount)) / pairs
+    each = price_for_margin(decimal_of(asked), own, minor_step(currency))
     margin = margin_at(each, own) if each else 0.0
     return ForMargin(
         each=money(each, currency),

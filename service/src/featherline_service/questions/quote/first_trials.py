@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from featherline.wire.trials import Trial
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.spoilage import any_of
+from featherline_service.cost.spoilage import chance_of_any
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.pricing.trial_costs import TrialWork
 from featherline_service.questions.quote.marks import Mark
@@ -49,7 +49,9 @@ def trial_work(book: Book, order: Order, marks: Iterable[Mark], trials: dict[str
 
 def risk(book: Book, order: Order, marks: Sequence[Mark], trials: dict[str, Trial]) -> Reason:
     """Return how likely the pair is to be spoilt untried, and who bears what a trial does not show."""
-    chance = any_of(shoe_chance(book, one.recipe) for one in marks if one.pointer in trials for _ in one.placement.feet)
+    chance = chance_of_any(
+        shoe_chance(book, one.recipe) for one in marks if one.pointer in trials for _ in one.placement.feet
+    )
     untried = f"Pressed untried, such a pair would be spoilt with a chance of {chance:.1%} by the book's values"
     if order.request.owner == "customer":
         sentence = (

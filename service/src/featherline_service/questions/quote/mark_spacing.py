@@ -11,8 +11,8 @@ from shapely import MultiPolygon
 from featherline.wire.verdicts import Reason
 from featherline_service.questions.order.placements import Foot, Placement
 from featherline_service.questions.quote.marks import Mark, capitalised, is_below
-from featherline_service.runtime.cache import kept
-from featherline_service.shape.outlines.figures import Seen
+from featherline_service.runtime.cache import cached
+from featherline_service.shape.outlines.figures import FittedRegion
 from featherline_service.shape.placement import containment, spacing
 from featherline_service.shape.placement.containment import Pose
 
@@ -67,9 +67,15 @@ def _gap(one: Placement, other: Placement, foot: Foot, clearance: float) -> floa
     return _gap_between(*pair[0], *pair[1], clearance)
 
 
-@kept
+@cached
 def _gap_between(  # noqa: PLR0917 - a cached function is called by position
-    seen: Seen, scale: float, pose: Pose, other: Seen, other_scale: float, other_pose: Pose, clearance: float
+    seen: FittedRegion,
+    scale: float,
+    pose: Pose,
+    other: FittedRegion,
+    other_scale: float,
+    other_pose: Pose,
+    clearance: float,
 ) -> float:
     first = containment.place(seen.region, pose, scale)
     return _gap_or_more(first, containment.place(other.region, other_pose, other_scale), clearance)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 
 from featherline.wire.recipes import Recipe
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.spoilage import any_of, heat_chance, weak_chance
+from featherline_service.cost.spoilage import chance_of_any, heat_damage_chance, weak_bond_chance
 from featherline_service.cost.times import Closing
 from featherline_service.questions.fit.fits import outline
 from featherline_service.questions.order.orders import Order
@@ -120,7 +120,7 @@ def shoe_chance(book: Book, recipe: Recipe) -> float:
         "guess": spoilage.weak_guess,
     }[binding.evidence]
     heat = [
-        heat_chance(
+        heat_damage_chance(
             peak_c=layer.peak_c,
             worst_case_c=layer.worst_case_c,
             limit_c=layer.limit_c,
@@ -128,7 +128,7 @@ def shoe_chance(book: Book, recipe: Recipe) -> float:
         )
         for layer in recipe.layers
     ]
-    return any_of([min(1.0, spoilage.handling + weak), *heat])
+    return chance_of_any([min(1.0, spoilage.handling + weak), *heat])
 
 
 def _weak_chance(recipe: Recipe) -> float:
@@ -137,7 +137,7 @@ def _weak_chance(recipe: Recipe) -> float:
     if setting is None or window is None or window.shortest_s is None:
         return 0.0
     sure_s = window.worst_case.shortest_s
-    return weak_chance(
+    return weak_bond_chance(
         dwell_s=setting.dwell_s,
         needed_s=window.shortest_s,
         sure_s=math.inf if sure_s is None else max(sure_s, window.shortest_s),

@@ -9,9 +9,9 @@ import numpy as np
 
 from featherline.wire.recipes import LayerPeak
 from featherline_service.book.shop_book import Book
-from featherline_service.heat.damage import peaks
-from featherline_service.heat.pressing import AFTER_S, Followed
-from featherline_service.heat.window import FINE_DWELLS_S, rises
+from featherline_service.heat.damage import step_peaks
+from featherline_service.heat.pressing import AFTER_S, PressingResponse
+from featherline_service.heat.window import FINE_DWELLS_S, peaks_with_bands
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.windows import Candidate, Job, places
@@ -29,10 +29,10 @@ def layer_peaks(book: Book, task: RecipeTask, job: Job, chosen: Candidate, dwell
 
 
 def _peaks_of(
-    book: Book, stack: Pile, pressing: Followed, dwell_s: float, *, platen_c: float, spread_k: float
+    book: Book, stack: Pile, pressing: PressingResponse, dwell_s: float, *, platen_c: float, spread_k: float
 ) -> tuple[LayerPeak, ...]:
-    found = peaks(pressing.pressed, pressing.opened, np.array([dwell_s]), AFTER_S)
-    _, bands = rises(pressing, stack.changes)
+    found = step_peaks(pressing.pressed, pressing.opened, np.array([dwell_s]), AFTER_S)
+    _, bands = peaks_with_bands(pressing, stack.changes)
     rise, excess = found.rise[:, 0], platen_c - book.bench.room_c
     peak = book.bench.room_c + excess * rise
     band = np.array([np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), row) for row in bands])

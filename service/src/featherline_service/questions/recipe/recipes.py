@@ -26,8 +26,8 @@ from featherline.wire.verdicts import Caution, Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Floats, Modes, Stack, modes, step
-from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, temperature_after, wait
-from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Followed, bond_node
+from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, cooling_time, temperature_after
+from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, PressingResponse, bond_node
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
@@ -48,7 +48,7 @@ from featherline_service.questions.recipe.steps import consent_first, steps
 from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, published
 from featherline_service.questions.shoes.presses import setting_of
 from featherline_service.questions.verdicts import worst
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 
 _MOST_ALTERNATIVES: Final = 4
 
@@ -93,7 +93,7 @@ def layers_at(book: Book, task: RecipeTask, dwell_s: float) -> tuple[LayerPeak, 
     )
 
 
-@kept
+@cached
 def recipe_of(book: Book, task: RecipeTask) -> Recipe:
     """Return how to press a film: verdict, setting, window, layers, peel, steps, cautions."""
     film, press = book.films[task.film], book.presses[task.press]
@@ -251,7 +251,7 @@ def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
 
     def waited(cooling: Modes, start: Floats, node: int, below_c: float) -> tuple[float, float]:
         start_c = room_c + (chosen.platen_c - room_c) * start
-        wait_s = min(wait(cooling, start_c, node, below_c, room_c), LONGEST_WAIT_S)
+        wait_s = min(cooling_time(cooling, start_c, node, below_c, room_c), LONGEST_WAIT_S)
         return wait_s, temperature_after(cooling, start_c, node, wait_s, room_c)
 
     cooling, start, node = uncovered(stack, pressing, dwell_s)
@@ -266,7 +266,7 @@ def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
 
 
 def uncovered(
-    stack: Pile, pressing: Followed, dwell_s: float, *, onto_w_m2k: float | None = None
+    stack: Pile, pressing: PressingResponse, dwell_s: float, *, onto_w_m2k: float | None = None
 ) -> tuple[Modes, Floats, int]:
     """Return the open stack without its cover sheet: its modes, its nodes' shares at opening, and the bond line's node.
 

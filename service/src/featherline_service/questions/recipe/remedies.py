@@ -14,12 +14,12 @@ from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, published
 from featherline_service.questions.shoes.presses import say_platen
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 
 _MOST_HELP: Final = 3
 
 
-@kept
+@cached
 def helps(book: Book, task: RecipeTask) -> tuple[Help, ...]:
     """Return changes that open the window, nearest first: another cover sheet, film, panel or press."""
     return tuple(itertools.islice(_found_help(book, task), _MOST_HELP))

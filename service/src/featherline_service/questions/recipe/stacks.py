@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from featherline.wire.records import Contact, Cover, Film, Layer, Material, Pad, Role, Upper
 from featherline_service.book.shop_book import Book
-from featherline_service.heat.conduction import Stack, checked
+from featherline_service.heat.conduction import Stack, validated
 from featherline_service.heat.contact import RESTING_PA, contact_conductance
 from featherline_service.heat.pad import compressed_conductivity, compression
 from featherline_service.heat.window import Limits
@@ -84,7 +84,7 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
         materials=tuple(row.material.id for row in rows),
         roles=roles,
         upper=roles.index("upper"),
-        closed=checked(
+        closed=validated(
             Stack(pressed[0], pressed[1], pressed[2], np.array([*_conductances(contacts, pressure_pa), below]))
         ),
         opened=Stack(  # the same layers, and so as sound

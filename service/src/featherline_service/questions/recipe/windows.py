@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from featherline.wire.records import Film, Press, PressureLevel, Upper
 from featherline_service.book.shop_book import Book
-from featherline_service.heat.pressing import LONGEST_DWELL_S, Followed, follow, follow_bond
+from featherline_service.heat.pressing import LONGEST_DWELL_S, PressingResponse, bond_line_response, pressing_response
 from featherline_service.heat.window import (
     Adhesive,
     BondDwells,
@@ -26,7 +26,7 @@ from featherline_service.heat.window import (
 from featherline_service.questions.recipe.stacks import Pile, Property, changes_by, pile
 from featherline_service.questions.shoes.presses import pressure_kpa
 from featherline_service.runtime import cache
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 
 Floats = NDArray[np.float64]
 End = Literal["layer", "film", "cap"]
@@ -91,7 +91,7 @@ def adhesive(film: Film) -> Adhesive:
     )
 
 
-@kept
+@cached
 def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDose]:
     """Return the dose that a film's published setting gives its bond line, and the uncertain properties of `off`.
 
@@ -101,7 +101,7 @@ def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDos
     cloth, pad = book.uppers[bench.reference_upper], book.pads[bench.reference_pad]
     kpa = pressure_kpa(bench.reference_pressures, film.setting.pressure)
     stack = pile(book, film, cloth, pad, cover=None, pressure_kpa=kpa)
-    share, slopes = follow_bond(stack.closed, stack.upper)
+    share, slopes = bond_line_response(stack.closed, stack.upper)
     bands = stack.changes @ slopes
     return stack.properties, needed_dose(share, bands, published(film), adhesive(film), bench.room_c)
 
@@ -127,30 +127,30 @@ class Job(NamedTuple):
     """The uppers beside the film, where old marks lie on some of them; none: the upper itself."""
 
 
-@kept
-def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, Followed]:
+@cached
+def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, PressingResponse]:
     """Return a job's stack under a cover sheet, and its pressing for every dwell."""
     return _followed(book, book.films[job.film], job, cover)
 
 
 def solves() -> int:
     """Return how many stacks' pressings were computed so far."""
-    return sum(cache.use(each).computed for each in (reference, followed, beside))
+    return sum(cache.statistics_of(each).computed for each in (reference, followed, beside))
 
 
-@kept
-def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, Followed]:
+@cached
+def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, PressingResponse]:
     """Return as `followed` for the shoe beside the film, where the cover sheet lies on the upper itself."""
     return _followed(book, None, Job("", upper, pad, kpa), cover)
 
 
-def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tuple[Pile, Followed]:
+def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tuple[Pile, PressingResponse]:
     sheet = None if cover is None else book.covers[cover]
     stack = pile(book, film, job.upper, book.pads[job.pad], cover=sheet, pressure_kpa=job.kpa)
-    return stack, follow(stack.closed, stack.opened, stack.upper)
+    return stack, pressing_response(stack.closed, stack.opened, stack.upper)
 
 
-def places(book: Book, job: Job, cover: str | None) -> list[tuple[Pile, Followed]]:
+def places(book: Book, job: Job, cover: str | None) -> list[tuple[Pile, PressingResponse]]:
     """Return a job's stack and its pressing under the film and, with a cover sheet, everywhere beside it."""
     bare = [] if cover is None else [beside(book, each, job.pad, job.kpa, cover) for each in job.beside or (job.upper,)]
     return [followed(book, job, cover), *bare]

@@ -11,7 +11,7 @@ from featherline.wire.records import Film, Layer, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.panels import LONGEST_PANEL_MM
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
 from featherline_service.shape.outlines.svg import paths
@@ -45,7 +45,7 @@ def _region(mark: OldMark, centre: tuple[float, float], checks: Checks) -> Multi
     return None
 
 
-@kept
+@cached
 def _moved(outline: str, centre: tuple[float, float]) -> MultiPolygon:
     drawn = paths.region(outline, "nonzero", OUTLINE_TOLERANCE_MM)
     return shapely.transform(drawn, lambda points: points + centre)

@@ -14,7 +14,7 @@ from featherline.wire.shoes import Ellipse, Face, MeasuredPanel, Rectangle, Trac
 from featherline_service.quantities import millimetres, radians
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.shoes import Panel, Shoe
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape import grading
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
@@ -78,7 +78,7 @@ def _grown(panel: records.Panel, along: float, around: float) -> PanelShape:
     )
 
 
-@kept
+@cached
 def panel_area(panel: records.Panel, along: float, around: float) -> tuple[MultiPolygon, FreeArea, tuple[float, float]]:
     """Return outline, free area and centre of a panel of the book, enlarged along its length and around.
 
@@ -178,7 +178,7 @@ def _side(text: str, pointer: str, checks: Checks) -> float | None:
     return side
 
 
-@kept
+@cached
 def _area_of(data: str) -> tuple[MultiPolygon, FreeArea]:
     outline = paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
     return outline, free_area(outline)

@@ -13,7 +13,7 @@ from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import fahrenheit, kilopascals
 from featherline_service.questions.checks import Checks
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
 from featherline_service.shape.outlines.svg import paths
 
@@ -92,7 +92,7 @@ def first_platen(book: Book, press: Press, face: Face, inside_length: float | No
     return next(platens_for(book, press, face, inside_length), book.platens[press.platens[0]])
 
 
-@kept
+@cached
 def pad_outline(outline: str) -> MultiPolygon:
     """Return the outline of a pad cut to order.
 

@@ -120,7 +120,7 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
 def _not_made(model: ShoeModel, size: Size, foot: float) -> str | None:
     """Return that a model is not made in a size; None where it is."""
     made = model.sizes
-    there = shoe_sizes.size_on(made.system, foot)
+    there = shoe_sizes.exact_size(made.system, foot)
     # A size marked in another system falls between the model's own; half a size beyond the last is still that last.
     slack = 1e-9 if size.system == made.system else 0.5
     if made.smallest - slack <= there <= made.largest + slack:

@@ -19,8 +19,8 @@ from featherline.wire import recipes as wire
 from featherline.wire.records import Press, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
-from featherline_service.heat.pressing import TIMES_S, Followed
-from featherline_service.heat.window import FINE_DWELLS_S, layer_dwells, rises
+from featherline_service.heat.pressing import TIMES_S, PressingResponse
+from featherline_service.heat.window import FINE_DWELLS_S, layer_dwells, peaks_with_bands
 from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.windows import (
     Candidate,
@@ -44,7 +44,7 @@ _ALIKE: Final = 1.05
 _ROUNDING: Final = 1e-9
 
 
-class Setting(NamedTuple):
+class TrialSetting(NamedTuple):
     """A platen temperature [degC] and a dwell [s]."""
 
     platen_c: float
@@ -101,7 +101,7 @@ class Ladder(NamedTuple):
     """
 
     goal: Goal
-    path: tuple[Setting, ...]
+    path: tuple[TrialSetting, ...]
     forecasts: dict[str, Forecast]
     steps: tuple[Step, ...]
     unsafe: str | None
@@ -141,7 +141,7 @@ class _Way(NamedTuple):
     press: Press
     goal: Goal
     jobs: dict[str, Job]
-    path: tuple[Setting, ...]
+    path: tuple[TrialSetting, ...]
     forecasts: dict[str, Forecast]
     stops: tuple[int, ...]
 
@@ -192,16 +192,16 @@ def _stops(goal: Goal, step_s: float) -> list[float]:
     return stops
 
 
-def _path(platens_c: Sequence[float], stops_s: Sequence[float], step_s: float) -> tuple[Setting, ...]:
+def _path(platens_c: Sequence[float], stops_s: Sequence[float], step_s: float) -> tuple[TrialSetting, ...]:
     """Return settings that only rise: a longer dwell at the coolest temperature, hotter, then longer at the hottest."""
     shortest, longest = stops_s[0], stops_s[-1]
     least = step_s * math.ceil(min(LEAST_DWELL_S, shortest) / step_s)
     ramp = np.arange(least, shortest, step_s).tolist()
     beyond = np.arange(shortest + step_s, longest + 0.5 * step_s, step_s).tolist()
     return (
-        *(Setting(platens_c[0], dwell_s) for dwell_s in ramp),
-        *(Setting(platen_c, shortest) for platen_c in platens_c),
-        *(Setting(platens_c[-1], dwell_s) for dwell_s in beyond),
+        *(TrialSetting(platens_c[0], dwell_s) for dwell_s in ramp),
+        *(TrialSetting(platen_c, shortest) for platen_c in platens_c),
+        *(TrialSetting(platens_c[-1], dwell_s) for dwell_s in beyond),
     )
 
 
@@ -264,7 +264,7 @@ class _Along(NamedTuple):
     dwells_s: Floats
 
 
-def _forecast(book: Book, job: Job, cover: str, path: Sequence[Setting], press: Press) -> Forecast:
+def _forecast(book: Book, job: Job, cover: str, path: Sequence[TrialSetting], press: Press) -> Forecast:
     platens_c, which = np.unique([setting.platen_c for setting in path], return_inverse=True)
     along = _Along(platens_c, which.astype(np.intp), np.array([setting.dwell_s for setting in path]))
     around = places(book, job, cover)
@@ -301,7 +301,7 @@ class _Layers(NamedTuple):
     sure: Flags
 
 
-def _layers(place: tuple[Pile, Followed], along: _Along, platen_spread_k: float, room_c: float) -> _Layers:
+def _layers(place: tuple[Pile, PressingResponse], along: _Along, platen_spread_k: float, room_c: float) -> _Layers:
     stack, pressing = place
     dwells = layer_dwells(
         pressing,
@@ -313,7 +313,9 @@ def _layers(place: tuple[Pile, Followed], along: _Along, platen_spread_k: float,
         guard_k=0.0,
     )
     at, log_dwell = np.log(along.dwells_s), np.log(FINE_DWELLS_S)
-    rise, band = (np.stack([np.interp(at, log_dwell, row) for row in each]) for each in rises(pressing, stack.changes))
+    rise, band = (
+        np.stack([np.interp(at, log_dwell, row) for row in each]) for each in peaks_with_bands(pressing, stack.changes)
+    )
     excess = along.platens_c[along.which] - room_c
     spread_k = np.sqrt((excess * band) ** 2 + (platen_spread_k * rise) ** 2 + stack.limits.spread_k[:, None] ** 2)
     return _Layers(

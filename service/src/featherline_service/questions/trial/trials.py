@@ -26,7 +26,7 @@ from featherline_service.questions.shoes.shoes import Shoe
 from featherline_service.questions.trial import trial_words
 from featherline_service.questions.trial.setting_sequence import Forecast, Ladder, Step, climb, find_goal
 from featherline_service.questions.verdicts import worst
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 
 _ROUNDING_K: Final = 1e-4
 _HIDDEN: Final[tuple[Face, ...]] = ("tongue", "inner", "heel", "toe", "outer")
@@ -75,7 +75,7 @@ def plan(book: Book, request: TrialRequest) -> Trial:
     return trial_of(book, TrialTask(task, shoe, panel.id, request.owner))
 
 
-@kept
+@cached
 def trial_of(book: Book, task: TrialTask) -> Trial:
     """Return where and how to try a film on a shoe: a ladder of settings, what to look at, and what it says."""
     film, press = book.films[task.recipe.film], book.presses[task.recipe.press]

@@ -11,15 +11,15 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import footprints, text_outlines, tips
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.outlines.regions import FillRule, polygons
 from featherline_service.shape.outlines.svg import drawings, paths
-from featherline_service.shape.outlines.text_outlines import PLAIN, Glyph, Setting, Typeface
+from featherline_service.shape.outlines.text_outlines import PLAIN, Glyph, TextSetting, Typeface
 from featherline_service.shape.outlines.tips import Tip
-from featherline_service.shape.outlines.widths import Detail, joined, measure
+from featherline_service.shape.outlines.widths import Detail, combined, measure
 
 Sides = Literal["both", "left", "right"]
 
@@ -98,14 +98,14 @@ class Figure:
 
 
 @dataclass(frozen=True, eq=False)
-class Seen:
+class FittedRegion:
     """A figure's region on the right shoe's panel, in its own units; hashed by identity."""
 
     region: MultiPolygon
 
 
-@kept
-def seen(figure: Figure, fineness: int, sides: Sides, footprint: Footprint = "exact") -> Seen:
+@cached
+def fitted_region(figure: Figure, fineness: int, sides: Sides, footprint: Footprint = "exact") -> FittedRegion:
     """Return the region that must fit the right shoe's panel for a figure to fit the sides asked for.
 
     The left panel is the right panel's mirror image, so an artwork on the left panel fits where its mirror image fits
@@ -117,18 +117,18 @@ def seen(figure: Figure, fineness: int, sides: Sides, footprint: Footprint = "ex
         sides: The shoes that are marked.
         footprint: As in `footprints.counted`.
     """
-    drawn = footprints.counted(figure.drawn(fineness), footprint)
+    drawn = footprints.footprint_of(figure.drawn(fineness), footprint)
     if sides == "right":
-        return Seen(drawn)
+        return FittedRegion(drawn)
     middle = drawn.bounds[0] + drawn.bounds[2]
     mirrored = shapely.transform(drawn, lambda points: points * (-1.0, 1.0) + (middle, 0.0))
     if sides == "left":
-        return Seen(mirrored)
-    return Seen(polygons(shapely.union(drawn, mirrored)))
+        return FittedRegion(mirrored)
+    return FittedRegion(polygons(shapely.union(drawn, mirrored)))
 
 
-@kept
-def of_text(face: Typeface, text: str, setting: Setting = PLAIN, border: float = 0.0) -> Figure:
+@cached
+def of_text(face: Typeface, text: str, setting: TextSetting = PLAIN, border: float = 0.0) -> Figure:
     """Return a text as a figure in font units, its letters grown by a border [capital heights].
 
     Raises:
@@ -164,7 +164,7 @@ def detail_at(figure: Figure, scale: float) -> Detail:
     return _measured_with_touch(figure, TOUCH_MM / scale).scaled(scale)
 
 
-@kept
+@cached
 def _measured_with_touch(figure: Figure, touch: float) -> Detail:
     return measure(figure.region(figure.finest), figure.finest, touch)
 
@@ -198,13 +198,13 @@ def _disc(diameter: float) -> int:
     return math.ceil(_DISCS * math.log2(diameter))
 
 
-@kept
+@cached
 def _tip_bound(face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
     found = tips.tips(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
     return max((tip.length for tip in found), default=0.0)
 
 
-@kept
+@cached
 def _notch_bound(face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
     found = tips.notches(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
     return max((tip.length for tip in found), default=0.0)
@@ -247,27 +247,27 @@ def _letter_tips(letters: Letters, of_glyph: Callable[[int], tuple[Tip, ...]]) -
     return tuple(sorted(found, key=lambda tip: -tip.length))
 
 
-@kept
+@cached
 def _glyph_tips(face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
     return tips.tips(text_outlines.glyph_region(face, glyph, tolerance), diameter)
 
 
-@kept
+@cached
 def _glyph_notches(face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
     return tips.notches(text_outlines.glyph_region(face, glyph, tolerance), diameter)
 
 
-@kept
+@cached
 def _region_tips(figure: Figure, diameter: float) -> tuple[Tip, ...]:
     return tips.tips(figure.region(figure.finest), diameter)
 
 
-@kept
+@cached
 def _region_notches(figure: Figure, diameter: float) -> tuple[Tip, ...]:
     return tips.notches(figure.region(figure.finest), diameter)
 
 
-def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setting: Setting) -> float | None:
+def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setting: TextSetting) -> float | None:
     if setting.arc is not None:
         return None
     lowest = max(number for number, line in enumerate(lines) if line)
@@ -279,12 +279,12 @@ def _drawn_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: fl
     return _grown_text(lines, face, border, tolerance) if border else text_outlines.text_region(lines, face, tolerance)
 
 
-@kept
+@cached
 def _grown_text(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, border: float, tolerance: float) -> MultiPolygon:
     return _grown(text_outlines.text_region(lines, face, tolerance), border * face.capital, tolerance)
 
 
-@kept
+@cached
 def grown(figure: Figure, reach: float) -> Figure:
     """Return a figure that reaches further on all sides, in its own units; its box keeps its centre.
 
@@ -302,7 +302,7 @@ def grown(figure: Figure, reach: float) -> Figure:
     )
 
 
-@kept
+@cached
 def _grown_figure(figure: Figure, reach: float, tolerance: float) -> MultiPolygon:
     return _grown(figure.region(tolerance), reach, tolerance)
 
@@ -314,7 +314,7 @@ def _grown(region: MultiPolygon, reach: float, tolerance: float) -> MultiPolygon
     return polygons(shapely.buffer(region, reach, quad_segs=chords))
 
 
-@kept
+@cached
 def of_path(data: str, rule: FillRule) -> Figure:
     """Return SVG path data as a figure in its own units.
 
@@ -324,7 +324,7 @@ def of_path(data: str, rule: FillRule) -> Figure:
     return _of_drawing(max(paths.extent(data)), lambda tolerance: paths.region(data, rule, tolerance))
 
 
-@kept
+@cached
 def of_svg(drawing: str) -> Figure:
     """Return an SVG drawing as a figure in its user units.
 
@@ -364,7 +364,7 @@ def glyph_gap(face: Typeface, glyph: int) -> float | None:
     return _glyph_detail(face, glyph, finest(face)).gap
 
 
-@kept
+@cached
 def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
     return measure(text_outlines.glyph_region(face, glyph, tolerance), tolerance)
 
@@ -390,7 +390,7 @@ def _joined(letters: Letters, tolerance: float) -> Detail:
     for glyph in letters.glyphs:
         detail = _glyph_detail(letters.face, glyph.id, tolerance)
         details.append(replace(detail, touches=tuple(map(glyph.carried, detail.touches))) if detail.touches else detail)
-    return joined(details, None if math.isinf(letters.gap) else letters.gap)
+    return combined(details, None if math.isinf(letters.gap) else letters.gap)
 
 
 def _gap_between(face: Typeface, glyphs: tuple[Glyph, ...], tolerance: float) -> float:

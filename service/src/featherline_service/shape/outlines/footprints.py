@@ -12,7 +12,7 @@ from featherline_service.shape.outlines.regions import polygons
 Footprint = Literal["exact", "filled", "hull"]
 
 
-def counted(region: MultiPolygon, footprint: Footprint) -> MultiPolygon:
+def footprint_of(region: MultiPolygon, footprint: Footprint) -> MultiPolygon:
     """Return the footprint of an artwork.
 
     Args:

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from featherline_service.shape.outlines import figures, text_outlines
-from featherline_service.shape.outlines.text_outlines import Glyph, Setting, TextError, Typeface
+from featherline_service.shape.outlines.text_outlines import Glyph, TextError, TextSetting, Typeface
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -23,7 +23,7 @@ _APART: Final = 1e-6
 
 
 def smallest_letter_spacing(
-    face: Typeface, text: str, setting: Setting, gap: float, border: float = 0.0
+    face: Typeface, text: str, setting: TextSetting, gap: float, border: float = 0.0
 ) -> float | None:
     """Return the smallest letter spacing at which all gaps of a text are wide enough.
 
@@ -68,7 +68,7 @@ def smallest_letter_spacing(
     return None
 
 
-def smallest_border(face: Typeface, text: str, setting: Setting, stroke: float, gap: float) -> float | None:
+def smallest_border(face: Typeface, text: str, setting: TextSetting, stroke: float, gap: float) -> float | None:
     """Return the smallest border at which all strokes of a text are wide enough.
 
     A border widens strokes, and narrows gaps, by twice its width.
@@ -98,7 +98,7 @@ def smallest_border(face: Typeface, text: str, setting: Setting, stroke: float, 
     return reach / 2.0 / face.capital
 
 
-def _glyphs(face: Typeface, text: str, setting: Setting) -> tuple[Glyph, ...]:
+def _glyphs(face: Typeface, text: str, setting: TextSetting) -> tuple[Glyph, ...]:
     return tuple(glyph for line in text_outlines.lay_out(face, text, setting) for glyph in line)
 
 
@@ -110,7 +110,7 @@ class _Order:
     spacings: Floats
 
 
-def _order(face: Typeface, text: str, setting: Setting) -> _Order:
+def _order(face: Typeface, text: str, setting: TextSetting) -> _Order:
     """Return the order of a spaced text's glyphs, from their positions at two spacings on straight lines."""
     close, wide = (
         text_outlines.lay_out(face, text, replace(setting, arc=None, letter_spacing=spacing)) for spacing in (1.0, 2.0)

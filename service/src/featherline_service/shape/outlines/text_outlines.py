@@ -19,7 +19,7 @@ import shapely
 import uharfbuzz
 from shapely import MultiPolygon
 
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import curves
 from featherline_service.shape.outlines.bidirectional import runs
 from featherline_service.shape.outlines.curves import Contour, DrawingError, Segment
@@ -100,7 +100,7 @@ class Glyph:
 
 
 @dataclass(frozen=True)
-class Setting:
+class TextSetting:
     """Setting of a text; lengths in capital heights.
 
     `line_distance` is the distance between baselines. `letter_spacing` is added between letters. With an `arc` the
@@ -113,10 +113,10 @@ class Setting:
     arc: float | None = None
 
 
-PLAIN: Final = Setting()
+PLAIN: Final = TextSetting()
 
 
-@kept
+@cached
 def glyph_contours(face: Typeface, glyph: int) -> tuple[Contour, ...]:
     """Return the closed contours of a glyph as arrays of cubic segments, shape (k, 4, 2) [font units]."""
     drawn: list[list[Segment]] = []
@@ -152,13 +152,13 @@ def glyph_contours(face: Typeface, glyph: int) -> tuple[Contour, ...]:
     return tuple(curves.contour(segments) for segments in drawn if segments)
 
 
-@kept
+@cached
 def glyph_region(face: Typeface, glyph: int, tolerance: float) -> MultiPolygon:
     """Return the region of a glyph, its curves flattened to `tolerance` [font units]; empty for a space."""
     return fill([curves.flatten(contour, tolerance) for contour in glyph_contours(face, glyph)], "nonzero")
 
 
-def lay_out(face: Typeface, text: str, setting: Setting = PLAIN) -> tuple[tuple[Glyph, ...], ...]:
+def lay_out(face: Typeface, text: str, setting: TextSetting = PLAIN) -> tuple[tuple[Glyph, ...], ...]:
     """Return the positions of a text's glyphs, with the first line's baseline on y = 0.
 
     Args:
@@ -209,7 +209,7 @@ def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph
     return tuple(bent)
 
 
-@kept
+@cached
 def text_region(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, tolerance: float) -> MultiPolygon:
     """Return the region of a laid-out text, its curves flattened to `tolerance` [font units]."""
     glyphs = [glyph for line in lines for glyph in line]

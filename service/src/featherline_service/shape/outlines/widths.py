@@ -104,7 +104,7 @@ class Detail:
         )
 
 
-def joined(details: list[Detail], gap_between: float | None) -> Detail:
+def combined(details: list[Detail], gap_between: float | None) -> Detail:
     """Return the detail of several regions that do not meet, given the smallest distance between two of them."""
     gaps = [gap for gap in (*(detail.gap for detail in details), gap_between) if gap is not None]
     clear_gaps = [gap for gap in (*(detail.clear_gap for detail in details), gap_between) if gap is not None]
@@ -293,7 +293,7 @@ def _widths(
     while still_open := [search for search in searches if search.shortest is None and search.most > nearer]:
         found: list[list[_Chords]] = [[] for _ in still_open]
         for first, second in near(reach):
-            computation_lock.check()
+            computation_lock.check_deadline()
             keep = _can_face(outline, first, second)
             examined, facing = examined + len(first), facing + len(keep)
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:
@@ -362,7 +362,7 @@ def _beside(outline: _Outline, chords: _Chords, touching: _Chords) -> NDArray[np
             outline.ring[first[0]], _position(outline, *first), outline.ring[second[0]], _position(outline, *second),
             strict=True,
         ):  # fmt: skip
-            computation_lock.check()
+            computation_lock.check_deadline()
             arm, other_arm = _distance(start[0], place, around[0]), _distance(end[0], other_place, around[1])
             shorter, longer = np.minimum(arm, other_arm), np.maximum(arm, other_arm)
             leads = (chords.length <= _NARROWING * shorter) & (longer <= _UNEVEN * shorter)

@@ -10,7 +10,7 @@ import shapely
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.placement import containment
 from featherline_service.shape.placement.containment import FreeArea, Pose
 
@@ -73,7 +73,7 @@ def pose(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, scale: float) ->
     return _pose(area, _sides(artwork, anchor), anchor, scale)
 
 
-def measured(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, scale: float) -> tuple[Point, Point]:
+def ruler(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, scale: float) -> tuple[Point, Point]:
     """Return the ends of the ruler: the edge's nearest point, and the side or level of the artwork straight from it.
 
     Arguments and errors are as in `pose`.
@@ -201,7 +201,7 @@ def _merged_lines(geometry: BaseGeometry) -> BaseGeometry:
     return shapely.line_merge(geometry) if shapely.get_dimensions(geometry) == 1 else geometry
 
 
-@kept
+@cached
 def edge(area: FreeArea, name: str) -> BaseGeometry:
     """Return an edge of a panel: its outline, a part of the outline, or a keep-out.
 

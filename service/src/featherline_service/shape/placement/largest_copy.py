@@ -18,7 +18,7 @@ from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
 from featherline_service.runtime import computation_lock
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.regions import polygons
 from featherline_service.shape.placement import containment
@@ -75,7 +75,7 @@ _POLISHING: Final = _Stage(first=0.0625, steps=24, precision=1e-4, last=2e-4, th
 
 
 @dataclass(frozen=True)
-class Found:
+class Copy:
     """The pose and scale of a copy."""
 
     pose: Pose
@@ -108,7 +108,7 @@ def _outline(region: BaseGeometry, *, outwards: bool) -> _Outline:
 
 def largest_copy(
     area: FreeArea, artwork: MultiPolygon, clearance: float, rotation: float = 0.0, turn: float = math.pi
-) -> Found | None:
+) -> Copy | None:
     """Return the largest similar copy found anywhere in a free area.
 
     Args:
@@ -150,12 +150,12 @@ def largest_copy(
         return None
     best = max(finals, key=lambda found: found.scale)
     best = _largest_near(area, upright, best.pose, 1.01 * best.scale, best.scale, clearance, 12) or best
-    return Found(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
+    return Copy(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
 
 
-def _distinct(starts: list[Found], size: float) -> list[Found]:
+def _distinct(starts: list[Copy], size: float) -> list[Copy]:
     """Return starts by falling scale, without those that reached the pose of a larger start."""
-    chosen: list[Found] = []
+    chosen: list[Copy] = []
     for start in sorted(starts, key=lambda found: -found.scale):
         near = _SAME_SHARE * size * start.scale
         if all(
@@ -191,7 +191,7 @@ def _silhouette(artwork: MultiPolygon) -> MultiPolygon:
     return polygons(shapely.union(shapely.buffer(grown, -_BRIDGE * size, join_style="mitre"), artwork))
 
 
-def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Found]:
+def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float) -> list[Copy]:
     """Return promising starts: poses where the rays to the boundary match the artwork's reach, the best first."""
     points, rays = _sight(area)
     rays = np.maximum(rays - clearance, 0.0)
@@ -209,18 +209,18 @@ def _starts(area: FreeArea, artwork: MultiPolygon, clearance: float, turn: float
     return [*turned, *(start for start in straight[: _STARTS // 2] if start not in turned)]
 
 
-def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int], most: int) -> list[Found]:
+def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int], most: int) -> list[Copy]:
     """Return the best starts in a table of scales, shape (points, rotations), that are not close to each other."""
     step = 2.0 * math.pi / _DIRECTIONS
     left = scales.copy()
-    peaks: list[Found] = []
+    peaks: list[Copy] = []
     while len(peaks) < most:
         point, index = np.unravel_index(int(np.argmax(left)), left.shape)
         scale = float(left[point, index])
         if scale <= 0.0 or (peaks and scale < _WORTHWHILE * peaks[0].scale):
             break
         x, y = map(float, points[point])
-        peaks.append(Found(Pose(x, y, turns[index] * step), scale))
+        peaks.append(Copy(Pose(x, y, turns[index] * step), scale))
         # Neighbours would lead to the same copy.
         near = np.hypot(*(points - points[point]).T) < 0.35 * scale * float(np.mean(reach))
         apart = np.abs((np.array(turns) - turns[index] + _DIRECTIONS // 2) % _DIRECTIONS - _DIRECTIONS // 2)
@@ -228,7 +228,7 @@ def _peaks(points: Floats, reach: Floats, scales: Floats, turns: list[int], most
     return peaks
 
 
-@kept
+@cached
 def _sight(area: FreeArea) -> tuple[Floats, Floats]:
     """Return points spread over the free area, and the distances to its boundary, shape (points, directions)."""
     points = _grid(area)
@@ -290,18 +290,18 @@ def _fits(area: FreeArea, artwork: MultiPolygon, pose: Pose, scale: float, clear
 
 
 def _improved(  # noqa: PLR0917 - the state of a search
-    area: FreeArea, figure: _Figure, clearance: float, start: Found, turn: float, stage: _Stage
-) -> Found | None:
+    area: FreeArea, figure: _Figure, clearance: float, start: Copy, turn: float, stage: _Stage
+) -> Copy | None:
     """Return the copy that improving a start leads to; None when not even a tenth of the start fits."""
     boundary = _boundary(area, stage.thinned)
-    found: Found | None = start
+    found: Copy | None = start
     while found is not None and not _fits(area, figure.region, found.pose, found.scale, clearance):
-        found = Found(found.pose, 0.9 * found.scale) if found.scale > start.scale / 10.0 else None
+        found = Copy(found.pose, 0.9 * found.scale) if found.scale > start.scale / 10.0 else None
     if found is None:
         return None
     step = stage.first
     for _ in range(stage.steps):
-        computation_lock.check()
+        computation_lock.check_deadline()
         better = _stepped(area, figure, boundary, clearance, found, step * found.scale * figure.size, turn)
         if better is None or better.scale <= found.scale * (1.0 + stage.precision):
             step /= 4.0
@@ -313,14 +313,14 @@ def _improved(  # noqa: PLR0917 - the state of a search
     return found
 
 
-@kept
+@cached
 def _boundary(area: FreeArea, tolerance: float) -> _Outline:
     return _outline(shapely.simplify(area.region, tolerance), outwards=False)
 
 
 def _stepped(  # noqa: PLR0917 - the state of a search
-    area: FreeArea, figure: _Figure, boundary: _Outline, clearance: float, found: Found, step: float, turn: float
-) -> Found | None:
+    area: FreeArea, figure: _Figure, boundary: _Outline, clearance: float, found: Copy, step: float, turn: float
+) -> Copy | None:
     """Return the largest copy within a step [mm] of a fitting copy, by a linear program; None when it does not fit.
 
     The constraints: close pairs of a point of the artwork and a point of the boundary come no closer than the
@@ -414,14 +414,14 @@ def _most(rows: Floats, room: Floats, up: Floats, down: Floats) -> Floats | None
 
 def _largest_near(  # noqa: PLR0917 - the state of a search
     area: FreeArea, artwork: MultiPolygon, pose: Pose, hoped: float, fitting: float, clearance: float, bisections: int
-) -> Found | None:
+) -> Copy | None:
     """Return the largest copy at a pose between a scale that fitted nearby and a scale hoped for; None without any."""
     if _fits(area, artwork, pose, hoped, clearance):
-        return Found(pose, hoped)
+        return Copy(pose, hoped)
     low, high = min(fitting, 0.99 * hoped), hoped
     if not _fits(area, artwork, pose, low, clearance):
         return None
     for _ in range(bisections):
         middle = (low + high) / 2.0
         low, high = (middle, high) if _fits(area, artwork, pose, middle, clearance) else (low, middle)
-    return Found(pose, low)
+    return Copy(pose, low)

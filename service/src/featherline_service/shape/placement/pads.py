@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.placement.containment import ROUNDING_MM
 
 _HALVINGS: Final = 24
@@ -16,14 +16,14 @@ _HALVINGS: Final = 24
 _QUARTER: Final = 64
 
 
-@kept
-def drawn_in(outline: MultiPolygon, rim: float) -> MultiPolygon:
+@cached
+def inset(outline: MultiPolygon, rim: float) -> MultiPolygon:
     """Return the part of an outline at least a rim's width inside its edge [mm]."""
     inner = shapely.buffer(outline, -rim, quad_segs=_QUARTER)
     return MultiPolygon([part for part in shapely.get_parts(inner) if part.area > 0.0])
 
 
-def place_of_box(outline: MultiPolygon, width: float, height: float) -> tuple[float, float] | None:
+def box_centre(outline: MultiPolygon, width: float, height: float) -> tuple[float, float] | None:
     """Return a centre for an upright box to lie within an outline, or None when it fits nowhere.
 
     Exact: the centres barred are those outside the outline and those of boxes over an edge. The latter are the
@@ -68,10 +68,10 @@ def largest_box(outline: MultiPolygon, width: float, height: float) -> float:
         return 0.0
     left, low, right, high = outline.bounds
     least, most = 0.0, float(min((right - left) / width, (high - low) / height))
-    if place_of_box(outline, most * width, most * height) is not None:
+    if box_centre(outline, most * width, most * height) is not None:
         return most
     for _ in range(_HALVINGS):
         middle = (least + most) / 2.0
-        held = place_of_box(outline, middle * width, middle * height) is not None
+        held = box_centre(outline, middle * width, middle * height) is not None
         least, most = (middle, most) if held else (least, middle)
     return least

@@ -17,7 +17,7 @@ from numpy.polynomial.legendre import legder, leggauss, legvander
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.placement.curvature import FILM_POISSON
 
 Floats = NDArray[np.float64]
@@ -89,7 +89,7 @@ def _hull(footprint: MultiPolygon) -> Polygon:
     return simple
 
 
-@kept
+@cached
 def strain_factors(hull: Polygon, poisson: float = FILM_POISSON) -> StrainFactors:
     """Return the strain of a convex sheet of film per Gaussian curvature, in the square of its unit of length.
 

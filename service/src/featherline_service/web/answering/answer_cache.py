@@ -24,7 +24,7 @@ from prometheus_client import Counter
 
 from featherline_service.book.shop_book import Book
 from featherline_service.runtime import computation_lock
-from featherline_service.runtime.computation_lock import LateError
+from featherline_service.runtime.computation_lock import DeadlineError
 from featherline_service.sealing import Sealable
 from featherline_service.web.answering.question import Question
 from featherline_service.web.answering.worker import Worker
@@ -157,7 +157,7 @@ class AnswerCache:
             async with asyncio.timeout(wait_s if math.isfinite(wait_s) else None):
                 return _give(question, await asyncio.shield(pending.task))
         except TimeoutError:
-            raise LateError from None
+            raise DeadlineError from None
 
     async def _schedule(
         self, question: Question, text: bytes, preference: CodingPreference, callers: list[Callable[[], bool]]
@@ -196,7 +196,7 @@ class AnswerCache:
         if entry is not None:
             self._count_found()
         else:
-            with computation_lock.until(time.monotonic() + self._deadline_s):
+            with computation_lock.deadline(time.monotonic() + self._deadline_s):
                 entry = self._answer(question, text, IDENTITY, request)
         return _give(question, entry).body
 
@@ -246,7 +246,7 @@ class AnswerCache:
 
     def _with_lock(self, job: Callable[[], _Value]) -> _Value:
         begun = time.perf_counter()
-        with computation_lock.turn():
+        with computation_lock.hold():
             self._lock_waits.observe(time.perf_counter() - begun)
             return job()
 

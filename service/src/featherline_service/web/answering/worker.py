@@ -30,7 +30,7 @@ from typing import Final, TypeVar
 from prometheus_client import Histogram
 
 from featherline_service.runtime import computation_lock
-from featherline_service.runtime.computation_lock import LateError
+from featherline_service.runtime.computation_lock import DeadlineError
 from featherline_service.web.http.problems import BUSY, ProblemError
 from featherline_service.web.telemetry.metrics import Metrics
 
@@ -88,7 +88,7 @@ class Worker:
 
         Raises:
             ProblemError: There are too many in line already (503).
-            LateError: It was given up.
+            DeadlineError: It was given up.
         """
         self._admit()
         self._in_line += 1
@@ -106,7 +106,7 @@ class Worker:
 
         Raises:
             ProblemError: There are too many in line already (503).
-            LateError: It was given up.
+            DeadlineError: It was given up.
         """
         if self._long_in_line >= MOST_LONG_IN_LINE:
             raise ProblemError(
@@ -126,7 +126,7 @@ class Worker:
         One slice is in line at a time, whoever it is of, so that a question asked meanwhile waits for one at the most.
 
         Raises:
-            LateError: It was given up.
+            DeadlineError: It was given up.
         """
         self._slices_in_line += 1
         try:
@@ -174,9 +174,9 @@ class Worker:
         def run() -> _Value:
             waits.observe(time.perf_counter() - begun)
             if not wanted():
-                raise LateError
-            with computation_lock.until(until):
-                computation_lock.check()
+                raise DeadlineError
+            with computation_lock.deadline(until):
+                computation_lock.check_deadline()
                 return job()
 
         # Lines that are logged meanwhile have the ids of the request.

@@ -15,7 +15,7 @@ from msgspec import Struct
 from featherline.wire.problems import Fault, Problem
 from featherline_service.plugins import PluginFailedError
 from featherline_service.questions.checks import RefusedError
-from featherline_service.runtime.computation_lock import LateError
+from featherline_service.runtime.computation_lock import DeadlineError
 from featherline_service.web.http.context import context_of
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -123,7 +123,7 @@ def from_exception(error: Exception) -> ProblemError | None:
             return ProblemError(
                 PLUGIN_FAILED, f"{error}. Nothing is wrong with the request: tell the shop, whose log says more."
             )
-        case LateError():
+        case DeadlineError():
             return ProblemError(
                 TOO_LATE,
                 "The answer was given up. Ask again, for what was found so far is kept; or ask for less at once.",

@@ -83,7 +83,7 @@ class _StateCollector(Collector):
     def _caches(self) -> Iterable[Metric]:
         usage = self._answers.usage()
         lookups: dict[tuple[str, ...], float] = {("answers", "hit"): usage.found, ("answers", "miss"): usage.computed}
-        for name, use in cache.uses().items():
+        for name, use in cache.statistics().items():
             lookups[name.removeprefix(_PACKAGE), "hit"] = use.found
             lookups[name.removeprefix(_PACKAGE), "miss"] = use.computed
         yield _counter(
@@ -97,13 +97,13 @@ class _StateCollector(Collector):
             "featherline_cache_bytes",
             "Bytes held: of whole answers, and of what they are computed from.",
             ("store",),
-            {("answers",): usage.held, ("computations",): cache.held()},
+            {("answers",): usage.held, ("computations",): cache.size()},
         )
         yield _gauge(
             "featherline_cache_limit_bytes",
             "Bytes that may be held.",
             ("store",),
-            {("answers",): usage.most, ("computations",): cache.allowed()},
+            {("answers",): usage.most, ("computations",): cache.limit()},
         )
 
 

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import curves
 from featherline_service.shape.outlines.curves import MOST_POINTS, Contour, DrawingError
 from featherline_service.shape.outlines.regions import FillRule, fill, polygons, refuse_tangles
@@ -56,7 +56,7 @@ Page = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
-class Filled:
+class FilledShape:
     """The contours of a shape, y upwards, and their fill rule."""
 
     contours: tuple[Contour, ...]
@@ -67,7 +67,7 @@ class Filled:
 class _Document:
     """The filled shapes of a drawing, and left, low, right and high of its page, y upwards."""
 
-    shapes: tuple[Filled, ...]
+    shapes: tuple[FilledShape, ...]
     page: Page
 
 
@@ -94,7 +94,7 @@ class _Context:
 class _Reader:
     """A reader that follows the elements of a document and collects its shapes."""
 
-    shapes: list[Filled] = field(default_factory=list)
+    shapes: list[FilledShape] = field(default_factory=list)
     paints: set[str] = field(default_factory=set)
     around: list[tuple[str, _Context]] = field(default_factory=lambda: [("", _Context(np.eye(3)))])
     page: Page = (-_BEYOND, -_BEYOND, _BEYOND, _BEYOND)
@@ -142,7 +142,7 @@ class _Reader:
         if context.paint is not None and context.fill_seen:
             contours = tuple(_transformed(contour, context.matrix) for contour in _contours(local, properties))
             if contours:
-                self.shapes.append(Filled(contours, context.rule))
+                self.shapes.append(FilledShape(contours, context.rule))
                 self.paints.add(context.paint)
 
     def end(self, _: str) -> None:
@@ -166,7 +166,7 @@ def _advice(local: str) -> str:
     }.get(local, f"draw with {', '.join(_SHAPES)} in groups")
 
 
-def shapes(drawing: str) -> tuple[Filled, ...]:
+def shapes(drawing: str) -> tuple[FilledShape, ...]:
     """Return the filled shapes of an SVG drawing, in user units.
 
     Args:
@@ -182,7 +182,7 @@ def shapes(drawing: str) -> tuple[Filled, ...]:
     return _document(drawing).shapes
 
 
-@kept
+@cached
 def _document(drawing: str) -> _Document:
     if len(drawing) > LONGEST_DRAWING:
         raise DrawingError(f"The drawing is longer than {LONGEST_DRAWING} characters: simplify it")
@@ -223,7 +223,7 @@ def _refuse(what: str) -> _Refusal:
     return _Refusal(what)
 
 
-@kept
+@cached
 def region(drawing: str, tolerance: float) -> MultiPolygon:
     """Return the union of a drawing's filled shapes, y upwards, flattened to `tolerance`.
 

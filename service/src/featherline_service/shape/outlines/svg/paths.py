@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from shapely import MultiPolygon
 
-from featherline_service.runtime.cache import kept
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import curves
 from featherline_service.shape.outlines.curves import Contour, DrawingError, Segment
 from featherline_service.shape.outlines.regions import FillRule, fill
@@ -111,7 +111,7 @@ class _Pen:
             raise DrawingError(f"The path has more than {MOST_SEGMENTS} segments: simplify it")
 
 
-@kept
+@cached
 def contours(data: str) -> tuple[Contour, ...]:
     """Return the closed contours of SVG path data, y upwards.
 
@@ -157,7 +157,7 @@ def contours(data: str) -> tuple[Contour, ...]:
     return tuple(contour * (1.0, -1.0) for contour in pen.contours)
 
 
-@kept
+@cached
 def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
     """Return the region that SVG path data encloses, y upwards, its curves flattened to `tolerance`.
 
