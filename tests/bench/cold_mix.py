@@ -31,7 +31,7 @@ EVERY_S: Final = 0.001
 MIX: Final[Mapping[str, int]] = {"fit": 4, "quote": 3, "recipe": 1, "cost": 1, "trial": 1}
 STAGES: Final[Mapping[str, str]] = {
     "heat": "heat", "shape": "shape", "cost": "cost", "sight": "sight", "drawing": "drawing", "book": "book",
-    "questions": "questions", "runtime": "cache and lock", "sealing.py": "sealing", "plugins.py": "plug-ins",
+    "questions": "questions", "runtime": "cache and lock", "signatures.py": "signatures", "plugins.py": "plug-ins",
     "web": "reading and writing", "quantities.py": "reading and writing",
 }  # fmt: skip
 _PACKAGE: Final = "featherline_service/"

@@ -15,7 +15,7 @@ from servers import HOST, SERVICE_ALONE, Process, on_first_processor
 
 from featherline_service.book.loader import load
 from featherline_service.questions.order import placements
-from featherline_service.sealing import temporary_keys
+from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 
 IDLE_MB: Final = 160.0

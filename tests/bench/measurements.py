@@ -48,7 +48,7 @@ from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
 from featherline_service.runtime import cache
-from featherline_service.sealing import temporary_keys
+from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 
 T = TypeVar("T")

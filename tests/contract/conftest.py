@@ -14,8 +14,8 @@ import pytest
 from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
-from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.envelope import Envelope
 

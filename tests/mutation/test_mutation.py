@@ -57,13 +57,13 @@ def test_a_module_that_is_not_there_is_told(run: ModuleType) -> None:
 )
 def test_a_run_tells_what_became_of_a_mutant(run: ModuleType, change: tuple[str, str], outcome: str) -> None:
     """The tests import the mutant in the module's place; what is on the disk stays as it is."""
-    source = (run.service() / "sight" / "contrast.py").read_text(encoding="utf-8")
+    source = (run.service() / "contrast.py").read_text(encoding="utf-8")
     test = run.ROOT / "tests" / "outside" / "test_sight_published.py"
     most_s = 6.0 if outcome == "timeout" else 60.0
 
-    done, said = run.run_tests("featherline_service.sight.contrast", source.replace(*change), [test], most_s)
+    done, said = run.run_tests("featherline_service.contrast", source.replace(*change), [test], most_s)
 
-    assert (outcome, source) == (done, (run.service() / "sight" / "contrast.py").read_text(encoding="utf-8")), said
+    assert (outcome, source) == (done, (run.service() / "contrast.py").read_text(encoding="utf-8")), said
 
 
 def test_what_is_accepted_says_why(run: ModuleType) -> None:

@@ -7,7 +7,7 @@ import math
 import pytest
 from coloraide import Color
 
-from featherline_service.sight.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e, luminance
+from featherline_service.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e, luminance
 
 # G. Sharma, W. Wu, E. N. Dalal, "The CIEDE2000 color-difference formula", Color Res. Appl. 30(1), 2005, Table 1:
 # pair, CIELAB of both, difference. Pairs 15 and 34: result from memory.

@@ -18,8 +18,8 @@ from joserfc.jwk import OKPKey
 from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
-from featherline_service.sealing import SealKeys
 from featherline_service.settings import Settings
+from featherline_service.signatures import SealKeys
 from featherline_service.web.routes.seals import Seals
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"

@@ -22,8 +22,8 @@ from structlog.testing import capture_logs
 
 from featherline import AsyncClient, Client
 from featherline_service.app import create_app
-from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.caller_keys import mint
 from featherline_service.web.server.envelope import Envelope

@@ -36,7 +36,7 @@ from featherline_service.questions.order import placements
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.runtime import cache
 from featherline_service.runtime.logs import configure
-from featherline_service.sealing import SealKeyError, new_key
+from featherline_service.signatures import SealKeyError, new_key
 from featherline_service.web.routes import seals
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.caller_keys import KeyFileError, Keys, mint

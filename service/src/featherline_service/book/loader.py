@@ -12,12 +12,12 @@ from featherline.plugins import describe as said
 from featherline.wire import records
 from featherline.wire.records import Kind
 from featherline_service import plugins
-from featherline_service.book.checks import check
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.font_files import font_file
 from featherline_service.book.revision import revision
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES, Entries, Entry, Reading, read_folder, read_mode, shelf
+from featherline_service.book.validation import check
 from featherline_service.plugins import NONE, Plugins
 
 

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks, RefusedError
-from featherline_service.sealing import Sealable
+from featherline_service.signatures import Sealable
 from featherline_service.web.answering.answer_cache import Answer, AnswerCache
 from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.answering.worker import Worker

@@ -28,8 +28,8 @@ from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
 from featherline_service.book.shop_book import Book
-from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.signatures import temporary_keys
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.answering.worker import Worker

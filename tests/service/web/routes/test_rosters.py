@@ -23,8 +23,8 @@ from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.runtime import cache
-from featherline_service.sealing import temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"

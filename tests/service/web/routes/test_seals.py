@@ -18,8 +18,8 @@ from featherline import seals
 from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.sealing import SealKeyError, SealKeys, new_key, read_keys, temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.signatures import SealKeyError, SealKeys, new_key, read_keys, temporary_keys
 from featherline_service.web.routes.seals import Seals
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"

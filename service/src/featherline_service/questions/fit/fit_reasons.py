@@ -10,6 +10,7 @@ from featherline.wire.fits import Contrast
 from featherline.wire.records import Platen
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
+from featherline_service.contrast import TONE_ON_TONE_RATIO
 from featherline_service.quantities import say_lengths, say_numbers
 from featherline_service.questions.fit import reach
 from featherline_service.questions.order.placements import Placement
@@ -18,7 +19,6 @@ from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import curvature, wrapping
 from featherline_service.shape.placement.anchors import Anchor
 from featherline_service.shape.placement.containment import Room
-from featherline_service.sight.contrast import TONE_ON_TONE_RATIO
 
 _COUNTED: Final[dict[Footprint, str]] = {
     "exact": "The artwork",

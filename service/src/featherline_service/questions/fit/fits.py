@@ -8,6 +8,7 @@ from typing import Final
 
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
 from featherline_service.book.shop_book import Book
+from featherline_service.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
 from featherline_service.questions.fit import film_limits, fit_reasons, mends, reach
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, measures
@@ -21,7 +22,6 @@ from featherline_service.shape.outlines.figures import Figure, FittedRegion
 from featherline_service.shape.placement import anchors, containment
 from featherline_service.shape.placement.anchors import Anchor, AnchorError
 from featherline_service.shape.placement.containment import FreeArea, Pose, Room
-from featherline_service.sight.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
 
 # Below this CIEDE2000 difference two colours side by side are hard to tell apart at a glance; from memory.
 _ALIKE_DELTA_E: Final = 10.0

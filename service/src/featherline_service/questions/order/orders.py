@@ -12,7 +12,7 @@ from featherline.wire.records import Press
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.order.placements import Placement, Reader
-from featherline_service.questions.order.stacks import check_stacks
+from featherline_service.questions.order.stacked_placements import check_stacks
 from featherline_service.questions.shoes.shoes import Shoe
 
 

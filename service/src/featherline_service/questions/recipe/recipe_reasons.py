@@ -19,9 +19,9 @@ from featherline_service.quantities import (
     say_temperatures,
 )
 from featherline_service.questions.recipe.layer_peaks import layer_peaks
+from featherline_service.questions.recipe.recipe_help import cover_phrase, helps, what_it_takes
 from featherline_service.questions.recipe.recipe_settings import best_of, bonds, jobs_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
-from featherline_service.questions.recipe.remedies import cover_phrase, helps, what_it_takes
 from featherline_service.questions.recipe.windows import Candidate
 from featherline_service.questions.shoes.observations import Seen, made, open_to, sold_under
 from featherline_service.questions.shoes.old_marks import old_name

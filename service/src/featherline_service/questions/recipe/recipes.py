@@ -31,6 +31,7 @@ from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Pressing
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
+from featherline_service.questions.recipe.recipe_help import helps
 from featherline_service.questions.recipe.recipe_reasons import (
     may_be_pressed,
     no_window,
@@ -42,7 +43,6 @@ from featherline_service.questions.recipe.recipe_reasons import (
 )
 from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked, temperatures_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
-from featherline_service.questions.recipe.remedies import helps
 from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.steps import consent_first, steps
 from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, published

@@ -25,7 +25,7 @@ from prometheus_client import Counter
 from featherline_service.book.shop_book import Book
 from featherline_service.runtime import computation_lock
 from featherline_service.runtime.computation_lock import DeadlineError
-from featherline_service.sealing import Sealable
+from featherline_service.signatures import Sealable
 from featherline_service.web.answering.question import Question
 from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http.codings import IDENTITY, CodingPreference, encode

@@ -15,7 +15,7 @@ from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.sealing import Sealable
+from featherline_service.signatures import Sealable
 from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.json_text import encode
 

@@ -15,8 +15,8 @@ from featherline import seals
 from featherline.wire.costs import Order
 from featherline.wire.rosters import Roster
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
-from featherline_service.sealing import Sealable, SealKeys, read_keys, seal, temporary_keys
 from featherline_service.settings import Settings
+from featherline_service.signatures import Sealable, SealKeys, read_keys, seal, temporary_keys
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import VARY, coding_preference, encode
 from featherline_service.web.http.negotiation import JSON, conditional, entity_tag

@@ -23,7 +23,7 @@ from featherline.wire.money import Money
 from featherline.wire.rosters import Roster, RosterRow
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import BookShoe, Size
-from featherline_service import sealing
+from featherline_service import signatures
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 DAYS_30 = timedelta(days=30)
@@ -41,7 +41,7 @@ ORDER = Order(
 
 
 TEN = Money(amount="9.90", currency="EUR")
-PRICED = sealing.Sealable(
+PRICED = signatures.Sealable(
     verdict="ready",
     policy="counter",
     each=TEN,
@@ -51,14 +51,14 @@ PRICED = sealing.Sealable(
 )
 
 
-def sealed(keys: sealing.SealKeys) -> Seal:
+def sealed(keys: signatures.SealKeys) -> Seal:
     """Return the seal of the priced answer."""
-    return sealing.seal(keys, ORDER, PRICED, at=NOON, lifetime=DAYS_30)
+    return signatures.seal(keys, ORDER, PRICED, at=NOON, lifetime=DAYS_30)
 
 
 def test_valid() -> None:
     """A seal that is whole and in force gives back the order and the price, and nothing of the cost."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     made = sealed(keys)
     checked = seals.check(made.text, keys.public(), at=NOON)
     assert checked.status == "valid"
@@ -70,14 +70,14 @@ def test_valid() -> None:
 
 def test_checked_now_by_default() -> None:
     """Without an instant, the expiry is held against the clock."""
-    keys = sealing.temporary_keys()
-    made = sealing.seal(keys, ORDER, PRICED, at=datetime.now(UTC), lifetime=DAYS_30)
+    keys = signatures.temporary_keys()
+    made = signatures.seal(keys, ORDER, PRICED, at=datetime.now(UTC), lifetime=DAYS_30)
     assert seals.check(made.text, keys.public()).status == "valid"
 
 
 def test_the_digest_is_of_the_order_as_it_was_understood() -> None:
     """Whoever holds the order tells by its digest that the seal is for it; for any other it is another."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     quote = seals.check(sealed(keys).text, keys.published(), at=NOON).quote
     assert quote is not None
     # printf of the canonical JSON (sorted names, no white space, defaults left out) | sha256sum
@@ -95,9 +95,9 @@ def test_the_digest_is_of_the_order_as_it_was_understood() -> None:
 
 def test_a_roster_is_vouched_for_by_its_digest_and_total() -> None:
     """Its rows are not in the seal; one name changed is another roster."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     roster = Roster(order=ORDER, rows=(RosterRow(fields={"name": "MARLOW"}),), seal=True)
-    made = sealing.seal(keys, roster, replace(PRICED, policy="club", each=None), at=NOON, lifetime=DAYS_30)
+    made = signatures.seal(keys, roster, replace(PRICED, policy="club", each=None), at=NOON, lifetime=DAYS_30)
     quote = seals.check(made.text, keys.public(), at=NOON).quote
     assert quote is not None
     other = replace(roster, rows=(RosterRow(fields={"name": "MARLOWE"}),))
@@ -108,12 +108,12 @@ def test_a_roster_is_vouched_for_by_its_digest_and_total() -> None:
 
 def test_the_callers_reference_is_in_the_seal() -> None:
     """An order's reference is sealed, for a roster too, and for an order that is too long to be in the seal."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     order = replace(ORDER, reference='K-2041 "order":null')
     long = PathArtwork(d="M0 0H60V30H0Z" + "M0 0H1V1Z" * 6_000, height="20 mm")
     too_long = replace(order, placements=(replace(ORDER.placements[0], artwork=long),))
     for asked in (order, too_long, Roster(order=order, rows=(RosterRow(),), seal=True)):
-        made = sealing.seal(keys, asked, PRICED, at=NOON, lifetime=DAYS_30)
+        made = signatures.seal(keys, asked, PRICED, at=NOON, lifetime=DAYS_30)
         quote = seals.check(made.text, keys.public(), at=NOON).quote
         assert quote is not None
 
@@ -122,7 +122,7 @@ def test_the_callers_reference_is_in_the_seal() -> None:
 
 def test_what_is_sealed_is_canonical_json() -> None:
     """RFC 8785: what the seal holds is what the library for it makes of the same value."""
-    text = sealed(sealing.temporary_keys()).text
+    text = sealed(signatures.temporary_keys()).text
     payload = text.split(".")[1]
     content = base64.urlsafe_b64decode(payload + "=" * (-len(payload) % 4))
 
@@ -131,10 +131,10 @@ def test_what_is_sealed_is_canonical_json() -> None:
 
 def test_an_order_too_long_to_be_carried_is_vouched_for_by_its_digest() -> None:
     """A drawing of ninety thousand characters makes no seal that is too long to check."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     drawing = PathArtwork(d="M0 0" + "H60V30H0Z" * 10_000, height="20 mm")
     order = replace(ORDER, placements=(replace(ORDER.placements[0], artwork=drawing),))
-    made = sealing.seal(keys, order, PRICED, at=NOON, lifetime=DAYS_30)
+    made = signatures.seal(keys, order, PRICED, at=NOON, lifetime=DAYS_30)
     checked = seals.check(made.text, keys.public(), at=NOON)
     assert checked.quote is not None
 
@@ -143,12 +143,14 @@ def test_an_order_too_long_to_be_carried_is_vouched_for_by_its_digest() -> None:
 
 def test_the_longest_order_that_is_carried_makes_a_seal_that_can_be_checked() -> None:
     """Up to the limit the seal keeps below the longest text of the wire, whatever names there are."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     found = []
     for length in range(40_000, 41_500, 100):
         drawing = PathArtwork(d="M0 0H60V30H0Z".ljust(length), height="20 mm")
         order = replace(ORDER, placements=(replace(ORDER.placements[0], artwork=drawing),))
-        checked = seals.check(sealing.seal(keys, order, PRICED, at=NOON, lifetime=DAYS_30).text, keys.public(), at=NOON)
+        checked = seals.check(
+            signatures.seal(keys, order, PRICED, at=NOON, lifetime=DAYS_30).text, keys.public(), at=NOON
+        )
         assert checked.quote is not None
         assert checked.status == "valid"
         found.append(checked.quote.order is not None)
@@ -159,7 +161,7 @@ def test_the_longest_order_that_is_carried_makes_a_seal_that_can_be_checked() ->
 
 def test_expired() -> None:
     """From the instant of its expiry on, a seal is out of force but still tells what it was."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     checked = seals.check(sealed(keys).text, keys.public(), at=NOON + DAYS_30)
     assert checked.status == "expired"
     assert checked.quote is not None
@@ -167,7 +169,7 @@ def test_expired() -> None:
 
 def test_single_bit_changes() -> None:
     """A thousand random single-bit changes are all refused, the spare bits of the last character included."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     text = sealed(keys).text
     draw = random.Random(8)  # noqa: S311 - a repeatable choice of bits, not a secret
     places = {(draw.randrange(len(text)), draw.randrange(7)) for _ in range(1000)} | {
@@ -180,7 +182,7 @@ def test_single_bit_changes() -> None:
 
 def test_spare_bits_of_the_signature() -> None:
     """The same bytes spelt another way are refused: one seal, one spelling."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     text = sealed(keys).text
     alphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"
     respelt = text[:-1] + alphabet[alphabet.index(text[-1]) ^ 1]
@@ -190,7 +192,7 @@ def test_spare_bits_of_the_signature() -> None:
 
 def test_tampered() -> None:
     """A lower price under the old signature is seen."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     header, payload, signature = sealed(keys).text.split(".")
     content = base64.urlsafe_b64decode(payload + "=" * (-len(payload) % 4)).replace(b'"9.90"', b'"0.90"')
     forged = base64.urlsafe_b64encode(content).rstrip(b"=").decode()
@@ -199,12 +201,15 @@ def test_tampered() -> None:
 
 def test_unknown_key() -> None:
     """A seal by a key that is not published is refused."""
-    assert seals.check(sealed(sealing.temporary_keys()).text, sealing.temporary_keys().public()).status == "unknown-key"
+    assert (
+        seals.check(sealed(signatures.temporary_keys()).text, signatures.temporary_keys().public()).status
+        == "unknown-key"
+    )
 
 
 def test_algorithm_none() -> None:
     """An unsigned text is refused for its algorithm."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     _, payload, _ = sealed(keys).text.split(".")
     header = base64.urlsafe_b64encode(json.dumps({"alg": "none", "kid": keys.keys[0].kid}).encode()).rstrip(b"=")
     assert seals.check(f"{header.decode()}.{payload}.", keys.public(), at=NOON).status == "wrong-algorithm"
@@ -212,7 +217,7 @@ def test_algorithm_none() -> None:
 
 def test_hmac_with_the_public_key() -> None:
     """A signature made with HMAC and the public key as its secret is refused for its algorithm."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     public = keys.public()["keys"][0]
     secret = OctKey.import_key({"kty": "oct", "k": public["x"]})
     header = {"alg": "HS256", "kid": public["kid"], "typ": seals.MEDIA_TYPE}
@@ -227,7 +232,7 @@ def test_hmac_with_the_public_key() -> None:
 )
 def test_other_headers(header: dict[str, object]) -> None:
     """A signature of ours for another purpose, or with extensions, is no seal."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     parts = {"alg": seals.ALGORITHM, "kid": keys.keys[0].kid, **header}
     protected = base64.urlsafe_b64encode(json.dumps(parts).encode()).rstrip(b"=").decode()
     _, payload, signature = sealed(keys).text.split(".")
@@ -236,7 +241,7 @@ def test_other_headers(header: dict[str, object]) -> None:
 
 def test_signed_but_no_quote() -> None:
     """A good signature over something else is malformed, not valid."""
-    keys = sealing.temporary_keys()
+    keys = signatures.temporary_keys()
     header = {"alg": seals.ALGORITHM, "kid": keys.keys[0].kid, "typ": seals.MEDIA_TYPE}
     text = jws.serialize_compact(header, b'{"total": 1}', keys.keys[0], algorithms=[seals.ALGORITHM])
     assert seals.check(text, keys.public(), at=NOON).status == "malformed"
@@ -245,17 +250,17 @@ def test_signed_but_no_quote() -> None:
 @pytest.mark.parametrize("text", ["", "a", "a.b", "a.b.c", "é.é.é", "..", "x" * 70_000, "bm8.bm8.bm8", "W10.bm8.bm8"])
 def test_malformed(text: str) -> None:
     """What is no compact signature is malformed."""
-    assert seals.check(text, sealing.temporary_keys().public(), at=NOON).status == "malformed"
+    assert seals.check(text, signatures.temporary_keys().public(), at=NOON).status == "malformed"
 
 
 def test_rotation(tmp_path: Path) -> None:
     """After a new key is put in front, old seals stay valid and new ones use the new key."""
     path = tmp_path / "seal-keys.json"
-    first = sealing.new_key(path)
-    old = sealing.read_keys(path)
+    first = signatures.new_key(path)
+    old = signatures.read_keys(path)
     before = sealed(old)
-    second = sealing.new_key(path)
-    keys = sealing.read_keys(path)
+    second = signatures.new_key(path)
+    keys = signatures.read_keys(path)
     assert [second, first] == [key.kid for key in keys.keys]
     assert (before.key, len(keys.keys)) == ("kept", 2)
     assert seals.check(before.text, keys.public(), at=NOON).status == "valid"
@@ -265,7 +270,7 @@ def test_rotation(tmp_path: Path) -> None:
 
 def test_published_keys_are_public() -> None:
     """The published set holds no private part."""
-    assert all("d" not in key for key in sealing.temporary_keys().public()["keys"])
+    assert all("d" not in key for key in signatures.temporary_keys().public()["keys"])
 
 
 def write_keys(path: Path, *keys: dict[str, object]) -> Path:
@@ -287,5 +292,5 @@ def test_unusable_key_files(tmp_path: Path) -> None:
     ]
     (tmp_path / "text.json").write_text("no keys", encoding="utf-8")
     for path in [*files, tmp_path / "text.json"]:
-        with pytest.raises(sealing.SealKeyError, match=path.name):
-            sealing.read_keys(path)
+        with pytest.raises(signatures.SealKeyError, match=path.name):
+            signatures.read_keys(path)

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from featherline_service.sight import contrast
+from featherline_service import contrast
 
 COLOURS = st.integers(0, 0xFFFFFF).map(lambda value: f"#{value:06x}")
 

@@ -11,8 +11,8 @@ from msgspec.structs import replace
 from scipy.integrate import solve_ivp
 
 from featherline.wire.records import Handling
-from featherline_service.cost import bench as module
-from featherline_service.cost.bench import Bench, BenchTimes, Platen, Preparation, Ramp, bench_times
+from featherline_service.cost import bench_simulation
+from featherline_service.cost.bench_simulation import Bench, BenchTimes, Platen, Preparation, Ramp, bench_times
 from featherline_service.cost.times import Closing, Run, elapsed_s, hand_work, press_s
 
 NONE = Handling(**dict.fromkeys(Handling.__struct_fields__, 0.0))
@@ -61,11 +61,11 @@ def test_one_press_and_one_operator_without_overlap_take_the_sum(bench: Bench) -
     found = times(bench, 5)
 
     # Unattended, hands pack the pair before during the 30 s at which the press is closed, but for the last.
-    saved = 0.0 if bench.attended else 4 * 30.0
+    saved = 0.0 if bench_simulation.attended else 4 * 30.0
     assert found.elapsed_s == pytest.approx(5 * (LOAD + DWELL + WAIT + PEEL + PACK) - saved)
     assert found.hands_s == pytest.approx(5 * (LOAD + PEEL + PACK))
     assert found.standing_s == pytest.approx(5 * WAIT)
-    assert found.attending_s == pytest.approx(5 * DWELL if bench.attended else 0.0)
+    assert found.attending_s == pytest.approx(5 * DWELL if bench_simulation.attended else 0.0)
 
 
 def test_the_sum_agrees_with_the_times_of_one_operation_after_another() -> None:
@@ -225,14 +225,17 @@ def test_no_bench_is_faster_than_its_resources_allow(
     dwells = sum(run.pairs // one.pairs_at_once * one.closings * one.dwell_s for run in runs for one in run.closings)
     tolerance = 0.01
 
-    assert found.elapsed_s >= (found.hands_s + found.attending_s + found.standing_s) / bench.operators - tolerance
-    assert found.elapsed_s >= found.press_s / bench.presses - tolerance
-    assert found.elapsed_s >= found.cooling_s / bench.cooling_places - tolerance
+    assert (
+        found.elapsed_s
+        >= (found.hands_s + found.attending_s + found.standing_s) / bench_simulation.operators - tolerance
+    )
+    assert found.elapsed_s >= found.press_s / bench_simulation.presses - tolerance
+    assert found.elapsed_s >= found.cooling_s / bench_simulation.cooling_places - tolerance
     assert found.press_s >= dwells - tolerance
     assert found.elapsed_s <= found.hands_s + found.press_s + found.cooling_s + tolerance
     assert found.hands_s >= sum(run.pairs for run in runs) * handling.pack_pair_s - tolerance
     assert found.idle_s + found.hands_s + found.attending_s + found.standing_s == pytest.approx(
-        bench.operators * found.elapsed_s, abs=tolerance
+        bench_simulation.operators * found.elapsed_s, abs=tolerance
     )
 
 
@@ -241,11 +244,11 @@ def test_no_bench_is_faster_than_its_resources_allow(
 def test_skipping_periods_changes_no_time(one: Closing, bench: Bench, handling: Handling, pairs: int) -> None:
     """The same simulation without the skip has the same sums, to the millisecond."""
     run = Run(closings=(one,), pairs=pairs)
-    groups = module._laid_again([run], bench, handling, at_once)
-    whole = module._Simulation(bench, groups)
+    groups = bench_simulation._laid_again([run], bench, handling, at_once)
+    whole = bench_simulation._Simulation(bench, groups)
     whole._skip_periods = lambda: None  # type: ignore[method-assign]
 
-    assert whole.run() == module._Simulation(bench, groups).run()
+    assert whole.run() == bench_simulation._Simulation(bench, groups).run()
 
 
 def test_a_large_roster_takes_milliseconds() -> None:
@@ -319,7 +322,7 @@ def test_the_order_of_settings_is_the_best_of_all_permutations() -> None:
     def change_s(before: int | None, after: int) -> float:
         return table[-1 if before is None else before, after]
 
-    order = module._settings([(setting,) for setting in range(6)], change_s, 0.0)
+    order = bench_simulation._settings([(setting,) for setting in range(6)], change_s, 0.0)
     costs = [
         change_s(None, way[0]) + sum(change_s(before, after) for before, after in pairwise(way))
         for way in permutations(range(6))

@@ -3,10 +3,10 @@ from pathlib import Path
 
 import pytest
 
-from featherline_service.book.checks import CONTACTS
 from featherline_service.book.faults import BookFault
 from featherline_service.book.loader import demo_folder
 from featherline_service.book.shop_book import Book
+from featherline_service.book.validation import CONTACTS
 
 Shop = Callable[..., Path]
 Faults = Callable[..., list[BookFault]]
