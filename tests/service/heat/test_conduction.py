@@ -25,7 +25,6 @@ from featherline_service.heat.conduction import (
     layer_errors,
     layout,
     modes,
-    resolve_orders,
     temperatures,
     validated,
 )
@@ -72,7 +71,7 @@ def nodes_m(own: Stack, solved: Modes) -> Floats:
 @FEW
 def test_range_of_the_boundaries(own: Stack, top_c: float, bottom_c: float, start_c: float) -> None:
     """No temperature leaves the range of the start and the two boundaries."""
-    solved = modes(own, resolve_orders(own, 0.3, 1e-3))
+    solved = modes(own, decompose_to_tolerance(own, 0.3, 1e-3).layout.orders)
     nodal = temperatures(solved, start_c, TIMES_S, top_c, bottom_c)
     low, high = min(top_c, bottom_c, start_c), max(top_c, bottom_c, start_c)
     assert (True, True) == (bool((nodal >= low - 1e-9).all()), bool((nodal <= high + 1e-9).all()))
@@ -276,7 +275,7 @@ def test_times_must_be_sound() -> None:
     with pytest.raises(ValueError, match="zero or more"):
         temperatures(solved, 0.0, [math.nan], 1.0, 0.0)
     with pytest.raises(ValueError, match="above zero"):
-        resolve_orders(own, 0.0, 1e-3)
+        decompose_to_tolerance(own, 0.0, 1e-3)
     with pytest.raises(ValueError, match="outside it"):
         interpolate(own, solved.layout, temperatures(solved, 0.0, [1.0], 1.0, 0.0), 0, 2e-3)
 
@@ -285,5 +284,5 @@ def test_unresolvable_is_refused() -> None:
     """A metre of foam a millisecond after a step needs more than the highest order."""
     own = validated(Stack(np.array([1.0]), np.array([0.03]), np.array([1e6]), np.array([HELD, 0.0])))
     with pytest.raises(ValueError, match="split the layer"):
-        resolve_orders(own, 1e-3, 1e-6)
+        decompose_to_tolerance(own, 1e-3, 1e-6)
     assert HIGHEST_ORDER == max(first_orders(own, 1e-3, 1e-6))

@@ -361,11 +361,6 @@ def layer_errors(plan: Layout, nodal: Floats) -> Floats:
     return np.array(errors)
 
 
-def resolve_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int, ...]:
-    """Return the polynomial orders that `decompose_to_tolerance` chooses."""
-    return decompose_to_tolerance(stack, earliest_s, tolerance).layout.orders
-
-
 def decompose_to_tolerance(stack: Stack, earliest_s: float, tolerance: float) -> Modes:
     """Decompose a stack at orders that keep the error of a step of its top boundary small from `earliest_s` on.
 
