@@ -61,7 +61,10 @@ class Shapes:
 
     def text_widths(self) -> widths.Detail:
         """Measure the letters that were laid out last."""
-        return figures.text_detail(self._face, self._lines, self._fine)
+        letters = figures._separate_letters(self._face, self._lines, self._fine)
+        if letters is None:
+            raise RuntimeError("The letters touch one another: they are not measured one by one")
+        return figures._joined(letters, self._fine)
 
     def drawing_widths(self) -> widths.Detail:
         """Measure a drawing of 2,000 points that all matter."""

@@ -212,26 +212,6 @@ def test_gap_under_a_flat_platen_is_the_sagitta() -> None:
     assert math.inf == curvature.gap_under_platen(60.0, 10.0, 50.0, math.inf)
 
 
-def test_crown_pressed_into_a_winkler_pad_displaces_a_paraboloid() -> None:
-    """The force on a crown is the foundation modulus times the volume of the cap that is pressed in."""
-    foundation, along, across, depth = 0.2, 80.0, 45.0, 1.5
-    a, b = math.sqrt(2.0 * along * depth), math.sqrt(2.0 * across * depth)
-
-    volume = math.pi * a * b * depth / 2.0
-
-    assert pytest.approx(foundation * volume) == curvature.crown_force(foundation, along, across, depth)
-
-
-def test_cylinder_pressed_into_a_winkler_pad_displaces_a_parabolic_trough() -> None:
-    """The force on a cylinder is the foundation modulus times the volume of the trough that is pressed in."""
-    foundation, radius, length, depth = 0.2, 60.0, 25.0, 1.2
-    half = math.sqrt(2.0 * radius * depth)
-
-    volume = length * (2.0 / 3.0) * (2.0 * half) * depth
-
-    assert pytest.approx(foundation * volume) == curvature.cylinder_force(foundation, radius, length, depth)
-
-
 def test_pressure_at_the_corners_follows_a_linear_pad() -> None:
     """On a linear pad the corners lose the stiffness times the difference of the gap there and the mean gap."""
     stiffness, thickness, mean = 1000.0, 8.0, 200.0  # kPa per unit strain, mm, kPa

@@ -110,26 +110,3 @@ def test_bordered_letters_need_more_spacing_by_twice_the_border(face: Typeface) 
     assert bordered is not None
     assert pytest.approx(0.1, abs=1e-3) == bordered - bare
     assert 0.3 <= gap_of(face, "II", PLAIN, bordered, 0.05) <= 1.01 * 0.3
-
-
-def test_the_border_is_the_smallest_that_reaches_the_stroke(face: Typeface) -> None:
-    """With the border found the strokes are wide enough, and with a hundredth of a capital less they are not."""
-    stroke = figures.of_text(face, "LIT").detail.stroke * 1.2
-
-    border = text_mends.smallest_border(face, "LIT", PLAIN, stroke, 0.0)
-
-    assert border is not None
-    with_border, with_less = (
-        figures.of_text(face, "LIT", TextSetting(letter_spacing=0.5), width).detail for width in (border, border - 0.01)
-    )
-    assert 0.998 * stroke <= with_border.stroke <= 1.005 * stroke
-    assert with_less.stroke < stroke
-
-
-def test_a_border_that_closes_a_counter_is_none(face: Typeface) -> None:
-    """The counter of an A leaves no room for a border; strokes that are wide enough need none."""
-    detail = figures.of_text(face, "A").detail
-
-    assert detail.gap is not None
-    assert text_mends.smallest_border(face, "A", PLAIN, 1.5 * detail.stroke, detail.gap) is None
-    assert 0.0 == text_mends.smallest_border(face, "A", PLAIN, 0.9 * detail.stroke, 0.9 * detail.gap)

@@ -96,6 +96,18 @@ def contour(segments: Sequence[Segment]) -> Contour:
     return np.array(segments, dtype=np.complex128).view(np.float64).reshape(-1, 4, 2)
 
 
+def box_size(contours: Sequence[Contour]) -> tuple[float, float]:
+    """Return width and height of the box around all control points of contours, in their unit."""
+    width, height = np.ptp(np.concatenate([contour.reshape(-1, 2) for contour in contours]), axis=0).tolist()
+    return width, height
+
+
+def refuse_points(count: float) -> None:
+    """Raise `DrawingError` when a flattened drawing has more than `MOST_POINTS` points, or not a number of them."""
+    if not count <= MOST_POINTS:
+        raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
+
+
 def flatten(contour: Contour, tolerance: float) -> Points:
     """Return the vertices of a polygon within `tolerance` of a contour, shape (n, 2), not closed.
 
@@ -115,8 +127,7 @@ def flatten(contour: Contour, tolerance: float) -> Points:
     bend = np.hypot(bends[..., 0], bends[..., 1]).max(axis=1)
     # Straight lines have no bend, apart from rounding, and take one chord.
     needed = np.maximum(np.ceil(np.sqrt(0.75 * bend / tolerance)), 1.0)
-    if not float(needed.sum()) <= MOST_POINTS:
-        raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
+    refuse_points(float(needed.sum()))
     chords = needed.astype(np.intp)
     owner = np.repeat(np.arange(len(contour)), chords)
     step = np.arange(len(owner)) - np.repeat(np.cumsum(chords) - chords, chords)

@@ -22,6 +22,8 @@ from featherline_service.shape.outlines.tips import Tip
 from featherline_service.shape.outlines.widths import Detail, combined, measure
 
 Sides = Literal["both", "left", "right"]
+FindTips = Callable[[MultiPolygon, float], tuple[Tip, ...]]
+"""Finds the tips or the notches of a region that are narrower than a diameter: `tips.tips` or `tips.notches`."""
 
 OUTLINE_TOLERANCE_MM: Final = 0.01
 # Widest gap or neck at which outlines touch: either outline may be off by the tolerance.
@@ -187,8 +189,8 @@ def within_tip_limits(figure: Figure, scale: float, finest_stroke_mm: float, fin
     stroke, gap = finest_stroke_mm / scale, finest_gap_mm / scale
     ids = {glyph.id for glyph in letters.glyphs}
     return all(
-        _tip_bound(letters.face, glyph, figure.finest, _disc(stroke)) <= tips.LONGEST_TIP * stroke
-        and _notch_bound(letters.face, glyph, figure.finest, _disc(gap)) <= tips.LONGEST_NOTCH * gap
+        _longest(tips.tips, letters.face, glyph, figure.finest, _disc(stroke)) <= tips.LONGEST_TIP * stroke
+        and _longest(tips.notches, letters.face, glyph, figure.finest, _disc(gap)) <= tips.LONGEST_NOTCH * gap
         for glyph in ids
     )
 
@@ -199,15 +201,10 @@ def _disc(diameter: float) -> int:
 
 
 @cached
-def _tip_bound(face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
-    found = tips.tips(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
-    return max((tip.length for tip in found), default=0.0)
-
-
-@cached
-def _notch_bound(face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
-    found = tips.notches(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
-    return max((tip.length for tip in found), default=0.0)
+def _longest(find: FindTips, face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
+    """Return the length of a glyph's longest tip or notch under a disc; zero without any."""
+    ends = find(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))
+    return max((tip.length for tip in ends), default=0.0)
 
 
 def tips_and_notches(figure: Figure, scale: float, finest_stroke_mm: float, finest_gap_mm: float) -> TipsAndNotches:
@@ -229,42 +226,35 @@ def tips_and_notches(figure: Figure, scale: float, finest_stroke_mm: float, fine
     References:
         As in `tips.tips`.
     """
-    stroke, gap = finest_stroke_mm / scale, finest_gap_mm / scale
-    letters = figure.letters
+    return TipsAndNotches(
+        _scaled_tips(tips.tips, figure, finest_stroke_mm, scale),
+        _scaled_tips(tips.notches, figure, finest_gap_mm, scale),
+    )
+
+
+def _scaled_tips(find: FindTips, figure: Figure, finest_mm: float, scale: float) -> tuple[Tip, ...]:
+    """Return the tips or notches of a figure at a scale, the longest first."""
+    letters, diameter = figure.letters, finest_mm / scale
     if letters is None:
-        found = _region_tips(figure, stroke), _region_notches(figure, gap)
+        ends = _region_tips(find, figure, diameter)
     else:
-        found = (
-            _letter_tips(letters, lambda glyph: _glyph_tips(letters.face, glyph, figure.finest, stroke)),
-            _letter_tips(letters, lambda glyph: _glyph_notches(letters.face, glyph, figure.finest, gap)),
-        )
-    return TipsAndNotches(*(tuple(tip.scaled(scale) for tip in some) for some in found))
-
-
-def _letter_tips(letters: Letters, of_glyph: Callable[[int], tuple[Tip, ...]]) -> tuple[Tip, ...]:
-    """Return the tips or notches of all letters of a text, the longest first."""
-    found = [Tip(*glyph.carried((tip.x, tip.y)), tip.length) for glyph in letters.glyphs for tip in of_glyph(glyph.id)]
-    return tuple(sorted(found, key=lambda tip: -tip.length))
+        of_letters = [
+            Tip(*glyph.carried((tip.x, tip.y)), tip.length)
+            for glyph in letters.glyphs
+            for tip in _glyph_tips(find, letters.face, glyph.id, figure.finest, diameter)
+        ]
+        ends = tuple(sorted(of_letters, key=lambda tip: -tip.length))
+    return tuple(tip.scaled(scale) for tip in ends)
 
 
 @cached
-def _glyph_tips(face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
-    return tips.tips(text_outlines.glyph_region(face, glyph, tolerance), diameter)
+def _glyph_tips(find: FindTips, face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
+    return find(text_outlines.glyph_region(face, glyph, tolerance), diameter)
 
 
 @cached
-def _glyph_notches(face: Typeface, glyph: int, tolerance: float, diameter: float) -> tuple[Tip, ...]:
-    return tips.notches(text_outlines.glyph_region(face, glyph, tolerance), diameter)
-
-
-@cached
-def _region_tips(figure: Figure, diameter: float) -> tuple[Tip, ...]:
-    return tips.tips(figure.region(figure.finest), diameter)
-
-
-@cached
-def _region_notches(figure: Figure, diameter: float) -> tuple[Tip, ...]:
-    return tips.notches(figure.region(figure.finest), diameter)
+def _region_tips(find: FindTips, figure: Figure, diameter: float) -> tuple[Tip, ...]:
+    return find(figure.region(figure.finest), diameter)
 
 
 def _lowest_baseline(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, setting: TextSetting) -> float | None:
@@ -291,15 +281,7 @@ def grown(figure: Figure, reach: float) -> Figure:
     Raises:
         DrawingError: As in `widths.measure`.
     """
-    fine = figure.coarsest / _DETAIL_FINENESS
-    return Figure(
-        detail=measure(_grown_figure(figure, reach, fine), fine),
-        box=_grown_figure(figure, reach, figure.coarsest).bounds,
-        capital=None,
-        baseline=None,
-        coarsest=figure.coarsest,
-        region=lambda tolerance: _grown_figure(figure, reach, tolerance),
-    )
+    return _of_regions(figure.coarsest, lambda tolerance: _grown_figure(figure, reach, tolerance))
 
 
 @cached
@@ -338,6 +320,11 @@ def _of_drawing(size: float, region: Callable[[float], MultiPolygon]) -> Figure:
     coarsest = size / _FINENESS
     if coarsest <= 0.0:
         raise DrawingError("The drawing encloses no area: draw closed shapes, not lines")
+    return _of_regions(coarsest, region)
+
+
+def _of_regions(coarsest: float, region: Callable[[float], MultiPolygon]) -> Figure:
+    """Return the figure of regions flattened to any tolerance, `coarsest` at fineness zero."""
     fine = coarsest / _DETAIL_FINENESS
     return Figure(
         detail=measure(region(fine), fine),
@@ -354,11 +341,6 @@ def finest(face: Typeface) -> float:
     return face.em / _FINENESS / _DETAIL_FINENESS
 
 
-def glyph_stroke(face: Typeface, glyph: int) -> float:
-    """Return the narrowest stroke of a glyph [font units]."""
-    return _glyph_detail(face, glyph, finest(face)).stroke
-
-
 def glyph_gap(face: Typeface, glyph: int) -> float | None:
     """Return the narrowest gap within a glyph [font units]; None without any."""
     return _glyph_detail(face, glyph, finest(face)).gap
@@ -367,14 +349,6 @@ def glyph_gap(face: Typeface, glyph: int) -> float | None:
 @cached
 def _glyph_detail(face: Typeface, glyph: int, tolerance: float) -> Detail:
     return measure(text_outlines.glyph_region(face, glyph, tolerance), tolerance)
-
-
-def text_detail(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Detail:
-    """Return the detail of a text: of its glyphs and the gaps between them, or of the whole region if glyphs touch."""
-    letters = _separate_letters(face, lines, tolerance)
-    if letters is None:
-        return measure(text_outlines.text_region(lines, face, tolerance), tolerance)
-    return _joined(letters, tolerance)
 
 
 def _separate_letters(face: Typeface, lines: tuple[tuple[Glyph, ...], ...], tolerance: float) -> Letters | None:
@@ -395,11 +369,7 @@ def _joined(letters: Letters, tolerance: float) -> Detail:
 
 def _gap_between(face: Typeface, glyphs: tuple[Glyph, ...], tolerance: float) -> float:
     """Return the smallest distance between any two glyphs; infinite for one glyph."""
-    regions = text_outlines.placed([text_outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
-    boxes = shapely.bounds(regions)
-    first, second = np.triu_indices(len(glyphs), 1)
-    apart = np.maximum(boxes[first, :2], boxes[second, :2]) - np.minimum(boxes[first, 2:], boxes[second, 2:])
-    between = np.hypot(*np.maximum(apart, 0.0).T)
+    regions, first, second, between = text_outlines.glyph_pairs(face, glyphs, tolerance)
     smallest = math.inf
     for pair in np.argsort(between):
         if between[pair] >= smallest:

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon
 
-from featherline_service.shape.outlines.curves import MOST_POINTS, DrawingError, Points
+from featherline_service.shape.outlines.curves import DrawingError, Points, refuse_points
 
 FillRule = Literal["nonzero", "evenodd"]
 
@@ -45,8 +45,7 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
         SVG 1.1 (Second Edition), W3C 2011, section 11.3, property ``fill-rule``.
     """
     rings = [points for points in contours if len(points) >= _FEWEST_POINTS]
-    if sum(len(points) for points in rings) > MOST_POINTS:
-        raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
+    refuse_points(sum(map(len, rings)))
     if not rings:
         return MultiPolygon()
     negligible = _NEGLIGIBLE_SHARE * max(float(np.abs(points).max()) for points in rings)

@@ -1,4 +1,4 @@
-"""Mends of a text that is too fine for a film: the letter spacing for its gaps, and the border for its strokes."""
+"""The letter spacing that mends gaps of a text too fine for a film."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from featherline_service.shape.outlines.text_outlines import Glyph, TextError, T
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-# Mended gaps and strokes are up to this share wider than needed, so that rounding leaves none of them too fine.
+# Mended gaps are up to this share wider than needed, so that rounding leaves none of them too fine.
 _MARGIN: Final = 1e-3
 _STEPS: Final = 60
 # A spacing at which letters that a font joins into ligatures come apart [capital heights].
@@ -68,36 +68,6 @@ def smallest_letter_spacing(
     return None
 
 
-def smallest_border(face: Typeface, text: str, setting: TextSetting, stroke: float, gap: float) -> float | None:
-    """Return the smallest border at which all strokes of a text are wide enough.
-
-    A border widens strokes, and narrows gaps, by twice its width.
-
-    Args:
-        face: The font.
-        text: Lines divided by newlines.
-        setting: The text's setting.
-        stroke: The stroke needed: a film's finest stroke at the height asked for [font units].
-        gap: The gap needed: a film's finest gap at that height [font units].
-
-    Returns:
-        The border [capital heights], zero where strokes are wide enough; gaps between letters may then need a spacing,
-        `smallest_letter_spacing` with the border. None where the border would leave a gap within a letter too narrow.
-
-    Raises:
-        TextError: As in `text_outlines.lay_out`.
-    """
-    glyphs = _glyphs(face, text, setting)
-    narrowest = min(figures.glyph_stroke(face, glyph.id) for glyph in glyphs)
-    if narrowest >= stroke:
-        return 0.0
-    reach = (1.0 + _MARGIN) * stroke - narrowest
-    gaps = (figures.glyph_gap(face, glyph.id) for glyph in glyphs)
-    if any(inner is not None and inner - reach < gap for inner in gaps):
-        return None
-    return reach / 2.0 / face.capital
-
-
 def _glyphs(face: Typeface, text: str, setting: TextSetting) -> tuple[Glyph, ...]:
     return tuple(glyph for line in text_outlines.lay_out(face, text, setting) for glyph in line)
 
@@ -134,15 +104,8 @@ class _Pairs:
 
 def _narrow_pairs(face: Typeface, glyphs: tuple[Glyph, ...], gap: float) -> _Pairs:
     """Return the pairs of glyphs that are nearer to each other than a gap."""
-    tolerance = figures.finest(face)
-    regions = np.array(
-        text_outlines.placed([text_outlines.glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
-    )
-    boxes = shapely.bounds(regions)
-    first, second = np.triu_indices(len(glyphs), 1)
-    apart = np.maximum(boxes[first, :2], boxes[second, :2]) - np.minimum(boxes[first, 2:], boxes[second, 2:])
-    near = np.hypot(*np.maximum(apart, 0.0).T) < gap
-    first, second = first[near], second[near]
+    regions, first, second, between = text_outlines.glyph_pairs(face, glyphs, figures.finest(face))
+    first, second = first[between < gap], second[between < gap]
     distance = shapely.distance(regions[first], regions[second])
     narrow = distance < gap
     return _Pairs(first[narrow], second[narrow], distance[narrow])

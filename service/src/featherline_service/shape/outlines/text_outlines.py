@@ -12,11 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 import shapely
 import uharfbuzz
+from numpy.typing import NDArray
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import cached
@@ -114,6 +115,15 @@ class TextSetting:
 
 
 PLAIN: Final = TextSetting()
+
+
+class GlyphPairs(NamedTuple):
+    """Placed glyphs' regions, and for all pairs of them both indices and the distance of their boxes."""
+
+    regions: NDArray[np.object_]
+    first: NDArray[np.intp]
+    second: NDArray[np.intp]
+    between: NDArray[np.float64]
 
 
 @cached
@@ -214,6 +224,15 @@ def text_region(lines: tuple[tuple[Glyph, ...], ...], face: Typeface, tolerance:
     """Return the region of a laid-out text, its curves flattened to `tolerance` [font units]."""
     glyphs = [glyph for line in lines for glyph in line]
     return _united(placed([glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs))
+
+
+def glyph_pairs(face: Typeface, glyphs: Sequence[Glyph], tolerance: float) -> GlyphPairs:
+    """Return the regions of placed glyphs, and for all pairs of them both indices and the distance of their boxes."""
+    regions = placed([glyph_region(face, glyph.id, tolerance) for glyph in glyphs], glyphs)
+    boxes = shapely.bounds(regions)
+    first, second = np.triu_indices(len(glyphs), 1)
+    apart = np.maximum(boxes[first, :2], boxes[second, :2]) - np.minimum(boxes[first, 2:], boxes[second, 2:])
+    return GlyphPairs(np.array(regions, dtype=object), first, second, np.hypot(*np.maximum(apart, 0.0).T))
 
 
 def placed(regions: Sequence[MultiPolygon], glyphs: Sequence[Glyph]) -> list[MultiPolygon]:

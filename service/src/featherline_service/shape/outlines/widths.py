@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -86,18 +86,14 @@ class Detail:
 
     def scaled(self, scale: float) -> Detail:
         """Return the detail of a copy enlarged by a factor."""
-        return Detail(
+        return replace(
+            self,
             area=self.area * scale * scale,
             cut_length=self.cut_length * scale,
-            corners=self.corners,
-            pieces=self.pieces,
-            counters=self.counters,
             stroke=self.stroke * scale,
             gap=None if self.gap is None else self.gap * scale,
             counter=None if self.counter is None else self.counter * scale,
             island=self.island * scale * scale,
-            tips=self.tips,
-            sharpest=self.sharpest,
             clear_stroke=self.clear_stroke * scale,
             clear_gap=None if self.clear_gap is None else self.clear_gap * scale,
             touches=tuple((x * scale, y * scale) for x, y in self.touches),

@@ -8,6 +8,7 @@ a drawing that reaches outside its viewBox, where a picture of it is cut off.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final, Literal, get_args
 from xml.parsers import expat
@@ -18,10 +19,11 @@ from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import curves
-from featherline_service.shape.outlines.curves import MOST_POINTS, Contour, DrawingError
+from featherline_service.shape.outlines.curves import Contour, DrawingError, box_size, refuse_points
 from featherline_service.shape.outlines.regions import FillRule, fill, polygons, refuse_tangles
 from featherline_service.shape.outlines.svg import attributes, paths, transforms
-from featherline_service.shape.outlines.svg.transforms import NUMBER, NUMBERS, Matrix
+from featherline_service.shape.outlines.svg.paths import NUMBER
+from featherline_service.shape.outlines.svg.transforms import NUMBERS, Matrix
 
 LONGEST_DRAWING: Final = 200_000
 MOST_ELEMENTS: Final = 2_000
@@ -209,18 +211,13 @@ def _document(drawing: str) -> _Document:
     return _Document(tuple(reader.shapes), reader.page)
 
 
-class _Refusal:
-    """A handler of a kind of markup that is refused."""
+def _refuse(markup: str) -> Callable[..., None]:
+    """Return a handler that refuses a kind of markup."""
 
-    def __init__(self, what: str) -> None:
-        self._what = what
+    def refuse(*_: object) -> None:
+        raise DrawingError(f"The drawing holds {markup}: leave it out")
 
-    def __call__(self, *_: object) -> None:
-        raise DrawingError(f"The drawing holds {self._what}: leave it out")
-
-
-def _refuse(what: str) -> _Refusal:
-    return _Refusal(what)
+    return refuse
 
 
 @cached
@@ -235,8 +232,7 @@ def region(drawing: str, tolerance: float) -> MultiPolygon:
         ([curves.flatten(contour, tolerance) for contour in shape.contours], shape.rule) for shape in shapes(drawing)
     ]
     points = [points for contours, _ in flat for points in contours if len(points) > 1]
-    if sum(map(len, points)) > MOST_POINTS:
-        raise DrawingError(f"The drawing has more than {MOST_POINTS} points once its curves are drawn out: simplify it")
+    refuse_points(sum(map(len, points)))
     if points:
         refuse_tangles(points)
     united = polygons(shapely.union_all([fill(contours, rule) for contours, rule in flat]))
@@ -265,9 +261,7 @@ def extent(drawing: str) -> tuple[float, float]:
     Raises:
         DrawingError: As in `shapes`.
     """
-    points = np.concatenate([contour.reshape(-1, 2) for shape in shapes(drawing) for contour in shape.contours])
-    size = points.max(axis=0) - points.min(axis=0)
-    return float(size[0]), float(size[1])
+    return box_size([contour for shape in shapes(drawing) for contour in shape.contours])
 
 
 def _page(given: dict[str, str]) -> Page:

@@ -10,7 +10,6 @@ import math
 import re
 from typing import Final
 
-import numpy as np
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import cached
@@ -26,7 +25,8 @@ SMALLEST_SHARE: Final = 1e-9
 
 _GAP: Final = re.compile(r"[\t\n\r ]*(?:,[\t\n\r ]*)?")
 _BLANKS: Final = re.compile(r"[\t\n\r ]*")
-_NUMBER: Final = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
+NUMBER: Final = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+_NUMBER: Final = re.compile(NUMBER)
 _FLAG: Final = re.compile(r"[01]")
 # Arguments of the commands: n is a number, f a flag.
 _ARGUMENTS: Final = {
@@ -186,9 +186,7 @@ def extent(data: str) -> tuple[float, float]:
     outlines = contours(data)
     if not outlines:
         raise DrawingError("The path draws nothing: give at least one closed shape")
-    points = np.concatenate([contour.reshape(-1, 2) for contour in outlines])
-    size = points.max(axis=0) - points.min(axis=0)
-    return float(size[0]), float(size[1])
+    return curves.box_size(outlines)
 
 
 def _skip(pattern: re.Pattern[str], data: str, at: int) -> int:

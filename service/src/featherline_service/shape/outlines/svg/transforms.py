@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.svg import paths
+from featherline_service.shape.outlines.svg.paths import NUMBER
 
 Matrix = NDArray[np.float64]
 
-NUMBER: Final = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 NUMBERS: Final = re.compile(rf"\s*{NUMBER}(?:(?:\s+,?\s*|,\s*|(?=[+-])|(?=\.)){NUMBER})*\s*")
 _TRANSFORM: Final = re.compile(r"[\s,]*(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^()]*)\)[\s,]*")
 _ARGUMENTS: Final = {
