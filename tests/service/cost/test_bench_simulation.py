@@ -225,10 +225,7 @@ def test_no_bench_is_faster_than_its_resources_allow(
     dwells = sum(run.pairs // one.pairs_at_once * one.closings * one.dwell_s for run in runs for one in run.closings)
     tolerance = 0.01
 
-    assert (
-        found.elapsed_s
-        >= (found.hands_s + found.attending_s + found.standing_s) / bench.operators - tolerance
-    )
+    assert found.elapsed_s >= (found.hands_s + found.attending_s + found.standing_s) / bench.operators - tolerance
     assert found.elapsed_s >= found.press_s / bench.presses - tolerance
     assert found.elapsed_s >= found.cooling_s / bench.cooling_places - tolerance
     assert found.press_s >= dwells - tolerance
