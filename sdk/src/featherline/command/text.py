@@ -229,7 +229,7 @@ def _pressing(pressing: Pressing, units: Units) -> Iterator[str]:
 def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
     yield f"{answer.film} on the {answer.press} press"
     if answer.setting is None:
-        yield "no setting both bonds the film and spares the shoe"
+        yield "no setting: the reasons say why"
     else:
         yield _setting(answer.setting, units)
     if answer.window is not None:

@@ -19,8 +19,8 @@ from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
 from featherline_service.questions.quote.marks import Mark, capitalised, height
 from featherline_service.questions.recipe import recipes
-from featherline_service.questions.recipe.recipe_reasons import longer_than_published, may_be_pressed
-from featherline_service.questions.recipe.steps import Turn, consent_first, steps
+from featherline_service.questions.recipe.recipe_reasons import longer_than_published
+from featherline_service.questions.recipe.steps import Turn, steps
 from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import first_platen
 
@@ -400,7 +400,5 @@ def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn, *, trial: 
             units=order.request.units,
             turn=turn,
             face=closing.face,
-        )
-        if may_be_pressed(book, closing.group.marks[0].task)
-        else consent_first(),
+        ),
     )

@@ -218,8 +218,8 @@ class _Rows:
                 checks.note(piece.pointer, fault)
         if checks.faults:
             return replace(row, verdict=None, faults=self._own(checks))
-        pressings = tuple(one.pressing for one in planned.plan.pressings)
-        return replace(row, part=part, plan=self._numbers.setdefault(pressings, len(self._numbers)))
+        number = self._numbers.setdefault(findings.pressings, len(self._numbers))
+        return replace(row, part=part, plan=number)
 
     def _own(self, checks: Checks) -> tuple[Fault, ...]:
         """Return the faults of the row itself; keep those of the order."""
