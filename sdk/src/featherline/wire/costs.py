@@ -367,20 +367,31 @@ class BreakEven(Struct, frozen=True, kw_only=True):
 
 
 class AtPrice(Struct, frozen=True, kw_only=True):
-    """The profit of a pair at a price, negative for a loss. The price does not change the cost."""
+    """What a price of a pair set by hand leaves, set-up included; `each` is with tax where the policy's prices are.
+
+    `profit` is without tax, negative for a loss, and `margin` its share of the price without tax. `discount` is the
+    share of the policy's price that it gives away, negative where it is dearer; null where the policy's price is zero.
+    The price does not change the cost.
+    """
 
     each: Money
     profit: Money
     margin: float
+    discount: float | None
     sentence: Sentence
 
 
 class ForMargin(Struct, frozen=True, kw_only=True):
-    """The lowest price of a pair, in whole minor units, with at least the margin asked for."""
+    """The lowest price of a pair, in whole minor units, set-up included, with at least the margin asked for.
+
+    `each` and `total` are with tax where the policy's prices are. `largest_discount` is the largest share of the
+    policy's price that can be given away and leaves the margin; null where that price does not have it.
+    """
 
     each: Money
     total: Money
     margin: float
+    largest_discount: float | None
     sentence: Sentence
 
 

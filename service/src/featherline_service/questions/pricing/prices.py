@@ -96,8 +96,12 @@ def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Roste
                 ),
             ),
             tuple(
-                RowPrice(each=money(each, currency), total=money(total, currency), tax=_taxed(own, currency) if own else None)
-                for each, total, own in zip(sold.each, sold.totals, taxes, strict=False)
+                RowPrice(
+                    each=money(each, currency),
+                    total=money(total, currency),
+                    tax=_taxed(line, currency) if line else None,
+                )
+                for each, total, line in zip(sold.each, sold.totals, taxes, strict=False)
             ),
         )
     except MoneyError as error:
