@@ -40,12 +40,16 @@ _PAIR_STEP: Final = Decimal("0.000001")
 
 
 class Presswork(Struct, frozen=True, kw_only=True):
-    """Closings of the press, the cover sheet on them, and the chances to spoil a shoe, and of a weak bond."""
+    """Closings of the press, the cover sheet on them, and the chances to spoil a shoe, and of a weak bond.
+
+    The platen takes `most_pairs` at once, however many there are.
+    """
 
     closing: Closing
     cover: Cover | None
     shoe_chance: float
     weak_chance: float
+    most_pairs: int = 1
 
 
 class Part(Struct, frozen=True, kw_only=True):

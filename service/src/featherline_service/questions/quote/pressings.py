@@ -26,11 +26,15 @@ from featherline_service.questions.shoes.presses import first_platen
 
 
 class BenchPressing(Struct, frozen=True, kw_only=True):
-    """A pressing, its marks, and for every panel that it marks what its setting, dwell included, does to it."""
+    """A pressing, its marks, and for every panel that it marks what its setting, dwell included, does to it.
+
+    `most_shoes` is how many shoes the platen takes at once, however many the order has.
+    """
 
     pressing: Pressing
     marks: tuple[Mark, ...]
     recipes: tuple[Recipe, ...]
+    most_shoes: int
 
 
 class Plan(Struct, frozen=True, kw_only=True):
@@ -368,6 +372,7 @@ def _planned(
         ),
         marks=group.marks,
         recipes=group.recipes,
+        most_shoes=closing.platen.shoes_at_once,
     )
 
 

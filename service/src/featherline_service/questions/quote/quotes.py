@@ -68,7 +68,13 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
         presswork = presswork_of(book, order, pressings, tried=trials, settings={})
         work = trial_work(book, order, marks, trials)
         part = part_of(order, marks, presswork, work, outlined=bool(terms.outlines_s))
-        cost, price = price_order(book, Work(parts=(part,), terms=terms), checks)
+        cost, price = price_order(
+            book,
+            Work(parts=(part,), terms=terms),
+            checks,
+            quantities=order.request.quantities,
+            verdict=findings.verdict,
+        )
     return QuoteAnswer(
         reference=order.request.reference,
         verdict=findings.verdict,
