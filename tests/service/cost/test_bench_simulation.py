@@ -208,6 +208,7 @@ HANDLINGS = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(RUNS, BENCHES, HANDLINGS, SECONDS)
 def test_no_bench_is_faster_than_its_resources_allow(
