@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import os
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 from random import Random
@@ -442,3 +443,18 @@ def test_a_dwell_in_other_units_is_the_same_setting(book: Book) -> None:
     )
 
     assert alike == other
+
+
+def test_a_pair_of_the_book_is_worth_what_the_book_says(book: Book) -> None:
+    """A customer's pair of a model in the book is worth that model, with an apology; unknown, what the rates say."""
+    order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
+    worth = Decimal(book.shoes["regatta-deck"].pair_value.amount)
+    spoilage = book.rates[book.bench.rates].spoilage
+    known, unknown = estimate(book, OrderWork(order=order)), estimate(book, WORK)
+    for answer, expected, origin in (
+        (known, worth + Decimal(spoilage.apology.amount), "shoes/regatta-deck"),
+        (unknown, Decimal(spoilage.customer_pair_value.amount) + Decimal(spoilage.apology.amount), "rates/bench"),
+    ):
+        assert answer.cost is not None
+        line = next(line for line in answer.cost.lines if line.what == "spoilage")
+        assert (expected, origin) == (Decimal(line.rate), line.origin)

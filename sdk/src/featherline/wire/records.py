@@ -465,7 +465,7 @@ class Spoilage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     weak_published: Share
     weak_practice: Share
     weak_guess: Share
-    customer_pair_value: Charge
+    customer_pair_value: Annotated[Charge, Meta(description="The worth of a pair that is no model of the book.")]
     apology: Annotated[Charge, Meta(description="Goodwill that is added if the spoilt pair is the customer's own.")]
 
 
