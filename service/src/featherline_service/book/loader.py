@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 from types import MappingProxyType
+from typing import Any
 
 from featherline.plugins import Installed, PluginError
 from featherline.plugins import describe as said
@@ -50,9 +51,12 @@ def load(folders: Sequence[Path] = (), own: Plugins = NONE) -> Book:
         reading = _with_supplied(reading, source)
     entries = dict(sorted(reading.entries.items()))
     font_files, missing = _font_files(entries)
+    plugin_policies: set[tuple[Kind, str]] = {
+        ("policies", name) for name in own.price_policies
+    }  # a bench may name them
     faults = (
         *reading.faults,
-        *check(entries, reading.broken | _plugin_policies(own)),
+        *check(entries, reading.broken | plugin_policies),
         *_policy_clashes(entries, own),
         *missing,
     )
@@ -90,11 +94,6 @@ def _with_supplied(before: Reading, source: Installed) -> Reading:
     return Reading({**before.entries, **given}, before.broken - given.keys(), before.faults)
 
 
-def _plugin_policies(own: Plugins) -> frozenset[tuple[Kind, str]]:
-    """Return the ids of plug-ins' price policies, which a bench may name."""
-    return frozenset(("policies", name) for name in own.price_policies)
-
-
 def _policy_clashes(entries: Entries, own: Plugins) -> Iterator[BookFault]:
     """Yield the price policies of a book that a plug-in's policy has the id of."""
     for name, policy in own.price_policies.items():
@@ -119,25 +118,11 @@ def _font_files(entries: Entries) -> tuple[Mapping[str, Path], Sequence[BookFaul
 def _book(entries: Entries, font_files: Mapping[str, Path], own: Plugins) -> Book:
     """Return the book of checked records."""
     (bench,) = shelf(entries, records.Bench).values()
+    shelves: dict[str, Any] = {kind: shelf(entries, type_) for kind, type_ in TYPES.items() if kind != "benches"}
     return Book(
         revision=revision({key: entry.record for key, entry in entries.items()}, font_files, own.listed),
         bench=bench,
-        sources=shelf(entries, records.Source),
-        materials=shelf(entries, records.Material),
-        contacts=shelf(entries, records.Contact),
-        uppers=shelf(entries, records.Upper),
-        labels=shelf(entries, records.TongueLabel),
-        films=shelf(entries, records.Film),
-        covers=shelf(entries, records.Cover),
-        pads=shelf(entries, records.Pad),
-        platens=shelf(entries, records.Platen),
-        presses=shelf(entries, records.Press),
-        cutters=shelf(entries, records.Cutter),
-        fonts=shelf(entries, records.Font),
         font_files=font_files,
-        shoes=shelf(entries, records.ShoeModel),
-        offcuts=shelf(entries, records.Offcut),
-        rates=shelf(entries, records.Rates),
-        policies=shelf(entries, records.Policy),
+        **shelves,
         plugins=own,
     )
