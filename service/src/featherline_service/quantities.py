@@ -19,11 +19,12 @@ import pint
 
 from featherline.wire import quantities as wire
 
-# Pint's spelling of the units that the wire spells differently.
-_PINT_SPELLING: Final = {"mm2": "mm**2", "cm2": "cm**2", "m2": "m**2", "in2": "inch**2", "in": "inch"}
+# Pint's spelling of the unit that the wire spells differently.
+_PINT_SPELLING: Final = {"in": "inch"}
 _SHAPE: Final = re.compile(r"(?P<number>-?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?(?P<unit>[A-Za-z_0-9]+)", re.ASCII)
 _LONGEST_TEXT: Final = 32
 _TENTHS_BELOW_S: Final = 10.0
+_MOST_PLACES: Final = 9
 _REMEMBERED: Final = 1024  # texts per dimension; callers repeat a few sizes
 
 
@@ -40,13 +41,12 @@ class _Dimension(NamedTuple):
 
 
 _LENGTH: Final = _Dimension("a length", wire.LENGTH_UNITS, "mm")
-_AREA: Final = _Dimension("an area", wire.AREA_UNITS, "mm**2")
 _DURATION: Final = _Dimension("a duration", wire.DURATION_UNITS, "s")
 _TEMPERATURE: Final = _Dimension("an absolute temperature", wire.TEMPERATURE_UNITS, "degC")
 _TEMPERATURE_DIFFERENCE: Final = _Dimension("a temperature difference", wire.TEMPERATURE_DIFFERENCE_UNITS, "delta_degC")
 _PRESSURE: Final = _Dimension("a pressure", wire.PRESSURE_UNITS, "kPa")
 _ANGLE: Final = _Dimension("an angle", wire.ANGLE_UNITS, "rad")
-_DIMENSIONS: Final = (_LENGTH, _AREA, _DURATION, _TEMPERATURE, _TEMPERATURE_DIFFERENCE, _PRESSURE, _ANGLE)
+_DIMENSIONS: Final = (_LENGTH, _DURATION, _TEMPERATURE, _TEMPERATURE_DIFFERENCE, _PRESSURE, _ANGLE)
 
 _Conversions = Mapping[str, tuple[Fraction, Fraction]]
 
@@ -94,7 +94,6 @@ _CELSIUS: Final = _CONVERSIONS[_TEMPERATURE]
 _ABSOLUTE_ZERO_C: Final = _CELSIUS["K"][1]
 
 millimetres: Final = _converter(_LENGTH)
-square_millimetres: Final = _converter(_AREA)
 seconds: Final = _converter(_DURATION)
 celsius: Final = _converter(_TEMPERATURE, lowest=_ABSOLUTE_ZERO_C)
 kelvin_difference: Final = _converter(_TEMPERATURE_DIFFERENCE)
@@ -138,13 +137,13 @@ def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
     return f"{whole / 10.0**places:.{places}f} {unit}"
 
 
-def say_numbers(measure: float, limit: float, places: int, places_at_most: int = 9) -> tuple[str, str]:
+def say_numbers(measure: float, limit: float, places: int) -> tuple[str, str]:
     """Return a measure and its limit for people, with as few decimals as tell them apart, and at least `places`.
 
     Rounded to the nearest with equally many decimals, two numbers keep their order: no sentence contradicts the verdict
     that came of them, as "0.5 where 0.5 are needed" would.
     """
-    for decimals in range(places, places_at_most + 1):
+    for decimals in range(places, _MOST_PLACES + 1):
         # Adding zero turns a negative zero into zero.
         said = tuple(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (measure, limit))
         if said[0] != said[1] or measure == limit:
@@ -152,22 +151,23 @@ def say_numbers(measure: float, limit: float, places: int, places_at_most: int =
     return said[0], said[1]
 
 
+def _say_pair(measure: float, limit: float, places: int, unit: str) -> tuple[str, str]:
+    first, second = say_numbers(measure, limit, places)
+    return f"{first} {unit}", f"{second} {unit}"
+
+
 def say_lengths(measure_mm: float, limit_mm: float, units: str) -> tuple[str, str]:
     """Return a length and its limit for people, told apart as by `say_numbers`."""
     if units == "us":
-        measure, limit = say_numbers(inches(measure_mm), inches(limit_mm), 2)
-        return f"{measure} in", f"{limit} in"
-    measure, limit = say_numbers(measure_mm, limit_mm, 1)
-    return f"{measure} mm", f"{limit} mm"
+        return _say_pair(inches(measure_mm), inches(limit_mm), 2, "in")
+    return _say_pair(measure_mm, limit_mm, 1, "mm")
 
 
 def say_temperatures(measure_c: float, limit_c: float, units: str) -> tuple[str, str]:
     """Return a temperature and its limit for people, told apart as by `say_numbers`."""
     if units == "us":
-        measure, limit = say_numbers(fahrenheit(measure_c), fahrenheit(limit_c), 0)
-        return f"{measure} °F", f"{limit} °F"
-    measure, limit = say_numbers(measure_c, limit_c, 0)
-    return f"{measure} °C", f"{limit} °C"
+        return _say_pair(fahrenheit(measure_c), fahrenheit(limit_c), 0, "°F")
+    return _say_pair(measure_c, limit_c, 0, "°C")
 
 
 def say_seconds(time_s: float) -> str:
