@@ -25,10 +25,10 @@ from featherline_service.web.http.codings import (
     SMALLEST,
     ZSTD,
     CodingPreference,
+    Encoder,
     decoder_of,
     encode,
     encode_once,
-    encoder_of,
     parse_accept_encoding,
 )
 from featherline_service.web.http.problems import ProblemError
@@ -120,7 +120,7 @@ def test_what_is_encoded_is_read_by_others(coding: str) -> None:
 @pytest.mark.parametrize("coding", [GZIP, ZSTD, None])
 def test_what_is_written_can_be_read_at_once(coding: str | None) -> None:
     """Each part of a stream is whole when it is written, and the stream is one frame."""
-    encoder = encoder_of(coding)
+    encoder = Encoder(coding)
     decoder = decoder_of(scope()) if coding is None else decoder_of(scope((b"content-encoding", coding.encode())))
     parts = [TEXT[:100], TEXT[100:70_000], TEXT[70_000:]]
     written = [encoder.write(part) for part in parts]

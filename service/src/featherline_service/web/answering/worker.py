@@ -99,9 +99,7 @@ class Worker:
             if not self._in_line:
                 self._last_empty = time.monotonic()
 
-    async def run_long(
-        self, job: Callable[[], _Value], until: float = math.inf, wanted: Callable[[], bool] = _always
-    ) -> _Value:
+    async def run_long(self, job: Callable[[], _Value], wanted: Callable[[], bool] = _always) -> _Value:
         """Return what a job returns that takes seconds, nearly all of them in another process.
 
         Raises:
@@ -114,7 +112,7 @@ class Worker:
             )
         self._long_in_line += 1
         try:
-            return await self._in(self._long_thread, self._long_waits, job, until, wanted)
+            return await self._in(self._long_thread, self._long_waits, job, math.inf, wanted)
         finally:
             self._long_in_line -= 1
 

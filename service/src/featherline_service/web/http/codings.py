@@ -133,59 +133,38 @@ def encode_once(body: bytes, coding: str) -> bytes:
     return encode(body, coding)
 
 
-class Encoder(Protocol):
-    """Encodes a stream; each part that was written can be read at once."""
+class _Stream(Protocol):
+    """A stream that is being encoded, by zlib or zstd."""
+
+    def compress(self, data: bytes, /) -> bytes:
+        """Return what is ready of the coding after more data."""
+        ...
+
+    def flush(self, mode: int = ..., /) -> bytes:
+        """Return the rest of a block, or what ends the coding."""
+        ...
+
+
+class Encoder:
+    """Encodes a stream; each part that was written can be read at once. Without a coding it leaves parts unchanged."""
+
+    def __init__(self, coding: str | None) -> None:
+        self._stream: _Stream | None = None
+        self._block = 0
+        if coding == ZSTD:
+            self._stream = cast("_Stream", zstd.ZstdCompressor(_ZSTD_LEVEL))
+            self._block = zstd.ZstdCompressor.FLUSH_BLOCK
+        elif coding is not None:
+            self._stream = zlib.compressobj(_GZIP_LEVEL_OF_LINES, wbits=_GZIP_BITS)
+            self._block = zlib.Z_SYNC_FLUSH
 
     def write(self, part: bytes) -> bytes:
         """Return a part in the coding."""
-        ...
+        return part if self._stream is None else self._stream.compress(part) + self._stream.flush(self._block)
 
     def end(self) -> bytes:
         """Return what ends the coding."""
-        ...
-
-
-class _Plain:
-    """Writes parts without a coding."""
-
-    def write(self, part: bytes) -> bytes:
-        return part
-
-    def end(self) -> bytes:
-        return b""
-
-
-class _Gzip:
-    def __init__(self) -> None:
-        self._stream = zlib.compressobj(_GZIP_LEVEL_OF_LINES, wbits=_GZIP_BITS)
-
-    def write(self, part: bytes) -> bytes:
-        return self._stream.compress(part) + self._stream.flush(zlib.Z_SYNC_FLUSH)
-
-    def end(self) -> bytes:
-        return self._stream.flush()
-
-
-class _Zstd:
-    def __init__(self) -> None:
-        self._stream = zstd.ZstdCompressor(_ZSTD_LEVEL)
-
-    def write(self, part: bytes) -> bytes:
-        return self._stream.compress(part, zstd.ZstdCompressor.FLUSH_BLOCK)
-
-    def end(self) -> bytes:
-        return self._stream.flush()
-
-
-def encoder_of(coding: str | None) -> Encoder:
-    """Return the encoder of a stream; None: without a coding."""
-    match coding:
-        case None:
-            return _Plain()
-        case "zstd":
-            return _Zstd()
-        case _:
-            return _Gzip()
+        return b"" if self._stream is None else self._stream.flush()
 
 
 class _Frame(Protocol):

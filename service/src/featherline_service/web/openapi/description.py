@@ -57,6 +57,7 @@ _ABOUT_KEYS: Final = """\
 A key that the operator of the service issues (RFC 6750), with scopes: `ask` for questions one at a time, `bulk` for
 streams of them, `book` for the shop's records, `watch` for the metrics. It may make so many requests a minute, and so
 many at once. A service without keys listens on its own machine alone, and asks nobody for one."""
+_TEXT: Final[Json] = {"type": "string"}
 _REF: Final = "#/components/schemas/{name}"
 # Rules of a type for its fields together, which its constructor checks and no annotation can express.
 _TOGETHER: Final[Mapping[str, Json]] = {
@@ -301,74 +302,51 @@ def _response(words: str, *headers: str) -> Json:
     return {"description": words, "headers": {name: {"$ref": f"#/components/headers/{name}"} for name in headers}}
 
 
+def _field(description: str, schema: Json = _TEXT, *, required: bool = True) -> Json:
+    """Return the description of a header field."""
+    return {"description": description, **({"required": True} if required else {}), "schema": schema}
+
+
 _HEADERS: Final[Mapping[str, Json]] = {
-    "X-Request-Id": {
-        "description": "The id of the request: the caller's own X-Request-Id when it is 1 to 128 letters, digits and "
-        "`._:+/=-`, else a new one. It is in the log.",
-        "required": True,
-        "schema": {"type": "string"},
-    },
-    "ETag": {
-        "description": "A strong validator: it changes with book, engine and coding (RFC 9110 section 8.8.3).",
-        "required": True,
-        "schema": {"type": "string"},
-    },
-    "Vary": {
-        "description": "The fields of the request on which the answer depends (RFC 9110 section 12.5.5): "
+    "X-Request-Id": _field(
+        "The id of the request: the caller's own X-Request-Id when it is 1 to 128 letters, digits and "
+        "`._:+/=-`, else a new one. It is in the log."
+    ),
+    "ETag": _field("A strong validator: it changes with book, engine and coding (RFC 9110 section 8.8.3)."),
+    "Vary": _field(
+        "The fields of the request on which the answer depends (RFC 9110 section 12.5.5): "
         "Accept-Encoding, Accept where there are pictures, and Origin where pages of other origins may ask.",
-        "required": True,
-        "schema": {"type": "string", "pattern": "Accept"},
-    },
-    "Content-Encoding": {
-        "description": "The coding of the answer, where it has one (RFC 9110 section 8.4): what the caller takes, and "
+        {"type": "string", "pattern": "Accept"},
+    ),
+    "Content-Encoding": _field(
+        "The coding of the answer, where it has one (RFC 9110 section 8.4): what the caller takes, and "
         "of that what takes less time; an answer of less than 1024 bytes has none unless the caller insists.",
-        "schema": {"enum": ["gzip", "zstd"]},
-    },
-    "Cache-Control": {
-        "description": "`no-cache`: keep it, but ask whether it still holds; `no-store`: do not keep it.",
-        "required": True,
-        "schema": {"enum": ["no-cache", "no-store"]},
-    },
-    "Preference-Applied": {
-        "description": "What was heard of the request's Prefer header (RFC 7240 section 3).",
-        "schema": {"type": "string"},
-    },
-    "WWW-Authenticate": {
-        "description": "How to show a key, and what is wrong with the one that was shown (RFC 6750 section 3).",
-        "required": True,
-        "schema": {"type": "string", "pattern": '^Bearer realm="featherline"'},
-    },
-    "Retry-After": {
-        "description": "In how many seconds to ask again (RFC 9110 section 10.2.3).",
-        "required": True,
-        "schema": {"type": "integer", "minimum": 1},
-    },
-    "Accept": {
-        "description": "The media types that are taken, where the body's is at fault (RFC 9110 section 12.5.1).",
-        "schema": {"type": "string"},
-    },
-    "Accept-Encoding": {
-        "description": "The codings that are taken, where the body's is at fault (RFC 9110 section 12.5.3).",
-        "schema": {"type": "string"},
-    },
-    "Content-Security-Policy": {
-        "description": "The page loads what this service serves, and nothing else.",
-        "required": True,
-        "schema": {"type": "string"},
-    },
-    "Link": {
-        "description": "Where more is told (RFC 8288): `rel` is `api-catalog` (RFC 9727), or `deprecation` (RFC 9745).",
-        "required": True,
-        "schema": {"type": "string"},
-    },
-    "Deprecation": {
-        "description": "Since when the operation is deprecated: `@` and seconds since 1970 (RFC 9745 section 2).",
-        "required": True,
-        "schema": {"type": "string", "pattern": "^@[0-9]+$"},
-    },
-    "Sunset": {
-        "description": "When the operation ends (RFC 8594 section 3).",
-        "required": True,
-        "schema": {"type": "string"},
-    },
+        {"enum": ["gzip", "zstd"]},
+        required=False,
+    ),
+    "Cache-Control": _field(
+        "`no-cache`: keep it, but ask whether it still holds; `no-store`: do not keep it.",
+        {"enum": ["no-cache", "no-store"]},
+    ),
+    "Preference-Applied": _field("What was heard of the request's Prefer header (RFC 7240 section 3).", required=False),
+    "WWW-Authenticate": _field(
+        "How to show a key, and what is wrong with the one that was shown (RFC 6750 section 3).",
+        {"type": "string", "pattern": '^Bearer realm="featherline"'},
+    ),
+    "Retry-After": _field(
+        "In how many seconds to ask again (RFC 9110 section 10.2.3).", {"type": "integer", "minimum": 1}
+    ),
+    "Accept": _field(
+        "The media types that are taken, where the body's is at fault (RFC 9110 section 12.5.1).", required=False
+    ),
+    "Accept-Encoding": _field(
+        "The codings that are taken, where the body's is at fault (RFC 9110 section 12.5.3).", required=False
+    ),
+    "Content-Security-Policy": _field("The page loads what this service serves, and nothing else."),
+    "Link": _field("Where more is told (RFC 8288): `rel` is `api-catalog` (RFC 9727), or `deprecation` (RFC 9745)."),
+    "Deprecation": _field(
+        "Since when the operation is deprecated: `@` and seconds since 1970 (RFC 9745 section 2).",
+        {"type": "string", "pattern": "^@[0-9]+$"},
+    ),
+    "Sunset": _field("When the operation ends (RFC 8594 section 3)."),
 }

@@ -28,7 +28,7 @@ from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http import problems
 from featherline_service.web.http.bodies import Body, refuse_media_type, refuse_repeated_names
 from featherline_service.web.http.callers import PUBLIC, Caller
-from featherline_service.web.http.codings import VARY, coding_preference, decoder_of, encoder_of
+from featherline_service.web.http.codings import VARY, Encoder, coding_preference, decoder_of
 from featherline_service.web.http.context import context_of
 from featherline_service.web.http.lines import Line, LineSplitter
 from featherline_service.web.http.negotiation import JSON
@@ -261,7 +261,7 @@ class Bulk:
         """Answer one stream, as an ASGI application."""
         caller = _caller(scope)
         coding = coding_preference(scope).large
-        encoder, head = encoder_of(coding), [_CONTENT_TYPE, VARY]
+        encoder, head = Encoder(coding), [_CONTENT_TYPE, VARY]
         if coding is not None:
             head.append((b"content-encoding", coding.encode()))
         self._open_streams[caller.id] += 1

@@ -43,7 +43,6 @@ _POLICY: Final = (
 
 READ_DESCRIPTION: Final = Operation(
     id="readDescription",
-    method="GET",
     path="/openapi.json",
     tag="description",
     scope=None,
@@ -52,7 +51,6 @@ READ_DESCRIPTION: Final = Operation(
 )
 READ_DOCS: Final = Operation(
     id="readDocs",
-    method="GET",
     path="/docs",
     tag="description",
     scope=None,
@@ -87,9 +85,7 @@ def _shipped(name: str) -> Callable[[], bytes]:
 
 def _asset(name: str, media_type: str) -> Operation:
     """Return the operation of a file that the page loads; it is not described."""
-    return Operation(
-        id=name, method="GET", path=f"/docs/{name}", tag="description", scope=None, summary=name, produces=media_type
-    )
+    return Operation(id=name, path=f"/docs/{name}", tag="description", scope=None, summary=name, produces=media_type)
 
 
 def _file(operation: Operation, content: Callable[[], bytes]) -> HTTPRouteHandler:

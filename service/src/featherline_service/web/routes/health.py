@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import Any, Final, Literal
 
 import msgspec
@@ -35,29 +36,21 @@ class Ready(Struct, frozen=True, kw_only=True):
     engine: Engine
 
 
-CHECK_LIVE: Final = Operation(
+_check: Final = partial(Operation, tag="health", scope=None, headers=("Cache-Control",), coded=False)
+
+CHECK_LIVE: Final = _check(
     id="checkLive",
-    method="GET",
     path="/health/live",
-    tag="health",
-    scope=None,
     summary="Check that the process lives",
     answered=(Live,),
     examples=((None, "live-answer"),),
-    headers=("Cache-Control",),
-    coded=False,
 )
-CHECK_READY: Final = Operation(
+CHECK_READY: Final = _check(
     id="checkReady",
-    method="GET",
     path="/health/ready",
-    tag="health",
-    scope=None,
     summary="Check that the service can answer questions",
     answered=(Ready,),
     examples=((None, "ready-answer"),),
-    headers=("Cache-Control",),
-    coded=False,
     own_problems=(STOPPING,),
 )
 OPERATIONS: Final = (CHECK_LIVE, CHECK_READY)

@@ -34,7 +34,6 @@ _PACKAGE: Final = "featherline_service."
 
 READ_METRICS: Final = Operation(
     id="readMetrics",
-    method="GET",
     path="/metrics",
     tag="health",
     scope="watch",

@@ -68,7 +68,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     """
 
     id: str
-    method: Literal["GET", "POST"]
+    method: Literal["GET", "POST"] = "GET"
     path: str
     tag: str
     scope: Permission | None

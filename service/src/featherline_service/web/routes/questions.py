@@ -44,12 +44,11 @@ from featherline_service.web.routes.seals import Seals
 
 _log: Final = structlog.stdlib.get_logger()
 
-RESOLVE_RECIPE: Final = Operation(
+_question: Final = partial(Operation, method="POST", tag="questions", scope="ask")
+
+RESOLVE_RECIPE: Final = _question(
     id="resolveRecipe",
-    method="POST",
     path="/v1/recipes",
-    tag="questions",
-    scope="ask",
     waits=True,
     summary="Resolve the press settings and steps for a film on an upper",
     description="With which settings is this film pressed onto this panel or bare stack of materials, in which steps, "
@@ -60,12 +59,9 @@ RESOLVE_RECIPE: Final = Operation(
     pictures=tuple(pictures.OF_RECIPES),
     examples=(("recipe-request", "recipe-answer"),),
 )
-CHECK_FIT: Final = Operation(
+CHECK_FIT: Final = _question(
     id="checkFit",
-    method="POST",
     path="/v1/fits",
-    tag="questions",
-    scope="ask",
     waits=True,
     summary="Check whether an artwork fits a panel, can be cut, and will be seen",
     description="Does this artwork fit this panel in this film, is its finest detail coarse enough to cut and weed, "
@@ -77,12 +73,9 @@ CHECK_FIT: Final = Operation(
     own_problems=(PLUGIN_FAILED,),
     examples=(("fit-request", "fit-answer"), ("fit-request-anchored", "fit-answer-anchored")),
 )
-MEASURE_ARTWORK: Final = Operation(
+MEASURE_ARTWORK: Final = _question(
     id="measureArtwork",
-    method="POST",
     path="/v1/artworks",
-    tag="questions",
-    scope="ask",
     summary="Measure an artwork alone, and say which films take it",
     description="How large is this text or drawing at its height, what has the knife to cut and the hand to weed, and "
     "how fine is it? For the film named, or for every film of the book: can it be cut and weeded so fine, and from "
@@ -92,12 +85,9 @@ MEASURE_ARTWORK: Final = Operation(
     own_problems=(PLUGIN_FAILED,),
     examples=(("artwork-request", "artwork-answer"), ("artwork-request-drawing", "artwork-answer-drawing")),
 )
-ESTIMATE_COST: Final = Operation(
+ESTIMATE_COST: Final = _question(
     id="estimateCost",
-    method="POST",
     path="/v1/costs",
-    tag="questions",
-    scope="ask",
     waits=True,
     summary="Estimate what work costs the shop, and what to charge",
     description="Film, consumables, time, machines, expected spoilage and overhead, line by line, and the price by the "
@@ -107,12 +97,9 @@ ESTIMATE_COST: Final = Operation(
     own_problems=(PLUGIN_FAILED,),
     examples=(("cost-request", "cost-answer"), ("cost-request-measures", "cost-answer-measures")),
 )
-COMPOSE_QUOTE: Final = Operation(
+COMPOSE_QUOTE: Final = _question(
     id="composeQuote",
-    method="POST",
     path="/v1/quotes",
-    tag="questions",
-    scope="ask",
     waits=True,
     summary="Compose a quote for an order: fit, recipes, cost and price",
     description="Can this order be done, how, and for how much? The verdict is the worst of its parts; an order that "
@@ -125,12 +112,9 @@ COMPOSE_QUOTE: Final = Operation(
     own_problems=(PLUGIN_FAILED,),
     examples=(("quote-request", "quote-answer"), ("walk-in", "walk-in-answer"), ("clog", "clog-answer")),
 )
-PRICE_ROSTER: Final = Operation(
+PRICE_ROSTER: Final = _question(
     id="priceRoster",
-    method="POST",
     path="/v1/rosters",
-    tag="questions",
-    scope="ask",
     waits=True,
     summary="Check and price a list of names, numbers and sizes as a whole",
     description="An order whose texts have fields, such as `{name}`, and up to 500 rows that fill them. Every row is "
@@ -142,12 +126,9 @@ PRICE_ROSTER: Final = Operation(
     own_problems=(PLUGIN_FAILED,),
     examples=(("roster-request", "roster-answer"),),
 )
-PLAN_TRIAL: Final = Operation(
+PLAN_TRIAL: Final = _question(
     id="planTrial",
-    method="POST",
     path="/v1/trials",
-    tag="questions",
-    scope="ask",
     waits=True,
     summary="Plan how a shoe never pressed before is tried safely first",
     description="Where to try, at which settings in which order, what to look at after each, when to stop, and what "

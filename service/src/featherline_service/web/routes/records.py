@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Any, Final, get_args, get_type_hints
 
 from litestar import Request, Response
@@ -26,15 +27,13 @@ def _record_type(kind: Kind) -> type[Record]:
     return record_type
 
 
-READ_BOOK: Final = Operation(
+_read: Final = partial(Operation, tag="book", scope="book", revalidated=True)
+
+READ_BOOK: Final = _read(
     id="readBook",
-    method="GET",
     path="/v1/book",
-    tag="book",
-    scope="book",
     summary="Read what the shop book holds",
     answered=(BookAnswer,),
-    revalidated=True,
     examples=((None, "book-answer"),),
     links={
         "records": Link(to="listRecords", parameters={"kind": "$response.body#/kinds/0/kind"}),
@@ -44,33 +43,25 @@ READ_BOOK: Final = Operation(
         ),
     },
 )
-LIST_RECORDS: Final = Operation(
+LIST_RECORDS: Final = _read(
     id="listRecords",
-    method="GET",
     path="/v1/book/{kind}",
-    tag="book",
-    scope="book",
     summary="Read all records of one kind",
     answered=tuple(RecordsAnswer[_record_type(kind)] for kind in KINDS),  # type: ignore[misc] # not a type, a value of one
     parameters={"kind": Kind},
     own_problems=(NO_SUCH_RECORD,),
-    revalidated=True,
     examples=((None, "records-answer"),),
     links={
         "record": Link(to="readRecord", parameters={"kind": "$request.path.kind", "id": "$response.body#/records/0/id"})
     },
 )
-READ_RECORD: Final = Operation(
+READ_RECORD: Final = _read(
     id="readRecord",
-    method="GET",
     path="/v1/book/{kind}/{id}",
-    tag="book",
-    scope="book",
     summary="Read one record",
     answered=tuple(RecordAnswer[_record_type(kind)] for kind in KINDS),  # type: ignore[misc] # not a type, a value of one
     parameters={"kind": Kind, "id": Identifier},
     own_problems=(NO_SUCH_RECORD,),
-    revalidated=True,
     examples=((None, "record-answer"),),
 )
 OPERATIONS: Final = (READ_BOOK, LIST_RECORDS, READ_RECORD)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import Any, Final
 
 import msgspec
@@ -38,7 +39,6 @@ CHECK_SEAL: Final = Operation(
 )
 READ_SEAL_KEYS: Final = Operation(
     id="readSealKeys",
-    method="GET",
     path="/.well-known/jwks.json",
     tag="seals",
     scope=None,
@@ -55,10 +55,7 @@ _PERIOD_S: Final = 60
 _UNSEALED: Final = b'"seal":null}'
 _BEFORE_NULL: Final = -len(b"null}")
 _encode: Final = msgspec.json.Encoder().encode
-
-
-def _now() -> datetime:
-    return datetime.now(UTC)
+_now: Final = partial(datetime.now, UTC)
 
 
 class Seals:

@@ -24,7 +24,6 @@ _PROFILE: Final = "https://www.rfc-editor.org/info/rfc9727"
 
 READ_API_CATALOG: Final = Operation(
     id="readApiCatalog",
-    method="GET",
     path="/.well-known/api-catalog",
     tag="description",
     scope=None,
@@ -38,7 +37,6 @@ READ_API_CATALOG: Final = Operation(
 )
 READ_SECURITY_CONTACT: Final = Operation(
     id="readSecurityContact",
-    method="GET",
     path="/.well-known/security.txt",
     tag="description",
     scope=None,

@@ -13,6 +13,7 @@ import secrets
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Final, get_args
 
@@ -27,6 +28,7 @@ _PREFIX: Final = "fl_"  # so that people and scanners recognise a leaked key
 _KEY_BYTES: Final = 32
 _LIFE: Final = timedelta(days=365)
 _LOOK_S: Final = 1.0
+_now: Final = partial(datetime.now, UTC)
 
 _log: Final = structlog.stdlib.get_logger()
 
@@ -44,10 +46,6 @@ class _Entry(Caller, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class _File(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     # A file without keys is one that is being written, or a mistake: nobody could ask anything.
     keys: Annotated[tuple[_Entry, ...], Meta(min_length=1, max_length=256)]
-
-
-def _now() -> datetime:
-    return datetime.now(UTC)
 
 
 class Keys:
