@@ -15,7 +15,7 @@ from lettering import beyond, box, collisions, width
 
 from featherline_service.drawing import charts
 from featherline_service.drawing.charts import Chart, Curve, Role, Span
-from featherline_service.drawing.placements import Mark, Placed, draw, draw_small, scale_to_fit
+from featherline_service.drawing.placements import Mark, Placed, draw, draw_small, on_shoe, scale_to_fit
 from featherline_service.drawing.scene import Shape, Words, fitted, room_for, wrapped
 
 SAID = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789.,:;/()-+%&°\"' ½"
@@ -91,7 +91,7 @@ def test_no_figure_hides_another_or_leaves_the_sheet(
 ) -> None:
     """In the full drawing and at any scale, on either shoe, no two words overlap and all are on the sheet."""
     shoe = "left" if left and changes["shoe"] else None
-    for scene in (draw(placed._replace(**changes), shoe), draw_small(placed._replace(**changes), scale, shoe)):
+    for scene in (draw(placed._replace(**changes), shoe), draw_small(on_shoe(placed._replace(**changes), shoe), scale)):
         assert [] == collisions(scene)
         assert [] == beyond(scene)
         assert not [item.text for item in scene.items if isinstance(item, Words) and item.text.startswith("-0")]

@@ -16,7 +16,9 @@ from shapely.geometry.base import BaseGeometry
 from featherline_service.drawing.scene import (
     BLACK,
     GREY,
+    MARGIN,
     PALE,
+    SMALL,
     WHITE,
     Box,
     Ink,
@@ -26,9 +28,13 @@ from featherline_service.drawing.scene import (
     Words,
     arrow_head,
     box,
+    box_around,
     boxes_overlap,
+    circle,
     fitted,
+    heading,
     line,
+    nearest_in,
     room_for,
     without_minus_zero,
     wrapped,
@@ -36,26 +42,17 @@ from featherline_service.drawing.scene import (
 
 Role = Literal["platen", "bond", "film", "upper", "aid"]
 
-_MARGIN: Final = 7.0
 _WIDTH: Final = 180.0
-_TITLE: Final = 4.4
-_TEXT: Final = 3.1
-_SMALL: Final = 2.7
 _LEFT: Final = 20.0
 _RIGHT: Final = _WIDTH - 12.0
 _PLOT_HEIGHT: Final = 84.0
 _ROW: Final = 4.9
-_MOST_LINES: Final = 8
 _HEADROOM_C: Final = 8.0
 _TAG: Final = 1.75
 """[mm] Radius of a curve's tag."""
 _CLEAR: Final = 0.35
 """[mm] Least distance of a label from a line or another label."""
-_RINGS: Final = tuple(
-    radius * np.column_stack((np.cos(turn), -np.sin(turn)))
-    for turn in (np.linspace(0.0, 2.0 * math.pi, 24, endpoint=False),)
-    for radius in np.arange(1.2, 84.0, 1.2)
-)
+_RINGS: Final = tuple(circle(radius, 24) * (1.0, -1.0) for radius in np.arange(1.2, 84.0, 1.2))
 """[mm] Where labels are tried around the place that they are wanted at, nearest first."""
 _ARROW: Final = 2.6
 """[mm] Room that a pointer's arrow head needs around its point."""
@@ -138,9 +135,6 @@ class _Axes(NamedTuple):
     def y(self, temperature_c: float) -> float:
         return self.bottom - _PLOT_HEIGHT * (temperature_c - self.low_c) / (self.high_c - self.low_c)
 
-    def time(self, x: float) -> float:
-        return self.end_s * (x - _LEFT) / (_RIGHT - _LEFT)
-
     @property
     def bottom(self) -> float:
         return self.top + _PLOT_HEIGHT
@@ -148,7 +142,7 @@ class _Axes(NamedTuple):
 
 def draw(chart: Chart) -> Scene:
     """Return the temperature chart."""
-    title = tuple(_title(chart))
+    title = tuple(heading(chart.title, chart.lines, _WIDTH - 2.0 * MARGIN))
     shown = [float(np.nanmax(curve.temperatures_c)) for curve in chart.curves]
     limits = [curve.limit_c for curve in chart.curves if curve.role == "upper" and curve.limit_c is not None]
     hottest = max([*shown, *limits])
@@ -173,23 +167,12 @@ def draw(chart: Chart) -> Scene:
         *notes,
         *table,
     )
-    return Scene(chart.name, chart.title, chart.description, _WIDTH, bottom + _MARGIN, items)
+    return Scene(chart.name, chart.title, chart.description, _WIDTH, bottom + MARGIN, items)
 
 
-def _title(chart: Chart) -> Iterator[Words]:
-    y = _MARGIN - 0.5 * _TITLE
-    for part in wrapped(chart.title, _TITLE, _WIDTH - 2.0 * _MARGIN, 2):
-        y += 1.3 * _TITLE
-        yield Words(part, _MARGIN, y, _TITLE, bold=True)
-    for each in chart.lines:
-        for part in wrapped(each, _TEXT, _WIDTH - 2.0 * _MARGIN, _MOST_LINES):
-            y += 1.45 * _TEXT
-            yield Words(part, _MARGIN, y, _TEXT, colour=GREY)
-
-
-def _ticks(low: float, high: float, about: int) -> list[float]:
-    """Return round values in a range: steps of 1, 2 or 5 times a power of ten."""
-    rough = (high - low) / about
+def _ticks(low: float, high: float) -> list[float]:
+    """Return about ten round values in a range: steps of 1, 2 or 5 times a power of ten."""
+    rough = (high - low) / 10.0
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(factor * power for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= rough)
     return [step * number for number in range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1)]
@@ -198,27 +181,27 @@ def _ticks(low: float, high: float, about: int) -> list[float]:
 def _grid(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
     thin = Ink(stroke=PALE, width=0.15)
     low, high = chart.scale(axes.low_c), chart.scale(axes.high_c)
-    for value in _ticks(low, high, 10):
+    for value in _ticks(low, high):
         y = axes.y(axes.low_c + (value - low) / (high - low) * (axes.high_c - axes.low_c))
         yield line("grid", thin, (_LEFT, y), (_RIGHT, y))
-        yield Words(without_minus_zero(f"{value:g}"), _LEFT - 1.5, y + 0.36 * _SMALL, _SMALL, "end")
-    for value in _ticks(0.0, axes.end_s, 10):
+        yield Words(without_minus_zero(f"{value:g}"), _LEFT - 1.5, y + 0.36 * SMALL, SMALL, "end")
+    for value in _ticks(0.0, axes.end_s):
         x = axes.x(value)
         yield line("grid", thin, (x, axes.top), (x, axes.bottom))
-        yield Words(f"{value:g}", x, axes.bottom + 4.0, _SMALL, "middle")
+        yield Words(f"{value:g}", x, axes.bottom + 4.0, SMALL, "middle")
     yield line("axis", Ink(stroke=BLACK, width=0.3), (_LEFT, axes.top), (_LEFT, axes.bottom), (_RIGHT, axes.bottom))
-    yield Words(chart.unit, _LEFT - 1.5, axes.top - 2.2, _SMALL, "end", bold=True)
-    yield Words("s after closing", _RIGHT, axes.bottom + 8.0, _SMALL, "end", bold=True)
+    yield Words(chart.unit, _LEFT - 1.5, axes.top - 2.2, SMALL, "end", bold=True)
+    yield Words("s after closing", _RIGHT, axes.bottom + 8.0, SMALL, "end", bold=True)
 
 
 def _opening(chart: Chart, axes: _Axes) -> Iterator[Shape | Words]:
     """Yield the time for which the press is closed."""
     x = axes.x(chart.dwell_s)
     yield line("opening", Ink(stroke=BLACK, width=0.3, dash=(0.8, 0.8)), (x, axes.top - 3.5), (x, axes.bottom))
-    if x + 1.2 + room_for(chart.dwell_words, _SMALL) <= _WIDTH - _MARGIN:
-        yield Words(chart.dwell_words, x + 1.2, axes.top - 1.6, _SMALL)
+    if x + 1.2 + room_for(chart.dwell_words, SMALL) <= _WIDTH - MARGIN:
+        yield Words(chart.dwell_words, x + 1.2, axes.top - 1.6, SMALL)
     else:
-        yield Words(chart.dwell_words, x - 1.2, axes.top - 1.6, _SMALL, "end")
+        yield Words(chart.dwell_words, x - 1.2, axes.top - 1.6, SMALL, "end")
 
 
 def _limits(chart: Chart, axes: _Axes) -> Iterator[Shape]:
@@ -249,7 +232,7 @@ def _limit_labels(plot: _Plot) -> Iterator[Shape | Words]:
         letters = ", ".join(_letter(number) for number, _ in layers)
         text = f"{letters}: {without_minus_zero(f'{chart.scale(limit_c):.0f}')} {chart.unit}"
         left, right = _limit_ends(axes, layers)
-        y, half = axes.y(limit_c), 0.5 * room_for(text, _SMALL) + 1.5
+        y, half = axes.y(limit_c), 0.5 * room_for(text, SMALL) + 1.5
         beside = [(right + half, y), (left - half, y)]
         yield from plot.label(text, beside, joined=((left, y), (right, y)))
 
@@ -327,21 +310,15 @@ class _Plot:
         self, text: str, wanted: Sequence[tuple[float, float]], joined: tuple[tuple[float, float], ...]
     ) -> Iterator[Shape | Words]:
         """Yield words near a point, joined by a thin line to the nearest of some points where they are away from it."""
-        wide, high = room_for(text, _SMALL) + 0.6, _SMALL + 0.6
+        wide, high = room_for(text, SMALL) + 0.6, SMALL + 0.6
         x, y = self.place(wanted, wide, high, shapely.multipoints(joined))
         if (x, y) not in [(float(a), float(b)) for a, b in wanted]:
             end = min(joined, key=lambda point: math.dist(point, (x, y)))
-            begin = _edge((x, y), wide, high, end)
+            begin = nearest_in(box_around((x, y), wide, high), end)
             self.cross(begin, end)
             yield line("pointer", Ink(stroke=GREY, width=0.15), begin, end)
         yield box("ground", Ink(fill=WHITE), x - 0.5 * wide, y - 0.5 * high, wide, high)
-        yield Words(text, x, y + 0.36 * _SMALL, _SMALL, "middle", bold=True)
-
-
-def _edge(middle: tuple[float, float], wide: float, high: float, to: tuple[float, float]) -> tuple[float, float]:
-    """Return the point of a box that is nearest to a point."""
-    (x, y), (to_x, to_y) = middle, to
-    return min(max(to_x, x - 0.5 * wide), x + 0.5 * wide), min(max(to_y, y - 0.5 * high), y + 0.5 * high)
+        yield Words(text, x, y + 0.36 * SMALL, SMALL, "middle", bold=True)
 
 
 def _lines_of(shapes: Sequence[Shape | Words]) -> BaseGeometry:
@@ -397,25 +374,24 @@ def _marks(plot: _Plot) -> Iterator[Shape | Words]:
     """Yield the moments that are named, each with its words and an arrow from these."""
     axes = plot.axes
     for time_s, temperature_c, words in plot.chart.marks:
-        wide, high = room_for(words, _SMALL) + 0.6, _SMALL + 0.6
+        wide, high = room_for(words, SMALL) + 0.6, SMALL + 0.6
         x, y = axes.x(min(time_s, axes.end_s)), axes.y(temperature_c)
-        plot.take((x - _ARROW, y - _ARROW, x + _ARROW, y + _ARROW))
+        plot.take(box_around((x, y), 2.0 * _ARROW, 2.0 * _ARROW))
         above = (min(x + 0.5 * wide, _WIDTH - 2.5 - 0.5 * wide), y - 8.0)
         at_x, at_y = plot.place([above], wide, high, shapely.Point(x, y))
-        begin = _edge((at_x, at_y), wide, high, (x, y))
+        begin = nearest_in(box_around((at_x, at_y), wide, high), (x, y))
         length = math.dist(begin, (x, y))
         way = ((x - begin[0]) / length, (y - begin[1]) / length)
         plot.cross(begin, (x, y))
         yield line("pointer", Ink(stroke=BLACK, width=0.25), begin, (x - 1.2 * way[0], y - 1.2 * way[1]))
         yield arrow_head((x - 0.4 * way[0], y - 0.4 * way[1]), way, 1.8)
         yield box("ground", Ink(fill=WHITE), at_x - 0.5 * wide, at_y - 0.5 * high, wide, high)
-        yield Words(words, at_x, at_y + 0.36 * _SMALL, _SMALL, "middle", bold=True)
+        yield Words(words, at_x, at_y + 0.36 * SMALL, SMALL, "middle", bold=True)
 
 
 def _tags(plot: _Plot) -> Iterator[Shape | Words]:
     """Yield a lettered tag for each curve: on it where no other line is near, else beside it with a line to it."""
     chart, axes = plot.chart, plot.axes
-    ring = np.linspace(0.0, 2.0 * math.pi, 24, endpoint=False)
     lines = [_lines_of(tuple(_curve(chart, axes, number))) for number in range(len(chart.curves))]
     rest = _lines_of((*_limits(chart, axes), *_opening(chart, axes)))
     for number, curve in enumerate(chart.curves):
@@ -433,15 +409,10 @@ def _tags(plot: _Plot) -> Iterator[Shape | Words]:
             edge = tuple(b + (a - b) * _TAG / length for a, b in zip(begin, end, strict=True))
             plot.cross((edge[0], edge[1]), (begin[0], begin[1]))
             yield line("tag-line", Ink(stroke=BLACK, width=0.2), (edge[0], edge[1]), (begin[0], begin[1]))
-            dot = 0.45 * np.column_stack((np.cos(ring), np.sin(ring))) + begin
-            yield Shape("tag-dot", (dot,), Ink(fill=BLACK))
+            yield Shape("tag-dot", (circle(0.45, 24) + begin,), Ink(fill=BLACK))
         else:
-            plot.take((x - _TAG, y - _TAG, x + _TAG, y + _TAG))
-        yield Shape(
-            "tag",
-            (_TAG * np.column_stack((np.cos(ring), np.sin(ring))) + (x, y),),
-            Ink(fill=WHITE, stroke=BLACK, width=0.25),
-        )
+            plot.take(box_around((x, y), 2.0 * _TAG, 2.0 * _TAG))
+        yield Shape("tag", (circle(_TAG, 24) + np.array((x, y)),), Ink(fill=WHITE, stroke=BLACK, width=0.25))
         yield Words(_letter(number), x, y + 0.9, 2.5, "middle", bold=True)
 
 
@@ -449,7 +420,7 @@ def _clear(plot: _Plot, places: list[tuple[float, float]], others: BaseGeometry)
     """Yield the places of tags on a curve that are off all other lines and labels, and in the plot."""
     near = shapely.dwithin(shapely.points(places), shapely.geometrycollections([others, plot.pointers]), _TAG + _CLEAR)
     for (x, y), crossed in zip(places, near.tolist(), strict=True):
-        if not crossed and plot.is_off_labels((x - _TAG, y - _TAG, x + _TAG, y + _TAG)):
+        if not crossed and plot.is_off_labels(box_around((x, y), 2.0 * _TAG, 2.0 * _TAG)):
             yield x, y
 
 
@@ -466,17 +437,17 @@ def _strip(chart: Chart, axes: _Axes) -> tuple[tuple[Shape | Words, ...], float]
         ink = Ink(fill=PALE, stroke=BLACK, width=0.25) if number == 0 else Ink(fill=BLACK, stroke=BLACK, width=0.25)
         items.append(box("window", ink, begin, y, max(end - begin, 0.4), 2.4))
         items.append(line("opening", Ink(stroke=BLACK, width=0.3, dash=(0.8, 0.8)), (dwell, y - 0.8), (dwell, y + 3.2)))
-        name = fitted(span.name, _SMALL, _WIDTH - 2.0 * _MARGIN)
-        wide = room_for(name, _SMALL)
+        name = fitted(span.name, SMALL, _WIDTH - 2.0 * MARGIN)
+        wide = room_for(name, SMALL)
         after = end + 1.5 if not end - 1.0 <= dwell <= end + 3.0 + wide else dwell + 1.5
         before = begin - 1.5 if not begin - 3.0 - wide <= dwell <= begin + 1.0 else min(begin, dwell) - 1.5
-        if after + wide <= _WIDTH - _MARGIN:
-            items.append(Words(name, after, y + 2.1, _SMALL))
-        elif before - wide >= _MARGIN:
-            items.append(Words(name, before, y + 2.1, _SMALL, "end"))
+        if after + wide <= _WIDTH - MARGIN:
+            items.append(Words(name, after, y + 2.1, SMALL))
+        elif before - wide >= MARGIN:
+            items.append(Words(name, before, y + 2.1, SMALL, "end"))
         else:  # the bar takes the whole row
             y += 4.6
-            items.append(Words(name, _MARGIN, y + 2.1, _SMALL))
+            items.append(Words(name, MARGIN, y + 2.1, SMALL))
         y += 4.6
     return tuple(items), y
 
@@ -486,9 +457,9 @@ def _notes(chart: Chart, top: float) -> tuple[tuple[Words, ...], float]:
     words: list[Words] = []
     y = top
     for sentence in _surprises(chart):
-        for part in wrapped(sentence, _SMALL, _WIDTH - 2.0 * _MARGIN, 3):
-            y += 1.5 * _SMALL
-            words.append(Words(part, _MARGIN, y, _SMALL))
+        for part in wrapped(sentence, SMALL, _WIDTH - 2.0 * MARGIN, 3):
+            y += 1.5 * SMALL
+            words.append(Words(part, MARGIN, y, SMALL))
     return tuple(words), y
 
 
@@ -522,29 +493,29 @@ def _surprises(chart: Chart) -> Iterator[str]:
 def _columns(count: int) -> Sequence[float]:
     """Return where the table's columns after letter, sample and name begin [mm]."""
     first = 74.0
-    return [first + (_WIDTH - _MARGIN - first) / count * number for number in range(count)]
+    return [first + (_WIDTH - MARGIN - first) / count * number for number in range(count)]
 
 
 def _table(chart: Chart, top: float) -> tuple[tuple[Shape | Words, ...], float]:
     columns = _columns(len(chart.heads))
-    column = (_WIDTH - _MARGIN - columns[0]) / len(columns) - 1.5
+    column = (_WIDTH - MARGIN - columns[0]) / len(columns) - 1.5
     items: list[Shape | Words] = [
-        Words(fitted(head, _SMALL, column), x, top + 2.0, _SMALL, colour=GREY)
+        Words(fitted(head, SMALL, column), x, top + 2.0, SMALL, colour=GREY)
         for x, head in zip(columns, chart.heads, strict=True)
     ]
     y = top + 3.6
-    items.append(line("rule", Ink(stroke=BLACK, width=0.2), (_MARGIN, y), (_WIDTH - _MARGIN, y)))
+    items.append(line("rule", Ink(stroke=BLACK, width=0.2), (MARGIN, y), (_WIDTH - MARGIN, y)))
     for number, curve in enumerate(chart.curves):
         y += _ROW
         items += [
-            Words(_letter(number), _MARGIN + 1.0, y - 1.0, _SMALL, bold=True),
-            line("sample", _ink(chart, number), (_MARGIN + 5.0, y - 1.9), (_MARGIN + 17.0, y - 1.9)),
-            Words(fitted(curve.name, _SMALL, columns[0] - _MARGIN - 20.0), _MARGIN + 19.0, y - 1.0, _SMALL,
+            Words(_letter(number), MARGIN + 1.0, y - 1.0, SMALL, bold=True),
+            line("sample", _ink(chart, number), (MARGIN + 5.0, y - 1.9), (MARGIN + 17.0, y - 1.9)),
+            Words(fitted(curve.name, SMALL, columns[0] - MARGIN - 20.0), MARGIN + 19.0, y - 1.0, SMALL,
                   bold=curve.role == "bond"),
         ]  # fmt: skip
         items += [
-            Words(fitted(cell, _SMALL, column), x, y - 1.0, _SMALL)
+            Words(fitted(cell, SMALL, column), x, y - 1.0, SMALL)
             for x, cell in zip(columns, curve.remarks, strict=False)
         ]
-        items.append(line("rule", Ink(stroke=PALE, width=0.15), (_MARGIN, y + 0.6), (_WIDTH - _MARGIN, y + 0.6)))
+        items.append(line("rule", Ink(stroke=PALE, width=0.15), (MARGIN, y + 0.6), (_WIDTH - MARGIN, y + 0.6)))
     return tuple(items), y

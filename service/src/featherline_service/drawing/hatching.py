@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from featherline_service.drawing.scene import Points, strokes
+from featherline_service.drawing.scene import Points, circle, strokes
 
 _DOT_MM: Final = 0.28
 _DOT_CORNERS: Final = 8
@@ -55,6 +55,5 @@ def _dots(region: BaseGeometry, apart: float) -> tuple[Points, ...]:
     x = x + np.where(rows % 2 == 1, 0.5 * apart, 0.0)[:, None]
     middles = np.column_stack((x.ravel(), y.ravel()))
     inside = middles[shapely.contains_properly(shapely.buffer(region, -_DOT_MM), shapely.points(middles))]
-    turn = np.linspace(0.0, 2.0 * math.pi, _DOT_CORNERS, endpoint=False)
-    dot = _DOT_MM * np.column_stack((np.cos(turn), np.sin(turn)))
+    dot = circle(_DOT_MM, _DOT_CORNERS)
     return tuple(middle + dot for middle in inside)

@@ -22,7 +22,10 @@ from featherline_service.drawing.scene import (
     BLACK,
     DESCENT,
     GREY,
+    MARGIN,
     PALE,
+    SMALL,
+    TEXT,
     WHITE,
     Anchor,
     Box,
@@ -32,15 +35,17 @@ from featherline_service.drawing.scene import (
     Words,
     arrow_head,
     box,
+    box_around,
     boxes_overlap,
     contours,
     fitted,
+    heading,
     line,
+    nearest_in,
     room_for,
     strokes,
     without_minus_zero,
     words_box,
-    wrapped,
 )
 
 Shoe = Literal["left", "right"]
@@ -65,11 +70,7 @@ _MARKS: Final = (
 )
 """Hatchings of further marks, on top of their colours; the artwork itself has none."""
 
-_MARGIN: Final = 7.0
 _SMALL_MARGIN: Final = 1.0
-_TITLE: Final = 4.4
-_TEXT: Final = 3.1
-_SMALL: Final = 2.7
 _CHAIN: Final = 4.5
 """[mm] Distance of a chain of dimensions from the drawing, or from the chain inside it."""
 _FIGURE_GAP: Final = 1.3
@@ -86,7 +87,6 @@ _TOE_ARROW: Final = 10.0
 """[mm] Length of the arrow to the toe with the gap before its word."""
 _SWATCH: Final = (7.0, 3.8)
 _LEGEND_GAP: Final = 6.0
-_MOST_LINES: Final = 8
 _HALO: Final = 0.55
 _OVER: Final = Hatch((60.0,), 1.1)
 _DASH: Final = (1.6, 1.0)
@@ -196,28 +196,21 @@ def draw(placed: Placed, shoe: Shoe | None = None) -> Scene:
     left, top, right, bottom = _extent(labels, placed, 1.0)
     on_sheet = _scaled(placed, 1.0)
     rule, _, rule_words = placed.rule
-    width = max(
-        _NARROWEST_SHEET, right - left + 2.0 * _MARGIN, rule + 3.0 + room_for(rule_words, _SMALL) + 2.0 * _MARGIN
-    )
-    title = tuple(_title(placed, width - 2.0 * _MARGIN))
-    head = title[-1].y + _TEXT
-    body = _moved((*_drawn(on_sheet), *labels), _MARGIN - left, head - top)
+    width = max(_NARROWEST_SHEET, right - left + 2.0 * MARGIN, rule + 3.0 + room_for(rule_words, SMALL) + 2.0 * MARGIN)
+    title = tuple(heading(placed.title, placed.lines, width - 2.0 * MARGIN))
+    head = title[-1].y + TEXT
+    body = _moved((*_drawn(on_sheet), *labels), MARGIN - left, head - top)
     legend, end = _legend(placed, _legend_entries(on_sheet), head + bottom - top + 4.0, width)
-    return Scene(placed.name, placed.title, placed.description, width, end + _MARGIN, (*title, *body, *legend))
+    return Scene(placed.name, placed.title, placed.description, width, end + MARGIN, (*title, *body, *legend))
 
 
-def draw_small(placed: Placed, scale: float, shoe: Shoe | None = None) -> Scene:
+def draw_small(placed: Placed, scale: float) -> Scene:
     """Return the placement drawing at a scale, without title and legend, its figures as large as at true scale.
 
     Args:
         placed: the content.
         scale: scale of the geometry; figures give true lengths.
-        shoe: as in `draw`.
-
-    Raises:
-        ValueError: as `on_shoe`.
     """
-    placed = on_shoe(placed, shoe)
     labels = tuple(_labels(placed, _outline(placed), scale, tiers=1))
     left, top, right, bottom = _extent(labels, placed, scale)
     body = _moved((*_drawn(_scaled(placed, scale)), *labels), _SMALL_MARGIN - left, _SMALL_MARGIN - top)
@@ -400,17 +393,6 @@ def _drawn(placed: Placed) -> Iterator[Shape]:
     yield from _trespass(placed)
 
 
-def _title(placed: Placed, width: float) -> Iterator[Words]:
-    y = _MARGIN - 0.5 * _TITLE
-    for part in wrapped(placed.title, _TITLE, width, 2):
-        y += 1.3 * _TITLE
-        yield Words(part, _MARGIN, y, _TITLE, bold=True)
-    for sentence in placed.lines:
-        for part in wrapped(sentence, _TEXT, width, _MOST_LINES):
-            y += 1.45 * _TEXT
-            yield Words(part, _MARGIN, y, _TEXT, colour=GREY)
-
-
 def _panel(placed: Placed) -> Iterator[Shape]:
     yield Shape("panel", contours(placed.panel), Ink(fill=placed.upper_colour or _PLAIN_UPPER))
     for what, region in placed.keep_outs:
@@ -567,17 +549,17 @@ def _boxed(  # noqa: PLR0917 - words, their place, and what is on the sheet
     mark: Box | None = None,
 ) -> Iterator[Shape | Words]:
     """Yield words in a box near a point, joined to it by a thin line where they are further away."""
-    wide, high = room_for(text, _SMALL) + 1.2, 1.44 * _SMALL
+    wide, high = room_for(text, SMALL) + 1.2, 1.44 * SMALL
     x, y = _place(at, wide, high, taken, avoid, frame)
-    around = (x - 0.5 * wide, y - 0.5 * high, x + 0.5 * wide, y + 0.5 * high)
+    around = box_around((x, y), wide, high)
     taken.append(around)
-    end = _nearest_in(around, at)
-    begin = at if mark is None else _nearest_in(mark, end)
+    end = nearest_in(around, at)
+    begin = at if mark is None else nearest_in(mark, end)
     if math.dist(begin, end) > 1.0:
         yield line("leader-halo", Ink(stroke=WHITE, width=0.6), begin, end)
         yield line("leader", Ink(stroke=BLACK, width=0.2), begin, end)
     yield box("label", Ink(fill=WHITE, stroke=BLACK, width=0.15), around[0], around[1], wide, high)
-    yield Words(text, x, y + 0.36 * _SMALL, _SMALL, "middle", bold=True)
+    yield Words(text, x, y + 0.36 * SMALL, SMALL, "middle", bold=True)
 
 
 def _place(  # noqa: PLR0917 - a size, its place, and what is on the sheet
@@ -591,21 +573,16 @@ def _place(  # noqa: PLR0917 - a size, its place, and what is on the sheet
             angle = 2.0 * math.pi * direction / _DIRECTIONS
             x, y = at[0] + _RING * ring * math.cos(angle), at[1] - _RING * ring * math.sin(angle)
             x, y = min(x, most_x - 0.5 * wide), min(y, most_y - 0.5 * high)
-            own = (x - 0.5 * wide, y - 0.5 * high, x + 0.5 * wide, y + 0.5 * high)
-            if any(boxes_overlap(own, other, _CLEAR) for other in taken):
+            around = box_around((x, y), wide, high)
+            if any(boxes_overlap(around, other, _CLEAR) for other in taken):
                 continue
-            if not any(boxes_overlap(own, other, _CLEAR) for other in avoid):
+            if not any(boxes_overlap(around, other, _CLEAR) for other in avoid):
                 return x, y
             off_labels = off_labels or (x, y)
     if off_labels is not None:
         return off_labels
     top = min((other[1] for other in taken), default=at[1])
     return min(at[0], most_x - 0.5 * wide), top - 0.5 * high - 2.0 * _CLEAR
-
-
-def _nearest_in(around: Box, at: tuple[float, float]) -> tuple[float, float]:
-    """Return the point of a box that is nearest to a point."""
-    return min(max(at[0], around[0]), around[2]), min(max(at[1], around[1]), around[3])
 
 
 def _dimensions(placed: Placed, frame: _Frame, scale: float, *, tiers: int) -> Iterator[Shape | Words]:
@@ -642,8 +619,8 @@ def _chain(say: Callable[[float], str], stops: Sequence[float], at: float, *, up
     steps = [(a, b) for a, b in pairwise(stops) if b - a > _LEAST_SEGMENT]
     texts = [say(end - begin) for begin, end in steps]
     middles = [0.5 * (begin + end) for begin, end in steps]
-    high = (ASCENT + DESCENT) * _SMALL
-    places = _spread(middles, [high if upright else room_for(text, _SMALL) for text in texts])
+    high = (ASCENT + DESCENT) * SMALL
+    places = _spread(middles, [high if upright else room_for(text, SMALL) for text in texts])
     for (begin, end), text, middle, place in zip(steps, texts, middles, places, strict=True):
         along = ((at, begin), (at, end)) if upright else ((begin, at), (end, at))
         yield line("dimension", Ink(stroke=BLACK, width=0.18), *along)
@@ -654,9 +631,9 @@ def _chain(say: Callable[[float], str], stops: Sequence[float], at: float, *, up
             joint = ((at, middle), (far, place)) if upright else ((middle, at), (place, far))
             yield line("leader", Ink(stroke=GREY, width=0.12), *joint)
         if upright:
-            words = Words(text, at + _FIGURE_GAP, place - 0.5 * high + ASCENT * _SMALL, _SMALL)
+            words = Words(text, at + _FIGURE_GAP, place - 0.5 * high + ASCENT * SMALL, SMALL)
         else:
-            words = Words(text, place, at + _FIGURE_GAP + ASCENT * _SMALL, _SMALL, "middle")
+            words = Words(text, place, at + _FIGURE_GAP + ASCENT * SMALL, SMALL, "middle")
         left, top, right, bottom = words_box(words)
         yield box("ground", Ink(fill=WHITE), left, top, right - left, bottom - top)
         yield words
@@ -690,21 +667,21 @@ def _head(placed: Placed, frame: _Frame) -> tuple[tuple[Shape | Words, ...], Box
     """
     left, top, right, _ = frame.all
     y, shoe = top - 2.2, "" if placed.shoe is None else f"{placed.shoe} shoe"
-    toe = _TOE_ARROW + room_for("toe", _TEXT) if placed.toe else 0.0
+    toe = _TOE_ARROW + room_for("toe", TEXT) if placed.toe else 0.0
     if not toe and not shoe:
         return (), None
-    begin = min(left, right - toe - (room_for(shoe, _TEXT) + 3.0 if shoe else 0.0))
+    begin = min(left, right - toe - (room_for(shoe, TEXT) + 3.0 if shoe else 0.0))
     items: list[Shape | Words] = []
     if toe:
         tip, way = (begin, -1.0) if placed.mirrored else (right, 1.0)
         items.append(line("toe", Ink(stroke=BLACK, width=0.3), (tip - 9.0 * way, y), (tip - 1.0 * way, y)))
         items.append(arrow_head((tip, y), (way, 0.0), 2.2))
         anchor: Anchor = "start" if placed.mirrored else "end"
-        items.append(Words("toe", tip - _TOE_ARROW * way, y + 0.9, _TEXT, anchor))
+        items.append(Words("toe", tip - _TOE_ARROW * way, y + 0.9, TEXT, anchor))
     if shoe:
         at, anchor = (right, "end") if placed.mirrored else (begin, "start")
-        items.append(Words(shoe, at, y + 0.9, _TEXT, anchor))
-    return tuple(items), (begin, y - _TEXT, right, y + 0.5 * _TEXT)
+        items.append(Words(shoe, at, y + 0.9, TEXT, anchor))
+    return tuple(items), (begin, y - TEXT, right, y + 0.5 * TEXT)
 
 
 def _legend_entries(placed: Placed) -> list[tuple[str, Callable[[BaseGeometry], Iterator[Shape]]]]:
@@ -742,14 +719,14 @@ def _legend(
 ) -> tuple[tuple[Shape | Words, ...], float]:
     """Return the legend and the rule that checks the print, and where they end."""
     items: list[Shape | Words] = []
-    x, y = _MARGIN, top
+    x, y = MARGIN, top
     for said, painted in entries:
-        words = fitted(said, _SMALL, width - 2.0 * _MARGIN - _SWATCH[0] - 1.5)
-        wide = _SWATCH[0] + 1.5 + room_for(words, _SMALL)
-        if x > _MARGIN and x + wide > width - _MARGIN:
-            x, y = _MARGIN, y + _ROW
+        words = fitted(said, SMALL, width - 2.0 * MARGIN - _SWATCH[0] - 1.5)
+        wide = _SWATCH[0] + 1.5 + room_for(words, SMALL)
+        if x > MARGIN and x + wide > width - MARGIN:
+            x, y = MARGIN, y + _ROW
         items += painted(shapely.box(x, y, x + _SWATCH[0], y + _SWATCH[1]))
-        items.append(Words(words, x + _SWATCH[0] + 1.5, y + 0.5 * _SWATCH[1] + 0.36 * _SMALL, _SMALL))
+        items.append(Words(words, x + _SWATCH[0] + 1.5, y + 0.5 * _SWATCH[1] + 0.36 * SMALL, SMALL))
         x += wide + _LEGEND_GAP
     y += _ROW + 2.5
     items += _rule(placed.rule, y)
@@ -770,5 +747,5 @@ def _rule(rule: tuple[float, float, str], top: float) -> Iterator[Shape | Words]
     length, step, words = rule
     for number in range(round(length / step)):
         colour = BLACK if number % 2 == 0 else PALE
-        yield box("rule", Ink(fill=colour, stroke=BLACK, width=0.2), _MARGIN + number * step, top, step, 1.8)
-    yield Words(words, _MARGIN + length + 3.0, top + 1.8, _SMALL, colour=GREY)
+        yield box("rule", Ink(fill=colour, stroke=BLACK, width=0.2), MARGIN + number * step, top, step, 1.8)
+    yield Words(words, MARGIN + length + 3.0, top + 1.8, SMALL, colour=GREY)

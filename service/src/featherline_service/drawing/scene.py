@@ -5,8 +5,9 @@ Items are painted in order. The same scene is written as SVG and set into a PDF,
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
@@ -24,6 +25,13 @@ BLACK: Final = "#111111"
 GREY: Final = "#5f6368"
 PALE: Final = "#d5d7da"
 WHITE: Final = "#ffffff"
+MARGIN: Final = 7.0
+"""[mm] Of a drawing's sheet."""
+TITLE: Final = 4.4
+TEXT: Final = 3.1
+SMALL: Final = 2.7
+"""[mm] Sizes of words: of a title, of the sentences under it, of labels and figures."""
+_MOST_LINES: Final = 8
 ASCENT: Final = 0.76
 """[-] Height of capitals and ascenders over the baseline, as a share of the size."""
 DESCENT: Final = 0.22
@@ -137,6 +145,18 @@ def _broken(word: str, size: float, width: float) -> Iterator[str]:
     yield word[begin:]
 
 
+def heading(title: str, sentences: Sequence[str], width: float) -> Iterator[Words]:
+    """Yield a title and sentences under it, at the top left of a sheet, on lines that fit a width [mm]."""
+    y = MARGIN - 0.5 * TITLE
+    for part in wrapped(title, TITLE, width, 2):
+        y += 1.3 * TITLE
+        yield Words(part, MARGIN, y, TITLE, bold=True)
+    for sentence in sentences:
+        for part in wrapped(sentence, TEXT, width, _MOST_LINES):
+            y += 1.45 * TEXT
+            yield Words(part, MARGIN, y, TEXT, colour=GREY)
+
+
 def words_box(words: Words) -> Box:
     """Return the box of words that are not turned: left, top, right, bottom [mm]."""
     wide = room_for(words.text, words.size)
@@ -152,6 +172,17 @@ def boxes_overlap(one: Box, other: Box, clear: float) -> bool:
         and one[1] < other[3] + clear
         and other[1] < one[3] + clear
     )
+
+
+def box_around(middle: tuple[float, float], wide: float, high: float) -> Box:
+    """Return the box of a size [mm] around its middle."""
+    x, y = middle
+    return x - 0.5 * wide, y - 0.5 * high, x + 0.5 * wide, y + 0.5 * high
+
+
+def nearest_in(around: Box, point: tuple[float, float]) -> tuple[float, float]:
+    """Return the point of a box that is nearest to a point."""
+    return min(max(point[0], around[0]), around[2]), min(max(point[1], around[1]), around[3])
 
 
 def without_minus_zero(figures: str) -> str:
@@ -170,12 +201,18 @@ def box(name: str, ink: Ink, left: float, top: float, width: float, height: floa
     return Shape(name, (np.array([(left, top), (right, top), (right, bottom), (left, bottom)]),), ink)
 
 
-def arrow_head(at: tuple[float, float], towards: tuple[float, float], length: float, colour: str = BLACK) -> Shape:
+def arrow_head(at: tuple[float, float], towards: tuple[float, float], length: float) -> Shape:
     """Return a filled arrow head with its tip at a point, pointing in a direction [mm]."""
     tip, way = np.array(at), np.array(towards) / np.hypot(*towards)
     side = 0.3 * length * np.array([-way[1], way[0]])
     foot = tip - length * way
-    return Shape("arrow", (np.array([tip, foot + side, foot - side]),), Ink(fill=colour))
+    return Shape("arrow", (np.array([tip, foot + side, foot - side]),), Ink(fill=BLACK))
+
+
+def circle(radius: float, corners: int) -> Points:
+    """Return the corners of a circle about the origin [mm], ``(corners, 2)``."""
+    turn = np.linspace(0.0, 2.0 * math.pi, corners, endpoint=False)
+    return radius * np.column_stack((np.cos(turn), np.sin(turn)))
 
 
 def contours(region: BaseGeometry) -> tuple[Points, ...]:
