@@ -6,24 +6,29 @@ import importlib
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
+from typing import Final
 
 import pytest
 
 Install = Callable[..., None]
 
+TESTS: Final = Path(__file__).parent
+_UNCOUNTED: Final = {"answers", "bench", "faults", "mutation", "outside"}
+
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Begin with the slow tests, so that no process ends with one while the others are idle.
 
-    Where lines are counted, count none in slow tests: they repeat what quick ones run, and counting makes them slower
-    by half.
+    Where lines are counted, count none in slow tests, nor in those of `_UNCOUNTED`: they repeat what the tests that
+    mirror the modules run, and counting makes them slower by half.
     """
     slow = [item for item in items if item.get_closest_marker("slow")]
     quick = [item for item in items if not item.get_closest_marker("slow")]
     items[:] = [*slow, *quick]
     if config.pluginmanager.hasplugin("_cov"):
-        for item in slow:
-            item.add_marker(pytest.mark.no_cover)
+        for item in items:
+            if item.get_closest_marker("slow") or item.path.relative_to(TESTS).parts[0] in _UNCOUNTED:
+                item.add_marker(pytest.mark.no_cover)
 
 
 @pytest.fixture

@@ -160,6 +160,7 @@ def test_bodies_are_sent_as_they_are_stored() -> None:
     assert body_of({"method": "GET"}) is None
 
 
+@pytest.mark.slow
 def test_the_working_tree_answers_alike(tmp_path: Path) -> None:
     """Twenty requests, of every question and kind of answer, to two services of this very code, side by side."""
     every = requests()

@@ -30,7 +30,7 @@ EVERY_S: Final = 0.001
 # Of ten questions; our own guess of a web shop's day.
 MIX: Final[Mapping[str, int]] = {"fit": 4, "quote": 3, "recipe": 1, "cost": 1, "trial": 1}
 STAGES: Final[Mapping[str, str]] = {
-    "heat": "heat", "shape": "shape", "cost": "cost", "sight": "sight", "drawing": "drawing", "book": "book",
+    "heat": "heat", "shape": "shape", "cost": "cost", "contrast.py": "contrast", "drawing": "drawing", "book": "book",
     "questions": "questions", "runtime": "cache and lock", "signatures.py": "signatures", "plugins.py": "plug-ins",
     "web": "reading and writing", "quantities.py": "reading and writing",
 }  # fmt: skip

@@ -220,6 +220,7 @@ def test_what_asks_for_rates_checks_that_it_is_answered(rates: ModuleType) -> No
         rates.bulk(port, 10)
 
 
+@pytest.mark.slow
 def test_peaks_are_of_both_sides(measurements: ModuleType) -> None:
     """A few lines have a price each; the client takes less than the service, and only a stream is held to a limit."""
     if not Path("/proc/self/status").exists():

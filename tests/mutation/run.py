@@ -75,10 +75,10 @@ def tests_of(module: str) -> list[Path]:
 
 
 def wider_tests_of(module: str) -> list[Path]:
-    """Return the tests against published sources that are about a module's package; of a question, of all questions."""
+    """Return the tests against published sources that are about a module's package; else those of all its package."""
     package = module.partition("/")[0]
     found = sorted((ROOT / "tests" / "outside").glob(f"test_{package}_*.py"))
-    return found or sorted((TESTS / package).rglob("test_*.py"))
+    return found or sorted((TESTS / package).rglob("test_*.py")) or tests_of(module)
 
 
 def mutate(module: str, stages: Sequence[Sequence[Path]], most: int | None) -> list[Result]:

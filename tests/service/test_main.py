@@ -150,6 +150,7 @@ def test_a_key_goes_into_no_file_that_holds_anything_else(tmp_path: Path, run: R
     assert done.stderr.startswith(f"No key was made: {path}: ")
 
 
+@pytest.mark.slow
 def test_a_key_for_a_caller_is_made_and_let_in_from_anywhere(tmp_path: Path) -> None:
     """Entries gather in a file by redirection; the key, shown apart, opens a service that others can reach."""
     path = tmp_path / "keys.toml"

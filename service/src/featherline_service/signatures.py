@@ -14,7 +14,7 @@ from joserfc.errors import JoseError
 from joserfc.jwk import KeySet, KeySetSerialization, OKPKey
 
 from featherline.seals import ALGORITHM, MEDIA_TYPE, canonical
-from featherline.wire.costs import Order
+from featherline.wire.costs import Order, PriceTax, QuantityPrice
 from featherline.wire.money import Money
 from featherline.wire.rosters import Roster
 from featherline.wire.seals import PublishedKeys, Seal, SealedQuote
@@ -52,6 +52,8 @@ class Sealable(msgspec.Struct, frozen=True, kw_only=True):
     each: Money | None = None
     book: Revision
     engine: Engine
+    quantities: tuple[QuantityPrice, ...] = ()
+    tax: PriceTax | None = None
 
 
 def _published(key: OKPKey) -> dict[str, Any]:
@@ -124,6 +126,8 @@ def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetim
         expires=expires,
         book=answer.book,
         engine=answer.engine,
+        quantities=answer.quantities,
+        tax=answer.tax,
         reference=(asked if isinstance(asked, Order) else asked.order).reference,
     )
     key = keys.keys[0]

@@ -209,7 +209,7 @@ def crew(tmp_path: Path) -> Path:
 def test_a_roster_is_answered_beside_its_rows(
     service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], crew: Path
 ) -> None:
-    """The file is written with verdict, recipe, price and reasons; the total on the screen is the sum of its prices."""
+    """The file has verdict, recipe, price and reasons; the total on the screen is its prices and the set-up."""
     out = crew.with_name("answered.csv")
     assert main(["roster", str(crew), *CREW_ORDER, "--out", str(out)], service) == 0
     captured = capsys.readouterr()
@@ -219,7 +219,9 @@ def test_a_roster_is_answered_beside_its_rows(
     assert "'+49 170 1" == table[0]["phone"]
     assert all("160 degC (320 degF)" in row["recipe"] for row in table)
     total = sum(Decimal(row["price_total"].replace(",", ".")) for row in table)
-    assert f"Charge    {total} EUR in all" in captured.out
+    assert f"Charge    {total + 15} EUR in all, 15.00 EUR of it for setting up" in captured.out.replace(
+        "\n          ", " "
+    )
     assert "2 rows, 2 pairs to press: 2 ready" in captured.out
     assert max(map(len, captured.out.splitlines())) <= 80
     assert "" == captured.err

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Ending, Policy, QuantityBreak
+from featherline.wire.records import Ending, Policy, QuantityBreak, Tax
 from featherline_service.book.loader import load
 from featherline_service.cost.money import MoneyError, minor_step
 from featherline_service.cost.price_bands import (
@@ -194,6 +194,15 @@ def test_the_demo_book_has_no_faults() -> None:
 SHARES = st.decimals(min_value=0, max_value=Decimal("0.99"), places=4)
 
 
+TAXES = st.builds(
+    Tax,
+    rate=SHARES.map("{:f}".format),
+    shown=st.sampled_from(["net", "gross"]),
+    level=st.sampled_from(["line", "document"]),
+    rounding=st.sampled_from(["half-up", "half-even", "down"]),
+)
+
+
 @st.composite
 def policies(draw: st.DrawFn) -> Policy:
     """Draw a policy in a currency with 0, 2 or 3 decimals, its ending in whole minor units."""
@@ -223,7 +232,7 @@ def policies(draw: st.DrawFn) -> Policy:
         rows=draw(st.sampled_from(["alike", "by-cost"])),
         floor_per_pair=draw(amounts()),
         breaks=tuple(QuantityBreak(pairs=pairs, off=f"{off:f}") for pairs, off in sorted(breaks.items())),
-        larger_may_be_cheaper=draw(st.booleans()),
+        tax=draw(st.none() | TAXES),
         ending=draw(st.none() | st.builds(Ending, step=steps, less=steps)),
     )
 

@@ -11,9 +11,7 @@ from featherline_service.cost.what_if import (
     at_price,
     break_even_pairs,
     largest_discount,
-    margin_at,
     price_for_margin,
-    target_profit_pairs,
 )
 
 CENT = Decimal("0.01")
@@ -49,11 +47,6 @@ def test_the_break_even_number_is_the_smallest(outlay: Decimal, cost: int, profi
     assert needed == 0 or (needed - 1) * left < Fraction(outlay)
 
 
-def test_margins_by_hand() -> None:
-    """At a cost of 4.00 a price of 10.00 has a margin of 0.6, and 3.20 one of -0.25."""
-    assert [0.6, -0.25] == [margin_at(Decimal(price), Fraction(4)) for price in ("10.00", "3.20")]
-
-
 @given(st.integers(0, 10**7), st.integers(0, 9999), st.sampled_from(["1", "0.01", "0.001"]))
 def test_the_price_for_a_margin_is_the_lowest(cost: int, share: int, step: str) -> None:
     """The price has at least the margin, and one minor unit less does not."""
@@ -67,37 +60,28 @@ def test_the_price_for_a_margin_is_the_lowest(cost: int, share: int, step: str) 
 
 def test_a_price_set_by_hand() -> None:
     """8.00 instead of 10.00 at a cost of 6.00: a profit of 2.00, a margin of a quarter, a discount of a fifth."""
-    found = at_price(Decimal("8.00"), Decimal("6.00"), Decimal("10.00"))
+    found = at_price(Fraction(8), Fraction(6), Fraction(10))
 
-    assert (Decimal("2.00"), Fraction(1, 4), Fraction(1, 5)) == (found.profit, found.margin, found.discount)
+    assert (Fraction(2), Fraction(1, 4), Fraction(1, 5)) == (found.profit, found.margin, found.discount)
 
 
 def test_a_price_of_zero_has_no_margin_and_a_list_price_of_zero_no_discount() -> None:
     """The profit is the cost lost."""
-    found = at_price(Decimal("0.00"), Decimal("6.00"), Decimal("0.00"))
+    found = at_price(Fraction(0), Fraction(6), Fraction(0))
 
-    assert (Decimal("-6.00"), None, None) == (found.profit, found.margin, found.discount)
+    assert (Fraction(-6), None, None) == (found.profit, found.margin, found.discount)
 
 
 @given(st.integers(1, 10**7), st.integers(0, 10**7), st.integers(0, 9999))
 def test_the_largest_discount_leaves_the_margin(listed: int, cost: int, share: int) -> None:
     """At the discounted price the margin is at least the one asked for, and at one minor unit less it is not."""
-    margin, own, price = Decimal(share) / 10_000, Fraction(cost, 700), listed * CENT
-    found = largest_discount(price, own, margin, CENT)
+    margin, own, price = Decimal(share) / 10_000, Fraction(cost, 700), Fraction(listed, 100)
+    discount = largest_discount(price, own, margin, CENT)
 
-    if found is None:
-        assert Fraction(price) * (1 - Fraction(margin)) < own
+    if discount is None:
+        assert price * (1 - Fraction(margin)) < own
     else:
-        assert 0 <= found.share <= 1
-        assert Fraction(found.price) == Fraction(price) * (1 - found.share)
-        assert Fraction(found.price) * (1 - Fraction(margin)) >= own
-        assert found.price == 0 or Fraction(found.price - CENT) * (1 - Fraction(margin)) < own
-
-
-@pytest.mark.parametrize(
-    ("fixed", "profit", "contribution", "expected"),
-    [("0", "0", "0", 0), ("100", "0", "0", None), ("100", "20", "-1", None), ("100", "20.01", "6", 21)],
-)
-def test_pairs_for_a_target_profit(fixed: str, profit: str, contribution: str, expected: int | None) -> None:
-    """Nothing to earn takes no pairs, without a contribution no number is enough, else the next whole number is."""
-    assert expected == target_profit_pairs(Decimal(fixed), Decimal(profit), Fraction(contribution))
+        left = price * (1 - discount)
+        assert 0 <= discount <= 1
+        assert left * (1 - Fraction(margin)) >= own
+        assert left == 0 or (left - Fraction(CENT)) * (1 - Fraction(margin)) < own

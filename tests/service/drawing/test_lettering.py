@@ -80,6 +80,7 @@ def placements(draw_: Callable[[Any], Any]) -> dict[str, Any]:
     }
 
 
+@pytest.mark.slow
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
 @given(placements(), st.sampled_from([1.0, 0.8, 0.5, 1.0 / 3.0, 0.2, 0.1, 0.02]), st.booleans())
 def test_no_figure_hides_another_or_leaves_the_sheet(

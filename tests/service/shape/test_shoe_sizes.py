@@ -52,7 +52,7 @@ def test_thirds_of_eu_sizes_are_paris_points() -> None:
     )
 
     assert pytest.approx([20.0 / 9.0] * 3) == [third - whole, two_thirds - third, next_whole - two_thirds]
-    with pytest.raises(shoe_sizes.SizeError, match="whole and half sizes$"):
+    with pytest.raises(shoe_sizes.SizeError, match=r"whole and half sizes$"):
         shoe_sizes.foot_length("UK", shoe_sizes.number("8 1/3"))
 
 

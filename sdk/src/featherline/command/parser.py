@@ -204,6 +204,9 @@ def _add_order(command: argparse.ArgumentParser) -> None:
     group = command.add_argument_group("order")
     group.add_argument("--sides", choices=("both", "left", "right"), help="default: both")
     group.add_argument("--pairs", type=int, metavar="N", help="default: 1")
+    group.add_argument(
+        "--quantities", type=int, nargs="+", metavar="N", help="other numbers of pairs, to be priced too"
+    )
     group.add_argument("--reference", metavar="TEXT", help="your own word for the order, shown on its card")
     group.add_argument("--owner", choices=("customer", "shop"), help="whose pair it is (default: customer)")
     group.add_argument("--policy", metavar="ID", help="price policy (default: the bench's)")

@@ -101,7 +101,7 @@ def order(arguments: argparse.Namespace) -> Order:
     return Order(
         shoe=shoe,
         placements=(placement,),
-        **_optional(arguments, "owner", "pairs", "press", "policy", "reference", "units"),
+        **_optional(arguments, "owner", "pairs", "quantities", "press", "policy", "reference", "units"),
     )
 
 

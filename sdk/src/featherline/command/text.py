@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from decimal import Decimal
 from typing import Any, Final
 
 from msgspec import to_builtins
@@ -16,8 +17,10 @@ from featherline.wire import (
     Fit,
     FitAnswer,
     LargestLetters,
+    Money,
     Pressing,
     Price,
+    QuantityPrice,
     QuoteAnswer,
     QuotedPlacement,
     Reason,
@@ -115,8 +118,7 @@ def row_reasons(row: RowAnswer) -> Sequence[str]:
 def _roster_charge(price: RosterPrice | None) -> list[str]:
     if price is None:
         return []
-    total = f"{price.total.amount} {price.total.currency} in all"
-    return _heading("Charge", [f"{total} ({_basis(price)})", *price.warnings])
+    return _heading("Charge", [_total(price), *price.warnings])
 
 
 def _largest_letters(largest: LargestLetters) -> str:
@@ -229,7 +231,7 @@ def _pressing(pressing: Pressing, units: Units) -> Iterator[str]:
 def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
     yield f"{answer.film} on the {answer.press} press"
     if answer.setting is None:
-        yield "no setting both bonds the film and spares the shoe"
+        yield "no setting: the reasons say why"
     else:
         yield _setting(answer.setting, units)
     if answer.window is not None:
@@ -305,12 +307,27 @@ def _price(price: Price | None) -> list[str]:
 def _charge(price: Price | None) -> list[str]:
     if price is None:
         return []
-    each, total = (f"{money.amount} {money.currency}" for money in (price.each, price.total))
-    return _heading("Charge", [f"{each} a pair, {total} in all ({_basis(price)})"])
+    lines = [f"{_amount(price.each)} a pair, {_total(price)}", *price.warnings]
+    return [*_heading("Charge", lines), *_quantities(price.quantities)]
 
 
-def _basis(price: Price | RosterPrice) -> str:
-    return f"before tax; policy {price.policy}, {price.margin:.0%} of it is not cost"
+def _quantities(quantities: Sequence[QuantityPrice]) -> list[str]:
+    """Return a table of the prices of other numbers of pairs."""
+    rows = [(f"{_count(line.pairs, 'pair')}, {_amount(line.each)} each", line.total.amount) for line in quantities]
+    return _table("Of more", rows) if rows else []
+
+
+def _total(price: Price | RosterPrice) -> str:
+    """Return the total of a price, the set-up in it, its tax, policy and margin."""
+    set_up = price.set_up
+    once = f", {_amount(set_up)} of it for setting up" if set_up is not None and Decimal(set_up.amount) else ""
+    tax = "before tax" if price.tax is None else f"{_amount(price.tax.gross)} with {_amount(price.tax.tax)} of tax"
+    basis = f"{tax}; policy {price.policy}, {price.margin:.0%} of it is not cost"
+    return f"{_amount(price.total)} in all{once} ({basis})"
+
+
+def _amount(money: Money) -> str:
+    return f"{money.amount} {money.currency}"
 
 
 def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:

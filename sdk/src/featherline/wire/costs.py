@@ -12,6 +12,7 @@ from featherline.wire.quantities import Clearance, Duration, Length
 from featherline.wire.recipes import OldMarks, Units
 from featherline.wire.shoes import Rectangle, Shoe, Traced
 from featherline.wire.texts import Engine, Identifier, Reference, Revision, Sentence
+from featherline.wire.verdicts import Verdict
 
 Owner = Annotated[
     Literal["customer", "shop"], Meta(description="Whose pair it is: it decides what a spoilt pair costs.")
@@ -20,6 +21,10 @@ Pairs = Annotated[int, Meta(ge=1, le=10_000)]
 HoursADay = Annotated[
     float,
     Meta(ge=0.1, le=24, description="Hours a day that the bench works on the order, for the day on which it is ready."),
+]
+Quantities = Annotated[
+    tuple[Pairs, ...],
+    Meta(max_length=24, description="Numbers of pairs to be priced as well, for a table in the answer."),
 ]
 Rush = Annotated[bool, Meta(description="Whether the order goes before others, for the surcharge of the price policy.")]
 
@@ -93,6 +98,7 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     shoe: Shoe
     owner: Owner = "customer"
     pairs: Pairs = 1
+    quantities: Quantities = ()
     placements: Annotated[tuple[Placement, ...], Meta(min_length=1, max_length=12)]
     press: Identifier | None = None
     policy: Identifier | None = None
@@ -150,6 +156,7 @@ class Measured(Struct, tag_field="kind", tag="measures", frozen=True, kw_only=Tr
     pressings: Annotated[tuple[KnownPressing, ...], Meta(min_length=1, max_length=12)]
     owner: Owner = "customer"
     pairs: Pairs = 1
+    quantities: Quantities = ()
     policy: Identifier | None = None
     rush: Rush = False
     offcuts: Offcuts = ()
@@ -270,8 +277,8 @@ class PriceStep(Struct, frozen=True, kw_only=True):
         str,
         Meta(
             max_length=32,
-            description="What the policy did: cost, markup, margin, list, placements, characters, break, setup, floor, "
-            "rush, hold, ending. More may come, and a shop's own.",
+            description="What the policy did: cost, markup, margin, list, tax, placements, characters, break, floor, "
+            "rush, ending, hold, band, setup. More may come, and a shop's own.",
             examples=["markup"],
         ),
     ]
@@ -279,17 +286,68 @@ class PriceStep(Struct, frozen=True, kw_only=True):
     amount: Money
 
 
+class PriceBand(Struct, frozen=True, kw_only=True):
+    """A line of a price list: the price of a pair in orders from so many pairs on, beside the set-up.
+
+    `below_cost`: at `from_pairs` pairs the price, with the set-up, is less than the work costs the shop.
+    """
+
+    from_pairs: int
+    each: Money
+    below_cost: bool
+
+
+class QuantityPrice(Struct, frozen=True, kw_only=True):
+    """The price of a number of pairs: `each` times `pairs`, and the set-up once, is `total`.
+
+    `next_break` is the number of pairs from which a pair is cheaper; null if there is none, or it is not known.
+    """
+
+    pairs: int
+    each: Money
+    total: Money
+    verdict: Verdict
+    next_break: int | None
+
+
+class Taxed(Struct, frozen=True, kw_only=True):
+    """A total without and with tax: `net` and `tax` add up to `gross`."""
+
+    net: Money
+    tax: Money
+    gross: Money
+
+
+class PriceTax(Taxed, frozen=True, kw_only=True):
+    """The tax of a price at a rate: `shown` says whether the prices of the answer are net or gross."""
+
+    rate: Decimals
+    shown: Literal["net", "gross"]
+
+
 class Price(Struct, frozen=True, kw_only=True):
-    """The price before tax: `each` times pairs is `total`. `margin` is the share of the total that is not cost."""
+    """The price: `each` times pairs, and `set_up` once, is `total`, which is before tax unless `tax` says otherwise.
+
+    `margin` is the share of the total without tax that is not cost. `price_list` has the prices of all numbers of
+    pairs; it is empty for a plug-in's policy. With more pairs its totals never fall and its prices never rise.
+    """
 
     policy: Identifier
     each: Money
+    set_up: Annotated[Money | None, Meta(description="Charged once for an order; null for a plug-in's policy.")] = None
     total: Money
+    tax: Annotated[PriceTax | None, Meta(description="Null where the policy states no tax.")] = None
     margin: float
     why: tuple[PriceStep, ...]
     warnings: Annotated[
         tuple[Sentence, ...],
-        Meta(description="Surprising results that the policy allows, such as a larger order that is cheaper."),
+        Meta(
+            description="What a shop should know of its policy, such as a price below cost or a break without effect."
+        ),
+    ] = ()
+    price_list: tuple[PriceBand, ...] = ()
+    quantities: Annotated[
+        tuple[QuantityPrice, ...], Meta(description="The prices of the request's `quantities`, in their order.")
     ] = ()
 
 
@@ -309,20 +367,31 @@ class BreakEven(Struct, frozen=True, kw_only=True):
 
 
 class AtPrice(Struct, frozen=True, kw_only=True):
-    """The profit of a pair at a price, negative for a loss. The price does not change the cost."""
+    """What a price of a pair set by hand leaves, set-up included; `each` is with tax where the policy's prices are.
+
+    `profit` is without tax, negative for a loss, and `margin` its share of the price without tax. `discount` is the
+    share of the policy's price that it gives away, negative where it is dearer; null where the policy's price is zero.
+    The price does not change the cost.
+    """
 
     each: Money
     profit: Money
     margin: float
+    discount: float | None
     sentence: Sentence
 
 
 class ForMargin(Struct, frozen=True, kw_only=True):
-    """The lowest price of a pair, in whole minor units, with at least the margin asked for."""
+    """The lowest price of a pair, in whole minor units, set-up included, with at least the margin asked for.
+
+    `each` and `total` are with tax where the policy's prices are. `largest_discount` is the largest share of the
+    policy's price that can be given away and leaves the margin; null where that price does not have it.
+    """
 
     each: Money
     total: Money
     margin: float
+    largest_discount: float | None
     sentence: Sentence
 
 

@@ -186,8 +186,9 @@ class Step(Struct, frozen=True, kw_only=True):
 class Recipe(Struct, frozen=True, kw_only=True):
     """The setting and the steps of one pressing.
 
-    Without a usable window, `setting`, `window`, `bond` and `peel` are null, `layers`, `alternatives` and `steps` are
-    empty, and `help` has the changes that would open it.
+    Where the recipe or its order is declined, `setting`, `window`, `bond` and `peel` are null, and `layers`,
+    `alternatives` and `steps` are empty; without a usable window, `help` has the changes that would open one.
+    Protective footwear shows none of these before its maker's consent is stated: its only step is to ask for that.
     """
 
     verdict: Verdict

@@ -465,7 +465,7 @@ class Spoilage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     weak_published: Share
     weak_practice: Share
     weak_guess: Share
-    customer_pair_value: Charge
+    customer_pair_value: Annotated[Charge, Meta(description="The worth of a pair that is no model of the book.")]
     apology: Annotated[Charge, Meta(description="Goodwill that is added if the spoilt pair is the customer's own.")]
 
 
@@ -505,13 +505,29 @@ class Ending(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     less: Charge
 
 
+class Tax(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The tax on sales. All charges, floors and endings of the policy are as `shown`: without tax, or with it.
+
+    By `line`, the tax of each line is rounded (the pairs, or each row of a roster, and the set-up); by `document`, the
+    tax on their sum. Which rule applies is a question of local law: ask a tax adviser.
+    """
+
+    rate: Annotated[UnsignedDecimals, Meta(description="The share of the net price, such as '0.21'.")]
+    shown: Literal["net", "gross"]
+    level: Literal["line", "document"] = "document"
+    rounding: Literal["half-up", "half-even", "down"] = "half-up"
+    line_step: Annotated[
+        Charge | None,
+        Meta(description="What the tax of a line is rounded to; null: the minor unit. By line only."),
+    ] = None
+
+
 class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The way from a cost to a price: markup, margin or list, then breaks, set-up, floor, rush and ending; no tax.
+    """The way from a cost to a price: markup, margin or list, then breaks, floor, rush and ending; set-up beside it.
 
     A `list` starts from zero instead of the cost. Every method adds `per_placement` for each artwork on each shoe, and
-    `per_character` for each of its letters and signs on each shoe. A quantity break never makes a larger order cheaper
-    in total than a smaller one, unless `larger_may_be_cheaper`. The rows of a roster have `alike` prices except for
-    these charges, or prices `by-cost`.
+    `per_character` for each of its letters and signs on each shoe. With more pairs the total never falls, and the price
+    of a pair never rises. The rows of a roster have `alike` prices except for these charges, or prices `by-cost`.
     """
 
     id: Identifier
@@ -530,9 +546,9 @@ class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ] = None
     floor_per_pair: Charge
     breaks: tuple[QuantityBreak, ...] = ()
-    larger_may_be_cheaper: bool = False
     rows: Literal["alike", "by-cost"] = "alike"
     ending: Ending | None = None
+    tax: Tax | None = None
     cites: tuple[Citation, ...]
 
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from msgspec import Meta, Struct
 
-from featherline.wire.costs import Cost, Order, Owner, Pairs, PriceStep
+from featherline.wire.costs import Cost, Order, Owner, Pairs, PriceStep, PriceTax, Taxed
 from featherline.wire.measures import Mends
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
@@ -82,10 +82,11 @@ class RowPlacement(Struct, frozen=True, kw_only=True):
 
 
 class RowPrice(Struct, frozen=True, kw_only=True):
-    """The price of a row: `each` times its pairs is `total`."""
+    """The price of a row: `each` times its pairs is `total`. `tax` is null unless the policy states it by line."""
 
     each: Money
     total: Money
+    tax: Taxed | None = None
 
 
 class RowAnswer(Struct, frozen=True, kw_only=True):
@@ -160,18 +161,31 @@ class Purchase(Struct, frozen=True, kw_only=True):
     sentence: Sentence
 
 
-class RosterPrice(Struct, frozen=True, kw_only=True):
-    """The price of a roster before tax: the sum of its rows. `margin` is the share of it that is not cost.
+class RosterBand(Struct, frozen=True, kw_only=True):
+    """The lowest and the highest price of a pair in rosters from so many pairs on."""
 
-    Quantity breaks count the pairs of all rows together; set-up is charged once, spread over the pairs. `leaves_out`
-    are the rows that are not in it, as they have faults or are declined.
+    from_pairs: int
+    lowest: Money
+    highest: Money
+
+
+class RosterPrice(Struct, frozen=True, kw_only=True):
+    """The price of a roster: the sum of its rows, and `set_up` once; before tax unless `tax` says otherwise.
+
+    `margin` is the share of it without tax that is not cost. Quantity breaks count the pairs of all rows together. When
+    a row that is there is repeated, the total never falls and no price rises; not so with a plug-in's policy.
+    `price_list` has the prices up to the pairs that there are. `leaves_out` are the rows that are not in it, as they
+    have faults or are declined.
     """
 
     policy: Identifier
+    set_up: Annotated[Money | None, Meta(description="Charged once; null for a plug-in's policy.")] = None
     total: Money
+    tax: Annotated[PriceTax | None, Meta(description="Null where the policy states no tax.")] = None
     margin: float
     why: tuple[PriceStep, ...]
     warnings: tuple[Sentence, ...]
+    price_list: tuple[RosterBand, ...] = ()
     leaves_out: Annotated[tuple[int, ...], Meta(description="Indices into the request's rows, from 0.")] = ()
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.costs import Order
+from featherline.wire.costs import Order, PriceTax, QuantityPrice
 from featherline.wire.money import Money
 from featherline.wire.texts import Engine, Identifier, Reference, Revision, Sentence
 from featherline.wire.verdicts import Verdict
@@ -66,6 +66,8 @@ class SealedQuote(Struct, frozen=True, kw_only=True):
     book: Revision
     engine: Engine
     reference: Annotated[Reference | None, Meta(description="The order's `reference`.")] = None
+    quantities: Annotated[tuple[QuantityPrice, ...], Meta(description="The prices of the order's `quantities`.")] = ()
+    tax: Annotated[PriceTax | None, Meta(description="The tax of the total; null where the policy states none.")] = None
 
 
 class PublishedKey(Struct, frozen=True, kw_only=True):

@@ -9,8 +9,10 @@ from itertools import pairwise
 from operator import attrgetter
 from typing import Final
 
+import iso4217
+
 from featherline.wire.money import Charge
-from featherline.wire.records import Citation, Film, Kind, Pad, Policy, Record, ShoeModel
+from featherline.wire.records import Citation, Ending, Film, Kind, Pad, Policy, Record, ShoeModel
 from featherline_service.book.record_values import field_of, walk
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
@@ -109,8 +111,39 @@ def _policy_faults(policy: Policy) -> Iterator[tuple[str, str]]:
     for index, step in enumerate(policy.breaks):
         if Decimal(step.off) > 1:
             yield f"breaks[{index}].off", "More than the whole price; give a share of it, such as '0.10'"
-    if policy.ending is not None and Decimal(policy.ending.step.amount) <= Decimal(policy.ending.less.amount):
+    if policy.ending is not None:
+        yield from _ending_faults(policy.ending, policy.currency)
+    if policy.tax is not None and policy.tax.line_step is not None:
+        yield from _line_step_faults(policy.tax.line_step, policy.currency)
+
+
+def _ending_faults(ending: Ending, currency: str) -> Iterator[tuple[str, str]]:
+    """Yield amounts of a price ending that no price can have."""
+    if Decimal(ending.step.amount) <= Decimal(ending.less.amount):
         yield "ending.less", "Not less than the step; give a smaller sum"
+    unit = _minor_unit(currency)
+    for name, charge in (("step", ending.step), ("less", ending.less)):
+        if unit is not None and Decimal(charge.amount) % unit:
+            yield f"ending.{name}", f"Finer than the minor unit of {currency}; give a multiple of {unit}"
+
+
+def _line_step_faults(step: Charge, currency: str) -> Iterator[tuple[str, str]]:
+    """Yield a step of a line's tax that the minor unit is no multiple of."""
+    unit = _minor_unit(currency)
+    if unit is not None and (Decimal(step.amount) <= 0 or unit % Decimal(step.amount)):
+        yield (
+            "tax.line_step",
+            f"The minor unit of {currency} is no multiple of it; give a part of {unit}, or leave it out",
+        )
+
+
+def _minor_unit(currency: str) -> Decimal | None:
+    """Return the minor unit of a currency; None where ISO 4217 has none."""
+    try:
+        digits = iso4217.Currency(currency).exponent
+    except ValueError:
+        return None
+    return None if digits is None else Decimal(1).scaleb(-digits)
 
 
 def _citation_faults(record: Record) -> Iterator[tuple[str, str]]:

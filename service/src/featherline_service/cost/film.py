@@ -247,8 +247,13 @@ def take_film(
         roll_length_mm=length,
         roll_used_mm=across,
         roll_left=_worth_keeping((roll_mm - across, length)),
-        row_by_row_mm2=_row_by_row_mm2(pieces, left, rows, strip_mm, gap_mm, turnable) if rows else None,
+        row_by_row_mm2=_row_by_row_mm2(pieces, left, rows, strip_mm, gap_mm, turnable) if _several(rows) else None,
     )
+
+
+def _several(rows: Sequence[Row]) -> bool:
+    """Return whether there is another way to nest the rows than together."""
+    return len(rows) > 1 or any(row.pairs > 1 for row in rows)
 
 
 def _row_by_row_mm2(  # noqa: PLR0917 - the arguments of the roll

@@ -5,7 +5,8 @@ band a pair has one price. An order has a single kind of pair. A roster has seve
 its band is that of all its pairs. Set-up is a line of its own, in full.
 
 In the first band a pair of kind :math:`i` is sold at its ended price :math:`e_{i,1}`: the steps of the policy, then the
-ending. From one band to the next, which begins at :math:`q` pairs,
+ending. Where a policy shows prices with tax, they are with tax throughout: the tax is added before the list's charges.
+From one band to the next, which begins at :math:`q` pairs,
 
 .. math:: p_{i,k} = \min\big(p_{i,k-1},\ \max(e_{i,k},\ \lceil p_{i,k-1} - \min_j p_{j,k-1} / q \rceil)\big)
 
@@ -33,7 +34,7 @@ from typing import Final, Literal
 from msgspec import Struct
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Ending, Policy, QuantityBreak
+from featherline.wire.records import Ending, Policy, QuantityBreak, Tax
 from featherline_service.cost.money import (
     LARGEST,
     MoneyError,
@@ -43,6 +44,7 @@ from featherline_service.cost.money import (
     minor_step,
     rounded,
 )
+from featherline_service.cost.tax import TaxedDocument, TaxLine, TaxRule, tax_document
 
 BAND_COUNTS: Final = (1, 2, 5, 10, 25, 50, 100)
 """First counts of the bands of a policy without quantity breaks; our choice."""
@@ -58,13 +60,14 @@ class PairKind(Struct, frozen=True, kw_only=True):
 
 
 class PairStep(Struct, frozen=True, kw_only=True):
-    """A step towards the price of a pair, and the price after it."""
+    """A step towards the price of a pair, and the price after it; of a charge for items, `count` is their number."""
 
     what: Literal[
         "cost",
         "markup",
         "margin",
         "list",
+        "tax",
         "placements",
         "characters",
         "break",
@@ -76,6 +79,7 @@ class PairStep(Struct, frozen=True, kw_only=True):
     ]
     sentence: str
     price: Decimal
+    count: int | None = None
 
 
 class Band(Struct, frozen=True, kw_only=True):
@@ -97,6 +101,7 @@ class PriceList(Struct, frozen=True, kw_only=True):
 
     currency: str
     set_up: Decimal
+    tax: Tax | None
     bands: tuple[Band, ...]
     most_pairs: int
 
@@ -122,12 +127,16 @@ class PriceList(Struct, frozen=True, kw_only=True):
 
 
 class RowPrices(Struct, frozen=True, kw_only=True):
-    """Price of a pair and total of every row; the totals and the set-up sum to `total`. `margin` is a share of it."""
+    """Price of a pair and total of every row; the totals and the set-up sum to `total`.
+
+    The lines of `tax` are the rows and, where there is one, the set-up. `margin` is a share of the total without tax.
+    """
 
     prices: tuple[Decimal, ...]
     totals: tuple[Decimal, ...]
     set_up: Decimal
     total: Decimal
+    tax: TaxedDocument | None
     margin: float
     band: Band
     warnings: tuple[str, ...]
@@ -144,6 +153,8 @@ def policy_faults(policy: Policy) -> tuple[str, ...]:
                 amount_of(charge, policy.currency, f"A charge of price policy {policy.id}")
         if policy.ending is not None:
             _ending_amounts(policy.ending, policy.currency, unit)
+        if policy.tax is not None:
+            tax_of((), policy.tax, policy.currency)
     except MoneyError as error:
         faults.append(str(error))
     if policy.method == "margin" and decimal_of(policy.share) >= 1:
@@ -181,9 +192,10 @@ def price_list(
 ) -> PriceList:
     """Return the price list of an order (one kind) or of a roster (several kinds).
 
-    The steps to the ended price of a pair: its cost, rounded up to the minor unit; markup, margin or list; placements
-    and characters; quantity break; floor; rush; ending. Each is rounded half-even to the minor unit, so that it follows
-    from the step before as printed; the ending raises the price. A rush raises the set-up by the same share.
+    The steps to the ended price of a pair: its cost, rounded up to the minor unit; markup, margin or list; tax, where
+    prices are shown with it; placements and characters; quantity break; floor; rush; ending. Each is rounded half-even
+    to the minor unit, so that it follows from the step before as printed; the ending raises the price. A rush raises
+    the set-up by the same share.
 
     No price of an order falls when its cost rises. In a roster, a dearer cheapest kind may lower the others' prices.
 
@@ -191,7 +203,7 @@ def price_list(
         costs_at: cost of a pair of each kind in a run of so many pairs of that kind alone, in the order of `kinds`.
             Called once for each band.
         kinds: what pairs carry; at least one.
-        policy: the price policy, without `policy_faults`. Its `larger_may_be_cheaper` has no effect.
+        policy: the price policy, without `policy_faults`.
         most_pairs: bands that begin above this number are left out.
         rush: whether the order goes before others.
         counts: first counts of the bands, increasing, 1 first; null: `band_counts` of the policy.
@@ -216,7 +228,7 @@ def price_list(
                 bands.append(_band(first_pairs, costs, kinds, policy, bands[-1] if bands else None, rush=rush))
         share = decimal_of(policy.rush) if rush and policy.rush is not None else Decimal(0)
         set_up = rounded(decimal_of(policy.setup.amount) * (1 + share), policy.currency)
-    return PriceList(currency=policy.currency, set_up=set_up, bands=tuple(bands), most_pairs=most_pairs)
+    return PriceList(currency=policy.currency, set_up=set_up, tax=policy.tax, bands=tuple(bands), most_pairs=most_pairs)
 
 
 def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPrices:
@@ -239,16 +251,36 @@ def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPri
             raise MoneyError(
                 "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book"
             )
-        margin = float((total - cost) / total) if total else 0.0
+        lines = (*totals, prices.set_up) if prices.set_up else totals
+        tax = None if prices.tax is None else tax_of(lines, prices.tax, prices.currency)
+        net = total if tax is None else tax.total.net
+        margin = float((net - cost) / net) if net else 0.0
     return RowPrices(
         prices=band.prices,
         totals=totals,
         set_up=prices.set_up,
         total=total,
+        tax=tax,
         margin=margin,
         band=band,
-        warnings=(BELOW_COST,) if total < cost else (),
+        warnings=(BELOW_COST,) if net < cost else (),
     )
+
+
+def tax_of(lines: Sequence[Decimal], tax: Tax, currency: str) -> TaxedDocument:
+    """Return the tax of a document's lines by the tax of a policy.
+
+    Raises:
+        MoneyError: as `tax_document`.
+    """
+    step = None if tax.line_step is None else amount_of(tax.line_step, currency, "The step of a line's tax")
+    rule = TaxRule(shown=tax.shown, level=tax.level, rounding=tax.rounding, line_step=step)
+    return tax_document([TaxLine(amount=line, rate=decimal_of(tax.rate)) for line in lines], rule, currency)
+
+
+def shown_share(tax: Tax | None) -> Fraction:
+    """Return what is shown for a net price of 1: above 1 where prices are shown with tax."""
+    return 1 + Fraction(decimal_of(tax.rate)) if tax is not None and tax.shown == "gross" else Fraction(1)
 
 
 def _band(
@@ -273,13 +305,13 @@ def _band(
             ended = path[-1].price
             held = _ended(Fraction(prior) - least_cut, policy.ending, policy.currency)
             if ended > prior:
-                sentence = f"No more than a pair in a smaller order: {prior} {policy.currency}"
+                sentence = "No more than a pair in a smaller order"
                 path.append(PairStep(what="band", sentence=sentence, price=prior))
             elif ended < held:
                 sentence = f"So that {first_pairs} pairs cost no less than {first_pairs - 1}"
                 path.append(PairStep(what="hold", sentence=sentence, price=held))
     prices = tuple(path[-1].price for path in paths)
-    income = Fraction(decimal_of(policy.setup.amount)) / first_pairs
+    income, net = Fraction(decimal_of(policy.setup.amount)) / first_pairs, 1 / shown_share(policy.tax)
     hidden = None
     reached = next((step for step in policy.breaks if step.pairs == first_pairs), None)
     if before is not None and prices == before.prices and reached is not None:
@@ -289,7 +321,7 @@ def _band(
         prices=prices,
         steps=tuple(tuple(path) for path in paths),
         hidden_break=hidden,
-        below_cost=any(Fraction(price) + income < cost for price, cost in zip(prices, costs, strict=True)),
+        below_cost=any((Fraction(price) + income) * net < cost for price, cost in zip(prices, costs, strict=True)),
     )
 
 
@@ -328,6 +360,9 @@ def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, 
     method = _method_step(price, policy, unit)
     price = method.price
     yield method
+    if policy.tax is not None and policy.tax.shown == "gross" and policy.method != "list":
+        price = _half_even(Fraction(price) * shown_share(policy.tax), unit)
+        yield PairStep(what="tax", sentence=f"With a share of {policy.tax.rate} for tax", price=price)
     added: tuple[tuple[Literal["placements", "characters"], Charge | None, int, str], ...] = (
         ("placements", policy.per_placement, kind.placements, "artwork on a shoe"),
         ("characters", policy.per_character, kind.characters, "character on a shoe"),
@@ -336,7 +371,7 @@ def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, 
         if charge is not None and count:
             amount = decimal_of(charge.amount)
             price = rounded(price + amount * count, currency)
-            yield PairStep(what=what, sentence=f"{amount} {currency} for every {item}: {count}", price=price)
+            yield PairStep(what=what, sentence=f"{amount} {currency} for every {item}", price=price, count=count)
     reached = _break_at(policy, pairs)
     if reached is not None:
         price = rounded(price * (1 - decimal_of(reached.off)), currency)

@@ -36,11 +36,6 @@ def break_even_pairs(outlay: Decimal, total_price: Decimal, total_cost: Decimal,
     return math.ceil(Fraction(outlay) * pairs / contribution)
 
 
-def margin_at(price: Decimal, cost: Fraction) -> float:
-    """Return the margin as a share of a price above zero; negative where the price is below the cost."""
-    return float(1 - cost / Fraction(price))
-
-
 def price_for_margin(margin: Decimal, cost: Fraction, step: Decimal) -> Decimal:
     """Return the lowest price, in whole steps, with at least the given margin.
 
@@ -61,12 +56,12 @@ class AtPrice(Struct, frozen=True, kw_only=True):
     margin is null at a price of zero.
     """
 
-    profit: Decimal
+    profit: Fraction
     margin: Fraction | None
     discount: Fraction | None
 
 
-def at_price(price: Decimal, cost: Decimal, list_price: Decimal) -> AtPrice:
+def at_price(price: Fraction, cost: Fraction, list_price: Fraction) -> AtPrice:
     r"""Return what a price leaves, for a pair or for an order.
 
     .. math:: profit = P - C, \quad margin = 1 - C / P, \quad discount = 1 - P / L
@@ -80,24 +75,17 @@ def at_price(price: Decimal, cost: Decimal, list_price: Decimal) -> AtPrice:
         Contribution margin and contribution margin percentage: C. T. Horngren, S. M. Datar, M. V. Rajan, *Cost
         Accounting: A Managerial Emphasis*, chapter on cost-volume-profit analysis; from memory.
     """
-    with exact_arithmetic():
-        profit = price - cost
     return AtPrice(
-        profit=profit,
-        margin=1 - Fraction(cost) / Fraction(price) if price else None,
-        discount=1 - Fraction(price) / Fraction(list_price) if list_price else None,
+        profit=price - cost,
+        margin=1 - cost / price if price else None,
+        discount=1 - price / list_price if list_price else None,
     )
 
 
-class Discount(Struct, frozen=True, kw_only=True):
-    """A discount as a share of the list price, and the price that it leaves."""
+def largest_discount(list_price: Fraction, cost: Fraction, margin: Decimal, step: Decimal) -> Fraction | None:
+    r"""Return the largest discount that leaves a margin, as a share of the list price.
 
-    share: Fraction
-    price: Decimal
-
-
-def largest_discount(list_price: Decimal, cost: Fraction, margin: Decimal, step: Decimal) -> Discount | None:
-    r"""Return the largest discount that leaves a margin; None where the list price itself does not have it.
+    None where the list price itself does not have it.
 
     The price is the lowest in whole steps with the margin, :math:`P = \lceil C / (1 - m) \rceil`, and the discount
     :math:`1 - P / L`.
@@ -112,26 +100,4 @@ def largest_discount(list_price: Decimal, cost: Fraction, margin: Decimal, step:
         Target contribution margin percentage: Horngren, Datar and Rajan, as in `at_price`; from memory.
     """
     price = price_for_margin(margin, cost, step)
-    if price > list_price:
-        return None
-    return Discount(share=1 - Fraction(price) / Fraction(list_price), price=price)
-
-
-def target_profit_pairs(fixed: Decimal, profit: Decimal, contribution: Fraction) -> int | None:
-    r"""Return the smallest number of pairs that earns a target profit over fixed costs; None where no number does.
-
-    .. math:: n = \lceil (F + Z) / c \rceil
-
-    Args:
-        fixed: fixed costs, such as an outlay.
-        profit: target operating income.
-        contribution: contribution margin of a pair: its price less its variable cost.
-
-    References:
-        Quantity of units required to be sold, (fixed costs + target operating income) / contribution margin per unit:
-        Horngren, Datar and Rajan, as in `at_price`; from memory.
-    """
-    needed = Fraction(fixed) + Fraction(profit)
-    if needed <= 0:
-        return 0
-    return math.ceil(needed / contribution) if contribution > 0 else None
+    return None if price > list_price else 1 - Fraction(price) / list_price

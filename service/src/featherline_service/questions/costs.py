@@ -70,7 +70,7 @@ def _of_measures(book: Book, request: Measured, checks: Checks) -> CostAnswer:
         pairs=request.pairs,
         characters=0,
     )
-    cost, price = price_order(book, Work(parts=(part,), terms=terms), checks)
+    cost, price = price_order(book, Work(parts=(part,), terms=terms), checks, quantities=request.quantities)
     answer = what_ifs.answer(request.what_if, cost, price, request.pairs)
     return CostAnswer(cost=cost, price=price, what_if=answer, declined=(), book=book.revision, engine=ENGINE)
 

@@ -204,7 +204,7 @@ def test_placements_that_need_platens_of_their_own_are_loaded_apart(book: Book) 
             {**placement, "artwork": {"kind": "path", "d": "M0 0H50V4H0Z", "height": "4 mm"},
              "pose": {"kind": "at", "x": "-20 mm", "y": "-6 mm"}},
             {**placement, "artwork": {"kind": "path", "d": "M0 0H14V14H0Z", "height": "14 mm"},
-             "pose": {"kind": "at", "x": "10 mm", "y": "0 mm"}},
+             "pose": {"kind": "at", "x": "16 mm", "y": "6 mm"}},
         ],
     }  # fmt: skip
 

@@ -17,6 +17,7 @@ from featherline.wire.costs import (
     WhatIfAnswer,
 )
 from featherline.wire.money import Charge
+from featherline.wire.records import Tax
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.costs import estimate
@@ -80,6 +81,39 @@ def test_a_margin_and_its_price_are_each_others_inverse(book: Book) -> None:
     assert 0.55 <= said.for_margin.margin < 0.552
     assert Fraction(said.for_margin.total.amount) == 10 * Fraction(each.amount)
     assert answer.price is not None
+
+
+def test_the_largest_discount_is_what_the_margins_price_gives_away(book: Book) -> None:
+    """Asked for again as a price set by hand, the price for a margin is that much below the policy's."""
+    answer, said = answered(book, WhatIf(for_margin="0.20"))
+    assert said.for_margin is not None
+    assert answer.price is not None
+    each = said.for_margin.each
+    _, again = answered(book, WhatIf(at_price=Charge(amount=each.amount, currency="EUR")))
+    assert again.at_price is not None
+
+    assert said.for_margin.largest_discount == pytest.approx(
+        float(1 - 10 * Fraction(each.amount) / Fraction(answer.price.total.amount))
+    )
+    assert again.at_price.discount == said.for_margin.largest_discount
+    _, more = answered(book, WhatIf(for_margin="0.99"))
+    assert more.for_margin is not None
+    assert more.for_margin.largest_discount is None
+
+
+def test_with_tax_in_the_prices_margins_are_of_what_is_left_of_them(book: Book) -> None:
+    """Of 12.10 with 21 % tax 10.00 are the shop's; profit, margin and the price for a margin count these alone."""
+    counter = replace(book.policies["counter"], tax=Tax(rate="0.21", shown="gross"))
+    taxed = replace(book, policies={**book.policies, "counter": counter})
+    cost = sums(estimate(book, TEN))[1] / 10
+    _, at = answered(taxed, WhatIf(at_price=Charge(amount="12.10", currency="EUR")))
+    _, margin = answered(taxed, WhatIf(for_margin="0.50"))
+    assert at.at_price is not None
+    assert margin.for_margin is not None
+
+    assert at.at_price.margin == pytest.approx(float(1 - cost / 10))
+    assert Fraction(at.at_price.profit.amount) == pytest.approx(10 - cost, abs=0.005)
+    assert Fraction(margin.for_margin.each.amount) == pytest.approx(2 * cost * Fraction("1.21"), abs=0.01)
 
 
 def test_where_a_price_leaves_nothing_nothing_is_paid_back(book: Book) -> None:

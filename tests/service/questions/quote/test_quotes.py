@@ -5,14 +5,14 @@ import math
 from fractions import Fraction
 from pathlib import Path
 from statistics import NormalDist
-from typing import Literal
+from typing import Final, Literal
 
 import msgspec
 import pytest
 from msgspec.structs import replace
 from single_questions import fit_request, recipe_request
 
-from featherline.wire.artworks import PathArtwork, TextArtwork
+from featherline.wire.artworks import At, PathArtwork, TextArtwork
 from featherline.wire.costs import Order, Placement
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
@@ -32,6 +32,8 @@ from featherline_service.questions.trial import trials
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
 SMALL = PathArtwork(d="M0 0H10V10H0Z", height="6 mm")
+LEFT_HALF: Final[dict[str, object]] = {"artwork": SMALL, "pose": At(x="-12 mm", y="0 mm")}
+RIGHT_HALF: Final[dict[str, object]] = {"artwork": SMALL, "pose": At(x="12 mm", y="0 mm")}
 SQUARE_INCH_MM2 = 25.4**2
 
 
@@ -170,7 +172,10 @@ def test_placements_of_one_film_on_one_face_share_a_pressing(book: Book, order: 
 
 def test_films_that_differ_follow_on_one_loading_the_hottest_first(book: Book, order: Order) -> None:
     """A film pressed cooler comes last, so that no film is pressed again hotter than its own setting."""
-    placements = (on(order, film="stretch", colour="pitch"), on(order, film="smooth", colour="gorse"))
+    placements = (
+        on(order, film="stretch", colour="pitch", **LEFT_HALF),
+        on(order, film="smooth", colour="gorse", **RIGHT_HALF),
+    )
     answer = compose(book, replace(order, placements=placements))
     temperatures = [one.recipe.setting.temperature_c for one in answer.pressings if one.recipe.setting is not None]
 
@@ -445,7 +450,7 @@ def does(answer: QuoteAnswer) -> list[list[str]]:
 def test_the_steps_are_those_of_the_order(book: Book, order: Order) -> None:
     """One artwork on one face needs neither a second artwork nor another face; two do, and say so."""
     (alone,) = does(compose(book, order))
-    (two,) = does(compose(book, replace(order, placements=(on(order), on(order, artwork=SMALL)))))
+    (two,) = does(compose(book, replace(order, placements=(on(order, **LEFT_HALF), on(order, **RIGHT_HALF)))))
     first, last = does(compose(book, replace(order, placements=(on(order), on(order, panel="inner-quarter")))))
 
     assert {"second-placement", "next-face"}.isdisjoint(alone)
@@ -456,7 +461,10 @@ def test_the_steps_are_those_of_the_order(book: Book, order: Order) -> None:
 
 def test_films_of_one_loading_leave_the_shoes_on(book: Book, order: Order) -> None:
     """The second film's shoes lie there already, and the first film's last step says so."""
-    placements = (on(order, film="stretch", colour="pitch"), on(order, film="smooth", colour="gorse"))
+    placements = (
+        on(order, film="stretch", colour="pitch", **LEFT_HALF),
+        on(order, film="smooth", colour="gorse", **RIGHT_HALF),
+    )
     first, second = does(compose(book, replace(order, placements=placements)))
 
     assert ("next-film", "load" in first, "leave" in first) == (first[-1], True, False)

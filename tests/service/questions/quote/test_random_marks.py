@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations
 from typing import Final, NamedTuple
 
+import pytest
 import shapely
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
@@ -162,6 +163,7 @@ def two_marks(first: str, second: str, x: str, y: str, panel: str = "outer-quart
     return Order(shoe=BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42")), placements=marks)
 
 
+@pytest.mark.slow
 @example(two_marks("square", "square", "0 mm", "-3 mm"))
 @example(two_marks("square", "square", "12 mm", "-3 mm"))
 @example(two_marks("wedge", "wedge", "16 mm", "4 mm"))

@@ -5,11 +5,21 @@ from __future__ import annotations
 import itertools
 
 import pytest
+from msgspec.structs import replace
 
 from featherline.wire.recipes import OldMark
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.recipe.recipe_settings import best_of, jobs_of, ranked, temperatures_in_range
+from featherline_service.questions.recipe import recipe_settings
+from featherline_service.questions.recipe.recipe_settings import (
+    best_of,
+    jobs_of,
+    levels_of,
+    ranked,
+    settable,
+    temperatures_in_range,
+)
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
+from featherline_service.questions.recipe.windows import sureness
 from featherline_service.questions.shoes.old_marks import marked_upper
 
 
@@ -54,3 +64,55 @@ def test_the_best_setting_counts_though_others_have_no_dwell(book: Book) -> None
     assert first.dwell_s is not None
     assert others[-1].dwell_s is None
     assert first == best_of(book, asked)
+
+
+def test_a_press_is_set_in_the_steps_of_its_scale(book: Book) -> None:
+    """From 150 to 160 degC: 3 steps of 5 degC on a clam, and on its other scale 305 to 320 degF in steps of 5 degF."""
+    clam = replace(book.presses["clam"], step_c=5.0, step_f=5.0)
+
+    assert (150.0, 155.0, 160.0) == settable(clam, 150.0, 160.0, "metric")
+    assert pytest.approx((305.0, 310.0, 315.0, 320.0)) == [
+        each * 1.8 + 32.0 for each in settable(clam, 150.0, 160.0, "us")
+    ]
+    assert 11 == len(settable(replace(clam, step_c=1.0), 150.0, 160.0, "metric"))
+    assert 19 == len(settable(replace(clam, step_f=1.0), 150.0, 160.0, "us"))
+
+
+def test_a_limit_that_is_a_step_of_the_other_scale_is_reached(book: Book) -> None:
+    """A film of 148.89 to 162.78 degC, which is 300 to 325 degF in two decimals, is pressed at 300 and at 325 degF."""
+    there = settable(book.presses["swing"], 148.88889, 162.77777, "us")
+
+    assert pytest.approx((300.0, 325.0)) == (there[0] * 1.8 + 32.0, there[-1] * 1.8 + 32.0)
+
+
+def test_all_levels_that_the_maker_allows_may_be_tried(book: Book) -> None:
+    """The published level first; a chosen one alone."""
+    film = book.films["smooth"]
+
+    assert ("medium", "firm") == levels_of(film, task(book))
+    assert ("firm",) == levels_of(film, task(book)._replace(pressure="firm"))
+
+
+def test_another_level_is_tried_only_where_the_published_one_is_not_sure(book: Book) -> None:
+    """On lined leather medium pressure is sure; with 9 K kept from every limit it is not, and firm is tried too."""
+    levels = {
+        guard_k: {each.pressure for each in ranked(book, task(book)._replace(guard_k=guard_k))}
+        for guard_k in (0.0, 9.0)
+    }
+    medium = [each for each in ranked(book, task(book)._replace(guard_k=9.0)) if each.pressure == "medium"]
+
+    assert {0.0: {"medium"}, 9.0: {"medium", "firm"}} == levels
+    assert max(map(sureness, medium)) < 0.0
+
+
+def test_a_face_that_may_not_get_as_hot_as_the_adhesive_softens_has_no_setting(
+    book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Leather stands 168 degC; 60 K from that, film that softens at 112 degC cannot bond: nothing is solved."""
+    solved: list[RecipeTask] = []
+    monkeypatch.setattr(recipe_settings, "ranked", lambda _, asked: solved.append(asked) or ())
+
+    assert best_of(book, task(book)._replace(guard_k=60.0)) is None
+    assert [] == solved
+    assert best_of(book, task(book)._replace(guard_k=50.0)) is None
+    assert 1 == len(solved)

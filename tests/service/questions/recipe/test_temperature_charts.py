@@ -93,15 +93,24 @@ def test_the_windows_are_the_recipes(book: Book, drawn: list[Chart]) -> None:
     assert (window.worst_case.shortest_s, window.worst_case.longest_s) == (worst.begin_s, worst.end_s)
 
 
-def test_a_declined_shoe_is_drawn_where_it_fails(book: Book, drawn: list[Chart]) -> None:
-    """A foam clog's chart shows the foam past its limit, the dwell that would bond, and the reason."""
+def test_a_declined_recipe_has_no_temperatures_to_follow(book: Book, drawn: list[Chart]) -> None:
+    """A foam clog's chart gives the reason in words, and no temperature or dwell that somebody might set."""
     clog = {"kind": "book", "shoe": "ward-clog", "size": {"system": "EU", "value": "40"}}
     scene = temperature_charts.draw(book, request(onto={"kind": "panel", "shoe": clog, "panel": "outer-side"}))
-    foam = next(curve for curve in drawn[0].curves if curve.role == "upper")
 
-    assert foam.limit_c is not None
-    assert float(foam.temperatures_c.max()) > foam.limit_c
-    assert any(text.startswith("Declined: The EVA foam forbids it") for text in said(scene))
+    assert [] == drawn
+    assert any("The EVA foam forbids it" in text for text in said(scene))
+
+
+def test_protective_footwear_is_not_drawn_before_its_maker_consents(book: Book, drawn: list[Chart]) -> None:
+    """The same recipe has a chart once the request says that the maker consents."""
+    shoe = {"kind": "book", "shoe": "yard-boot", "size": {"system": "EU", "value": "43"}}
+    onto = {"kind": "panel", "shoe": shoe, "panel": "outer-quarter"}
+    temperature_charts.draw(book, request(onto=onto))
+    assert [] == drawn
+    temperature_charts.draw(book, request(onto={**onto, "shoe": {**shoe, "makers_consent": True}}))
+
+    assert 1 == len(drawn)
 
 
 def test_what_cannot_be_pressed_at_all_is_said_in_words(book: Book, drawn: list[Chart]) -> None:

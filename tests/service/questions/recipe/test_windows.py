@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+import pytest
 from msgspec.structs import replace
 
 from featherline_service.book.shop_book import Book
+from featherline_service.heat.pressing import LONGEST_DWELL_S
+from featherline_service.heat.window import BondDwells, LayerDwells
+from featherline_service.questions.recipe import windows
 from featherline_service.questions.recipe.windows import (
     Candidate,
     Job,
@@ -21,6 +26,7 @@ from featherline_service.questions.recipe.windows import (
     spans,
     sureness,
 )
+from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import pressure_kpa
 from featherline_service.runtime import cache
 from featherline_service.runtime.cache import MOST_BYTES
@@ -152,3 +158,106 @@ def test_best_is_sure_then_usual_then_published(book: Book) -> None:
     assert len(book.covers) * 3 == len(found)
     usual = [each.cover == book.bench.cover for each in found]
     assert [True, True, True] == usual[:3]
+
+
+def bond(shortest_s: float, longest_s: float, harmed_s: float, sure_s: float) -> BondDwells:
+    """Return the dwells of a bond line at one platen temperature."""
+    return BondDwells(*(np.array(each) for each in (shortest_s, longest_s, harmed_s, sure_s)))
+
+
+@pytest.mark.parametrize(
+    ("nominal_s", "worst_s", "harmed_s", "expected"),
+    [
+        ([50.0, 40.0], [20.0, 30.0], math.inf, (40.0, 20.0, "layer", "nap", "grain")),
+        ([50.0, 40.0], [45.0, 40.0], 35.0, (35.0, 35.0, "film", None, None)),
+        ([50.0, 40.0], [50.0, 38.0], 40.0, (40.0, 38.0, "layer", "nap", "nap")),
+        ([math.inf, math.inf], [math.inf, math.inf], math.inf, (LONGEST_DWELL_S, LONGEST_DWELL_S, "cap", None, None)),
+    ],
+    ids=["a layer", "the film", "both at once", "the cap"],
+)
+def test_a_window_is_ended_by_what_comes_first(
+    nominal_s: list[float],
+    worst_s: list[float],
+    harmed_s: float,
+    expected: tuple[float, float, str, str | None, str | None],
+) -> None:
+    """One layer may end the window as the book has it, another at the worst case; the film's harm and the cap count."""
+    layers = LayerDwells(np.array(nominal_s), np.array(worst_s))
+
+    own = windows._span(("grain", "nap"), bond(12.0, 25.0, harmed_s, 15.0), layers, 5.0)
+
+    assert expected == (own.longest_s, own.sure_to_s, own.ended_by, own.ended_in, own.unsure_in)
+    assert (12.0, 15.0, 5.0, 25.0) == (own.shortest_s, own.sure_from_s, own.needed_s, own.published_s)
+
+
+def test_the_common_window_has_the_earliest_published_dwell() -> None:
+    """Longer than published on one of the uppers is longer than published."""
+    assert 38.0 == narrowest([span(30.0, 38.0, 31.0, 36.0), span(30.0, 44.0, 31.0, 36.0)]).published_s
+    assert 38.0 == narrowest([span(30.0, 44.0, 31.0, 36.0), span(30.0, 38.0, 31.0, 36.0)]).published_s
+
+
+def test_old_marks_beside_the_film_must_stand_the_cover(book: Book) -> None:
+    """Under a cover sheet lie the film's stack, the bare upper and the marked upper; without one no other."""
+    upper = book.uppers["leather-lined"]
+    marked = marked_upper(book, upper, "stretch")
+    own = job(book)._replace(beside=(upper, marked))
+
+    under, bare, old = (stack.names for stack, _ in places(book, own, "silicone-thin"))
+
+    assert len(upper.layers) == len(marked.layers) - len(book.films["stretch"].layers)
+    assert tuple(layer.name for layer in upper.layers) == bare[-1 - len(upper.layers) : -1]
+    assert tuple(layer.name for layer in marked.layers) == old[-1 - len(marked.layers) : -1]
+    assert "carrier" in under
+    assert 1 == len(places(book, own, None))
+
+
+def test_the_dwell_is_in_the_steps_of_the_press(book: Book) -> None:
+    """A timer of 7 s steps is set to the first multiple of 7 s at which the bond is sure."""
+    press = book.presses["swing"]
+
+    (fine,), (coarse,) = (
+        candidates(
+            book,
+            [job(book)],
+            ["silicone-thin"],
+            [160.0],
+            pressure="medium",
+            press=replace(press, step_s=step_s),
+            guard_k=0.0,
+        )
+        for step_s in (1.0, 7.0)
+    )
+
+    assert math.ceil(fine.span.sure_from_s) == fine.dwell_s
+    assert 7.0 * math.ceil(coarse.span.sure_from_s / 7.0) == coarse.dwell_s
+    assert coarse.dwell_s != fine.dwell_s
+
+
+def test_a_guard_is_kept_from_every_limit(book: Book) -> None:
+    """With 10 K kept from each limit, leather stands as long as a leather whose limits are 10 K lower."""
+    leather = book.materials["upper-leather"]
+    limit, exposure = leather.limit, leather.limit.exposure
+    assert exposure is not None
+    lower_exposure = replace(exposure, temperature_c=exposure.temperature_c - 10.0)
+    tender = replace(leather, limit=replace(limit, peak_c=limit.peak_c - 10.0, exposure=lower_exposure))
+    cooler = replace(book, materials={**book.materials, leather.id: tender})
+    press = book.presses["swing"]
+
+    (guarded,), (lower,), (free,) = (
+        candidates(own, [job(own)], ["silicone-thin"], [160.0], pressure="medium", press=press, guard_k=guard_k)
+        for own, guard_k in ((book, 10.0), (cooler, 0.0), (book, 0.0))
+    )
+
+    assert pytest.approx(lower.span.longest_s) == guarded.span.longest_s
+    assert guarded.span.longest_s < free.span.longest_s
+
+
+def test_the_published_pressure_comes_before_the_usual_cover(book: Book) -> None:
+    """Among sure dwells another level of pressure is further from the maker's sheet than another cover sheet."""
+    window = span(30.0, 60.0, 32.0, 60.0)
+    usual, published_level = (
+        Candidate(book.bench.cover, 160.0, "firm", window, 32.0),
+        Candidate("paper", 160.0, "medium", window, 32.0),
+    )
+
+    assert [published_level, usual] == best_first(book, book.films["smooth"], [usual, published_level])

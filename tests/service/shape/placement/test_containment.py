@@ -91,6 +91,7 @@ def crosses(free: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
     return min(nearest(art[:, 0], out), nearest(out[:, 0], art)) < clearance - 2.0 * containment.ROUNDING_MM
 
 
+@pytest.mark.slow
 def test_fits_is_confirmed_by_an_independent_check(name: MultiPolygon) -> None:
     """Of 400 random poses, all that fit are confirmed in exact fractions and by independent distances."""
     free, draw = quarter(), random.Random(11)  # noqa: S311 - poses, not secrets

@@ -111,6 +111,7 @@ def test_what_is_no_roster_is_refused_at_its_pointer(book: Book, roster: Json, c
     assert pointer in [fault["pointer"] for fault in answer.json()["errors"]]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads /proc")
 def test_a_roster_of_two_hundred_rows_takes_little_memory() -> None:
     """In one request, of a service that has just started: the peak is less than 150 MB above what it has idle."""

@@ -40,12 +40,16 @@ _PAIR_STEP: Final = Decimal("0.000001")
 
 
 class Presswork(Struct, frozen=True, kw_only=True):
-    """Closings of the press, the cover sheet on them, and the chances to spoil a shoe, and of a weak bond."""
+    """Closings of the press, the cover sheet on them, and the chances to spoil a shoe, and of a weak bond.
+
+    The platen takes `most_pairs` at once, however many there are.
+    """
 
     closing: Closing
     cover: Cover | None
     shoe_chance: float
     weak_chance: float
+    most_pairs: int = 1
 
 
 class Part(Struct, frozen=True, kw_only=True):
@@ -138,7 +142,7 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
         MoneyError: sums of the book are in mixed currencies, one without minor units, or too large.
     """
     parts, terms, rates, cutter = work.parts, work.terms, book.rates[book.bench.rates], book.cutters[book.bench.cutter]
-    lots = film_lots(book, [wanted for part in parts for wanted in part.wanted], terms, checks)
+    lots = film_lots(book, [(part.pieces, part.pairs) for part in parts], terms, checks)
     loads = sum(lot.loads for lot in lots)
     outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
     cut = [cuts(part.wanted, outlined) for part in parts]
@@ -308,16 +312,20 @@ def _add_spoilage(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
 def _worth(part: Part, rates: Rates) -> tuple[Decimal, str, str]:
     """Return what a spoilt pair costs, in words too, and the record that says so."""
     spoilage = rates.spoilage
-    detail = "Pairs expected to be spoilt, at what a customer's pair is taken to be worth"
-    if part.owner == "shop" and part.shoe is not None:
+    if part.shoe is None:
+        value = amount_of(spoilage.customer_pair_value, rates.currency, "An unknown pair")
+        detail, origin = (
+            "Pairs expected to be spoilt, at what an unknown pair is taken to be worth",
+            f"rates/{rates.id}",
+        )
+    else:
         value = amount_of(part.shoe.pair_value, rates.currency, f"The shoe {part.shoe.id}")
-        return value, "Pairs expected to be spoilt, at what the shop's pair is worth", f"shoes/{part.shoe.id}"
-    value = amount_of(spoilage.customer_pair_value, rates.currency, "A customer's pair")
+        detail, origin = "Pairs expected to be spoilt, at what the book says of the shoe", f"shoes/{part.shoe.id}"
     if part.owner == "customer":
         with exact_arithmetic():
             value += amount_of(spoilage.apology, rates.currency, "The apology for a spoilt pair")
         detail += ", and an apology"
-    return value, detail, f"rates/{rates.id}"
+    return value, detail, origin
 
 
 def _spoilage(detail: str, expected: Sequence[float], rate: Decimal, origin: str, rates: Rates) -> CostLine:

@@ -12,7 +12,7 @@ from featherline.wire.costs import CostLine, FilmUse, LeftOver, UnusedOffcut
 from featherline.wire.records import Film, Rates
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import cost_line
-from featherline_service.cost.film import FilmTaken, Offcut, Piece, take_film
+from featherline_service.cost.film import FilmTaken, Offcut, Piece, Row, take_film
 from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic
 from featherline_service.cost.nesting.outline_nesting import Outline, perimeter_mm
 from featherline_service.cost.nesting.rectangles import NestingError, check_widths
@@ -100,7 +100,7 @@ def _strip_mm(book: Book, film: Film) -> float:
 
 def film_lots(
     book: Book,
-    wanted: Sequence[tuple[FilmPieces, int]],
+    rows: Sequence[tuple[Sequence[FilmPieces], int]],
     terms: Terms,
     checks: Checks,
 ) -> tuple[FilmLot, ...]:
@@ -108,7 +108,8 @@ def film_lots(
 
     Args:
         book: the shop book, with the offcuts kept.
-        wanted: pieces, and how many of each there are in all.
+        rows: the pieces of a pair, and the number of pairs, of an order or of each row of a roster. All are nested
+            together, and take no more of the roll than row by row or pair by pair.
         terms: the offcuts that the request brings, which are used before the book's, and how long to search for a nest
             of the pieces' outlines, for each film and colour.
         checks: notes faults at the place of the pieces in the request.
@@ -116,21 +117,24 @@ def film_lots(
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
     """
-    lots: dict[LotKey, list[tuple[FilmPieces, int]]] = {}
-    for piece, count in wanted:
-        fault = too_wide(book, piece)
-        if fault is not None:
-            checks.note(piece.pointer, fault)
-        lots.setdefault(piece.lot, []).append((piece, count))
+    lots: dict[LotKey, list[_LotRow]] = {}
+    for pieces, pairs in rows:
+        for piece in pieces:
+            fault = too_wide(book, piece)
+            if fault is not None:
+                checks.note(piece.pointer, fault)
+        for key in dict.fromkeys(piece.lot for piece in pieces):
+            lots.setdefault(key, []).append((tuple(piece for piece in pieces if piece.lot == key), pairs))
     checks.settle()
-    return tuple(
-        _lot(book, tuple(pieces), terms.offcuts.get(key, ()), terms.outlines_s) for key, pieces in lots.items()
-    )
+    return tuple(_lot(book, of_lot, terms.offcuts.get(key, ()), terms.outlines_s) for key, of_lot in lots.items())
 
 
-def _lot(
-    book: Book, pieces: tuple[tuple[FilmPieces, int], ...], offered: tuple[Offcut, ...], outlines_s: int
-) -> FilmLot:
+_LotRow = tuple[tuple[FilmPieces, ...], int]
+"""The pieces of a pair from one film and colour, and the number of pairs."""
+
+
+def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], outlines_s: int) -> FilmLot:
+    pieces = tuple((piece, piece.per_pair * pairs) for row, pairs in rows for piece in row)
     film, colour = pieces[0][0].film, pieces[0][0].colour
     counts: dict[tuple[tuple[float, float], Outline | None], int] = {}
     for piece, count in pieces:
@@ -147,6 +151,15 @@ def _lot(
         turnable=film.family not in _GRAINED,
         offcuts=(offered, own),
         outlines_s=outlines_s,
+        rows=tuple(
+            Row(
+                per_pair=tuple(
+                    sum(piece.per_pair for piece in row if (piece.box_mm, piece.outline) == shape) for shape in counts
+                ),
+                pairs=pairs,
+            )
+            for row, pairs in rows
+        ),
     )
     return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken)
 

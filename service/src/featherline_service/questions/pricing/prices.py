@@ -2,129 +2,319 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from featherline import plugins as protocols
 from featherline.plugins import Sale
-from featherline.wire.costs import Cost, Price
+from featherline.wire.costs import Cost, Price, PriceBand, PriceStep, PriceTax, QuantityPrice, Taxed
 from featherline.wire.money import Money
 from featherline.wire.records import Policy
+from featherline.wire.rosters import RosterBand, RosterPrice, RowPrice
+from featherline.wire.verdicts import Verdict
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
+from featherline_service.cost import tax
+from featherline_service.cost.film import Offcut
 from featherline_service.cost.money import MoneyError, decimal_of, exact_arithmetic, minor_step, money
-from featherline_service.cost.price import BELOW_COST, Basis, Lot, Priced, charge, dearest_first
+from featherline_service.cost.price_bands import (
+    BELOW_COST,
+    PairKind,
+    PairStep,
+    PriceList,
+    RowPrices,
+    band_counts,
+    price_list,
+    price_rows,
+)
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.pricing.cost_lines import Work, WorkCost, cost_work
-from featherline_service.questions.pricing.terms import PluggedPolicy
+from featherline_service.questions.pricing.cost_lines import Part, Work, WorkCost, cost_work
+from featherline_service.questions.pricing.offcuts import LotKey
+from featherline_service.questions.pricing.terms import PluggedPolicy, Terms
+from featherline_service.runtime.cache import cached
 
 MOST_PAIRS: Final = 10_000
 """The largest order, and the largest roster."""
 
+_STEPS: Final = (
+    "cost", "markup", "margin", "list", "tax", "placements", "characters", "break", "floor", "rush", "ending", "hold",
+    "band",
+)  # fmt: skip
+"""The steps to the price of a pair, in their order."""
 
-def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Priced]:
-    """Return what work of several parts costs the shop, and what to charge for each of them.
 
-    Quantity breaks are for the pairs of all parts. The smaller work that just misses a break is the dearest parts.
+class _Sold(Struct, frozen=True, kw_only=True):
+    """What parts of work are sold at; without a price list and set-up where a plug-in says so."""
+
+    each: tuple[Decimal, ...]
+    totals: tuple[Decimal, ...]
+    set_up: Decimal | None
+    total: Decimal
+    tax: tax.TaxedDocument | None
+    margin: float
+    why: tuple[PriceStep, ...]
+    warnings: tuple[str, ...]
+    prices: PriceList | None
+
+
+def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, RosterPrice, tuple[RowPrice, ...]]:
+    """Return what work of several parts costs the shop, what to charge for it, and for each part.
+
+    Quantity breaks are for the pairs of all parts.
 
     Raises:
         RefusedError: as `price_order`.
     """
     policy = work.terms.policy
+    currency = policy.currency
     try:
         costed = cost_work(book, work, checks)
-        if isinstance(policy, PluggedPolicy):
-            return costed, _by_plugin(work, costed, policy)
-        order = dearest_first(_basis(work, costed), policy)
-        return costed, _charged(
-            book, work, costed, policy, of=lambda pairs: _first(work, order, pairs), most_pairs=work.pairs
+        sold = _sell(book, work, costed, most_pairs=work.pairs)
+        taxes = sold.tax.lines if sold.tax is not None and sold.tax.lines else (None,) * len(sold.each)
+        return (
+            costed,
+            RosterPrice(
+                policy=policy.id,
+                set_up=None if sold.set_up is None else money(sold.set_up, currency),
+                total=money(sold.total, currency),
+                tax=_price_tax(sold, work),
+                margin=sold.margin,
+                why=sold.why,
+                warnings=sold.warnings,
+                price_list=tuple(
+                    RosterBand(
+                        from_pairs=band.first_pairs,
+                        lowest=money(min(band.prices), currency),
+                        highest=money(max(band.prices), currency),
+                    )
+                    for band in (() if sold.prices is None else sold.prices.printed)
+                ),
+            ),
+            tuple(
+                RowPrice(
+                    each=money(each, currency),
+                    total=money(total, currency),
+                    tax=_taxed(line, currency) if line else None,
+                )
+                for each, total, line in zip(sold.each, sold.totals, taxes, strict=False)
+            ),
         )
     except MoneyError as error:
         checks.refuse("", str(error))
 
 
-def _first(work: Work, order: Sequence[int], pairs: int) -> Work:
-    """Return so many pairs of work, its parts taken in an order."""
-    parts, left = [], pairs
-    for place in order:
-        part = work.parts[place]
-        taken = min(part.pairs, left)
-        left -= taken
-        if taken:
-            parts.append(replace(part, pairs=taken))
-    return replace(work, parts=tuple(parts))
-
-
-def price_order(book: Book, work: Work, checks: Checks) -> tuple[Cost, Price]:
+def price_order(
+    book: Book, work: Work, checks: Checks, *, quantities: Sequence[int] = (), verdict: Verdict = "ready"
+) -> tuple[Cost, Price]:
     """Return what an order, work of one part, costs the shop, and what to charge; `checks` say where it is.
+
+    Args:
+        book: the shop book.
+        work: the order as work.
+        checks: note faults at its place in the request.
+        quantities: other numbers of pairs to be priced.
+        verdict: that of the order, whatever the number of pairs.
 
     Raises:
         RefusedError: a piece does not go on its film's roll, or money cannot be reckoned: charges of the book in mixed
             currencies, a currency without minor units, amounts too large.
     """
-    (part,), policy = work.parts, work.terms.policy
-
-    def of(pairs: int) -> Work:
-        return replace(work, parts=(replace(part, pairs=pairs),))
-
+    policy = work.terms.policy
+    currency = policy.currency
     try:
         costed = cost_work(book, work, checks)
-        if isinstance(policy, PluggedPolicy):
-            priced = _by_plugin(work, costed, policy)
-        else:
-            priced = _charged(book, work, costed, policy, of=of, most_pairs=MOST_PAIRS)
+        sold = _sell(book, work, costed, most_pairs=MOST_PAIRS)
+        return costed.cost, Price(
+            policy=policy.id,
+            each=money(sold.each[0], currency),
+            set_up=None if sold.set_up is None else money(sold.set_up, currency),
+            total=money(sold.total, currency),
+            tax=_price_tax(sold, work),
+            margin=sold.margin,
+            why=sold.why,
+            warnings=sold.warnings,
+            price_list=tuple(
+                PriceBand(from_pairs=band.first_pairs, each=money(band.prices[0], currency), below_cost=band.below_cost)
+                for band in (() if sold.prices is None else sold.prices.printed)
+            ),
+            quantities=tuple(_quantity_price(book, work, sold, pairs, verdict) for pairs in quantities),
+        )
     except MoneyError as error:
         checks.refuse("", str(error))
-    each, everything = (money(amount, policy.currency) for amount in (priced.each[0], priced.total))
-    return costed.cost, Price(
-        policy=policy.id, each=each, total=everything, margin=priced.margin, why=priced.why, warnings=priced.warnings
+
+
+def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold:
+    """Return what to charge for work that was costed."""
+    policy = work.terms.policy
+    if isinstance(policy, PluggedPolicy):
+        return _by_plugin(work, costed, policy)
+    pairs = [part.pairs for part in work.parts]
+    prices = _price_list(book, work, policy, most_pairs=most_pairs)
+    rows = price_rows(prices, pairs, decimal_of(costed.cost.total.amount))
+    hidden = (band.hidden_break for band in prices.bands)
+    return _Sold(
+        each=rows.prices,
+        totals=rows.totals,
+        set_up=rows.set_up,
+        total=rows.total,
+        tax=rows.tax,
+        margin=rows.margin,
+        why=tuple(_steps(rows, pairs, policy.currency)),
+        warnings=(*rows.warnings, *(sentence for sentence in hidden if sentence is not None)),
+        prices=prices,
     )
 
 
-def _charged(
-    book: Book, work: Work, costed: WorkCost, policy: Policy, *, of: Callable[[int], Work], most_pairs: int
-) -> Priced:
-    """Return what to charge for work that was costed. `of` gives the same work for other numbers of pairs."""
+def _price_list(book: Book, work: Work, policy: Policy, *, most_pairs: int) -> PriceList:
+    """Return the price list of work: each part costed alone, in runs that begin the bands.
 
-    def basis_of(pairs: int) -> Basis:
-        if pairs == work.pairs:
-            return _basis(work, costed)
-        other = of(pairs)
-        return _basis(other, cost_work(book, other, Checks()))
+    Where the parts are sold alike, the part that costs most as a single pair stands for all.
+    """
+    alone = [_single(part) for part in work.parts]
+    offcuts = tuple(work.terms.offcuts.items())
 
-    return charge(basis_of, work.pairs, policy, rush=work.terms.rush, most_pairs=most_pairs)
+    def cost(part: Part, pairs: int) -> Fraction:
+        return _run_cost(book, part, pairs, offcuts) / pairs
+
+    def costs_at(pairs: int) -> list[Fraction]:
+        if policy.rows == "alike":
+            return [cost(max(alone, key=lambda part: cost(part, 1)), pairs)] * len(alone)
+        return [cost(part, pairs) for part in alone]
+
+    return price_list(
+        costs_at,
+        [PairKind(placements=_placements(part), characters=part.characters) for part in work.parts],
+        policy,
+        most_pairs=most_pairs,
+        rush=work.terms.rush,
+        counts=band_counts(policy, below_first_break=True),
+    )
 
 
-def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> Priced:
+@cached
+def _run_cost(book: Book, part: Part, pairs: int, offcuts: tuple[tuple[LotKey, tuple[Offcut, ...]], ...]) -> Fraction:
+    """Return the cost of a run of a part's pairs alone.
+
+    The film is nested by rectangles: what a search by the clock saves differs from search to search.
+    """
+    policy = next(iter(book.policies.values()))
+    terms = Terms(policy=policy, offcuts=dict(offcuts), rush=False, outlines_s=0, hours_a_day=None, units="metric")
+    return Fraction(cost_work(book, Work(parts=(_run(part, pairs),), terms=terms), Checks()).cost.total.amount)
+
+
+def _single(part: Part) -> Part:
+    """Return a pair of a part: equal pairs are equal wherever their rows stand in the request."""
+    pieces = tuple(replace(piece, pointer="", outline=None) for piece in part.pieces)
+    return replace(part, pairs=1, pieces=pieces)
+
+
+def _run(part: Part, pairs: int) -> Part:
+    """Return a run of a part's pairs, as many on the platen as it takes."""
+    return replace(
+        part,
+        pairs=pairs,
+        presswork=tuple(
+            replace(press, closing=replace(press.closing, pairs_at_once=min(pairs, press.most_pairs)))
+            for press in part.presswork
+        ),
+    )
+
+
+def _placements(part: Part) -> int:
+    return sum(piece.per_pair for piece in part.pieces)
+
+
+def _steps(rows: RowPrices, pairs: Sequence[int], currency: str) -> Iterator[PriceStep]:
+    """Yield the steps to the total: those to the price of a pair, for all pairs of all rows, and the set-up."""
+    prices = [Decimal(0)] * len(pairs)
+    paths: list[dict[str, PairStep]] = [{step.what: step for step in path} for path in rows.band.steps]
+    with exact_arithmetic():
+        for what in _STEPS:
+            taken = [path.get(what) for path in paths]
+            steps = [step for step in taken if step is not None]
+            if not steps:
+                continue
+            prices = [price if step is None else step.price for price, step in zip(prices, taken, strict=True)]
+            counts = [step.count * count for step, count in zip(taken, pairs, strict=True) if step and step.count]
+            sentence = f"{steps[0].sentence}: {sum(counts)}" if counts else steps[0].sentence
+            yield PriceStep(what=what, sentence=sentence, amount=money(_dot(prices, pairs), currency))
+        if rows.set_up:
+            sentence = f"{rows.set_up} {currency} for setting up, once"
+            yield PriceStep(what="setup", sentence=sentence, amount=money(rows.total, currency))
+
+
+def _dot(prices: Sequence[Decimal], pairs: Sequence[int]) -> Decimal:
+    return sum((price * count for price, count in zip(prices, pairs, strict=True)), Decimal(0))
+
+
+def _quantity_price(book: Book, work: Work, sold: _Sold, pairs: int, verdict: Verdict) -> QuantityPrice:
+    """Return the price of another number of pairs."""
+    currency = work.terms.policy.currency
+    if sold.prices is None:
+        other = replace(work, parts=(_run(work.parts[0], pairs),))
+        priced = _sell(book, other, cost_work(book, other, Checks()), most_pairs=MOST_PAIRS)
+        each, total, following = priced.each[0], priced.total, None
+    else:
+        rows = price_rows(sold.prices, [pairs], Decimal(0))
+        each, total = rows.prices[0], rows.total
+        following = next((band.first_pairs for band in sold.prices.printed if band.first_pairs > pairs), None)
+    return QuantityPrice(
+        pairs=pairs, each=money(each, currency), total=money(total, currency), verdict=verdict, next_break=following
+    )
+
+
+def _price_tax(sold: _Sold, work: Work) -> PriceTax | None:
+    policy = work.terms.policy
+    if sold.tax is None or isinstance(policy, PluggedPolicy) or policy.tax is None:
+        return None
+    whole = _taxed(sold.tax.total, policy.currency)
+    return PriceTax(net=whole.net, tax=whole.tax, gross=whole.gross, rate=policy.tax.rate, shown=policy.tax.shown)
+
+
+def _taxed(amounts: tax.Taxed, currency: str) -> Taxed:
+    net, share, gross = (money(amount, currency) for amount in (amounts.net, amounts.tax, amounts.gross))
+    return Taxed(net=net, tax=share, gross=gross)
+
+
+def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> _Sold:
     """Return what a plug-in charges for work that was costed; its answer is known to add up."""
-    basis = _basis(work, costed)
-    shares = apportioned(costed.cost.total, costed.shares)
+    cost = decimal_of(costed.cost.total.amount)
     sale = Sale(
         currency=policy.currency,
         cost=costed.cost,
         lots=tuple(
-            protocols.Lot(pairs=lot.pairs, cost=share, placements=lot.placements, characters=lot.characters)
-            for lot, share in zip(basis.lots, shares, strict=True)
+            protocols.Lot(
+                pairs=part.pairs,
+                cost=share,
+                placements=part.pairs * _placements(part),
+                characters=part.pairs * part.characters,
+            )
+            for part, share in zip(work.parts, apportioned(costed.cost.total, costed.shares), strict=True)
         ),
         rush=work.terms.rush,
     )
     price = plugins.price(policy.installed, sale)
     with exact_arithmetic():
         each = tuple(decimal_of(one.amount) for one in price.each)
-        totals = tuple(one * lot.pairs for one, lot in zip(each, basis.lots, strict=True))
+        totals = tuple(one * part.pairs for one, part in zip(each, work.parts, strict=True))
         total = sum(totals, Decimal(0))
-        margin = float((total - basis.cost) / total) if total else 0.0
-    return Priced(
+        margin = float((total - cost) / total) if total else 0.0
+    exempt = f"The prices are those of a plug-in, {policy.id}: more pairs may cost less in total"
+    return _Sold(
         each=each,
         totals=totals,
+        set_up=None,
         total=total,
+        tax=None,
         margin=margin,
         why=price.why,
-        warnings=(*price.warnings, *((BELOW_COST,) if total < basis.cost else ())),
+        warnings=(*price.warnings, exempt, *((BELOW_COST,) if total < cost else ())),
+        prices=None,
     )
 
 
@@ -143,18 +333,3 @@ def apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
     for place in by_remainder[: units - sum(given)]:
         given[place] += 1
     return tuple(money(count * step, total.currency) for count in given)
-
-
-def _basis(work: Work, costed: WorkCost) -> Basis:
-    return Basis(
-        cost=decimal_of(costed.cost.total.amount),
-        lots=tuple(
-            Lot(
-                pairs=part.pairs,
-                cost=share,
-                placements=part.pairs * sum(piece.per_pair for piece in part.pieces),
-                characters=part.pairs * part.characters,
-            )
-            for part, share in zip(work.parts, costed.shares, strict=True)
-        ),
-    )

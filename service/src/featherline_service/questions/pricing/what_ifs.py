@@ -10,8 +10,8 @@ from featherline.wire.money import Charge, Money
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import total
-from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, minor_step, money, rounded
-from featherline_service.cost.what_if import break_even_pairs, margin_at, price_for_margin
+from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, exact_arithmetic, minor_step, money, rounded
+from featherline_service.cost.what_if import at_price, break_even_pairs, largest_discount, price_for_margin
 from featherline_service.questions.checks import Checks, RefusedError
 
 
@@ -40,58 +40,81 @@ def answer(what_if: WhatIf | None, cost: Cost, price: Price, pairs: int) -> What
     try:
         return WhatIfAnswer(
             break_even=None if what_if.outlay is None else _break_even(what_if.outlay, cost, price, pairs),
-            at_price=None if what_if.at_price is None else _at_price(what_if.at_price, cost, pairs),
-            for_margin=None if what_if.for_margin is None else _for_margin(what_if.for_margin, cost, pairs),
+            at_price=None if what_if.at_price is None else _at_price(what_if.at_price, cost, price, pairs),
+            for_margin=None if what_if.for_margin is None else _for_margin(what_if.for_margin, cost, price, pairs),
         )
     except MoneyError as error:
         raise RefusedError((Fault(pointer="/what_if", detail=str(error)),)) from error
 
 
 def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEven:
-    spent, sold, made = decimal_of(outlay.amount), decimal_of(price.total.amount), decimal_of(cost.total.amount)
+    spent, made = decimal_of(outlay.amount), decimal_of(cost.total.amount)
+    sold = decimal_of((price.total if price.tax is None else price.tax.net).amount)
     by_others = made - total(cost.lines, frozenset({"labour"}))
     needed = break_even_pairs(spent, sold, made, pairs)
-    own = break_even_pairs(spent, sold, by_others, pairs)
+    own_needed = break_even_pairs(spent, sold, by_others, pairs)
     says = "No number of pairs pays it back at this price" if needed is None else f"Paid back with pair {needed}"
     hours = (
         "; nor if the owner's own hours are not counted"
-        if own is None
-        else f"; with pair {own} if the hours are the owner's own and not counted"
+        if own_needed is None
+        else f"; with pair {own_needed} if the hours are the owner's own and not counted"
     )
     return BreakEven(
         outlay=_money(spent, outlay.currency),
         contribution=_each(sold - made, pairs, outlay.currency),
         pairs=needed,
         own_hours_contribution=_each(sold - by_others, pairs, outlay.currency),
-        own_hours_pairs=own,
-        sentence=f"{says}{hours if needed != own else ''}.",
+        own_hours_pairs=own_needed,
+        sentence=f"{says}{hours if needed != own_needed else ''}.",
     )
 
 
-def _at_price(asked: Charge, cost: Cost, pairs: int) -> AtPrice:
-    each, own = decimal_of(asked.amount), Fraction(decimal_of(cost.total.amount)) / pairs
-    margin = margin_at(each, own)
-    profit = _each(each * pairs - decimal_of(cost.total.amount), pairs, asked.currency)
-    what = "A loss" if margin < 0 else "A margin"
+def _at_price(asked: Charge, cost: Cost, price: Price, pairs: int) -> AtPrice:
+    each, shown = decimal_of(asked.amount), _shown_share(price)
+    left = at_price(Fraction(each) / shown, _pair(cost.total, pairs), _pair(price.total, pairs) / shown)
+    assert left.margin is not None  # noqa: S101 - `check` refuses a price of zero
+    profit = _money(_half_even(left.profit, asked.currency), asked.currency)
+    margin = "A loss" if left.margin < 0 else "A margin"
     return AtPrice(
         each=_money(each, asked.currency),
         profit=profit,
-        margin=margin,
-        sentence=f"{what} of {abs(margin):.1%} of the price: {profit.amount} {profit.currency} a pair.",
+        margin=float(left.margin),
+        discount=None if left.discount is None else float(left.discount),
+        sentence=f"{margin} of {abs(float(left.margin)):.1%} of the price: {profit.amount} {profit.currency} a pair.",
     )
 
 
-def _for_margin(asked: str, cost: Cost, pairs: int) -> ForMargin:
-    currency = cost.total.currency
-    own = Fraction(decimal_of(cost.total.amount)) / pairs
-    each = price_for_margin(decimal_of(asked), own, minor_step(currency))
-    margin = margin_at(each, own) if each else 0.0
+def _for_margin(asked: str, cost: Cost, price: Price, pairs: int) -> ForMargin:
+    currency, shown, listed = cost.total.currency, _shown_share(price), _pair(price.total, pairs)
+    with_tax = _pair(cost.total, pairs) * shown
+    each = price_for_margin(decimal_of(asked), with_tax, minor_step(currency))
+    left = at_price(Fraction(each), with_tax, listed)
+    discount = largest_discount(listed, with_tax, decimal_of(asked), minor_step(currency)) if listed else None
+    most = f" At most {float(discount):.1%} can be taken off the price." if discount is not None else ""
     return ForMargin(
         each=money(each, currency),
         total=money(each * pairs, currency),
-        margin=margin,
-        sentence=f"From {each} {currency} a pair on, a share of {asked} of the price is margin.",
+        margin=float(left.margin or 0),
+        largest_discount=None if discount is None else float(discount),
+        sentence=f"From {each} {currency} a pair on, a share of {asked} of the price is margin.{most}",
     )
+
+
+def _shown_share(price: Price) -> Fraction:
+    """Return what is shown for a net price of 1: above 1 where prices are shown with tax."""
+    if price.tax is None or price.tax.shown == "net":
+        return Fraction(1)
+    return 1 + Fraction(decimal_of(price.tax.rate))
+
+
+def _pair(everything: Money, pairs: int) -> Fraction:
+    return Fraction(decimal_of(everything.amount)) / pairs
+
+
+def _half_even(amount: Fraction, currency: str) -> Decimal:
+    step = minor_step(currency)
+    with exact_arithmetic():
+        return round(amount / Fraction(step)) * step
 
 
 def _each(everything: Decimal, pairs: int, currency: str) -> Money:

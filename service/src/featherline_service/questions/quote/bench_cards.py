@@ -68,10 +68,8 @@ def compose(book: Book, request: costs.Order) -> Card:
         drawings=tuple(drawing for _, drawing in drawings),
         pressings=()
         if trials
-        else tuple(
-            _pressing(book, order, number, each, answer.verdict) for number, each in enumerate(answer.pressings, 1)
-        ),
-        steps=() if trials or answer.verdict == "decline" else tuple(_steps(order, answer.pressings)),
+        else tuple(_pressing(book, order, number, each) for number, each in enumerate(answer.pressings, 1)),
+        steps=() if trials else tuple(_steps(order, answer.pressings)),
         trials=trials,
         cautions=tuple(
             dict.fromkeys(caution.sentence for each in answer.pressings for caution in each.recipe.cautions)
@@ -206,7 +204,7 @@ def _cut_mirrored(placement: Placement, foot: Foot) -> bool:
     return placement.film.cut_mirrored is not turned
 
 
-def _pressing(book: Book, order: Order, number: int, pressing: Pressing, verdict: Verdict) -> cards.Pressing:
+def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> cards.Pressing:
     recipe, shoes = pressing.recipe, pressing.shoes
     which = "both shoes" if len(shoes) > 1 else f"the {shoes[0]} shoe"
     pairs = pressing.shoes_at_once // len(shoes)
@@ -219,7 +217,7 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing, verdict
     if len(order.placements) > 1 or any(placement.backing is not None for placement in order.placements):
         marks = f"; placement{'s' if len(places) > 1 else ''} {', '.join(places)}"
     where = f"{pressing.face} face; {which}{once}{marks}"
-    setting = None if verdict == "decline" else recipe.setting  # a fit may decline what could be pressed
+    setting = recipe.setting
     tiles = (
         (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.request.units, pressing))
     )

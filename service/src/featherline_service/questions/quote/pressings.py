@@ -19,18 +19,22 @@ from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
 from featherline_service.questions.quote.marks import Mark, capitalised, height
 from featherline_service.questions.recipe import recipes
-from featherline_service.questions.recipe.recipe_reasons import longer_than_published, may_be_pressed
-from featherline_service.questions.recipe.steps import Turn, consent_first, steps
+from featherline_service.questions.recipe.recipe_reasons import longer_than_published
+from featherline_service.questions.recipe.steps import Turn, steps
 from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import first_platen
 
 
 class BenchPressing(Struct, frozen=True, kw_only=True):
-    """A pressing, its marks, and for every panel that it marks what its setting, dwell included, does to it."""
+    """A pressing, its marks, and for every panel that it marks what its setting, dwell included, does to it.
+
+    `most_shoes` is how many shoes the platen takes at once, however many the order has.
+    """
 
     pressing: Pressing
     marks: tuple[Mark, ...]
     recipes: tuple[Recipe, ...]
+    most_shoes: int
 
 
 class Plan(Struct, frozen=True, kw_only=True):
@@ -368,6 +372,7 @@ def _planned(
         ),
         marks=group.marks,
         recipes=group.recipes,
+        most_shoes=closing.platen.shoes_at_once,
     )
 
 
@@ -400,7 +405,5 @@ def _stepped(book: Book, order: Order, closing: _Closing, turn: Turn, *, trial: 
             units=order.request.units,
             turn=turn,
             face=closing.face,
-        )
-        if may_be_pressed(book, closing.group.marks[0].task)
-        else consent_first(),
+        ),
     )

@@ -8,8 +8,8 @@ from msgspec.structs import replace
 
 from featherline.plugins import Findings
 from featherline.wire import costs
-from featherline.wire.quotes import QuoteAnswer, QuotedBacking, QuotedPlacement
-from featherline.wire.verdicts import Reason
+from featherline.wire.quotes import Pressing, QuoteAnswer, QuotedBacking, QuotedPlacement
+from featherline.wire.verdicts import Reason, Verdict
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
@@ -21,10 +21,11 @@ from featherline_service.questions.pricing.terms import Terms, read_terms
 from featherline_service.questions.quote.first_trials import risk, trial_work, trials_of
 from featherline_service.questions.quote.mark_spacing import spacing_reasons
 from featherline_service.questions.quote.marks import Mark, films_there, lower_marks, places_of_mark
-from featherline_service.questions.quote.pressings import Plan, plan
+from featherline_service.questions.quote.pressings import BenchPressing, Plan, plan
 from featherline_service.questions.quote.work import part_of, presswork_of
 from featherline_service.questions.recipe.recipe_tasks import on_panel
 from featherline_service.questions.recipe.recipes import recipe_of
+from featherline_service.questions.recipe.setting_visibility import shown
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.engine import ENGINE
 
@@ -67,7 +68,13 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
         presswork = presswork_of(book, order, pressings, tried=trials, settings={})
         work = trial_work(book, order, marks, trials)
         part = part_of(order, marks, presswork, work, outlined=bool(terms.outlines_s))
-        cost, price = price_order(book, Work(parts=(part,), terms=terms), checks)
+        cost, price = price_order(
+            book,
+            Work(parts=(part,), terms=terms),
+            checks,
+            quantities=order.request.quantities,
+            verdict=findings.verdict,
+        )
     return QuoteAnswer(
         reference=order.request.reference,
         verdict=findings.verdict,
@@ -132,11 +139,19 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
         pressings=tuple(one.pressing for one in plan.pressings),
     )
     added = [reason for check in book.plugins.checks for reason in plugins.check(check, order.request, findings)]
+    verdict = worst([findings.verdict, *(reason.verdict for reason in added)])
     return replace(
         findings,
-        verdict=worst([findings.verdict, *(reason.verdict for reason in added)]),
+        verdict=verdict,
         reasons=tuple(dict.fromkeys([*findings.reasons, *added])),
+        pressings=tuple(_shown(book, one, verdict) for one in plan.pressings),
     )
+
+
+def _shown(book: Book, one: BenchPressing, verdict: Verdict) -> Pressing:
+    """Return a pressing as an answer with this verdict shows it."""
+    recipe = shown(book, one.marks[0].task, one.pressing.recipe, verdict)
+    return replace(one.pressing, recipe=recipe)
 
 
 def _reasons(marks: Sequence[Mark], plan: Plan) -> Iterable[Reason]:

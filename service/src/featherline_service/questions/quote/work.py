@@ -104,6 +104,7 @@ def _presswork(book: Book, one: BenchPressing, sure: Collection[str], settings: 
         ),
         cover=None if setting.cover is None else book.covers[setting.cover],
         shoe_chance=min(1.0, handling) if tried else max(shoe_chance(book, recipe) for recipe in one.recipes),
+        most_pairs=max(1, one.most_shoes // len(pressing.shoes)),
         weak_chance=0.0 if tried else max(_weak_chance(recipe) for recipe in one.recipes),
     )
 

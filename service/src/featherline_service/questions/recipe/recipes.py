@@ -33,7 +33,6 @@ from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
 from featherline_service.questions.recipe.recipe_help import helps
 from featherline_service.questions.recipe.recipe_reasons import (
-    may_be_pressed,
     no_window,
     of_heat,
     of_shoe,
@@ -43,8 +42,9 @@ from featherline_service.questions.recipe.recipe_reasons import (
 )
 from featherline_service.questions.recipe.recipe_settings import jobs_of, ranked, temperatures_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
+from featherline_service.questions.recipe.setting_visibility import shown
 from featherline_service.questions.recipe.stacks import Pile
-from featherline_service.questions.recipe.steps import consent_first, steps
+from featherline_service.questions.recipe.steps import steps
 from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, published
 from featherline_service.questions.shoes.presses import setting_of
 from featherline_service.questions.verdicts import worst
@@ -70,7 +70,8 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
     task, _ = read_task(book, request)
-    return recipe_of(book, task)
+    recipe = recipe_of(book, task)
+    return shown(book, task, recipe, recipe.verdict)
 
 
 def options_of(book: Book, task: RecipeTask) -> Options:
@@ -95,7 +96,7 @@ def layers_at(book: Book, task: RecipeTask, dwell_s: float) -> tuple[LayerPeak, 
 
 @cached
 def recipe_of(book: Book, task: RecipeTask) -> Recipe:
-    """Return how to press a film: verdict, setting, window, layers, peel, steps, cautions."""
+    """Return how to press a film, as computed; `shown` makes of it what an answer may show."""
     film, press = book.films[task.film], book.presses[task.press]
     reasons = list(of_surface(book, task))
     if not temperatures_of(film, press, task):
@@ -182,9 +183,7 @@ def _pressed(
             trial=verdict == "trial",
             units=units,
             face=task.face,
-        )
-        if may_be_pressed(book, task)
-        else consent_first(),
+        ),
         cautions=_cautions(book, task),
     )
 

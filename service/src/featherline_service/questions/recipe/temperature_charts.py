@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from typing import Final, NamedTuple
 
@@ -17,10 +16,10 @@ from featherline_service.drawing.charts import Chart, Curve
 from featherline_service.drawing.scene import Scene
 from featherline_service.heat.conduction import temperatures
 from featherline_service.heat.history import history
-from featherline_service.heat.pressing import LONGEST_DWELL_S
 from featherline_service.quantities import fahrenheit, say_temperature
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_tasks import read_task
+from featherline_service.questions.recipe.setting_visibility import shown
 from featherline_service.questions.recipe.windows import Candidate, Job, followed, places
 
 Floats = NDArray[np.float64]
@@ -39,10 +38,9 @@ class _Layer(NamedTuple):
 
 
 def draw(book: Book, request: RecipeRequest) -> Scene:
-    """Return the temperature chart of a recipe; where no setting can be considered at all, the reasons in words.
+    """Return the temperature chart of a recipe; where the answer shows no setting, the reasons in words.
 
-    Of several uppers that a shoe may be, the one is drawn that comes nearest to a limit. Declined for want of a window,
-    the setting is drawn that comes nearest to one, at the dwell that bonds.
+    Of several uppers that a shoe may be, the one is drawn that comes nearest to a limit.
 
     Raises:
         RefusedError: As `recipes.resolve`.
@@ -51,11 +49,10 @@ def draw(book: Book, request: RecipeRequest) -> Scene:
     recipe = recipes.recipe_of(book, task)
     jobs, settings = recipes.options_of(book, task)
     title = f"{book.films[task.film].name} on {onto}"
-    if not settings:
+    dwell_s = settings[0].dwell_s if settings else None
+    if dwell_s is None or shown(book, task, recipe, recipe.verdict).setting is None:
         return notices.draw("chart", title, [reason.sentence for reason in recipe.reasons])
-    chosen = settings[0]
-    dwell_s = chosen.dwell_s or (chosen.span.shortest_s if math.isfinite(chosen.span.shortest_s) else LONGEST_DWELL_S)
-    drawn = [_chart(book, task.units, recipe, job, chosen, dwell_s=dwell_s, title=title) for job in jobs]
+    drawn = [_chart(book, task.units, recipe, job, settings[0], dwell_s=dwell_s, title=title) for job in jobs]
     return charts.draw(min(drawn, key=_nearest_k))
 
 
@@ -179,9 +176,7 @@ def _lines(book: Book, units: Units, recipe: Recipe, job: Job, chosen: Candidate
         f"{press.name}: {say_temperature(chosen.platen_c, units)}, {dwell_s:.3g} s, "
         f"{chosen.pressure} pressure; {cover}. Upper: {job.upper.name}."
     )
-    if recipe.verdict == "decline":
-        yield "Declined: " + " ".join(reason.sentence for reason in recipe.reasons if reason.verdict == "decline")
-    elif recipe.verdict == "trial":
+    if recipe.verdict == "trial":
         yield "To be tried first. " + " ".join(
             reason.sentence for reason in recipe.reasons if reason.verdict == "trial"
         )
@@ -189,17 +184,11 @@ def _lines(book: Book, units: Units, recipe: Recipe, job: Job, chosen: Candidate
 
 def _spans(chosen: Candidate) -> Iterator[charts.Span]:
     span = chosen.span
-    if span.shortest_s <= span.longest_s:
-        yield charts.Span(f"window, {span.shortest_s:.1f} to {span.longest_s:.1f} s", span.shortest_s, span.longest_s)
-        if span.sure_from_s <= span.sure_to_s:
-            yield charts.Span(
-                f"at the worst case, {span.sure_from_s:.1f} to {span.sure_to_s:.1f} s", span.sure_from_s, span.sure_to_s
-            )
-        return
-    by = span.ended_in or "film"
-    yield charts.Span(f"{by}: up to {span.longest_s:.1f} s", 0.0, span.longest_s)
-    if math.isfinite(span.shortest_s):
-        yield charts.Span(f"bonds from {span.shortest_s:.1f} s on", span.shortest_s, LONGEST_DWELL_S)
+    yield charts.Span(f"window, {span.shortest_s:.1f} to {span.longest_s:.1f} s", span.shortest_s, span.longest_s)
+    if span.sure_from_s <= span.sure_to_s:
+        yield charts.Span(
+            f"at the worst case, {span.sure_from_s:.1f} to {span.sure_to_s:.1f} s", span.sure_from_s, span.sure_to_s
+        )
 
 
 def _marks(recipe: Recipe, times_s: Floats, bond_c: Floats, dwell_s: float) -> Iterator[tuple[float, float, str]]:

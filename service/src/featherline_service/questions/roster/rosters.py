@@ -32,7 +32,6 @@ from featherline.wire.shoes import BookShoe, Shoe
 from featherline.wire.texts import Identifier
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.money import money
 from featherline_service.questions import templates
 from featherline_service.questions.checks import Checks, Places, RefusedError
 from featherline_service.questions.fit.fits import largest_letters
@@ -67,6 +66,8 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     texts = _templates(roster, of_order)
     terms = read_terms(book, roster.order, of_order)
     _check_pairs(roster, checks)
+    if roster.order.quantities:
+        checks.note("/order/quantities", "A roster has the pairs of its rows: leave the quantities out")
     checks.settle()
     assert terms is not None  # noqa: S101 - settle has raised where there are none
     rows = _Rows(book, roster, texts, outlined=bool(terms.outlines_s))
@@ -240,8 +241,8 @@ class _Rows:
                 checks.note(piece.pointer, fault)
         if checks.faults:
             return replace(row, verdict=None, faults=self._own(checks))
-        pressings = tuple(one.pressing for one in planned.plan.pressings)
-        return replace(row, part=part, plan=self._numbers.setdefault(pressings, len(self._numbers)))
+        number = self._numbers.setdefault(findings.pressings, len(self._numbers))
+        return replace(row, part=part, plan=number)
 
     def _own(self, checks: Checks) -> tuple[Fault, ...]:
         """Return the faults of the row itself; keep those of the order."""
@@ -387,24 +388,16 @@ _NOTHING: Final = _Sold(cost=None, price=None, shares=(), rows=(), buy=())
 
 
 def _sell(book: Book, work: Work, checks: Checks, left_out: Sequence[_Row]) -> _Sold:
-    costed, priced = price_parts(book, work, checks)
-    policy = work.terms.policy
-    currency = policy.currency
+    costed, price, rows = price_parts(book, work, checks)
     return _Sold(
         cost=costed.cost,
-        price=RosterPrice(
-            policy=policy.id,
-            total=money(priced.total, currency),
-            margin=priced.margin,
-            why=priced.why,
-            warnings=(*priced.warnings, *_left_out(left_out)),
+        price=replace(
+            price,
+            warnings=(*price.warnings, *_left_out(left_out)),
             leaves_out=tuple(row.index for row in left_out),
         ),
         shares=apportioned(costed.cost.total, costed.shares),
-        rows=tuple(
-            RowPrice(each=money(each, currency), total=money(total, currency))
-            for each, total in zip(priced.each, priced.totals, strict=True)
-        ),
+        rows=rows,
         buy=tuple(purchases(book, costed.lots, work.parts, work.terms.units)),
     )
 

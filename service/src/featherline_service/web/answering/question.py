@@ -7,7 +7,7 @@ from typing import Any, NamedTuple, Protocol
 
 from msgspec import Struct
 
-from featherline.wire.costs import Order
+from featherline.wire.costs import Order, Price
 from featherline.wire.fits import FitAnswer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer
@@ -98,4 +98,6 @@ def _sealable(request: Order | Roster, answer: QuoteAnswer | RosterAnswer) -> Se
         total=answer.price.total,
         book=answer.book,
         engine=answer.engine,
+        quantities=answer.price.quantities if isinstance(answer.price, Price) else (),
+        tax=answer.price.tax,
     )
