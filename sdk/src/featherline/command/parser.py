@@ -64,10 +64,11 @@ Can this list be done, how, and for how much?
 FILE.csv has a row for each wearer; its first line names the columns, in any
 order. Where a column's name stands in braces in the order's text, such as {name},
 its cell takes that place. Five other columns count, if they are there: size
-("EU 42", or 42 in the system of --size), pairs, owner, shoe, and id. All others
-stay in the file and are not sent. The answer is the same file with more columns:
-verdict, recipe, price_each, price_total, currency, reasons. A summary follows on
-the screen."""
+("EU 42", "8½ UK", or 42 2/3 in the system of --size), pairs, owner, shoe, and id.
+All others stay in the file and are not sent. A cell that cannot be read, or that
+is in a column only named like these, is a fault of its row; the others are
+priced. The answer is the same file with more columns: verdict, recipe,
+price_each, price_total, currency, reasons. A summary follows on the screen."""
 
 
 def make_parser() -> argparse.ArgumentParser:

@@ -11,7 +11,7 @@ from typing import Any, Final, TypeVar, cast
 
 import msgspec
 
-from featherline.command.parser import literals
+from featherline.command import shoe_sizes
 from featherline.wire import (
     Anchored,
     BookShoe,
@@ -31,8 +31,6 @@ from featherline.wire import (
     Shoe,
     ShoePanel,
     Side,
-    Size,
-    SizeSystem,
     TextArtwork,
     Units,
 )
@@ -130,7 +128,7 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
     if (arguments.shoe is None) == (arguments.label is None):
         raise UsageError("Give --shoe and --size for a shoe of the book, or --label and --area for a walk-in")
     if arguments.label is None:
-        return BookShoe(shoe=arguments.shoe, size=parse_size(_required(arguments, "size")))
+        return BookShoe(shoe=arguments.shoe, size=shoe_sizes.parse(_required(arguments, "size")))
     width, cross, height = _required(arguments, "area").partition("x")
     if not cross:
         raise UsageError(f'--area is {width!r}; give width and height, such as "90 mm x 40 mm"')
@@ -148,22 +146,6 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
         inside_length=arguments.inside_length,
         heel_collapses=collapses,
     )
-
-
-def parse_size(text: str) -> Size:
-    """Return the size of a text such as ``EU 42``.
-
-    Raises:
-        UsageError: The text has no value, or a system that is not known.
-    """
-    system, _, value = text.strip().partition(" ")
-    systems = {name.casefold(): name for name in literals(SizeSystem)}
-    if system.casefold() not in systems or not value:
-        raise UsageError(
-            f'{text!r} is not a size; give a system and a value, such as "EU 42"; '
-            f"the systems are {', '.join(systems.values())}"
-        )
-    return Size(system=cast("SizeSystem", systems[system.casefold()]), value=value.strip())
 
 
 def _artwork(arguments: argparse.Namespace) -> TextArtwork | PathArtwork:
