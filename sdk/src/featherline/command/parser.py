@@ -11,6 +11,18 @@ from featherline.wire import Face, Kind, Label, PressureLevel, Surface
 
 TIMEOUT_S: Final = 30.0
 
+SHOE_TESTS: Final[Mapping[str, tuple[str, ...]]] = {
+    "water_drop": ("soaks-in", "beads"),
+    "fingernail": ("dents", "none"),
+    "thread": ("sinks", "floats"),
+    "marking": ("pvc-free", "pvc", "none"),
+}
+_SHOE_TEST_HELP: Final[Mapping[str, str]] = {
+    "water_drop": "a drop of water on the bare face, after a minute",
+    "fingernail": "a thumbnail pressed in for a second, after another",
+    "thread": "a thread of the face in water with dish soap",
+    "marking": "what the maker says of the whole shoe",
+}
 _EXIT_CODES: Final = """\
 exit codes:
   0  ready (book: shown); roster: every row
@@ -159,6 +171,8 @@ def _add_shoe(command: argparse.ArgumentParser) -> None:
     group.add_argument("--shoe-colour", metavar="HEX", help="such as #1d2b44")
     group.add_argument("--inside-length", metavar="LENGTH", help='such as "275 mm"')
     group.add_argument("--heel-collapses", choices=("yes", "no"))
+    for test, outcomes in SHOE_TESTS.items():
+        group.add_argument(f"--{test.replace('_', '-')}", choices=outcomes, help=_SHOE_TEST_HELP[test])
     group = command.add_argument_group("on either")
     group.add_argument("--panel", metavar="ID", help="such as outer-quarter")
     group.add_argument("--press", metavar="ID", help="default: the bench's")
@@ -203,6 +217,9 @@ def _add_old_marks(command: argparse.ArgumentParser) -> None:
 
 def _add_order(command: argparse.ArgumentParser) -> None:
     group = command.add_argument_group("order")
+    group.add_argument(
+        "--backing", metavar="FILM", help='a second film below, and its border, such as "smooth chalk 1.5 mm"'
+    )
     group.add_argument("--sides", choices=("both", "left", "right"), help="default: both")
     group.add_argument("--pairs", type=int, metavar="N", help="default: 1")
     group.add_argument(

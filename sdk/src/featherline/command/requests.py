@@ -12,8 +12,10 @@ from typing import Any, Final, TypeVar, cast
 import msgspec
 
 from featherline.command import shoe_sizes
+from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     Anchored,
+    Backing,
     BookShoe,
     Centred,
     Edge,
@@ -30,6 +32,7 @@ from featherline.wire import (
     Searched,
     Shoe,
     ShoePanel,
+    ShoeTests,
     Side,
     TextArtwork,
     Units,
@@ -94,6 +97,7 @@ def order(arguments: argparse.Namespace) -> Order:
         artwork=_artwork(arguments),
         pose=_pose(arguments),
         old_marks=_old_marks(arguments),
+        backing=_backing(arguments),
         **_optional(arguments, "sides"),
     )
     return Order(
@@ -142,6 +146,7 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
     return MeasuredShoe(
         label=arguments.label,
         surface=arguments.surface,
+        tests=ShoeTests(**tests) if (tests := _optional(arguments, *SHOE_TESTS)) else None,
         panels=(panel,),
         inside_length=arguments.inside_length,
         heel_collapses=collapses,
@@ -186,6 +191,17 @@ def _pose(arguments: argparse.Namespace) -> Pose:
 def _old_marks(arguments: argparse.Namespace) -> tuple[OldMark, ...]:
     films = (arguments.under, True), (arguments.beside, False)
     return tuple(OldMark(film=film, under=under) for film, under in films if film is not None)
+
+
+def _backing(arguments: argparse.Namespace) -> Backing | None:
+    text: str | None = arguments.backing
+    if text is None:
+        return None
+    match text.split(maxsplit=2):
+        case [film, colour, border]:
+            return Backing(film=film, colour=colour, border=border)
+        case _:
+            raise UsageError(f'--backing is {text!r}; give film, colour and border, such as "smooth chalk 1.5 mm"')
 
 
 def _required(arguments: argparse.Namespace, name: str) -> str:
