@@ -184,6 +184,25 @@ def in_process() -> Iterator[Measure]:
     yield Measure("fit at a pose, all caches empty", lambda: fits.check(book, fit), *union(10), 20, None, forget)
     yield Measure("quote, asked before", lambda: quotes.compose(book, order), *eigen(10), 100)
     yield Measure("quote, all caches empty", lambda: quotes.compose(book, order), *eigen(100), 20, None, forget)
+    single = ("1 x the quote of a single pair", lambda: quotes.compose(book, order))
+    table = msgspec.structs.replace(order, quantities=(1, 2, 5, 10, 25, 50, 100, 200))
+
+    def single_afresh() -> None:
+        forget()
+        quotes.compose(book, order)
+
+    eight = "quote of eight quantities"
+    yield Measure(f"{eight}, asked before", lambda: quotes.compose(book, table), *single, 100, limit_ratio=2.0)
+    yield Measure(
+        f"{eight}, all caches empty",
+        lambda: quotes.compose(book, table),
+        single[0],
+        single_afresh,
+        20,
+        None,
+        forget,
+        2.0,
+    )
     answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
     asked = cold_mix.new_questions()
     yield Measure(

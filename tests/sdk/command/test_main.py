@@ -274,13 +274,30 @@ def test_the_order_of_a_roster_may_be_a_file(
     assert "the letters of one row fit at no height" not in capsys.readouterr().err
 
 
-def test_a_refused_roster_names_the_line(
+def test_a_cell_that_cannot_be_read_names_the_line(
     service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], crew: Path
 ) -> None:
-    """The faults of a row have its line in the file."""
+    """The faults of a row have its line in the file; the other rows are priced."""
     crew.write_text(CREW + f"9;{'X' * 201};40;\n", encoding="utf-8")
     assert main(["roster", str(crew), *CREW_ORDER], service) == 3
-    assert "/rows/2/fields/name: line 4 of the file: " in capsys.readouterr().err
+    captured = capsys.readouterr()
+    screen = " ".join(captured.err.split())
+    assert "- line 4: fault. name is 'XXXX" in screen
+    assert "The total leaves out 1 row: 1 with faults" in screen
+    assert ["ready", "ready", "fault"] == [
+        row["verdict"] for row in csv.DictReader(io.StringIO(captured.out), delimiter=";")
+    ]
+
+
+def test_columns_that_are_not_read_are_on_the_screen(
+    service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str], crew: Path
+) -> None:
+    """With the size that every row has, if the file has no column of sizes."""
+    assert main(["roster", str(crew), *CREW_ORDER, "--out", str(crew)], service) == 0
+    assert "List      not read: phone\n" in capsys.readouterr().out
+    crew.write_text("number,name\n7,MARLOW\n")
+    assert main(["roster", str(crew), *CREW_ORDER, "--size", "EU 42", "--out", str(crew)], service) == 0
+    assert "List      no column size: every row is EU 42\n" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

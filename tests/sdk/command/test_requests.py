@@ -10,10 +10,13 @@ import pytest
 from command_lines import FILM, MARLOW, SHOE, TEXT, WALK_IN, example
 
 from featherline.command import main
+from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     Anchored,
+    Backing,
     Centred,
     FitRequest,
+    MeasuredShoe,
     OldMark,
     Order,
     PathArtwork,
@@ -21,6 +24,7 @@ from featherline.wire import (
     RecipeRequest,
     Searched,
     ShoePanel,
+    ShoeTests,
 )
 
 ShowRequest = Callable[..., bytes]
@@ -101,6 +105,30 @@ def test_the_flag_of_a_reference(show_request: ShowRequest) -> None:
     assert [None, "7"] == [order.reference for order in orders]
 
 
+def test_the_flags_of_harmless_tests_of_a_walk_in(show_request: ShowRequest) -> None:
+    """A shoe has the outcomes that are given; without any it has no tests. The flags are those of the wire's tests."""
+    outcomes = {"water_drop": "beads", "fingernail": "dents", "thread": "floats", "marking": "pvc-free"}
+    flags = [word for name, value in outcomes.items() for word in (f"--{name.replace('_', '-')}", value)]
+    shoes = [
+        msgspec.json.decode(show_request("quote", *WALK_IN, *FILM, *TEXT, *given), type=Order).shoe
+        for given in ([], flags[:2], flags)
+    ]
+    assert all(isinstance(shoe, MeasuredShoe) for shoe in shoes)
+    assert [None, ShoeTests(water_drop="beads"), msgspec.convert(outcomes, ShoeTests)] == [
+        shoe.tests for shoe in shoes if isinstance(shoe, MeasuredShoe)
+    ]
+    assert {field.name for field in msgspec.structs.fields(ShoeTests)} == SHOE_TESTS.keys()
+    for name, values in SHOE_TESTS.items():
+        for value in values:
+            assert value == getattr(msgspec.convert({name: value}, ShoeTests), name)
+
+
+def test_the_flag_of_a_backing(show_request: ShowRequest) -> None:
+    """A film, a colour and a border, in that order."""
+    order = msgspec.json.decode(show_request("quote", *MARLOW, "--backing", "smooth chalk 1.5 mm"), type=Order)
+    assert Backing(film="smooth", colour="chalk", border="1.5 mm") == order.placements[0].backing
+
+
 def test_the_flags_of_a_path(show_request: ShowRequest) -> None:
     """Path data takes the place of a text."""
     shown = show_request("fit", *SHOE, *FILM, "--path", "M0 0h9v9z", "--height", "9 mm")
@@ -112,6 +140,7 @@ def test_the_flags_of_a_path(show_request: ShowRequest) -> None:
     [
         (["quote", *MARLOW, "--place", "left"], 'such as "12 mm above featherline"'),
         (["quote", *MARLOW, "--along", "3 mm"], "--along goes with"),
+        (["quote", *MARLOW, "--backing", "smooth chalk"], 'such as "smooth chalk 1.5 mm"'),
         (["quote"], "--shoe and --size"),
         (["quote", *SHOE, *FILM], "--text and --font, or --path"),
         (["quote", *SHOE, *FILM, "--text", "7", "--font", "plain"], "--height and --letter-height"),

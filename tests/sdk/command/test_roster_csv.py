@@ -14,18 +14,11 @@ from msgspec.structs import replace
 
 from featherline.command import roster_csv
 from featherline.command.requests import UsageError
-from featherline.wire import BookShoe, Fault, Problem, RosterAnswer, RosterRow, Size
+from featherline.wire import Fault, Problem, RosterAnswer
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
-ORDER: Any = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes())["order"]
 ANSWER: RosterAnswer = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
-EU42 = Size(system="EU", value="42")
 CREW = "name,number\r\nMARLOW,7\r\nTIDEWAY,12\r\n"
-
-
-def rows(text: str, size: Size | None = EU42, fields: tuple[str, ...] = ("name",)) -> list[RosterRow]:
-    """Return the rows of a roster for a file."""
-    return list(roster_csv.rows(roster_csv.read(text.encode(), None), fields, size))
 
 
 @pytest.mark.parametrize(
@@ -87,7 +80,6 @@ def test_a_row_has_the_number_of_its_first_line() -> None:
         ("name,number\n", "no rows"),
         ("name,Name\nMARLOW,7\n", "two columns 'name'"),
         ("name,Price Each\nMARLOW,7\n", "a column 'price_each', in which the answer goes"),
-        ("name\nMARLOW\nTIDE,WAY\n", "Line 3 has more cells"),
         ('name,number\n"MARLOW,7\n', "not valid CSV from line 2 on"),
     ],
 )
@@ -95,64 +87,6 @@ def test_a_file_without_a_roster_is_refused(text: str, complaint: str) -> None:
     """The message says what is wrong, in which line, and what to do."""
     with pytest.raises(UsageError, match=complaint):
         roster_csv.read(text.encode(), None)
-
-
-def test_columns_fill_rows() -> None:
-    """The five special columns and the fields of the texts are sent, and no others; blank cells are left out."""
-    text = (
-        "name;email;Size;pairs;owner;shoe;id\nMARLOW;m@saltmarsh.test;41,5;2,0;Shop;;a\n"
-        ";;UK 7;;;regatta-deck;\n;;;;;x;\nE\n"
-    )
-    expected = [
-        RosterRow(id="a", fields={"name": "MARLOW"}, size=Size(system="EU", value="41.5"), pairs=2, owner="shop"),
-        RosterRow(shoe=BookShoe(shoe="regatta-deck", size=Size(system="UK", value="7"))),
-        RosterRow(shoe=BookShoe(shoe="x", size=EU42)),
-        RosterRow(fields={"name": "E"}),
-    ]
-    assert expected == rows(text)
-
-
-@pytest.mark.parametrize(
-    ("text", "size", "complaint"),
-    [
-        ("number\n7\n", EU42, r"asks for \{name\}, but the file has no such column; it has: number"),
-        ("name,pairs\nE,two\n", EU42, "Line 2: pairs is 'two'"),
-        ("name,owner\nE,club\n", EU42, "Line 2: owner is 'club'; give customer or shop"),
-        ("name,size\nE,huge\n", EU42, "Line 2: 'huge' is not a size"),
-        ("name,size\nE,42\n", None, "Line 2: '42' is not a size"),
-        ("name,shoe\nE,regatta-deck\n", None, "Line 2: a shoe of the book needs a size"),
-    ],
-)
-def test_an_unusable_cell_is_refused(text: str, size: Size | None, complaint: str) -> None:
-    """The message names the line and the cell."""
-    with pytest.raises(UsageError, match=complaint):
-        rows(text, size)
-
-
-def test_the_size_of_the_first_row() -> None:
-    """It is used for the order if every row has a size and the first has a system."""
-    assert Size(system="EU", value="42.5") == roster_csv.first_size(roster_csv.read(b'size\n"EU 42,5"\n43\n', None))
-    for text, complaint in (
-        (b"name\nE\n", "Line 2 has no size"),
-        (b"name,size\nE,EU 42\nF\n", "Line 3 has no size"),
-        (b"size\n42\n", "Line 2: '42' is not a size.*or give --size"),
-    ):
-        with pytest.raises(UsageError, match=complaint):
-            roster_csv.first_size(roster_csv.read(text, None))
-
-
-@pytest.mark.parametrize(
-    ("order", "expected"),
-    [
-        (ORDER, (("name", "number"), EU42)),
-        ({"placements": [{"artwork": {"text": "{{x}} {a_1} {a_1}"}}], "shoe": {"kind": "measured"}}, (("a_1",), None)),
-        ({"placements": 3, "shoe": {"size": "EU 42"}}, ((), None)),
-        ({"placements": [{"artwork": "MARLOW"}, 3]}, ((), None)),
-    ],
-)
-def test_the_fields_and_the_size_of_an_order(order: Any, expected: object) -> None:  # noqa: ANN401
-    """The fields are the names in braces, each once; malformed parts are left for the service to refuse."""
-    assert expected == roster_csv.fields_and_size(order)
 
 
 def test_a_fault_of_a_row_names_its_line() -> None:
@@ -249,6 +183,48 @@ def test_no_cell_begins_a_formula(begin: str) -> None:
     assert f"'{begin}h" == cells[0]
     assert f"'{begin}cmd|x!A1" in cells
     assert not [cell for cell in cells if cell.startswith(begin)]
+
+
+@pytest.mark.parametrize("opened_with", [",", ";", "\t", "|", ":", " "])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
+def test_no_cell_begins_a_formula_whichever_delimiter_opens_the_file(delimiter: str, opened_with: str) -> None:
+    """A cell may begin a formula after a delimiter, a quote or a line end inside it (OWASP, CSV Injection)."""
+    before = ["a;", "a,", "a|", "a:", "a\t", "a ", "a; ", 'a"', 'a";"', "a\n", "a\n;;", ""]
+    content = io.StringIO(newline="")
+    writer = csv.writer(content, delimiter=delimiter)
+    writer.writerows([["id", "note"], *([str(at), f"{text}{sign}SUM(A1)"] for at, (text, sign) in enumerate(
+        zip(before, "=+-@=+-@=+-@", strict=True)
+    ))])  # fmt: skip
+    answer = replace(ANSWER, rows=tuple(ANSWER.rows[at % len(ANSWER.rows)] for at in range(len(before))))
+    opened = list(csv.reader(io.StringIO(written(content.getvalue().encode(), answer).decode()), delimiter=opened_with))
+    cells = [cell.lstrip() for row in opened for cell in row]
+
+    assert [] == [cell for cell in cells if cell.startswith(("=", "+", "-", "@")) and "SUM" in cell]
+    assert len(before) <= sum("SUM(A1)" in cell for cell in cells)
+
+
+def test_a_sentence_keeps_its_numbers_and_dashes() -> None:
+    """After a space, a number or a lone dash is no formula, so reasons stay readable."""
+    content = written(b"id;n\na - b;by -0.3 mm\n2\n3\n4\n5\n").decode()
+    assert "\r\na - b;by -0.3 mm;" in content
+
+
+def test_titles_above_the_columns_stay_in_the_file() -> None:
+    """The columns are named by the first line that has most of the names that count."""
+    sheet = roster_csv.read(
+        b"Saltmarsh Quay crew\n\nWearer,,Shoe\nid,name,size\n1,A,41\n", None, ("id", "name", "size", "shoe")
+    )
+    assert (("id", "name", "size"), (5,)) == (sheet.names, tuple(line.number for line in sheet.lines))
+    answer = replace(ANSWER, rows=ANSWER.rows[:1])
+    lines = roster_csv.write(sheet, answer, "metric").decode().split("\r\n")
+    assert ["Saltmarsh Quay crew,,", "Wearer,,Shoe"] == lines[:2]
+    assert lines[2].startswith("id,name,size,verdict,")
+
+
+def test_the_delimiter_is_the_one_that_makes_known_columns() -> None:
+    """A comma in the title is no delimiter of a list with semicolons."""
+    content = b"Crew, spring, at Saltmarsh Quay\nname;number\nMARLOW;7\n"
+    assert ";" == roster_csv.read(content, None, ("name", "number")).delimiter
 
 
 def test_a_number_is_no_formula() -> None:

@@ -45,6 +45,17 @@ def test_missing_sizes_are_refused_with_the_sizes_there_are(system: str, size: f
         shoe_sizes.foot_length(system, size)
 
 
+def test_thirds_of_eu_sizes_are_paris_points() -> None:
+    """A Paris point is two thirds of a centimetre (ISO/TS 19407): three thirds of a size are 6.667 mm."""
+    whole, third, two_thirds, next_whole = (
+        shoe_sizes.foot_length("EU", shoe_sizes.number(text)) for text in ("42", "42 1/3", "42 2/3", "43")
+    )
+
+    assert pytest.approx([20.0 / 9.0] * 3) == [third - whole, two_thirds - third, next_whole - two_thirds]
+    with pytest.raises(shoe_sizes.SizeError, match=r"whole and half sizes$"):
+        shoe_sizes.foot_length("UK", shoe_sizes.number("8 1/3"))
+
+
 @given(foot=st.floats(100.0, 320.0))
 def test_length_and_girth_grow_at_their_own_rates(foot: float) -> None:
     """A panel grows with the foot's length, and with three quarters of that growth around the girth."""

@@ -94,14 +94,21 @@ def _recipe(arguments: argparse.Namespace, client: Client) -> int:
 
 
 def _roster(arguments: argparse.Namespace, client: Client) -> int:
-    from featherline.command import roster_csv  # noqa: PLC0415 - no other command needs it
+    from featherline.command import roster_csv, roster_rows  # noqa: PLC0415 - no other command needs them
 
+    if arguments.file is None:
+        request, fields = None, roster_rows.fields_of([arguments.text or ""])
+    else:
+        request = read_request(arguments, requests.order)
+        fields, _ = roster_rows.fields_and_size(request[0])
     with _open(arguments.sheet) as file:
-        sheet = roster_csv.read(file.read(), arguments.encoding)
-    if arguments.shoe is not None and arguments.size is None:
-        arguments.size = " ".join(msgspec.structs.astuple(roster_csv.first_size(sheet)))
-    order, units = read_request(arguments, requests.order)
-    rows = tuple(roster_csv.rows(sheet, *roster_csv.fields_and_size(order)))
+        sheet = roster_csv.read(file.read(), arguments.encoding, (*fields, *roster_rows.COLUMNS))
+    has_default = arguments.shoe is None or arguments.size is not None
+    if not has_default:
+        arguments.size = " ".join(msgspec.structs.astuple(roster_rows.first_size(sheet)))
+    order, units = request or read_request(arguments, requests.order)
+    fields, size = roster_rows.fields_and_size(order)
+    rows = tuple(roster_rows.rows(sheet, fields, size, has_default=has_default))
     roster: Any = msgspec.Raw(msgspec.json.encode({"order": order, "rows": rows}))
     if arguments.show_request:
         return _print_json(roster)
@@ -118,7 +125,8 @@ def _roster(arguments: argparse.Namespace, client: Client) -> int:
         _print_json(answer)
     else:
         numbers = [line.number for line in sheet.lines]
-        print(text.roster(answer, numbers), file=sys.stderr if arguments.out is None else sys.stdout)
+        remarks = roster_rows.remarks(sheet, fields, size if has_default else None)
+        print(text.roster(answer, numbers, remarks), file=sys.stderr if arguments.out is None else sys.stdout)
     counts = answer.counts
     if counts.faulty:
         return _REFUSED

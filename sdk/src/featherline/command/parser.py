@@ -11,6 +11,18 @@ from featherline.wire import Face, Kind, Label, PressureLevel, Surface
 
 TIMEOUT_S: Final = 30.0
 
+SHOE_TESTS: Final[Mapping[str, tuple[str, ...]]] = {
+    "water_drop": ("soaks-in", "beads"),
+    "fingernail": ("dents", "none"),
+    "thread": ("sinks", "floats"),
+    "marking": ("pvc-free", "pvc", "none"),
+}
+_SHOE_TEST_HELP: Final[Mapping[str, str]] = {
+    "water_drop": "a drop of water on the bare face, after a minute",
+    "fingernail": "a thumbnail pressed in for a second, after another",
+    "thread": "a thread of the face in water with dish soap",
+    "marking": "what the maker says of the whole shoe",
+}
 _EXIT_CODES: Final = """\
 exit codes:
   0  ready (book: shown); roster: every row
@@ -64,10 +76,11 @@ Can this list be done, how, and for how much?
 FILE.csv has a row for each wearer; its first line names the columns, in any
 order. Where a column's name stands in braces in the order's text, such as {name},
 its cell takes that place. Five other columns count, if they are there: size
-("EU 42", or 42 in the system of --size), pairs, owner, shoe, and id. All others
-stay in the file and are not sent. The answer is the same file with more columns:
-verdict, recipe, price_each, price_total, currency, reasons. A summary follows on
-the screen."""
+("EU 42", "8½ UK", or 42 2/3 in the system of --size), pairs, owner, shoe, and id.
+All others stay in the file and are not sent. A cell that cannot be read, or that
+is in a column only named like these, is a fault of its row; the others are
+priced. The answer is the same file with more columns: verdict, recipe,
+price_each, price_total, currency, reasons. A summary follows on the screen."""
 
 
 def make_parser() -> argparse.ArgumentParser:
@@ -158,6 +171,8 @@ def _add_shoe(command: argparse.ArgumentParser) -> None:
     group.add_argument("--shoe-colour", metavar="HEX", help="such as #1d2b44")
     group.add_argument("--inside-length", metavar="LENGTH", help='such as "275 mm"')
     group.add_argument("--heel-collapses", choices=("yes", "no"))
+    for test, outcomes in SHOE_TESTS.items():
+        group.add_argument(f"--{test.replace('_', '-')}", choices=outcomes, help=_SHOE_TEST_HELP[test])
     group = command.add_argument_group("on either")
     group.add_argument("--panel", metavar="ID", help="such as outer-quarter")
     group.add_argument("--press", metavar="ID", help="default: the bench's")
@@ -202,6 +217,9 @@ def _add_old_marks(command: argparse.ArgumentParser) -> None:
 
 def _add_order(command: argparse.ArgumentParser) -> None:
     group = command.add_argument_group("order")
+    group.add_argument(
+        "--backing", metavar="FILM", help='a second film below, and its border, such as "smooth chalk 1.5 mm"'
+    )
     group.add_argument("--sides", choices=("both", "left", "right"), help="default: both")
     group.add_argument("--pairs", type=int, metavar="N", help="default: 1")
     group.add_argument(

@@ -11,9 +11,11 @@ from typing import Any, Final, TypeVar, cast
 
 import msgspec
 
-from featherline.command.parser import literals
+from featherline.command import shoe_sizes
+from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     Anchored,
+    Backing,
     BookShoe,
     Centred,
     Edge,
@@ -30,9 +32,8 @@ from featherline.wire import (
     Searched,
     Shoe,
     ShoePanel,
+    ShoeTests,
     Side,
-    Size,
-    SizeSystem,
     TextArtwork,
     Units,
 )
@@ -96,6 +97,7 @@ def order(arguments: argparse.Namespace) -> Order:
         artwork=_artwork(arguments),
         pose=_pose(arguments),
         old_marks=_old_marks(arguments),
+        backing=_backing(arguments),
         **_optional(arguments, "sides"),
     )
     return Order(
@@ -130,7 +132,7 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
     if (arguments.shoe is None) == (arguments.label is None):
         raise UsageError("Give --shoe and --size for a shoe of the book, or --label and --area for a walk-in")
     if arguments.label is None:
-        return BookShoe(shoe=arguments.shoe, size=parse_size(_required(arguments, "size")))
+        return BookShoe(shoe=arguments.shoe, size=shoe_sizes.parse(_required(arguments, "size")))
     width, cross, height = _required(arguments, "area").partition("x")
     if not cross:
         raise UsageError(f'--area is {width!r}; give width and height, such as "90 mm x 40 mm"')
@@ -144,26 +146,11 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
     return MeasuredShoe(
         label=arguments.label,
         surface=arguments.surface,
+        tests=ShoeTests(**tests) if (tests := _optional(arguments, *SHOE_TESTS)) else None,
         panels=(panel,),
         inside_length=arguments.inside_length,
         heel_collapses=collapses,
     )
-
-
-def parse_size(text: str) -> Size:
-    """Return the size of a text such as ``EU 42``.
-
-    Raises:
-        UsageError: The text has no value, or a system that is not known.
-    """
-    system, _, value = text.strip().partition(" ")
-    systems = {name.casefold(): name for name in literals(SizeSystem)}
-    if system.casefold() not in systems or not value:
-        raise UsageError(
-            f'{text!r} is not a size; give a system and a value, such as "EU 42"; '
-            f"the systems are {', '.join(systems.values())}"
-        )
-    return Size(system=cast("SizeSystem", systems[system.casefold()]), value=value.strip())
 
 
 def _artwork(arguments: argparse.Namespace) -> TextArtwork | PathArtwork:
@@ -204,6 +191,17 @@ def _pose(arguments: argparse.Namespace) -> Pose:
 def _old_marks(arguments: argparse.Namespace) -> tuple[OldMark, ...]:
     films = (arguments.under, True), (arguments.beside, False)
     return tuple(OldMark(film=film, under=under) for film, under in films if film is not None)
+
+
+def _backing(arguments: argparse.Namespace) -> Backing | None:
+    text: str | None = arguments.backing
+    if text is None:
+        return None
+    match text.split(maxsplit=2):
+        case [film, colour, border]:
+            return Backing(film=film, colour=colour, border=border)
+        case _:
+            raise UsageError(f'--backing is {text!r}; give film, colour and border, such as "smooth chalk 1.5 mm"')
 
 
 def _required(arguments: argparse.Namespace, name: str) -> str:

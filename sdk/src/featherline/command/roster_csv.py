@@ -1,10 +1,12 @@
 """Rosters as CSV files: read as spreadsheets save them, and written again with the answers beside the rows.
 
-The reader takes a byte order mark, a line ``sep=;``, semicolons or tabs, decimal commas, any line ends, also inside
-quotes, and ``="07"`` for leading zeros. The writer uses the delimiter of the file, and no cell begins a formula.
+The reader takes a byte order mark, a line ``sep=;``, semicolons, tabs or bars, titles above the columns, any line
+ends, also inside quotes, and ``="07"`` for leading zeros. The writer uses the delimiter of the file, and no cell begins
+a formula, also where a spreadsheet opens the file with another delimiter.
 
 References:
-    RFC 4180, comma-separated values. OWASP, "CSV Injection": the characters that begin a formula.
+    RFC 4180, comma-separated values. OWASP, "CSV Injection": the characters that begin a formula, also after a
+    delimiter or a quote within a cell.
 """
 
 from __future__ import annotations
@@ -14,16 +16,15 @@ import csv
 import io
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from typing import Any, Final, NamedTuple, cast
+from collections.abc import Collection, Iterator, Sequence
+from itertools import islice
+from typing import Final, NamedTuple
 
-import msgspec
 from msgspec.structs import replace
 
-from featherline.command.parser import literals
-from featherline.command.requests import UsageError, parse_size
+from featherline.command.requests import UsageError
 from featherline.command.text import row_reasons, temperatures
-from featherline.wire import BookShoe, Fault, Owner, Pressing, Problem, RosterAnswer, RosterRow, RowAnswer, Size, Units
+from featherline.wire import Fault, Pressing, Problem, RosterAnswer, RowAnswer, Units
 
 ANSWER_COLUMNS: Final = ("verdict", "recipe", "price_each", "price_total", "currency", "reasons")
 _BYTE_ORDER_MARKS: Final = (
@@ -31,16 +32,21 @@ _BYTE_ORDER_MARKS: Final = (
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
-_DELIMITERS: Final = (",", ";", "\t")
+_DELIMITERS: Final = (",", ";", "\t", "|")
+_FIRST_LINES: Final = 5  # among which the columns are named
+UNREADABLE: Final = "\N{REPLACEMENT CHARACTER}"  # stands for bytes that are not in the file's encoding
 _DELIMITER_LINE: Final = re.compile(r"\s*\"?sep=(.)\"?\s*?(?:\r\n|\r|\n)", re.IGNORECASE)
-_FIELD: Final = re.compile(r"\{([a-z][a-z0-9_]{0,31})\}")
 _ROW_POINTER: Final = re.compile(r"/rows/([0-9]+)(?:/|$)")
 _QUOTED_TEXT: Final = re.compile(r'="([^"]*)"')
-_DECIMAL_COMMA: Final = re.compile(r"(?<=[0-9]),(?=[0-9])")
-_WHOLE_NUMBER: Final = re.compile(r"([0-9]{1,6})(?:[.,]0+)?")
 _NUMBER: Final = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?")
-_FORMULA: Final = tuple("=+-@\t\r\n\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}"
-                        "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
+_SIGNS: Final = (
+    r"[=+\-@\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}\N{FULLWIDTH COMMERCIAL AT}]"
+)
+# A sign that begins the cell, or would begin one if the file were opened with another delimiter; after a space, which
+# may delimit too, a number is none.
+_FORMULA: Final = re.compile(
+    rf"((?:^|[,;:|\"\t\r\n\v\f])\s*)(?={_SIGNS})|(?<=\s)(?={_SIGNS})(?![+-][0-9]*[.,]?[0-9]*(?:\s|$))"
+)
 
 
 class Line(NamedTuple):
@@ -53,9 +59,11 @@ class Line(NamedTuple):
 class Sheet(NamedTuple):
     """The rows of a CSV file that are not blank, and the form in which the file was written.
 
-    `columns` are the names in the file; `names` are the same in lower case, with underscores.
+    `titles` are the lines above the columns. `columns` are the names in the file, empty for cells below no name;
+    `names` are the same in lower case, with underscores.
     """
 
+    titles: tuple[Line, ...]
     columns: tuple[str, ...]
     names: tuple[str, ...]
     lines: tuple[Line, ...]
@@ -63,13 +71,18 @@ class Sheet(NamedTuple):
     has_delimiter_line: bool
     has_byte_order_mark: bool
 
+    def cells(self, line: Line) -> dict[str, str]:
+        """Return the cells of a line by the names of their columns; those of other columns are empty."""
+        return defaultdict(str, zip(self.names, line.cells, strict=True))
 
-def read(content: bytes, encoding: str | None) -> Sheet:
+
+def read(content: bytes, encoding: str | None, known: Collection[str] = ()) -> Sheet:
     """Return the rows of a CSV file.
 
     Args:
         content: The file.
         encoding: The encoding of its text; None: that of the byte order mark, else UTF-8.
+        known: The names of columns that count. The first line that has most of them names the columns.
 
     Raises:
         UsageError: The file cannot be read, or its first line names no columns; the message says what to do.
@@ -79,19 +92,41 @@ def read(content: bytes, encoding: str | None) -> Sheet:
     if delimiter_line:
         delimiter, text, lines_before = delimiter_line[1], text[delimiter_line.end() :], 1
     else:
-        delimiter, lines_before = max(_DELIMITERS, key=lambda candidate: _count_columns(text, candidate)), 0
-    records = _records(text, delimiter, lines_before)
-    columns = next(records, (0, ()))[1]
-    names = tuple(re.sub(r"[\s-]+", "_", column.casefold()) for column in columns)
+        delimiter, lines_before = max(_DELIMITERS, key=lambda candidate: _suits(text, candidate, known)), 0
+    records = list(_records(text, delimiter, lines_before))
+    width = max((_width(cells) for _, cells in records), default=0)
+    lines = [Line(number, (*cells, *[""] * width)[:width]) for number, cells in records]
+    first = max(range(len(lines[:_FIRST_LINES])), key=lambda at: _count_known(lines[at].cells, known), default=0)
+    for number, cells in lines[: first + 1]:
+        if any(UNREADABLE in cell for cell in cells):
+            raise _not_in_encoding("UTF-8", number)
+    columns = lines[first].cells if lines else ()
+    names = tuple(map(_name, columns))
     _check_names([name for name in names if name])
-    lines = []
-    for number, cells in records:
-        if any(cells[len(names) :]):
-            raise UsageError(f"Line {number} has more cells than there are columns; put quotes around a {delimiter!r}")
-        lines.append(Line(number, (*cells, *[""] * (len(names) - len(cells)))[: len(names)]))
-    if not lines:
+    if not lines[first + 1 :]:
         raise UsageError("The file has no rows below its columns")
-    return Sheet(columns, names, tuple(lines), delimiter, delimiter_line is not None, has_mark)
+    return Sheet(
+        tuple(lines[:first]),
+        columns,
+        names,
+        tuple(lines[first + 1 :]),
+        delimiter,
+        delimiter_line is not None,
+        has_mark,
+    )
+
+
+def _width(cells: Sequence[str]) -> int:
+    """Return the number of cells up to the last that is not blank."""
+    return max((at for at, cell in enumerate(cells, start=1) if cell), default=0)
+
+
+def _name(column: str) -> str:
+    return re.sub(r"[\s-]+", "_", column.casefold())
+
+
+def _count_known(cells: Sequence[str], known: Collection[str]) -> int:
+    return len({*map(_name, cells)}.intersection(known))
 
 
 def _decode(content: bytes, encoding: str | None) -> tuple[str, bool]:
@@ -102,20 +137,33 @@ def _decode(content: bytes, encoding: str | None) -> tuple[str, bool]:
             content, encoding, needs_mark = content.removeprefix(mark), encoding or code, True
             break
     try:
-        return content.decode(encoding or "utf-8"), needs_mark
+        # Without a word on the encoding, a cell that cannot be read is a fault of its row alone.
+        return content.decode(encoding or "utf-8", "strict" if encoding else "replace"), needs_mark
     except LookupError:
         raise UsageError(f"--encoding is {encoding!r}; give one such as utf-8 or cp1252") from None
     except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        raise UsageError(
-            f"The file is not in {encoding or 'UTF-8'} (line {line}); save it as CSV UTF-8, or name its encoding, "
-            "such as --encoding cp1252"
-        ) from None
+        raise _not_in_encoding(str(encoding), content.count(b"\n", 0, error.start) + 1) from None
 
 
-def _count_columns(text: str, delimiter: str) -> int:
-    """Return the number of columns that a delimiter makes of the first line that is not blank."""
-    return len(next(filter(any, csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)), ()))
+def _not_in_encoding(encoding: str, line: int) -> UsageError:
+    return UsageError(
+        f"The file is not in {encoding} (line {line}); save it as CSV UTF-8, or name its encoding, "
+        "such as --encoding cp1252"
+    )
+
+
+def _suits(text: str, delimiter: str, known: Collection[str]) -> tuple[int, int, int]:
+    """Return how well a delimiter suits a file: by the known columns it makes, those of the first line, and the most.
+
+    Only the first lines that are not blank count.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    first = list(islice(filter(any, reader), _FIRST_LINES))
+    return (
+        max((_count_known([_cell(cell) for cell in cells], known) for cells in first), default=0),
+        len(first[0]) if first else 0,
+        max(map(len, first), default=0),
+    )
 
 
 def _check_names(names: Sequence[str]) -> None:
@@ -146,102 +194,6 @@ def _cell(text: str) -> str:
     return (quoted[1] if quoted else text).replace("\r\n", "\n").replace("\r", "\n")
 
 
-def fields_and_size(order: Any) -> tuple[tuple[str, ...], Size | None]:  # noqa: ANN401 - an order, or its JSON
-    """Return the names in braces in the texts of an order, without repetition, and its size, if it has one.
-
-    An order from a file may be malformed; the service refuses it, and says why.
-    """
-    content = msgspec.json.decode(msgspec.json.encode(order))
-    placements = list(_objects(content.get("placements")))
-    texts = [str(artwork.get("text")) for placement in placements for artwork in _objects([placement.get("artwork")])]
-    fields = tuple(dict.fromkeys(name for text in texts for name in _FIELD.findall(text.replace("{{", ""))))
-    try:
-        return fields, msgspec.convert(content["shoe"]["size"], Size)
-    except (LookupError, TypeError, msgspec.ValidationError):
-        return fields, None
-
-
-def _objects(items: Any) -> Iterator[dict[str, Any]]:  # noqa: ANN401 - JSON of any shape
-    return (item for item in items if isinstance(item, dict)) if isinstance(items, list) else iter(())
-
-
-def rows(sheet: Sheet, fields: Sequence[str], order_size: Size | None) -> Iterator[RosterRow]:
-    """Yield a row of a roster for each line of a sheet.
-
-    Args:
-        sheet: The file.
-        fields: The names of the columns that fill the order's texts; a blank cell leaves its field out.
-        order_size: The order's size, whose system a bare number in the file has; None if every row has its own.
-
-    Raises:
-        UsageError: A column is missing, or a cell is unusable; the message names column or line.
-    """
-    if missing := [field for field in fields if field not in sheet.names]:
-        columns = ", ".join(name for name in sheet.names if name)
-        raise UsageError(f"The text asks for {{{missing[0]}}}, but the file has no such column; it has: {columns}")
-    for number, cells in sheet.lines:
-        cell = defaultdict(str, zip(sheet.names, cells, strict=True))
-        try:
-            size = _size(cell["size"], order_size)
-            yield RosterRow(
-                id=cell["id"] or None,
-                fields={field: cell[field] for field in fields if cell[field]},
-                size=None if cell["shoe"] else size,
-                shoe=_shoe(cell["shoe"], size or order_size) if cell["shoe"] else None,
-                pairs=_pairs(cell["pairs"]),
-                owner=_owner(cell["owner"]),
-            )
-        except UsageError as error:
-            raise UsageError(f"Line {number}: {error}") from None
-
-
-def first_size(sheet: Sheet) -> Size:
-    """Return the size of the first line, for an order without a size, whose rows all have their own.
-
-    Raises:
-        UsageError: A line has no size, or the size of the first has no system.
-    """
-    column = sheet.names.index("size") if "size" in sheet.names else None
-    for number, cells in sheet.lines:
-        if column is None or not cells[column]:
-            raise UsageError(f"Line {number} has no size; give it one, or --size for lines without")
-    try:
-        return parse_size(_DECIMAL_COMMA.sub(".", sheet.lines[0].cells[column or 0]))
-    except UsageError as error:
-        raise UsageError(f"Line {sheet.lines[0].number}: {error}; or give --size") from None
-
-
-def _size(text: str, order_size: Size | None) -> Size | None:
-    text = _DECIMAL_COMMA.sub(".", text)
-    if text and text[0].isdecimal() and order_size is not None:
-        return Size(system=order_size.system, value=text)
-    return parse_size(text) if text else None
-
-
-def _shoe(identifier: str, size: Size | None) -> BookShoe:
-    if size is None:
-        raise UsageError("a shoe of the book needs a size; fill it in")
-    return BookShoe(shoe=identifier, size=size)
-
-
-def _pairs(text: str) -> int | None:
-    if not text:
-        return None
-    number = _WHOLE_NUMBER.fullmatch(text)
-    if number is None:
-        raise UsageError(f"pairs is {text!r}; give a whole number")
-    return int(number[1])
-
-
-def _owner(text: str) -> Owner | None:
-    if not text:
-        return None
-    owners = literals(Owner)
-    if text.casefold() not in owners:
-        raise UsageError(f"owner is {text!r}; give {' or '.join(owners)}")
-    return cast("Owner", text.casefold())
-
-
 def with_line_numbers(problem: Problem, sheet: Sheet) -> Problem:
     """Return the problem with a roster, with the line in the file before the detail of each fault of a row."""
     return replace(problem, errors=tuple(_with_line_number(fault, sheet) for fault in problem.errors))
@@ -263,6 +215,8 @@ def write(sheet: Sheet, answer: RosterAnswer, units: Units) -> bytes:
     if sheet.has_delimiter_line:
         out.write(f"sep={sheet.delimiter}\r\n")
     writer = csv.writer(out, delimiter=sheet.delimiter, lineterminator="\r\n")
+    for title in sheet.titles:
+        writer.writerow(map(_without_formula, title.cells))
     writer.writerow(map(_without_formula, (*sheet.columns, *ANSWER_COLUMNS)))
     for line, row in zip(sheet.lines, answer.rows, strict=True):
         cells = _answer_cells(row, answer, units, "," if sheet.delimiter == ";" else ".")
@@ -298,5 +252,5 @@ def _recipe(pressing: Pressing, units: Units) -> str:
 
 
 def _without_formula(cell: str) -> str:
-    """Return a cell that no spreadsheet takes for a formula."""
-    return f"'{cell}" if cell.startswith(_FORMULA) and not _NUMBER.fullmatch(cell) else cell
+    """Return a cell of which no spreadsheet makes a formula, with whichever delimiter it opens the file."""
+    return cell if _NUMBER.fullmatch(cell) else _FORMULA.sub(lambda before: f"{before[1] or ''}'", cell)

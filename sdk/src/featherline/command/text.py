@@ -81,12 +81,13 @@ def fit(answer: FitAnswer, units: Units) -> str:
     )
 
 
-def roster(answer: RosterAnswer, lines: Sequence[int]) -> str:
+def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = ()) -> str:
     """Return the summary of a roster as text: counts, price, the rows that are not ready, letter heights, purchases.
 
     Args:
         answer: The answer.
         lines: The number of each row's line in its file.
+        remarks: What is to be known of the file itself.
     """
     counts = answer.counts
     summary = (
@@ -96,10 +97,11 @@ def roster(answer: RosterAnswer, lines: Sequence[int]) -> str:
     rows = (
         f"- line {line}{f' ({row.id})' if row.id else ''}: {row.verdict or 'fault'}. {' '.join(row_reasons(row))}"
         for line, row in zip(lines, answer.rows, strict=True)
-        if row.verdict != "ready"
+        if row.verdict != "ready" or row.warnings
     )
     return _page(
         _heading("Roster", [summary]),
+        _heading("List", remarks),
         _roster_charge(answer.price),
         _heading("Rows", map(str.rstrip, rows)),
         _heading("Letters", map(_largest_letters, answer.largest_letters)),
@@ -110,9 +112,9 @@ def roster(answer: RosterAnswer, lines: Sequence[int]) -> str:
 
 
 def row_reasons(row: RowAnswer) -> Sequence[str]:
-    """Return the faults of a roster's row and the reasons for its verdict, without repetition."""
+    """Return the faults of a roster's row, the reasons for its verdict and its warnings, without repetition."""
     faults = (f"{fault.detail.rstrip('.')}." for fault in row.faults)
-    return tuple(dict.fromkeys((*faults, *(reason.sentence for reason in row.reasons))))
+    return tuple(dict.fromkeys((*faults, *(reason.sentence for reason in row.reasons), *row.warnings)))
 
 
 def _roster_charge(price: RosterPrice | None) -> list[str]:

@@ -77,8 +77,10 @@ class SvgArtwork(Struct, tag_field="kind", tag="svg", frozen=True, kw_only=True,
     """A drawing as an SVG document, scaled to `height`, in one colour of film.
 
     It may have filled `path`, `rect`, `circle`, `ellipse`, `polygon` and `polyline` elements in groups, with
-    transforms, all with the same fill. Strokes, text, images, references, style sheets, document types and scripts are
-    refused. `directional` is as for a path.
+    transforms, all with the same fill. Refused are strokes, text, images, references, style sheets, document types and
+    scripts; a drawing inside another; more than one fill; what reaches outside the `viewBox`, or a
+    `preserveAspectRatio` that would distort it; more than 2000 elements, or 32 levels of groups; and a drawing
+    that encloses no area. `directional` is as for a path.
     """
 
     svg: Annotated[str, Meta(min_length=1, max_length=200_000)]

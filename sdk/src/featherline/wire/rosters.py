@@ -33,6 +33,8 @@ class RosterRow(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One wearer of a roster. The order's values stand in for those that are left out.
 
     `fields` fill the templates. `size` is a size of the order's shoe of the book; `shoe` is another shoe with its size.
+    `faults` are what the caller could not read of the row, such as a cell of a file: a row with any is answered with
+    them, and is neither checked nor priced.
     """
 
     id: RowId | None = None
@@ -43,6 +45,9 @@ class RosterRow(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     shoe: Shoe | None = None
     pairs: Pairs | None = None
     owner: Owner | None = None
+    faults: Annotated[
+        tuple[Sentence, ...], Meta(max_length=40, examples=[["The size 'huge' cannot be read; write it as EU 42."]])
+    ] = ()
 
     def __post_init__(self) -> None:
         """Refuse a row with two sizes."""
@@ -59,7 +64,9 @@ class Roster(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     order: Order
     rows: Annotated[tuple[RosterRow, ...], Meta(min_length=1, max_length=500)]
-    seal: Annotated[bool, Meta(description="Whether to seal the total.")] = False
+    seal: Annotated[bool, Meta(description="Whether to seal the total. It is not sealed while a row has faults.")] = (
+        False
+    )
 
 
 class RowPlacement(Struct, frozen=True, kw_only=True):
@@ -87,7 +94,7 @@ class RowAnswer(Struct, frozen=True, kw_only=True):
 
     `row` is the row's index in the request, from 0. Only a row that is `ready` or `trial` has a cost and a price.
     `plan` is the index in `plans` of its pressings. The pointers of faults and the subjects of reasons are JSON
-    Pointers into the request.
+    Pointers into the request. `warnings` are what to look at in a row that is answered all the same.
     """
 
     row: int
@@ -100,6 +107,7 @@ class RowAnswer(Struct, frozen=True, kw_only=True):
     plan: int | None
     cost: Annotated[Money | None, Meta(description="The row's share of the cost; the shares add up to it exactly.")]
     price: RowPrice | None
+    warnings: tuple[Sentence, ...] = ()
 
 
 class PressingPlan(Struct, frozen=True, kw_only=True):
@@ -166,7 +174,8 @@ class RosterPrice(Struct, frozen=True, kw_only=True):
 
     `margin` is the share of it without tax that is not cost. Quantity breaks count the pairs of all rows together. When
     a row that is there is repeated, the total never falls and no price rises; not so with a plug-in's policy.
-    `price_list` has the prices up to the pairs that there are.
+    `price_list` has the prices up to the pairs that there are. `leaves_out` are the rows that are not in it, as they
+    have faults or are declined.
     """
 
     policy: Identifier
@@ -177,6 +186,7 @@ class RosterPrice(Struct, frozen=True, kw_only=True):
     why: tuple[PriceStep, ...]
     warnings: tuple[Sentence, ...]
     price_list: tuple[RosterBand, ...] = ()
+    leaves_out: Annotated[tuple[int, ...], Meta(description="Indices into the request's rows, from 0.")] = ()
 
 
 class RosterCounts(Struct, frozen=True, kw_only=True):
@@ -210,4 +220,7 @@ class RosterAnswer(Struct, frozen=True, kw_only=True):
     buy: tuple[Purchase, ...]
     book: Revision
     engine: Engine
-    seal: Annotated[Seal | None, Meta(description="Guarantees the total; null unless asked for, and without a price.")]
+    seal: Annotated[
+        Seal | None,
+        Meta(description="Guarantees the total; null unless asked for, without a price, and while a row has faults."),
+    ]

@@ -32,10 +32,12 @@ Surface = Annotated[
 
 
 class Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The size that is marked on a shoe, such as EU 42."""
+    """The size that is marked on a shoe, such as EU 42, EU 42.5 or EU 42 2/3."""
 
     system: SizeSystem
-    value: Annotated[str, Meta(pattern=r"^[0-9]{1,3}(\.[0-9]{1,2})?$(?!\n)", max_length=6, examples=["42"])]
+    value: Annotated[
+        str, Meta(pattern=r"^[0-9]{1,3}(\.[0-9]{1,2}| [12]/3)?$(?!\n)", max_length=7, examples=["42", "42 2/3"])
+    ]
 
 
 class BookShoe(Struct, tag_field="kind", tag="book", frozen=True, kw_only=True, forbid_unknown_fields=True):

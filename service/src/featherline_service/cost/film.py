@@ -12,7 +12,7 @@ from featherline_service.cost.nesting.offcut_packing import Outline, enclosed_ar
 from featherline_service.cost.nesting.outline_nesting import Outline as PieceOutline
 from featherline_service.cost.nesting.outline_nesting import OutlineNest, Shape, nest_outlines
 from featherline_service.cost.nesting.packers import Size
-from featherline_service.cost.nesting.rectangles import check_widths, nest, pack_rectangles
+from featherline_service.cost.nesting.rectangles import Nest, check_widths, nest, pack_rectangles
 from featherline_service.runtime.cache import cached
 
 _LARGEST_NEST: Final = 240
@@ -157,11 +157,17 @@ def _roll_length(
         batch = _batch(pieces, remaining)
         times = min(count // per_batch for count, per_batch in zip(remaining, batch, strict=True) if per_batch)
         sizes, _ = _copies(pieces, batch)
-        nested = nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
+        nested = _nest(tuple(sizes), strip_mm, gap_mm, turnable)
         length += times * (nested.length_mm + gap_mm)
         used = max(used, nested.width_mm)
         remaining = [count - times * per_batch for count, per_batch in zip(remaining, batch, strict=True)]
     return max(length - gap_mm, 0.0), used
+
+
+@cached
+def _nest(sizes: tuple[Size, ...], strip_mm: float, gap_mm: float, turnable: bool) -> Nest:
+    """Return a nest: the runs of a price list and the rows of a roster ask for the same ones."""
+    return nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
 
 
 def _batch(pieces: Sequence[Piece], remaining: Sequence[int]) -> list[int]:

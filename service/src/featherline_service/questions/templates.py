@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
 from functools import lru_cache
 from typing import Final
 
 _FIELD: Final = re.compile(r"[a-z][a-z0-9_]{0,31}", re.ASCII)
+_ALIKE: Final = 0.7  # the least share of letters in common, as difflib counts it, of a name taken for another
 _PARTS: Final = re.compile(r"\{\{|\}\}|\{[^{}]*\}|[{}]")
 
 
@@ -60,3 +62,8 @@ def read(text: str) -> Template:
             pieces.append((found[1:-1], True))
     pieces.append((text[end:], False))
     return Template(piece for piece in pieces if piece[0])
+
+
+def nearest(name: str, names: Iterable[str]) -> str | None:
+    """Return the name that is most like another, or None if none is like it."""
+    return next(iter(get_close_matches(name, sorted(names), n=1, cutoff=_ALIKE)), None)

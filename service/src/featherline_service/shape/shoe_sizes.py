@@ -26,13 +26,17 @@ class SizeError(ValueError):
 
 @dataclass(frozen=True)
 class Scale:
-    """A size system: size = (foot length - zero) / interval, both in millimetres, marked in steps of `step` sizes."""
+    """A size system: size = (foot length - zero) / interval, both in millimetres, marked in steps of `step` sizes.
+
+    With `thirds` it is also marked in thirds of a size.
+    """
 
     interval: float
     zero: float
     step: float
     largest: float
     convention: str
+    thirds: bool = False
 
 
 def _inches(offset: float, convention: str, largest: float) -> Scale:
@@ -49,6 +53,7 @@ SCALES: Final = {
     "EU": Scale(
         20.0 / 3.0, -40.0 / 3.0, 0.5, 56.0,
         "EU: Paris points of 2/3 cm on a last 2 sizes longer than the foot, 1.5 foot[cm] + 2",
+        thirds=True,  # common practice, no source: shoes graded in English half sizes are marked EU 42 2/3
     ),
     "UK": _inches(23.0, "UK adult: 3 foot[in] - 23", 20.0),
     "UK-child": _inches(10.0, "UK child: 3 foot[in] - 10; the adult scale begins again after 13", 13.5),
@@ -62,12 +67,18 @@ SCALES: Final = {
 }  # fmt: skip
 
 
+def number(text: str) -> float:
+    """Return the number of a size as it is marked: ``42``, ``42.5`` or ``42 2/3``."""
+    whole, _, thirds = text.partition(" ")
+    return float(whole) + (float(thirds[0]) / 3.0 if thirds else 0.0)
+
+
 def foot_length(system: str, size: float) -> float:
     """Return the foot length of a size [mm].
 
     Args:
         system: A key of `SCALES`.
-        size: The marked size, in whole or half sizes (Mondopoint: multiples of 2.5 mm).
+        size: The marked size, in whole or half sizes (EU: also in thirds; Mondopoint: multiples of 2.5 mm).
 
     Raises:
         SizeError: The system has no such size; the message says which sizes it has.
@@ -76,8 +87,9 @@ def foot_length(system: str, size: float) -> float:
         ISO 9407:2019 (Mondopoint); ISO/TS 19407:2015 (conversion of sizing systems).
     """
     scale = SCALES[system]
-    if abs(size / scale.step - round(size / scale.step)) > _ROUNDING:
+    if not any(abs(size / step - round(size / step)) <= _ROUNDING for step in _steps(scale)):
         steps = "multiples of 2.5 mm" if system == "mondopoint" else "whole and half sizes"
+        steps += ", and thirds" if scale.thirds else ""
         raise SizeError(f"{system} has no size {size:g}: it goes in {steps}")
     foot = size * scale.interval + scale.zero
     if not 0.0 <= size <= scale.largest or not SHORTEST_FOOT_MM <= foot <= LONGEST_FOOT_MM:
@@ -86,6 +98,10 @@ def foot_length(system: str, size: float) -> float:
         low, high = -(-low // scale.step) * scale.step, high // scale.step * scale.step
         raise SizeError(f"{system} has no size {size:g}: it goes from {low:g} to {high:g}")
     return foot
+
+
+def _steps(scale: Scale) -> tuple[float, ...]:
+    return (scale.step, 1.0 / 3.0) if scale.thirds else (scale.step,)
 
 
 def exact_size(system: str, foot_mm: float) -> float:

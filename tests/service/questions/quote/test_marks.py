@@ -91,6 +91,8 @@ def test_a_film_that_takes_none_is_declined(book: Book) -> None:
     answer = quotes.compose(book, order(mark(SHIELD, film="flock", colour="chalk"), mark(onto=0)))
     (reason,) = [reason for reason in answer.reasons if reason.code == "surface.unsuited"]
     assert ("decline", "/placements/1/onto") == (reason.verdict, reason.subject)
+    assert "take another film for the lower mark" in reason.sentence
+    assert "old mark" not in reason.sentence
 
 
 @pytest.mark.parametrize(

@@ -17,8 +17,9 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit import fits
 from featherline_service.questions.order.orders import read_order
+from featherline_service.questions.quote.adjacent_panels import Hazard
 from featherline_service.questions.quote.marks import Mark
-from featherline_service.questions.quote.pressings import Plan, plan
+from featherline_service.questions.quote.pressings import Plan, plan, say_stands
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, on_panel
 
@@ -207,3 +208,18 @@ def test_the_hottest_film_is_pressed_first(planned: Planned) -> None:
     own = {"outer-quarter": a_recipe(130, 20, (15, 25), film="stretch"), "heel": a_recipe(160, 30, (26, 40))}
 
     assert [(1, (1,)), (1, (0,))] == groups(planned(own, never))
+
+
+@pytest.mark.parametrize(
+    ("longest_s", "sure_s", "expected"),
+    [
+        (9.34, 0.0, ("12", "stands 9.3 s")),
+        (11.97, 0.0, ("12.00", "stands 11.97 s")),
+        (15.0, 11.996, ("12.000", "is sure to stand 11.996 s only")),
+        (15.0, 0.0, ("12", "is not sure to stand any")),
+    ],
+)
+def test_a_dwell_and_its_limit_never_read_alike(longest_s: float, sure_s: float, expected: tuple[str, str]) -> None:
+    """A limit a hair below the dwell is said with the decimals that tell them apart."""
+    dwell, stands, _ = say_stands(12.0, Hazard(name="the toe", layer="film", longest_s=longest_s, sure_s=sure_s))
+    assert expected == (dwell, stands)

@@ -243,8 +243,69 @@ def test_a_row_that_cannot_be_understood_spoils_no_other(
     assert (None, None, None, None) == (row.verdict, row.cost, row.price, row.plan)
     assert [pointer] == [fault.pointer for fault in row.faults]
     assert said in row.faults[0].detail
-    assert (without.cost, without.price, 5) == (answer.cost, answer.price, answer.pairs)
+    assert without.price is not None
+    left_out = "The total leaves out 1 row: 1 with faults, and cannot be sealed before the faults are mended."
+    price = replace(without.price, leaves_out=(1,), warnings=(*without.price.warnings, left_out))
+    assert (without.cost, price, 5) == (answer.cost, answer.price, answer.pairs)
     assert (5, 1) == (answer.counts.ready, answer.counts.faulty)
+
+
+def test_a_row_with_faults_of_the_caller_is_answered_with_them(book: Book, roster: Roster) -> None:
+    """It is neither checked nor priced; the others have the answers and the price that they have without it."""
+    stated = RosterRow(id="x", faults=("The size 'huge' cannot be read.", "The pairs 'two' cannot be read."))
+    answer = compose(book, with_row(roster, stated))
+    without = compose(book, replace(roster, rows=roster.rows[:1] + roster.rows[2:]))
+    row = answer.rows[1]
+
+    assert (None, None, None, ()) == (row.verdict, row.price, row.plan, row.placements)
+    assert list(stated.faults) == [fault.detail for fault in row.faults]
+    assert ["/rows/1/faults/0", "/rows/1/faults/1"] == [fault.pointer for fault in row.faults]
+    assert without.cost == answer.cost
+    others = [one for one in answer.rows if one.row != 1]
+    for alone, among in zip(without.rows, others, strict=True):
+        assert replace(alone, row=among.row) == among
+
+
+def test_a_roster_of_faults_alone_is_answered(book: Book, roster: Roster) -> None:
+    """No row gives a field, and that is no fault of the text."""
+    answer = compose(book, replace(roster, rows=(RosterRow(faults=("No cell can be read.",)),)))
+
+    assert ("decline", None, 1) == (answer.verdict, answer.price, answer.counts.faulty)
+
+
+def test_the_total_says_which_rows_it_leaves_out(book: Book, roster: Roster) -> None:
+    """Rows with faults and declined rows, counted apart."""
+    faulty = with_row(roster, RosterRow(faults=("No cell can be read.",)), 4)
+    declined = replace(roster.rows[1], fields={"name": "SANDPIPER-CORMORANT", "number": "7"})
+    whole, part = compose(book, roster).price, compose(book, with_row(faulty, declined)).price
+    assert whole is not None
+    assert part is not None
+
+    assert () == whole.leaves_out
+    assert (1, 4) == part.leaves_out
+    assert [] == [warning for warning in whole.warnings if "leaves out" in warning]
+    assert any("leaves out 2 rows: 1 with faults and 1 declined" in warning for warning in part.warnings)
+
+
+def test_repeated_ids_are_told_at_each_row_that_has_them(book: Book, roster: Roster) -> None:
+    """The rows are answered and priced: only the caller knows whether a wearer is listed twice."""
+    rows = tuple(replace(row, id=name) for row, name in zip(roster.rows, ["a", "b", "a", "c", "d", "e"], strict=True))
+    answer = compose(book, replace(roster, rows=rows))
+
+    told = "2 rows have the id 'a': look whether a wearer is listed twice."
+    assert [(told,), (), (told,), (), (), ()] == [row.warnings for row in answer.rows]
+    assert 6 == answer.counts.ready
+    assert not any(row.warnings for row in compose(book, roster).rows)  # rows without an id repeat none
+
+
+def test_a_size_among_the_fields_is_not_answered_with_the_orders_size(book: Book, roster: Roster) -> None:
+    """The caller meant to say a size; one that is said beside the fields as well stays a field that is not used."""
+    fields = {**roster.rows[1].fields, "size": "44"}
+    misplaced = compose(book, with_row(roster, replace(roster.rows[1], fields=fields, size=None)))
+    said = compose(book, with_row(roster, replace(roster.rows[1], fields=fields)))
+
+    assert ["/rows/1/fields/size"] == [fault.pointer for fault in misplaced.rows[1].faults]
+    assert (6, ("size",)) == (said.counts.ready, said.unused_fields)
 
 
 def test_a_name_too_long_for_the_panel_is_declined_and_priced_without(book: Book, roster: Roster) -> None:
@@ -281,6 +342,13 @@ def test_a_field_that_no_row_gives_is_a_fault_of_the_template(book: Book, roster
     """The whole request is refused, at the text that asks for it; with the template's other faults."""
     assert ["/order/placements/0/artwork/text"] == pointers(book, with_text(roster, "{name} {role}"))
     assert ["/order/placements/0/artwork/text"] == pointers(book, with_text(roster, "{name"))
+
+
+def test_a_field_that_no_row_gives_is_told_with_the_name_most_like_it(book: Book, roster: Roster) -> None:
+    """A misspelt field is found at a glance."""
+    rows = tuple(replace(row, fields={"nmae": row.fields["name"], "number": "7"}) for row in roster.rows)
+    with pytest.raises(RefusedError, match="did you mean 'nmae'"):
+        compose(book, replace(roster, rows=rows))
 
 
 def test_what_is_wrong_with_the_order_is_refused_once(book: Book, roster: Roster) -> None:

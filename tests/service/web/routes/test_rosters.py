@@ -74,7 +74,11 @@ def test_a_roster_is_answered_row_by_row(book: Book, roster: Json) -> None:
 
 
 def test_the_total_is_sealed_where_that_is_asked(book: Book, roster: Json) -> None:
-    """The seal vouches for the total, and for this roster by its digest."""
+    """The seal vouches for the total, and for this roster by its digest; a roster with a faulty row has none."""
+    ((_, faulty),) = ask(book, ("/v1/rosters", roster))
+    assert faulty.json()["price"]["leaves_out"] == [2, 3]
+    assert faulty.json()["seal"] is None
+    roster = {**roster, "rows": [row for row in roster["rows"] if "number" in row["fields"]]}
     (_, sealed), (_, plain) = ask(book, ("/v1/rosters", roster), ("/v1/rosters", {**roster, "seal": False}))
     checked = seals.check(sealed.json()["seal"]["text"], KEYS.published(), at=NOON)
     assert checked.quote is not None

@@ -146,7 +146,8 @@ def _underpressed(book: Book, placement: Placement, platen: Platen, worst: Verdi
 
 def _say_pressures(part_kpa: float, whole_kpa: float, units: str) -> str:
     unit, size = ("psi", PSI_KPA) if units == "us" else ("kPa", 1.0)
-    return f"{part_kpa / size:.0f} of {whole_kpa / size:.0f} {unit}"
+    part, whole = say_numbers(part_kpa / size, whole_kpa / size, 0)
+    return f"{part} of {whole} {unit}"
 
 
 def measured(placement: Placement) -> Iterator[Reason]:

@@ -48,6 +48,9 @@ _STEPS: Final = (
 """The steps to the price of a pair, in their order."""
 
 
+_Offcuts = tuple[tuple[LotKey, tuple[Offcut, ...]], ...]
+
+
 class _Sold(Struct, frozen=True, kw_only=True):
     """What parts of work are sold at; without a price list and set-up where a plug-in says so."""
 
@@ -171,33 +174,37 @@ def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold
 
 
 def _price_list(book: Book, work: Work, policy: Policy, *, most_pairs: int) -> PriceList:
-    """Return the price list of work: each part costed alone, in runs that begin the bands.
+    """Return the price list of work: each part costed alone, in runs that begin the bands."""
+    alone = tuple(_single(part) for part in work.parts)
+    return _list_of(book, alone, policy, tuple(work.terms.offcuts.items()), work.terms.rush, most_pairs)
+
+
+@cached
+def _list_of(  # noqa: PLR0917 - a cached function is called by position
+    book: Book, alone: tuple[Part, ...], policy: Policy, offcuts: _Offcuts, rush: bool, most_pairs: int
+) -> PriceList:
+    """Return the price list of parts of single pairs.
 
     Where the parts are sold alike, the part that costs most as a single pair stands for all.
     """
-    alone = [_single(part) for part in work.parts]
-    offcuts = tuple(work.terms.offcuts.items())
 
     def cost(part: Part, pairs: int) -> Fraction:
         return _run_cost(book, part, pairs, offcuts) / pairs
 
-    def costs_at(pairs: int) -> list[Fraction]:
-        if policy.rows == "alike":
-            return [cost(max(alone, key=lambda part: cost(part, 1)), pairs)] * len(alone)
-        return [cost(part, pairs) for part in alone]
+    priced = (max(alone, key=lambda part: cost(part, 1)),) * len(alone) if policy.rows == "alike" else alone
 
     return price_list(
-        costs_at,
-        [PairKind(placements=_placements(part), characters=part.characters) for part in work.parts],
+        lambda pairs: [cost(part, pairs) for part in priced],
+        [PairKind(placements=_placements(part), characters=part.characters) for part in alone],
         policy,
         most_pairs=most_pairs,
-        rush=work.terms.rush,
+        rush=rush,
         counts=band_counts(policy, below_first_break=True),
     )
 
 
 @cached
-def _run_cost(book: Book, part: Part, pairs: int, offcuts: tuple[tuple[LotKey, tuple[Offcut, ...]], ...]) -> Fraction:
+def _run_cost(book: Book, part: Part, pairs: int, offcuts: _Offcuts) -> Fraction:
     """Return the cost of a run of a part's pairs alone.
 
     The film is nested by rectangles: what a search by the clock saves differs from search to search.

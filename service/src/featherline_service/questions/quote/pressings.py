@@ -14,6 +14,7 @@ from featherline.wire.records import Platen, Upper
 from featherline.wire.shoes import Face
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
+from featherline_service.quantities import say_numbers
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
@@ -295,12 +296,13 @@ def _hazards(book: Book, order: Order, closing: _Closing, beside: Iterable[tuple
 
 def _endangers(closing: _Closing, one: Hazard) -> Reason:
     """Return what a pressing does to a panel that lies beside the marked ones."""
-    dwell_s, stands, limit_s = _stands(closing, one)
+    dwell_s = _dwell(closing)
+    dwell, stands, limit_s = say_stands(dwell_s, one)
     return Reason(
         code="heat.beside",
         verdict="ready",
         subject=closing.group.marks[0].pointer,
-        sentence=f"Keep the {one.name} out from under the platen: of this setting's {dwell_s:g} s under the "
+        sentence=f"Keep the {one.name} out from under the platen: of this setting's {dwell} s under the "
         f"cover sheet its {one.layer} {stands}.",
         measure=dwell_s,
         limit=limit_s,
@@ -310,12 +312,13 @@ def _endangers(closing: _Closing, one: Hazard) -> Reason:
 
 def _presses_again(closing: _Closing, one: Hazard) -> Reason:
     """Return what a pressing does to a film that an earlier one has put beside it."""
-    dwell_s, stands, limit_s = _stands(closing, one)
+    dwell_s = _dwell(closing)
+    dwell, stands, limit_s = say_stands(dwell_s, one)
     return Reason(
         code="heat.pressed-again",
         verdict="decline" if one.longest_s < dwell_s else "trial",
         subject=closing.group.marks[0].pointer,
-        sentence=f"This pressing heats {one.name} again: of its {dwell_s:g} s under the cover sheet the {one.layer} "
+        sentence=f"This pressing heats {one.name} again: of its {dwell} s under the cover sheet the {one.layer} "
         f"{stands}. Place the films on different faces, or take one that is pressed cooler.",
         measure=dwell_s,
         limit=limit_s,
@@ -323,14 +326,20 @@ def _presses_again(closing: _Closing, one: Hazard) -> Reason:
     )
 
 
-def _stands(closing: _Closing, one: Hazard) -> tuple[float, str, float]:
-    """Return a closing's dwell [s], and how much of it a hazard stands: in words, and as a limit [s]."""
+def _dwell(closing: _Closing) -> float:
     setting = closing.group.recipes[0].setting
-    dwell_s = 0.0 if setting is None else setting.dwell_s
+    return 0.0 if setting is None else setting.dwell_s
+
+
+def say_stands(dwell_s: float, one: Hazard) -> tuple[str, str, float]:
+    """Return a dwell and how much of it a hazard stands, in words that tell the two apart, and that limit [s]."""
+    limit_s = one.longest_s if one.longest_s < dwell_s else one.sure_s
+    said, limit = say_numbers(dwell_s, limit_s, 1)
+    dwell = said.removesuffix(".0")
     if one.longest_s < dwell_s:
-        return dwell_s, f"stands {one.longest_s:.1f} s", one.longest_s
-    sure = f"is sure to stand {one.sure_s:.1f} s only" if one.sure_s > 0.0 else "is not sure to stand any"
-    return dwell_s, sure, one.sure_s
+        return dwell, f"stands {limit} s", limit_s
+    sure = f"is sure to stand {limit} s only" if limit_s > 0.0 else "is not sure to stand any"
+    return dwell, sure, limit_s
 
 
 def _planned(

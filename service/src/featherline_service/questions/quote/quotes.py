@@ -100,6 +100,7 @@ def mark(book: Book, order: Order, *, largest_too: bool = True) -> list[Mark]:
         there = films_there(order, lower, at)
         film, panel, units = placement.film, placement.panel, order.request.units
         task = on_panel(book, film, order.shoe, panel, order.press, units=units, marks=there)
+        task = task._replace(lies_on_new_film=lower[at] is not None)
         fit = fit_of(book, placement, largest_too=largest_too)
         recipe = recipe_of(book, task)
         marks.append(Mark(index=index, placement=placement, task=task, fit=fit, recipe=recipe, lower=lower[at]))

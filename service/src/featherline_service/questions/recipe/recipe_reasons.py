@@ -33,14 +33,14 @@ def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
     film = book.films[task.film]
     if task.under is not None:
         if not bonds(book, task):
-            old = book.films[task.under]
+            lower = book.films[task.under].name
             takes = [each.name for each in book.films.values() if each.takes_film]
             yield Reason(
                 code="surface.unsuited",
                 verdict="decline",
                 subject="/onto/old_marks",
-                sentence=f"No film holds on the face of {old.name}: take the old mark off, or place the new one beside "
-                f"it. Films that take another: {', '.join(takes) or 'none of the book'}.",
+                sentence=f"No film holds on the face of {lower}: {_instead(task)}. Films that take another: "
+                f"{', '.join(takes) or 'none of the book'}.",
             )
         return
     strange = sorted({upper.surface for upper in task.uppers} - set(film.bonds_to))
@@ -61,6 +61,13 @@ def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
             sentence=f"The label allows {' or '.join(strange)}, which {film.name} does not bond to: find out what the "
             "upper is, or try first where it does not show.",
         )
+
+
+def _instead(task: RecipeTask) -> str:
+    """Return what to do where no film holds on the lower one: an order's own film is not there to be taken off yet."""
+    if task.lies_on_new_film:
+        return "take another film for the lower mark, or place this one beside it"
+    return "take the old mark off, or place the new one beside it"
 
 
 def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:

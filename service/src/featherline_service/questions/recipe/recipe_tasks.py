@@ -35,7 +35,8 @@ class RecipeTask(NamedTuple):
 
     `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
     `makers_consent` is said of a protective one; `known_by_label`, `upper_is_named` and `seen` are said of a measured
-    shoe. A temperature or pressure of None is free.
+    shoe; `lies_on_new_film` where the film under the new one is of the same order, not an old one. A temperature or
+    pressure of None is free.
     """
 
     film: str
@@ -55,6 +56,7 @@ class RecipeTask(NamedTuple):
     upper_is_named: bool = False
     seen: Seen | None = None
     old_marks: tuple[OldMark, ...] = ()
+    lies_on_new_film: bool = False
 
     @property
     def under(self) -> str | None:

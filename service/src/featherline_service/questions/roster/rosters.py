@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
@@ -78,14 +79,22 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
         raise RefusedError(tuple(dict.fromkeys(rows.faults)))
     done = [row for row in looked if row.part is not None]
     work = Work(parts=tuple(row.part for row in done if row.part is not None), terms=terms)
-    sold = _sell(book, work, of_order) if done else _NOTHING
+    left_out = [row for row in looked if row.part is None]
+    sold = _sell(book, work, of_order, left_out) if done else _NOTHING
+    repeated = _repeated_ids(roster)
     of_row = {row.index: (share, price) for row, share, price in zip(done, sold.shares, sold.rows, strict=True)}
     return RosterAnswer(
         reference=roster.order.reference,
         verdict=worst([row.verdict for row in done if row.verdict is not None]) if done else "decline",
         counts=_counts(looked),
         pairs=work.pairs,
-        rows=tuple(_answer(row, *of_row.get(row.index, (None, None))) for row in looked),
+        rows=tuple(
+            replace(
+                _answer(row, *of_row.get(row.index, (None, None))),
+                warnings=(repeated[row.id],) if row.id in repeated else (),
+            )
+            for row in looked
+        ),
         plans=tuple(rows.plans(done)),
         largest_letters=tuple(_largest_letters(looked)),
         letter_spacings=spacings,
@@ -120,6 +129,16 @@ def _given(roster: Roster) -> set[str]:
     return {name for row in roster.rows for name in row.fields}
 
 
+def _repeated_ids(roster: Roster) -> dict[str, str]:
+    """Return a sentence for each id that several rows have."""
+    counts = Counter(row.id for row in roster.rows if row.id is not None)
+    return {
+        name: f"{count} rows have the id {name!r}: look whether a wearer is listed twice."
+        for name, count in counts.items()
+        if count > 1
+    }
+
+
 _Texts = dict[int, Template]
 """Templates of an order by the index of their placement."""
 
@@ -128,6 +147,7 @@ def _templates(roster: Roster, checks: Checks) -> _Texts:
     """Return the templates of an order; note what is wrong with them for every row."""
     texts: _Texts = {}
     given = _given(roster)
+    readable = any(not row.faults for row in roster.rows)
     for index, placement in enumerate(roster.order.placements):
         if not isinstance(placement.artwork, TextArtwork):
             continue
@@ -137,10 +157,12 @@ def _templates(roster: Roster, checks: Checks) -> _Texts:
         except TemplateError as error:
             checks.note(at, str(error))
             continue
-        for name in texts[index].fields:
+        for name in texts[index].fields if readable else ():
             if name not in given:
                 has = ", ".join(sorted(given)) or "none"
-                checks.note(at, f"No row gives the field {name!r}; rows give: {has}")
+                near = templates.nearest(name, given.difference(texts[index].fields))
+                hint = "" if near is None else f"; did you mean {near!r}?"
+                checks.note(at, f"No row gives the field {name!r}; rows give: {has}{hint}")
     return texts
 
 
@@ -240,7 +262,10 @@ class _Rows:
     def _filled(self, index: int, asked: RosterRow) -> tuple[costs.Order, list[Fault]]:
         """Return the order of a row with its texts filled in, and the faults of the row's fields and size."""
         order = self._roster.order
-        faults: list[Fault] = []
+        if asked.faults:
+            stated = [Fault(pointer=f"/rows/{index}/faults/{at}", detail=text) for at, text in enumerate(asked.faults)]
+            return replace(order, pairs=asked.pairs or order.pairs), stated
+        faults = _misplaced(index, asked, self._texts)
         placements = list(order.placements)
         for place, template in self._texts.items():
             at = self._fields_at(index, place)
@@ -328,6 +353,22 @@ class _Rows:
         return Places(rest="/order", parts=parts, whole=whole)
 
 
+def _misplaced(index: int, asked: RosterRow, texts: _Texts) -> list[Fault]:
+    """Return the faults of fields that no text asks for and that have the name of a value beside `fields`.
+
+    Without them the row would be answered with the order's size or pairs, which the caller meant to replace.
+    """
+    wanted = {name for template in texts.values() for name in template.fields}
+    return [
+        Fault(
+            pointer=f"/rows/{index}/fields/{name}",
+            detail=f"No text asks for the field {name!r}; give the row's {name} beside `fields`, not among them",
+        )
+        for name in ("size", "shoe", "pairs", "owner")
+        if name in asked.fields and name not in wanted and getattr(asked, name) is None
+    ]
+
+
 def _with_text(placement: costs.Placement, text: str) -> costs.Placement:
     assert isinstance(placement.artwork, TextArtwork)  # noqa: S101 - only texts are templates
     return replace(placement, artwork=replace(placement.artwork, text=text))
@@ -346,15 +387,29 @@ class _Sold(Struct, frozen=True, kw_only=True):
 _NOTHING: Final = _Sold(cost=None, price=None, shares=(), rows=(), buy=())
 
 
-def _sell(book: Book, work: Work, checks: Checks) -> _Sold:
+def _sell(book: Book, work: Work, checks: Checks, left_out: Sequence[_Row]) -> _Sold:
     costed, price, rows = price_parts(book, work, checks)
     return _Sold(
         cost=costed.cost,
-        price=price,
+        price=replace(
+            price,
+            warnings=(*price.warnings, *_left_out(left_out)),
+            leaves_out=tuple(row.index for row in left_out),
+        ),
         shares=apportioned(costed.cost.total, costed.shares),
         rows=rows,
         buy=tuple(purchases(book, costed.lots, work.parts, work.terms.units)),
     )
+
+
+def _left_out(rows: Sequence[_Row]) -> Iterator[str]:
+    """Yield the sentence that says which rows a total leaves out; nothing where it has all of them."""
+    faulty = sum(row.verdict is None for row in rows)
+    declined = len(rows) - faulty
+    counts = [f"{count} {word}" for count, word in ((faulty, "with faults"), (declined, "declined")) if count]
+    if rows:
+        unsealed = ", and cannot be sealed before the faults are mended" if faulty else ""
+        yield f"The total leaves out {len(rows)} row{'s' * (len(rows) > 1)}: {' and '.join(counts)}{unsealed}."
 
 
 def _counts(rows: Sequence[_Row]) -> RosterCounts:

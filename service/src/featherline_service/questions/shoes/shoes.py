@@ -99,7 +99,7 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
         makers_consent=shoe.makers_consent,
     )
     try:
-        foot = shoe_sizes.foot_length(shoe.size.system, float(shoe.size.value))
+        foot = shoe_sizes.foot_length(shoe.size.system, shoe_sizes.number(shoe.size.value))
     except ValueError as error:
         return plain, str(error)
     fault = None if any_size else _not_made(model, shoe.size, foot)

@@ -85,8 +85,11 @@ def computed(request: Any, answer: Struct) -> Computed:  # noqa: ANN401 - of any
 
 
 def _sealable(request: Order | Roster, answer: QuoteAnswer | RosterAnswer) -> Sealable | None:
-    """Return what a seal vouches for; None without a price, or where a roster's seal was not asked for."""
+    """Return what a seal vouches for; None without a price, or for a roster with faults or whose seal is not asked."""
     if answer.price is None or (isinstance(request, Roster) and not request.seal):
+        return None
+    if isinstance(answer, RosterAnswer) and answer.counts.faulty:
+        # The rows are mended and asked again: two totals of one list would be in force.
         return None
     return Sealable(
         verdict=answer.verdict,

@@ -1,0 +1,132 @@
+"""The rows of a roster from the cells of a sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import pytest
+
+from featherline.command import roster_csv, roster_rows
+from featherline.command.requests import UsageError
+from featherline.wire import BookShoe, RosterRow, Size
+
+EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
+ORDER: Any = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes())["order"]
+EU42 = Size(system="EU", value="42")
+
+
+def rows(
+    text: str, size: Size | None = EU42, fields: tuple[str, ...] = ("name",), *, has_default: bool = True
+) -> list[RosterRow]:
+    """Return the rows of a roster for a file."""
+    sheet = roster_csv.read(text.encode(), None, (*fields, *roster_rows.COLUMNS))
+    return list(roster_rows.rows(sheet, fields, size, has_default=has_default))
+
+
+def test_columns_fill_rows() -> None:
+    """The five special columns and the fields of the texts are sent, and no others; blank cells are left out."""
+    text = (
+        "name;email;Size;pairs;owner;shoe;id\nMARLOW;m@saltmarsh.test;41,5;2,0;Shop;;a\n"
+        ";;UK 7;;;regatta-deck;\n;;;;;x;\nE\n"
+    )
+    expected = [
+        RosterRow(id="a", fields={"name": "MARLOW"}, size=Size(system="EU", value="41.5"), pairs=2, owner="shop"),
+        RosterRow(shoe=BookShoe(shoe="regatta-deck", size=Size(system="UK", value="7"))),
+        RosterRow(shoe=BookShoe(shoe="x", size=EU42)),
+        RosterRow(fields={"name": "E"}),
+    ]
+    assert expected == rows(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "size", "fault"),
+    [
+        ("number\n7\n", EU42, "asks for {name}, but the file has no such column; it has: number"),
+        ("nmae\nE\n", EU42, "did you mean 'nmae'?"),
+        ("name,pairs\nE,two\n", EU42, "pairs is 'two'; give a whole number from 1 to 10000"),
+        ("name,pairs\nE,0\n", EU42, "pairs is '0'"),
+        ("name,pairs\nE,99999\n", EU42, "pairs is '99999'"),
+        ("name,owner\nE,club\n", EU42, "owner is 'club'; give customer or shop"),
+        ("name,size\nE,huge\n", EU42, "'huge' is not a size"),
+        ("name,size\nE,42\n", None, "'42' is not a size"),
+        ("name,shoe\nE,regatta-deck\n", None, "A shoe of the book needs a size"),
+        ("name,shoe\nE,Regatta Deck\n", EU42, "shoe is 'Regatta Deck'; write its id"),
+        (f"name\n{'X' * 201}\n", EU42, "201 characters; give at most 200"),
+        ("name\n=A2&B2\n", EU42, "a formula: save the values"),
+        ("name\n#REF!\n", EU42, "an error of the spreadsheet"),
+        (f"name,id\nE,{'x' * 129}\n", EU42, "id has 129 characters"),
+        ("name,size\nE,42,5\n", EU42, "Cell 3, '5', is below no column's name"),
+        ("name,Shoe size\nE,41\n", EU42, "The column 'Shoe size' is not read; name it size"),
+        ("name,szie\nE,41\n", EU42, "The column 'szie' is not read; name it size"),
+        ("name,Qty\nE,2\n", EU42, "The column 'Qty' is not read; name it pairs"),
+    ],
+)
+def test_a_cell_that_cannot_be_read_is_a_fault_of_its_row(text: str, size: Size | None, fault: str) -> None:
+    """The fault names the cell and what to write; the row says nothing else."""
+    [row] = rows(text, size)
+    assert any(fault in sentence for sentence in row.faults)
+    assert RosterRow(id=row.id, faults=row.faults) == row
+
+
+def test_a_wrong_cell_spoils_no_other_row() -> None:
+    """All that is wrong with a row is told at once, and the rows around it are as they would be without it."""
+    before, wrong, after = rows("name,size,pairs\nA,41,1\nB,huge,two\nC,43,1\n")
+    assert [before, after] == rows("name,size,pairs\nA,41,1\nC,43,1\n")
+    assert 2 == len(wrong.faults)
+
+
+def test_a_column_that_is_not_read_spoils_no_row_without_a_cell_in_it() -> None:
+    """Nor where the column that it is like is there as well."""
+    assert [1, 0] == [len(row.faults) for row in rows("name,Shoe size\nA,41\nB,\n")]
+    assert [0] == [len(row.faults) for row in rows("name,Shirt size,size\nA,L,41\n")]
+
+
+def test_rows_that_all_have_sizes_of_their_own() -> None:
+    """Where the order has none, a blank cell is a fault, and so is a bare number among sizes of several systems."""
+    same = rows("name,size\nA,EU 42\nB,41\nC,\n", EU42, has_default=False)
+    mixed = rows("name,size\nA,EU 42\nB,UK 8\nC,9\nD,\n", EU42, has_default=False)
+    assert [0, 0, 1] == [len(row.faults) for row in same]
+    assert [0, 0, 1, 1] == [len(row.faults) for row in mixed]
+    assert "without its system" in mixed[2].faults[0]
+    assert "has no size" in mixed[3].faults[0]
+
+
+def test_the_size_of_the_first_row() -> None:
+    """It is used for the order, from the first line whose size has a system."""
+    assert Size(system="EU", value="42.5") == roster_rows.first_size(roster_csv.read(b'size\n"EU 42,5"\n43\n', None))
+    assert Size(system="UK", value="8") == roster_rows.first_size(
+        roster_csv.read(b"name,size\nE,\nF,x\nG,UK 8\n", None)
+    )
+    for text, complaint in (
+        (b"name\nE\n", "Line 2 has no size"),
+        (b"name,Shoe size\nE,EU 42\n", "the column 'Shoe size' is not read, name it size"),
+        (b"size\n42\n", "Line 2: '42' is not a size.*or give --size"),
+        (b"size\n1\n2\n3\n4\n", "and so 1 more"),
+    ):
+        with pytest.raises(UsageError, match=complaint):
+            roster_rows.first_size(roster_csv.read(text, None))
+
+
+@pytest.mark.parametrize(
+    ("order", "expected"),
+    [
+        (ORDER, (("name", "number"), EU42)),
+        ({"placements": [{"artwork": {"text": "{{x}} {a_1} {a_1}"}}], "shoe": {"kind": "measured"}}, (("a_1",), None)),
+        ({"placements": 3, "shoe": {"size": "EU 42"}}, ((), None)),
+        ({"placements": [{"artwork": "MARLOW"}, 3]}, ((), None)),
+    ],
+)
+def test_the_fields_and_the_size_of_an_order(order: Any, expected: object) -> None:  # noqa: ANN401
+    """The fields are the names in braces, each once; malformed parts are left for the service to refuse."""
+    assert expected == roster_rows.fields_and_size(order)
+
+
+def test_columns_that_are_not_read_are_named() -> None:
+    """With the nearest name that counts; and the size that all rows have, if no column has it."""
+    sheet = roster_csv.read(b"name,phone,Sizes\nE,1,41\n", None)
+    assert ["not read: phone, Sizes (did you mean size?)", "no column size: every row is EU 42"] == list(
+        roster_rows.remarks(sheet, ("name",), EU42)
+    )
+    assert [] == list(roster_rows.remarks(roster_csv.read(b"name,size\nE,41\n", None), ("name",), EU42))
