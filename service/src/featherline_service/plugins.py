@@ -17,7 +17,6 @@ from msgspec import Struct
 
 from featherline import laws, plugins
 from featherline.plugins import ArtworkError, Findings, Installed, PluginError, Sale, SalePrice, Shelves, Supplied
-from featherline.plugins import describe as said
 from featherline.wire.book import Plugin, PluginKind
 from featherline.wire.costs import Order
 from featherline.wire.verdicts import Reason
@@ -41,7 +40,7 @@ class PluginFailedError(Exception):
     """A plug-in raised, did not end, or gave an answer against its laws: `faults`. The message names it."""
 
     def __init__(self, plugin: Plugin, what: str = "failed", faults: Sequence[str] = ()) -> None:
-        super().__init__(f"{said(plugin)} {what}")
+        super().__init__(f"{plugins.describe(plugin)} {what}")
         self.plugin = plugin
         self.faults = tuple(faults)
 
@@ -65,28 +64,28 @@ def load_named(distributions: Sequence[str]) -> Plugins:
     Raises:
         PluginError: They cannot be loaded, or do not go together; the message says what to do.
     """
-    found = plugins.load(distributions)
+    loaded = plugins.load(distributions)
 
     def of(kind: PluginKind) -> tuple[Installed, ...]:
-        return tuple(each for each in found if each.plugin.kind == kind)
+        return tuple(installed for installed in loaded if installed.plugin.kind == kind)
 
     readers: dict[str, Installed] = {}
     for reader in of("artwork-reader"):
         for fault in laws.of_media_types(reader.made.media_types):
-            raise PluginError(f"{said(reader.plugin)} cannot be used: {fault}")
+            raise PluginError(f"{plugins.describe(reader.plugin)} cannot be used: {fault}")
         for media_type in reader.made.media_types:
             other = readers.setdefault(media_type, reader)
             if other is not reader:
                 raise PluginError(
-                    f"{said(reader.plugin)} reads {media_type}, as does {said(other.plugin)}: leave one of the "
-                    "distributions out"
+                    f"{plugins.describe(reader.plugin)} reads {media_type}, as does {plugins.describe(other.plugin)}: "
+                    "leave one of the distributions out"
                 )
     return Plugins(
-        price_policies=MappingProxyType({each.plugin.name: each for each in of("price-policy")}),
+        price_policies=MappingProxyType({installed.plugin.name: installed for installed in of("price-policy")}),
         record_sources=of("record-source"),
         artwork_readers=MappingProxyType(readers),
         checks=of("check"),
-        listed=tuple(each.plugin for each in found),
+        listed=tuple(installed.plugin for installed in loaded),
     )
 
 
@@ -96,8 +95,10 @@ def price(policy: Installed, sale: Sale) -> SalePrice:
     Raises:
         PluginFailedError: It fails.
     """
-    answered: SalePrice = _call_logged(policy, lambda made: made.price(sale), lambda price: laws.of_price(sale, price))
-    return answered
+    answer: SalePrice = _call_logged(
+        policy, lambda plugin: plugin.price(sale), lambda price: laws.of_price(sale, price)
+    )
+    return answer
 
 
 def supply(source: Installed, book: Shelves) -> Supplied:
@@ -107,13 +108,13 @@ def supply(source: Installed, book: Shelves) -> Supplied:
         PluginError: It fails, so there is no book to start with; the message says how.
     """
     try:
-        answered: Supplied = _call(source, lambda made: made.supply(book), laws.of_supplied, _MOST_AT_START_S)
+        records: Supplied = _call(source, lambda plugin: plugin.supply(book), laws.of_supplied, _MOST_AT_START_S)
     except PluginFailedError as error:
         cause = error.__cause__
         why = error.faults if cause is None else (f"{type(cause).__name__}: {cause}",)
-        told = f"{error}: {'; '.join(why)}" if why else str(error)
-        raise PluginError(f"{told}. Mend it, or leave the distribution out") from error
-    return answered
+        summary = f"{error}: {'; '.join(why)}" if why else str(error)
+        raise PluginError(f"{summary}. Mend it, or leave the distribution out") from error
+    return records
 
 
 def read(reader: Installed, content: bytes, media_type: str) -> plugins.Drawing:
@@ -123,61 +124,63 @@ def read(reader: Installed, content: bytes, media_type: str) -> plugins.Drawing:
         ArtworkError: The file cannot be read.
         PluginFailedError: The reader fails.
     """
-    drawing: plugins.Drawing = _call_logged(reader, lambda made: made.read(content, media_type), laws.of_drawing)
+    drawing: plugins.Drawing = _call_logged(reader, lambda plugin: plugin.read(content, media_type), laws.of_drawing)
     return drawing
 
 
-def check(own: Installed, order: Order, found: Findings) -> tuple[Reason, ...]:
+def check(installed: Installed, order: Order, findings: Findings) -> tuple[Reason, ...]:
     """Return the reasons that a check adds.
 
     Raises:
         PluginFailedError: It fails.
     """
-    name = own.plugin.name
+    name = installed.plugin.name
     reasons: tuple[Reason, ...] = _call_logged(
-        own,
-        lambda made: tuple(islice(made.check(order, found), laws.MOST_REASONS + 1)),
+        installed,
+        lambda plugin: tuple(islice(plugin.check(order, findings), laws.MOST_REASONS + 1)),
         lambda added: laws.of_reasons(name, order, added),
     )
     return reasons
 
 
-def _call_logged(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
+def _call_logged(installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
     """Return the answer of a plug-in to a request; log a failure."""
     try:
-        return _call(own, ask, faults, _MOST_S)
+        return _call(installed, ask, faults, _MOST_S)
     except PluginFailedError as error:
         _log.error(
             "plugin.failed",
-            plugin=own.plugin.name,
-            kind=own.plugin.kind,
-            distribution=own.plugin.distribution,
-            version=own.plugin.version,
+            plugin=installed.plugin.name,
+            kind=installed.plugin.kind,
+            distribution=installed.plugin.distribution,
+            version=installed.plugin.version,
             faults=error.faults,
             exc_info=error.__cause__,
         )
         raise
 
 
-def _call(own: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float) -> Any:  # noqa: ANN401 - as its kind answers
+def _call(
+    installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float
+) -> Any:  # noqa: ANN401 - as its kind answers
     """Return the answer of a plug-in, checked by the laws of its kind."""
     computation_lock.check_deadline()
     begun = time.monotonic()
     try:
-        answered = bounded(
-            lambda: ask(own.made), begun + min(most_s, _SHARE * (computation_lock.current_deadline() - begun))
+        answer = bounded(
+            lambda: ask(installed.made), begun + min(most_s, _SHARE * (computation_lock.current_deadline() - begun))
         )
     except OverdueError:
         if time.monotonic() - begun < _LONG_S:
             raise DeadlineError from None
-        raise PluginFailedError(own.plugin, "did not end in time") from None
+        raise PluginFailedError(installed.plugin, "did not end in time") from None
     except BaseException as error:
-        if isinstance(error, ArtworkError) and own.plugin.kind == "artwork-reader":
+        if isinstance(error, ArtworkError) and installed.plugin.kind == "artwork-reader":
             raise
         # Whatever it is: a plug-in that raises SystemExit does not end the process.
-        raise PluginFailedError(own.plugin) from error
+        raise PluginFailedError(installed.plugin) from error
     computation_lock.check_deadline()
-    broken = tuple(faults(answered))
+    broken = tuple(faults(answer))
     if broken:
-        raise PluginFailedError(own.plugin, "gave an answer that cannot be used", broken)
-    return answered
+        raise PluginFailedError(installed.plugin, "gave an answer that cannot be used", broken)
+    return answer

@@ -8,8 +8,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from featherline.plugins import Installed, PluginError
-from featherline.plugins import describe as said
+from featherline.plugins import Installed, PluginError, describe
 from featherline.wire import records
 from featherline.wire.records import Kind
 from featherline_service import plugins
@@ -27,7 +26,7 @@ def demo_folder() -> Path:
     return Path(str(resources.files("featherline_service.book") / "records"))
 
 
-def load(folders: Sequence[Path] = (), own: Plugins = NONE) -> Book:
+def load(folders: Sequence[Path] = (), in_use: Plugins = NONE) -> Book:
     """Load the demo book, lay the shop's folders and then the records of record sources over it, in order.
 
     The `book.toml` at the top of each folder says whether it replaces the book before it (``mode = "replace"``) or
@@ -35,7 +34,7 @@ def load(folders: Sequence[Path] = (), own: Plugins = NONE) -> Book:
 
     Args:
         folders: The shop's own folders, each with `<kind>/*.toml`.
-        own: The plug-ins in use.
+        in_use: The plug-ins in use.
 
     Returns:
         The book, checked: every reference leads to a record, and there is one bench.
@@ -47,22 +46,21 @@ def load(folders: Sequence[Path] = (), own: Plugins = NONE) -> Book:
     reading = read_folder(demo_folder())
     for folder in folders:
         reading = _overlaid(reading, folder)
-    for source in own.record_sources:
+    for source in in_use.record_sources:
         reading = _with_supplied(reading, source)
     entries = dict(sorted(reading.entries.items()))
     font_files, missing = _font_files(entries)
-    plugin_policies: set[tuple[Kind, str]] = {
-        ("policies", name) for name in own.price_policies
-    }  # a bench may name them
+    # A bench may name the price policy of a plug-in.
+    plugin_policies: set[tuple[Kind, str]] = {("policies", name) for name in in_use.price_policies}
     faults = (
         *reading.faults,
         *check(entries, reading.broken | plugin_policies),
-        *_policy_clashes(entries, own),
+        *_policy_clashes(entries, in_use),
         *missing,
     )
     if faults:
         raise BookError(faults)
-    return _book(entries, font_files, own)
+    return _book(entries, font_files, in_use)
 
 
 def _overlaid(before: Reading, folder: Path) -> Reading:
@@ -82,23 +80,21 @@ def _overlaid(before: Reading, folder: Path) -> Reading:
 def _with_supplied(before: Reading, source: Installed) -> Reading:
     """Lay the records of a record source over those read before it."""
     book = {kind: shelf(before.entries, type_) for kind, type_ in TYPES.items()}
-    supplied = plugins.supply(source, MappingProxyType(book))
+    name, supplied = describe(source.plugin), plugins.supply(source, MappingProxyType(book))
     other = before.entries.get(("sources", supplied.source.id))
     if other is not None and other.record != supplied.source:
-        raise PluginError(
-            f"{said(source.plugin)} names its source {supplied.source.id!r}, as {other.file} does: give it another id"
-        )
-    of = Path(said(source.plugin))
+        raise PluginError(f"{name} names its source {supplied.source.id!r}, as {other.file} does: give it another id")
+    of = Path(name)
     kinds = {type_: kind for kind, type_ in TYPES.items()}
-    given = {(kinds[type(record)], record.id): Entry(record, of, of) for record in (supplied.source, *supplied.records)}
-    return Reading({**before.entries, **given}, before.broken - given.keys(), before.faults)
+    added = {(kinds[type(record)], record.id): Entry(record, of, of) for record in (supplied.source, *supplied.records)}
+    return Reading({**before.entries, **added}, before.broken - added.keys(), before.faults)
 
 
-def _policy_clashes(entries: Entries, own: Plugins) -> Iterator[BookFault]:
+def _policy_clashes(entries: Entries, in_use: Plugins) -> Iterator[BookFault]:
     """Yield the price policies of a book that a plug-in's policy has the id of."""
-    for name, policy in own.price_policies.items():
+    for name, policy in in_use.price_policies.items():
         if ("policies", name) in entries:
-            advice = f"{said(policy.plugin)} has this name: give the policy another id, or leave the plug-in out"
+            advice = f"{describe(policy.plugin)} has this name: give the policy another id, or leave the plug-in out"
             yield BookFault(str(entries["policies", name].file), name, "id", advice)
 
 
@@ -115,14 +111,14 @@ def _font_files(entries: Entries) -> tuple[Mapping[str, Path], Sequence[BookFaul
     return MappingProxyType(files), faults
 
 
-def _book(entries: Entries, font_files: Mapping[str, Path], own: Plugins) -> Book:
+def _book(entries: Entries, font_files: Mapping[str, Path], in_use: Plugins) -> Book:
     """Return the book of checked records."""
     (bench,) = shelf(entries, records.Bench).values()
     shelves: dict[str, Any] = {kind: shelf(entries, type_) for kind, type_ in TYPES.items() if kind != "benches"}
     return Book(
-        revision=revision({key: entry.record for key, entry in entries.items()}, font_files, own.listed),
+        revision=revision({key: entry.record for key, entry in entries.items()}, font_files, in_use.listed),
         bench=bench,
         font_files=font_files,
         **shelves,
-        plugins=own,
+        plugins=in_use,
     )

@@ -18,8 +18,8 @@ def walk(value: object, key: str = "") -> Iterator[tuple[str, object]]:
         for name in value.__struct_fields__:
             yield from walk(getattr(value, name), f"{key}.{name}" if key else name)
     elif isinstance(value, tuple):
-        for index, one in enumerate(value):
-            yield from walk(one, f"{key}[{index}]")
+        for index, item in enumerate(value):
+            yield from walk(item, f"{key}[{index}]")
 
 
 def field_of(key: str) -> str:

@@ -145,7 +145,7 @@ def _tables(file: Path) -> list[Table] | BookFault:
     if isinstance(table, BookFault) or "record" not in table:
         return table if isinstance(table, BookFault) else [table]
     several = table["record"]
-    if len(table) > 1 or not isinstance(several, list) or not all(isinstance(one, dict) for one in several):
+    if len(table) > 1 or not isinstance(several, list) or not all(isinstance(record, dict) for record in several):
         return BookFault(str(file), "", "record", "A file is either one record or [[record]] tables alone; split it")
     return cast("list[Table]", several)
 
