@@ -15,17 +15,17 @@ _SRGB_LINEAR_BELOW: Final = 0.04045
 
 
 @lru_cache(maxsize=4096)
-def delta_e(one: str, other: str) -> float:
+def delta_e(first: str, second: str) -> float:
     """Return the CIEDE2000 colour difference of two sRGB colours.
 
     Args:
-        one: a colour as ``#rrggbb``.
-        other: the other colour as ``#rrggbb``.
+        first: a colour as ``#rrggbb``.
+        second: the other colour as ``#rrggbb``.
 
     References:
         G. Sharma, W. Wu, E. N. Dalal, Color Res. Appl. 30(1), 2005, 21-30; CIELAB under D65.
     """
-    return float(Color(one).convert("lab-d65").delta_e(Color(other).convert("lab-d65"), method="2000"))
+    return float(Color(first).convert("lab-d65").delta_e(Color(second).convert("lab-d65"), method="2000"))
 
 
 def luminance(colour: str) -> float:
@@ -43,11 +43,11 @@ def _linear(value: float) -> float:
     return float(value / 12.92 if value <= _SRGB_LINEAR_BELOW else ((value + 0.055) / 1.055) ** 2.4)
 
 
-def contrast_ratio(one: str, other: str) -> float:
+def contrast_ratio(first: str, second: str) -> float:
     """Return the contrast ratio [-] of two sRGB colours ``#rrggbb``, from 1 to 21.
 
     References:
         WCAG 2.2, W3C 2023, definition of contrast ratio: ``(L1 + 0.05) / (L2 + 0.05)``, L1 the lighter.
     """
-    darker, lighter = sorted((luminance(one), luminance(other)))
+    darker, lighter = sorted((luminance(first), luminance(second)))
     return (lighter + 0.05) / (darker + 0.05)

@@ -137,7 +137,10 @@ def _known_characters() -> frozenset[int]:
 def _shown(text: str) -> str:
     """Return words fit to print in our face; a character that it lacks as its code point."""
     known = _known_characters()
-    return "".join(each if ord(each) in known else f"[U+{ord(each):04X}]" for each in printable(text, _LONGEST_WORDS))
+    return "".join(
+        character if ord(character) in known else f"[U+{ord(character):04X}]"
+        for character in printable(text, _LONGEST_WORDS)
+    )
 
 
 def _styles() -> _Styles:
@@ -173,7 +176,7 @@ def _pages(card: Card, sheet: Sheet, styles: _Styles, room: float) -> list[list[
     needed = sum(block.wrap(WIDTH_MM * mm, room)[1] for block in (*before, *after))
     small = drawn(sheet, _SMALLEST_DRAWING_MM)
     drawings_high = sum(block.wrap(WIDTH_MM * mm, room)[1] for block in _drawings(small, sheet, styles))
-    scenes_high = sum(max(each.scene.height for each in row) * mm for row in _rows(small, abreast(sheet)))
+    scenes_high = sum(max(drawing.scene.height for drawing in row) * mm for row in _rows(small, abreast(sheet)))
     left = (room - needed - (drawings_high - scenes_high)) / mm - 1.0
     height = min(left, _LARGEST_DRAWING_MM) if left >= _SMALLEST_DRAWING_MM else _USUAL_DRAWING_MM
     drawings = _drawings(drawn(sheet, height), sheet, styles)
@@ -331,13 +334,13 @@ def _rows_of_tiles(tiles: tuple[Tile, ...], styles: _Styles) -> tuple[list[list[
 def _pressing(pressing: Pressing, styles: _Styles) -> Flowable:
     rows, joined = _rows_of_tiles(tuple(tile for tile in pressing.tiles if tile.large), styles)
     if small := [tile for tile in pressing.tiles if not tile.large]:
-        said = "; ".join(
+        words = "; ".join(
             f"{escape(_shown(tile.label))}: <b>{escape(_shown(tile.value))}</b>"
             + (f", {escape(_shown(tile.also))}" if tile.also else "")
             for tile in small
         )
         joined.append(("SPAN", (0, len(rows)), (-1, len(rows))))
-        rows.append([Paragraph(said, styles.strong_plain), "", ""])
+        rows.append([Paragraph(words, styles.strong_plain), "", ""])
     heading = f"<b>{escape(_shown(pressing.heading))}</b>: {escape(_shown(pressing.where))}"
     head = [Paragraph(heading, styles.strong_plain), *[""] * (TILES_ABREAST - 1)]
     return _Block(
@@ -403,8 +406,8 @@ def _rung(number: int, rung: Rung, styles: _Styles) -> Flowable:
     rows, joined = _rows_of_tiles(rung.tiles, styles)
     if not rows:
         rows, joined = [[_words(rung.setting, styles.setting), "", ""]], [("SPAN", (0, 0), (2, 0))]
-    told = [("Lay", rung.lay), ("Heat", rung.heat), ("If it holds, the upper is", rung.holds)]
-    words = [Paragraph(f"<b>{escape(label)}:</b> {escape(_shown(text))}", styles.body) for label, text in told if text]
+    facts = [("Lay", rung.lay), ("Heat", rung.heat), ("If it holds, the upper is", rung.holds)]
+    words = [Paragraph(f"<b>{escape(label)}:</b> {escape(_shown(text))}", styles.body) for label, text in facts if text]
     rows.append([[*words, Spacer(0.0, 0.8 * mm), _Ticks(("nothing", "holds", "harm"))], "", ""])
     joined.append(("SPAN", (0, len(rows) - 1), (2, len(rows) - 1)))
     numbered = [[_words(str(number), styles.setting) if at == 0 else "", *row] for at, row in enumerate(rows)]

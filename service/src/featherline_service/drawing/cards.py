@@ -151,7 +151,7 @@ def sheets(card: Card) -> tuple[Sheet, ...]:
             heading=f"Loading {loading} of {len(there)}" if len(there) > 1 else "",
             pressings=tuple(pressing for pressing in card.pressings if pressing.loading == loading),
             cuts=tuple(cut for cut in card.cuts if cut.loading == loading),
-            drawings=tuple(each for each, at in zip(drawings, loadings, strict=True) if at == loading),
+            drawings=tuple(drawing for drawing, at in zip(drawings, loadings, strict=True) if at == loading),
             steps=tuple(steps for steps in card.steps if steps.loading == loading),
             trials=(),
             first=loading == there[0],
@@ -194,15 +194,15 @@ HATCHING: Final = "Hatched: not to be marked. Dashed: the clearance."
 def spans(tiles: tuple[Tile, ...]) -> tuple[int, ...]:
     """Return over how many of `TILES_ABREAST` columns each tile goes, so that values fit and rows are full."""
     column = WIDTH_MM / TILES_ABREAST
-    found: list[int] = []
+    columns: list[int] = []
     used = 0
     for tile in tiles:
-        wanted = 1 if room_for(tile.value, SETTING_PT * _MM_PER_PT) <= column - 2.0 * TILE_PADDING_MM else 2
-        if used + wanted > TILES_ABREAST:
-            found[-1] += TILES_ABREAST - used
+        needed = 1 if room_for(tile.value, SETTING_PT * _MM_PER_PT) <= column - 2.0 * TILE_PADDING_MM else 2
+        if used + needed > TILES_ABREAST:
+            columns[-1] += TILES_ABREAST - used
             used = 0
-        found.append(wanted)
-        used = (used + wanted) % TILES_ABREAST
-    if found and used:
-        found[-1] += TILES_ABREAST - used
-    return tuple(found)
+        columns.append(needed)
+        used = (used + needed) % TILES_ABREAST
+    if columns and used:
+        columns[-1] += TILES_ABREAST - used
+    return tuple(columns)

@@ -269,7 +269,7 @@ class _Plot:
         shapely.prepare(self.lines)
 
     def place(
-        self, wanted: Sequence[tuple[float, float]], wide: float, high: float, to: BaseGeometry
+        self, targets: Sequence[tuple[float, float]], wide: float, high: float, to: BaseGeometry
     ) -> tuple[float, float]:
         """Return the middle of a free box at a wanted point, or else nearest to the first of these, and take it.
 
@@ -277,7 +277,7 @@ class _Plot:
         """
         free: list[Box] = []
         second_best: list[Box] = []
-        for middles in (np.array(wanted), *(wanted[0] + ring for ring in _RINGS)):
+        for middles in (np.array(targets), *(targets[0] + ring for ring in _RINGS)):
             half = np.array((0.5 * wide, 0.5 * high))
             corners = np.hstack((middles - half, middles + half))
             crossed = shapely.dwithin(shapely.box(*corners.T), self.lines, _CLEAR)
@@ -307,12 +307,12 @@ class _Plot:
         return True
 
     def label(
-        self, text: str, wanted: Sequence[tuple[float, float]], joined: tuple[tuple[float, float], ...]
+        self, text: str, targets: Sequence[tuple[float, float]], joined: tuple[tuple[float, float], ...]
     ) -> Iterator[Shape | Words]:
         """Yield words near a point, joined by a thin line to the nearest of some points where they are away from it."""
         wide, high = room_for(text, SMALL) + 0.6, SMALL + 0.6
-        x, y = self.place(wanted, wide, high, shapely.multipoints(joined))
-        if (x, y) not in [(float(a), float(b)) for a, b in wanted]:
+        x, y = self.place(targets, wide, high, shapely.multipoints(joined))
+        if (x, y) not in [(float(a), float(b)) for a, b in targets]:
             end = min(joined, key=lambda point: math.dist(point, (x, y)))
             begin = nearest_in(box_around((x, y), wide, high), end)
             self.cross(begin, end)

@@ -599,7 +599,7 @@ def _dimensions(placed: Placed, frame: _Frame, scale: float, *, tiers: int) -> I
         first = edge + _CHAIN
         chain = tuple(_chain(say, stops, first, upright=upright))
         boxes = [words_box(item) for item in chain if isinstance(item, Words)]
-        second = max((each[2 if upright else 3] for each in boxes), default=first) + _APART
+        second = max((figures[2 if upright else 3] for figures in boxes), default=first) + _APART
         for at in (art[begin], art[end]):
             yield _extension(at, artwork_end + 0.8, first + 1.0, upright=upright)
         for at in (panel[begin], panel[end]):
@@ -647,8 +647,8 @@ def _spread(middles: Sequence[float], widths: Sequence[float]) -> list[float]:
             squares in order, by pooling adjacent violators (from memory).
     """
     offsets = [0.0]
-    for one, other in pairwise(widths):
-        offsets.append(offsets[-1] + 0.5 * (one + other) + _APART)
+    for width, other in pairwise(widths):
+        offsets.append(offsets[-1] + 0.5 * (width + other) + _APART)
     pools: list[tuple[float, int]] = []
     for middle, offset in zip(middles, offsets, strict=False):
         value, count = middle - offset, 1
@@ -720,8 +720,8 @@ def _legend(
     """Return the legend and the rule that checks the print, and where they end."""
     items: list[Shape | Words] = []
     x, y = MARGIN, top
-    for said, painted in entries:
-        words = fitted(said, SMALL, width - 2.0 * MARGIN - _SWATCH[0] - 1.5)
+    for name, painted in entries:
+        words = fitted(name, SMALL, width - 2.0 * MARGIN - _SWATCH[0] - 1.5)
         wide = _SWATCH[0] + 1.5 + room_for(words, SMALL)
         if x > MARGIN and x + wide > width - MARGIN:
             x, y = MARGIN, y + _ROW

@@ -132,7 +132,7 @@ def wrapped(text: str, size: float, width: float, most: int) -> tuple[str, ...]:
             lines[-1] = longer
         else:
             lines.append(word)
-    return tuple(fitted(each, size, width) for each in lines)
+    return tuple(fitted(words, size, width) for words in lines)
 
 
 def _broken(word: str, size: float, width: float) -> Iterator[str]:
@@ -164,13 +164,13 @@ def words_box(words: Words) -> Box:
     return left, words.y - ASCENT * words.size, left + wide, words.y + DESCENT * words.size
 
 
-def boxes_overlap(one: Box, other: Box, clear: float) -> bool:
+def boxes_overlap(first: Box, second: Box, clear: float) -> bool:
     """Return whether two boxes are nearer to one another than a distance [mm]."""
     return (
-        one[0] < other[2] + clear
-        and other[0] < one[2] + clear
-        and one[1] < other[3] + clear
-        and other[1] < one[3] + clear
+        first[0] < second[2] + clear
+        and second[0] < first[2] + clear
+        and first[1] < second[3] + clear
+        and second[1] < first[3] + clear
     )
 
 
