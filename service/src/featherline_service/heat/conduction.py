@@ -208,7 +208,7 @@ def assemble(stack: Stack, plan: Layout) -> tuple[Floats, Floats]:
     joints = np.where(np.isinf(conductance), 0.0, conductance)
     layers = conductivity / thickness
     batch = np.broadcast_shapes(layers.shape[:-1], joints.shape[:-1])
-    flows = np.concatenate([np.broadcast_to(each, (*batch, each.shape[-1])) for each in (layers, joints)], axis=-1)
+    flows = np.concatenate([np.broadcast_to(part, (*batch, part.shape[-1])) for part in (layers, joints)], axis=-1)
     return np.asarray((capacity * thickness) @ unit_mass), np.tensordot(flows, unit_stiffness, axes=1)
 
 

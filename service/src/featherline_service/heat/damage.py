@@ -67,7 +67,7 @@ def _parabola_top(values: Floats, at: Indices) -> Floats:
     flat = values.reshape(-1, values.shape[-1])
     row, peak = np.arange(at.size), at.ravel()
     inner = np.clip(peak, 1, flat.shape[-1] - 2)
-    before, here, after, highest = (flat[row, each] for each in (inner - 1, inner, inner + 1, peak))
+    before, here, after, highest = (flat[row, index] for index in (inner - 1, inner, inner + 1, peak))
     bend = before - 2.0 * here + after
     top = here - (after - before) ** 2 / (8.0 * np.where(bend < 0.0, bend, -1.0))
     within = (peak > 1) & (peak < flat.shape[-1] - 1) & (bend < 0.0)

@@ -34,8 +34,8 @@ def history(pressed: Modes, opened: Modes, dwell_s: float, times_s: Floats) -> H
         times_s: times [s] from closing the press, zero or more, rising, ``(times,)``.
 
     Returns:
-        The response to a unit step of the platen. The cover sheet stays on after opening, as in `damage.peaks`: the
-        highest of a layer's values is its peak.
+        The response to a unit step of the platen. The cover sheet stays on after opening, as in `damage.step_peaks`:
+        the highest of a layer's values is its peak.
 
     References:
         Carslaw & Jaeger, Conduction of Heat in Solids, 2nd ed. (1959), section 3.9: expansion in eigenfunctions; the

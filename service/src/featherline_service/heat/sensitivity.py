@@ -127,8 +127,8 @@ def step_slopes_at(slope: StepSlope, rows: Floats, times_s: ArrayLike) -> Floats
     """
     times = np.asarray(times_s, dtype=np.float64)
     decay = np.exp(-slope.rate_per_s[:, None] * times)
-    own = slope.settled + slope.coupling.sum(axis=2)
-    fading = rows @ slope.coupling - rows * own[:, None, :]
+    fade = slope.settled + slope.coupling.sum(axis=2)
+    fading = rows @ slope.coupling - rows * fade[:, None, :]
     lasting = slope.settled @ rows.T
     return np.asarray(lasting[:, :, None] + fading @ decay + (rows * slope.resonant[:, None, :]) @ (times * decay))
 
@@ -142,8 +142,8 @@ def step_amplitude_slopes(slope: StepSlope, times_s: ArrayLike) -> Floats:
     """
     times = np.asarray(times_s, dtype=np.float64)
     decay = np.exp(-slope.rate_per_s[:, None] * times)
-    own = slope.settled + slope.coupling.sum(axis=2)
-    moving = slope.coupling @ decay - own[:, :, None] * decay
+    fade = slope.settled + slope.coupling.sum(axis=2)
+    moving = slope.coupling @ decay - fade[:, :, None] * decay
     return np.asarray(slope.settled[:, :, None] + moving + slope.resonant[:, :, None] * (times * decay))
 
 

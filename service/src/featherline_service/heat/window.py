@@ -196,16 +196,16 @@ def bond_dwells(
         room_c: temperature [degC] of the room and of everything before the press closes.
     """
     in_job = np.abs(bands).max(axis=(1, 2), initial=0.0)
-    own = (in_job > 0.0) & (np.maximum(in_job, np.abs(needed.off - 1.0).max(axis=1)) > _NEGLIGIBLE)
+    varied = (in_job > 0.0) & (np.maximum(in_job, np.abs(needed.off - 1.0).max(axis=1)) > _NEGLIGIBLE)
     allowed = sure_dose(needed, in_job > 0.0, published, adhesive, room_c) / needed.shortest_s
     kinetics = (published.platen_c, adhesive.onset_c)
 
     # Each property off alone. Axes: cases, platen temperatures, times.
-    rows = _each_off(share, bands[own])
+    rows = _each_off(share, bands[varied])
     shift, activation = _each_setting_off(rows.shape[0], platen_spread_k, adhesive)
     excess = platens_c - room_c + shift[:, None]
     doses = dose(TIMES_S, room_c + excess[:, :, None] * rows[:, None, :], *kinetics, activation[:, None, None])
-    off = np.concatenate((needed.off[own], np.ones((1, 2)), needed.activation[None]))
+    off = np.concatenate((needed.off[varied], np.ones((1, 2)), needed.activation[None]))
     goals = allowed * needed.shortest_s * np.concatenate(([1.0], off.ravel()))
     alone = _time_of(doses, goals[:, None])
     shortest, longest, harmed = (
@@ -219,8 +219,8 @@ def bond_dwells(
     weight = _worst_direction(changes.reshape(-1, 2, platens_c.size))
     parts, platen, energy = weight[:-2], weight[-2], weight[-1]
     cloth, line = (
-        np.clip(each + np.tensordot(parts, swing[own], axes=((0, 1), (0, 1))), 0.0, 1.0)
-        for each, swing in ((needed.share, needed.bands), (share, bands))
+        np.clip(nominal + np.tensordot(parts, swing[varied], axes=((0, 1), (0, 1))), 0.0, 1.0)
+        for nominal, swing in ((needed.share, needed.bands), (share, bands))
     )
     ends = np.log(np.array([adhesive.activation_high_j_mol, adhesive.activation_low_j_mol]) / adhesive.activation_j_mol)
     at_worst = adhesive.activation_j_mol * np.exp(ends @ energy)[:, None]
@@ -325,7 +325,7 @@ def layer_dwells(
     """Return the longest dwells that each layer stands.
 
     Args:
-        followed: the response of the stack, from `pressing.follow`.
+        followed: the response of the stack, from `pressing.pressing_response`.
         influence: ``(properties, 2, parts)``, see `peaks_with_bands`.
         limits: the heat that each layer stands.
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
@@ -358,7 +358,7 @@ def peaks_with_bands(followed: PressingResponse, influence: Floats) -> tuple[Flo
     """Return each layer's peak and its 95 % band, as shares of the platen's excess, each ``(layers, fine dwells)``.
 
     Args:
-        followed: the response of the stack, from `pressing.follow`.
+        followed: the response of the stack, from `pressing.pressing_response`.
         influence: relative change of each part by each property high and low by its spread, ``(properties, 2, parts)``.
     """
     changes = np.tensordot(influence, followed.peak_slopes, axes=1)
