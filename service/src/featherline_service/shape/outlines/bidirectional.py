@@ -69,27 +69,27 @@ def embedding_levels(line: str, base: int | None = None) -> list[int]:
         line: A line without formatting characters.
         base: The paragraph's level, 0 or 1; None takes it from the first strong character.
     """
-    given = [unicodedata.bidirectional(character) or "L" for character in line]
+    classes = [unicodedata.bidirectional(character) or "L" for character in line]
     if base is None:
-        base = next((int(kind != "L") for kind in given if kind in _STRONG), 0)
+        base = next((int(kind != "L") for kind in classes if kind in _STRONG), 0)
     around = "R" if base % 2 else "L"
-    kinds = _weak(given, around)
-    _brackets(line, kinds, given, around)
+    kinds = _weak(classes, around)
+    _brackets(line, kinds, classes, around)
     _neutral(kinds, around)
     steps = {"L": (0, 1), "R": (1, 0), "AN": (2, 1), "EN": (2, 1)}
     levels = [base + steps[kind][base % 2] for kind in kinds]
     # L1: separators, and whitespace before them and at the end, take the paragraph's level.
     trailing = True
     for place in range(len(line) - 1, -1, -1):
-        trailing = given[place] in {"S", "B"} or (trailing and given[place] in {"WS", "BN"})
+        trailing = classes[place] in {"S", "B"} or (trailing and classes[place] in {"WS", "BN"})
         if trailing:
             levels[place] = base
     return levels
 
 
-def _weak(given: list[str], around: str) -> list[str]:
+def _weak(classes: list[str], around: str) -> list[str]:
     """Return the types after the weak types are resolved (W1 to W7)."""
-    kinds = list(given)
+    kinds = list(classes)
     before, strong = around, around
     for place, kind in enumerate(kinds):
         if kind == "NSM":
@@ -127,7 +127,7 @@ def _direction(kind: str) -> str | None:
     return {"L": "L", "R": "R", "EN": "R", "AN": "R"}.get(kind)
 
 
-def _brackets(line: str, kinds: list[str], given: list[str], around: str) -> None:
+def _brackets(line: str, kinds: list[str], classes: list[str], around: str) -> None:
     """Give bracket pairs the direction of the text inside, or before them (N0)."""
     for start, end in _pairs(line, kinds):
         directions = {_direction(kind) for kind in kinds[start + 1 : end]} - {None}
@@ -142,7 +142,7 @@ def _brackets(line: str, kinds: list[str], given: list[str], around: str) -> Non
             kinds[place] = direction
             # Marks on a bracket take its direction.
             after = place + 1
-            while after < len(kinds) and given[after] == "NSM":
+            while after < len(kinds) and classes[after] == "NSM":
                 kinds[after] = direction
                 after += 1
 

@@ -117,7 +117,7 @@ def fitted_region(figure: Figure, fineness: int, sides: Sides, footprint: Footpr
         figure: The artwork.
         fineness: As in `Figure.drawn`.
         sides: The shoes that are marked.
-        footprint: As in `footprints.counted`.
+        footprint: As in `footprints.footprint_of`.
     """
     drawn = footprints.footprint_of(figure.drawn(fineness), footprint)
     if sides == "right":

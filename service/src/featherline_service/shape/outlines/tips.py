@@ -164,10 +164,10 @@ def _longer_side(polygon: Polygon) -> float:
     return float(np.hypot(*np.diff(corners, axis=0).T).max())
 
 
-def _longest(found: Iterator[Tip], diameter: float) -> tuple[Tip, ...]:
+def _longest(ends: Iterator[Tip], diameter: float) -> tuple[Tip, ...]:
     """Return tips by falling length, without those whose ends are within a diameter of the end of a longer tip."""
     longest: list[Tip] = []
-    for tip in sorted(found, key=lambda tip: -tip.length):
+    for tip in sorted(ends, key=lambda tip: -tip.length):
         if all(math.hypot(tip.x - other.x, tip.y - other.y) > diameter for other in longest):
             longest.append(tip)
     return tuple(longest)

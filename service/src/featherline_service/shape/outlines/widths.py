@@ -287,7 +287,7 @@ def _widths(
     nearer, reach = -1.0, whole if len(outline.start) <= _MANY_SEGMENTS else whole * _FIRST_REACH
     searches = (strokes, gaps, counters)
     while still_open := [search for search in searches if search.shortest is None and search.most > nearer]:
-        found: list[list[_Chords]] = [[] for _ in still_open]
+        gathered: list[list[_Chords]] = [[] for _ in still_open]
         for first, second in near(reach):
             computation_lock.check_deadline()
             keep = _can_face(outline, first, second)
@@ -298,9 +298,9 @@ def _widths(
             shortest.append(chords.chosen(chords.length <= touch))
             chords = chords.chosen(chords.length > (0.0 if touching is None else touch))
             square = {side: _square(outline, chords, inside=side) for side in {search.inside for search in still_open}}
-            for search, batches in zip(still_open, found, strict=True):
+            for search, batches in zip(still_open, gathered, strict=True):
                 batches.append(search.chosen(square[search.inside]))
-        for search, batches in zip(still_open, found, strict=True):
+        for search, batches in zip(still_open, gathered, strict=True):
             chords = _Chords.together(batches)
             if touching is not None:
                 chords = chords.chosen(~_beside(outline, chords, touching))
@@ -585,8 +585,8 @@ def _lean(outline: _Outline, segment: Indices, at: Floats, direction: Floats, si
     between = (from_into * turn >= 0.0) & (from_out * turn <= 0.0) & (np.abs(from_into - from_out) < math.pi)
     between &= (turn * sign > 0.0) | (np.abs(turn) <= _CORNER)
     nearer = np.where(np.abs(from_into) < np.abs(from_out), from_into, from_out)
-    own = _angle(outline.normal[segment] * sign, direction)
-    return np.where(at_vertex, np.where(between, 0.0, nearer), own)
+    angle = _angle(outline.normal[segment] * sign, direction)
+    return np.where(at_vertex, np.where(between, 0.0, nearer), angle)
 
 
 def _angle(first: Floats, second: Floats) -> Floats:
@@ -607,9 +607,9 @@ def _batches(count: int) -> Iterator[tuple[int, int]]:
 def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_]:
     """Return whether chords join the two arms of a sharp corner that points away from the measured side."""
     tips = np.flatnonzero(outline.turn * -sign > math.pi - _SHARPEST_CORNER_RAD)
-    found = np.zeros(len(chords.length), dtype=np.bool_)
+    in_tip = np.zeros(len(chords.length), dtype=np.bool_)
     if len(tips) == 0:
-        return found
+        return in_tip
     parallel = -np.einsum("ij,ij->i", outline.normal[chords.first], outline.normal[chords.second]) >= _PARALLEL
     may = np.flatnonzero((outline.ring[chords.first] == outline.ring[chords.second]) & ~parallel)
     begin = _position(outline, chords.first, chords.start_at)
@@ -623,8 +623,8 @@ def _in_tip(outline: _Outline, chords: _Chords, sign: float) -> NDArray[np.bool_
             which = near[chord]
             at = outline.start[tip]
             arms = np.hypot(*(chords.start[which] - at).T) + np.hypot(*(chords.end[which] - at).T)
-            found[which[arms >= _STRAIGHT_ARMS * path[which]]] = True
-    return found
+            in_tip[which[arms >= _STRAIGHT_ARMS * path[which]]] = True
+    return in_tip
 
 
 def _tips_between(
@@ -640,10 +640,10 @@ def _tips_between(
     base = np.cumsum(perimeters) - perimeters
     of = outline.ring[tips]
     on_line = base[of] + outline.along[tips]
-    own = np.searchsorted(of, ring, side="left"), np.searchsorted(of, ring, side="right")
+    bounds = np.searchsorted(of, ring, side="left"), np.searchsorted(of, ring, side="right")
     for turn in (0.0, around):  # up to the ring's seam, and beyond it
-        low = np.searchsorted(on_line, base[ring] + (place - turn), side="left").clip(*own)
-        high = np.searchsorted(on_line, base[ring] + (place - turn + path), side="right").clip(*own)
+        low = np.searchsorted(on_line, base[ring] + (place - turn), side="left").clip(*bounds)
+        high = np.searchsorted(on_line, base[ring] + (place - turn + path), side="right").clip(*bounds)
         count = np.maximum(high - low, 0)
         many = np.cumsum(count)
         begin = 0

@@ -212,9 +212,9 @@ def edge(area: FreeArea, name: str) -> BaseGeometry:
     if name == PANEL:
         return outline
     parts = [part for what, part in area.barriers[1:] if what == name]
-    found: BaseGeometry = shapely.union_all(parts)
-    if name in _LINES and shapely.intersects(outline, found):
-        found = shapely.intersection(outline, found)
-    if found.is_empty:
+    geometry: BaseGeometry = shapely.union_all(parts)
+    if name in _LINES and shapely.intersects(outline, geometry):
+        geometry = shapely.intersection(outline, geometry)
+    if geometry.is_empty:
         raise AnchorError(f"The panel has no {name} to place by; it has: {', '.join(edges(area))}")
-    return found
+    return geometry

@@ -136,19 +136,19 @@ def largest_copy(
     apart = max(clearance, _APART * math.sqrt(area.region.area))
     silhouette = _figure(_silhouette(upright))
     starts = [
-        found
+        copy
         for start in _starts(area, upright, apart, turn)
-        if (found := _improved(area, silhouette, apart, start, turn, _SCOUTING)) is not None
+        if (copy := _improved(area, silhouette, apart, start, turn, _SCOUTING)) is not None
     ]
     whole = _figure(upright)
     finals = [
-        found
+        copy
         for start in _distinct(starts, whole.size)[:_FINALISTS]
-        if (found := _improved(area, whole, apart, start, turn, _POLISHING)) is not None
+        if (copy := _improved(area, whole, apart, start, turn, _POLISHING)) is not None
     ]
     if not finals:
         return None
-    best = max(finals, key=lambda found: found.scale)
+    best = max(finals, key=lambda copy: copy.scale)
     best = _largest_near(area, upright, best.pose, 1.01 * best.scale, best.scale, clearance, 12) or best
     return Copy(Pose(best.pose.x, best.pose.y, rotation + best.pose.rotation), best.scale)
 
@@ -156,7 +156,7 @@ def largest_copy(
 def _distinct(starts: list[Copy], size: float) -> list[Copy]:
     """Return starts by falling scale, without those that reached the pose of a larger start."""
     chosen: list[Copy] = []
-    for start in sorted(starts, key=lambda found: -found.scale):
+    for start in sorted(starts, key=lambda copy: -copy.scale):
         near = _SAME_SHARE * size * start.scale
         if all(
             math.hypot(start.pose.x - other.pose.x, start.pose.y - other.pose.y) > near
@@ -294,23 +294,23 @@ def _improved(  # noqa: PLR0917 - the state of a search
 ) -> Copy | None:
     """Return the copy that improving a start leads to; None when not even a tenth of the start fits."""
     boundary = _boundary(area, stage.thinned)
-    found: Copy | None = start
-    while found is not None and not _fits(area, figure.region, found.pose, found.scale, clearance):
-        found = Copy(found.pose, 0.9 * found.scale) if found.scale > start.scale / 10.0 else None
-    if found is None:
+    copy: Copy | None = start
+    while copy is not None and not _fits(area, figure.region, copy.pose, copy.scale, clearance):
+        copy = Copy(copy.pose, 0.9 * copy.scale) if copy.scale > start.scale / 10.0 else None
+    if copy is None:
         return None
     step = stage.first
     for _ in range(stage.steps):
         computation_lock.check_deadline()
-        better = _stepped(area, figure, boundary, clearance, found, step * found.scale * figure.size, turn)
-        if better is None or better.scale <= found.scale * (1.0 + stage.precision):
+        better = _stepped(area, figure, boundary, clearance, copy, step * copy.scale * figure.size, turn)
+        if better is None or better.scale <= copy.scale * (1.0 + stage.precision):
             step /= 4.0
-            found = found if better is None or better.scale < found.scale else better
+            copy = copy if better is None or better.scale < copy.scale else better
             if step < stage.last:
                 break
         else:
-            found = better
-    return found
+            copy = better
+    return copy
 
 
 @cached
@@ -319,17 +319,17 @@ def _boundary(area: FreeArea, tolerance: float) -> _Outline:
 
 
 def _stepped(  # noqa: PLR0917 - the state of a search
-    area: FreeArea, figure: _Figure, boundary: _Outline, clearance: float, found: Copy, step: float, turn: float
+    area: FreeArea, figure: _Figure, boundary: _Outline, clearance: float, copy: Copy, step: float, turn: float
 ) -> Copy | None:
     """Return the largest copy within a step [mm] of a fitting copy, by a linear program; None when it does not fit.
 
     The constraints: close pairs of a point of the artwork and a point of the boundary come no closer than the
     clearance, to first order in shift, growth and rotation.
     """
-    size = figure.size * found.scale
-    middle = np.array([found.pose.x, found.pose.y])
+    size = figure.size * copy.scale
+    middle = np.array([copy.pose.x, copy.pose.y])
     rough = figure.rough
-    here = _Outline(*(_posed(points, found.pose, found.scale) for points in (rough.start, rough.end, rough.corners)))
+    here = _Outline(*(_posed(points, copy.pose, copy.scale) for points in (rough.start, rough.end, rough.corners)))
     within = clearance + 3.0 * step
     on_art, on_edge = _pairs(here, boundary, within)
     apart = on_art - on_edge
@@ -338,17 +338,17 @@ def _stepped(  # noqa: PLR0917 - the state of a search
     arm = (on_art - middle) / size
     rows = np.column_stack([toward, np.sum(toward * arm, axis=1), toward[:, 1] * arm[:, 0] - toward[:, 0] * arm[:, 1]])
     room = np.maximum(distance - clearance, 0.0)
-    swing = min(step, max(0.0, (turn - abs(found.pose.rotation)) * size)) if turn < math.pi else step
+    swing = min(step, max(0.0, (turn - abs(copy.pose.rotation)) * size)) if turn < math.pi else step
     # At the end of the range of rotations, only the direction back is allowed.
     back = step if turn > 0.0 else 0.0
-    at_end = (swing, back) if found.pose.rotation > 0.0 else (back, swing)
+    at_end = (swing, back) if copy.pose.rotation > 0.0 else (back, swing)
     x = _most(rows, room, np.array([step, step, step, at_end[0]]), np.array([step, step, step, at_end[1]]))
     if x is None:
         return None
     right, up, grown, turned = map(float, x)
-    pose = Pose(found.pose.x + right, found.pose.y + up, found.pose.rotation + turned / size)
-    hoped = found.scale * (1.0 + grown / size)
-    return _largest_near(area, figure.region, pose, hoped, found.scale, clearance, _BISECTIONS)
+    pose = Pose(copy.pose.x + right, copy.pose.y + up, copy.pose.rotation + turned / size)
+    hoped = copy.scale * (1.0 + grown / size)
+    return _largest_near(area, figure.region, pose, hoped, copy.scale, clearance, _BISECTIONS)
 
 
 def _pairs(artwork: _Outline, boundary: _Outline, within: float) -> tuple[Floats, Floats]:

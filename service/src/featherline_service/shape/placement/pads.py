@@ -72,6 +72,6 @@ def largest_box(outline: MultiPolygon, width: float, height: float) -> float:
         return most
     for _ in range(_HALVINGS):
         middle = (least + most) / 2.0
-        held = box_centre(outline, middle * width, middle * height) is not None
-        least, most = (middle, most) if held else (least, middle)
+        fits = box_centre(outline, middle * width, middle * height) is not None
+        least, most = (middle, most) if fits else (least, middle)
     return least

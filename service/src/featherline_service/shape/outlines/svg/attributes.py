@@ -75,18 +75,18 @@ _PLAIN_COLOUR: Final = re.compile(
 _OPACITY: Final = re.compile(r"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)(%?)")
 
 
-def attributes(element: str, given: Mapping[str, str]) -> dict[str, str]:
+def attributes(element: str, raw: Mapping[str, str]) -> dict[str, str]:
     """Return the attributes of an element that are read, overridden by the properties of its style attribute.
 
     Args:
         element: Name of the element: ``svg``, ``g`` or a shape.
-        given: Its attributes. Names in a namespace are written with a blank after the namespace, and have no effect.
+        raw: Its attributes. Names in a namespace are written with a blank after the namespace, and have no effect.
 
     Raises:
         DrawingError: An attribute or property is neither read nor without effect; the message names it.
     """
     read: dict[str, str] = {}
-    for name, value in given.items():
+    for name, value in raw.items():
         if " " in name or name == "style":
             continue
         if name in {"x", "y"} and element == "svg":
@@ -95,7 +95,7 @@ def attributes(element: str, given: Mapping[str, str]) -> dict[str, str]:
             read[name] = value
         elif _is_read(element, name, value.strip()):
             read[name] = value.strip()
-    styled = _declarations(element, given.get("style", ""))
+    styled = _declarations(element, raw.get("style", ""))
     return read | {name: value for name, value in styled if _is_read(element, name, value)}
 
 

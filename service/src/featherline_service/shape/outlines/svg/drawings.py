@@ -104,7 +104,7 @@ class _Reader:
     skipped: int = 0
     elements: int = 0
 
-    def start(self, name: str, given: dict[str, str]) -> None:
+    def start(self, name: str, raw: dict[str, str]) -> None:
         """Enter an element."""
         self.elements += 1
         if self.elements > MOST_ELEMENTS:
@@ -115,15 +115,15 @@ class _Reader:
         if self.elements == 1:
             if local != "svg" or space not in {"", _SVG}:
                 raise DrawingError(f"The drawing begins with {local!r}: it must begin with svg")
-            self.space, self.page = space, _page(given)
+            self.space, self.page = space, _page(raw)
         if local in _STYLING:
             raise DrawingError(f"The drawing holds {local!r}, which is not drawn here: {_advice(local)}")
         if self.skipped or space != self.space or local in _NEVER_DRAWN:
             self.skipped += 1
             return
-        self._enter(local, given)
+        self._enter(local, raw)
 
-    def _enter(self, local: str, given: dict[str, str]) -> None:
+    def _enter(self, local: str, raw: dict[str, str]) -> None:
         """Enter an element of the subset, or refuse it."""
         parent, around = self.around[-1]
         if local == "svg" and parent:
@@ -132,7 +132,7 @@ class _Reader:
             raise DrawingError(f"The drawing holds {local!r}, which is not drawn here: {_advice(local)}")
         if parent in _SHAPES:
             raise DrawingError(f"The drawing holds {local!r} inside {parent!r}, where it is not drawn: move it out")
-        properties = attributes.attributes(local, given)
+        properties = attributes.attributes(local, raw)
         context = _inherit(around, local, properties)
         self.around.append((local, context))
         if local not in _SHAPES or not context.drawn or not context.visible:
@@ -264,21 +264,21 @@ def extent(drawing: str) -> tuple[float, float]:
     return box_size([contour for shape in shapes(drawing) for contour in shape.contours])
 
 
-def _page(given: dict[str, str]) -> Page:
+def _page(raw: dict[str, str]) -> Page:
     """Return the page of a drawing: its viewBox or else its size, y upwards; unlimited where it has no size.
 
     References:
         SVG 1.1 (Second Edition), W3C 2011, sections 7.7 and 7.8.
     """
-    aspect = given.get("preserveAspectRatio", "xMidYMid")
+    aspect = raw.get("preserveAspectRatio", "xMidYMid")
     if _ASPECT.fullmatch(aspect) is None or aspect.strip().startswith("none"):
         raise DrawingError(
             f"preserveAspectRatio={aspect[:40]!r} would distort or cut off the drawing: write 'xMidYMid meet'"
         )
-    sizes = [_size(name, given.get(name)) for name in ("width", "height")]
-    if "viewBox" not in given:
+    sizes = [_size(name, raw.get(name)) for name in ("width", "height")]
+    if "viewBox" not in raw:
         return 0.0, -(sizes[1] or _BEYOND), sizes[0] or _BEYOND, 0.0
-    text = given["viewBox"]
+    text = raw["viewBox"]
     values = [float(number) for number in re.findall(NUMBER, text)] if NUMBERS.fullmatch(text) else []
     if len(values) != _VIEW_BOX or not all(abs(value) <= paths.LARGEST_COORDINATE for value in values):
         raise DrawingError(f"viewBox={text[:60]!r} is not left, top, width and height: write such as '0 0 60 40'")

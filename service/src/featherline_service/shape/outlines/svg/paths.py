@@ -206,9 +206,9 @@ def _arguments(data: str, at: int, takes: str, command: str) -> tuple[list[float
             at = _skip(_GAP, data, at)
         match = (_FLAG if kind == "f" else _NUMBER).match(data, at)
         if match is None:
-            wanted = "a flag, 0 or 1" if kind == "f" else "a number"
+            expected = "a flag, 0 or 1" if kind == "f" else "a number"
             place = _position(data, at)
-            raise DrawingError(f"{place}: {command} wants {wanted} here (it takes {len(takes)} at a time)")
+            raise DrawingError(f"{place}: {command} wants {expected} here (it takes {len(takes)} at a time)")
         value = float(match[0])
         if not abs(value) <= LARGEST_COORDINATE:
             raise DrawingError(f"{_position(data, at)}: {match[0][:20]} is beyond {LARGEST_COORDINATE:.0f}")
