@@ -89,8 +89,8 @@ class _Server(uvicorn.Server):
         await super().startup(sockets)
         # Beside the first requests, so that the next are quicker, and nobody waits for it to start.
         threading.Thread(target=placements.prepare, args=(self._book,), daemon=True).start()
-        for each in sockets or ():
-            host, port = each.getsockname()[:2]
+        for listener in sockets or ():
+            host, port = listener.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
             keys = None if self._keys is None else len(self._keys.callers())
             _log.info("service.ready", host=host, port=port, book=self._book.revision, keys=keys, start_s=took)
@@ -127,11 +127,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         "--new-seal-key", type=Path, metavar="FILE", help="put a new key in front of those in FILE, and end"
     )
     parser.add_argument("--new-key", metavar="NAME", help="print the entry of a caller's new key, and the key, and end")
-    asked = parser.parse_args(arguments)
-    if asked.new_seal_key is not None:
-        return _new_seal_key(asked.new_seal_key)
-    if asked.new_key is not None:
-        return _new_key(asked.new_key)
+    options = parser.parse_args(arguments)
+    if options.new_seal_key is not None:
+        return _new_seal_key(options.new_seal_key)
+    if options.new_key is not None:
+        return _new_key(options.new_key)
     try:
         settings = environment.read(os.environ)
         book = load(settings.book, plugins.load_named(settings.plugins))

@@ -61,10 +61,10 @@ def _all_conversions() -> Mapping[_Dimension, _Conversions]:
     def conversion(unit: str, to: str) -> tuple[Fraction, Fraction]:
         spelling = _PINT_SPELLING.get(unit, unit)
         zero: Fraction = registry.Quantity(Fraction(0), spelling).to(to).magnitude
-        one: Fraction = registry.Quantity(Fraction(1), spelling).to(to).magnitude
-        return one - zero, zero
+        unit_value: Fraction = registry.Quantity(Fraction(1), spelling).to(to).magnitude
+        return unit_value - zero, zero
 
-    return {each: {unit: conversion(unit, each.to) for unit in each.units} for each in _DIMENSIONS}
+    return {dimension: {unit: conversion(unit, dimension.to) for unit in dimension.units} for dimension in _DIMENSIONS}
 
 
 _CONVERSIONS: Final = _all_conversions()
@@ -145,10 +145,10 @@ def say_numbers(measure: float, limit: float, places: int) -> tuple[str, str]:
     """
     for decimals in range(places, _MOST_PLACES + 1):
         # Adding zero turns a negative zero into zero.
-        said = tuple(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (measure, limit))
-        if said[0] != said[1] or measure == limit:
+        words = tuple(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (measure, limit))
+        if words[0] != words[1] or measure == limit:
             break
-    return said[0], said[1]
+    return words[0], words[1]
 
 
 def _say_pair(measure: float, limit: float, places: int, unit: str) -> tuple[str, str]:

@@ -68,12 +68,12 @@ def read(environment: Mapping[str, str]) -> Settings:
     Raises:
         SettingsError: A value cannot be used, or not alone, or a variable with our prefix is unknown.
     """
-    given = {name.removeprefix(PREFIX).lower(): value for name, value in environment.items() if name.startswith(PREFIX)}
-    unknown = sorted(set(given) - set(Settings.__struct_fields__) - _OF_CLIENTS)
+    texts = {name.removeprefix(PREFIX).lower(): value for name, value in environment.items() if name.startswith(PREFIX)}
+    unknown = sorted(set(texts) - set(Settings.__struct_fields__) - _OF_CLIENTS)
     if unknown:
         known = ", ".join(PREFIX + field.upper() for field in Settings.__struct_fields__)
         raise SettingsError(f"{PREFIX}{unknown[0].upper()} is not a setting of the service; it has: {known}")
-    settings = Settings(**{name: _value(name, text.strip()) for name, text in given.items() if name not in _OF_CLIENTS})
+    settings = Settings(**{name: _value(name, text.strip()) for name, text in texts.items() if name not in _OF_CLIENTS})
     if (settings.security_contact is None) != (settings.security_expires is None):
         raise SettingsError(f"{PREFIX}SECURITY_CONTACT and {PREFIX}SECURITY_EXPIRES go together; set both, or neither")
     return settings

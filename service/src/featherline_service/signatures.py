@@ -72,11 +72,11 @@ def read_keys(path: Path) -> SealKeys:
         SealKeyError: The file is missing, is not a key set, or holds anything but private Ed25519 keys, once each.
     """
     try:
-        found = KeySet.import_key_set(msgspec.json.decode(path.read_bytes(), type=KeySetSerialization)).keys
+        entries = KeySet.import_key_set(msgspec.json.decode(path.read_bytes(), type=KeySetSerialization)).keys
     except (OSError, ValueError, KeyError, TypeError, JoseError) as error:
         raise SealKeyError(f"{path}: not a readable JSON Web Key Set ({error}); make a new one") from error
-    keys = tuple(key for key in found if isinstance(key, OKPKey) and key.curve_name == ALGORITHM and key.is_private)
-    if not keys or len(keys) < len(found) or len({key.kid for key in keys}) < len(keys):
+    keys = tuple(key for key in entries if isinstance(key, OKPKey) and key.curve_name == ALGORITHM and key.is_private)
+    if not keys or len(keys) < len(entries) or len({key.kid for key in keys}) < len(keys):
         raise SealKeyError(f"{path}: needs one or more private {ALGORITHM} keys, each of them once")
     return SealKeys(keys=keys, temporary=False)
 
@@ -99,12 +99,12 @@ def new_key(path: Path) -> str:
     return str(keys[0].kid)
 
 
-def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
+def seal(keys: SealKeys, request: Order | Roster, answer: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
     """Return the seal of a price, valid from `at` for `lifetime`.
 
     Args:
         keys: the keys; the first one signs.
-        asked: what was asked. An order is in the seal whole unless that makes it too long; its digest always is.
+        request: what was asked. An order is in the seal whole unless that makes it too long; its digest always is.
         answer: the price, and what it was computed with.
         at: the instant of sealing, with a time zone.
         lifetime: how long the seal is valid.
@@ -113,9 +113,9 @@ def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetim
         RFC 7515, JSON Web Signature, section 3.1 (compact serialisation); RFC 8037 section 3.1; RFC 8785.
     """
     expires = (at + lifetime).replace(microsecond=0)
-    text = canonical(asked)
+    text = canonical(request)
     quote = SealedQuote(
-        asked="order" if isinstance(asked, Order) else "roster",
+        asked="order" if isinstance(request, Order) else "roster",
         order=None,
         digest=hashlib.sha256(text).hexdigest(),
         verdict=answer.verdict,
@@ -128,12 +128,12 @@ def seal(keys: SealKeys, asked: Order | Roster, answer: Sealable, *, at: datetim
         engine=answer.engine,
         quantities=answer.quantities,
         tax=answer.tax,
-        reference=(asked if isinstance(asked, Order) else asked.order).reference,
+        reference=(request if isinstance(request, Order) else request.order).reference,
     )
     key = keys.keys[0]
     header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}
     content = canonical(quote)
-    if isinstance(asked, Order) and len(text) <= _LONGEST_ORDER:
+    if isinstance(request, Order) and len(text) <= _LONGEST_ORDER:
         # Canonical JSON within canonical JSON is the same: what takes long is done once.
         content = content.replace(b'"order":null', b'"order":' + text)
     signed = jws.serialize_compact(header, content, key, algorithms=[ALGORITHM])

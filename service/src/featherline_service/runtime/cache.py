@@ -70,8 +70,8 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
         value = function(*args, **kwargs)
         seconds = clock() - begun
         mark(value, lambda: key(*args, **kwargs), weigh)
-        held = (each for each in (*args, *kwargs.values()) if not hashed_by_identity(type(each)))
-        return Entry(value, weigh(value) + sum(map(weigh, held)) + _ENTRY_BYTES, seconds)
+        weighed = (argument for argument in (*args, *kwargs.values()) if not hashed_by_identity(type(argument)))
+        return Entry(value, weigh(value) + sum(map(weigh, weighed)) + _ENTRY_BYTES, seconds)
 
     @wraps(function)
     def find(*args: _Parameters.args, **kwargs: _Parameters.kwargs) -> _Value:
@@ -124,13 +124,13 @@ def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
     # One loop, not a call for each part: a recipe has some thousand parts, most of them numbers.
     weight, waiting = 0, [value]
     while waiting:
-        each = waiting.pop()
-        kind = type(each)
+        part = waiting.pop()
+        kind = type(part)
         if kind in _WHOLE:
-            weight += sys.getsizeof(each)
+            weight += sys.getsizeof(part)
             continue
-        own, parts = _opener(kind)(each)
-        weight += own
+        size, parts = _opener(kind)(part)
+        weight += size
         waiting.extend(parts)
     return weight
 

@@ -34,8 +34,8 @@ _ContentKey: Final = type(hashkey())  # a tuple that computes its hash once
 
 def content_key(value: Hashable) -> Hashable:
     """Return the content key of a value; the value itself where it has none, as a number or a book."""
-    found: Hashable = getattr(value, "content_key", value)
-    return found
+    key: Hashable = getattr(value, "content_key", value)
+    return key
 
 
 def mark(value: Any, key: Callable[[], tuple[Hashable, ...]], weigh: Callable[[Any], int]) -> None:  # noqa: ANN401 - any value

@@ -77,7 +77,7 @@ class GreedyDualStore(Cache[Hashable, Entry]):
         """Delete an entry."""
         super().__delitem__(key)
         del self._worths[key]
-        self._least = [each for each in self._least if each[1] != key]
+        self._least = [item for item in self._least if item[1] != key]
         heapq.heapify(self._least)
 
     def clear(self) -> None:

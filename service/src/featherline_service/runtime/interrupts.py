@@ -36,24 +36,24 @@ def bounded(job: Callable[[], _Value], until: float) -> _Value:
     Raises:
         OverdueError: The job did not end in time.
     """
-    own = get_ident()
+    thread = get_ident()
     _start()
     try:
         with _lock:
             _some.set()
-            _watched[own] = until
+            _watched[thread] = until
         try:
             return job()
         finally:
-            _leave(own)
+            _leave(thread)
     except OverdueError:
-        _leave(own)  # it may have come on the way out
+        _leave(thread)  # it may have come on the way out
         raise
 
 
-def _leave(own: int) -> None:
+def _leave(thread: int) -> None:
     with _lock:
-        _watched.pop(own, None)
+        _watched.pop(thread, None)
     # What was raised and has not come yet comes at the next step backwards. (To take it back, as the interface offers,
     # leaves CPython 3.11 looking for it for ever.)
     for _ in range(2):
