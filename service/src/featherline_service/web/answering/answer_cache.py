@@ -111,8 +111,8 @@ class AnswerCache:
     def usage(self) -> Usage:
         """Return the use of the cache so far."""
         with self._condition:
-            held, most = int(self._entries.currsize), int(self._entries.maxsize)
-            return Usage(found=self._found, computed=self._computed, held=held, most=most)
+            size, most = int(self._entries.currsize), int(self._entries.maxsize)
+            return Usage(found=self._found, computed=self._computed, held=size, most=most)
 
     async def ask(
         self,
@@ -239,7 +239,9 @@ class AnswerCache:
             self._computed += 1
         answer = self._with_lock(lambda: question.compute(self._book, request))
         counters = self._metrics.answer_counters(
-            question.name.partition(" ")[0], answer.verdict, [(each.code, each.verdict) for each in answer.reasons]
+            question.name.partition(" ")[0],
+            answer.verdict,
+            [(reason.code, reason.verdict) for reason in answer.reasons],
         )
         # A copy: what the encoder returns has room for up to half as much again.
         return _Entry(bytes(memoryview(answer.body)), counters, answer.sealable)

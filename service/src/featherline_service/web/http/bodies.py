@@ -122,11 +122,11 @@ async def _receive_all(request: Request[Any, Any, Any], decoder: Decoder, larges
 
 def refuse_media_type(request: Request[Any, Any, Any], accepted: Sequence[str] = (JSON,)) -> None:
     """Raise the problem of a body that has none of the accepted media types."""
-    given = header(request.scope, b"content-type") or ""
-    media_type, _, parameters = given.partition(";")
+    content_type = header(request.scope, b"content-type") or ""
+    media_type, _, parameters = content_type.partition(";")
     charset = parameters.strip().lower().removeprefix("charset=").strip('"')
     if media_type.strip().lower() not in accepted or charset not in {"", "utf-8"}:
-        got = f"Content-Type {given!r}" if given else "no Content-Type"
+        got = f"Content-Type {content_type!r}" if content_type else "no Content-Type"
         detail = f"The body has {got}; send {' or '.join(accepted)}."
         raise ProblemError(UNSUPPORTED_MEDIA_TYPE, detail, headers={"accept": ", ".join(accepted)})
 

@@ -97,13 +97,13 @@ def coding_preference(scope: Scope) -> CodingPreference:
 
 def quality(parameters: Iterable[str]) -> float:
     """Return the weight among parameters of an Accept field; 1 without one (RFC 9110 section 12.4.2)."""
-    return next((float(match[1]) for each in parameters if (match := _WEIGHT.fullmatch(each))), 1.0)
+    return next((float(match[1]) for parameter in parameters if (match := _WEIGHT.fullmatch(parameter))), 1.0)
 
 
 def _parse(accept_encoding: str) -> CodingPreference | None:
     weights: dict[str, float] = {}
     for part in accept_encoding.split(","):
-        name, *parameters = (each.strip() for each in part.lower().split(";"))
+        name, *parameters = (field.strip() for field in part.lower().split(";"))
         if name:
             weights[_ALIASES.get(name, name)] = quality(parameters)
     others = weights.get("*")

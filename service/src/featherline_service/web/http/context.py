@@ -64,5 +64,5 @@ def header(scope: Scope, name: bytes) -> str | None:
 def _by_name(fields: list[tuple[bytes, bytes]]) -> Mapping[bytes, bytes]:
     values = dict(fields)
     if len(values) < len(fields):
-        values = {name: b", ".join(value for each, value in fields if each == name) for name in values}
+        values = {name: b", ".join(value for field, value in fields if field == name) for name in values}
     return values

@@ -31,13 +31,13 @@ def refuse_parameters(request: Request[Any, Any, Any]) -> None:
 def refuse_accept(request: Request[Any, Any, Any], media_types: Sequence[str]) -> None:
     """Raise the problem of an Accept header that rules out every media type of a resource."""
     accept = header(request.scope, b"accept")
-    if accept and accept != "*/*" and not any(weight(accept, each) for each in media_types):
+    if accept and accept != "*/*" and not any(weight(accept, media_type) for media_type in media_types):
         raise ProblemError(NOT_ACCEPTABLE, f"This path answers with {' or '.join(media_types)}; Accept was {accept!r}.")
 
 
 def preferred(accept: str | None, media_types: Sequence[str]) -> str:
     """Return the media type that an Accept header prefers; of equals, and without the header, the first."""
-    return max(media_types, key=lambda each: weight(accept, each)) if accept else media_types[0]
+    return max(media_types, key=lambda media_type: weight(accept, media_type)) if accept else media_types[0]
 
 
 def weight(accept: str, media_type: str) -> float:
@@ -51,7 +51,7 @@ def weight(accept: str, media_type: str) -> float:
     covering = {media_type: 3, media_type.partition("/")[0] + "/*": 2, "*/*": 1}
     best, weighed = 0, 0.0
     for part in accept.split(","):
-        range_, *parameters = (each.strip() for each in part.split(";"))
+        range_, *parameters = (field.strip() for field in part.split(";"))
         specificity = covering.get(range_.lower(), 0)
         if specificity > best:
             best, weighed = specificity, quality(parameters)

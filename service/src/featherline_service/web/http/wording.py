@@ -18,8 +18,8 @@ def describe_type(expected: inspect.Type) -> str:
     description = (expected.extra_json_schema or {}).get("description")
     if description is None:
         return plain
-    own = description[0].lower() + description[1:].rstrip(".")
-    return own if isinstance(expected.type, inspect.StrType) else f"{plain} ({own})"
+    words = description[0].lower() + description[1:].rstrip(".")
+    return words if isinstance(expected.type, inspect.StrType) else f"{plain} ({words})"
 
 
 def describe_value(data: Any) -> str:  # noqa: ANN401 - JSON data
@@ -71,8 +71,8 @@ def _span(shortest: int | None, longest: int | None, what: str) -> str:
 
 def _bounds(number: inspect.IntType | inspect.FloatType) -> str:
     bounds = {"at least": number.ge, "above": number.gt, "at most": number.le, "below": number.lt}
-    said = " and ".join(f"{words} {bound:g}" for words, bound in bounds.items() if bound is not None)
-    return f" of {said}" if said else ""
+    limits = " and ".join(f"{words} {bound:g}" for words, bound in bounds.items() if bound is not None)
+    return f" of {limits}" if limits else ""
 
 
 _WORDS: Final[Mapping[type[inspect.Type], Callable[[Any], str]]] = {

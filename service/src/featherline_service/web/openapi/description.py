@@ -86,11 +86,11 @@ def document(examples: Path) -> Json:
     Raises:
         FileNotFoundError: An operation names an example that is not there.
     """
-    closed = _components([each.asked for each in OPERATIONS if each.asked is not None])
-    answers = _components([*(answer for each in OPERATIONS for answer in each.answered), Problem])
+    closed = _components([operation.asked for operation in OPERATIONS if operation.asked is not None])
+    answers = _components([*(answer for operation in OPERATIONS for answer in operation.answered), Problem])
     schemas = {**{name: _answer(schema) for name, schema in answers.items()}, **closed}
     paths = {
-        path: {each.method.lower(): _operation(each, examples) for each in group}
+        path: {operation.method.lower(): _operation(operation, examples) for operation in group}
         for path, group in groupby(OPERATIONS, key=lambda operation: operation.path)
     }
     used = {
@@ -149,7 +149,7 @@ def _plain(schema: Any) -> Any:  # noqa: ANN401 - JSON of any shape
     in the description.
     """
     if isinstance(schema, list):
-        return [_plain(each) for each in schema]
+        return [_plain(item) for item in schema]
     if not isinstance(schema, dict):
         return schema
     plain = {key: _plain(value) for key, value in schema.items()}
@@ -224,8 +224,8 @@ def _common(operation: Operation) -> Sequence[str]:
 
 def _request_body(operation: Operation, examples: Path) -> Json:
     shown = _examples([request for request, _ in operation.examples if request is not None], examples)
-    asked = _reference(operation.asked)
-    described = {"schema": _lines(asked) if operation.takes[0] == bulk.MEDIA_TYPE else asked, **shown}
+    line = _reference(operation.asked)
+    described = {"schema": _lines(line) if operation.takes[0] == bulk.MEDIA_TYPE else line, **shown}
     return {"required": True, "content": dict.fromkeys(operation.takes, described)}
 
 
@@ -288,11 +288,11 @@ def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
     for status, group in groupby(by_status, key=lambda kind: kind.status):
         kinds = list(group)
         headers = dict.fromkeys(name for kind in kinds for name in kind.headers)
-        said = "; ".join(f"{kind.title} (`{kind.type}`)" for kind in kinds)
+        words = "; ".join(f"{kind.title} (`{kind.type}`)" for kind in kinds)
         yield (
             str(status),
             {
-                **_response(said, *_common(operation), *headers),
+                **_response(words, *_common(operation), *headers),
                 "content": {problems.MEDIA_TYPE: {"schema": {"$ref": _REF.format(name="Problem")}}},
             },
         )

@@ -106,7 +106,7 @@ class _RawLine(Struct, frozen=True, forbid_unknown_fields=True):
     id: LineId | None = None
 
 
-class _Asked(NamedTuple):
+class _LineQuestion(NamedTuple):
     """A question of a line: its kind, id and JSON text; the request too, where it has been decoded."""
 
     kind: str
@@ -150,18 +150,18 @@ class LineAnswers:
             problem = ProblemError(BODY_TOO_LARGE, f"A line may have {self._longest:,} bytes; send less in it.")
             return self._write_problem(line.number, None, problem, request_id)
         try:
-            asked = self._read(line.text)
-            answer = self._answer(asked)
+            question = self._read(line.text)
+            answer = self._answer(question)
         except Exception as error:  # noqa: BLE001 - no line spoils another
             instance = f"{request_id}#{line.number}"
             problem = problems.from_exception(error) or problems.internal(error, instance)
             id_ = None if problem.kind is MALFORMED_BODY else _id(line.text)
             return self._write_problem(line.number, id_, problem, request_id)
-        self._answered[asked.kind].inc()
+        self._answered[question.kind].inc()
         return b'{"kind":"%b","line":%d,"id":%b,"status":200,"answer":%b}\n' % (
-            asked.kind.encode(),
+            question.kind.encode(),
             line.number,
-            _encode(asked.id),
+            _encode(question.id),
             answer,
         )
 
@@ -169,7 +169,7 @@ class LineAnswers:
         self._counts.labels("problem", str(problem.kind.status)).inc()
         return write_problem(number, id_, problem, request_id)
 
-    def _read(self, text: bytes) -> _Asked:
+    def _read(self, text: bytes) -> _LineQuestion:
         try:
             line = _decode_line(text)
         except _UNREADABLE:
@@ -179,16 +179,16 @@ class LineAnswers:
             return self._read_strictly(text)
         # Names within the request are checked when it is answered for the first time.
         refuse_repeated_names(text.replace(request, b"0", 1))
-        return _Asked(line.kind, line.id, request)
+        return _LineQuestion(line.kind, line.id, request)
 
-    def _read_strictly(self, text: bytes) -> _Asked:
+    def _read_strictly(self, text: bytes) -> _LineQuestion:
         """Return a line that is valid after all, such as one with 3.0 for a whole number, or raise all its faults."""
         line = self._body.decode(text)
-        return _Asked(str(line.__struct_config__.tag), line.id, _encode(line.request), line.request)
+        return _LineQuestion(str(line.__struct_config__.tag), line.id, _encode(line.request), line.request)
 
-    def _answer(self, asked: _Asked) -> bytes:
+    def _answer(self, question: _LineQuestion) -> bytes:
         try:
-            return self._answers.answer(self._questions[asked.kind], asked.text, asked.request)
+            return self._answers.answer(self._questions[question.kind], question.text, question.request)
         except RefusedError as error:
             faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in error.faults)
             raise RefusedError(tuple(faults)) from error

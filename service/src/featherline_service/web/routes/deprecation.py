@@ -39,10 +39,10 @@ class Deprecation(Struct, frozen=True, kw_only=True):
             RFC 9745 section 2: `Deprecation`, a date of RFC 9651 section 3.3.7; section 3: the link relation.
             RFC 8594 section 3: `Sunset`, a date as HTTP writes it.
         """
-        given = [
+        fields = [
             (b"deprecation", f"@{int(self.since.timestamp())}".encode()),
             (b"link", f'<{self.told_at}>; rel="deprecation"'.encode()),
         ]
         if self.sunset is not None:
-            given.append((b"sunset", format_datetime(self.sunset, usegmt=True).encode()))
-        return given
+            fields.append((b"sunset", format_datetime(self.sunset, usegmt=True).encode()))
+        return fields

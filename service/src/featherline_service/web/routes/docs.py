@@ -93,8 +93,8 @@ def _file(operation: Operation, content: Callable[[], bytes]) -> HTTPRouteHandle
 
     @cache
     def tagged() -> tuple[bytes, str]:
-        found = content()
-        return found, entity_tag(found)
+        body = content()
+        return body, entity_tag(body)
 
     async def read(request: Request[Any, Any, Any]) -> Response[bytes]:
         response = conditional(request, *tagged(), operation.produces)

@@ -75,7 +75,7 @@ class _StateCollector(Collector):
             "featherline_key_expires_timestamp_seconds",
             "When each key ends, in seconds since 1970; none where no keys are asked for.",
             ("key",),
-            {(each.id,): each.expires.timestamp() for each in (self._keys.callers() if self._keys else ())},
+            {(caller.id,): caller.expires.timestamp() for caller in (self._keys.callers() if self._keys else ())},
         )
         yield from self._caches()
 
@@ -114,8 +114,8 @@ def _family(
     values: Mapping[tuple[str, ...], float],
 ) -> Metric:
     family = kind(name, words, labels=labels)
-    for each, value in values.items():
-        family.add_metric(each, value)
+    for label_values, value in values.items():
+        family.add_metric(label_values, value)
     return family
 
 
@@ -142,8 +142,8 @@ def handlers(
     GCCollector(registry=registry)
 
     async def read_metrics(request: Request[Any, Any, Any]) -> Response[bytes]:
-        asked = preferred(header(request.scope, b"accept"), READ_METRICS.media_types)
-        written, media_type = write(registry, asked)
+        preference = preferred(header(request.scope, b"accept"), READ_METRICS.media_types)
+        written, media_type = write(registry, preference)
         headers = {"content-type": media_type, "cache-control": "no-store", "vary": "Accept, Accept-Encoding"}
         coding = coding_preference(request.scope).coding(len(written))
         if coding is not None:

@@ -227,7 +227,10 @@ def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
     sealer = seals if operation in (COMPOSE_QUOTE, PRICE_ROSTER) else None
     return {
         JSON: question(JSON, _json(_COMPUTED_BY[operation.id]), sealer),
-        **{each: question(each, _picture(draw)) for each, draw in _DRAWN_BY.get(operation.id, {}).items()},
+        **{
+            media_type: question(media_type, _picture(draw))
+            for media_type, draw in _DRAWN_BY.get(operation.id, {}).items()
+        },
     }
 
 

@@ -85,15 +85,15 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
         return conditional(request, encode(answer), tag)
 
     async def list_records(request: Request[Any, Any, Any]) -> Response[bytes]:
-        _, found = _shelf(book, request)
-        records = tuple(found[each] for each in sorted(found))
+        _, by_id = _shelf(book, request)
+        records = tuple(by_id[name] for name in sorted(by_id))
         return conditional(request, encode(RecordsAnswer(records=records, book=book.revision, engine=ENGINE)), tag)
 
     async def read_record(request: Request[Any, Any, Any]) -> Response[bytes]:
-        kind, found = _shelf(book, request)
-        record = found.get(request.path_params["id"])
+        kind, by_id = _shelf(book, request)
+        record = by_id.get(request.path_params["id"])
         if record is None:
-            raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {', '.join(sorted(found)) or 'none'}.")
+            raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {', '.join(sorted(by_id)) or 'none'}.")
         return conditional(request, encode(RecordAnswer(record=record, book=book.revision, engine=ENGINE)), tag)
 
     return [READ_BOOK.handler(read_book), LIST_RECORDS.handler(list_records), READ_RECORD.handler(read_record)]
@@ -103,8 +103,8 @@ def shelf(book: Book, kind: Kind) -> Mapping[str, Record]:
     """Return the records of one kind by their ids."""
     if kind == "benches":
         return {book.bench.id: book.bench}
-    found: Mapping[str, Record] = getattr(book, kind)
-    return found
+    by_id: Mapping[str, Record] = getattr(book, kind)
+    return by_id
 
 
 def _shelf(book: Book, request: Request[Any, Any, Any]) -> tuple[Kind, Mapping[str, Record]]:

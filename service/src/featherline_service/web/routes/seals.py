@@ -101,18 +101,18 @@ def from_settings(settings: Settings) -> Seals:
     return Seals(keys, timedelta(days=settings.seal_days))
 
 
-def handlers(own: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
+def handlers(sealing: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of seals."""
     body: Body[SealCheckRequest] = Body(SealCheckRequest)
-    published = _encode(own.keys.published())
+    published = _encode(sealing.keys.published())
     tag = entity_tag(published)
 
     async def check_seal(request: Request[Any, Any, Any]) -> ASGIApp:
-        asked = body.decode(await read(request, largest_body))
-        answered = _encode(own.check(asked))
-        coding = coding_preference(request.scope).coding(len(answered))
-        coded = answered if coding is None else encode(answered, coding)
-        return success(coded, JSON, (VARY,), coding)
+        request_body = body.decode(await read(request, largest_body))
+        answer = _encode(sealing.check(request_body))
+        coding = coding_preference(request.scope).coding(len(answer))
+        encoded = answer if coding is None else encode(answer, coding)
+        return success(encoded, JSON, (VARY,), coding)
 
     async def read_keys(request: Request[Any, Any, Any]) -> Response[bytes]:
         return conditional(request, published, tag)

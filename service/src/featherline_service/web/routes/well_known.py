@@ -58,7 +58,7 @@ def _catalog() -> bytes:
         RFC 8631 section 4: the relations. RFC 9264 section 4.2: the form; a relative target is resolved against the
         address that the set was read from, so that the catalog holds behind any proxy.
     """
-    paths = [each.path for each in INTERFACE if not each.parameters]
+    paths = [operation.path for operation in INTERFACE if not operation.parameters]
     items = {"anchor": READ_API_CATALOG.path, "item": [{"href": path} for path in dict.fromkeys(paths)]}
     described = {
         "anchor": "/v1",

@@ -70,11 +70,11 @@ class Keys:
         """Return the caller with this key; None: the key is unknown, expired or not yet valid."""
         self._reload()
         digest = hashlib.sha256(key.encode()).digest()
-        found = None
+        match = None
         for known, caller in self._known:  # all of them, so that the time tells nothing of its place
             if hmac.compare_digest(known, digest):
-                found = caller
-        return found if found is not None and found.is_valid(self._clock()) else None
+                match = caller
+        return match if match is not None and match.is_valid(self._clock()) else None
 
     def _reload(self) -> None:
         """Read the file again if it has changed, which is checked once a second."""
@@ -113,17 +113,17 @@ def read(path: Path) -> tuple[tuple[bytes, Caller], ...]:
         entries = msgspec.toml.decode(path.read_bytes(), type=_File).keys
     except (OSError, UnicodeDecodeError, RecursionError, msgspec.DecodeError) as error:
         # The message may name fields but no value, which could be a key in the wrong place.
-        said = re.sub(r"Invalid enum value .* - at", "Unknown scope - at", str(error))
+        reason = re.sub(r"Invalid enum value .* - at", "Unknown scope - at", str(error))
         raise KeyFileError(
-            f"{path}: not a usable file of keys ({said}); featherline-service --new-key NAME prints an entry"
+            f"{path}: not a usable file of keys ({reason}); featherline-service --new-key NAME prints an entry"
         ) from None
-    for what, values in (("id", {each.id for each in entries}), ("digest", {each.digest for each in entries})):
+    for what, values in (("id", {entry.id for entry in entries}), ("digest", {entry.digest for entry in entries})):
         if len(values) < len(entries):
             raise KeyFileError(f"{path}: two keys have the same {what}; each needs its own")
-    for each in entries:
-        if each.not_before is not None and each.not_before >= each.expires:
-            raise KeyFileError(f"{path}: the key {each.id} ends before it begins")
-    return tuple((bytes.fromhex(each.digest.removeprefix("sha256:")), _caller(each)) for each in entries)
+    for entry in entries:
+        if entry.not_before is not None and entry.not_before >= entry.expires:
+            raise KeyFileError(f"{path}: the key {entry.id} ends before it begins")
+    return tuple((bytes.fromhex(entry.digest.removeprefix("sha256:")), _caller(entry)) for entry in entries)
 
 
 def _caller(entry: _Entry) -> Caller:

@@ -88,17 +88,17 @@ def requesting_variable(environment: Mapping[str, str]) -> str | None:
     Raises:
         TracingError: It asks for an exporter or a protocol that is not supported.
     """
-    given = {name: value.strip() for name, value in environment.items() if value.strip()}
-    exporter = given.get(_EXPORTER, "otlp")
-    endpoint = next((name for name in _ENDPOINTS if name in given), None)
-    asking = endpoint or (_EXPORTER if _EXPORTER in given else None)
-    if asking is None or exporter == "none" or given.get("OTEL_SDK_DISABLED", "").lower() == "true":
+    variables = {name: value.strip() for name, value in environment.items() if value.strip()}
+    exporter = variables.get(_EXPORTER, "otlp")
+    endpoint = next((name for name in _ENDPOINTS if name in variables), None)
+    asking = endpoint or (_EXPORTER if _EXPORTER in variables else None)
+    if asking is None or exporter == "none" or variables.get("OTEL_SDK_DISABLED", "").lower() == "true":
         return None
     if exporter != "otlp":
         raise TracingError(f"{_EXPORTER} is {exporter!r}; spans are sent by 'otlp', or by nothing: 'none'")
-    protocol = next((name for name in _PROTOCOLS if name in given), None)
-    if protocol is not None and given[protocol] != _SENT_WITH:
-        raise TracingError(f"{protocol} is {given[protocol]!r}; spans are sent with {_SENT_WITH!r} alone")
+    protocol = next((name for name in _PROTOCOLS if name in variables), None)
+    if protocol is not None and variables[protocol] != _SENT_WITH:
+        raise TracingError(f"{protocol} is {variables[protocol]!r}; spans are sent with {_SENT_WITH!r} alone")
     return asking
 
 
