@@ -15,7 +15,7 @@ from featherline_service.cost.nesting.packers import Size
 from featherline_service.cost.nesting.rectangles import Nest, check_widths, nest, pack_rectangles
 from featherline_service.runtime.cache import cached
 
-_LARGEST_NEST: Final = 240
+LARGEST_NEST: Final = 240
 """Most rectangles nested at once; a longer run is nested in batches, one after the other."""
 
 _LEAST_MIXED_SHARE: Final = 0.5
@@ -147,14 +147,14 @@ def _worth_keeping(*sizes: Size) -> Remnant | None:
     return Remnant(width_mm=width, height_mm=height) if min(width, height) >= _SMALLEST_KEPT_MM else None
 
 
-def _roll_length(
-    pieces: Sequence[Piece], left: Sequence[int], strip_mm: float, gap_mm: float, turnable: bool
+def _roll_length(  # noqa: PLR0917 - the arguments of the roll
+    pieces: Sequence[Piece], left: Sequence[int], strip_mm: float, gap_mm: float, turnable: bool, largest_nest: int
 ) -> tuple[float, float]:
     """Return the length and used width of roll for the remaining number of each piece [mm]."""
     length = used = 0.0
     remaining = list(left)
     while any(remaining):
-        batch = _batch(pieces, remaining)
+        batch = _batch(pieces, remaining, largest_nest)
         times = min(count // per_batch for count, per_batch in zip(remaining, batch, strict=True) if per_batch)
         sizes, _ = _copies(pieces, batch)
         nested = _nest(tuple(sizes), strip_mm, gap_mm, turnable)
@@ -170,16 +170,16 @@ def _nest(sizes: tuple[Size, ...], strip_mm: float, gap_mm: float, turnable: boo
     return nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
 
 
-def _batch(pieces: Sequence[Piece], remaining: Sequence[int]) -> list[int]:
+def _batch(pieces: Sequence[Piece], remaining: Sequence[int], largest_nest: int) -> list[int]:
     """Return how many of each piece to nest next: all, a proportional mixture, or the tallest that fill a batch."""
     pieces_left = sum(remaining)
-    if pieces_left <= _LARGEST_NEST:
+    if pieces_left <= largest_nest:
         return list(remaining)
-    mixture = [count * _LARGEST_NEST // pieces_left for count in remaining]
-    if sum(mixture) >= _LEAST_MIXED_SHARE * _LARGEST_NEST:
+    mixture = [count * largest_nest // pieces_left for count in remaining]
+    if sum(mixture) >= _LEAST_MIXED_SHARE * largest_nest:
         return mixture
     batch = [0] * len(pieces)
-    room = _LARGEST_NEST
+    room = largest_nest
     for kind in sorted(range(len(pieces)), key=lambda kind: (-pieces[kind].height_mm, -pieces[kind].width_mm)):
         batch[kind] = min(remaining[kind], room)
         room -= batch[kind]
@@ -197,6 +197,7 @@ def take_film(
     offcuts: tuple[tuple[Offcut, ...], ...],
     outlines_s: int = 0,
     rows: tuple[Row, ...] = (),
+    largest_nest: int = LARGEST_NEST,
 ) -> FilmTaken:
     """Return the film taken for the pieces: offcuts first, then the roll.
 
@@ -214,6 +215,7 @@ def take_film(
         rows: the rows that the pieces are of. With them, and without offcuts, the roll film is at most the sum of what
             each row takes as an order of its own, and each pair. With offcuts, the share of that sum which the pieces
             on the roll have in the area of all pieces.
+        largest_nest: most rectangles nested at once.
 
     Raises:
         NestingError: a piece does not fit the roll; `index` is its index in `pieces`.
@@ -233,7 +235,7 @@ def take_film(
                 left = [count - done for count, done in zip(left, cut, strict=True)]
             else:
                 too_small.append(offcut.id)
-    length, across = _roll_length(pieces, left, strip_mm, gap_mm, turnable)
+    length, across = _roll_length(pieces, left, strip_mm, gap_mm, turnable, largest_nest)
     area_mm2 = sum(piece.count * piece.area_mm2 for piece in pieces)
     nested = _nested_outlines(pieces, left, strip_mm, gap_mm, turnable, outlines_s)
     outlined = nested is not None and nested.length_mm * nested.width_mm < length * across
@@ -253,7 +255,9 @@ def take_film(
         roll_length_mm=length,
         roll_used_mm=across,
         roll_left=_worth_keeping((roll_mm - across, length)),
-        row_by_row_mm2=_row_by_row_mm2(pieces, left, rows, strip_mm, gap_mm, turnable) if _several(rows) else None,
+        row_by_row_mm2=_row_by_row_mm2(pieces, left, rows, strip_mm, gap_mm, turnable, largest_nest)
+        if _several(rows)
+        else None,
     )
 
 
@@ -269,6 +273,7 @@ def _row_by_row_mm2(  # noqa: PLR0917 - the arguments of the roll
     strip_mm: float,
     gap_mm: float,
     turnable: bool,
+    largest_nest: int,
 ) -> float:
     """Return the roll film of the remaining pieces nested row by row, or pair by pair where that takes less [mm^2]."""
     totals = [sum(row.per_pair[kind] * row.pairs for row in rows) for kind in range(len(pieces))]
@@ -277,7 +282,7 @@ def _row_by_row_mm2(  # noqa: PLR0917 - the arguments of the roll
 
     @cache
     def area_mm2(counts: tuple[int, ...]) -> float:
-        length, used = _roll_length(pieces, counts, strip_mm, gap_mm, turnable)
+        length, used = _roll_length(pieces, counts, strip_mm, gap_mm, turnable, largest_nest)
         return length * used
 
     whole_mm2 = sum(

@@ -126,14 +126,14 @@ def film_lots(
         for key in dict.fromkeys(piece.lot for piece in pieces):
             lots.setdefault(key, []).append((tuple(piece for piece in pieces if piece.lot == key), pairs))
     checks.settle()
-    return tuple(_lot(book, of_lot, terms.offcuts.get(key, ()), terms.outlines_s) for key, of_lot in lots.items())
+    return tuple(_lot(book, of_lot, terms.offcuts.get(key, ()), terms) for key, of_lot in lots.items())
 
 
 _LotRow = tuple[tuple[FilmPieces, ...], int]
 """The pieces of a pair from one film and colour, and the number of pairs."""
 
 
-def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], outlines_s: int) -> FilmLot:
+def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms: Terms) -> FilmLot:
     pieces = tuple((piece, piece.per_pair * pairs) for row, pairs in rows for piece in row)
     film, colour = pieces[0][0].film, pieces[0][0].colour
     counts: dict[tuple[tuple[float, float], Outline | None], int] = {}
@@ -150,7 +150,8 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], outli
         gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
         turnable=film.family not in _GRAINED,
         offcuts=(offered, own),
-        outlines_s=outlines_s,
+        outlines_s=terms.outlines_s,
+        largest_nest=terms.largest_nest,
         rows=tuple(
             Row(
                 per_pair=tuple(

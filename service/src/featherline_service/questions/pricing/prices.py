@@ -41,6 +41,9 @@ from featherline_service.runtime.cache import cached
 MOST_PAIRS: Final = 10_000
 """The largest order, and the largest roster."""
 
+_NESTED_FOR_LIST: Final = 24
+"""Most rectangles nested at once for a price list: more save little film, and take long; our choice."""
+
 _STEPS: Final = (
     "cost", "markup", "margin", "list", "tax", "placements", "characters", "break", "floor", "rush", "ending", "hold",
     "band",
@@ -209,8 +212,15 @@ def _run_cost(book: Book, part: Part, pairs: int, offcuts: _Offcuts) -> Fraction
 
     The film is nested by rectangles: what a search by the clock saves differs from search to search.
     """
-    policy = next(iter(book.policies.values()))
-    terms = Terms(policy=policy, offcuts=dict(offcuts), rush=False, outlines_s=0, hours_a_day=None, units="metric")
+    terms = Terms(
+        policy=next(iter(book.policies.values())),
+        offcuts=dict(offcuts),
+        rush=False,
+        outlines_s=0,
+        hours_a_day=None,
+        units="metric",
+        largest_nest=_NESTED_FOR_LIST,
+    )
     return Fraction(cost_work(book, Work(parts=(_run(part, pairs),), terms=terms), Checks()).cost.total.amount)
 
 

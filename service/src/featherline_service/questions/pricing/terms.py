@@ -13,7 +13,7 @@ from featherline.wire.costs import Measured, Order
 from featherline.wire.recipes import Units
 from featherline.wire.records import Policy
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.film import Offcut
+from featherline_service.cost.film import LARGEST_NEST, Offcut
 from featherline_service.cost.nesting import outline_nesting
 from featherline_service.quantities import seconds
 from featherline_service.questions.checks import Checks
@@ -59,7 +59,7 @@ class Terms(Struct, frozen=True, kw_only=True):
     """Terms of a price.
 
     `offcuts` are those that the request brings. `outlines_s` is how long to search for a nest of outlines, in whole
-    seconds; 0: rectangles are nested.
+    seconds; 0: rectangles are nested, at most `largest_nest` at once.
     """
 
     policy: AnyPolicy
@@ -68,6 +68,7 @@ class Terms(Struct, frozen=True, kw_only=True):
     outlines_s: int
     hours_a_day: float | None
     units: Units
+    largest_nest: int = LARGEST_NEST
 
 
 def read_terms(book: Book, request: Order | Measured, checks: Checks) -> Terms | None:
