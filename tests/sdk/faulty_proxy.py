@@ -49,16 +49,25 @@ class FaultyProxy:
         task = asyncio.current_task()
         assert task is not None
         self._tasks.add(task)
-        with contextlib.suppress(ConnectionError, asyncio.IncompleteReadError, asyncio.CancelledError):
-            while head := await reader.readuntil(b"\r\n\r\n"):
-                request = head + await reader.readexactly(_length(head))
-                fault = FAULTS[self._turn % len(FAULTS)]
-                self._turn += 1
-                self.done[fault] += 1
-                if not await self._answer(fault, request, writer):
-                    break
-        writer.close()
+        try:
+            with contextlib.suppress(ConnectionError, asyncio.IncompleteReadError):
+                await self._serve(reader, writer)
+            writer.close()
+        except asyncio.CancelledError:
+            writer.transport.abort()
+        with contextlib.suppress(ConnectionError):
+            await writer.wait_closed()
         self._tasks.discard(task)
+
+    async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Answer the requests of a connection until a fault ends it."""
+        while head := await reader.readuntil(b"\r\n\r\n"):
+            request = head + await reader.readexactly(_length(head))
+            fault = FAULTS[self._turn % len(FAULTS)]
+            self._turn += 1
+            self.done[fault] += 1
+            if not await self._answer(fault, request, writer):
+                return
 
     async def _answer(self, fault: str, request: bytes, writer: asyncio.StreamWriter) -> bool:
         """Answer a request with a fault; return whether the connection stays open."""
@@ -139,6 +148,8 @@ async def _ask(port: int, request: bytes) -> AsyncIterator[AsyncIterator[bytes]]
             yield chunks
     finally:
         writer.close()
+        with contextlib.suppress(ConnectionError):
+            await writer.wait_closed()
 
 
 def _framed(chunk: bytes) -> bytes:

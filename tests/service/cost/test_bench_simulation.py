@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import math
-import time
 from itertools import pairwise, permutations
 
 import pytest
@@ -247,16 +246,6 @@ def test_skipping_periods_changes_no_time(one: Closing, bench: Bench, handling: 
     whole._skip_periods = lambda: None  # type: ignore[method-assign]
 
     assert whole.run() == bench_simulation._Simulation(bench, groups).run()
-
-
-def test_a_large_roster_takes_milliseconds() -> None:
-    """200 rows with closings of their own and 10,000 equal pairs take less than half a second of processor time."""
-    rows = [Run(closings=(closing(dwell_s=20.0 + row / 100), closing(2, 1)), pairs=2) for row in range(200)]
-    start = time.process_time()
-    bench_times(rows, Bench(), HANDLING, change_s=at_once)
-    bench_times([Run(closings=(closing(),), pairs=10_000)], Bench(presses=2), HANDLING, change_s=at_once)
-
-    assert time.process_time() - start < 0.5
 
 
 # Settings.
