@@ -87,8 +87,9 @@ class _Server(uvicorn.Server):
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start to serve, and log it."""
         await super().startup(sockets)
-        # Beside the first requests, so that the next are quicker, and nobody waits for it to start.
-        threading.Thread(target=placements.prepare, args=(self._book,), daemon=True).start()
+        # Beside the first requests, so that the next are quicker, and nobody waits for it to start. The process ends
+        # after it: a thread within a native library must not outlive the interpreter.
+        threading.Thread(target=placements.prepare, args=(self._book,)).start()
         for listener in sockets or ():
             host, port = listener.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
