@@ -82,16 +82,18 @@ class Case:
         ).tocsc()
         drive = np.zeros(width.size)
         drive[0], drive[-1] = flow[0] * _PLATEN_C / store[0], flow[-1] * _BELOW_C / store[-1]
-        solved = solve_ivp(
-            lambda _, temperature: matrix @ temperature + drive,
-            (0.0, float(self._times_s[-1])),
-            np.full(width.size, _START_C),
-            method="BDF",
-            t_eval=self._times_s,
-            jac=matrix,
-            rtol=_RELATIVE,
-            atol=_ABSOLUTE_K,
-        )
+        # The integrator's table of differences begins uninitialised; what its first step reads there is never used.
+        with np.errstate(over="ignore", invalid="ignore"):
+            solved = solve_ivp(
+                lambda _, temperature: matrix @ temperature + drive,
+                (0.0, float(self._times_s[-1])),
+                np.full(width.size, _START_C),
+                method="BDF",
+                t_eval=self._times_s,
+                jac=matrix,
+                rtol=_RELATIVE,
+                atol=_ABSOLUTE_K,
+            )
         # The film's lower face, from the flow through the contact below it.
         above, below = solved.y[2 * _CELLS_A_LAYER - 1], solved.y[2 * _CELLS_A_LAYER]
         return np.asarray(above - (above - below) * flow[2 * _CELLS_A_LAYER] * half[2 * _CELLS_A_LAYER - 1])

@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 from featherline.wire.records import Handling
 from featherline_service.cost import bench_simulation
 from featherline_service.cost.bench_simulation import Bench, BenchTimes, Platen, Preparation, Ramp, bench_times
-from featherline_service.cost.times import Closing, Run, elapsed_s, hand_work, press_s
+from featherline_service.cost.times import Closing, Run, pressing_s
 
 NONE = Handling(**dict.fromkeys(Handling.__struct_fields__, 0.0))
 HANDLING = replace(NONE, load_shoe_s=10.0, peel_s=5.0, pack_pair_s=40.0, position_s=20.0, change_setting_s=60.0)
@@ -68,13 +68,10 @@ def test_one_press_and_one_operator_without_overlap_take_the_sum(bench: Bench) -
 
 
 def test_the_sum_agrees_with_the_times_of_one_operation_after_another() -> None:
-    """The bench that overlaps nothing takes what `elapsed_s` says, cutter and preparation included."""
+    """The bench that overlaps nothing takes the sum, cutter and preparation included."""
     handling = replace(HANDLING, order_s=120.0, load_film_s=45.0)
     run = Run(closings=(closing(), closing(2, 0)), pairs=7)
-    work = hand_work([], [run], film_loads=1, handling=handling)
-    before = elapsed_s(
-        work, at_press_s=press_s(work, [run]), at_cutter_s=45 + 300, film_loads=1, load_film_s=45.0, load_s=45.0
-    )
+    pressing = HANDLING.change_setting_s + pressing_s(run, handling)
     found = bench_times(
         [run],
         Bench(wait="standing"),
@@ -83,8 +80,9 @@ def test_the_sum_agrees_with_the_times_of_one_operation_after_another() -> None:
         preparation=Preparation(order_s=120.0, load_film_s=45.0, cut_s=300.0),
     )
 
-    assert before == pytest.approx(found.elapsed_s)
-    assert press_s(work, [run]) == pytest.approx(found.press_s)
+    assert 120.0 + 45.0 + 300.0 + pressing + 7 * PACK == pytest.approx(found.elapsed_s)
+    assert pressing == pytest.approx(found.press_s)
+    assert (1, 28) == (found.settings_made, found.shoes_laid)
 
 
 def test_a_wait_worked_elsewhere_is_packed_through() -> None:

@@ -11,6 +11,7 @@ import pytest
 from measured_work import PIECE, PRESSING, WORK
 from msgspec.structs import replace
 
+from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import (
     CostAnswer,
     CostLine,
@@ -19,9 +20,10 @@ from featherline.wire.costs import (
     Measured,
     Order,
     OrderWork,
+    Times,
 )
 from featherline.wire.money import Charge
-from featherline.wire.records import Ending, Handling, QuantityBreak
+from featherline.wire.records import Ending, Handling, QuantityBreak, Workplace
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.money import minor_digits
 from featherline_service.questions.checks import RefusedError
@@ -208,6 +210,7 @@ def plain(book: Book) -> Book:
     )
     return replace(
         book,
+        bench=replace(book.bench, workplace=None),
         films={**book.films, "smooth": film},
         rates={"bench": rates},
         covers={**book.covers, "silicone-thin": cover},
@@ -253,15 +256,125 @@ def test_a_cost_worked_out_by_hand(book: Book) -> None:
     assert answer.price.margin == pytest.approx((9.90 - 5.84) / 9.90)
 
 
+def at(book: Book, **workplace: object) -> Book:
+    """Return the book with another workplace."""
+    place = msgspec.convert(workplace, Workplace)
+    return replace(book, bench=replace(book.bench, workplace=place))
+
+
+def times(book: Book, work: Measured) -> Times:
+    """Return the times of measured work, whose paid hours and labour lines are the same."""
+    cost = estimate(book, work).cost
+    assert cost is not None
+    paid_h = sum(float(line.quantity) for line in cost.lines if line.what == "labour")
+    assert cost.times.labour_s == pytest.approx(paid_h * 3600, abs=0.18 * len(cost.lines))
+    return cost.times
+
+
+LONG = replace(WORK, pairs=48, pressings=(replace(PRESSING, wait="180 s"),))
+"""48 pairs with a cold peel: a wait of 180 s each, 8,640 s in all."""
+
+
+def test_waits_are_paid_where_they_are_stood_through(book: Book) -> None:
+    """Standing: 8,640 s more are paid. Elsewhere: the press is taken up as long, and what is not paid is named idle."""
+    standing, elsewhere = (times(at(plain(book), wait=wait), LONG) for wait in ("standing", "elsewhere"))
+
+    assert (48 * 180.0, 0.0) == (standing.standing_s, elsewhere.standing_s)
+    assert 48 * 180.0 == pytest.approx(standing.labour_s - elsewhere.labour_s)
+    assert standing.press_s == pytest.approx(elsewhere.press_s)
+    # All but the last pair are packed, 30 s each, while the next one cools.
+    assert 47 * 30.0 == pytest.approx(standing.elapsed_s - elsewhere.elapsed_s)
+
+
+def test_a_wait_overlapped_leaves_the_press_and_is_not_paid(book: Book) -> None:
+    """With places enough the press is set (60 s), and laid, filled and closed for 20 + 40 + 30 s a pair; hands bind."""
+    found, elsewhere = (
+        times(at(plain(book), wait=wait, cooling_places=4), LONG) for wait in ("overlapped", "elsewhere")
+    )
+
+    assert 60 + 48 * 90.0 == pytest.approx(found.press_s)
+    assert elsewhere.labour_s == pytest.approx(found.labour_s)
+    assert 48 * 180.0 <= found.cooling_s
+    assert found.idle_s == pytest.approx(found.elapsed_s - found.labour_s)
+    assert found.idle_s <= found.cutter_s + 180.0
+
+
+def test_one_place_with_a_long_wait_binds_the_bench(book: Book) -> None:
+    """Two more pairs take two more waits and peels of 2 x 5 s on the only place."""
+    fifty, fortyeight = (
+        times(at(plain(book), wait="overlapped", cooling_places=1), replace(LONG, pairs=pairs)) for pairs in (50, 48)
+    )
+    weeding_and_cutting = 2 * 2 * (20 + 7.189)
+
+    assert 2 * (180.0 + 10.0) + weeding_and_cutting == pytest.approx(fifty.elapsed_s - fortyeight.elapsed_s, abs=0.1)
+
+
+def two_films(book: Book) -> Order:
+    """Return an order of stretch film on the outer quarter, pressed first, and of smooth film on the inner one."""
+    order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
+    (smooth,) = order.placements
+    assert isinstance(smooth.artwork, TextArtwork)
+    smooth = replace(smooth, artwork=replace(smooth.artwork, text="I"), panel="inner-quarter")
+    colour = book.films["stretch"].colours[0].id
+    return replace(order, placements=(replace(smooth, film="stretch", colour=colour, panel="outer-quarter"), smooth))
+
+
+def test_a_platen_that_heats_takes_its_time_between_settings(book: Book) -> None:
+    """The kelvins between the two settings, over the rate of 0.1 K/s: elapsed and on the press, and no more hands."""
+    cold, ramp = (
+        compose(at(book, wait="standing", heating=heating), two_films(book))
+        for heating in (None, {"kind": "rate", "heating_k_s": 0.1, "cooling_k_s": 0.05})
+    )
+    assert cold.cost is not None
+    assert ramp.cost is not None
+    first, second = (press.recipe.setting for press in ramp.pressings)
+    assert first is not None
+    assert second is not None
+    change_s = (second.temperature_c - first.temperature_c) / 0.1
+
+    assert change_s > 0
+    assert cold.cost.times.labour_s == pytest.approx(ramp.cost.times.labour_s)
+    assert change_s == pytest.approx(ramp.cost.times.elapsed_s - cold.cost.times.elapsed_s)
+    assert change_s == pytest.approx(ramp.cost.times.press_s - cold.cost.times.press_s)
+
+
+@pytest.mark.parametrize("wait", ["standing", "elsewhere", "overlapped"])
+@pytest.mark.parametrize(("operators", "presses"), [(1, 1), (1, 3), (2, 1), (3, 2)])
+def test_no_order_is_ready_before_its_resources_allow(book: Book, wait: str, operators: int, presses: int) -> None:
+    """Hands, presses, places and cutter each bound the elapsed time; paid and idle time are all of the hands' time."""
+    found = times(at(plain(book), wait=wait, operators=operators, presses=presses, cooling_places=3), LONG)
+
+    assert found.elapsed_s >= found.labour_s / operators - 0.01
+    assert found.elapsed_s >= found.cutter_s + found.press_s / presses - 50.01  # film is loaded by hands meanwhile
+    assert found.elapsed_s >= found.cutter_s + found.cooling_s / 3 - 50.01
+    assert operators * found.elapsed_s == pytest.approx(found.labour_s + found.idle_s)
+
+
+def test_idle_hands_are_paid_where_the_bench_pays_them(book: Book) -> None:
+    """Then all hours from start to end are on the bill, and none is free for other work."""
+    found = times(at(plain(book), operators=2, idle_paid=True), LONG)
+
+    assert 2 * found.elapsed_s == pytest.approx(found.labour_s)
+    assert 0.0 == pytest.approx(found.idle_s, abs=1e-6)
+
+
+def test_a_platen_that_never_reaches_a_setting_is_refused(book: Book) -> None:
+    """A heater of 100 W with a loss of 4 W/K ends 25 K above the room; the sentence says what to mend."""
+    weak = {"kind": "mass", "mass_kg": 8.0, "heat_capacity_j_kgk": 900.0, "heater_w": 100.0, "loss_w_k": 4.0}
+    with pytest.raises(RefusedError, match="mend the workplace"):
+        compose(at(book, heating=weak), two_films(book))
+
+
 def test_a_run_is_ready_when_its_hours_are_done(book: Book) -> None:
-    """Two hundred pairs by hand: 100 + 50 s, 400 pieces cut and weeded, 200 rounds at the press, 200 packed.
+    """Two hundred pairs by hand, waits stood through: 150 s, 400 pieces cut and weeded, 200 pairs pressed and packed.
 
     Cut: 400 x 7.19 s. Weeded: 400 x 20 s. At the press: 60 s, and 200 x (20 + 40 + 30 + 12 + 10) s. Packed: 200 x 30 s.
     Loading film takes the hands longer than the cutter. 39,486 s are 10.97 h: at 6 h a day two days, at 5 three.
     """
     days = []
+    standing = at(plain(book), wait="standing")
     for hours in (6, 5, None):
-        cost = estimate(plain(book), replace(WORK, pairs=200, hours_a_day=hours)).cost
+        cost = estimate(standing, replace(WORK, pairs=200, hours_a_day=hours)).cost
         assert cost is not None
         days.append(cost.times.working_days)
         assert cost.times.elapsed_s == pytest.approx(150 + 400 * 7.189 + 8000 + 60 + 200 * 112 + 6000, abs=1)

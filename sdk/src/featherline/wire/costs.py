@@ -238,14 +238,19 @@ class FilmUse(Struct, frozen=True, kw_only=True):
 class Times(Struct, frozen=True, kw_only=True):
     """The times for an order: hand work, press and cutter, and the time from its start to its end.
 
-    `elapsed_s` assumes one person who does one thing after another and waits for the cutter and the press, so that it
-    can be promised.
+    `elapsed_s` follows from a simulation of the book's bench: operators, presses and cooling places that wait for one
+    another after all film is cut. The operators' time from start to end is `labour_s`, which is paid, and `idle_s`, in
+    which they are free for other work; `standing_s` is the part of `labour_s` spent beside shoes that cool. `press_s`
+    and `cooling_s` sum over the presses and cooling places taken up.
     """
 
     labour_s: float
     press_s: float
     cutter_s: float
     elapsed_s: float
+    idle_s: float = 0.0
+    standing_s: float = 0.0
+    cooling_s: float = 0.0
     working_days: Annotated[
         int | None,
         Meta(description="The working day on which the order is ready, from 1; null without `hours_a_day`."),

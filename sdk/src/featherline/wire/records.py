@@ -552,6 +552,43 @@ class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cites: tuple[Citation, ...]
 
 
+class HeatingRate(Struct, tag_field="kind", tag="rate", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The rates at which the upper platen heats and cools."""
+
+    heating_k_s: Positive
+    cooling_k_s: Positive
+
+
+class HeatedMass(Struct, tag_field="kind", tag="mass", frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The upper platen as a heated mass that loses heat to the room, `loss_w_k` for each kelvin above it."""
+
+    mass_kg: Positive
+    heat_capacity_j_kgk: Positive
+    heater_w: Positive
+    loss_w_k: Positive
+
+
+class Workplace(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The hands, presses and places of a bench, and how it is worked.
+
+    The wait before a peel is worked `elsewhere` (the shoes stay on the press, hands are free and not paid), stood
+    through (`standing`: the shoes stay on the press, hands are paid beside it), or `overlapped` with the next load (the
+    shoes lie on a cooling place). With `attended`, hands stay at the closed press. With `idle_paid`, hands are paid
+    from start to end. On `tables` shoes are loaded off the press. Without `heating`, a change of setting takes hands
+    alone.
+    """
+
+    operators: Annotated[int, Meta(ge=1, le=50)] = 1
+    presses: Annotated[int, Meta(ge=1, le=50)] = 1
+    tables: Annotated[int, Meta(ge=0, le=50)] = 0
+    cooling_places: Annotated[int, Meta(ge=0, le=500)] = 0
+    wait: Literal["elsewhere", "standing", "overlapped"] = "elsewhere"
+    attended: bool = True
+    weeds_while_cutting: bool = False
+    idle_paid: bool = False
+    heating: HeatingRate | HeatedMass | None = None
+
+
 class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The shop's bench: the defaults of requests, and the reference for the published settings of films."""
 
@@ -575,6 +612,9 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     cutter: Identifier
     rates: Identifier
     policy: Identifier
+    workplace: Annotated[
+        Workplace | None, Meta(description="Null: one operator at one press, who works elsewhere while film cools.")
+    ] = None
     cites: tuple[Citation, ...]
 
 

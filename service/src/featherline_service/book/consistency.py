@@ -12,7 +12,7 @@ from typing import Final
 import iso4217
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Citation, Ending, Film, Kind, Pad, Policy, Record, ShoeModel
+from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Record, ShoeModel
 from featherline_service.book.record_values import field_of, walk
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
@@ -48,6 +48,9 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
             yield from _not_increasing("compression", "strain", [p.strain for p in record.compression])
         case ShoeModel():
             yield from _repeated("panels", [panel.id for panel in record.panels])
+        case Bench(workplace=workplace) if workplace is not None:
+            if workplace.wait == "overlapped" and not workplace.cooling_places:
+                yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
         case Policy():
             yield from _policy_faults(record)
         case _:

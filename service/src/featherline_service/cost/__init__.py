@@ -4,6 +4,5 @@ In: pieces, closings, rates and policies. Out: film and times as floats, money a
 Read `film.py`, `times.py` and `breakdown.py` first, then `price_bands.py` and `what_if.py`; `nesting/` lays pieces on
 rolls and offcuts.
 
-Not used by the answers yet: `bench_simulation.py` (to replace the elapsed time of `times.py`), `film_purchase.py`,
-`order_risk.py`.
+Not used by the answers yet: `film_purchase.py`, `order_risk.py`.
 """

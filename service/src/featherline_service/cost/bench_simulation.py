@@ -81,7 +81,8 @@ class BenchTimes(Struct, frozen=True, kw_only=True):
 
     Of the hands' time from start to end, `hands_s` is work, `attending_s` is spent at closed presses, `standing_s`
     beside shoes that cool, and `idle_s` is the rest; `paid_s` is what is paid of it. `press_s` and `cooling_s` sum over
-    presses and cooling places. `settings_made` counts changes of setting, `loads` the loads of a press.
+    presses and cooling places. `settings_made` counts changes of setting, of each press, `loads` the loads of a press,
+    and `shoes_laid` the shoes laid on for them.
     """
 
     elapsed_s: float
@@ -95,6 +96,7 @@ class BenchTimes(Struct, frozen=True, kw_only=True):
     cooling_s: float
     settings_made: int
     loads: int
+    shoes_laid: int
 
 
 class Ramp(Struct, frozen=True, kw_only=True):
@@ -192,6 +194,7 @@ def bench_times(
         cooling_s=tally.cooling_ms / _MS,
         settings_made=tally.settings_made,
         loads=tally.loads,
+        shoes_laid=round(tally.shoes_laid),
     )
 
 
@@ -205,11 +208,12 @@ class _Step(NamedTuple):
 
 
 class _Loads(NamedTuple):
-    """Identical loads, one after the other; each changes the setting so many times."""
+    """Identical loads, one after the other; each changes the setting so many times, and has so many shoes."""
 
     steps: tuple[_Step, ...]
     copies: int
     changes: int = 0
+    shoes: float = 0.0
 
 
 class _Change(NamedTuple):
@@ -342,12 +346,14 @@ def _loads(
     ]
 
     returns = settings[0] != settings[-1]
+    shoes = max(closing.shoes for closing in closings)
 
     def steps(pairs: float, *, back: bool) -> tuple[_Step, ...]:
         found: list[_Step] = []
         for place, part in enumerate(parts):
             last = place == len(parts) - 1
-            found += _part_steps(part, pairs, per_pair, bench, handling, first=not place, last=last)
+            laid = 0 if place else shoes
+            found += _part_steps(part, pairs, per_pair, bench, handling, laid=laid, last=last)
             if not last:
                 found += changes[2 * place : 2 * place + 2]
         if back and returns:
@@ -365,8 +371,8 @@ def _loads(
         first = min(count, fresh) if returns else count
         fresh -= first
         groups += [
-            _Loads(steps(pairs / per_pair, back=False), first, inner),
-            _Loads(steps(pairs / per_pair, back=True), count - first, inner + 1),
+            _Loads(steps(pairs / per_pair, back=False), first, inner, shoes * pairs / per_pair),
+            _Loads(steps(pairs / per_pair, back=True), count - first, inner + 1, shoes * pairs / per_pair),
         ]
     return groups
 
@@ -378,18 +384,17 @@ def _part_steps(
     bench: Bench,
     handling: Handling,
     *,
-    first: bool,
+    laid: int,
     last: bool,
 ) -> Iterator[_Step]:
-    """Yield the steps of a load through closings at one setting, for the shoes of so many pairs."""
-    shoes = max(closing.shoes for closing in part) if first else 0
+    """Yield the steps of a load through closings at one setting, for so many pairs; `laid` shoes of each are laid."""
     for number, closing in enumerate(part):
         cycles = closing.closings // per_pair
         for cycle in range(cycles):
-            begins = first and not number and not cycle
+            begins = bool(laid) and not number and not cycle
             ends = last and number == len(part) - 1 and cycle == cycles - 1
             film_s = closing.placed * handling.position_s + closing.taped * handling.tape_s
-            load_s = pairs * (film_s / cycles + (shoes * handling.load_shoe_s if begins else 0.0))
+            load_s = pairs * (film_s / cycles + (laid * handling.load_shoe_s if begins else 0.0))
             yield _Step("load", "table" if begins and bench.tables else "press", True, _ms(load_s))
             yield _Step("dwell", "press", bench.attended, _ms(closing.dwell_s))
             opened: Place = "cooling" if ends and bench.wait == "overlapped" and closing.wait_s else "press"
@@ -425,6 +430,7 @@ class _Tally(NamedTuple):
     cooling_ms: int
     settings_made: int
     loads: int
+    shoes_laid: float
 
 
 class _Simulation:
@@ -464,7 +470,7 @@ class _Simulation:
         if self._active or self._unpacked or self._group < len(self._groups):
             raise RuntimeError("The bench came to a standstill with loads on it")
         loads = [group for group in self._groups if isinstance(group, _Loads)]
-        changes = len(self._groups) - len(loads) + sum(group.copies * group.changes for group in loads)
+        between = (len(self._groups) - len(loads)) * self._presses
         hands, attending, standing, press, cooling = self._sums
         return _Tally(
             elapsed_ms=self._now,
@@ -473,8 +479,9 @@ class _Simulation:
             standing_ms=standing,
             press_ms=press,
             cooling_ms=cooling,
-            settings_made=changes,
+            settings_made=between + sum(group.copies * group.changes for group in loads),
             loads=sum(group.copies for group in loads),
+            shoes_laid=sum(group.copies * group.shoes for group in loads),
         )
 
     def _count(self) -> int:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import groupby
 from typing import Literal
 
 from msgspec import Struct
@@ -83,7 +82,7 @@ class Closing(Struct, frozen=True, kw_only=True):
     Closings of the same `loading` follow one another with the shoes left on. Equal `setting` means equal settings.
     `shoes` is the number of shoes laid on the platen, `placed` and `taped` the number of pieces of film positioned and
     taped. Where the platen takes several pairs, `closings` serve `pairs_at_once` of them. `wait_s` is the time before
-    the peel.
+    the peel. `temperature_c` is the platen's, where it is known.
     """
 
     loading: int
@@ -95,6 +94,7 @@ class Closing(Struct, frozen=True, kw_only=True):
     placed: int
     taped: int
     pairs_at_once: int = 1
+    temperature_c: float | None = None
 
     def closed(self, pairs: int) -> int:
         """Return the number of closings for a number of pairs."""
@@ -108,52 +108,6 @@ class Run(Struct, frozen=True, kw_only=True):
     pairs: int
 
 
-class LoadsAndSettings(Struct, frozen=True, kw_only=True):
-    """Number of shoes laid on the platen and of changes of setting in an order."""
-
-    shoes_laid: int
-    settings_made: int
-
-
-def loads_and_settings(runs: Sequence[Run], *, load_shoe_s: float, change_setting_s: float) -> LoadsAndSettings:
-    """Return the number of loads and setting changes of an order.
-
-    Loadings are run one after the other, each for all pairs of its run. Where the closings of one loading differ in
-    setting, either the setting is changed between them with the shoes left on, or all pairs are pressed at one setting
-    and all shoes laid on again for the next; the quicker of the two is taken, loading by loading.
-    """
-    shoes_laid = settings_made = 0
-    before: int | None = None
-    for run in runs:
-        for _, group in groupby(run.closings, key=lambda closing: closing.loading):
-            here = list(group)
-            quickest = min(
-                _sequences(here, run.pairs, before),
-                key=lambda sequence: sequence.shoes_laid * load_shoe_s + sequence.settings_made * change_setting_s,
-            )
-            shoes_laid += quickest.shoes_laid
-            settings_made += quickest.settings_made
-            before = here[-1].setting
-    return LoadsAndSettings(shoes_laid=shoes_laid, settings_made=settings_made)
-
-
-def _sequences(loading: Sequence[Closing], pairs: int, before: int | None) -> tuple[LoadsAndSettings, LoadsAndSettings]:
-    """Return the two sequences of a loading after the setting `before`: shoes left on, and shoes laid on again."""
-    settings = [list(closings) for _, closings in groupby(loading, key=lambda closing: closing.setting)]
-    first = int(loading[0].setting != before)
-    turns = max(closing.closed(pairs) for closing in loading)
-    back = int(loading[0].setting != loading[-1].setting)
-    left_on = LoadsAndSettings(
-        shoes_laid=pairs * max(closing.shoes for closing in loading),
-        settings_made=first + turns * (len(settings) - 1) + (turns - 1) * back,
-    )
-    laid_again = LoadsAndSettings(
-        shoes_laid=pairs * sum(max(closing.shoes for closing in closings) for closings in settings),
-        settings_made=first + len(settings) - 1,
-    )
-    return left_on, laid_again
-
-
 class HandWork(Struct, frozen=True, kw_only=True):
     """Hand work of one kind for the whole order, and the quantity that it is shared out by."""
 
@@ -161,23 +115,23 @@ class HandWork(Struct, frozen=True, kw_only=True):
     seconds: float
     grows_with: Literal["order", "pairs", "weeding", "press"]
 
-    @property
-    def at_press(self) -> bool:
-        """Whether the press is busy meanwhile."""
-        return self.grows_with == "press"
 
+def hand_work(
+    cuts: Sequence[Cut],
+    runs: Sequence[Run],
+    *,
+    film_loads: int,
+    settings_made: int,
+    shoes_laid: int,
+    handling: Handling,
+) -> tuple[HandWork, ...]:
+    """Return the hand work of an order by kind, in the order of the work, without waiting at the press.
 
-def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, handling: Handling) -> tuple[HandWork, ...]:
-    """Return the hand work of an order by kind, in the order of the work.
-
-    The press is attended while it is closed. While film cools before its peel, hands are free.
+    `settings_made` and `shoes_laid` are those of the bench's plan.
     """
-    counts = loads_and_settings(runs, load_shoe_s=handling.load_shoe_s, change_setting_s=handling.change_setting_s)
     pairs = sum(run.pairs for run in runs)
     weeded = sum(cut.count for cut in cuts)
     closings = [(run.pairs, closing) for run in runs for closing in run.closings]
-    closed = sum(closing.closed(pairs) for pairs, closing in closings)
-    attended = sum(closing.closed(pairs) * closing.dwell_s for pairs, closing in closings)
     placed = sum(pairs * closing.placed for pairs, closing in closings)
     taped = sum(pairs * closing.taped for pairs, closing in closings)
     return (
@@ -191,11 +145,10 @@ def hand_work(cuts: Sequence[Cut], runs: Sequence[Run], *, film_loads: int, hand
         *(
             HandWork(detail=detail, seconds=seconds, grows_with="press")
             for detail, seconds in (
-                (f"Setting the press: {counts.settings_made}", counts.settings_made * handling.change_setting_s),
-                (f"Laying shoes on the platen: {counts.shoes_laid}", counts.shoes_laid * handling.load_shoe_s),
+                (f"Setting the press: {settings_made}", settings_made * handling.change_setting_s),
+                (f"Laying shoes on the platen: {shoes_laid}", shoes_laid * handling.load_shoe_s),
                 (f"Positioning, pieces: {placed}", placed * handling.position_s),
                 (f"Taping, pieces: {taped}", taped * handling.tape_s),
-                (f"Attending the closed press, closings: {closed}", attended),
                 (f"Peeling, carriers: {placed}", placed * handling.peel_s),
             )
         ),
@@ -229,12 +182,6 @@ def total_weeding_s(cuts: Sequence[Cut], handling: Handling) -> float:
     )
 
 
-def press_s(work: Sequence[HandWork], runs: Sequence[Run]) -> float:
-    """Return how long the press is busy [s]: hand work at it, and shoes that wait there for their peel."""
-    waits = sum(closing.closed(run.pairs) * closing.wait_s for run in runs for closing in run.closings)
-    return sum(item.seconds for item in work if item.at_press) + waits
-
-
 def total_cutting_s(cuts: Sequence[Cut], *, speed_mm_s: float, acceleration_mm_s2: float) -> float:
     """Return the cutting time of all pieces [s]."""
     return sum(
@@ -248,32 +195,6 @@ def total_cutting_s(cuts: Sequence[Cut], *, speed_mm_s: float, acceleration_mm_s
         )
         for cut in cuts
     )
-
-
-def elapsed_s(
-    work: Sequence[HandWork],
-    *,
-    at_press_s: float,
-    at_cutter_s: float,
-    film_loads: int,
-    load_film_s: float,
-    load_s: float,
-) -> float:
-    """Return the time from start to end when one person does one operation after another [s].
-
-    The sum of the press's busy time, the cutter's and the hand work elsewhere; loading film, which keeps hands and
-    cutter busy at once, is counted once. Overlap can only shorten it.
-
-    Args:
-        work: the hand work.
-        at_press_s: busy time of the press [s].
-        at_cutter_s: busy time of the cutter, loading included [s].
-        film_loads: number of times film is loaded.
-        load_film_s: hand time of one loading [s].
-        load_s: cutter time of one loading [s].
-    """
-    elsewhere = sum(item.seconds for item in work if not item.at_press)
-    return elsewhere + at_press_s + at_cutter_s - film_loads * min(load_film_s, load_s)
 
 
 def working_days(elapsed_s: float, hours_a_day: float) -> int:

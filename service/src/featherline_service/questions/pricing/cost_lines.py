@@ -19,15 +19,13 @@ from featherline_service.cost.spoilage import chance_of_any
 from featherline_service.cost.times import (
     Closing,
     Run,
-    elapsed_s,
-    hand_work,
-    press_s,
     pressing_s,
     total_cutting_s,
     total_weeding_s,
     working_days,
 )
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.pricing.bench_work import bench_work
 from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
 from featherline_service.questions.pricing.terms import Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork, trial_lines
@@ -150,16 +148,8 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
         total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
     ]
     runs = _runs(parts)
-    hands = hand_work([each for own in cut for each in own], runs, film_loads=loads, handling=rates.handling)
-    press, cutting = press_s(hands, runs), loads * cutter.load_s + sum(blade)
-    elapsed = elapsed_s(
-        hands,
-        at_press_s=press,
-        at_cutter_s=cutting,
-        film_loads=loads,
-        load_film_s=rates.handling.load_film_s,
-        load_s=cutter.load_s,
-    )
+    done = bench_work(book, [each for own in cut for each in own], runs, loads, checks)
+    times = done.times
 
     found = _Lines(parts)
     for lot in lots:
@@ -170,20 +160,22 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
         "weeding": [total_weeding_s(own, rates.handling) for own in cut],
         "press": [pressing_s(_run(part), rates.handling) for part in parts],
     }
-    for hand in hands:
+    for hand in done.hands:
         if hand.seconds:
             found.add(
                 [_timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)],
                 weights.get(hand.grows_with),
             )
-    found.add([_timed("press", "The press, taken up", press, rates.press_per_hour, rates)], weights["press"])
-    if cutting:
-        found.add([_timed("cutter", "The cutter, taken up", cutting, rates.cutter_per_hour, rates)], blade)
+    found.add([_timed("press", "The press, taken up", times.press_s, rates.press_per_hour, rates)], weights["press"])
+    if done.cutter_s:
+        found.add([_timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)], blade)
     _add_spoilage(found, parts, rates)
     trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
     for trial in trials:
         found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
     tried_s = sum(trial.seconds(rates.handling) for trial in trials)
+    elapsed_s = times.elapsed_s + tried_s
+    operators = 1 if book.bench.workplace is None else book.bench.workplace.operators
     if decimal_of(rates.overhead):
         found.add([_overhead(found.lines, rates)])
     return WorkCost(
@@ -193,11 +185,14 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
             material=money(total(found.lines, MATERIAL), rates.currency),
             film=tuple(film_use(lot, terms.units) for lot in lots),
             times=Times(
-                labour_s=sum(hand.seconds for hand in hands) + tried_s,
-                press_s=press + tried_s,
-                cutter_s=cutting,
-                elapsed_s=elapsed + tried_s,
-                working_days=None if terms.hours_a_day is None else working_days(elapsed + tried_s, terms.hours_a_day),
+                labour_s=times.paid_s + tried_s,
+                press_s=times.press_s + tried_s,
+                cutter_s=done.cutter_s,
+                elapsed_s=elapsed_s,
+                idle_s=operators * elapsed_s - times.paid_s - tried_s,
+                standing_s=times.standing_s,
+                cooling_s=times.cooling_s,
+                working_days=None if terms.hours_a_day is None else working_days(elapsed_s, terms.hours_a_day),
             ),
             spoil_chance=_mean(parts, [part.spoilt for part in parts]),
             redo_chance=_mean(parts, [part.redone for part in parts]),

@@ -100,6 +100,7 @@ def _presswork(book: Book, one: BenchPressing, sure: Collection[str], settings: 
             pairs_at_once=max(1, pressing.shoes_at_once // len(pressing.shoes)),
             shoes=len(pressing.shoes),
             placed=copies,
+            temperature_c=setting.temperature_c,
             taped=0 if book.films[pressing.recipe.film].carrier.sticky else copies,
         ),
         cover=None if setting.cover is None else book.covers[setting.cover],

@@ -1,0 +1,134 @@
+"""The work of an order or roster on the book's bench: hand work by kind, and the times of hands, presses and places."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from featherline.wire import records
+from featherline_service.book.shop_book import Book
+from featherline_service.cost.bench_simulation import (
+    Bench,
+    BenchTimes,
+    ChangeTime,
+    Platen,
+    Preparation,
+    Ramp,
+    bench_times,
+)
+from featherline_service.cost.times import Closing, Cut, HandWork, Run, hand_work, total_cutting_s, total_weeding_s
+from featherline_service.questions.checks import Checks
+
+_PLAIN: Final = records.Workplace()
+
+
+class BenchWork(Struct, frozen=True, kw_only=True):
+    """Paid hand work by kind, waiting included, the times of the bench, and the time that the cutter is busy [s]."""
+
+    hands: tuple[HandWork, ...]
+    times: BenchTimes
+    cutter_s: float
+
+
+def bench_work(book: Book, cuts: Sequence[Cut], runs: Sequence[Run], film_loads: int, checks: Checks) -> BenchWork:
+    """Return the work of runs on the book's bench, for pieces cut from so many loads of film.
+
+    Raises:
+        RefusedError: the platen of the book never reaches a setting.
+    """
+    place = book.bench.workplace or _PLAIN
+    handling, cutter = book.rates[book.bench.rates].handling, book.cutters[book.bench.cutter]
+    cut_s = total_cutting_s(cuts, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2)
+    runs = _numbered_alike(runs)
+    preparation = Preparation(
+        order_s=handling.order_s,
+        load_film_s=film_loads * handling.load_film_s,
+        # The cutter may take longer to load than the hands.
+        cut_s=cut_s + film_loads * max(0.0, cutter.load_s - handling.load_film_s),
+        weed_s=total_weeding_s(cuts, handling),
+    )
+    try:
+        times = bench_times(
+            runs, _bench(place), handling, change_s=_change(place, runs, book.bench.room_c), preparation=preparation
+        )
+    except ValueError as error:
+        checks.refuse("", f"{error}: mend the workplace of the bench in the book")
+    hands = hand_work(
+        cuts,
+        runs,
+        film_loads=film_loads,
+        settings_made=times.settings_made,
+        shoes_laid=times.shoes_laid,
+        handling=handling,
+    )
+    closed = sum(closing.closed(run.pairs) for run in runs for closing in run.closings)
+    waits = (
+        HandWork(
+            detail=f"Attending the closed press, closings: {closed}", seconds=times.attending_s, grows_with="press"
+        ),
+        HandWork(detail="Standing by while film cools", seconds=times.standing_s, grows_with="press"),
+        HandWork(detail="Hands idle, paid", seconds=times.idle_s if place.idle_paid else 0.0, grows_with="pairs"),
+    )
+    return BenchWork(hands=(*hands[:-2], *waits, *hands[-2:]), times=times, cutter_s=cut_s + film_loads * cutter.load_s)
+
+
+def _bench(place: records.Workplace) -> Bench:
+    return Bench(
+        presses=place.presses,
+        operators=place.operators,
+        tables=place.tables,
+        cooling_places=place.cooling_places,
+        attended=place.attended,
+        wait=place.wait,
+        weeds_while_cutting=place.weeds_while_cutting,
+        idle_paid=place.idle_paid,
+    )
+
+
+def _change(place: records.Workplace, runs: Sequence[Run], room_c: float) -> ChangeTime:
+    """Return the platen's time from one setting to another.
+
+    The first setting is reached while film is cut; to or from an unknown temperature no time is counted.
+    """
+    reached = {closing.setting: closing.temperature_c for run in runs for closing in run.closings}
+    platen: Ramp | Platen
+    match place.heating:
+        case records.HeatingRate(heating_k_s=heating, cooling_k_s=cooling):
+            platen = Ramp(heating_k_s=heating, cooling_k_s=cooling)
+        case records.HeatedMass() as mass:
+            platen = Platen(
+                mass_kg=mass.mass_kg,
+                heat_capacity_j_kgk=mass.heat_capacity_j_kgk,
+                heater_w=mass.heater_w,
+                loss_w_k=mass.loss_w_k,
+                room_c=room_c,
+            )
+        case None:
+            return lambda _before, _after: 0.0
+
+    def change_s(before: int | None, after: int) -> float:
+        from_c, to_c = None if before is None else reached[before], reached[after]
+        return 0.0 if from_c is None or to_c is None else platen.change_s(from_c, to_c)
+
+    return change_s
+
+
+def _numbered_alike(runs: Sequence[Run]) -> list[Run]:
+    """Return runs with their settings numbered by what is pressed at them, whatever the order of a roster's rows."""
+    uses: dict[int, list[tuple[float, ...]]] = {}
+    for run in runs:
+        for one in run.closings:
+            uses.setdefault(one.setting, []).append((*_measures(one), float(run.pairs)))
+    order = sorted(uses, key=lambda setting: sorted(uses[setting]))
+    numbers = {setting: number for number, setting in enumerate(order)}
+    return [
+        replace(run, closings=tuple(replace(one, setting=numbers[one.setting]) for one in run.closings)) for run in runs
+    ]
+
+
+def _measures(one: Closing) -> tuple[float, ...]:
+    temperature_c = -1.0 if one.temperature_c is None else one.temperature_c
+    return (temperature_c, one.dwell_s, one.wait_s, one.loading, one.shoes, one.placed, one.taped, one.closings)
