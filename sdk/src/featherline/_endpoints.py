@@ -1,7 +1,7 @@
 """The endpoints of the service: the path of each question, the requests that ask it, and the type of its answer.
 
 Both clients, bulk, the command and `featherline.testing` read them from here. A new question is a row of this table and
-a method of `featherline._client.Questions`.
+a method of `featherline._client.Questions`; DEVELOPERS.md lists its other places.
 """
 
 from __future__ import annotations

@@ -316,7 +316,7 @@ def _charge(price: Price | None) -> list[str]:
 def _quantities(quantities: Sequence[QuantityPrice]) -> list[str]:
     """Return a table of the prices of other numbers of pairs."""
     rows = [(f"{_count(line.pairs, 'pair')}, {_amount(line.each)} each", line.total.amount) for line in quantities]
-    return _table("Of more", rows) if rows else []
+    return _table("Other quantities", rows) if rows else []
 
 
 def _total(price: Price | RosterPrice) -> str:
@@ -324,7 +324,7 @@ def _total(price: Price | RosterPrice) -> str:
     set_up = price.set_up
     once = f", {_amount(set_up)} of it for setting up" if set_up is not None and Decimal(set_up.amount) else ""
     tax = "before tax" if price.tax is None else f"{_amount(price.tax.gross)} with {_amount(price.tax.tax)} of tax"
-    basis = f"{tax}; policy {price.policy}, {price.margin:.0%} of it is not cost"
+    basis = f"{tax}; policy {price.policy}, {price.margin:.0%} margin"
     return f"{_amount(price.total)} in all{once} ({basis})"
 
 

@@ -1,8 +1,8 @@
 r"""Simulation of the bench: elapsed time, and busy times of hands, presses, cutter and cooling places.
 
-Five things are kept apart. Hands load, position, attend, peel and pack. A press is busy from the load until the shoes
-leave it. A cooling place is busy from the opened press until the peel. The cutter cuts all film before pressing begins.
-Elapsed time follows from how these wait for one another.
+Four resources and the elapsed time are kept apart. Hands load, position, attend, peel and pack. A press is busy from
+the load until the shoes leave it. A cooling place is busy from the opened press until the peel. The cutter cuts all
+film before pressing begins. Elapsed time follows from how these wait for one another.
 
 Loads pass through steps, each with a place and with or without hands; a load keeps its place until the next one is
 free. Free hands take the step of a load on a press first, then of one on a cooling place, then of one on a table, then

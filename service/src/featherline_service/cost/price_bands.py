@@ -300,10 +300,10 @@ def _band(
     ]
     open_prices = [next(step.price for step in reversed(path) if step.what != "ending") for path in paths]
     if before is not None:
-        least_cut = Fraction(min(before.prices)) / first_pairs
+        largest_cut = Fraction(min(before.prices)) / first_pairs
         for path, prior in zip(paths, before.prices, strict=True):
             ended = path[-1].price
-            held = _ended(Fraction(prior) - least_cut, policy.ending, policy.currency)
+            held = _ended(Fraction(prior) - largest_cut, policy.ending, policy.currency)
             if ended > prior:
                 sentence = "No more than a pair in a smaller order"
                 path.append(PairStep(what="band", sentence=sentence, price=prior))
