@@ -1,10 +1,11 @@
 import math
 
+import msgspec
 import pytest
 from msgspec import structs
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Citation, Compression, Ending, Overpressing, QuantityBreak
+from featherline.wire.records import Citation, Compression, Ending, Overpressing, QuantityBreak, Workplace
 from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES
@@ -95,6 +96,18 @@ def test_a_bench_has_its_pressures_in_order(demo: Book) -> None:
     pressures = structs.replace(demo.bench.reference_pressures, light_kpa=1000.0)
     faulty = structs.replace(demo.bench, reference_pressures=pressures)
     assert [key for key, _ in inconsistencies("benches", faulty)] == ["reference_pressures.medium_kpa"]
+
+
+def test_a_wait_is_overlapped_on_cooling_places_alone(demo: Book) -> None:
+    """Without one the overlapped wait is a fault of the book; a wait that needs none is not."""
+    assert demo.bench.workplace is not None
+    faulty = structs.replace(demo.bench, workplace=structs.replace(demo.bench.workplace, cooling_places=0))
+    assert list(inconsistencies("benches", faulty)) == [
+        ("workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on")
+    ]
+    for wait in ("elsewhere", "standing"):
+        place = msgspec.convert({"cooling_places": 0, "wait": wait}, Workplace)
+        assert [] == list(inconsistencies("benches", structs.replace(demo.bench, workplace=place)))
 
 
 def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:

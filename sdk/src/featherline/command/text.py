@@ -296,8 +296,15 @@ def _cost(cost: Cost | None) -> list[str]:
 
 
 def _times(cost: Cost) -> str:
-    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
-    return f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min"
+    times = cost.times
+    busy = (("press", times.press_s), ("cutter", times.cutter_s), ("cooling places", times.cooling_s))
+    places = "".join(f", {name} {_minutes(seconds)}" for name, seconds in busy if seconds)
+    free = f" and {_minutes(times.idle_s)} free" if times.idle_s else ""
+    return f"start to end {_minutes(times.elapsed_s)}: hands {_minutes(times.labour_s)} paid{free}{places}"
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60:.1f} min"
 
 
 def _price(price: Price | None) -> list[str]:

@@ -147,8 +147,9 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     blade = [
         total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
     ]
-    runs = _runs(parts)
-    done = bench_work(book, [each for own in cut for each in own], runs, loads, checks)
+    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
+    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
+    done = bench_work(book, [each for own in cut for each in own], _runs(parts), loads, checks, tried_s=tried_s)
     times = done.times
 
     found = _Lines(parts)
@@ -170,12 +171,8 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     if done.cutter_s:
         found.add([_timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)], blade)
     _add_spoilage(found, parts, rates)
-    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
     for trial in trials:
         found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
-    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
-    elapsed_s = times.elapsed_s + tried_s
-    operators = 1 if book.bench.workplace is None else book.bench.workplace.operators
     if decimal_of(rates.overhead):
         found.add([_overhead(found.lines, rates)])
     return WorkCost(
@@ -185,14 +182,14 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
             material=money(total(found.lines, MATERIAL), rates.currency),
             film=tuple(film_use(lot, terms.units) for lot in lots),
             times=Times(
-                labour_s=times.paid_s + tried_s,
+                labour_s=times.paid_s,
                 press_s=times.press_s + tried_s,
                 cutter_s=done.cutter_s,
-                elapsed_s=elapsed_s,
-                idle_s=operators * elapsed_s - times.paid_s - tried_s,
+                elapsed_s=times.elapsed_s,
+                idle_s=times.free_s,
                 standing_s=times.standing_s,
                 cooling_s=times.cooling_s,
-                working_days=None if terms.hours_a_day is None else working_days(elapsed_s, terms.hours_a_day),
+                working_days=None if terms.hours_a_day is None else working_days(times.elapsed_s, terms.hours_a_day),
             ),
             spoil_chance=_mean(parts, [part.spoilt for part in parts]),
             redo_chance=_mean(parts, [part.redone for part in parts]),
