@@ -142,6 +142,8 @@ from featherline.wire.records import (
     Finest,
     Font,
     Handling,
+    HeatedMass,
+    HeatingRate,
     HeatLimit,
     KeepOut,
     Kind,
@@ -170,6 +172,7 @@ from featherline.wire.records import (
     Tax,
     TongueLabel,
     Upper,
+    Workplace,
 )
 from featherline.wire.rosters import (
     LargestLetters,
@@ -287,6 +290,8 @@ __all__ = [
     "ForMargin",
     "Handling",
     "HeatLimit",
+    "HeatedMass",
+    "HeatingRate",
     "Help",
     "KeepOut",
     "KeepOutKind",
@@ -424,4 +429,5 @@ __all__ = [
     "WhatIf",
     "WhatIfAnswer",
     "Window",
+    "Workplace",
 ]
