@@ -78,6 +78,7 @@ from featherline.wire.fits import (
     Largest,
     Placed,
 )
+from featherline.wire.from_prices import CandidatePrice, FromPriceAnswer, FromPriceRequest
 from featherline.wire.measures import (
     ArtworkAnswer,
     ArtworkRequest,
@@ -244,6 +245,7 @@ __all__ = [
     "BreakEven",
     "BulkAnswer",
     "BulkQuestion",
+    "CandidatePrice",
     "Carrier",
     "Caution",
     "Centred",
@@ -288,6 +290,8 @@ __all__ = [
     "FootLength",
     "Footprint",
     "ForMargin",
+    "FromPriceAnswer",
+    "FromPriceRequest",
     "Handling",
     "HeatLimit",
     "HeatedMass",
