@@ -327,9 +327,11 @@ def _quantities(quantities: Sequence[QuantityPrice]) -> list[str]:
 
 
 def _total(price: Price | RosterPrice) -> str:
-    """Return the total of a price, the set-up in it, its tax, policy and margin."""
+    """Return the total of a price, set-up and what reaches the minimum order in it, its tax, policy and margin."""
     set_up = price.set_up
     once = f", {_amount(set_up)} of it for setting up" if set_up is not None and Decimal(set_up.amount) else ""
+    if price.to_minimum is not None:
+        once += f", {_amount(price.to_minimum)} of it to the minimum order"
     tax = "before tax" if price.tax is None else f"{_amount(price.tax.gross)} with {_amount(price.tax.tax)} of tax"
     basis = f"{tax}; policy {price.policy}, {price.margin:.0%} of it is not cost"
     return f"{_amount(price.total)} in all{once} ({basis})"

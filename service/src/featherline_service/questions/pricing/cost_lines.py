@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.wire.costs import Cost, CostLine, Times
 from featherline.wire.money import Charge
@@ -15,6 +16,7 @@ from featherline.wire.records import Cover, Rates, ShoeModel
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import MATERIAL, OVERHEAD_BASE, cost_line, total
 from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic, minor_step, money
+from featherline_service.cost.order_risk import OrderLine
 from featherline_service.cost.spoilage import chance_of_any
 from featherline_service.cost.times import (
     Closing,
@@ -25,6 +27,7 @@ from featherline_service.cost.times import (
     working_days,
 )
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.pricing import order_costs
 from featherline_service.questions.pricing.bench_work import bench_work
 from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
 from featherline_service.questions.pricing.terms import Terms
@@ -54,7 +57,7 @@ class Part(Struct, frozen=True, kw_only=True):
     """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is None where it is not in the book.
 
     `characters` are those of the texts on one pair, counted on each shoe that bears them. `trials` come before the
-    pairs, each once.
+    pairs, each once. `drawings` are to be prepared once; the rows of a roster share those of their order.
     """
 
     pieces: tuple[FilmPieces, ...]
@@ -64,6 +67,7 @@ class Part(Struct, frozen=True, kw_only=True):
     pairs: int
     characters: int
     trials: tuple[TrialWork, ...] = ()
+    drawings: int = 0
 
     @property
     def closings(self) -> tuple[Closing, ...]:
@@ -132,6 +136,31 @@ class _Lines:
         return tuple(Fraction(f"{share:.9f}") for share in self._shares)
 
 
+def order_cost(book: Book, parts: Sequence[Part]) -> Decimal:
+    """Return what work costs once, however many pairs it has."""
+    return total(order_costs.order_lines(book.rates[book.bench.rates], max(part.drawings for part in parts)))
+
+
+def with_card_fees(book: Book, costed: WorkCost, fees: Sequence[OrderLine], paid: Sequence[Decimal]) -> WorkCost:
+    """Return the cost of work with the fees of a card, shared by what is paid for each part."""
+    if not fees:
+        return costed
+    rates = book.rates[book.bench.rates]
+    lines = order_costs.card_lines(rates, fees)
+    whole, fee = sum(map(Fraction, paid)), Fraction(total(lines))
+    shares = [Fraction(part) / whole if whole else Fraction(1, len(paid)) for part in paid]
+    cost = costed.cost
+    return replace(
+        costed,
+        cost=replace(
+            cost,
+            lines=(*cost.lines, *lines),
+            total=money(decimal_of(cost.total.amount) + total(lines), rates.currency),
+        ),
+        shares=tuple(before + share * fee for before, share in zip(costed.shares, shares, strict=True)),
+    )
+
+
 def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     """Return what work costs the shop; `checks` note faults at its place in the request.
 
@@ -153,8 +182,11 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     times = done.times
 
     found = _Lines(parts)
+    in_vain = Decimal(0)
     for lot in lots:
-        found.add(film_lines(lot, rates, terms.units), [_area_mm2(part, lot) for part in parts])
+        of_film = film_lines(lot, rates, terms.units)
+        found.add(of_film, [_area_mm2(part, lot) for part in parts])
+        in_vain += total(of_film) if lot.film.cutting is not None else 0
     _add_covers(found, parts, rates)
     _add_consumables(found, parts, rates)
     weights: dict[str, list[float]] = {
@@ -163,18 +195,26 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     }
     for hand in done.hands:
         if hand.seconds:
-            found.add(
-                [_timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)],
-                weights.get(hand.grows_with),
-            )
+            line = _timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)
+            found.add([line], weights.get(hand.grows_with))
+            in_vain += total([line]) if hand.grows_with == "weeding" else 0
     found.add([_timed("press", "The press, taken up", times.press_s, rates.press_per_hour, rates)], weights["press"])
     if done.cutter_s:
-        found.add([_timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)], blade)
+        line = _timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)
+        found.add([line], blade)
+        in_vain += total([line])
+    pieces = sum(lot.taken.pieces for lot in lots if lot.film.cutting is not None)
+    found.add(order_costs.failed_cut_lines(rates, pieces, in_vain), blade)
+    for lot in lots:
+        scraps = order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads)
+        found.add(scraps, [_area_mm2(part, lot) for part in parts])
     _add_spoilage(found, parts, rates)
     for trial in trials:
         found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
     if decimal_of(rates.overhead):
         found.add([_overhead(found.lines, rates)])
+    found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
+    found.add(order_costs.post_lines(rates, work.pairs))
     return WorkCost(
         cost=Cost(
             lines=tuple(found.lines),

@@ -22,6 +22,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.cost import tax
 from featherline_service.cost.film import Offcut
 from featherline_service.cost.money import MoneyError, decimal_of, exact_arithmetic, minor_step, money
+from featherline_service.cost.order_risk import OrderLine, OrderRates, card_lines
 from featherline_service.cost.price_bands import (
     BELOW_COST,
     PairKind,
@@ -33,8 +34,16 @@ from featherline_service.cost.price_bands import (
     price_rows,
 )
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.pricing.cost_lines import Part, Work, WorkCost, cost_work
+from featherline_service.questions.pricing.cost_lines import (
+    Part,
+    Work,
+    WorkCost,
+    cost_work,
+    order_cost,
+    with_card_fees,
+)
 from featherline_service.questions.pricing.offcuts import LotKey
+from featherline_service.questions.pricing.order_costs import rates_of
 from featherline_service.questions.pricing.terms import PluggedPolicy, Terms
 from featherline_service.runtime.cache import cached
 
@@ -60,6 +69,8 @@ class _Sold(Struct, frozen=True, kw_only=True):
     each: tuple[Decimal, ...]
     totals: tuple[Decimal, ...]
     set_up: Decimal | None
+    to_minimum: Decimal
+    card: tuple[OrderLine, ...]
     total: Decimal
     tax: tax.TaxedDocument | None
     margin: float
@@ -81,12 +92,14 @@ def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Roste
     try:
         costed = cost_work(book, work, checks)
         sold = _sell(book, work, costed, most_pairs=work.pairs)
+        costed = with_card_fees(book, costed, sold.card, sold.totals)
         taxes = sold.tax.lines if sold.tax is not None and sold.tax.lines else (None,) * len(sold.each)
         return (
             costed,
             RosterPrice(
                 policy=policy.id,
                 set_up=None if sold.set_up is None else money(sold.set_up, currency),
+                to_minimum=money(sold.to_minimum, currency) if sold.to_minimum else None,
                 total=money(sold.total, currency),
                 tax=_price_tax(sold, work),
                 margin=sold.margin,
@@ -135,10 +148,12 @@ def price_order(
     try:
         costed = cost_work(book, work, checks)
         sold = _sell(book, work, costed, most_pairs=MOST_PAIRS)
+        costed = with_card_fees(book, costed, sold.card, sold.totals)
         return costed.cost, Price(
             policy=policy.id,
             each=money(sold.each[0], currency),
             set_up=None if sold.set_up is None else money(sold.set_up, currency),
+            to_minimum=money(sold.to_minimum, currency) if sold.to_minimum else None,
             total=money(sold.total, currency),
             tax=_price_tax(sold, work),
             margin=sold.margin,
@@ -158,7 +173,7 @@ def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold
     """Return what to charge for work that was costed."""
     policy = work.terms.policy
     if isinstance(policy, PluggedPolicy):
-        return _by_plugin(work, costed, policy)
+        return _by_plugin(work, costed, policy, rates_of(book.rates[book.bench.rates]))
     pairs = [part.pairs for part in work.parts]
     prices = _price_list(book, work, policy, most_pairs=most_pairs)
     rows = price_rows(prices, pairs, decimal_of(costed.cost.total.amount))
@@ -167,10 +182,12 @@ def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold
         each=rows.prices,
         totals=rows.totals,
         set_up=rows.set_up,
+        to_minimum=rows.to_minimum,
+        card=rows.card,
         total=rows.total,
         tax=rows.tax,
         margin=rows.margin,
-        why=tuple(_steps(rows, pairs, policy.currency)),
+        why=tuple(_steps(rows, pairs, policy.currency, prices.order_charge)),
         warnings=(*rows.warnings, *(sentence for sentence in hidden if sentence is not None)),
         prices=prices,
     )
@@ -203,12 +220,14 @@ def _list_of(  # noqa: PLR0917 - a cached function is called by position
         most_pairs=most_pairs,
         rush=rush,
         counts=band_counts(policy, below_first_break=True),
+        order_cost=order_cost(book, alone),
+        card=rates_of(book.rates[book.bench.rates]),
     )
 
 
 @cached
 def _run_cost(book: Book, part: Part, pairs: int, offcuts: _Offcuts) -> Fraction:
-    """Return the cost of a run of a part's pairs alone.
+    """Return the cost of a run of a part's pairs alone, without what an order costs once.
 
     The film is nested by rectangles: what a search by the clock saves differs from search to search.
     """
@@ -221,7 +240,9 @@ def _run_cost(book: Book, part: Part, pairs: int, offcuts: _Offcuts) -> Fraction
         units="metric",
         largest_nest=_NESTED_FOR_LIST,
     )
-    return Fraction(cost_work(book, Work(parts=(_run(part, pairs),), terms=terms), Checks()).cost.total.amount)
+    run = _run(part, pairs)
+    cost = cost_work(book, Work(parts=(run,), terms=terms), Checks()).cost
+    return Fraction(cost.total.amount) - Fraction(order_cost(book, (run,)))
 
 
 def _single(part: Part) -> Part:
@@ -246,8 +267,8 @@ def _placements(part: Part) -> int:
     return sum(piece.per_pair for piece in part.pieces)
 
 
-def _steps(rows: RowPrices, pairs: Sequence[int], currency: str) -> Iterator[PriceStep]:
-    """Yield the steps to the total: those to the price of a pair, for all pairs of all rows, and the set-up."""
+def _steps(rows: RowPrices, pairs: Sequence[int], currency: str, order_charge: Decimal) -> Iterator[PriceStep]:
+    """Yield the steps to the total: those to the price of a pair, for all pairs of all rows, set-up and minimum."""
     prices = [Decimal(0)] * len(pairs)
     paths: list[dict[str, PairStep]] = [{step.what: step for step in path} for path in rows.band.steps]
     with exact_arithmetic():
@@ -262,7 +283,12 @@ def _steps(rows: RowPrices, pairs: Sequence[int], currency: str) -> Iterator[Pri
             yield PriceStep(what=what, sentence=sentence, amount=money(_dot(prices, pairs), currency))
         if rows.set_up:
             sentence = f"{rows.set_up} {currency} for setting up, once"
-            yield PriceStep(what="setup", sentence=sentence, amount=money(rows.total, currency))
+            if order_charge:
+                sentence += f", {order_charge} {currency} of it for packing, post and artwork of the order"
+            yield PriceStep(what="setup", sentence=sentence, amount=money(rows.total - rows.to_minimum, currency))
+        if rows.to_minimum:
+            sentence = f"No less than {rows.total} {currency} an order"
+            yield PriceStep(what="minimum", sentence=sentence, amount=money(rows.total, currency))
 
 
 def _dot(prices: Sequence[Decimal], pairs: Sequence[int]) -> Decimal:
@@ -298,7 +324,7 @@ def _taxed(amounts: tax.Taxed, currency: str) -> Taxed:
     return Taxed(net=net, tax=share, gross=gross)
 
 
-def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> _Sold:
+def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy, rates: OrderRates) -> _Sold:
     """Return what a plug-in charges for work that was costed; its answer is known to add up."""
     cost = decimal_of(costed.cost.total.amount)
     sale = Sale(
@@ -320,17 +346,21 @@ def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> _Sold:
         each = tuple(decimal_of(one.amount) for one in price.each)
         totals = tuple(one * part.pairs for one, part in zip(each, work.parts, strict=True))
         total = sum(totals, Decimal(0))
-        margin = float((total - cost) / total) if total else 0.0
+        card = card_lines(rates, total, policy.currency)
+        spent = cost + sum(line.amount for line in card)
+        margin = float((total - spent) / total) if total else 0.0
     exempt = f"The prices are those of a plug-in, {policy.id}: more pairs may cost less in total"
     return _Sold(
         each=each,
         totals=totals,
         set_up=None,
+        to_minimum=Decimal(0),
+        card=card,
         total=total,
         tax=None,
         margin=margin,
         why=price.why,
-        warnings=(*price.warnings, exempt, *((BELOW_COST,) if total < cost else ())),
+        warnings=(*price.warnings, exempt, *((BELOW_COST,) if total < spent else ())),
         prices=None,
     )
 
