@@ -30,7 +30,7 @@ from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing import order_costs
 from featherline_service.questions.pricing.bench_work import bench_work
 from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
-from featherline_service.questions.pricing.terms import Terms
+from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork, trial_lines
 
 _HOUR_S: Final = 3600
@@ -161,14 +161,14 @@ def with_card_fees(book: Book, costed: WorkCost, fees: Sequence[OrderLine], paid
     )
 
 
-def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
-    """Return what work costs the shop; `checks` note faults at its place in the request.
+def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Checks) -> WorkCost:
+    """Return what the parts of work cost the shop together; `checks` note faults at its place in the request.
 
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
         MoneyError: sums of the book are in mixed currencies, one without minor units, or too large.
     """
-    parts, terms, rates, cutter = work.parts, work.terms, book.rates[book.bench.rates], book.cutters[book.bench.cutter]
+    rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
     lots = film_lots(book, [(part.pieces, part.pairs) for part in parts], terms, checks)
     loads = sum(lot.loads for lot in lots)
     outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
@@ -214,7 +214,7 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     if decimal_of(rates.overhead):
         found.add([_overhead(found.lines, rates)])
     found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
-    found.add(order_costs.post_lines(rates, work.pairs))
+    found.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
     return WorkCost(
         cost=Cost(
             lines=tuple(found.lines),

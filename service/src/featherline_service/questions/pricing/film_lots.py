@@ -20,7 +20,7 @@ from featherline_service.cost.times import Cut
 from featherline_service.quantities import say_length
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, of_book
-from featherline_service.questions.pricing.terms import Terms
+from featherline_service.questions.pricing.terms import CostTerms
 from featherline_service.questions.pricing.trial_costs import film_cm2
 
 _GRAINED: Final = frozenset({"flock", "metallic"})
@@ -101,7 +101,7 @@ def _strip_mm(book: Book, film: Film) -> float:
 def film_lots(
     book: Book,
     rows: Sequence[tuple[Sequence[FilmPieces], int]],
-    terms: Terms,
+    terms: CostTerms,
     checks: Checks,
 ) -> tuple[FilmLot, ...]:
     """Return the film taken, film by film and colour by colour, in the order of the request.
@@ -133,7 +133,7 @@ _LotRow = tuple[tuple[FilmPieces, ...], int]
 """The pieces of a pair from one film and colour, and the number of pairs."""
 
 
-def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms: Terms) -> FilmLot:
+def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms: CostTerms) -> FilmLot:
     pieces = tuple((piece, piece.per_pair * pairs) for row, pairs in rows for piece in row)
     film, colour = pieces[0][0].film, pieces[0][0].colour
     counts: dict[tuple[tuple[float, float], Outline | None], int] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import Final, TypedDict
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -44,7 +44,7 @@ from featherline_service.questions.pricing.cost_lines import (
 )
 from featherline_service.questions.pricing.offcuts import LotKey
 from featherline_service.questions.pricing.order_costs import rates_of
-from featherline_service.questions.pricing.terms import PluggedPolicy, Terms
+from featherline_service.questions.pricing.terms import CostTerms, PluggedPolicy
 from featherline_service.runtime.cache import cached
 
 MOST_PAIRS: Final = 10_000
@@ -87,24 +87,14 @@ def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Roste
     Raises:
         RefusedError: as `price_order`.
     """
-    policy = work.terms.policy
-    currency = policy.currency
+    currency = work.terms.policy.currency
     try:
-        costed = cost_work(book, work, checks)
-        sold = _sell(book, work, costed, most_pairs=work.pairs)
-        costed = with_card_fees(book, costed, sold.card, sold.totals)
+        costed, sold = _costed_and_sold(book, work, checks, most_pairs=work.pairs)
         taxes = sold.tax.lines if sold.tax is not None and sold.tax.lines else (None,) * len(sold.each)
         return (
             costed,
             RosterPrice(
-                policy=policy.id,
-                set_up=None if sold.set_up is None else money(sold.set_up, currency),
-                to_minimum=money(sold.to_minimum, currency) if sold.to_minimum else None,
-                total=money(sold.total, currency),
-                tax=_price_tax(sold, work),
-                margin=sold.margin,
-                why=sold.why,
-                warnings=sold.warnings,
+                **_whole_price(sold, work),
                 price_list=tuple(
                     RosterBand(
                         from_pairs=band.first_pairs,
@@ -143,22 +133,12 @@ def price_order(
         RefusedError: a piece does not go on its film's roll, or money cannot be reckoned: charges of the book in mixed
             currencies, a currency without minor units, amounts too large.
     """
-    policy = work.terms.policy
-    currency = policy.currency
+    currency = work.terms.policy.currency
     try:
-        costed = cost_work(book, work, checks)
-        sold = _sell(book, work, costed, most_pairs=MOST_PAIRS)
-        costed = with_card_fees(book, costed, sold.card, sold.totals)
+        costed, sold = _costed_and_sold(book, work, checks, most_pairs=MOST_PAIRS)
         return costed.cost, Price(
-            policy=policy.id,
+            **_whole_price(sold, work),
             each=money(sold.each[0], currency),
-            set_up=None if sold.set_up is None else money(sold.set_up, currency),
-            to_minimum=money(sold.to_minimum, currency) if sold.to_minimum else None,
-            total=money(sold.total, currency),
-            tax=_price_tax(sold, work),
-            margin=sold.margin,
-            why=sold.why,
-            warnings=sold.warnings,
             price_list=tuple(
                 PriceBand(from_pairs=band.first_pairs, each=money(band.prices[0], currency), below_cost=band.below_cost)
                 for band in (() if sold.prices is None else sold.prices.printed)
@@ -167,6 +147,40 @@ def price_order(
         )
     except MoneyError as error:
         checks.refuse("", str(error))
+
+
+def _costed_and_sold(book: Book, work: Work, checks: Checks, *, most_pairs: int) -> tuple[WorkCost, _Sold]:
+    """Return the cost of work, the fees of a card in it, and what to charge."""
+    costed = cost_work(book, work.parts, work.terms, checks)
+    sold = _sell(book, work, costed, most_pairs=most_pairs)
+    return with_card_fees(book, costed, sold.card, sold.totals), sold
+
+
+class _WholePrice(TypedDict):
+    """The fields that the price of an order and of a roster have in common."""
+
+    policy: str
+    set_up: Money | None
+    to_minimum: Money | None
+    total: Money
+    tax: PriceTax | None
+    margin: float
+    why: tuple[PriceStep, ...]
+    warnings: tuple[str, ...]
+
+
+def _whole_price(sold: _Sold, work: Work) -> _WholePrice:
+    policy = work.terms.policy
+    return _WholePrice(
+        policy=policy.id,
+        set_up=None if sold.set_up is None else money(sold.set_up, policy.currency),
+        to_minimum=money(sold.to_minimum, policy.currency) if sold.to_minimum else None,
+        total=money(sold.total, policy.currency),
+        tax=_price_tax(sold, work),
+        margin=sold.margin,
+        why=sold.why,
+        warnings=sold.warnings,
+    )
 
 
 def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold:
@@ -231,17 +245,8 @@ def _run_cost(book: Book, part: Part, pairs: int, offcuts: _Offcuts) -> Fraction
 
     The film is nested by rectangles: what a search by the clock saves differs from search to search.
     """
-    terms = Terms(
-        policy=next(iter(book.policies.values())),
-        offcuts=dict(offcuts),
-        rush=False,
-        outlines_s=0,
-        hours_a_day=None,
-        units="metric",
-        largest_nest=_NESTED_FOR_LIST,
-    )
-    run = _run(part, pairs)
-    cost = cost_work(book, Work(parts=(run,), terms=terms), Checks()).cost
+    run, terms = _run(part, pairs), CostTerms(offcuts=dict(offcuts), largest_nest=_NESTED_FOR_LIST)
+    cost = cost_work(book, (run,), terms, Checks()).cost
     return Fraction(cost.total.amount) - Fraction(order_cost(book, (run,)))
 
 
@@ -300,7 +305,7 @@ def _quantity_price(book: Book, work: Work, sold: _Sold, pairs: int, verdict: Ve
     currency = work.terms.policy.currency
     if sold.prices is None:
         other = replace(work, parts=(_run(work.parts[0], pairs),))
-        priced = _sell(book, other, cost_work(book, other, Checks()), most_pairs=MOST_PAIRS)
+        priced = _sell(book, other, cost_work(book, other.parts, other.terms, Checks()), most_pairs=MOST_PAIRS)
         each, total, following = priced.each[0], priced.total, None
     else:
         rows = price_rows(sold.prices, [pairs], Decimal(0))
