@@ -1,10 +1,11 @@
 import math
 
+import msgspec
 import pytest
 from msgspec import structs
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Citation, Compression, Ending, Overpressing, QuantityBreak
+from featherline.wire.records import Citation, Compression, Ending, OrderCosts, Overpressing, QuantityBreak, Workplace
 from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES
@@ -97,6 +98,18 @@ def test_a_bench_has_its_pressures_in_order(demo: Book) -> None:
     assert [key for key, _ in inconsistencies("benches", faulty)] == ["reference_pressures.medium_kpa"]
 
 
+def test_a_wait_is_overlapped_on_cooling_places_alone(demo: Book) -> None:
+    """Without one the overlapped wait is a fault of the book; a wait that needs none is not."""
+    assert demo.bench.workplace is not None
+    faulty = structs.replace(demo.bench, workplace=structs.replace(demo.bench.workplace, cooling_places=0))
+    assert list(inconsistencies("benches", faulty)) == [
+        ("workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on")
+    ]
+    for wait in ("elsewhere", "standing"):
+        place = msgspec.convert({"cooling_places": 0, "wait": wait}, Workplace)
+        assert [] == list(inconsistencies("benches", structs.replace(demo.bench, workplace=place)))
+
+
 def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:
     """The largest size is not smaller than the smallest."""
     shoe = demo.shoes["regatta-deck"]
@@ -152,6 +165,18 @@ def test_a_margin_leaves_room_for_the_cost(demo: Book) -> None:
     expected = [("share", "A margin is a share of the price; give a share below 1")]
     assert expected == list(inconsistencies("policies", whole))
     assert list(inconsistencies("policies", structs.replace(whole, method="markup"))) == []
+
+
+def test_a_card_fee_leaves_something(demo: Book) -> None:
+    """A card that takes the whole price is refused, and costs of an order need a citation."""
+    rates = demo.rates["bench"]
+    cited = structs.replace(rates, cites=(*rates.cites, Citation(values=("orders",), source="invented")))
+
+    for share, faults in (("1", ["orders.card_share"]), ("0.99", [])):
+        orders = OrderCosts(failed_cuts=0.02, card_share=share)
+        assert faults == [key for key, _ in inconsistencies("rates", structs.replace(cited, orders=orders))]
+    uncited = structs.replace(rates, orders=OrderCosts(failed_cuts=0.02))
+    assert ["orders.failed_cuts", "orders.test_cuts"] == [key for key, _ in inconsistencies("rates", uncited)]
 
 
 def test_a_price_list_has_charges_and_no_share(demo: Book) -> None:

@@ -296,8 +296,15 @@ def _cost(cost: Cost | None) -> list[str]:
 
 
 def _times(cost: Cost) -> str:
-    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
-    return f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min"
+    times = cost.times
+    busy = (("press", times.press_s), ("cutter", times.cutter_s), ("cooling places", times.cooling_s))
+    places = "".join(f", {name} {_minutes(seconds)}" for name, seconds in busy if seconds)
+    free = f" and {_minutes(times.idle_s)} free" if times.idle_s else ""
+    return f"start to end {_minutes(times.elapsed_s)}: hands {_minutes(times.labour_s)} paid{free}{places}"
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60:.1f} min"
 
 
 def _price(price: Price | None) -> list[str]:
@@ -320,9 +327,11 @@ def _quantities(quantities: Sequence[QuantityPrice]) -> list[str]:
 
 
 def _total(price: Price | RosterPrice) -> str:
-    """Return the total of a price, the set-up in it, its tax, policy and margin."""
+    """Return the total of a price, set-up and what reaches the minimum order in it, its tax, policy and margin."""
     set_up = price.set_up
     once = f", {_amount(set_up)} of it for setting up" if set_up is not None and Decimal(set_up.amount) else ""
+    if price.to_minimum is not None:
+        once += f", {_amount(price.to_minimum)} of it to the minimum order"
     tax = "before tax" if price.tax is None else f"{_amount(price.tax.gross)} with {_amount(price.tax.tax)} of tax"
     basis = f"{tax}; policy {price.policy}, {price.margin:.0%} margin"
     return f"{_amount(price.total)} in all{once} ({basis})"

@@ -78,6 +78,7 @@ from featherline.wire.fits import (
     Largest,
     Placed,
 )
+from featherline.wire.from_prices import CandidatePrice, FromPriceAnswer, FromPriceRequest
 from featherline.wire.measures import (
     ArtworkAnswer,
     ArtworkRequest,
@@ -142,12 +143,15 @@ from featherline.wire.records import (
     Finest,
     Font,
     Handling,
+    HeatedMass,
+    HeatingRate,
     HeatLimit,
     KeepOut,
     Kind,
     Layer,
     Material,
     Offcut,
+    OrderCosts,
     Overpressing,
     Pad,
     Panel,
@@ -169,6 +173,7 @@ from featherline.wire.records import (
     Tax,
     TongueLabel,
     Upper,
+    Workplace,
 )
 from featherline.wire.rosters import (
     LargestLetters,
@@ -240,6 +245,7 @@ __all__ = [
     "BreakEven",
     "BulkAnswer",
     "BulkQuestion",
+    "CandidatePrice",
     "Carrier",
     "Caution",
     "Centred",
@@ -284,8 +290,12 @@ __all__ = [
     "FootLength",
     "Footprint",
     "ForMargin",
+    "FromPriceAnswer",
+    "FromPriceRequest",
     "Handling",
     "HeatLimit",
+    "HeatedMass",
+    "HeatingRate",
     "Help",
     "KeepOut",
     "KeepOutKind",
@@ -314,6 +324,7 @@ __all__ = [
     "Offset",
     "OldMark",
     "Order",
+    "OrderCosts",
     "OrderWork",
     "Outcome",
     "Overpressing",
@@ -422,4 +433,5 @@ __all__ = [
     "WhatIf",
     "WhatIfAnswer",
     "Window",
+    "Workplace",
 ]

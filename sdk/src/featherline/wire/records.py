@@ -469,6 +469,25 @@ class Spoilage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     apology: Annotated[Charge, Meta(description="Goodwill that is added if the spoilt pair is the customer's own.")]
 
 
+class OrderCosts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The costs of an order beside its work; what is left out is zero.
+
+    A piece fails to be cut with the chance `failed_cuts`, and is cut again. `test_cuts` are made of every load of film,
+    each a small square with its border; the hands' time for them is part of `load_film_s`. `artwork` is for every
+    drawing that is to be prepared, `packing` and `post` for an order, `post_per_pair` for each of its pairs. A card
+    takes `card_share` of what is paid, tax included, and `card_fixed`.
+    """
+
+    failed_cuts: Annotated[float, Meta(ge=0, lt=1)] = 0.0
+    test_cuts: Annotated[int, Meta(ge=0, le=100)] = 0
+    artwork: Charge | None = None
+    packing: Charge | None = None
+    post: Charge | None = None
+    post_per_pair: Charge | None = None
+    card_share: Annotated[UnsignedDecimals, Meta(description="A share below 1, such as '0.014'.")] = "0"
+    card_fixed: Charge | None = None
+
+
 class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The rates of the shop for time, machines and consumables."""
 
@@ -488,6 +507,7 @@ class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ]
     handling: Handling
     spoilage: Spoilage
+    orders: Annotated[OrderCosts | None, Meta(description="Null: an order costs its work alone.")] = None
     cites: tuple[Citation, ...]
 
 
@@ -526,8 +546,9 @@ class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The way from a cost to a price: markup, margin or list, then breaks, floor, rush and ending; set-up beside it.
 
     A `list` starts from zero instead of the cost. Every method adds `per_placement` for each artwork on each shoe, and
-    `per_character` for each of its letters and signs on each shoe. With more pairs the total never falls, and the price
-    of a pair never rises. The rows of a roster have `alike` prices except for these charges, or prices `by-cost`.
+    `per_character` for each of its letters and signs on each shoe. What the rates say that an order costs once is added
+    to the set-up, by the same method. With more pairs the total never falls, and the price of a pair never rises. The
+    rows of a roster have `alike` prices except for these charges, or prices `by-cost`.
     """
 
     id: Identifier
@@ -545,6 +566,10 @@ class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Meta(description="The share added for an order that goes before others; null: rush orders are refused."),
     ] = None
     floor_per_pair: Charge
+    minimum_order: Annotated[
+        Charge | None,
+        Meta(description="The least total of an order or roster, as the policy shows prices; null: none."),
+    ] = None
     breaks: tuple[QuantityBreak, ...] = ()
     rows: Literal["alike", "by-cost"] = "alike"
     ending: Ending | None = None

@@ -170,7 +170,7 @@ class RosterBand(Struct, frozen=True, kw_only=True):
 
 
 class RosterPrice(Struct, frozen=True, kw_only=True):
-    """The price of a roster: the sum of its rows, and `set_up` once; before tax unless `tax` says otherwise.
+    """The price of a roster: the sum of its rows, `set_up` and `to_minimum`; before tax unless `tax` says otherwise.
 
     `margin` is the share of it without tax that is not cost. Quantity breaks count the pairs of all rows together. When
     a row that is there is repeated, the total never falls and no price rises; not so with a plug-in's policy.
@@ -180,6 +180,9 @@ class RosterPrice(Struct, frozen=True, kw_only=True):
 
     policy: Identifier
     set_up: Annotated[Money | None, Meta(description="Charged once; null for a plug-in's policy.")] = None
+    to_minimum: Annotated[
+        Money | None, Meta(description="Added to reach the policy's minimum order; null where nothing is.")
+    ] = None
     total: Money
     tax: Annotated[PriceTax | None, Meta(description="Null where the policy states no tax.")] = None
     margin: float

@@ -12,7 +12,7 @@ from typing import Final
 import iso4217
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Record, ShoeModel
+from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Rates, Record, ShoeModel
 from featherline_service.book.record_values import field_of, walk
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
@@ -51,6 +51,9 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
         case Bench(workplace=workplace) if workplace is not None:
             if workplace.wait == "overlapped" and not workplace.cooling_places:
                 yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
+        case Rates(orders=orders) if orders is not None:
+            if Decimal(orders.card_share) >= 1:
+                yield "orders.card_share", "A card fee is a share of what is paid; give a share below 1"
         case Policy():
             yield from _policy_faults(record)
         case _:

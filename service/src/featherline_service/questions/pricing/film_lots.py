@@ -13,20 +13,20 @@ from featherline.wire.records import Film, Rates
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import cost_line
 from featherline_service.cost.film import FilmTaken, Offcut, Piece, Row, take_film
-from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic
+from featherline_service.cost.money import decimal_of, exact_arithmetic
 from featherline_service.cost.nesting.outline_nesting import Outline, perimeter_mm
 from featherline_service.cost.nesting.rectangles import NestingError, check_widths
 from featherline_service.cost.times import Cut
 from featherline_service.quantities import say_length
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, of_book
-from featherline_service.questions.pricing.terms import Terms
+from featherline_service.questions.pricing.terms import CostTerms
+from featherline_service.questions.pricing.trial_costs import film_cm2
 
 _GRAINED: Final = frozenset({"flock", "metallic"})
 """Families of film that show which way they lie, by nap or by lustre: pieces are not turned. Common practice."""
 
 _CM2_MM2: Final = 100
-_M_MM: Final = 1000
 _FILM_STEP_CM2: Final = Decimal("0.01")  # a square millimetre
 
 
@@ -101,7 +101,7 @@ def _strip_mm(book: Book, film: Film) -> float:
 def film_lots(
     book: Book,
     rows: Sequence[tuple[Sequence[FilmPieces], int]],
-    terms: Terms,
+    terms: CostTerms,
     checks: Checks,
 ) -> tuple[FilmLot, ...]:
     """Return the film taken, film by film and colour by colour, in the order of the request.
@@ -133,7 +133,7 @@ _LotRow = tuple[tuple[FilmPieces, ...], int]
 """The pieces of a pair from one film and colour, and the number of pairs."""
 
 
-def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms: Terms) -> FilmLot:
+def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms: CostTerms) -> FilmLot:
     pieces = tuple((piece, piece.per_pair * pairs) for row, pairs in rows for piece in row)
     film, colour = pieces[0][0].film, pieces[0][0].colour
     counts: dict[tuple[tuple[float, float], Outline | None], int] = {}
@@ -197,10 +197,7 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
     film, taken = lot.film, lot.taken
     colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
     with exact_arithmetic():
-        price = amount_of(film.roll.price, rates.currency, f"The roll of film {film.id}")
-        # Through text: the decimals that the book's author wrote, not the binary fractions nearest to them.
-        roll_cm2 = Decimal(str(film.roll.width_mm)) * Decimal(str(film.roll.length_m)) * _M_MM / _CM2_MM2
-        rate = price / roll_cm2
+        rate = film_cm2(film, rates)
         offcut_rate = rate * decimal_of(rates.offcut_share)
     lines = [
         cost_line(
