@@ -188,7 +188,6 @@ class Recipe(Struct, frozen=True, kw_only=True):
 
     Where the recipe or its order is declined, `setting`, `window`, `bond` and `peel` are null, and `layers`,
     `alternatives` and `steps` are empty; without a usable window, `help` has the changes that would open one.
-    Protective footwear shows none of these before its maker's consent is stated: its only step is to ask for that.
     """
 
     verdict: Verdict

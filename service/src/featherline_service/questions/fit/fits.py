@@ -57,6 +57,7 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
         *fit_reasons.curved(book, placement),
         *reach.reasons(book, placement),
         *fit_reasons.measured(placement),
+        *fit_reasons.protective(placement),
         *fit_reasons.not_upright(placement),
         *fit_reasons.tone_on_tone(contrast),
     )
