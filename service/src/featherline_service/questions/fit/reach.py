@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 import shapely
@@ -36,6 +36,14 @@ def platens_that_hold(book: Book, placement: Placement) -> list[Platen]:
     return [
         platen for platen in platens_that_take(book, placement) if _holds(placement, platen) and platen.rim_mm <= gap
     ]
+
+
+def largest_held(platens: Iterable[Platen], width: float, height: float) -> float | None:
+    """Return by how much a box may be enlarged, or must be made smaller, to lie on the pad that takes most of it.
+
+    None without a platen.
+    """
+    return max((_share_held(platen, width, height) for platen in platens), default=None)
 
 
 def reasons(book: Book, placement: Placement) -> Iterator[Reason]:
