@@ -243,9 +243,8 @@ def of_heat(
     """Yield that the chosen dwell may not bond or may harm a layer, and that a guessed limit is near."""
     span, film = best.span, book.films[task.film]
     if dwell_s < span.sure_from_s:
-        _, sure_from = say_numbers(dwell_s, span.sure_from_s, 1)
         beyond = (
-            f"to be sure of it takes {sure_from} s, and the window ends at {span.longest_s:.1f} s"
+            _sure_and_end(dwell_s, span.sure_from_s, span.longest_s)
             if math.isfinite(span.sure_from_s)
             else f"no dwell up to {LONGEST_DWELL_S:g} s is sure to"
         )
@@ -291,19 +290,32 @@ def of_heat(
             )
 
 
+def _sure_and_end(dwell_s: float, sure_from_s: float, longest_s: float) -> str:
+    """Return when a bond is sure and when the window ends, told apart from each other and from the dwell."""
+    sure = say_numbers(dwell_s, sure_from_s, 1)[1]
+    beside, end = say_numbers(sure_from_s, longest_s, 1)
+    return f"to be sure of it takes {max(sure, beside, key=len)} s, and the window ends at {end} s"
+
+
 def longer_than_published(film: Film, dwell_s: float, published_s: float, subject: str) -> Reason:
     """Return the remark that a dwell gives the bond line more than the film's longest published dwell does."""
     return Reason(
         code="heat.film-longer",
         verdict="ready",
         subject=subject,
-        sentence=f"{dwell_s:g} s are {say_seconds(dwell_s - published_s)} more than give the bond line what "
+        sentence=f"{dwell_s:g} s are {_say_more(dwell_s - published_s)} more than give the bond line what "
         f"{film.name}'s longest published dwell ({film.setting.longest_s:g} s on cloth) gives it. That is no limit: "
         "look at the film's face and edges after the first.",
         measure=dwell_s,
         limit=published_s,
         unit="s",
     )
+
+
+def _say_more(time_s: float) -> str:
+    """Return a time above zero, not said to be zero."""
+    said = say_seconds(time_s)
+    return f"{say_numbers(time_s, 0.0, 1)[0]} s" if said == say_seconds(0.0) else said
 
 
 def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
