@@ -5,7 +5,16 @@ import pytest
 from msgspec import structs
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Citation, Compression, Ending, OrderCosts, Overpressing, QuantityBreak, Workplace
+from featherline.wire.records import (
+    Citation,
+    Compression,
+    Ending,
+    Join,
+    OrderCosts,
+    Overpressing,
+    QuantityBreak,
+    Workplace,
+)
 from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES
@@ -22,7 +31,7 @@ def test_a_number_is_finite(demo: Book) -> None:
     """TOML's `nan` is refused."""
     shoe = demo.shoes["regatta-deck"]
     panel = structs.replace(shoe.panels[0], centre_mm=(math.nan, 1.0))
-    faulty = structs.replace(shoe, panels=(panel,))
+    faulty = structs.replace(shoe, panels=(panel,), joins=())
     assert list(inconsistencies("shoes", faulty)) == [
         ("panels[0].centre_mm[0]", "Not a finite number; give a finite one")
     ]
@@ -120,7 +129,7 @@ def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:
 def test_a_shoe_names_each_panel_once(demo: Book) -> None:
     """Two panels of one shoe must have different ids."""
     shoe = demo.shoes["regatta-deck"]
-    faulty = structs.replace(shoe, panels=shoe.panels[:1] * 2)
+    faulty = structs.replace(shoe, panels=shoe.panels[:1] * 2, joins=())
     expected = [("panels[1].id", "An earlier row is named outer-quarter; give this one another id")]
     assert expected == list(inconsistencies("shoes", faulty))
 
@@ -231,3 +240,16 @@ def test_a_citation_names_fields_that_are_there(demo: Book) -> None:
     faulty = structs.replace(cover, cites=(*cover.cites, Citation(values=("price", "colour"), source="invented")))
     expected = [(f"cites[{len(cover.cites)}].values[1]", "The record has no field colour; name one of its fields")]
     assert expected == list(inconsistencies("covers", faulty))
+
+
+def test_a_join_is_of_two_panels_of_the_shoe(demo: Book) -> None:
+    """Panels that the shoe has not, one panel twice, and an edge that is a point are told, each at its key."""
+    deck = demo.shoes["regatta-deck"]
+    edge = ((0.0, 0.0), (0.0, 9.0))
+    joins = (
+        Join(panel="heal", ends_mm=edge, other="outer-quarter", other_ends_mm=edge),
+        Join(panel="heel", ends_mm=edge, other="heel", other_ends_mm=(edge[0], edge[0])),
+    )
+    found = dict(inconsistencies("shoes", structs.replace(deck, joins=joins)))
+    assert ["joins[0].panel", "joins[1].other", "joins[1].other_ends_mm"] == list(found)
+    assert "outer-quarter" in found["joins[0].panel"]

@@ -400,6 +400,22 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             raise ValueError("A panel's radius is not zero: leave it out where the panel is flat")
 
 
+Point = tuple[float, float]
+
+
+class Join(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Two panels that are sewn edge to edge, each edge by its two ends in its panel's drawing, in millimetres.
+
+    The first end meets the other's first, the second its second. Between them the edges count as straight. A mark that
+    lies over the join is on both panels.
+    """
+
+    panel: Identifier
+    ends_mm: tuple[Point, Point]
+    other: Identifier
+    other_ends_mm: tuple[Point, Point]
+
+
 class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The sizes in which a shoe is made."""
 
@@ -423,6 +439,7 @@ class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     width_mm: Annotated[Positive, Meta(description="Across the sole at its widest, for the reference foot length.")]
     height_mm: Annotated[Positive, Meta(description="From the ground to its top, for the reference foot length.")]
     panels: Annotated[tuple[Panel, ...], Meta(min_length=1, max_length=12)]
+    joins: Annotated[tuple[Join, ...], Meta(max_length=12)] = ()
     pair_value: Charge
     cites: tuple[Citation, ...]
 

@@ -48,6 +48,7 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
             yield from _not_increasing("compression", "strain", [p.strain for p in record.compression])
         case ShoeModel():
             yield from _repeated("panels", [panel.id for panel in record.panels])
+            yield from _join_faults(record)
         case Bench(workplace=workplace) if workplace is not None:
             if workplace.wait == "overlapped" and not workplace.cooling_places:
                 yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
@@ -88,6 +89,20 @@ def _repeated(table: str, ids: Sequence[str]) -> Iterator[tuple[str, str]]:
     for index, name in enumerate(ids):
         if name in ids[:index]:
             yield f"{table}[{index}].id", f"An earlier row is named {name}; give this one another id"
+
+
+def _join_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
+    """Yield joins of panels that the shoe has not, of a panel with itself, or along an edge without length."""
+    ids = [panel.id for panel in shoe.panels]
+    for index, join in enumerate(shoe.joins):
+        for key, name in (("panel", join.panel), ("other", join.other)):
+            if name not in ids:
+                yield f"joins[{index}].{key}", f"The shoe has no panel {name}; name one of {', '.join(ids)}"
+        if join.panel == join.other:
+            yield f"joins[{index}].other", "A panel is not joined to itself; name the panel beside it"
+        for key, (first, second) in (("ends_mm", join.ends_mm), ("other_ends_mm", join.other_ends_mm)):
+            if first == second:
+                yield f"joins[{index}].{key}", "Both ends are one point; give the two ends of the edge"
 
 
 def _film_faults(film: Film) -> Iterator[tuple[str, str]]:

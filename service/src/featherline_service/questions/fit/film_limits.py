@@ -96,11 +96,16 @@ def _say_tip(film: Film, artwork: SizedArtwork, flaw: Flaw) -> str:
 
 def _cure(book: Book, mends: Sequence[Mend]) -> str:
     """Return sentences of what mends an artwork, the films in one; of what does not fit only if nothing else does."""
-    mends = [mend for mend in mends if mend.fits is not False] or mends
+    if not mends:
+        return " No letter spacing, height, font or film of the book mends that: take a bolder artwork."
+    fitting = [mend for mend in mends if mend.fits is not False]
+    mends = fitting or mends
     said = [mend.sentence for mend in mends if mend.kind != "film"]
     films = [book.films[str(mend.value)].name for mend in mends if mend.kind == "film" and mend.verdict == "ready"]
     if films:
         said.append(f"At this size these films take it: {'; '.join(films)}.")
+    if not fitting:
+        said.append("So it does not fit where it is asked for: move it, or take another panel.")
     return "".join(f" {sentence}" for sentence in said)
 
 
