@@ -117,6 +117,15 @@ def test_keep_outs_but_eyelets_grow_with_their_panel(book: Book) -> None:
     assert pytest.approx(100.0 * 10.0 - 20.0 - 4.0 * math.pi, abs=0.3) == area.region.area
 
 
+def test_a_panel_without_free_area_has_its_centre_at_the_origin(book: Book) -> None:
+    """Nothing fits there, wherever it is put."""
+    record = book.shoes["regatta-deck"].panels[0]
+    seam = records.KeepOut(what="seam", d="M0 0H50V20H0Z")
+    covered = replace(record, outline="M10 5H40V15H10Z", keep_outs=(seam,), centre_mm=None)
+
+    assert (0.0, 0.0) == panel_area(covered, 1.0, 1.0)[2]
+
+
 def test_a_heel_grows_around_on_both_sides(book: Book) -> None:
     """It is drawn from behind, so nothing of it goes along the foot."""
     shape, shoe = shape_of(book, "heel", "46", "turf-boot")
