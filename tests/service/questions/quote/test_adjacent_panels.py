@@ -1,12 +1,15 @@
 from __future__ import annotations
 
+import numpy as np
 from msgspec.structs import replace
 from plain_marks import SETTING
 
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline_service.book.shop_book import Book
+from featherline_service.heat.window import layer_dwells
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
+from featherline_service.questions.recipe.windows import beside
 from featherline_service.questions.shoes.shoes import Shoe, find_shoe
 
 
@@ -94,6 +97,25 @@ def test_what_an_upper_stands_depends_on_the_whole_setting(book: Book) -> None:
     assert firmer.sure_s != plain.sure_s
     assert looser.sure_s < plain.sure_s
     assert plain.longest_s == looser.longest_s
+
+
+def test_nothing_is_kept_from_the_limits(book: Book) -> None:
+    """What a panel stands is what its layers do, without a guard."""
+    (hazard,) = harmed(book, "suede", dwell_s=600.0, spread_k=5.0)
+    stack, pressing = beside(book, book.uppers["suede"], "silicone-foam", 276.0, "silicone-thin")
+    stood = layer_dwells(
+        pressing,
+        stack.changes,
+        stack.limits,
+        platens_c=np.array([160.0]),
+        platen_spread_k=5.0,
+        room_c=21.0,
+        guard_k=0.0,
+    )
+    row = stack.names.index(hazard.layer)
+
+    assert (stood.nominal_s[row, 0], stood.worst_s[row, 0]) == (hazard.longest_s, hazard.sure_s)
+    assert stood.worst_s.min() == hazard.sure_s
 
 
 def test_without_a_cover_sheet_nothing_can_be_said(book: Book) -> None:

@@ -14,7 +14,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.damage import step_peaks
 from featherline_service.heat.pressing import AFTER_S, TIMES_S
-from featherline_service.heat.window import layer_dwells
+from featherline_service.heat.window import FINE_DWELLS_S, layer_dwells, peaks_with_bands
 from featherline_service.questions.recipe.windows import (
     Candidate,
     Job,
@@ -25,6 +25,7 @@ from featherline_service.questions.recipe.windows import (
     places,
     published,
     reference,
+    stood,
 )
 from featherline_service.questions.trial import setting_sequence
 from featherline_service.questions.trial.setting_sequence import Forecast, Goal, Ladder, Step, TrialSetting
@@ -34,7 +35,7 @@ COVER: Final = "silicone-thin"
 
 def span(shortest_s: float = 10.0, longest_s: float = 40.0, sure_from_s: float = 12.5) -> Span:
     """Return a window of dwells."""
-    return Span(shortest_s, longest_s, sure_from_s, longest_s, "cap", None, None, 10.0, 20.0)
+    return Span(shortest_s, longest_s, sure_from_s, longest_s - 4.0, "cap", None, None, 10.0, 20.0)
 
 
 def window(dwell_s: float | None, **of_span: float) -> Candidate:
@@ -116,6 +117,7 @@ def test_a_path_lengthens_heats_and_lengthens_again() -> None:
         ([6.0], 0.5, [5.0, 5.5, 6.0]),
         ([5.0], 1.0, [5.0]),
         ([3.0, 5.0], 1.0, [3.0, 4.0, 5.0]),  # a goal shorter than a hand is sure of is begun with
+        ([6.0, 6.5], 0.25, [5.0, 5.25, 5.5, 5.75, 6.0, 6.25, 6.5]),
         ([7.0, 8.0], 4.0, [7.0]),  # the first step of the timer is beyond the shortest stop
         ([6.0, 6.5, 7.5], 0.5, [5.0, 5.5, 6.0, 6.5, 7.0, 7.5]),
     ],
@@ -172,6 +174,7 @@ class Course:
         self.asked: list[tuple[object, ...]] = []
         self.spans: dict[str, Span] = {}
         self.forecasts: dict[str, Forecast] = {}
+        self.path: tuple[TrialSetting, ...] = ()
         monkeypatch.setattr(setting_sequence, "spans", self._spans)
         monkeypatch.setattr(setting_sequence, "_forecast", self._forecast)
 
@@ -181,7 +184,8 @@ class Course:
         return (self.spans[job.upper.id],)
 
     def _forecast(self, book: Book, job: Job, cover: str, path: Sequence[TrialSetting], press: object) -> Forecast:
-        assert (self.book, COVER, 5, self.press) == (book, cover, len(path), press)
+        assert (self.book, COVER, self.press) == (book, cover, press)
+        assert all(setting in path for setting in self.path)
         return self.forecasts[job.upper.id]
 
     def climb(self, *forecasts: Forecast, **spans: Span) -> Ladder:
@@ -207,6 +211,7 @@ def rungs(ladder: Ladder) -> list[int]:
 
 def test_a_ladder_of_what_harms_nothing_is_its_goal(course: Course) -> None:
     """Its only rung is the goal's setting, and the path leads up to it."""
+    course.path = (TrialSetting(120.0, 5.0), TrialSetting(140.0, 8.0))
     ladder = course.climb(forecast(course.book, "canvas"))
 
     assert [(120.0, 5.0), (120.0, 6.0), (120.0, 7.0), (120.0, 8.0), (140.0, 8.0)] == [*ladder.path]
@@ -217,7 +222,7 @@ def test_a_ladder_of_what_harms_nothing_is_its_goal(course: Course) -> None:
 def test_the_first_rung_surely_harms_none(course: Course) -> None:
     """It is the last setting before the first that is not sure for one of the uppers; the next goes on to the goal."""
     shy = forecast(course.book, "suede", sure=[True, True, False, False, False])
-    ladder = course.climb(forecast(course.book, "canvas"), shy)
+    ladder = course.climb(forecast(course.book, "canvas", bonds=False), shy)
 
     assert [1, 4] == rungs(ladder)
     assert [("canvas", "suede")] * 2 == [step.possible for step in ladder.steps]
@@ -307,17 +312,17 @@ def test_a_surface_that_the_film_does_not_bond_to_never_bonds(course: Course) ->
 
 
 def test_rungs_stop_at_each_setting_that_suits_an_upper(book: Book, course: Course) -> None:
-    """Between the first rung and the end of the path lie the stops at the goal's temperature."""
-    shy = forecast(book, "suede", sure=[True] + [False] * 4)
+    """Between the first rung and the end of the path lie the stops at the goal's temperature, and no other dwell."""
+    shy = forecast(book, "suede", sure=[True] + [False] * 5, likely=[True] * 6, kept=[True] * 6)
     course.forecasts, course.spans = {"suede": shy}, {"suede": span(math.inf, 40.0, math.inf)}
-    windows = {"suede": window(12.0, sure_from_s=math.inf), "canvas": window(16.0, sure_from_s=math.inf)}
+    windows = {"suede": window(12.0, sure_from_s=math.inf), "canvas": window(20.0, sure_from_s=math.inf)}
     aim = Goal(COVER, 160.0, 12.0, windows)
     jobs = [Job("smooth", book.uppers["suede"], "silicone-foam", 276.0)]
     press = course.press = replace(course.press, step_s=4.0)
     ladder = setting_sequence.climb(book, jobs, aim, [140.0, 150.0, 160.0], press)
 
-    assert [(140.0, 8.0), (140.0, 12.0), (150.0, 12.0), (160.0, 12.0), (160.0, 16.0)] == [*ladder.path]
-    assert ([0, 3, 4], True) == (rungs(ladder), ladder.reaches)
+    assert [(140.0, 8.0), (140.0, 12.0), (150.0, 12.0), (160.0, 12.0), (160.0, 16.0), (160.0, 20.0)] == [*ladder.path]
+    assert ([0, 3, 5], True) == (rungs(ladder), ladder.reaches)
 
 
 SETTINGS: Final = (
@@ -400,17 +405,54 @@ def test_a_forecast_is_likely_and_sure_as_long_as_every_layer_stands_it(book: Bo
     assert told.sure.sum() <= told.likely.sum()
 
 
-def test_the_worst_margin_lacks_the_spreads_of_peak_platen_and_limit(book: Book, job: Job) -> None:
-    """They add up as independent values do: a platen that is exact leaves the two others."""
-    press, limit = book.presses["swing"], book.materials["suede-leather"].limit
-    exact = setting_sequence._forecast(book, job, COVER, SETTINGS[:1], replace(press, platen_spread_k=0.0))
-    loose = setting_sequence._forecast(book, job, COVER, SETTINGS[:1], replace(press, platen_spread_k=20.0))
-    rise = (exact.peak_c[0] - 21.0) / (120.0 - 21.0)
-    apart = [float(told.margin_k[0] - told.worst_k[0]) for told in (exact, loose)]
+def test_a_forecast_turns_at_the_dwell_that_a_layer_stands(book: Book, job: Job) -> None:
+    """Without any guard: a thousandth less is likely or sure, a thousandth more is not."""
+    press = book.presses["swing"]
+    names, dwells = stood(book, job, COVER, (190.0,), platen_spread_k=press.platen_spread_k, guard_k=0.0)
+    own = {layer.name for layer in job.upper.layers}
+    shoe = [row for row, name in enumerate(names) if name in own]
+    likely_s, sure_s = (float(each[shoe, 0].min()) for each in (dwells.nominal_s, dwells.worst_s))
+    path = [TrialSetting(190.0, share * dwell_s) for dwell_s in (sure_s, likely_s) for share in (0.999, 1.001)]
+    told = setting_sequence._forecast(book, job, COVER, path, press)
 
-    assert "suede-leather" == job.upper.layers[0].material
-    assert apart[0] > limit.spread_k
-    assert pytest.approx(apart[0] ** 2 + (20.0 * rise) ** 2) == apart[1] ** 2
+    assert 0.0 < sure_s < likely_s < math.inf
+    assert [True, False, False, False] == told.sure.tolist()
+    assert [True, True, True, False] == told.likely.tolist()
+
+
+def test_the_cover_sheet_too_is_to_be_kept(book: Book, job: Job) -> None:
+    """A sheet that stands 130 degC is past its limit under a platen of 140 degC, and says nothing of the shoe."""
+    sheet = book.materials["silicone-sheet"]
+    shy = replace(sheet, limit=replace(sheet.limit, peak_c=130.0, exposure=None))
+    own = replace(book, materials={**book.materials, sheet.id: shy})
+    told, plain = (
+        setting_sequence._forecast(books, job, COVER, SETTINGS[:3], own.presses["swing"]) for books in (own, book)
+    )
+
+    assert [True, False, False] == told.kept.tolist()
+    assert [True, True, True] == plain.kept.tolist()
+    assert plain.likely.tolist() == told.likely.tolist()
+
+
+def test_the_worst_margin_lacks_the_spreads_of_peak_platen_and_limit(book: Book, job: Job) -> None:
+    """They add up as independent values do, in every layer of the shoe; the smallest of their margins is told."""
+    press = replace(book.presses["swing"], platen_spread_k=20.0)
+    told = setting_sequence._forecast(book, job, COVER, SETTINGS, press)
+    expected = []
+    for platen_c, dwell_s in SETTINGS:
+        margins = []
+        for stack, pressing in places(book, job, COVER):
+            rises, bands = peaks_with_bands(pressing, stack.changes)
+            for row, role in enumerate(stack.roles):
+                if role != "upper":
+                    continue
+                rise, band = (np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), each[row]) for each in (rises, bands))
+                excess_k, limits = platen_c - 21.0, stack.limits
+                spread_k = math.hypot(excess_k * band, 20.0 * rise, limits.spread_k[row])
+                margins.append(limits.peak_c[row] - 21.0 - excess_k * rise - spread_k)
+        expected.append(min(margins))
+
+    assert pytest.approx(expected) == told.worst_k
 
 
 def test_a_bonds_share_is_its_dose_over_the_films(book: Book, job: Job) -> None:
@@ -426,15 +468,16 @@ def test_a_bonds_share_is_its_dose_over_the_films(book: Book, job: Job) -> None:
         expected.append(float(np.interp(dwell_s, TIMES_S, gathered)) / needed.shortest_s)
     harm = Overpressing(longest_s=film.setting.longest_s, harm="it turns yellow", evidence="guess")
     shy = replace(book, films={**book.films, "smooth": replace(film, overpressing=harm)})
-    harmed = setting_sequence._forecast(shy, job, COVER, SETTINGS, press)
+    longer = [TrialSetting(160.0, dwell_s) for dwell_s in range(8, 60, 4)]
+    plain, harmed = (setting_sequence._forecast(books, job, COVER, longer, press) for books in (book, shy))
     limit = reference(shy, "smooth")[1].harmed_s / reference(shy, "smooth")[1].shortest_s
 
     assert pytest.approx(expected) == told.share
-    assert (told.kept & (told.share <= limit)).tolist() == harmed.kept.tolist()
-    assert told.kept.tolist() != harmed.kept.tolist()
+    assert (plain.kept & (plain.share <= limit)).tolist() == harmed.kept.tolist()
+    assert {True, False} == set(harmed.kept.tolist())
+    assert all(plain.kept)
     rubber = Job("smooth", book.uppers["rubber"], job.pad, job.kpa)
-    bare = setting_sequence._forecast(book, rubber, COVER, SETTINGS, press)
-    never = setting_sequence._forecast(shy, rubber, COVER, SETTINGS, press)
+    bare, never = (setting_sequence._forecast(books, rubber, COVER, longer, press) for books in (book, shy))
     assert (False, False) == (bare.bonds, never.bonds)
     assert bare.kept.tolist() == never.kept.tolist()
 
