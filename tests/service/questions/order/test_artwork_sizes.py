@@ -62,6 +62,38 @@ def test_a_drawing_is_scaled_to_its_height(book: Book) -> None:
     assert (None, None, False, False) == (ring.text, ring.lettering, ring.by_letters, ring.is_directional)
 
 
+def test_measures_have_four_decimals(book: Book) -> None:
+    """A frame twice as wide as it is high, and a text, at no whole height; only the spacing asked for is as asked."""
+    frame = measures(sized(book, changed(RING, height="6.172839 mm")))
+    letters = measures(sized(book, text("Q", letter_height="6.172839 mm", letter_spacing=0.123456)))
+    side = 6.172839
+
+    assert (round(2.0 * side, 4), round(side, 4)) == (frame.width_mm, frame.height_mm)
+    assert (round(1.25 * side**2, 4), round(1.25 * side**2, 4)) == (frame.area_mm2, frame.smallest_island_mm2)
+    assert round(10.0 * side, 4) == frame.cut_length_mm
+    for taken in (frame, letters):
+        lengths = {name: value for name, value in msgspec.to_builtins(taken).items() if isinstance(value, float)}
+        assert {name: round(value, 4) for name, value in lengths.items() if name != "letter_spacing"}.items() <= (
+            lengths.items()
+        )
+    assert 0.123456 == letters.letter_spacing
+
+
+def test_an_artwork_too_intricate_at_its_height_is_a_fault(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of its height, for another might do."""
+
+    def refuse(*_: object) -> None:
+        raise figures.DrawingError("It has too many points")
+
+    monkeypatch.setattr(figures, "detail_at", refuse)
+    checks = Checks()
+    find_artwork(book, RING, "metric", checks)
+
+    assert [("/artwork/height", "At 10 mm: It has too many points")] == [
+        (fault.pointer, fault.detail) for fault in checks.faults
+    ]
+
+
 def test_the_finest_details_of_a_drawing_are_measured(book: Book) -> None:
     """A triangle beside a bar: its tips and their angle in degrees, the gap between, the smaller piece."""
     drawing = PathArtwork(d="M0 0H20V30H0ZM24 0H44L34 5Z", height="30 mm")

@@ -13,6 +13,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order import fine_detail, letter_spacing
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
+from featherline_service.questions.order.fine_detail import Flaw
 from featherline_service.shape.outlines import text_mends
 from featherline_service.shape.outlines.text_outlines import TextError
 
@@ -69,7 +70,7 @@ def test_a_spacing_is_rounded_up(book: Book, monkeypatch: pytest.MonkeyPatch) ->
 
 
 @pytest.mark.parametrize(
-    ("smallest", "spacing"), [(None, None), (2.0, 2.0), (2.0001, None), (0.05, None), (0.051, 0.051)]
+    ("smallest", "spacing"), [(None, None), (2.0, 2.0), (2.0001, None), (0.05, None), (0.051, 0.051), (0.01, None)]
 )
 def test_a_spacing_is_larger_than_the_one_asked_for_and_at_most_two(
     book: Book, monkeypatch: pytest.MonkeyPatch, smallest: float | None, spacing: float | None
@@ -77,9 +78,43 @@ def test_a_spacing_is_larger_than_the_one_asked_for_and_at_most_two(
     """Two capital heights are the most that a request can ask for."""
     plain = sized(book, letter_spacing=0.05)
     monkeypatch.setattr(letter_spacing, "_smallest", lambda *_: smallest)
+    monkeypatch.setattr(letter_spacing, "_declined", lambda *_: False)
     spaced = letter_spacing.spaced(film(book, gap_of(plain) + 0.005), plain)
 
     assert spacing == (None if spaced is None else spacing_of(spaced))
+
+
+GAP = Flaw("fit.fine-gap", "decline", 0.5, 0.8)
+TOUCH = Flaw("fit.touch", "decline", 0.01, 0.8)
+STROKE = Flaw("fit.fine-stroke", "decline", 0.5, 0.8)
+TIP = Flaw("fit.fine-tip", "trial", 2.0, 1.6)
+NOTCH = Flaw("fit.fine-notch", "decline", 4.0, 1.6)
+
+
+@pytest.mark.parametrize(
+    ("flaws", "border", "tried"),
+    [
+        ((GAP,), 0.0, True),
+        ((TOUCH,), 0.0, True),
+        ((GAP, TIP), 0.0, True),
+        ((STROKE,), 0.0, False),
+        ((GAP, STROKE), 0.0, False),
+        ((GAP, NOTCH), 0.0, False),
+        ((TIP,), 0.0, False),
+        ((), 0.0, False),
+        ((GAP, STROKE), 0.02, True),  # a border's letters are not measured one by one
+    ],
+)
+def test_spacing_is_tried_where_gaps_alone_are_too_fine(
+    book: Book, monkeypatch: pytest.MonkeyPatch, flaws: tuple[Flaw, ...], border: float, *, tried: bool
+) -> None:
+    """Whatever else is declined would still be; what is to be tried first is no worse than it was."""
+    asked: list[float] = []
+    monkeypatch.setattr(letter_spacing, "_widened", lambda _, __, gap: asked.append(gap))
+    monkeypatch.setattr(fine_detail, "flaws", lambda *_: flaws)
+
+    assert letter_spacing.spaced(film(book, 1.0), sized(book, border=border)) is None
+    assert tried == bool(asked)
 
 
 def test_the_gap_is_asked_for_in_the_fonts_units(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
