@@ -51,6 +51,8 @@ def test_up_to_three_films_may_lie_on_one_another(placements: list[dict[str, Any
     [
         ([{"onto": 1}], "/placements/0/onto", "The order has no placement 1; it has 0 to 0"),
         ([{}, {"onto": 2}], "/placements/1/onto", "The order has no placement 2; it has 0 to 1"),
+        ([{}, {"onto": 7}], "/placements/1/onto", "The order has no placement 7; it has 0 to 1"),
+        ([{"onto": 1}, {"onto": 7}], "/placements/1/onto", "The order has no placement 7; it has 0 to 1"),
         ([{"onto": 0}], "/placements/0/onto", "in a circle (0 on 0): put one of them on the panel"),
         (
             [{}, {"onto": 0, "panel": "toe"}],
