@@ -522,7 +522,7 @@ def test_every_panel_of_the_book_can_be_asked_about(book: Book) -> None:
 def test_prepared_book_answers_the_same(book: Book) -> None:
     """Preparing a book draws what is common beforehand and changes no answer."""
     first = fits.check(book, request())
-    placements.prepare(book, lambda: False)
+    placements.prepare(book)
 
     assert first == fits.check(book, request())
 

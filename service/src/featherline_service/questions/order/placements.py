@@ -105,7 +105,7 @@ class Placement:
         return say_bound(length_mm, self.artwork.units, upwards=upwards)
 
 
-def prepare(book: Book, is_stopping: Callable[[], bool]) -> None:
+def prepare(book: Book, is_stopping: Callable[[], bool] = lambda: False) -> None:
     """Draw and measure every font's capitals and digits, which most requests need, until the service is to stop.
 
     Only the first requests' time depends on it. The computation lock is free between characters,

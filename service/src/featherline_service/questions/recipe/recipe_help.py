@@ -30,7 +30,10 @@ def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
         if best is not None and best.cover is not None:
             yield _helped("cover", best.cover, name=book.covers[best.cover].name, best=best)
     middle_c = published(book.films[task.film]).platen_c
-    others = sorted(book.films.values(), key=lambda film: (abs(published(film).platen_c - middle_c), film.id))
+    others = sorted(
+        book.films.values(),
+        key=lambda film: (film.id != task.film, abs(published(film).platen_c - middle_c), film.id),
+    )
     for film in others:
         best = best_of(book, task._replace(film=film.id, temperature_c=None)) if film.id != task.film else None
         if best is not None:

@@ -46,7 +46,7 @@ class PanelShape(Struct, frozen=True, kw_only=True, eq=False):
     radius_along: float
     radius_across: float
     curvature_known: bool = True
-    up: float = math.pi / 2.0
+    up: float
     """The direction in the drawing that is up as the shoe is worn [rad], counter-clockwise from the right."""
 
     @property
