@@ -96,6 +96,7 @@ class Placement:
         sides = _as_drawn(self.artwork, self.panel, foot)
         return FittedRegion(self.artwork.figure, self.artwork.fineness, sides, footprint)
 
+    @cached_property
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
         return _extent(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.position.pose)
