@@ -122,23 +122,31 @@ def _from_offcut(
         for piece, count in zip(pieces, left, strict=True)
     ]
     sizes, kinds = _copies(pieces, most)
-    if offcut.outline is None:
-        packed = pack_rectangles(
-            sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable
-        )
-        remnant = _worth_keeping(
-            (offcut.width_mm - packed.width_mm, offcut.height_mm),
-            (offcut.width_mm, offcut.height_mm - packed.length_mm),
-        )
-        laid, area_mm2 = [position.index for position in packed.positions], packed.area_mm2
-    else:
-        within = pack_offcut(sizes, offcut.outline, gap_mm=gap_mm, turnable=turnable)
-        remnant = _worth_keeping(within.left)
-        laid, area_mm2 = [position.index for position in within.positions], within.area_mm2
+    laid, area_mm2, remnant = _packed(tuple(sizes), offcut, gap_mm, turnable)
     cut = [0] * len(pieces)
     for index in laid:
         cut[kinds[index]] += 1
     return OffcutUse(id=offcut.id, pieces=len(laid), area_mm2=area_mm2, left=remnant), cut
+
+
+@cached
+def _packed(
+    sizes: tuple[Size, ...], offcut: Offcut, gap_mm: float, turnable: bool
+) -> tuple[tuple[int, ...], float, Remnant | None]:
+    """Return the indices of the rectangles that an offcut holds, the area that they take of it, and the remnant.
+
+    The longer runs of a price list all fill an offcut alike.
+    """
+    if offcut.outline is not None:
+        within = pack_offcut(sizes, offcut.outline, gap_mm=gap_mm, turnable=turnable)
+        return tuple(position.index for position in within.positions), within.area_mm2, _worth_keeping(within.left)
+    packed = pack_rectangles(
+        sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable
+    )
+    remnant = _worth_keeping(
+        (offcut.width_mm - packed.width_mm, offcut.height_mm), (offcut.width_mm, offcut.height_mm - packed.length_mm)
+    )
+    return tuple(position.index for position in packed.positions), packed.area_mm2, remnant
 
 
 def _worth_keeping(*sizes: Size) -> Remnant | None:

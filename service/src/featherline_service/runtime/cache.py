@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from functools import cache, singledispatch, wraps
-from threading import Condition
+from threading import Condition, RLock
 from time import perf_counter as clock
 from types import FunctionType
 from typing import Any, Final, NamedTuple, ParamSpec, TypeVar
@@ -45,7 +45,8 @@ class Statistics(NamedTuple):
     computed: int
 
 
-_condition: Final = Condition()
+_lock: Final = RLock()
+_condition: Final = Condition(_lock)
 _entries: Final[dict[str, Any]] = {}
 _store = GreedyDualStore(MOST_BYTES)
 
@@ -63,7 +64,7 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
             kwargs = {keyword: content_key(value) for keyword, value in kwargs.items()}
         return hashkey(name, *map(content_key, args), **kwargs)
 
-    @cachetools.cached(_store, key=key, condition=_condition, info=True)
+    @cachetools.cached(_store, key=key, lock=_lock, condition=_condition, info=True)
     def entry(*args: Any, **kwargs: Any) -> Entry:  # noqa: ANN401 - as the function's
         computation_lock.check_deadline()
         begun = clock()
@@ -95,7 +96,7 @@ def statistics_of(function: Callable[..., Any]) -> Statistics:
 
 def size() -> int:
     """Return the bytes that are held, by their weights: never more than are allowed."""
-    with _condition:
+    with _lock:
         return int(_store.currsize)
 
 
@@ -107,7 +108,7 @@ def limit() -> int:
 def set_limit(most: int) -> None:
     """Hold up to so many bytes from now on; the cache is emptied."""
     global _store  # noqa: PLW0603 - the one store of the process
-    with _condition:
+    with _lock:
         _store = GreedyDualStore(most)
         for entry in _entries.values():
             entry.cache = _store
@@ -120,18 +121,23 @@ def clear() -> None:
 
 
 def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
-    """Return about how many bytes a value takes. What values share is counted for each of them."""
+    """Return about how many bytes a value takes. What values share is counted for each of them.
+
+    What parts of a value share, such as the film of a roster's rows, is counted once; numbers and texts apart.
+    """
     # One loop, not a call for each part: a recipe has some thousand parts, most of them numbers.
-    weight, waiting = 0, [value]
+    weight, waiting, weighed = 0, [value], set[int]()
     while waiting:
         part = waiting.pop()
         kind = type(part)
         if kind in _WHOLE:
             weight += sys.getsizeof(part)
             continue
-        size, parts = _opener(kind)(part)
-        weight += size
-        waiting.extend(parts)
+        if id(part) not in weighed:
+            weighed.add(id(part))
+            size, parts = _opener(kind)(part)
+            weight += size
+            waiting.extend(parts)
     return weight
 
 

@@ -87,7 +87,7 @@ def test_drawing_without_extent_is_refused() -> None:
 def test_artwork_on_both_shoes_is_united_with_its_mirror_image(bold: Typeface) -> None:
     """The region for both shoes is the union of the artwork and its mirror image, with the same box."""
     figure = figures.of_text(bold, "LOT")
-    right, left, both = (figures.fitted_region(figure, 0, sides).region for sides in ("right", "left", "both"))
+    right, left, both = (figures.FittedRegion(figure, 0, sides).region for sides in ("right", "left", "both"))
 
     assert pytest.approx(right.bounds) == left.bounds == both.bounds
     assert pytest.approx(right.area) == left.area
@@ -133,9 +133,7 @@ def test_both_sides_are_united_by_footprint(bold: Typeface) -> None:
     """The region for both shoes uses the exact, filled or hull footprint that is asked for."""
     figure = figures.of_text(bold, "LO")
 
-    exact, filled, hull = (
-        figures.fitted_region(figure, 0, "both", kind).region for kind in ("exact", "filled", "hull")
-    )
+    exact, filled, hull = (figures.FittedRegion(figure, 0, "both", kind).region for kind in ("exact", "filled", "hull"))
 
     assert exact.area < filled.area < hull.area
     assert pytest.approx(exact.bounds) == hull.bounds

@@ -157,7 +157,7 @@ def test_the_same_pose_serves_the_mirrored_shoe(plain: Typeface) -> None:
     for rotation in (0.0, 0.2):
         anchor = Anchor("above", "featherline", 6.0, 0.0, CENTRE, rotation)
         poses = {
-            sides: anchors.pose(panel(), figures.fitted_region(figure, 0, sides).region, anchor, scale)
+            sides: anchors.pose(panel(), figures.FittedRegion(figure, 0, sides).region, anchor, scale)
             for sides in ("right", "left", "both")
         }
         assert max(poses["right"].y, poses["left"].y) <= poses["both"].y <= max(poses["right"].y, poses["left"].y) + 0.5

@@ -91,7 +91,7 @@ def _overstretched(placement: Placement, worst: Verdict) -> Iterator[Reason]:
     panel, film = placement.shape, placement.film
     radii, artwork = (panel.radius_along, panel.radius_across), placement.artwork
     # The disc round the artwork's box is strained more, and known at once.
-    edge, centre = curvature.wrapping_strain(math.hypot(*placement.extent()) / 2.0, *radii)
+    edge, centre = curvature.wrapping_strain(math.hypot(*placement.extent) / 2.0, *radii)
     if max(abs(edge), abs(centre)) > film.stretch:
         edge, centre = wrapping.footprint_strain(artwork.figure.drawn(0), *radii, artwork.scale)
     thickness = sum(layer.thickness_mm for layer in film.layers)
@@ -115,7 +115,7 @@ def _underpressed(book: Book, placement: Placement, platen: Platen, worst: Verdi
     """Yield that the artwork's corners get too little pressure, or none."""
     panel, film, pad = placement.shape, placement.film, book.pads[platen.pad]
     asked_kpa = pressure_kpa(placement.press.pressures, film.setting.pressure)
-    width, height = placement.extent()
+    width, height = placement.extent
     gap = curvature.gap_under_platen(width / 2.0, height / 2.0, panel.radius_along, panel.radius_across)
     corner_kpa = 0.0
     if not math.isinf(gap):

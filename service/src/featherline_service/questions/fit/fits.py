@@ -15,7 +15,6 @@ from featherline_service.questions.order.artwork_sizes import SizedArtwork, meas
 from featherline_service.questions.order.placements import Placement, of_fit
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.cache import cached
-from featherline_service.shape.outlines import figures
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.cut_contours import contour
 from featherline_service.shape.outlines.figures import Figure, FittedRegion
@@ -145,7 +144,7 @@ def _most_enlarged(book: Book, placement: Placement) -> float:
 
     That its box is no larger than the free area's, and lies on a pad, is needed and not enough.
     """
-    extent = placement.extent()
+    extent = placement.extent
     left, low, right, high = placement.shape.area.region.bounds or (0.0, 0.0, 0.0, 0.0)
     edges = 2.0 * placement.clearance
     held = reach.largest_held(reach.platens_that_take(book, placement), *extent)
@@ -155,11 +154,11 @@ def _most_enlarged(book: Book, placement: Placement) -> float:
 def _fits_as(placement: Placement, artwork: SizedArtwork) -> bool:
     """Return whether another artwork fits at a placement's datum."""
     sides = "right" if artwork.is_directional else placement.sides
+    seen = FittedRegion(artwork.figure, artwork.fineness, sides, placement.footprint)
     try:
-        seen = figures.fitted_region(artwork.figure, artwork.fineness, sides, placement.footprint)
+        return _fits_at(placement.shape.area, seen, artwork.scale, placement.position.datum, placement.clearance)
     except DrawingError:  # a larger artwork has finer curves
         return False
-    return _fits_at(placement.shape.area, seen, artwork.scale, placement.position.datum, placement.clearance)
 
 
 @cached

@@ -57,7 +57,7 @@ def reasons(book: Book, placement: Placement) -> Iterator[Reason]:
 
 def _holds(placement: Placement, platen: Platen) -> bool:
     """Return whether the placed artwork's box lies on a platen's pad within its rim, along it or across."""
-    return _share_held(platen, *placement.extent()) >= 1.0 - _ROUNDING
+    return _share_held(platen, *placement.extent) >= 1.0 - _ROUNDING
 
 
 def _share_held(platen: Platen, width: float, height: float) -> float:
@@ -114,7 +114,7 @@ def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
             unit="mm",
         )
     elif not holding_it:
-        yield _too_large(placement, max(taking, key=lambda platen: _share_held(platen, *placement.extent())))
+        yield _too_large(placement, max(taking, key=lambda platen: _share_held(platen, *placement.extent)))
     elif not any(platen.rim_mm <= _sole_gap(placement) + ROUNDING_MM for platen in holding_it):
         yield _at_the_sole(placement, min(holding_it, key=lambda platen: platen.rim_mm))
     elif inside_length is None:
@@ -130,7 +130,7 @@ def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
 
 
 def _too_large(placement: Placement, platen: Platen) -> Reason:
-    width, height = placement.extent()
+    width, height = placement.extent
     share = max(_share_held(platen, width, height), 0.0)
     return Reason(
         code="fit.reach",

@@ -7,6 +7,7 @@ import math
 import unicodedata
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 from featherline.plugins import ArtworkError, Drawing, Installed
@@ -96,7 +97,7 @@ class SizedArtwork:
         """Its detail in millimetres."""
         return self.figure.detail.scaled(self.scale)
 
-    @property
+    @cached_property
     def fineness(self) -> int:
         """How finely its curves are drawn out."""
         return self.figure.fineness(self.scale)
@@ -276,7 +277,7 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
         )
         return None
     try:
-        figure.drawn(figure.fineness(scale))  # a larger artwork has finer curves
+        figures.check_drawn(figure, figure.fineness(scale))  # a larger artwork has finer curves
         figures.detail_at(figure, scale)  # in a smaller one more outlines touch
     except DrawingError as error:
         checks.note(f"/artwork/{name}", f"At {text}: {error}")

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from featherline.wire.records import Film
+from featherline.wire.records import Film, Finest
 from featherline.wire.verdicts import ReasonCode, Verdict
 from featherline_service.questions.verdicts import worst
+from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures
 from featherline_service.shape.outlines.figures import Figure
 from featherline_service.shape.outlines.tips import LONGEST_NOTCH, LONGEST_TIP, Tip
@@ -45,24 +46,24 @@ def flaws(film: Film, figure: Figure, scale: float) -> tuple[Flaw, ...]:
     Raises:
         DrawingError: As `figures.detail_at`.
     """
-    return tuple(_flaws(film, figure, scale))
+    return _flaws(film.finest, film.cutting is not None, figure, scale)
 
 
-def _flaws(film: Film, figure: Figure, scale: float) -> Iterator[Flaw]:
-    wide_enough = True
-    for flaw in _narrow(film, figures.detail_at(figure, scale)):
-        wide_enough = False
-        yield flaw
-    finest = film.finest
-    if wide_enough and not figures.within_tip_limits(figure, scale, finest.stroke_mm, finest.gap_mm):
-        found = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
-        yield from _long("fit.fine-tip", found.tips, LONGEST_TIP * finest.stroke_mm)
-        yield from _long("fit.fine-notch", found.notches, LONGEST_NOTCH * finest.gap_mm)
+@cached
+def _flaws(finest: Finest, is_cut: bool, figure: Figure, scale: float) -> tuple[Flaw, ...]:
+    if narrow := tuple(_narrow(finest, is_cut, figures.detail_at(figure, scale))):
+        return narrow
+    if figures.within_tip_limits(figure, scale, finest.stroke_mm, finest.gap_mm):
+        return ()
+    found = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
+    return (
+        *_long("fit.fine-tip", found.tips, LONGEST_TIP * finest.stroke_mm),
+        *_long("fit.fine-notch", found.notches, LONGEST_NOTCH * finest.gap_mm),
+    )
 
 
-def _narrow(film: Film, detail: Detail) -> Iterator[Flaw]:
-    finest = film.finest
-    if touches(film, detail):
+def _narrow(finest: Finest, is_cut: bool, detail: Detail) -> Iterator[Flaw]:
+    if is_cut and detail.touches:  # a print of them is one piece
         narrowest = min(detail.stroke, math.inf if detail.gap is None else detail.gap)
         yield Flaw("fit.touch", "decline", narrowest, finest.gap_mm, len(detail.touches))
     if _below(detail.clear_stroke, finest.stroke_mm):
@@ -79,11 +80,6 @@ def _long(code: ReasonCode, tips: tuple[Tip, ...], limit: float) -> Iterator[Fla
     if count:
         declined = tips[0].length > DECLINED_LENGTH * limit
         yield Flaw(code, "decline" if declined else "trial", tips[0].length, limit, count)
-
-
-def touches(film: Film, detail: Detail) -> bool:
-    """Return whether outlines touch where a film is cut; a print of them is one piece."""
-    return film.cutting is not None and bool(detail.touches)
 
 
 def verdict(found: tuple[Flaw, ...]) -> Verdict:
@@ -115,7 +111,7 @@ def smallest_scale(
     """
     detail = figures.detail_at(figure, scale)
     least = scale * enlargement(film, detail)
-    if touches(film, detail) or least > most:
+    if (film.cutting is not None and detail.touches) or least > most:
         return None
     if taken(flaws(film, figure, least)):
         return least

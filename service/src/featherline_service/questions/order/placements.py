@@ -73,7 +73,9 @@ class Placement:
 
     def placed(self) -> MultiPolygon:
         """Return the artwork where it is to be on the right shoe, in its panel's millimetres."""
-        return _placed(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.position.pose)
+        return containment.place(
+            self.artwork.figure.drawn(self.artwork.fineness), self.position.pose, self.artwork.scale
+        )
 
     def counted(self) -> MultiPolygon:
         """Return what of the artwork counts against edges and keep-outs, where it is to be on the right shoe."""
@@ -93,12 +95,12 @@ class Placement:
     def seen_on(self, foot: Foot, footprint: Footprint) -> FittedRegion:
         """Return the artwork on one shoe as it counts in the panel's drawing, in its own units."""
         sides = _as_drawn(self.artwork, self.panel, foot)
-        return figures.fitted_region(self.artwork.figure, self.artwork.fineness, sides, footprint)
+        return FittedRegion(self.artwork.figure, self.artwork.fineness, sides, footprint)
 
+    @cached_property
     def extent(self) -> tuple[float, float]:
         """Return width and height of the placed artwork's box."""
-        left, low, right, high = self.placed().bounds
-        return right - left, high - low
+        return _extent(self.artwork.figure, self.artwork.fineness, self.artwork.scale, self.position.pose)
 
     def say(self, length_mm: float, *, upwards: bool = False) -> str:
         """Return a length for people, rounded down, or up, so that what it promises holds."""
@@ -122,8 +124,9 @@ def prepare(book: Book, is_stopping: Callable[[], bool] = lambda: False) -> None
 
 
 @cached
-def _placed(figure: Figure, fineness: int, scale: float, pose: Pose) -> MultiPolygon:
-    return containment.place(figure.drawn(fineness), pose, scale)
+def _extent(figure: Figure, fineness: int, scale: float, pose: Pose) -> tuple[float, float]:
+    left, low, right, high = containment.place(figure.drawn(fineness), pose, scale).bounds
+    return right - left, high - low
 
 
 def _as_drawn(artwork: SizedArtwork, panel: Panel, sides: Sides) -> Sides:
@@ -198,16 +201,14 @@ class Reader:
         if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
             return None
         sides = _as_drawn(artwork, panel, asked.sides)
-        seen = figures.fitted_region(artwork.figure, artwork.fineness, sides, asked.footprint)
+        seen = FittedRegion(artwork.figure, artwork.fineness, sides, asked.footprint)
         backed = asked.backing if isinstance(asked, costs.Placement) else None
         border = None if backed is None else self._backing(backed, artwork, checks.under("/backing"))
         if backed is not None and border is None:
             return None
         # A search has to find room for the backing too.
         widest = (
-            seen
-            if border is None
-            else figures.fitted_region(border.artwork.figure, artwork.fineness, sides, asked.footprint)
+            seen if border is None else FittedRegion(border.artwork.figure, artwork.fineness, sides, asked.footprint)
         )
         searched = widest if isinstance(pose, poses.Search) else seen
         position = poses.position(pose, shape, searched, artwork.scale, clearance=clearance, checks=checks)

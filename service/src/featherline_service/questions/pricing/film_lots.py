@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Final
 
@@ -129,6 +129,8 @@ def film_lots(
     return tuple(_lot(book, of_lot, terms.offcuts.get(key, ()), terms) for key, of_lot in lots.items())
 
 
+_Shape = tuple[tuple[float, float], Outline | None]
+"""The box of a piece with its weed border, and its outline where that is nested."""
 _LotRow = tuple[tuple[FilmPieces, ...], int]
 """The pieces of a pair from one film and colour, and the number of pairs."""
 
@@ -136,9 +138,10 @@ _LotRow = tuple[tuple[FilmPieces, ...], int]
 def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms: CostTerms) -> FilmLot:
     pieces = tuple((piece, piece.per_pair * pairs) for row, pairs in rows for piece in row)
     film, colour = pieces[0][0].film, pieces[0][0].colour
-    counts: dict[tuple[tuple[float, float], Outline | None], int] = {}
+    counts: dict[_Shape, int] = {}
     for piece, count in pieces:
         counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
+    places = {shape: place for place, shape in enumerate(counts)}
     own = of_book(book, film.id, colour)
     taken = take_film(
         tuple(
@@ -152,17 +155,17 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms
         offcuts=(offered, own),
         outlines_s=terms.outlines_s,
         largest_nest=terms.largest_nest,
-        rows=tuple(
-            Row(
-                per_pair=tuple(
-                    sum(piece.per_pair for piece in row if (piece.box_mm, piece.outline) == shape) for shape in counts
-                ),
-                pairs=pairs,
-            )
-            for row, pairs in rows
-        ),
+        rows=tuple(Row(per_pair=_per_pair(row, places), pairs=pairs) for row, pairs in rows),
     )
     return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken)
+
+
+def _per_pair(row: Sequence[FilmPieces], places: Mapping[_Shape, int]) -> tuple[int, ...]:
+    """Return how many pieces of each shape a row takes for a pair."""
+    counts = [0] * len(places)
+    for piece in row:
+        counts[places[piece.box_mm, piece.outline]] += piece.per_pair
+    return tuple(counts)
 
 
 def cuts(wanted: Iterable[tuple[FilmPieces, int]], outlined: Collection[LotKey]) -> list[Cut]:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
 import shapely
+from cachetools.keys import hashkey
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import cached
+from featherline_service.runtime.content_keys import content_key
 from featherline_service.shape.outlines import footprints, text_outlines, tips
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.footprints import Footprint
@@ -101,32 +104,39 @@ class Figure:
 
 @dataclass(frozen=True, eq=False)
 class FittedRegion:
-    """A figure's region on the right shoe's panel, in its own units; hashed by identity."""
-
-    region: MultiPolygon
-
-
-@cached
-def fitted_region(figure: Figure, fineness: int, sides: Sides, footprint: Footprint = "exact") -> FittedRegion:
-    """Return the region that must fit the right shoe's panel for a figure to fit the sides asked for.
+    """The region that must fit the right shoe's panel for a figure to fit the sides asked for; drawn when asked for.
 
     The left panel is the right panel's mirror image, so an artwork on the left panel fits where its mirror image fits
     the right panel. For both sides the region is the union of the artwork and its mirror image.
 
-    Args:
-        figure: The artwork.
-        fineness: As in `Figure.drawn`.
-        sides: The shoes that are marked.
-        footprint: As in `footprints.footprint_of`.
+    `fineness` is as in `Figure.drawn`, `sides` are the shoes that are marked, `footprint` is as in
+    `footprints.footprint_of`.
     """
+
+    figure: Figure
+    fineness: int
+    sides: Sides
+    footprint: Footprint = "exact"
+
+    @cached_property
+    def content_key(self) -> Hashable:
+        """What its region follows from: results computed from it are looked up without the region."""
+        return hashkey(content_key(self.figure), self.fineness, self.sides, self.footprint)
+
+    @property
+    def region(self) -> MultiPolygon:
+        """The region in the figure's own units. DrawingError: as `Figure.drawn`."""
+        return _fitted(self.figure, self.fineness, self.sides, self.footprint)
+
+
+@cached
+def _fitted(figure: Figure, fineness: int, sides: Sides, footprint: Footprint) -> MultiPolygon:
     drawn = footprints.footprint_of(figure.drawn(fineness), footprint)
     if sides == "right":
-        return FittedRegion(drawn)
+        return drawn
     middle = drawn.bounds[0] + drawn.bounds[2]
     mirrored = shapely.transform(drawn, lambda points: points * (-1.0, 1.0) + (middle, 0.0))
-    if sides == "left":
-        return FittedRegion(mirrored)
-    return FittedRegion(polygons(shapely.union(drawn, mirrored)))
+    return mirrored if sides == "left" else polygons(shapely.union(drawn, mirrored))
 
 
 @cached
@@ -149,6 +159,12 @@ def of_text(face: Typeface, text: str, setting: TextSetting = PLAIN, border: flo
         region=lambda tolerance: _drawn_text(lines, face, border, tolerance),
         letters=letters,
     )
+
+
+@cached
+def check_drawn(figure: Figure, fineness: int) -> None:
+    """Draw a figure once, for the faults that finer curves may have. DrawingError: it cannot be drawn."""
+    figure.drawn(fineness)
 
 
 def detail_at(figure: Figure, scale: float) -> Detail:
