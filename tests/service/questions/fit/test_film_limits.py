@@ -48,6 +48,7 @@ def reasons(
 
 
 NAME: Final = "Smooth polyurethane film"
+UNCURED = " No letter spacing, height, font or film of the book mends that: change the artwork."
 TAPER: Final = "is 2.5 mm long where it is narrower than"
 GUESS: Final = "(a guess, no source)"
 
@@ -57,17 +58,17 @@ GUESS: Final = "(a guess, no source)"
     [
         (
             Flaw("fit.fine-stroke", "decline", 0.61111, 0.8),
-            f"The narrowest stroke is 0.6 mm; {NAME} takes 0.8 mm.",
+            f"The narrowest stroke is 0.6 mm; {NAME} takes 0.8 mm.{UNCURED}",
             ("mm", None),
         ),
         (
             Flaw("fit.fine-gap", "decline", 0.61111, 0.7),
-            f"The narrowest gap is 0.6 mm; {NAME} takes 0.7 mm.",
+            f"The narrowest gap is 0.6 mm; {NAME} takes 0.7 mm.{UNCURED}",
             ("mm", None),
         ),
         (
             Flaw("fit.fine-island", "decline", 1.23456, 1.5),
-            f"The smallest piece has 1.23 mm²; {NAME} takes 1.50 mm².",
+            f"The smallest piece has 1.23 mm²; {NAME} takes 1.50 mm².{UNCURED}",
             ("mm2", None),
         ),
         (
@@ -168,13 +169,15 @@ def test_what_mends_a_flaw_follows_it(book: Book, monkeypatch: pytest.MonkeyPatc
 
 
 def test_what_does_not_fit_is_advised_only_if_nothing_else_is(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each is said to mend, though the panel has no room for it."""
+    """It is said to mend, and that the panel has no room for it."""
     flaw = Flaw("fit.fine-stroke", "decline", 0.5, 0.8)
     large = mend("height", 200.0, "Make it 200 mm high.", fits=False)
     (alone,) = reasons(book, monkeypatch, drawing(book), flaw, mends=(large,))
     (tried,) = reasons(book, monkeypatch, drawing(book), flaw, mends=(large, mend("film", "glow", "", "trial")))
 
-    assert alone.sentence.endswith("takes 0.8 mm. Make it 200 mm high.")
+    assert alone.sentence.endswith(
+        "takes 0.8 mm. Make it 200 mm high. So it does not fit where it is asked for: move it, or take another panel."
+    )
     assert tried.sentence.endswith("takes 0.8 mm.")
 
 

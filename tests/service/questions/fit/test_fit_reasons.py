@@ -177,7 +177,7 @@ def test_film_bends_over_the_smaller_radius(book: Book, along: float, across: fl
 def pressed(book: Book, placement: Placement) -> float:
     """Return the pressure at the corners of an artwork on the pad of the shoe form [kPa]."""
     pad = book.pads["silicone-foam"]
-    width, height = placement.extent()
+    width, height = placement.extent
     return curvature.corner_pressure(
         width / 2.0,
         height / 2.0,

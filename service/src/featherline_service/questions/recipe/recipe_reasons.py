@@ -187,7 +187,7 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
             code="heat.no-window",
             verdict="decline",
             subject="bond line",
-            sentence=f"At no setting of {press.name} does the bond line gather what {film.name} needs before the "
+            sentence=f"At no setting of {press.name} does the bond line gather what {film.name} needs within the "
             "longest that any shoe is pressed.",
             limit=LONGEST_DWELL_S,
             unit="s",
