@@ -176,6 +176,33 @@ def test_a_margin_leaves_room_for_the_cost(demo: Book) -> None:
     assert list(inconsistencies("policies", structs.replace(whole, method="markup"))) == []
 
 
+def test_a_remnant_is_worth_no_more_than_film_from_the_roll(demo: Book) -> None:
+    """A share above 1 is refused."""
+    rates = demo.rates["bench"]
+    found = [
+        [key for key, _ in inconsistencies("rates", structs.replace(rates, remnant_share=share))]
+        for share in ("1.01", "1", None)
+    ]
+    assert [["remnant_share"], [], []] == found
+
+
+def test_film_is_sold_by_no_more_than_a_roll(demo: Book) -> None:
+    """A supplier cuts no more from a roll than it has."""
+    film = demo.films["smooth"]
+    cite = Citation(values=("roll.sold_by_m",), source="invented")
+    found = [
+        [
+            key
+            for key, _ in inconsistencies(
+                "films",
+                structs.replace(film, roll=structs.replace(film.roll, sold_by_m=length_m), cites=(*film.cites, cite)),
+            )
+        ]
+        for length_m in (26.0, 25.0)
+    ]
+    assert [["roll.sold_by_m"], []] == found
+
+
 def test_a_card_fee_leaves_something(demo: Book) -> None:
     """A card that takes the whole price is refused, and costs of an order need a citation."""
     rates = demo.rates["bench"]

@@ -292,6 +292,7 @@ def _cost(cost: Cost | None) -> list[str]:
         *_table("Cost", [*rows, (f"total in {cost.total.currency}", cost.total.amount)]),
         _wrap(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
         _wrap(_times(cost), 0),
+        *(_wrap(f"{use.film} in {use.colour}, {use.buy.sentence}", 0) for use in cost.film if use.buy is not None),
     ]
 
 

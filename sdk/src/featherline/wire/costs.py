@@ -216,6 +216,18 @@ class UnusedOffcut(Struct, frozen=True, kw_only=True):
     sentence: Sentence
 
 
+class FilmPurchase(Struct, frozen=True, kw_only=True):
+    """The roll film that has to be bought where none is in stock: `packs` of `pack_m`, as its supplier sells it.
+
+    `unrolled_m` is the length taken up, with the lead-in and trim that every load loses.
+    """
+
+    unrolled_m: float
+    packs: int
+    pack_m: float
+    sentence: Sentence
+
+
 class FilmUse(Struct, frozen=True, kw_only=True):
     """The film for an order: its pieces with their weed borders, nested on the roll or in offcuts."""
 
@@ -229,6 +241,14 @@ class FilmUse(Struct, frozen=True, kw_only=True):
         float, Meta(description="Film used: roll length times the share of the width in use, plus offcuts.")
     ]
     waste_mm2: Annotated[float, Meta(description="The part of the film used that lies between the pieces.")]
+    charged_mm2: Annotated[
+        float,
+        Meta(
+            description="The roll film charged at the roll's price: the film used, lead-in and trim, and what the film "
+            "beside it loses in worth; for several pairs or rows no more than one by one."
+        ),
+    ]
+    buy: Annotated[FilmPurchase | None, Meta(description="Null where nothing is cut from the roll.")]
     offcuts: tuple[Identifier, ...]
     unused: tuple[UnusedOffcut, ...]
     left_over: tuple[LeftOver, ...]

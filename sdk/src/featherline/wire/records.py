@@ -202,11 +202,15 @@ class Colour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Roll(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A roll of film, as it is bought."""
+    """A roll of film and its price."""
 
     width_mm: Positive
     length_m: Positive
     price: Charge
+    sold_by_m: Annotated[
+        Positive | None,
+        Meta(description="The supplier cuts multiples of this length from the roll; null: it sells whole rolls."),
+    ] = None
 
 
 class Cutting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -333,7 +337,7 @@ class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A cutter: its speed along a line, its acceleration, and the time to load film."""
+    """A cutter: its speed along a line, its acceleration, the time to load film, and the film that every load loses."""
 
     id: Identifier
     name: Name
@@ -341,6 +345,12 @@ class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     acceleration_mm_s2: Positive
     width_mm: Positive
     load_s: Unsigned
+    lead_in_mm: Annotated[
+        Unsigned | None, Meta(description="The film fed before the first cut of a load of the roll; null: none.")
+    ] = None
+    trim_mm: Annotated[
+        Unsigned | None, Meta(description="The film cut off behind the last cut of a load of the roll; null: none.")
+    ] = None
     cites: tuple[Citation, ...]
 
 
@@ -522,6 +532,13 @@ class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     offcut_share: Annotated[
         UnsignedDecimals, Meta(description="The price of offcuts as a share of that of film from the roll.")
     ]
+    remnant_share: Annotated[
+        UnsignedDecimals | None,
+        Meta(
+            description="The worth of the film kept beside a nest, by its next use, as a share of the roll's price; "
+            "film too narrow to keep is worth nothing. Null: the film beside a nest is not charged at all."
+        ),
+    ] = None
     handling: Handling
     spoilage: Spoilage
     orders: Annotated[OrderCosts | None, Meta(description="Null: an order costs its work alone.")] = None

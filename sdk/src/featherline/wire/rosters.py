@@ -145,7 +145,8 @@ class LargestLetters(Struct, frozen=True, kw_only=True):
 class Purchase(Struct, frozen=True, kw_only=True):
     """A material that the roster uses up, and how much of it to buy.
 
-    `packs` is the number of whole packs (rolls or sheets) that are enough; offcuts count as stock, nothing else does.
+    `packs` is the number of whole packs (rolls or the lengths that film is sold in, sheets) that are enough; offcuts
+    count as stock, nothing else does. A film's `quantity` has the lead-in and trim that every load loses.
     `record` is the material's record, as ``kind/id``; `price` is the price of one pack, null if the book has none.
     """
 

@@ -52,9 +52,8 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
         case Bench(workplace=workplace) if workplace is not None:
             if workplace.wait == "overlapped" and not workplace.cooling_places:
                 yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
-        case Rates(orders=orders) if orders is not None:
-            if Decimal(orders.card_share) >= 1:
-                yield "orders.card_share", "A card fee is a share of what is paid; give a share below 1"
+        case Rates():
+            yield from _rates_faults(record)
         case Policy():
             yield from _policy_faults(record)
         case _:
@@ -106,7 +105,9 @@ def _join_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
 
 
 def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
-    """Yield limits of a film's pressing and peel that contradict its other values."""
+    """Yield limits of a film's pressing and peel, and lengths of its roll, that contradict its other values."""
+    if film.roll.sold_by_m is not None and film.roll.sold_by_m > film.roll.length_m:
+        yield "roll.sold_by_m", "More than a roll has; give a part of roll.length_m, or leave it out for whole rolls"
     peel, harm = film.peel, film.overpressing
     if peel.coolest_c is not None and peel.hottest_c is not None and peel.coolest_c > peel.hottest_c:
         yield "peel.hottest_c", "Less than peel.coolest_c; swap the two, or correct one"
@@ -114,6 +115,14 @@ def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
         yield "peel.hottest_c", f"Missing; say how cool the bond line must be for a {peel.when} peel, or peel it hot"
     if harm is not None and harm.longest_s < film.setting.longest_s:
         yield "overpressing.longest_s", "Less than setting.longest_s, which the maker gives; correct one"
+
+
+def _rates_faults(rates: Rates) -> Iterator[tuple[str, str]]:
+    """Yield shares of rates that are more than the whole."""
+    if rates.orders is not None and Decimal(rates.orders.card_share) >= 1:
+        yield "orders.card_share", "A card fee is a share of what is paid; give a share below 1"
+    if rates.remnant_share is not None and Decimal(rates.remnant_share) > 1:
+        yield "remnant_share", "More than film from the roll; give a share of its price, 1 at most"
 
 
 def _policy_faults(policy: Policy) -> Iterator[tuple[str, str]]:
