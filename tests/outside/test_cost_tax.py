@@ -75,7 +75,7 @@ def test_three_pens_by_line_and_by_document(level: Literal["line", "document"], 
 def test_a_document_by_the_australian_act() -> None:
     """Source: A New Tax System (Goods and Services Tax) Act 1999 (Cth), section 9-90, figures ours.
 
-    Paragraph (2)(a): unrounded taxes are added and rounded, 0.5 cents upwards: 0.05 at 10 % is 0.005, three times 0.015.
+    Paragraph (2)(a): unrounded taxes are added and rounded, 0.5 cents upwards: 0.05 at 10 % is 0.005, thrice 0.015.
     Paragraph (2)(b): each is rounded to the places of the accounting system first, here to a tenth of a cent.
     """
     total = TaxRule(shown="net", level="document", rounding="half-up")
