@@ -67,8 +67,8 @@ _PACKAGES: Final = ("featherline-service", "litestar", "msgspec", "numpy", "scip
 class Measure(NamedTuple):
     """A call to time, and the baseline to time in turns with it.
 
-    `prepare` is called before each call of `run`, untimed. `limit_ms`, and `limit_ratio` for the most that a call may
-    take of its baseline, are what the project holds itself to.
+    `prepare` is called before each call of `run`, `prepare_baseline` of `baseline`, both untimed. `limit_ms`, and
+    `limit_ratio` for the most that a call may take of its baseline, are what the project holds itself to.
     """
 
     name: str
@@ -79,6 +79,7 @@ class Measure(NamedTuple):
     limit_ms: float | None = None
     prepare: Callable[[], object] = lambda: None
     limit_ratio: float | None = None
+    prepare_baseline: Callable[[], object] = lambda: None
 
 
 class Result(NamedTuple):
@@ -105,9 +106,11 @@ def take(measure: Measure, repeats: int) -> Result:
     """Time a measure and its baseline in turns, after one untimed call of each."""
     measure.prepare()
     measure.run()
+    measure.prepare_baseline()
     measure.baseline()
     own, base = [], []
     for _ in range(repeats):
+        measure.prepare_baseline()
         base.append(timed(measure.baseline))
         measure.prepare()
         own.append(timed(measure.run))
@@ -187,21 +190,17 @@ def in_process() -> Iterator[Measure]:
     single = ("1 x the quote of a single pair", lambda: quotes.compose(book, order))
     table = msgspec.structs.replace(order, quantities=(1, 2, 5, 10, 25, 50, 100, 200))
 
-    def single_afresh() -> None:
-        forget()
-        quotes.compose(book, order)
-
     eight = "quote of eight quantities"
     yield Measure(f"{eight}, asked before", lambda: quotes.compose(book, table), *single, 100, limit_ratio=2.0)
     yield Measure(
         f"{eight}, all caches empty",
         lambda: quotes.compose(book, table),
-        single[0],
-        single_afresh,
+        *single,
         20,
         None,
         forget,
         2.0,
+        forget,
     )
     answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
     asked = cold_mix.new_questions()
@@ -363,6 +362,10 @@ def throughput() -> Iterator[Measure]:
 GROUPS: Final = (in_process, geometry, whole_rosters, conduction, over_http, throughput, starting)
 
 
+def _facts(bulk_lines: int) -> Iterator[facts.Fact]:
+    return itertools.chain(facts.stages(), facts.memory(bulk_lines), facts.peaks_of_both(), facts.flood())
+
+
 def main() -> int:
     """Measure, print, and return 1 if a limit was passed."""
     arguments = argparse.ArgumentParser(prog="deploy/bench", description=__doc__)
@@ -373,6 +376,12 @@ def main() -> int:
     arguments.add_argument(
         "--references", action="store_true", help="first make what is missing of the search's references"
     )
+    arguments.add_argument(
+        "--group",
+        choices=[group.__name__ for group in GROUPS],
+        action="append",
+        help="measure this group alone, and neither memory nor flood; may be given again",
+    )
     chosen = arguments.parse_args()
     if chosen.references:
         runpy.run_path(str(SEARCHES), run_name="__main__")
@@ -381,7 +390,8 @@ def main() -> int:
         print(f"This machine is busy (load {load:.1f}): the times are longer than on a quiet one, the ratios less so.")
     print(f"{'':34} {'median':>9} {'slowest':>9} {'limit':>8}   {'ratio':>8}  baseline")
     results, found = list[Result](), list[facts.Fact]()
-    for measure in itertools.chain.from_iterable(group() for group in GROUPS):
+    groups = [group for group in GROUPS if chosen.group is None or group.__name__ in chosen.group]
+    for measure in itertools.chain.from_iterable(group() for group in groups):
         result = take(measure, measure.repeats)
         limit = "" if result.limit_ms is None else f"{result.limit_ms:g} ms"
         print(
@@ -391,7 +401,7 @@ def main() -> int:
         )
         results.append(result)
     print()
-    for fact in itertools.chain(facts.stages(), facts.memory(chosen.bulk_lines), facts.peaks_of_both(), facts.flood()):
+    for fact in _facts(chosen.bulk_lines) if chosen.group is None else ():
         most = "" if fact.most is None else f"at most {fact.most:g} {fact.unit}"
         print(f"{fact.name:50} {fact.value:9.2f} {fact.unit:3} {most}", flush=True)
         found.append(fact)

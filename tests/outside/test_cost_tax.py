@@ -55,13 +55,35 @@ def test_a_document_with_two_rates_of_en_16931() -> None:
     [("down", "0.001", "0.867"), ("half-up", "0.01", "0.87"), ("half-up", "0.005", "0.870")],
 )
 def test_a_line_by_uk_vat_notice_700(rounding: Literal["down", "half-up"], step: str, tax: str) -> None:
-    """Source: UK VAT Notice 700, paragraph 17.5: a line down to 0.1p, or to the nearest 1p or 0.5p.
+    """Source: UK VAT Notice 700, paragraph 17.5 (HMRC, VATREC12010): a line down to 0.1p, or to the nearest 1p or 0.5p.
 
     Its example of 86.76p, to 86.7p or 87p, is from memory; here it is the tax on 4.82 at 18 %.
     """
     rule = TaxRule(shown="net", level="line", rounding=rounding, line_step=Decimal(step))
 
     assert Decimal(tax) == net(["4.82"], "0.18", rule, "GBP").lines[0].tax
+
+
+@pytest.mark.parametrize(("level", "tax", "gross"), [("line", "0.33", "5.64"), ("document", "0.32", "5.63")])
+def test_three_pens_by_line_and_by_document(level: Literal["line", "document"], tax: str, gross: str) -> None:
+    """Source: mrp.com.my, "Calculating GST on Tax Invoices" (2016-08-05): three pens at 1.77 and 6 %, both ways."""
+    found = net(["1.77"] * 3, "0.06", TaxRule(shown="net", level=level, rounding="half-up"), "MYR").total
+
+    assert (Decimal("5.31"), Decimal(tax), Decimal(gross)) == (found.net, found.tax, found.gross)
+
+
+def test_a_document_by_the_australian_act() -> None:
+    """Source: A New Tax System (Goods and Services Tax) Act 1999 (Cth), section 9-90, figures ours.
+
+    Paragraph (2)(a): unrounded taxes are added and rounded, 0.5 cents upwards: 0.05 at 10 % is 0.005, thrice 0.015.
+    Paragraph (2)(b): each is rounded to the places of the accounting system first, here to a tenth of a cent.
+    """
+    total = TaxRule(shown="net", level="document", rounding="half-up")
+    supplies = TaxRule(shown="net", level="line", rounding="half-up", line_step=Decimal("0.001"))
+
+    assert Decimal("0.02") == net(["0.05"] * 3, "0.10", total, "AUD").total.tax
+    assert Decimal("0.01") == net(["0.05"], "0.10", total, "AUD").total.tax
+    assert Decimal("0.02") == net(["0.05"] * 3, "0.10", supplies, "AUD").total.tax
 
 
 def test_a_document_by_uk_vat_notice_700_is_rounded_down() -> None:

@@ -80,13 +80,24 @@ def test_a_row_has_the_number_of_its_first_line() -> None:
         ("name,number\n", "no rows"),
         ("name,Name\nMARLOW,7\n", "two columns 'name'"),
         ("name,Price Each\nMARLOW,7\n", "a column 'price_each', in which the answer goes"),
-        ('name,number\n"MARLOW,7\n', "not valid CSV from line 2 on"),
+        ('"name,number\nMARLOW,7\n', "quotes of line 1, which names the columns, do not pair"),
     ],
 )
 def test_a_file_without_a_roster_is_refused(text: str, complaint: str) -> None:
     """The message says what is wrong, in which line, and what to do."""
     with pytest.raises(UsageError, match=complaint):
         roster_csv.read(text.encode(), None)
+
+
+def test_a_line_whose_quotes_do_not_pair_is_a_line_of_its_own() -> None:
+    """An open quote, and text after a closed one, take no other line with them; the cells are divided all the same."""
+    sheet = roster_csv.read(
+        b'Crew, "spring\nname,number\nEDDY,"1\n"MAR\nLOW",7\n"TIDE"WAY,12\n\nSHOAL,"3\n', None, ("name", "number")
+    )
+    assert [
+        (3, ("EDDY", '"1')), (4, ("MAR\nLOW", "7")), (6, ('"TIDE"WAY', "12")), (8, ("SHOAL", '"3')),
+    ] == [tuple(line) for line in sheet.lines]  # fmt: skip
+    assert {3, 6, 8} == sheet.unpaired
 
 
 def test_a_fault_of_a_row_names_its_line() -> None:

@@ -83,6 +83,47 @@ def test_a_column_that_is_not_read_spoils_no_row_without_a_cell_in_it() -> None:
     assert [0] == [len(row.faults) for row in rows("name,Shirt size,size\nA,L,41\n")]
 
 
+def test_a_line_whose_quotes_do_not_pair_is_a_fault_of_its_row() -> None:
+    """The rows around it are as they would be without it."""
+    before, torn, after = rows('name,size,pairs\nA,41,1\n"B,42,1\nC,43,1\n')
+    assert [before, after] == rows("name,size,pairs\nA,41,1\nC,43,1\n")
+    assert "quotes of the line do not pair" in torn.faults[0]
+
+
+def test_rows_within_a_quoted_cell_are_told() -> None:
+    """A quote that closes some rows later hides them in a cell; a text of two lines hides none."""
+    hidden, two_lines = rows('name,size,pairs\n"A,41,1\nB,42,1\nC",43,1\n"D\nE, the first",44,1\n')
+    assert ["Cell 1 runs over 3 lines, of which one looks like a row of its own"] == [
+        fault.split(":")[0] for fault in hidden.faults
+    ]
+    assert ("D\nE, the first", ()) == (two_lines.fields["name"], two_lines.faults)
+
+
+@pytest.mark.parametrize(
+    "last",
+    ["Total,,3", "TOTAL:,,", ",Sum,3", "Grand total,20,3", "Subtotal,,3\nTotal,,3", "Gesamt,20,3", "Total pairs,7,3"],
+)
+def test_a_total_at_the_end_of_a_list_is_not_priced(last: str) -> None:
+    """Its row has a fault, whatever the spreadsheet has summed."""
+    found = rows(f"name,number,pairs\nMARLOW,7,1\nEDDY,13,2\n{last}\n", fields=("name", "number"))
+    assert [0, 0, *[1] * (last.count("\n") + 1)] == [len(row.faults) for row in found]
+    assert all("total of the list" in row.faults[0] for row in found[2:])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "name,number,pairs\nMARLOW,7,2\nTotal,3,1\n",
+        "name,number,pairs\nSum,7,\nMARLOW,7,2\n",
+        "name\nTotal\n",
+        "name\nTotality\n",
+    ],
+)
+def test_a_pair_may_be_called_a_total(text: str) -> None:
+    """Above other pairs, alone, or with all cells filled and another sum, the word is a text to press."""
+    assert [] == [row.faults for row in rows(text) if row.faults]
+
+
 def test_rows_that_all_have_sizes_of_their_own() -> None:
     """Where the order has none, a blank cell is a fault, and so is a bare number among sizes of several systems."""
     same = rows("name,size\nA,EU 42\nB,41\nC,\n", EU42, has_default=False)

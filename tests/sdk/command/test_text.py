@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import msgspec
@@ -9,7 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 from featherline.command import text
-from featherline.wire import Band, FitAnswer, Money, RecipeAnswer, RosterAnswer
+from featherline.wire import Band, FitAnswer, Money, RecipeAnswer, RosterAnswer, Times
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
@@ -58,3 +59,21 @@ def test_a_roster_raised_to_the_minimum_order() -> None:
     raised = replace(ROSTER.price, to_minimum=Money(amount="4.20", currency="EUR"))
     out = text.roster(replace(ROSTER, price=raised), [2, 3, 4, 5, 6])
     assert "4.20 EUR of it to the minimum order" in " ".join(out.split())
+
+
+@pytest.mark.parametrize(
+    ("more", "expected"),
+    [
+        (
+            {"idle_s": 120.0, "cutter_s": 0.0, "cooling_s": 360.0},
+            "start to end 30.0 min: hands 28.0 min paid and 2.0 min free, press 20.0 min, cooling places 6.0 min",
+        ),
+        ({"cutter_s": 90.0}, "start to end 30.0 min: hands 28.0 min paid, press 20.0 min, cutter 1.5 min"),
+    ],
+)
+def test_times_from_start_to_end(more: Mapping[str, float], expected: str) -> None:
+    """The text tells the paid time of hands from the free, and leaves out what is not taken up."""
+    assert ROSTER.cost is not None
+    times = Times(**{"labour_s": 1680.0, "press_s": 1200.0, "elapsed_s": 1800.0, "working_days": None, **more})
+    out = text.roster(replace(ROSTER, cost=replace(ROSTER.cost, times=times)), [2, 3, 4, 5, 6])
+    assert f"Time {expected}" in " ".join(out.split())

@@ -1,4 +1,4 @@
-"""Crew lists as people make them, wrong in ten ways: each is answered row by row, and what can be priced is priced.
+"""Crew lists as people make them, wrong in twelve ways: each is answered row by row, and what can be priced is priced.
 
 The lists are invented; that people make such is common practice, no source. What begins a formula: OWASP, "CSV
 Injection".
@@ -101,12 +101,20 @@ LISTS = {
             ("ready", ""),
         ],
     ),
+    "a total at the end": CrewList(
+        b"name,number,size,pairs\nMARLOW,7,41,2\nEDDY,1,42,1\nTotal,,,3\n",
+        [("ready", ""), ("ready", ""), ("fault", "looks like a total of the list: remove it")],
+    ),
+    "a quote that is not closed": CrewList(
+        b'name,number,size\nMARLOW,7,41\n"EDDY,1,42\nSHOAL,3,43\n',
+        [("ready", ""), ("fault", "quotes of the line do not pair"), ("ready", "")],
+    ),
 }
 
 
-def test_there_are_ten() -> None:
+def test_there_are_twelve() -> None:
     """Each is wrong in a way of its own."""
-    assert 10 == len(LISTS)
+    assert 12 == len(LISTS)
 
 
 @pytest.mark.parametrize("name", LISTS)

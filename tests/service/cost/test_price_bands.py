@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
+from random_policies import policies
 
 from featherline.wire.money import Charge
 from featherline.wire.records import Ending, Policy, QuantityBreak, Tax
@@ -192,53 +193,6 @@ def test_the_demo_book_has_no_faults() -> None:
 
 
 # The law, over drawn policies and costs.
-
-SHARES = st.decimals(min_value=0, max_value=Decimal("0.99"), places=4)
-
-
-TAXES = st.builds(
-    Tax,
-    rate=SHARES.map("{:f}".format),
-    shown=st.sampled_from(["net", "gross"]),
-    level=st.sampled_from(["line", "document"]),
-    rounding=st.sampled_from(["half-up", "half-even", "down"]),
-)
-
-
-@st.composite
-def policies(draw: st.DrawFn) -> Policy:
-    """Draw a policy in a currency with 0, 2 or 3 decimals, its ending in whole minor units."""
-    currency = draw(st.sampled_from(["JPY", "EUR", "USD", "KWD"]))
-    unit = minor_step(currency)
-
-    def amounts(least: int = 0) -> st.SearchStrategy[Charge]:
-        whole = st.integers(least, 5000).map(lambda units: Charge(amount=f"{units * unit:f}", currency=currency))
-        return (
-            whole
-            if least
-            else whole
-            | st.decimals(0, 50, places=4).map(lambda amount: Charge(amount=f"{amount:f}", currency=currency))
-        )
-
-    steps = st.integers(1, 2000).map(lambda units: Charge(amount=f"{units * unit:f}", currency=currency))
-    breaks = draw(st.dictionaries(st.integers(1, 120), SHARES | st.just(Decimal(1)), max_size=4))
-    return replace(
-        PLAIN,
-        currency=currency,
-        method=draw(st.sampled_from(["markup", "margin", "list"])),
-        share=f"{draw(SHARES):f}",
-        per_placement=draw(st.none() | amounts()),
-        per_character=draw(st.none() | amounts()),
-        setup=draw(amounts()),
-        rush=draw(st.none() | SHARES.map("{:f}".format)),
-        rows=draw(st.sampled_from(["alike", "by-cost"])),
-        floor_per_pair=draw(amounts()),
-        breaks=tuple(QuantityBreak(pairs=pairs, off=f"{off:f}") for pairs, off in sorted(breaks.items())),
-        minimum_order=draw(st.none() | amounts()),
-        tax=draw(st.none() | TAXES),
-        ending=draw(st.none() | st.builds(Ending, step=steps, less=steps)),
-    )
-
 
 COSTS = st.tuples(st.integers(0, 20_000), st.integers(0, 5000), st.integers(0, 3000), st.integers(1, 30))
 """Fixed cost of a run, cost of a pair, a jump of the cost of a run, and at how many pairs it jumps [minor units]."""

@@ -1,8 +1,8 @@
 """Rosters as CSV files: read as spreadsheets save them, and written again with the answers beside the rows.
 
 The reader takes a byte order mark, a line ``sep=;``, semicolons, tabs or bars, titles above the columns, any line
-ends, also inside quotes, and ``="07"`` for leading zeros. The writer uses the delimiter of the file, and no cell begins
-a formula, also where a spreadsheet opens the file with another delimiter.
+ends, also inside quotes, ``="07"`` for leading zeros, and lines whose quotes do not pair, as such. The writer uses the
+delimiter of the file, and no cell begins a formula, also where a spreadsheet opens the file with another delimiter.
 
 References:
     RFC 4180, comma-separated values. OWASP, "CSV Injection": the characters that begin a formula, also after a
@@ -60,7 +60,8 @@ class Sheet(NamedTuple):
     """The rows of a CSV file that are not blank, and the form in which the file was written.
 
     `titles` are the lines above the columns. `columns` are the names in the file, empty for cells below no name;
-    `names` are the same in lower case, with underscores.
+    `names` are the same in lower case, with underscores. `unpaired` are the numbers of the lines whose quotes do not
+    pair; their cells are those between the delimiters.
     """
 
     titles: tuple[Line, ...]
@@ -70,6 +71,7 @@ class Sheet(NamedTuple):
     delimiter: str
     has_delimiter_line: bool
     has_byte_order_mark: bool
+    unpaired: frozenset[int]
 
     def cells(self, line: Line) -> dict[str, str]:
         """Return the cells of a line by the names of their columns; those of other columns are empty."""
@@ -94,12 +96,15 @@ def read(content: bytes, encoding: str | None, known: Collection[str] = ()) -> S
     else:
         delimiter, lines_before = max(_DELIMITERS, key=lambda candidate: _suits(text, candidate, known)), 0
     records = list(_records(text, delimiter, lines_before))
-    width = max((_width(cells) for _, cells in records), default=0)
-    lines = [Line(number, (*cells, *[""] * width)[:width]) for number, cells in records]
+    width = max((_width(record.cells) for record in records), default=0)
+    lines = [Line(record.number, (*record.cells, *[""] * width)[:width]) for record in records]
+    unpaired = frozenset(record.number for record in records if not record.is_paired)
     first = max(range(len(lines[:_FIRST_LINES])), key=lambda at: _count_known(lines[at].cells, known), default=0)
     for number, cells in lines[: first + 1]:
         if any(UNREADABLE in cell for cell in cells):
             raise _not_in_encoding("UTF-8", number)
+    if lines and lines[first].number in unpaired:
+        raise UsageError(f"The quotes of line {lines[first].number}, which names the columns, do not pair; mend them")
     columns = lines[first].cells if lines else ()
     names = tuple(map(_name, columns))
     _check_names([name for name in names if name])
@@ -113,6 +118,7 @@ def read(content: bytes, encoding: str | None, known: Collection[str] = ()) -> S
         delimiter,
         delimiter_line is not None,
         has_mark,
+        unpaired,
     )
 
 
@@ -175,17 +181,31 @@ def _check_names(names: Sequence[str]) -> None:
         raise UsageError(f"The file has a column {taken[0]!r}, in which the answer goes; rename it")
 
 
-def _records(text: str, delimiter: str, lines_before: int) -> Iterator[tuple[int, tuple[str, ...]]]:
-    """Yield the records that are not blank: the number of the first line in the file, and the cells."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    number = lines_before + 1
-    try:
-        for cells in reader:
-            if any(cleaned := tuple(map(_cell, cells))):
-                yield number, cleaned
-            number = lines_before + reader.line_num + 1
-    except csv.Error as error:
-        raise UsageError(f"The file is not valid CSV from line {number} on ({error})") from None
+class _Record(NamedTuple):
+    """A record of a file: the number of its first line, its cells, and whether its quotes pair."""
+
+    number: int
+    cells: tuple[str, ...]
+    is_paired: bool
+
+
+def _records(text: str, delimiter: str, lines_before: int) -> Iterator[_Record]:
+    """Yield the records that are not blank; a line whose quotes do not pair is a record, and the next line another."""
+    lines = list(io.StringIO(text, newline=""))
+    first = 0
+    while first < len(lines):
+        reader = csv.reader(islice(lines, first, None), delimiter=delimiter, strict=True)
+        begun = first
+        try:
+            for cells in reader:
+                if any(cleaned := tuple(map(_cell, cells))):
+                    yield _Record(lines_before + begun + 1, cleaned, is_paired=True)
+                begun = first + reader.line_num
+        except csv.Error:
+            cells = lines[begun].split(delimiter)
+            yield _Record(lines_before + begun + 1, tuple(map(_cell, cells)), is_paired=False)
+            begun += 1
+        first = begun
 
 
 def _cell(text: str) -> str:

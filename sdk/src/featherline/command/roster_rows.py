@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
+from itertools import takewhile
 from typing import Any, Final, cast
 
 import msgspec
@@ -32,6 +33,12 @@ _IDENTIFIER: Final = re.compile(r"(?=.{1,48}$)[a-z0-9]+(-[a-z0-9]+)*")
 _WHOLE_NUMBER: Final = re.compile(r"0*([1-9][0-9]{0,4})(?:[.,]0+)?")
 # Error values of spreadsheets (OpenFormula 1.2, section 5.12, and those that came later).
 _ERROR_VALUE: Final = re.compile(r"#(?:N/A|REF!|NAME\?|VALUE!|DIV/0!|NUM!|NULL!|SPILL!|CALC!)|Err:[0-9]{3}")
+_TOTALS: Final = re.compile(
+    r"(grand[ -]?|sub[ -]?)?(totals?|sums?|totaal|totale?s?|somme|suma|soma|summe|gesamt(summe)?|insgesamt|\u03c3)"
+    r"( (of )?(the )?(pairs|shoes|rows|crew|list|paare))?\s*[:=]?",
+    re.IGNORECASE,
+)
+_UNPAIRED: Final = "The quotes of the line do not pair: close or remove the quote, and write one within a cell twice."
 _MOST_PAIRS: Final = 10_000
 _LONGEST_TEXT: Final = 200
 _LONGEST_ID: Final = 128
@@ -99,8 +106,17 @@ def rows(
     system = None if order_size is None else order_size.system
     if not has_default and len(_systems(sheet)) > 1:
         system = None
+    totals = frozenset(_totals(sheet))
     for line in sheet.lines:
-        faults = [*missing, *_unread_cells(sheet, line, near)]
+        if line.number in sheet.unpaired:
+            yield RosterRow(faults=(_UNPAIRED,))
+            continue
+        if line.number in totals:
+            yield RosterRow(
+                faults=("The row looks like a total of the list: remove it, or put a pair's row higher up.",)
+            )
+            continue
+        faults = [*missing, *_unread_cells(sheet, line, near), *_swallowed_lines(sheet, line)]
         cell = sheet.cells(line)
         if not cell["size"] and not has_default:
             faults.append("The row has no size; fill it in, or give --size for rows without.")
@@ -193,6 +209,34 @@ def _unread_cells(sheet: Sheet, line: Line, near: Mapping[str, str]) -> Iterator
             )
         elif (meant := near.get(column)) in _OTHER_NAMES:
             yield f"The column {_excerpt(column)} is not read; name it {meant}, or unlike it if it is something else."
+
+
+def _swallowed_lines(sheet: Sheet, line: Line) -> Iterator[str]:
+    """Yield the faults of cells that run over several lines, one of which has as many delimiters as a row."""
+    for at, text in enumerate(line.cells, start=1):
+        delimiters = [part.count(sheet.delimiter) for part in text.split("\n")]
+        if len(delimiters) > 1 and max(delimiters) >= max(len(sheet.columns) - 1, 2):
+            yield (
+                f"Cell {at} runs over {len(delimiters)} lines, of which one looks like a row of its own: "
+                "close the quote before it, or write the cell on one line."
+            )
+
+
+def _totals(sheet: Sheet) -> Iterator[int]:
+    """Yield the numbers of the last lines that total the list, if they do.
+
+    Such a line begins with a word for a total. So may that of a pair: it has a cell wherever the last pair before has
+    one, and its pairs are not the sum of all before.
+    """
+    named = {line.number for line in sheet.lines if _TOTALS.fullmatch(next(filter(None, line.cells), ""))}
+    above = [line for line in sheet.lines if line.number not in named]
+    if not above:
+        return
+    for line in takewhile(lambda line: line.number in named, reversed(sheet.lines)):
+        has_gap = any(cell and not own for own, cell in zip(line.cells, above[-1].cells, strict=True))
+        counts = [_pairs(sheet.cells(one)["pairs"], []) or 1 for one in above]
+        if has_gap or sum(map(bool, line.cells)) == 1 or sheet.cells(line)["pairs"] == str(sum(counts)):
+            yield line.number
 
 
 def _missing(sheet: Sheet, field: str) -> str:

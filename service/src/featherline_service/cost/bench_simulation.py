@@ -467,6 +467,7 @@ class _Simulation:
     def __init__(self, bench: Bench, groups: Sequence[_Group]) -> None:
         self._groups = groups
         self._presses = bench.presses
+        self._cooling_places = bench.cooling_places
         self._free: dict[Place, int] = {
             "table": bench.tables,
             "press": bench.presses,
@@ -523,16 +524,18 @@ class _Simulation:
             self._sums[place] += gone * busy
         pressing = self._presses if self._changing else self._presses - self._free["press"]
         self._sums[_PRESS] += gone * pressing
-        cooling = sum(load.place == "cooling" for load in self._active)
-        self._sums[_COOLING] += gone * cooling
+        self._sums[_COOLING] += gone * (self._cooling_places - self._free["cooling"])
         self._now = to
 
     def _start_one(self) -> bool:
         """Start one step that can be started, by priority; False where there is none."""
-        waiting = [load for load in self._active if load.end is None]
-        waiting.sort(key=lambda load: _PRIORITY[load.place])  # stable: older loads first
-        if any(self._start(load) for load in waiting):
-            return True
+        free = bool(self._hands)
+        waiting = [load for load in self._active if load.end is None and (free or not load.steps[load.step].hands)]
+        if len(waiting) > 1:
+            waiting.sort(key=lambda load: _PRIORITY[load.place])  # stable: older loads first
+        for load in waiting:
+            if self._start(load):
+                return True
         crowded = len(self._unpacked) >= _UNPACKED_PER_PRESS * self._presses
         return (crowded and self._pack()) or self._next() or self._pack()
 
