@@ -72,7 +72,7 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
         seconds = clock() - begun
         mark(value, lambda: key(*args, **kwargs), weigh)
         weighed = (argument for argument in (*args, *kwargs.values()) if not hashed_by_identity(type(argument)))
-        return Entry(value, weigh(value) + sum(map(weigh, weighed)) + _ENTRY_BYTES, seconds)
+        return Entry(value, weigh((value, *weighed)) + _ENTRY_BYTES, seconds)
 
     @wraps(function)
     def find(*args: _Parameters.args, **kwargs: _Parameters.kwargs) -> _Value:
