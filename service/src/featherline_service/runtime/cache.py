@@ -194,4 +194,10 @@ def _open_geometry(geometry: BaseGeometry) -> _Opened:
     return weight, ()
 
 
+def never_weigh(*kinds: type) -> None:
+    """Count no bytes for objects of these types in cached values: they live as long as the process."""
+    for kind in kinds:
+        _open.register(kind, lambda _lasting: (0, ()))
+
+
 _opener: Final[Callable[[Any], Callable[[Any], _Opened]]] = cache(_open.dispatch)
