@@ -13,7 +13,7 @@ from ask_requests import answers
 from draw_requests import STORED
 from structlog.testing import capture_logs
 
-EVERY = 10
+EVERY = 20
 """Of the stored requests, one in so many is asked."""
 
 MINUS_ZERO = re.compile(r"(?<![\w.-])[-\u2212]0(?:\.0*)?(?![\w.])|(?<=[ML])-0(?= )|(?<= )-0(?=[MLZ])")

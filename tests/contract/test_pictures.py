@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -129,6 +130,50 @@ def test_a_picture_is_the_same_again(ask: Ask, path: str, name: str, media_type:
     first, second = (ask("POST", path, json=example(name), headers={"accept": media_type}).content for _ in range(2))
 
     assert first == second
+
+
+MINUS_ZERO = re.compile(r"(?<![\w.,])[-\u2212]0(?:\.0+)?(?![\d.]*[1-9])")
+
+
+def words_of(response: httpx2.Response) -> str:
+    """Return the words that are read in a picture; of SVG and HTML without their attributes and styles."""
+    if response.content.startswith(b"%PDF-"):
+        return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(response.content)).pages)
+    return re.sub(r"<[^>]*>", " ", re.sub(r"<style.*?</style>", " ", response.text, flags=re.DOTALL))
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize(
+    "pose",
+    [
+        {"kind": "at", "x": "-0.004 mm", "y": "0.004 mm", "rotation": "-0.004 deg"},
+        {"kind": "at", "x": "-0.0 mm", "y": "-0.04 mm", "rotation": "-0.0 deg"},
+        {"kind": "anchored", "side": "above", "edge": "featherline", "distance": "8 mm", "along": "-0.004 mm"},
+    ],
+)
+def test_no_picture_shows_minus_zero(ask: Ask, pose: dict[str, str], units: str) -> None:
+    """A place a hair off the middle, or a hair off upright, is said without a sign: in SVG, page and PDF alike."""
+    fit, order = example("fit-request"), example("quote-request")
+    asked = [("/v1/fits", {**fit, "pose": pose, "units": units}, SVG)]
+    placed = {**order["placements"][0], "pose": pose}
+    asked += [("/v1/quotes", {**order, "placements": [placed], "units": units}, each) for each in (HTML, PDF)]
+    for path, request, media_type in asked:
+        response = ask("POST", path, json=request, headers={"accept": media_type})
+        assert response.status_code == 200
+        assert [] == MINUS_ZERO.findall(words_of(response))
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_no_chart_shows_minus_zero(ask: Ask, units: str) -> None:
+    """Nor does the chart, whose axes begin at zero."""
+    request = {**example("recipe-request"), "units": units}
+    response = ask("POST", "/v1/recipes", json=request, headers={"accept": SVG})
+    assert [] == MINUS_ZERO.findall(words_of(response))
+
+
+def test_minus_zero_is_seen() -> None:
+    """The search finds it, in any number of decimals, and lets ranges and numbers below zero be."""
+    assert ["-0.0", "-0", "-0.00"] == MINUS_ZERO.findall("at -0.0 mm or -0 and -0.00, not -0.4, 10-05, a-0, -0.05")
 
 
 def test_the_description_has_the_pictures(ask: Ask) -> None:

@@ -100,7 +100,8 @@ def contradicts(area: Floats, placed: shapely.Geometry, clearance: float, roundi
 def _samples(art: Floats) -> Floats:
     """Return the vertices of artwork, and points on its sides at most `SAMPLE_MM` apart."""
     counts = np.maximum(np.ceil(np.hypot(*(art[:, 1] - art[:, 0]).T) / SAMPLE_MM).astype(int), 1)
-    share = np.concatenate([(np.arange(count) + 0.5) / count for count in counts])[:, None]
     which = np.repeat(np.arange(len(art)), counts)
+    number = np.arange(len(which)) - (np.cumsum(counts) - counts)[which]
+    share = ((number + 0.5) / counts[which])[:, None]
     between = art[which, 0] + share * (art[which, 1] - art[which, 0])
     return np.concatenate([art[:, 0], between])

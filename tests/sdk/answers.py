@@ -36,6 +36,7 @@ ANSWERS: Final = {
     "cost-request-measures": ("/v1/costs", "cost-answer-measures"),
     "trial-request": ("/v1/trials", "trial-answer"),
     "roster-request": ("/v1/rosters", "roster-answer"),
+    "from-price-request": ("/v1/from-prices", "from-price-answer"),
     "bulk-request": ("/v1/bulk", "bulk-answer"),
     "seal-check-request": ("/v1/seals/check", "seal-check-answer"),
 }

@@ -48,7 +48,7 @@ def test_the_python_examples_run(
         featherline, "AsyncClient", partial(featherline.AsyncClient, url, transport=httpx2.ASGITransport(app))
     )
     examples = blocks("python")
-    assert 5 == len(examples)
+    assert 6 == len(examples)
     assert README.count("```text\n") == len([example for example in examples if example.output])
     names: dict[str, Any] = {}
     for example in examples:

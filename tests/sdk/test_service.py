@@ -20,6 +20,7 @@ from featherline.wire import (
     CostRequest,
     Film,
     FitRequest,
+    FromPriceRequest,
     Order,
     OrderWork,
     RecipeRequest,
@@ -43,6 +44,7 @@ REQUESTS = [
     ("cost", "cost-request", CostRequest),
     ("cost", "cost-request-measures", CostRequest),
     ("roster", "roster-request", Roster),
+    ("from_price", "from-price-request", FromPriceRequest),
     ("trial", "trial-request", TrialRequest),
 ]
 PICTURES = [

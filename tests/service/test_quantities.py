@@ -23,6 +23,7 @@ from featherline_service.quantities import (
     kilopascals,
     millimetres,
     radians,
+    say_bound,
     say_length,
     say_lengths,
     say_numbers,
@@ -281,6 +282,15 @@ def test_a_measure_said_beside_its_limit_never_contradicts_it(limit: float, less
     there, wanted = map(Decimal, said)
     assert (measure > limit, measure < limit) == (there > wanted, there < wanted)
     assert not any(text.startswith("-0") and Decimal(text) == 0 for text in said)
+
+
+@given(st.floats(0.0, 1e3), st.floats(1e-6, 10.0), st.sampled_from(["metric", "us"]))
+def test_a_length_rounded_down_is_said_less_than_a_larger_one_rounded_up(
+    length: float, more: float, units: str
+) -> None:
+    """A measure said by `say_bound` and the limit above it never read alike, from a thousandth of a micrometre on."""
+    below, above = say_bound(length, units), say_bound(length + more, units, upwards=True)
+    assert float(below.split()[0]) < float(above.split()[0])
 
 
 def test_a_length_beside_its_limit_has_as_few_decimals_as_tell_them_apart() -> None:

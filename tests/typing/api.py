@@ -18,6 +18,8 @@ from featherline.wire import (
     Film,
     FitAnswer,
     FitRequest,
+    FromPriceAnswer,
+    FromPriceRequest,
     Measured,
     Order,
     OrderWork,
@@ -67,6 +69,7 @@ def blocking(client: Client, measured: Measured) -> None:
     assert_type(client.quote(order), QuoteAnswer)
     assert_type(client.quote(order).price, Price | None)
     assert_type(client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
+    assert_type(client.from_price(FromPriceRequest(candidates=(order,))), FromPriceAnswer)
     assert_type(seals.check("a.b.c", client.seal_keys()), SealCheck)
     assert_type(client.check_seal("a.b.c"), SealCheck)
     assert_type(client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth")), TrialAnswer)
@@ -99,6 +102,7 @@ async def asynchronous(client: AsyncClient, measured: Measured) -> None:
     assert_type(await client.cost(measured), CostAnswer)
     assert_type(await client.quote(order, timeout=2.5), QuoteAnswer)
     assert_type(await client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
+    assert_type(await client.from_price(FromPriceRequest(candidates=(order,))), FromPriceAnswer)
     assert_type(await client.check_seal("a.b.c"), SealCheck)
     assert_type(seals.check("a.b.c", await client.seal_keys()), SealCheck)
     assert_type(await client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth"), timeout=2.5), TrialAnswer)

@@ -22,6 +22,7 @@ from featherline._endpoints import Endpoint
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
@@ -72,6 +73,13 @@ class Questions:
         A row that cannot be done is part of the answer, not an error.
         """
         return await self._ask(endpoints.ROSTERS, roster, timeout)
+
+    async def from_price(self, request: FromPriceRequest, *, timeout: float | None = None) -> FromPriceAnswer:
+        """Return the cheapest of some orders that is ready, and why others are not.
+
+        An order that cannot be done is part of the answer, not an error.
+        """
+        return await self._ask(endpoints.FROM_PRICES, request, timeout)
 
     async def trial(self, request: TrialRequest, *, timeout: float | None = None) -> TrialAnswer:
         """Return how to try a film safely on a shoe that was never pressed before."""
@@ -352,6 +360,7 @@ class Client:
     cost = _blocking(Questions.cost)
     quote = _blocking(Questions.quote)
     roster = _blocking(Questions.roster)
+    from_price = _blocking(Questions.from_price)
     trial = _blocking(Questions.trial)
     picture = _blocking(Questions.picture)
     check_seal = _blocking(Questions.check_seal)

@@ -1,7 +1,7 @@
 """The endpoints of the service: the path of each question, the requests that ask it, and the type of its answer.
 
 Both clients, bulk, the command and `featherline.testing` read them from here. A new question is a row of this table and
-a method of `featherline._client.Questions`.
+a method of `featherline._client.Questions`; DEVELOPERS.md lists its other places.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
@@ -51,6 +52,7 @@ ARTWORKS: Final = Endpoint("/v1/artworks", ArtworkAnswer, ArtworkRequest, "artwo
 COSTS: Final = Endpoint("/v1/costs", CostAnswer, CostRequest, "cost")
 QUOTES: Final = Endpoint("/v1/quotes", QuoteAnswer, Order, "quote", ("application/pdf", "text/html"))
 ROSTERS: Final = Endpoint("/v1/rosters", RosterAnswer, Roster)
+FROM_PRICES: Final = Endpoint("/v1/from-prices", FromPriceAnswer, FromPriceRequest)
 TRIALS: Final = Endpoint("/v1/trials", TrialAnswer, TrialRequest, "trial")
 SEAL_CHECKS: Final = Endpoint("/v1/seals/check", SealCheck, SealCheckRequest)
 QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
@@ -60,6 +62,7 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     COSTS,
     QUOTES,
     ROSTERS,
+    FROM_PRICES,
     TRIALS,
     SEAL_CHECKS,
 )

@@ -61,7 +61,7 @@ class Lot(Struct, frozen=True, kw_only=True):
 
 
 class Sale(Struct, frozen=True, kw_only=True):
-    """The work to price: its cost, line by line, and the lots, whose costs add up to it."""
+    """The work to price: its cost, line by line, without card fees, and the lots, whose costs add up to it."""
 
     currency: Currency
     cost: Cost

@@ -89,7 +89,7 @@ class _Server(uvicorn.Server):
         await super().startup(sockets)
         # Beside the first requests, so that the next are quicker, and nobody waits for it to start. The process ends
         # after it: a thread within a native library must not outlive the interpreter.
-        threading.Thread(target=placements.prepare, args=(self._book,)).start()
+        threading.Thread(target=placements.prepare, args=(self._book, lambda: self.should_exit)).start()
         for listener in sockets or ():
             host, port = listener.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)

@@ -1,4 +1,4 @@
-"""Conversion of quantity texts to numbers, and of numbers to words. The factors are pint's.
+"""Conversion of quantity texts to numbers, and of numbers to words. Pint works the factors out.
 
 At import the factor and offset of every unit that the wire allows are read from pint as exact fractions, so that a
 converted quantity is the float nearest to its text: 320 degF is 160 degC, not 160.00000000000003. A caller's text never
@@ -48,15 +48,42 @@ _PRESSURE: Final = _Dimension("a pressure", wire.PRESSURE_UNITS, "kPa")
 _ANGLE: Final = _Dimension("an angle", wire.ANGLE_UNITS, "rad")
 _DIMENSIONS: Final = (_LENGTH, _DURATION, _TEMPERATURE, _TEMPERATURE_DIFFERENCE, _PRESSURE, _ANGLE)
 
+_DEFINITIONS: Final = """
+kilo- = 1e3 = k-
+centi- = 1e-2 = c-
+milli- = 1e-3 = m-
+meter = [length] = m
+second = [time] = s
+gram = [mass] = g
+kelvin = [temperature]; offset: 0 = K
+radian = [] = rad
+minute = 60 * second = min
+hour = 60 * minute = h
+inch = 25.4 * millimeter
+pascal = kilogram / meter / second ** 2 = Pa
+bar = 1e5 * pascal
+pound_force_per_square_inch = 0.45359237 * kilogram * 9.80665 * meter / second ** 2 / inch ** 2 = psi
+degree_Celsius = kelvin; offset: 273.15 = °C = degC
+degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = °F = degF
+degree = 3.1415926535897932384626433832795028841971693993751 / 180 * radian = deg
+"""
+"""The units of the wire, in pint's language; pint's own list has a thousand, which take half a second to read.
+
+References:
+    BIPM, The International System of Units, 9th edition (2019), tables 4 and 8; NIST Special Publication 811 (2008),
+    appendix B.8: inch, pound, standard gravity, degree Fahrenheit.
+"""
+
 _Conversions = Mapping[str, tuple[Fraction, Fraction]]
 
 
 def _all_conversions() -> Mapping[_Dimension, _Conversions]:
     """Return `(factor, offset)` of each unit: ``factor * value + offset`` is the value in the unit converted to.
 
-    The registry is dropped afterwards: it holds a thousand units, of which thirty are needed.
+    The registry is dropped afterwards: a caller's text must not reach it.
     """
-    registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
+    registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(None, non_int_type=Fraction)
+    registry.load_definitions(_DEFINITIONS.splitlines())
 
     def conversion(unit: str, to: str) -> tuple[Fraction, Fraction]:
         spelling = _PINT_SPELLING.get(unit, unit)

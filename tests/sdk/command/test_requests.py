@@ -14,6 +14,7 @@ from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     Anchored,
     Backing,
+    BookShoe,
     Centred,
     FitRequest,
     MeasuredShoe,
@@ -47,6 +48,16 @@ def test_the_flags_of_a_recipe(show_request: ShowRequest) -> None:
     shown = show_request("recipe", *SHOE, "--film", "smooth", "--press", "swing")
     request = msgspec.json.decode(shown, type=RecipeRequest)
     assert request == msgspec.json.decode(example("recipe-request"), type=RecipeRequest)
+
+
+def test_a_flag_states_the_makers_consent(show_request: ShowRequest) -> None:
+    """Without it nothing is stated."""
+    asked = [
+        msgspec.json.decode(show_request("recipe", *SHOE, "--film", "smooth", *flags), type=RecipeRequest)
+        for flags in ([], ["--makers-consent"])
+    ]
+    shoes = [request.onto.shoe for request in asked if isinstance(request.onto, ShoePanel)]
+    assert [False, True] == [shoe.makers_consent for shoe in shoes if isinstance(shoe, BookShoe)]
 
 
 def test_flags_restrict_a_recipe(show_request: ShowRequest) -> None:

@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from featherline.command import text
-from featherline.wire import Band, FitAnswer, RecipeAnswer, RosterAnswer
+from featherline.wire import Band, FitAnswer, Money, RecipeAnswer, RosterAnswer
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
@@ -50,3 +50,11 @@ def test_a_roster_without_a_price() -> None:
     assert "Charge" not in out
     assert "Time" not in out
     assert "- line 4 (3): decline. " in out
+
+
+def test_a_roster_raised_to_the_minimum_order() -> None:
+    """The text says how much of the total is set-up, and how much reaches the minimum."""
+    assert ROSTER.price is not None
+    raised = replace(ROSTER.price, to_minimum=Money(amount="4.20", currency="EUR"))
+    out = text.roster(replace(ROSTER, price=raised), [2, 3, 4, 5, 6])
+    assert "4.20 EUR of it to the minimum order" in " ".join(out.split())

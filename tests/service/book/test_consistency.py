@@ -1,10 +1,20 @@
 import math
 
+import msgspec
 import pytest
 from msgspec import structs
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Citation, Compression, Ending, Overpressing, QuantityBreak
+from featherline.wire.records import (
+    Citation,
+    Compression,
+    Ending,
+    Join,
+    OrderCosts,
+    Overpressing,
+    QuantityBreak,
+    Workplace,
+)
 from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES
@@ -21,7 +31,7 @@ def test_a_number_is_finite(demo: Book) -> None:
     """TOML's `nan` is refused."""
     shoe = demo.shoes["regatta-deck"]
     panel = structs.replace(shoe.panels[0], centre_mm=(math.nan, 1.0))
-    faulty = structs.replace(shoe, panels=(panel,))
+    faulty = structs.replace(shoe, panels=(panel,), joins=())
     assert list(inconsistencies("shoes", faulty)) == [
         ("panels[0].centre_mm[0]", "Not a finite number; give a finite one")
     ]
@@ -97,6 +107,18 @@ def test_a_bench_has_its_pressures_in_order(demo: Book) -> None:
     assert [key for key, _ in inconsistencies("benches", faulty)] == ["reference_pressures.medium_kpa"]
 
 
+def test_a_wait_is_overlapped_on_cooling_places_alone(demo: Book) -> None:
+    """Without one the overlapped wait is a fault of the book; a wait that needs none is not."""
+    assert demo.bench.workplace is not None
+    faulty = structs.replace(demo.bench, workplace=structs.replace(demo.bench.workplace, cooling_places=0))
+    assert list(inconsistencies("benches", faulty)) == [
+        ("workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on")
+    ]
+    for wait in ("elsewhere", "standing"):
+        place = msgspec.convert({"cooling_places": 0, "wait": wait}, Workplace)
+        assert [] == list(inconsistencies("benches", structs.replace(demo.bench, workplace=place)))
+
+
 def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:
     """The largest size is not smaller than the smallest."""
     shoe = demo.shoes["regatta-deck"]
@@ -107,7 +129,7 @@ def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:
 def test_a_shoe_names_each_panel_once(demo: Book) -> None:
     """Two panels of one shoe must have different ids."""
     shoe = demo.shoes["regatta-deck"]
-    faulty = structs.replace(shoe, panels=shoe.panels[:1] * 2)
+    faulty = structs.replace(shoe, panels=shoe.panels[:1] * 2, joins=())
     expected = [("panels[1].id", "An earlier row is named outer-quarter; give this one another id")]
     assert expected == list(inconsistencies("shoes", faulty))
 
@@ -152,6 +174,45 @@ def test_a_margin_leaves_room_for_the_cost(demo: Book) -> None:
     expected = [("share", "A margin is a share of the price; give a share below 1")]
     assert expected == list(inconsistencies("policies", whole))
     assert list(inconsistencies("policies", structs.replace(whole, method="markup"))) == []
+
+
+def test_a_remnant_is_worth_no_more_than_film_from_the_roll(demo: Book) -> None:
+    """A share above 1 is refused."""
+    rates = demo.rates["bench"]
+    found = [
+        [key for key, _ in inconsistencies("rates", structs.replace(rates, remnant_share=share))]
+        for share in ("1.01", "1", None)
+    ]
+    assert [["remnant_share"], [], []] == found
+
+
+def test_film_is_sold_by_no_more_than_a_roll(demo: Book) -> None:
+    """A supplier cuts no more from a roll than it has."""
+    film = demo.films["smooth"]
+    cite = Citation(values=("roll.sold_by_m",), source="invented")
+    found = [
+        [
+            key
+            for key, _ in inconsistencies(
+                "films",
+                structs.replace(film, roll=structs.replace(film.roll, sold_by_m=length_m), cites=(*film.cites, cite)),
+            )
+        ]
+        for length_m in (26.0, 25.0)
+    ]
+    assert [["roll.sold_by_m"], []] == found
+
+
+def test_a_card_fee_leaves_something(demo: Book) -> None:
+    """A card that takes the whole price is refused, and costs of an order need a citation."""
+    rates = demo.rates["bench"]
+    cited = structs.replace(rates, cites=(*rates.cites, Citation(values=("orders",), source="invented")))
+
+    for share, faults in (("1", ["orders.card_share"]), ("0.99", [])):
+        orders = OrderCosts(failed_cuts=0.02, card_share=share)
+        assert faults == [key for key, _ in inconsistencies("rates", structs.replace(cited, orders=orders))]
+    uncited = structs.replace(rates, orders=OrderCosts(failed_cuts=0.02))
+    assert ["orders.failed_cuts", "orders.test_cuts"] == [key for key, _ in inconsistencies("rates", uncited)]
 
 
 def test_a_price_list_has_charges_and_no_share(demo: Book) -> None:
@@ -206,3 +267,16 @@ def test_a_citation_names_fields_that_are_there(demo: Book) -> None:
     faulty = structs.replace(cover, cites=(*cover.cites, Citation(values=("price", "colour"), source="invented")))
     expected = [(f"cites[{len(cover.cites)}].values[1]", "The record has no field colour; name one of its fields")]
     assert expected == list(inconsistencies("covers", faulty))
+
+
+def test_a_join_is_of_two_panels_of_the_shoe(demo: Book) -> None:
+    """Panels that the shoe has not, one panel twice, and an edge that is a point are told, each at its key."""
+    deck = demo.shoes["regatta-deck"]
+    edge = ((0.0, 0.0), (0.0, 9.0))
+    joins = (
+        Join(panel="heal", ends_mm=edge, other="outer-quarter", other_ends_mm=edge),
+        Join(panel="heel", ends_mm=edge, other="heel", other_ends_mm=(edge[0], edge[0])),
+    )
+    found = dict(inconsistencies("shoes", structs.replace(deck, joins=joins)))
+    assert ["joins[0].panel", "joins[1].other", "joins[1].other_ends_mm"] == list(found)
+    assert "outer-quarter" in found["joins[0].panel"]

@@ -32,14 +32,15 @@ def identifiers(type_: inspect.Type, field: str = "") -> Iterator[str]:
 
 
 def test_every_identifier_of_every_type_is_followed() -> None:
-    """An identifier in a record is its own id, a citation's source, an offcut's colour, or a known reference."""
+    """An identifier in a record is its own id, a citation's source, a known reference, or names a colour or panel."""
     found = {
         (kind, field)
         for kind, type_ in TYPES.items()
         for field in identifiers(inspect.type_info(type_))
         if not re.search(r"(^|\.)id$", field) and field != "cites.source"
     }
-    assert set(REFERENCES) | {("offcuts", "colour")} == found
+    parts = {("offcuts", "colour"), ("shoes", "joins.panel"), ("shoes", "joins.other")}
+    assert set(REFERENCES) | parts == found
 
 
 def test_references_have_key_kind_and_id(demo: Book) -> None:

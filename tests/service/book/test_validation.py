@@ -166,3 +166,14 @@ def test_a_second_bench_is_refused(shop: Shop, faults: Faults) -> None:
 
 
 OFFCUT = 'id = "own"\nfilm = "{film}"\ncolour = "{colour}"\nwidth_mm = 30\nheight_mm = 40'
+
+
+def test_a_cutter_that_loses_whole_rolls_is_named(shop: Shop, faults: Faults) -> None:
+    """Lead-in and trim of 25 m leave nothing of the rolls that have no more."""
+    lost = "width_mm = 600.0\nlead_in_mm = 24990.0\ntrim_mm = 10.0"
+    cited = ('"load_s"]', '"load_s", "lead_in_mm", "trim_mm"]')
+    found = faults(shop(altered("cutters/cutters.toml", ("width_mm = 600.0", lost), cited)))
+
+    assert found
+    assert {("bench-cutter", "lead_in_mm")} == {(fault.record, fault.key) for fault in found}
+    assert all("all of a roll of" in fault.advice for fault in found)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise, permutations
 
 import pytest
@@ -11,10 +12,20 @@ from scipy.integrate import solve_ivp
 
 from featherline.wire.records import Handling
 from featherline_service.cost import bench_simulation
-from featherline_service.cost.bench_simulation import Bench, BenchTimes, Platen, Preparation, Ramp, bench_times
+from featherline_service.cost.bench_simulation import (
+    Bench,
+    BenchTimes,
+    ChangeTime,
+    Platen,
+    Preparation,
+    Ramp,
+    bench_times,
+    pressing_times,
+)
 from featherline_service.cost.times import Closing, Run, pressing_s
 
 NONE = Handling(**dict.fromkeys(Handling.__struct_fields__, 0.0))
+UNPREPARED = Preparation()
 HANDLING = replace(NONE, load_shoe_s=10.0, peel_s=5.0, pack_pair_s=40.0, position_s=20.0, change_setting_s=60.0)
 # Per pair of these closings: two shoes and two pieces loaded 60 s, closed 30 s, wait 12 s, two peels 10 s, packed 40 s.
 LOAD, DWELL, WAIT, PEEL, PACK = 60.0, 30.0, 12.0, 10.0, 40.0
@@ -51,7 +62,19 @@ def at_once(_before: int | None, _after: int) -> float:
 def times(bench: Bench, pairs: int, *closings: Closing, handling: Handling = HANDLING) -> BenchTimes:
     """Return the times of one run of closings, without change of setting in the first place."""
     run = Run(closings=closings or (closing(),), pairs=pairs)
-    return bench_times([run], bench, replace(handling, change_setting_s=0.0), change_s=at_once)
+    return whole_times([run], bench, replace(handling, change_setting_s=0.0))
+
+
+def whole_times(
+    runs: Sequence[Run],
+    bench: Bench,
+    handling: Handling,
+    *,
+    change_s: ChangeTime = at_once,
+    preparation: Preparation = UNPREPARED,
+) -> BenchTimes:
+    """Return the times of runs from start to end."""
+    return bench_times(pressing_times(runs, bench, handling, change_s=change_s), bench, preparation)
 
 
 @pytest.mark.parametrize("bench", [Bench(wait="standing"), Bench(wait="standing", attended=False)])
@@ -72,17 +95,13 @@ def test_the_sum_agrees_with_the_times_of_one_operation_after_another() -> None:
     handling = replace(HANDLING, order_s=120.0, load_film_s=45.0)
     run = Run(closings=(closing(), closing(2, 0)), pairs=7)
     pressing = HANDLING.change_setting_s + pressing_s(run, handling)
-    found = bench_times(
-        [run],
-        Bench(wait="standing"),
-        handling,
-        change_s=at_once,
-        preparation=Preparation(order_s=120.0, load_film_s=45.0, cut_s=300.0),
-    )
+    bench = Bench(wait="standing")
+    pressed = pressing_times([run], bench, handling, change_s=at_once)
+    found = bench_times(pressed, bench, Preparation(order_s=120.0, load_film_s=45.0, cut_s=300.0))
 
     assert 120.0 + 45.0 + 300.0 + pressing + 7 * PACK == pytest.approx(found.elapsed_s)
     assert pressing == pytest.approx(found.press_s)
-    assert (1, 28) == (found.settings_made, found.shoes_laid)
+    assert (1, 28) == (pressed.settings_made, pressed.shoes_laid)
 
 
 def test_a_wait_worked_elsewhere_is_packed_through() -> None:
@@ -157,9 +176,7 @@ def test_weeding_during_cutting_takes_the_longer_of_both() -> None:
     run = Run(closings=(closing(),), pairs=1)
     preparation = Preparation(cut_s=300.0, weed_s=200.0)
     after, meanwhile = (
-        bench_times(
-            [run], Bench(weeds_while_cutting=together), NONE, change_s=at_once, preparation=preparation
-        ).elapsed_s
+        whole_times([run], Bench(weeds_while_cutting=together), NONE, preparation=preparation).elapsed_s
         for together in (False, True)
     )
 
@@ -219,7 +236,7 @@ def test_no_bench_is_faster_than_its_resources_allow(
     def change_s(before: int | None, after: int) -> float:
         return change if before != after else 0.0
 
-    found = bench_times(runs, bench, handling, change_s=change_s)
+    found = whole_times(runs, bench, handling, change_s=change_s)
     dwells = sum(run.pairs // one.pairs_at_once * one.closings * one.dwell_s for run in runs for one in run.closings)
     tolerance = 0.01
 
@@ -234,12 +251,27 @@ def test_no_bench_is_faster_than_its_resources_allow(
     )
 
 
+@settings(max_examples=40, deadline=None)
+@given(CLOSINGS, BENCHES, HANDLINGS, st.lists(st.integers(1, 9), min_size=1, max_size=9))
+def test_runs_of_identical_pairs_take_as_long_as_one_run(
+    one: Closing, bench: Bench, handling: Handling, pairs: list[int]
+) -> None:
+    """Rows that share no platen are runs of their own; alike, they have the times of all their pairs in one run."""
+    one = replace(one, pairs_at_once=1)
+    rows = [Run(closings=(one,), pairs=count) for count in pairs]
+    whole = Run(closings=(one,), pairs=sum(pairs))
+
+    assert pressing_times([whole], bench, handling, change_s=at_once) == pressing_times(
+        rows, bench, handling, change_s=at_once
+    )
+
+
 @settings(max_examples=60, deadline=None)
 @given(CLOSINGS, BENCHES, HANDLINGS, st.integers(1, 120))
 def test_skipping_periods_changes_no_time(one: Closing, bench: Bench, handling: Handling, pairs: int) -> None:
     """The same simulation without the skip has the same sums, to the millisecond."""
     run = Run(closings=(one,), pairs=pairs)
-    groups = bench_simulation._laid_again([run], bench, handling, at_once)
+    groups = bench_simulation._joined(bench_simulation._laid_again([run], bench, handling, at_once))
     whole = bench_simulation._Simulation(bench, groups)
     whole._skip_periods = lambda: None  # type: ignore[method-assign]
 
@@ -266,7 +298,8 @@ def test_the_coolest_setting_comes_first_on_a_press_that_cools_slowly() -> None:
     handling = replace(HANDLING, change_setting_s=0.0)
     pressing = 4 * (LOAD + DWELL + WAIT + PEEL) + 20.0 + PACK
     found = {
-        bench_times(order, Bench(wait="standing"), handling, change_s=by_ramp).elapsed_s for order in permutations(runs)
+        pressing_times(order, Bench(wait="standing"), handling, change_s=by_ramp).elapsed_s
+        for order in permutations(runs)
     }
 
     assert {pressing + 140 / 0.5} == found
@@ -275,7 +308,7 @@ def test_the_coolest_setting_comes_first_on_a_press_that_cools_slowly() -> None:
 def test_a_pair_keeps_the_order_of_its_loadings() -> None:
     """A pair at 160 and then 110 degC, many pairs: heated to 160 and cooled by 50 K, once."""
     run = Run(closings=(closing(1, 2), closing(2, 1)), pairs=10)
-    found = bench_times([run], Bench(wait="standing"), replace(HANDLING, change_setting_s=0.0), change_s=by_ramp)
+    found = pressing_times([run], Bench(wait="standing"), replace(HANDLING, change_setting_s=0.0), change_s=by_ramp)
     pressing = 10 * (2 * (LOAD + DWELL + WAIT + PEEL) + PACK)
 
     assert pressing + 140 / 0.5 + 50 / 0.1 == pytest.approx(found.elapsed_s)
@@ -286,7 +319,7 @@ def test_shoes_stay_on_where_that_is_quicker() -> None:
     """One pair at two settings on one loading stays on the press; ten pairs are laid on twice."""
     both = (closing(1, 3), closing(1, 0))
     one, ten = (
-        bench_times([Run(closings=both, pairs=pairs)], Bench(wait="standing"), HANDLING, change_s=by_ramp)
+        pressing_times([Run(closings=both, pairs=pairs)], Bench(wait="standing"), HANDLING, change_s=by_ramp)
         for pairs in (1, 10)
     )
 

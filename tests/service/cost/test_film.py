@@ -7,8 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from featherline_service.cost.film import FilmTaken, Offcut, OffcutUse, Piece, Remnant, Row, take_film
+from featherline_service.cost.film_purchase import FilmRoll, LoadRule, charged_mm2
 from featherline_service.cost.nesting.rectangles import NestingError, nest
 
+ROLL = FilmRoll(width_mm=600, length_mm=25_000)
 SIDES = st.floats(5, 99)
 PIECES = st.lists(
     st.builds(Piece, width_mm=SIDES, height_mm=SIDES, count=st.integers(1, 30)), min_size=1, max_size=4
@@ -24,7 +26,7 @@ def offcuts(*sizes: tuple[float, float]) -> tuple[Offcut, ...]:
 
 def taken(pieces: Sequence[Piece], kept: tuple[Offcut, ...] = ()) -> FilmTaken:
     """Return the film taken from offcuts and a roll with 500 mm in use and a gap of 2 mm."""
-    return take_film(tuple(pieces), roll_mm=600, strip_mm=500, gap_mm=2, turnable=True, offcuts=(kept,))
+    return take_film(tuple(pieces), roll=ROLL, strip_mm=500, gap_mm=2, turnable=True, offcuts=(kept,))
 
 
 def test_offcuts_come_before_the_roll() -> None:
@@ -145,8 +147,8 @@ def test_a_roster_takes_no_more_film_than_its_rows_and_pairs(
             for at, name in enumerate(chosen)
         )
         return take_film(
-            pieces, roll_mm=600, strip_mm=500, gap_mm=gap_mm, turnable=True, offcuts=(), rows=rows
-        ).roll_area_mm2
+            pieces, roll=ROLL, strip_mm=500, gap_mm=gap_mm, turnable=True, offcuts=(), rows=rows
+        ).charged_mm2
 
     rows = sum(film([name]) for name in names)
     pairs = sum(name[3] * film([(*name[:3], 1)]) for name in names)
@@ -164,7 +166,7 @@ def test_equal_names_nested_together_have_gaps_that_single_pairs_have_not() -> N
     piece = Piece(width_mm=60, height_mm=20, count=8)
     found = take_film(
         (piece,),
-        roll_mm=600,
+        roll=ROLL,
         strip_mm=500,
         gap_mm=2,
         turnable=False,
@@ -172,9 +174,74 @@ def test_equal_names_nested_together_have_gaps_that_single_pairs_have_not() -> N
         rows=(Row(per_pair=(2,), pairs=4),),
     )
 
-    assert found.row_by_row_mm2 == pytest.approx(4 * 122 * 20)
-    assert found.roll_length_mm * found.roll_used_mm > found.roll_area_mm2
-    assert found.roll_area_mm2 == pytest.approx(4 * 122 * 20)
+    assert found.apart
+    assert found.roll_length_mm * found.roll_used_mm > found.charged_mm2
+    assert found.charged_mm2 == pytest.approx(4 * 122 * 20)
+
+
+def test_losses_of_a_load_are_charged_once_for_a_roster() -> None:
+    """157 pairs of 60 x 20 mm lose 50 mm each as orders of their own, and together once.
+
+    The charge is that of the nest together, all of whose length and width is paid as remnants are worth nothing.
+    """
+    rule = LoadRule(lead_in_mm=30, trim_mm=20, remnant_share=0.0, least_kept_mm=25)
+
+    def film(pairs: int) -> FilmTaken:
+        return take_film(
+            (Piece(width_mm=60, height_mm=20, count=2 * pairs),),
+            roll=ROLL,
+            rule=rule,
+            strip_mm=500,
+            gap_mm=2,
+            turnable=False,
+            offcuts=(),
+            rows=(Row(per_pair=(2,), pairs=pairs),),
+        )
+
+    together, alone = film(157), film(1)
+
+    assert 600 * (20 + 50) == alone.charged_mm2
+    assert 600 * (together.roll_length_mm + 50) == together.charged_mm2
+    assert together.charged_mm2 < 157 * alone.charged_mm2 / 10
+    assert not together.apart
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    NAMES,
+    st.builds(
+        LoadRule,
+        lead_in_mm=st.floats(0, 100),
+        trim_mm=st.floats(0, 100),
+        remnant_share=st.floats(0, 1),
+        least_kept_mm=st.sampled_from([0.0, 25.0]),
+    ),
+)
+def test_one_rule_charges_orders_and_rosters(names: list[tuple[float, float, int, int]], rule: LoadRule) -> None:
+    """With losses and remnants too a roster is charged no more than its rows as orders, nor an order than its pairs."""
+
+    def charged(chosen: list[tuple[float, float, int, int]]) -> FilmTaken:
+        return take_film(
+            tuple(Piece(width_mm=width, height_mm=height, count=each * pairs) for width, height, each, pairs in chosen),
+            roll=ROLL,
+            rule=rule,
+            strip_mm=500,
+            gap_mm=2,
+            turnable=True,
+            offcuts=(),
+            rows=tuple(
+                Row(per_pair=tuple(name[2] if other == at else 0 for other in range(len(chosen))), pairs=name[3])
+                for at, name in enumerate(chosen)
+            ),
+        )
+
+    found = charged(names)
+    rows = [charged([name]).charged_mm2 for name in names]
+    pairs = [name[3] * charged([(*name[:3], 1)]).charged_mm2 for name in names]
+
+    assert found.charged_mm2 <= sum(rows) * (1 + 1e-12)
+    assert all(row <= pair * (1 + 1e-12) for row, pair in zip(rows, pairs, strict=True))
+    assert found.charged_mm2 <= charged_mm2(found.roll_length_mm, found.roll_used_mm, ROLL, rule) * (1 + 1e-12)
 
 
 def test_offcuts_leave_the_roll_its_share() -> None:
@@ -182,7 +249,7 @@ def test_offcuts_leave_the_roll_its_share() -> None:
     piece = Piece(width_mm=60, height_mm=20, count=8)
     found = take_film(
         (piece,),
-        roll_mm=600,
+        roll=ROLL,
         strip_mm=500,
         gap_mm=2,
         turnable=False,
@@ -191,7 +258,7 @@ def test_offcuts_leave_the_roll_its_share() -> None:
     )
 
     assert 4 == sum(one.pieces for one in found.offcuts)
-    assert found.row_by_row_mm2 == pytest.approx(2 * 122 * 20)
+    assert found.charged_mm2 == pytest.approx(2 * 122 * 20)
 
 
 def test_rows_that_do_not_add_up_are_refused() -> None:
@@ -199,7 +266,7 @@ def test_rows_that_do_not_add_up_are_refused() -> None:
     with pytest.raises(ValueError, match="as many"):
         take_film(
             (Piece(width_mm=60, height_mm=20, count=5),),
-            roll_mm=600,
+            roll=ROLL,
             strip_mm=500,
             gap_mm=2,
             turnable=False,

@@ -1,8 +1,5 @@
 from __future__ import annotations
 
-from decimal import Decimal
-from fractions import Fraction
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,122 +7,112 @@ from msgspec.structs import replace
 
 from featherline_service.cost.film_purchase import (
     FilmRoll,
-    Load,
     LoadRule,
-    film_bought,
-    film_charge,
-    roster_charge,
+    Packs,
+    charged_mm2,
+    loads,
+    packs,
+    unrolled_mm,
 )
 
-ROLL = FilmRoll(width_mm=Decimal(500), length_mm=Decimal(10_000), price=Decimal("50.00"), sold_by_mm=Decimal(1000))
-RULE = LoadRule(lead_in_mm=Decimal(30), trim_mm=Decimal(20), remnant_worth=Decimal("0.5"), least_kept_mm=Decimal(25))
-# 50.00 for 5 m2: a hundred-thousandth of a currency unit for a square millimetre.
-PER_MM2 = Fraction(1, 100_000)
-
-
-def load(length: float, used: float) -> Load:
-    """Return a load [mm]."""
-    return Load(length_mm=Decimal(str(length)), used_mm=Decimal(str(used)))
+ROLL = FilmRoll(width_mm=500, length_mm=10_000, sold_by_mm=1000)
+RULE = LoadRule(lead_in_mm=30, trim_mm=20, remnant_share=0.5, least_kept_mm=25)
+FREE = LoadRule()
 
 
 def test_a_load_by_hand() -> None:
-    """40 mm of length in use over 200 of 500 mm: 90 mm are unrolled, 300 x 40 mm stay at half their price."""
-    found = film_charge([load(40, 200)], ROLL, RULE)
-
-    assert (Decimal(90), Decimal(12_000), Decimal(33_000)) == (found.length_mm, found.kept_mm2, found.lost_mm2)
-    assert (33_000 + 6_000) * PER_MM2 == found.charge
+    """40 mm of length in use over 200 of 500 mm: 90 mm are unrolled, and 300 x 40 mm stay at half their price."""
+    assert 90 == unrolled_mm(40, ROLL, RULE)
+    assert 90 * 500 - 0.5 * 300 * 40 == charged_mm2(40, 200, ROLL, RULE)
 
 
 def test_without_losses_and_with_remnants_at_the_full_price_the_nest_is_charged() -> None:
     """Only the rectangle of the nest is charged; with remnants worth nothing, the whole width is."""
-    free = replace(RULE, lead_in_mm=Decimal(0), trim_mm=Decimal(0), remnant_worth=Decimal(1))
-
-    assert 40 * 200 * PER_MM2 == film_charge([load(40, 200)], ROLL, free).charge
-    assert 40 * 500 * PER_MM2 == film_charge([load(40, 200)], ROLL, replace(free, remnant_worth=Decimal(0))).charge
+    assert 40 * 200 == charged_mm2(40, 200, ROLL, FREE)
+    assert 40 * 500 == charged_mm2(40, 200, ROLL, replace(FREE, remnant_share=0.0))
 
 
 @pytest.mark.parametrize(("length", "used"), [(24.9, 200), (40, 475.1)])
 def test_narrow_remnants_are_lost(length: float, used: float) -> None:
-    """A remnant with a side below 25 mm is not kept."""
-    assert 0 == film_charge([load(length, used)], ROLL, RULE).kept_mm2
+    """A remnant with a side below 25 mm is not kept: the whole width is charged."""
+    assert 500 * (length + 50) == pytest.approx(charged_mm2(length, used, ROLL, RULE))
 
 
-LOADS = st.lists(st.builds(load, st.integers(0, 3000), st.integers(0, 500)), min_size=1, max_size=5)
+def test_nothing_from_the_roll_is_no_load() -> None:
+    """Without a nest there is no loss and no charge."""
+    assert (0, 0, 0) == (loads(0, ROLL, RULE), unrolled_mm(0, ROLL, RULE), charged_mm2(0, 0, ROLL, RULE))
+
+
+def test_a_nest_longer_than_a_roll_is_loaded_roll_by_roll() -> None:
+    """Of 10 m, 9.95 m are left by each load: 19.9 m take two rolls, 20 m three, and every one loses 50 mm."""
+    assert [1, 2, 3] == [loads(length, ROLL, RULE) for length in (9950, 19_900, 20_000)]
+    assert 20_150 == unrolled_mm(20_000, ROLL, RULE)
+
+
+LENGTHS = st.floats(0, 30_000)
 RULES = st.builds(
     LoadRule,
-    lead_in_mm=st.integers(0, 200).map(Decimal),
-    trim_mm=st.integers(0, 200).map(Decimal),
-    remnant_worth=st.decimals(0, 1, places=3),
-    least_kept_mm=st.integers(0, 100).map(Decimal),
+    lead_in_mm=st.floats(0, 200),
+    trim_mm=st.floats(0, 200),
+    remnant_share=st.floats(0, 1),
+    least_kept_mm=st.floats(0, 100),
 )
 
 
-@given(LOADS, RULES)
-def test_the_charge_is_between_the_nest_and_the_whole_width(loads: list[Load], rule: LoadRule) -> None:
-    """No less than the rectangles of the nests, and no more than everything unrolled; areas add up."""
-    found = film_charge(loads, ROLL, rule)
+@given(LENGTHS, st.floats(0, 500), RULES)
+def test_the_charge_is_between_the_nest_and_the_whole_width(length: float, used: float, rule: LoadRule) -> None:
+    """No less than the rectangle of the nest and the losses, and no more than everything unrolled."""
+    charged, unrolled = charged_mm2(length, used, ROLL, rule), unrolled_mm(length, ROLL, rule)
 
-    assert sum(Fraction(one.length_mm * one.used_mm) for one in loads) * PER_MM2 <= found.charge
-    assert found.charge <= Fraction(found.length_mm) * 500 * PER_MM2
-    assert found.lost_mm2 + found.kept_mm2 == found.length_mm * 500
-
-
-@given(LOADS, st.lists(LOADS, min_size=1, max_size=4), RULES)
-def test_a_rosters_film_costs_no_more_than_its_rows(
-    together: list[Load], rows: list[list[Load]], rule: LoadRule
-) -> None:
-    """Whatever the nests, the charge is at most that of the rows one by one, and at most that of the nest together."""
-    found = roster_charge(together, rows, ROLL, rule)
-
-    assert found.charge <= sum(film_charge(row, ROLL, rule).charge for row in rows)
-    assert found.charge <= film_charge(together, ROLL, rule).charge
+    assert length * used + (unrolled - length) * 500 <= charged * (1 + 1e-9) + 1e-6
+    assert charged <= unrolled * 500 * (1 + 1e-9) + 1e-6
 
 
-def test_losses_make_a_roster_cheaper_than_its_rows() -> None:
-    """157 rows of 26 mm lose 50 mm each, their nest of 1,650 mm once."""
-    rows = [[load(26, 200)]] * 157
-    found = roster_charge([load(1650, 500)], rows, ROLL, RULE)
+@given(LENGTHS, st.floats(0, 500), RULES, st.floats(0, 1))
+def test_remnants_worth_more_are_never_charged_more(length: float, used: float, rule: LoadRule, share: float) -> None:
+    """The more a remnant is worth by its next use, the less this order bears of it."""
+    low, high = sorted((share, rule.remnant_share))
 
-    assert Decimal(1700) == found.length_mm
-    assert found.charge < sum(film_charge(row, ROLL, RULE).charge for row in rows) / 5
+    assert charged_mm2(length, used, ROLL, replace(rule, remnant_share=high)) <= charged_mm2(
+        length, used, ROLL, replace(rule, remnant_share=low)
+    )
 
 
 @pytest.mark.parametrize(
-    ("length", "stock", "sold_by", "count", "paid"),
+    ("unrolled", "sold_by", "bought"),
     [
-        ("90", "0", "1000", 1, "5"),
-        ("1000", "0", "1000", 1, "5"),
-        ("1000.1", "0", "1000", 2, "10"),
-        ("1700", "800", "1000", 1, "5"),
-        ("1700", "1700", "1000", 0, "0"),
-        ("10001", "0", "10000", 2, "100"),
+        (0, 1000, Packs(count=0, length_mm=1000)),
+        (90, 1000, Packs(count=1, length_mm=1000)),
+        (1000, 1000, Packs(count=1, length_mm=1000)),
+        (0.1 * 3 * 10_000, 1000, Packs(count=3, length_mm=1000)),
+        (1000.1, 1000, Packs(count=2, length_mm=1000)),
+        (10_001, None, Packs(count=2, length_mm=10_000)),
     ],
 )
-def test_film_is_bought_as_it_is_sold(length: str, stock: str, sold_by: str, count: int, paid: str) -> None:
-    """By the metre or by the roll of 10 m at 50.00, less what is in stock."""
-    found = film_bought(Decimal(length), Decimal(stock), replace(ROLL, sold_by_mm=Decimal(sold_by)))
-
-    assert (count, Fraction(paid)) == (found.count, found.paid)
-    assert found.length_mm >= Decimal(length) - Decimal(stock)
+def test_film_is_bought_as_it_is_sold(unrolled: float, sold_by: float | None, bought: Packs) -> None:
+    """By the metre, or by the roll of 10 m; a float's last digit buys no further metre."""
+    assert bought == packs(unrolled, replace(ROLL, sold_by_mm=sold_by))
 
 
 @pytest.mark.parametrize(
-    ("loads", "roll", "rule"),
+    ("length", "used", "rule"),
     [
-        ([load(40, 501)], ROLL, RULE),
-        ([load(-1, 200)], ROLL, RULE),
-        ([], replace(ROLL, width_mm=Decimal(0)), RULE),
-        ([], ROLL, replace(RULE, trim_mm=Decimal(-1))),
-        ([], ROLL, replace(RULE, remnant_worth=Decimal("1.1"))),
+        (40, 501, RULE),
+        (40, -1, RULE),
+        (-1, 200, RULE),
+        (40, 200, replace(RULE, trim_mm=-1)),
+        (40, 200, replace(RULE, trim_mm=9970)),
+        (40, 200, replace(RULE, remnant_share=1.1)),
     ],
 )
-def test_measures_out_of_range_are_refused(loads: list[Load], roll: FilmRoll, rule: LoadRule) -> None:
-    """A load wider than the roll, lengths below zero, and a worth above the roll's price raise."""
+def test_measures_out_of_range_are_refused(length: float, used: float, rule: LoadRule) -> None:
+    """A nest wider than the roll, lengths below zero, losses of a whole roll, and a worth above the roll's price."""
     with pytest.raises(ValueError, match=r"roll|zero"):
-        film_charge(loads, roll, rule)
+        charged_mm2(length, used, ROLL, rule)
 
 
-def test_film_sold_by_no_length_is_refused() -> None:
-    """A supplier sells by a length above zero."""
+@pytest.mark.parametrize(("unrolled", "sold_by"), [(1, 0), (-1, 1000)])
+def test_film_sold_by_no_length_is_refused(unrolled: float, sold_by: float) -> None:
+    """A supplier sells by a length above zero, and for one of zero or more."""
     with pytest.raises(ValueError, match="above zero"):
-        film_bought(Decimal(1), Decimal(0), replace(ROLL, sold_by_mm=Decimal(0)))
+        packs(unrolled, replace(ROLL, sold_by_mm=sold_by))

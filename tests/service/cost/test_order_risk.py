@@ -8,7 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from featherline_service.cost.money import minor_step, rounded
-from featherline_service.cost.order_risk import OrderLine, OrderRates, card_lines, minimum_order_line, order_lines
+from featherline_service.cost.order_risk import (
+    OrderLine,
+    OrderRates,
+    card_lines,
+    failed_cut_lines,
+    order_lines,
+    post_lines,
+    scrap_lines,
+)
 
 RATES = OrderRates(
     failed_cuts=Decimal("0.02"),
@@ -19,29 +27,24 @@ RATES = OrderRates(
     post_per_pair=Decimal("1.10"),
     card_share=Decimal("0.014"),
     card_fixed=Decimal("0.25"),
-    minimum_order=Decimal("15.00"),
 )
 
 
 def lines(rates: OrderRates, currency: str = "EUR") -> tuple[OrderLine, ...]:
     """Return the lines of an order of 12 pairs with 48 pieces, two loads and one new artwork."""
-    return order_lines(
-        rates,
-        currency,
-        pairs=12,
-        cut_pieces=48,
-        piece_cost=Decimal("0.52"),
-        film_loads=2,
-        test_cut_cost=Decimal("0.10"),
-        new_artworks=1,
+    return (
+        *failed_cut_lines(rates, currency, cut_pieces=48, piece_cost=Decimal("0.52")),
+        *scrap_lines(rates, currency, film_loads=2, test_cut_cost=Decimal("0.10")),
+        *order_lines(rates, currency, new_artworks=1),
+        *post_lines(rates, currency, pairs=12),
     )
 
 
 def test_rates_of_zero_give_no_lines() -> None:
-    """Without rates an order has no risk, no extras, no card fee and no minimum."""
+    """Without rates an order has no risk, no extras and no card fee; a gift has no card fee at any rate."""
     assert () == lines(OrderRates())
     assert () == card_lines(OrderRates(), Decimal("120.00"), "EUR")
-    assert None is minimum_order_line(OrderRates(), Decimal("0.00"), "EUR")
+    assert () == card_lines(RATES, Decimal("0.00"), "EUR")
 
 
 def test_the_lines_of_an_order_by_hand() -> None:
@@ -58,30 +61,14 @@ def test_a_card_fee_by_hand() -> None:
     assert ["1.68", "0.25"] == [str(line.amount) for line in card_lines(RATES, Decimal("120.00"), "EUR")]
 
 
-@pytest.mark.parametrize(("total", "amount"), [("9.90", "5.10"), ("15.00", None), ("20.00", None)])
-def test_the_minimum_order(total: str, amount: str | None) -> None:
-    """An order of 9.90 is brought to 15.00; one of 15.00 or more has no such line."""
-    found = minimum_order_line(RATES, Decimal(total), "EUR")
-
-    assert amount == (None if found is None else str(found.amount))
-
-
 def test_failed_cuts_agree_with_sampling() -> None:
     """Of 200,000 pieces cut until they succeed at a chance of 0.2 a quarter as many fail, within four standard errors.
 
     The variance of the failures before a success is p / (1 - p)^2 = 0.3125.
     """
     failed = int((np.random.default_rng(8).geometric(0.8, 200_000) - 1).sum())
-    found = order_lines(
-        OrderRates(failed_cuts=Decimal("0.2")),
-        "EUR",
-        pairs=1,
-        cut_pieces=200_000,
-        piece_cost=Decimal(1),
-        film_loads=0,
-        test_cut_cost=Decimal(0),
-        new_artworks=0,
-    )
+    rates = OrderRates(failed_cuts=Decimal("0.2"))
+    found = failed_cut_lines(rates, "EUR", cut_pieces=200_000, piece_cost=Decimal(1))
 
     assert float(found[0].quantity) == pytest.approx(failed, abs=4 * (200_000 * 0.3125) ** 0.5)
 
@@ -100,14 +87,12 @@ AMOUNTS = st.decimals(0, 1000, places=4)
         post_per_pair=AMOUNTS,
         card_share=st.decimals(0, 1, places=4),
         card_fixed=AMOUNTS,
-        minimum_order=AMOUNTS,
     ),
     st.sampled_from(["JPY", "EUR", "KWD"]),
 )
 def test_every_amount_follows_from_its_line(rates: OrderRates, currency: str) -> None:
     """Quantity times rate, rounded to the minor unit, above zero."""
-    minimum = minimum_order_line(rates, Decimal(100), currency)
-    found = (*lines(rates, currency), *card_lines(rates, Decimal(250), currency), *((minimum,) if minimum else ()))
+    found = (*lines(rates, currency), *card_lines(rates, Decimal(250), currency))
 
     for line in found:
         assert rounded(line.quantity * line.rate, currency) == line.amount

@@ -5,6 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -14,6 +15,7 @@ from featherline.wire.money import Charge
 from featherline.wire.records import Ending, Policy, QuantityBreak, Tax
 from featherline_service.book.loader import load
 from featherline_service.cost.money import MoneyError, minor_step
+from featherline_service.cost.order_risk import OrderRates
 from featherline_service.cost.price_bands import (
     BAND_COUNTS,
     BELOW_COST,
@@ -232,6 +234,7 @@ def policies(draw: st.DrawFn) -> Policy:
         rows=draw(st.sampled_from(["alike", "by-cost"])),
         floor_per_pair=draw(amounts()),
         breaks=tuple(QuantityBreak(pairs=pairs, off=f"{off:f}") for pairs, off in sorted(breaks.items())),
+        minimum_order=draw(st.none() | amounts()),
         tax=draw(st.none() | TAXES),
         ending=draw(st.none() | st.builds(Ending, step=steps, less=steps)),
     )
@@ -254,9 +257,9 @@ def cost_functions(drawn: Sequence[tuple[int, int, int, int]], unit: Decimal) ->
 
 
 def check_sum(found: RowPrices, pairs: Sequence[int]) -> None:
-    """Check that prices times pairs are the totals, and totals and set-up the total."""
+    """Check that prices times pairs are the totals; totals, set-up and what reaches the minimum are the total."""
     assert [price * count for price, count in zip(found.prices, pairs, strict=True)] == list(found.totals)
-    assert found.total == sum(found.totals) + found.set_up
+    assert found.total == sum(found.totals) + found.set_up + found.to_minimum
 
 
 COUNTS = st.none() | st.sets(st.integers(2, 60), max_size=12).map(lambda counts: sorted({1} | counts))
@@ -396,3 +399,108 @@ def test_amounts_beyond_fifteen_digits_are_refused() -> None:
         order(PLAIN, "1000000000000000")
     with pytest.raises(MoneyError, match="fifteen digits"):
         price_rows(order(PLAIN, "66000000000000"), [100], Decimal(0))
+
+
+def test_a_minimum_order_by_hand() -> None:
+    """Pairs of 6.00 and 1.00 for setting up: one pair is raised by 8.00 to 15.00, three cost 19.00 by themselves."""
+    policy = replace(PLAIN, setup=euros("1.00"), minimum_order=euros("15.00"))
+    listed = order(policy, "4.00")
+    one, three = (price_rows(listed, [pairs], Decimal("4.00") * pairs) for pairs in (1, 3))
+
+    assert ["6.00", "8.00", "15.00"] == [str(sum_) for sum_ in (one.prices[0], one.to_minimum, one.total)]
+    assert ["6.00", "0.00", "19.00"] == [str(sum_) for sum_ in (three.prices[0], three.to_minimum, three.total)]
+    assert pytest.approx(11 / 15) == one.margin
+
+
+@pytest.mark.parametrize(("shown", "gross"), [("net", "18.15"), ("gross", "15.00")])
+def test_the_minimum_order_is_as_prices_are_shown(shown: str, gross: str) -> None:
+    """At 21 % a least total of 15.00 without tax is paid with 18.15; with tax, with 15.00."""
+    tax = msgspec.convert({"rate": "0.21", "shown": shown, "level": "line"}, Tax)
+    found = price_rows(order(replace(PLAIN, tax=tax, minimum_order=euros("15.00")), "4.00"), [1], Decimal(0))
+    assert found.tax is not None
+
+    assert "15.00" == str(found.total)
+    assert gross == str(found.tax.total.gross)
+    assert 2 == len(found.tax.lines)
+
+
+def test_what_an_order_costs_once_is_charged_once() -> None:
+    """4.20 of post at a markup of half is 6.30 for one pair and for fifty, beside 1.00 for setting up."""
+    policy = replace(PLAIN, setup=euros("1.00"))
+    listed = price_list(
+        lambda _: [Fraction(4)], [PairKind()], policy, most_pairs=MOST_PAIRS, order_cost=Decimal("4.20")
+    )
+
+    assert ("6.30", "7.30") == (str(listed.order_charge), str(listed.set_up))
+    assert {Decimal("7.30")} == {price_rows(listed, [pairs], Decimal(0)).set_up for pairs in (1, 50)}
+
+
+@pytest.mark.parametrize(
+    ("method", "share", "shown", "charge"),
+    [("margin", "0.40", "net", "7.00"), ("margin", "0.40", "gross", "8.47"), ("list", "0", "net", "0.00")],
+)
+def test_order_costs_are_priced_by_the_policys_method(method: str, share: str, shown: str, charge: str) -> None:
+    """4.20 are three fifths of 7.00, which is 8.47 with 21 % of tax; a price list leaves costs out."""
+    tax = msgspec.convert({"rate": "0.21", "shown": shown}, Tax)
+    policy = msgspec.convert({**msgspec.to_builtins(PLAIN), "method": method, "share": share}, Policy)
+    listed = price_list(
+        lambda _: [Fraction(4)], [PairKind()], replace(policy, tax=tax), most_pairs=1, order_cost=Decimal("4.20")
+    )
+
+    assert charge == str(listed.order_charge)
+
+
+def test_a_card_fee_is_of_what_is_paid_with_tax() -> None:
+    """Ten pairs at 5.40, 21 % of tax: of 65.34 paid 1 % is 0.65, and 0.30; 13.05 of 54.00 are left of a cost of 40."""
+    tax = msgspec.convert({"rate": "0.21", "shown": "net"}, Tax)
+    card = OrderRates(card_share=Decimal("0.01"), card_fixed=Decimal("0.30"))
+    listed = price_list(
+        lambda _: [Fraction(4)], [PairKind()], replace(PLAIN, tax=tax), most_pairs=MOST_PAIRS, card=card
+    )
+    found = price_rows(listed, [10], Decimal("40.00"))
+
+    assert ["0.65", "0.30"] == [str(line.amount) for line in found.card]
+    assert pytest.approx(13.05 / 54) == found.margin
+
+
+def test_a_card_fee_may_leave_less_than_the_cost() -> None:
+    """At a markup of half 2.00 are left of a pair at 6.00; a fee of 2.50 takes more, and of fewer pairs only."""
+    listed = price_list(
+        lambda _: [Fraction(4)],
+        [PairKind()],
+        PLAIN,
+        most_pairs=MOST_PAIRS,
+        card=OrderRates(card_fixed=Decimal("2.50")),
+    )
+
+    assert [True, False] == [band.below_cost for band in listed.bands]
+    assert (BELOW_COST,) == price_rows(listed, [1], Decimal("4.00")).warnings
+    assert () == price_rows(listed, [10], Decimal("40.00")).warnings
+
+
+@settings(max_examples=100)
+@given(policies(), KINDS, st.integers(0, 3000), st.lists(st.integers(1, 9), min_size=4, max_size=4))
+def test_the_law_holds_with_a_minimum_order_and_order_costs(
+    policy: Policy, drawn: list[tuple[tuple[int, int, int, int], int, int]], once: int, pairs: list[int]
+) -> None:
+    """When a row is repeated the total does not fall, and neither a price nor what a pair comes to in all rises."""
+    unit = minor_step(policy.currency)
+    listed = price_list(
+        cost_functions([kind[0] for kind in drawn], unit),
+        [PairKind(placements=placements, characters=characters) for _, placements, characters in drawn],
+        policy,
+        most_pairs=MOST_PAIRS,
+        order_cost=once * unit,
+    )
+    counts = pairs[: len(drawn)]
+    fewer = price_rows(listed, counts, Decimal(0))
+    for _ in range(12):
+        counts[0] += 1
+        more = price_rows(listed, counts, Decimal(0))
+        check_sum(more, counts)
+        assert Decimal("0" if policy.minimum_order is None else policy.minimum_order.amount) <= more.total
+        assert fewer.total <= more.total
+        assert all(after <= before for after, before in zip(more.prices, fewer.prices, strict=True))
+        if len(drawn) == 1:
+            assert more.total * (counts[0] - 1) <= fewer.total * counts[0]
+        fewer = more

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 import os
 from decimal import Decimal
 from fractions import Fraction
@@ -30,8 +31,8 @@ from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.costs import estimate
 from featherline_service.questions.quote.quotes import compose
 
-EACH = 50 if os.environ.get("CI") else 6
-"""Works drawn for each of fifty books in each of four currencies: 10,000 in all where CI runs, an eighth else."""
+WORKS = int(os.environ.get("COST_WORKS", "1200"))
+"""Works drawn for fifty books in each of four currencies, all in all; 10,000 in the full run."""
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 
@@ -149,7 +150,7 @@ def test_the_breakdown_adds_up_exactly(book: Book, currency: str) -> None:
     random = Random(currency)  # noqa: S311 - nothing secret
     for _ in range(50):
         other = in_currency(book, currency, random)
-        for _ in range(EACH):
+        for _ in range(WORKS // 200):
             work = drawn(other, random)
             answer = estimate(other, work)
             assert adds_up(answer), work
@@ -309,6 +310,43 @@ def test_one_place_with_a_long_wait_binds_the_bench(book: Book) -> None:
     assert 2 * (180.0 + 10.0) + weeding_and_cutting == pytest.approx(fifty.elapsed_s - fortyeight.elapsed_s, abs=0.1)
 
 
+def test_every_second_of_a_long_order_is_paid_or_named(book: Book) -> None:
+    """48 pairs in metallic film, peeled cold: paid and free hands are all of the operators' time, however worked.
+
+    The order is one of the book's shoes, with its recipe and film. Overlapped, no wait is spent on the press.
+    """
+    order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
+    (placement,) = order.placements
+    assert isinstance(placement.artwork, TextArtwork)
+    placement = replace(
+        placement,
+        film="metallic",
+        colour=book.films["metallic"].colours[0].id,
+        artwork=replace(placement.artwork, text="I"),
+    )
+    for operators in (1, 2):
+        spent = {}
+        for wait in ("elsewhere", "standing", "overlapped"):
+            place = at(book, wait=wait, cooling_places=2, operators=operators)
+            quote = compose(place, replace(order, placements=(placement,), pairs=48))
+            assert quote.cost is not None
+            spent[wait] = found = quote.cost.times
+            paid_h = sum(float(line.quantity) for line in quote.cost.lines if line.what == "labour")
+
+            assert operators * found.elapsed_s == pytest.approx(found.labour_s + found.idle_s)
+            assert found.labour_s == pytest.approx(paid_h * 3600, abs=0.18 * len(quote.cost.lines))
+            assert found.idle_s >= 0
+            assert 5 == len({found.labour_s, found.press_s, found.cutter_s, found.elapsed_s, found.idle_s})
+        waits = sum(press.recipe.peel.wait_s for press in quote.pressings if press.recipe.peel is not None)
+
+        assert waits > 0
+        assert 48 * waits == pytest.approx(spent["standing"].standing_s, abs=0.1)
+        assert 48 * waits == pytest.approx(spent["standing"].labour_s - spent["overlapped"].labour_s, abs=0.1)
+        assert spent["elsewhere"].labour_s == pytest.approx(spent["overlapped"].labour_s)
+        assert spent["overlapped"].cooling_s >= 48 * waits - 0.1
+        assert spent["overlapped"].press_s < spent["elsewhere"].press_s
+
+
 def two_films(book: Book) -> Order:
     """Return an order of stretch film on the outer quarter, pressed first, and of smooth film on the inner one."""
     order = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
@@ -336,6 +374,33 @@ def test_a_platen_that_heats_takes_its_time_between_settings(book: Book) -> None
     assert cold.cost.times.labour_s == pytest.approx(ramp.cost.times.labour_s)
     assert change_s == pytest.approx(ramp.cost.times.elapsed_s - cold.cost.times.elapsed_s)
     assert change_s == pytest.approx(ramp.cost.times.press_s - cold.cost.times.press_s)
+
+
+def test_a_platen_heats_by_its_mass_and_power(book: Book) -> None:
+    """8 kg of 900 J/(kg K), 1200 W, 4 W/K, from a room at the book's temperature: m c / G ln((end - a) / (end - b))."""
+    mass = {"kind": "mass", "mass_kg": 8.0, "heat_capacity_j_kgk": 900.0, "heater_w": 1200.0, "loss_w_k": 4.0}
+    cold, heated = (compose(at(book, wait="standing", heating=heating), two_films(book)) for heating in (None, mass))
+    assert cold.cost is not None
+    assert heated.cost is not None
+    first, second = (press.recipe.setting for press in heated.pressings)
+    assert first is not None
+    assert second is not None
+    end_c = book.bench.room_c + 1200.0 / 4.0
+    change_s = 8.0 * 900.0 / 4.0 * math.log((end_c - first.temperature_c) / (end_c - second.temperature_c))
+
+    assert change_s > 0
+    assert change_s == pytest.approx(heated.cost.times.elapsed_s - cold.cost.times.elapsed_s, abs=0.002)
+
+
+def test_a_trial_takes_one_operator_and_idle_hands_are_paid_beside_it(book: Book) -> None:
+    """Two operators who are paid from start to end are paid for the trial of a strange shoe too."""
+    walk_in = msgspec.json.decode((EXAMPLES / "walk-in.json").read_bytes(), type=Order)
+    cost = compose(at(book, operators=2, idle_paid=True), walk_in).cost
+    assert cost is not None
+
+    assert any(line.detail.startswith("Trial pressings") for line in cost.lines)
+    assert 2 * cost.times.elapsed_s == pytest.approx(cost.times.labour_s)
+    assert 0.0 == cost.times.idle_s
 
 
 @pytest.mark.parametrize("wait", ["standing", "elsewhere", "overlapped"])

@@ -162,6 +162,12 @@ def _add_shoe(command: argparse.ArgumentParser) -> None:
     group = command.add_argument_group("shoe of the book")
     group.add_argument("--shoe", metavar="ID")
     group.add_argument("--size", help='system and value, such as "EU 42" or "US-men 9.5"')
+    group.add_argument(
+        "--makers-consent",
+        action="store_true",
+        default=None,
+        help="you have its maker's written consent, which certified protective footwear needs",
+    )
     group = command.add_argument_group("or a walk-in, by its tongue label and a ruler")
     group.add_argument("--label", choices=literals(Label))
     group.add_argument("--surface", choices=literals(Surface), help="what eye and thumb find (default: unknown)")

@@ -132,7 +132,8 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
     if (arguments.shoe is None) == (arguments.label is None):
         raise UsageError("Give --shoe and --size for a shoe of the book, or --label and --area for a walk-in")
     if arguments.label is None:
-        return BookShoe(shoe=arguments.shoe, size=shoe_sizes.parse(_required(arguments, "size")))
+        size = shoe_sizes.parse(_required(arguments, "size"))
+        return BookShoe(shoe=arguments.shoe, size=size, **_optional(arguments, "makers_consent"))
     width, cross, height = _required(arguments, "area").partition("x")
     if not cross:
         raise UsageError(f'--area is {width!r}; give width and height, such as "90 mm x 40 mm"')

@@ -292,12 +292,20 @@ def _cost(cost: Cost | None) -> list[str]:
         *_table("Cost", [*rows, (f"total in {cost.total.currency}", cost.total.amount)]),
         _wrap(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
         _wrap(_times(cost), 0),
+        *(_wrap(f"{use.film} in {use.colour}, {use.buy.sentence}", 0) for use in cost.film if use.buy is not None),
     ]
 
 
 def _times(cost: Cost) -> str:
-    hands, press, cutter = (seconds / 60 for seconds in (cost.times.labour_s, cost.times.press_s, cost.times.cutter_s))
-    return f"hands {hands:.1f} min, press {press:.1f} min, cutter {cutter:.1f} min"
+    times = cost.times
+    busy = (("press", times.press_s), ("cutter", times.cutter_s), ("cooling places", times.cooling_s))
+    places = "".join(f", {name} {_minutes(seconds)}" for name, seconds in busy if seconds)
+    free = f" and {_minutes(times.idle_s)} free" if times.idle_s else ""
+    return f"start to end {_minutes(times.elapsed_s)}: hands {_minutes(times.labour_s)} paid{free}{places}"
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60:.1f} min"
 
 
 def _price(price: Price | None) -> list[str]:
@@ -316,15 +324,17 @@ def _charge(price: Price | None) -> list[str]:
 def _quantities(quantities: Sequence[QuantityPrice]) -> list[str]:
     """Return a table of the prices of other numbers of pairs."""
     rows = [(f"{_count(line.pairs, 'pair')}, {_amount(line.each)} each", line.total.amount) for line in quantities]
-    return _table("Of more", rows) if rows else []
+    return _table("Other quantities", rows) if rows else []
 
 
 def _total(price: Price | RosterPrice) -> str:
-    """Return the total of a price, the set-up in it, its tax, policy and margin."""
+    """Return the total of a price, set-up and what reaches the minimum order in it, its tax, policy and margin."""
     set_up = price.set_up
     once = f", {_amount(set_up)} of it for setting up" if set_up is not None and Decimal(set_up.amount) else ""
+    if price.to_minimum is not None:
+        once += f", {_amount(price.to_minimum)} of it to the minimum order"
     tax = "before tax" if price.tax is None else f"{_amount(price.tax.gross)} with {_amount(price.tax.tax)} of tax"
-    basis = f"{tax}; policy {price.policy}, {price.margin:.0%} of it is not cost"
+    basis = f"{tax}; policy {price.policy}, {price.margin:.0%} margin"
     return f"{_amount(price.total)} in all{once} ({basis})"
 
 

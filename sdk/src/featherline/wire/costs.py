@@ -100,6 +100,9 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     pairs: Pairs = 1
     quantities: Quantities = ()
     placements: Annotated[tuple[Placement, ...], Meta(min_length=1, max_length=12)]
+    prepared: Annotated[
+        bool, Meta(description="Whether its drawings were prepared for an earlier order, and are not charged again.")
+    ] = False
     press: Identifier | None = None
     policy: Identifier | None = None
     rush: Rush = False
@@ -185,8 +188,8 @@ class CostLine(Struct, frozen=True, kw_only=True):
         str,
         Meta(
             max_length=32,
-            description="What the line pays for: film, offcut, cover, tape, packing, labour, press, cutter, spoilage, "
-            "overhead. More may come.",
+            description="What the line pays for: film, offcut, cover, tape, packing, labour, press, cutter, "
+            "failed-cuts, test-cuts, spoilage, overhead, artwork, post, card. More may come.",
             examples=["film"],
         ),
     ]
@@ -213,6 +216,18 @@ class UnusedOffcut(Struct, frozen=True, kw_only=True):
     sentence: Sentence
 
 
+class FilmPurchase(Struct, frozen=True, kw_only=True):
+    """The roll film that has to be bought where none is in stock: `packs` of `pack_m`, as its supplier sells it.
+
+    `unrolled_m` is the length taken up, with the lead-in and trim that every load loses.
+    """
+
+    unrolled_m: float
+    packs: int
+    pack_m: float
+    sentence: Sentence
+
+
 class FilmUse(Struct, frozen=True, kw_only=True):
     """The film for an order: its pieces with their weed borders, nested on the roll or in offcuts."""
 
@@ -226,6 +241,14 @@ class FilmUse(Struct, frozen=True, kw_only=True):
         float, Meta(description="Film used: roll length times the share of the width in use, plus offcuts.")
     ]
     waste_mm2: Annotated[float, Meta(description="The part of the film used that lies between the pieces.")]
+    charged_mm2: Annotated[
+        float,
+        Meta(
+            description="The roll film charged at the roll's price: the film used, lead-in and trim, and what the film "
+            "beside it loses in worth; for several pairs or rows no more than one by one."
+        ),
+    ]
+    buy: Annotated[FilmPurchase | None, Meta(description="Null where nothing is cut from the roll.")]
     offcuts: tuple[Identifier, ...]
     unused: tuple[UnusedOffcut, ...]
     left_over: tuple[LeftOver, ...]
@@ -262,7 +285,7 @@ class Cost(Struct, frozen=True, kw_only=True):
 
     lines: tuple[CostLine, ...]
     total: Money
-    material: Annotated[Money, Meta(description="The part of the total for film, offcuts, covers and tape.")]
+    material: Annotated[Money, Meta(description="The part of the total for film, offcuts, test cuts, covers and tape.")]
     film: tuple[FilmUse, ...]
     times: Times
     spoil_chance: Annotated[
@@ -283,7 +306,7 @@ class PriceStep(Struct, frozen=True, kw_only=True):
         Meta(
             max_length=32,
             description="What the policy did: cost, markup, margin, list, tax, placements, characters, break, floor, "
-            "rush, ending, hold, band, setup. More may come, and a shop's own.",
+            "rush, ending, hold, band, setup, minimum. More may come, and a shop's own.",
             examples=["markup"],
         ),
     ]
@@ -303,7 +326,7 @@ class PriceBand(Struct, frozen=True, kw_only=True):
 
 
 class QuantityPrice(Struct, frozen=True, kw_only=True):
-    """The price of a number of pairs: `each` times `pairs`, and the set-up once, is `total`.
+    """The price of a number of pairs: `each` times `pairs`, and the set-up once, is `total`, or the minimum order is.
 
     `next_break` is the number of pairs from which a pair is cheaper; null if there is none, or it is not known.
     """
@@ -331,15 +354,19 @@ class PriceTax(Taxed, frozen=True, kw_only=True):
 
 
 class Price(Struct, frozen=True, kw_only=True):
-    """The price: `each` times pairs, and `set_up` once, is `total`, which is before tax unless `tax` says otherwise.
+    """The price: `each` times pairs, `set_up` and `to_minimum` add up to `total`.
 
-    `margin` is the share of the total without tax that is not cost. `price_list` has the prices of all numbers of
-    pairs; it is empty for a plug-in's policy. With more pairs its totals never fall and its prices never rise.
+    It is before tax unless `tax` says otherwise. `margin` is the share of the total without tax that is not cost.
+    `price_list` has the prices of all numbers of pairs; it is empty for a plug-in's policy. With more pairs its totals
+    never fall and its prices never rise.
     """
 
     policy: Identifier
     each: Money
     set_up: Annotated[Money | None, Meta(description="Charged once for an order; null for a plug-in's policy.")] = None
+    to_minimum: Annotated[
+        Money | None, Meta(description="Added to reach the policy's minimum order; null where nothing is.")
+    ] = None
     total: Money
     tax: Annotated[PriceTax | None, Meta(description="Null where the policy states no tax.")] = None
     margin: float
@@ -376,7 +403,7 @@ class AtPrice(Struct, frozen=True, kw_only=True):
 
     `profit` is without tax, negative for a loss, and `margin` its share of the price without tax. `discount` is the
     share of the policy's price that it gives away, negative where it is dearer; null where the policy's price is zero.
-    The price does not change the cost.
+    The price changes no cost but the card fee.
     """
 
     each: Money

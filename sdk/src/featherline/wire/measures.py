@@ -69,8 +69,8 @@ class Mend(Struct, frozen=True, kw_only=True):
     """A change of the request with which a film takes an artwork that is too fine for it, all else left as asked.
 
     `value` is for the field of the request at `subject`: a letter spacing in capital heights, a height, or the id of a
-    font or film. `verdict` is about the finest detail then. `fits` is whether the artwork still fits the panel where it
-    is asked for; null without a panel.
+    font or film; no height that the panel, at that rotation, or all platens are too small for. `verdict` is about the
+    finest detail then. `fits` is whether the artwork still fits the panel where it is asked for; null without a panel.
     """
 
     kind: Annotated[
@@ -106,7 +106,7 @@ class FilmVerdict(Struct, frozen=True, kw_only=True):
     """Whether a film can be cut and weeded to an artwork or, if it is printed, printed with it.
 
     `verdict` is about the finest detail of the film alone, at the height of the request. `smallest` is null if no
-    height that a request may have is enough.
+    height is enough that a request may have and a platen of the book can press.
     """
 
     film: Identifier

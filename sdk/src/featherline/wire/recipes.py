@@ -24,8 +24,8 @@ class OldMark(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         PathData | None,
         Meta(
             description="Its outline in millimetres from the panel's centre, y downwards, as it lies on the right shoe "
-            "(on an inner panel, the left one). Marks of an order that do not lie on it keep the clearance from it; "
-            "without an outline its place is not checked."
+            "(on an inner panel, the left one). Marks of an order that do not lie on it keep the clearance from it, "
+            "also on panels that the book joins to this one; without an outline its place is not checked."
         ),
     ] = None
 
@@ -188,7 +188,6 @@ class Recipe(Struct, frozen=True, kw_only=True):
 
     Where the recipe or its order is declined, `setting`, `window`, `bond` and `peel` are null, and `layers`,
     `alternatives` and `steps` are empty; without a usable window, `help` has the changes that would open one.
-    Protective footwear shows none of these before its maker's consent is stated: its only step is to ask for that.
     """
 
     verdict: Verdict

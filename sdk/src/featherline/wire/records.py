@@ -202,11 +202,15 @@ class Colour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Roll(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A roll of film, as it is bought."""
+    """A roll of film and its price."""
 
     width_mm: Positive
     length_m: Positive
     price: Charge
+    sold_by_m: Annotated[
+        Positive | None,
+        Meta(description="The supplier cuts multiples of this length from the roll; null: it sells whole rolls."),
+    ] = None
 
 
 class Cutting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -333,7 +337,7 @@ class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A cutter: its speed along a line, its acceleration, and the time to load film."""
+    """A cutter: its speed along a line, its acceleration, the time to load film, and the film that every load loses."""
 
     id: Identifier
     name: Name
@@ -341,6 +345,12 @@ class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     acceleration_mm_s2: Positive
     width_mm: Positive
     load_s: Unsigned
+    lead_in_mm: Annotated[
+        Unsigned | None, Meta(description="The film fed before the first cut of a load of the roll; null: none.")
+    ] = None
+    trim_mm: Annotated[
+        Unsigned | None, Meta(description="The film cut off behind the last cut of a load of the roll; null: none.")
+    ] = None
     cites: tuple[Citation, ...]
 
 
@@ -400,6 +410,22 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
             raise ValueError("A panel's radius is not zero: leave it out where the panel is flat")
 
 
+Point = tuple[float, float]
+
+
+class Join(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Two panels that are sewn edge to edge, each edge by its two ends in its panel's drawing, in millimetres.
+
+    The first end meets the other's first, the second its second. Between them the edges count as straight. A mark that
+    lies over the join is on both panels.
+    """
+
+    panel: Identifier
+    ends_mm: tuple[Point, Point]
+    other: Identifier
+    other_ends_mm: tuple[Point, Point]
+
+
 class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The sizes in which a shoe is made."""
 
@@ -423,6 +449,7 @@ class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     width_mm: Annotated[Positive, Meta(description="Across the sole at its widest, for the reference foot length.")]
     height_mm: Annotated[Positive, Meta(description="From the ground to its top, for the reference foot length.")]
     panels: Annotated[tuple[Panel, ...], Meta(min_length=1, max_length=12)]
+    joins: Annotated[tuple[Join, ...], Meta(max_length=12)] = ()
     pair_value: Charge
     cites: tuple[Citation, ...]
 
@@ -469,6 +496,25 @@ class Spoilage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     apology: Annotated[Charge, Meta(description="Goodwill that is added if the spoilt pair is the customer's own.")]
 
 
+class OrderCosts(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The costs of an order beside its work; what is left out is zero.
+
+    A piece fails to be cut with the chance `failed_cuts`, and is cut again. `test_cuts` are made of every load of film,
+    each a small square with its border; the hands' time for them is part of `load_film_s`. `artwork` is for every
+    drawing that is to be prepared, `packing` and `post` for an order, `post_per_pair` for each of its pairs. A card
+    takes `card_share` of what is paid, tax included, and `card_fixed`.
+    """
+
+    failed_cuts: Annotated[float, Meta(ge=0, lt=1)] = 0.0
+    test_cuts: Annotated[int, Meta(ge=0, le=100)] = 0
+    artwork: Charge | None = None
+    packing: Charge | None = None
+    post: Charge | None = None
+    post_per_pair: Charge | None = None
+    card_share: Annotated[UnsignedDecimals, Meta(description="A share below 1, such as '0.014'.")] = "0"
+    card_fixed: Charge | None = None
+
+
 class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The rates of the shop for time, machines and consumables."""
 
@@ -486,8 +532,16 @@ class Rates(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     offcut_share: Annotated[
         UnsignedDecimals, Meta(description="The price of offcuts as a share of that of film from the roll.")
     ]
+    remnant_share: Annotated[
+        UnsignedDecimals | None,
+        Meta(
+            description="The worth of the film kept beside a nest, by its next use, as a share of the roll's price; "
+            "film too narrow to keep is worth nothing. Null: the film beside a nest is not charged at all."
+        ),
+    ] = None
     handling: Handling
     spoilage: Spoilage
+    orders: Annotated[OrderCosts | None, Meta(description="Null: an order costs its work alone.")] = None
     cites: tuple[Citation, ...]
 
 
@@ -526,8 +580,9 @@ class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The way from a cost to a price: markup, margin or list, then breaks, floor, rush and ending; set-up beside it.
 
     A `list` starts from zero instead of the cost. Every method adds `per_placement` for each artwork on each shoe, and
-    `per_character` for each of its letters and signs on each shoe. With more pairs the total never falls, and the price
-    of a pair never rises. The rows of a roster have `alike` prices except for these charges, or prices `by-cost`.
+    `per_character` for each of its letters and signs on each shoe. What the rates say that an order costs once is added
+    to the set-up, by the same method. With more pairs the total never falls, and the price of a pair never rises. The
+    rows of a roster have `alike` prices except for these charges, or prices `by-cost`.
     """
 
     id: Identifier
@@ -545,6 +600,10 @@ class Policy(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Meta(description="The share added for an order that goes before others; null: rush orders are refused."),
     ] = None
     floor_per_pair: Charge
+    minimum_order: Annotated[
+        Charge | None,
+        Meta(description="The least total of an order or roster, as the policy shows prices; null: none."),
+    ] = None
     breaks: tuple[QuantityBreak, ...] = ()
     rows: Literal["alike", "by-cost"] = "alike"
     ending: Ending | None = None

@@ -145,7 +145,8 @@ class LargestLetters(Struct, frozen=True, kw_only=True):
 class Purchase(Struct, frozen=True, kw_only=True):
     """A material that the roster uses up, and how much of it to buy.
 
-    `packs` is the number of whole packs (rolls or sheets) that are enough; offcuts count as stock, nothing else does.
+    `packs` is the number of whole packs (rolls or the lengths that film is sold in, sheets) that are enough; offcuts
+    count as stock, nothing else does. A film's `quantity` has the lead-in and trim that every load loses.
     `record` is the material's record, as ``kind/id``; `price` is the price of one pack, null if the book has none.
     """
 
@@ -170,7 +171,7 @@ class RosterBand(Struct, frozen=True, kw_only=True):
 
 
 class RosterPrice(Struct, frozen=True, kw_only=True):
-    """The price of a roster: the sum of its rows, and `set_up` once; before tax unless `tax` says otherwise.
+    """The price of a roster: the sum of its rows, `set_up` and `to_minimum`; before tax unless `tax` says otherwise.
 
     `margin` is the share of it without tax that is not cost. Quantity breaks count the pairs of all rows together. When
     a row that is there is repeated, the total never falls and no price rises; not so with a plug-in's policy.
@@ -180,6 +181,9 @@ class RosterPrice(Struct, frozen=True, kw_only=True):
 
     policy: Identifier
     set_up: Annotated[Money | None, Meta(description="Charged once; null for a plug-in's policy.")] = None
+    to_minimum: Annotated[
+        Money | None, Meta(description="Added to reach the policy's minimum order; null where nothing is.")
+    ] = None
     total: Money
     tax: Annotated[PriceTax | None, Meta(description="Null where the policy states no tax.")] = None
     margin: float

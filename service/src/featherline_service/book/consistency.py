@@ -12,7 +12,7 @@ from typing import Final
 import iso4217
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Record, ShoeModel
+from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Rates, Record, ShoeModel
 from featherline_service.book.record_values import field_of, walk
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
@@ -48,9 +48,12 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
             yield from _not_increasing("compression", "strain", [p.strain for p in record.compression])
         case ShoeModel():
             yield from _repeated("panels", [panel.id for panel in record.panels])
+            yield from _join_faults(record)
         case Bench(workplace=workplace) if workplace is not None:
             if workplace.wait == "overlapped" and not workplace.cooling_places:
                 yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
+        case Rates():
+            yield from _rates_faults(record)
         case Policy():
             yield from _policy_faults(record)
         case _:
@@ -87,8 +90,24 @@ def _repeated(table: str, ids: Sequence[str]) -> Iterator[tuple[str, str]]:
             yield f"{table}[{index}].id", f"An earlier row is named {name}; give this one another id"
 
 
+def _join_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
+    """Yield joins of panels that the shoe has not, of a panel with itself, or along an edge without length."""
+    ids = [panel.id for panel in shoe.panels]
+    for index, join in enumerate(shoe.joins):
+        for key, name in (("panel", join.panel), ("other", join.other)):
+            if name not in ids:
+                yield f"joins[{index}].{key}", f"The shoe has no panel {name}; name one of {', '.join(ids)}"
+        if join.panel == join.other:
+            yield f"joins[{index}].other", "A panel is not joined to itself; name the panel beside it"
+        for key, (first, second) in (("ends_mm", join.ends_mm), ("other_ends_mm", join.other_ends_mm)):
+            if first == second:
+                yield f"joins[{index}].{key}", "Both ends are one point; give the two ends of the edge"
+
+
 def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
-    """Yield limits of a film's pressing and peel that contradict its other values."""
+    """Yield limits of a film's pressing and peel, and lengths of its roll, that contradict its other values."""
+    if film.roll.sold_by_m is not None and film.roll.sold_by_m > film.roll.length_m:
+        yield "roll.sold_by_m", "More than a roll has; give a part of roll.length_m, or leave it out for whole rolls"
     peel, harm = film.peel, film.overpressing
     if peel.coolest_c is not None and peel.hottest_c is not None and peel.coolest_c > peel.hottest_c:
         yield "peel.hottest_c", "Less than peel.coolest_c; swap the two, or correct one"
@@ -96,6 +115,14 @@ def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
         yield "peel.hottest_c", f"Missing; say how cool the bond line must be for a {peel.when} peel, or peel it hot"
     if harm is not None and harm.longest_s < film.setting.longest_s:
         yield "overpressing.longest_s", "Less than setting.longest_s, which the maker gives; correct one"
+
+
+def _rates_faults(rates: Rates) -> Iterator[tuple[str, str]]:
+    """Yield shares of rates that are more than the whole."""
+    if rates.orders is not None and Decimal(rates.orders.card_share) >= 1:
+        yield "orders.card_share", "A card fee is a share of what is paid; give a share below 1"
+    if rates.remnant_share is not None and Decimal(rates.remnant_share) > 1:
+        yield "remnant_share", "More than film from the roll; give a share of its price, 1 at most"
 
 
 def _policy_faults(policy: Policy) -> Iterator[tuple[str, str]]:

@@ -29,6 +29,8 @@ CONTACTS: Final[frozenset[tuple[Role, Role]]] = frozenset(
 )  # fmt: skip
 """The faces that may touch in a stack, the upper one first; each pair needs a contact."""
 
+_M_MM: Final = 1000.0
+
 _CURRENCIES: Final = frozenset(currency.code for currency in IsoCurrency if currency.exponent is not None)
 """ISO 4217 codes that have a minor unit: all but those for metals, for testing and for no currency."""
 
@@ -45,6 +47,7 @@ def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
     yield from _currency_faults(entries)
     yield from _contact_faults(entries, broken)
     yield from _pad_faults(entries)
+    yield from _load_faults(entries)
     yield from _count_faults(named)
     yield from _label_faults(entries, broken)
 
@@ -106,6 +109,20 @@ def _pad_faults(entries: Entries) -> Iterator[BookFault]:
                 f"Known from {min(curve):g} to {max(curve):g} kPa, but {by} presses on it with "
                 f"{pressures.light_kpa:g} to {pressures.firm_kpa:g} kPa; extend the curve, or name another pad",
             )
+
+
+def _load_faults(entries: Entries) -> Iterator[BookFault]:
+    """Yield cutters that lose a whole roll of a film with every load."""
+    for cutter in shelf(entries, records.Cutter).values():
+        lost_mm = (cutter.lead_in_mm or 0.0) + (cutter.trim_mm or 0.0)
+        for film in shelf(entries, records.Film).values():
+            if film.cutting is not None and lost_mm >= film.roll.length_m * _M_MM:
+                yield BookFault(
+                    str(entries["cutters", cutter.id].file),
+                    cutter.id,
+                    "lead_in_mm",
+                    f"{lost_mm:g} mm with the trim, all of a roll of {film.id} ({film.roll.length_m:g} m); correct one",
+                )
 
 
 def _count_faults(named: Ids) -> Iterator[BookFault]:

@@ -3,6 +3,4 @@
 In: pieces, closings, rates and policies. Out: film and times as floats, money as exact decimals.
 Read `film.py`, `times.py` and `breakdown.py` first, then `price_bands.py` and `what_if.py`; `nesting/` lays pieces on
 rolls and offcuts.
-
-Not used by the answers yet: `film_purchase.py`, `order_risk.py`.
 """

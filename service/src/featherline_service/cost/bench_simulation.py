@@ -1,8 +1,8 @@
 r"""Simulation of the bench: elapsed time, and busy times of hands, presses, cutter and cooling places.
 
-Five things are kept apart. Hands load, position, attend, peel and pack. A press is busy from the load until the shoes
-leave it. A cooling place is busy from the opened press until the peel. The cutter cuts all film before pressing begins.
-Elapsed time follows from how these wait for one another.
+Four resources and the elapsed time are kept apart. Hands load, position, attend, peel and pack. A press is busy from
+the load until the shoes leave it. A cooling place is busy from the opened press until the peel. The cutter cuts all
+film before pressing begins. Elapsed time follows from how these wait for one another.
 
 Loads pass through steps, each with a place and with or without hands; a load keeps its place until the next one is
 free. Free hands take the step of a load on a press first, then of one on a cooling place, then of one on a table, then
@@ -70,19 +70,34 @@ class Preparation(Struct, frozen=True, kw_only=True):
     weed_s: float = 0.0
 
 
-_NO_PREPARATION: Final = Preparation()
-
 ChangeTime = Callable[[int | None, int], float]
 """From a setting, None at the start, and the next setting, to the time that the platen takes [s]."""
 
 
+class PressingTimes(Struct, frozen=True, kw_only=True):
+    """Times of a bench from the first setting of a press to the last pair packed [s].
+
+    `hands_s` is hand work, `attending_s` is spent at closed presses and `standing_s` beside shoes that cool. `press_s`
+    and `cooling_s` sum over presses and cooling places. `settings_made` counts changes of setting, of each press,
+    `loads` the loads of a press, and `shoes_laid` the shoes laid on for them.
+    """
+
+    elapsed_s: float
+    hands_s: float
+    attending_s: float
+    standing_s: float
+    press_s: float
+    cooling_s: float
+    settings_made: int
+    loads: int
+    shoes_laid: int
+
+
 class BenchTimes(Struct, frozen=True, kw_only=True):
-    """Times of a bench [s].
+    """Times of a bench, preparation included [s].
 
     Of the hands' time from start to end, `hands_s` is work, `attending_s` is spent at closed presses, `standing_s`
-    beside shoes that cool, and `idle_s` is the rest; `paid_s` is what is paid of it. `press_s` and `cooling_s` sum over
-    presses and cooling places. `settings_made` counts changes of setting, of each press, `loads` the loads of a press,
-    and `shoes_laid` the shoes laid on for them.
+    beside shoes that cool, and `idle_s` is the rest; `paid_s` is what is paid of it all, and `free_s` what is not.
     """
 
     elapsed_s: float
@@ -91,12 +106,9 @@ class BenchTimes(Struct, frozen=True, kw_only=True):
     standing_s: float
     idle_s: float
     paid_s: float
+    free_s: float
     press_s: float
-    cutter_s: float
     cooling_s: float
-    settings_made: int
-    loads: int
-    shoes_laid: int
 
 
 class Ramp(Struct, frozen=True, kw_only=True):
@@ -140,15 +152,8 @@ class Platen(Struct, frozen=True, kw_only=True):
         return time_constant_s * math.log((end_c - from_c) / (end_c - to_c))
 
 
-def bench_times(
-    runs: Sequence[Run],
-    bench: Bench,
-    handling: Handling,
-    *,
-    change_s: ChangeTime,
-    preparation: Preparation = _NO_PREPARATION,
-) -> BenchTimes:
-    """Return the times of an order or roster on a bench.
+def pressing_times(runs: Sequence[Run], bench: Bench, handling: Handling, *, change_s: ChangeTime) -> PressingTimes:
+    """Return the times of pressing an order or roster on a bench, by simulation.
 
     Loadings are pressed for all pairs of a run before the next loading. Runs may take turns, so that settings are
     changed in the order that takes least time. Where the closings of a loading differ in setting, the shoes are either
@@ -157,10 +162,9 @@ def bench_times(
     Args:
         runs: pairs with the same closings.
         bench: the bench.
-        handling: times of hand work; those of order, film and weeding are in `preparation`.
+        handling: times of hand work; those of order, film and weeding are not used.
         change_s: time for the platen to go from one setting to another [s]; from None at the start. Hands are free
             meanwhile; setting the press takes `handling.change_setting_s` of hands besides.
-        preparation: work before pressing.
 
     Raises:
         ValueError: the bench has no press, no operator, or overlaps the wait without a cooling place.
@@ -172,29 +176,41 @@ def bench_times(
     plans = [_laid_again(runs, bench, handling, change_s)]
     if any(closing.setting != run.closings[0].setting for run in runs for closing in run.closings):
         plans.append(_left_on(runs, bench, handling, change_s))
-    tally = min((_Simulation(bench, groups).run() for groups in plans), key=lambda one: one.elapsed_ms)
+    tally = min((_Simulation(bench, _joined(groups)).run() for groups in plans), key=lambda one: one.elapsed_ms)
+    return PressingTimes(
+        elapsed_s=tally.elapsed_ms / _MS,
+        hands_s=tally.hands_ms / _MS,
+        attending_s=tally.attending_ms / _MS,
+        standing_s=tally.standing_ms / _MS,
+        press_s=tally.press_ms / _MS,
+        cooling_s=tally.cooling_ms / _MS,
+        settings_made=tally.settings_made,
+        loads=tally.loads,
+        shoes_laid=round(tally.shoes_laid),
+    )
+
+
+def bench_times(pressing: PressingTimes, bench: Bench, preparation: Preparation) -> BenchTimes:
+    """Return the times of an order or roster on a bench: its preparation, then its pressing."""
     cutting_s = (
         max(preparation.cut_s, preparation.weed_s / bench.operators)
         if bench.weeds_while_cutting
         else preparation.cut_s + preparation.weed_s / bench.operators
     )
-    elapsed_s = preparation.order_s + preparation.load_film_s + cutting_s + tally.elapsed_ms / _MS
-    hands_s = preparation.order_s + preparation.load_film_s + preparation.weed_s + tally.hands_ms / _MS
-    attending_s, standing_s = tally.attending_ms / _MS, tally.standing_ms / _MS
-    idle_s = max(0.0, bench.operators * elapsed_s - hands_s - attending_s - standing_s)
+    elapsed_s = preparation.order_s + preparation.load_film_s + cutting_s + pressing.elapsed_s
+    hands_s = preparation.order_s + preparation.load_film_s + preparation.weed_s + pressing.hands_s
+    busy_s = hands_s + pressing.attending_s + pressing.standing_s
+    idle_s = max(0.0, bench.operators * elapsed_s - busy_s)
     return BenchTimes(
         elapsed_s=elapsed_s,
         hands_s=hands_s,
-        attending_s=attending_s,
-        standing_s=standing_s,
+        attending_s=pressing.attending_s,
+        standing_s=pressing.standing_s,
         idle_s=idle_s,
-        paid_s=hands_s + attending_s + standing_s + (idle_s if bench.idle_paid else 0.0),
-        press_s=tally.press_ms / _MS,
-        cutter_s=preparation.load_film_s + preparation.cut_s,
-        cooling_s=tally.cooling_ms / _MS,
-        settings_made=tally.settings_made,
-        loads=tally.loads,
-        shoes_laid=round(tally.shoes_laid),
+        paid_s=busy_s + (idle_s if bench.idle_paid else 0.0),
+        free_s=0.0 if bench.idle_paid else idle_s,
+        press_s=pressing.press_s,
+        cooling_s=pressing.cooling_s,
     )
 
 
@@ -224,6 +240,18 @@ class _Change(NamedTuple):
 
 
 _Group = _Loads | _Change
+
+
+def _joined(groups: Sequence[_Group]) -> list[_Group]:
+    """Return groups in which identical loads that follow one another are one group, without groups of no loads."""
+    joined: list[_Group] = []
+    for group in groups:
+        before = joined[-1] if joined else None
+        if isinstance(group, _Loads) and isinstance(before, _Loads) and group == before._replace(copies=group.copies):
+            joined[-1] = before._replace(copies=before.copies + group.copies)
+        elif isinstance(group, _Change) or (group.steps and group.copies):
+            joined.append(group)
+    return joined
 
 
 class _Phase(NamedTuple):
@@ -437,7 +465,7 @@ class _Simulation:
     """The bench at one moment, and the sums so far."""
 
     def __init__(self, bench: Bench, groups: Sequence[_Group]) -> None:
-        self._groups = [one for one in groups if isinstance(one, _Change) or (one.steps and one.copies)]
+        self._groups = groups
         self._presses = bench.presses
         self._free: dict[Place, int] = {
             "table": bench.tables,

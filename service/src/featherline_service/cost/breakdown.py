@@ -9,9 +9,12 @@ from typing import Final, Literal
 from featherline.wire.costs import CostLine
 from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, exact_arithmetic, money, quantized, rounded
 
-LineKind = Literal["film", "offcut", "cover", "tape", "packing", "labour", "press", "cutter", "spoilage", "overhead"]
+LineKind = Literal[
+    "film", "offcut", "cover", "tape", "packing", "labour", "press", "cutter", "failed-cuts", "test-cuts", "spoilage",
+    "overhead", "artwork", "post", "card",
+]  # fmt: skip
 
-MATERIAL: Final[frozenset[LineKind]] = frozenset({"film", "offcut", "cover", "tape"})
+MATERIAL: Final[frozenset[LineKind]] = frozenset({"film", "offcut", "cover", "tape", "test-cuts"})
 OVERHEAD_BASE: Final[frozenset[LineKind]] = frozenset({"labour", "press", "cutter"})
 """Kinds of line that overhead is charged on."""
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Final
 
 from msgspec import Struct
 
+from featherline_service.cost.film_purchase import FilmRoll, LoadRule, charged_mm2
 from featherline_service.cost.nesting.offcut_packing import Outline, enclosed_area_mm2, pack_offcut
 from featherline_service.cost.nesting.outline_nesting import Outline as PieceOutline
 from featherline_service.cost.nesting.outline_nesting import OutlineNest, Shape, nest_outlines
@@ -21,8 +23,11 @@ LARGEST_NEST: Final = 240
 _LEAST_MIXED_SHARE: Final = 0.5
 """Least share of a batch that a proportional mixture fills; below it, the batch takes the tallest pieces first."""
 
-_SMALLEST_KEPT_MM: Final = 25.0
+SMALLEST_KEPT_MM: Final = 25.0
 """Remnants narrower than this are thrown away [mm]: narrower than a small graphic; our judgement."""
+
+
+_NO_LOSS: Final = LoadRule()
 
 
 class Piece(Struct, frozen=True, kw_only=True):
@@ -80,8 +85,8 @@ class FilmTaken(Struct, frozen=True, kw_only=True):
     """Film taken for an order: from offcuts, and from a length of the roll and part of its width.
 
     `too_small` are the offcuts on which no piece fits. With `outlined`, the pieces on the roll are nested by their
-    outlines, and `piece_area_mm2` counts the area of these outlines instead of their rectangles. `row_by_row_mm2` is
-    the roll film of the same pieces nested row by row, where that is known.
+    outlines, and `piece_area_mm2` counts the area of these outlines instead of their rectangles. `charged_mm2` is the
+    roll film charged at the roll's price: where `apart`, that of the same pieces nested row by row.
     """
 
     pieces: int
@@ -91,18 +96,14 @@ class FilmTaken(Struct, frozen=True, kw_only=True):
     roll_length_mm: float
     roll_used_mm: float
     roll_left: Remnant | None
+    charged_mm2: float
+    apart: bool = False
     outlined: bool = False
-    row_by_row_mm2: float | None = None
 
     @property
     def roll_area_mm2(self) -> float:
-        """Roll film taken: length times used width; the film beside it is left as an offcut.
-
-        Never more than row by row. A single order's rectangle includes no gap to the order cut next to it; nested
-        together, pieces have a gap all around. So a roster can take more film than its rows one by one.
-        """
-        together_mm2 = self.roll_length_mm * self.roll_used_mm
-        return together_mm2 if self.row_by_row_mm2 is None else min(together_mm2, self.row_by_row_mm2)
+        """Roll film taken: length times used width; the film beside it is left as an offcut."""
+        return self.roll_length_mm * self.roll_used_mm
 
 
 def _copies(pieces: Sequence[Piece], counts: Sequence[int]) -> tuple[list[tuple[float, float]], list[int]]:
@@ -152,7 +153,7 @@ def _packed(
 def _worth_keeping(*sizes: Size) -> Remnant | None:
     """Return the largest of the rectangles, or None where it is too narrow to keep."""
     width, height = max(sizes, key=lambda size: size[0] * size[1])
-    return Remnant(width_mm=width, height_mm=height) if min(width, height) >= _SMALLEST_KEPT_MM else None
+    return Remnant(width_mm=width, height_mm=height) if min(width, height) >= SMALLEST_KEPT_MM else None
 
 
 def _roll_length(  # noqa: PLR0917 - the arguments of the roll
@@ -198,7 +199,8 @@ def _batch(pieces: Sequence[Piece], remaining: Sequence[int], largest_nest: int)
 def take_film(
     pieces: tuple[Piece, ...],
     *,
-    roll_mm: float,
+    roll: FilmRoll,
+    rule: LoadRule = _NO_LOSS,
     strip_mm: float,
     gap_mm: float,
     turnable: bool,
@@ -214,15 +216,17 @@ def take_film(
 
     Args:
         pieces: the pieces with their weed border, no two of the same size and outline.
-        roll_mm: width of the roll [mm].
+        roll: the roll.
+        rule: losses of every load of the roll, and the worth of remnants; offcuts are cut without losses.
         strip_mm: width of the roll that the cutter can use [mm].
         gap_mm: distance between pieces [mm].
         turnable: whether pieces may be turned by 90 degrees.
         offcuts: offcuts of this film and colour, in groups; a group is used up before the next.
         outlines_s: time to search for a shorter nest of the outlines on the roll [s]; 0: no search.
-        rows: the rows that the pieces are of. With them, and without offcuts, the roll film is at most the sum of what
-            each row takes as an order of its own, and each pair. With offcuts, the share of that sum which the pieces
-            on the roll have in the area of all pieces.
+        rows: the rows that the pieces are of. With them, and without offcuts, the roll film charged is at most the sum
+            for each row as an order of its own, and for each pair: a single order's rectangle includes no gap to the
+            order cut next to it, and nested together, pieces have a gap all around. With offcuts, at most the share of
+            that sum which the pieces on the roll have in the area of all pieces.
         largest_nest: most rectangles nested at once.
 
     Raises:
@@ -254,6 +258,14 @@ def take_film(
             for piece, count in zip(pieces, left, strict=True)
             if piece.outline is not None
         )
+    together_mm2 = charged_mm2(length, across, roll, rule)
+    apart_mm2 = math.inf
+    if _several(rows):
+
+        def charged(counts: Sequence[int]) -> float:
+            return charged_mm2(*_roll_length(pieces, counts, strip_mm, gap_mm, turnable, largest_nest), roll, rule)
+
+        apart_mm2 = _row_by_row_mm2(pieces, left, rows, charged)
     return FilmTaken(
         pieces=sum(piece.count for piece in pieces),
         piece_area_mm2=area_mm2,
@@ -262,10 +274,9 @@ def take_film(
         too_small=tuple(too_small),
         roll_length_mm=length,
         roll_used_mm=across,
-        roll_left=_worth_keeping((roll_mm - across, length)),
-        row_by_row_mm2=_row_by_row_mm2(pieces, left, rows, strip_mm, gap_mm, turnable, largest_nest)
-        if _several(rows)
-        else None,
+        roll_left=_worth_keeping((roll.width_mm - across, length)),
+        charged_mm2=min(together_mm2, apart_mm2),
+        apart=apart_mm2 < together_mm2,
     )
 
 
@@ -274,25 +285,15 @@ def _several(rows: Sequence[Row]) -> bool:
     return len(rows) > 1 or any(row.pairs > 1 for row in rows)
 
 
-def _row_by_row_mm2(  # noqa: PLR0917 - the arguments of the roll
-    pieces: Sequence[Piece],
-    left: Sequence[int],
-    rows: Sequence[Row],
-    strip_mm: float,
-    gap_mm: float,
-    turnable: bool,
-    largest_nest: int,
+def _row_by_row_mm2(
+    pieces: Sequence[Piece], left: Sequence[int], rows: Sequence[Row], charged: Callable[[Sequence[int]], float]
 ) -> float:
-    """Return the roll film of the remaining pieces nested row by row, or pair by pair where that takes less [mm^2]."""
+    """Return the roll film charged for the remaining pieces row by row, or pair by pair where that is less [mm^2]."""
     totals = [sum(row.per_pair[kind] * row.pairs for row in rows) for kind in range(len(pieces))]
     if totals != [piece.count for piece in pieces]:
         raise ValueError("The rows need as many of each piece as there are")
 
-    @cache
-    def area_mm2(counts: tuple[int, ...]) -> float:
-        length, used = _roll_length(pieces, counts, strip_mm, gap_mm, turnable, largest_nest)
-        return length * used
-
+    area_mm2 = cache(charged)
     whole_mm2 = sum(
         min(area_mm2(tuple(count * row.pairs for count in row.per_pair)), row.pairs * area_mm2(row.per_pair))
         for row in rows

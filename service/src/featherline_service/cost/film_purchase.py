@@ -1,148 +1,117 @@
-r"""What film costs: metres or whole rolls bought, losses of every load, and remnants valued by their next use.
+r"""What film is charged, and what has to be bought of it: losses of every load, and remnants valued by their next use.
 
-One rule for single orders and rosters. A load of nested pieces takes from a roll of width :math:`W` the length
-:math:`l + l_{in} + l_{trim}`, over the whole width. Beside the width in use, :math:`w`, a remnant of
-:math:`(W - w) \times l` stays; where it is wide and long enough to keep, it is worth a share :math:`v` of the roll's
-price by area. The charge is
+One rule for single orders and rosters. A nest of the length :math:`l` that uses :math:`w` of a roll's width :math:`W`
+is cut in :math:`n` loads, as many as the rolls that it takes, and unrolls :math:`l + n (l_{in} + l_{trim})` over the
+whole width. Beside the width in use a remnant of :math:`(W - w) \times l` stays; where it is wide and long enough to
+keep, it is worth a share :math:`v` of the roll's price by area. Charged at that price is
 
-.. math:: C = \frac{P}{W L} \big( W (l + l_{in} + l_{trim}) - v (W - w) l \big)
+.. math:: A = W (l + n (l_{in} + l_{trim})) - v (W - w) l
 
-with :math:`P` the price of a roll of length :math:`L`. With :math:`v = 1` and no losses the rectangle of the nest is
-charged; with :math:`v = 0` the shop never uses a remnant. The unused rest of a roll stays in stock and is not charged:
-what is paid to the supplier is another sum, in `Bought`.
+With :math:`v = 1` and no losses that is the rectangle of the nest; with :math:`v = 0` the shop never uses a remnant.
+The unused rest of a roll stays in stock and is not charged: what is bought is another matter, in `packs`.
 
-Lengths in millimetres; amounts are exact, in units of the roll's currency, and not rounded.
+Lengths in millimetres.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from decimal import Decimal
-from fractions import Fraction
 
 from msgspec import Struct
 
-from featherline_service.cost.money import exact_arithmetic
+_ROUNDING: float = 1e-9
+"""A length that exceeds a roll by this share of it is that of the roll: sums of floats differ by less."""
 
 
 class FilmRoll(Struct, frozen=True, kw_only=True):
-    """A roll of film, its price, and the length that the supplier sells it by: a whole roll, or a cut such as 1 m."""
+    """A roll of film [mm], and the length that the supplier sells it by; null: whole rolls."""
 
-    width_mm: Decimal
-    length_mm: Decimal
-    price: Decimal
-    sold_by_mm: Decimal
+    width_mm: float
+    length_mm: float
+    sold_by_mm: float | None = None
 
 
 class LoadRule(Struct, frozen=True, kw_only=True):
-    """Losses of every load of film into the cutter, and what remnants are worth.
+    """Losses of every load of film into the cutter [mm], and the worth of remnants.
 
-    `lead_in_mm` is fed before the first cut and `trim_mm` cut off behind the last. `remnant_worth` is from 0 to 1, a
+    `lead_in_mm` is fed before the first cut and `trim_mm` cut off behind the last. `remnant_share` is from 0 to 1, a
     share of the roll's price by area. Remnants with a side below `least_kept_mm` are thrown away.
     """
 
-    lead_in_mm: Decimal
-    trim_mm: Decimal
-    remnant_worth: Decimal
-    least_kept_mm: Decimal
+    lead_in_mm: float = 0.0
+    trim_mm: float = 0.0
+    remnant_share: float = 1.0
+    least_kept_mm: float = 0.0
+
+    @property
+    def lost_mm(self) -> float:
+        """The length that every load loses."""
+        return self.lead_in_mm + self.trim_mm
 
 
-class Load(Struct, frozen=True, kw_only=True):
-    """Film nested in one load: the length of the nest, and the width that it uses."""
-
-    length_mm: Decimal
-    used_mm: Decimal
-
-
-class FilmCharge(Struct, frozen=True, kw_only=True):
-    """Film of some loads: length unrolled, area lost for good, area of the remnants kept, and the charge."""
-
-    length_mm: Decimal
-    lost_mm2: Decimal
-    kept_mm2: Decimal
-    charge: Fraction
-
-
-class Bought(Struct, frozen=True, kw_only=True):
-    """What is bought: a number of rolls or cuts, their length, and what is paid for them."""
+class Packs(Struct, frozen=True, kw_only=True):
+    """Film as it is bought: a number of packs (rolls or cuts) of one length [mm]."""
 
     count: int
-    length_mm: Decimal
-    paid: Fraction
+    length_mm: float
 
 
-def film_charge(loads: Sequence[Load], roll: FilmRoll, rule: LoadRule) -> FilmCharge:
-    """Return what the film of some loads is charged at.
+def loads(length_mm: float, roll: FilmRoll, rule: LoadRule) -> int:
+    """Return how often film is loaded for a nest of a length: one roll after the other.
 
     Raises:
-        ValueError: a load is wider than the roll or has a side below zero; the roll has no area; a loss is below zero;
-            the remnants' worth is not from 0 to 1.
+        ValueError: a load loses the whole roll; a measure is out of its range.
     """
-    _check(loads, roll, rule)
-    length = lost = kept = Decimal(0)
-    with exact_arithmetic():
-        for load in loads:
-            swept = load.length_mm + rule.lead_in_mm + rule.trim_mm
-            beside = roll.width_mm - load.used_mm
-            remnant = beside * load.length_mm if min(beside, load.length_mm) >= rule.least_kept_mm else Decimal(0)
-            length += swept
-            kept += remnant
-            lost += swept * roll.width_mm - remnant
-    price_mm2 = Fraction(roll.price) / Fraction(roll.width_mm) / Fraction(roll.length_mm)
-    area = Fraction(lost) + Fraction(kept) * (1 - Fraction(rule.remnant_worth))
-    return FilmCharge(length_mm=length, lost_mm2=lost, kept_mm2=kept, charge=area * price_mm2)
+    _check(length_mm, roll, rule)
+    return math.ceil(length_mm / (roll.length_mm - rule.lost_mm) - _ROUNDING)
 
 
-def roster_charge(
-    together: Sequence[Load], rows: Sequence[Sequence[Load]], roll: FilmRoll, rule: LoadRule
-) -> FilmCharge:
-    """Return the lower charge of a roster's film: nested together, or row by row.
+def unrolled_mm(length_mm: float, roll: FilmRoll, rule: LoadRule) -> float:
+    """Return the length of roll for a nest of a length, with the losses of its loads.
 
-    So a roster's film never costs more than that of its rows as orders of their own.
+    Raises:
+        ValueError: as `loads`.
+    """
+    return length_mm + loads(length_mm, roll, rule) * rule.lost_mm
+
+
+def charged_mm2(length_mm: float, used_mm: float, roll: FilmRoll, rule: LoadRule) -> float:
+    """Return the area of a roll that a nest is charged, at the roll's price by area.
 
     Args:
-        together: the loads of all rows nested together.
-        rows: the loads of each row as an order of its own.
+        length_mm: length of the nest.
+        used_mm: width that it uses.
         roll: the roll.
         rule: losses and remnants.
 
     Raises:
-        ValueError: as `film_charge`.
+        ValueError: as `loads`; the nest is wider than the roll.
     """
-    apart = [load for row in rows for load in row]
-    return min((film_charge(loads, roll, rule) for loads in (together, apart)), key=lambda film: film.charge)
+    if not 0 <= used_mm <= roll.width_mm * (1 + _ROUNDING):
+        raise ValueError(f"A nest {used_mm} mm wide is not on a roll {roll.width_mm} mm wide")
+    beside_mm = max(0.0, roll.width_mm - used_mm)
+    kept = min(beside_mm, length_mm) >= rule.least_kept_mm
+    lost_mm2 = (unrolled_mm(length_mm, roll, rule) - length_mm) * roll.width_mm
+    share = 1 - rule.remnant_share if kept else 1.0
+    return length_mm * used_mm + lost_mm2 + share * beside_mm * length_mm
 
 
-def film_bought(length_mm: Decimal, in_stock_mm: Decimal, roll: FilmRoll) -> Bought:
-    """Return what has to be bought for a length of film, as the supplier sells it.
-
-    Args:
-        length_mm: length to be unrolled, losses included.
-        in_stock_mm: length on rolls that the shop has.
-        roll: the roll; a cut is charged in proportion to the roll's length.
+def packs(unrolled: float, roll: FilmRoll) -> Packs:
+    """Return what has to be bought for a length of roll, losses included, as the supplier sells it.
 
     Raises:
-        ValueError: the roll is not sold by a length above zero.
+        ValueError: the length is below zero, or the roll is not sold by a length above zero.
     """
-    if roll.sold_by_mm <= 0 or roll.length_mm <= 0:
-        raise ValueError("Film is sold by a length above zero")
-    missing = max(Fraction(0), Fraction(length_mm) - Fraction(in_stock_mm))
-    count = math.ceil(missing / Fraction(roll.sold_by_mm))
-    with exact_arithmetic():
-        bought = count * roll.sold_by_mm
-    return Bought(
-        count=count, length_mm=bought, paid=Fraction(roll.price) * Fraction(bought) / Fraction(roll.length_mm)
-    )
+    pack_mm = roll.length_mm if roll.sold_by_mm is None else roll.sold_by_mm
+    if pack_mm <= 0 or unrolled < 0:
+        raise ValueError("Film is sold by a length above zero, for a length of zero or more")
+    return Packs(count=math.ceil(unrolled / pack_mm - _ROUNDING), length_mm=pack_mm)
 
 
-def _check(loads: Sequence[Load], roll: FilmRoll, rule: LoadRule) -> None:
-    if roll.width_mm <= 0 or roll.length_mm <= 0:
-        raise ValueError("A roll of film has a width and a length above zero")
-    if min(rule.lead_in_mm, rule.trim_mm, rule.least_kept_mm) < 0:
-        raise ValueError("Lead-in, trim and the least side of a remnant are zero or more")
-    if not 0 <= rule.remnant_worth <= 1:
+def _check(length_mm: float, roll: FilmRoll, rule: LoadRule) -> None:
+    if min(length_mm, rule.lead_in_mm, rule.trim_mm, rule.least_kept_mm) < 0:
+        raise ValueError("A nest, lead-in, trim and the least side of a remnant are zero or more")
+    if rule.lost_mm >= roll.length_mm:
+        raise ValueError(f"Lead-in and trim of {rule.lost_mm} mm leave nothing of a roll of {roll.length_mm} mm")
+    if not 0 <= rule.remnant_share <= 1:
         raise ValueError("A remnant is worth from 0 to 1 of the roll's price by area")
-    for load in loads:
-        if load.length_mm < 0 or not 0 <= load.used_mm <= roll.width_mm:
-            raise ValueError(f"A load of {load.length_mm} x {load.used_mm} mm is not on a roll {roll.width_mm} mm wide")

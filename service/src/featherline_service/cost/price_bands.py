@@ -2,7 +2,9 @@ r"""Price lists by bands of quantity: the total never falls, and the price of a 
 
 A policy has bands, which begin at the counts of its quantity breaks, or at `BAND_COUNTS` where it has none; within a
 band a pair has one price. An order has a single kind of pair. A roster has several, each with prices of its own, and
-its band is that of all its pairs. Set-up is a line of its own, in full.
+its band is that of all its pairs. Set-up is a line of its own, in full. What an order costs once (packing, post,
+artwork) belongs to that line, priced by the policy's method, and not to the pairs: in a pair's price every pair of a
+band would bear the share of its first count, so that an order would pay for its post several times.
 
 In the first band a pair of kind :math:`i` is sold at its ended price :math:`e_{i,1}`: the steps of the policy, then the
 ending. Where a policy shows prices with tax, they are with tax throughout: the tax is added before the list's charges.
@@ -14,6 +16,10 @@ where the brackets raise a price to the ending. Hence prices never rise. One pai
 least :math:`(1 - 1/q) \min_j p_{j,k-1}`, and the :math:`q - 1` pairs before it fall by at most
 :math:`\min_j p_{j,k-1} / q` each: the total never falls. With a single kind the last term is
 :math:`p_{k-1} (q - 1) / q`.
+
+The total with the set-up :math:`S`, which does not depend on the pairs, is raised to the policy's minimum order
+:math:`M` by a line of its own: :math:`\max(T + S, M)` never falls either, nor does what a pair comes to in all,
+:math:`\max(T + S, M) / n`, rise. All this holds for totals as the policy shows them.
 
 All of this needs ended prices that depend on the kinds and the band, and not on how many pairs of each kind there are.
 So `costs_at` is the cost of a pair of each kind in a run of so many pairs of that kind alone; where a policy prices the
@@ -32,6 +38,7 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.wire.money import Charge
 from featherline.wire.records import Ending, Policy, QuantityBreak, Tax
@@ -43,11 +50,16 @@ from featherline_service.cost.money import (
     exact_arithmetic,
     minor_step,
     rounded,
+    rounded_up,
 )
+from featherline_service.cost.order_risk import OrderLine, OrderRates, card_lines
 from featherline_service.cost.tax import TaxedDocument, TaxLine, TaxRule, tax_document
 
 BAND_COUNTS: Final = (1, 2, 5, 10, 25, 50, 100)
 """First counts of the bands of a policy without quantity breaks; our choice."""
+
+_NOTHING: Final = Decimal(0)
+_NO_CARD: Final = OrderRates()
 
 BELOW_COST: Final = "The price is below what the work costs the shop"
 
@@ -85,8 +97,8 @@ class PairStep(Struct, frozen=True, kw_only=True):
 class Band(Struct, frozen=True, kw_only=True):
     """The prices of a pair of each kind from `first_pairs` on, with the steps to each.
 
-    `hidden_break` is a sentence on a quantity break that lowers no price. `below_cost`: a pair of some kind is sold for
-    less than it costs at the band's first count, its share of the set-up counted as income.
+    `hidden_break` is a sentence on a quantity break that lowers no price. `below_cost`: an order of the band's first
+    count of some kind is sold for less than it costs, set-up and minimum order counted as income and card fees as cost.
     """
 
     first_pairs: int
@@ -97,11 +109,17 @@ class Band(Struct, frozen=True, kw_only=True):
 
 
 class PriceList(Struct, frozen=True, kw_only=True):
-    """Prices for up to `most_pairs` pairs in bands, first band first; `set_up` is charged once for an order."""
+    """Prices for up to `most_pairs` pairs in bands, first band first; `set_up` is charged once for an order.
+
+    `order_charge` is the part of the set-up for what an order costs once. `minimum` is the least total of an order.
+    """
 
     currency: str
     set_up: Decimal
+    order_charge: Decimal
+    minimum: Decimal
     tax: Tax | None
+    card: OrderRates
     bands: tuple[Band, ...]
     most_pairs: int
 
@@ -127,16 +145,20 @@ class PriceList(Struct, frozen=True, kw_only=True):
 
 
 class RowPrices(Struct, frozen=True, kw_only=True):
-    """Price of a pair and total of every row; the totals and the set-up sum to `total`.
+    """Price of a pair and total of every row; the totals, the set-up and `to_minimum` sum to `total`.
 
-    The lines of `tax` are the rows and, where there is one, the set-up. `margin` is a share of the total without tax.
+    `to_minimum` raises the total to the minimum order. The lines of `tax` are the rows and, where they are not zero,
+    the set-up and `to_minimum`. `card` are the fees on what is paid, tax included. `margin` is the share of the total
+    without tax that is left of it after cost and card fees.
     """
 
     prices: tuple[Decimal, ...]
     totals: tuple[Decimal, ...]
     set_up: Decimal
+    to_minimum: Decimal
     total: Decimal
     tax: TaxedDocument | None
+    card: tuple[OrderLine, ...]
     margin: float
     band: Band
     warnings: tuple[str, ...]
@@ -147,7 +169,13 @@ def policy_faults(policy: Policy) -> tuple[str, ...]:
     faults = []
     try:
         unit = minor_step(policy.currency)
-        charges = (policy.per_placement, policy.per_character, policy.setup, policy.floor_per_pair)
+        charges = (
+            policy.per_placement,
+            policy.per_character,
+            policy.setup,
+            policy.floor_per_pair,
+            policy.minimum_order,
+        )
         for charge in charges:
             if charge is not None:
                 amount_of(charge, policy.currency, f"A charge of price policy {policy.id}")
@@ -189,6 +217,8 @@ def price_list(
     most_pairs: int,
     rush: bool = False,
     counts: Sequence[int] | None = None,
+    order_cost: Decimal = _NOTHING,
+    card: OrderRates = _NO_CARD,
 ) -> PriceList:
     """Return the price list of an order (one kind) or of a roster (several kinds).
 
@@ -207,6 +237,8 @@ def price_list(
         most_pairs: bands that begin above this number are left out.
         rush: whether the order goes before others.
         counts: first counts of the bands, increasing, 1 first; null: `band_counts` of the policy.
+        order_cost: what an order costs once, however many pairs it has; a price list leaves it out, as all costs.
+        card: the rates of a card payment.
 
     Raises:
         MoneyError: the policy has faults, or a price has more than fifteen digits.
@@ -222,13 +254,45 @@ def price_list(
         raise ValueError(f"The bands begin at increasing counts from 1 on, not at {list(counts)}")
     bands: list[Band] = []
     with exact_arithmetic():
+        share = decimal_of(policy.rush) if rush and policy.rush is not None else Decimal(0)
+        order_charge = rounded(_order_charge(order_cost, policy) * (1 + share), policy.currency)
+        set_up = rounded(decimal_of(policy.setup.amount) * (1 + share), policy.currency) + order_charge
+        minimum = _NOTHING if policy.minimum_order is None else decimal_of(policy.minimum_order.amount)
+        prices = PriceList(
+            currency=policy.currency,
+            set_up=set_up,
+            order_charge=order_charge,
+            minimum=rounded_up(minimum, policy.currency),
+            tax=policy.tax,
+            card=card,
+            bands=(),
+            most_pairs=most_pairs,
+        )
         for first_pairs in counts:
             if first_pairs <= most_pairs:
                 costs = list(costs_at(first_pairs))
-                bands.append(_band(first_pairs, costs, kinds, policy, bands[-1] if bands else None, rush=rush))
-        share = decimal_of(policy.rush) if rush and policy.rush is not None else Decimal(0)
-        set_up = rounded(decimal_of(policy.setup.amount) * (1 + share), policy.currency)
-    return PriceList(currency=policy.currency, set_up=set_up, tax=policy.tax, bands=tuple(bands), most_pairs=most_pairs)
+                band = _band(first_pairs, costs, kinds, policy, bands[-1] if bands else None, rush=rush)
+                below = any(
+                    _left(prices, first_pairs, price) < first_pairs * cost + Fraction(order_cost)
+                    for price, cost in zip(band.prices, costs, strict=True)
+                )
+                bands.append(replace(band, below_cost=below))
+    return replace(prices, bands=tuple(bands))
+
+
+def _left(prices: PriceList, pairs: int, price: Decimal) -> Fraction:
+    """Return what pairs of one kind bring in without tax, after card fees."""
+    paid = Fraction(max(price * pairs + prices.set_up, prices.minimum))
+    net = paid / shown_share(prices.tax)
+    gross = net if prices.tax is None else net * (1 + Fraction(decimal_of(prices.tax.rate)))
+    return net - gross * Fraction(prices.card.card_share) - Fraction(prices.card.card_fixed)
+
+
+def _order_charge(cost: Decimal, policy: Policy) -> Decimal:
+    """Return what is charged for a cost of the whole order: by the policy's method, as it shows prices."""
+    unit = minor_step(policy.currency)
+    charge = _method_step(math.ceil(Fraction(cost) / Fraction(unit)) * unit, policy, unit).price
+    return _half_even(Fraction(charge) * shown_share(policy.tax), unit)
 
 
 def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPrices:
@@ -237,7 +301,7 @@ def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPri
     Args:
         prices: the price list, of one kind per row.
         pairs: number of pairs of each row, at least 1.
-        cost: cost of the whole order or roster.
+        cost: cost of the whole order or roster, without card fees.
 
     Raises:
         ValueError: the rows are not as many as the kinds, or there are too many pairs.
@@ -246,24 +310,29 @@ def price_rows(prices: PriceList, pairs: Sequence[int], cost: Decimal) -> RowPri
     band = prices.band(sum(pairs))
     with exact_arithmetic():
         totals = tuple(price * count for price, count in zip(band.prices, pairs, strict=True))
-        total = sum(totals, prices.set_up)
+        reached = sum(totals, prices.set_up)
+        total = max(reached, prices.minimum)
         if total >= LARGEST:
             raise MoneyError(
                 "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book"
             )
-        lines = (*totals, prices.set_up) if prices.set_up else totals
+        lines = (*totals, *(line for line in (prices.set_up, total - reached) if line))
         tax = None if prices.tax is None else tax_of(lines, prices.tax, prices.currency)
-        net = total if tax is None else tax.total.net
-        margin = float((net - cost) / net) if net else 0.0
+        net, paid = (total, total) if tax is None else (tax.total.net, tax.total.gross)
+        card = card_lines(prices.card, paid, prices.currency)
+        spent = cost + sum(line.amount for line in card)
+        margin = float((net - spent) / net) if net else 0.0
     return RowPrices(
         prices=band.prices,
         totals=totals,
         set_up=prices.set_up,
+        to_minimum=total - reached,
         total=total,
         tax=tax,
+        card=card,
         margin=margin,
         band=band,
-        warnings=(BELOW_COST,) if net < cost else (),
+        warnings=(BELOW_COST,) if net < spent else (),
     )
 
 
@@ -300,10 +369,10 @@ def _band(
     ]
     open_prices = [next(step.price for step in reversed(path) if step.what != "ending") for path in paths]
     if before is not None:
-        least_cut = Fraction(min(before.prices)) / first_pairs
+        largest_cut = Fraction(min(before.prices)) / first_pairs
         for path, prior in zip(paths, before.prices, strict=True):
             ended = path[-1].price
-            held = _ended(Fraction(prior) - least_cut, policy.ending, policy.currency)
+            held = _ended(Fraction(prior) - largest_cut, policy.ending, policy.currency)
             if ended > prior:
                 sentence = "No more than a pair in a smaller order"
                 path.append(PairStep(what="band", sentence=sentence, price=prior))
@@ -311,7 +380,6 @@ def _band(
                 sentence = f"So that {first_pairs} pairs cost no less than {first_pairs - 1}"
                 path.append(PairStep(what="hold", sentence=sentence, price=held))
     prices = tuple(path[-1].price for path in paths)
-    income, net = Fraction(decimal_of(policy.setup.amount)) / first_pairs, 1 / shown_share(policy.tax)
     hidden = None
     reached = next((step for step in policy.breaks if step.pairs == first_pairs), None)
     if before is not None and prices == before.prices and reached is not None:
@@ -321,7 +389,7 @@ def _band(
         prices=prices,
         steps=tuple(tuple(path) for path in paths),
         hidden_break=hidden,
-        below_cost=any((Fraction(price) + income) * net < cost for price, cost in zip(prices, costs, strict=True)),
+        below_cost=False,
     )
 
 

@@ -36,7 +36,7 @@ def break_even_pairs(outlay: Decimal, total_price: Decimal, total_cost: Decimal,
     return math.ceil(Fraction(outlay) * pairs / contribution)
 
 
-def price_for_margin(margin: Decimal, cost: Fraction, step: Decimal) -> Decimal:
+def price_for_margin(margin: Decimal | Fraction, cost: Fraction, step: Decimal) -> Decimal:
     """Return the lowest price, in whole steps, with at least the given margin.
 
     Args:
@@ -82,7 +82,9 @@ def at_price(price: Fraction, cost: Fraction, list_price: Fraction) -> AtPrice:
     )
 
 
-def largest_discount(list_price: Fraction, cost: Fraction, margin: Decimal, step: Decimal) -> Fraction | None:
+def largest_discount(
+    list_price: Fraction, cost: Fraction, margin: Decimal | Fraction, step: Decimal
+) -> Fraction | None:
     r"""Return the largest discount that leaves a margin, as a share of the list price.
 
     None where the list price itself does not have it.

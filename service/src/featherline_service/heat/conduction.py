@@ -10,7 +10,7 @@ solved by one eigen-decomposition, ``K phi = rate M phi``; after that, the tempe
 Where shapes are written with leading batch axes ``...``, many stacks of one layout are solved together.
 
 A face held at a temperature is a face with a conductance of `HELD` times its layer's ``k / L``; a larger one would lose
-digits. An insulated face has a conductance of zero.
+precision. An insulated face has a conductance of zero.
 
 References:
     Karniadakis & Sherwin, Spectral/hp Element Methods for Computational Fluid Dynamics, 2nd ed. (2005), sections 2.3
@@ -55,7 +55,7 @@ class Stack(NamedTuple):
 class Layout(NamedTuple):
     """Numbering of the nodes: each layer's polynomial order and its first node's index; `size` nodes in all.
 
-    `bonded` tells of each layer but the last whether it shares its lowest node with the next layer.
+    `bonded` says, for each layer but the last, whether it shares its lowest node with the next layer.
     """
 
     orders: tuple[int, ...]
@@ -332,7 +332,7 @@ def first_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int
     nodes, because they crowd towards the layer's faces, and more with the square root of the digits wanted, because the
     front's foot is a Gaussian. A front is smoothed while it crosses the layers above, for a time of
     ``(sum L / sqrt(a))^2 / 2``. The factors were fitted to the orders that 400 random stacks need at 2 to 8 digits:
-    from 1 layer in 18 (2 digits) to 1 in 80 (5 digits) needs a higher order, which `resolved` finds.
+    from 1 layer in 18 (2 digits) to 1 in 80 (5 digits) needs a higher order, which `decompose_to_tolerance` finds.
     """
     crossing = stack.thickness_m / np.sqrt(stack.conductivity_w_mk / stack.capacity_j_m3k)
     above = np.cumsum(crossing, axis=-1) - crossing
@@ -340,7 +340,9 @@ def first_orders(stack: Stack, earliest_s: float, tolerance: float) -> tuple[int
     digits = -math.log10(tolerance)
     steepness = inverse_fourier.max(axis=0) ** 0.25
     guess = np.ceil(0.6 * digits - 0.6 + (3.5 * math.sqrt(digits) - 2.9) * steepness)
-    guess += guess == LOWEST_ORDER + 1  # at that order `layer_errors` looks at the coefficient of the order below too
+    guess += (
+        guess == LOWEST_ORDER + 1
+    )  # an error estimated at order 3 counts the coefficient of order 2 too, and is always large
     return tuple(int(order) for order in np.clip(guess, LOWEST_ORDER, HIGHEST_ORDER))
 
 

@@ -12,6 +12,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit.film_limits import taken_by, too_fine
 from featherline_service.questions.fit.mends import mends
+from featherline_service.questions.fit.reach import largest_held
 from featherline_service.questions.order import fine_detail, letter_spacing
 from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM, SizedArtwork, find_artwork, measures
 from featherline_service.questions.verdicts import worst
@@ -37,12 +38,13 @@ def measure(book: Book, request: ArtworkRequest) -> ArtworkAnswer:
     assert artwork is not None  # noqa: S101 - settle has raised where there is none
     if request.film is not None:
         artwork = letter_spacing.fitted(films[0], artwork)
-    smallest = {film.id: _smallest_scale(film, artwork) for film in films}
+    most = _most_enlarged(book, artwork)
+    smallest = {film.id: _smallest_scale(film, artwork, most) for film in films}
     return ArtworkAnswer(
         artwork=measures(artwork),
         proportions=_proportions(artwork),
         films=tuple(
-            _verdict(book, film, artwork, smallest[film.id])
+            _verdict(book, film, artwork, smallest[film.id], most)
             for film in sorted(films, key=lambda film: smallest[film.id] or math.inf)
         ),
         taken_by=tuple(film.id for film in taken_by(book, artwork)),
@@ -70,10 +72,17 @@ def _significant(share: float) -> float:
     return float(f"{share:.6g}")
 
 
-def _smallest_scale(film: Film, artwork: SizedArtwork) -> float | None:
+def _most_enlarged(book: Book, artwork: SizedArtwork) -> float:
+    """Return by how much an artwork may be enlarged for some platen of the book to hold it."""
+    figure = artwork.figure
+    held = largest_held(book.platens.values(), figure.width * artwork.scale, figure.height * artwork.scale)
+    return math.inf if held is None else held
+
+
+def _smallest_scale(film: Film, artwork: SizedArtwork, enlarged: float) -> float | None:
     """Return the scale of the smallest copy that a film does not decline, where a request may ask for it."""
     figure = artwork.figure
-    most = LARGEST_ARTWORK_MM / max(figure.width, figure.height)
+    most = min(LARGEST_ARTWORK_MM / max(figure.width, figure.height), enlarged * artwork.scale)
     try:
         return fine_detail.smallest_scale(
             film, figure, artwork.scale, most, lambda flaws: fine_detail.verdict(flaws) != "decline"
@@ -82,8 +91,8 @@ def _smallest_scale(film: Film, artwork: SizedArtwork) -> float | None:
         return None
 
 
-def _verdict(book: Book, film: Film, artwork: SizedArtwork, smallest: float | None) -> FilmVerdict:
-    mended = mends(book, film, artwork)
+def _verdict(book: Book, film: Film, artwork: SizedArtwork, smallest: float | None, enlarged: float) -> FilmVerdict:
+    mended = mends(book, film, artwork, most=enlarged)
     reasons = tuple(too_fine(book, film, artwork, mended))
     return FilmVerdict(
         film=film.id,

@@ -1,7 +1,7 @@
 """Content keys: small keys for computed values that are hashed by identity, such as figures.
 
-Looked up by the object itself, a result computed from it would hold it in memory, and would be lost with it, though it
-can be computed again. Its content key, the function and the arguments that it was computed from, has neither fault.
+A cache key that holds the object keeps it in memory, and no longer matches once the object is computed anew. The key
+of the function and the arguments that it was computed from does neither.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _ContentKey: Final = type(hashkey())  # a tuple that computes its hash once
 
 
 def content_key(value: Hashable) -> Hashable:
-    """Return the content key of a value; the value itself where it has none, as a number or a book."""
+    """Return the content key of a value; the value itself where it has none, such as a number or a book."""
     key: Hashable = getattr(value, "content_key", value)
     return key
 
@@ -47,7 +47,7 @@ def mark(value: Any, key: Callable[[], tuple[Hashable, ...]], weigh: Callable[[A
         weigh: Returns about how many bytes an argument takes.
 
     Raises:
-        TypeError: The value cannot have a further attribute.
+        TypeError: The class of the value allows no further attribute.
     """
 
     def small(argument: Hashable) -> Hashable:
@@ -61,5 +61,5 @@ def mark(value: Any, key: Callable[[], tuple[Hashable, ...]], weigh: Callable[[A
 
     for place, part in enumerate(value if isinstance(value, tuple) else (value,)):
         if hashed_by_identity(type(part)) and not hasattr(part, "content_key"):
-            # Past the guard of a frozen class.
+            # The class is frozen, so it is set through `object`.
             object.__setattr__(part, "content_key", hashkey(*map(small, key()), place))

@@ -527,6 +527,19 @@ def test_prepared_book_answers_the_same(book: Book) -> None:
     assert first == fits.check(book, request())
 
 
+def test_preparing_ends_when_the_service_stops(book: Book) -> None:
+    """No character is drawn once it is asked to stop."""
+    asked: list[bool] = []
+
+    def is_stopping() -> bool:
+        asked.append(len(asked) == 2)
+        return asked[-1]
+
+    placements.prepare(book, is_stopping)
+
+    assert [False, False, True] == asked
+
+
 def test_answer_is_the_same_each_time(book: Book) -> None:
     """The same question has the same answer, from the caches or not."""
     first = fits.check(book, request())

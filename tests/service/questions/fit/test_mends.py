@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import random
+import re
 from typing import Any
 
 import msgspec
@@ -121,6 +122,50 @@ def test_a_mend_says_whether_it_still_fits(book: Book) -> None:
     order = [(mend.verdict != "ready", mend.fits is False) for mend in fit.mends]
     assert sorted(order) == order
     assert height.fits or height.sentence not in fit.reasons[0].sentence
+
+
+@pytest.mark.slow
+def test_no_height_is_larger_than_panel_and_pad(book: Book) -> None:
+    """Of names on a quarter, no height to mend them makes them larger than the quarter's box or the largest pad."""
+    quarter = book.shoes["regatta-deck"].panels[0]
+    growth = 800.0 / 3.0 / 260.0  # EU 42 has a foot of 266.7 mm, drawn at 260 mm; around it grows less
+    xs = [float(x) for x in re.findall(r"([0-9.]+) [0-9.]+", quarter.outline)]
+    ys = [float(y) for y in re.findall(r"[0-9.]+ ([0-9.]+)", quarter.outline)]
+    pads = [book.platens[name] for name in book.presses["swing"].platens if "outer" in book.platens[name].faces]
+    held = max(pad.length_mm - 2.0 * pad.rim_mm for pad in pads)
+    heights = 0
+    for text, font, height, film in names(40):
+        fit = placed(book, film, lettered(text, font=font, letter_height=height))
+        for mend in fit.mends:
+            if mend.kind == "height":
+                heights += 1
+                scale = float(str(mend.value).split()[0]) / float(height.split()[0])
+                assert scale * fit.artwork.width_mm < min(growth * (max(xs) - min(xs)), held)
+                assert scale * fit.artwork.height_mm < growth * (max(ys) - min(ys))
+    assert heights > 5
+
+
+def test_that_nothing_mends_it_is_said(book: Book) -> None:
+    """A hair no film takes, too long for panel and pads once it is thick enough: its reason offers nothing."""
+    hair = {"kind": "path", "d": "M0 0H80V0.05H0Z", "height": "0.05 mm"}
+    fit = placed(book, "smooth", hair)
+    alone = judged(book, "smooth", hair)
+
+    assert ((), ()) == (fit.mends, alone.mends)
+    assert None is alone.smallest
+    for reasons in (fit.reasons, alone.reasons):
+        sentence = next(reason.sentence for reason in reasons if reason.code == "fit.fine-stroke")
+        assert "of the book mends that: change the artwork." in sentence
+
+
+def test_what_does_not_fit_is_said_to_need_another_place(book: Book) -> None:
+    """A bar that is thick enough only once it is too wide for where it is: what mends it is said not to fit there."""
+    bar = {"kind": "path", "d": "M0 0H40V0.4H0Z", "height": "0.4 mm"}
+    fit = placed(book, "smooth", bar, pose={"kind": "at", "x": "30 mm", "y": "-4 mm"})
+    sentence = next(reason.sentence for reason in fit.reasons if reason.code == "fit.fine-stroke")
+
+    assert {False} == {mend.fits for mend in fit.mends}
+    assert sentence.endswith("So it does not fit where it is asked for: move it, or take another panel.")
 
 
 def test_what_can_be_cut_has_no_mends(book: Book) -> None:

@@ -213,3 +213,16 @@ def test_placements_that_need_platens_of_their_own_are_loaded_apart(book: Book) 
     assert [(1, (0,)), (2, (1,))] == [(one.loading, one.placements) for one in answer.pressings]
     fitted = [step.sentence for one in answer.pressings for step in one.recipe.steps if step.do == "platen"]
     assert ["Long form" in fitted[0], "Tall form" in fitted[1]] == [True, True]
+
+
+def test_a_shoe_as_long_as_the_platen_needs_goes_on(book: Book) -> None:
+    """A rounding error below the smallest inside length is none; a hundredth of a millimetre is one, and is seen."""
+    pad = replace(book.platens["shoe-form"], smallest_inside_length_mm=0.1 + 0.2)
+    least = 100.0 * (0.1 + 0.2)
+    own = with_platens(book, replace(pad, id="own", smallest_inside_length_mm=least))
+
+    assert least > 30.0
+    assert ("own",) == fits.check(own, asked(shoe={**RULER, "inside_length": "30 mm"})).platens
+    (reason,) = reasons(fits.check(own, asked(shoe={**RULER, "inside_length": "29.99 mm"})), "fit.reach")
+    assert "is 29.9 mm long inside" in reason.sentence
+    assert "needs 30.0 mm" in reason.sentence

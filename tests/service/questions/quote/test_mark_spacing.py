@@ -112,3 +112,35 @@ def test_an_outline_that_cannot_be_drawn_is_refused(book: Book) -> None:
         overlaps(book, mark(old_marks=(OldMark(film="smooth"), OldMark(film="smooth", outline="never"))))
     faults = [*refused.value.faults, *broken.value.faults]
     assert ["/placements/0/old_marks/0/outline", "/placements/0/old_marks/1/outline"] == [it.pointer for it in faults]
+
+
+# Drawn over the heel's edge: 4 mm of it lie on the heel, 14 mm on the quarter beside it.
+OVER_THE_JOIN = OldMark(film="smooth", outline="M22 -4H40V4H22Z")
+
+
+def test_an_old_mark_reaches_over_a_join(book: Book) -> None:
+    """Given with a mark on the heel, it is kept clear of by marks on the quarters that are sewn to it."""
+    heel = mark(panel="heel", x="-5 mm", old_marks=(OVER_THE_JOIN,))
+    quarter = mark(x="-54 mm", y="-4 mm")
+    (reason,) = overlaps(book, heel, quarter)
+    assert ("/placements/1", "mm") == (reason.subject, reason.unit)
+    assert "the old mark of smooth film on panel heel" in reason.sentence
+    assert [] == overlaps(book, heel, mark(x="-30 mm"))
+    assert [] == overlaps(book, heel, replace(quarter, panel="inner-quarter"))
+
+
+def test_the_other_side_of_the_heel_meets_the_inner_quarter(book: Book) -> None:
+    """The inner quarter, drawn of the left shoe, is mirrored where it lies beside the heel of the right one."""
+    other_side = replace(OVER_THE_JOIN, outline="M-22 -4H-40V4H-22Z")
+    heel = mark(panel="heel", x="5 mm", old_marks=(other_side,))
+    (reason,) = overlaps(book, heel, mark(panel="inner-quarter", x="-54 mm", y="-1 mm"))
+    assert reason.subject == "/placements/1"
+    assert [] == overlaps(book, heel, mark(x="-54 mm", y="-4 mm"))
+
+
+def test_without_a_join_panels_do_not_meet(book: Book) -> None:
+    """An old mark over the edge of a panel that is joined to none counts on its own panel alone."""
+    shoe = replace(book.shoes["regatta-deck"], joins=())
+    bare = replace(book, shoes={**book.shoes, "regatta-deck": shoe})
+    heel = mark(panel="heel", x="-5 mm", old_marks=(OVER_THE_JOIN,))
+    assert [] == overlaps(bare, heel, mark(x="-54 mm", y="-4 mm"))

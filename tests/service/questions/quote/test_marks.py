@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import plain_marks
 import pytest
 from msgspec.structs import replace
 
@@ -13,6 +14,14 @@ from featherline.wire.shoes import BookShoe, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import bench_cards, quotes
+from featherline_service.questions.quote.marks import (
+    capitalised,
+    films_there,
+    height,
+    is_below,
+    lower_marks,
+    places_of_mark,
+)
 
 SHIELD = PathArtwork(d="M0 0H30V30H0Z", height="24 mm")
 NUMBER = TextArtwork(text="7", font="plain", height="12 mm")
@@ -33,6 +42,89 @@ def order(*placements: Placement) -> Order:
 def codes(answer: QuoteAnswer) -> set[str]:
     """Return the codes of an answer's reasons."""
     return {reason.code for reason in answer.reasons}
+
+
+def test_a_mark_is_pointed_at_and_named_by_its_placement(book: Book) -> None:
+    """A backing by its own part of it; what a mark lies on is said at `onto`, or by its backing."""
+    order = plain_marks.read(book, mark(SHIELD), mark(onto=0, backing=BACKING), mark(panel="inner-quarter"))
+    marks = plain_marks.marks_of(book, order)
+
+    assert ["/placements/0", "/placements/1/backing", "/placements/1", "/placements/2"] == [it.pointer for it in marks]
+    assert ["/placements/0/onto", "/placements/1/onto", "/placements/1/backing", "/placements/2/onto"] == [
+        it.onto_pointer for it in marks
+    ]
+    assert [
+        "placement 1 (drawing)",
+        "the backing of placement 2 (7)",
+        "placement 2 (7)",
+        "placement 3 (7)",
+    ] == [it.name for it in marks]
+    assert "The backing of placement 2 (7)" == capitalised(marks[1].name)
+
+
+def test_a_mark_lies_on_its_backing_and_that_on_the_mark_below(book: Book) -> None:
+    """The places are those among all marks, backings counted; heights count every mark below."""
+    order = plain_marks.read(book, mark(onto=1, backing=BACKING), mark(SHIELD), mark(panel="inner-quarter"))
+    marks = plain_marks.marks_of(book, order)
+
+    assert [2, 0, None, None] == lower_marks(order)
+    assert [1, 2, 0, 0] == [height(marks, it) for it in marks]
+    below = [[at for at in range(4) if is_below(marks, upper, at)] for upper in range(4)]
+    assert [[2], [0, 2], [], []] == below
+
+
+def test_films_below_and_beside_a_mark_are_those_on_the_panel(book: Book) -> None:
+    """Old ones without their outlines, each once; of the order those below, the lowest first, the nearest under it."""
+    old = OldMark(film="glow", outline="M0 0H5V5H0Z")
+    twin = OldMark(film="glow", outline="M20 0H25V5H20Z")
+    order = plain_marks.read(
+        book,
+        mark(SHIELD, film="stretch", colour="chalk", old_marks=(old, twin)),
+        mark(
+            onto=0, backing=replace(BACKING, film="flake", colour=book.films["flake"].colours[0].id), old_marks=(twin,)
+        ),
+    )
+    lower = lower_marks(order)
+    beside, stretch, flake = (
+        OldMark(film="glow"),
+        OldMark(film="stretch", under=True),
+        OldMark(film="flake", under=True),
+    )
+
+    assert (beside, beside) == films_there(order, lower, 0)
+    assert (beside, stretch) == films_there(order, lower, 1)
+    assert (beside, stretch, flake) == films_there(order, lower, 2)
+
+
+def test_parts_of_a_marks_questions_are_parts_of_its_order(book: Book) -> None:
+    """Shoe and press are the order's; film, colour and artwork of a backing are at the backing."""
+    order = plain_marks.read(book, mark(SHIELD), mark(onto=0, backing=BACKING))
+    lowest, backing, number = (places_of_mark(it) for it in plain_marks.marks_of(book, order))
+    parts = ("/shoe/size", "/press", "/film", "/colour", "/artwork/d", "/onto/old_marks/0", "/onto/shoe/size", "/pose")
+
+    assert [
+        "/shoe/size",
+        "/press",
+        "/placements/0/film",
+        "/placements/0/colour",
+        "/placements/0/artwork/d",
+        "/placements/0/old_marks/0",
+        "/shoe/size",
+        "/placements/0/pose",
+    ] == [lowest.pointer(part) for part in parts]
+    assert [
+        "/shoe/size",
+        "/press",
+        "/placements/1/backing/film",
+        "/placements/1/backing/colour",
+        "/placements/1/backing",
+        "/placements/1/onto",
+        "/shoe/size",
+        "/placements/1/pose",
+    ] == [backing.pointer(part) for part in parts]
+    assert ["/placements/1/film", "/placements/1/artwork/d", "/placements/1/backing"] == [
+        number.pointer(part) for part in ("/film", "/artwork/d", "/onto/old_marks/0")
+    ]
 
 
 @pytest.mark.parametrize("films", [("smooth", "stretch"), ("stretch", "smooth")])

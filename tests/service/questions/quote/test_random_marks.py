@@ -10,16 +10,21 @@ import pytest
 import shapely
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from featherline.wire.artworks import Anchored, At, Centred, Footprint, PathArtwork, Pose, Searched
 from featherline.wire.costs import Backing, Order, Placement
 from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.recipes import OldMark
+from featherline.wire.records import Join
 from featherline.wire.shoes import BookShoe, Size
 from featherline_service.book.loader import load
+from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import quotes
+from featherline_service.shape import shoe_sizes
 
 BOOK: Final = load()
 ROUNDING: Final = 0.002
@@ -204,3 +209,107 @@ def test_marks_are_apart_or_stacked_on_purpose(order: Order) -> None:
     if certain:
         assert (not apart) == ("fit.overlap" in codes)
         assert (not on_others) == ("fit.off-mark" in codes)
+
+
+def sewn() -> Book:
+    """Return a book whose deck shoe has a heel and quarters with straight edges, one drawn at a slant, sewn together.
+
+    Each panel is centred on the origin of its drawing.
+    """
+    deck = BOOK.shoes["regatta-deck"]
+    shapes = {
+        "heel": "M-25 -25H25V25H-25Z",
+        "outer-quarter": "M-50 -20 L40 -32.5 L50 15 L-35 30 Z",
+        "inner-quarter": "M-40 -25H40V25H-40Z",
+    }
+    panels = tuple(
+        replace(panel, outline=shapes[panel.id], keep_outs=(), centre_mm=(0.0, 0.0))
+        for panel in deck.panels
+        if panel.id in shapes
+    )
+    joins = (
+        Join(panel="heel", ends_mm=((25, -25), (25, 25)), other="outer-quarter", other_ends_mm=((-50, -20), (-35, 30))),
+        Join(
+            panel="inner-quarter",
+            ends_mm=((-40, -25), (-40, 25)),
+            other="heel",
+            other_ends_mm=((-25, -25), (-25, 25)),
+        ),
+    )
+    return replace(BOOK, shoes={**BOOK.shoes, "regatta-deck": replace(deck, panels=panels, joins=joins)})
+
+
+SEWN: Final = sewn()
+FOOT: Final = 800.0 / 3.0
+"""[mm] Of EU 42: two thirds of a centimetre a size, the last two sizes longer than the foot (from memory)."""
+
+
+@st.composite
+def sewn_orders(draw: st.DrawFn) -> Order:
+    """Draw an order on the heel and one quarter of the sewn shoe, near their join, with an old mark on the heel."""
+    quarter = draw(st.sampled_from(["outer-quarter", "inner-quarter"]))
+    towards = 1 if quarter == "outer-quarter" else -1
+    side, low = draw(st.integers(8, 40)), draw(st.integers(-20, 10))
+    near, far = sorted((towards * side, towards * (side - draw(st.integers(6, 20)))))
+    old = OldMark(film="smooth", outline=f"M{near} {low}H{far}V{low + 8}H{near}Z")
+    marks = []
+    for panel, x in (("heel", towards * draw(st.integers(0, 22))), (quarter, draw(st.integers(-42, -20)))):
+        artwork = PathArtwork(d=path(SHAPES[draw(st.sampled_from(["square", "corner"]))]), height="6 mm")
+        marks.append(
+            Placement(
+                panel=panel,
+                sides=draw(st.sampled_from(["both", "left", "right"])),
+                film="smooth",
+                colour="chalk",
+                artwork=artwork,
+                pose=At(x=f"{x} mm", y=f"{draw(st.integers(-18, 18))} mm"),
+                clearance=draw(st.sampled_from(["0 mm", "1 mm", "3 mm"])),
+                old_marks=(old,) if panel == "heel" else (),
+            )
+        )
+    return Order(shoe=BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42")), placements=tuple(marks))
+
+
+def laid_beside_the_heel(region: BaseGeometry, quarter: str, along: float, around: float) -> BaseGeometry:
+    """Return a region of a quarter in the heel's drawing, y upwards: by complex numbers, a turn is a product."""
+    if quarter == "inner-quarter":  # of the left shoe: mirrored, and its back edge on the heel's left one
+        mirrored = affinity.scale(region, -1.0, 1.0, origin=(0, 0))
+        return affinity.translate(mirrored, -25.0 * around - 40.0 * along, 0.0)
+    first, second = complex(-50 * along, 20 * around), complex(-35 * along, -30 * around)
+    turn = (second - first) / abs(second - first) / -1j
+    turned = affinity.affine_transform(region, (turn.real, turn.imag, -turn.imag, turn.real, 0.0, 0.0))
+    middle = (first + second) / 2.0 * turn.conjugate()
+    return affinity.translate(turned, 25.0 * around - middle.real, -middle.imag)
+
+
+@pytest.mark.slow
+@given(sewn_orders())
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+def test_marks_on_joined_panels_are_apart(order: Order) -> None:
+    """Across a join, marks that fit are a clearance apart, and what is said of an old mark over it is so."""
+    answer = quotes.compose(SEWN, order)
+    deck = SEWN.shoes["regatta-deck"]
+    along, around = shoe_sizes.growth(FOOT, deck.reference_foot_mm, deck.reference_girth_mm)
+    heel, quarter = order.placements
+    (old,) = heel.old_marks
+    assert old.outline is not None
+    x0, y0, x1, y1 = (float(number) for number in old.outline[1:-1].replace("H", " ").replace("V", " ").split()[:4])
+    film = shapely.box(min(x0, x1), -max(y0, y1), max(x0, x1), -min(y0, y1))
+    near, certain = False, True
+    for foot in ("left", "right"):
+        drawn = on_foot(order, answer, foot)
+        if (1, False) not in drawn:
+            continue
+        beside = laid_beside_the_heel(drawn[1, False].counted, quarter.panel, along, around)
+        clearance = drawn[1, False].clearance
+        if answer.verdict != "decline" and (0, False) in drawn:
+            first = drawn[0, False]
+            assert shapely.distance(first.counted, beside) > max(first.clearance, clearance) - ROUNDING
+            assert shapely.intersection(first.counted, beside).area < ROUNDING
+        if heel.sides in {"both", foot}:
+            gap = shapely.distance(film, beside)
+            near |= gap < clearance or shapely.intersection(film, beside).area > 0.0
+            certain &= abs(gap - clearance) > BORDERLINE
+    said = [it for it in answer.reasons if it.code == "fit.overlap" and it.subject == "/placements/1"]
+    if certain:
+        assert near == bool(said)

@@ -268,11 +268,10 @@ def test_surface_that_some_candidates_have(book: Book) -> None:
 
 
 def test_protective_footwear(book: Book) -> None:
-    """Certified protective footwear is never ready: its maker's consent comes first."""
+    """Certified protective footwear is declined: its maker's consent comes first."""
     recipe = resolve(book, deck_shoe(shoe="yard-boot"))
-    assert ("trial", "trial") == (recipe.verdict, codes(recipe)["shoe.protective"])
-    assert ["consent"] == [step.do for step in recipe.steps]
-    assert "Do not press" in recipe.steps[0].sentence
+    assert ("decline", {"shoe.protective": "decline"}) == (recipe.verdict, codes(recipe))
+    assert "do not press it" in recipe.reasons[0].sentence
 
 
 def test_protective_footwear_with_its_makers_consent(book: Book) -> None:

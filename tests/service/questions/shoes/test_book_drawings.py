@@ -44,3 +44,23 @@ def test_every_drawing_that_is_none_is_told(book: Book) -> None:
         ("platens", "shoe-form", "outline"),
     } == {(fault.file, fault.record, fault.key) for fault in told.value.faults}
     assert all(fault.advice for fault in told.value.faults)
+
+
+def test_joined_panels_lie_beside_each_other(book: Book) -> None:
+    """Ends off their outlines, edges of two lengths, and panels that would lie on one another are told."""
+    deck = book.shoes["regatta-deck"]
+    good, right = deck.joins[0], deck.joins[1]
+    (top, bottom) = good.other_ends_mm
+    off = replace(good, ends_mm=((49.0, 4.0), (30.0, 30.0)))
+    short = replace(good, other_ends_mm=(top, (1.1, 31.0)))
+    folded = replace(good, other_ends_mm=(bottom, top))
+    shoe = replace(deck, joins=(off, short, folded, right))
+
+    with pytest.raises(BookError) as told:
+        book_drawings.draw(replace(book, shoes={**book.shoes, "regatta-deck": shoe}))
+
+    faults = {fault.key: fault.advice for fault in told.value.faults}
+    assert ["joins[0].ends_mm", "joins[1].other_ends_mm", "joins[2].other_ends_mm"] == list(faults)
+    assert "off the outline of heel" in faults["joins[0].ends_mm"]
+    assert "mm long" in faults["joins[1].other_ends_mm"]
+    assert "other order" in faults["joins[2].other_ends_mm"]

@@ -15,6 +15,8 @@ from featherline_service.questions.order.artwork_sizes import SizedArtwork
 from featherline_service.questions.order.fine_detail import Flaw
 
 _WIDTHS: Final = {"fit.fine-stroke": "The narrowest stroke", "fit.fine-gap": "The narrowest gap"}
+_ADVISED: Final = frozenset({"fit.touch", "fit.fine-tip", "fit.fine-notch"})
+"""Flaws whose sentences say what to change in the artwork."""
 _NEXT_TO_LETTERS: Final = 1.0 + 1e-9
 
 
@@ -25,13 +27,14 @@ def taken_by(book: Book, artwork: SizedArtwork) -> list[Film]:
 
 def too_fine(book: Book, film: Film, artwork: SizedArtwork, mends: Sequence[Mend]) -> Iterator[Reason]:
     """Yield the details of an artwork that are too fine for a film, and what mends them; that letters were spaced."""
-    cure = _cure(book, mends)
+    cure = _cure(book, mends) if mends else ""
+    uncured = " No letter spacing, height, font or film of the book mends that: change the artwork."
     for flaw in fine_detail.flaws(film, artwork.figure, artwork.scale):
         yield Reason(
             code=flaw.code,
             verdict=flaw.verdict,
             subject="/artwork",
-            sentence=f"{_say(film, artwork, flaw)}{cure}",
+            sentence=f"{_say(film, artwork, flaw)}{cure if mends or flaw.code in _ADVISED else uncured}",
             measure=round(flaw.measure, 4),
             limit=flaw.limit,
             unit="mm2" if flaw.code == "fit.fine-island" else "mm",
@@ -96,11 +99,14 @@ def _say_tip(film: Film, artwork: SizedArtwork, flaw: Flaw) -> str:
 
 def _cure(book: Book, mends: Sequence[Mend]) -> str:
     """Return sentences of what mends an artwork, the films in one; of what does not fit only if nothing else does."""
-    mends = [mend for mend in mends if mend.fits is not False] or mends
+    fitting = [mend for mend in mends if mend.fits is not False]
+    mends = fitting or mends
     said = [mend.sentence for mend in mends if mend.kind != "film"]
     films = [book.films[str(mend.value)].name for mend in mends if mend.kind == "film" and mend.verdict == "ready"]
     if films:
         said.append(f"At this size these films take it: {'; '.join(films)}.")
+    if not fitting:
+        said.append("So it does not fit where it is asked for: move it, or take another panel.")
     return "".join(f" {sentence}" for sentence in said)
 
 

@@ -14,6 +14,7 @@ from featherline_service.contrast import TONE_ON_TONE_RATIO
 from featherline_service.quantities import say_lengths, say_numbers
 from featherline_service.questions.fit import reach
 from featherline_service.questions.order.placements import Placement
+from featherline_service.questions.shoes.makers_consents import is_missing, without_consent
 from featherline_service.questions.shoes.presses import PSI_KPA, pressure_kpa
 from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import curvature, wrapping
@@ -159,6 +160,12 @@ def measured(placement: Placement) -> Iterator[Reason]:
             subject="/shoe",
             sentence="The shoe is known by a ruler and its tongue label alone: try the film where it does not show.",
         )
+
+
+def protective(placement: Placement) -> Iterator[Reason]:
+    """Yield that protective footwear is not marked before its maker's consent is stated."""
+    if is_missing(placement.shoe.model, consented=placement.shoe.makers_consent):
+        yield without_consent("/shoe/makers_consent")
 
 
 def not_upright(placement: Placement) -> Iterator[Reason]:

@@ -49,13 +49,20 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
     if placement.position.largest is not None:
         largest = max(placement.position.largest, largest or 0.0)
     contrast = _contrast(placement)
-    mended = mends.mends(book, placement.film, placement.artwork, lambda artwork: _fits_as(placement, artwork))
+    mended = mends.mends(
+        book,
+        placement.film,
+        placement.artwork,
+        lambda artwork: _fits_as(placement, artwork),
+        most=_most_enlarged(book, placement),
+    )
     reasons = (
         *(() if fits else fit_reasons.outside(placement, room, largest)),
         *film_limits.too_fine(book, placement.film, placement.artwork, mended),
         *fit_reasons.curved(book, placement),
         *reach.reasons(book, placement),
         *fit_reasons.measured(placement),
+        *fit_reasons.protective(placement),
         *fit_reasons.not_upright(placement),
         *fit_reasons.tone_on_tone(contrast),
     )
@@ -130,6 +137,18 @@ def _fits_with(placement: Placement, letter_height: float) -> bool:
     return _fits_at(
         placement.shape.area, placement.seen, letter_height / capital, placement.position.datum, placement.clearance
     )
+
+
+def _most_enlarged(book: Book, placement: Placement) -> float:
+    """Return by how much an artwork may be enlarged, turned as asked, for the panel and a platen to take it anywhere.
+
+    That its box is no larger than the free area's, and lies on a pad, is needed and not enough.
+    """
+    extent = placement.extent
+    left, low, right, high = placement.shape.area.region.bounds or (0.0, 0.0, 0.0, 0.0)
+    edges = 2.0 * placement.clearance
+    held = reach.largest_held(reach.platens_that_take(book, placement), *extent)
+    return min((right - left - edges) / extent[0], (high - low - edges) / extent[1], math.inf if held is None else held)
 
 
 def _fits_as(placement: Placement, artwork: SizedArtwork) -> bool:

@@ -24,7 +24,9 @@ _Change = tuple[int, float]
 """How much a mend changes: whether letters, font or film, and by how much."""
 
 
-def mends(book: Book, film: Film, artwork: SizedArtwork, fits: Fits | None = None) -> tuple[Mend, ...]:
+def mends(
+    book: Book, film: Film, artwork: SizedArtwork, fits: Fits | None = None, *, most: float = math.inf
+) -> tuple[Mend, ...]:
     """Return what mends an artwork for a film, in the order of `featherline.wire.measures.Mends`.
 
     Args:
@@ -32,13 +34,14 @@ def mends(book: Book, film: Film, artwork: SizedArtwork, fits: Fits | None = Non
         film: The film asked for.
         artwork: The artwork asked for.
         fits: Whether a changed artwork fits the panel; None without a panel.
+        most: By how much the artwork may be enlarged for panel and press to take it anywhere.
     """
     now = fine_detail.verdict(fine_detail.flaws(film, artwork.figure, artwork.scale))
     if now == "ready":
         return ()
     listed = [
         *_spacing(film, artwork, fits),
-        *_height(film, artwork, now, fits),
+        *_height(film, artwork, now, fits, most),
         *_fonts(book, film, artwork, now, fits),
         *_films(book, film, artwork, now, fits),
     ]
@@ -66,15 +69,17 @@ def _spacing(film: Film, artwork: SizedArtwork, fits: Fits | None) -> Iterator[t
     )
 
 
-def _height(film: Film, artwork: SizedArtwork, now: Verdict, fits: Fits | None) -> Iterator[tuple[_Change, Mend]]:
+def _height(
+    film: Film, artwork: SizedArtwork, now: Verdict, fits: Fits | None, most: float
+) -> Iterator[tuple[_Change, Mend]]:
     figure = artwork.figure
-    most = LARGEST_ARTWORK_MM / max(figure.width, figure.height)
+    largest = min(LARGEST_ARTWORK_MM / max(figure.width, figure.height), most * artwork.scale)
 
     def better(found: tuple[Flaw, ...]) -> bool:
         return _is_better(fine_detail.verdict(found), now)
 
     try:
-        scale = fine_detail.smallest_scale(film, figure, artwork.scale, most, better)
+        scale = fine_detail.smallest_scale(film, figure, artwork.scale, largest, better)
         if scale is None:
             return
         by_letters = artwork.by_letters and figure.capital is not None
@@ -82,7 +87,7 @@ def _height(film: Film, artwork: SizedArtwork, now: Verdict, fits: Fits | None) 
         height = say_bound(unit * scale, artwork.units, upwards=True)
         larger = artwork.sized(millimetres(height) / unit)
         found = fine_detail.flaws(film, figure, larger.scale)
-        if not better(found) or larger.scale > most:
+        if not better(found) or larger.scale > largest:
             return
         still_fits = None if fits is None else fits(larger)
     except DrawingError:  # a larger drawing has finer curves

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 import shapely
@@ -15,7 +15,7 @@ from featherline_service.questions.shoes.presses import pad_outline, platens_for
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.figures import FittedRegion
 from featherline_service.shape.placement import anchors, containment, pads
-from featherline_service.shape.placement.containment import FreeArea, Pose
+from featherline_service.shape.placement.containment import ROUNDING_MM, FreeArea, Pose
 
 FEATHERLINE: Final = "featherline"
 _ROUNDING: Final = 1e-6  # for an artwork that a pad just holds
@@ -34,8 +34,18 @@ def platens_that_hold(book: Book, placement: Placement) -> list[Platen]:
     """Return the platens that take the shoe, hold the artwork and keep clear of the sole, the best first."""
     gap = _sole_gap(placement)
     return [
-        platen for platen in platens_that_take(book, placement) if _holds(placement, platen) and platen.rim_mm <= gap
+        platen
+        for platen in platens_that_take(book, placement)
+        if _holds(placement, platen) and platen.rim_mm <= gap + ROUNDING_MM
     ]
+
+
+def largest_held(platens: Iterable[Platen], width: float, height: float) -> float | None:
+    """Return by how much a box may be enlarged, or must be made smaller, to lie on the pad that takes most of it.
+
+    None without a platen.
+    """
+    return max((_share_held(platen, width, height) for platen in platens), default=None)
 
 
 def reasons(book: Book, placement: Placement) -> Iterator[Reason]:
@@ -105,7 +115,7 @@ def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
         )
     elif not holding_it:
         yield _too_large(placement, max(taking, key=lambda platen: _share_held(platen, *placement.extent)))
-    elif not any(platen.rim_mm <= _sole_gap(placement) for platen in holding_it):
+    elif not any(platen.rim_mm <= _sole_gap(placement) + ROUNDING_MM for platen in holding_it):
         yield _at_the_sole(placement, min(holding_it, key=lambda platen: platen.rim_mm))
     elif inside_length is None:
         yield Reason(
@@ -170,7 +180,7 @@ def _opening(placement: Placement) -> Iterator[Reason]:
             limit=press.opening_mm,
             unit="mm",
         )
-    elif height > press.opening_mm:
+    elif height > press.opening_mm + ROUNDING_MM:
         yield Reason(
             code="fit.opening",
             verdict="decline",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final, Literal
@@ -106,8 +107,8 @@ class Placement:
         return say_bound(length_mm, self.artwork.units, upwards=upwards)
 
 
-def prepare(book: Book) -> None:
-    """Draw and measure every font's capitals and digits, which most requests need.
+def prepare(book: Book, is_stopping: Callable[[], bool] = lambda: False) -> None:
+    """Draw and measure every font's capitals and digits, which most requests need, until the service is to stop.
 
     Only the first requests' time depends on it. The computation lock is free between characters,
     so that a request meanwhile waits for one at the most.
@@ -115,6 +116,8 @@ def prepare(book: Book) -> None:
     for file in book.font_files.values():
         face = text_outlines.typeface(file)
         for character in COMMON_CHARACTERS:
+            if is_stopping():
+                return
             if face.font.get_nominal_glyph(ord(character)):
                 with computation_lock.hold():
                     figures.of_text(face, character)

@@ -16,11 +16,14 @@ from featherline_service.cost.bench_simulation import (
     ChangeTime,
     Platen,
     Preparation,
+    PressingTimes,
     Ramp,
     bench_times,
+    pressing_times,
 )
 from featherline_service.cost.times import Closing, Cut, HandWork, Run, hand_work, total_cutting_s, total_weeding_s
 from featherline_service.questions.checks import Checks
+from featherline_service.runtime.cache import cached
 
 _PLAIN: Final = records.Workplace()
 
@@ -33,35 +36,37 @@ class BenchWork(Struct, frozen=True, kw_only=True):
     cutter_s: float
 
 
-def bench_work(book: Book, cuts: Sequence[Cut], runs: Sequence[Run], film_loads: int, checks: Checks) -> BenchWork:
+def bench_work(
+    book: Book, cuts: Sequence[Cut], runs: Sequence[Run], film_loads: int, checks: Checks, *, tried_s: float = 0.0
+) -> BenchWork:
     """Return the work of runs on the book's bench, for pieces cut from so many loads of film.
+
+    Of trials, which take one operator `tried_s`, the times have the hands and the whole, and the work by kind nothing.
 
     Raises:
         RefusedError: the platen of the book never reaches a setting.
     """
-    place = book.bench.workplace or _PLAIN
+    place = _place(book)
     handling, cutter = book.rates[book.bench.rates].handling, book.cutters[book.bench.cutter]
     cut_s = total_cutting_s(cuts, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2)
-    runs = _numbered_alike(runs)
     preparation = Preparation(
-        order_s=handling.order_s,
+        order_s=handling.order_s + tried_s,
         load_film_s=film_loads * handling.load_film_s,
         # The cutter may take longer to load than the hands.
         cut_s=cut_s + film_loads * max(0.0, cutter.load_s - handling.load_film_s),
         weed_s=total_weeding_s(cuts, handling),
     )
     try:
-        times = bench_times(
-            runs, _bench(place), handling, change_s=_change(place, runs, book.bench.room_c), preparation=preparation
-        )
+        pressing = _pressing_times(book, _numbered_alike(runs))
     except ValueError as error:
         checks.refuse("", f"{error}: mend the workplace of the bench in the book")
+    times = bench_times(pressing, _bench(place), preparation)
     hands = hand_work(
         cuts,
         runs,
         film_loads=film_loads,
-        settings_made=times.settings_made,
-        shoes_laid=times.shoes_laid,
+        settings_made=pressing.settings_made,
+        shoes_laid=pressing.shoes_laid,
         handling=handling,
     )
     closed = sum(closing.closed(run.pairs) for run in runs for closing in run.closings)
@@ -73,6 +78,22 @@ def bench_work(book: Book, cuts: Sequence[Cut], runs: Sequence[Run], film_loads:
         HandWork(detail="Hands idle, paid", seconds=times.idle_s if place.idle_paid else 0.0, grows_with="pairs"),
     )
     return BenchWork(hands=(*hands[:-2], *waits, *hands[-2:]), times=times, cutter_s=cut_s + film_loads * cutter.load_s)
+
+
+@cached
+def _pressing_times(book: Book, runs: tuple[Run, ...]) -> PressingTimes:
+    """Return the times of pressing runs on the book's bench: rows and orders that differ by their artwork share them.
+
+    Raises:
+        ValueError: the platen of the book never reaches a setting.
+    """
+    place = _place(book)
+    change_s = _change(place, runs, book.bench.room_c)
+    return pressing_times(runs, _bench(place), book.rates[book.bench.rates].handling, change_s=change_s)
+
+
+def _place(book: Book) -> records.Workplace:
+    return book.bench.workplace or _PLAIN
 
 
 def _bench(place: records.Workplace) -> Bench:
@@ -116,7 +137,7 @@ def _change(place: records.Workplace, runs: Sequence[Run], room_c: float) -> Cha
     return change_s
 
 
-def _numbered_alike(runs: Sequence[Run]) -> list[Run]:
+def _numbered_alike(runs: Sequence[Run]) -> tuple[Run, ...]:
     """Return runs with their settings numbered by what is pressed at them, whatever the order of a roster's rows."""
     uses: dict[int, list[tuple[float, ...]]] = {}
     for run in runs:
@@ -124,9 +145,9 @@ def _numbered_alike(runs: Sequence[Run]) -> list[Run]:
             uses.setdefault(one.setting, []).append((*_measures(one), float(run.pairs)))
     order = sorted(uses, key=lambda setting: sorted(uses[setting]))
     numbers = {setting: number for number, setting in enumerate(order)}
-    return [
+    return tuple(
         replace(run, closings=tuple(replace(one, setting=numbers[one.setting]) for one in run.closings)) for run in runs
-    ]
+    )
 
 
 def _measures(one: Closing) -> tuple[float, ...]:

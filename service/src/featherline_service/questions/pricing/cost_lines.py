@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.wire.costs import Cost, CostLine, Times
 from featherline.wire.money import Charge
@@ -15,6 +16,7 @@ from featherline.wire.records import Cover, Rates, ShoeModel
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import MATERIAL, OVERHEAD_BASE, cost_line, total
 from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic, minor_step, money
+from featherline_service.cost.order_risk import OrderLine
 from featherline_service.cost.spoilage import chance_of_any
 from featherline_service.cost.times import (
     Closing,
@@ -25,9 +27,10 @@ from featherline_service.cost.times import (
     working_days,
 )
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.pricing import order_costs
 from featherline_service.questions.pricing.bench_work import bench_work
 from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
-from featherline_service.questions.pricing.terms import Terms
+from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork, trial_lines
 
 _HOUR_S: Final = 3600
@@ -54,7 +57,7 @@ class Part(Struct, frozen=True, kw_only=True):
     """Pairs that are all worked alike: a whole order, or a row of a roster. `shoe` is None where it is not in the book.
 
     `characters` are those of the texts on one pair, counted on each shoe that bears them. `trials` come before the
-    pairs, each once.
+    pairs, each once. `drawings` are to be prepared once; the rows of a roster share those of their order.
     """
 
     pieces: tuple[FilmPieces, ...]
@@ -64,6 +67,7 @@ class Part(Struct, frozen=True, kw_only=True):
     pairs: int
     characters: int
     trials: tuple[TrialWork, ...] = ()
+    drawings: int = 0
 
     @property
     def closings(self) -> tuple[Closing, ...]:
@@ -132,14 +136,39 @@ class _Lines:
         return tuple(Fraction(f"{share:.9f}") for share in self._shares)
 
 
-def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
-    """Return what work costs the shop; `checks` note faults at its place in the request.
+def order_cost(book: Book, parts: Sequence[Part]) -> Decimal:
+    """Return what work costs once, however many pairs it has."""
+    return total(order_costs.order_lines(book.rates[book.bench.rates], max(part.drawings for part in parts)))
+
+
+def with_card_fees(book: Book, costed: WorkCost, fees: Sequence[OrderLine], paid: Sequence[Decimal]) -> WorkCost:
+    """Return the cost of work with the fees of a card, shared by what is paid for each part."""
+    if not fees:
+        return costed
+    rates = book.rates[book.bench.rates]
+    lines = order_costs.card_lines(rates, fees)
+    whole, fee = sum(map(Fraction, paid)), Fraction(total(lines))
+    shares = [Fraction(part) / whole if whole else Fraction(1, len(paid)) for part in paid]
+    cost = costed.cost
+    return replace(
+        costed,
+        cost=replace(
+            cost,
+            lines=(*cost.lines, *lines),
+            total=money(decimal_of(cost.total.amount) + total(lines), rates.currency),
+        ),
+        shares=tuple(before + share * fee for before, share in zip(costed.shares, shares, strict=True)),
+    )
+
+
+def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Checks) -> WorkCost:
+    """Return what the parts of work cost the shop together; `checks` note faults at its place in the request.
 
     Raises:
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
         MoneyError: sums of the book are in mixed currencies, one without minor units, or too large.
     """
-    parts, terms, rates, cutter = work.parts, work.terms, book.rates[book.bench.rates], book.cutters[book.bench.cutter]
+    rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
     lots = film_lots(book, [(part.pieces, part.pairs) for part in parts], terms, checks)
     loads = sum(lot.loads for lot in lots)
     outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
@@ -147,13 +176,17 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     blade = [
         total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
     ]
-    runs = _runs(parts)
-    done = bench_work(book, [each for own in cut for each in own], runs, loads, checks)
+    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
+    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
+    done = bench_work(book, [each for own in cut for each in own], _runs(parts), loads, checks, tried_s=tried_s)
     times = done.times
 
     found = _Lines(parts)
+    in_vain = Decimal(0)
     for lot in lots:
-        found.add(film_lines(lot, rates, terms.units), [_area_mm2(part, lot) for part in parts])
+        of_film = film_lines(lot, rates, terms.units)
+        found.add(of_film, [_area_mm2(part, lot) for part in parts])
+        in_vain += total(of_film) if lot.film.cutting is not None else 0
     _add_covers(found, parts, rates)
     _add_consumables(found, parts, rates)
     weights: dict[str, list[float]] = {
@@ -162,22 +195,26 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
     }
     for hand in done.hands:
         if hand.seconds:
-            found.add(
-                [_timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)],
-                weights.get(hand.grows_with),
-            )
+            line = _timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)
+            found.add([line], weights.get(hand.grows_with))
+            in_vain += total([line]) if hand.grows_with == "weeding" else 0
     found.add([_timed("press", "The press, taken up", times.press_s, rates.press_per_hour, rates)], weights["press"])
     if done.cutter_s:
-        found.add([_timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)], blade)
+        line = _timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)
+        found.add([line], blade)
+        in_vain += total([line])
+    pieces = sum(lot.taken.pieces for lot in lots if lot.film.cutting is not None)
+    found.add(order_costs.failed_cut_lines(rates, pieces, in_vain), blade)
+    for lot in lots:
+        scraps = order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads)
+        found.add(scraps, [_area_mm2(part, lot) for part in parts])
     _add_spoilage(found, parts, rates)
-    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
     for trial in trials:
         found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
-    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
-    elapsed_s = times.elapsed_s + tried_s
-    operators = 1 if book.bench.workplace is None else book.bench.workplace.operators
     if decimal_of(rates.overhead):
         found.add([_overhead(found.lines, rates)])
+    found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
+    found.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
     return WorkCost(
         cost=Cost(
             lines=tuple(found.lines),
@@ -185,14 +222,14 @@ def cost_work(book: Book, work: Work, checks: Checks) -> WorkCost:
             material=money(total(found.lines, MATERIAL), rates.currency),
             film=tuple(film_use(lot, terms.units) for lot in lots),
             times=Times(
-                labour_s=times.paid_s + tried_s,
+                labour_s=times.paid_s,
                 press_s=times.press_s + tried_s,
                 cutter_s=done.cutter_s,
-                elapsed_s=elapsed_s,
-                idle_s=operators * elapsed_s - times.paid_s - tried_s,
+                elapsed_s=times.elapsed_s,
+                idle_s=times.free_s,
                 standing_s=times.standing_s,
                 cooling_s=times.cooling_s,
-                working_days=None if terms.hours_a_day is None else working_days(elapsed_s, terms.hours_a_day),
+                working_days=None if terms.hours_a_day is None else working_days(times.elapsed_s, terms.hours_a_day),
             ),
             spoil_chance=_mean(parts, [part.spoilt for part in parts]),
             redo_chance=_mean(parts, [part.redone for part in parts]),

@@ -7,26 +7,29 @@ from decimal import Decimal
 from typing import Final
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from featherline.wire.costs import CostLine, FilmUse, LeftOver, UnusedOffcut
+from featherline.wire.costs import CostLine, FilmPurchase, FilmUse, LeftOver, UnusedOffcut
 from featherline.wire.records import Film, Rates
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.breakdown import cost_line
-from featherline_service.cost.film import FilmTaken, Offcut, Piece, Row, take_film
-from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic
+from featherline_service.cost.film import SMALLEST_KEPT_MM, FilmTaken, Offcut, Piece, Row, take_film
+from featherline_service.cost.film_purchase import FilmRoll, LoadRule, Packs, loads, packs, unrolled_mm
+from featherline_service.cost.money import decimal_of, exact_arithmetic
 from featherline_service.cost.nesting.outline_nesting import Outline, perimeter_mm
 from featherline_service.cost.nesting.rectangles import NestingError, check_widths
 from featherline_service.cost.times import Cut
 from featherline_service.quantities import say_length
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, of_book
-from featherline_service.questions.pricing.terms import Terms
+from featherline_service.questions.pricing.terms import CostTerms
+from featherline_service.questions.pricing.trial_costs import film_cm2
 
 _GRAINED: Final = frozenset({"flock", "metallic"})
 """Families of film that show which way they lie, by nap or by lustre: pieces are not turned. Common practice."""
 
 _CM2_MM2: Final = 100
-_M_MM: Final = 1000
+_M_MM: Final = 1000.0
 _FILM_STEP_CM2: Final = Decimal("0.01")  # a square millimetre
 
 
@@ -75,11 +78,24 @@ class FilmLot(Struct, frozen=True, kw_only=True):
     offcuts: tuple[Offcut, ...]
     pieces: tuple[tuple[FilmPieces, int], ...]
     taken: FilmTaken
+    rule: LoadRule
 
     @property
     def loads(self) -> int:
-        """How often film is loaded into the cutter: every offcut, and the roll; never for what is not cut."""
-        return 0 if self.film.cutting is None else len(self.taken.offcuts) + (self.taken.roll_length_mm > 0)
+        """How often film is loaded into the cutter: every offcut, and every roll; never for what is not cut."""
+        if self.film.cutting is None:
+            return 0
+        return len(self.taken.offcuts) + loads(self.taken.roll_length_mm, roll_of(self.film), self.rule)
+
+    @property
+    def unrolled_mm(self) -> float:
+        """The length of roll that is taken up, with what its loads lose."""
+        return unrolled_mm(self.taken.roll_length_mm, roll_of(self.film), self.rule)
+
+    @property
+    def packs(self) -> Packs:
+        """What has to be bought of it, as its supplier sells it."""
+        return packs(self.unrolled_mm, roll_of(self.film))
 
 
 def too_wide(book: Book, piece: FilmPieces) -> str | None:
@@ -98,10 +114,29 @@ def _strip_mm(book: Book, film: Film) -> float:
     return min(film.roll.width_mm, book.cutters[book.bench.cutter].width_mm)
 
 
+def roll_of(film: Film) -> FilmRoll:
+    """Return the roll of a film in millimetres."""
+    roll = film.roll
+    return FilmRoll(
+        width_mm=roll.width_mm,
+        length_mm=roll.length_m * _M_MM,
+        sold_by_mm=None if roll.sold_by_m is None else roll.sold_by_m * _M_MM,
+    )
+
+
+def _load_rule(book: Book, film: Film) -> LoadRule:
+    """Return what every load of a film loses, and what remnants are worth, by cutter and rates."""
+    cutter, share = book.cutters[book.bench.cutter], book.rates[book.bench.rates].remnant_share
+    rule = LoadRule() if share is None else LoadRule(remnant_share=float(share), least_kept_mm=SMALLEST_KEPT_MM)
+    if film.cutting is None:
+        return rule
+    return replace(rule, lead_in_mm=cutter.lead_in_mm or 0.0, trim_mm=cutter.trim_mm or 0.0)
+
+
 def film_lots(
     book: Book,
     rows: Sequence[tuple[Sequence[FilmPieces], int]],
-    terms: Terms,
+    terms: CostTerms,
     checks: Checks,
 ) -> tuple[FilmLot, ...]:
     """Return the film taken, film by film and colour by colour, in the order of the request.
@@ -135,7 +170,7 @@ _LotRow = tuple[tuple[FilmPieces, ...], int]
 """The pieces of a pair from one film and colour, and the number of pairs."""
 
 
-def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms: Terms) -> FilmLot:
+def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms: CostTerms) -> FilmLot:
     pieces = tuple((piece, piece.per_pair * pairs) for row, pairs in rows for piece in row)
     film, colour = pieces[0][0].film, pieces[0][0].colour
     counts: dict[_Shape, int] = {}
@@ -143,12 +178,14 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms
         counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
     places = {shape: place for place, shape in enumerate(counts)}
     own = of_book(book, film.id, colour)
+    rule = _load_rule(book, film)
     taken = take_film(
         tuple(
             Piece(width_mm=width, height_mm=height, count=count, outline=outline)
             for ((width, height), outline), count in counts.items()
         ),
-        roll_mm=film.roll.width_mm,
+        roll=roll_of(film),
+        rule=rule,
         strip_mm=_strip_mm(book, film),
         gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
         turnable=film.family not in _GRAINED,
@@ -157,7 +194,7 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms
         largest_nest=terms.largest_nest,
         rows=tuple(Row(per_pair=_per_pair(row, places), pairs=pairs) for row, pairs in rows),
     )
-    return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken)
+    return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken, rule=rule)
 
 
 def _per_pair(row: Sequence[FilmPieces], places: Mapping[_Shape, int]) -> tuple[int, ...]:
@@ -200,10 +237,7 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
     film, taken = lot.film, lot.taken
     colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
     with exact_arithmetic():
-        price = amount_of(film.roll.price, rates.currency, f"The roll of film {film.id}")
-        # Through text: the decimals that the book's author wrote, not the binary fractions nearest to them.
-        roll_cm2 = Decimal(str(film.roll.width_mm)) * Decimal(str(film.roll.length_m)) * _M_MM / _CM2_MM2
-        rate = price / roll_cm2
+        rate = film_cm2(film, rates)
         offcut_rate = rate * decimal_of(rates.offcut_share)
     lines = [
         cost_line(
@@ -221,14 +255,18 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
     ]
     if taken.roll_length_mm:
         on_roll = taken.pieces - sum(used.pieces for used in taken.offcuts)
+        lost_mm = lot.unrolled_mm - taken.roll_length_mm
+        lost = f", {say_length(lost_mm, units)} more for lead-in and trim" if lost_mm else ""
+        apart = ", charged as cut row by row, which takes less" if taken.apart else ""
         too_small = "; none of the offcuts takes a piece" if lot.offcuts and not taken.offcuts else ""
         lines.append(
             cost_line(
                 "film",
                 detail=f"{film.name}, {colour}: pieces {on_roll} from {say_length(taken.roll_length_mm, units)} of the "
                 f"roll, {say_length(taken.roll_used_mm, units)} of its width in use"
-                f"{', nested by their outlines' if taken.outlined else ''}{too_small}",
-                quantity=taken.roll_area_mm2 / _CM2_MM2,
+                f"{', nested by their outlines' if taken.outlined else ''}{lost}{_unused_width(lot, rates)}{apart}"
+                f"{too_small}",
+                quantity=taken.charged_mm2 / _CM2_MM2,
                 step=_FILM_STEP_CM2,
                 unit="cm2",
                 rate=rate,
@@ -237,6 +275,16 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
             )
         )
     return lines
+
+
+def _unused_width(lot: FilmLot, rates: Rates) -> str:
+    """Return in words how the film beside a nest is charged, where the rates say what it is worth."""
+    if rates.remnant_share is None:
+        return ""
+    beside_mm = lot.film.roll.width_mm - lot.taken.roll_used_mm
+    if min(beside_mm, lot.taken.roll_length_mm) < lot.rule.least_kept_mm:
+        return "; the film beside it is too narrow to keep"
+    return f"; the film beside it is kept, at a share of {rates.remnant_share} of its price"
 
 
 def film_use(lot: FilmLot, units: str) -> FilmUse:
@@ -252,6 +300,8 @@ def film_use(lot: FilmLot, units: str) -> FilmUse:
         roll_width_mm=lot.film.roll.width_mm,
         roll_length_mm=taken.roll_length_mm,
         film_mm2=film_mm2,
+        charged_mm2=taken.charged_mm2,
+        buy=_purchase(lot, units) if taken.roll_length_mm else None,
         waste_mm2=max(0.0, film_mm2 - taken.piece_area_mm2),
         offcuts=tuple(used.id for used in taken.offcuts),
         unused=tuple(_unused(lot, units)),
@@ -260,6 +310,31 @@ def film_use(lot: FilmLot, units: str) -> FilmUse:
         ),
         nested="outlines" if taken.outlined else "rectangles",
     )
+
+
+def _purchase(lot: FilmLot, units: str) -> FilmPurchase:
+    """Return what has to be bought of a film's roll."""
+    return FilmPurchase(
+        unrolled_m=lot.unrolled_mm / _M_MM,
+        packs=lot.packs.count,
+        pack_m=lot.packs.length_mm / _M_MM,
+        sentence=f"{say_run(lot.unrolled_mm, units)} of roll: {packs_in_words(lot, units)}.",
+    )
+
+
+def say_run(length_mm: float, units: str) -> str:
+    """Return a length of roll in words: from a metre on in metres, where units are metric."""
+    if units == "metric" and length_mm >= _M_MM:
+        return f"{length_mm / _M_MM:.4g} m"
+    return say_length(length_mm, units)
+
+
+def packs_in_words(lot: FilmLot, units: str) -> str:
+    """Return what has to be bought of a film: rolls, or a multiple of the length that it is sold by."""
+    count, length = lot.packs.count, say_run(lot.packs.length_mm, units)
+    if lot.film.roll.sold_by_m is None:
+        return f"a roll has {length}, so at most {count}"
+    return f"sold in multiples of {length}, so at most {count}"
 
 
 def _unused(lot: FilmLot, units: str) -> Iterable[UnusedOffcut]:

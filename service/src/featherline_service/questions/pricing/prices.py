@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import Final, TypedDict
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,6 +22,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.cost import tax
 from featherline_service.cost.film import Offcut
 from featherline_service.cost.money import MoneyError, decimal_of, exact_arithmetic, minor_step, money
+from featherline_service.cost.order_risk import OrderLine, OrderRates, card_lines
 from featherline_service.cost.price_bands import (
     BELOW_COST,
     PairKind,
@@ -33,9 +34,17 @@ from featherline_service.cost.price_bands import (
     price_rows,
 )
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.pricing.cost_lines import Part, Work, WorkCost, cost_work
+from featherline_service.questions.pricing.cost_lines import (
+    Part,
+    Work,
+    WorkCost,
+    cost_work,
+    order_cost,
+    with_card_fees,
+)
 from featherline_service.questions.pricing.offcuts import LotKey
-from featherline_service.questions.pricing.terms import PluggedPolicy, Terms
+from featherline_service.questions.pricing.order_costs import rates_of
+from featherline_service.questions.pricing.terms import CostTerms, PluggedPolicy
 from featherline_service.runtime.cache import cached
 
 MOST_PAIRS: Final = 10_000
@@ -60,6 +69,8 @@ class _Sold(Struct, frozen=True, kw_only=True):
     each: tuple[Decimal, ...]
     totals: tuple[Decimal, ...]
     set_up: Decimal | None
+    to_minimum: Decimal
+    card: tuple[OrderLine, ...]
     total: Decimal
     tax: tax.TaxedDocument | None
     margin: float
@@ -76,22 +87,14 @@ def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Roste
     Raises:
         RefusedError: as `price_order`.
     """
-    policy = work.terms.policy
-    currency = policy.currency
+    currency = work.terms.policy.currency
     try:
-        costed = cost_work(book, work, checks)
-        sold = _sell(book, work, costed, most_pairs=work.pairs)
+        costed, sold = _costed_and_sold(book, work, checks, most_pairs=work.pairs)
         taxes = sold.tax.lines if sold.tax is not None and sold.tax.lines else (None,) * len(sold.each)
         return (
             costed,
             RosterPrice(
-                policy=policy.id,
-                set_up=None if sold.set_up is None else money(sold.set_up, currency),
-                total=money(sold.total, currency),
-                tax=_price_tax(sold, work),
-                margin=sold.margin,
-                why=sold.why,
-                warnings=sold.warnings,
+                **_whole_price(sold, work),
                 price_list=tuple(
                     RosterBand(
                         from_pairs=band.first_pairs,
@@ -130,20 +133,12 @@ def price_order(
         RefusedError: a piece does not go on its film's roll, or money cannot be reckoned: charges of the book in mixed
             currencies, a currency without minor units, amounts too large.
     """
-    policy = work.terms.policy
-    currency = policy.currency
+    currency = work.terms.policy.currency
     try:
-        costed = cost_work(book, work, checks)
-        sold = _sell(book, work, costed, most_pairs=MOST_PAIRS)
+        costed, sold = _costed_and_sold(book, work, checks, most_pairs=MOST_PAIRS)
         return costed.cost, Price(
-            policy=policy.id,
+            **_whole_price(sold, work),
             each=money(sold.each[0], currency),
-            set_up=None if sold.set_up is None else money(sold.set_up, currency),
-            total=money(sold.total, currency),
-            tax=_price_tax(sold, work),
-            margin=sold.margin,
-            why=sold.why,
-            warnings=sold.warnings,
             price_list=tuple(
                 PriceBand(from_pairs=band.first_pairs, each=money(band.prices[0], currency), below_cost=band.below_cost)
                 for band in (() if sold.prices is None else sold.prices.printed)
@@ -154,11 +149,45 @@ def price_order(
         checks.refuse("", str(error))
 
 
+def _costed_and_sold(book: Book, work: Work, checks: Checks, *, most_pairs: int) -> tuple[WorkCost, _Sold]:
+    """Return the cost of work, the fees of a card in it, and what to charge."""
+    costed = cost_work(book, work.parts, work.terms, checks)
+    sold = _sell(book, work, costed, most_pairs=most_pairs)
+    return with_card_fees(book, costed, sold.card, sold.totals), sold
+
+
+class _WholePrice(TypedDict):
+    """The fields that the price of an order and of a roster have in common."""
+
+    policy: str
+    set_up: Money | None
+    to_minimum: Money | None
+    total: Money
+    tax: PriceTax | None
+    margin: float
+    why: tuple[PriceStep, ...]
+    warnings: tuple[str, ...]
+
+
+def _whole_price(sold: _Sold, work: Work) -> _WholePrice:
+    policy = work.terms.policy
+    return _WholePrice(
+        policy=policy.id,
+        set_up=None if sold.set_up is None else money(sold.set_up, policy.currency),
+        to_minimum=money(sold.to_minimum, policy.currency) if sold.to_minimum else None,
+        total=money(sold.total, policy.currency),
+        tax=_price_tax(sold, work),
+        margin=sold.margin,
+        why=sold.why,
+        warnings=sold.warnings,
+    )
+
+
 def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold:
     """Return what to charge for work that was costed."""
     policy = work.terms.policy
     if isinstance(policy, PluggedPolicy):
-        return _by_plugin(work, costed, policy)
+        return _by_plugin(work, costed, policy, rates_of(book.rates[book.bench.rates]))
     pairs = [part.pairs for part in work.parts]
     prices = _price_list(book, work, policy, most_pairs=most_pairs)
     rows = price_rows(prices, pairs, decimal_of(costed.cost.total.amount))
@@ -167,10 +196,12 @@ def _sell(book: Book, work: Work, costed: WorkCost, *, most_pairs: int) -> _Sold
         each=rows.prices,
         totals=rows.totals,
         set_up=rows.set_up,
+        to_minimum=rows.to_minimum,
+        card=rows.card,
         total=rows.total,
         tax=rows.tax,
         margin=rows.margin,
-        why=tuple(_steps(rows, pairs, policy.currency)),
+        why=tuple(_steps(rows, pairs, policy.currency, prices.order_charge)),
         warnings=(*rows.warnings, *(sentence for sentence in hidden if sentence is not None)),
         prices=prices,
     )
@@ -204,25 +235,20 @@ def _list_of(  # noqa: PLR0917 - a cached function is called by position
         most_pairs=most_pairs,
         rush=rush,
         counts=band_counts(policy, below_first_break=True),
+        order_cost=order_cost(book, alone),
+        card=rates_of(book.rates[book.bench.rates]),
     )
 
 
 @cached
 def _run_cost(book: Book, part: Part, pairs: int, offcuts: _Offcuts) -> Fraction:
-    """Return the cost of a run of a part's pairs alone.
+    """Return the cost of a run of a part's pairs alone, without what an order costs once.
 
     The film is nested by rectangles: what a search by the clock saves differs from search to search.
     """
-    terms = Terms(
-        policy=next(iter(book.policies.values())),
-        offcuts=dict(offcuts),
-        rush=False,
-        outlines_s=0,
-        hours_a_day=None,
-        units="metric",
-        largest_nest=_NESTED_FOR_LIST,
-    )
-    return Fraction(cost_work(book, Work(parts=(_run(part, pairs),), terms=terms), Checks()).cost.total.amount)
+    run, terms = _run(part, pairs), CostTerms(offcuts=dict(offcuts), largest_nest=_NESTED_FOR_LIST)
+    cost = cost_work(book, (run,), terms, Checks()).cost
+    return Fraction(cost.total.amount) - Fraction(order_cost(book, (run,)))
 
 
 def _single(part: Part) -> Part:
@@ -247,8 +273,8 @@ def _placements(part: Part) -> int:
     return sum(piece.per_pair for piece in part.pieces)
 
 
-def _steps(rows: RowPrices, pairs: Sequence[int], currency: str) -> Iterator[PriceStep]:
-    """Yield the steps to the total: those to the price of a pair, for all pairs of all rows, and the set-up."""
+def _steps(rows: RowPrices, pairs: Sequence[int], currency: str, order_charge: Decimal) -> Iterator[PriceStep]:
+    """Yield the steps to the total: those to the price of a pair, for all pairs of all rows, set-up and minimum."""
     prices = [Decimal(0)] * len(pairs)
     paths: list[dict[str, PairStep]] = [{step.what: step for step in path} for path in rows.band.steps]
     with exact_arithmetic():
@@ -263,7 +289,12 @@ def _steps(rows: RowPrices, pairs: Sequence[int], currency: str) -> Iterator[Pri
             yield PriceStep(what=what, sentence=sentence, amount=money(_dot(prices, pairs), currency))
         if rows.set_up:
             sentence = f"{rows.set_up} {currency} for setting up, once"
-            yield PriceStep(what="setup", sentence=sentence, amount=money(rows.total, currency))
+            if order_charge:
+                sentence += f", {order_charge} {currency} of it for packing, post and artwork of the order"
+            yield PriceStep(what="setup", sentence=sentence, amount=money(rows.total - rows.to_minimum, currency))
+        if rows.to_minimum:
+            sentence = f"No less than {rows.total} {currency} an order"
+            yield PriceStep(what="minimum", sentence=sentence, amount=money(rows.total, currency))
 
 
 def _dot(prices: Sequence[Decimal], pairs: Sequence[int]) -> Decimal:
@@ -275,7 +306,7 @@ def _quantity_price(book: Book, work: Work, sold: _Sold, pairs: int, verdict: Ve
     currency = work.terms.policy.currency
     if sold.prices is None:
         other = replace(work, parts=(_run(work.parts[0], pairs),))
-        priced = _sell(book, other, cost_work(book, other, Checks()), most_pairs=MOST_PAIRS)
+        priced = _sell(book, other, cost_work(book, other.parts, other.terms, Checks()), most_pairs=MOST_PAIRS)
         each, total, following = priced.each[0], priced.total, None
     else:
         rows = price_rows(sold.prices, [pairs], Decimal(0))
@@ -299,7 +330,7 @@ def _taxed(amounts: tax.Taxed, currency: str) -> Taxed:
     return Taxed(net=net, tax=share, gross=gross)
 
 
-def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> _Sold:
+def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy, rates: OrderRates) -> _Sold:
     """Return what a plug-in charges for work that was costed; its answer is known to add up."""
     cost = decimal_of(costed.cost.total.amount)
     sale = Sale(
@@ -321,17 +352,21 @@ def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy) -> _Sold:
         each = tuple(decimal_of(one.amount) for one in price.each)
         totals = tuple(one * part.pairs for one, part in zip(each, work.parts, strict=True))
         total = sum(totals, Decimal(0))
-        margin = float((total - cost) / total) if total else 0.0
+        card = card_lines(rates, total, policy.currency)
+        spent = cost + sum(line.amount for line in card)
+        margin = float((total - spent) / total) if total else 0.0
     exempt = f"The prices are those of a plug-in, {policy.id}: more pairs may cost less in total"
     return _Sold(
         each=each,
         totals=totals,
         set_up=None,
+        to_minimum=Decimal(0),
+        card=card,
         total=total,
         tax=None,
         margin=margin,
         why=price.why,
-        warnings=(*price.warnings, exempt, *((BELOW_COST,) if total < cost else ())),
+        warnings=(*price.warnings, exempt, *((BELOW_COST,) if total < spent else ())),
         prices=None,
     )
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from typing import Final
 
 from featherline.wire.money import Charge, Money
 from featherline.wire.rosters import Purchase
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.money import decimal_of, money, rounded
+from featherline_service.cost.money import decimal_of, exact_arithmetic, money, rounded
 from featherline_service.quantities import say_length
 from featherline_service.questions.pricing.cost_lines import Part
-from featherline_service.questions.pricing.film_lots import FilmLot
+from featherline_service.questions.pricing.film_lots import FilmLot, packs_in_words, say_run
 
 _M_MM: Final = 1000.0
 
@@ -57,20 +58,21 @@ def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units:
 
 
 def _film(lot: FilmLot, units: str) -> Purchase:
-    film, length_mm = lot.film, lot.taken.roll_length_mm
+    film, length_mm = lot.film, lot.unrolled_mm
     colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
-    rolls = math.ceil(length_mm / (film.roll.length_m * _M_MM))
-    whole, wide = (say_length(side, units) for side in (film.roll.length_m * _M_MM, film.roll.width_mm))
+    share = lot.packs.length_mm / (film.roll.length_m * _M_MM)
+    with exact_arithmetic():
+        price = decimal_of(film.roll.price.amount) * Decimal(str(share))
     return Purchase(
         what="film",
         record=f"films/{film.id}",
         colour=lot.colour,
         quantity=length_mm / _M_MM,
         unit="m",
-        packs=rolls,
-        price=_price(film.roll.price),
-        sentence=f"{film.name}, {colour}: {say_length(length_mm, units)} of a roll {wide} wide; a roll has "
-        f"{whole}, so at most {rolls}.",
+        packs=lot.packs.count,
+        price=money(rounded(price, film.roll.price.currency), film.roll.price.currency),
+        sentence=f"{film.name}, {colour}: {say_run(length_mm, units)} of a roll "
+        f"{say_length(film.roll.width_mm, units)} wide; {packs_in_words(lot, units)}.",
     )
 
 

@@ -1,4 +1,4 @@
-"""The terms on which work is priced: policy, offcuts, rush, and how film is nested."""
+"""The terms on which work is costed and priced: offcuts, how film is nested, policy and rush."""
 
 from __future__ import annotations
 
@@ -55,20 +55,25 @@ def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = 
     return policy
 
 
-class Terms(Struct, frozen=True, kw_only=True):
-    """Terms of a price.
+class CostTerms(Struct, frozen=True, kw_only=True):
+    """Terms of a cost.
 
     `offcuts` are those that the request brings. `outlines_s` is how long to search for a nest of outlines, in whole
     seconds; 0: rectangles are nested, at most `largest_nest` at once.
     """
 
-    policy: AnyPolicy
     offcuts: Mapping[LotKey, tuple[Offcut, ...]]
-    rush: bool
-    outlines_s: int
-    hours_a_day: float | None
-    units: Units
+    outlines_s: int = 0
+    hours_a_day: float | None = None
+    units: Units = "metric"
     largest_nest: int = LARGEST_NEST
+
+
+class Terms(CostTerms, frozen=True, kw_only=True):
+    """Terms of a cost and of a price."""
+
+    policy: AnyPolicy
+    rush: bool
 
 
 def read_terms(book: Book, request: Order | Measured, checks: Checks) -> Terms | None:

@@ -46,6 +46,14 @@ class TrialWork(Struct, frozen=True, kw_only=True):
         )
 
 
+def film_cm2(film: Film, rates: Rates) -> Decimal:
+    """Return what a square centimetre of a film's roll costs."""
+    # Through text: the decimals that the book's author wrote, not the binary fractions nearest to them.
+    with exact_arithmetic():
+        area_cm2 = Decimal(str(film.roll.width_mm)) * Decimal(str(film.roll.length_m)) * _M_MM / _CM2_MM2
+        return amount_of(film.roll.price, rates.currency, f"The roll of film {film.id}") / area_cm2
+
+
 def trial_lines(work: TrialWork, rates: Rates) -> Iterator[CostLine]:
     """Yield what a trial costs."""
     what, origin = f"Trial pressings: {len(work.dwells_s)}", f"rates/{rates.id}"
@@ -79,17 +87,13 @@ def trial_lines(work: TrialWork, rates: Rates) -> Iterator[CostLine]:
             origin=f"covers/{work.cover.id}",
         )
     if work.test_marks:
-        roll = work.film.roll
-        with exact_arithmetic():
-            area_cm2 = Decimal(str(roll.width_mm)) * Decimal(str(roll.length_m)) * _M_MM / _CM2_MM2
-            film = amount_of(roll.price, rates.currency, f"The roll of film {work.film.id}") / area_cm2
         yield cost_line(
             "film",
             detail=f"{what}, test marks: {work.test_marks} of {TEST_MARK_MM:g} mm square",
             quantity=work.test_marks * TEST_MARK_MM**2 / float(_CM2_MM2),
             step=_AREA_STEP_CM2,
             unit="cm2",
-            rate=film,
+            rate=film_cm2(work.film, rates),
             currency=rates.currency,
             origin=f"films/{work.film.id}",
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from featherline.wire.costs import AtPrice, BreakEven, Cost, ForMargin, Price, WhatIf, WhatIfAnswer
+from featherline.wire.costs import AtPrice, BreakEven, Cost, CostLine, ForMargin, Price, WhatIf, WhatIfAnswer
 from featherline.wire.money import Charge, Money
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
@@ -71,7 +71,9 @@ def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEv
 
 def _at_price(asked: Charge, cost: Cost, price: Price, pairs: int) -> AtPrice:
     each, shown = decimal_of(asked.amount), _shown_share(price)
-    left = at_price(Fraction(each) / shown, _pair(cost.total, pairs), _pair(price.total, pairs) / shown)
+    net = Fraction(each) / shown
+    spent = _without_fee(cost, pairs) + _fee_share(cost, price) * net
+    left = at_price(net, spent, _pair(price.total, pairs) / shown)
     assert left.margin is not None  # noqa: S101 - `check` refuses a price of zero
     profit = _money(_half_even(left.profit, asked.currency), asked.currency)
     margin = "A loss" if left.margin < 0 else "A margin"
@@ -86,10 +88,16 @@ def _at_price(asked: Charge, cost: Cost, price: Price, pairs: int) -> AtPrice:
 
 def _for_margin(asked: str, cost: Cost, price: Price, pairs: int) -> ForMargin:
     currency, shown, listed = cost.total.currency, _shown_share(price), _pair(price.total, pairs)
-    with_tax = _pair(cost.total, pairs) * shown
-    each = price_for_margin(decimal_of(asked), with_tax, minor_step(currency))
-    left = at_price(Fraction(each), with_tax, listed)
-    discount = largest_discount(listed, with_tax, decimal_of(asked), minor_step(currency)) if listed else None
+    with_tax, fee = _without_fee(cost, pairs) * shown, _fee_share(cost, price)
+    # A share of the price goes to the card: what is left is the margin asked for.
+    wanted = Fraction(decimal_of(asked)) + fee
+    if wanted >= 1:
+        raise RefusedError(
+            (Fault(pointer="/what_if/for_margin", detail="With the card fee no price has that margin: give less"),)
+        )
+    each = price_for_margin(wanted, with_tax, minor_step(currency))
+    left = at_price(Fraction(each), with_tax + fee * Fraction(each), listed)
+    discount = largest_discount(listed, with_tax, wanted, minor_step(currency)) if listed else None
     most = f" At most {float(discount):.1%} can be taken off the price." if discount is not None else ""
     return ForMargin(
         each=money(each, currency),
@@ -98,6 +106,22 @@ def _for_margin(asked: str, cost: Cost, price: Price, pairs: int) -> ForMargin:
         largest_discount=None if discount is None else float(discount),
         sentence=f"From {each} {currency} a pair on, a share of {asked} of the price is margin.{most}",
     )
+
+
+def _fee_share(cost: Cost, price: Price) -> Fraction:
+    """Return the part of a card's fee that grows with the price, as a share of the price without tax."""
+    share = sum((Fraction(line.rate) for line in cost.lines if _grows_with_price(line)), Fraction(0))
+    return share if price.tax is None else share * (1 + Fraction(price.tax.rate))
+
+
+def _without_fee(cost: Cost, pairs: int) -> Fraction:
+    """Return the cost of a pair without the part of a card's fee that grows with the price."""
+    fee = total(line for line in cost.lines if _grows_with_price(line))
+    return (Fraction(cost.total.amount) - Fraction(fee)) / pairs
+
+
+def _grows_with_price(line: CostLine) -> bool:
+    return line.what == "card" and line.unit == line.amount.currency
 
 
 def _shown_share(price: Price) -> Fraction:

@@ -184,8 +184,8 @@ def _source(use: FilmUse, units: Units) -> str:
     parts = []
     if use.offcuts:
         parts.append(f"offcut{'s' if len(use.offcuts) > 1 else ''} {', '.join(use.offcuts)}")
-    if use.roll_length_mm > 0.0:
-        parts.append(f"{say_length(use.roll_length_mm, units)} of the roll")
+    if use.buy is not None:
+        parts.append(f"{say_length(use.buy.unrolled_m * 1000.0, units)} of the roll")
     return " and ".join(parts)
 
 

@@ -1,4 +1,8 @@
-"""Marks of one shoe that come too near to each other, or to an old mark whose outline is given."""
+"""Marks of one shoe that come too near to each other, or to an old mark whose outline is given.
+
+Marks on different panels need no check: each keeps its clearance from the edge of its own panel, so that across a join
+the two are further apart than the larger clearance. An old mark, though, may reach over a join.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +15,7 @@ from shapely import MultiPolygon
 from featherline.wire.verdicts import Reason
 from featherline_service.questions.order.placements import Foot, Placement
 from featherline_service.questions.quote.marks import Mark, capitalised, is_below
+from featherline_service.questions.shoes.panel_joins import across
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.figures import FittedRegion
 from featherline_service.shape.placement import containment, spacing
@@ -87,16 +92,20 @@ def _gap_or_more(first: MultiPolygon, second: MultiPolygon, clearance: float) ->
 
 
 def _from_old_marks(marked: Mark, marks: Sequence[Mark]) -> Iterator[Reason]:
-    """Yield which marks come too near to an old mark that a placement says of its panel."""
+    """Yield which marks come too near to an old mark that a placement says of its panel, there or across a join."""
     said = marked.placement
-    for old, region in zip(said.old_marks, said.old_outlines, strict=True):
-        if region is None:
+    for old, drawn in zip(said.old_marks, said.old_outlines, strict=True):
+        if drawn is None:
             continue
         for mark in marks:
             placement = mark.placement
-            if placement.panel.id != said.panel.id or any(
-                lower.under and lower.outline == old.outline for lower in placement.old_marks
-            ):
+            name, region = f"the old mark of {old.film} film", drawn
+            if placement.panel.id != said.panel.id:
+                motion = across(said.shoe, placement.panel.id, said.panel.id)
+                if motion is None:
+                    continue
+                name, region = f"{name} on panel {said.panel.id}", motion.moved(drawn)
+            elif any(lower.under and lower.outline == old.outline for lower in placement.old_marks):
                 continue
             gaps = {
                 foot: _gap_or_more(placement.counted_on(foot), region, placement.clearance)
@@ -105,7 +114,7 @@ def _from_old_marks(marked: Mark, marks: Sequence[Mark]) -> Iterator[Reason]:
             }
             near = {foot: gap for foot, gap in gaps.items() if spacing.too_near(gap, placement.clearance)}
             if near:
-                yield _too_near(mark, f"the old mark of {old.film} film", near, placement.clearance)
+                yield _too_near(mark, name, near, placement.clearance)
 
 
 def _too_near(mark: Mark, other: str, near: dict[Foot, float], clearance: float, or_else: str = "") -> Reason:

@@ -314,12 +314,16 @@ def _presses_again(closing: _Closing, one: Hazard) -> Reason:
     """Return what a pressing does to a film that an earlier one has put beside it."""
     dwell_s = _dwell(closing)
     dwell, stands, limit_s = say_stands(dwell_s, one)
+    declined = one.longest_s < dwell_s
+    how = f", for longer than the {one.layer} stands"
+    if not declined:
+        how = f": of its {dwell} s under the cover sheet the {one.layer} {stands}"
     return Reason(
         code="heat.pressed-again",
-        verdict="decline" if one.longest_s < dwell_s else "trial",
+        verdict="decline" if declined else "trial",
         subject=closing.group.marks[0].pointer,
-        sentence=f"This pressing heats {one.name} again: of its {dwell} s under the cover sheet the {one.layer} "
-        f"{stands}. Place the films on different faces, or take one that is pressed cooler.",
+        sentence=f"This pressing heats {one.name} again{how}. Place the films on different faces, or take one that is "
+        "pressed cooler.",
         measure=dwell_s,
         limit=limit_s,
         unit="s",

@@ -21,11 +21,11 @@ from featherline_service.questions.pricing.terms import Terms, read_terms
 from featherline_service.questions.quote.first_trials import risk, trial_work, trials_of
 from featherline_service.questions.quote.mark_spacing import spacing_reasons
 from featherline_service.questions.quote.marks import Mark, films_there, lower_marks, places_of_mark
-from featherline_service.questions.quote.pressings import BenchPressing, Plan, plan
+from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.work import part_of, presswork_of
 from featherline_service.questions.recipe.recipe_tasks import on_panel
 from featherline_service.questions.recipe.recipes import recipe_of
-from featherline_service.questions.recipe.setting_visibility import shown
+from featherline_service.questions.recipe.setting_visibility import shown, spoken
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.engine import ENGINE
 
@@ -144,15 +144,14 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
     return replace(
         findings,
         verdict=verdict,
-        reasons=tuple(dict.fromkeys([*findings.reasons, *added])),
-        pressings=tuple(_shown(book, one, verdict) for one in plan.pressings),
+        reasons=spoken(dict.fromkeys([*findings.reasons, *added]), verdict),
+        pressings=tuple(_shown(one.pressing, verdict) for one in plan.pressings),
     )
 
 
-def _shown(book: Book, one: BenchPressing, verdict: Verdict) -> Pressing:
+def _shown(pressing: Pressing, verdict: Verdict) -> Pressing:
     """Return a pressing as an answer with this verdict shows it."""
-    recipe = shown(book, one.marks[0].task, one.pressing.recipe, verdict)
-    return replace(one.pressing, recipe=recipe)
+    return replace(pressing, recipe=shown(pressing.recipe, verdict))
 
 
 def _reasons(marks: Sequence[Mark], plan: Plan) -> Iterable[Reason]:

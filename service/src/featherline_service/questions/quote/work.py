@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 
+from featherline.wire.artworks import Artwork, FileArtwork, PathArtwork, SvgArtwork, TextArtwork
 from featherline.wire.recipes import Recipe
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.spoilage import chance_of_any, heat_damage_chance, weak_bond_chance
@@ -37,7 +38,19 @@ def part_of(
             _copies(one) * one.placement.artwork.characters for one in marks if not one.placement.is_backing
         ),
         trials=trials,
+        drawings=0
+        if order.request.prepared
+        else len({_drawing(one.artwork) for one in order.request.placements} - {""}),
     )
+
+
+def _drawing(artwork: Artwork) -> str:
+    """Return what is drawn, at whatever size; nothing of a text."""
+    match artwork:
+        case PathArtwork(d=drawn) | SvgArtwork(svg=drawn) | FileArtwork(base64=drawn):
+            return drawn
+        case TextArtwork():
+            return ""
 
 
 Settings = dict[tuple[float, float, str], int]

@@ -13,7 +13,6 @@ from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, published
-from featherline_service.questions.shoes.presses import say_platen
 from featherline_service.runtime.cache import cached
 
 _MOST_HELP: Final = 3
@@ -29,19 +28,22 @@ def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
     if len(task.covers) == 1:
         best = best_of(book, task._replace(covers=tuple(book.covers)))
         if best is not None and best.cover is not None:
-            yield _helped(book, task, "cover", best.cover, name=book.covers[best.cover].name, best=best)
+            yield _helped("cover", best.cover, name=book.covers[best.cover].name, best=best)
     middle_c = published(book.films[task.film]).platen_c
-    others = sorted(book.films.values(), key=lambda film: (abs(published(film).platen_c - middle_c), film.id))
+    others = sorted(
+        book.films.values(),
+        key=lambda film: (film.id != task.film, abs(published(film).platen_c - middle_c), film.id),
+    )
     for film in others:
         best = best_of(book, task._replace(film=film.id, temperature_c=None)) if film.id != task.film else None
         if best is not None:
-            yield _helped(book, task, "film", film.id, name=film.name, best=best)
+            yield _helped("film", film.id, name=film.name, best=best)
     if task.shoe is not None:
         yield from _other_panels(book, task, others)
     for press in book.presses.values():
         best = best_of(book, task._replace(press=press.id)) if press.id != task.press else None
         if best is not None:
-            yield _helped(book, task, "press", press.id, name=press.name, best=best)
+            yield _helped("press", press.id, name=press.name, best=best)
 
 
 def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterator[Help]:
@@ -58,28 +60,15 @@ def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterat
             best = best_of(book, bare if film.id == task.film else bare._replace(film=film.id, temperature_c=None))
             if best is not None:
                 what = f"The panel {panel.name} ({upper.name}), with {film.name},"
-                yield _helped(book, task, "panel", panel.id, name=what, best=best)
+                yield _helped("panel", panel.id, name=what, best=best)
                 break
 
 
-def _helped(
-    book: Book,
-    task: RecipeTask,
-    change: Literal["film", "cover", "press", "panel"],
-    to: str,
-    *,
-    name: str,
-    best: Candidate,
-) -> Help:
+def _helped(change: Literal["film", "cover", "press", "panel"], to: str, *, name: str, best: Candidate) -> Help:
     span, dwell_s = best.span, best.dwell_s or 0.0
-    press = book.presses[to if change == "press" else task.press]
     sure = span.sure_from_s <= dwell_s <= span.sure_to_s
-    return Help(
-        change=change,
-        to=to,
-        sentence=f"{name} has a window: {say_platen(press, best.platen_c, task.units)}, {dwell_s:g} s, "
-        f"{cover_phrase(book, best.cover)}{'' if sure else ', to be tried first'}.",
-    )
+    first = "" if sure else ", to be tried first"
+    return Help(change=change, to=to, sentence=f"{name} has a window{first}: ask again with it for the setting.")
 
 
 def what_it_takes(book: Book, task: RecipeTask, limit_c: float) -> str:
@@ -93,8 +82,3 @@ def what_it_takes(book: Book, task: RecipeTask, limit_c: float) -> str:
         f" No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
         f"{say_temperature(limit_c, task.units)}, and {coolest}."
     )
-
-
-def cover_phrase(book: Book, cover: str | None) -> str:
-    """Return how a cover sheet, or none, is named within a sentence."""
-    return "without a cover sheet" if cover is None else f"under {book.covers[cover].name}"

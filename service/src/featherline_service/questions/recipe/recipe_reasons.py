@@ -19,13 +19,13 @@ from featherline_service.quantities import (
     say_temperatures,
 )
 from featherline_service.questions.recipe.layer_peaks import layer_peaks
-from featherline_service.questions.recipe.recipe_help import cover_phrase, helps, what_it_takes
+from featherline_service.questions.recipe.recipe_help import helps, what_it_takes
 from featherline_service.questions.recipe.recipe_settings import best_of, bonds, jobs_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate
+from featherline_service.questions.shoes.makers_consents import is_missing, without_consent
 from featherline_service.questions.shoes.observations import Seen, made, open_to, sold_under
 from featherline_service.questions.shoes.old_marks import old_name
-from featherline_service.questions.shoes.presses import say_platen
 
 
 def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
@@ -92,13 +92,7 @@ def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
             "stood its trial, or whose maker says so.",
         )
     if not may_be_pressed(book, task):
-        yield Reason(
-            code="shoe.protective",
-            verdict="trial",
-            subject="/onto/shoe",
-            sentence="This is certified protective footwear: do not mark it without its maker's written consent. If "
-            "you have that, say so (`makers_consent`).",
-        )
+        yield without_consent("/onto/shoe/makers_consent")
     elif task.shoe is not None and book.shoes[task.shoe].protective:
         yield Reason(
             code="shoe.protective",
@@ -111,7 +105,7 @@ def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
 
 def may_be_pressed(book: Book, task: RecipeTask) -> bool:
     """Return whether the shoe is no protective footwear of the book, or its maker has consented."""
-    return task.shoe is None or task.makers_consent or not book.shoes[task.shoe].protective
+    return task.shoe is None or not is_missing(book.shoes[task.shoe], consented=task.makers_consent)
 
 
 def _narrowed(book: Book, seen: Seen) -> Iterator[Reason]:
@@ -186,26 +180,25 @@ def out_of_range(film: Film, press: Press, units: Units) -> Reason:
 
 
 def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
-    """Return why no dwell is right, at the cover and temperature that come nearest to one."""
-    span, units, film = best.span, task.units, book.films[task.film]
-    where = f"at {say_platen(book.presses[task.press], best.platen_c, units)}, {cover_phrase(book, best.cover)},"
+    """Return why no dwell is right, by the cover and temperature that come nearest to one, but without naming them."""
+    span, units, film, press = best.span, task.units, book.films[task.film], book.presses[task.press]
     if not math.isfinite(span.shortest_s):
         return Reason(
             code="heat.no-window",
             verdict="decline",
             subject="bond line",
-            sentence=f"Even {where} the bond line does not gather what {film.name} needs within {LONGEST_DWELL_S:g} s.",
+            sentence=f"At no setting of {press.name} does the bond line gather what {film.name} needs within the "
+            "longest that any shoe is pressed.",
             limit=LONGEST_DWELL_S,
             unit="s",
         )
-    bonds_from, stands_to = say_numbers(span.shortest_s, span.longest_s, 1)
     if span.ended_by != "layer":
         return Reason(
             code="heat.no-window",
             verdict="decline",
             subject="/film",
-            sentence=f"Even {where} {film.name} bonds after {bonds_from} s, and its longest is "
-            f"{stands_to} s: no step of the press's timer lies between."
+            sentence=f"At no setting of {press.name} does a step of its timer lie between the dwell that bonds "
+            f"{film.name} and the longest that it may have."
             f"{'' if film.overpressing is None else f' Longer, {film.overpressing.harm}.'}",
             measure=span.shortest_s,
             limit=span.longest_s,
@@ -221,22 +214,21 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
         key=lambda peak: peak.margin_k,
     )
     limit = book.materials[peak.material].limit
-    longest = f"at most {stands_to} s" if span.longest_s > 0.0 else "not a second"
     guard = f", {_kelvins(task.guard_k, units)} of guard apart" if task.guard_k > 0.0 else ""
     gets_to, most = say_temperatures(peak.peak_c, limit.peak_c, units)
-    stands = f"It stands {most}{guard}: {longest} of this. Above that {limit.harm}."
+    stands = f"It stands {most}{guard}. Above that {limit.harm}."
     if peak.peak_c < limit.peak_c - task.guard_k and limit.exposure is not None:
         own = limit.exposure
         stands = (
             f"It stands {say_temperature(own.temperature_c, units)} for {own.longest_s:g} s in all{guard}, less when "
-            f"hotter: {longest} of this. Beyond that {limit.harm}."
+            f"hotter. Beyond that {limit.harm}."
         )
     return Reason(
         code="heat.no-window",
         verdict="decline",
         subject=peak.layer,
-        sentence=f"The {peak.layer} forbids it: {where} {film.name} needs {bonds_from} s to bond, and the "
-        f"{peak.layer} then gets to {gets_to}. {stands}"
+        sentence=f"The {peak.layer} forbids it: even at the setting of {press.name} that comes nearest, it gets to "
+        f"{gets_to} where {film.name} is pressed until it bonds. {stands}"
         f"{'' if helps(book, task) else what_it_takes(book, task, limit.peak_c)}",
         measure=_degrees(peak.peak_c, units),
         limit=_degrees(limit.peak_c - task.guard_k, units),
@@ -251,9 +243,8 @@ def of_heat(
     """Yield that the chosen dwell may not bond or may harm a layer, and that a guessed limit is near."""
     span, film = best.span, book.films[task.film]
     if dwell_s < span.sure_from_s:
-        _, sure_from = say_numbers(dwell_s, span.sure_from_s, 1)
         beyond = (
-            f"to be sure of it takes {sure_from} s, and the window ends at {span.longest_s:.1f} s"
+            _sure_and_end(dwell_s, span.sure_from_s, span.longest_s)
             if math.isfinite(span.sure_from_s)
             else f"no dwell up to {LONGEST_DWELL_S:g} s is sure to"
         )
@@ -299,19 +290,32 @@ def of_heat(
             )
 
 
+def _sure_and_end(dwell_s: float, sure_from_s: float, longest_s: float) -> str:
+    """Return when a bond is sure and when the window ends, told apart from each other and from the dwell."""
+    sure = say_numbers(dwell_s, sure_from_s, 1)[1]
+    beside, end = say_numbers(sure_from_s, longest_s, 1)
+    return f"to be sure of it takes {max(sure, beside, key=len)} s, and the window ends at {end} s"
+
+
 def longer_than_published(film: Film, dwell_s: float, published_s: float, subject: str) -> Reason:
     """Return the remark that a dwell gives the bond line more than the film's longest published dwell does."""
     return Reason(
         code="heat.film-longer",
         verdict="ready",
         subject=subject,
-        sentence=f"{dwell_s:g} s are {say_seconds(dwell_s - published_s)} more than give the bond line what "
+        sentence=f"{dwell_s:g} s are {_say_more(dwell_s - published_s)} more than give the bond line what "
         f"{film.name}'s longest published dwell ({film.setting.longest_s:g} s on cloth) gives it. That is no limit: "
         "look at the film's face and edges after the first.",
         measure=dwell_s,
         limit=published_s,
         unit="s",
     )
+
+
+def _say_more(time_s: float) -> str:
+    """Return a time above zero, not said to be zero."""
+    said = say_seconds(time_s)
+    return f"{say_numbers(time_s, 0.0, 1)[0]} s" if said == say_seconds(0.0) else said
 
 
 def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iterator[Reason]:

@@ -71,7 +71,7 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
     """
     task, _ = read_task(book, request)
     recipe = recipe_of(book, task)
-    return shown(book, task, recipe, recipe.verdict)
+    return shown(recipe, recipe.verdict)
 
 
 def options_of(book: Book, task: RecipeTask) -> Options:

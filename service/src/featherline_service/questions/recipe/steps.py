@@ -87,17 +87,6 @@ def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the benc
     )
 
 
-def consent_first() -> tuple[Step, ...]:
-    """Return the only step for protective footwear whose maker has not consented."""
-    return (
-        Step(
-            do="consent",
-            sentence="Do not press: this is certified protective footwear. First have its maker's written consent, and "
-            "ask again saying that you have it (`makers_consent`).",
-        ),
-    )
-
-
 def _set_up(press: Press, platen: Platen, setting: Setting, units: Units, *, fit: bool) -> Iterator[Step]:
     if fit and press.opening == "clam" and not press.on_stand:
         yield Step(do="stand", sentence="Stand the press up on a raised, steady stand, so that a shoe can be loaded.")

@@ -47,11 +47,12 @@ def draw(book: Book, request: RecipeRequest) -> Scene:
     """
     task, onto = read_task(book, request)
     recipe = recipes.recipe_of(book, task)
+    answer = shown(recipe, recipe.verdict)
     jobs, settings = recipes.options_of(book, task)
     title = f"{book.films[task.film].name} on {onto}"
     dwell_s = settings[0].dwell_s if settings else None
-    if dwell_s is None or shown(book, task, recipe, recipe.verdict).setting is None:
-        return notices.draw("chart", title, [reason.sentence for reason in recipe.reasons])
+    if dwell_s is None or answer.setting is None:
+        return notices.draw("chart", title, [reason.sentence for reason in answer.reasons])
     drawn = [_chart(book, task.units, recipe, job, settings[0], dwell_s=dwell_s, title=title) for job in jobs]
     return charts.draw(min(drawn, key=_nearest_k))
 

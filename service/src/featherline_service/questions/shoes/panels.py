@@ -46,7 +46,7 @@ class PanelShape(Struct, frozen=True, kw_only=True, eq=False):
     radius_along: float
     radius_across: float
     curvature_known: bool = True
-    up: float = math.pi / 2.0
+    up: float
     """The direction in the drawing that is up as the shoe is worn [rad], counter-clockwise from the right."""
 
     @property
@@ -62,10 +62,16 @@ def panel_shape(shoe: Shoe, panel: Panel, checks: Checks) -> PanelShape | None:
     return None if shoe.growth is None else _grown(panel.drawing, *shoe.growth)
 
 
+def growth_of(panel: records.Panel, along: float, around: float) -> tuple[float, float]:
+    """Return how a panel's drawing grows in x and y, on a shoe that grows along its length and around.
+
+    A heel is drawn from behind: both its sides go with the girth.
+    """
+    return (around, around) if panel.face == "heel" else (along, around)
+
+
 def _grown(panel: records.Panel, along: float, around: float) -> PanelShape:
-    if panel.face == "heel":
-        # A heel is drawn from behind: both its sides go with the girth.
-        along = around
+    along, around = growth_of(panel, along, around)
     outline, area, centre = panel_area(panel, along, around)
     return PanelShape(
         face=panel.face,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final, Literal
 
@@ -16,6 +17,7 @@ from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
 from featherline_service.shape.outlines.svg import paths
+from featherline_service.shape.placement.containment import ROUNDING_MM
 
 PSI_KPA: Final = kilopascals("1 psi")
 _ROUNDING: Final = 1e-4
@@ -79,11 +81,12 @@ def pressure_kpa(pressures: Pressures, level: PressureLevel) -> float:
 def platens_for(book: Book, press: Press, face: Face, inside_length: float | None) -> Iterator[Platen]:
     """Yield the platens of a press that present a face and take a shoe, in the order of its record, the best first.
 
-    A shoe whose inside length [mm] is not known is taken to go on.
+    A shoe whose inside length [mm] is not known is taken to go on, and one that has the smallest but for rounding.
     """
+    longest = math.inf if inside_length is None else inside_length + ROUNDING_MM
     for name in press.platens:
         platen = book.platens[name]
-        if face in platen.faces and (inside_length is None or platen.smallest_inside_length_mm <= inside_length):
+        if face in platen.faces and platen.smallest_inside_length_mm <= longest:
             yield platen
 
 

@@ -21,7 +21,8 @@ from featherline_service.questions.recipe.recipe_reasons import may_be_pressed
 from featherline_service.questions.recipe.recipe_settings import settable
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, on_panel, read_panel
 from featherline_service.questions.recipe.windows import Job
-from featherline_service.questions.shoes.presses import find_press, say_platen, setting_of
+from featherline_service.questions.shoes.makers_consents import without_consent
+from featherline_service.questions.shoes.presses import find_press, setting_of
 from featherline_service.questions.shoes.shoes import Shoe
 from featherline_service.questions.trial import trial_words
 from featherline_service.questions.trial.setting_sequence import Forecast, Ladder, Step, climb, find_goal
@@ -83,7 +84,7 @@ def trial_of(book: Book, task: TrialTask) -> Trial:
     jobs, _ = recipes.options_of(book, recipe_task)
     own = _Trial(task, film, press, jobs, recipes.recipe_of(book, recipe_task))
     if not may_be_pressed(book, recipe_task):
-        return _answer(book, own, None, (_no_consent(),))
+        return _answer(book, own, None, (without_consent("/shoe/makers_consent"),))
     if own.recipe.setting is None:
         return _answer(book, own, None, tuple(_no_setting(own)))
     goal = find_goal(book, jobs, own.recipe.setting, press)
@@ -95,16 +96,6 @@ def trial_of(book: Book, task: TrialTask) -> Trial:
 def _up_to(own: _Trial, platen_c: float) -> list[float]:
     below = settable(own.press, own.press.coolest_c, platen_c, own.units)
     return [*(each for each in below if each < platen_c - _ROUNDING_K), platen_c]
-
-
-def _no_consent() -> Reason:
-    return Reason(
-        code="shoe.protective",
-        verdict="decline",
-        subject="/shoe",
-        sentence="This is certified protective footwear: even a trial waits for its maker's written consent. If you "
-        "have that, say so (`makers_consent`).",
-    )
 
 
 def _no_setting(own: _Trial) -> Iterator[Reason]:
@@ -126,16 +117,15 @@ def _no_setting(own: _Trial) -> Iterator[Reason]:
 
 
 def _declined(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
-    units, first = own.units, ladder.path[0]
-    setting = f"{say_platen(own.press, first.platen_c, units)}, {first.dwell_s:g} s"
+    units = own.units
     if ladder.unsafe is not None:
         one = ladder.forecasts[ladder.unsafe]
         yield Reason(
             code="trial.first-rung",
             verdict="decline",
             subject=one.layer[0],
-            sentence=f"Even the first rung is not safe: at {setting}, the coolest and shortest that {own.press.name} "
-            f"does, the {one.layer[0]} of {one.upper.name} gets to {say_temperature(one.peak_c[0], units)}, and at the "
+            sentence=f"Even the first rung, the coolest and shortest pressing that {own.press.name} does, is not safe: "
+            f"the {one.layer[0]} of {one.upper.name} gets to {say_temperature(one.peak_c[0], units)}, and at the "
             f"worst case past what it stands ({say_temperature(one.limit_c[0], units)} as the book has it). "
             f"{trial_words.FIND_OUT}",
             measure=round(float(one.worst_k[0]), 4),

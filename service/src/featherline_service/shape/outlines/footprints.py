@@ -1,4 +1,4 @@
-"""Footprints: the region of an artwork that is held against a panel's edges and keep-outs."""
+"""Footprints: the region of an artwork that is checked against a panel's edges and keep-outs."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def footprint_of(region: MultiPolygon, footprint: Footprint) -> MultiPolygon:
             with their holes filled. ``hull``, the convex hull of all parts together.
 
     Returns:
-        A region that holds the film, with the same bounding box.
+        A region that contains the film, with the same bounding box.
     """
     match footprint:
         case "exact":

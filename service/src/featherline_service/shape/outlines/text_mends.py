@@ -1,4 +1,4 @@
-"""The letter spacing that mends gaps of a text too fine for a film."""
+"""The smallest letter spacing at which a film can cut the gaps of a text."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from featherline_service.shape.outlines.text_outlines import Glyph, TextError, T
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-# Mended gaps are up to this share wider than needed, so that rounding leaves none of them too fine.
+# Mended gaps are wider than needed by this share to twice it, so that rounding leaves none of them too fine.
 _MARGIN: Final = 1e-3
 _STEPS: Final = 60
 # A spacing at which letters that a font joins into ligatures come apart [capital heights].
@@ -27,8 +27,8 @@ def smallest_letter_spacing(
 ) -> float | None:
     """Return the smallest letter spacing at which all gaps of a text are wide enough.
 
-    A step of the spacing widens a gap by at most that step for every letter passed, so that steps by what is missing
-    never lead too far.
+    A wider spacing widens a gap by at most the difference for each spacing between the two glyphs, so that widening by
+    the missing length over that number never goes too far.
 
     Args:
         face: The font.
@@ -39,7 +39,7 @@ def smallest_letter_spacing(
 
     Returns:
         The spacing [capital heights]; the gaps between letters are then at least the gap needed, the narrowest of them
-        up to 0.5 % wider. The spacing of the setting where its gaps are wide enough. None where spacing cannot mend a
+        up to 0.2 % wider. The spacing of the setting where its gaps are wide enough. None where spacing cannot mend a
         gap: within a letter, between a letter and its mark, between lines, or on an arc too small for the spaced text.
 
     Raises:
@@ -74,7 +74,7 @@ def _glyphs(face: Typeface, text: str, setting: TextSetting) -> tuple[Glyph, ...
 
 @dataclass(frozen=True)
 class _Order:
-    """The lines of a text's glyphs, and the numbers of spacings before them in their lines."""
+    """The lines of a text's glyphs, and the counts of spacings before them in their lines."""
 
     line: Indices
     spacings: Floats
@@ -95,7 +95,7 @@ def _order(face: Typeface, text: str, setting: TextSetting) -> _Order:
 
 @dataclass(frozen=True)
 class _Pairs:
-    """Pairs of glyphs by their numbers in a text, and their distances."""
+    """Pairs of glyphs by their indices in a text, and their distances."""
 
     first: Indices
     second: Indices

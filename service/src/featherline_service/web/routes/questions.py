@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
+from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.problems import Fault
 from featherline.wire.quotes import QuoteAnswer
@@ -22,7 +23,7 @@ from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shop_book import Book
-from featherline_service.questions import artworks, costs, record_ranges
+from featherline_service.questions import artworks, costs, from_prices, record_ranges
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.fit import fits
 from featherline_service.questions.quote import quotes
@@ -126,6 +127,19 @@ PRICE_ROSTER: Final = _question(
     own_problems=(PLUGIN_FAILED,),
     examples=(("roster-request", "roster-answer"),),
 )
+FIND_FROM_PRICE: Final = _question(
+    id="findFromPrice",
+    path="/v1/from-prices",
+    waits=True,
+    summary="Find the cheapest of some orders that can be done, for a price 'from'",
+    description="From which price does this product start? Up to 24 orders, such as the markings that a shop window "
+    "offers on a shoe: the answer names the cheapest that is `ready`, its price, and why others are left out. One with "
+    "faults spoils no other. The price is not sealed; that of a quote of the order is.",
+    asked=FromPriceRequest,
+    answered=(FromPriceAnswer,),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("from-price-request", "from-price-answer"),),
+)
 PLAN_TRIAL: Final = _question(
     id="planTrial",
     path="/v1/trials",
@@ -146,6 +160,7 @@ OPERATIONS: Final = (
     ESTIMATE_COST,
     COMPOSE_QUOTE,
     PRICE_ROSTER,
+    FIND_FROM_PRICE,
     PLAN_TRIAL,
 )
 
@@ -188,6 +203,15 @@ def _rows(book: Book, roster: Roster) -> Iterator[Callable[[], None]]:
         yield partial(rosters.prepare, book, roster, some)
 
 
+def _candidates(book: Book, request: FromPriceRequest) -> Iterator[Callable[[], None]]:
+    """Return functions that prepare one candidate each."""
+    return (partial(from_prices.prepare, book, order) for order in request.candidates)
+
+
+_SLICES: Final[Mapping[str, Callable[[Book, Any], Iterator[Callable[[], None]]]]] = {
+    PRICE_ROSTER.id: _rows,
+    FIND_FROM_PRICE.id: _candidates,
+}
 _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     RESOLVE_RECIPE.id: _resolve,
     CHECK_FIT.id: _check,
@@ -195,6 +219,7 @@ _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     ESTIMATE_COST.id: costs.estimate,
     COMPOSE_QUOTE.id: quotes.compose,
     PRICE_ROSTER.id: rosters.compose,
+    FIND_FROM_PRICE.id: from_prices.compose,
     PLAN_TRIAL.id: _plan,
 }
 _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
@@ -218,7 +243,7 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
 def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
-    slices = _rows if operation is PRICE_ROSTER else None
+    slices = _SLICES.get(operation.id)
     is_long = takes_long if operation in (ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER) else None
 
     def question(media_type: str, compute: Compute, sealer: Seals | None = None) -> Question:

@@ -32,7 +32,7 @@ class Authentication:
         self._limits = limits
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Serve one connection."""
+        """Handle one request."""
         if scope["type"] == ScopeType.HTTP:
             try:
                 self._authenticate(scope)

@@ -14,7 +14,7 @@ from litestar.types import ASGIApp, HTTPScope, Receive, Scope, Send
 
 from featherline_service.web.http.context import context_of, header
 
-# Beside what every page may send and read by the standard's safelists.
+# In addition to what the standard lets every page send and read.
 _PREFLIGHT: Final = (
     (b"access-control-allow-methods", b"GET, HEAD, POST"),
     (
@@ -34,14 +34,14 @@ _VARY: Final = (b"vary", b"Origin")
 
 
 class Cors:
-    """An ASGI application around another, for the pages of some origins. Credentials of browsers are never allowed."""
+    """An ASGI application around another, for the pages of some origins. Cookies are never allowed."""
 
     def __init__(self, app: ASGIApp, origins: Collection[str]) -> None:
         self._app = app
         self._origins = frozenset(origins)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Serve one connection."""
+        """Handle one request."""
         if scope["type"] != ScopeType.HTTP:
             await self._app(scope, receive, send)
             return
@@ -52,7 +52,7 @@ class Cors:
             allowed = (b"access-control-allow-origin", origin.encode())
             context.response_headers = (*context.response_headers, allowed, _READABLE)
             if _is_preflight(scope):
-                # Before authentication, as a preflight has no key. The request itself tells what is at the path.
+                # Answered before authentication, as a preflight has no key. The path is not checked here.
                 await send({"type": "http.response.start", "status": 204, "headers": _PREFLIGHT})
                 await send({"type": "http.response.body", "body": b"", "more_body": False})
                 return

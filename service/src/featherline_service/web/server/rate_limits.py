@@ -1,6 +1,7 @@
 """Rate limits: a token bucket for each key, held by this process alone.
 
-Replicas share nothing, so behind a proxy that spreads requests over three of them a key gets up to three times as many.
+Replicas share nothing, so behind a proxy that spreads requests over three of them a key gets up to three times its
+requests.
 That still bounds what one caller can take from the others, and needs nothing shared that could fail.
 """
 

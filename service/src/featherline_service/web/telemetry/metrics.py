@@ -26,9 +26,9 @@ _OTHER: Final = "_OTHER"
 _FAILED: Final = 500
 
 RequestLabels = tuple[str, str]
-"""A request's method and scheme, as labels have them."""
+"""A request's method and scheme, as label values."""
 
-prometheus_client.disable_created_metrics()  # type: ignore[no-untyped-call]  # it doubles the series, and nobody draws them
+prometheus_client.disable_created_metrics()  # type: ignore[no-untyped-call]  # it doubles the series, and nobody graphs them
 
 
 class Metrics:
@@ -49,15 +49,14 @@ class Metrics:
             buckets=_DURATIONS_S,
             registry=self.registry,
         )
-        # Looked up for each request, where the library's own lookup takes longer.
+        # Cached, because each request looks them up and the library's own lookup is slower.
         self._active = cache(active.labels)
         self._duration = cache(
             lambda labels, route, status: durations.labels(*labels, route or "", str(status or ""), _error(status))
         )
         self.waits = Histogram(
             "featherline_queue_wait_seconds",
-            "How long jobs waited: in the lines of questions, of slices of long work and of long searches; for the "
-            "computation lock.",
+            "How long jobs waited, by queue: questions, slices of long work, long searches, the computation lock.",
             ("queue",),
             buckets=_WAITS_S,
             registry=self.registry,
@@ -103,7 +102,7 @@ class Metrics:
     def answer_counters(
         self, question: str, verdict: str | None, reasons: Iterable[tuple[str, str]]
     ) -> Sequence[Counter]:
-        """Return the counters to count up each time that an answer is given.
+        """Return the counters to increment each time that an answer is given.
 
         Args:
             question: The name of the question's operation.
@@ -115,17 +114,17 @@ class Metrics:
 
 
 def method_label(method: str) -> str:
-    """Return a method as labels have it."""
+    """Return a method as a label value."""
     return method if method in _METHODS else _OTHER
 
 
 def scheme_label(scheme: str) -> str:
-    """Return a scheme as labels have it."""
+    """Return a scheme as a label value."""
     return "https" if scheme == "https" else "http"
 
 
 def _error(status: int) -> str:
-    """Return the type of a request's error as labels have it, empty where the server made none."""
+    """Return the type of a request's error as a label value, empty where the server did not fail."""
     if not status:
         return _OTHER
     return str(status) if status >= _FAILED else ""

@@ -1,0 +1,22 @@
+"""Consent of the maker of certified protective footwear, without which nothing is pressed on it."""
+
+from __future__ import annotations
+
+from featherline.wire.records import ShoeModel
+from featherline.wire.verdicts import Reason
+
+
+def is_missing(model: ShoeModel | None, *, consented: bool) -> bool:
+    """Return whether a shoe is protective footwear of the book whose maker is not said to consent."""
+    return model is not None and model.protective and not consented
+
+
+def without_consent(subject: str) -> Reason:
+    """Return that protective footwear is not marked, and which field of the request states the consent."""
+    return Reason(
+        code="shoe.protective",
+        verdict="decline",
+        subject=subject,
+        sentence="This is certified protective footwear: do not press it, not even for a trial, without its maker's "
+        "written consent. If you have that, ask again with `makers_consent` of the shoe set to true.",
+    )
