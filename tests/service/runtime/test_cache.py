@@ -268,6 +268,23 @@ def test_what_a_value_holds_is_weighed_with_it(wrapped: object) -> None:
     assert 100_000 < weigh(wrapped(text)) < 102_000  # type: ignore[operator]
 
 
+def test_what_parts_of_a_value_share_is_weighed_once() -> None:
+    """Two rows that refer to one long list weigh it once."""
+    shared = Record(tuple(range(1_000)))
+    assert weigh(Record((shared, shared))) < 1.1 * weigh(shared)
+
+
+def test_what_lasts_as_long_as_the_process_weighs_nothing() -> None:
+    """A value that refers to records of the book weighs as much as its own parts."""
+
+    class Lasting(Struct, frozen=True):
+        text: str
+
+    cache.never_weigh(Lasting)
+    assert weigh((Lasting("x" * 100_000),)) < 100
+    assert weigh(tuple(load().films.values())) < 1_000
+
+
 def test_arrays_weigh_their_numbers_and_a_view_those_it_shows() -> None:
     """An array has its own; a view keeps another's alive."""
     array = np.zeros((100, 100))

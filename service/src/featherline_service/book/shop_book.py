@@ -9,6 +9,9 @@ from msgspec import Struct
 
 from featherline.wire import records
 from featherline_service.plugins import NONE, Plugins
+from featherline_service.runtime import cache
+
+cache.never_weigh(records.Cover, records.Film, records.Policy, records.ShoeModel)
 
 
 class Book(Struct, frozen=True, kw_only=True, eq=False, weakref=True):

@@ -62,8 +62,7 @@ def quantized(value: float, step: Decimal) -> Decimal:
     number = Decimal.from_float(value)  # noqa: FURB164 - inside `exact_arithmetic`, Decimal refuses floats
     if not number.is_finite() or abs(number) >= LARGEST:
         raise MoneyError(f"A measure of {value!r} cannot be priced: give a smaller one")
-    with exact_arithmetic():
-        return number.quantize(step)
+    return number.quantize(step, context=_CONTEXT)
 
 
 @cache
@@ -93,14 +92,12 @@ def minor_step(currency: str) -> Decimal:
 
 def rounded(amount: Decimal, currency: str) -> Decimal:
     """Return an amount rounded half-even to the minor unit."""
-    with exact_arithmetic():
-        return amount.quantize(minor_step(currency))
+    return amount.quantize(minor_step(currency), context=_CONTEXT)
 
 
 def rounded_up(amount: Decimal, currency: str) -> Decimal:
     """Return an amount rounded up to the minor unit."""
-    with exact_arithmetic():
-        return amount.quantize(minor_step(currency), rounding=ROUND_CEILING)
+    return amount.quantize(minor_step(currency), ROUND_CEILING, _CONTEXT)
 
 
 def money(amount: Decimal, currency: str) -> Money:

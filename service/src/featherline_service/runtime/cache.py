@@ -72,7 +72,7 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
         seconds = clock() - begun
         mark(value, lambda: key(*args, **kwargs), weigh)
         weighed = (argument for argument in (*args, *kwargs.values()) if not hashed_by_identity(type(argument)))
-        return Entry(value, weigh(value) + sum(map(weigh, weighed)) + _ENTRY_BYTES, seconds)
+        return Entry(value, weigh((value, *weighed)) + _ENTRY_BYTES, seconds)
 
     @wraps(function)
     def find(*args: _Parameters.args, **kwargs: _Parameters.kwargs) -> _Value:
@@ -192,6 +192,12 @@ def _open_geometry(geometry: BaseGeometry) -> _Opened:
         + prepared * _PREPARED_BYTES
     )
     return weight, ()
+
+
+def never_weigh(*kinds: type) -> None:
+    """Count no bytes for objects of these types in cached values: they live as long as the process."""
+    for kind in kinds:
+        _open.register(kind, lambda _lasting: (0, ()))
 
 
 _opener: Final[Callable[[Any], Callable[[Any], _Opened]]] = cache(_open.dispatch)

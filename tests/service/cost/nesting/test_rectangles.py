@@ -7,6 +7,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from featherline_service.cost.nesting import rectangles
 from featherline_service.cost.nesting.packers import best_fit, row_fill, shelves
 from featherline_service.cost.nesting.rectangles import Nest, NestingError, nest, pack_rectangles
 
@@ -94,6 +95,32 @@ def test_a_short_run_is_narrowed() -> None:
     found = nest([(64, 28)] * 10, strip_mm=500, gap_mm=2, turnable=True)
 
     assert (58, 5 * 64 + 4 * 2) == (found.length_mm, found.width_mm)
+
+
+@given(SIZES, GAPS, st.booleans())
+def test_the_bound_of_the_width_leaves_out_only_what_fails(
+    sizes: list[tuple[float, float]], gap: float, turnable: bool
+) -> None:
+    """A nest is the same where no width is taken for too narrow before packers have tried it."""
+    bounded = nest(sizes, strip_mm=100, gap_mm=gap, turnable=turnable)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(rectangles, "_least_width", lambda _ways, _length_mm: 0.0)
+        tried = nest(sizes, strip_mm=100, gap_mm=gap, turnable=turnable)
+
+    assert tried == bounded
+
+
+@pytest.mark.parametrize(
+    ("heights", "length", "least"),
+    [((60.0, 51.0), 100.0, 60.0), ((50.0, 50.0), 100.0, 30.0), ((40.0, 40.0, 40.0), 100.0, 45.0)],
+)
+def test_rectangles_that_cannot_be_stacked_lie_side_by_side(
+    heights: tuple[float, ...], length: float, least: float
+) -> None:
+    """Of rectangles 30 mm wide, two of half the length are stacked, of more none is; above a third of it, two are."""
+    found = rectangles._least_width([[(30.0, height)] for height in heights], length)
+
+    assert least == pytest.approx(found)
 
 
 def test_a_rectangle_too_wide_is_turned_where_allowed() -> None:

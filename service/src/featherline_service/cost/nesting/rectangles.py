@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from functools import partial
 from itertools import chain
-from math import inf
+from math import ceil, inf
 from typing import Final, Protocol
 
 from msgspec import Struct
@@ -39,6 +39,12 @@ _TINY_MM2: Final = 1e-6
 
 _AS_SHORT_MM: Final = 1e-6
 """Lengths that differ by less count as equal."""
+
+_LONGER_MM: Final = 1e-5
+"""More than the packers' tolerances add up to."""
+
+_PARTS: Final = (1, 2, 3)
+"""Heights are rounded to whole parts of a length, so many, for bounds of the width; the largest bound counts."""
 
 
 class NestingError(ValueError):
@@ -199,17 +205,37 @@ def _narrowed(grown: Sequence[Size], best: list[Position], turnable: bool) -> li
     narrowest = max(sum(width * height for width, height in grown) / length, broadest)
     if _width(best) - narrowest > _WIDTH_TOLERANCE * _width(best):
         best = _slid_left(best)
+    least = _least_width(_ways(grown, turnable), length + _LONGER_MM) - _LONGER_MM
     for _ in range(_NARROWINGS):
         widest = _width(best)
         if widest - narrowest <= _WIDTH_TOLERANCE * widest:
             break
         middle = (narrowest + widest) / 2
-        narrower = _shortest(grown, middle, turnable, length)
-        if _length(narrower) <= length + _AS_SHORT_MM:
+        narrower = _shortest(grown, middle, turnable, length) if middle >= least else None
+        if narrower is not None and _length(narrower) <= length + _AS_SHORT_MM:
             best = _slid_left(narrower)
         else:
             narrowest = middle
     return best
+
+
+def _least_width(ways: Sequence[Sequence[Size]], length_mm: float) -> float:
+    """Return a lower bound for the width of all packings that are no longer than this.
+
+    Heights count as shares of the length, rounded such that what is stacked within the length adds up to 1 at most:
+    with one part, rectangles of more than half the length lie side by side.
+
+    References:
+        S. P. Fekete, J. Schepers, Mathematical Programming 91 (2001) 11: bounds by the dual feasible functions u(k),
+        here strictly below their steps. From memory.
+    """
+    return max(
+        sum(
+            min(width * (ceil((parts + 1) * height / length_mm) - 1) / parts for width, height in sizes)
+            for sizes in ways
+        )
+        for parts in _PARTS
+    )
 
 
 def _slid_left(positions: Sequence[Position]) -> list[Position]:

@@ -225,10 +225,11 @@ def _list_of(  # noqa: PLR0917 - a cached function is called by position
     def cost(part: Part, pairs: int) -> Fraction:
         return _run_cost(book, part, pairs, offcuts) / pairs
 
-    priced = (max(alone, key=lambda part: cost(part, 1)),) * len(alone) if policy.rows == "alike" else alone
+    alike = len(alone) if policy.rows == "alike" else 1
+    priced = alone if alike == 1 else (max(alone, key=lambda part: cost(part, 1)),)
 
     return price_list(
-        lambda pairs: [cost(part, pairs) for part in priced],
+        lambda pairs: [cost(part, pairs) for part in priced] * alike,
         [PairKind(placements=_placements(part), characters=part.characters) for part in alone],
         policy,
         most_pairs=most_pairs,
