@@ -145,13 +145,10 @@ def test_a_recipe_is_on_one_line() -> None:
     assert row.plan is not None
     pressings = ANSWER.plans[row.plan].pressings
     assert len(pressings) == len(metric.split("; "))
-    setting, peel = pressings[0].recipe.setting, pressings[0].recipe.peel
+    setting = pressings[0].recipe.setting
     assert setting is not None
-    assert peel is not None
     scales = f"{setting.temperature_c:g} degC", f"{setting.temperature_f:g} degF"
-    rest = (
-        f"{setting.dwell_s:g} s, {setting.pressure}, under {setting.cover}, peel {peel.when} after {peel.wait_s:.0f} s"
-    )
+    rest = f"{setting.dwell_s:g} s, {setting.pressure}, under {setting.cover}, peel hot at once"
     assert f"smooth on outer: {scales[0]} ({scales[1]}), {rest}" == metric.split("; ")[0]
     assert f"smooth on outer: {scales[1]} ({scales[0]}), {rest}" == american.split("; ")[0]
 
@@ -166,6 +163,17 @@ def test_a_recipe_without_cover_or_setting() -> None:
     answer = replace(ANSWER, plans=(replace(ANSWER.plans[0], pressings=(bare, none)), *ANSWER.plans[1:]))
     first = next(csv.DictReader(io.StringIO(written(b"id\n1\n2\n3\n4\n5\n", answer).decode())))
     assert first["recipe"].endswith(f"{setting.pressure}, no cover; ")
+
+
+def test_a_recipe_with_a_wait_before_the_peel() -> None:
+    """How long to wait is said in whole seconds."""
+    [pressing, *_] = ANSWER.plans[0].pressings
+    assert pressing.recipe.peel is not None
+    late = replace(pressing.recipe.peel, when="warm", wait_s=61.4)
+    waits = replace(pressing, recipe=replace(pressing.recipe, peel=late))
+    answer = replace(ANSWER, plans=(replace(ANSWER.plans[0], pressings=(waits,)), *ANSWER.plans[1:]))
+    first = next(csv.DictReader(io.StringIO(written(b"id\n1\n2\n3\n4\n5\n", answer).decode())))
+    assert first["recipe"].endswith(", peel warm after 61 s")
 
 
 def test_a_file_keeps_its_form() -> None:

@@ -264,7 +264,9 @@ def _recipe(pressing: Pressing, units: Units) -> str:
     if setting is None:
         return ""
     cover = f"under {setting.cover}" if setting.cover else "no cover"
-    peeling = f", peel {peel.when} after {peel.wait_s:.0f} s" if peel else ""
+    peeling = ""
+    if peel:
+        peeling = f", peel {peel.when} {f'after {peel.wait_s:.0f} s' if peel.wait_s >= 1.0 else 'at once'}"
     return (
         f"{pressing.recipe.film} on {pressing.face}: {temperatures(setting, units)}, {setting.dwell_s:g} s, "
         f"{setting.pressure}, {cover}{peeling}"

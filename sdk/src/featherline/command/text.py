@@ -242,7 +242,8 @@ def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
         yield f"in the worst case of 95 % {_band(worst.shortest_s, worst.longest_s)}"
         yield from (f"- {bound.sentence}" for bound in answer.window.bound_by)
     if answer.peel is not None:
-        yield f"peel {answer.peel.when}, {answer.peel.wait_s:.0f} s after opening"
+        wait_s = answer.peel.wait_s
+        yield f"peel {answer.peel.when}, {f'{wait_s:.0f} s after opening' if wait_s >= 1.0 else 'at once'}"
     yield from (f"- {help_.sentence}" for help_ in answer.help)
 
 

@@ -64,7 +64,7 @@ _LARGEST_DRAWING_MM: Final = 96.0
 _SMALLEST_DRAWING_MM: Final = 27.0
 _USUAL_DRAWING_MM: Final = 64.0
 """[mm] Height of drawings on a sheet that needs more than a page anyway."""
-_CUT_COLUMNS_MM: Final = (55.0, 57.0, 36.0, 42.0)
+_CUT_COLUMNS_MM: Final = (56.0, 57.0, 53.0, 24.0)
 _RUNG_NUMBER_MM: Final = 12.0
 _BETWEEN_PT: Final = 1.4
 """[pt] Room after each paragraph of a column."""
@@ -144,12 +144,12 @@ def _shown(text: str) -> str:
 
 
 def _styles() -> _Styles:
-    plain = ParagraphStyle("body", fontName=_PLAIN, fontSize=10.0, leading=11.6, textColor=_BLACK, splitLongWords=1)
+    plain = ParagraphStyle("body", fontName=_PLAIN, fontSize=10.0, leading=11.2, textColor=_BLACK, splitLongWords=1)
     bold = ParagraphStyle("bold", plain, fontName=_BOLD)
     return _Styles(
         body=plain,
         small=ParagraphStyle("small", plain, fontSize=9.0, leading=10.8, textColor=_GREY),
-        caution=ParagraphStyle("caution", plain, fontSize=9.0, leading=10.4),
+        caution=ParagraphStyle("caution", plain, fontSize=9.0, leading=10.0),
         heading=ParagraphStyle("heading", bold, fontSize=12.0, leading=15.0),
         strong=ParagraphStyle("strong", bold, fontSize=12.0, leading=14.4),
         strong_plain=ParagraphStyle("large", plain, fontSize=12.0, leading=14.4),
@@ -271,7 +271,7 @@ class _Block(Table):
 
 def _head(card: Card, sheet: Sheet, styles: _Styles) -> Flowable:
     grey = ParagraphStyle("label", styles.body, textColor=_GREY)
-    facts = _table([[_words(label, grey), _words(value, styles.body)] for label, value in card.facts], (26.0, 164.0))
+    facts = _table([[_words(label, grey), _words(value, styles.body)] for label, value in sheet.facts], (26.0, 164.0))
     title: list[Flowable] = [_words(f"Bench card of {card.shop}", styles.small), _words(card.subject, styles.title)]
     if card.reference or sheet.heading:
         named = (f"Order {card.reference}" if card.reference else "", sheet.heading)

@@ -92,7 +92,8 @@ class Card(NamedTuple):
 
     `by_hand` are the blanks to fill in; `letter` is for paper of 8.5 by 11 in, else A4. With `trials`, and on a card
     of an order that is declined, neither pressings nor cuts nor steps are shown. `drawing_loadings` are the loadings of
-    the drawings, one for each; empty: all of the first. `reference` is the caller's own word for the order.
+    the drawings, one for each; empty: all of the first. `fact_loadings` are, for each fact, the loadings that it is
+    about; empty: all. `reference` is the caller's own word for the order.
     """
 
     shop: str
@@ -111,6 +112,7 @@ class Card(NamedTuple):
     letter: bool
     cuts: tuple[Cut, ...] = ()
     drawing_loadings: tuple[int, ...] = ()
+    fact_loadings: tuple[tuple[int, ...], ...] = ()
     reference: str = ""
 
 
@@ -118,10 +120,12 @@ class Sheet(NamedTuple):
     """The part of a card for one loading: a page, and more where it is long.
 
     `heading` names the loading where there are several. `drawings` have their number on the card, None for a card with
-    one drawing. The `first` sheet has the reasons and the cautions, the `last` one the blanks.
+    one drawing, and `facts` are those of the order and of this loading. The `first` sheet has the reasons and the
+    cautions, the `last` one the blanks.
     """
 
     heading: str
+    facts: tuple[tuple[str, str], ...]
     pressings: tuple[Pressing, ...]
     cuts: tuple[Cut, ...]
     drawings: tuple[tuple[int | None, Placed], ...]
@@ -143,12 +147,14 @@ def sheets(card: Card) -> tuple[Sheet, ...]:
     numbers = [number if len(card.drawings) > 1 else None for number in range(1, len(card.drawings) + 1)]
     loadings = card.drawing_loadings or (1,) * len(card.drawings)
     drawings = list(zip(numbers, card.drawings, strict=True))
+    facts = list(zip(card.facts, card.fact_loadings or ((),) * len(card.facts), strict=True))
     if card.trials or card.verdict == "decline":
-        return (Sheet("", (), (), tuple(drawings), (), card.trials, first=True, last=True),)
+        return (Sheet("", card.facts, (), (), tuple(drawings), (), card.trials, first=True, last=True),)
     there = sorted({pressing.loading for pressing in card.pressings} | set(loadings)) or [1]
     return tuple(
         Sheet(
             heading=f"Loading {loading} of {len(there)}" if len(there) > 1 else "",
+            facts=tuple(fact for fact, about in facts if not about or loading in about),
             pressings=tuple(pressing for pressing in card.pressings if pressing.loading == loading),
             cuts=tuple(cut for cut in card.cuts if cut.loading == loading),
             drawings=tuple(drawing for drawing, at in zip(drawings, loadings, strict=True) if at == loading),

@@ -1,15 +1,18 @@
 from __future__ import annotations
 
+import io
 import re
 from typing import Any
 
 import msgspec
 import pytest
 import shapely
+from pypdf import PdfReader
 
 from featherline.wire.costs import Order
 from featherline.wire.trials import TrialRequest
 from featherline_service.book.shop_book import Book
+from featherline_service.drawing import card_pdfs
 from featherline_service.drawing.cards import Card, sheets
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import bench_cards, quotes
@@ -256,3 +259,61 @@ def test_the_card_says_where_each_artwork_goes(book: Book) -> None:
 
     assert facts["Placement"].endswith("Its baseline 12.0 mm above the featherline, centred on the panel along it.")
     assert "Centred on the panel." in dict(bench_cards.compose(book, order()).facts)["Placement"]
+
+
+def four_loadings(**changes: Any) -> Order:  # noqa: ANN401 - the JSON of any part
+    """Return an order of four placements on four faces, for twelve pairs."""
+
+    def text(words: str, height: str, **more: object) -> dict[str, Any]:
+        return {"kind": "text", "text": words, "font": "plain", "letter_height": height, **more}
+
+    bold = text("CREW", "11 mm", letter_spacing=0.1, font="bold")
+    return order(
+        {**MARLOW, "artwork": text("MARLOW", "11 mm")},
+        {**MARLOW, "panel": "inner-quarter", "film": "stretch", "colour": "gorse", "artwork": bold},
+        {**MARLOW, "panel": "tongue", "sides": "right", "artwork": text("7", "10 mm")},
+        {**MARLOW, "panel": "heel", "colour": "chalk", "artwork": text("SQ", "9 mm")},
+        pairs=12,
+        reference="CLUB-2026/7",
+        **changes,
+    )
+
+
+def test_a_sheet_has_the_facts_of_its_own_loading(book: Book) -> None:
+    """Pairs and press are on every sheet, a placement only where it is pressed; on the card of a decline, all."""
+    card = bench_cards.compose(book, four_loadings())
+    labels = [[label for label, _ in sheet.facts] for sheet in sheets(card)]
+
+    assert [["Pairs", "Press", f"Placement {number}"] for number in (1, 2, 3, 4)] == labels
+    (declined,) = sheets(card._replace(verdict="decline"))
+    assert card.facts == declined.facts
+
+
+@pytest.mark.parametrize(("asked", "loadings"), [(four_loadings(), 4), (order(), 1), (order(units="us"), 1)])
+def test_every_loading_is_one_page(book: Book, asked: Order, loadings: int) -> None:
+    """Four loadings are four pages of A4, and one loading is one page, on Letter too."""
+    pdf = card_pdfs.write(bench_cards.compose(book, asked))
+    pages = [page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages]
+
+    assert loadings == len(pages)
+    assert "Cautions" in pages[0]
+
+
+def test_the_card_of_a_trial_has_no_remark_about_another_setting(book: Book) -> None:
+    """That the recipe's dwell is longer than the published one is said in the answer, not beside the ladder."""
+    shape = {"kind": "rectangle", "width": "90 mm", "height": "40 mm"}
+    textile = {
+        "kind": "measured",
+        "label": "textile",
+        "tests": {"thread": "sinks"},
+        "panels": [{"panel": "outer-quarter", "shape": shape, "curvature": "gentle"}],
+        "inside_length": "275 mm",
+    }
+    asked = order(shoe=textile)
+    remarks = {one.sentence for one in quotes.compose(book, asked).reasons if one.code == "heat.film-longer"}
+    card = bench_cards.compose(book, asked)
+
+    assert remarks
+    assert card.trials
+    assert card.reasons
+    assert remarks.isdisjoint(card.reasons)

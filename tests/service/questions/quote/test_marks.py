@@ -250,4 +250,4 @@ def test_a_card_draws_and_names_the_backing(book: Book) -> None:
         assert under.backing
         assert under.artwork.buffer(1e-6).covers(drawing.artwork)
     assert "on a backing in Smooth polyurethane film, Chalk" in dict(card.facts)["Placement"]
-    assert "placement the backing of 1" in card.pressings[0].where
+    assert "; the backing of placement 1" in card.pressings[0].where

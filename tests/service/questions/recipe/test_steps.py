@@ -230,7 +230,9 @@ def test_placements_of_a_face_share_a_pressing_and_another_face_is_another_loadi
     assert found[-1] == "next-face"
 
 
-TURN = Turn(shoes=("left", "right"), shoes_at_once=2, artworks=1, set_up=True, laid=False, then="nothing", keep_out=())
+TURN = Turn(
+    shoes=("left", "right"), shoes_at_once=2, artworks=(1, 1), set_up=True, laid=False, then="nothing", keep_out=()
+)
 """The only pressing of an order, of one artwork on both shoes."""
 
 
@@ -287,9 +289,11 @@ def test_every_panel_to_keep_out_is_named(book: Book) -> None:
 
 def test_artworks_that_share_a_pressing_are_counted(book: Book) -> None:
     """Three of them on a face are laid before it is covered."""
-    found = of(book, turn=replace(TURN, artworks=3))
+    found = of(book, turn=replace(TURN, artworks=(3, 3)))
 
-    assert "all 3 artworks" in sentence(found, "second-placement")
+    uneven = of(book, turn=replace(TURN, artworks=(2, 1)))
+    assert "all 3 artworks of this film on the face now, on each shoe:" in sentence(found, "second-placement")
+    assert "2 on the left shoe and 1 on the right shoe:" in sentence(uneven, "second-placement")
 
 
 def test_metric_sentences_name_no_us_unit_but_the_press_scale(book: Book) -> None:

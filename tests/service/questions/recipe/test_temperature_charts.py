@@ -82,6 +82,13 @@ def test_the_bond_line_is_where_the_peel_is(book: Book, drawn: list[Chart]) -> N
     assert words.startswith(f"peel {recipe.peel.when}")
 
 
+def test_a_peel_without_a_wait_is_at_once(book: Book, drawn: list[Chart]) -> None:
+    """The carrier of smooth film comes off with the cover sheet: the chart does not say that in seconds."""
+    temperature_charts.draw(book, request(film="smooth"))
+    ((_, _, words),) = drawn[0].marks
+    assert "peel hot, at once" == words
+
+
 def test_the_windows_are_the_recipes(book: Book, drawn: list[Chart]) -> None:
     """The bars are the nominal window and the one at the worst case."""
     window = recipes.resolve(book, request()).window

@@ -10,7 +10,7 @@ from featherline.wire.costs import FilmUse
 from featherline.wire.quotes import Pressing, QuoteAnswer
 from featherline.wire.recipes import Setting, Step, Units
 from featherline.wire.trials import Rung, Trial
-from featherline.wire.verdicts import Verdict
+from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import cards
 from featherline_service.drawing.cards import Card, Cut, Tile
@@ -55,16 +55,16 @@ def compose(book: Book, request: costs.Order) -> Card:
     checks = Checks()
     order, terms = quotes.read(book, request, checks)
     answer = quotes.quote_of(book, order, terms, checks)
-    drawings = tuple(_drawings(order, answer))
+    drawings, facts = tuple(_drawings(order, answer)), tuple(_facts(order, answer))
     # Until the trial has an outcome its ladder is all that the bench is told: never two recipes on one card.
     trials = tuple(_trials(book, order)) if answer.verdict == "trial" else ()
     return Card(
         shop=book.bench.name,
         subject=_capitalised(order.shoe.name),
-        facts=tuple(_facts(order, answer)),
+        facts=tuple((label, value) for label, value, _ in facts),
         verdict=answer.verdict,
         verdict_words=_VERDICTS[answer.verdict],
-        reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons)),
+        reasons=tuple(dict.fromkeys(reason.sentence for reason in answer.reasons if not trials or _of_trial(reason))),
         drawings=tuple(drawing for _, drawing in drawings),
         pressings=()
         if trials
@@ -79,17 +79,24 @@ def compose(book: Book, request: costs.Order) -> Card:
         letter=order.request.units == "us",
         cuts=tuple(_cuts(order, answer)),
         drawing_loadings=tuple(loading for loading, _ in drawings),
+        fact_loadings=tuple(about for _, _, about in facts),
         reference=order.request.reference or "",
     )
+
+
+def _of_trial(reason: Reason) -> bool:
+    """Return whether a reason belongs on the card of a trial: no remark about a setting that the card does not have."""
+    return reason.verdict != "ready" or not reason.code.startswith("heat.")
 
 
 def _capitalised(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
-    yield "Pairs", f"{order.request.pairs}, {_OWNERS[order.request.owner]}"
-    yield "Press", order.press.name
+def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str, tuple[int, ...]]]:
+    """Yield label and value of each fact, and the loadings that it is about; none: all."""
+    yield "Pairs", f"{order.request.pairs}, {_OWNERS[order.request.owner]}", ()
+    yield "Press", order.press.name, ()
     many = len(order.placements) > 1
     for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
         shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
@@ -97,6 +104,7 @@ def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str]]:
         yield (
             f"Placement {number}" if many else "Placement",
             f"{where}: {each.artwork.name}, in {_films(each)}. {quoted.fit.placed.sentence}",
+            tuple({answer.pressings[one.pressing].loading for one in (quoted, quoted.backing) if one is not None}),
         )
 
 
@@ -211,17 +219,24 @@ def _pressing(book: Book, order: Order, number: int, pressing: Pressing) -> card
     once = ", one after the other"
     if pairs:
         once = f" of {pairs} pairs at once" if pairs > 1 else " at once" if len(shoes) > 1 else ""
-    places = [str(index + 1) for index in pressing.placements]
-    places += [f"the backing of {index + 1}" for index in pressing.backings]
     marks = ""
     if len(order.placements) > 1 or any(placement.backing is not None for placement in order.placements):
-        marks = f"; placement{'s' if len(places) > 1 else ''} {', '.join(places)}"
+        marks = (
+            f"; {', '.join((*_numbered('', pressing.placements), *_numbered('the backing of ', pressing.backings)))}"
+        )
     where = f"{pressing.face} face; {which}{once}{marks}"
     setting = recipe.setting
     tiles = (
         (Tile("", "no setting"),) if setting is None else tuple(_tiles(book, setting, order.request.units, pressing))
     )
     return cards.Pressing(f"Pressing {number}", where, tiles, pressing.loading)
+
+
+def _numbered(of: str, indices: Sequence[int]) -> Iterator[str]:
+    """Yield placements by their numbers, or what is of them."""
+    if indices:
+        numbers = ", ".join(str(index + 1) for index in indices)
+        yield f"{of}placement{'s' if len(indices) > 1 else ''} {numbers}"
 
 
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:

@@ -364,7 +364,7 @@ def _planned(
     turn = Turn(
         shoes=shoes,
         shoes_at_once=at_once,
-        artworks=max(sum(foot in one.placement.feet for one in group.marks) for foot in shoes),
+        artworks=tuple(sum(foot in one.placement.feet for one in group.marks) for foot in shoes),
         set_up=before is None or before.platen != closing.platen,
         laid=before is not None
         and before.loading == closing.loading

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 
 from featherline.wire.recipes import Help
-from featherline.wire.records import Film
+from featherline.wire.records import Film, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.recipe_settings import best_of
@@ -26,7 +26,7 @@ def helps(book: Book, task: RecipeTask) -> tuple[Help, ...]:
 
 def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
     if len(task.covers) == 1:
-        best = best_of(book, task._replace(covers=tuple(book.covers)))
+        best = _best_of_all(book, task._replace(covers=tuple(book.covers)))
         if best is not None and best.cover is not None:
             yield _helped("cover", best.cover, name=book.covers[best.cover].name, best=best)
     middle_c = published(book.films[task.film]).platen_c
@@ -35,15 +35,30 @@ def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
         key=lambda film: (film.id != task.film, abs(published(film).platen_c - middle_c), film.id),
     )
     for film in others:
-        best = best_of(book, task._replace(film=film.id, temperature_c=None)) if film.id != task.film else None
+        best = _best_of_all(book, task._replace(film=film.id, temperature_c=None)) if film.id != task.film else None
         if best is not None:
             yield _helped("film", film.id, name=film.name, best=best)
     if task.shoe is not None:
         yield from _other_panels(book, task, others)
     for press in book.presses.values():
-        best = best_of(book, task._replace(press=press.id)) if press.id != task.press else None
+        best = _best_of_all(book, task._replace(press=press.id)) if press.id != task.press else None
         if best is not None:
             yield _helped("press", press.id, name=press.name, best=best)
+
+
+def _best_of_all(book: Book, task: RecipeTask) -> Candidate | None:
+    """Return the best setting for all uppers of a task, as `best_of`; sooner None where one of them alone has none."""
+    film = book.films[task.film]
+
+    def stands_c(upper: Upper) -> float:
+        return min(book.materials[layer.material].limit.peak_c for layer in upper.layers)
+
+    suited = [upper for upper in task.uppers if upper.surface in film.bonds_to]
+    if len(task.uppers) > 1:
+        for upper in sorted(suited, key=stands_c):
+            if best_of(book, task._replace(uppers=(upper,))) is None:
+                return None
+    return best_of(book, task)
 
 
 def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterator[Help]:
@@ -57,7 +72,7 @@ def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterat
             continue
         for film in films:
             bare = task._replace(uppers=(upper,), old_marks=())
-            best = best_of(book, bare if film.id == task.film else bare._replace(film=film.id, temperature_c=None))
+            best = _best_of_all(book, bare if film.id == task.film else bare._replace(film=film.id, temperature_c=None))
             if best is not None:
                 what = f"The panel {panel.name} ({upper.name}), with {film.name},"
                 yield _helped("panel", panel.id, name=what, best=best)

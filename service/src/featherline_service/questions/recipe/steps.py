@@ -24,14 +24,14 @@ _OPENING: Final = {
 class Turn(Struct, frozen=True, kw_only=True):
     """One pressing of an order among the others: the shoes that it marks, and what comes before and after it.
 
-    `shoes` are those that it marks, `artworks` how many it bonds on each. The shoes may be `laid` on already, by the
-    pressing of another film before. `then` is what follows: another film on the same loading, the same face laid on
-    again, another face, or nothing. `keep_out` names panels that must not lie under the platen.
+    `shoes` are those that it marks, `artworks` how many it bonds on each of them. The shoes may be `laid` on already,
+    by the pressing of another film before. `then` is what follows: another film on the same loading, the same face laid
+    on again, another face, or nothing. `keep_out` names panels that must not lie under the platen.
     """
 
     shoes: tuple[Literal["left", "right"], ...]
     shoes_at_once: int
-    artworks: int
+    artworks: tuple[int, ...]
     set_up: bool
     laid: bool
     then: Literal["film", "loading", "face", "nothing"]
@@ -185,11 +185,17 @@ def _position(film: Film, turn: Turn | None) -> Iterator[Step]:
             sentence="Lay the other artwork of this film on the same face now, unless the plan presses it apart: one "
             "pressing takes it all.",
         )
-    elif turn.artworks > 1:
+    elif max(turn.artworks) > 1:
+        number = f" {turn.artworks[0]}"
+        where = "on each shoe"
+        if len(set(turn.artworks)) > 1:
+            number = ""
+            where = " and ".join(
+                f"{count} on the {shoe} shoe" for shoe, count in zip(turn.shoes, turn.artworks, strict=True)
+            )
         yield Step(
             do="second-placement",
-            sentence=f"Lay all {turn.artworks} artworks of this film on the face now, on each shoe: one pressing takes "
-            "them all.",
+            sentence=f"Lay all{number} artworks of this film on the face now, {where}: one pressing takes them all.",
         )
 
 
@@ -225,7 +231,10 @@ def _peel(peel: PeelPlan, units: Units) -> Iterator[Step]:
 
 
 def _go_on(turn: Turn | None) -> Iterator[Step]:
-    yield Step(do="once", sentence="Press once: do not press again unless the film maker's sheet asks for it.")
+    yield Step(
+        do="once",
+        sentence="Press once: do not press again to make it hold, unless the film maker's sheet asks for that.",
+    )
     match None if turn is None else turn.then:
         case None:
             yield Step(

@@ -196,7 +196,8 @@ def _marks(recipe: Recipe, times_s: Floats, bond_c: Floats, dwell_s: float) -> I
     if recipe.peel is None:
         return
     at_s = dwell_s + recipe.peel.wait_s
-    words = f"peel {recipe.peel.when}, {recipe.peel.wait_s:.0f} s after opening"
+    wait_s = recipe.peel.wait_s
+    words = f"peel {recipe.peel.when}, {f'{wait_s:.0f} s after opening' if wait_s >= 1.0 else 'at once'}"
     if at_s > times_s[-1]:
         yield float(times_s[-1]), float(bond_c[-1]), f"{words}, off the chart"
     else:
