@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from types import SimpleNamespace
 from typing import Any, Final
 
 import pytest
@@ -35,7 +36,8 @@ def only(book: Book, **changes: Any) -> Placement:  # noqa: ANN401
 def faults(book: Book, placement: costs.Placement, **changes: Any) -> list[tuple[str, str]]:  # noqa: ANN401
     """Return what is wrong with a placement that cannot be read."""
     request, checks = replace(costs.Order(shoe=DECK, placements=(placement,)), **changes), Checks()
-    assert Reader(book, request, checks).read(placement, checks) is None or checks.faults
+    there = Reader(book, request, checks).read(placement, checks)
+    assert (there is None) == (not placement.old_marks)
     return [(fault.pointer, fault.detail) for fault in checks.faults]
 
 
@@ -208,7 +210,8 @@ def test_shoe_and_press_are_read_once_for_all_placements(book: Book) -> None:
     assert ["/shoe/shoe", "/press"] == [fault.pointer for fault in checks.faults]
     assert (None, None) == (reader.shoe, reader.press)
     press = Checks()
-    assert Reader(book, replace(request, shoe=DECK), press).read(asked(), press) is None
+    unpressed = Reader(book, replace(request, shoe=DECK), press)
+    assert [None, None] == [unpressed.read(asked(), press) for _ in range(2)]
     size = replace(DECK, size=replace(DECK.size, value="60"))
     sized = Checks()
     assert Reader(book, replace(request, shoe=size, press=None), sized).read(asked(), sized) is None
@@ -249,3 +252,8 @@ def test_capitals_and_digits_are_drawn_beforehand(book: Book, monkeypatch: pytes
     placements.prepare(book)
 
     assert [*"ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"] * len(book.font_files) == drawn
+    drawn.clear()
+    lacks_q = SimpleNamespace(font=SimpleNamespace(get_nominal_glyph=lambda sign: 0 if sign == ord("Q") else 7))
+    monkeypatch.setattr(placements.text_outlines, "typeface", lambda _: lacks_q)
+    placements.prepare(book)
+    assert [*"ABCDEFGHIJKLMNOPRSTUVWXYZ0123456789"] * len(book.font_files) == drawn
