@@ -167,3 +167,25 @@ def test_sentences_are_in_the_units_asked_for(book: Book) -> None:
 
     assert all(" in" in reason.sentence and " mm" not in reason.sentence for reason in flake.reasons)
     assert {"mm", "mm2"} >= {reason.unit for reason in flake.reasons}
+
+
+def test_films_are_in_the_order_of_the_smallest_copy_they_take(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Those that take none in any size come last."""
+    scales = {"flake": None, "flock": 3.0, "glow": 0.5}
+    monkeypatch.setattr(artworks.fine_detail, "smallest_scale", lambda film, *_: scales.get(film.id, 1.0))
+    request = msgspec.convert({"artwork": {"kind": "path", "d": "M0 0H9V9H0Z", "height": "9 mm"}}, ArtworkRequest)
+    films = [one.film for one in artworks.measure(book, request).films]
+
+    assert ("glow", ["flock", "flake"]) == (films[0], films[-2:])
+
+
+def test_proportions_have_six_digits() -> None:
+    """Outlines are known to 1 in 8,192."""
+    assert [1.23457, 0.000123457, 123457.0, 1.0] == [
+        artworks._significant(share) for share in (1.2345678, 0.00012345678, 123456.7, 1.0)
+    ]
+
+
+def test_sizes_of_the_smallest_copy_are_rounded_up() -> None:
+    """So that a film takes an artwork of that height."""
+    assert [1.2346, 1.2346, 1.0] == [artworks._up(length) for length in (1.23451, 1.2346, 1.0)]

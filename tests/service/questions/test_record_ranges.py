@@ -159,3 +159,14 @@ def test_the_plans_of_a_roster_are_looked_at(book: Book) -> None:
 
     assert () == outside(book, roster, answer)
     assert {99.0} == {each.value for each in outside(book, roster, replace(answer, plans=plans))}
+
+
+def test_a_minute_itself_is_not_too_long(book: Book) -> None:
+    """Twice the half-minute that limits of materials are for."""
+    request = msgspec.convert(example("recipe-request"), RecipeRequest)
+    answer = recipe(book, request)
+    assert answer.recipe.setting is not None
+    for dwell_s, too_long in ((60.0, False), (60.1, True)):
+        setting = replace(answer.recipe.setting, dwell_s=dwell_s)
+        held = replace(answer, recipe=replace(answer.recipe, setting=setting))
+        assert too_long == bool(outside(book, request, held))

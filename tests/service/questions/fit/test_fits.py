@@ -1,15 +1,18 @@
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
 from typing import Any
 
 import msgspec
+import plain_marks
 import pytest
 import shapely
 from msgspec.structs import replace
 from walk_in import BAR, measured
 
+from featherline.wire.artworks import At
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.records import Panel, Pressures
 from featherline_service.book.loader import load
@@ -17,6 +20,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.fit import fits
 from featherline_service.questions.order import placements
+from featherline_service.questions.order.placements import Placement
 from featherline_service.runtime import cache
 from featherline_service.shape.placement import containment
 
@@ -556,3 +560,50 @@ def test_placed_geometry_is_inside_the_panel(book: Book) -> None:
     assert shapely.contains_properly(placement.shape.outline, placed)
     assert containment.fits(placement.shape.area, placed, placement.clearance)
     assert pytest.approx(25.0) == placed.bounds[3] - placed.bounds[1]
+
+
+def bar(book: Book, **changes: Any) -> Placement:  # noqa: ANN401
+    """Return a bar on the outer quarter of a deck shoe."""
+    (placement,) = plain_marks.read(book, plain_marks.asked(**changes)).placements
+    return placement
+
+
+def test_a_place_is_told_from_the_panels_centre(book: Book) -> None:
+    """To four decimals, and turned in degrees."""
+    placed = fits.fit_of(book, bar(book, pose=At(x="5.12346 mm", y="-3 mm", rotation="30 deg"))).placed
+
+    assert (5.1235, -3.0, 30.0) == (placed.x_mm, placed.y_mm, placed.rotation_deg)
+
+
+@pytest.mark.parametrize("share", [0.5, 1.5])
+def test_the_largest_copy_is_the_larger_of_the_found_and_the_centred(book: Book, share: float) -> None:
+    """A search may have found one that is larger, or stopped at a smaller one."""
+    placement = bar(book)
+    plain = fits.fit_of(book, placement).largest
+    assert plain is not None
+    found = share * plain.scale * placement.artwork.scale
+    searched = dataclasses.replace(placement, position=dataclasses.replace(placement.position, largest=found))
+    largest = fits.fit_of(book, searched).largest
+    assert largest is not None
+
+    assert pytest.approx(max(1.0, share) * plain.scale) == largest.scale
+
+
+def test_the_largest_copy_is_left_out_where_it_is_not_asked_for(book: Book) -> None:
+    """But told where the artwork does not fit."""
+    wide = bar(book, artwork=replace(plain_marks.BAR, height="60 mm"))
+
+    assert fits.fit_of(book, bar(book), largest_too=False).largest is None
+    assert fits.fit_of(book, wide, largest_too=False).largest is not None
+
+
+def test_sizes_of_a_copy_are_rounded_down(book: Book) -> None:
+    """So that asking for them fits."""
+    largest = fits.fit_of(book, bar(book)).largest
+    assert largest is not None
+
+    exact = largest.scale * 10.0
+    assert 0.0 <= exact - largest.height_mm < 1e-4
+    assert 0.0 <= 2.0 * exact - largest.width_mm < 1e-4
+    assert largest.letter_height_mm is None
+    assert [1.2345, 1.2345, 1.0] == [fits._down(length) for length in (1.23459, 1.2345001, 1.0)]

@@ -7,11 +7,17 @@ from typing import Any
 import msgspec
 import pytest
 
+from featherline.wire.artworks import PathArtwork
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.measures import ArtworkRequest, FilmVerdict
 from featherline_service.book.shop_book import Book
 from featherline_service.questions import artworks
+from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit import fits
+from featherline_service.questions.fit.mends import mends
+from featherline_service.questions.order import fine_detail
+from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
+from featherline_service.questions.order.fine_detail import Flaw
 
 SYLLABLES = (
     "Á", "la", "Ör", "Šte", "mi", "ne", "Çe", "lik", "Ña", "Łu", "kasz", "Wil", "AV", "To", "fi", "Ty", "rij", "Zoë",
@@ -216,3 +222,64 @@ def test_measures_in_words_are_below_their_limits(book: Book, d: str, height: st
 
     assert said.split(";", maxsplit=1)[0].split()[1] in sentence
     assert float(sentence.split(" is ")[1].split(" mm")[0]) < float(sentence.split(" takes ")[1].split(" mm")[0])
+
+
+def drawing(book: Book) -> SizedArtwork:
+    """Return a bar of 10 mm."""
+    there = find_artwork(book, PathArtwork(d="M0 0H20V10H0Z", height="10 mm"), "metric", Checks())
+    assert there is not None
+    return there
+
+
+def test_films_are_named_by_how_near_their_finest_stroke_is(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In proportion, whether finer or coarser: stretch film's is 1.5 times smooth film's 0.8 mm, printed film's 0.6."""
+    fine = Flaw("fit.fine-stroke", "decline", 0.5, 0.8)
+    monkeypatch.setattr(
+        fine_detail, "flaws", lambda film, *_: () if film.id in {"printed", "stretch", "flake"} else (fine,)
+    )
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: None)
+
+    assert ["stretch", "printed", "flake"] == [one.value for one in mends(book, book.films["smooth"], drawing(book))]
+
+
+@pytest.mark.parametrize(("taken_to", "height"), [(2.0, "12.4 mm"), (1.2339, None)])
+def test_a_height_is_rounded_up_and_judged_again(
+    book: Book, monkeypatch: pytest.MonkeyPatch, taken_to: float, height: str | None
+) -> None:
+    """12.34 mm is said to be 12.4 mm, and is no mend where that is taken no more."""
+    fine = Flaw("fit.fine-stroke", "decline", 0.5, 0.8)
+    monkeypatch.setattr(
+        fine_detail, "flaws", lambda film, _, scale: () if film.id == "smooth" and 1.2 < scale < taken_to else (fine,)
+    )
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: 1.2338)
+    told = mends(book, book.films["smooth"], drawing(book))
+
+    assert ([] if height is None else [("height", height, "ready")]) == [
+        (one.kind, one.value, one.verdict) for one in told
+    ]
+
+
+def test_what_fits_and_is_surer_comes_first(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ready before to be tried, fitting before not, then the least change; an artwork that is taken has no mends."""
+    flaws = {
+        "stretch": (Flaw("fit.fine-tip", "trial", 2.0, 1.0),),
+        "printed": (),
+        "metallic": (),
+    }
+    fine = (Flaw("fit.fine-stroke", "decline", 0.5, 0.8),)
+    monkeypatch.setattr(
+        fine_detail,
+        "flaws",
+        lambda film, _, scale: flaws.get(film.id, fine) if film.id != "smooth" or scale < 2.0 else (),
+    )
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: 2.0)
+    told = mends(book, book.films["smooth"], drawing(book), lambda artwork: artwork.scale < 1.5)
+
+    assert [
+        ("film", "printed", True),
+        ("film", "metallic", True),
+        ("height", "20.0 mm", False),
+        ("film", "stretch", True),
+    ] == [(one.kind, one.value, one.fits) for one in told]
+    monkeypatch.setattr(fine_detail, "flaws", lambda *_: ())
+    assert () == mends(book, book.films["smooth"], drawing(book))

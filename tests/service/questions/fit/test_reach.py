@@ -226,3 +226,26 @@ def test_a_shoe_as_long_as_the_platen_needs_goes_on(book: Book) -> None:
     (reason,) = reasons(fits.check(own, asked(shoe={**RULER, "inside_length": "29.99 mm"})), "fit.reach")
     assert "is 29.9 mm long inside" in reason.sentence
     assert "needs 30.0 mm" in reason.sentence
+
+
+@pytest.mark.parametrize(("opening_mm", "opens"), [(90.0, True), (89.9, False), (None, True)])
+def test_a_shoe_as_high_as_the_opening_goes_under(book: Book, opening_mm: float | None, opens: bool) -> None:
+    """90 mm lie under a press that opens by 90 mm."""
+    press = replace(book.presses["swing"], opening_mm=opening_mm)
+    own = replace(book, presses={"swing": press})
+    fit = fits.check(own, asked(shoe={**RULER, "width": "90 mm", "height": "200 mm"}))
+
+    assert opens == (not reasons(fit, "fit.opening"))
+
+
+def test_the_smallest_platen_is_the_one_that_takes_the_shortest_shoe(book: Book) -> None:
+    """168 mm of those of the demo press; it is told where the shoe is shorter, and where nobody knows."""
+    short = fits.check(book, asked(shoe={**RULER, "inside_length": "160 mm"}))
+    unknown = fits.check(book, asked(shoe={**RULER, "inside_length": None}))
+
+    assert [("decline", "/shoe", 160.0, 168.0)] == [
+        (one.verdict, one.subject, one.measure, one.limit) for one in reasons(short, "fit.reach")
+    ]
+    assert [("trial", "/shoe/inside_length", None, 168.0)] == [
+        (one.verdict, one.subject, one.measure, one.limit) for one in reasons(unknown, "fit.reach")
+    ]

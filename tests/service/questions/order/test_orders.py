@@ -10,13 +10,16 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec.structs import replace
+from plain_marks import DECK, asked, read
 
-from featherline.wire.costs import Order, OrderWork
+from featherline.wire.costs import Backing, Order, OrderWork
 from featherline.wire.rosters import Roster
 from featherline_service import quantities
 from featherline_service.book.shop_book import Book
 from featherline_service.questions import costs
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.questions.order.orders import places_of, read_order
 from featherline_service.questions.quote import bench_cards, quotes
 from featherline_service.questions.roster import rosters
 from featherline_service.runtime import cache
@@ -97,6 +100,80 @@ def quantities_in(value: Any) -> Iterator[str]:  # noqa: ANN401 - JSON
 def given(request: Order) -> Counter[str]:
     """Return the quantities that a request holds, its defaults too."""
     return Counter(quantities_in(msgspec.to_builtins(request)))
+
+
+def test_a_mark_lies_on_all_below_it_the_lowest_first(book: Book) -> None:
+    """A placement's own backing is the nearest below it; a backing lies where its placement does."""
+    backing = Backing(film="stretch", colour="chalk", border="1 mm")
+    stacked, backed = (
+        read(book, *placements, asked(panel="toe"))
+        for placements in ((asked(), asked(onto=0), asked(onto=1)), (asked(backing=backing), asked(onto=0)))
+    )
+    lowest, middle, top, apart = stacked.placements
+
+    assert () == stacked.under(lowest)
+    assert (lowest,) == stacked.under(middle)
+    assert (lowest, middle) == stacked.under(top)
+    assert () == stacked.under(apart)
+    below, above, _ = backed.placements
+    assert (below.backing,) == backed.under(below)
+    assert (below.backing, below) == backed.under(above)
+    own = read(book, asked(), asked(onto=0, backing=backing))
+    assert (own.placements[0], own.placements[1].backing) == own.under(own.placements[1])
+
+
+def test_marks_are_placements_each_after_its_backing(book: Book) -> None:
+    """With the index of the placement."""
+    backing = Backing(film="stretch", colour="chalk", border="1 mm")
+    order = read(book, asked(), asked(panel="toe", backing=backing))
+
+    assert [(0, False), (1, True), (1, False)] == [(index, mark.is_backing) for index, mark in order.marks]
+    assert [order.placements[0], order.placements[1].backing, order.placements[1]] == [mark for _, mark in order.marks]
+
+
+def test_the_colour_behind_a_mark_is_that_of_what_it_lies_on(book: Book) -> None:
+    """The mark below, or its own backing, whose own is the mark below; on the panel the panel's."""
+    backing = Backing(film="stretch", colour="chalk", border="1 mm")
+    order = read(book, asked(), asked(onto=0, colour="chalk"), asked(onto=0, backing=backing))
+    below, above, backed = order.placements
+    colours = {colour.id: colour.hex for colour in book.films["smooth"].colours}
+    chalk = next(colour.hex for colour in book.films["stretch"].colours if colour.id == "chalk")
+    assert backed.backing is not None
+
+    assert (below.panel.colour, colours["gorse"]) == (below.behind, above.behind)
+    assert (chalk, colours["gorse"]) == (backed.behind, backed.backing.behind)
+
+
+def test_an_order_with_a_fault_is_none(book: Book) -> None:
+    """Whether of a placement, of the stack, of the shoe or the press; parts of placements are at their places."""
+    for placements, changes, pointer in (
+        ((asked(), asked(film="velvet")), {}, "/placements/1/film"),
+        ((asked(onto=0),), {}, "/placements/0/onto"),
+        ((asked(),), {"press": "mangle"}, "/press"),
+        ((asked(),), {"shoe": replace(DECK, shoe="barge")}, "/shoe/shoe"),
+        ((asked(),), {"shoe": replace(DECK, size=replace(DECK.size, value="60"))}, "/shoe/size"),
+    ):
+        checks = Checks()
+        order = read_order(book, replace(Order(shoe=DECK, placements=placements), **changes), checks)
+
+        assert order is None
+        assert [pointer] == [fault.pointer for fault in checks.faults]
+
+
+def test_parts_of_a_placements_questions_are_parts_of_the_order() -> None:
+    """Shoe and press are the order's; what is pressed on is the placement itself."""
+    places = places_of(3)
+    parts = ("/film", "/shoe/size", "/press", "/onto/old_marks/0", "/onto/shoe/upper", "/onto", "lining")
+
+    assert [
+        "/placements/3/film",
+        "/shoe/size",
+        "/press",
+        "/placements/3/old_marks/0",
+        "/shoe/upper",
+        "/placements/3",
+        "/placements/3",
+    ] == [places.pointer(part) for part in parts]
 
 
 @pytest.mark.parametrize("name", ["quote-request", "walk-in", "clog", None])

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import msgspec
@@ -12,9 +13,9 @@ from featherline.wire import artworks
 from featherline.wire.artworks import Anchored, At, Searched
 from featherline.wire.fits import Fit, FitRequest
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.fit import fits
-from featherline_service.questions.order import placements
+from featherline_service.questions.order import placements, poses
 
 MARLOW: dict[str, Any] = {"kind": "text", "text": "MARLOW\n7", "font": "plain", "height": "22 mm"}
 LETTERS: dict[str, Any] = {"kind": "text", "font": "plain", "letter_height": "9 mm"}
@@ -247,3 +248,54 @@ def test_footprint_decides_what_counts(book: Book, drawing: str, footprint: str,
     assert (said is not None) == bool(outside)
     assert said is None or said in outside[0]
     assert ("eyelets", True) == (fit.bound_by, (fit.clearance_mm > 0.0) == (said is None))
+
+
+def pose_of(book: Book, asked: artworks.Pose) -> tuple[Any, list[tuple[str, str]]]:
+    """Return a pose on the outer quarter of a deck shoe, as it is read, and what is wrong with it."""
+    placement, checks = placements.of_fit(book, request()), Checks()
+    there = poses.read(asked, placement.shape, placement.artwork, checks)
+    return there, [(fault.pointer, fault.detail) for fault in checks.faults]
+
+
+@pytest.mark.parametrize(
+    ("asked", "rotation", "turn"),
+    [
+        (Searched(rotation="30 deg", turn="20 deg"), 30.0, 20.0),
+        (Searched(rotation="450 deg", turn="180 deg"), 90.0, 180.0),
+        (Searched(rotation="-370 deg", turn="200 deg"), -10.0, 180.0),
+        (Searched(), 0.0, 0.0),
+    ],
+)
+def test_a_search_turns_at_most_half_round(book: Book, asked: Searched, rotation: float, turn: float) -> None:
+    """Whole turns of its rotation do not count."""
+    there, faults = pose_of(book, asked)
+
+    assert [] == faults
+    assert pytest.approx((rotation, turn)) == (math.degrees(there.rotation), math.degrees(there.turn))
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "allowed"),
+    [
+        ("1000 mm", "-1000 mm", True),
+        ("1000.1 mm", "0 mm", False),
+        ("-1000.1 mm", "0 mm", False),
+        ("0 mm", "1000.1 mm", False),
+        ("0 mm", "-1000.1 mm", False),
+    ],
+)
+def test_an_offset_is_no_longer_than_a_shoe(book: Book, x: str, y: str, allowed: bool) -> None:
+    """Either way, by more than 1000 mm it is off any."""
+    there, faults = pose_of(book, At(x=x, y=y, rotation="720 deg"))
+    off = [("/pose", "That is off any shoe: give offsets of at most 1000 mm")]
+
+    assert ([] if allowed else off) == faults
+    assert 0.0 == there.rotation
+
+
+def test_an_offset_is_from_the_panels_centre(book: Book) -> None:
+    """In millimetres, y upwards."""
+    centre = placements.of_fit(book, request()).shape.centre
+    there, _ = pose_of(book, At(x="1 cm", y="-2 mm"))
+
+    assert pytest.approx((centre[0] + 10.0, centre[1] - 2.0, 0.0)) == (there.x, there.y, there.rotation)

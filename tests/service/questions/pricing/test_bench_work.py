@@ -235,6 +235,7 @@ def test_whatever_differs_orders_the_settings(more: dict[str, Any]) -> None:
 
     assert [[0, 1]] == numbers((1, (plain, other)))
     assert [[0, 1]] == numbers((1, swapped))
+    assert [[1, 0]] == numbers((1, (other, plain)))
 
 
 def test_pairs_order_settings_last() -> None:

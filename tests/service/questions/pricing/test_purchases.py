@@ -50,6 +50,12 @@ def test_film_is_said_in_the_callers_units(book: Book) -> None:
     metric, us = (next(iter(purchases(book, [lot(book, 254.0)], [], units))) for units in ("metric", "us"))
     name = f"{book.films['smooth'].name}, {next(c.name for c in book.films['smooth'].colours if c.id == 'gorse')}"
 
+    chalk = next(iter(purchases(book, [lot(book, 254.0, "chalk")], [], "metric")))
+    colours = {colour.id: colour.name for colour in book.films["smooth"].colours}
+    last = next(iter(purchases(book, [lot(book, 254.0, [*colours][-1])], [], "metric")))
+
+    assert f"{book.films['smooth'].name}, {colours['chalk']}: " in chalk.sentence
+    assert f"{book.films['smooth'].name}, {[*colours.values()][-1]}: " in last.sentence
     assert f"{name}: 254.0 mm of a roll 500.0 mm wide; a roll has 5000.0 mm, so at most 1." == metric.sentence
     assert f"{name}: 10.00 in of a roll 19.69 in wide; a roll has 196.85 in, so at most 1." == us.sentence
 

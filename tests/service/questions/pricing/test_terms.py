@@ -123,20 +123,21 @@ def test_a_policy_takes_rush_orders_or_says_which_do(book: Book) -> None:
     assert "none" in policy(without, "web", rush=True)[1][0][1]
 
 
-def test_a_policy_is_in_the_currency_of_the_benchs_rates(book: Book) -> None:
+@pytest.mark.parametrize("currency", ["USD", "CHF"])
+def test_a_policy_is_in_the_currency_of_the_benchs_rates(book: Book, currency: str) -> None:
     """Another cannot be compared with the cost."""
-    dollars = replace(book.policies["club"], currency="USD")
-    own = replace(book, policies={**book.policies, "club": dollars})
+    own = replace(book, policies={**book.policies, "club": replace(book.policies["club"], currency=currency)})
+    fault = f"Price policy 'club' is in {currency}, and the bench's rates are in EUR: ask for a policy in EUR"
 
-    assert (
-        None,
-        [
-            (
-                "/policy",
-                "Price policy 'club' is in USD, and the bench's rates are in EUR: ask for a policy in EUR",
-            )
-        ],
-    ) == policy(own, "club", rush=True)
+    assert (None, [("/policy", fault)]) == policy(own, "club", rush=True)
+
+
+def test_a_policy_is_asked_for_no_rush_unless_said(book: Book) -> None:
+    """As offcuts and prices of others are."""
+    checks = Checks()
+
+    assert book.policies["web"] is find_policy(book, "web", checks)
+    assert () == checks.faults
 
 
 def test_policies_of_plug_ins_are_beside_those_of_the_book(book: Book) -> None:

@@ -62,6 +62,11 @@ def test_a_trial_takes_hands_and_press_alike(book: Book, rates: Rates) -> None:
     assert {f"rates/{rates.id}"} == {there["labour"].origin, there["press"].origin}
 
 
+def test_an_hour_has_3600_seconds(book: Book, rates: Rates) -> None:
+    """A rung of ten hours, less the 72 s that it takes to set and load, is ten hours."""
+    assert "10.0000" == lines(book, rates, dwells_s=(36_000.0 - 72.0,), test_marks=0)["labour"].quantity
+
+
 def test_every_rung_wears_the_cover_sheet(book: Book, rates: Rates) -> None:
     """A sheet of 9 EUR lasts 300 closings: three cost 0.09 EUR; without a sheet there is no line."""
     cover = lines(book, rates)["cover"]

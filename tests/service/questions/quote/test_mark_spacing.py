@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import plain_marks
 import pytest
 from msgspec.structs import replace
 
@@ -12,7 +13,7 @@ from featherline.wire.shoes import BookShoe, Size
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
-from featherline_service.questions.quote import quotes
+from featherline_service.questions.quote import mark_spacing, quotes
 
 SQUARE = PathArtwork(d="M0 0H8V8H0Z", height="8 mm")
 RING = PathArtwork(d="M0 0H30V30H0ZM3 3V27H27V3Z", height="22 mm")
@@ -144,3 +145,38 @@ def test_without_a_join_panels_do_not_meet(book: Book) -> None:
     bare = replace(book, shoes={**book.shoes, "regatta-deck": shoe})
     heel = mark(panel="heel", x="-5 mm", old_marks=(OVER_THE_JOIN,))
     assert [] == overlaps(bare, heel, mark(x="-54 mm", y="-4 mm"))
+
+
+def faults_of(book: Book, *placements: Placement) -> list[Reason]:
+    """Return which marks of an order come too near to others."""
+    order = plain_marks.read(book, *placements)
+    return list(mark_spacing.spacing_reasons(plain_marks.marks_of(book, order)))
+
+
+def test_a_mark_must_lie_on_the_film_below_on_every_shoe(book: Book) -> None:
+    """A wedge is the other way round on the other shoe: the shoe on which it reaches furthest beyond counts."""
+    plate = PathArtwork(d="M0 0H20V10H0Z", height="10 mm")
+    wedge = PathArtwork(d="M0 0H24L0 4Z", height="4 mm")
+    below = plain_marks.asked(artwork=plate, pose=At(x="0 mm", y="0 mm", rotation="0 deg"))
+
+    def beyond(sides: str) -> float | None:
+        above = plain_marks.asked(artwork=wedge, onto=0, sides=sides, pose=At(x="-3 mm", y="-6 mm", rotation="0 deg"))
+        told = faults_of(book, below, above)
+        return told[0].measure if told else None
+
+    one, other, both = (beyond(sides) for sides in ("left", "right", "both"))
+    assert one is not None
+    assert other is not None
+    assert one != other
+    assert min(one, other) == both
+
+
+def test_an_old_mark_is_on_the_shoes_of_the_placement_that_tells_of_it(book: Book) -> None:
+    """A mark on both is too near on that one alone."""
+    old = OldMark(film="glow", outline="M-5 -5H5V5H-5Z")
+    teller = plain_marks.asked(sides="left", pose=At(x="25 mm", y="0 mm"), old_marks=(old,))
+    near = plain_marks.asked(pose=At(x="-10 mm", y="0 mm"))
+    told = [reason for reason in faults_of(book, teller, near) if "old mark" in reason.sentence]
+
+    assert ["/placements/1"] == [reason.subject for reason in told]
+    assert " on the left shoe;" in told[0].sentence

@@ -81,19 +81,22 @@ def test_films_below_and_beside_a_mark_are_those_on_the_panel(book: Book) -> Non
         book,
         mark(SHIELD, film="stretch", colour="chalk", old_marks=(old, twin)),
         mark(
-            onto=0, backing=replace(BACKING, film="flake", colour=book.films["flake"].colours[0].id), old_marks=(twin,)
+            onto=0,
+            backing=replace(BACKING, film="flake", colour=book.films["flake"].colours[0].id),
+            old_marks=(twin, OldMark(film="metallic")),
         ),
     )
     lower = lower_marks(order)
-    beside, stretch, flake = (
+    beside, metallic, stretch, flake = (
         OldMark(film="glow"),
+        OldMark(film="metallic"),
         OldMark(film="stretch", under=True),
         OldMark(film="flake", under=True),
     )
 
     assert (beside, beside) == films_there(order, lower, 0)
-    assert (beside, stretch) == films_there(order, lower, 1)
-    assert (beside, stretch, flake) == films_there(order, lower, 2)
+    assert (beside, metallic, stretch) == films_there(order, lower, 1)
+    assert (beside, metallic, stretch, flake) == films_there(order, lower, 2)
 
 
 def test_parts_of_a_marks_questions_are_parts_of_its_order(book: Book) -> None:

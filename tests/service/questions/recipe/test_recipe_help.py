@@ -86,6 +86,8 @@ def test_other_cover_sheets_are_tried_where_one_was_chosen(book: Book, settings:
     settings.windows = {("covers", tuple(book.covers)): window("ptfe-cloth")}
     assert [("cover", "ptfe-cloth")] == changes(book, task(book, covers=("paper",)))
     assert tuple(book.covers) == settings.tasks[0].covers
+    settings.windows = {}
+    assert [] == changes(book, task(book, covers=("paper",)))
     settings.windows = {("covers", tuple(book.covers)): window(None)}
     assert [] == changes(book, task(book, covers=("paper",)))
     settings.tasks.clear()
@@ -107,6 +109,15 @@ def test_other_presses_are_tried(book: Book, settings: Settings) -> None:
         )
         == told
     )
+
+
+def test_the_press_that_was_asked_for_is_no_other(book: Book, settings: Settings) -> None:
+    """Whatever comes before or after it in the alphabet."""
+    settings.windows = {("press", name): window() for name in book.presses}
+
+    assert ["clam", "swing"] == [
+        to for change, to in changes(book, task(book, press="self-opening")) if change == "press"
+    ]
 
 
 def test_other_panels_are_tried_in_this_film_or_the_nearest_that_has_a_window(book: Book, settings: Settings) -> None:

@@ -243,6 +243,20 @@ def test_a_press_out_of_the_films_range_is_told_with_the_nearest_ends(
     )
 
 
+@pytest.mark.parametrize(
+    ("range_c", "measure", "limit"), [((60.0, 129.0), 129.0, 130.0), ((141.0, 210.0), 141.0, 140.0)]
+)
+def test_the_nearest_end_of_a_films_range_is_told(
+    book: Book, range_c: tuple[float, float], measure: float, limit: float
+) -> None:
+    """Stretch film's is from 130 to 140 degC."""
+    press = replace(book.presses["swing"], coolest_c=range_c[0], hottest_c=range_c[1])
+    reason = out_of_range(book.films["stretch"], press, "metric")
+
+    assert (measure, limit) == (reason.measure, reason.limit)
+    assert reason.sentence.endswith("is pressed at 130 °C to 140 °C.")
+
+
 def test_a_bond_line_that_never_gets_its_dose_is_told(book: Book) -> None:
     """Within the longest dwell of 120 s."""
     reason = no_window(book, task(book), window(shortest_s=math.inf))
@@ -307,6 +321,7 @@ def test_the_layer_that_forbids_it_is_told_with_its_peak(book: Book) -> None:
     assert "degF" == guarded.unit
     assert "it gets to 338 °F where" in guarded.sentence
     assert "It stands 334 °F, 9 °F of guard apart. Above" in guarded.sentence
+    assert ", 1 °C of guard apart" in no_window(own, task(own, guard_k=0.6), window(longest_s=0.0)).sentence
     metric = no_window(own, task(own, guard_k=5.0), window(longest_s=0.0))
     assert "It stands 168 °C, 5 °C of guard apart. Above" in metric.sentence
 
@@ -415,6 +430,7 @@ def test_a_guessed_limit_is_near_within_twice_its_spread(
     assert ([("heat.weak-evidence", "trial", "grain")] if is_near else []) == told(reasons)
     for reason in reasons:
         assert (layer.peak_c, 168.0, "degC", "guess") == (reason.measure, reason.limit, reason.unit, reason.evidence)
+        assert f"it gets to {layer.peak_c:.0f} °C, near to the guessed 168 °C" in reason.sentence
         assert "above that it shrinks" in reason.sentence
 
 

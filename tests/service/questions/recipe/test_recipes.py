@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import msgspec
 import pytest
@@ -11,14 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from featherline.wire.recipes import BareLayer, BareStack, Recipe, RecipeRequest, ShoePanel
+from featherline.wire.recipes import BareLayer, BareStack, Bond, PeelPlan, Recipe, RecipeRequest, ShoePanel
 from featherline.wire.records import HeatLimit, Overpressing, ShoeModel
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
-from featherline_service.questions.recipe.recipe_tasks import read_task
+from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
 from featherline_service.questions.recipe.recipes import options_of, resolve
+from featherline_service.questions.recipe.windows import Candidate, Span
 from featherline_service.questions.shoes.observations import sold_under
+from featherline_service.runtime import cache
 
 
 def deck_shoe(
@@ -531,3 +534,64 @@ def test_a_pressure_that_the_maker_does_not_allow_is_refused(book: Book) -> None
     with pytest.raises(RefusedError, match="pressed at medium or firm pressure, not at light") as refused:
         resolve(book, deck_shoe(pressure="light"))
     assert ["/pressure"] == [fault.pointer for fault in refused.value.faults]
+
+
+class Ranked:
+    """Stands for the computation of settings, peels and bonds: each by the stack's upper and the cover sheet."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        span = Span(10.0, 30.0, 12.0, 25.0, "cap", None, None, 10.0, 20.0)
+        self.settings = [
+            Candidate("silicone-thin", 160.0, "medium", span._replace(shortest_s=10.0 + at), 14.0 + at)
+            for at in range(6)
+        ]
+        self.waits = {"suede": 4.0, "canvas": 9.0, "leather-lined": 6.0}
+        monkeypatch.setattr(recipes, "ranked", lambda *_: tuple(self.settings))
+        monkeypatch.setattr(recipes, "layer_peaks", lambda *_: ())
+        monkeypatch.setattr(
+            recipes,
+            "_peel",
+            lambda _, job, __, ___: PeelPlan(when="warm", wait_s=self.waits[job.upper.id], at_c=60.0),
+        )
+        monkeypatch.setattr(
+            recipes,
+            "_bond",
+            lambda _, job, __, ___: Bond(dose_s=2.0 * self.waits[job.upper.id], needed_s=10.0, peak_c=140.0),
+        )
+
+    def recipe(self, book: Book, *uppers: str) -> Recipe:
+        """Return the recipe of smooth film on uppers."""
+        records = tuple(book.uppers[name] for name in uppers)
+        task = RecipeTask("smooth", records, "swing", "shoe-form", ("silicone-thin",), "metric", guard_k=1e-9)
+        cache.clear()
+        return recipes.recipe_of(book, task)
+
+
+@pytest.fixture
+def ranked(monkeypatch: pytest.MonkeyPatch) -> Iterator[Ranked]:
+    """Return six settings of which the first has 14 s, each next one second more."""
+    yield Ranked(monkeypatch)
+    cache.clear()
+
+
+def test_the_next_settings_are_alternatives(book: Book, ranked: Ranked) -> None:
+    """Four at most, and none without a dwell; the best is the recipe."""
+    recipe = ranked.recipe(book, "suede")
+    assert recipe.setting is not None
+    assert recipe.window is not None
+
+    assert (14.0, 10.0, 30.0) == (recipe.setting.dwell_s, recipe.window.shortest_s, recipe.window.longest_s)
+    assert [(15.0, 11.0), (16.0, 12.0), (17.0, 13.0), (18.0, 14.0)] == [
+        (one.setting.dwell_s, one.window.shortest_s) for one in recipe.alternatives
+    ]
+    ranked.settings[1] = ranked.settings[1]._replace(dwell_s=None)
+    assert [16.0, 17.0, 18.0] == [one.setting.dwell_s for one in ranked.recipe(book, "suede").alternatives]
+
+
+def test_of_several_uppers_the_slowest_to_cool_and_the_least_bonded_counts(book: Book, ranked: Ranked) -> None:
+    """The longest wait is long enough for all; the smallest dose is what is sure of all."""
+    recipe = ranked.recipe(book, "suede", "canvas", "leather-lined")
+    assert recipe.peel is not None
+    assert recipe.bond is not None
+
+    assert (9.0, 8.0) == (recipe.peel.wait_s, recipe.bond.dose_s)

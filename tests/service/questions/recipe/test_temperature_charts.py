@@ -5,6 +5,8 @@ from typing import Any
 import msgspec
 import numpy as np
 import pytest
+from msgspec.structs import replace
+from plain_marks import RECIPE
 
 from featherline.wire.recipes import RecipeRequest
 from featherline_service.book.shop_book import Book
@@ -147,3 +149,22 @@ def test_of_several_uppers_the_nearest_to_its_limit_is_drawn(book: Book, drawn: 
 
     assert 1 == len(drawn)
     assert any("Upper: Suede with a textile lining." in text for text in (" ".join(said(scene)),))
+
+
+@pytest.mark.parametrize(
+    ("wait_s", "mark"),
+    [
+        (6.0, (20.0, 60.0, "peel hot, 6 s after opening")),
+        (5.0, (19.0, 65.0, "peel hot, 5 s after opening")),
+        (6.1, (20.0, 60.0, "peel hot, 6 s after opening, off the chart")),
+        (60.0, (20.0, 60.0, "peel hot, 60 s after opening, off the chart")),
+    ],
+)
+def test_the_peel_is_marked_on_the_bond_lines_curve(wait_s: float, mark: tuple[float, float, str]) -> None:
+    """At its time after opening, or at the chart's end, which itself is on it."""
+    recipe = replace(RECIPE, peel=replace(RECIPE.peel, wait_s=wait_s))
+    times_s, bond_c = np.array([0.0, 10.0, 20.0]), np.array([20.0, 110.0, 60.0])
+
+    assert [pytest.approx(mark[:2])] == [one[:2] for one in temperature_charts._marks(recipe, times_s, bond_c, 14.0)]
+    assert [mark[2]] == [one[2] for one in temperature_charts._marks(recipe, times_s, bond_c, 14.0)]
+    assert [] == list(temperature_charts._marks(replace(recipe, peel=None), times_s, bond_c, 14.0))

@@ -11,21 +11,33 @@ import msgspec
 import numpy as np
 import pytest
 from msgspec.structs import replace
+from plain_marks import RECIPE
 
 from featherline.wire.recipes import RecipeRequest, ShoePanel
 from featherline.wire.records import HeatLimit, Overpressing
-from featherline.wire.shoes import Label
+from featherline.wire.shoes import BookShoe, Label, MeasuredShoe
 from featherline.wire.trials import Outcome, Rung, Trial, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.damage import step_peaks
 from featherline_service.heat.pressing import AFTER_S, TIMES_S
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.recipe import recipes
-from featherline_service.questions.recipe.recipe_tasks import read_task
-from featherline_service.questions.recipe.windows import Job, adhesive, followed, places, published, reference
+from featherline_service.questions.recipe.recipe_tasks import on_panel, read_task
+from featherline_service.questions.recipe.windows import (
+    Candidate,
+    Job,
+    Span,
+    adhesive,
+    followed,
+    places,
+    published,
+    reference,
+)
 from featherline_service.questions.shoes.observations import sold_under
+from featherline_service.questions.shoes.shoes import Shoe, find_shoe
 from featherline_service.questions.trial import trials
+from featherline_service.questions.trial.setting_sequence import Forecast, Goal, Ladder
 
 PANELS = [
     {"panel": "quarter", "shape": {"kind": "rectangle", "width": "90 mm", "height": "40 mm"}, "curvature": "gentle"},
@@ -396,3 +408,116 @@ def test_a_plan_is_the_same_again(book: Book) -> None:
 
     assert first == second
     assert isinstance(msgspec.json.decode(first, type=Trial), Trial)
+
+
+def forecast(book: Book, upper: str, margin_k: float, worst_k: float) -> Forecast:
+    """Return what two settings do to a shoe of an upper, the second one 50 K nearer to its limit."""
+    flags = np.array([True, False])
+    plain = np.array([0.5, 1.5])
+    return Forecast(
+        upper=book.uppers[upper],
+        bonds=upper != "rubber",
+        sure=flags,
+        likely=np.array([True, worst_k > -20.0]),
+        kept=flags,
+        layer=("face", "lining"),
+        peak_c=np.array([100.0, 150.0]),
+        limit_c=np.array([168.0, 160.0]),
+        margin_k=np.array([margin_k + 50.0, margin_k]),
+        worst_k=np.array([worst_k + 50.0, worst_k]),
+        share=plain,
+    )
+
+
+def test_the_weakest_upper_is_the_one_nearest_to_its_limit_at_worst(book: Book) -> None:
+    """At the rung's own setting, and not by the book's values; of none there is none."""
+    forecasts = {
+        "suede": forecast(book, "suede", 5.0, -9.0),
+        "canvas": forecast(book, "canvas", 2.0, -3.0),
+        "glossy": forecast(book, "glossy", 9.0, -1.0),
+    }
+
+    assert "suede" == trials._weakest(["canvas", "suede", "glossy"], forecasts, 1)
+    assert "canvas" == trials._weakest(["canvas", "glossy"], forecasts, 1)
+    assert trials._weakest([], forecasts, 1) is None
+
+
+def test_a_prediction_is_that_of_its_setting(book: Book) -> None:
+    """What stands it at worst is sure, by the book's values likely; a film that does not bond has no share."""
+    suede, rubber = forecast(book, "suede", 5.0, -9.0), forecast(book, "rubber", 5.0, -30.0)
+    sure, likely, past = trials._predicted(suede, 0), trials._predicted(suede, 1), trials._predicted(rubber, 1)
+
+    assert ("suede", 0.5, "face", 100.0, 168.0, 55.0, 41.0, "sure") == (
+        sure.upper,
+        sure.bond_share,
+        sure.layer,
+        sure.peak_c,
+        sure.limit_c,
+        sure.margin_k,
+        sure.worst_case_margin_k,
+        sure.heat,
+    )
+    assert (1.5, "lining", "likely") == (likely.bond_share, likely.layer, likely.heat)
+    assert (None, "past") == (past.bond_share, past.heat)
+
+
+def test_the_nearest_upper_is_the_one_whose_dwell_is_nearest() -> None:
+    """Of those that are left and have a dwell of their own."""
+    span = Span(10.0, 30.0, 12.0, 25.0, "cap", None, None, 10.0, 20.0)
+    windows = {
+        name: Candidate("paper", 160.0, "medium", span, dwell_s)
+        for name, dwell_s in (("suede", 12.0), ("canvas", 19.0), ("glossy", None))
+    }
+    ladder = Ladder(Goal("paper", 160.0, 14.0, windows), (), {}, (), unsafe=None, blocked=None, reaches=True)
+
+    assert ["suede", "canvas", "canvas", None] == [
+        trials._nearest(left, ladder, dwell_s)
+        for left, dwell_s in (
+            (["suede", "canvas"], 15.0),
+            (["suede", "canvas"], 16.0),
+            (["canvas"], 1.0),
+            (["glossy"], 1.0),
+        )
+    ]
+
+
+def trial_on(book: Book, shoe: Shoe, panel: str) -> list[tuple[str, bool]]:
+    """Return where to try smooth film on a shoe, and whether that is the panel itself."""
+    film, press = book.films["smooth"], book.presses["swing"]
+    there = next(one for one in shoe.panels if one.id == panel)
+    task = on_panel(book, film, shoe, there, press, units="metric")
+    jobs = tuple(Job("smooth", upper, "silicone-foam", 276.0) for upper in there.uppers)
+    own = trials._Trial(trials.TrialTask(task, shoe, panel, "customer"), film, press, jobs, RECIPE)
+    return [(place.panel, "the panel itself" in place.sentence) for place in trials._places(book, own)]
+
+
+def walked_in(book: Book, **changes: Any) -> Shoe:  # noqa: ANN401
+    """Return a walk-in shoe with a panel on every face, from the outer side to the tongue."""
+    panels = [{**PANELS[0], "panel": face, "face": face} for face in ("outer", "toe", "heel", "inner", "tongue")]
+    measured = msgspec.convert({"label": "textile", "panels": panels, **changes}, MeasuredShoe)
+    shoe = find_shoe(book, measured, Checks())
+    assert shoe is not None
+    return shoe
+
+
+def test_places_are_those_seen_least_and_the_panel_itself_last(book: Book) -> None:
+    """Tongue, inner side, heel, toe, outer side (common practice, no source); a heel that stands up is no place."""
+    unknown, stands = walked_in(book), walked_in(book, heel_collapses=False)
+
+    assert [("inner", False), ("heel", False), ("toe", False), ("outer", False), ("tongue", True)] == trial_on(
+        book, unknown, "tongue"
+    )
+    assert [("tongue", False), ("inner", False), ("toe", False), ("outer", True)] == trial_on(book, stands, "outer")
+    flat = replace(book.presses["swing"], platens=("full-flat",))
+    own = replace(book, presses={**book.presses, "swing": flat})
+    assert [("tongue", True)] == trial_on(own, unknown, "tongue")
+
+
+def test_places_of_a_model_are_of_the_same_upper(book: Book) -> None:
+    """Another says nothing of this one."""
+    size = {"system": "EU", "value": "42"}
+    shoe = find_shoe(book, msgspec.convert({"shoe": "harbour-dance", "size": size}, BookShoe), Checks())
+    assert shoe is not None
+
+    assert [("vamp", True)] == trial_on(book, shoe, "vamp")
+    assert [("inner-quarter", False), ("heel", False), ("outer-quarter", True)] == trial_on(book, shoe, "outer-quarter")

@@ -28,6 +28,7 @@ SQUARE = box(0.0, 0.0, 10.0, 10.0)
         (box(8.0, 0.0, 20.0, 10.0), -2.0),
         (box(8.0, 9.0, 20.0, 20.0), -1.0),  # a common piece of 2 by 1 mm holds a circle of 1 mm
         (box(4.0, 4.0, 6.0, 6.0), -2.0),
+        (box(9.5, 9.5, 20.0, 20.0), -0.5),
     ],
 )
 def test_a_gap_is_the_distance_or_the_width_of_the_overlap(other: MultiPolygon, gap: float) -> None:
@@ -73,6 +74,7 @@ def test_without_a_clearance_marks_may_touch() -> None:
         (box(1.0, 1.0, 9.0, 9.0), 0.0),
         (SQUARE, 0.0),
         (box(5.0, 4.0, 12.0, 6.0), 2.0),
+        (box(5.0, 4.0, 10.5, 6.0), 0.5),
         (box(20.0, 0.0, 25.0, 10.0), 15.0),  # its far side is 15 mm from the square
     ],
 )
