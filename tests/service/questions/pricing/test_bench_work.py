@@ -1,15 +1,16 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
 from msgspec.structs import replace
 from plain_work import CLOSING, HANDLING
 
-from featherline.wire.records import HeatedMass, HeatingRate, Workplace
+from featherline.wire.records import Handling, HeatedMass, HeatingRate, Workplace
 from featherline_service.book.shop_book import Book
 from featherline_service.cost import bench_simulation
-from featherline_service.cost.bench_simulation import Bench, BenchTimes
+from featherline_service.cost.bench_simulation import Bench, BenchTimes, ChangeTime, Preparation, PressingTimes
 from featherline_service.cost.times import Closing, Cut, Run, total_cutting_s
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.pricing import bench_work
@@ -44,15 +45,15 @@ def hours(work: BenchWork) -> dict[str, tuple[float, str]]:
 
 
 def test_hand_work_is_in_the_order_of_the_work(book: Book) -> None:
-    """Waiting comes before peeling and packing; two closings serve each of three pairs."""
+    """Waiting comes before peeling and packing; two closings serve each of three pairs, of two shoes."""
     work = worked(book)
 
     assert [
         "Taking the order in",
         "Loading film into the cutter: 2",
         "Weeding, pieces: 4",
-        f"Setting the press: {work.times.settings_made}",
-        f"Laying shoes on the platen: {work.times.shoes_laid}",
+        "Setting the press: 1",
+        "Laying shoes on the platen: 6",
         "Positioning, pieces: 6",
         "Taping, pieces: 0",
         "Attending the closed press, closings: 6",
@@ -95,14 +96,24 @@ class Simulated:
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.runs: list[Run] = []
         self.bench = Bench()
-        self.rest: dict[str, Any] = {}
-        monkeypatch.setattr(bench_work, "bench_times", self)
+        self.change_s: ChangeTime = lambda _before, _after: -1.0
+        self.preparation = Preparation()
+        monkeypatch.setattr(bench_work, "pressing_times", self.pressing_times)
+        monkeypatch.setattr(bench_work, "bench_times", self.bench_times)
 
-    def __call__(self, runs: list[Run], bench: Bench, handling: object, **rest: Any) -> BenchTimes:  # noqa: ANN401
+    def pressing_times(
+        self, runs: Sequence[Run], bench: Bench, handling: Handling, *, change_s: ChangeTime
+    ) -> PressingTimes:
         """Take the question down, and answer it."""
         assert HANDLING == handling
-        self.runs, self.bench, self.rest = runs, bench, rest
-        return bench_simulation.bench_times(runs, bench, handling, **rest)
+        self.runs, self.bench, self.change_s = list(runs), bench, change_s
+        return bench_simulation.pressing_times(runs, bench, handling, change_s=change_s)
+
+    def bench_times(self, pressing: PressingTimes, bench: Bench, preparation: Preparation) -> BenchTimes:
+        """Take the preparation down, and answer."""
+        assert self.bench == bench
+        self.preparation = preparation
+        return bench_simulation.bench_times(pressing, bench, preparation)
 
 
 @pytest.fixture
@@ -116,7 +127,7 @@ def test_film_is_prepared_before_pressing(book: Book, simulated: Simulated) -> N
     cutter = book.cutters[book.bench.cutter]
     cut_s = total_cutting_s([CUT], speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2)
     worked(book, film_loads=3)
-    prepared = simulated.rest["preparation"]
+    prepared = simulated.preparation
 
     assert pytest.approx((100.0, 3 * 40.0, cut_s + 3 * 50.0, WEED_S)) == (
         prepared.order_s,
@@ -124,6 +135,31 @@ def test_film_is_prepared_before_pressing(book: Book, simulated: Simulated) -> N
         prepared.cut_s,
         prepared.weed_s,
     )
+
+
+def test_a_trial_takes_one_operator_before_pressing(book: Book, simulated: Simulated) -> None:
+    """Its seconds are in the times of hands and of the whole, and not in the work by kind, which its own lines have."""
+    runs = (Run(pairs=3, closings=(CLOSING,)),)
+    plain, tried = (bench_work.bench_work(own(book), [CUT], runs, 2, Checks(), tried_s=trial) for trial in (0.0, 250.0))
+
+    assert 250.0 + 100.0 == simulated.preparation.order_s
+    assert plain.hands == tried.hands
+    assert pytest.approx((250.0, 250.0)) == (
+        tried.times.elapsed_s - plain.times.elapsed_s,
+        tried.times.paid_s - plain.times.paid_s,
+    )
+
+
+def test_runs_pressed_before_are_not_simulated_again(book: Book, simulated: Simulated) -> None:
+    """Other pieces of film take other times to cut; what is pressed is the same, whatever number its setting has."""
+    there = own(book)
+    for setting, film_loads in ((0, 2), (4, 3)):
+        simulated.runs = []
+        bench_work.bench_work(
+            there, [CUT], [Run(pairs=3, closings=(replace(CLOSING, setting=setting),))], film_loads, Checks()
+        )
+
+    assert [] == simulated.runs
 
 
 def test_the_bench_is_that_of_the_book(book: Book, simulated: Simulated) -> None:
@@ -173,7 +209,7 @@ def test_a_platen_takes_its_time_from_setting_to_setting(
     """The first is reached while film is cut; hotter by the heater, cooler by the room."""
     settings = replace(CLOSING, setting=0), replace(CLOSING, setting=1, temperature_c=180.0)
     worked(book, Run(pairs=1, closings=settings), place=Workplace(heating=heating))
-    change_s = simulated.rest["change_s"]
+    change_s = simulated.change_s
     temperatures = {one.setting: one.temperature_c for run in simulated.runs for one in run.closings}
     cool, hot = sorted(temperatures, key=lambda setting: temperatures[setting] or 0.0)
 
@@ -186,7 +222,7 @@ def test_an_unknown_temperature_takes_no_time_to_reach(book: Book, simulated: Si
     place = Workplace(heating=HeatingRate(heating_k_s=0.5, cooling_k_s=0.1))
     worked(book, Run(pairs=1, closings=settings), place=place)
 
-    assert (0.0, 0.0) == (simulated.rest["change_s"](0, 1), simulated.rest["change_s"](1, 0))
+    assert (0.0, 0.0) == (simulated.change_s(0, 1), simulated.change_s(1, 0))
 
 
 def test_a_platen_that_never_gets_there_is_refused(book: Book) -> None:
