@@ -17,7 +17,7 @@ from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.pricing import cost_lines
 from featherline_service.questions.pricing.cost_lines import Part, Work, WorkCost, cost_work
 from featherline_service.questions.pricing.film_lots import FilmPieces, cuts
-from featherline_service.questions.pricing.terms import Terms
+from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork
 
 
@@ -60,10 +60,7 @@ def chances(made: Part, shoe: float, weak: float) -> Part:
 
 def worked(book: Book, *parts: Part, hours_a_day: float | None = None) -> WorkCost:
     """Return what work costs."""
-    terms = Terms(
-        policy=book.policies["counter"], offcuts={}, rush=False, outlines_s=0, hours_a_day=hours_a_day, units="metric"
-    )
-    return cost_work(book, Work(parts=parts, terms=terms), Checks())
+    return cost_work(book, parts, CostTerms(offcuts={}, hours_a_day=hours_a_day), Checks())
 
 
 def lines(cost: WorkCost, what: str) -> list[CostLine]:
