@@ -8,6 +8,7 @@ from featherline.wire.money import Money
 from featherline.wire.rosters import Purchase
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.film import FilmTaken
+from featherline_service.cost.film_purchase import LoadRule
 from featherline_service.questions.pricing.film_lots import FilmLot
 from featherline_service.questions.pricing.purchases import purchases
 
@@ -31,8 +32,9 @@ def lot(book: Book, length_mm: float, colour: str = "gorse") -> FilmLot:
         roll_length_mm=length_mm,
         roll_used_mm=300.0,
         roll_left=None,
+        charged_mm2=length_mm * 300.0,
     )
-    return FilmLot(film=book.films["smooth"], colour=colour, offcuts=(), pieces=(), taken=taken)
+    return FilmLot(film=book.films["smooth"], colour=colour, offcuts=(), pieces=(), taken=taken, rule=LoadRule())
 
 
 @pytest.mark.parametrize(("length_mm", "rolls"), [(30.0, 1), (5000.0, 1), (5000.1, 2), (10000.0, 2), (10001.0, 3)])
@@ -56,7 +58,7 @@ def test_film_is_said_in_the_callers_units(book: Book) -> None:
 
     assert f"{book.films['smooth'].name}, {colours['chalk']}: " in chalk.sentence
     assert f"{book.films['smooth'].name}, {[*colours.values()][-1]}: " in last.sentence
-    assert f"{name}: 254.0 mm of a roll 500.0 mm wide; a roll has 5000.0 mm, so at most 1." == metric.sentence
+    assert f"{name}: 254.0 mm of a roll 500.0 mm wide; a roll has 5 m, so at most 1." == metric.sentence
     assert f"{name}: 10.00 in of a roll 19.69 in wide; a roll has 196.85 in, so at most 1." == us.sentence
 
 
