@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from featherline.wire.artworks import At, PathArtwork, TextArtwork
 from featherline.wire.costs import Order, Placement
 from featherline.wire.recipes import OldMark
-from featherline.wire.shoes import BookShoe, Size
+from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
@@ -145,6 +145,19 @@ def test_without_a_join_panels_do_not_meet(book: Book) -> None:
     bare = replace(book, shoes={**book.shoes, "regatta-deck": shoe})
     heel = mark(panel="heel", x="-5 mm", old_marks=(OVER_THE_JOIN,))
     assert [] == overlaps(bare, heel, mark(x="-54 mm", y="-4 mm"))
+
+
+def test_panels_of_a_measured_shoe_have_no_joins(book: Book) -> None:
+    """Nobody has measured how they meet: an old mark counts on its own panel alone."""
+    panels = tuple(
+        MeasuredPanel(panel=name, shape=Rectangle(width="80 mm", height="50 mm"), curvature="flat")
+        for name in ("one", "other")
+    )
+    shoe = MeasuredShoe(label="leather", panels=panels, inside_length="270 mm")
+    old = OldMark(film="smooth", outline="M-20 -10H60V10H-20Z")
+    marks = (mark(panel="one", x="-34 mm", old_marks=(old,)), mark(panel="other"))
+    answer = quotes.compose(book, Order(shoe=shoe, placements=marks))
+    assert "fit.overlap" not in {reason.code for reason in answer.reasons}
 
 
 def faults_of(book: Book, *placements: Placement) -> list[Reason]:

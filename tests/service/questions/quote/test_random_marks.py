@@ -24,6 +24,7 @@ from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import quotes
+from featherline_service.questions.shoes.panels import panel_area
 from featherline_service.shape import shoe_sizes
 
 BOOK: Final = load()
@@ -253,7 +254,7 @@ def sewn_orders(draw: st.DrawFn) -> Order:
     near, far = sorted((towards * side, towards * (side - draw(st.integers(6, 20)))))
     old = OldMark(film="smooth", outline=f"M{near} {low}H{far}V{low + 8}H{near}Z")
     marks = []
-    for panel, x in (("heel", towards * draw(st.integers(0, 22))), (quarter, draw(st.integers(-42, -20)))):
+    for panel, x in (("heel", towards * draw(st.integers(0, 22))), (quarter, draw(st.integers(-62, -20)))):
         artwork = PathArtwork(d=path(SHAPES[draw(st.sampled_from(["square", "corner"]))]), height="6 mm")
         marks.append(
             Placement(
@@ -270,26 +271,34 @@ def sewn_orders(draw: st.DrawFn) -> Order:
     return Order(shoe=BookShoe(shoe="regatta-deck", size=Size(system="EU", value="42")), placements=tuple(marks))
 
 
-def laid_beside_the_heel(region: BaseGeometry, quarter: str, along: float, around: float) -> BaseGeometry:
-    """Return a region of a quarter in the heel's drawing, y upwards: by complex numbers, a turn is a product."""
-    if quarter == "inner-quarter":  # of the left shoe: mirrored, and its back edge on the heel's left one
-        mirrored = affinity.scale(region, -1.0, 1.0, origin=(0, 0))
-        return affinity.translate(mirrored, -25.0 * around - 40.0 * along, 0.0)
-    first, second = complex(-50 * along, 20 * around), complex(-35 * along, -30 * around)
-    turn = (second - first) / abs(second - first) / -1j
-    turned = affinity.affine_transform(region, (turn.real, turn.imag, -turn.imag, turn.real, 0.0, 0.0))
-    middle = (first + second) / 2.0 * turn.conjugate()
-    return affinity.translate(turned, 25.0 * around - middle.real, -middle.imag)
+def laid_beside_the_heel(book: Book, region: BaseGeometry, quarter: str) -> BaseGeometry:
+    """Return a region about a quarter's centre as one about the heel's: by complex numbers a turn is a product.
+
+    An inner quarter is drawn of the left shoe: mirrored beside the heel of the right one.
+    """
+    deck = book.shoes["regatta-deck"]
+    along, around = shoe_sizes.growth(FOOT, deck.reference_foot_mm, deck.reference_girth_mm)
+    (join,) = [join for join in deck.joins if {join.panel, join.other} == {"heel", quarter}]
+    ends = {join.panel: join.ends_mm, join.other: join.other_ends_mm}
+    centres = {panel.id: panel_area(panel, around if panel.id == "heel" else along, around)[2] for panel in deck.panels}
+    heel = [complex(x * around, -y * around) - complex(*centres["heel"]) for x, y in ends["heel"]]
+    edge = [complex(x * along, -y * around) - complex(*centres[quarter]) for x, y in ends[quarter]]
+    if quarter == "inner-quarter":
+        region = affinity.scale(region, -1.0, 1.0, origin=(0, 0))
+        edge = [-end.conjugate() for end in edge]
+    turn = (heel[1] - heel[0]) / (edge[1] - edge[0])
+    turn /= abs(turn)
+    shift = (heel[0] + heel[1]) / 2.0 - turn * (edge[0] + edge[1]) / 2.0
+    return affinity.affine_transform(region, (turn.real, -turn.imag, turn.imag, turn.real, shift.real, shift.imag))
 
 
 @pytest.mark.slow
-@given(sewn_orders())
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
-def test_marks_on_joined_panels_are_apart(order: Order) -> None:
+@pytest.mark.parametrize("book", [BOOK, SEWN], ids=["demo", "straight"])
+@given(order=sewn_orders())
+@settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+def test_marks_on_joined_panels_are_apart(book: Book, order: Order) -> None:
     """Across a join, marks that fit are a clearance apart, and what is said of an old mark over it is so."""
-    answer = quotes.compose(SEWN, order)
-    deck = SEWN.shoes["regatta-deck"]
-    along, around = shoe_sizes.growth(FOOT, deck.reference_foot_mm, deck.reference_girth_mm)
+    answer = quotes.compose(book, order)
     heel, quarter = order.placements
     (old,) = heel.old_marks
     assert old.outline is not None
@@ -300,7 +309,7 @@ def test_marks_on_joined_panels_are_apart(order: Order) -> None:
         drawn = on_foot(order, answer, foot)
         if (1, False) not in drawn:
             continue
-        beside = laid_beside_the_heel(drawn[1, False].counted, quarter.panel, along, around)
+        beside = laid_beside_the_heel(book, drawn[1, False].counted, quarter.panel)
         clearance = drawn[1, False].clearance
         if answer.verdict != "decline" and (0, False) in drawn:
             first = drawn[0, False]

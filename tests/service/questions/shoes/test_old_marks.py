@@ -8,6 +8,7 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
+from featherline.wire.artworks import At, PathArtwork
 from featherline.wire.costs import Order
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import OldMark, Recipe, RecipeRequest, ShoePanel
@@ -146,8 +147,10 @@ def test_a_second_film_presses_the_first_again(
 ) -> None:
     """On one loading the first film lies under the cover sheet in the second pressing, and may not stand that."""
     weaker = with_limit(book, "polyurethane-film", limit_c, spread_k)
-    smooth = order.placements[0]
-    both = replace(order, placements=(smooth, replace(smooth, film="flock", colour="chalk")))
+    badge = PathArtwork(d="M0 0H10V10H0Z", height="10 mm")
+    smooth = replace(order.placements[0], artwork=badge, pose=At(x="-14 mm", y="0 mm"))
+    flock = replace(smooth, film="flock", colour="chalk", pose=At(x="10 mm", y="0 mm"))
+    both = replace(order, placements=(smooth, flock))
     answer = quotes.compose(weaker, both)
     assert ["smooth", "flock"] == [pressing.recipe.film for pressing in answer.pressings]
     assert verdicts == [reason.verdict for reason in reasons(answer, "heat.pressed-again")]
