@@ -15,7 +15,7 @@ from decimal import (
     Overflow,
     localcontext,
 )
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 import iso4217
@@ -42,6 +42,7 @@ def exact_arithmetic() -> AbstractContextManager[Context]:
     return localcontext(_CONTEXT)
 
 
+@lru_cache(maxsize=1024)
 def decimal_of(text: str) -> Decimal:
     """Return the decimal written as plain text.
 

@@ -97,14 +97,18 @@ def test_a_short_run_is_narrowed() -> None:
     assert (58, 5 * 64 + 4 * 2) == (found.length_mm, found.width_mm)
 
 
-@given(SIZES, GAPS, st.booleans())
-def test_the_bound_of_the_width_leaves_out_only_what_fails(
+EQUAL_SIZES = st.builds(lambda size, count: [size] * count, st.tuples(SIDES, SIDES), st.integers(1, 40))
+
+
+@given(st.one_of(SIZES, EQUAL_SIZES), GAPS, st.booleans())
+def test_bounds_leave_out_only_what_packers_would_not_improve(
     sizes: list[tuple[float, float]], gap: float, turnable: bool
 ) -> None:
-    """A nest is the same where no width is taken for too narrow before packers have tried it."""
+    """A nest is the same where every packer has tried every width, and no length is known to be the least."""
     bounded = nest(sizes, strip_mm=100, gap_mm=gap, turnable=turnable)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(rectangles, "_least_width", lambda _ways, _length_mm: 0.0)
+        patch.setattr(rectangles, "_least_length", lambda _grown, _strip_mm, _turnable: 0.0)
         tried = nest(sizes, strip_mm=100, gap_mm=gap, turnable=turnable)
 
     assert tried == bounded
@@ -119,6 +123,17 @@ def test_rectangles_that_cannot_be_stacked_lie_side_by_side(
 ) -> None:
     """Of rectangles 30 mm wide, two of half the length are stacked, of more none is; above a third of it, two are."""
     found = rectangles._least_width([[(30.0, height)] for height in heights], length)
+
+    assert least == pytest.approx(found)
+
+
+@pytest.mark.parametrize(
+    ("count", "turnable", "least"),
+    [(5, False, 60.0), (5, True, 45.0), (4, True, 40.0), (4, False, 40.0), (1, True, 20.0)],
+)
+def test_equal_rectangles_end_at_sums_of_their_sides(count: int, turnable: bool, least: float) -> None:
+    """Of rectangles of 45 x 20 mm two lie side by side on 100 mm; turned, five stand."""
+    found = rectangles._least_length([(45.0, 20.0)] * count, 100.0, turnable)
 
     assert least == pytest.approx(found)
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from functools import partial
 from itertools import chain
-from math import ceil, inf
+from math import ceil, floor, inf
 from typing import Final, Protocol
 
 from msgspec import Struct
@@ -177,7 +177,7 @@ def _shortest(grown: Sequence[Size], strip_mm: float, turnable: bool, enough_mm:
     """Return the shortest packing, or the first no longer than `enough_mm` or the lower bound."""
     area = sum(width * height for width, height in grown)
     tallest = max(min(size) if turnable else size[1] for size in grown)
-    least_mm = max(area / strip_mm, tallest, enough_mm)
+    least_mm = max(area / strip_mm, tallest, enough_mm, _least_length(grown, strip_mm, turnable))
     allowed = _allowed(_ways(grown, turnable), strip_mm)
     best = min(_on_shelves(allowed, strip_mm, inf), key=_length)
     for pack in _packers(allowed):
@@ -188,6 +188,29 @@ def _shortest(grown: Sequence[Size], strip_mm: float, turnable: bool, enough_mm:
         if len(positions) == len(grown) and _length(positions) < best_mm - _AS_SHORT_MM:
             best = positions
     return best
+
+
+def _least_length(grown: Sequence[Size], strip_mm: float, turnable: bool) -> float:
+    """Return a lower bound for the length of packings of equal rectangles; zero where they differ.
+
+    Pushed into a corner, rectangles end at sums of their sides: so does the packing, and so does the width in use.
+
+    References:
+        N. Christofides, C. Whitlock, Operations Research 25 (1977) 30: normal patterns. From memory.
+    """
+    if len(set(grown)) > 1:
+        return 0.0
+    width, height = grown[0]
+    across, up = (height, width) if turnable else (width, height)  # the other side that a sum may have
+    room_mm = strip_mm + _AS_SHORT_MM
+    used_mm = max(
+        count * width + floor((room_mm - count * width) / across) * across for count in range(int(room_mm / width) + 1)
+    )
+    needed_mm = len(grown) * width * height / used_mm - _AS_SHORT_MM
+    return min(
+        count * height + max(0, ceil((needed_mm - count * height) / up)) * up
+        for count in range(int(needed_mm / height) + 2)
+    )
 
 
 def _on_offcut(ways: Sequence[Sequence[Size]], strip_mm: float, longest_mm: float) -> Iterator[list[Position]]:
