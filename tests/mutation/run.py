@@ -1,11 +1,11 @@
 """Change the service's modules one small step at a time, and see whether the tests notice: ``run.py heat cost/money``.
 
 Each mutant of a module is tried by the module's own tests: the file that mirrors it, or where there is none, the folder
-that mirrors its package. Mutants that those pass are tried by the wider tests, but with ``--own``: those against
+that mirrors its package. Unless ``--own`` is given, mutants that those pass are tried by the wider tests: those against
 published sources of the same subject, or of a question all tests of questions, which take minutes. A mutant that every
 test passes has survived: a test is missing, or the change makes no difference. `accepted.toml` holds the survivors that
-make none, each with the reason; the others are printed, and the command returns 1. Results are written to .run/mutation as they come, and a run that was broken off
-goes on from there.
+make none, each with the reason; the others are printed, and the command returns 1. Results are written to .run/mutation
+as they come, and a run that was broken off goes on from there.
 """
 
 from __future__ import annotations
