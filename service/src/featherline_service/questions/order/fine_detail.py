@@ -55,9 +55,9 @@ def _flaws(film: Film, figure: Figure, scale: float) -> Iterator[Flaw]:
         yield flaw
     finest = film.finest
     if wide_enough and not figures.within_tip_limits(figure, scale, finest.stroke_mm, finest.gap_mm):
-        found = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
-        yield from _long("fit.fine-tip", found.tips, LONGEST_TIP * finest.stroke_mm)
-        yield from _long("fit.fine-notch", found.notches, LONGEST_NOTCH * finest.gap_mm)
+        tapers = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
+        yield from _long("fit.fine-tip", tapers.tips, LONGEST_TIP * finest.stroke_mm)
+        yield from _long("fit.fine-notch", tapers.notches, LONGEST_NOTCH * finest.gap_mm)
 
 
 def _narrow(film: Film, detail: Detail) -> Iterator[Flaw]:
@@ -86,9 +86,9 @@ def touches(film: Film, detail: Detail) -> bool:
     return film.cutting is not None and bool(detail.touches)
 
 
-def verdict(found: tuple[Flaw, ...]) -> Verdict:
+def verdict(fine: tuple[Flaw, ...]) -> Verdict:
     """Return the verdict of flaws."""
-    return worst(flaw.verdict for flaw in found)
+    return worst(flaw.verdict for flaw in fine)
 
 
 def enlargement(film: Film, detail: Detail) -> float:
