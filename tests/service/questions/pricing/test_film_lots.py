@@ -153,6 +153,8 @@ def test_a_piece_is_cut_along_its_outlines_and_its_border(plain: Book) -> None:
     assert pytest.approx(60.0 + 26.0 + 16.0 + math.hypot(26.0, 16.0)) == outlined.knife_mm
     (uncut,) = cuts([(replace(pieces(plain), film=bare), 1)], ())
     assert (60.0, 5) == (uncut.knife_mm, uncut.stops)
+    (outline,) = cuts([(replace(triangle, film=bare), 1)], {triangle.lot})
+    assert (60.0, 5) == (outline.knife_mm, outline.stops)
     assert [] == cuts([(pieces(plain, "printed"), 7)], ())
     (none,) = cuts([(pieces(plain), 1)], {pieces(plain).lot})
     assert 144.0 == none.knife_mm
@@ -252,6 +254,15 @@ def test_pieces_of_one_film_and_colour_are_one_lot(plain: Book) -> None:
     assert [6, 4] == [count for _, count in first.pieces]
     assert (10, 6) == (first.taken.pieces, second.taken.pieces)
     assert (["offered", kept.id], []) == ([one.id for one in first.offcuts], [one.id for one in second.offcuts])
+
+
+def test_film_with_a_nap_is_taken_as_it_lies(plain: Book) -> None:
+    """So much of the roll as a piece is high with its border, and of its width as it is wide."""
+    piece = pieces(plain, "flock", per_pair=1)
+    (whole,) = film_lots(plain, [((piece,), 1)], RECTANGLES, Checks())
+    width, height = piece.box_mm
+
+    assert pytest.approx((height, width)) == (whole.taken.roll_length_mm, whole.taken.roll_used_mm)
 
 
 def test_every_piece_that_does_not_go_on_is_a_fault(plain: Book) -> None:
