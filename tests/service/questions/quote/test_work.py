@@ -238,7 +238,7 @@ def test_the_worst_of_a_closings_recipes_counts(book: Book) -> None:
         (WINDOW, weak_bond_chance(dwell_s=14.0, needed_s=10.0, sure_s=13.0)),
         # No dwell is sure: the spread is infinite, and half of all bonds are weak.
         (replace(WINDOW, worst_case=Band(shortest_s=None, longest_s=None)), 0.5),
-        # Rounded, the sure dwell may be below the one needed; then both are that.
+        # Rounded, the sure dwell may be below the one needed; then nothing is uncertain.
         (replace(WINDOW, shortest_s=13.5, worst_case=Band(shortest_s=13.4, longest_s=None)), 0.0),
     ],
 )
