@@ -1,11 +1,11 @@
 """Change the service's modules one small step at a time, and see whether the tests notice: ``run.py heat cost/money``.
 
 Each mutant of a module is tried by the module's own tests: the file that mirrors it, or where there is none, the folder
-that mirrors its package. Mutants that those pass are tried by the wider tests: those against published sources of the
-same subject, or of a question all tests of questions. A mutant that every test passes has survived: a test is missing,
-or the change makes no difference. `accepted.toml` holds the survivors that make none, each with the reason; the others
-are printed, and the command returns 1. Results are written to .run/mutation as they come, and a run that was broken off
-goes on from there.
+that mirrors its package. Unless ``--own`` is given, mutants that those pass are tried by the wider tests: those against
+published sources of the same subject, or of a question all tests of questions, which take minutes. A mutant that every
+test passes has survived: a test is missing, or the change makes no difference. `accepted.toml` holds the survivors that
+make none, each with the reason; the others are printed, and the command returns 1. Results are written to .run/mutation
+as they come, and a run that was broken off goes on from there.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ import json
 import os
 import random
 import sys
+import threading
 import time
 import tomllib
 from collections import Counter
@@ -34,7 +35,9 @@ PACKAGE: Final = "featherline_service"
 TESTS: Final = ROOT / "tests" / "service"
 RESULTS: Final = ROOT / ".run" / "mutation"
 ACCEPTED: Final = Path(__file__).with_name("accepted.toml")
-PACKAGES: Final = ("heat", "shape", "cost", "contrast", "questions")
+PACKAGES: Final = ("heat", "shape", "cost", "contrast", "quantities", "questions")
+MIRRORED: Final = ("cost", "quantities", "questions")
+"""Packages of which every module has a file of tests that mirrors it."""
 _SLOWER: Final = 4.0  # times as long as its tests take without a change: then a mutant does not end
 _LEAST_S: Final = 20.0
 _LONGEST_S: Final = 900.0
@@ -91,7 +94,17 @@ def mutate(module: str, stages: Sequence[Sequence[Path]], most: int | None) -> l
     """
     source = (service() / f"{module}.py").read_text(encoding="utf-8")
     name = f"{PACKAGE}.{module.replace('/', '.')}"
-    most_s = [_most_s(module, name, source, tests) for tests in stages]
+    measured: dict[int, float] = {}
+    measuring = threading.Lock()
+
+    def most_s(stage: int) -> float:
+        """Return how long a stage may take, measured when it is first needed: wider tests seldom are."""
+        with measuring:
+            if stage not in measured:
+                measured[stage] = _most_s(module, name, source, stages[stage])
+            return measured[stage]
+
+    most_s(0)
     found = {_digest([each.operator, each.source]): each for each in mutants(source)}
     if most is not None and most < len(found):
         found = dict(random.Random(8037).sample([*found.items()], most))  # noqa: S311 - the same choice each time
@@ -101,7 +114,7 @@ def mutate(module: str, stages: Sequence[Sequence[Path]], most: int | None) -> l
 
     def tried(key: str) -> Result:
         mutant = found[key]
-        outcomes = (run_tests(name, mutant.source, tests, most)[0] for tests, most in zip(stages, most_s, strict=True))
+        outcomes = (run_tests(name, mutant.source, tests, most_s(stage))[0] for stage, tests in enumerate(stages))
         outcome = next((each for each in outcomes if each != "survived"), "survived")
         return {"key": key, "outcome": outcome} | {part: getattr(mutant, part) for part in _TOLD}
 
@@ -149,13 +162,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("names", nargs="*", metavar="PACKAGE", help=f"packages or modules ({' '.join(PACKAGES)})")
     parser.add_argument("--most", type=int, metavar="COUNT", help="try so many of each module, chosen at random")
+    parser.add_argument("--own", action="store_true", help="try them by each module's own tests alone")
     parser.add_argument("--tests", type=Path, nargs="+", metavar="FILE", help="tests to try them by, for all modules")
     chosen = parser.parse_args(arguments)
     new = 0
     for module in modules(chosen.names or PACKAGES):
-        stages = (
-            [[path.resolve() for path in chosen.tests]] if chosen.tests else [tests_of(module), wider_tests_of(module)]
-        )
+        stages = [tests_of(module)] if chosen.own else [tests_of(module), wider_tests_of(module)]
+        if chosen.tests:
+            stages = [[path.resolve() for path in chosen.tests]]
         results = mutate(module, stages, chosen.most)
         counts = Counter(result["outcome"] for result in results)
         known = accepted(module)

@@ -41,6 +41,16 @@ def test_modules_have_tests(run: ModuleType) -> None:
     assert [] == [module for module in tests if not run.wider_tests_of(module)]
 
 
+def test_modules_of_questions_and_cost_are_mirrored(run: ModuleType) -> None:
+    """Each has a file of tests of its own, so that whoever changes it need not run those of others."""
+    mirrors = {module: run.TESTS / f"{module}.py" for module in run.modules(run.MIRRORED)}
+
+    assert [] == [
+        module for module, path in mirrors.items() if run.tests_of(module) != [path.with_name(f"test_{path.name}")]
+    ]
+    assert len(mirrors) > len(run.MIRRORED)
+
+
 def test_a_module_that_is_not_there_is_told(run: ModuleType) -> None:
     """The message names it, and how modules are named."""
     with pytest.raises(ValueError, match="no package or module heat/ice; give one such as heat or heat/bond"):

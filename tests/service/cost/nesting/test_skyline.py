@@ -79,3 +79,24 @@ def test_filling_up_loses_what_lies_below_the_lower_neighbour() -> None:
     assert (60.0 + 80.0, [(0.0, 9.0, 60.0)]) == (line.lost_mm2, segments(line))
     assert not line.fill_up(0)
     assert 140.0 == line.lost_mm2
+
+
+def test_a_valley_at_a_side_is_filled_up_to_its_only_neighbour() -> None:
+    """The strip's side is no neighbour."""
+    line = Skyline(50.0)
+    line.lay(0, 20.0, 9.0, at_left=False)
+
+    assert line.fill_up(0)
+    assert (270.0, [(0.0, 9.0, 50.0)]) == (line.lost_mm2, segments(line))
+
+
+def test_a_block_in_a_valley_leaves_its_rest_beside_it() -> None:
+    """Before the neighbour that follows; half a millimetre of height is a difference."""
+    line = Skyline(60.0)
+    for width, height in ((20.0, 9.0), (20.0, 4.0), (20.0, 7.0)):
+        line.lay(len(line.x_mm) - 1, width, height, at_left=True)
+
+    assert 20.0 == line.lay(1, 5.0, 4.5, at_left=True)
+    assert [(0.0, 9.0, 20.0), (20.0, 8.5, 5.0), (25.0, 4.0, 15.0), (40.0, 7.0, 20.0)] == segments(line)
+    assert 35.0 == line.lay(2, 5.0, 4.0, at_left=False)
+    assert (35.0, 8.0, 5.0) == segments(line)[3]

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
+import dataclasses
 import math
+from types import SimpleNamespace
 from typing import Any
 
 import msgspec
@@ -10,12 +12,15 @@ from msgspec.structs import replace
 from walk_in import BAR, measured
 
 from featherline.wire import artworks
-from featherline.wire.artworks import Anchored, At, Searched
+from featherline.wire.artworks import Anchored, At, Centred, Searched, Side
 from featherline.wire.fits import Fit, FitRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.fit import fits
 from featherline_service.questions.order import placements, poses
+from featherline_service.questions.order.poses import Search
+from featherline_service.shape.placement.anchors import Anchor
+from featherline_service.shape.placement.containment import Pose
 
 MARLOW: dict[str, Any] = {"kind": "text", "text": "MARLOW\n7", "font": "plain", "height": "22 mm"}
 LETTERS: dict[str, Any] = {"kind": "text", "font": "plain", "letter_height": "9 mm"}
@@ -299,3 +304,117 @@ def test_an_offset_is_from_the_panels_centre(book: Book) -> None:
     there, _ = pose_of(book, At(x="1 cm", y="-2 mm"))
 
     assert pytest.approx((centre[0] + 10.0, centre[1] - 2.0, 0.0)) == (there.x, there.y, there.rotation)
+
+
+@pytest.mark.parametrize(
+    ("asked", "directional", "rotation"),
+    [
+        (Anchored(side="above", edge="panel", distance="5 mm"), False, 30.0),
+        (Anchored(side="above", edge="panel", distance="5 mm", line="baseline"), False, 0.0),
+        (Anchored(side="above", edge="panel", distance="5 mm"), True, 0.0),
+        (Centred(), False, 30.0),
+        (Centred(), True, 0.0),
+        (Centred(rotation="10 deg"), True, 10.0),
+    ],
+)
+def test_what_has_no_rotation_is_turned_upright_where_it_may_be(
+    book: Book, asked: artworks.Pose, directional: bool, rotation: float
+) -> None:
+    """A directional drawing and a text by its baseline are not; without a panel or an artwork nothing is."""
+    placement = placements.of_fit(book, request())
+    shape = replace(placement.shape, up=math.radians(120.0))
+    artwork = dataclasses.replace(placement.artwork, is_directional=directional)
+    radians = poses._rotation(asked, shape, artwork, Checks())
+    assert radians is not None
+
+    assert pytest.approx(rotation) == math.degrees(radians)
+    if asked.rotation is None:
+        assert 0.0 == poses._rotation(asked, None, artwork, Checks()) == poses._rotation(asked, shape, None, Checks())
+
+
+@pytest.mark.parametrize("wrong", [{"rotation": "north"}, {"turn": "far"}])
+def test_a_search_that_cannot_be_read_is_none(book: Book, wrong: dict[str, str]) -> None:
+    """Neither its rotation nor its turn."""
+    there, faults = pose_of(book, replace(Searched(), **wrong))
+
+    assert there is None
+    assert [f"/pose/{name}" for name in wrong] == [pointer for pointer, _ in faults]
+
+
+def test_a_search_that_finds_no_room_stays_in_the_middle(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Turned as it was asked for; one that finds some is there, and as large."""
+    placement = placements.of_fit(book, request())
+    asked = (Search(1.0, 0.0), placement.shape, placement.seen, placement.artwork.scale)
+    monkeypatch.setattr(poses, "_searched", lambda *_: None)
+    none = poses.position(*asked, clearance=3.0, checks=Checks())
+    monkeypatch.setattr(poses, "_searched", lambda *_: SimpleNamespace(pose=Pose(7.0, 8.0, 0.5), scale=0.2))
+    found = poses.position(*asked, clearance=3.0, checks=Checks())
+    middle = Pose(*placement.shape.centre, 1.0)
+
+    assert poses.Position(pose=middle, datum=middle) == none
+    assert poses.Position(pose=Pose(7.0, 8.0, 0.5), datum=Pose(7.0, 8.0, 0.5), largest=0.2) == found
+
+
+@pytest.mark.parametrize(
+    ("offset", "face", "said"),
+    [
+        ((0.03, -0.03), "outer", "Centred on the panel."),
+        ((5.0, 0.04), "outer", "Its middle 5.0 mm towards the toe from the panel's centre."),
+        ((0.04, -0.5), "outer", "Its middle 0.5 mm down from the panel's centre."),
+        ((-5.0, 2.0), "outer", "Its middle 5.0 mm away from the toe and 2.0 mm up from the panel's centre."),
+        ((0.06, 0.06), "outer", "Its middle 0.1 mm towards the toe and 0.1 mm up from the panel's centre."),
+        ((0.04, 0.04), "outer", "Its middle 0.0 mm towards the toe from the panel's centre."),
+        ((5.0, 0.0), "heel", "Its middle 5.0 mm to the right from the panel's centre."),
+        ((-5.0, 0.0), "heel", "Its middle 5.0 mm to the left from the panel's centre."),
+    ],
+)
+def test_a_place_is_said_as_it_is_measured(book: Book, offset: tuple[float, float], face: str, said: str) -> None:
+    """From the panel's centre, along and up; half a tenth of a millimetre is the least that is said."""
+    shape = replace(placements.of_fit(book, request()).shape, face=face, centre=(30.0, -20.0))
+    pose = Pose(30.0 + offset[0], -20.0 + offset[1])
+
+    assert said == poses.say(poses.Position(pose=pose, datum=pose), shape, "metric")
+
+
+@pytest.mark.parametrize(
+    ("degrees", "upright", "said"),
+    [
+        (0.04, True, "Centred on the panel."),
+        (0.06, False, "Centred on the panel, turned by 0.1 degrees."),
+        (-30.0, False, "Centred on the panel, turned by -30.0 degrees."),
+        (90.0, True, "Centred on the panel, turned by 90.0 degrees to stand upright as the shoe is worn."),
+    ],
+)
+def test_a_turn_is_said_with_its_reason(book: Book, degrees: float, upright: bool, said: str) -> None:
+    """Half a tenth of a degree is the least that is said."""
+    shape = placements.of_fit(book, request()).shape
+    pose = Pose(*shape.centre, math.radians(degrees))
+
+    assert said == poses.say(poses.Position(pose=pose, datum=pose, turned_upright=upright), shape, "metric")
+
+
+@pytest.mark.parametrize(
+    ("side", "level", "offset", "said"),
+    [
+        ("above", None, (0.0, 9.0), "Its lower side 12.0 mm above the featherline, centred on the panel along it."),
+        ("below", None, (4.0, 9.0), "Its upper side 12.0 mm below the featherline, its middle 4.0 mm towards the toe "),
+        ("behind", None, (9.0, 0.0), "Its front side 12.0 mm behind the featherline, centred on the panel along it."),
+        (
+            "in-front-of",
+            None,
+            (9.0, -4.0),
+            "Its rear side 12.0 mm in front of the featherline, its middle 4.0 mm down ",
+        ),
+        ("above", 0.0, (0.0, 9.0), "Its baseline 12.0 mm above the featherline, centred on the panel along it."),
+    ],
+)
+def test_an_anchored_place_is_said_from_its_edge(
+    book: Book, side: Side, level: float | None, offset: tuple[float, float], said: str
+) -> None:
+    """By the side of its box that is nearest, or its baseline, and along the edge from the panel's centre."""
+    shape = replace(placements.of_fit(book, request()).shape, centre=(30.0, -20.0))
+    anchor = Anchor(side, "featherline", 12.0, 0.0, shape.centre, 0.0, level)
+    there = poses.Position(pose=Pose(30.0 + offset[0], -20.0 + offset[1]), datum=anchor)
+    told = poses.say(there, shape, "metric")
+
+    assert told == (said if said.endswith(".") else f"{said}from the panel's centre.")

@@ -190,6 +190,18 @@ def test_a_spoilt_pair_costs_what_it_is_worth(  # noqa: PLR0917 - a case has all
         assert pytest.approx(float(before / 4), abs=1e-9) == float(spoilt[1].rate)
 
 
+def test_each_worth_has_a_line_of_its_own_pairs(book: Book) -> None:
+    """A customer's and the shop's; only the shop's are replaced and marked again."""
+    customer = replace(chances(part(book, pairs=2), 0.02, 0.0), owner="customer")
+    shop = replace(chances(part(book, pairs=3, cover=None), 0.05, 0.0), owner="shop")
+    theirs, own, again = lines(worked(book, customer, shop), "spoilage")
+
+    assert (f"{2 * (1.0 - 0.98**2):.6f}", "80.00") == (theirs.quantity, theirs.rate)
+    assert (f"{3 * (1.0 - 0.95**2):.6f}", "70.00") == (own.quantity, own.rate)
+    assert own.quantity == again.quantity
+    assert [] == lines(worked(book, shop), "cover")
+
+
 def test_a_weak_bond_costs_marking_again(book: Book) -> None:
     """At the lines before it for one pair; a pair that is sure costs nothing more."""
     made = chances(part(book, CLOSING, CLOSING, pairs=4), 0.0, 0.1)

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from pathlib import Path
+from typing import Final
 
 import msgspec
 import pytest
@@ -9,22 +10,175 @@ from measured_work import WORK
 from msgspec.structs import replace
 
 from featherline.wire.costs import (
+    Cost,
     CostAnswer,
+    CostLine,
     CostRequest,
     Order,
     OrderWork,
+    Price,
+    PriceTax,
+    Times,
     WhatIf,
     WhatIfAnswer,
 )
-from featherline.wire.money import Charge
+from featherline.wire.money import Charge, Money
 from featherline.wire.records import Tax
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.costs import estimate
+from featherline_service.questions.pricing import what_ifs
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
 TEN = replace(WORK, pairs=10)
 PRESS = WhatIf(outlay=Charge(amount="1200.00", currency="EUR"))
+
+
+def euros(amount: str) -> Money:
+    """Return an amount of euros."""
+    return Money(amount=amount, currency="EUR")
+
+
+def line(what: str, amount: str) -> CostLine:
+    """Return a line of a cost."""
+    return CostLine(
+        what=what, detail="", quantity="1", unit="h", rate=amount, amount=euros(amount), origin="rates/bench"
+    )
+
+
+COST: Final = Cost(
+    lines=(line("labour", "30.00"), line("film", "20.00")),
+    total=euros("50.00"),
+    material=euros("20.00"),
+    film=(),
+    times=Times(labour_s=1.0, press_s=1.0, cutter_s=0.0, elapsed_s=1.0, working_days=None),
+    spoil_chance=0.0,
+    redo_chance=0.0,
+)
+PRICE: Final = Price(policy="counter", each=euros("8.00"), total=euros("80.00"), margin=0.375, why=())
+
+
+def told(what_if: WhatIf, price: Price = PRICE, cost: Cost = COST) -> WhatIfAnswer:
+    """Return the answer for ten pairs at 80 EUR, which cost 50 EUR, 30 of them labour."""
+    answer = what_ifs.answer(what_if, cost, price, 10)
+    assert answer is not None
+    return answer
+
+
+def outlay(amount: str) -> WhatIf:
+    """Return how many pairs pay an outlay back."""
+    return WhatIf(outlay=Charge(amount=amount, currency="EUR"))
+
+
+@pytest.mark.parametrize(
+    ("price", "pairs", "own", "left", "own_left", "sentence"),
+    [
+        ("80.00", 34, 17, "3.00", "6.00", "Paid back with pair 34; with pair 17 if the hours are the owner's own and "),
+        (
+            "50.00",
+            None,
+            34,
+            "0.00",
+            "3.00",
+            "No number of pairs pays it back at this price; with pair 34 if the hours ",
+        ),
+        ("20.00", None, None, "-3.00", "0.00", "No number of pairs pays it back at this price."),
+    ],
+)
+def test_an_outlay_is_paid_back_by_contributions(  # noqa: PLR0917 - a case has all of them
+    price: str, pairs: int | None, own: int | None, left: str, own_left: str, sentence: str
+) -> None:
+    """100 EUR by 3 EUR a pair, and by 6 EUR where the owner's hours are not counted."""
+    found = told(outlay("100.00"), replace(PRICE, total=euros(price))).break_even
+    assert found is not None
+
+    assert (pairs, own, left, own_left, "100.00") == (
+        found.pairs,
+        found.own_hours_pairs,
+        found.contribution.amount,
+        found.own_hours_contribution.amount,
+        found.outlay.amount,
+    )
+    assert found.sentence.startswith(sentence)
+
+
+def test_an_outlay_of_nothing_is_paid_back_at_once() -> None:
+    """Both ways, so that one sentence is enough."""
+    found = told(outlay("0.00")).break_even
+    assert found is not None
+
+    assert ("Paid back with pair 0.", 0, 0) == (found.sentence, found.pairs, found.own_hours_pairs)
+
+
+def test_tax_is_not_the_shops() -> None:
+    """Of 96.80 EUR with 21 % tax 80.00 are; a price set by hand is with tax too."""
+    tax = PriceTax(net=euros("80.00"), tax=euros("16.80"), gross=euros("96.80"), rate="0.21", shown="gross")
+    gross = replace(PRICE, total=euros("96.80"), tax=tax)
+    net = replace(PRICE, tax=replace(tax, shown="net"))
+    by_hand = WhatIf(at_price=Charge(amount="9.68", currency="EUR"), for_margin="0.5")
+    paid = [told(outlay("100.00"), price).break_even for price in (gross, net)]
+    taxed, plain = told(by_hand, gross), told(by_hand, PRICE)
+    assert taxed.at_price is not None
+    assert taxed.for_margin is not None
+    assert plain.at_price is not None
+    assert plain.for_margin is not None
+
+    assert [34, 34] == [one and one.pairs for one in paid]
+    assert ("3.00", 0.375, 0.0) == (taxed.at_price.profit.amount, taxed.at_price.margin, taxed.at_price.discount)
+    assert ("4.68", pytest.approx(4.68 / 9.68), pytest.approx(-0.21)) == (
+        plain.at_price.profit.amount,
+        plain.at_price.margin,
+        plain.at_price.discount,
+    )
+    assert ("12.10", "10.00") == (taxed.for_margin.each.amount, plain.for_margin.each.amount)
+    assert ("121.00", 0.5, None) == (
+        taxed.for_margin.total.amount,
+        taxed.for_margin.margin,
+        taxed.for_margin.largest_discount,
+    )
+
+
+@pytest.mark.parametrize(
+    ("price", "profit", "sentence"),
+    [
+        ("8.00", "3.00", "A margin of 37.5% of the price: 3.00 EUR a pair."),
+        ("5.00", "0.00", "A margin of 0.0% of the price: 0.00 EUR a pair."),
+        ("4.00", "-1.00", "A loss of 25.0% of the price: -1.00 EUR a pair."),
+    ],
+)
+def test_a_price_set_by_hand_leaves_a_margin_or_a_loss(price: str, profit: str, sentence: str) -> None:
+    """At the cost itself it is a margin of nothing."""
+    found = told(WhatIf(at_price=Charge(amount=price, currency="EUR"))).at_price
+    assert found is not None
+
+    assert (price, profit, sentence) == (found.each.amount, found.profit.amount, found.sentence)
+
+
+def test_without_a_list_price_there_is_no_discount() -> None:
+    """Nor can any be taken off; with one, what the margin's price gives away can."""
+    free = replace(PRICE, total=euros("0.00"))
+    both = WhatIf(at_price=Charge(amount="8.00", currency="EUR"), for_margin="0.2")
+    none, some = told(both, free), told(both)
+    assert none.at_price is not None
+    assert none.for_margin is not None
+    assert some.for_margin is not None
+
+    assert (None, None) == (none.at_price.discount, none.for_margin.largest_discount)
+    assert "From 6.25 EUR a pair on, a share of 0.2 of the price is margin." == none.for_margin.sentence
+    assert pytest.approx(1.0 - 6.25 / 8.0) == some.for_margin.largest_discount
+    assert some.for_margin.sentence.endswith(" At most 21.9% can be taken off the price.")
+    assert ("6.25", "62.50", pytest.approx(0.2)) == (
+        some.for_margin.each.amount,
+        some.for_margin.total.amount,
+        some.for_margin.margin,
+    )
+
+
+def test_a_question_not_asked_has_no_answer() -> None:
+    """Nor has one part of it that is not."""
+    assert what_ifs.answer(None, COST, PRICE, 10) is None
+    only = told(outlay("100.00"))
+    assert (None, None) == (only.at_price, only.for_margin)
 
 
 def answered(book: Book, what_if: WhatIf) -> tuple[CostAnswer, WhatIfAnswer]:

@@ -222,6 +222,7 @@ def test_the_hottest_film_is_pressed_first(planned: Planned) -> None:
         (9.34, 0.0, ("12", "stands 9.3 s")),
         (11.97, 0.0, ("12.00", "stands 11.97 s")),
         (15.0, 11.996, ("12.000", "is sure to stand 11.996 s only")),
+        (15.0, 0.5, ("12", "is sure to stand 0.5 s only")),
         (15.0, 0.0, ("12", "is not sure to stand any")),
     ],
 )
@@ -246,7 +247,12 @@ def test_marks_on_marks_stay_on_the_loading(book: Book) -> None:
     """They are pressed after what they lie on, on the platen that it lies on; another face is laid anew."""
     order, marks = marked(book, plain_marks.asked(), plain_marks.asked(onto=0), plain_marks.asked(panel="tongue"))
 
-    assert [(1, (0,)), (1, (1,)), (2, (2,))] == groups(plan(book, order, marks))
+    there = plan(book, order, marks)
+    assert [(1, (0,)), (1, (1,)), (2, (2,))] == groups(there)
+    assert [("heat.pressed-onto", "ready", "/placements/1/onto")] == [
+        (one.code, one.verdict, one.subject) for one in there.reasons
+    ]
+    assert ["next-film", "next-face", "once"] == [steps[-1] for steps in steps_of(there)]
     apart = tuple(
         replace(mark, fit=replace(mark.fit, platens=(name,)))
         for mark, name in zip(marks, ("shoe-form", "small-shoe-form", "shoe-form"), strict=True)
@@ -483,3 +489,16 @@ def test_a_dwell_is_held_by_the_window_that_counts(dwell_s: float, verdict: Verd
 
     assert held == pressings._holds(own, replace(own.setting, dwell_s=dwell_s))
     assert not pressings._holds(own, replace(own.setting, dwell_s=15.0, pressure="firm"))
+    assert own.window is not None
+    for band in (Band(shortest_s=None, longest_s=25.0), Band(shortest_s=12.0, longest_s=None)):
+        unsure = replace(own, verdict="ready", window=replace(own.window, worst_case=band))
+        assert not pressings._holds(unsure, replace(own.setting, dwell_s=15.0))
+
+
+def test_a_backing_is_pressed_before_its_artwork(book: Book) -> None:
+    """Each is told as what it is."""
+    backing = costs.Backing(film="stretch", colour="chalk", border="2 mm")
+    order, marks = marked(book, plain_marks.asked(panel="tongue"), plain_marks.asked(backing=backing))
+    told = [(one.pressing.placements, one.pressing.backings) for one in plan(book, order, marks).pressings]
+
+    assert [((0,), ()), ((), (1,)), ((1,), ())] == told

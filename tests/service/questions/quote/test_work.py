@@ -85,13 +85,13 @@ def test_an_order_is_its_pieces_pairs_and_characters(book: Book) -> None:
 
 
 def test_a_piece_is_cut_along_every_outline_but_the_surrounds(book: Book) -> None:
-    """Two pieces of which one has a hole: three outlines, two pieces of waste, and the measures of the fit."""
-    artwork = PathArtwork(d="M0 0H10V10H0ZM3 3V7H7V3ZM20 0H30V10H20Z", height="10 mm")
+    """Three pieces of which one has a hole: four outlines, two pieces of waste, and the measures of the fit."""
+    artwork = PathArtwork(d="M0 0H10V10H0ZM3 3V7H7V3ZM20 0H30V10H20ZM40 0H50V10H40Z", height="10 mm")
     order = read(book, asked(artwork=artwork))
     marks = marks_of(book, order)
     (piece,) = part_of(order, marks, (), (), outlined=True).pieces
 
-    assert (30.0, 10.0, 96.0, 12, 3, 2) == (
+    assert (50.0, 10.0, 136.0, 16, 4, 2) == (
         piece.width_mm,
         piece.height_mm,
         piece.cut_length_mm,
@@ -103,7 +103,7 @@ def test_a_piece_is_cut_along_every_outline_but_the_surrounds(book: Book) -> Non
     across, along = zip(*piece.outline, strict=True)
     border = book.films["smooth"].cutting
     assert border is not None
-    assert pytest.approx((30.0 + 2.0 * border.border_mm, 10.0 + 2.0 * border.border_mm), abs=0.3) == (
+    assert pytest.approx((50.0 + 2.0 * border.border_mm, 10.0 + 2.0 * border.border_mm), abs=0.3) == (
         max(across) - min(across),
         max(along) - min(along),
     )
@@ -238,7 +238,7 @@ def test_the_worst_of_a_closings_recipes_counts(book: Book) -> None:
         (WINDOW, weak_bond_chance(dwell_s=14.0, needed_s=10.0, sure_s=13.0)),
         # No dwell is sure: the spread is infinite, and half of all bonds are weak.
         (replace(WINDOW, worst_case=Band(shortest_s=None, longest_s=None)), 0.5),
-        # Rounded, the sure dwell may be below the one needed; then both are that.
+        # Rounded, the sure dwell may be below the one needed; then nothing is uncertain.
         (replace(WINDOW, shortest_s=13.5, worst_case=Band(shortest_s=13.4, longest_s=None)), 0.0),
     ],
 )

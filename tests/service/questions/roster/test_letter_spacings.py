@@ -60,18 +60,18 @@ def needed(monkeypatch: pytest.MonkeyPatch) -> dict[str, float]:
 
 def test_all_rows_have_the_largest_spacing_that_one_needs(book: Book, needed: dict[str, float]) -> None:
     """The first row that needs it is named; in millimetres where the letters' height is given."""
-    needed |= {"HILL": 0.05, "LILLI": 0.12345, "IVO": 0.12345}
+    needed |= {"HILL": 0.05, "LILLI": 0.123456, "IVO": 0.123456}
     asked_for = roster(text())
     there, (spacing,) = spaced(book, asked_for, orders(asked_for, "HILL", "LILLI", "IVO", "ADA"))
     artwork = there.order.placements[0].artwork
 
-    assert (0, 0.12345, 1.2345, 2) == (
+    assert (0, 0.123456, 1.2346, 2) == (
         spacing.placement,
         spacing.letter_spacing,
         spacing.letter_spacing_mm,
         spacing.row,
     )
-    assert replace(text(), letter_spacing=0.12345, fit_letters="asked") == artwork
+    assert replace(text(), letter_spacing=0.123456, fit_letters="asked") == artwork
     assert asked_for.rows == there.rows
 
 

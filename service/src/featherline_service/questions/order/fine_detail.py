@@ -55,10 +55,10 @@ def _flaws(finest: Finest, is_cut: bool, figure: Figure, scale: float) -> tuple[
         return narrow
     if figures.within_tip_limits(figure, scale, finest.stroke_mm, finest.gap_mm):
         return ()
-    found = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
+    tapers = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
     return (
-        *_long("fit.fine-tip", found.tips, LONGEST_TIP * finest.stroke_mm),
-        *_long("fit.fine-notch", found.notches, LONGEST_NOTCH * finest.gap_mm),
+        *_long("fit.fine-tip", tapers.tips, LONGEST_TIP * finest.stroke_mm),
+        *_long("fit.fine-notch", tapers.notches, LONGEST_NOTCH * finest.gap_mm),
     )
 
 
@@ -82,9 +82,9 @@ def _long(code: ReasonCode, tips: tuple[Tip, ...], limit: float) -> Iterator[Fla
         yield Flaw(code, "decline" if declined else "trial", tips[0].length, limit, count)
 
 
-def verdict(found: tuple[Flaw, ...]) -> Verdict:
+def verdict(fine: tuple[Flaw, ...]) -> Verdict:
     """Return the verdict of flaws."""
-    return worst(flaw.verdict for flaw in found)
+    return worst(flaw.verdict for flaw in fine)
 
 
 def enlargement(film: Film, detail: Detail) -> float:

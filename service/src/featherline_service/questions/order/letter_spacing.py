@@ -24,12 +24,12 @@ def spaced(film: Film, artwork: SizedArtwork) -> SizedArtwork | None:
 
     None for a drawing, and where spacing mends nothing: a stroke is too fine, or a gap within a letter.
     """
-    lettering, found = artwork.lettering, fine_detail.flaws(film, artwork.figure, artwork.scale)
-    now = fine_detail.verdict(found)
+    lettering, flaws = artwork.lettering, fine_detail.flaws(film, artwork.figure, artwork.scale)
+    now = fine_detail.verdict(flaws)
     if lettering is None or now != "decline":
         return None
     between = {"fit.fine-gap", "fit.touch"}
-    if artwork.figure.letters is not None and any(flaw.verdict == now and flaw.code not in between for flaw in found):
+    if artwork.figure.letters is not None and any(flaw.verdict == now and flaw.code not in between for flaw in flaws):
         return None
     try:
         scale = artwork.scale

@@ -155,5 +155,5 @@ def _weak_chance(recipe: Recipe) -> float:
     return weak_bond_chance(
         dwell_s=setting.dwell_s,
         needed_s=window.shortest_s,
-        sure_s=math.inf if sure_s is None else max(sure_s, window.shortest_s),
+        sure_s=math.inf if sure_s is None else sure_s,
     )

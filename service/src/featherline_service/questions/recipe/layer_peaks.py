@@ -31,9 +31,9 @@ def layer_peaks(book: Book, task: RecipeTask, job: Job, chosen: Candidate, dwell
 def _peaks_of(
     book: Book, stack: Pile, pressing: PressingResponse, dwell_s: float, *, platen_c: float, spread_k: float
 ) -> tuple[LayerPeak, ...]:
-    found = step_peaks(pressing.pressed, pressing.opened, np.array([dwell_s]), AFTER_S)
+    peaks = step_peaks(pressing.pressed, pressing.opened, np.array([dwell_s]), AFTER_S)
     _, bands = peaks_with_bands(pressing, stack.changes)
-    rise, excess = found.rise[:, 0], platen_c - book.bench.room_c
+    rise, excess = peaks.rise[:, 0], platen_c - book.bench.room_c
     peak = book.bench.room_c + excess * rise
     band = np.array([np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), row) for row in bands])
     worst = peak + np.hypot(excess * band, spread_k * rise)
@@ -44,7 +44,7 @@ def _peaks_of(
             material=stack.materials[at],
             peak_c=float(peak[at]),
             worst_case_c=float(worst[at]),
-            at_s=dwell_s + float(found.after_s[at, 0]),
+            at_s=dwell_s + float(peaks.after_s[at, 0]),
             limit_c=limit.peak_c,
             margin_k=limit.peak_c - float(peak[at]),
             evidence=limit.evidence,

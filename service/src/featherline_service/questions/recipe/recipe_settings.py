@@ -81,13 +81,13 @@ def ranked(book: Book, task: RecipeTask) -> tuple[Candidate, ...]:
     temperatures = temperatures_of(film, press, task)
     if not temperatures or not bonds(book, task):
         return ()
-    found: list[Candidate] = []
+    settings: list[Candidate] = []
     for level in levels_of(film, task):
         jobs = jobs_of(book, task, level)
-        found += candidates(book, jobs, task.covers, temperatures, pressure=level, press=press, guard_k=task.guard_k)
-        if max(map(sureness, found)) >= 0.0:
+        settings += candidates(book, jobs, task.covers, temperatures, pressure=level, press=press, guard_k=task.guard_k)
+        if max(map(sureness, settings)) >= 0.0:
             break  # a published level that is sure is preferred to any other
-    return tuple(best_first(book, film, found))
+    return tuple(best_first(book, film, settings))
 
 
 def best_of(book: Book, task: RecipeTask) -> Candidate | None:

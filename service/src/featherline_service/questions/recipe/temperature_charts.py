@@ -114,22 +114,22 @@ def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s:
     excess = chosen.platen_c - room_c
     stack, pressing = followed(book, job, chosen.cover)
     shares = history(pressing.pressed, pressing.opened, dwell_s, times_s).layers
-    found = [
+    layers = [
         _Layer(name, role, float(limit_c), room_c + excess * share)
         for name, role, limit_c, share in zip(stack.names, stack.roles, stack.limits.peak_c, shares, strict=True)
     ]
     for bare, pressing in places(book, job, chosen.cover)[1:]:
         shares = history(pressing.pressed, pressing.opened, dwell_s, times_s).layers
-        known = {layer.name: at for at, layer in enumerate(found)}
+        known = {layer.name: at for at, layer in enumerate(layers)}
         strange = []
         for at in range(bare.upper, len(bare.names)):
             own = _Layer(bare.names[at], bare.roles[at], float(bare.limits.peak_c[at]), room_c + excess * shares[at])
             if own.name not in known:  # of a film that is on the panel already
                 strange.append(own)
-            elif own.temperatures_c.max() > found[known[own.name]].temperatures_c.max():
-                found[known[own.name]] = own
-        found[stack.upper : stack.upper] = strange
-    return found
+            elif own.temperatures_c.max() > layers[known[own.name]].temperatures_c.max():
+                layers[known[own.name]] = own
+        layers[stack.upper : stack.upper] = strange
+    return layers
 
 
 def _bond_line(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s: Floats) -> Floats:

@@ -268,19 +268,19 @@ def candidates(
         press: the press.
         guard_k: distance [K] to keep from every limit.
     """
-    found = []
+    options = []
     for cover in covers:
-        each = [
+        by_job = [
             spans(book, job, cover, platens_c, platen_spread_k=press.platen_spread_k, guard_k=guard_k) for job in jobs
         ]
         for at, platen_c in enumerate(platens_c):
-            span = narrowest([windows[at] for windows in each])
+            span = narrowest([windows[at] for windows in by_job])
             dwell = choose_dwell(span.shortest_s, span.longest_s, span.sure_from_s, span.sure_to_s, press.step_s)
-            found.append(Candidate(cover, platen_c, pressure, span, dwell))
-    return found
+            options.append(Candidate(cover, platen_c, pressure, span, dwell))
+    return options
 
 
-def best_first(book: Book, film: Film, found: Sequence[Candidate]) -> list[Candidate]:
+def best_first(book: Book, film: Film, options: Sequence[Candidate]) -> list[Candidate]:
     """Return candidates for a film, the best first.
 
     The best has a sure dwell; among those, the film's published pressure; then the bench's own cover sheet; then an
@@ -299,7 +299,7 @@ def best_first(book: Book, film: Film, found: Sequence[Candidate]) -> list[Candi
             else (1.0, -width, *other, away)
         )
 
-    return sorted(found, key=rank)
+    return sorted(options, key=rank)
 
 
 def sureness(one: Candidate) -> float:

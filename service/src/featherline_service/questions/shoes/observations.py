@@ -84,16 +84,16 @@ OBSERVATIONS: Final = (
 def made(seen: Seen) -> Iterator[Observation]:
     """Yield the observations that were made of a shoe and that can rule an upper out."""
     if seen.tests is not None:
-        for one in OBSERVATIONS:
-            if getattr(seen.tests, one.field) == one.value:
-                yield one
+        for observation in OBSERVATIONS:
+            if getattr(seen.tests, observation.field) == observation.value:
+                yield observation
 
 
 def open_to(seen: Seen) -> Iterator[Observation]:
     """Yield the observations that nobody has looked for yet."""
-    for one in OBSERVATIONS:
-        if seen.tests is None or getattr(seen.tests, one.field) is None:
-            yield one
+    for observation in OBSERVATIONS:
+        if seen.tests is None or getattr(seen.tests, observation.field) is None:
+            yield observation
 
 
 def sold_under(book: Book, label: Label) -> tuple[Upper, ...]:

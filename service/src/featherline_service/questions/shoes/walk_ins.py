@@ -37,7 +37,7 @@ def uppers_of(
             f"No upper that the label {label.name!r} may stand for has a {shoe.surface} surface; there are: {has}",
         )
     elif not left:
-        which = " and ".join(f"{one.field} {one.value!r}" for one in made(seen))
+        which = " and ".join(f"{observation.field} {observation.value!r}" for observation in made(seen))
         checks.note(
             "/shoe/tests",
             f"With {which} the shoe is none of the uppers that the label {label.name!r} may stand for: look again",
@@ -59,7 +59,10 @@ def _known(book: Book, shoe: MeasuredShoe, wanted: str, checks: Checks) -> tuple
         checks.note(
             "/shoe/surface", f"{upper.name!r} has a {upper.surface} surface, not {shoe.surface}: give one of both"
         )
-    for one in made(seen_of(shoe)):
-        if one.rules_out(book, upper):
-            checks.note(f"/shoe/tests/{one.field}", f"{upper.name!r} cannot be seen so, {one.value}: give one of both")
+    for observation in made(seen_of(shoe)):
+        if observation.rules_out(book, upper):
+            checks.note(
+                f"/shoe/tests/{observation.field}",
+                f"{upper.name!r} cannot be seen so, {observation.value}: give one of both",
+            )
     return (upper,)

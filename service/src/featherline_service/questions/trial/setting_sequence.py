@@ -159,8 +159,10 @@ def climb(book: Book, jobs: Sequence[Job], goal: Goal, platens_c: Sequence[float
     stops_s = _stops(goal, press.step_s)
     path = _path(platens_c, stops_s, press.step_s)
     forecasts = {job.upper.id: _forecast(book, job, goal.cover, path, press) for job in jobs}
-    stops = tuple(at for at, each in enumerate(path) if each.platen_c == goal.platen_c and each.dwell_s in stops_s)
-    weakest = min(forecasts.values(), key=lambda one: (bool(one.sure[0]), one.worst_k[0]))
+    stops = tuple(
+        at for at, setting in enumerate(path) if setting.platen_c == goal.platen_c and setting.dwell_s in stops_s
+    )
+    weakest = min(forecasts.values(), key=lambda forecast: (bool(forecast.sure[0]), forecast.worst_k[0]))
     ladder = Ladder(goal, path, forecasts, (), unsafe=None, blocked=None, reaches=False)
     if not weakest.sure[0]:
         return ladder._replace(unsafe=weakest.upper.id)
@@ -175,17 +177,17 @@ def _stops(goal: Goal, step_s: float) -> list[float]:
     The goal's, and for each upper the one to set, and the first that is sure to bond, if its window has one. Of two
     that a hand can hardly tell apart the longer serves both, where no window ends before it.
     """
-    windows = [one for one in goal.windows.values() if one.dwell_s is not None]
-    dwells = {goal.dwell_s, *(one.dwell_s or 0.0 for one in windows)}
-    for one in windows:
-        if not math.isfinite(one.span.sure_from_s):
+    windows = [window for window in goal.windows.values() if window.dwell_s is not None]
+    dwells = {goal.dwell_s, *(window.dwell_s or 0.0 for window in windows)}
+    for window in windows:
+        if not math.isfinite(window.span.sure_from_s):
             continue
-        last = math.floor(one.span.longest_s / step_s + _ROUNDING)
-        sure = math.ceil(min(one.span.sure_from_s, one.span.longest_s) / step_s - _ROUNDING)
-        dwells.add(max(one.dwell_s or 0.0, step_s * min(sure, last)))
+        last = math.floor(window.span.longest_s / step_s + _ROUNDING)
+        sure = math.ceil(min(window.span.sure_from_s, window.span.longest_s) / step_s - _ROUNDING)
+        dwells.add(max(window.dwell_s or 0.0, step_s * min(sure, last)))
     stops: list[float] = []
     for dwell_s in sorted(dwells):
-        ends = min(one.span.longest_s for one in windows if stops and one.span.longest_s >= stops[-1]) if stops else 0.0
+        ends = min(window.span.longest_s for window in windows if window.span.longest_s >= stops[-1]) if stops else 0.0
         if stops and dwell_s <= min(_ALIKE * stops[-1], ends):
             stops.pop()
         stops.append(dwell_s)
@@ -208,7 +210,7 @@ def _path(platens_c: Sequence[float], stops_s: Sequence[float], step_s: float) -
 def _steps(way: _Way) -> tuple[tuple[Step, ...], str | None]:
     """Return the rungs, and the upper for which a limit ends the ladder early, if there is one."""
     possible = tuple(way.forecasts)
-    at = min(way.stops[0], *(_last(one.sure) for one in way.forecasts.values()))
+    at = min(way.stops[0], *(_last(forecast.sure) for forecast in way.forecasts.values()))
     steps: list[Step] = []
     while True:
         step = _step(way, at, possible)
