@@ -56,8 +56,8 @@ def test_any_of_several() -> None:
 
 def test_a_dwell_at_the_worst_case_fails_one_time_in_forty() -> None:
     """A dwell at the upper end of the 95 % band fails in 2.5 % of all pressings, one at its median in half."""
-    assert weak_bond_chance(dwell_s=40, needed_s=25, sure_s=40) == pytest.approx(0.025, abs=1e-9)
-    assert weak_bond_chance(dwell_s=25, needed_s=25, sure_s=40) == pytest.approx(0.5)
+    assert weak_bond_chance(dwell_s=40, shortest_s=25, sure_s=40) == pytest.approx(0.025, abs=1e-9)
+    assert weak_bond_chance(dwell_s=25, shortest_s=25, sure_s=40) == pytest.approx(0.5)
 
 
 @given(st.floats(5, 60), st.floats(5, 60), st.floats(1.01, 3))
@@ -66,7 +66,9 @@ def test_a_weak_bond_is_a_lognormal_tail(dwell: float, needed: float, ratio: flo
     sigma = np.log(ratio) / norm.ppf(0.975)
     expected = lognorm.sf(dwell, sigma, scale=needed)
 
-    assert weak_bond_chance(dwell_s=dwell, needed_s=needed, sure_s=needed * ratio) == pytest.approx(expected, rel=1e-6)
+    assert weak_bond_chance(dwell_s=dwell, shortest_s=needed, sure_s=needed * ratio) == pytest.approx(
+        expected, rel=1e-6
+    )
 
 
 @pytest.mark.parametrize(
@@ -74,4 +76,4 @@ def test_a_weak_bond_is_a_lognormal_tail(dwell: float, needed: float, ratio: flo
 )
 def test_without_uncertainty_a_bond_holds_or_fails(dwell: float, sure: float, expected: float) -> None:
     """Without uncertainty the probability is 0 or 1; with an infinite band it is one half."""
-    assert expected == weak_bond_chance(dwell_s=dwell, needed_s=25.0, sure_s=sure)
+    assert expected == weak_bond_chance(dwell_s=dwell, shortest_s=25.0, sure_s=sure)

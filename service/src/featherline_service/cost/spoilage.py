@@ -35,7 +35,7 @@ def heat_damage_chance(*, peak_c: float, worst_case_c: float, limit_c: float, li
     return 0.5 * math.erfc(margin / (sigma * math.sqrt(2)))
 
 
-def weak_bond_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float:
+def weak_bond_chance(*, dwell_s: float, shortest_s: float, sure_s: float) -> float:
     r"""Return the probability that a bond line receives a smaller thermal dose than its film needs.
 
     The needed dwell is lognormal; its standard deviation follows from the worst case at 95 %:
@@ -44,14 +44,14 @@ def weak_bond_chance(*, dwell_s: float, needed_s: float, sure_s: float) -> float
 
     Args:
         dwell_s: the dwell [s], above zero.
-        needed_s: the dwell that bonds at the nominal properties [s], above zero.
+        shortest_s: the dwell that bonds at the nominal properties [s], above zero.
         sure_s: the dwell that bonds at the 95 % worst case [s]; infinite where no dwell does.
 
     References:
         Ang and Tang (1984), as in `heat_damage_chance`, with a lognormal resistance; from memory.
     """
-    margin = math.log(dwell_s / needed_s)
-    sigma = math.log(sure_s / needed_s) / TWO_SIDED_95
+    margin = math.log(dwell_s / shortest_s)
+    sigma = math.log(sure_s / shortest_s) / TWO_SIDED_95
     if sigma <= 0:
         return 0.0 if margin >= 0 else 1.0
     return 0.5 * math.erfc(margin / (sigma * math.sqrt(2)))

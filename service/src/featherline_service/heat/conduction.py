@@ -38,6 +38,7 @@ HELD: Final = 1e8
 LOWEST_ORDER: Final = 2
 HIGHEST_ORDER: Final = 80
 _LEAST: Final = 1e-300
+"""[K] Stands for an error of zero, in logarithms."""
 
 
 class Stack(NamedTuple):

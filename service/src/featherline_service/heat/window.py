@@ -62,7 +62,9 @@ _LINEAR: Final = np.stack(
 _AT_DWELLS: Final = np.stack([np.interp(DWELLS_S, TIMES_S, unit) for unit in np.eye(TIMES_S.size)], axis=1)
 """Weights from `TIMES_S` to `DWELLS_S`."""
 _ROUNDING: Final = 1e-9
+"""[-] Share by which computed dwells may differ for their last digits."""
 _LEAST_S: Final = 1e-9
+"""[s] Stands for a dwell of zero, in logarithms and ratios."""
 _NEGLIGIBLE: Final = 1e-3
 """[-] Least change of the bond line by a property's spread that is followed, as a share of the platen's excess: 0.14 K
 of 140 K."""

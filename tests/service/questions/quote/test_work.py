@@ -212,7 +212,7 @@ def test_a_customers_pair_whose_marks_were_all_tried_is_spoilt_by_slips_alone(
     """Of the shop's own pair, or one with a mark untried, the recipe's chances remain."""
     marks = marks_of(book, read(book, asked(), asked(panel="inner-quarter")))
     work = presswork(book, pressing(marks), owner=owner, tried=tried)
-    untried = shoe_chance(book, RECIPE), weak_bond_chance(dwell_s=14.0, needed_s=10.0, sure_s=13.0)
+    untried = shoe_chance(book, RECIPE), weak_bond_chance(dwell_s=14.0, shortest_s=10.0, sure_s=13.0)
 
     assert pytest.approx((0.01, 0.0) if slips_alone else untried) == (work.shoe_chance, work.weak_chance)
     assert untried[0] > 0.01
@@ -227,7 +227,7 @@ def test_the_worst_of_a_closings_recipes_counts(book: Book) -> None:
     work = presswork(book, pressing(marks, recipes=(RECIPE, hot, weak)))
 
     assert pytest.approx(shoe_chance(book, hot)) == work.shoe_chance
-    assert pytest.approx(weak_bond_chance(dwell_s=11.0, needed_s=10.0, sure_s=13.0)) == work.weak_chance
+    assert pytest.approx(weak_bond_chance(dwell_s=11.0, shortest_s=10.0, sure_s=13.0)) == work.weak_chance
 
 
 @pytest.mark.parametrize(
@@ -235,7 +235,7 @@ def test_the_worst_of_a_closings_recipes_counts(book: Book) -> None:
     [
         (None, 0.0),
         (replace(WINDOW, shortest_s=None), 0.0),
-        (WINDOW, weak_bond_chance(dwell_s=14.0, needed_s=10.0, sure_s=13.0)),
+        (WINDOW, weak_bond_chance(dwell_s=14.0, shortest_s=10.0, sure_s=13.0)),
         # No dwell is sure: the spread is infinite, and half of all bonds are weak.
         (replace(WINDOW, worst_case=Band(shortest_s=None, longest_s=None)), 0.5),
         # Rounded, the sure dwell may be below the one needed; then nothing is uncertain.

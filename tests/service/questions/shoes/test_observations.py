@@ -5,7 +5,14 @@ from msgspec.structs import replace
 
 from featherline.wire.shoes import ShoeTests
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.shoes.observations import OBSERVATIONS, Seen, made, open_to, possible, sold_under
+from featherline_service.questions.shoes.observations import (
+    OBSERVATIONS,
+    Seen,
+    consistent_uppers,
+    made,
+    open_to,
+    sold_under,
+)
 
 NARROWING = ShoeTests(fingernail="none", water_drop="soaks-in", thread="sinks", marking="pvc-free")
 OTHERWISE = ShoeTests(fingernail="dents", water_drop="beads", thread="floats", marking="pvc")
@@ -88,7 +95,7 @@ def test_an_upper_is_possible_by_its_surface_and_every_test(book: Book) -> None:
     others = sold_under(book, "other")
 
     def left(surface: str | None, tests: ShoeTests | None) -> list[str]:
-        return [upper.id for upper in possible(book, Seen("other", surface, tests), others)]  # type: ignore[arg-type]
+        return [upper.id for upper in consistent_uppers(book, Seen("other", surface, tests), others)]  # type: ignore[arg-type]
 
     assert ["eva-foam", "glitter", "glossy", "pvc-coated", "rubber"] == left(None, None)
     assert ["glitter", "pvc-coated"] == left("coated", None)

@@ -154,6 +154,6 @@ def _weak_chance(recipe: Recipe) -> float:
     sure_s = window.worst_case.shortest_s
     return weak_bond_chance(
         dwell_s=setting.dwell_s,
-        needed_s=window.shortest_s,
+        shortest_s=window.shortest_s,
         sure_s=math.inf if sure_s is None else sure_s,
     )

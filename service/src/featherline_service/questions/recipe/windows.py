@@ -34,9 +34,12 @@ End = Literal["layer", "film", "cap"]
 _AMPLE: Final = math.log(1.05)
 """A sure window this wide holds a stopwatch's error of half a minute; beyond that, wider is no better (from memory)."""
 
-_NONE: Final = 100.0
+_NO_DWELL_PENALTY: Final = 100.0
+"""[-] More than the logarithm of any ratio of dwells, so that a setting without a dwell ranks below all with one."""
 _NEVER_S: Final = 1e6
+"""[s] Stands for a dwell that is never reached, in logarithms."""
 _AT_ONCE_S: Final = 1e-3
+"""[s] Stands for a dwell of zero, in logarithms."""
 
 
 class Span(NamedTuple):
@@ -309,7 +312,7 @@ def sureness(one: Candidate) -> float:
     """
     span = one.span
     if one.dwell_s is None:
-        return -_NONE - math.log(min(span.shortest_s, _NEVER_S) / max(span.longest_s, _AT_ONCE_S))
+        return -_NO_DWELL_PENALTY - math.log(min(span.shortest_s, _NEVER_S) / max(span.longest_s, _AT_ONCE_S))
     if span.sure_from_s <= one.dwell_s <= span.sure_to_s:
         return math.log(span.sure_to_s / span.sure_from_s)
     late = math.log(min(span.sure_from_s, _NEVER_S) / one.dwell_s)

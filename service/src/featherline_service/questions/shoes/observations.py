@@ -1,7 +1,7 @@
 """What can be seen of an unknown upper without harming it, which uppers each observation rules out, and how surely.
 
-An observation rules out only uppers that cannot show it: a drop that beads, a dent, a thread that floats rule out
-none, for a finish, padding and trapped air do the same. None but a maker's word makes an upper known.
+An observation rules an upper out only if that upper cannot show it. A drop that beads, a dent or a floating thread
+rules out none: a finish, padding or trapped air does the same. Only the maker's word makes an upper known.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from featherline.wire.verdicts import Evidence
 from featherline_service.book.shop_book import Book
 
 _WATER_KG_M3: Final = 998.0
-"""[kg/m3] Water at 20 degC (any table of it)."""
+"""[kg/m3] Water at 20 degC (any table of water's density)."""
 _CLOSED: Final = frozenset({"coated", "glossy", "foam", "rubber"})
 """Surfaces of a polymer without open pores, which water does not enter."""
 
@@ -29,7 +29,7 @@ class Seen(NamedTuple):
 
 
 class Observation(NamedTuple):
-    """An outcome of a test that rules uppers out: the field and value that say it, how it is done, and its source."""
+    """An outcome of a test that rules uppers out: the field and value that report it, how to do it, its source."""
 
     field: str
     value: str
@@ -39,7 +39,7 @@ class Observation(NamedTuple):
     source: str
 
 
-def _sinks_not(book: Book, upper: Upper) -> bool:
+def _floats(book: Book, upper: Upper) -> bool:
     density = book.materials[upper.layers[0].material].solid_density_kg_m3
     return density is not None and density < _WATER_KG_M3
 
@@ -65,7 +65,7 @@ OBSERVATIONS: Final = (
         "thread",
         "sinks",
         "a thread of the face sinks in soapy water",
-        _sinks_not,
+        _floats,
         "published",
         "the density of its polymer, as the book cites it, is below that of water",
     ),
@@ -78,7 +78,7 @@ OBSERVATIONS: Final = (
         "the maker's word; common practice, no source",
     ),
 )
-"""The observations that narrow what a shoe may be, those that are quickest made first."""
+"""The observations that narrow what a shoe may be, the quickest first."""
 
 
 def made(seen: Seen) -> Iterator[Observation]:
@@ -101,8 +101,8 @@ def sold_under(book: Book, label: Label) -> tuple[Upper, ...]:
     return tuple(upper for upper in book.uppers.values() if label in upper.labels)
 
 
-def possible(book: Book, seen: Seen, uppers: Sequence[Upper]) -> tuple[Upper, ...]:
-    """Return those of some uppers that can look as a shoe does."""
+def consistent_uppers(book: Book, seen: Seen, uppers: Sequence[Upper]) -> tuple[Upper, ...]:
+    """Return those of some uppers that agree with what is seen of a shoe."""
     tests = tuple(made(seen))
     return tuple(
         upper

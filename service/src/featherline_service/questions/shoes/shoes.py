@@ -20,12 +20,12 @@ from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.walk_ins import seen_of, uppers_of
 from featherline_service.shape import shoe_sizes
 
-_LYING: Final = ("outer", "inner")
+_SIDE_FACES: Final = ("outer", "inner")
 """Faces of a shoe that lies on its side."""
 
 
 class Panel(Struct, frozen=True):
-    """A panel of a shoe, and the uppers that it may be of."""
+    """A panel of a shoe, and the uppers that it may be made of."""
 
     id: str
     name: str
@@ -38,8 +38,9 @@ class Panel(Struct, frozen=True):
 class Shoe(Struct, frozen=True, kw_only=True):
     """A shoe of the book, or one measured at the counter, which has no `model`.
 
-    `growth` is the factor of the model's panels in this size, along their length and around; None for a measured shoe
-    and for a wrong size. Lengths are None where they are not known. `seen` is what is seen of a measured shoe.
+    `growth` has the factors from the model's reference size to this one, along the shoe and around it; None for a
+    measured shoe and for a wrong size. Lengths are None where they are not known. `seen` is what is seen of a measured
+    shoe.
     """
 
     name: str
@@ -61,8 +62,8 @@ class Shoe(Struct, frozen=True, kw_only=True):
         return self.model is None and not self.upper_is_named
 
     def height_lying(self, face: Face) -> float | None:
-        """Return how high it is as it lies with a face up."""
-        return self.width if face in _LYING else self.height
+        """Return its height [mm] when it lies with a face up."""
+        return self.width if face in _SIDE_FACES else self.height
 
 
 def find_shoe(book: Book, shoe: wire.Shoe, checks: Checks, *, any_size: bool = False) -> Shoe | None:
@@ -88,7 +89,7 @@ def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> S
 def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | None]:
     """Return a model of the book in a size, and the fault of a wrong size."""
     model = book.shoes[shoe.shoe]
-    plain = Shoe(
+    unsized = Shoe(
         name=f"{model.name}, {shoe.size.system} {shoe.size.value}",
         model=model,
         panels=tuple(
@@ -101,13 +102,13 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
     try:
         foot = shoe_sizes.foot_length(shoe.size.system, shoe_sizes.number(shoe.size.value))
     except ValueError as error:
-        return plain, str(error)
-    fault = None if any_size else _not_made(model, shoe.size, foot)
+        return unsized, str(error)
+    fault = None if any_size else _size_fault(model, shoe.size, foot)
     if fault is not None:
-        return plain, fault
+        return unsized, fault
     along, around = shoe_sizes.growth(foot, model.reference_foot_mm, model.reference_girth_mm)
     sized = replace(
-        plain,
+        unsized,
         size=FootLength(foot_mm=round(foot, 4), convention=shoe_sizes.SCALES[shoe.size.system].convention),
         growth=(along, around),
         inside_length=foot + model.inside_allowance_mm,
@@ -117,15 +118,15 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
     return sized, None
 
 
-def _not_made(model: ShoeModel, size: Size, foot: float) -> str | None:
+def _size_fault(model: ShoeModel, size: Size, foot: float) -> str | None:
     """Return that a model is not made in a size; None where it is."""
     made = model.sizes
-    there = shoe_sizes.exact_size(made.system, foot)
-    # A size marked in another system falls between the model's own; half a size beyond the last is still that last.
+    marked = shoe_sizes.exact_size(made.system, foot)
+    # A size marked in another system falls between the model's own: half a size beyond the last counts as the last.
     slack = 1e-9 if size.system == made.system else 0.5
-    if made.smallest - slack <= there <= made.largest + slack:
+    if made.smallest - slack <= marked <= made.largest + slack:
         return None
-    same = "" if size.system == made.system else f" ({size.system} {size.value} is {made.system} {there:.1f})"
+    same = "" if size.system == made.system else f" ({size.system} {size.value} is {made.system} {marked:.1f})"
     return (
         f"{model.name} is made in {made.system} {made.smallest:g} to {made.largest:g}, "
         f"not in {size.system} {size.value}{same}"
@@ -136,9 +137,9 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
     def length(text: str | None, name: str) -> float | None:
         return None if text is None else checks.value(millimetres, text, f"/shoe/{name}")
 
-    # All panels at once, and those over the lasting margin again: a fault of the shoe is noted once.
-    clear = uppers_of(book, shoe, checks)
-    down = uppers_of(book, shoe, Checks(), over_lasting_margin=True)
+    # Uppers are read twice, clear of the lasting margin and over it; only the first reading notes faults.
+    clear_uppers = uppers_of(book, shoe, checks)
+    margin_uppers = uppers_of(book, shoe, Checks(), over_lasting_margin=True)
     named = None if shoe.upper is None else book.uppers.get(shoe.upper)
     return Shoe(
         name=f"a walk-in shoe labelled {shoe.label}" if named is None else f"a walk-in shoe of {named.name}",
@@ -147,7 +148,7 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
                 panel.panel,
                 panel.panel.replace("-", " ").capitalize(),
                 panel.face,
-                down if panel.over_lasting_margin else clear,
+                margin_uppers if panel.over_lasting_margin else clear_uppers,
                 panel.colour,
                 panel,
             )

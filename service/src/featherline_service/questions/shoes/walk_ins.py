@@ -6,7 +6,7 @@ from featherline.wire.records import Upper
 from featherline.wire.shoes import MeasuredShoe
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.shoes.observations import Seen, made, possible, sold_under
+from featherline_service.questions.shoes.observations import Seen, consistent_uppers, made, sold_under
 
 
 def seen_of(shoe: MeasuredShoe) -> Seen:
@@ -28,8 +28,8 @@ def uppers_of(
         return _known(book, shoe, shoe.upper, checks)
     seen = seen_of(shoe)
     allowed = tuple(upper for upper in sold_under(book, shoe.label) if over_lasting_margin or not upper.lasting_margin)
-    faced = possible(book, seen._replace(tests=None), allowed)
-    left = possible(book, seen, faced)
+    faced = consistent_uppers(book, seen._replace(tests=None), allowed)
+    left = consistent_uppers(book, seen, faced)
     if not faced:
         has = ", ".join(sorted({upper.surface for upper in allowed}))
         checks.note(
