@@ -62,7 +62,7 @@ _LINEAR: Final = np.stack(
 _AT_DWELLS: Final = np.stack([np.interp(DWELLS_S, TIMES_S, unit) for unit in np.eye(TIMES_S.size)], axis=1)
 """Weights from `TIMES_S` to `DWELLS_S`."""
 _ROUNDING: Final = 1e-9
-"""[-] Share by which computed dwells may differ for their last digits."""
+"""[-] Share of a step of the timer that counts as rounding."""
 _LEAST_S: Final = 1e-9
 """[s] Stands for a dwell of zero, in logarithms and ratios."""
 _NEGLIGIBLE: Final = 1e-3
