@@ -13,6 +13,7 @@ from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.order import fine_detail
 from featherline_service.questions.order.fine_detail import Flaw, enlargement, flaws
+from featherline_service.runtime import cache
 from featherline_service.shape.outlines import figures, text_outlines
 from featherline_service.shape.outlines.figures import Figure, TipsAndNotches
 from featherline_service.shape.outlines.tips import Tip
@@ -182,9 +183,12 @@ def test_tips_and_notches_have_limits_of_their_own(
     monkeypatch.setattr(figures, "tips_and_notches", lambda *_: made)
     square = drawn((0, 0), (10, 0), (10, 10), (0, 10))
 
+    cache.clear()
     assert expected == list(fine_detail.flaws(finest(book), square, 1.0))
     monkeypatch.setattr(figures, "within_tip_limits", lambda *_: True)
+    cache.clear()
     assert () == fine_detail.flaws(finest(book), square, 1.0)
+    cache.clear()  # of what was not measured
     monkeypatch.setattr(figures, "within_tip_limits", lambda *_: False)
     narrow = [flaw.code for flaw in fine_detail.flaws(finest(book, stroke=11.0), square, 1.0)]
     assert ["fit.fine-stroke"] == narrow  # tips are not even measured then

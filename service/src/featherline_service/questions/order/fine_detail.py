@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from featherline.wire.records import Film, Finest
+from featherline.wire.records import Film
 from featherline.wire.verdicts import ReasonCode, Verdict
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.cache import cached
@@ -37,6 +37,7 @@ class Flaw:
     count: int = 1
 
 
+@cached
 def flaws(film: Film, figure: Figure, scale: float) -> tuple[Flaw, ...]:
     """Return what is too fine for a film in a figure at a scale [mm per unit].
 
@@ -46,13 +47,9 @@ def flaws(film: Film, figure: Figure, scale: float) -> tuple[Flaw, ...]:
     Raises:
         DrawingError: As `figures.detail_at`.
     """
-    return _flaws(film.finest, film.cutting is not None, figure, scale)
-
-
-@cached
-def _flaws(finest: Finest, is_cut: bool, figure: Figure, scale: float) -> tuple[Flaw, ...]:
-    if narrow := tuple(_narrow(finest, is_cut, figures.detail_at(figure, scale))):
+    if narrow := tuple(_narrow(film, figures.detail_at(figure, scale))):
         return narrow
+    finest = film.finest
     if figures.within_tip_limits(figure, scale, finest.stroke_mm, finest.gap_mm):
         return ()
     tapers = figures.tips_and_notches(figure, scale, finest.stroke_mm, finest.gap_mm)
@@ -62,8 +59,9 @@ def _flaws(finest: Finest, is_cut: bool, figure: Figure, scale: float) -> tuple[
     )
 
 
-def _narrow(finest: Finest, is_cut: bool, detail: Detail) -> Iterator[Flaw]:
-    if is_cut and detail.touches:  # a print of them is one piece
+def _narrow(film: Film, detail: Detail) -> Iterator[Flaw]:
+    finest = film.finest
+    if touches(film, detail):
         narrowest = min(detail.stroke, math.inf if detail.gap is None else detail.gap)
         yield Flaw("fit.touch", "decline", narrowest, finest.gap_mm, len(detail.touches))
     if _below(detail.clear_stroke, finest.stroke_mm):
@@ -80,6 +78,11 @@ def _long(code: ReasonCode, tips: tuple[Tip, ...], limit: float) -> Iterator[Fla
     if count:
         declined = tips[0].length > DECLINED_LENGTH * limit
         yield Flaw(code, "decline" if declined else "trial", tips[0].length, limit, count)
+
+
+def touches(film: Film, detail: Detail) -> bool:
+    """Return whether outlines touch where a film is cut; a print of them is one piece."""
+    return film.cutting is not None and bool(detail.touches)
 
 
 def verdict(fine: tuple[Flaw, ...]) -> Verdict:
@@ -111,7 +114,7 @@ def smallest_scale(
     """
     detail = figures.detail_at(figure, scale)
     least = scale * enlargement(film, detail)
-    if (film.cutting is not None and detail.touches) or least > most:
+    if touches(film, detail) or least > most:
         return None
     if taken(flaws(film, figure, least)):
         return least
