@@ -139,3 +139,25 @@ def test_pairs_on_the_platen_together_share_a_closing() -> None:
 
     assert [1, 1, 2, 3] == [run.closings[0].closed(pairs) for pairs in (1, 2, 3, 5)]
     assert 100 + 250 + 126 == pressing_s(run, HANDLING)
+
+
+def test_a_press_is_busy_with_its_closings_and_the_hands_at_it() -> None:
+    """Five pairs, two at once: three closings of 14 s, and for each pair two shoes, three pieces and one taped."""
+    handling = Handling(
+        order_s=1000.0,
+        load_film_s=1000.0,
+        weed_piece_s=1000.0,
+        weed_metre_s=1000.0,
+        position_s=20.0,
+        tape_s=6.0,
+        load_shoe_s=12.0,
+        peel_s=5.0,
+        change_setting_s=1000.0,
+        pack_pair_s=1000.0,
+    )
+    closing = Closing(
+        loading=1, setting=0, dwell_s=10.0, wait_s=4.0, closings=1, shoes=2, placed=3, taped=1, pairs_at_once=2
+    )
+
+    assert 3 * 14.0 + 5 * (2 * 12.0 + 3 * 25.0 + 6.0) == pressing_s(Run(closings=(closing,), pairs=5), handling)
+    assert [0, 1, 1, 2, 3] == [closing.closed(pairs) for pairs in (0, 1, 2, 3, 5)]

@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from featherline.wire.artworks import PathArtwork
+from featherline.wire.artworks import Artwork, PathArtwork, TextArtwork
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.measures import ArtworkRequest, FilmVerdict
 from featherline_service.book.shop_book import Book
@@ -283,3 +283,59 @@ def test_what_fits_and_is_surer_comes_first(book: Book, monkeypatch: pytest.Monk
     ] == [(one.kind, one.value, one.fits) for one in told]
     monkeypatch.setattr(fine_detail, "flaws", lambda *_: ())
     assert () == mends(book, book.films["smooth"], drawing(book))
+
+
+@pytest.mark.parametrize(
+    ("artwork", "subject", "said"),
+    [
+        (PathArtwork(d="M0 0H20V10H0Z", height="10 mm"), "/artwork/height", "from 15.0 mm high."),
+        (TextArtwork(text="II", font="plain", height="10 mm"), "/artwork/height", "from 15.0 mm high."),
+        (
+            TextArtwork(text="II", font="plain", letter_height="10 mm"),
+            "/artwork/letter_height",
+            "from letters 15.0 mm high.",
+        ),
+    ],
+)
+def test_a_height_is_that_which_was_asked_for(
+    book: Book, monkeypatch: pytest.MonkeyPatch, artwork: Artwork, subject: str, said: str
+) -> None:
+    """Of the whole or of its letters; at half as much again it is taken."""
+    there = find_artwork(book, artwork, "metric", Checks())
+    assert there is not None
+    fine = (Flaw("fit.fine-stroke", "decline", 0.5, 0.8),)
+    monkeypatch.setattr(
+        fine_detail,
+        "flaws",
+        lambda film, _, scale: () if film.id == "smooth" and scale > 1.4 * there.scale else fine,
+    )
+    asked: list[float] = []
+
+    def smallest_scale(_: object, __: object, scale: float, most: float, ___: object) -> float:
+        asked.append(most)
+        return 1.4999 * scale
+
+    monkeypatch.setattr(fine_detail, "smallest_scale", smallest_scale)
+    (height,) = (one for one in mends(book, book.films["smooth"], there) if one.kind == "height")
+
+    assert (subject, "15.0 mm", None) == (height.subject, height.value, height.fits)
+    assert height.sentence.endswith(said)
+    assert [1000.0 / max(there.figure.width, there.figure.height)] == asked
+
+
+def test_other_fonts_are_tried_and_the_own_is_not(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each that has the characters, at the same height; a drawing has none."""
+    text = TextArtwork(text="II", font="plain", letter_height="10 mm")
+    there = find_artwork(book, text, "metric", Checks())
+    assert there is not None
+    fine = (Flaw("fit.fine-stroke", "decline", 0.5, 0.8),)
+    monkeypatch.setattr(
+        fine_detail, "flaws", lambda film, figure, _: () if film.id == "smooth" and figure is not there.figure else fine
+    )
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: None)
+    told = [one for one in mends(book, book.films["smooth"], there) if one.kind == "font"]
+
+    assert {font for font in book.fonts if font != "plain"} == {one.value for one in told}
+    assert {("/artwork/font", "ready")} == {(one.subject, one.verdict) for one in told}
+    assert all(f"In {book.fonts[str(one.value)].name} it can be cut and weeded at" in one.sentence for one in told)
+    assert [] == [one for one in mends(book, book.films["smooth"], drawing(book)) if one.kind == "font"]

@@ -1,23 +1,27 @@
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import Any
 
 import msgspec
+import plain_marks
 import pytest
 from msgspec.structs import replace
 from walk_in import BAR, measured
 
+from featherline.wire.artworks import PathArtwork
 from featherline.wire.costs import Order
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.records import Platen, Press
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
-from featherline_service.questions.fit import fits
+from featherline_service.questions.fit import fits, reach
 from featherline_service.questions.quote import quotes
 
 RULER = measured("150 mm", "60 mm")
+SMALL = PathArtwork(d="M0 0H10V5H0Z", height="5 mm")
 
 
 def asked(**changes: Any) -> FitRequest:  # noqa: ANN401 - the JSON of any part
@@ -249,3 +253,17 @@ def test_the_smallest_platen_is_the_one_that_takes_the_shortest_shoe(book: Book)
     assert [("trial", "/shoe/inside_length", None, 168.0)] == [
         (one.verdict, one.subject, one.measure, one.limit) for one in reasons(unknown, "fit.reach")
     ]
+
+
+@pytest.mark.parametrize(("collapses", "verdict"), [(True, None), (False, "decline"), (None, "trial")])
+def test_a_heel_must_collapse(book: Book, collapses: bool | None, verdict: str | None) -> None:
+    """One that stands up cannot lie flat (common practice, no source); of another face it does not matter."""
+    (placement,) = plain_marks.read(book, plain_marks.asked(panel="heel", artwork=SMALL)).placements
+    (quarter,) = plain_marks.read(book, plain_marks.asked(artwork=SMALL)).placements
+    heel, other = (
+        dataclasses.replace(one, shoe=replace(one.shoe, heel_collapses=collapses)) for one in (placement, quarter)
+    )
+    told = [one for one in reach.reasons(book, heel) if one.code == "fit.heel"]
+
+    assert ([] if verdict is None else [(verdict, "/panel")]) == [(one.verdict, one.subject) for one in told]
+    assert [] == [one for one in reach.reasons(book, other) if one.code == "fit.heel"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import pytest
 from msgspec.structs import replace
@@ -116,3 +117,50 @@ def test_a_face_that_may_not_get_as_hot_as_the_adhesive_softens_has_no_setting(
     assert [] == solved
     assert best_of(book, task(book)._replace(guard_k=50.0)) is None
     assert 1 == len(solved)
+
+
+def plain_task(book: Book, upper: str = "leather-lined", film: str = "stretch", **changes: Any) -> RecipeTask:  # noqa: ANN401
+    """Return the task to press a film on an upper, some of it changed."""
+    return RecipeTask(film, (book.uppers[upper],), "swing", "shoe-form", ("silicone-thin",), "metric")._replace(
+        **changes
+    )
+
+
+@pytest.mark.parametrize(
+    ("press_c", "step_c", "most", "tried"),
+    [
+        ((60.0, 210.0), 5.0, 3, (130.0, 135.0, 140.0)),
+        ((60.0, 210.0), 10.0, 3, (130.0, 140.0)),  # no step twice
+        ((60.0, 210.0), 1.0, 3, (130.0, 135.0, 140.0)),
+        ((60.0, 210.0), 2.5, 2, (130.0, 140.0)),
+        ((60.0, 136.0), 1.0, 3, (130.0, 133.0, 136.0)),  # no hotter than the press
+        ((134.0, 210.0), 2.0, 9, (134.0, 136.0, 138.0, 140.0)),  # nor cooler
+        ((60.0, 129.0), 1.0, 3, ()),
+        ((141.0, 210.0), 1.0, 3, ()),
+    ],
+)
+def test_temperatures_are_steps_of_the_press_in_the_films_range(
+    book: Book, press_c: tuple[float, float], step_c: float, most: int, tried: tuple[float, ...]
+) -> None:
+    """Stretch film's is from 130 to 140 degC; both ends are tried, and so many in all."""
+    press = replace(book.presses["swing"], coolest_c=press_c[0], hottest_c=press_c[1], step_c=step_c)
+
+    assert tried == recipe_settings.temperatures_in_range(book.films["stretch"], press, "metric", most)
+
+
+def test_a_temperature_that_was_chosen_is_the_only_one(book: Book) -> None:
+    """Three are tried where none was."""
+    press, film = book.presses["swing"], book.films["stretch"]
+
+    assert (133.0,) == recipe_settings.temperatures_of(film, press, plain_task(book, temperature_c=133.0))
+    assert 3 == len(recipe_settings.temperatures_of(film, press, plain_task(book)))
+
+
+def test_nothing_is_ranked_where_no_film_bonds_or_no_temperature_suits(book: Book) -> None:
+    """Rubber takes no film; a press may be too cool for any."""
+    press = replace(book.presses["swing"], hottest_c=100.0)
+    cool = replace(book, presses={**book.presses, "swing": press})
+
+    assert () == recipe_settings.ranked(book, plain_task(book, "rubber"))
+    assert () == recipe_settings.ranked(cool, plain_task(cool))
+    assert recipe_settings.ranked(book, plain_task(book))

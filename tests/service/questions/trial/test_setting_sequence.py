@@ -149,6 +149,7 @@ def forecast(book: Book, upper: str, **flags: Any) -> Forecast:  # noqa: ANN401
     every = np.ones(5, dtype=np.bool_)
     set_ = {name: np.array(values, dtype=np.bool_) for name, values in flags.items() if isinstance(values, list)}
     worst_k = np.full(5, flags.get("worst_k", 10.0))
+    worst_k[-1] *= -1.0  # so that no other setting stands for the first
     plain = np.zeros(5)
     return Forecast(
         upper=book.uppers[upper],
