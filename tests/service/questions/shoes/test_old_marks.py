@@ -7,6 +7,7 @@ from pathlib import Path
 import msgspec
 import pytest
 from msgspec.structs import replace
+from shapely import MultiPolygon
 
 from featherline.wire.artworks import At, PathArtwork
 from featherline.wire.costs import Order
@@ -16,12 +17,12 @@ from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectan
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.scene import Words
-from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.quote.adjacent_panels import hazards
 from featherline_service.questions.recipe import temperature_charts
 from featherline_service.questions.recipe.recipes import resolve
-from featherline_service.questions.shoes.old_marks import marked_upper
+from featherline_service.questions.shoes.old_marks import check_old_marks, marked_upper, old_name, read_outlines
 
 EXAMPLE = Path(__file__).parents[4] / "openapi" / "examples" / "quote-request.json"
 OVER, BESIDE = OldMark(film="smooth", under=True), OldMark(film="smooth")
@@ -163,3 +164,71 @@ def test_without_a_cover_sheet_nothing_is_said_of_what_lies_beside(book: Book) -
     bare = replace(setting, cover=None)
     beside = [("the quarter", book.uppers["leather-lined"])]
     assert list(hazards(book, beside, bare, pad="silicone-foam", spread_k=3.0)) == []
+
+
+def read(*marks: OldMark) -> tuple[tuple[MultiPolygon | None, ...], list[tuple[str, str]]]:
+    """Return the regions of marks on a panel with its centre at (30, -20), and what is wrong with them."""
+    checks = Checks()
+    regions = read_outlines(marks, (30.0, -20.0), checks)
+    return regions, [(fault.pointer, fault.detail) for fault in checks.faults]
+
+
+def test_an_outline_is_from_the_panels_centre() -> None:
+    """In millimetres, y downwards in the request and upwards on the panel, without holes of the same direction."""
+    squares = "M0 0H10V10H0ZM2 2H8V8H2Z"
+    (none, region), faults = read(OldMark(film="glow"), OldMark(film="glow", outline=squares))
+    assert region is not None
+
+    assert (None, []) == (none, faults)
+    assert pytest.approx((30.0, -30.0, 40.0, -20.0)) == region.bounds
+    assert pytest.approx(100.0) == region.area
+
+
+@pytest.mark.parametrize(
+    ("outline", "fault"),
+    [
+        ("M0 0H1000V10H0Z", None),
+        ("M0 0H1000.1V10H0Z", "The mark is larger than 1000 mm: draw it in millimetres"),
+        ("M0 0H10V1000.1H0Z", "The mark is larger than 1000 mm: draw it in millimetres"),
+        ("M0 0L1", ""),
+    ],
+)
+def test_an_outline_larger_than_a_panel_or_undrawn_is_a_fault(outline: str, fault: str | None) -> None:
+    """At the mark's own outline; it has no region then."""
+    regions, faults = read(OldMark(film="glow"), OldMark(film="glow", outline=outline))
+
+    assert ([] if fault is None else ["/old_marks/1/outline"]) == [pointer for pointer, _ in faults]
+    assert (fault is None) == (regions[1] is not None)
+    assert all(detail == fault or not fault for _, detail in faults)
+
+
+@pytest.mark.parametrize(
+    ("marks", "pointers"),
+    [
+        ((BESIDE, BESIDE, OVER), []),
+        ((OVER, OVER), ["/old_marks"]),
+        ((BESIDE, OldMark(film="velvet")), ["/old_marks/1/film"]),
+        ((OldMark(film="velvet", under=True), OVER), ["/old_marks/0/film", "/old_marks"]),
+    ],
+)
+def test_one_known_mark_at_most_lies_under_the_film(
+    book: Book, marks: tuple[OldMark, ...], pointers: list[str]
+) -> None:
+    """Any number may lie beside it."""
+    checks = Checks()
+    check_old_marks(book, marks, checks)
+
+    assert pointers == [fault.pointer for fault in checks.faults]
+
+
+def test_a_marked_upper_keeps_its_own_layers_below_its_face(book: Book) -> None:
+    """Only the face is bonded to the film, whose layers have its name before theirs."""
+    upper, film = book.uppers["leather-lined"], book.films["stretch"]
+    marked = marked_upper(book, upper, "stretch")
+    count = len(film.layers)
+
+    assert [old_name(film, layer) for layer in film.layers] == [layer.name for layer in marked.layers[:count]]
+    assert f"old {film.family} {film.layers[0].name}" == marked.layers[0].name
+    assert replace(upper.layers[0], bonded=True) == marked.layers[count]
+    assert upper.layers[1:] == marked.layers[count + 1 :]
+    assert (upper.id, upper.surface) == (marked.id, marked.surface)
