@@ -16,6 +16,7 @@ from featherline.wire.rosters import Roster, RosterRow
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.film import FilmTaken, Offcut, OffcutUse, Remnant
+from featherline_service.cost.film_purchase import LoadRule
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.costs import estimate
 from featherline_service.questions.pricing.film_lots import (
@@ -85,6 +86,7 @@ def taken(**changes: Any) -> FilmTaken:  # noqa: ANN401
         roll_length_mm=100.0,
         roll_used_mm=300.0,
         roll_left=None,
+        charged_mm2=30_000.0,
     )
     return replace(made, **changes)
 
@@ -92,7 +94,14 @@ def taken(**changes: Any) -> FilmTaken:  # noqa: ANN401
 def lot(book: Book, film: str = "smooth", offcuts: tuple[Offcut, ...] = (), **changes: Any) -> FilmLot:  # noqa: ANN401
     """Return a lot of film."""
     made = pieces(book, film)
-    return FilmLot(film=made.film, colour=made.colour, offcuts=offcuts, pieces=((made, 5),), taken=taken(**changes))
+    return FilmLot(
+        film=made.film,
+        colour=made.colour,
+        offcuts=offcuts,
+        pieces=((made, 5),),
+        taken=taken(**changes),
+        rule=LoadRule(),
+    )
 
 
 def test_a_piece_has_its_border_on_all_sides(plain: Book) -> None:

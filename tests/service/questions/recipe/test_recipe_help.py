@@ -6,7 +6,7 @@ from msgspec.structs import replace
 from featherline.wire.recipes import Help, OldMark
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.recipe import recipe_help
-from featherline_service.questions.recipe.recipe_help import cover_phrase, helps, what_it_takes
+from featherline_service.questions.recipe.recipe_help import helps, what_it_takes
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, Span
 
@@ -96,16 +96,16 @@ def test_other_cover_sheets_are_tried_where_one_was_chosen(book: Book, settings:
 
 
 def test_other_presses_are_tried(book: Book, settings: Settings) -> None:
-    """Each at its own steps of temperature: the clam goes in fives."""
+    """The clam, which goes in steps of five degrees, has a window where the swing has one."""
     settings.windows = {("press", "clam"): window(platen_c=160.0), ("press", "swing"): window()}
-    press, sheet = book.presses["clam"].name, book.covers["silicone-thin"].name
+    press = book.presses["clam"].name
     (told,) = [one for one in recipe_help._found_help(book, task(book)) if one.change == "press"]
 
     assert (
         Help(
             change="press",
             to="clam",
-            sentence=f"{press} has a window: 160 °C, 14 s, under {sheet}.",
+            sentence=f"{press} has a window: ask again with it for the setting.",
         )
         == told
     )
@@ -162,8 +162,8 @@ def test_a_setting_that_is_not_sure_is_to_be_tried_first(
     (told,) = recipe_help._found_help(book, task(book, units="us"))
 
     assert told.sentence == (
-        f"{book.films['stretch'].name} has a window: 275 °F, 14 s, without a cover sheet"
-        f"{', to be tried first' if tried else ''}."
+        f"{book.films['stretch'].name} has a window{', to be tried first' if tried else ''}: "
+        "ask again with it for the setting."
     )
 
 
@@ -181,9 +181,3 @@ def test_what_it_takes_is_a_film_that_bonds_below_the_limit(book: Book) -> None:
     assert "softens at 234 °F" in what_it_takes(without, glossy, 70.0)  # smooth film at 112 degC bonds to both
     rubber = both._replace(uppers=(book.uppers["canvas"], book.uppers["rubber"]))
     assert what_it_takes(book, rubber, 70.0).endswith("70 °C, and none of them bonds to all that it may be.")
-
-
-def test_a_cover_sheet_is_named_in_a_sentence(book: Book) -> None:
-    """Or its absence."""
-    assert "without a cover sheet" == cover_phrase(book, None)
-    assert f"under {book.covers['paper'].name}" == cover_phrase(book, "paper")
