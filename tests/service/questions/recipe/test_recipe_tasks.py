@@ -6,8 +6,10 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
-from featherline.wire.recipes import OldMark, RecipeRequest
+from featherline.wire.recipes import BareLayer, BareStack, OldMark, RecipeRequest, ShoePanel
+from featherline.wire.shoes import BookShoe, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_task
@@ -109,3 +111,87 @@ def test_the_last_of_several_films_under_a_mark_is_the_uppermost(book: Book) -> 
 
     assert "stretch" == read(book)._replace(old_marks=marks).under
     assert read(book)._replace(old_marks=marks[2:]).under is None
+
+
+def faults_of(book: Book, request: RecipeRequest) -> list[str]:
+    """Return where a request is wrong."""
+    try:
+        read_task(book, request)
+    except RefusedError as error:
+        return [fault.pointer for fault in error.faults]
+    return []
+
+
+def stacked(*layers: BareLayer, **more: Any) -> RecipeRequest:  # noqa: ANN401
+    """Return the question for stretch film, of 130 to 140 degC, on a bare stack."""
+    onto = BareStack(surface="woven", layers=layers or (BareLayer(material="cotton-fabric", thickness="0.5 mm"),))
+    return RecipeRequest(**{"film": "stretch", "onto": onto, **more})
+
+
+@pytest.mark.parametrize(
+    ("press_c", "temperature", "allowed"),
+    [
+        ((60.0, 210.0), "130 degC", True),
+        ((60.0, 210.0), "140 degC", True),
+        ((60.0, 210.0), "129 degC", False),
+        ((60.0, 210.0), "141 degC", False),
+        ((60.0, 210.0), "130.5 degC", False),  # no step of the press
+        ((60.0, 210.0), "275 degF", True),
+        ((60.0, 135.0), "135 degC", True),
+        ((60.0, 135.0), "136 degC", False),
+        ((135.0, 210.0), "135 degC", True),
+        ((135.0, 210.0), "134 degC", False),
+    ],
+)
+def test_a_temperature_is_in_the_ranges_of_film_and_press(
+    book: Book, press_c: tuple[float, float], temperature: str, allowed: bool
+) -> None:
+    """Their ends belong to them."""
+    press = replace(book.presses["swing"], coolest_c=press_c[0], hottest_c=press_c[1])
+    own = replace(book, presses={**book.presses, "swing": press})
+
+    assert ([] if allowed else ["/temperature"]) == faults_of(own, stacked(temperature=temperature))
+
+
+@pytest.mark.parametrize(
+    ("thickness", "allowed"),
+    [("0.01 mm", True), ("0.009 mm", False), ("30 mm", True), ("30.1 mm", False), ("3 cm", True)],
+)
+def test_a_layer_is_as_thick_as_one_of_a_shoe(book: Book, thickness: str, allowed: bool) -> None:
+    """From a coat of paint to a thick foam."""
+    layers = (
+        BareLayer(material="cotton-fabric", thickness="1 mm"),
+        BareLayer(material="cotton-fabric", thickness=thickness),
+    )
+
+    assert ([] if allowed else ["/onto/layers/1/thickness"]) == faults_of(book, stacked(*layers))
+
+
+def test_every_fault_of_a_request_is_at_its_part(book: Book) -> None:
+    """Unknown records, and texts that are no quantities."""
+    thick = BareLayer(material="cotton-fabric", thickness="thick")
+    unknown = BareLayer(material="tin", thickness="1 mm")
+    wrong = stacked(thick, unknown, film="velvet", press="mangle", cover="foil", temperature="140 degC", guard="much")
+
+    assert [
+        "/film",
+        "/press",
+        "/cover",
+        "/guard",
+        "/onto/layers/0/thickness",
+        "/onto/layers/1/material",
+    ] == faults_of(book, wrong)
+    assert ["/press"] == faults_of(book, stacked(press="mangle", temperature="140 degC"))
+    shoe = BookShoe(shoe="barge", size=Size(system="EU", value="42"))
+    onto = ShoePanel(shoe=shoe, panel="toe", old_marks=(OldMark(film="velvet"),))
+    assert ["/onto/shoe/shoe", "/onto/old_marks/0/film"] == faults_of(book, RecipeRequest(film="smooth", onto=onto))
+
+
+def test_a_bare_layer_is_bonded_to_the_one_above_it(book: Book) -> None:
+    """Where that is said, and never the first; without a guard nothing is kept from the limits."""
+    layers = [BareLayer(material="cotton-fabric", thickness="1 mm", bonded=bonded) for bonded in (True, True, False)]
+    task, name = read_task(book, stacked(*layers))
+
+    assert [False, True, False] == [layer.bonded for layer in task.uppers[0].layers]
+    assert ("a bare stack", 0.0, None, None) == (name, task.guard_k, task.temperature_c, task.pressure)
+    assert 0.0 == RecipeTask("smooth", (), "swing", "shoe-form", (), "metric").guard_k
