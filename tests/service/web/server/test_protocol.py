@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
+import re
+import shutil
 import socket
+import subprocess
 import threading
 import time
 from collections.abc import Iterator
@@ -28,9 +32,22 @@ class Hasty(Protocol):
     most_rest = 1_000_000
 
 
-async def app(scope: Any, _receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
-    """Answer with the method; at /whole with whether all of the request is there."""
-    body = str(context_of(scope).complete if scope["path"] == "/whole" else scope["method"]).encode()
+async def received(receive: Any) -> bytes:  # noqa: ANN401 - ASGI
+    """Return the body of a request."""
+    body, more = b"", True
+    while more:
+        message = await receive()
+        body += message.get("body", b"")
+        more = message.get("more_body", False)
+    return body
+
+
+async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
+    """Answer with the method; at /whole with whether all of the request is there, at /echo with its body."""
+    if scope["path"] == "/echo":
+        body = await received(receive)
+    else:
+        body = str(context_of(scope).complete if scope["path"] == "/whole" else scope["method"]).encode()
     await send({"type": "http.response.start", "status": 200, "headers": [(b"content-length", b"%d" % len(body))]})
     await send({"type": "http.response.body", "body": body})
 
@@ -42,19 +59,25 @@ def unreadable() -> float:
 
 
 @contextlib.contextmanager
-def connected() -> Iterator[socket.socket]:
-    """Run a hasty server; yields a connection to it."""
+def serving() -> Iterator[tuple[str, int]]:
+    """Run a hasty server; yields its address."""
     with socket.create_server(("127.0.0.1", 0)) as listening, capture_logs():
         config = uvicorn.Config(app, interface="asgi3", http=Hasty, ws="none", lifespan="off", log_config=None)
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, args=([listening],))
         thread.start()
         try:
-            with socket.create_connection(listening.getsockname(), timeout=20) as connection:
-                yield connection
+            yield listening.getsockname()
         finally:
             server.should_exit = True
             thread.join(20)
+
+
+@contextlib.contextmanager
+def connected() -> Iterator[socket.socket]:
+    """Run a hasty server; yields a connection to it."""
+    with serving() as address, socket.create_connection(address, timeout=20) as connection:
+        yield connection
 
 
 def rest(connection: socket.socket) -> bytes:
@@ -167,3 +190,115 @@ def test_what_could_be_read_in_two_ways_or_is_too_large_is_refused(sent: bytes, 
 
     assert head.startswith(f"HTTP/1.1 {status} ".encode())
     assert status == json.loads(body)["status"]
+
+
+# Bodies that are requests themselves: whoever reads a body as the next request answers them.
+HIDDEN = b"GET /hidden HTTP/1.1\r\nhost: x\r\n\r\n"
+LAST = b"GET /tide HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n"
+UPGRADES = (
+    b"connection: upgrade\r\nupgrade: h2c\r\n",
+    b"connection: Upgrade, HTTP2-Settings\r\nupgrade: h2c\r\nhttp2-settings: AAMAAABkAAQCAAAAAAIAAAAA\r\n",
+    b"upgrade: websocket\r\nconnection: keep-alive, Upgrade\r\nsec-websocket-version: 13\r\n",
+    b"connection: Upgrade\r\nupgrade: tide/7, h2c\r\nupgrade: websocket\r\n",
+    b"connection: keep-alive\r\nconnection: UPGRADE\r\nupgrade: TLS/1.2\r\n",
+    b"upgrade: h2c\r\n",
+    b"connection: upgrade\r\n",
+)
+FRAMES = {
+    "length": (b"content-length: %d\r\n" % len(HIDDEN), HIDDEN),
+    "chunks": (b"transfer-encoding: chunked\r\n", b"%x\r\n%b\r\n0\r\n\r\n" % (len(HIDDEN), HIDDEN)),
+    "trailer": (b"transfer-encoding: chunked\r\n", b"%x\r\n%b\r\n0\r\ntide: 7\r\n\r\n" % (len(HIDDEN), HIDDEN)),
+    "none": (b"", b""),
+}
+
+
+def bodies(answers: bytes) -> list[bytes]:
+    """Return the bodies of the answers on a connection."""
+    return [
+        answers[start.end() : start.end() + int(start[1])]
+        for start in re.finditer(rb"HTTP/1.1 200 OK\r\n(?:.+\r\n)*?content-length: (\d+)\r\n(?:.+\r\n)*\r\n", answers)
+    ]
+
+
+def test_a_request_with_upgrade_is_answered_as_if_it_had_none() -> None:
+    """Of 56 on connections that go on, each is answered with its body, and no body is read as a request.
+
+    RFC 9110 section 7.8: a server may ignore Upgrade, whose request is then one like any other; the fields of the
+    second are what `curl --http2` sends (RFC 7540 section 3.2).
+    """
+    answered = []
+    with serving() as address:
+        for upgrade, (framing, body), apart in itertools.product(UPGRADES, FRAMES.values(), [False, True]):
+            with socket.create_connection(address, timeout=20) as connection:
+                connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+                connection.sendall(b"POST /echo HTTP/1.1\r\nhost: x\r\n" + upgrade + framing + b"\r\n")
+                if apart:
+                    time.sleep(0.01)
+                connection.sendall(body + REQUEST + LAST)
+                answered.append(bodies(rest(connection)))
+
+    expected = [[HIDDEN if body else b"", b"GET", b"GET"] for body in (body for _, body in FRAMES.values())]
+    assert [each for each in expected for _ in (False, True)] * len(UPGRADES) == answered
+
+
+def test_many_requests_with_upgrade_at_once_are_all_answered() -> None:
+    """However many come in one packet, none is lost."""
+    asked = b"POST /echo HTTP/1.1\r\nhost: x\r\n" + UPGRADES[0] + b"content-length: 1\r\n\r\n7"
+    with connected() as connection:
+        connection.sendall(asked * 2_000 + LAST)
+        answers = bodies(rest(connection))
+
+    assert [b"7"] * 2_000 + [b"GET"] == answers
+
+
+def test_a_request_with_upgrade_that_closes_its_connection_is_the_last() -> None:
+    """Its body is read, and what follows is dropped (RFC 9112 section 9.6)."""
+    head = b"POST /echo HTTP/1.1\r\nhost: x\r\nconnection: close, upgrade\r\nupgrade: h2c\r\ncontent-length: 4\r\n\r\n"
+    with connected() as connection:
+        connection.sendall(head + b"tide" + REQUEST)
+        assert [b"tide"] == bodies(rest(connection))
+
+
+def test_javas_client_is_answered() -> None:
+    """It asks for HTTP/2 with its first request of all, as its documentation says, and sends the body by itself.
+
+    The default of `java.net.http.HttpClient` (JEP 321; `HttpClient.Version.HTTP_2` in its documentation); the fields
+    are those of JDK 17, from memory.
+    """
+    head = (
+        b"POST /echo HTTP/1.1\r\nConnection: Upgrade, HTTP2-Settings\r\nContent-Length: 2\r\nHost: 127.0.0.1\r\n"
+        b"HTTP2-Settings: AAEAAEAAAAIAAAABAAMAAABkAAQBAAAAAAUAAEAA\r\nUpgrade: h2c\r\n"
+        b"User-Agent: Java-http-client/17.0.9\r\nContent-Type: application/json\r\n\r\n"
+    )
+    with connected() as connection:
+        for _ in range(2):
+            connection.sendall(head)
+            time.sleep(0.05)
+            connection.sendall(b"{}")
+            assert [b"{}"] == bodies(connection.recv(65536))
+
+
+@pytest.mark.skipif(shutil.which("curl") is None, reason="curl is not installed")
+def test_curl_with_http2_is_answered() -> None:
+    """`curl --http2` offers h2c and takes an answer in HTTP/1.1 (its manual); it uses the connection again."""
+    with serving() as (host, port):
+        url = f"http://{host}:{port}/echo"
+        asked = ["--data-binary", '{"tide": 7}', "--write-out", " %{http_version} %{num_connects}\n", url]
+        done = subprocess.run(
+            ["curl", "--silent", "--max-time", "20", "--http2", *asked, "--next", "--silent", "--http2", *asked],
+            capture_output=True,
+            check=True,
+        )
+
+    assert [b'{"tide": 7} 1.1 1', b'{"tide": 7} 1.1 0'] == done.stdout.splitlines()
+
+
+@pytest.mark.parametrize("target", [b"/echo", b"x:443"])
+def test_a_tunnel_is_refused_and_the_connection_closes(target: bytes) -> None:
+    """What follows CONNECT is no request to this server (RFC 9110 section 9.3.6)."""
+    with connected() as connection:
+        connection.sendall(b"CONNECT " + target + b" HTTP/1.1\r\nhost: x\r\ncontent-length: 35\r\n\r\n" + HIDDEN)
+        answers = rest(connection)
+
+    assert answers.startswith(b"HTTP/1.1 400 ")
+    assert 1 == answers.count(b"HTTP/1.1 ")

@@ -7,6 +7,7 @@ import http
 import uuid
 from typing import Final, cast
 
+import httptools
 import structlog
 from litestar.types import Scope
 from prometheus_client import Counter
@@ -76,11 +77,43 @@ class Protocol(HttpToolsProtocol):
         answering = cast("RequestResponseCycle | None", self.cycle)
         if self._waiting is None and not self._in_request and (answering is None or answering.response_complete):
             self._await_head()
-        super().data_received(data)
+        self._unset_keepalive_if_required()
+        try:
+            self._parse(data)
+        except httptools.HttpParserError as error:
+            self.send_400_response(str(error))
         if self._waiting is not None:
             self._head_bytes += len(data)
             if self._head_bytes > _MOST_HEAD:
                 self._refuse(_too_large())
+
+    def _parse(self, data: bytes) -> None:
+        """Parse what arrived; a request with Upgrade as if it had none.
+
+        The parser takes what follows such a head for another protocol, whose bytes it drops or reads as a request. So
+        another parser reads the head again without the field, and goes on with what follows.
+
+        References:
+            RFC 9110 section 7.8: a server may ignore Upgrade.
+        """
+        rest = memoryview(data)
+        while True:
+            try:
+                self.parser.feed_data(rest)
+            except httptools.HttpParserUpgrade as upgrade:
+                (length,) = upgrade.args
+                rest = rest[length:]
+                head = self._head_without_upgrade()
+                self.parser = httptools.HttpRequestParser(self)
+                self.parser.set_dangerous_leniencies(lenient_data_after_close=True)  # as the server's own
+                self.parser.feed_data(head)
+            else:
+                return
+
+    def _head_without_upgrade(self) -> bytes:
+        line = b"%b %b HTTP/%b\r\n" % (self.parser.get_method(), self.url, self.parser.get_http_version().encode())
+        fields = (b"%b: %b\r\n" % (name, value) for name, value in self.headers if name != b"upgrade")
+        return b"".join((line, *fields, b"\r\n"))
 
     def on_headers_complete(self) -> None:
         """Refuse a head that could be read in two ways, or is too large; make the context of any other request.
@@ -88,6 +121,8 @@ class Protocol(HttpToolsProtocol):
         References:
             RFC 9112 sections 3.2 (one Host) and 6.1 (codings that are not understood); RFC 6585 section 5.
         """
+        if self._upgrades():
+            return
         self._cancel_head()
         if sum(len(name) + len(value) for name, value in self.headers) > _MOST_HEAD:
             self._fault = _too_large()
@@ -97,6 +132,8 @@ class Protocol(HttpToolsProtocol):
             self._fault = problems.ProblemError(
                 problems.BAD_REQUEST, "The body has a Transfer-Encoding other than chunked; send it as it is."
             )
+        elif self.parser.should_upgrade():
+            self._fault = problems.ProblemError(problems.BAD_REQUEST, "CONNECT is for proxies; this is none.")
         if self._fault is not None:
             raise ValueError(self._fault.detail)  # the parser stops, and the server answers as `send_400_response` does
         self._context = context_of(cast("Scope", self.scope))
@@ -120,10 +157,16 @@ class Protocol(HttpToolsProtocol):
 
     def on_message_complete(self) -> None:
         """Note that the request is complete."""
+        if self._upgrades():
+            return
         super().on_message_complete()
         self._context.complete = True
         self._in_request = False
         self._cancel_rest()
+
+    def _upgrades(self) -> bool:
+        """Return whether the head is to be read again without Upgrade; a tunnel (CONNECT) is no upgrade."""
+        return bool(self.parser.should_upgrade()) and self.parser.get_method() != b"CONNECT"
 
     def pause_writing(self) -> None:
         """Cut the caller off unless it reads on in time."""
