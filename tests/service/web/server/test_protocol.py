@@ -6,9 +6,11 @@ import contextlib
 import itertools
 import json
 import re
+import resource
 import shutil
 import socket
 import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -19,7 +21,7 @@ import uvicorn
 from structlog.testing import capture_logs
 
 from featherline_service.web.http.context import context_of
-from featherline_service.web.server.protocol import Protocol, connections_refused
+from featherline_service.web.server.protocol import Protocol, connections_refused, most_connections
 
 REQUEST = b"GET /tide HTTP/1.1\r\nhost: x\r\n\r\n"
 
@@ -30,6 +32,7 @@ class Hasty(Protocol):
     head_s = 0.3
     rest_s = 0.3
     most_rest = 1_000_000
+    most_connections = 8
 
 
 async def received(receive: Any) -> bytes:  # noqa: ANN401 - ASGI
@@ -52,16 +55,16 @@ async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - AS
     await send({"type": "http.response.body", "body": body})
 
 
-def unreadable() -> float:
-    """Return how many requests could not be read so far."""
+def refused(reason: str) -> float:
+    """Return how many connections were closed so far for a reason."""
     (family,) = connections_refused.collect()
-    return sum(each.value for each in family.samples if each.labels["reason"] == "unreadable")
+    return sum(each.value for each in family.samples if each.labels["reason"] == reason)
 
 
 @contextlib.contextmanager
-def serving() -> Iterator[tuple[str, int]]:
-    """Run a hasty server; yields its address."""
-    with socket.create_server(("127.0.0.1", 0)) as listening, capture_logs():
+def serving(lines: list[Any] | None = None) -> Iterator[tuple[str, int]]:
+    """Run a hasty server, whose log goes into some lines; yields its address."""
+    with socket.create_server(("127.0.0.1", 0)) as listening, capture_logs() as logged:
         config = uvicorn.Config(app, interface="asgi3", http=Hasty, ws="none", lifespan="off", log_config=None)
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, args=([listening],))
@@ -71,6 +74,7 @@ def serving() -> Iterator[tuple[str, int]]:
         finally:
             server.should_exit = True
             thread.join(20)
+            (lines if lines is not None else []).extend(logged)
 
 
 @contextlib.contextmanager
@@ -139,14 +143,14 @@ def test_a_body_that_does_not_end_after_its_answer_is_cut_off(chunk: bytes, paus
 
 def test_a_head_that_does_not_end_is_given_up() -> None:
     """Whoever sends a byte now and then holds no connection: 408 (RFC 9110 section 15.5.9), and it closes."""
-    before = unreadable()
+    before = refused("unreadable")
     with connected() as connection:
         connection.sendall(REQUEST[:9])
         time.sleep(0.1)
         connection.sendall(REQUEST[9:20])
         head, _, body = rest(connection).partition(b"\r\n\r\n")
 
-    assert before + 1 == unreadable()
+    assert before + 1 == refused("unreadable")
     assert head.startswith(b"HTTP/1.1 408 Request Timeout\r\n")
     assert "urn:featherline:problem:head-too-slow" == json.loads(body)["type"]
 
@@ -302,3 +306,35 @@ def test_a_tunnel_is_refused_and_the_connection_closes(target: bytes) -> None:
 
     assert answers.startswith(b"HTTP/1.1 400 ")
     assert 1 == answers.count(b"HTTP/1.1 ")
+
+
+def test_more_connections_than_there_is_room_for_are_closed_and_logged_once() -> None:
+    """Those that are there are answered, and as soon as they leave there is room again; a line tells of each time."""
+    lines: list[Any] = []
+    before = refused("full")
+    with serving(lines) as address:
+        for _ in range(2):
+            with contextlib.ExitStack() as stack:
+                connections = [stack.enter_context(socket.create_connection(address, timeout=20)) for _ in range(20)]
+                assert [b""] * 12 == [rest(each) for each in connections[Hasty.most_connections :]]
+                for each in connections[: Hasty.most_connections]:
+                    each.sendall(LAST)
+                    assert [b"GET"] == bodies(rest(each))
+        with socket.create_connection(address, timeout=20) as connection:
+            connection.sendall(LAST)
+            assert [b"GET"] == bodies(rest(connection))
+
+    assert before + 24 == refused("full")
+    assert [("connections.full", "error", 8)] * 2 == [
+        (line["event"], line["log_level"], line["most"]) for line in lines
+    ]
+
+
+@pytest.mark.parametrize(
+    ("files", "most"), [(1024, 960), (64, 32), (resource.RLIM_INFINITY, sys.maxsize)], ids=["usual", "few", "any"]
+)
+def test_connections_leave_files_for_the_process(monkeypatch: pytest.MonkeyPatch, files: int, most: int) -> None:
+    """As many as the limit of open files (getrlimit(2), RLIMIT_NOFILE) leaves; at the least half of it."""
+    monkeypatch.setattr(resource, "getrlimit", lambda _: (files, files))
+
+    assert most == most_connections()

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import http
+import resource
+import sys
 import uuid
-from typing import Final, cast
+from typing import ClassVar, Final, cast
 
 import httptools
 import structlog
@@ -29,18 +31,29 @@ _ANSWER: Final = (
 
 connections_refused: Final = Counter(
     "featherline_connections_refused",
-    "Connections that were closed: what came is no request (unreadable), or nobody read the answer (stalled).",
+    "Connections that were closed: what came is no request (unreadable), nobody read the answer (stalled), or there "
+    "were as many as the process may have (full).",
     ("reason",),
     registry=None,  # of this process; each application's registry takes it in
 )
 _unreadable_count: Final = connections_refused.labels("unreadable")
 _stalled_count: Final = connections_refused.labels("stalled")
+_full_count: Final = connections_refused.labels("full")
 _STALLED_S: Final = 30.0
 _HEAD_S: Final = 30.0
 _MOST_HEAD: Final = 65_536  # bytes; what callers and proxies send has a few hundred
 _REST_S: Final = 30.0
 _MOST_REST: Final = 67_108_864  # bytes; as much as the largest body that can be allowed
+_RESERVED_FILES: Final = 64  # for whatever the process opens besides connections: a dozen, as measured
 _log: Final = structlog.stdlib.get_logger()
+
+
+def most_connections() -> int:
+    """Return how many connections there may be, so that files can still be opened for those who have one."""
+    most_files, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if most_files == resource.RLIM_INFINITY:
+        return sys.maxsize
+    return max(most_files - _RESERVED_FILES, most_files // 2)
 
 
 class Protocol(HttpToolsProtocol):
@@ -48,12 +61,15 @@ class Protocol(HttpToolsProtocol):
 
     A caller that does not read its answer is cut off, and so is one whose request's head does not arrive in time. A
     body that is still arriving when its request has been answered (as a rule, refused) is read and dropped up to a
-    limit, for most callers look for an answer only when they have sent everything. The request's context has the
+    limit, for most callers look for an answer only when they have sent everything. A connection beyond the most is
+    closed at once; the log tells of the first, until half of them are free again. The request's context has the
     connection, since ASGI tells an application that only sends nothing of a caller that has left.
     """
 
     _context: RequestContext
 
+    most_connections: ClassVar[int] = most_connections()
+    _full: ClassVar[bool] = False
     _stalled: asyncio.TimerHandle | None = None
     stalled_s: float = _STALLED_S
     _waiting: asyncio.TimerHandle | None = None
@@ -70,7 +86,10 @@ class Protocol(HttpToolsProtocol):
         """Have head and body of each answer written in one call."""
         super().connection_made(transport)
         self.transport = cast("asyncio.Transport", BufferedTransport(transport, self.loop))
-        self._await_head()
+        if len(self.connections) > self.most_connections:
+            self._close_surplus()
+        else:
+            self._await_head()
 
     def data_received(self, data: bytes) -> None:
         """Take what arrived; the head of a request has limits of size and time."""
@@ -181,9 +200,18 @@ class Protocol(HttpToolsProtocol):
     def connection_lost(self, exc: Exception | None) -> None:
         """Cancel the timers of the connection."""
         super().connection_lost(exc)
+        if len(self.connections) <= self.most_connections // 2:
+            type(self)._full = False  # noqa: SLF001 - its own
         self._cancel_stall()
         self._cancel_head()
         self._cancel_rest()
+
+    def _close_surplus(self) -> None:
+        _full_count.inc()
+        if not self._full:
+            type(self)._full = True  # noqa: SLF001 - its own
+            _log.error("connections.full", most=self.most_connections)
+        self.transport.close()
 
     def _cancel_rest(self) -> None:
         self._rest_bytes = 0
