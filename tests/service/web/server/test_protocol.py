@@ -196,6 +196,21 @@ def test_what_could_be_read_in_two_ways_or_is_too_large_is_refused(sent: bytes, 
     assert status == json.loads(body)["status"]
 
 
+@pytest.mark.parametrize("separator", [b",", b";", b", ", b"\r\n%b: "], ids=["list", "parameters", "spaced", "fields"])
+def test_fields_of_very_many_members_are_refused(separator: bytes) -> None:
+    """With 256 members and parameters in all a head is read, with 257 it is refused (RFC 9110 section 5.4)."""
+    names = b"accept accept-encoding cookie if-none-match prefer traceparent tracestate x-forwarded-for".split()
+    statuses = []
+    with serving() as address:
+        for name, members in itertools.product(names, (254, 255)):
+            value = separator.replace(b"%b", name).join([b"a"] * members)
+            with socket.create_connection(address, timeout=20) as connection:
+                connection.sendall(LAST[:-2] + name + b": " + value + b"\r\n\r\n")
+                statuses.append(rest(connection)[9:12])
+
+    assert [b"200", b"431"] * len(names) == statuses
+
+
 # Bodies that are requests themselves: whoever reads a body as the next request answers them.
 HIDDEN = b"GET /hidden HTTP/1.1\r\nhost: x\r\n\r\n"
 LAST = b"GET /tide HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n"

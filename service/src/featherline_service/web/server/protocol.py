@@ -42,6 +42,9 @@ _full_count: Final = connections_refused.labels("full")
 _STALLED_S: Final = 30.0
 _HEAD_S: Final = 30.0
 _MOST_HEAD: Final = 65_536  # bytes; what callers and proxies send has a few hundred
+# Fields, members of their lists and parameters, all of which are looked through on the event loop. A browser's head has
+# under 100, with as many cookies again on a page full of them (from memory).
+_MOST_MEMBERS: Final = 256
 _REST_S: Final = 30.0
 _MOST_REST: Final = 67_108_864  # bytes; as much as the largest body that can be allowed
 _RESERVED_FILES: Final = 64  # for whatever the process opens besides connections: a dozen, as measured
@@ -138,13 +141,19 @@ class Protocol(HttpToolsProtocol):
         """Refuse a head that could be read in two ways, or is too large; make the context of any other request.
 
         References:
-            RFC 9112 sections 3.2 (one Host) and 6.1 (codings that are not understood); RFC 6585 section 5.
+            RFC 9112 sections 3.2 (one Host) and 6.1 (codings that are not understood); RFC 9110 section 5.4 and RFC
+            6585 section 5: a field that is more than a server takes is refused, and no part of it ignored.
         """
         if self._upgrades():
             return
         self._cancel_head()
         if sum(len(name) + len(value) for name, value in self.headers) > _MOST_HEAD:
             self._fault = _too_large()
+        elif sum(1 + value.count(b",") + value.count(b";") for _, value in self.headers) > _MOST_MEMBERS:
+            self._fault = problems.ProblemError(
+                problems.HEAD_TOO_LARGE,
+                f"A request's head may have {_MOST_MEMBERS} fields, members of lists and parameters; send fewer.",
+            )
         elif self.parser.get_http_version() != "1.0" and [name for name, _ in self.headers].count(b"host") != 1:
             self._fault = problems.ProblemError(problems.BAD_REQUEST, "The request must have one Host header.")
         elif any(name == b"transfer-encoding" and value.lower() != b"chunked" for name, value in self.headers):
