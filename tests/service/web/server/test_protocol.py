@@ -46,9 +46,11 @@ async def received(receive: Any) -> bytes:  # noqa: ANN401 - ASGI
 
 
 async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
-    """Answer with the method; at /whole with whether all of the request is there, at /echo with its body."""
+    """Answer with the method; at /whole whether all of the request is there, at /echo its body, at /fields their names."""
     if scope["path"] == "/echo":
         body = await received(receive)
+    elif scope["path"] == "/fields":
+        body = b", ".join(name for name, _ in scope["headers"])
     else:
         body = str(context_of(scope).complete if scope["path"] == "/whole" else scope["method"]).encode()
     await send({"type": "http.response.start", "status": 200, "headers": [(b"content-length", b"%d" % len(body))]})
@@ -258,6 +260,33 @@ def test_a_request_with_upgrade_is_answered_as_if_it_had_none() -> None:
 
     expected = [[HIDDEN if body else b"", b"GET", b"GET"] for body in (body for _, body in FRAMES.values())]
     assert [each for each in expected for _ in (False, True)] * len(UPGRADES) == answered
+
+
+@pytest.mark.parametrize(
+    ("begun", "part"),
+    [(b"2;tide=", b"x" * 60_000), (b"1\r\n7\r\n0\r\n", b"a: " + b"x" * 60_000 + b"\r\n")],
+    ids=["extension", "trailer"],
+)
+def test_framing_without_end_is_cut_off(begun: bytes, part: bytes) -> None:
+    """Neither the extension of a chunk nor a trailer is read for ever, though a body may be larger."""
+
+    def send_on(connection: socket.socket) -> None:
+        for _ in range(40):
+            connection.sendall(part)
+            time.sleep(0.01)
+
+    with connected() as connection:
+        connection.sendall(b"POST /echo HTTP/1.1\r\nhost: x\r\ntransfer-encoding: chunked\r\n\r\n" + begun)
+        with pytest.raises(OSError, match=r"reset|[Bb]roken pipe"):
+            send_on(connection)
+
+
+def test_fields_of_a_trailer_are_none_of_the_head() -> None:
+    """They could be what a proxy takes out of heads, such as X-Forwarded-For (RFC 9110 section 6.5.1)."""
+    trailed = b"POST /fields HTTP/1.1\r\nhost: x\r\ntransfer-encoding: chunked\r\n\r\n0\r\nx-tide: 7\r\n\r\n"
+    with connected() as connection:
+        connection.sendall(trailed + LAST)
+        assert [b"host, transfer-encoding", b"GET"] == bodies(rest(connection))
 
 
 def test_many_requests_with_upgrade_at_once_are_all_answered() -> None:

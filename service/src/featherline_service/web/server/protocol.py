@@ -80,6 +80,8 @@ class Protocol(HttpToolsProtocol):
     _head_bytes: int = 0
     _fault: problems.ProblemError | None = None
     _in_request: bool = False
+    _in_body: bool = False
+    _framing_bytes: int = 0  # since the last part of the body
     _ending: asyncio.TimerHandle | None = None
     rest_s: float = _REST_S
     most_rest: int = _MOST_REST
@@ -100,10 +102,13 @@ class Protocol(HttpToolsProtocol):
         if self._waiting is None and not self._in_request and (answering is None or answering.response_complete):
             self._await_head()
         self._unset_keepalive_if_required()
+        self._framing_bytes += len(data)
         try:
             self._parse(data)
         except httptools.HttpParserError as error:
             self.send_400_response(str(error))
+        if self._in_body and self._framing_bytes > _MOST_HEAD:
+            self.transport.abort()  # chunk extensions or trailer fields without end
         if self._waiting is not None:
             self._head_bytes += len(data)
             if self._head_bytes > _MOST_HEAD:
@@ -166,6 +171,7 @@ class Protocol(HttpToolsProtocol):
             raise ValueError(self._fault.detail)  # the parser stops, and the server answers as `send_400_response` does
         self._context = context_of(cast("Scope", self.scope))
         self._context.connection = self.transport
+        self._in_body = True
         super().on_headers_complete()
 
     def on_message_begin(self) -> None:
@@ -173,9 +179,15 @@ class Protocol(HttpToolsProtocol):
         super().on_message_begin()
         self._in_request = True
 
+    def on_header(self, name: bytes, value: bytes) -> None:
+        """Take a field of the head; those of a trailer are dropped (RFC 9110 section 6.5.1)."""
+        if not self._in_body:
+            super().on_header(name, value)
+
     def on_body(self, body: bytes) -> None:
         """Take a part of a body; after the answer, drop it and count it."""
         super().on_body(body)
+        self._framing_bytes = 0
         if self.cycle.response_complete:
             if self._ending is None:
                 self._ending = self.loop.call_later(self.rest_s, self.transport.abort)
@@ -189,7 +201,8 @@ class Protocol(HttpToolsProtocol):
             return
         super().on_message_complete()
         self._context.complete = True
-        self._in_request = False
+        self._in_request = self._in_body = False
+        self._framing_bytes = 0
         self._cancel_rest()
 
     def _upgrades(self) -> bool:
