@@ -46,7 +46,7 @@ async def received(receive: Any) -> bytes:  # noqa: ANN401 - ASGI
 
 
 async def app(scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
-    """Answer with the method; at /whole whether all of the request is there, at /echo its body, at /fields their names."""
+    """Answer with the method; at /whole whether the request is all there, at /echo its body, at /fields their names."""
     if scope["path"] == "/echo":
         body = await received(receive)
     elif scope["path"] == "/fields":
