@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import fcntl
 import json
 import os
 import signal
@@ -185,7 +186,10 @@ def test_a_key_for_a_caller_is_made_and_let_in_from_anywhere(tmp_path: Path) -> 
 
 
 def test_keys_change_without_a_restart(tmp_path: Path) -> None:
-    """Within two seconds a key put in opens, and one taken out does not; a broken file changes nothing but the log."""
+    """Within two seconds a key put in opens, and one taken out does not.
+
+    A file that is broken, or none but a pipe into which nobody writes, changes nothing but the log.
+    """
     path = tmp_path / "keys.toml"
     (old, old_entry), (new, new_entry) = (mint(name, datetime.now(UTC)) for name in ("till", "till-2"))
     path.write_text(old_entry)
@@ -204,12 +208,16 @@ def test_keys_change_without_a_restart(tmp_path: Path) -> None:
             path.write_text(f"[[keys]]\ndigest = {old}")
             time.sleep(1.1)  # the file is looked at once a second
             broken = statuses()
+            path.unlink()
+            os.mkfifo(path)
+            time.sleep(1.1)
+            piped = statuses()
         process.send_signal(signal.SIGTERM)
         _, err = process.communicate(timeout=30)
 
-    assert [[404, 401], [401, 404], [401, 404]] == [before, after, broken]
+    assert [[404, 401], [401, 404], [401, 404], [401, 404]] == [before, after, broken, piped]
     events = [line["event"] for line in map(json.loads, err.splitlines()) if line["event"].startswith("keys.")]
-    assert ["keys.read", "keys.unusable-file"] == events
+    assert ["keys.read", "keys.unusable-file", "keys.unusable-file"] == events
     assert not any(secret in err for secret in (old, new))
 
 
@@ -267,6 +275,31 @@ def test_a_full_disk_for_logs_costs_no_answer() -> None:
 
     assert [(200, None)] * 3 == [(answer.status_code, answer.headers.get("connection")) for answer in answers]
     assert ended == 0
+
+
+def test_logs_that_nobody_reads_cost_no_answer() -> None:
+    """A pipe is full after 16 lines; all the same every request is answered, and the service stops when told to."""
+    reading, writing = os.pipe()
+    if sys.platform == "linux":
+        fcntl.fcntl(writing, fcntl.F_SETPIPE_SZ, 4096)
+    with socket.create_server((HOST, 0)) as free:
+        port = free.getsockname()[1]
+    with os.fdopen(reading, "rb") as log, subprocess.Popen(COMMAND, env=environment(port=port), stderr=writing) as run:
+        os.close(writing)
+        try:
+            wait_for(port)
+            with httpx2.Client(base_url=f"http://{HOST}:{port}", timeout=30) as client:
+                statuses = [client.get("/health/live").status_code for _ in range(400)]
+                metrics = client.get("/metrics").text
+            run.send_signal(signal.SIGTERM)
+            ended = run.wait(timeout=30)
+        finally:
+            run.kill()
+        first = json.loads(log.readline())
+
+    assert [200] * 400 == statuses
+    assert "featherline_log_lines_dropped_total 0.0\n" in metrics  # they wait, until there are far more
+    assert (0, "service.ready") == (ended, first["event"])
 
 
 def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:

@@ -173,7 +173,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     gc.freeze()
     # The server stops on a signal and passes it on when it has finished: then this process ends, too.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
-    with listening, contextlib.suppress(KeyboardInterrupt):
+    following = contextlib.nullcontext() if keys is None else keys.followed()
+    with listening, following, contextlib.suppress(KeyboardInterrupt):
         _Server(config, app, settings.drain, book, sealing, keys, started).run(sockets=[listening])
     if exporting is not None:
         exporting.close()

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import subprocess
 import sys
-from typing import Any
+import threading
+import time
+from collections.abc import Iterator
+from typing import Any, BinaryIO, cast
 
-from featherline_service.runtime.logs import Lines
+from featherline_service.runtime.logs import Lines, lines_dropped
 
 PROGRAM = """
 import logging, warnings
@@ -70,41 +74,82 @@ def test_the_level_is_a_threshold() -> None:
     assert ["request.failed"] == [line["event"] for line in lines("error")]
 
 
-def test_lines_that_cannot_be_written_are_counted_and_told() -> None:
-    """A full pipe drops lines and raises nothing; the next line that fits says how many were lost."""
+def dropped() -> float:
+    """Return how many lines were dropped so far."""
+    (family,) = lines_dropped.collect()
+    return sum(each.value for each in family.samples)
+
+
+@contextlib.contextmanager
+def piped(*, blocking: bool) -> Iterator[tuple[BinaryIO, Lines]]:
+    """Yield the end of a pipe that is read, and the lines that are written into the other."""
     reading, writing = os.pipe()
+    os.set_blocking(writing, blocking)
     with open(reading, "rb", buffering=0) as reader, open(writing, "wb", buffering=0):  # noqa: PTH123 - descriptors
-        os.set_blocking(writing, False)
         lines = Lines(writing)
-        written = 0
-        while not lines.dropped:
-            lines.write(b"tide\n" * 100)
-            written += 1
+        yield cast("BinaryIO", reader), lines
+        lines.close()
+
+
+def read_until(reader: BinaryIO, end: bytes) -> bytes:
+    """Return what is read up to an end."""
+    text = b""
+    while not text.endswith(end):
+        text += reader.read(65_536)
+    return text
+
+
+def test_a_pipe_that_nobody_reads_holds_up_nobody() -> None:
+    """What is too much to wait is dropped and counted, and told of when somebody reads, after what came before."""
+    before = dropped()
+    with piped(blocking=True) as (reader, lines):
+        logging = threading.Thread(target=lambda: [lines.write(b"%09d\n" % k) for k in range(200_000)], daemon=True)
+        logging.start()
+        logging.join(60)
+        stuck = logging.is_alive()
+        lost = dropped() - before
+        text = read_until(reader, b"}\n")
+        lines.write(b"seen\n")
+        assert b"seen\n" == read_until(reader, b"seen\n")
+
+    assert not stuck
+    *written, told = text.splitlines()
+    assert lost > 0
+    assert [b"%09d" % k for k in range(len(written))] == written
+    assert 200_000 == len(written) + lost
+    assert {"event": "log.dropped", "level": "error", "lines": lost} == {
+        name: value for name, value in json.loads(told).items() if name != "timestamp"
+    }
+
+
+def test_lines_that_cannot_be_written_are_counted_and_told() -> None:
+    """A full pipe that takes no more drops lines; when it takes them again, a line says how many were lost."""
+    before = dropped()
+    with piped(blocking=False) as (reader, lines):
+        lines.write(b"x" * 65_535 + b"\n")  # a pipe has 65,536 bytes (pipe(7))
         lines.write(b"never seen\n")
+        lines.write(b"nor this\n")
+        while dropped() < before + 2:
+            time.sleep(0.01)
         full = reader.read(1_000_000)
         lines.write(b"seen\n")
-        after = reader.read(1_000_000)
+        told, seen = read_until(reader, b"seen\n").splitlines()
 
-    assert full.removesuffix(b"\n").split(b"\n")[0] == b"tide"
-    assert b"never seen" not in full + after
-    dropped, seen = after.strip().splitlines()
-    assert ("log.dropped", "error", 2, b"seen") == (
-        *(json.loads(dropped)[k] for k in ("event", "level", "lines")),
-        seen,
-    )
-    assert lines.dropped == 0
+    assert b"x" * 65_535 + b"\n" == full
+    assert ("log.dropped", "error", 2, b"seen") == (*(json.loads(told)[k] for k in ("event", "level", "lines")), seen)
 
 
 def test_a_line_that_was_torn_does_not_spoil_the_next() -> None:
     """After a part of a line, the next one starts on a line of its own."""
-    reading, writing = os.pipe()
-    with open(reading, "rb", buffering=0) as reader, open(writing, "wb", buffering=0):  # noqa: PTH123 - descriptors
-        os.set_blocking(writing, False)
-        lines = Lines(writing)
+    before = dropped()
+    with piped(blocking=False) as (reader, lines):
         lines.write(b"x" * 1_000_000)
+        while dropped() < before + 1:
+            time.sleep(0.01)
         torn = reader.read(1_000_000)
         lines.write(b"whole\n")
-        after = reader.read(1_000_000)
+        after = read_until(reader, b"whole\n")
 
     assert 0 < len(torn) < 1_000_000
     assert [b"", b"whole"] == [after.splitlines()[0], after.splitlines()[-1]]
+    assert 1 == json.loads(after.splitlines()[1])["lines"]

@@ -1,14 +1,17 @@
 """Log lines: one JSON object each on stderr, a constant dotted `event` and facts as keys.
 
-A line that cannot be written (a full disk, a closed pipe) is dropped: answers matter more than their log. The next line
-that can be written tells how many were lost.
+Answers matter more than their log: a thread writes the lines, so that a pipe that nobody reads holds up nothing else. A
+line that cannot be written (a full disk, a closed pipe), or that too many wait before, is dropped. When lines can be
+written again, one tells how many were lost.
 """
 
 from __future__ import annotations
 
+import atexit
 import logging
 import os
 import sys
+import threading
 from collections.abc import Mapping
 from contextvars import ContextVar
 from datetime import UTC, datetime
@@ -17,7 +20,10 @@ from typing import Any, Final
 
 import msgspec
 import structlog
+from prometheus_client import Counter
 
+_MOST_BYTES: Final = 1_048_576  # of lines that wait; some 3,000 requests
+_LAST_S: Final = 1.0
 _encode: Final = msgspec.json.Encoder(enc_hook=repr).encode
 # A frame's local variables hold what the caller sent; that is nobody's business in a log.
 _tracebacks: Final = structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
@@ -27,31 +33,80 @@ request_ids: Final[ContextVar[Mapping[str, str]]] = ContextVar("request_ids", de
 """The ids of the request that is being answered: every log line has them."""
 
 
+lines_dropped: Final = Counter(
+    "featherline_log_lines_dropped",
+    "Lines of the log that could not be written, or not in time.",
+    registry=None,  # of this process; each application's registry takes it in
+)
+
+
 class Lines:
-    """Lines written to a file descriptor, without a buffer; those that cannot be written are counted."""
+    """Lines that a thread writes to a file descriptor, without a buffer; those that cannot be written are counted."""
 
     def __init__(self, descriptor: int) -> None:
         self._descriptor = descriptor
-        self.dropped = 0
+        self._changed = threading.Condition()  # on a lock that who holds it may take again, such as a finalizer
+        self._pending: list[bytes] = []
+        self._bytes = 0
+        self._surplus = 0
+        self._closed = False
+        self._dropped = 0  # and not told of yet
         self._torn = False
+        self._thread = threading.Thread(target=self._run, name="log", daemon=True)
+        self._thread.start()
 
     def write(self, line: bytes) -> None:
-        """Write a line, or count it as dropped; never raises."""
-        text = (b"\n" if self._torn else b"") + (self._loss() if self.dropped else b"") + line
+        """Have a line written, or count it as dropped; never waits or raises."""
+        with self._changed:
+            if self._bytes + len(line) > _MOST_BYTES:
+                self._surplus += 1
+                lines_dropped.inc()
+            else:
+                self._pending.append(line)
+                self._bytes += len(line)
+                self._changed.notify()
+
+    def flush(self) -> None:
+        """Do nothing: whoever logs does not wait."""
+
+    def close(self) -> None:
+        """Write what waits; at the end of the process, which waits a second for it."""
+        with self._changed:
+            self._closed = True
+            self._changed.notify()
+        self._thread.join(_LAST_S)
+
+    def _run(self) -> None:
+        while not self._closed or self._pending:
+            with self._changed:
+                self._changed.wait_for(lambda: self._pending or self._closed)
+                lines, self._pending, self._bytes = self._pending, [], 0
+                surplus, self._surplus = self._surplus, 0
+            for line in lines:
+                self._write(line)
+            self._dropped += surplus
+            if self._dropped:
+                self._write(b"")
+
+    def _write(self, line: bytes) -> None:
+        """Write a line, after one that tells of those that were dropped before."""
+        before = (b"\n" if self._torn else b"") + (self._loss() if self._dropped else b"")
+        text = before + line
         try:
             written = os.write(self._descriptor, text)
         except OSError:
-            self.dropped += 1
+            written = 0
         else:
             self._torn = written < len(text)
-            self.dropped = int(self._torn)
-
-    def flush(self) -> None:
-        """Do nothing: there is no buffer."""
+        if written >= len(before):
+            self._dropped = 0
+        if line and written < len(text):
+            self._dropped += 1
+            lines_dropped.inc()
 
     def _loss(self) -> bytes:
         now = datetime.now(UTC).isoformat().replace("+00:00", "Z")
-        return _encode({"event": "log.dropped", "level": "error", "timestamp": now, "lines": self.dropped}) + b"\n"
+        return _encode({"event": "log.dropped", "level": "error", "timestamp": now, "lines": self._dropped}) + b"\n"
 
 
 class _Handler(logging.Handler):
@@ -70,6 +125,7 @@ def configure(level: str) -> None:
     """Send our events, and the warnings of the libraries, to stderr as JSON lines."""
     threshold = logging.getLevelNamesMapping()[level.upper()]
     lines = Lines(sys.stderr.fileno())
+    atexit.register(lines.close)
     shared: list[structlog.typing.Processor] = [
         _with_ids,
         structlog.processors.add_log_level,

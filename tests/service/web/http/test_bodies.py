@@ -13,7 +13,7 @@ from litestar import Request
 
 from featherline.wire.costs import Order
 from featherline_service.questions.checks import RefusedError
-from featherline_service.web.http.bodies import DEEPEST, MOST_FAULTS, Body, read
+from featherline_service.web.http.bodies import DEEPEST, MOST_ARRIVING, MOST_FAULTS, Body, read
 from featherline_service.web.http.problems import MALFORMED_BODY, ProblemError
 
 ORDER: Body[Order] = Body(Order)
@@ -96,6 +96,40 @@ def test_a_body_that_does_not_come_is_not_waited_for() -> None:
         asyncio.run(ask())
 
     assert (408, {"connection": "close"}) == (refused.value.kind.status, refused.value.headers)
+
+
+def test_many_large_bodies_that_arrive_at_once_are_refused_and_small_ones_are_not() -> None:
+    """Those that are being sent share a bound; when they have ended there is room again."""
+    pieces = MOST_ARRIVING // 1_048_576
+
+    async def ask(body: bytes, rest: asyncio.Future[bytes]) -> int:
+        coming = iter([body])
+
+        async def receive() -> Any:  # noqa: ANN401 - ASGI
+            part = next(coming, None)
+            return {"type": "http.request", "body": await rest if part is None else part, "more_body": part is not None}
+
+        scope: Any = {"type": "http", "headers": [(b"content-type", b"application/json")], "state": {}}
+        try:
+            return len(await read(Request(scope, receive), largest=2_097_152, slowest_s=20))
+        except ProblemError as problem:
+            return problem.kind.status
+
+    async def ask_all() -> tuple[list[int], list[int], int]:
+        rest = asyncio.get_running_loop().create_future()
+        begun = [asyncio.ensure_future(ask(b" " * 1_114_112, rest)) for _ in range(pieces)]  # 1 MiB and what is free
+        await asyncio.sleep(0)
+        done = asyncio.get_running_loop().create_future()
+        done.set_result(b" ")
+        beside = [await ask(b" " * size, done) for size in (65_535, 65_536)]
+        rest.set_result(b"")
+        return beside, await asyncio.gather(*begun), await ask(b" " * 1_114_112, done)
+
+    beside, begun, after = asyncio.run(ask_all())
+
+    assert [65_536, 503] == beside
+    assert [1_114_112] * pieces == begun
+    assert 1_114_113 == after
 
 
 @given(st.binary(max_size=200))

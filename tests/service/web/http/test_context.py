@@ -31,3 +31,25 @@ def test_a_request_without_fields_has_none() -> None:
     asked = scope()
 
     assert [None, None] == [header(asked, b"host") for _ in range(2)]
+
+
+class Name(bytes):
+    """The name of a field that counts how often it is compared."""
+
+    compared = 0
+
+    def __eq__(self, other: object) -> bool:
+        """Compare, and count it."""
+        Name.compared += 1
+        return bytes.__eq__(self, other)
+
+    __hash__ = bytes.__hash__
+
+
+def test_fields_are_read_in_a_time_that_grows_as_they_do() -> None:
+    """However many there are, each is compared a few times: with its namesakes, not with all."""
+    Name.compared = 0
+    fields = [(Name(b"tide-%d" % number), b"7") for number in range(1_000)]
+
+    assert "7, 8" == header(scope(*fields, (Name(b"tide-9"), b"8")), b"tide-9")
+    assert Name.compared < 3 * len(fields)

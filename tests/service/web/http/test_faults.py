@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -169,6 +170,22 @@ def test_all_faults_come_together() -> None:
     assert ["/owner", "/pairs", "/placements/0/film", "/placements/0/colour", "/placements/1"] == [
         fault.pointer for fault in faults_of(ORDER, data)
     ]
+
+
+class Items(list[Any]):
+    """A list of which few items may be looked at."""
+
+    def __iter__(self) -> Iterator[Any]:
+        """Yield some items, and fail at the next."""
+        yield from ({} for _ in range(100))
+        raise AssertionError("too many are looked at")
+
+
+def test_faults_are_found_as_they_are_asked_for() -> None:
+    """Of a list with very many faults no more is looked at than whoever asks wants to know."""
+    found = list(islice(find_faults(inspect.type_info(ORDER), changed(placements=Items())), 50))
+
+    assert 50 == len({fault.pointer for fault in found})
 
 
 def test_what_was_got_is_shortened() -> None:

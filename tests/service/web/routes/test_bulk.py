@@ -451,7 +451,7 @@ def test_a_key_that_ends_ends_its_streams(tmp_path: Path, ended: str) -> None:
     path = tmp_path / "keys.toml"
     path.write_text(ENTRY)
     passed_s = 0.0
-    keys = Keys(path, lambda: NOON + timedelta(seconds=passed_s), lambda: passed_s)
+    keys = Keys(path, lambda: NOON + timedelta(seconds=passed_s))
     service = Service(caller=TILL, keys=keys)
     parts = iter([line(1), line(2), line(3)])
 
@@ -463,7 +463,7 @@ def test_a_key_that_ends_ends_its_streams(tmp_path: Path, ended: str) -> None:
             passed_s = 366 * 86_400.0
         else:
             path.write_text(mint("harbour-shop", NOON)[1])
-            passed_s = 1.0
+            keys.look()
         yield next(parts)
 
     events = asyncio.run(service.serve(cast("Any", coming())))

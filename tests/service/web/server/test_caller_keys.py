@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import hmac
+import os
 import re
+import threading
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
@@ -13,27 +16,13 @@ import pytest
 from structlog.testing import capture_logs
 
 from featherline_service.web.http.callers import Caller
+from featherline_service.web.server import caller_keys
 from featherline_service.web.server.caller_keys import KeyFileError, Keys, mint, read
 
 NOON: Final = datetime(2026, 6, 1, 12, tzinfo=UTC)
 # SHA-256 of "abc": FIPS 180-2, appendix B.1.
 ABC: Final = "sha256:ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
 SECRET: Final = "fl_c2VjcmV0LW9mLXNhbHRtYXJzaC1xdWF5LW5vYm9keS1rbm93cw"  # noqa: S105 - what must not be seen
-
-
-class Clock:
-    """A time that moves when it is told to."""
-
-    def __init__(self) -> None:
-        self.passed_s = 0.0
-
-    def now(self) -> datetime:
-        """Return the instant."""
-        return NOON + timedelta(seconds=self.passed_s)
-
-    def elapsed_s(self) -> float:
-        """Return the seconds since the beginning."""
-        return self.passed_s
 
 
 def entry(**fields: str) -> str:
@@ -100,10 +89,8 @@ def test_what_is_no_name_gets_no_key(name: str) -> None:
 def test_a_key_has_its_time(path: Path, fields: dict[str, str], at_s: float, in_force: bool) -> None:
     """It begins with the instant that it names, and at its end it is over; the clock alone decides."""
     path.write_text(entry(**fields))
-    clock = Clock()
-    clock.passed_s = at_s
 
-    assert in_force == (Keys(path, clock.now, clock.elapsed_s).find("abc") is not None)
+    assert in_force == (Keys(path, lambda: NOON + timedelta(seconds=at_s)).find("abc") is not None)
 
 
 @pytest.mark.parametrize(
@@ -128,6 +115,8 @@ def test_a_key_has_its_time(path: Path, fields: dict[str, str], at_s: float, in_
         (entry(not_before="2026-07-01T00:00:00Z"), "the key till ends before it begins"),
         (entry(requests_per_minute="0"), "at `$.keys[0].requests_per_minute`"),
         (entry(burst='"9"'), "at `$.keys[0].burst`"),
+        (entry(burst="9" * 5_000), "4300 digits"),
+        (entry() + "#" * 1_048_576, "it has more than 1,048,576 bytes"),
         (entry(bulk_lines="999"), "at `$.keys[0].bulk_lines`"),
         (entry(bulk_streams="17"), "at `$.keys[0].bulk_streams`"),
         (entry() + entry(digest=f'"sha256:{"0" * 64}"'), "two keys have the same id"),
@@ -156,6 +145,36 @@ def test_a_file_that_is_wrong_is_refused_and_nothing_secret_is_said(
     assert refused.value.__suppress_context__ or refused.value.__context__ is None
 
 
+def a_pipe(path: Path) -> None:
+    """Put a pipe in the place of a file, into which nobody writes."""
+    path.unlink()
+    os.mkfifo(path)
+
+
+def a_device(path: Path) -> None:
+    """Put a device without end in the place of a file."""
+    path.unlink()
+    path.symlink_to("/dev/zero")
+
+
+@pytest.mark.parametrize("put", [a_pipe, a_device])
+def test_what_is_no_regular_file_leaves_the_old_keys_in_force(path: Path, put: Callable[[Path], None]) -> None:
+    """It is not waited for, nor read for ever; one warning tells of it."""
+    keys = Keys(path, lambda: NOON)
+    put(path)
+
+    with capture_logs() as lines:
+        looking = threading.Thread(target=lambda: [keys.look() for _ in range(2)], daemon=True)
+        looking.start()
+        looking.join(20)
+
+    assert not looking.is_alive()
+    assert keys.find("abc") is not None
+    assert [f"{path}: not a usable file of keys (it is not a regular file)"] == [
+        line["reason"].partition(";")[0] for line in lines
+    ]
+
+
 def test_what_is_known_of_a_caller_holds_no_digest(path: Path) -> None:
     """However it is printed or sent, nothing of the key is in it."""
     caller = Keys(path, lambda: NOON).find("abc")
@@ -180,20 +199,41 @@ def test_every_key_is_compared_whichever_is_shown(tmp_path: Path, monkeypatch: p
     assert [32] * 3 == [len(known) for known, _ in compared]
 
 
-def test_a_changed_file_is_in_force_within_a_second(path: Path) -> None:
-    """A key that was added opens, one that was taken out does not; before the second is over nobody looks."""
-    clock = Clock()
-    keys = Keys(path, clock.now, clock.elapsed_s)
+def test_a_changed_file_is_in_force_when_it_was_looked_at(path: Path) -> None:
+    """A key that was added opens, one that was taken out does not; a caller who shows a key reads no file."""
+    keys = Keys(path, lambda: NOON)
     key, text = mint("harbour-shop", NOON)
     path.write_text(text)
 
     found = []
     with capture_logs() as lines:
-        for clock.passed_s in (0.5, 0.999, 1.0, 5.0):
+        for look in (lambda: None, keys.look, keys.look):
+            look()
             found.append([caller.id if caller else None for caller in (keys.find("abc"), keys.find(key))])
 
-    assert [["till", None]] * 2 + [[None, "harbour-shop"]] * 2 == found
+    assert [["till", None]] + [[None, "harbour-shop"]] * 2 == found
     assert [("keys.read", "info", 1)] == [(line["event"], line["log_level"], line["keys"]) for line in lines]
+
+
+def test_a_file_is_followed_until_it_is_no_longer(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a thread, which is another than the event loop's, and ends."""
+    monkeypatch.setattr(caller_keys, "_LOOK_S", 0.01)
+    keys = Keys(path, lambda: NOON)
+    looked: list[threading.Thread] = []
+    twice = threading.Event()
+
+    def look() -> None:
+        looked.append(threading.current_thread())
+        if len(looked) > 1:
+            twice.set()
+
+    monkeypatch.setattr(keys, "look", look)
+    with keys.followed():
+        assert twice.wait(20)
+    looked[0].join(20)
+
+    assert not looked[0].is_alive()
+    assert threading.current_thread() not in looked
 
 
 def test_keys_of_a_cluster_are_followed_through_their_links(tmp_path: Path) -> None:
@@ -203,32 +243,31 @@ def test_keys_of_a_cluster_are_followed_through_their_links(tmp_path: Path) -> N
         (tmp_path / name / "keys.toml").write_text(content)
     (tmp_path / "..data").symlink_to("..one")
     (tmp_path / "keys.toml").symlink_to(Path("..data") / "keys.toml")
-    clock = Clock()
-    keys = Keys(tmp_path / "keys.toml", clock.now, clock.elapsed_s)
+    keys = Keys(tmp_path / "keys.toml", lambda: NOON)
 
     (tmp_path / "..new").symlink_to("..two")
     (tmp_path / "..new").replace(tmp_path / "..data")
-    clock.passed_s = 1
 
     with capture_logs():
+        keys.look()
         assert "till-2" == getattr(keys.find("abc"), "id", None)
 
 
 @pytest.mark.parametrize("broken", [f"[[keys]]\ndigest = {SECRET}", "", None])
 def test_a_broken_file_leaves_the_old_keys_in_force(path: Path, broken: str | None) -> None:
     """One warning tells of it, and nothing secret; when the file is right again, it is read."""
-    clock = Clock()
-    keys = Keys(path, clock.now, clock.elapsed_s)
+    keys = Keys(path, lambda: NOON)
     if broken is None:
         path.unlink()
     else:
         path.write_text(broken)
 
     with capture_logs() as lines:
-        for clock.passed_s in (1.0, 2.0, 3.0):
+        for _ in range(3):
+            keys.look()
             assert keys.find("abc") is not None
         path.write_text(entry(id='"till-2"'))
-        clock.passed_s = 4.0
+        keys.look()
         assert "till-2" == getattr(keys.find("abc"), "id", None)
 
     warning, read_again = lines

@@ -24,6 +24,7 @@ from featherline_service.web.http.problems import (
     BAD_REQUEST,
     BODY_TOO_LARGE,
     BODY_TOO_SLOW,
+    BUSY,
     MALFORMED_BODY,
     UNSUPPORTED_MEDIA_TYPE,
     ProblemError,
@@ -33,6 +34,12 @@ from featherline_service.web.http.wording import LONGEST_ECHO
 DEEPEST: Final = 64  # levels of nesting; the types themselves have fewer than ten
 MOST_FAULTS: Final = 50
 SLOWEST_S: Final = 30.0
+MOST_ARRIVING: Final = 33_554_432
+"""Bytes of all bodies that are arriving, or of the largest if that is more; each has its first 64 KiB besides."""
+
+_UNCOUNTED: Final = (
+    65_536  # what orders have at the most, as a rule: large bodies that are sent slowly refuse none of them
+)
 _LARGEST_WHOLE: Final = 2.0**53  # beyond it a float no longer tells one whole number from the next
 
 _Request = TypeVar("_Request")
@@ -103,21 +110,39 @@ async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float =
         ) from None
 
 
+class _Arriving:
+    """What is arriving on all connections."""
+
+    counted_bytes = 0
+
+
 async def _receive_all(request: Request[Any, Any, Any], decoder: Decoder, largest: int) -> bytes:
     parts: list[bytes] = []
-    length = 0
-    while True:
-        message = await request.receive()
-        if message["type"] != "http.request":
-            raise ProblemError(BAD_REQUEST, "The connection closed before the body was complete.")
-        for part in decoder.feed(message.get("body", b"")):
-            length += len(part)
-            if length > largest:
-                raise _too_large(largest)
-            parts.append(part)
-        if not message.get("more_body", False):
-            decoder.end()
-            return b"".join(parts)
+    length = counted = 0
+    try:
+        while True:
+            message = await request.receive()
+            if message["type"] != "http.request":
+                raise ProblemError(BAD_REQUEST, "The connection closed before the body was complete.")
+            for part in decoder.feed(message.get("body", b"")):
+                length += len(part)
+                if length > largest:
+                    raise _too_large(largest)
+                more = max(length - _UNCOUNTED, 0) - counted
+                counted += more
+                _Arriving.counted_bytes += more
+                if _Arriving.counted_bytes > max(MOST_ARRIVING, largest):
+                    raise ProblemError(
+                        BUSY,
+                        "Too many large bodies are arriving. Send it again in a second.",
+                        headers={"retry-after": "1"},
+                    )
+                parts.append(part)
+            if not message.get("more_body", False):
+                decoder.end()
+                return b"".join(parts)
+    finally:
+        _Arriving.counted_bytes -= counted
 
 
 def refuse_media_type(request: Request[Any, Any, Any], accepted: Sequence[str] = (JSON,)) -> None:

@@ -63,6 +63,9 @@ def header(scope: Scope, name: bytes) -> str | None:
 
 def _by_name(fields: list[tuple[bytes, bytes]]) -> Mapping[bytes, bytes]:
     values = dict(fields)
-    if len(values) < len(fields):
-        values = {name: b", ".join(value for field, value in fields if field == name) for name in values}
-    return values
+    if len(values) == len(fields):
+        return values
+    lists: dict[bytes, list[bytes]] = {}
+    for name, value in fields:
+        lists.setdefault(name, []).append(value)
+    return {name: b", ".join(of_name) for name, of_name in lists.items()}

@@ -77,14 +77,16 @@ def _in_tagged_union(structs: Sequence[inspect.StructType], data: _Data, pointer
 
 
 def _in_struct(struct: inspect.StructType, data: _Data, pointer: str) -> Iterator[Fault]:
-    faults = list(_in_fields(struct, data, pointer))
-    if not faults and hasattr(struct.cls, "__post_init__"):
+    faulty = False
+    for fault in _in_fields(struct, data, pointer):  # whoever asks may stop before the last of very many
+        faulty = True
+        yield fault
+    if not faulty and hasattr(struct.cls, "__post_init__"):
         # The fields are valid one by one; their rules together are in the type's constructor.
         try:
             msgspec.convert(data, struct.cls)
         except msgspec.ValidationError as error:
-            faults.append(Fault(pointer=pointer, detail=str(error)))
-    yield from faults
+            yield Fault(pointer=pointer, detail=str(error))
 
 
 def _in_fields(struct: inspect.StructType, data: _Data, pointer: str) -> Iterator[Fault]:

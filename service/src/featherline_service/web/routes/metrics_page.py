@@ -16,7 +16,7 @@ from prometheus_client.registry import Collector
 
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.recipe import windows
-from featherline_service.runtime import cache
+from featherline_service.runtime import cache, logs
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.worker import Worker
@@ -138,6 +138,7 @@ def handlers(
     registry = metrics.registry
     registry.register(_StateCollector(book, answers, worker, keys))
     registry.register(protocol.connections_refused)
+    registry.register(logs.lines_dropped)
     ProcessCollector(registry=registry)
     GCCollector(registry=registry)
 

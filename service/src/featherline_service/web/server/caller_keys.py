@@ -6,12 +6,15 @@ passwords, which people choose.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import hmac
+import os
 import re
 import secrets
-import time
-from collections.abc import Callable
+import stat
+import threading
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
@@ -28,6 +31,7 @@ _PREFIX: Final = "fl_"  # so that people and scanners recognise a leaked key
 _KEY_BYTES: Final = 32
 _LIFE: Final = timedelta(days=365)
 _LOOK_S: Final = 1.0
+_MOST_BYTES: Final = 1_048_576  # ten times what 256 keys take
 _now: Final = partial(datetime.now, UTC)
 
 _log: Final = structlog.stdlib.get_logger()
@@ -49,26 +53,20 @@ class _File(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Keys:
-    """The keys of a file, read again within a second of its change; if it cannot be used, the old keys stay valid."""
+    """The keys of a file. While it is followed a change is used within a second; if it cannot be, the old keys stay."""
 
-    def __init__(
-        self, path: Path, clock: Callable[[], datetime] = _now, elapsed_s: Callable[[], float] = time.monotonic
-    ) -> None:
+    def __init__(self, path: Path, clock: Callable[[], datetime] = _now) -> None:
         self._path = path
         self._clock = clock
-        self._elapsed_s = elapsed_s
-        self._looked_s = elapsed_s()
         self._state = _state(path)  # before reading, so that a change meanwhile is read, too
         self._known = read(path)
 
     def callers(self) -> tuple[Caller, ...]:
         """Return the callers in the file."""
-        self._reload()
         return tuple(caller for _, caller in self._known)
 
     def find(self, key: str) -> Caller | None:
         """Return the caller with this key; None: the key is unknown, expired or not yet valid."""
-        self._reload()
         digest = hashlib.sha256(key.encode()).digest()
         match = None
         for known, caller in self._known:  # all of them, so that the time tells nothing of its place
@@ -76,12 +74,23 @@ class Keys:
                 match = caller
         return match if match is not None and match.is_valid(self._clock()) else None
 
-    def _reload(self) -> None:
-        """Read the file again if it has changed, which is checked once a second."""
-        now_s = self._elapsed_s()
-        if now_s - self._looked_s < _LOOK_S:
-            return
-        self._looked_s = now_s
+    @contextlib.contextmanager
+    def followed(self) -> Iterator[None]:
+        """Look at the file every second, in a thread: however long it takes to read, no request waits."""
+        ended = threading.Event()
+
+        def follow() -> None:
+            while not ended.wait(_LOOK_S):
+                self.look()
+
+        threading.Thread(target=follow, name="keys", daemon=True).start()
+        try:
+            yield
+        finally:
+            ended.set()
+
+    def look(self) -> None:
+        """Read the file again if it has changed."""
         state = _state(self._path)
         if state == self._state:
             return
@@ -97,21 +106,22 @@ class Keys:
 def _state(path: Path) -> tuple[int, int, int] | None:
     """Return the time, inode and size of a file, None when it is not there."""
     try:
-        stat = path.stat()
+        status = path.stat()
     except OSError:
         return None
-    return stat.st_mtime_ns, stat.st_ino, stat.st_size
+    return status.st_mtime_ns, status.st_ino, status.st_size
 
 
 def read(path: Path) -> tuple[tuple[bytes, Caller], ...]:
     """Read a file of keys: the digest and the caller of each.
 
     Raises:
-        KeyFileError: The file is missing or not TOML, or an entry is invalid or there twice.
+        KeyFileError: The file is missing, not a regular one, too large or not TOML, or an entry is invalid or there
+            twice.
     """
     try:
-        entries = msgspec.toml.decode(path.read_bytes(), type=_File).keys
-    except (OSError, UnicodeDecodeError, RecursionError, msgspec.DecodeError) as error:
+        entries = msgspec.toml.decode(_content(path), type=_File).keys
+    except (OSError, ValueError, RecursionError, msgspec.DecodeError) as error:
         # The message may name fields but no value, which could be a key in the wrong place.
         reason = re.sub(r"Invalid enum value .* - at", "Unknown scope - at", str(error))
         raise KeyFileError(
@@ -124,6 +134,22 @@ def read(path: Path) -> tuple[tuple[bytes, Caller], ...]:
         if entry.not_before is not None and entry.not_before >= entry.expires:
             raise KeyFileError(f"{path}: the key {entry.id} ends before it begins")
     return tuple((bytes.fromhex(entry.digest.removeprefix("sha256:")), _caller(entry)) for entry in entries)
+
+
+def _content(path: Path) -> bytes:
+    """Return the bytes of a file, which must be a regular one: a pipe or device could be read for ever."""
+    with open(path, "rb", opener=_open_at_once) as file:
+        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            raise ValueError("it is not a regular file")
+        content = file.read(_MOST_BYTES + 1)
+    if len(content) > _MOST_BYTES:
+        raise ValueError(f"it has more than {_MOST_BYTES:,} bytes")
+    return content
+
+
+def _open_at_once(path: str, flags: int) -> int:
+    """Open a file; a pipe without waiting until somebody writes into it."""
+    return os.open(path, flags | os.O_NONBLOCK)
 
 
 def _caller(entry: _Entry) -> Caller:
