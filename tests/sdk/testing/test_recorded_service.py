@@ -59,10 +59,14 @@ def ask(request: pytest.FixtureRequest, stand_in: RecordedService) -> Ask:
     return blocking if request.param == "Client" else asynchronous
 
 
+METHODS = {"/v1/seals/check": "check_seal", "/v1/from-prices": "from_price"}
+"""The methods of the clients that are not named as their paths."""
+
+
 @pytest.mark.parametrize(
     ("recording", "method"),
     [
-        (item, {"/v1/seals/check": "check_seal"}.get(item.path, item.path.removeprefix("/v1/").removesuffix("s")))
+        (item, METHODS.get(item.path, item.path.removeprefix("/v1/").removesuffix("s")))
         for item in recordings.examples()
         if item.request is not None
     ],

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from itertools import combinations
 
 import pytest
@@ -168,3 +169,17 @@ def test_every_packer_lays_everything_on_an_endless_strip(sizes: list[tuple[floa
     assert len(sizes) == len(shelves(sizes, 100))
     assert len(sizes) == len(best_fit(ways, 100, at_taller=at_taller))
     assert len(sizes) == len(row_fill(ways, 100, largest=False, flatness=1.0))
+
+
+def test_a_bound_takes_as_many_steps_as_there_are_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many pieces would lie across the strip: two of a thousandth of a millimetre on 600 mm."""
+    steps: list[float] = []
+
+    def counted(value: float) -> int:
+        steps.append(value)
+        return math.floor(value)
+
+    monkeypatch.setattr(rectangles, "floor", counted)
+
+    assert rectangles._least_length([(0.001, 0.001)] * 2, 600.0, turnable=False) <= 0.001
+    assert 3 == len(steps)

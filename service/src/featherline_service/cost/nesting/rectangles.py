@@ -204,7 +204,8 @@ def _least_length(grown: Sequence[Size], strip_mm: float, turnable: bool) -> flo
     across, up = (height, width) if turnable else (width, height)  # the other side that a sum may have
     room_mm = strip_mm + _AS_SHORT_MM
     used_mm = max(
-        count * width + floor((room_mm - count * width) / across) * across for count in range(int(room_mm / width) + 1)
+        count * width + floor((room_mm - count * width) / across) * across
+        for count in range(min(int(room_mm / width), len(grown)) + 1)
     )
     needed_mm = len(grown) * width * height / used_mm - _AS_SHORT_MM
     return min(
