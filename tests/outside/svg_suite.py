@@ -2,10 +2,10 @@
 
 ``python tests/outside/svg_suite.py FOLDER`` renders all drawings below a folder with resvg at 96 dpi and compares the
 painted area of the pictures with that of the regions read. It prints the drawings that differ, with both areas, and the
-counts; it exits with 1 where a drawing that was not refused differs by more than 0.5 % of the
-painted area. ``--refusals`` prints the
-reasons of refusals. Made for the geometry files of resvg's public test suite (linebender/resvg, folders shapes,
-structure, masking and painting), which are not part of this repository.
+counts; it exits with 1 where a drawing that was not refused differs by more than 0.5 % of the painted area.
+``--refusals`` prints the reasons of refusals. Made for the geometry files of resvg's public test suite, which are not
+part of this repository: where FOLDER is missing, the suite's folders of shapes, structure, masking and painting are
+fetched into it from `SUITE`, or from the repository that ``--repository`` names.
 
 Most drawings of that suite have a frame with a stroke and shapes of two colours, and would be refused for these alone.
 ``--plain`` takes the frame away, makes all named fills black and adds a small square in the corner at 1, 1, so that a
@@ -20,6 +20,7 @@ from __future__ import annotations
 import argparse
 import io
 import re
+import subprocess
 import sys
 from collections import Counter
 from collections.abc import Iterator
@@ -33,6 +34,8 @@ from PIL import Image
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.svg import drawings
 
+SUITE = "https://github.com/linebender/resvg"
+FOLDERS = tuple(f"crates/resvg/tests/tests/{name}" for name in ("shapes", "structure", "masking", "painting"))
 PIXELS = 1600  # along the longer side of a picture
 MOST_DIFFERENCE = 0.005
 HAIRLINE = 2e-4  # of the picture: the renderer paints slivers without area a fraction of a pixel wide
@@ -48,6 +51,14 @@ class Comparison(NamedTuple):
 
     outcome: str
     reason: str = ""
+
+
+def fetch(repository: str, folder: Path) -> None:
+    """Fetch the drawings of the suite into a new folder."""
+    git = ("git", "-C", str(folder))
+    subprocess.run(["git", "clone", "--quiet", "--depth=1", "--no-checkout", repository, str(folder)], check=True)
+    subprocess.run([*git, "sparse-checkout", "set", *FOLDERS], check=True)
+    subprocess.run([*git, "checkout", "--quiet"], check=True)
 
 
 def painted(drawing: str) -> tuple[float, tuple[int, int]]:
@@ -120,10 +131,13 @@ def main() -> None:
     """Compare the drawings below a folder and print the counts."""
     arguments = argparse.ArgumentParser(description=__doc__)
     arguments.add_argument("folder", type=Path)
+    arguments.add_argument("--repository", default=SUITE, help=f"where to fetch the suite from; {SUITE} if not given")
     arguments.add_argument("--refusals", action="store_true", help="print the reasons of refusals")
     arguments.add_argument("--plain", action="store_true", help="take frames away, and make all named fills black")
     arguments.add_argument("--filled", action="store_true", help="the same, and turn strokes into fills")
     chosen = arguments.parse_args()
+    if not chosen.folder.exists():
+        fetch(chosen.repository, chosen.folder)
     counts: Counter[str] = Counter()
     for file, (outcome, reason) in compared(chosen.folder, plain=chosen.plain, filled=chosen.filled):
         counts[outcome] += 1
