@@ -495,3 +495,15 @@ def test_no_height_is_beyond_what_panel_and_press_take(
     assert [most] == asked
     assert height == [one.value for one in told]
     assert [f"It can be printed from {one} high." for one in height] == [one.sentence for one in told]
+
+
+def test_an_artwork_to_be_tried_is_mended_too(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By what takes it as it is, and not by what would have to be tried as well."""
+    tip = Flaw("fit.fine-tip", "trial", 2.0, 1.0)
+    flaws = {"smooth": (tip,), "stretch": (tip,), "printed": ()}
+    monkeypatch.setattr(fine_detail, "flaws", lambda film, *_: flaws.get(film.id, (FINE,)))
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: None)
+
+    assert [("printed", "ready")] == [
+        (one.value, one.verdict) for one in mends(book, book.films["smooth"], drawing(book))
+    ]

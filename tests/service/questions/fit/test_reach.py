@@ -321,12 +321,12 @@ def test_the_sentences_of_reach(book: Book) -> None:
     other = replace(form, id="other", smallest_inside_length_mm=200.0)
     no_toe = replace(form, faces=("heel",))
 
-    short = fits.check(with_platens(book, other, least), asked(shoe={**RULER, "inside_length": "181.27 mm"}))
+    short = fits.check(with_platens(book, other, least), asked(shoe={**RULER, "inside_length": "181.2734 mm"}))
     unknown = fits.check(with_platens(book, other, least), asked(shoe={**RULER, "inside_length": None}))
     never = fits.check(with_platens(book, no_toe), asked())
 
     (reason,) = reasons(short, "fit.reach")
-    assert (181.27, 182.34) == (reason.measure, reason.limit)
+    assert (181.2734, 182.34) == (reason.measure, reason.limit)
     assert reason.sentence == (
         "The shoe is 181.2 mm long inside; the smallest platen of Quay swing for its outer face needs 182.4 mm."
     )
@@ -361,7 +361,10 @@ def test_the_distance_to_the_sole_is_that_of_the_artwork(book: Book) -> None:
         "pad of wide must reach 8.0 mm beyond it, and would press the edge of the sole: move it up, or make it smaller."
     )
     grazing = with_platens(book, replace(wide, rim_mm=gap))
-    assert [] == list(reach.reasons(grazing, dataclasses.replace(placement, press=grazing.presses["swing"])))
+    grazed = dataclasses.replace(placement, press=grazing.presses["swing"])
+    assert [] == list(reach.reasons(grazing, grazed))
+    assert ["wide"] == [platen.id for platen in reach.platens_that_hold(grazing, grazed)]
+    assert [] == reach.platens_that_hold(own, placement)
 
 
 def test_a_shoe_a_hair_higher_than_the_opening_stays_out(book: Book) -> None:
