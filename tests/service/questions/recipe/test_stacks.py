@@ -148,7 +148,7 @@ def test_a_capacity_acts_on_storage_alone(book: Book) -> None:
 
 
 def test_the_pad_gives_way_by_its_strain(book: Book) -> None:
-    """At a point of its curve it is thinner by that strain, and as much denser; without a cover the carrier is on top."""
+    """At a point of the curve it is thinner by the strain and as much denser; without a cover the carrier is on top."""
     pad, upper = book.pads["silicone-foam"], book.uppers["canvas"]
     point = pad.compression[1]
     own = pile(book, book.films["smooth"], upper, pad, cover=None, pressure_kpa=point.pressure_kpa)
