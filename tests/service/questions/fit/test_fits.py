@@ -837,3 +837,26 @@ def test_what_a_search_found_counts_as_the_largest(book: Book, monkeypatch: pyte
 
     assert (11.0, 0) == fits.largest_letters([searched])
     assert [] == letters.tried
+
+
+def test_a_text_on_a_narrow_panel_is_tried_before_a_longer_one_on_a_wide(
+    book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """How much of its panel's width it takes counts, and so the others need no search."""
+    wide, narrow = (
+        placements.of_fit(
+            book,
+            request(
+                shoe=measured(width, "60 mm"),
+                panel="side",
+                artwork={"kind": "text", "text": words, "font": "plain", "letter_height": "10 mm"},
+            ),
+        )
+        for width, words in (("200 mm", "HELLO"), ("50 mm", "HELL"))
+    )
+    tried: list[Placement] = []
+    monkeypatch.setattr(fits, "_largest_copy", lambda placement: tried.append(placement) or placement.artwork.scale)
+    monkeypatch.setattr(fits, "_fits_with", lambda *_: True)
+
+    assert (pytest.approx(10.0, abs=1e-4), 1) == fits.largest_letters([wide, narrow])
+    assert [narrow] == tried
