@@ -3,7 +3,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import re
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 import plain_marks
@@ -12,7 +12,7 @@ import shapely
 from msgspec.structs import replace
 from walk_in import BAR, measured
 
-from featherline.wire.artworks import At
+from featherline.wire.artworks import Anchored, At, TextArtwork
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.records import Panel, Pressures
 from featherline_service.book.loader import load
@@ -22,7 +22,9 @@ from featherline_service.questions.fit import fits
 from featherline_service.questions.order import placements
 from featherline_service.questions.order.placements import Placement
 from featherline_service.runtime import cache
-from featherline_service.shape.placement import containment
+from featherline_service.shape.outlines.curves import DrawingError
+from featherline_service.shape.placement import anchors, containment
+from featherline_service.shape.placement.anchors import AnchorError
 
 DECK: dict[str, Any] = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
 RULER = measured(colour="#1d2b44")
@@ -607,3 +609,254 @@ def test_sizes_of_a_copy_are_rounded_down(book: Book) -> None:
     assert 0.0 <= 2.0 * exact - largest.width_mm < 1e-4
     assert largest.letter_height_mm is None
     assert [1.2345, 1.2345, 1.0] == [fits._down(length) for length in (1.23459, 1.2345001, 1.0)]
+
+
+def text(book: Book, words: str, height: str = "10 mm", **changes: Any) -> Placement:  # noqa: ANN401
+    """Return a text on the outer quarter, its letters of a height."""
+    return bar(book, artwork=TextArtwork(text=words, font="plain", letter_height=height), **changes)
+
+
+def on_ruler(book: Book, width: str, height: str, d: str = "M0 0H20V10H0Z", **changes: Any) -> Placement:  # noqa: ANN401
+    """Return a bar 10 mm high on a measured rectangle, kept 3 mm from its edges."""
+    shoe = measured(width, height)
+    asked = request(shoe=shoe, panel="side", artwork={"kind": "path", "d": d, "height": "10 mm"}, **changes)
+    return placements.of_fit(book, asked)
+
+
+def test_measures_of_a_fit_have_four_decimals(book: Book) -> None:
+    """Offsets, clearances and the clearance needed."""
+    fit = fits.fit_of(book, bar(book, pose=At(x="1.00004 mm", y="-3.12346 mm"), clearance="2.12346 mm"))
+
+    assert (1.0, -3.1235, 2.1235) == (fit.placed.x_mm, fit.placed.y_mm, fit.clearance_needed_mm)
+    assert round(fit.clearance_mm, 4) == fit.clearance_mm != round(fit.clearance_mm, 3)
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "d", "most"),
+    [
+        # Less 3 mm on both sides the rectangle has 74 x 34 mm, or 44 x 94 mm.
+        ("80 mm", "40 mm", "M0 0H20V10H0Z", 3.4),
+        ("50 mm", "100 mm", "M0 0H20V10H0Z", 2.2),
+        # Within its rim of 6 mm the form has 178 x 73 mm.
+        ("900 mm", "900 mm", "M0 0H20V10H0Z", 7.3),
+        ("900 mm", "900 mm", "M0 0H40V10H0Z", 4.45),
+    ],
+)
+def test_an_artwork_may_be_enlarged_until_panel_or_pad_is_full(
+    book: Book, width: str, height: str, d: str, most: float
+) -> None:
+    """Whichever is full first, along it or across."""
+    own = replace(book, presses={"swing": replace(book.presses["swing"], platens=("shoe-form",))})
+
+    assert pytest.approx(most) == fits._most_enlarged(own, on_ruler(own, width, height, d))
+
+
+def test_without_a_platen_the_panel_alone_limits_an_artwork(book: Book) -> None:
+    """900 mm less 3 mm on both sides, for a bar of 20 mm."""
+    form = replace(book.platens["shoe-form"], faces=("heel",))
+    own = replace(
+        book,
+        presses={"swing": replace(book.presses["swing"], platens=("shoe-form",))},
+        platens={"shoe-form": form},
+    )
+
+    assert pytest.approx(894.0 / 20.0) == fits._most_enlarged(own, on_ruler(own, "900 mm", "900 mm"))
+
+
+def test_the_outline_to_cut_along_has_the_weed_border(book: Book) -> None:
+    """A bar of 20 x 10 mm with 2 mm around it or a little more, not turned though the artwork is."""
+    xs, ys = zip(*fits.outline(bar(book, pose=At(x="0 mm", y="0 mm", rotation="40 deg")), 2.0), strict=True)
+
+    assert 24.0 <= max(xs) - min(xs) < 24.2
+    assert 14.0 <= max(ys) - min(ys) < 14.2
+
+
+def test_a_copy_is_the_artwork_times_its_scale(book: Book) -> None:
+    """Its letters too, rounded down in the fourth decimal."""
+    placement = text(book, "HI")
+    copy = fits._copy(placement, 1.23456 * placement.artwork.scale)
+
+    assert (pytest.approx(1.23456), 12.3456) == (copy.scale, copy.letter_height_mm)
+    figure = placement.artwork.figure
+    width, height = (1.23456 * placement.artwork.scale * size for size in (figure.width, figure.height))
+    assert 0.0 <= width - copy.width_mm < 1e-4
+    assert 0.0 <= height - copy.height_mm < 1e-4
+
+
+@pytest.mark.parametrize(
+    ("ratio", "difference", "effect", "said"),
+    [
+        (3.0, 5.0, "none", "The mark stands out: contrast 3.0 to 1."),
+        (12.34567, 5.0, "none", "The mark stands out: contrast 12.3 to 1."),
+        (2.94, 9.4, "none", "Tone on tone: contrast 2.9 to 1, and nearly one colour (CIEDE2000 9)."),
+        (
+            1.5,
+            10.0,
+            "none",
+            "Tone on tone: contrast 1.5 to 1; the hue sets it off (CIEDE2000 10), though not for every eye.",
+        ),
+        (
+            4.0,
+            20.12346,
+            "metallic",
+            "The mark stands out: contrast 4.0 to 1. The film's metallic effect is not in these figures.",
+        ),
+    ],
+)
+def test_contrast_in_words(  # noqa: PLR0917 - the cases' values
+    book: Book,
+    monkeypatch: pytest.MonkeyPatch,
+    ratio: float,
+    difference: float,
+    effect: Literal["none", "metallic"],
+    said: str,
+) -> None:
+    """From 3 to 1 a mark stands out (WCAG 2.2, 1.4.11); from 10 of CIEDE2000 its hue sets it off (from memory)."""
+    monkeypatch.setattr(fits, "contrast_ratio", lambda *_: ratio)
+    monkeypatch.setattr(fits, "delta_e", lambda *_: difference)
+    plain = bar(book)
+    assert plain.colour is not None
+    told = fits._contrast(dataclasses.replace(plain, colour=replace(plain.colour, effect=effect)))
+    assert told is not None
+
+    assert (round(ratio, 4), round(difference, 4), said) == (told.ratio, told.delta_e, told.sentence)
+    assert None is fits._contrast(dataclasses.replace(plain, colour=None))
+    assert None is fits._contrast(dataclasses.replace(plain, behind=None))
+
+
+def test_another_artwork_is_fitted_where_the_first_was_to_be(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At its datum, on its shoes, with its footprint and clearance; one with a direction as on the right shoe."""
+    asked: list[tuple[Any, ...]] = []
+
+    def fits_at(*values: Any) -> bool:  # noqa: ANN401
+        asked.append(values)
+        return True
+
+    placement = bar(book, sides="left", footprint="hull", clearance="1.5 mm")
+    monkeypatch.setattr(fits, "_fits_at", fits_at)
+    larger = placement.artwork.sized(3.0 * placement.artwork.scale)
+
+    assert fits._fits_as(placement, larger)
+    assert fits._fits_as(placement, dataclasses.replace(larger, is_directional=True))
+    (area, seen, scale, datum, clearance), (_, as_drawn, *_) = asked
+    assert (placement.shape.area, larger.scale, placement.position.datum, 1.5) == (area, scale, datum, clearance)
+    assert ("left", "hull", "right") == (seen.sides, seen.footprint, as_drawn.sides)
+
+    def never(*_: object) -> bool:
+        raise DrawingError("The curves are too many")
+
+    monkeypatch.setattr(fits, "_fits_at", never)
+    assert not fits._fits_as(placement, larger)
+
+
+def test_letters_of_another_height_are_tried_at_their_scale(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Those of 12 mm are 1.2 times those of 10 mm; a drawing has none."""
+    scales: list[float] = []
+    monkeypatch.setattr(fits, "_fits_at", lambda _, __, scale, *___: scales.append(scale) or True)
+    placement = text(book, "HI")
+
+    assert fits._fits_with(placement, 12.0)
+    assert [pytest.approx(1.2 * placement.artwork.scale)] == scales
+    with pytest.raises(AssertionError, match="letters"):
+        fits._fits_with(bar(book), 12.0)
+
+
+def test_letters_beside_an_edge_that_ends_do_not_fit(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A copy that lies beside an end of its edge has no pose there."""
+    placement = bar(book, pose=Anchored(side="above", edge="featherline", distance="12 mm"))
+    at = (placement.shape.area, placement.seen, placement.artwork.scale, placement.position.datum)
+    assert fits._fits_at(*at, 0.25)
+
+    def beside(*_: object) -> None:
+        raise AnchorError("It lies beside the end of the edge")
+
+    monkeypatch.setattr(anchors, "pose", beside)
+    assert not fits._fits_at(*at, 0.375)
+
+
+class Letters:
+    """How large the letters of some texts may be, tried in the order that is remembered."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, book: Book, **largest: float | None) -> None:
+        self.placements = [text(book, words) for words in largest]
+        self.tried: list[str] = []
+        self.too_small: dict[str, float] = {}
+        names = {id(one): words for one, words in zip(self.placements, largest, strict=True)}
+
+        def largest_copy(placement: Placement) -> float | None:
+            words = names[id(placement)]
+            self.tried.append(words)
+            height, capital = largest[words], placement.artwork.figure.capital
+            assert capital is not None
+            return None if height is None else height / capital
+
+        def fits_with(placement: Placement, height: float) -> bool:
+            words = names[id(placement)]
+            most = largest[words]
+            return most is not None and self.too_small.get(words, 0.0) < height <= most + 1e-9
+
+        monkeypatch.setattr(fits, "_largest_copy", largest_copy)
+        monkeypatch.setattr(fits, "_fits_with", fits_with)
+
+    def answer(self) -> tuple[float | None, int]:
+        """Return the largest letters of all, and the text that binds."""
+        return fits.largest_letters(self.placements)
+
+
+def test_the_longest_text_is_tried_first_and_the_least_height_holds(
+    book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Those that fit at the height so far are not looked into; the one that allows least binds."""
+    usual = Letters(monkeypatch, book, HI=30.0, HELLO=9.5, HELL=12.0)
+    assert (9.5, 1) == usual.answer()
+    assert ["HELLO"] == usual.tried
+
+    odd = Letters(monkeypatch, book, HI=7.12349, HELLO=9.5, HELL=8.0)
+    assert (7.1234, 0) == odd.answer()
+    assert ["HELLO", "HELL", "HI"] == odd.tried
+
+
+def test_a_text_that_fits_in_no_size_binds(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whether it is tried first or last, or fits when larger alone."""
+    assert (None, 1) == Letters(monkeypatch, book, HI=30.0, HELLO=None, HELL=12.0).answer()
+    assert (None, 0) == Letters(monkeypatch, book, HI=None, HELLO=9.5, HELL=12.0).answer()
+    larger_alone = Letters(monkeypatch, book, HI=8.0, HELLO=9.5)
+    larger_alone.too_small["HELLO"] = 9.0
+    assert (None, 1) == larger_alone.answer()
+    equal = Letters(monkeypatch, book, HI=9.5, HELLO=9.5)
+    equal.too_small["HI"] = 9.6
+    assert (9.5, 1) == equal.answer()
+
+
+def test_what_a_search_found_counts_as_the_largest(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is not looked for again."""
+    letters = Letters(monkeypatch, book, HI=30.0)
+    (placement,) = letters.placements
+    found = 11.0 / (placement.artwork.figure.capital or 0.0)
+    searched = dataclasses.replace(placement, position=dataclasses.replace(placement.position, largest=found))
+
+    assert (11.0, 0) == fits.largest_letters([searched])
+    assert [] == letters.tried
+
+
+def test_a_text_on_a_narrow_panel_is_tried_before_a_longer_one_on_a_wide(
+    book: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """How much of its panel's width it takes counts, and so the others need no search."""
+    wide, narrow = (
+        placements.of_fit(
+            book,
+            request(
+                shoe=measured(width, "60 mm"),
+                panel="side",
+                artwork={"kind": "text", "text": words, "font": "plain", "letter_height": "10 mm"},
+            ),
+        )
+        for width, words in (("200 mm", "HELLO"), ("50 mm", "HELL"))
+    )
+    tried: list[Placement] = []
+    monkeypatch.setattr(fits, "_largest_copy", lambda placement: tried.append(placement) or placement.artwork.scale)
+    monkeypatch.setattr(fits, "_fits_with", lambda *_: True)
+
+    assert (pytest.approx(10.0, abs=1e-4), 1) == fits.largest_letters([wide, narrow])
+    assert [narrow] == tried

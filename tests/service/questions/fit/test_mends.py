@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import random
 import re
+from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import msgspec
@@ -10,14 +12,16 @@ import pytest
 from featherline.wire.artworks import Artwork, PathArtwork, TextArtwork
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.measures import ArtworkRequest, FilmVerdict
+from featherline.wire.records import Film
 from featherline_service.book.shop_book import Book
 from featherline_service.questions import artworks
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit import fits
 from featherline_service.questions.fit.mends import mends
-from featherline_service.questions.order import fine_detail
-from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork
+from featherline_service.questions.order import fine_detail, letter_spacing
+from featherline_service.questions.order.artwork_sizes import Lettering, SizedArtwork, find_artwork
 from featherline_service.questions.order.fine_detail import Flaw
+from featherline_service.shape.outlines.curves import DrawingError
 
 SYLLABLES = (
     "Á", "la", "Ör", "Šte", "mi", "ne", "Çe", "lik", "Ña", "Łu", "kasz", "Wil", "AV", "To", "fi", "Ty", "rij", "Zoë",
@@ -339,3 +343,167 @@ def test_other_fonts_are_tried_and_the_own_is_not(book: Book, monkeypatch: pytes
     assert {("/artwork/font", "ready")} == {(one.subject, one.verdict) for one in told}
     assert all(f"In {book.fonts[str(one.value)].name} it can be cut and weeded at" in one.sentence for one in told)
     assert [] == [one for one in mends(book, book.films["smooth"], drawing(book)) if one.kind == "font"]
+
+
+FINE = Flaw("fit.fine-stroke", "decline", 0.5, 0.8)
+
+
+def words(book: Book, **changes: Any) -> SizedArtwork:  # noqa: ANN401 - of any field
+    """Return a text with letters 10 mm high."""
+    text = TextArtwork(text="II", font="bold", letter_height="10 mm")
+    there = find_artwork(book, msgspec.structs.replace(text, **changes), "metric", Checks())
+    assert there is not None
+    return there
+
+
+def spaced_by(spacing: float) -> Callable[[Film, SizedArtwork], SizedArtwork | None]:
+    """Return what gives a text this letter spacing."""
+
+    def spaced(_: Film, artwork: SizedArtwork) -> SizedArtwork | None:
+        own = artwork.lettering
+        assert own is not None
+        return artwork.lettered(replace(own, setting=replace(own.setting, letter_spacing=spacing)))
+
+    return spaced
+
+
+@pytest.mark.parametrize(("asked", "added"), [(0.0, "1.3 mm"), (-0.08, "2.1 mm"), (0.1, "0.3 mm")])
+def test_letters_are_said_to_go_further_apart_by_what_is_added(
+    book: Book, monkeypatch: pytest.MonkeyPatch, asked: float, added: str
+) -> None:
+    """The spacing is a share of the letters' height, 10 mm: 0.13 is 1.3 mm, less what is there already."""
+    monkeypatch.setattr(letter_spacing, "spaced", spaced_by(0.13))
+    monkeypatch.setattr(fine_detail, "flaws", lambda *_: (FINE,))
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: None)
+    (mend,) = mends(book, book.films["smooth"], words(book, letter_spacing=asked))
+
+    assert ("spacing", "/artwork/letter_spacing", 0.13, "decline", None) == (
+        mend.kind, mend.subject, mend.value, mend.verdict, mend.fits,
+    )  # fmt: skip
+    assert mend.sentence == (
+        f"With its letters {added} further apart (letter spacing 0.13) it can be cut and weeded at this height."
+    )
+
+
+@pytest.mark.parametrize(("enlarged", "kinds"), [(1.1, ["height", "spacing"]), (1.9, ["spacing", "height"])])
+def test_of_spacing_and_height_what_widens_less_comes_first(
+    book: Book, monkeypatch: pytest.MonkeyPatch, enlarged: float, kinds: list[str]
+) -> None:
+    """Two letters, 3 mm further apart, are less than 1.9 times and more than 1.1 times as wide; both fit or do not."""
+    there = words(book)
+    wider = spaced_by(0.3)(book.films["smooth"], there)
+    assert wider is not None
+    growth = wider.figure.width * wider.scale / (there.figure.width * there.scale)
+    assert 1.2 < growth < 1.8
+    monkeypatch.setattr(letter_spacing, "spaced", lambda *_: wider)
+    monkeypatch.setattr(
+        fine_detail,
+        "flaws",
+        lambda film, figure, scale: (
+            () if film.id == "smooth" and (figure is wider.figure or scale > 1.05 * there.scale) else (FINE,)
+        ),
+    )
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: enlarged * there.scale)
+    monkeypatch.setattr(SizedArtwork, "lettered", lambda *_: None)
+    fitting, crowded = (mends(book, book.films["smooth"], there, lambda _, says=says: says) for says in (True, False))
+
+    assert [(kind, True, "ready") for kind in kinds] == [(one.kind, one.fits, one.verdict) for one in fitting]
+    assert [(kind, False) for kind in kinds] == [(one.kind, one.fits) for one in crowded]
+
+
+def test_fonts_are_named_by_how_near_their_width_is(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """1.1 times as wide before 1.3 times, and that before 0.6 times; one that lacks a letter does not end the search.
+
+    Each font is judged, and asked whether it fits, as it is set.
+    """
+    there = words(book)
+    shares = {"wide": 1.3, "narrow": 0.6, "near": 1.1}
+    record, file = book.fonts["bold"], book.font_files["bold"]
+    names = ("lacking", "wide", "too-long", "narrow", "bold", "near")
+    own = msgspec.structs.replace(
+        book, fonts=dict.fromkeys(names, record), font_files=dict.fromkeys(names, file), films={}
+    )
+
+    def lettered(artwork: SizedArtwork, lettering: Lettering) -> SizedArtwork | None:
+        assert lettering.text == "II"
+        if lettering.font == "lacking":
+            raise DrawingError("The font has no I")
+        share = shares.get(lettering.font)
+        return None if share is None else replace(artwork, scale=share * artwork.scale, lettering=lettering)
+
+    monkeypatch.setattr(SizedArtwork, "lettered", lettered)
+    monkeypatch.setattr(letter_spacing, "spaced", lambda *_: None)
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: None)
+    monkeypatch.setattr(fine_detail, "flaws", lambda _, __, scale: (FINE,) if scale == there.scale else ())
+    told, crowded = (
+        mends(own, book.films["smooth"], there, fits)
+        for fits in (None, lambda artwork: artwork.scale < 1.2 * there.scale)
+    )
+
+    assert [("near", None), ("wide", None), ("narrow", None)] == [(one.value, one.fits) for one in told]
+    assert [("near", True), ("narrow", True), ("wide", False)] == [(one.value, one.fits) for one in crowded]
+    assert f"In {record.name} it can be cut and weeded at this height." == told[0].sentence
+
+
+def test_what_changes_the_artwork_less_comes_first(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its height, then its font, then its film, however little another font or film differs."""
+    there = words(book)
+    monkeypatch.setattr(letter_spacing, "spaced", lambda *_: None)
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: 3.0 * there.scale)
+    monkeypatch.setattr(
+        fine_detail,
+        "flaws",
+        lambda film, figure, scale: (
+            (FINE,) if (film.id, figure, scale) == ("smooth", there.figure, there.scale) else ()
+        ),
+    )
+    kinds = [one.kind for one in mends(book, book.films["smooth"], there)]
+
+    assert ["height", *["font"] * (len(book.fonts) - 1), *["film"] * (len(book.films) - 1)] == kinds
+
+
+def test_a_larger_copy_that_cannot_be_drawn_is_no_mend(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A larger drawing has finer curves, which may be too many; films that take it as it is are still named."""
+
+    def smallest_scale(*_: object) -> float:
+        raise DrawingError("The curves are too many")
+
+    monkeypatch.setattr(fine_detail, "smallest_scale", smallest_scale)
+    monkeypatch.setattr(fine_detail, "flaws", lambda film, *_: () if film.id == "stretch" else (FINE,))
+    (mend,) = mends(book, book.films["smooth"], drawing(book))
+
+    assert ("film", "/film", "stretch", "ready", None, f"{book.films['stretch'].name} takes it at this size.") == (
+        mend.kind, mend.subject, mend.value, mend.verdict, mend.fits, mend.sentence,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("most", "height"), [(1.239, []), (1.24, ["12.4 mm"]), (2.0, ["12.4 mm"])])
+def test_no_height_is_beyond_what_panel_and_press_take(
+    book: Book, monkeypatch: pytest.MonkeyPatch, most: float, height: list[str]
+) -> None:
+    """12.34 mm, said as 12.4 mm, is 1.24 times the height: as much as may be is no more than may be."""
+    asked: list[float] = []
+
+    def smallest_scale(_: object, __: object, scale: float, largest: float, ___: object) -> float:
+        asked.append(largest)
+        return 1.234 * scale
+
+    monkeypatch.setattr(fine_detail, "smallest_scale", smallest_scale)
+    monkeypatch.setattr(fine_detail, "flaws", lambda film, _, s: () if film.id == "printed" and s > 1.2 else (FINE,))
+    told = mends(book, book.films["printed"], drawing(book), most=most)
+
+    assert [most] == asked
+    assert height == [one.value for one in told]
+    assert [f"It can be printed from {one} high." for one in height] == [one.sentence for one in told]
+
+
+def test_an_artwork_to_be_tried_is_mended_too(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By what takes it as it is, and not by what would have to be tried as well."""
+    tip = Flaw("fit.fine-tip", "trial", 2.0, 1.0)
+    flaws = {"smooth": (tip,), "stretch": (tip,), "printed": ()}
+    monkeypatch.setattr(fine_detail, "flaws", lambda film, *_: flaws.get(film.id, (FINE,)))
+    monkeypatch.setattr(fine_detail, "smallest_scale", lambda *_: None)
+
+    assert [("printed", "ready")] == [
+        (one.value, one.verdict) for one in mends(book, book.films["smooth"], drawing(book))
+    ]

@@ -10,7 +10,7 @@ import pytest
 from msgspec.structs import replace
 from walk_in import BAR, measured
 
-from featherline.wire.artworks import PathArtwork
+from featherline.wire.artworks import At, PathArtwork
 from featherline.wire.costs import Order
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.records import Platen, Press
@@ -267,3 +267,118 @@ def test_a_heel_must_collapse(book: Book, collapses: bool | None, verdict: str |
 
     assert ([] if verdict is None else [(verdict, "/panel")]) == [(one.verdict, one.subject) for one in told]
     assert [] == [one for one in reach.reasons(book, other) if one.code == "fit.heel"]
+
+
+def test_a_pad_that_is_all_rim_holds_nothing(book: Book) -> None:
+    """Less than nothing is said as nothing."""
+    pad = replace(book.platens["shoe-form"], id="own", length_mm=100.0, width_mm=7.0, rim_mm=4.0)
+
+    (reason,) = reasons(fits.check(with_platens(book, pad), asked()), "fit.reach")
+
+    assert 0.0 == reason.limit
+    assert "within its rim the pad of Shoe form for a pair holds 0.0 mm by 0.0 mm of it" in reason.sentence
+
+
+def test_the_largest_pad_that_does_not_hold_an_artwork_is_named(book: Book) -> None:
+    """Of 60.1235 x 10 mm of artwork, the larger pad holds 46 mm; measures have four decimals, words one."""
+    small, large = (
+        replace(book.platens["shoe-form"], id=name, name=name, length_mm=length, width_mm=18.12345, rim_mm=4.0)
+        for name, length in (("small", 40.0), ("large", 54.0))
+    )
+    drawing = {"kind": "path", "d": "M0 0H60.12346V10H0Z", "height": "10 mm"}
+
+    (reason,) = reasons(fits.check(with_platens(book, small, large), asked(artwork=drawing)), "fit.reach")
+    (tall,) = reasons(
+        fits.check(with_platens(book, small), asked(artwork={**drawing, "d": "M0 0H20V10.7H0Z", "height": "10.7 mm"})),
+        "fit.reach",
+    )
+
+    assert ("decline", "/artwork", 60.1235, 46.0) == (reason.verdict, reason.subject, reason.measure, reason.limit)
+    assert reason.sentence == (
+        "The artwork takes 60.2 mm by 10.0 mm; within its rim the pad of large holds 46.0 mm by 7.6 mm of it: make it "
+        "smaller."
+    )
+    assert (20.0, round(20.0 * 10.12345 / 10.7, 4)) == (tall.measure, tall.limit)
+
+
+def test_a_box_may_be_enlarged_until_the_best_pad_is_full(book: Book) -> None:
+    """Of 92 x 22 mm and 52 x 32 mm within the rim, 46 x 8 mm goes twice on the first; 10 x 20 mm 1.6 times more."""
+    form = book.platens["shoe-form"]
+    long = replace(form, length_mm=100.0, width_mm=30.0, rim_mm=4.0)
+    broad = replace(form, length_mm=40.0, width_mm=60.0, rim_mm=4.0)
+    disc = replace(form, outline="M-40 0A40 40 0 1 1 40 0A40 40 0 1 1 -40 0Z", rim_mm=10.0)
+
+    assert 2.0 == reach.largest_held([long, broad], 46.0, 8.0) == reach.largest_held([broad, long], 8.0, 46.0)
+    assert 32.0 / 10.0 > 52.0 / 20.0 == reach.largest_held([long, broad], 10.0, 20.0)
+    assert pytest.approx(60.0 / math.hypot(30.0, 40.0), rel=1e-3) == reach.largest_held([disc], 30.0, 40.0)
+    assert None is reach.largest_held([], 46.0, 8.0)
+
+
+def test_the_sentences_of_reach(book: Book) -> None:
+    """Each says what is in the way, by how much, and what to do; limits are rounded up, measures down."""
+    form = book.platens["shoe-form"]
+    least = replace(form, id="own", smallest_inside_length_mm=182.34)
+    other = replace(form, id="other", smallest_inside_length_mm=200.0)
+    no_toe = replace(form, faces=("heel",))
+
+    short = fits.check(with_platens(book, other, least), asked(shoe={**RULER, "inside_length": "181.2734 mm"}))
+    unknown = fits.check(with_platens(book, other, least), asked(shoe={**RULER, "inside_length": None}))
+    never = fits.check(with_platens(book, no_toe), asked())
+
+    (reason,) = reasons(short, "fit.reach")
+    assert (181.2734, 182.34) == (reason.measure, reason.limit)
+    assert reason.sentence == (
+        "The shoe is 181.2 mm long inside; the smallest platen of Quay swing for its outer face needs 182.4 mm."
+    )
+    (reason,) = reasons(unknown, "fit.reach")
+    assert ("trial", None, 182.34, "mm") == (reason.verdict, reason.measure, reason.limit, reason.unit)
+    assert reason.sentence == (
+        "Whether the shoe goes on a platen is not known: measure its inside length. The smallest platen of Quay swing "
+        "for its outer face needs 182.4 mm."
+    )
+    (reason,) = reasons(never, "fit.reach")
+    assert ("decline", "/panel", None, None) == (reason.verdict, reason.subject, reason.measure, reason.limit)
+    assert reason.sentence == ("No platen of Quay swing presents a shoe's outer face: take another press or panel.")
+
+
+def test_the_distance_to_the_sole_is_that_of_the_artwork(book: Book) -> None:
+    """In four decimals; of platens that hold the artwork the one with the narrowest rim is named."""
+    form = book.platens["shoe-form"]
+    wide, wider = (replace(form, id=name, name=name, rim_mm=rim) for name, rim in (("wide", 8.0), ("wider", 9.0)))
+    pose = At(x="0 mm", y="-17.1234 mm")
+    (placement,) = plain_marks.read(book, plain_marks.asked(artwork=SMALL, pose=pose)).placements
+    own = with_platens(book, wider, wide)
+    placement = dataclasses.replace(placement, press=own.presses["swing"])
+    gap = reach._sole_gap(placement)
+
+    (reason,) = reach.reasons(own, placement)
+
+    assert 0.0 < gap < 8.0
+    assert (round(gap, 4), 8.0, "/pose") == (reason.measure, reason.limit, reason.subject)
+    assert reason.measure != round(gap, 3)
+    assert reason.sentence == (
+        f"The artwork comes within {math.floor(gap * 10.0) / 10.0:.1f} mm of the featherline; to press it fully, the "
+        "pad of wide must reach 8.0 mm beyond it, and would press the edge of the sole: move it up, or make it smaller."
+    )
+    grazing = with_platens(book, replace(wide, rim_mm=gap))
+    grazed = dataclasses.replace(placement, press=grazing.presses["swing"])
+    assert [] == list(reach.reasons(grazing, grazed))
+    assert ["wide"] == [platen.id for platen in reach.platens_that_hold(grazing, grazed)]
+    assert [] == reach.platens_that_hold(own, placement)
+
+
+def test_a_shoe_a_hair_higher_than_the_opening_stays_out(book: Book) -> None:
+    """90.01 mm do not go under 90 mm, and it is said in two decimals that they do not."""
+    own = replace(book, presses={"swing": replace(book.presses["swing"], opening_mm=90.0)})
+    shoe = {**RULER, "width": "95.3 mm", "height": "200 mm"}
+
+    (reason,) = reasons(fits.check(own, asked(shoe=shoe)), "fit.opening")
+    (unknown,) = reasons(fits.check(own, asked(shoe={**shoe, "width": None})), "fit.opening")
+
+    assert ("decline", "/press", 95.3, 90.0, "mm") == (
+        reason.verdict, reason.subject, reason.measure, reason.limit, reason.unit,
+    )  # fmt: skip
+    assert unknown.sentence == (
+        "Whether the shoe goes under the opened press is not known: measure its width. Quay swing opens 90.0 mm."
+    )
+    assert [] != reasons(fits.check(own, asked(shoe={**shoe, "width": "90.01 mm"})), "fit.opening")

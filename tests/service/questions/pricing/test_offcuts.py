@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+import math
+from itertools import pairwise
+
 import pytest
 from measured_work import PIECE, WORK
 from msgspec.structs import replace
@@ -8,8 +11,10 @@ from featherline.wire.costs import FilmUse, Measured, OfferedOffcut
 from featherline.wire.shoes import Rectangle, Traced
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.checks import RefusedError
+from featherline_service.cost.film import Offcut
+from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.costs import estimate
+from featherline_service.questions.pricing.offcuts import LotKey, of_book, offered
 
 L_SHAPED = "M0 0H200V60H80V150H0Z"
 
@@ -144,3 +149,107 @@ def test_a_broken_outline_in_the_book_is_a_refusal_and_no_crash(book: Book) -> N
     own = replace(load().offcuts["smooth-gorse-1"], outline="M0 0L")
     with pytest.raises(RefusedError, match="smooth-gorse-1"):
         film(replace(book, offcuts={own.id: own}))
+
+
+def understood(book: Book, *offcuts: OfferedOffcut) -> tuple[dict[LotKey, tuple[Offcut, ...]], list[tuple[str, str]]]:
+    """Return offered offcuts as they are understood, and what is wrong with them."""
+    checks = Checks()
+    there = offered(book, offcuts, checks)
+    return there, [(fault.pointer, fault.detail) for fault in checks.faults]
+
+
+def test_offcuts_are_gathered_by_film_and_colour(book: Book) -> None:
+    """In the order that they are offered in, in millimetres; a traced one has its box and its corners."""
+    there, faults = understood(
+        book,
+        offcut("a", Rectangle(width="12 cm", height="1 in")),
+        offcut("b", Rectangle(width="3 cm", height="50 mm"), colour="chalk"),
+        offcut("c", Traced(d="M10 20H210V80H90V170H10Z")),
+    )
+
+    assert [] == faults
+    assert [("smooth", "gorse"), ("smooth", "chalk")] == list(there)
+    rectangle, traced = there["smooth", "gorse"]
+    assert Offcut(id="a", width_mm=120.0, height_mm=25.4) == rectangle
+    assert ("c", 200.0, 150.0) == (traced.id, traced.width_mm, traced.height_mm)
+    assert traced.outline is not None
+    corners = [(10, -20), (210, -20), (210, -80), (90, -80), (90, -170), (10, -170)]  # with y upwards
+    assert sorted(corners) == sorted(traced.outline)
+    assert [Offcut(id="b", width_mm=30.0, height_mm=50.0)] == list(there["smooth", "chalk"])
+
+
+def test_a_curve_is_drawn_closely(book: Book) -> None:
+    """The chords of a disc of 80 mm are no further from it than 0.05 mm, so that its box and area are nearly whole."""
+    disc = offcut("disc", Traced(d="M0 40A40 40 0 0 1 80 40A40 40 0 0 1 0 40Z"))
+    ((traced,),) = understood(book, disc)[0].values()
+    assert traced.outline is not None
+
+    nearest = [math.hypot((x + u) / 2.0 - 40.0, (y + v) / 2.0 + 40.0) for (x, y), (u, v) in pairwise(traced.outline)]
+    assert 39.95 <= min(nearest) < 40.0
+    assert 12 < len(traced.outline) < 200
+
+
+@pytest.mark.parametrize(
+    ("shape", "fault"),
+    [
+        (Rectangle(width="10 m", height="10 m"), None),
+        (Rectangle(width="9 cm", height="10.0001 m"), "/shape"),
+        (Rectangle(width="10.0001 m", height="9 cm"), "/shape"),
+        (Traced(d="M0 0H10000V50H0Z"), None),
+        (Traced(d="M0 0H10000.5V50H0Z"), "/shape/d"),
+        (Traced(d="M0 0V10000.5H50V0Z"), "/shape/d"),
+    ],
+)
+def test_no_offcut_is_longer_than_ten_metres(book: Book, shape: Rectangle | Traced, fault: str | None) -> None:
+    """Either way; ten metres are none too many."""
+    there, faults = understood(book, offcut("long", shape))
+    said = {
+        "/shape": "No offcut is that long: give at most 10000 mm either way",
+        "/shape/d": "The offcut long is longer than 10000 mm: trace it in millimetres",
+    }
+
+    assert ([] if fault is None else [(f"/offcuts/0{fault}", said[fault])]) == faults
+    assert (0 if fault else 1) == len(there)
+
+
+def test_faults_of_offcuts_say_what_to_do(book: Book) -> None:
+    """An id of the request or of the book twice; sides that are no lengths; what is not one piece; no drawing."""
+    own = load().offcuts["smooth-gorse-1"]
+    kept = replace(book, offcuts={own.id: own})
+    plain = Rectangle(width="9 cm", height="9 cm")
+    there, faults = understood(
+        kept,
+        offcut("a", plain),
+        offcut("a", plain),
+        offcut(own.id, plain),
+        offcut("b", Rectangle(width="wide", height="high")),
+        offcut("c", Traced(d="M0 0H50V50H0Z M100 0H150V50H100Z")),
+    )
+
+    assert [
+        ("/offcuts/1/id", "There is an offcut 'a' in the request already: give this one another id"),
+        ("/offcuts/2/id", f"There is an offcut {own.id!r} in the book already: give this one another id"),
+    ] == faults[:2]
+    assert ["/offcuts/3/shape/width", "/offcuts/3/shape/height", "/offcuts/4/shape/d"] == [
+        pointer for pointer, _ in faults[2:]
+    ]
+    assert "The offcut c is not one piece without holes: trace its outer edge alone" == faults[-1][1]
+    assert ["a", "a", own.id] == [one.id for one in there["smooth", "gorse"]]
+
+
+def test_the_books_offcuts_of_a_film_and_colour(book: Book) -> None:
+    """Both must be those; one that is traced has the box of its outline, not that of its record."""
+    own = load().offcuts["smooth-gorse-1"]
+    kept = {
+        "plain": replace(own, id="plain", width_mm=90.0, height_mm=40.0, outline=None),
+        "other": replace(own, id="other", colour="chalk"),
+        "foreign": replace(own, id="foreign", film="stretch"),
+        "traced": replace(own, id="traced", outline=L_SHAPED),
+    }
+
+    plain, traced = of_book(replace(book, offcuts=kept), "smooth", own.colour)
+
+    assert Offcut(id="plain", width_mm=90.0, height_mm=40.0) == plain
+    assert ("traced", 200.0, 150.0, 6) == (
+        traced.id, traced.width_mm, traced.height_mm, len(traced.outline or ()),
+    )  # fmt: skip

@@ -7,18 +7,28 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
+from typing import Any, get_args
 
 import msgspec
 import pytest
 from msgspec.structs import replace
+from plain_work import part
 
+from featherline.plugins import Installed, Sale, SalePrice
 from featherline.wire.artworks import TextArtwork
-from featherline.wire.costs import Order, Price, QuantityPrice
-from featherline.wire.records import Charge, Ending, QuantityBreak, Tax
+from featherline.wire.book import Plugin
+from featherline.wire.costs import Order, Pairs, Price, PriceStep, QuantityPrice
+from featherline.wire.money import Money
+from featherline.wire.records import Charge, Ending, OrderCosts, Policy, QuantityBreak, Tax
 from featherline.wire.rosters import Roster, RosterRow
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.checks import RefusedError
+from featherline_service.cost.price_bands import BELOW_COST, Band, PairStep, RowPrices
+from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.questions.pricing import prices
+from featherline_service.questions.pricing.cost_lines import Part, Work
+from featherline_service.questions.pricing.film_lots import FilmPieces
+from featherline_service.questions.pricing.terms import AnyPolicy, PluggedPolicy, Terms
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.roster import rosters
 
@@ -180,3 +190,289 @@ def test_a_roster_has_no_table_of_quantities(book: Book) -> None:
         rosters.compose(book, roster)
 
     assert ["/order/quantities"] == [fault.pointer for fault in caught.value.faults]
+
+
+def euros(amount: str) -> Charge:
+    """Return an amount of euros."""
+    return Charge(amount=amount, currency="EUR")
+
+
+def bars(book: Book, **changes: Any) -> Part:  # noqa: ANN401 - of any field
+    """Return pairs with a bar on each shoe, some of them changed."""
+    bar = FilmPieces(
+        film=book.films["smooth"],
+        colour="gorse",
+        width_mm=54.0,
+        height_mm=24.0,
+        cut_length_mm=500.0,
+        corners=30,
+        outlines=1,
+        waste_pieces=4,
+        per_pair=2,
+        pointer="/pieces/0",
+    )
+    return part(book, **{"pieces": (bar,), "characters": 5, **changes})
+
+
+def letters(book: Book, **changes: Any) -> Part:  # noqa: ANN401 - of any field
+    """Return pairs with a small bar on one shoe."""
+    (bar,) = bars(book).pieces
+    small = replace(bar, width_mm=20.0, cut_length_mm=90.0, per_pair=1)
+    return bars(book, **{"pieces": (small,), "characters": 4, **changes})
+
+
+def listed(book: Book, **changes: Any) -> Policy:  # noqa: ANN401 - of any field
+    """Return a policy of 10.00 an artwork and nothing else, some of it changed."""
+    plain = replace(
+        book.policies["letters"],
+        per_placement=euros("10.00"),
+        per_character=None,
+        setup=euros("0"),
+        floor_per_pair=euros("0"),
+        minimum_order=None,
+        rush=None,
+        breaks=(),
+        ending=None,
+        tax=None,
+    )
+    return replace(plain, **changes)
+
+
+def work(policy: AnyPolicy, *parts: Part, rush: bool = False) -> Work:
+    """Return parts to be priced by a policy."""
+    return Work(parts=parts, terms=Terms(offcuts={}, policy=policy, rush=rush))
+
+
+class Fixed:
+    """Sells the pairs of each lot at a price of its own, and remembers the sales."""
+
+    def __init__(self, *each: str) -> None:
+        self.each = each
+        self.sales: list[Sale] = []
+
+    def price(self, sale: Sale) -> SalePrice:
+        """Return the prices of the first lots."""
+        self.sales.append(sale)
+        each = tuple(Money(amount=one, currency=sale.currency) for one in self.each[: len(sale.lots)])
+        sum_ = sum(Decimal(one.amount) * lot.pairs for one, lot in zip(each, sale.lots, strict=True))
+        total = Money(amount=f"{sum_:.2f}", currency=sale.currency)
+        why = (PriceStep(what="own", sentence="By the lot", amount=total),)
+        return SalePrice(each=each, total=total, why=why, warnings=("Ask twice",))
+
+
+def plugged(policy: Fixed) -> PluggedPolicy:
+    """Return a policy that is plugged in."""
+    plugin = Plugin(name="fixed", kind="price-policy", distribution="quay-rules", version="1.0")
+    return PluggedPolicy("fixed", "EUR", Installed(plugin, policy))
+
+
+EXEMPT = "The prices are those of a plug-in, fixed: more pairs may cost less in total"
+
+
+def test_a_plug_in_is_told_of_every_lot_and_its_prices_are_charged(book: Book) -> None:
+    """Three pairs with two artworks and five letters each, two with one and four: at 200 and 300 euros, 1200 in all."""
+    fixed = Fixed("200.00", "300.00")
+    own = work(plugged(fixed), bars(book, pairs=3), letters(book, pairs=2), rush=True)
+
+    costed, price, rows = prices.price_parts(book, own, Checks())
+
+    (sale,) = fixed.sales
+    cost = Decimal(costed.cost.total.amount)
+    assert ("EUR", costed.cost, True) == (sale.currency, sale.cost, sale.rush)
+    assert [(3, 6, 15), (2, 2, 8)] == [(lot.pairs, lot.placements, lot.characters) for lot in sale.lots]
+    assert cost == sum(Decimal(lot.cost.amount) for lot in sale.lots)
+    assert [("200.00", "600.00", None), ("300.00", "600.00", None)] == [
+        (row.each.amount, row.total.amount, row.tax) for row in rows
+    ]
+    assert ("fixed", None, None, "1200.00", None) == (
+        price.policy, price.set_up, price.to_minimum, price.total.amount, price.tax,
+    )  # fmt: skip
+    assert (("Ask twice", EXEMPT), (), ["own"]) == (price.warnings, price.price_list, [one.what for one in price.why])
+    assert float((1200 - cost) / 1200) == price.margin
+
+
+def test_a_plug_in_that_sells_below_cost_is_warned_of(book: Book) -> None:
+    """At the very cost nothing is left, and nothing lost; a gift has no margin; the fees of a card are a cost too."""
+    pair = bars(book)
+
+    def sold(own: Book, each: str) -> Price:
+        return prices.price_order(own, work(plugged(Fixed(each)), pair), Checks())[1]
+
+    cost, _ = prices.price_order(book, work(plugged(Fixed("1.00")), pair), Checks())
+    rates = book.rates[book.bench.rates]
+    by_card = replace(book, rates={rates.id: replace(rates, orders=OrderCosts(card_share="0.1"))})
+    even, less, gift = (
+        sold(book, each) for each in (cost.total.amount, f"{Decimal(cost.total.amount) - Decimal('0.01'):.2f}", "0.00")
+    )
+
+    assert (0.0, ("Ask twice", EXEMPT)) == (even.margin, even.warnings)
+    assert ("Ask twice", EXEMPT, BELOW_COST) == less.warnings
+    assert -0.01 < less.margin < 0.0
+    assert (0.0, ("Ask twice", EXEMPT, BELOW_COST)) == (gift.margin, gift.warnings)
+    assert BELOW_COST in sold(by_card, cost.total.amount).warnings
+    assert pytest.approx(0.9 - float(cost.total.amount) / 1000.0) == sold(by_card, "1000.00").margin
+
+
+def test_a_table_by_a_plug_in_asks_it_for_each_number(book: Book) -> None:
+    """It has no breaks to name; the verdict is that of the order."""
+    fixed = Fixed("200.00")
+    _, price = prices.price_order(book, work(plugged(fixed), bars(book)), Checks(), quantities=(2, 5), verdict="trial")
+
+    assert [(2, "200.00", "400.00", "trial", None), (5, "200.00", "1000.00", "trial", None)] == [
+        (one.pairs, one.each.amount, one.total.amount, one.verdict, one.next_break) for one in price.quantities
+    ]
+    assert [1, 2, 5] == [lot.pairs for sale in fixed.sales for lot in sale.lots]
+
+
+def test_a_list_with_breaks_says_which_comes_next(book: Book) -> None:
+    """20.00 a pair, 18.00 from 10 and 17.50 from 25: the break at hand is not the next."""
+    policy = listed(book, breaks=(QuantityBreak(pairs=10, off="0.1"), QuantityBreak(pairs=25, off="0.125")))
+    _, price = prices.price_order(book, work(policy, bars(book)), Checks(), quantities=(9, 10, 24, 25))
+
+    assert [(1, "20.00"), (10, "18.00"), (25, "17.50")] == [
+        (band.from_pairs, band.each.amount) for band in price.price_list
+    ]
+    assert [
+        (9, "20.00", "180.00", "ready", 10),
+        (10, "18.00", "180.00", "ready", 25),
+        (24, "18.00", "432.00", "ready", 25),
+        (25, "17.50", "437.50", "ready", None),
+    ] == [(one.pairs, one.each.amount, one.total.amount, one.verdict, one.next_break) for one in price.quantities]
+    assert ("20.00", "0.00", None) == (price.each.amount, price.set_up and price.set_up.amount, price.to_minimum)
+
+
+def test_set_up_and_minimum_are_charged_once(book: Book) -> None:
+    """Three pairs at 20.00 and two at 10.00 with 5.00 for setting up are 85.00, which 15.00 raise to a hundred."""
+    policy = listed(book, setup=euros("5.00"), minimum_order=euros("100.00"))
+    _, price, rows = prices.price_parts(book, work(policy, bars(book, pairs=3), letters(book, pairs=2)), Checks())
+
+    assert [("20.00", "60.00"), ("10.00", "20.00")] == [(row.each.amount, row.total.amount) for row in rows]
+    assert ("5.00", "15.00", "100.00") == (
+        price.set_up and price.set_up.amount, price.to_minimum and price.to_minimum.amount, price.total.amount,
+    )  # fmt: skip
+    assert [(1, "10.00", "20.00")] == [
+        (band.from_pairs, band.lowest.amount, band.highest.amount) for band in price.price_list
+    ]
+
+
+def test_rows_are_sold_alike_or_by_their_cost(book: Book) -> None:
+    """Alike, by the row that costs most, wherever it stands; by cost, each row at the price of such an order."""
+    dear, cheap = bars(book, pairs=2), letters(book, pairs=2)
+    policy = listed(book, method="markup", per_placement=None)
+
+    def each(rows: str, *parts: Part) -> list[str]:
+        own = work(replace(policy, rows=rows), *parts)
+        return [row.each.amount for row in prices.price_parts(book, own, Checks())[2]]
+
+    (most,), (least,) = each("alike", replace(dear, pairs=4)), each("by-cost", replace(cheap, pairs=4))
+    assert Decimal(least) < Decimal(most)
+    assert [most, most] == each("alike", dear, cheap) == each("alike", cheap, dear)
+    assert [most, least] == each("by-cost", dear, cheap)
+
+
+def test_a_pair_without_markup_is_sold_at_its_cost(book: Book) -> None:
+    """What an order costs once is the set-up: 4.20 of post; nothing is left over."""
+    rates = book.rates[book.bench.rates]
+    own = replace(book, rates={rates.id: replace(rates, orders=OrderCosts(post=euros("4.20")))})
+    policy = listed(own, method="markup", per_placement=None)
+
+    cost, price = prices.price_order(own, work(policy, bars(own)), Checks())
+
+    assert ("4.20", cost.total) == (price.set_up and price.set_up.amount, price.total)
+    assert (Decimal(cost.total.amount) - Decimal("4.20"), 0.0) == (Decimal(price.each.amount), price.margin)
+
+
+def test_the_steps_are_for_all_pairs_of_all_rows() -> None:
+    """A row that a step does not touch keeps its price; items are counted on all pairs; set-up and minimum are last."""
+
+    def step(what: str, amount: str, count: int | None = None) -> PairStep:
+        return msgspec.convert({"what": what, "sentence": what.upper(), "price": amount, "count": count}, PairStep)
+
+    paths = (
+        (step("cost", "10.00"), step("placements", "12.00", 2), step("break", "11.00")),
+        (step("list", "8.00"), step("placements", "9.00", 1)),
+    )
+    band = Band(first_pairs=1, prices=(), steps=paths, hidden_break=None, below_cost=False)
+    rows = RowPrices(
+        prices=(), totals=(), set_up=Decimal("5.00"), to_minimum=Decimal("4.00"), total=Decimal("60.00"), tax=None,
+        card=(), margin=0.0, band=band, warnings=(),
+    )  # fmt: skip
+
+    def told(own: RowPrices, order_charge: str) -> list[tuple[str, str, str]]:
+        steps = prices._steps(own, (3, 2), "EUR", Decimal(order_charge))
+        return [(one.what, one.sentence, one.amount.amount) for one in steps]
+
+    pairs = [
+        ("cost", "COST", "30.00"),
+        ("list", "LIST", "46.00"),
+        ("placements", "PLACEMENTS: 8", "54.00"),
+        ("break", "BREAK", "51.00"),
+    ]
+    least = ("minimum", "No less than 60.00 EUR an order", "60.00")
+    assert [*pairs, ("setup", "5.00 EUR for setting up, once", "56.00"), least] == told(rows, "0")
+    once = "5.00 EUR for setting up, once, 1.20 EUR of it for packing, post and artwork of the order"
+    assert [*pairs, ("setup", once, "56.00"), least] == told(rows, "1.20")
+    assert pairs == told(replace(rows, set_up=Decimal(0), to_minimum=Decimal(0)), "0")
+
+
+@pytest.mark.parametrize(
+    ("total", "shares", "expected"),
+    [
+        ("10.00", (1, 1, 1), ("3.34", "3.33", "3.33")),
+        ("0.03", (2, 1, 1), ("0.01", "0.01", "0.01")),
+        ("1.00", (Fraction(1, 3), Fraction(2, 3)), ("0.33", "0.67")),
+        ("12.34", (0, 5), ("0.00", "12.34")),
+        ("0.05", (0, 0), ("0.03", "0.02")),
+        ("7.00", (3,), ("7.00",)),
+    ],
+)
+def test_a_total_is_shared_out_in_whole_cents(
+    total: str, shares: tuple[Fraction, ...], expected: tuple[str, ...]
+) -> None:
+    """The largest remainders are rounded up, the first of equal ones; without any share all have the same."""
+    told = prices.apportioned(Money(amount=total, currency="EUR"), [Fraction(share) for share in shares])
+
+    assert expected == tuple(one.amount for one in told)
+
+
+def test_a_total_is_shared_out_in_the_minor_units_of_its_currency() -> None:
+    """Yen have none, dinars a thousand."""
+    shares = [Fraction(1), Fraction(2)]
+
+    assert ["33", "67"] == [one.amount for one in prices.apportioned(Money(amount="100", currency="JPY"), shares)]
+    assert ["0.333", "0.667"] == [
+        one.amount for one in prices.apportioned(Money(amount="1.000", currency="KWD"), shares)
+    ]
+
+
+def test_money_that_cannot_be_reckoned_is_refused(book: Book) -> None:
+    """Charges in two currencies: the fault is of the whole request."""
+    mixed = work(listed(book, setup=Charge(amount="5.00", currency="USD")), bars(book))
+    faults = []
+    for price in (prices.price_order, prices.price_parts):
+        with pytest.raises(RefusedError) as refused:
+            price(book, mixed, Checks())
+        faults += refused.value.faults
+
+    assert ["", ""] == [fault.pointer for fault in faults]
+    assert all("USD" in fault.detail for fault in faults)
+
+
+def test_a_price_list_is_for_as_many_pairs_as_an_order_may_have() -> None:
+    """The largest order of the contract has a price, and no larger one."""
+    _, meta = get_args(Pairs)
+
+    assert meta.le == prices.MOST_PAIRS
+
+
+def test_a_run_has_as_many_pairs_on_the_platen_as_it_takes(book: Book) -> None:
+    """One pair of a run of one, two of a run of five where two go on; its pieces are anywhere in the request."""
+    pair = bars(book, pairs=7)
+    two = replace(pair, presswork=tuple(replace(press, most_pairs=2) for press in pair.presswork))
+
+    at_once = [[press.closing.pairs_at_once for press in prices._run(two, pairs).presswork] for pairs in (1, 2, 5)]
+
+    assert [[1], [2], [2]] == at_once
+    assert 5 == prices._run(two, 5).pairs
+    (piece,) = prices._single(pair).pieces
+    assert (1, "", None, 2) == (prices._single(pair).pairs, piece.pointer, piece.outline, piece.per_pair)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import plain_marks
 import pytest
 from msgspec.structs import replace
@@ -193,3 +196,166 @@ def test_an_old_mark_is_on_the_shoes_of_the_placement_that_tells_of_it(book: Boo
 
     assert ["/placements/1"] == [reason.subject for reason in told]
     assert " on the left shoe;" in told[0].sentence
+
+
+def square(x: str = "0 mm", y: str = "0 mm", **more: Any) -> Placement:  # noqa: ANN401 - of any field
+    """Return a square of 8 mm on the outer quarter, not turned."""
+    return plain_marks.asked(**{"artwork": SQUARE, "pose": At(x=x, y=y, rotation="0 deg"), **more})
+
+
+@pytest.mark.parametrize(
+    ("x", "measure", "said"),
+    [
+        ("11 mm", None, ""),
+        ("-11 mm", None, ""),
+        ("10.12346 mm", 2.1235, "comes within 2.1 mm of placement 1 (drawing)"),
+        ("-10.99 mm", 2.99, "comes within 2.9 mm of placement 1 (drawing)"),
+        ("8 mm", 0.0, "touches placement 1 (drawing)"),
+        ("7.5 mm", -0.5, "overlaps placement 1 (drawing) by 0.5 mm"),
+        ("4.96 mm", -3.04, "overlaps placement 1 (drawing) by 3.1 mm"),
+    ],
+)
+def test_two_marks_are_said_to_be_near_to_touch_or_to_overlap(
+    book: Book, x: str, measure: float | None, said: str
+) -> None:
+    """The later of two squares of 8 mm is named; 3 mm are to be between them."""
+    told = [
+        (reason.code, reason.verdict, reason.subject, reason.measure, reason.limit, reason.unit, reason.sentence)
+        for reason in faults_of(book, square(), square(x))
+    ]
+    sentence = (
+        f"Placement 2 (drawing) {said} on both shoes; 3.0 mm must be between them: move it, make it smaller, or say "
+        "that it lies `onto` 0."
+    )
+
+    assert (
+        [] if measure is None else [("fit.overlap", "decline", "/placements/1", measure, 3.0, "mm", sentence)]
+    ) == told
+
+
+@pytest.mark.parametrize(("clearances", "limit"), [((1.0, 4.25), 4.25), ((4.25, 1.0), 4.25), ((1.0, 1.5), None)])
+def test_of_two_clearances_the_larger_counts(book: Book, clearances: tuple[float, float], limit: float | None) -> None:
+    """Two millimetres are enough for 1.5, and not for 4.25, whichever of the two asks for them."""
+    first, second = (f"{clearance} mm" for clearance in clearances)
+    told = faults_of(book, square(clearance=first), square("10 mm", clearance=second))
+
+    assert ([] if limit is None else [(2.0, limit)]) == [(reason.measure, reason.limit) for reason in told]
+    assert all("; 4.3 mm must be between them" in reason.sentence for reason in told)
+
+
+def test_boxes_that_overlap_may_be_far_enough_apart(book: Book) -> None:
+    """A square in the corner of an L of 40 mm is 9 mm from its legs; askew of another, it is the diagonal away."""
+    corner = square(artwork=PathArtwork(d="M0 0H2V38H40V40H0Z", height="40 mm"))
+    sides = {"sides": "right"}
+
+    assert [] == faults_of(book, replace(corner, sides="right"), square("-5 mm", "-5 mm", **sides))
+    assert [pytest.approx(2.0)] == [
+        reason.measure for reason in faults_of(book, replace(corner, sides="right"), square("-12 mm", "0 mm", **sides))
+    ]
+    (askew,) = faults_of(book, square(), square("9.5 mm", "10 mm"))
+    assert 2.5 == askew.measure
+
+
+def test_the_nearer_shoe_counts(book: Book) -> None:
+    """An L is the other way round on the other shoe; of both the lesser gap is told."""
+    corner = square(artwork=L_SHAPE, clearance="6 mm")
+    beside = square("8 mm", "3 mm")
+
+    def gap(sides: str) -> float:
+        (reason,) = faults_of(book, corner, replace(beside, sides=sides))
+        assert (" on both shoes;" if sides == "both" else f" on the {sides} shoe;") in reason.sentence
+        assert reason.measure is not None
+        return reason.measure
+
+    assert gap("left") != gap("right")
+    assert min(gap("left"), gap("right")) == gap("both")
+
+
+def test_a_mark_that_reaches_beyond_the_film_below_is_told_by_how_much(book: Book) -> None:
+    """A square of 8 mm, 7 mm off the middle of 20 x 10 mm of film, reaches 1 mm beyond; it may end where that ends."""
+    below = plain_marks.asked(pose=At(x="0 mm", y="0 mm", rotation="0 deg"))
+
+    assert [] == faults_of(book, below, square("6 mm", "1 mm", onto=0))
+    (reason,) = faults_of(book, below, square("7.034567 mm", onto=0))
+    assert ("fit.off-mark", "decline", "/placements/1/onto", 0.0, "mm") == (
+        reason.code, reason.verdict, reason.subject, reason.limit, reason.unit,
+    )  # fmt: skip
+    assert reason.measure is not None
+    assert pytest.approx(-1.0346, abs=0.13) == reason.measure
+    assert round(reason.measure, 4) == reason.measure
+    assert reason.sentence == (
+        f"Placement 2 (drawing) reaches {math.ceil(-reason.measure * 10.0) / 10.0:.1f} mm beyond the film of placement "
+        "1 (drawing), on which it is to lie: move it, make it smaller, or the lower one larger."
+    )
+
+
+def test_marks_one_above_the_other_are_not_too_near(book: Book) -> None:
+    """Nor is one to what lies below the one below it; a third beside them is."""
+    below = plain_marks.asked(pose=At(x="0 mm", y="0 mm", rotation="0 deg"))
+    middle = square(onto=0)
+    small = square(artwork=replace(SQUARE, height="4 mm"), onto=1)
+
+    assert [] == faults_of(book, below, middle, small)
+    told = faults_of(book, below, middle, small, square("16 mm"))
+    assert [("/placements/3", 2.0)] == [(reason.subject, reason.measure) for reason in told]
+    assert "`onto` 0" in told[0].sentence
+
+
+FAR = OldMark(film="smooth", outline="M6 -4H14V4H6Z")
+LEFT = OldMark(film="glow", outline="M-15 -5H-5V5H-15Z")
+
+
+def test_every_old_mark_that_is_drawn_is_kept_clear_of(book: Book) -> None:
+    """One that is not drawn says nothing, and those after it do; the sentence names no placement to lie onto."""
+    old_marks = (OldMark(film="stretch"), LEFT, FAR)
+    told = faults_of(book, square("-0.5 mm", old_marks=old_marks))
+
+    assert [("/placements/0", 0.5, 3.0), ("/placements/0", 2.5, 3.0)] == [
+        (reason.subject, reason.measure, reason.limit) for reason in told
+    ]
+    (reason,) = faults_of(book, square("-0.5 mm", old_marks=old_marks, clearance="2.12346 mm"))
+    assert 2.1235 == reason.limit
+    assert told[0].sentence == (
+        "Placement 1 (drawing) comes within 0.5 mm of the old mark of glow film on both shoes; 3.0 mm must be between "
+        "them: move it, make it smaller."
+    )
+    assert [] == faults_of(book, square("-0.5 mm", old_marks=old_marks, clearance="0.5 mm"))
+
+
+def test_a_mark_that_is_pressed_on_an_old_one_keeps_clear_of_the_others(book: Book) -> None:
+    """It lies on one of two old marks on purpose; the other, which another placement tells of, is 1.5 mm away."""
+    teller = square("-40 mm", old_marks=(replace(LEFT, outline="M-5 -5H4.5V5H-5Z"),))
+    upon = square("10 mm", old_marks=(replace(FAR, under=True),))
+
+    told = faults_of(book, teller, upon)
+
+    assert [("/placements/1", 1.5)] == [(reason.subject, reason.measure) for reason in told]
+    assert [] == faults_of(book, square("-40 mm", old_marks=(FAR,)), upon)
+
+
+@pytest.mark.parametrize(("there", "here"), [("outer-quarter", "inner-quarter"), ("inner-quarter", "outer-quarter")])
+def test_an_old_mark_of_a_panel_that_is_not_joined_is_elsewhere(book: Book, there: str, here: str) -> None:
+    """The quarters lie on two sides of the shoe: what is drawn on one is not on the other."""
+    teller = square("40 mm", panel=there, old_marks=(LEFT,))
+
+    assert [] == faults_of(book, teller, square("-10 mm", panel=here))
+    assert 1 == len(faults_of(book, teller, square("-10 mm", panel=there)))
+
+
+def test_an_old_mark_of_the_quarter_reaches_over_to_the_heel(book: Book) -> None:
+    """As one of the heel reaches over to the quarter."""
+    teller = square("0 mm", old_marks=(replace(LEFT, outline="M-90 -20H-30V20H-90Z"),))
+
+    (reason,) = faults_of(book, teller, square("20 mm", panel="heel"))
+
+    assert ("/placements/1", -8.0) == (reason.subject, reason.measure)
+    assert "overlaps the old mark of glow film on panel outer-quarter by 8.0 mm on both shoes;" in reason.sentence
+
+
+def test_a_mark_on_a_panel_that_is_not_joined_hides_no_other(book: Book) -> None:
+    """One on the tongue comes first; the one on the quarter after it is too near all the same."""
+    teller = square("40 mm", old_marks=(LEFT,))
+
+    told = faults_of(book, teller, square(panel="tongue"), square("-10 mm"))
+
+    assert ["/placements/2"] == [reason.subject for reason in told]

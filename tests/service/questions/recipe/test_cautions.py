@@ -100,3 +100,36 @@ def test_every_caution_names_what_it_rests_on(book: Book) -> None:
 
     assert len({caution.code for caution in found}) == len(found) == len(ALWAYS) + 4
     assert all(caution.source for caution in found)
+
+
+@pytest.mark.parametrize(
+    ("family", "effect", "carries"),
+    [("reflective", "none", True), ("smooth", "reflective", True), ("smooth", "fluorescent", True),
+     ("smooth", "metallic", False), ("smooth", "none", False)],
+)  # fmt: skip
+def test_family_or_effect_makes_a_film_seem_high_visibility(
+    book: Book, plain: ShoeModel, family: str, effect: str, carries: bool
+) -> None:
+    """Either is enough, on any of its colours."""
+    smooth = book.films["smooth"]
+    colours = (smooth.colours[0], replace(smooth.colours[0], id="other", effect=effect))
+    own = replace(smooth, family=family, colours=colours)
+
+    found = {one.code for one in cautions(book, film=own, materials=(), shoe=plain)}
+    assert carries == ("not-high-visibility" in found)
+
+
+def test_every_vinyl_is_named_with_the_lowest_limit(book: Book, plain: ShoeModel) -> None:
+    """Each once, by its name; the limit is the lowest of them, and other materials have none to name."""
+    pvc = book.materials["pvc-flexible"]
+    soft = replace(pvc, id="pvc-soft", name="Soft PVC", limit=replace(pvc.limit, peak_c=80.0))
+    hard = replace(pvc, id="pvc-hard", name="Hard PVC", limit=replace(pvc.limit, peak_c=90.0))
+    own = replace(book, materials={**book.materials, soft.id: soft, hard.id: hard})
+    materials = ("pvc-soft", "upper-leather", "pvc-hard", "pvc-soft")
+
+    found = cautions(own, film=book.films["smooth"], materials=materials, shoe=plain)
+
+    assert [*ALWAYS, "vinyl"] == [one.code for one in found]
+    assert found[-1].sentence.startswith(
+        "There is PVC in this stack (Hard PVC and Soft PVC): never let it pass 80 °C (176 °F)."
+    )

@@ -112,3 +112,50 @@ def test_pressure_beyond_the_pads_curve_is_refused(book: Book) -> None:
     """A pad is not guessed beyond its curve."""
     with pytest.raises(ValueError, match="press lighter"):
         deck(book, 2000.0)
+
+
+def test_limits_are_those_of_the_materials(book: Book) -> None:
+    """In degrees, seconds and joules; a material without a limit of exposure stands every time at its peak."""
+    own = deck(book)
+    leather = book.materials["upper-leather"]
+    assert leather.limit.exposure is not None
+    free = replace(leather, limit=replace(leather.limit, exposure=None))
+    unlimited = deck(replace(book, materials={**book.materials, leather.id: free}))
+
+    assert (
+        leather.limit.peak_c,
+        leather.limit.spread_k,
+        leather.limit.exposure.temperature_c,
+        leather.limit.exposure.longest_s,
+        1e3 * leather.limit.exposure.activation_kj_mol,
+    ) == tuple(values[own.upper] for values in own.limits)
+    assert (leather.limit.peak_c, leather.limit.spread_k, 0.0, math.inf, 0.0) == tuple(
+        values[unlimited.upper] for values in unlimited.limits
+    )
+
+
+def test_a_capacity_acts_on_storage_alone(book: Book) -> None:
+    """Of every layer of its material, up by its spread and down to 1 / (1 + spread)."""
+    own = deck(book)
+    rows = dict(zip(own.properties, own.changes, strict=True))
+    spread = book.materials["upper-leather"].capacity_spread
+    capacity = rows["capacity", "upper-leather"]
+
+    stored = [len(own.names) + at for at, name in enumerate(own.materials) if name == "upper-leather"]
+    assert pytest.approx([spread, -spread / (1.0 + spread)]) == capacity[:, stored[0]].tolist()
+    assert stored == np.flatnonzero(capacity[0]).tolist()
+    assert 3 * len(own.names) + 1 == capacity.shape[1]
+
+
+def test_the_pad_gives_way_by_its_strain(book: Book) -> None:
+    """At a point of the curve it is thinner by the strain and as much denser; without a cover the carrier is on top."""
+    pad, upper = book.pads["silicone-foam"], book.uppers["canvas"]
+    point = pad.compression[1]
+    own = pile(book, book.films["smooth"], upper, pad, cover=None, pressure_kpa=point.pressure_kpa)
+
+    assert pytest.approx(1e-3 * pad.thickness_mm * (1.0 - point.strain)) == own.closed.thickness_m[-1]
+    assert pytest.approx(1e-3 * pad.thickness_mm) == own.opened.thickness_m[-1]
+    assert pytest.approx(own.opened.capacity_j_m3k[-1] / (1.0 - point.strain)) == own.closed.capacity_j_m3k[-1]
+    assert (3, ("carrier", "film", "film", *("upper",) * len(upper.layers), "pad")) == (own.upper, own.roles)
+    below = book.bench.lower_platen_w_m2k
+    assert (below, below) == (own.closed.conductance_w_m2k[-1], own.opened.conductance_w_m2k[-1])

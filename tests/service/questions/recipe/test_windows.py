@@ -4,32 +4,40 @@ from __future__ import annotations
 
 import math
 
+import msgspec
 import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from featherline.wire.records import Overpressing, PressureLevel
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S
-from featherline_service.heat.window import BondDwells, LayerDwells
+from featherline_service.heat.window import Adhesive, BondDwells, LayerDwells, Published
 from featherline_service.questions.recipe import windows
 from featherline_service.questions.recipe.windows import (
     Candidate,
     Job,
     Span,
+    adhesive,
     best_first,
     candidates,
     followed,
     narrowest,
+    needed_for,
     places,
     published,
     reference,
+    solves,
     spans,
+    stood,
     sureness,
 )
 from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import pressure_kpa
 from featherline_service.runtime import cache
 from featherline_service.runtime.cache import MOST_BYTES
+
+SHINE = Overpressing(harm="its gloss fades", longest_s=31.0, evidence="practice")
 
 
 def job(book: Book, upper: str = "leather-lined", film: str = "smooth") -> Job:
@@ -261,3 +269,192 @@ def test_the_published_pressure_comes_before_the_usual_cover(book: Book) -> None
     )
 
     assert [published_level, usual] == best_first(book, book.films["smooth"], [usual, published_level])
+
+
+def option(cover: str, platen_c: float, window: Span, dwell_s: float | None, pressure: str = "medium") -> Candidate:
+    """Return a cover and temperature with its window."""
+    return Candidate(cover, platen_c, msgspec.convert(pressure, PressureLevel), window, dwell_s)
+
+
+def test_a_published_setting_is_taken_as_the_record_has_it(book: Book) -> None:
+    """A range of 130 to 140 degC at its middle; where no harm is known, no dwell harms; energies are in joules."""
+    stretch = book.films["stretch"]
+    harmed = replace(stretch, overpressing=SHINE)
+
+    assert Published(135.0, 12.0, 20.0, math.inf) == published(stretch)
+    assert Published(135.0, 12.0, 20.0, 31.0) == published(harmed)
+    assert Adhesive(90.0, 100e3, 60e3, 150e3) == adhesive(stretch)
+
+
+@pytest.mark.parametrize(
+    ("window", "dwell_s", "expected"),
+    [
+        (span(30.0, 60.0, 32.0, 60.0), 32.0, math.log(60.0 / 32.0)),
+        (span(30.0, 60.0, 32.0, 48.0), 48.0, math.log(48.0 / 32.0)),
+        (span(30.0, 60.0, 32.0, 32.0), 32.0, 0.0),
+        (span(30.0, 60.0, 35.0, 50.0), 34.0, -math.log(35.0 / 34.0)),
+        (span(30.0, 60.0, 20.0, 25.0), 30.0, -math.log(30.0 / 25.0)),
+        (span(30.0, 60.0, 35.0, 33.0), 34.0, -math.log(34.0 / 33.0)),
+        (span(30.0, 60.0, math.inf, 60.0), 32.0, -math.log(1e6 / 32.0)),
+        (span(30.0, 60.0, 32.0, 0.0), 32.0, -math.log(32.0 / 1e-3)),
+        (span(30.0, 28.0, 35.0, 28.0), None, -100.0 - math.log(30.0 / 28.0)),
+        (span(math.inf, 0.0, math.inf, 0.0), None, -100.0 - math.log(1e6 / 1e-3)),
+    ],
+    ids=["begins", "ends", "a point", "early", "late", "reversed", "never sure", "harmed at once", "none", "never"],
+)
+def test_sureness_is_the_logarithm_of_a_ratio_of_dwells(window: Span, dwell_s: float | None, expected: float) -> None:
+    """Of the sure window's ends, of the dwell to the end it is outside of, or of the ends of a window that is none."""
+    assert pytest.approx(expected, abs=1e-12) == sureness(option("paper", 160.0, window, dwell_s))
+
+
+WIDE = span(30.0, 60.0, 32.0, 60.0)
+POINT = span(30.0, 60.0, 32.0, 32.0)
+
+
+@pytest.mark.parametrize(
+    ("better", "worse"),
+    [
+        (option("silicone-thin", 160.0, WIDE, 32.0), option("paper", 160.0, WIDE, 32.0)),
+        (option("silicone-thin", 160.0, WIDE, 32.0), option("zinc", 160.0, WIDE, 32.0)),
+        (option("silicone-thin", 160.0, POINT, 32.0), option("paper", 160.0, WIDE, 32.0)),
+        (option("paper", 160.0, POINT, 32.0), option("paper", 160.0, span(30.0, 60.0, 33.0, 60.0), 32.0)),
+        # The ends of an ample window are 1 to 1.05.
+        (
+            option("paper", 160.0, span(90.0, 120.0, 100.0, 105.5), 100.0),
+            option("paper", 155.0, span(90.0, 120.0, 100.0, 120.0), 100.0),
+        ),
+        (
+            option("paper", 155.0, span(90.0, 120.0, 100.0, 105.0), 100.0),
+            option("paper", 160.0, span(90.0, 120.0, 100.0, 104.0), 100.0),
+        ),
+        (option("paper", 157.0, WIDE, 32.0), option("paper", 164.0, WIDE, 32.0)),
+        (option("paper", 163.0, WIDE, 32.0), option("paper", 156.0, WIDE, 32.0)),
+        (option("paper", 160.0, WIDE, 32.0), option("paper", 160.0, WIDE, 33.0)),
+        # Without a sure dwell: how far outside, then pressure, cover and temperature.
+        (
+            option("paper", 150.0, span(30.0, 60.0, 35.0, 60.0), 33.0, "firm"),
+            option("silicone-thin", 160.0, span(30.0, 60.0, 35.0, 60.0), 32.0),
+        ),
+        (
+            option("paper", 150.0, span(30.0, 60.0, 35.0, 60.0), 33.0),
+            option("silicone-thin", 160.0, span(30.0, 60.0, 35.0, 60.0), 33.0, "firm"),
+        ),
+        (
+            option("silicone-thin", 150.0, span(30.0, 60.0, 35.0, 60.0), 33.0),
+            option("paper", 160.0, span(30.0, 60.0, 35.0, 60.0), 33.0),
+        ),
+        (
+            option("paper", 157.0, span(30.0, 60.0, 35.0, 60.0), 33.0),
+            option("paper", 164.0, span(30.0, 60.0, 35.0, 60.0), 33.0),
+        ),
+        (option("paper", 150.0, POINT, 32.0), option("silicone-thin", 160.0, span(30.0, 28.0, 35.0, 28.0), None)),
+    ],
+    ids=[
+        "the bench's cover, earlier in the alphabet", "later in the alphabet", "a point is sure", "sure before near",
+        "ample is enough", "narrow is not", "nearer and cooler", "nearer and hotter", "shorter", "less outside",
+        "unsure at the published pressure", "unsure under the bench's cover", "unsure and nearer",
+        "a dwell before none",
+    ],
+)  # fmt: skip
+def test_of_two_settings_the_better_comes_first(book: Book, better: Candidate, worse: Candidate) -> None:
+    """For smooth film, published at 160 degC and medium pressure, on a bench with a thin sheet of silicone."""
+    assert ("silicone-thin", 160.0) == (book.bench.cover, published(book.films["smooth"]).platen_c)
+    assert [better, worse] == best_first(book, book.films["smooth"], [worse, better])
+    assert [better, worse] == best_first(book, book.films["smooth"], [better, worse])
+
+
+def test_the_common_window_has_the_dose_of_what_ends_it() -> None:
+    """What ends it gives film or layer and the dose; the sure end may be that of another upper."""
+    one = span(30.0, 40.0, 31.0, 36.0, ended_in="suede", unsure_in="nap")._replace(needed_s=4.0, ended_by="layer")
+    other = span(30.0, 50.0, 31.0, 35.0, unsure_in="skin")._replace(needed_s=6.0)
+
+    for windows_there in ([one, other], [other, one]):
+        common = narrowest(windows_there)
+        assert (4.0, "layer", "suede", "skin", 35.0, 40.0) == (
+            common.needed_s,
+            common.ended_by,
+            common.ended_in,
+            common.unsure_in,
+            common.sure_to_s,
+            common.published_s,
+        )
+
+
+def test_every_cover_and_temperature_is_a_candidate(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Cover by cover in the temperatures' order, with the window that all jobs have in common at each."""
+    asked: list[tuple[str | None, float, float]] = []
+
+    def windows_of(_: Book, one: Job, cover: str | None, platens_c: list[float], **more: float) -> tuple[Span, ...]:
+        asked.append((cover, more["platen_spread_k"], more["guard_k"]))
+        later = 1.0 if one.film == "stretch" else 0.0
+        return tuple(span(platen_c / 10.0 + later, 60.0, platen_c / 10.0 + later, 50.0) for platen_c in platens_c)
+
+    monkeypatch.setattr(windows, "spans", windows_of)
+    press = replace(book.presses["swing"], platen_spread_k=3.5, step_s=0.5)
+    jobs = [job(book), job(book, film="stretch")]
+    found = candidates(book, jobs, [None, "paper"], [150.0, 163.0], pressure="firm", press=press, guard_k=2.0)
+
+    assert [
+        (None, 150.0, "firm", 16.0, 16.0),
+        (None, 163.0, "firm", 17.3, 17.5),
+        ("paper", 150.0, "firm", 16.0, 16.0),
+        ("paper", 163.0, "firm", 17.3, 17.5),
+    ] == [(one.cover, one.platen_c, one.pressure, one.span.shortest_s, one.dwell_s) for one in found]
+    assert [(None, 3.5, 2.0), (None, 3.5, 2.0), ("paper", 3.5, 2.0), ("paper", 3.5, 2.0)] == asked
+
+
+def test_on_the_reference_stack_the_window_is_the_published_one(book: Book) -> None:
+    """At the published temperature the bench's cloth, without a cover sheet, takes the published 15 to 20 s; harm 28 s.
+
+    No layer of the cloth ends it sooner.
+    """
+    smooth = book.films["smooth"]
+    own = replace(
+        book,
+        films={**book.films, "smooth": replace(smooth, overpressing=replace(SHINE, longest_s=28.0))},
+    )
+    (window,) = spans(own, job(own, book.bench.reference_upper), None, [160.0], platen_spread_k=4.0, guard_k=0.0)
+
+    assert pytest.approx((15.0, 28.0, 20.0)) == (window.shortest_s, window.longest_s, window.published_s)
+    assert ("film", None) == (window.ended_by, window.ended_in)
+    assert reference(own, "smooth")[1].shortest_s == window.needed_s
+
+
+def test_a_reference_is_put_in_the_order_of_other_properties(book: Book) -> None:
+    """What the reference lacks has no band and a dose of once the nominal one."""
+    known, plain = reference(book, "smooth")
+    foreign = ("contact", "none such")
+    needed = needed_for(book, "smooth", [foreign, *reversed(known)])
+
+    assert [1.0, 1.0] == needed.off[0].tolist()
+    assert not needed.bands[0].any()
+    assert (plain.off[::-1] == needed.off[1:]).all()
+    assert (plain.bands[::-1] == needed.bands[1:]).all()
+    assert plain.shortest_s == needed.shortest_s
+
+
+def test_computations_are_counted(book: Book) -> None:
+    """A cover sheet on a job is a stack under the film and a stack beside it; asked again, neither is computed."""
+    own = job(book)._replace(kpa=251.5)
+    reference(book, "smooth")
+    before = solves()
+    places(book, own, "paper")
+    assert before + 2 == solves()
+    places(book, own, "paper")
+    places(book, own, None)
+    assert before + 3 == solves()
+
+
+def test_every_layer_under_the_film_and_beside_it_must_stand_the_pressing(book: Book) -> None:
+    """A row for each layer of the stack under the film, then of the stack beside it; hotter platens harm sooner."""
+    own = job(book)
+    (under, _), (bare, _) = places(book, own, "silicone-thin")
+    names, layers = stood(book, own, "silicone-thin", [160.0, 200.0], platen_spread_k=4.0, guard_k=0.0)
+
+    assert (*under.names, *bare.names) == names
+    assert (len(names), 2) == layers.nominal_s.shape == layers.worst_s.shape
+    assert bool((layers.nominal_s[:, 1] <= layers.nominal_s[:, 0]).all())
+    assert bool((layers.worst_s <= layers.nominal_s).all())
+    grain = len(under.names) + bare.upper
+    assert "grain leather" == names[grain]
+    assert layers.worst_s[grain, 1] < layers.nominal_s[grain, 1] < layers.nominal_s[under.upper, 1]

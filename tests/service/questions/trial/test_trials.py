@@ -17,6 +17,7 @@ from featherline.wire.recipes import RecipeRequest, ShoePanel
 from featherline.wire.records import HeatLimit, Overpressing
 from featherline.wire.shoes import BookShoe, Label, MeasuredShoe
 from featherline.wire.trials import Outcome, Rung, Trial, TrialRequest
+from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.bond import dose
 from featherline_service.heat.damage import step_peaks
@@ -37,7 +38,7 @@ from featherline_service.questions.recipe.windows import (
 from featherline_service.questions.shoes.observations import sold_under
 from featherline_service.questions.shoes.shoes import Shoe, find_shoe
 from featherline_service.questions.trial import trials
-from featherline_service.questions.trial.setting_sequence import Forecast, Goal, Ladder
+from featherline_service.questions.trial.setting_sequence import Forecast, Goal, Ladder, Step, TrialSetting
 
 PANELS = [
     {"panel": "quarter", "shape": {"kind": "rectangle", "width": "90 mm", "height": "40 mm"}, "curvature": "gentle"},
@@ -521,3 +522,157 @@ def test_places_of_a_model_are_of_the_same_upper(book: Book) -> None:
 
     assert [("vamp", True)] == trial_on(book, shoe, "vamp")
     assert [("inner-quarter", False), ("heel", False), ("outer-quarter", True)] == trial_on(book, shoe, "outer-quarter")
+
+
+TRY = Reason(code="heat.worst-case", verdict="trial", subject="/onto/shoe", sentence="The window is narrow.")
+LOOK = Reason(code="shoe.measured", verdict="trial", subject="/onto/shoe/label", sentence="Nobody knows it.")
+REMARK = Reason(code="shoe.measured", verdict="ready", subject="/onto", sentence="So be it.")
+NEVER = Reason(code="heat.no-window", verdict="decline", subject="/film", sentence="It melts.")
+ASK = Reason(code="shoe.unnarrowed", verdict="decline", subject="/onto/shoe", sentence="Say what the eye sees.")
+
+
+def tried(book: Book, uppers: tuple[str, ...], *reasons: Reason, verdict: Verdict = "trial") -> trials._Trial:
+    """Return a trial of smooth film on a walk-in shoe of one of these uppers, whose recipe has these reasons."""
+    shoe = walked_in(book)
+    task = on_panel(book, book.films["smooth"], shoe, shoe.panels[0], book.presses["swing"], units="metric")
+    jobs = tuple(Job("smooth", book.uppers[upper], "silicone-foam", 276.0) for upper in uppers)
+    recipe = replace(RECIPE, verdict=verdict, reasons=reasons)
+    whole = trials.TrialTask(task, shoe, "outer", "customer")
+    return trials._Trial(whole, book.films["smooth"], book.presses["swing"], jobs, recipe)
+
+
+def ladder_of(book: Book, *uppers: str, **changes: Any) -> Ladder:  # noqa: ANN401 - of any field
+    """Return a ladder of two settings for a shoe of one of these uppers."""
+    goal = Goal("paper", 160.0, 14.0, {})
+    forecasts = {upper: forecast(book, upper, 5.0, -9.0 - place) for place, upper in enumerate(uppers)}
+    plain = Ladder(goal, (), forecasts, (), unsafe=None, blocked=None, reaches=True)
+    return plain._replace(**changes)
+
+
+def test_temperatures_of_a_ladder_end_at_its_goal(book: Book) -> None:
+    """From the press's coolest in its steps; a step within rounding of the goal is the goal."""
+    own = tried(book, ("suede",))
+    own = own._replace(press=replace(own.press, coolest_c=118.0, step_c=5.0))
+
+    assert [120.0, 125.0, 130.0, 132.5] == trials._up_to(own, 132.5)
+    assert [120.0, 125.0, 130.0] == trials._up_to(own, 130.0)
+    assert [120.0, 125.0, 130.00005] == trials._up_to(own, 130.00005)
+    assert [118.0] == trials._up_to(own, 118.0)
+
+
+def test_reasons_of_a_trial_are_those_of_its_recipe(book: Book) -> None:
+    """At their places in this request; heat of one setting for all is no reason where the ladder tells uppers apart."""
+    said = (REMARK, TRY, LOOK)
+    one, several = (
+        [(reason.code, reason.subject) for reason in trials._reasons(tried(book, uppers, *said), ladder_of(book))]
+        for uppers in (("suede",), ("suede", "canvas"))
+    )
+
+    assert [("heat.worst-case", "/shoe"), ("shoe.measured", "/shoe/label")] == one
+    assert [("shoe.measured", "/shoe/label")] == several
+
+
+def test_without_a_reason_of_the_recipe_a_trial_says_why_it_is_or_is_not_needed(book: Book) -> None:
+    """A ready recipe needs none; uppers that no one setting suits are named in the order of the ladder."""
+    ladder = ladder_of(book, "suede", "canvas")
+    (needless,) = trials._reasons(tried(book, ("suede",), REMARK, verdict="ready"), ladder)
+    (needed,) = trials._reasons(tried(book, ("suede", "canvas"), TRY), ladder)
+
+    assert ("trial.not-needed", "ready", "/shoe") == (needless.code, needless.verdict, needless.subject)
+    assert ("shoe.measured", "trial", "/shoe") == (needed.code, needed.verdict, needed.subject)
+    names = f"{book.uppers['suede'].name}, {book.uppers['canvas'].name}"
+    assert f"No one setting suits all that the shoe may be ({names}): the trial shows which it is." == needed.sentence
+
+
+def test_that_no_setting_suits_says_why_and_what_to_ask(book: Book) -> None:
+    """The first refusal that is no question is the cause; questions follow at their places in this request."""
+    smooth, swing, suede = book.films["smooth"].name, book.presses["swing"].name, book.uppers["suede"].name
+    one = list(trials._no_setting(tried(book, ("suede",), TRY, ASK, NEVER, verdict="decline")))
+    (none,) = trials._no_setting(tried(book, ("suede", "canvas"), verdict="decline"))
+
+    assert [("trial.no-setting", "/film"), ("shoe.unnarrowed", "/shoe")] == [(it.code, it.subject) for it in one]
+    assert one[0].sentence == (
+        f"There is nothing to try: {smooth} has no setting on {swing} that bonds and harms nothing of this upper "
+        f"({suede}). It melts."
+    )
+    assert none.sentence == (
+        f"There is nothing to try: {smooth} has no setting on {swing} that bonds and harms none of all that the shoe "
+        f"may be ({suede}, {book.uppers['canvas'].name})."
+    )
+
+
+def test_an_unsafe_first_rung_names_its_layer_and_heat(book: Book) -> None:
+    """At the first setting of the path, of the upper that forbids it."""
+    own = tried(book, ("suede", "canvas"))
+    unsafe = ladder_of(book, "suede", "canvas", unsafe="canvas")
+    (reason,) = trials._declined(own, unsafe)
+
+    assert ("trial.first-rung", "decline", "face", 40.0, 0.0, "K") == (
+        reason.code, reason.verdict, reason.subject, reason.measure, reason.limit, reason.unit,
+    )  # fmt: skip
+    assert (
+        f"the face of {book.uppers['canvas'].name} gets to 100 °C, and at the worst case past what it stands (168 °C "
+        "as the book has it)."
+    ) in reason.sentence
+    assert [] == list(trials._declined(own, ladder_of(book, "suede")))
+
+
+@pytest.mark.parametrize(("blocked", "named"), [("canvas", "canvas"), (None, "suede")])
+def test_a_ladder_that_does_not_reach_names_the_upper_that_ends_it(book: Book, blocked: str | None, named: str) -> None:
+    """Or the first."""
+    ladder = ladder_of(book, "suede", "canvas", reaches=False, blocked=blocked)
+    (reason,) = trials._declined(tried(book, ("suede", "canvas")), ladder)
+
+    assert ("trial.out-of-reach", "decline", "/film") == (reason.code, reason.verdict, reason.subject)
+    assert f"if the shoe is of {book.uppers[named].name}, a limit" in reason.sentence
+
+
+def test_places_say_whether_they_are_of_the_same_upper(book: Book) -> None:
+    """On a walk-in shoe only the panel itself is; on a model all that are listed are."""
+    faces = (("b", "outer"), ("a", "tongue"), ("c", "inner"))
+    panels = [{**PANELS[0], "panel": name, "face": face} for name, face in faces]
+    walk_in = find_shoe(book, msgspec.convert({"label": "textile", "panels": panels}, MeasuredShoe), Checks())
+    assert walk_in is not None
+    press = book.presses["swing"]
+
+    def told(shoe: Shoe, panel: str) -> list[tuple[str, str]]:
+        there = next(one for one in shoe.panels if one.id == panel)
+        task = on_panel(book, book.films["smooth"], shoe, there, press, units="metric")
+        jobs = (Job("smooth", there.uppers[0], "silicone-foam", 276.0),)
+        whole = trials.TrialTask(task, shoe, panel, "customer")
+        own = trials._Trial(whole, book.films["smooth"], press, jobs, RECIPE)
+        return [(place.panel, place.sentence.partition(": ")[2][:9]) for place in trials._places(book, own)]
+
+    assert [("c", "only if e"), ("b", "only if e"), ("a", "the panel")] == told(walk_in, "a")
+    assert [("a", "only if e"), ("b", "only if e"), ("c", "the panel")] == told(walk_in, "c")
+    size = {"system": "EU", "value": "42"}
+    model = find_shoe(book, msgspec.convert({"shoe": "harbour-dance", "size": size}, BookShoe), Checks())
+    assert model is not None
+    assert ["it is of ", "it is of ", "the panel"] == [sentence for _, sentence in told(model, "outer-quarter")]
+
+
+def test_what_may_be_seen_after_a_rung(book: Book) -> None:
+    """A bond, where one may be, leaves those that may have it; nothing those that need not; harm those not sure."""
+    possible = {
+        "suede": forecast(book, "suede", 5.0, -9.0),
+        "canvas": forecast(book, "canvas", 5.0, -3.0),
+        "glossy": forecast(book, "glossy", 5.0, -1.0)._replace(sure=np.array([True, True])),
+    }
+    span = Span(10.0, 30.0, 12.0, 25.0, "cap", None, None, 10.0, 20.0)
+    windows = {
+        name: Candidate("paper", 160.0, "medium", span, dwell_s) for name, dwell_s in (("suede", 9.0), ("canvas", 13.0))
+    }
+    path = (TrialSetting(150.0, 8.0), TrialSetting(150.0, 12.0))
+    ladder = Ladder(Goal("paper", 150.0, 12.0, windows), path, possible, (), unsafe=None, blocked=None, reaches=True)
+    step = Step(1, tuple(possible), frozenset({"suede", "canvas"}), frozenset({"suede"}))
+
+    def told(step: Step, *, last: bool) -> list[tuple[str, tuple[str, ...], str, str | None]]:
+        seen = trials._outcomes(ladder, step, possible, last=last)
+        return [(one.seen, one.leaves, one.then, one.upper) for one in seen]
+
+    bond = ("bond", ("suede", "canvas"), "use", "canvas")
+    harm = ("harm", ("suede", "canvas"), "stop", "suede")
+    assert [bond, ("nothing", ("canvas", "glossy"), "next-rung", None), harm] == told(step, last=False)
+    assert [bond, ("nothing", ("canvas", "glossy"), "stop", "canvas"), harm] == told(step, last=True)
+    bare = step._replace(may_bond=frozenset(), must_bond=frozenset(possible))
+    assert [("nothing", (), "stop", None), harm] == told(bare, last=False)
