@@ -310,3 +310,11 @@ def test_outline_of_a_typeface_is_loaded_once(plain: Typeface) -> None:
     """The same text gives the same figure object, so that caches keyed by identity find it."""
     assert figures.of_text(plain, "ONE") is figures.of_text(plain, "ONE")
     assert text_outlines.glyph_region(plain, 40, 1.0) is text_outlines.glyph_region(plain, 40, 1.0)
+
+
+def test_an_area_without_room_has_no_extent() -> None:
+    """A panel that a keep-out covers; a box of 30 by 20 mm beside it."""
+    panel = MultiPolygon([shapely.box(5, 5, 35, 25)])
+
+    assert (30.0, 20.0) == containment.free_area(panel).extent
+    assert (0.0, 0.0) == containment.free_area(panel, (("eyelets", panel),)).extent

@@ -107,9 +107,9 @@ def largest_letters(placements: Sequence[Placement]) -> tuple[float | None, int]
     """
 
     def crowded(place: int) -> float:
-        left, _, right, _ = placements[place].shape.area.region.bounds or (0.0, 0.0, 0.0, 0.0)
+        width, _ = placements[place].shape.area.extent
         figure = placements[place].artwork.figure
-        return figure.width / max(right - left, 1.0) / (figure.capital or 1.0)
+        return figure.width / max(width, 1.0) / (figure.capital or 1.0)
 
     best, binds = math.inf, 0
     tried: dict[int, float] = {}
@@ -144,11 +144,10 @@ def _most_enlarged(book: Book, placement: Placement) -> float:
 
     That its box is no larger than the free area's, and lies on a pad, is needed and not enough.
     """
-    extent = placement.extent
-    left, low, right, high = placement.shape.area.region.bounds or (0.0, 0.0, 0.0, 0.0)
+    extent, (width, height) = placement.extent, placement.shape.area.extent
     edges = 2.0 * placement.clearance
     held = reach.largest_held(reach.platens_that_take(book, placement), *extent)
-    return min((right - left - edges) / extent[0], (high - low - edges) / extent[1], math.inf if held is None else held)
+    return min((width - edges) / extent[0], (height - edges) / extent[1], math.inf if held is None else held)
 
 
 def _fits_as(placement: Placement, artwork: SizedArtwork) -> bool:

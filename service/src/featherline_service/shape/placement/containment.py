@@ -37,6 +37,14 @@ class FreeArea:
     boundary: BaseGeometry
     barriers: tuple[tuple[str, BaseGeometry], ...]
 
+    @property
+    def extent(self) -> tuple[float, float]:
+        """Width and height of its box [mm]; zero where nothing may be marked."""
+        if self.region.is_empty:
+            return 0.0, 0.0
+        left, low, right, high = self.region.bounds
+        return right - left, high - low
+
 
 def free_area(panel: MultiPolygon, keep_outs: tuple[tuple[str, MultiPolygon], ...] = ()) -> FreeArea:
     """Return a panel less its keep-outs.
