@@ -10,10 +10,11 @@ import pytest
 from msgspec.structs import replace
 
 from featherline.command import text
-from featherline.wire import Band, FitAnswer, Money, RecipeAnswer, RosterAnswer, Times
+from featherline.wire import Band, FitAnswer, Money, QuoteAnswer, RecipeAnswer, RosterAnswer, Times
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
+QUOTE = msgspec.json.decode((EXAMPLES / "quote-answer.json").read_bytes(), type=QuoteAnswer)
 RECIPE = msgspec.json.decode((EXAMPLES / "recipe-answer.json").read_bytes(), type=RecipeAnswer)
 ROSTER = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
 
@@ -24,6 +25,19 @@ def test_a_fit_without_a_largest_copy() -> None:
     assert "no size of it fits at this place" in out
     assert "contrast" not in out
     assert "foot" not in out
+
+
+def test_a_shoes_foot_is_told_once_for_all_placements() -> None:
+    """Two placements on the same shoe have one line; a shoe without a size has none."""
+    placement = QUOTE.placements[0]
+    assert placement.fit.size is not None
+    both = text.quote(replace(QUOTE, placements=(placement, replace(placement, sides="left"))), "metric")
+    without = replace(placement, fit=replace(placement.fit, size=None))
+
+    line = f"the shoe is for a foot {placement.fit.size.foot_mm:.1f} mm long; {placement.fit.size.convention}"
+    assert 1 == " ".join(both.split()).count(line)
+    assert "for a foot" not in text.quote(replace(QUOTE, placements=(without,)), "metric")
+    assert f"{line} " in " ".join(text.fit(replace(FIT, fit=placement.fit), "metric").split())
 
 
 @pytest.mark.parametrize(
