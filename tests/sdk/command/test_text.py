@@ -67,6 +67,16 @@ def test_a_roster_without_a_price() -> None:
     assert "- line 4 (3): decline. " in out
 
 
+def test_a_roster_whose_letters_would_be_too_fine() -> None:
+    """The text names the line that limits the height and the line that is then too fine, and advises no height."""
+    letters = (replace(ROSTER.largest_letters[0], letter_height_mm=None, row=1, too_fine=3),)
+    out = " ".join(text.roster(replace(ROSTER, largest_letters=letters), [2, 3, 4, 5, 6]).split())
+    assert (
+        "placement 1: no height suits every row: letters low enough for line 3 to fit make line 5 too fine for the film"
+    ) in out
+    assert "for every row to fit" not in out
+
+
 def test_a_roster_raised_to_the_minimum_order() -> None:
     """The text says how much of the total is set-up, and how much reaches the minimum."""
     assert ROSTER.price is not None

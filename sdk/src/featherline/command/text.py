@@ -106,7 +106,7 @@ def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = 
         _heading("List", remarks),
         _roster_charge(answer.price),
         _heading("Rows", map(str.rstrip, rows)),
-        _heading("Letters", map(_largest_letters, answer.largest_letters)),
+        _heading("Letters", (_largest_letters(largest, lines) for largest in answer.largest_letters)),
         _heading("Buy", (f"- {purchase.sentence}" for purchase in answer.buy)),
         _heading("Time", [] if answer.cost is None else [_times(answer.cost)]),
         _origin(answer),
@@ -125,7 +125,12 @@ def _roster_charge(price: RosterPrice | None) -> list[str]:
     return _heading("Charge", [_total(price), *price.warnings])
 
 
-def _largest_letters(largest: LargestLetters) -> str:
+def _largest_letters(largest: LargestLetters, lines: Sequence[int]) -> str:
+    if largest.too_fine is not None:
+        return (
+            f"placement {largest.placement + 1}: no height suits every row: letters low enough for line "
+            f"{lines[largest.row]} to fit make line {lines[largest.too_fine]} too fine for the film"
+        )
     if largest.letter_height_mm is None:
         return f"placement {largest.placement + 1}: the letters of one row fit at no height"
     return f"placement {largest.placement + 1}: up to {largest.letter_height_mm:.1f} mm high for every row to fit"
