@@ -218,7 +218,7 @@ def test_a_roster_is_answered_beside_its_rows(
     assert "'+49 170 1" == table[0]["phone"]
     assert all("160 degC (320 degF)" in row["recipe"] for row in table)
     total = sum(Decimal(row["price_total"].replace(",", ".")) for row in table)
-    assert f"Charge    {total + 15} EUR in all, 15.00 EUR of it for setting up" in captured.out.replace(
+    assert f"Charge    {total + 15} EUR in all, 15.00 EUR of it for set-up and order costs" in captured.out.replace(
         "\n          ", " "
     )
     assert "2 rows, 2 pairs to press: 2 ready" in captured.out

@@ -10,10 +10,11 @@ import pytest
 from msgspec.structs import replace
 
 from featherline.command import text
-from featherline.wire import Band, FitAnswer, Money, RecipeAnswer, RosterAnswer, Times
+from featherline.wire import Band, FitAnswer, Money, QuoteAnswer, RecipeAnswer, RosterAnswer, Times
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
+QUOTE = msgspec.json.decode((EXAMPLES / "quote-answer.json").read_bytes(), type=QuoteAnswer)
 RECIPE = msgspec.json.decode((EXAMPLES / "recipe-answer.json").read_bytes(), type=RecipeAnswer)
 ROSTER = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
 
@@ -24,6 +25,19 @@ def test_a_fit_without_a_largest_copy() -> None:
     assert "no size of it fits at this place" in out
     assert "contrast" not in out
     assert "foot" not in out
+
+
+def test_a_shoes_foot_is_told_once_for_all_placements() -> None:
+    """Two placements on the same shoe have one line; a shoe without a size has none."""
+    placement = QUOTE.placements[0]
+    assert placement.fit.size is not None
+    both = text.quote(replace(QUOTE, placements=(placement, replace(placement, sides="left"))), "metric")
+    without = replace(placement, fit=replace(placement.fit, size=None))
+
+    line = f"the shoe is for a foot {placement.fit.size.foot_mm:.1f} mm long; {placement.fit.size.convention}"
+    assert 1 == " ".join(both.split()).count(line)
+    assert "for a foot" not in text.quote(replace(QUOTE, placements=(without,)), "metric")
+    assert f"{line} " in " ".join(text.fit(replace(FIT, fit=placement.fit), "metric").split())
 
 
 @pytest.mark.parametrize(
@@ -51,6 +65,16 @@ def test_a_roster_without_a_price() -> None:
     assert "Charge" not in out
     assert "Time" not in out
     assert "- line 4 (3): decline. " in out
+
+
+def test_a_roster_whose_letters_would_be_too_fine() -> None:
+    """The text names the line that limits the height and the line that is then too fine, and advises no height."""
+    letters = (replace(ROSTER.largest_letters[0], letter_height_mm=None, row=1, too_fine=3),)
+    out = " ".join(text.roster(replace(ROSTER, largest_letters=letters), [2, 3, 4, 5, 6]).split())
+    assert (
+        "placement 1: no height suits every row: letters low enough for line 3 to fit make line 5 too fine for the film"
+    ) in out
+    assert "for every row to fit" not in out
 
 
 def test_a_roster_raised_to_the_minimum_order() -> None:

@@ -50,7 +50,9 @@ def quote(answer: QuoteAnswer, units: Units) -> str:
     """Return a quote as text: verdict, fits, settings, cost and price, and unless declined the steps and cautions."""
     reference = _heading("Order", [] if answer.reference is None else [answer.reference])
     blocks = [_verdict(answer.verdict, answer.reasons), reference, _charge(answer.price)]
-    blocks.append(_heading("Fit", (line for placement in answer.placements for line in _placement(placement, units))))
+    fits = [line for placement in answer.placements for line in _placement(placement, units)]
+    sizes = dict.fromkeys(_foot(placement.fit, units) for placement in answer.placements)
+    blocks.append(_heading("Fit", [*fits, *filter(None, sizes)]))
     for number, pressing in enumerate(answer.pressings, start=1):
         blocks.append(_heading(f"Press {number}", _pressing(pressing, units)))
         if answer.verdict != "decline":
@@ -76,7 +78,7 @@ def fit(answer: FitAnswer, units: Units) -> str:
     """Return a fit as text: verdict, size, clearance and the largest that fits."""
     return _page(
         _verdict(answer.fit.verdict, answer.fit.reasons),
-        _heading("Fit", _fit(answer.fit, units)),
+        _heading("Fit", filter(None, [*_fit(answer.fit, units), _foot(answer.fit, units)])),
         _origin(answer),
     )
 
@@ -104,7 +106,7 @@ def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = 
         _heading("List", remarks),
         _roster_charge(answer.price),
         _heading("Rows", map(str.rstrip, rows)),
-        _heading("Letters", map(_largest_letters, answer.largest_letters)),
+        _heading("Letters", (_largest_letters(largest, lines) for largest in answer.largest_letters)),
         _heading("Buy", (f"- {purchase.sentence}" for purchase in answer.buy)),
         _heading("Time", [] if answer.cost is None else [_times(answer.cost)]),
         _origin(answer),
@@ -123,7 +125,12 @@ def _roster_charge(price: RosterPrice | None) -> list[str]:
     return _heading("Charge", [_total(price), *price.warnings])
 
 
-def _largest_letters(largest: LargestLetters) -> str:
+def _largest_letters(largest: LargestLetters, lines: Sequence[int]) -> str:
+    if largest.too_fine is not None:
+        return (
+            f"placement {largest.placement + 1}: no height suits every row: letters low enough for line "
+            f"{lines[largest.row]} to fit make line {lines[largest.too_fine]} too fine for the film"
+        )
     if largest.letter_height_mm is None:
         return f"placement {largest.placement + 1}: the letters of one row fit at no height"
     return f"placement {largest.placement + 1}: up to {largest.letter_height_mm:.1f} mm high for every row to fit"
@@ -220,8 +227,13 @@ def _fit(answer: Fit, units: Units) -> Iterator[str]:
     yield f"narrowest stroke {_length(artwork.narrowest_stroke_mm, units)}{gap}"
     if answer.contrast is not None:
         yield answer.contrast.sentence
-    if answer.size is not None:
-        yield f"foot {_length(answer.size.foot_mm, units)}: {answer.size.convention}"
+
+
+def _foot(answer: Fit, units: Units) -> str:
+    """Return the foot that a shoe's size is for, and the scale that says so; empty for a shoe without a size."""
+    if answer.size is None:
+        return ""
+    return f"the shoe is for a foot {_length(answer.size.foot_mm, units)} long; {answer.size.convention}"
 
 
 def _pressing(pressing: Pressing, units: Units) -> Iterator[str]:
@@ -331,7 +343,9 @@ def _quantities(quantities: Sequence[QuantityPrice]) -> list[str]:
 def _total(price: Price | RosterPrice) -> str:
     """Return the total of a price, set-up and what reaches the minimum order in it, its tax, policy and margin."""
     set_up = price.set_up
-    once = f", {_amount(set_up)} of it for setting up" if set_up is not None and Decimal(set_up.amount) else ""
+    once = (
+        f", {_amount(set_up)} of it for set-up and order costs" if set_up is not None and Decimal(set_up.amount) else ""
+    )
     if price.to_minimum is not None:
         once += f", {_amount(price.to_minimum)} of it to the minimum order"
     tax = "before tax" if price.tax is None else f"{_amount(price.tax.gross)} with {_amount(price.tax.tax)} of tax"

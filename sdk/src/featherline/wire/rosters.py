@@ -132,14 +132,17 @@ class RosterSpacing(Struct, frozen=True, kw_only=True):
 
 
 class LargestLetters(Struct, frozen=True, kw_only=True):
-    """The largest letter height of a placement at which the texts of all rows fit; null if one row fits at no height.
+    """The largest letter height of a placement at which no row is declined for its size or its detail.
 
-    `row` is the index of the row that sets the limit, from 0. Whether the film can be cut that fine is not considered.
+    It is null if a row fits at no height, or if a text is too fine for its film at the largest height at which all
+    rows fit: `too_fine` is then the index of the first such row, otherwise null. `row` is the index of the row that
+    sets the limit to the size. Indices are from 0.
     """
 
     placement: Annotated[int, Meta(description="Index into the order's placements, from 0.")]
     letter_height_mm: float | None
     row: int
+    too_fine: int | None = None
 
 
 class Purchase(Struct, frozen=True, kw_only=True):

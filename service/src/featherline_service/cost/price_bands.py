@@ -466,7 +466,9 @@ def _method_step(cost: Decimal, policy: Policy, unit: Decimal) -> PairStep:
     match policy.method:
         case "list":
             price = Decimal(0).quantize(unit)
-            return PairStep(what="list", sentence="By a price list, which leaves the cost out", price=price)
+            return PairStep(
+                what="list", sentence="A price list does not start from the cost but from zero", price=price
+            )
         case "markup":
             price = rounded(cost * (1 + share), policy.currency)
             return PairStep(what="markup", sentence=f"The cost, and a share of {share} of it", price=price)

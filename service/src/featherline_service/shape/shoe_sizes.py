@@ -52,7 +52,7 @@ SCALES: Final = {
     "JP": Scale(10.0, 0.0, 0.5, LONGEST_FOOT_MM / 10.0, "Japan: the foot length in centimetres"),
     "EU": Scale(
         20.0 / 3.0, -40.0 / 3.0, 0.5, 56.0,
-        "EU: Paris points of 2/3 cm on a last 2 sizes longer than the foot, 1.5 foot[cm] + 2",
+        "EU: 1.5 foot[cm] + 2, in sizes of 2/3 cm (Paris points) on a last 2 sizes longer than the foot",
         thirds=True,  # common practice, no source: shoes graded in English half sizes are marked EU 42 2/3
     ),
     "UK": _inches(23.0, "UK adult: 3 foot[in] - 23", 20.0),

@@ -48,7 +48,7 @@ def reasons(
 
 
 NAME: Final = "Smooth polyurethane film"
-UNCURED = " No letter spacing, height, font or film of the book mends that: change the artwork."
+UNCURED = " No letter spacing, height, font or film of the book mends all of it here: change the artwork."
 TAPER: Final = "is 2.5 mm long where it is narrower than"
 GUESS: Final = "(a guess, no source)"
 

@@ -165,7 +165,7 @@ def test_that_nothing_mends_it_is_said(book: Book) -> None:
     assert None is alone.smallest
     for reasons in (fit.reasons, alone.reasons):
         sentence = next(reason.sentence for reason in reasons if reason.code == "fit.fine-stroke")
-        assert "of the book mends that: change the artwork." in sentence
+        assert "of the book mends all of it here: change the artwork." in sentence
 
 
 def test_what_does_not_fit_is_said_to_need_another_place(book: Book) -> None:

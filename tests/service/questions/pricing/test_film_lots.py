@@ -310,6 +310,16 @@ def test_rows_and_pairs_take_the_same_film(book: Book) -> None:
     assert roll_mm(quotes.compose(book, replace(MARLOW, pairs=20)).cost) == roll_mm(together)
 
 
+@pytest.mark.parametrize("apart", [True, False])
+def test_film_charged_as_cut_one_by_one_is_said_so(plain: Book, apart: bool) -> None:
+    """The line says why less is charged than the nest of all rows takes."""
+    (lot,) = film_lots(plain, [((pieces(plain),), 1)], RECTANGLES, Checks())
+    charged = replace(lot, taken=replace(lot.taken, apart=apart))
+    (line,) = film_lines(charged, plain.rates["bench"], "metric")
+
+    assert apart is ("charged as if the rows, or their pairs, were cut one by one, which takes less" in line.detail)
+
+
 def losing(book: Book, *, remnant_share: str | None = None, sold_by_m: float | None = None) -> Book:
     """Return the book without offcuts, with a cutter that loses 30 and 20 mm of every load of a roll of 500 mm."""
     smooth = book.films["smooth"]
@@ -377,7 +387,7 @@ def test_printed_film_is_not_loaded_and_loses_nothing(book: Book) -> None:
 
 @pytest.mark.parametrize(
     ("sold_by_m", "packs", "pack_m", "words"),
-    [(None, 1, 25.0, "a roll has 25 m, so at most 1"), (1.0, 3, 1.0, "sold in multiples of 1 m, so at most 3")],
+    [(None, 1, 25.0, "1 roll of 25 m is enough"), (1.0, 3, 1.0, "sold in multiples of 1 m: 3 m is enough")],
 )
 def test_an_order_says_what_must_be_bought(
     book: Book, sold_by_m: float | None, packs: int, pack_m: float, words: str

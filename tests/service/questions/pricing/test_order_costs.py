@@ -187,8 +187,18 @@ def test_order_costs_are_charged_once(book: Book) -> None:
         assert price.set_up is not None
 
         assert "20.89" == price.set_up.amount
-        assert price.why[-1].sentence.endswith("5.89 EUR of it for packing, post and artwork of the order")
+        assert (
+            "15.00 EUR for setting up and 5.89 EUR for order costs (packing, post, artwork), once"
+            == price.why[-1].sentence
+        )
         assert price.why[-1].amount == price.total
+
+
+def test_order_costs_without_a_set_up_are_named_alone(book: Book) -> None:
+    """At the counter, 3.80 x 1.60 = 6.08 are charged once for packing and post, and nothing for setting up."""
+    price = sold(with_orders(book), replace(PLAIN, policy="counter"))[1]
+
+    assert "6.08 EUR for order costs (packing, post, artwork), once" == price.why[-1].sentence
 
 
 def test_a_minimum_order_is_a_line_of_its_own(book: Book) -> None:

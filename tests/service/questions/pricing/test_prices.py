@@ -161,6 +161,44 @@ def test_a_repeated_row_never_lowers_a_rosters_total(book: Book) -> None:
             before = now
 
 
+def said_cost(price: Price) -> tuple[str, str]:
+    """Return sentence and amount of the step that a price begins at."""
+    step = price.why[0]
+    assert "cost" == step.what
+    return step.sentence, step.amount.amount
+
+
+LINES = "; the lines of the cost are those of this order, so their total may differ"
+
+
+@pytest.mark.parametrize(("pairs", "first", "noun"), [(1, 1, "pair"), (3, 2, "pairs"), (12, 12, "pairs")])
+def test_the_first_step_says_what_its_amount_is(book: Book, pairs: int, first: int, noun: str) -> None:
+    """So many pairs at the cost of a pair in the run that begins their band: the amount is the product."""
+    sentence, amount = said_cost(price_of(book, replace(MARLOW, policy="club", pairs=pairs)))
+    each = Fraction(amount) / pairs
+
+    assert f"{pairs} {noun} at {float(each):.2f} EUR, the cost of a pair in a run of {first}{LINES}" == sentence
+
+
+def test_the_first_step_of_a_roster_says_from_what_to_what_a_pair_costs(book: Book) -> None:
+    """Where rows are priced by their cost, a long name costs more than a letter."""
+    club = replace(book.policies["club"], rows="by-cost")
+    rows = tuple(RosterRow(fields={"name": name}) for name in ("M", "MM"))
+    roster = Roster(order=replace(changed(text="{name}"), policy="club"), rows=rows)
+    price = rosters.compose(replace(book, policies={**book.policies, "club": club}), roster).price
+    assert price is not None
+    lowest, highest = (
+        Fraction(said_cost(price_of(book, replace(changed(text=text), policy="club", pairs=2)))[1]) / 2
+        for text in ("M", "MM")
+    )
+
+    assert lowest < highest
+    assert price.why[0].sentence == (
+        f"2 pairs at {float(lowest):.2f} to {float(highest):.2f} EUR, the cost of a pair in a run of 2{LINES}"
+    )
+    assert lowest + highest == Fraction(price.why[0].amount.amount)
+
+
 def test_a_break_that_the_ending_hides_is_named(book: Book) -> None:
     """Ten percent off in steps of fifty lower no price, and the answer says why."""
     counter = replace(

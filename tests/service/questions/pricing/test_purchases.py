@@ -58,8 +58,8 @@ def test_film_is_said_in_the_callers_units(book: Book) -> None:
 
     assert f"{book.films['smooth'].name}, {colours['chalk']}: " in chalk.sentence
     assert f"{book.films['smooth'].name}, {[*colours.values()][-1]}: " in last.sentence
-    assert f"{name}: 254.0 mm of a roll 500.0 mm wide; a roll has 5 m, so at most 1." == metric.sentence
-    assert f"{name}: 10.00 in of a roll 19.69 in wide; a roll has 196.85 in, so at most 1." == us.sentence
+    assert f"{name}: 254.0 mm of a roll 500.0 mm wide; 1 roll of 5 m is enough." == metric.sentence
+    assert f"{name}: 10.00 in of a roll 19.69 in wide; 1 roll of 196.85 in is enough." == us.sentence
 
 
 def test_film_from_offcuts_alone_is_not_bought(book: Book) -> None:
@@ -85,8 +85,9 @@ def test_a_cover_sheet_lasts_its_closings(book: Book, pairs: int, closed: int, s
         cover.colour,
         cover.price,
     )
+    enough = "1 sheet is enough" if sheets == 1 else f"{sheets} sheets are enough"
     assert cover.sentence == (
-        f"{book.covers['silicone-thin'].name}: closings {closed}; a sheet lasts 10, so at most {sheets}."
+        f"{book.covers['silicone-thin'].name}: for {closed} closings of the press; a sheet lasts 10, so {enough}."
     )
 
 

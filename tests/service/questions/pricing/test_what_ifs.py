@@ -141,9 +141,9 @@ def test_tax_is_not_the_shops() -> None:
 @pytest.mark.parametrize(
     ("price", "profit", "sentence"),
     [
-        ("8.00", "3.00", "A margin of 37.5% of the price: 3.00 EUR a pair."),
-        ("5.00", "0.00", "A margin of 0.0% of the price: 0.00 EUR a pair."),
-        ("4.00", "-1.00", "A loss of 25.0% of the price: -1.00 EUR a pair."),
+        ("8.00", "3.00", "A margin of 3.00 EUR a pair, 37.5% of the price."),
+        ("5.00", "0.00", "A margin of 0.00 EUR a pair, 0.0% of the price."),
+        ("4.00", "-1.00", "A loss of 1.00 EUR a pair, 25.0% of the price."),
     ],
 )
 def test_a_price_set_by_hand_leaves_a_margin_or_a_loss(price: str, profit: str, sentence: str) -> None:
@@ -166,12 +166,56 @@ def test_without_a_list_price_there_is_no_discount() -> None:
     assert (None, None) == (none.at_price.discount, none.for_margin.largest_discount)
     assert "From 6.25 EUR a pair on, a share of 0.2 of the price is margin." == none.for_margin.sentence
     assert pytest.approx(1.0 - 6.25 / 8.0) == some.for_margin.largest_discount
-    assert some.for_margin.sentence.endswith(" At most 21.9% can be taken off the price.")
+    assert some.for_margin.sentence.endswith(" At most 21.8% can be taken off the price of the order.")
     assert ("6.25", "62.50", pytest.approx(0.2)) == (
         some.for_margin.each.amount,
         some.for_margin.total.amount,
         some.for_margin.margin,
     )
+
+
+@pytest.mark.parametrize("asked", ["0.38", "0.4", "0.417", "0.4999"])
+def test_the_price_at_the_discount_that_is_said_leaves_the_margin(asked: str) -> None:
+    """The percentage in the sentence is rounded down, by less than a tenth, and so is a margin that is said."""
+    dearer = replace(PRICE, each=euros("11.03"), total=euros("110.30"))
+    found = told(WhatIf(for_margin=asked), dearer).for_margin
+    assert found is not None
+    assert found.largest_discount is not None
+    discount = Fraction(found.sentence.split("At most ")[1].split("%")[0]) / 100
+    cut = Fraction("11.03") * (1 - discount)
+    margin = told(WhatIf(at_price=Charge(amount=found.each.amount, currency="EUR")), dearer).at_price
+    assert margin is not None
+    said = Fraction(margin.sentence.split(", ")[1].split("%")[0]) / 100
+
+    assert 1 - 5 / cut >= Fraction(asked)
+    assert discount <= found.largest_discount < discount + Fraction(1, 1000)
+    assert said <= margin.margin < said + Fraction(1, 1000)
+
+
+def test_a_what_if_says_what_its_price_of_a_pair_includes() -> None:
+    """The policy charges 10 EUR of set-up and 5 up to the minimum order beside the pairs; tax is not in a margin."""
+    both = WhatIf(at_price=Charge(amount="4.84", currency="EUR"), for_margin="0.2")
+    tax = PriceTax(net=euros("80.00"), tax=euros("16.80"), gross=euros("96.80"), rate="0.21", shown="gross")
+    price = replace(PRICE, set_up=euros("10.00"), total=euros("96.80"), tax=tax)
+    taxed, raised = told(both, price), told(both, replace(PRICE, set_up=euros("10.00"), to_minimum=euros("5.00")))
+    free = told(both, replace(PRICE, set_up=euros("0.00")))
+    assert taxed.at_price is not None
+    assert taxed.for_margin is not None
+    assert raised.for_margin is not None
+    assert free.for_margin is not None
+
+    assert (
+        "A loss of 1.00 EUR a pair, 25.0% of the price without tax, with the set-up shared by all pairs."
+        == taxed.at_price.sentence
+    )
+    assert (
+        "From 7.57 EUR a pair on, with the set-up shared by all pairs, a share of 0.2 of the price without tax is "
+        "margin. At most 21.7% can be taken off the price of the order."
+    ) == taxed.for_margin.sentence
+    assert raised.for_margin.sentence.startswith(
+        "From 6.25 EUR a pair on, with the set-up and what is added to reach the minimum order shared by all pairs, a "
+    )
+    assert free.for_margin.sentence.startswith("From 6.25 EUR a pair on, a share of 0.2 of the price is margin.")
 
 
 def test_a_question_not_asked_has_no_answer() -> None:

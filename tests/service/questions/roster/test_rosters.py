@@ -414,6 +414,43 @@ def test_the_largest_letters_are_those_of_the_row_that_allows_least(book: Book, 
     assert letters.index(min(one for one in letters if one is not None)) == largest.row
 
 
+@pytest.mark.parametrize(
+    ("asked", "stroke_mm", "too_fine"),
+    [("10 mm", 0.05, None), ("10 mm", 1.0, None), ("10 mm", 1.1, 5), ("16 mm", 1.1, 5), ("10 mm", 3.0, 0)],
+)
+def test_letters_of_the_height_that_is_advised_are_not_declined(
+    book: Book, roster: Roster, asked: str, stroke_mm: float, too_fine: int | None
+) -> None:
+    """At the largest height that fits, rows are declined for fine detail only where no height is advised.
+
+    The film takes all strokes, takes them in larger letters than 10 mm, does not take those of row 5 at the height
+    that fits all rows, from above and below it, or takes none.
+    """
+    first, second = roster.order.placements
+    smooth = book.films[first.film]
+
+    def answered(letter_height: str, stroke_mm: float) -> RosterAnswer:
+        finest = replace(smooth.finest, stroke_mm=stroke_mm, gap_mm=0.05, island_mm2=0.01)
+        artwork = replace(first.artwork, letter_height=letter_height)
+        placements = (replace(first, artwork=artwork), second)
+        return compose(
+            replace(book, films={**book.films, "smooth": replace(smooth, finest=finest)}),
+            replace(roster, order=replace(roster.order, placements=placements)),
+        )
+
+    most = answered(asked, 0.05).largest_letters[0].letter_height_mm
+    assert most is not None
+    fine = [
+        row.row
+        for row in answered(f"{most} mm", stroke_mm).rows
+        if any(reason.code == "fit.fine-stroke" and "fields/name" in reason.subject for reason in row.reasons)
+    ]
+    largest = answered(asked, stroke_mm).largest_letters[0]
+
+    assert too_fine == min(fine, default=None) == largest.too_fine
+    assert (most if too_fine is None else None) == largest.letter_height_mm
+
+
 def test_what_to_buy_is_what_the_roll_and_the_press_take(book: Book, roster: Roster) -> None:
     """Film by the metre and the roll, sheets by their closings, tape where the carrier does not hold."""
     first, second = roster.order.placements

@@ -65,7 +65,7 @@ def test_a_shoe_grows_with_the_foot_in_length_and_around(book: Book) -> None:
     assert pytest.approx((around * 102.0, around * 84.0)) == (shoe.width, shoe.height)
     assert shoe.size == FootLength(
         foot_mm=266.6667,
-        convention="EU: Paris points of 2/3 cm on a last 2 sizes longer than the foot, 1.5 foot[cm] + 2",
+        convention="EU: 1.5 foot[cm] + 2, in sizes of 2/3 cm (Paris points) on a last 2 sizes longer than the foot",
     )
 
 

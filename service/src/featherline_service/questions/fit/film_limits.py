@@ -28,7 +28,7 @@ def taken_by(book: Book, artwork: SizedArtwork) -> list[Film]:
 def too_fine(book: Book, film: Film, artwork: SizedArtwork, mends: Sequence[Mend]) -> Iterator[Reason]:
     """Yield the details of an artwork that are too fine for a film, and what mends them; that letters were spaced."""
     cure = _cure(book, mends) if mends else ""
-    uncured = " No letter spacing, height, font or film of the book mends that: change the artwork."
+    uncured = " No letter spacing, height, font or film of the book mends all of it here: change the artwork."
     for flaw in fine_detail.flaws(film, artwork.figure, artwork.scale):
         yield Reason(
             code=flaw.code,

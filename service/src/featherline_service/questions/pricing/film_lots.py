@@ -257,7 +257,11 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
         on_roll = taken.pieces - sum(used.pieces for used in taken.offcuts)
         lost_mm = lot.unrolled_mm - taken.roll_length_mm
         lost = f", {say_length(lost_mm, units)} more for lead-in and trim" if lost_mm else ""
-        apart = ", charged as cut row by row, which takes less" if taken.apart else ""
+        apart = (
+            ", charged as if the rows, or their pairs, were cut one by one, which takes less film"
+            if taken.apart
+            else ""
+        )
         too_small = "; none of the offcuts takes a piece" if lot.offcuts and not taken.offcuts else ""
         lines.append(
             cost_line(
@@ -333,8 +337,8 @@ def packs_in_words(lot: FilmLot, units: str) -> str:
     """Return what has to be bought of a film: rolls, or a multiple of the length that it is sold by."""
     count, length = lot.packs.count, say_run(lot.packs.length_mm, units)
     if lot.film.roll.sold_by_m is None:
-        return f"a roll has {length}, so at most {count}"
-    return f"sold in multiples of {length}, so at most {count}"
+        return f"1 roll of {length} is enough" if count == 1 else f"{count} rolls of {length} are enough"
+    return f"sold in multiples of {length}: {say_run(count * lot.packs.length_mm, units)} is enough"
 
 
 def _unused(lot: FilmLot, units: str) -> Iterable[UnusedOffcut]:

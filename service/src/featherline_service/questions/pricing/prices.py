@@ -286,15 +286,34 @@ def _steps(rows: RowPrices, pairs: Sequence[int], currency: str, order_charge: D
             prices = [price if step is None else step.price for price, step in zip(prices, taken, strict=True)]
             counts = [step.count * count for step, count in zip(taken, pairs, strict=True) if step and step.count]
             sentence = f"{steps[0].sentence}: {sum(counts)}" if counts else steps[0].sentence
+            if what == "cost":
+                sentence = _cost_sentence(prices, sum(pairs), rows.band.first_pairs, currency)
             yield PriceStep(what=what, sentence=sentence, amount=money(_dot(prices, pairs), currency))
         if rows.set_up:
-            sentence = f"{rows.set_up} {currency} for setting up, once"
-            if order_charge:
-                sentence += f", {order_charge} {currency} of it for packing, post and artwork of the order"
+            sentence = _set_up_sentence(rows.set_up, order_charge, currency)
             yield PriceStep(what="setup", sentence=sentence, amount=money(rows.total - rows.to_minimum, currency))
         if rows.to_minimum:
             sentence = f"No less than {rows.total} {currency} an order"
             yield PriceStep(what="minimum", sentence=sentence, amount=money(rows.total, currency))
+
+
+def _cost_sentence(costs: Sequence[Decimal], pairs: int, first_pairs: int, currency: str) -> str:
+    """Return the sentence of the step that prices begin at: the pairs, what a pair costs, and in which run."""
+    lowest, highest = min(costs), max(costs)
+    each = f"{lowest}" if lowest == highest else f"{lowest} to {highest}"
+    return (
+        f"{pairs} {'pair' if pairs == 1 else 'pairs'} at {each} {currency}, the cost of a pair in a run of "
+        f"{first_pairs}; the lines of the cost are those of this order, so their total may differ"
+    )
+
+
+def _set_up_sentence(set_up: Decimal, order_charge: Decimal, currency: str) -> str:
+    """Return the sentence of the line that is charged once."""
+    if not order_charge:
+        return f"{set_up} {currency} for setting up, once"
+    order = f"{order_charge} {currency} for order costs (packing, post, artwork)"
+    setting_up = set_up - order_charge
+    return f"{order}, once" if not setting_up else f"{setting_up} {currency} for setting up and {order}, once"
 
 
 def _dot(prices: Sequence[Decimal], pairs: Sequence[int]) -> Decimal:

@@ -40,7 +40,8 @@ def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units:
             unit="closing",
             packs=sheets,
             price=_price(cover.price),
-            sentence=f"{cover.name}: closings {closed}; a sheet lasts {cover.lasts_presses}, so at most {sheets}.",
+            sentence=f"{cover.name}: for {closed} closings of the press; a sheet lasts {cover.lasts_presses}, so "
+            f"{f'{sheets} sheets are' if sheets > 1 else '1 sheet is'} enough.",
         )
     taped = sum(part.pairs * closing.taped for part in parts for closing in part.closings)
     if taped:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from fractions import Fraction
+from typing import Final
 
 from featherline.wire.costs import AtPrice, BreakEven, Cost, CostLine, ForMargin, Price, WhatIf, WhatIfAnswer
 from featherline.wire.money import Charge, Money
@@ -13,6 +15,8 @@ from featherline_service.cost.breakdown import total
 from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, exact_arithmetic, minor_step, money, rounded
 from featherline_service.cost.what_if import at_price, break_even_pairs, largest_discount, price_for_margin
 from featherline_service.questions.checks import Checks, RefusedError
+
+_TENTHS_OF_PERCENT: Final = 1000
 
 
 def check(book: Book, what_if: WhatIf | None, checks: Checks) -> None:
@@ -76,13 +80,14 @@ def _at_price(asked: Charge, cost: Cost, price: Price, pairs: int) -> AtPrice:
     left = at_price(net, spent, _pair(price.total, pairs) / shown)
     assert left.margin is not None  # noqa: S101 - `check` refuses a price of zero
     profit = _money(_half_even(left.profit, asked.currency), asked.currency)
-    margin = "A loss" if left.margin < 0 else "A margin"
+    what, share = ("loss", f"{-float(left.margin):.1%}") if left.margin < 0 else ("margin", _at_least(left.margin))
     return AtPrice(
         each=_money(each, asked.currency),
         profit=profit,
         margin=float(left.margin),
         discount=None if left.discount is None else float(left.discount),
-        sentence=f"{margin} of {abs(float(left.margin)):.1%} of the price: {profit.amount} {profit.currency} a pair.",
+        sentence=f"A {what} of {profit.amount.removeprefix('-')} {profit.currency} a pair, {share} of "
+        f"{_net_price(price)}{_shared(price)}.",
     )
 
 
@@ -98,14 +103,38 @@ def _for_margin(asked: str, cost: Cost, price: Price, pairs: int) -> ForMargin:
     each = price_for_margin(wanted, with_tax, minor_step(currency))
     left = at_price(Fraction(each), with_tax + fee * Fraction(each), listed)
     discount = largest_discount(listed, with_tax, wanted, minor_step(currency)) if listed else None
-    most = f" At most {float(discount):.1%} can be taken off the price." if discount is not None else ""
+    taken_off = "" if discount is None else f" At most {_at_least(discount)} can be taken off the price of the order."
     return ForMargin(
         each=money(each, currency),
         total=money(each * pairs, currency),
         margin=float(left.margin or 0),
         largest_discount=None if discount is None else float(discount),
-        sentence=f"From {each} {currency} a pair on, a share of {asked} of the price is margin.{most}",
+        sentence=f"From {each} {currency} a pair on{_shared(price)}, a share of {asked} of {_net_price(price)} is "
+        f"margin.{taken_off}",
     )
+
+
+def _at_least(share: Fraction) -> str:
+    """Return a share of zero or more in words, rounded down: neither discount nor margin is more than is said."""
+    return f"{Decimal(math.floor(share * _TENTHS_OF_PERCENT)) / 10:.1f}%"
+
+
+def _net_price(price: Price) -> str:
+    """Return in words what margins are shares of."""
+    return "the price" if price.tax is None else "the price without tax"
+
+
+def _shared(price: Price) -> str:
+    """Return a clause on what a pair's price includes that the policy charges by lines of its own."""
+    shared = [
+        what
+        for what, charge in (
+            ("the set-up", price.set_up),
+            ("what is added to reach the minimum order", price.to_minimum),
+        )
+        if charge is not None and decimal_of(charge.amount)
+    ]
+    return f", with {' and '.join(shared)} shared by all pairs" if shared else ""
 
 
 def _fee_share(cost: Cost, price: Price) -> Fraction:

@@ -15,6 +15,7 @@ from featherline.wire.costs import Cost, Owner
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
 from featherline.wire.quotes import Pressing
+from featherline.wire.records import Film
 from featherline.wire.rosters import (
     LargestLetters,
     PressingPlan,
@@ -35,6 +36,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions import templates
 from featherline_service.questions.checks import Checks, Places, RefusedError
 from featherline_service.questions.fit.fits import largest_letters
+from featherline_service.questions.order import fine_detail
 from featherline_service.questions.order.orders import Order, read_order
 from featherline_service.questions.pricing.cost_lines import Part, Presswork, Work
 from featherline_service.questions.pricing.film_lots import too_wide
@@ -51,6 +53,7 @@ from featherline_service.questions.roster import letter_spacings
 from featherline_service.questions.templates import Template, TemplateError
 from featherline_service.questions.verdicts import worst
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.shape.outlines.figures import Figure
 
 _LONGEST_TEXT: Final = 200  # of an artwork's text, on the wire
 
@@ -456,4 +459,31 @@ def _largest_letters(rows: Sequence[_Row]) -> Iterator[LargestLetters]:
     for place, first in enumerate(understood[0].marks if understood else ()):
         if first.placement.artwork.by_letters:
             largest, binds = largest_letters([row.marks[place].placement for row in understood])
-            yield LargestLetters(placement=place, letter_height_mm=largest, row=understood[binds].index)
+            fine = (
+                None if largest is None else _too_fine([(row.index, row.marks[place]) for row in understood], largest)
+            )
+            yield LargestLetters(
+                placement=place,
+                letter_height_mm=largest if fine is None else None,
+                row=understood[binds].index,
+                too_fine=fine,
+            )
+
+
+def _too_fine(marks: Sequence[tuple[int, Mark]], letter_height_mm: float) -> int | None:
+    """Return the first row whose text has too fine detail for its film with letters of a height [mm]; None for none.
+
+    Detail grows with letters: a text that the film takes in smaller letters is not measured again.
+    """
+    for index, one in marks:
+        artwork, film = one.placement.artwork, one.placement.film
+        capital = artwork.figure.capital
+        assert capital is not None  # noqa: S101 - only texts have letters
+
+        def declined(scale: float, film: Film = film, figure: Figure = artwork.figure) -> bool:
+            return fine_detail.verdict(fine_detail.flaws(film, figure, scale)) == "decline"
+
+        scale = letter_height_mm / capital
+        if (scale < artwork.scale or declined(artwork.scale)) and declined(scale):
+            return index
+    return None
