@@ -101,13 +101,25 @@ def test_rows_within_a_quoted_cell_are_told() -> None:
 
 @pytest.mark.parametrize(
     "last",
-    ["Total,,3", "TOTAL:,,", ",Sum,3", "Grand total,20,3", "Subtotal,,3\nTotal,,3", "Gesamt,20,3", "Total pairs,7,3"],
+    [
+        *(
+            "Total,,3",
+            "TOTAL:,,",
+            ",Sum,3",
+            "Grand total,20,3",
+            "Subtotal,,3\nTotal,,3",
+            "Gesamt,20,3",
+            "Total pairs,7,3",
+        ),
+        *(",,3", "Total 2,,2", "Total pairs: 2,,2", "Sum total,,2", "Total (2),,2", "2 pairs,,2", "Anzahl Paare,,2"),
+        *("All of the crew,,3", "\N{N-ARY SUMMATION},,4", "Total,,9", "Total,,3\n,,3", ",,3\nTotal,,3"),
+    ],
 )
 def test_a_total_at_the_end_of_a_list_is_not_priced(last: str) -> None:
     """Its row has a fault, whatever the spreadsheet has summed."""
     found = rows(f"name,number,pairs\nMARLOW,7,1\nEDDY,13,2\n{last}\n", fields=("name", "number"))
     assert [0, 0, *[1] * (last.count("\n") + 1)] == [len(row.faults) for row in found]
-    assert all("total of the list" in row.faults[0] for row in found[2:])
+    assert all("reads like a total of the rows above" in row.faults[0] for row in found[2:])
 
 
 @pytest.mark.parametrize(
@@ -117,11 +129,28 @@ def test_a_total_at_the_end_of_a_list_is_not_priced(last: str) -> None:
         "name,number,pairs\nSum,7,\nMARLOW,7,2\n",
         "name\nTotal\n",
         "name\nTotality\n",
+        "name,pairs\nMARLOW,2\nTotality,1\n",
+        "name,pairs\nMARLOW,2\nEDDY,2\n",
+        "name,size,pairs\nMARLOW,41,1\nEDDY,42,1\nSHOAL,43,2\n",
+        "name,pairs\nMARLOW,1\nEDDY,1\nSHOAL,3\n",
+        "name,pairs\nMARLOW,2\nEDDY,2\nSHOAL,\n",
     ],
 )
 def test_a_pair_may_be_called_a_total(text: str) -> None:
-    """Above other pairs, alone, or with all cells filled and another sum, the word is a text to press."""
+    """Above other pairs, alone, or with all cells filled and another sum, the word is a text to press.
+
+    So is a text whose pairs are the sum of those above by chance, below a single row or with a size of its own.
+    """
     assert [] == [row.faults for row in rows(text) if row.faults]
+
+
+def test_a_total_below_blank_lines_and_one_row() -> None:
+    """A last row of nothing but the pairs above is a total, also of one row."""
+    total = rows("name;pairs;size\nTOM;2;42\n;;\n;2;\n\n")[-1]
+    assert ("The row reads like a total of the rows above; take it out, or put it higher up if it is a pair.",) == (
+        total.faults
+    )
+    assert [0, 0, 1] == [len(row.faults) for row in rows("name;pairs;size\nTOM;2;42\nSUE;8;41\n;10;\n")]
 
 
 def test_rows_that_all_have_sizes_of_their_own() -> None:

@@ -103,7 +103,7 @@ LISTS = {
     ),
     "a total at the end": CrewList(
         b"name,number,size,pairs\nMARLOW,7,41,2\nEDDY,1,42,1\nTotal,,,3\n",
-        [("ready", ""), ("ready", ""), ("fault", "looks like a total of the list: remove it")],
+        [("ready", ""), ("ready", ""), ("fault", "reads like a total of the rows above; take it out")],
     ),
     "a quote that is not closed": CrewList(
         b'name,number,size\nMARLOW,7,41\n"EDDY,1,42\nSHOAL,3,43\n',

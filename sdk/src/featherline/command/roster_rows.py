@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
-from itertools import takewhile
 from typing import Any, Final, cast
 
 import msgspec
@@ -33,11 +32,16 @@ _IDENTIFIER: Final = re.compile(r"(?=.{1,48}$)[a-z0-9]+(-[a-z0-9]+)*")
 _WHOLE_NUMBER: Final = re.compile(r"0*([1-9][0-9]{0,4})(?:[.,]0+)?")
 # Error values of spreadsheets (OpenFormula 1.2, section 5.12, and those that came later).
 _ERROR_VALUE: Final = re.compile(r"#(?:N/A|REF!|NAME\?|VALUE!|DIV/0!|NUM!|NULL!|SPILL!|CALC!)|Err:[0-9]{3}")
-_TOTALS: Final = re.compile(
-    r"(grand[ -]?|sub[ -]?)?(totals?|sums?|totaal|totale?s?|somme|suma|soma|summe|gesamt(summe)?|insgesamt|\u03c3)"
-    r"( (of )?(the )?(pairs|shoes|rows|crew|list|paare))?\s*[:=]?",
-    re.IGNORECASE,
+# Words for a total, in the languages of crew lists; common practice, no source.
+_TOTAL_WORDS: Final = frozenset(
+    {
+        *("total", "totals", "subtotal", "subtotals", "grandtotal", "sum", "sums", "\u03c3"),
+        *("gesamt", "gesamtsumme", "gesamtzahl", "gesamtanzahl", "insgesamt", "summe", "zwischensumme", "anzahl"),
+        *("totale", "totales", "totaal", "totaux", "aantal", "somme", "soma", "suma"),
+    }
 )
+_COUNT_OF_PAIRS: Final = re.compile(r"\W*[0-9]+\W*(pairs?|paare?|paires?|pares|par|paia|paio)\W*")
+_TOTAL: Final = "The row reads like a total of the rows above; take it out, or put it higher up if it is a pair."
 _UNPAIRED: Final = "The quotes of the line do not pair: close or remove the quote, and write one within a cell twice."
 _MOST_PAIRS: Final = 10_000
 _LONGEST_TEXT: Final = 200
@@ -112,9 +116,7 @@ def rows(
             yield RosterRow(faults=(_UNPAIRED,))
             continue
         if line.number in totals:
-            yield RosterRow(
-                faults=("The row looks like a total of the list: remove it, or put a pair's row higher up.",)
-            )
+            yield RosterRow(faults=(_TOTAL,))
             continue
         faults = [*missing, *_unread_cells(sheet, line, near), *_swallowed_lines(sheet, line)]
         cell = sheet.cells(line)
@@ -223,20 +225,57 @@ def _swallowed_lines(sheet: Sheet, line: Line) -> Iterator[str]:
 
 
 def _totals(sheet: Sheet) -> Iterator[int]:
-    """Yield the numbers of the last lines that total the list, if they do.
+    """Yield the numbers of the last lines that total the list, if they do."""
+    above: Line | None = None
+    count = pairs = 0
+    totals: list[int] = []
+    for line in sheet.lines:
+        is_named = _is_named_total(line)
+        is_sum = count > 0 and _is_sum(sheet, line, count, pairs)
+        if is_sum or (is_named and above is not None and _lacks_cells(sheet, line, above)):
+            totals.append(line.number)
+        elif not is_named:
+            totals.clear()
+        if not is_named:
+            above = line
+            count += 1
+            pairs += _pairs(sheet.cells(line)["pairs"], []) or 1
+    yield from totals
 
-    Such a line begins with a word for a total. So may that of a pair: it has a cell wherever the last pair before has
-    one, and its pairs are not the sum of all before.
+
+def _is_named_total(line: Line) -> bool:
+    """Return whether the first text of a line begins or ends with a word for a total, or counts pairs."""
+    text = next((cell.casefold() for cell in line.cells if re.search(r"[^\W\d_]|\u2211", cell)), "")
+    words = re.findall(r"[^\W\d_]+", text)
+    has_word = bool(words) and not _TOTAL_WORDS.isdisjoint((words[0], words[-1]))
+    return has_word or "\u2211" in text or _COUNT_OF_PAIRS.fullmatch(text) is not None
+
+
+def _is_sum(sheet: Sheet, line: Line, count: int, pairs: int) -> bool:
+    """Return whether the pairs of a line are the sum of the `pairs` of the `count` lines above it.
+
+    A row that has a size of its own is a pair all the same, and so is a row below a single one, if it has other cells.
     """
-    named = {line.number for line in sheet.lines if _TOTALS.fullmatch(next(filter(None, line.cells), ""))}
-    above = [line for line in sheet.lines if line.number not in named]
-    if not above:
-        return
-    for line in takewhile(lambda line: line.number in named, reversed(sheet.lines)):
-        has_gap = any(cell and not own for own, cell in zip(line.cells, above[-1].cells, strict=True))
-        counts = [_pairs(sheet.cells(one)["pairs"], []) or 1 for one in above]
-        if has_gap or sum(map(bool, line.cells)) == 1 or sheet.cells(line)["pairs"] == str(sum(counts)):
-            yield line.number
+    cell = sheet.cells(line)
+    has_others = sum(map(bool, line.cells)) > 1
+    return _pairs(cell["pairs"], []) == pairs and not _is_size(cell["size"]) and not (has_others and count == 1)
+
+
+def _is_size(text: str) -> bool:
+    try:
+        shoe_sizes.parse(text, "EU")
+    except ValueError:
+        return False
+    return True
+
+
+def _lacks_cells(sheet: Sheet, line: Line, above: Line) -> bool:
+    """Return whether a line has nothing besides a text and pairs, or lacks a cell that the last pair above has.
+
+    A pair may be called "Total": its line has a cell wherever that of the last pair has one.
+    """
+    others = sum(map(bool, line.cells)) - bool(sheet.cells(line)["pairs"])
+    return others == 1 or any(cell and not own for own, cell in zip(line.cells, above.cells, strict=True))
 
 
 def _missing(sheet: Sheet, field: str) -> str:
