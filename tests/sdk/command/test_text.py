@@ -10,10 +10,11 @@ import pytest
 from msgspec.structs import replace
 
 from featherline.command import text
-from featherline.wire import Band, FitAnswer, Money, RecipeAnswer, RosterAnswer, Times
+from featherline.wire import Band, FitAnswer, Money, QuantityPrice, QuoteAnswer, RecipeAnswer, RosterAnswer, Times
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
+QUOTE = msgspec.json.decode((EXAMPLES / "quote-answer.json").read_bytes(), type=QuoteAnswer)
 RECIPE = msgspec.json.decode((EXAMPLES / "recipe-answer.json").read_bytes(), type=RecipeAnswer)
 ROSTER = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
 
@@ -77,3 +78,31 @@ def test_times_from_start_to_end(more: Mapping[str, float], expected: str) -> No
     times = Times(**{"labour_s": 1680.0, "press_s": 1200.0, "elapsed_s": 1800.0, "working_days": None, **more})
     out = text.roster(replace(ROSTER, cost=replace(ROSTER.cost, times=times)), [2, 3, 4, 5, 6])
     assert f"Time {expected}" in " ".join(out.split())
+
+
+def test_a_heading_that_is_longer_than_its_column() -> None:
+    """It has a line of its own, above the numbers of pairs."""
+    assert QUOTE.price is not None
+    other = QuantityPrice(pairs=2, each=QUOTE.price.each, total=QUOTE.price.total, verdict="ready", next_break=None)
+    out = text.quote(replace(QUOTE, price=replace(QUOTE.price, quantities=(other,))), "metric")
+    assert "\nOther quantities\n          2 pairs, 9.90 EUR each" in out
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "rate", "expected"),
+    [
+        ("12", "pair", "0.35", "12 pairs at 0.35"),
+        ("1", "pair", "0.35", "1 pair at 0.35"),
+        ("2", "closing", "0.008", "2 closings at 0.008"),
+        ("0.438386", "pair", "3.610833333333", "0.4384 pairs at 3.611"),
+        ("12345.678901", "cm2", "0.000721234", "12345.68 cm2 at 0.0007212"),
+        ("0.000000", "artwork", "1.00", "0.00 artworks at 1.00"),
+        ("0", "piece", "105.00", "0 pieces at 105.00"),
+    ],
+)
+def test_the_quantity_of_a_cost_line(quantity: str, unit: str, rate: str, expected: str) -> None:
+    """Counted units have a plural, and numbers no more decimals than people read."""
+    assert QUOTE.cost is not None
+    line = replace(QUOTE.cost.lines[0], detail="Work", quantity=quantity, unit=unit, rate=rate)
+    out = text.quote(replace(QUOTE, cost=replace(QUOTE.cost, lines=(line,))), "metric")
+    assert f"Cost      Work ({expected}) " in out

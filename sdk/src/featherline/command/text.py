@@ -6,7 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from msgspec import to_builtins
 
@@ -41,6 +41,9 @@ _LEFT: Final = 10  # the column of headings
 _RIGHT: Final = _WIDTH - _LEFT
 _MM_PER_INCH: Final = 25.4  # exact: international yard and pound agreement, 1959
 _KPA_PER_PSI: Final = 6.894757  # NIST SP 811 (2008) appendix B.8
+_COUNTED: Final = {"artwork", "closing", "cut", "order", "pair", "piece"}  # units of cost lines that have a plural
+_SIGNIFICANT_DIGITS: Final = 4  # for people; the JSON is exact
+_MONEY_DECIMALS: Final = 2
 _BULLET: Final = re.compile(r"- |[ 0-9]{2}\. ")
 # Control characters could rewrite the terminal: sentences quote an artwork's text.
 _CONTROL: Final = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -176,9 +179,7 @@ def _count(number: int, noun: str) -> str:
 def _heading(name: str, lines: Iterable[str]) -> list[str]:
     """Return lines in the right column, with a heading beside the first; without lines nothing."""
     block = [_wrap(line, len(bullet[0]) if (bullet := _BULLET.match(line)) else 0) for line in lines]
-    if block:
-        block[0] = f"{name:<{_LEFT}}{block[0][_LEFT:]}"
-    return block
+    return _beside(name, block) if block else []
 
 
 def _verdict(verdict: str, reasons: Iterable[Reason]) -> list[str]:
@@ -288,13 +289,30 @@ def _cautions(cautions: Iterable[Caution]) -> list[str]:
 def _cost(cost: Cost | None) -> list[str]:
     if cost is None:
         return _heading("Cost", ["no cost and no price: the order is declined"])
-    rows = [(f"{line.detail} ({line.quantity} {line.unit} at {line.rate})", line.amount.amount) for line in cost.lines]
+    rows = [
+        (f"{line.detail} ({_quantity(line.quantity, line.unit)} at {_decimals(line.rate)})", line.amount.amount)
+        for line in cost.lines
+    ]
     return [
         *_table("Cost", [*rows, (f"total in {cost.total.currency}", cost.total.amount)]),
         _wrap(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
         _wrap(_times(cost), 0),
         *(_wrap(f"{use.film} in {use.colour}, {use.buy.sentence}", 0) for use in cost.film if use.buy is not None),
     ]
+
+
+def _quantity(quantity: str, unit: str) -> str:
+    """Return a quantity of a cost line, with the plural of a unit that is counted."""
+    is_plural = unit in _COUNTED and Decimal(quantity) != 1
+    return f"{_decimals(quantity)} {unit}{'s' if is_plural else ''}"
+
+
+def _decimals(text: str) -> str:
+    """Return an exact decimal number with no more decimals than four significant digits need, but two at least."""
+    number = Decimal(text)
+    decimals = -cast("int", number.as_tuple().exponent)
+    places = max(_MONEY_DECIMALS, _SIGNIFICANT_DIGITS - 1 - number.adjusted() if number else 0)
+    return text if decimals <= places else f"{number:.{places}f}"
 
 
 def _times(cost: Cost) -> str:
@@ -351,8 +369,14 @@ def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:
         lines = textwrap.wrap(text, _RIGHT - width, subsequent_indent="  ", break_on_hyphens=False) or [""]
         block += [" " * _LEFT + line for line in lines]
         block[-1] = f"{block[-1]:<{_WIDTH - width}}{amount:>{width}}"
-    block[0] = f"{name:<{_LEFT}}{block[0][_LEFT:]}"
-    return block
+    return _beside(name, block)
+
+
+def _beside(name: str, block: list[str]) -> list[str]:
+    """Return lines in the right column with a heading beside the first, or above it if the heading is long."""
+    if len(name) >= _LEFT:
+        return [name, *block]
+    return [f"{name:<{_LEFT}}{block[0][_LEFT:]}", *block[1:]]
 
 
 def _origin(answer: QuoteAnswer | RecipeAnswer | FitAnswer | RosterAnswer | BookAnswer) -> list[str]:
