@@ -7,10 +7,11 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from featherline.command import roster_csv, roster_rows
 from featherline.command.requests import UsageError
-from featherline.wire import BookShoe, RosterRow, Size
+from featherline.wire import BookShoe, Fault, RosterAnswer, RosterRow, Size
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 ORDER: Any = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes())["order"]
@@ -58,9 +59,14 @@ def test_columns_fill_rows() -> None:
         ("name\n#REF!\n", EU42, "an error of the spreadsheet"),
         (f"name,id\nE,{'x' * 129}\n", EU42, "id has 129 characters"),
         ("name,size\nE,42,5\n", EU42, "Cell 3, '5', is below no column's name"),
-        ("name,Shoe size\nE,41\n", EU42, "The column 'Shoe size' is not read; name it size"),
-        ("name,szie\nE,41\n", EU42, "The column 'szie' is not read; name it size"),
-        ("name,Qty\nE,2\n", EU42, "The column 'Qty' is not read; name it pairs"),
+        (
+            "name,Shoe size\nE,41\n",
+            EU42,
+            "The column 'Shoe size' is not read; rename it 'size' if it is the size of the shoe",
+        ),
+        ("name,size\nE,42\n", None, """for a bare number or a blank cell, give '--size "EU 42"'"""),
+        ("name,szie\nE,41\n", EU42, "The column 'szie' is not read; rename it 'size' if it is the size of the shoe"),
+        ("name,Qty\nE,2\n", EU42, "The column 'Qty' is not read; rename it 'pairs' if it is the number of pairs"),
     ],
 )
 def test_a_cell_that_cannot_be_read_is_a_fault_of_its_row(text: str, size: Size | None, fault: str) -> None:
@@ -172,7 +178,7 @@ def test_the_size_of_the_first_row() -> None:
     for text, complaint in (
         (b"name\nE\n", "Line 2 has no size"),
         (b"name,Shoe size\nE,EU 42\n", "the column 'Shoe size' is not read, name it size"),
-        (b"size\n42\n", "Line 2: '42' is not a size.*or give --size"),
+        (b"size\n42\n", """Line 2: '42' is not a size.*for a bare number or a blank cell, give '--size "EU 42"'"""),
         (b"size\n1\n2\n3\n4\n", "and so 1 more"),
     ):
         with pytest.raises(UsageError, match=complaint):
@@ -200,3 +206,32 @@ def test_columns_that_are_not_read_are_named() -> None:
         roster_rows.remarks(sheet, ("name",), EU42)
     )
     assert [] == list(roster_rows.remarks(roster_csv.read(b"name,size\nE,41\n", None), ("name",), EU42))
+
+
+def test_the_faults_of_rows_are_written_as_they_are() -> None:
+    """No sentence has a sign that the writer of CSV would take for the start of a formula."""
+    wrong = rows(
+        "name,number,size,Qty,owner\n\N{REPLACEMENT CHARACTER},1,42,1,x\n,,,,\n=A1,2,,,\n#REF!,2,huge,,\n",
+        None,
+        ("name", "number"),
+        has_default=False,
+    )
+    sentences = {sentence for row in wrong for sentence in row.faults}
+    assert 8 <= len(sentences)
+    assert sentences == {*map(roster_csv._without_formula, sentences)}
+
+
+def test_a_field_that_a_row_lacks_is_an_empty_cell() -> None:
+    """The fault is told in words of the list where the cell is empty, and all others as the service tells them."""
+    answer = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
+    sheet = roster_csv.read(b"name,number\nE,\n,7\n", None)
+    faults = [
+        Fault(pointer="/rows/0/fields", detail="Give the field 'number'"),
+        Fault(pointer="/rows/0/pairs", detail="Give the field 'number'"),
+        Fault(pointer="/rows/0/fields", detail="Give the field 'name'"),
+    ]
+    lines = (replace(answer.rows[0], faults=tuple(faults)), replace(answer.rows[1], faults=()))
+    told = roster_rows.with_empty_cells(replace(answer, rows=lines), sheet, ("name", "number"))
+    assert [("The cell 'number' is empty", faults[1].detail, faults[2].detail), ()] == [
+        tuple(fault.detail for fault in row.faults) for row in told.rows
+    ]

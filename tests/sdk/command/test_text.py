@@ -10,7 +10,17 @@ import pytest
 from msgspec.structs import replace
 
 from featherline.command import text
-from featherline.wire import Band, FitAnswer, Money, QuantityPrice, QuoteAnswer, RecipeAnswer, RosterAnswer, Times
+from featherline.wire import (
+    Band,
+    Fault,
+    FitAnswer,
+    Money,
+    QuantityPrice,
+    QuoteAnswer,
+    RecipeAnswer,
+    RosterAnswer,
+    Times,
+)
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
@@ -52,6 +62,15 @@ def test_a_roster_without_a_price() -> None:
     assert "Charge" not in out
     assert "Time" not in out
     assert "- line 4 (3): decline. " in out
+
+
+def test_rows_of_which_the_same_is_said() -> None:
+    """Their lines are told together, and a sentence that ends in a question has no full stop."""
+    fault = Fault(pointer="/rows/0/faults/0", detail="did you mean 'full name'?")
+    rows = [replace(row, verdict=None, reasons=(), warnings=(), faults=(fault,)) for row in ROSTER.rows]
+    out = text.roster(replace(ROSTER, rows=(*rows[:3], *ROSTER.rows[3:])), [2, 3, 4, 5, 6])
+    ids = [f"{line} ({row.id})" if row.id else f"{line}" for line, row in zip((2, 3, 4), rows, strict=False)]
+    assert f"Rows      - lines {', '.join(ids)}: fault. did you mean 'full name'?\n" in out
 
 
 def test_a_roster_raised_to_the_minimum_order() -> None:

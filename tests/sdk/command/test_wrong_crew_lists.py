@@ -34,9 +34,9 @@ LISTS = {
     "wrong column names": CrewList(
         b"Name,Number,Shoe size,Qty\nMARLOW,7,41,\nSHOAL,3,,\nEDDY,1,,2\n",
         [
-            ("fault", "The column 'Shoe size' is not read; name it size"),
+            ("fault", "The column 'Shoe size' is not read; rename it 'size' if it is"),
             ("ready", ""),
-            ("fault", "The column 'Qty' is not read; name it pairs"),
+            ("fault", "The column 'Qty' is not read; rename it 'pairs' if it is"),
         ],
     ),
     "no column for the text": CrewList(
@@ -63,8 +63,8 @@ LISTS = {
         b"\n,,\nname,number,size\n\nMARLOW,7,EU 41\n,,\nEDDY,,42\n,,43\nSHOAL,3,\n",
         [
             ("ready", ""),
-            ("fault", "Give the field 'number'."),
-            ("fault", "Give the field 'name'. Give the field 'number'."),
+            ("fault", "The cell 'number' is empty."),
+            ("fault", "The cell 'name' is empty. The cell 'number' is empty."),
             ("fault", "The row has no size"),
         ],
         (),

@@ -12,12 +12,13 @@ from difflib import get_close_matches
 from typing import Any, Final, cast
 
 import msgspec
+from msgspec.structs import replace
 
 from featherline.command import shoe_sizes
 from featherline.command.parser import literals
 from featherline.command.requests import UsageError
 from featherline.command.roster_csv import UNREADABLE, Line, Sheet
-from featherline.wire import BookShoe, Owner, RosterRow, Size, SizeSystem
+from featherline.wire import BookShoe, Fault, Owner, RosterAnswer, RosterRow, RowAnswer, Size, SizeSystem
 
 COLUMNS: Final = ("size", "pairs", "owner", "shoe", "id")
 _OTHER_NAMES: Final[Mapping[str, frozenset[str]]] = {
@@ -25,6 +26,12 @@ _OTHER_NAMES: Final[Mapping[str, frozenset[str]]] = {
     "pairs": frozenset({"qty", "quantity", "count", "menge", "anzahl", "paare", "paires", "pares"}),
     "owner": frozenset({"whose", "belongs_to"}),
     "shoe": frozenset({"model", "style", "shoes", "shoe_model", "schuh"}),
+}
+_MEANINGS: Final[Mapping[str, str]] = {
+    "size": "the size of the shoe",
+    "pairs": "the number of pairs",
+    "owner": "whose pair it is",
+    "shoe": "the shoe's id in the book",
 }
 _ALIKE: Final = 0.75  # the least share of letters in common, as difflib counts it, of a misspelt name
 _FIELD: Final = re.compile(r"\{([a-z][a-z0-9_]{0,31})\}")
@@ -43,6 +50,8 @@ _TOTAL_WORDS: Final = frozenset(
 _COUNT_OF_PAIRS: Final = re.compile(r"\W*[0-9]+\W*(pairs?|paare?|paires?|pares|par|paia|paio)\W*")
 _TOTAL: Final = "The row reads like a total of the rows above; take it out, or put it higher up if it is a pair."
 _UNPAIRED: Final = "The quotes of the line do not pair: close or remove the quote, and write one within a cell twice."
+# Flags stand in quotes: a sign after a space begins a formula where a space divides cells.
+_SIZE_FLAG: Final = """for a bare number or a blank cell, give '--size "EU 42"', in the system of the list"""
 _MOST_PAIRS: Final = 10_000
 _LONGEST_TEXT: Final = 200
 _LONGEST_ID: Final = 128
@@ -90,7 +99,7 @@ def first_size(sheet: Sheet) -> Size:
     near = {name: column for column, name in _near_columns(sheet, ())}
     hint = f"the column {near['size']!r} is not read, name it size; " if "size" in near else ""
     more = f"; and so {len(faults) - 3} more" if len(faults) > 3 else ""  # noqa: PLR2004
-    raise UsageError(f"No line has a size: {hint}{'; '.join(faults[:3])}{more}; write the sizes, or give --size")
+    raise UsageError(f"No line has a size: {hint}{'; '.join(faults[:3])}{more}; {_SIZE_FLAG}")
 
 
 def rows(
@@ -121,7 +130,7 @@ def rows(
         faults = [*missing, *_unread_cells(sheet, line, near), *_swallowed_lines(sheet, line)]
         cell = sheet.cells(line)
         if not cell["size"] and not has_default:
-            faults.append("The row has no size; fill it in, or give --size for rows without.")
+            faults.append(f"The row has no size; fill it in, or {_SIZE_FLAG}.")
         row = _row(cell, fields, order_size, system, faults)
         yield RosterRow(id=row.id, faults=tuple(faults[:_MOST_FAULTS])) if faults else row
 
@@ -154,7 +163,8 @@ def _size(text: str, system: SizeSystem | None, faults: list[str]) -> Size | Non
         try:
             return shoe_sizes.parse(text, system)
         except ValueError as error:
-            faults.append(f"size: {error}.")
+            hint = f"; {_SIZE_FLAG}" if system is None and not re.search(r"[^\W\d_]", text) else ""
+            faults.append(f"size: {error}{hint}.")
     return None
 
 
@@ -173,7 +183,7 @@ def _shoe(identifier: str, size: Size | None, faults: list[str]) -> BookShoe | N
 def _text_faults(text: str) -> Iterator[str]:
     """Yield what is wrong with a cell that is to be pressed onto a shoe."""
     if UNREADABLE in text:
-        yield ", which is not in the file's encoding: save it as CSV UTF-8, or name it, such as --encoding cp1252"
+        yield ", which is not in the file's encoding: save it as CSV UTF-8, or name it, such as '--encoding cp1252'"
     if text.startswith("="):
         yield ", a formula: save the values of the cells"
     if _ERROR_VALUE.fullmatch(text):
@@ -210,7 +220,10 @@ def _unread_cells(sheet: Sheet, line: Line, near: Mapping[str, str]) -> Iterator
                 f"that has a {sheet.delimiter!r} in it."
             )
         elif (meant := near.get(column)) in _OTHER_NAMES:
-            yield f"The column {_excerpt(column)} is not read; name it {meant}, or unlike it if it is something else."
+            yield (
+                f"The column {_excerpt(column)} is not read; rename it {meant!r} if it is {_MEANINGS[meant]}, "
+                "or give it a name of another kind if it is not."
+            )
 
 
 def _swallowed_lines(sheet: Sheet, line: Line) -> Iterator[str]:
@@ -325,6 +338,24 @@ def remarks(sheet: Sheet, fields: Sequence[str], default: Size | None) -> Iterat
         yield f"not read: {', '.join(unread)}"
     if "size" not in sheet.names and default is not None:
         yield f"no column size: every row is {default.system} {default.value}"
+
+
+def with_empty_cells(answer: RosterAnswer, sheet: Sheet, fields: Sequence[str]) -> RosterAnswer:
+    """Return the answer with the fault of a field that a row lacks in words of the sheet: its cell is empty."""
+    lines = zip(sheet.lines, answer.rows, strict=True)
+    return replace(answer, rows=tuple(_with_empty_cells(row, sheet.cells(line), fields) for line, row in lines))
+
+
+def _with_empty_cells(row: RowAnswer, cell: Mapping[str, str], fields: Sequence[str]) -> RowAnswer:
+    empty = [repr(field) for field in fields if not cell[field]]
+    return replace(row, faults=tuple(_with_empty_cell(fault, empty) for fault in row.faults))
+
+
+def _with_empty_cell(fault: Fault, empty: Sequence[str]) -> Fault:
+    name = next((name for name in empty if fault.detail.endswith(name)), None)
+    if name is None or not fault.pointer.endswith("/fields"):
+        return fault
+    return replace(fault, detail=f"The cell {name} is empty")
 
 
 def _excerpt(text: str) -> str:

@@ -97,11 +97,12 @@ def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = 
         f"{_count(len(answer.rows), 'row')}, {_count(answer.pairs, 'pair')} to press: {counts.ready} ready, "
         f"{counts.trial} to try first, {counts.declined} declined, {counts.faulty} faulty"
     )
-    rows = (
-        f"- line {line}{f' ({row.id})' if row.id else ''}: {row.verdict or 'fault'}. {' '.join(row_reasons(row))}"
-        for line, row in zip(lines, answer.rows, strict=True)
-        if row.verdict != "ready" or row.warnings
-    )
+    alike: dict[str, list[str]] = {}  # the lines of which the same is said
+    for line, row in zip(lines, answer.rows, strict=True):
+        if row.verdict != "ready" or row.warnings:
+            said = f"{row.verdict or 'fault'}. {' '.join(row_reasons(row))}"
+            alike.setdefault(said, []).append(f"{line} ({row.id})" if row.id else str(line))
+    rows = (f"- line{'s' if len(of) > 1 else ''} {', '.join(of)}: {said}" for said, of in alike.items())
     return _page(
         _heading("Roster", [summary]),
         _heading("List", remarks),
@@ -116,7 +117,7 @@ def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = 
 
 def row_reasons(row: RowAnswer) -> Sequence[str]:
     """Return the faults of a roster's row, the reasons for its verdict and its warnings, without repetition."""
-    faults = (f"{fault.detail.rstrip('.')}." for fault in row.faults)
+    faults = (detail if (detail := fault.detail).endswith((".", "?", "!")) else f"{detail}." for fault in row.faults)
     return tuple(dict.fromkeys((*faults, *(reason.sentence for reason in row.reasons), *row.warnings)))
 
 
