@@ -9,7 +9,8 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from featherline.command import text
+from featherline.command import main, text
+from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     Band,
     Fault,
@@ -17,6 +18,7 @@ from featherline.wire import (
     Money,
     QuantityPrice,
     QuoteAnswer,
+    Reason,
     RecipeAnswer,
     RosterAnswer,
     Times,
@@ -125,3 +127,31 @@ def test_the_quantity_of_a_cost_line(quantity: str, unit: str, rate: str, expect
     line = replace(QUOTE.cost.lines[0], detail="Work", quantity=quantity, unit=unit, rate=rate)
     out = text.quote(replace(QUOTE, cost=replace(QUOTE.cost, lines=(line,))), "metric")
     assert f"Cost      Work ({expected}) " in out
+
+
+@pytest.mark.parametrize(
+    ("sentence", "expected"),
+    [
+        ("Ask again with `makers_consent` set.", "Ask again with `makers_consent` (--makers-consent) set."),
+        ("`tests.water_drop`: 'beads'; `upper`.", "`tests.water_drop` (--water-drop): 'beads'; `upper` (--upper)."),
+        ("Give `water_drop` of `tests.heat`.", "Give `water_drop` of `tests.heat`."),
+        ("Say the surface.", "Say the surface."),
+    ],
+)
+def test_a_field_in_a_sentence_has_its_flag(sentence: str, expected: str) -> None:
+    """A person at a terminal is told the flag beside the field of the request; a field without a flag stays."""
+    reason = Reason(code="shoe.protective", verdict="decline", subject="/shoe", sentence=sentence)
+    out = text.fit(replace(FIT, fit=replace(FIT.fit, reasons=(reason,))), "metric")
+    assert f"- {expected}" in " ".join(out.split())
+    row = replace(ROSTER.rows[0], faults=(), reasons=(reason,), warnings=())
+    assert (expected,) == text.row_reasons(row)
+
+
+def test_the_flags_beside_fields_exist(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each is a flag of an order."""
+    with pytest.raises(SystemExit, match="0"):
+        main(["quote", "--help"])
+    shown = capsys.readouterr().out
+    fields = ["makers_consent", "surface", "upper", "along", "film", *(f"tests.{name}" for name in SHOE_TESTS)]
+    flags = [text.with_flags(f"`{field}`").partition(" (")[2].rstrip(")") for field in fields]
+    assert [] == [flag for flag in flags if not flag.startswith("--") or f"  {flag} " not in shown]

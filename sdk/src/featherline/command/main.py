@@ -228,7 +228,7 @@ def _print_json(value: msgspec.Struct) -> int:
 
 
 def _print_error(error: Exception, code: int) -> int:
-    print(f"featherline: {error}", file=sys.stderr)
+    print(f"featherline: {text.with_flags(str(error))}", file=sys.stderr)
     return code
 
 

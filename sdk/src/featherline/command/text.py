@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Final, cast
 
 from msgspec import to_builtins
 
+from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     BookAnswer,
     Caution,
@@ -44,6 +45,11 @@ _KPA_PER_PSI: Final = 6.894757  # NIST SP 811 (2008) appendix B.8
 _COUNTED: Final = {"artwork", "closing", "cut", "order", "pair", "piece"}  # units of cost lines that have a plural
 _SIGNIFICANT_DIGITS: Final = 4  # for people; the JSON is exact
 _MONEY_DECIMALS: Final = 2
+_FIELD: Final = re.compile(r"`([a-z_.]+)`")
+# The flags of the fields of requests that sentences name; those of `tests` are told by their pattern.
+_FLAGS: Final[Mapping[str, str]] = {
+    name: f"--{name.replace('_', '-')}" for name in ("makers_consent", "surface", "upper", "along", "film")
+}
 _BULLET: Final = re.compile(r"- |[ 0-9]{2}\. ")
 # Control characters could rewrite the terminal: sentences quote an artwork's text.
 _CONTROL: Final = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -115,10 +121,22 @@ def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = 
     )
 
 
+def with_flags(sentence: str) -> str:
+    """Return a sentence of the service with the flag after each field of a request that it names and a flag states."""
+    return _FIELD.sub(_with_flag, sentence)
+
+
+def _with_flag(field: re.Match[str]) -> str:
+    name = field[1].removeprefix("tests.")
+    flag = f"--{name.replace('_', '-')}" if name in SHOE_TESTS and name != field[1] else _FLAGS.get(field[1])
+    return field[0] if flag is None else f"{field[0]} ({flag})"
+
+
 def row_reasons(row: RowAnswer) -> Sequence[str]:
     """Return the faults of a roster's row, the reasons for its verdict and its warnings, without repetition."""
     faults = (detail if (detail := fault.detail).endswith((".", "?", "!")) else f"{detail}." for fault in row.faults)
-    return tuple(dict.fromkeys((*faults, *(reason.sentence for reason in row.reasons), *row.warnings)))
+    sentences = (*faults, *(reason.sentence for reason in row.reasons), *row.warnings)
+    return tuple(dict.fromkeys(map(with_flags, sentences)))
 
 
 def _roster_charge(price: RosterPrice | None) -> list[str]:
@@ -189,7 +207,7 @@ def _verdict(verdict: str, reasons: Iterable[Reason]) -> list[str]:
         "trial": "trial: try it first, as the reasons say",
         "decline": "decline: do not",
     }
-    sentences = dict.fromkeys(f"- {reason.sentence}{_evidence(reason)}" for reason in reasons)
+    sentences = dict.fromkeys(f"- {with_flags(reason.sentence)}{_evidence(reason)}" for reason in reasons)
     return _heading("Verdict", [meanings[verdict], *sentences])
 
 
@@ -246,7 +264,7 @@ def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
     if answer.peel is not None:
         wait_s = answer.peel.wait_s
         yield f"peel {answer.peel.when}, {f'{wait_s:.0f} s after opening' if wait_s >= 1.0 else 'at once'}"
-    yield from (f"- {help_.sentence}" for help_ in answer.help)
+    yield from (f"- {with_flags(help_.sentence)}" for help_ in answer.help)
 
 
 def _steps(answer: Recipe) -> list[str]:
