@@ -66,13 +66,38 @@ def test_a_roster_without_a_price() -> None:
     assert "- line 4 (3): decline. " in out
 
 
-def test_rows_of_which_the_same_is_said() -> None:
-    """Their lines are told together, and a sentence that ends in a question has no full stop."""
-    fault = Fault(pointer="/rows/0/faults/0", detail="did you mean 'full name'?")
-    rows = [replace(row, verdict=None, reasons=(), warnings=(), faults=(fault,)) for row in ROSTER.rows]
-    out = text.roster(replace(ROSTER, rows=(*rows[:3], *ROSTER.rows[3:])), [2, 3, 4, 5, 6])
-    ids = [f"{line} ({row.id})" if row.id else f"{line}" for line, row in zip((2, 3, 4), rows, strict=False)]
-    assert f"Rows      - lines {', '.join(ids)}: fault. did you mean 'full name'?\n" in out
+def test_what_is_said_of_several_rows_is_told_once() -> None:
+    """With their lines, also where other faults differ; a sentence that ends in a question has no full stop."""
+    column, name, pairs = (
+        Fault(pointer="/rows/0", detail=detail) for detail in ("did you mean 'full name'?", "no name", "no pairs")
+    )
+    faults = [(column,), (column, name), (column, pairs)]
+    rows = [
+        replace(row, id=None, verdict=None, reasons=(), warnings=(), faults=own)
+        for row, own in zip(ROSTER.rows[:3], faults, strict=True)
+    ]
+    ready = replace(ROSTER.rows[0], verdict="ready", warnings=())
+    told = text.roster(replace(ROSTER, rows=(*rows, ready)), [2, 3, 4, 5])
+    assert (
+        "Rows      - lines 2, 3, 4: fault. did you mean 'full name'?\n"
+        "          - line 3: fault. no name.\n"
+        "          - line 4: fault. no pairs.\n"
+    ) in told
+    assert "Rows      - every line: fault. did you mean 'full name'?\n" in text.roster(
+        replace(ROSTER, rows=tuple(rows)), [2, 3, 4]
+    )
+
+
+def test_rows_with_the_same_reasons_are_told_together() -> None:
+    """Rows of one verdict have their reasons in one paragraph, with all their lines and ids."""
+    reasons = [
+        Reason(code="fit.outside", verdict="decline", subject="", sentence=sentence) for sentence in ("One.", "Two.")
+    ]
+    row = replace(ROSTER.rows[0], id="a", verdict="decline", reasons=tuple(reasons), warnings=(), faults=())
+    rows = (row, replace(row, id=None), replace(row, reasons=()), replace(row, verdict="ready", reasons=()))
+    assert "Rows      - lines 2 (a), 3: decline. One. Two.\n          - line 4 (a): decline.\n" in text.roster(
+        replace(ROSTER, rows=rows), [2, 3, 4, 5]
+    )
 
 
 def test_a_roster_raised_to_the_minimum_order() -> None:

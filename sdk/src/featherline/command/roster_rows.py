@@ -219,9 +219,9 @@ def _unread_cells(sheet: Sheet, line: Line, near: Mapping[str, str]) -> Iterator
                 f"Cell {at}, {_excerpt(text)}, is below no column's name: name its column, or put quotes around a text "
                 f"that has a {sheet.delimiter!r} in it."
             )
-        elif (meant := near.get(column)) in _OTHER_NAMES:
+        elif meaning := _MEANINGS.get(near.get(column, "")):
             yield (
-                f"The column {_excerpt(column)} is not read; rename it {meant!r} if it is {_MEANINGS[meant]}, "
+                f"The column {_excerpt(column)} is not read; rename it {near[column]!r} if it is {meaning}, "
                 "or give it a name of another kind if it is not."
             )
 

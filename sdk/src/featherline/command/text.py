@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Final, cast
@@ -103,22 +104,40 @@ def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = 
         f"{_count(len(answer.rows), 'row')}, {_count(answer.pairs, 'pair')} to press: {counts.ready} ready, "
         f"{counts.trial} to try first, {counts.declined} declined, {counts.faulty} faulty"
     )
-    alike: dict[str, list[str]] = {}  # the lines of which the same is said
-    for line, row in zip(lines, answer.rows, strict=True):
-        if row.verdict != "ready" or row.warnings:
-            said = f"{row.verdict or 'fault'}. {' '.join(row_reasons(row))}"
-            alike.setdefault(said, []).append(f"{line} ({row.id})" if row.id else str(line))
-    rows = (f"- line{'s' if len(of) > 1 else ''} {', '.join(of)}: {said}" for said, of in alike.items())
     return _page(
         _heading("Roster", [summary]),
         _heading("List", remarks),
         _roster_charge(answer.price),
-        _heading("Rows", map(str.rstrip, rows)),
+        _heading("Rows", _rows(answer.rows, lines)),
         _heading("Letters", map(_largest_letters, answer.largest_letters)),
         _heading("Buy", (f"- {purchase.sentence}" for purchase in answer.buy)),
         _heading("Time", [] if answer.cost is None else [_times(answer.cost)]),
         _origin(answer),
     )
+
+
+def _rows(rows: Sequence[RowAnswer], lines: Sequence[int]) -> Iterator[str]:
+    """Yield what is said of rows that are not ready, once for all lines of which it is said.
+
+    A fault that several rows have, such as one of a column, is told by itself.
+    """
+    told = [
+        (f"{line} ({row.id})" if row.id else str(line), row.verdict or "fault", row_reasons(row))
+        for line, row in zip(lines, rows, strict=True)
+        if row.verdict != "ready" or row.warnings
+    ]
+    counts = Counter(reason for _, verdict, reasons in told if verdict == "fault" for reason in reasons)
+    alike: dict[str, list[str]] = {}
+    for line, verdict, reasons in told:
+        shared = [reason for reason in reasons if verdict == "fault" and counts[reason] > 1]
+        others = " ".join(reason for reason in reasons if reason not in shared)
+        for said in [*shared, others] if others or not shared else shared:
+            alike.setdefault(f"{verdict}. {said}".rstrip(), []).append(line)
+    for said, of in alike.items():
+        if len(of) == len(rows) > 1:
+            yield f"- every line: {said}"
+        else:
+            yield f"- line{'s' if len(of) > 1 else ''} {', '.join(of)}: {said}"
 
 
 def with_flags(sentence: str) -> str:
