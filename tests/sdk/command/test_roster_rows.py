@@ -157,6 +157,8 @@ def test_a_total_below_blank_lines_and_one_row() -> None:
         total.faults
     )
     assert [0, 0, 1] == [len(row.faults) for row in rows("name;pairs;size\nTOM;2;42\nSUE;8;41\n;10;\n")]
+    assert [0, 0, 1] == [len(row.faults) for row in rows("name;pairs;size\nTOM;2;42\nSUE;8;41\n;10;42\n")]
+    assert [0, 0, 0] == [len(row.faults) for row in rows("name;pairs;size\nTOM;2;42\nSUE;8;41\n;9;42\n")]
 
 
 def test_rows_that_all_have_sizes_of_their_own() -> None:

@@ -267,11 +267,14 @@ def _is_named_total(line: Line) -> bool:
 def _is_sum(sheet: Sheet, line: Line, count: int, pairs: int) -> bool:
     """Return whether the pairs of a line are the sum of the `pairs` of the `count` lines above it.
 
-    A row that has a size of its own is a pair all the same, and so is a row below a single one, if it has other cells.
+    A row that has a text and a size is a pair all the same, and so is a row below a single one, if it has other cells.
     """
     cell = sheet.cells(line)
-    has_others = sum(map(bool, line.cells)) > 1
-    return _pairs(cell["pairs"], []) == pairs and not _is_size(cell["size"]) and not (has_others and count == 1)
+    if _pairs(cell["pairs"], []) != pairs:
+        return False
+    others = sum(map(bool, line.cells)) - 1
+    is_pair = _is_size(cell["size"]) and others > 1
+    return not is_pair and (count > 1 or not others)
 
 
 def _is_size(text: str) -> bool:
