@@ -237,7 +237,7 @@ def test_rows_that_cannot_be_done_are_listed_by_line(
     assert "- line 4: decline. " in captured.err
     crew.write_text(CREW + ";ADA;40;\n", encoding="utf-8")
     assert main(["roster", str(crew), *CREW_ORDER], service) == 3
-    assert "- line 4: fault. Give the field 'number'." in capsys.readouterr().err
+    assert "- line 4: fault. The cell 'number' is empty." in capsys.readouterr().err
 
 
 def test_the_roster_of_a_walk_in_is_code_5(

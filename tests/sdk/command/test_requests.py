@@ -26,6 +26,7 @@ from featherline.wire import (
     Searched,
     ShoePanel,
     ShoeTests,
+    TextArtwork,
 )
 
 ShowRequest = Callable[..., bytes]
@@ -132,6 +133,48 @@ def test_the_flags_of_harmless_tests_of_a_walk_in(show_request: ShowRequest) -> 
     for name, values in SHOE_TESTS.items():
         for value in values:
             assert value == getattr(msgspec.convert({name: value}, ShoeTests), name)
+
+
+def test_the_flag_of_an_upper(show_request: ShowRequest) -> None:
+    """A walk-in has the upper that a trial has named, in an order, a fit and a recipe."""
+    flags = [*WALK_IN, "--upper", "nylon-mesh"]
+    order = msgspec.json.decode(show_request("quote", *flags, *FILM, *TEXT), type=Order)
+    fit = msgspec.json.decode(show_request("fit", *flags, *FILM, *TEXT), type=FitRequest)
+    recipe = msgspec.json.decode(show_request("recipe", *flags, "--film", "smooth"), type=RecipeRequest)
+    assert isinstance(recipe.onto, ShoePanel)
+    assert ["nylon-mesh"] * 3 == [
+        shoe.upper for shoe in (order.shoe, fit.shoe, recipe.onto.shoe) if isinstance(shoe, MeasuredShoe)
+    ]
+
+
+def test_the_flags_of_letters(show_request: ShowRequest) -> None:
+    """A text has the spacing that is given, or the one that its film needs; without the flags the wire's defaults."""
+    texts = [
+        msgspec.json.decode(show_request("quote", *MARLOW, *flags), type=Order).placements[0].artwork
+        for flags in ([], ["--letter-spacing", "0.2"], ["--letter-spacing", "-0.1", "--fit-letters", "space"])
+    ]
+    assert [(0.0, "asked"), (0.2, "asked"), (-0.1, "space")] == [
+        (text.letter_spacing, text.fit_letters) for text in texts if isinstance(text, TextArtwork)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("argv", "complaint"),
+    [
+        (["quote", *MARLOW, "--upper", "nylon-mesh"], "--upper: only of a walk-in, which has a --label"),
+        (["quote", *MARLOW, "--area", "9 mm x 9 mm", "--thread", "sinks"], "--area, --thread: only of a walk-in"),
+        (
+            ["fit", *SHOE, *FILM, "--path", "M0 0h9v9z", "--height", "9 mm", "--letter-spacing", "0.1"],
+            "--letter-spacing: only of a --text",
+        ),
+    ],
+    ids=str,
+)
+def test_flags_that_would_say_nothing(argv: list[str], complaint: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """They are refused, not left out in silence."""
+    with pytest.raises(SystemExit, match="2"):
+        main(argv)
+    assert complaint in " ".join(capsys.readouterr().err.split())
 
 
 def test_the_flag_of_a_backing(show_request: ShowRequest) -> None:

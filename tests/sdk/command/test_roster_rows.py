@@ -7,10 +7,11 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from featherline.command import roster_csv, roster_rows
 from featherline.command.requests import UsageError
-from featherline.wire import BookShoe, RosterRow, Size
+from featherline.wire import BookShoe, Fault, RosterAnswer, RosterRow, Size
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 ORDER: Any = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes())["order"]
@@ -58,9 +59,14 @@ def test_columns_fill_rows() -> None:
         ("name\n#REF!\n", EU42, "an error of the spreadsheet"),
         (f"name,id\nE,{'x' * 129}\n", EU42, "id has 129 characters"),
         ("name,size\nE,42,5\n", EU42, "Cell 3, '5', is below no column's name"),
-        ("name,Shoe size\nE,41\n", EU42, "The column 'Shoe size' is not read; name it size"),
-        ("name,szie\nE,41\n", EU42, "The column 'szie' is not read; name it size"),
-        ("name,Qty\nE,2\n", EU42, "The column 'Qty' is not read; name it pairs"),
+        (
+            "name,Shoe size\nE,41\n",
+            EU42,
+            "The column 'Shoe size' is not read; rename it 'size' if it is the size of the shoe",
+        ),
+        ("name,size\nE,42\n", None, """for a bare number or a blank cell, give '--size "EU 42"'"""),
+        ("name,szie\nE,41\n", EU42, "The column 'szie' is not read; rename it 'size' if it is the size of the shoe"),
+        ("name,Qty\nE,2\n", EU42, "The column 'Qty' is not read; rename it 'pairs' if it is the number of pairs"),
     ],
 )
 def test_a_cell_that_cannot_be_read_is_a_fault_of_its_row(text: str, size: Size | None, fault: str) -> None:
@@ -101,13 +107,25 @@ def test_rows_within_a_quoted_cell_are_told() -> None:
 
 @pytest.mark.parametrize(
     "last",
-    ["Total,,3", "TOTAL:,,", ",Sum,3", "Grand total,20,3", "Subtotal,,3\nTotal,,3", "Gesamt,20,3", "Total pairs,7,3"],
+    [
+        *(
+            "Total,,3",
+            "TOTAL:,,",
+            ",Sum,3",
+            "Grand total,20,3",
+            "Subtotal,,3\nTotal,,3",
+            "Gesamt,20,3",
+            "Total pairs,7,3",
+        ),
+        *(",,3", "Total 2,,2", "Total pairs: 2,,2", "Sum total,,2", "Total (2),,2", "2 pairs,,2", "Anzahl Paare,,2"),
+        *("All of the crew,,3", "\N{N-ARY SUMMATION},,4", "Total,,9", "Total,,3\n,,3", ",,3\nTotal,,3"),
+    ],
 )
 def test_a_total_at_the_end_of_a_list_is_not_priced(last: str) -> None:
     """Its row has a fault, whatever the spreadsheet has summed."""
     found = rows(f"name,number,pairs\nMARLOW,7,1\nEDDY,13,2\n{last}\n", fields=("name", "number"))
     assert [0, 0, *[1] * (last.count("\n") + 1)] == [len(row.faults) for row in found]
-    assert all("total of the list" in row.faults[0] for row in found[2:])
+    assert all("reads like a total of the rows above" in row.faults[0] for row in found[2:])
 
 
 @pytest.mark.parametrize(
@@ -117,11 +135,30 @@ def test_a_total_at_the_end_of_a_list_is_not_priced(last: str) -> None:
         "name,number,pairs\nSum,7,\nMARLOW,7,2\n",
         "name\nTotal\n",
         "name\nTotality\n",
+        "name,pairs\nMARLOW,2\nTotality,1\n",
+        "name,pairs\nMARLOW,2\nEDDY,2\n",
+        "name,size,pairs\nMARLOW,41,1\nEDDY,42,1\nSHOAL,43,2\n",
+        "name,pairs\nMARLOW,1\nEDDY,1\nSHOAL,3\n",
+        "name,pairs\nMARLOW,2\nEDDY,2\nSHOAL,\n",
     ],
 )
 def test_a_pair_may_be_called_a_total(text: str) -> None:
-    """Above other pairs, alone, or with all cells filled and another sum, the word is a text to press."""
+    """Above other pairs, alone, or with all cells filled and another sum, the word is a text to press.
+
+    So is a text whose pairs are the sum of those above by chance, below a single row or with a size of its own.
+    """
     assert [] == [row.faults for row in rows(text) if row.faults]
+
+
+def test_a_total_below_blank_lines_and_one_row() -> None:
+    """A last row of nothing but the pairs above is a total, also of one row."""
+    total = rows("name;pairs;size\nTOM;2;42\n;;\n;2;\n\n")[-1]
+    assert ("The row reads like a total of the rows above; take it out, or put it higher up if it is a pair.",) == (
+        total.faults
+    )
+    assert [0, 0, 1] == [len(row.faults) for row in rows("name;pairs;size\nTOM;2;42\nSUE;8;41\n;10;\n")]
+    assert [0, 0, 1] == [len(row.faults) for row in rows("name;pairs;size\nTOM;2;42\nSUE;8;41\n;10;42\n")]
+    assert [0, 0, 0] == [len(row.faults) for row in rows("name;pairs;size\nTOM;2;42\nSUE;8;41\n;9;42\n")]
 
 
 def test_rows_that_all_have_sizes_of_their_own() -> None:
@@ -143,7 +180,7 @@ def test_the_size_of_the_first_row() -> None:
     for text, complaint in (
         (b"name\nE\n", "Line 2 has no size"),
         (b"name,Shoe size\nE,EU 42\n", "the column 'Shoe size' is not read, name it size"),
-        (b"size\n42\n", "Line 2: '42' is not a size.*or give --size"),
+        (b"size\n42\n", """Line 2: '42' is not a size.*for a bare number or a blank cell, give '--size "EU 42"'"""),
         (b"size\n1\n2\n3\n4\n", "and so 1 more"),
     ):
         with pytest.raises(UsageError, match=complaint):
@@ -171,3 +208,32 @@ def test_columns_that_are_not_read_are_named() -> None:
         roster_rows.remarks(sheet, ("name",), EU42)
     )
     assert [] == list(roster_rows.remarks(roster_csv.read(b"name,size\nE,41\n", None), ("name",), EU42))
+
+
+def test_the_faults_of_rows_are_written_as_they_are() -> None:
+    """No sentence has a sign that the writer of CSV would take for the start of a formula."""
+    wrong = rows(
+        "name,number,size,Qty,owner\n\N{REPLACEMENT CHARACTER},1,42,1,x\n,,,,\n=A1,2,,,\n#REF!,2,huge,,\n",
+        None,
+        ("name", "number"),
+        has_default=False,
+    )
+    sentences = {sentence for row in wrong for sentence in row.faults}
+    assert 8 <= len(sentences)
+    assert sentences == {*map(roster_csv._without_formula, sentences)}
+
+
+def test_a_field_that_a_row_lacks_is_an_empty_cell() -> None:
+    """The fault is told in words of the list where the cell is empty, and all others as the service tells them."""
+    answer = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
+    sheet = roster_csv.read(b"name,number\nE,\n,7\n", None)
+    faults = [
+        Fault(pointer="/rows/0/fields", detail="Give the field 'number'"),
+        Fault(pointer="/rows/0/pairs", detail="Give the field 'number'"),
+        Fault(pointer="/rows/0/fields", detail="Give the field 'name'"),
+    ]
+    lines = (replace(answer.rows[0], faults=tuple(faults)), replace(answer.rows[1], faults=()))
+    told = roster_rows.with_empty_cells(replace(answer, rows=lines), sheet, ("name", "number"))
+    assert [("The cell 'number' is empty", faults[1].detail, faults[2].detail), ()] == [
+        tuple(fault.detail for fault in row.faults) for row in told.rows
+    ]

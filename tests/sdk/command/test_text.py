@@ -9,8 +9,20 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from featherline.command import text
-from featherline.wire import Band, FitAnswer, Money, QuoteAnswer, RecipeAnswer, RosterAnswer, Times
+from featherline.command import main, text
+from featherline.command.parser import SHOE_TESTS
+from featherline.wire import (
+    Band,
+    Fault,
+    FitAnswer,
+    Money,
+    QuantityPrice,
+    QuoteAnswer,
+    Reason,
+    RecipeAnswer,
+    RosterAnswer,
+    Times,
+)
 
 EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
 FIT = msgspec.json.decode((EXAMPLES / "fit-answer.json").read_bytes(), type=FitAnswer)
@@ -77,6 +89,40 @@ def test_a_roster_whose_letters_would_be_too_fine() -> None:
     assert "for every row to fit" not in out
 
 
+def test_what_is_said_of_several_rows_is_told_once() -> None:
+    """With their lines, also where other faults differ; a sentence that ends in a question has no full stop."""
+    column, name, pairs = (
+        Fault(pointer="/rows/0", detail=detail) for detail in ("did you mean 'full name'?", "no name", "no pairs")
+    )
+    faults = [(column,), (column, name), (column, pairs)]
+    rows = [
+        replace(row, id=None, verdict=None, reasons=(), warnings=(), faults=own)
+        for row, own in zip(ROSTER.rows[:3], faults, strict=True)
+    ]
+    ready = replace(ROSTER.rows[0], verdict="ready", warnings=())
+    told = text.roster(replace(ROSTER, rows=(*rows, ready)), [2, 3, 4, 5])
+    assert (
+        "Rows      - lines 2, 3, 4: fault. did you mean 'full name'?\n"
+        "          - line 3: fault. no name.\n"
+        "          - line 4: fault. no pairs.\n"
+    ) in told
+    assert "Rows      - every line: fault. did you mean 'full name'?\n" in text.roster(
+        replace(ROSTER, rows=tuple(rows)), [2, 3, 4]
+    )
+
+
+def test_rows_with_the_same_reasons_are_told_together() -> None:
+    """Rows of one verdict have their reasons in one paragraph, with all their lines and ids."""
+    reasons = [
+        Reason(code="fit.outside", verdict="decline", subject="", sentence=sentence) for sentence in ("One.", "Two.")
+    ]
+    row = replace(ROSTER.rows[0], id="a", verdict="decline", reasons=tuple(reasons), warnings=(), faults=())
+    rows = (row, replace(row, id=None), replace(row, reasons=()), replace(row, verdict="ready", reasons=()))
+    assert "Rows      - lines 2 (a), 3: decline. One. Two.\n          - line 4 (a): decline.\n" in text.roster(
+        replace(ROSTER, rows=rows), [2, 3, 4, 5]
+    )
+
+
 def test_a_roster_raised_to_the_minimum_order() -> None:
     """The text says how much of the total is set-up, and how much reaches the minimum."""
     assert ROSTER.price is not None
@@ -101,3 +147,59 @@ def test_times_from_start_to_end(more: Mapping[str, float], expected: str) -> No
     times = Times(**{"labour_s": 1680.0, "press_s": 1200.0, "elapsed_s": 1800.0, "working_days": None, **more})
     out = text.roster(replace(ROSTER, cost=replace(ROSTER.cost, times=times)), [2, 3, 4, 5, 6])
     assert f"Time {expected}" in " ".join(out.split())
+
+
+def test_a_heading_that_is_longer_than_its_column() -> None:
+    """It has a line of its own, above the numbers of pairs."""
+    assert QUOTE.price is not None
+    other = QuantityPrice(pairs=2, each=QUOTE.price.each, total=QUOTE.price.total, verdict="ready", next_break=None)
+    out = text.quote(replace(QUOTE, price=replace(QUOTE.price, quantities=(other,))), "metric")
+    assert "\nOther quantities\n          2 pairs, 9.90 EUR each" in out
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "rate", "expected"),
+    [
+        ("12", "pair", "0.35", "12 pairs at 0.35"),
+        ("1", "pair", "0.35", "1 pair at 0.35"),
+        ("2", "closing", "0.008", "2 closings at 0.008"),
+        ("0.438386", "pair", "3.610833333333", "0.4384 pairs at 3.611"),
+        ("12345.678901", "cm2", "0.000721234", "12345.68 cm2 at 0.0007212"),
+        ("0.000000", "artwork", "1.00", "0.00 artworks at 1.00"),
+        ("0", "piece", "105.00", "0 pieces at 105.00"),
+    ],
+)
+def test_the_quantity_of_a_cost_line(quantity: str, unit: str, rate: str, expected: str) -> None:
+    """Counted units have a plural, and numbers no more decimals than people read."""
+    assert QUOTE.cost is not None
+    line = replace(QUOTE.cost.lines[0], detail="Work", quantity=quantity, unit=unit, rate=rate)
+    out = text.quote(replace(QUOTE, cost=replace(QUOTE.cost, lines=(line,))), "metric")
+    assert f"Cost      Work ({expected}) " in out
+
+
+@pytest.mark.parametrize(
+    ("sentence", "expected"),
+    [
+        ("Ask again with `makers_consent` set.", "Ask again with `makers_consent` (--makers-consent) set."),
+        ("`tests.water_drop`: 'beads'; `upper`.", "`tests.water_drop` (--water-drop): 'beads'; `upper` (--upper)."),
+        ("Give `water_drop` of `tests.heat`.", "Give `water_drop` of `tests.heat`."),
+        ("Say the surface.", "Say the surface."),
+    ],
+)
+def test_a_field_in_a_sentence_has_its_flag(sentence: str, expected: str) -> None:
+    """A person at a terminal is told the flag beside the field of the request; a field without a flag stays."""
+    reason = Reason(code="shoe.protective", verdict="decline", subject="/shoe", sentence=sentence)
+    out = text.fit(replace(FIT, fit=replace(FIT.fit, reasons=(reason,))), "metric")
+    assert f"- {expected}" in " ".join(out.split())
+    row = replace(ROSTER.rows[0], faults=(), reasons=(reason,), warnings=())
+    assert (expected,) == text.row_reasons(row)
+
+
+def test_the_flags_beside_fields_exist(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each is a flag of an order."""
+    with pytest.raises(SystemExit, match="0"):
+        main(["quote", "--help"])
+    shown = capsys.readouterr().out
+    fields = ["makers_consent", "surface", "upper", "along", "film", *(f"tests.{name}" for name in SHOE_TESTS)]
+    flags = [text.with_flags(f"`{field}`").partition(" (")[2].rstrip(")") for field in fields]
+    assert [] == [flag for flag in flags if not flag.startswith("--") or f"  {flag} " not in shown]

@@ -34,9 +34,9 @@ LISTS = {
     "wrong column names": CrewList(
         b"Name,Number,Shoe size,Qty\nMARLOW,7,41,\nSHOAL,3,,\nEDDY,1,,2\n",
         [
-            ("fault", "The column 'Shoe size' is not read; name it size"),
+            ("fault", "The column 'Shoe size' is not read; rename it 'size' if it is"),
             ("ready", ""),
-            ("fault", "The column 'Qty' is not read; name it pairs"),
+            ("fault", "The column 'Qty' is not read; rename it 'pairs' if it is"),
         ],
     ),
     "no column for the text": CrewList(
@@ -63,8 +63,8 @@ LISTS = {
         b"\n,,\nname,number,size\n\nMARLOW,7,EU 41\n,,\nEDDY,,42\n,,43\nSHOAL,3,\n",
         [
             ("ready", ""),
-            ("fault", "Give the field 'number'."),
-            ("fault", "Give the field 'name'. Give the field 'number'."),
+            ("fault", "The cell 'number' is empty."),
+            ("fault", "The cell 'name' is empty. The cell 'number' is empty."),
             ("fault", "The row has no size"),
         ],
         (),
@@ -103,7 +103,7 @@ LISTS = {
     ),
     "a total at the end": CrewList(
         b"name,number,size,pairs\nMARLOW,7,41,2\nEDDY,1,42,1\nTotal,,,3\n",
-        [("ready", ""), ("ready", ""), ("fault", "looks like a total of the list: remove it")],
+        [("ready", ""), ("ready", ""), ("fault", "reads like a total of the rows above; take it out")],
     ),
     "a quote that is not closed": CrewList(
         b'name,number,size\nMARLOW,7,41\n"EDDY,1,42\nSHOAL,3,43\n',

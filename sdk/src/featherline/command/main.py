@@ -116,7 +116,8 @@ def _roster(arguments: argparse.Namespace, client: Client) -> int:
         answer = client.roster(roster)
     except RequestRefused as error:
         raise RequestRefused(roster_csv.with_line_numbers(error.problem, sheet)) from error
-    answered = roster_csv.write(sheet, answer, units)
+    told = roster_rows.with_empty_cells(answer, sheet, fields)
+    answered = roster_csv.write(sheet, told, units)
     if arguments.out is not None:
         _write(arguments.out, answered)
     elif not arguments.json:
@@ -126,7 +127,7 @@ def _roster(arguments: argparse.Namespace, client: Client) -> int:
     else:
         numbers = [line.number for line in sheet.lines]
         remarks = roster_rows.remarks(sheet, fields, size if has_default else None)
-        print(text.roster(answer, numbers, remarks), file=sys.stderr if arguments.out is None else sys.stdout)
+        print(text.roster(told, numbers, remarks), file=sys.stderr if arguments.out is None else sys.stdout)
     counts = answer.counts
     if counts.faulty:
         return _REFUSED
@@ -227,7 +228,7 @@ def _print_json(value: msgspec.Struct) -> int:
 
 
 def _print_error(error: Exception, code: int) -> int:
-    print(f"featherline: {error}", file=sys.stderr)
+    print(f"featherline: {text.with_flags(str(error))}", file=sys.stderr)
     return code
 
 

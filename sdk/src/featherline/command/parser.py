@@ -170,6 +170,9 @@ def _add_shoe(command: argparse.ArgumentParser) -> None:
     )
     group = command.add_argument_group("or a walk-in, by its tongue label and a ruler")
     group.add_argument("--label", choices=literals(Label))
+    group.add_argument(
+        "--upper", metavar="ID", help="the upper that a trial or the maker has named, such as nylon-mesh"
+    )
     group.add_argument("--surface", choices=literals(Surface), help="what eye and thumb find (default: unknown)")
     group.add_argument("--area", metavar="W x H", help='largest rectangle on the panel, such as "90 mm x 40 mm"')
     group.add_argument("--face", choices=literals(Face), help="face under the upper platen (default: outer)")
@@ -197,6 +200,14 @@ def _add_artwork(command: argparse.ArgumentParser) -> None:
     group.add_argument("--path", metavar="D", help="SVG path data instead of a text")
     group.add_argument("--height", help='of the whole artwork, such as "22 mm"')
     group.add_argument("--letter-height", metavar="HEIGHT", help="of a flat capital, instead of --height")
+    group.add_argument(
+        "--letter-spacing", type=float, metavar="SHARE", help="added between letters, in capital heights (default: 0)"
+    )
+    group.add_argument(
+        "--fit-letters",
+        choices=("asked", "space"),
+        help="space: as far apart as the film needs, if letters are too near (default: asked)",
+    )
 
 
 def _add_place(command: argparse.ArgumentParser) -> None:

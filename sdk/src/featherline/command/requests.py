@@ -45,6 +45,11 @@ _BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
 _OTHER_FLAGS: Final = {
     *("command", "file", "url", "json", "timeout", "units", "show_request", "out", "sheet", "encoding")
 }
+_WALK_IN: Final = (
+    *("upper", "surface", "face", "curvature", "shoe_colour", "inside_length", "heel_collapses"),
+    *SHOE_TESTS,
+)
+_TEXT: Final = ("letter_spacing", "fit_letters")
 
 
 class UsageError(Exception):
@@ -132,6 +137,7 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
     if (arguments.shoe is None) == (arguments.label is None):
         raise UsageError("Give --shoe and --size for a shoe of the book, or --label and --area for a walk-in")
     if arguments.label is None:
+        _refuse(arguments, "a walk-in, which has a --label", "area", *_WALK_IN)
         size = shoe_sizes.parse(_required(arguments, "size"))
         return BookShoe(shoe=arguments.shoe, size=size, **_optional(arguments, "makers_consent"))
     width, cross, height = _required(arguments, "area").partition("x")
@@ -147,6 +153,7 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
     return MeasuredShoe(
         label=arguments.label,
         surface=arguments.surface,
+        upper=arguments.upper,
         tests=ShoeTests(**tests) if (tests := _optional(arguments, *SHOE_TESTS)) else None,
         panels=(panel,),
         inside_length=arguments.inside_length,
@@ -158,13 +165,14 @@ def _artwork(arguments: argparse.Namespace) -> TextArtwork | PathArtwork:
     if (arguments.text is None) == (arguments.path is None):
         raise UsageError("Give an artwork: --text and --font, or --path")
     if arguments.path is not None:
+        _refuse(arguments, "a --text", "font", "letter_height", *_TEXT)
         return PathArtwork(d=arguments.path, height=_required(arguments, "height"))
     if (arguments.height is None) == (arguments.letter_height is None):
         raise UsageError("Give the text one of --height and --letter-height, such as '22 mm'")
     return TextArtwork(
         text=arguments.text.replace("\\n", "\n"),
         font=_required(arguments, "font"),
-        **_optional(arguments, "height", "letter_height"),
+        **_optional(arguments, "height", "letter_height", *_TEXT),
     )
 
 
@@ -210,6 +218,12 @@ def _required(arguments: argparse.Namespace, name: str) -> str:
     if value is None:
         raise UsageError(f"--{name} is needed, or the whole request as --file")
     return value
+
+
+def _refuse(arguments: argparse.Namespace, owner: str, *names: str) -> None:
+    """Refuse flags that would say nothing."""
+    if given := [f"--{name.replace('_', '-')}" for name in _optional(arguments, *names)]:
+        raise UsageError(f"{', '.join(given)}: only of {owner}")
 
 
 def _optional(arguments: argparse.Namespace, *names: str) -> dict[str, Any]:

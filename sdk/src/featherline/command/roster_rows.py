@@ -9,16 +9,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
-from itertools import takewhile
 from typing import Any, Final, cast
 
 import msgspec
+from msgspec.structs import replace
 
 from featherline.command import shoe_sizes
 from featherline.command.parser import literals
 from featherline.command.requests import UsageError
 from featherline.command.roster_csv import UNREADABLE, Line, Sheet
-from featherline.wire import BookShoe, Owner, RosterRow, Size, SizeSystem
+from featherline.wire import BookShoe, Fault, Owner, RosterAnswer, RosterRow, RowAnswer, Size, SizeSystem
 
 COLUMNS: Final = ("size", "pairs", "owner", "shoe", "id")
 _OTHER_NAMES: Final[Mapping[str, frozenset[str]]] = {
@@ -27,18 +27,31 @@ _OTHER_NAMES: Final[Mapping[str, frozenset[str]]] = {
     "owner": frozenset({"whose", "belongs_to"}),
     "shoe": frozenset({"model", "style", "shoes", "shoe_model", "schuh"}),
 }
+_MEANINGS: Final[Mapping[str, str]] = {
+    "size": "the size of the shoe",
+    "pairs": "the number of pairs",
+    "owner": "whose pair it is",
+    "shoe": "the shoe's id in the book",
+}
 _ALIKE: Final = 0.75  # the least share of letters in common, as difflib counts it, of a misspelt name
 _FIELD: Final = re.compile(r"\{([a-z][a-z0-9_]{0,31})\}")
 _IDENTIFIER: Final = re.compile(r"(?=.{1,48}$)[a-z0-9]+(-[a-z0-9]+)*")
 _WHOLE_NUMBER: Final = re.compile(r"0*([1-9][0-9]{0,4})(?:[.,]0+)?")
 # Error values of spreadsheets (OpenFormula 1.2, section 5.12, and those that came later).
 _ERROR_VALUE: Final = re.compile(r"#(?:N/A|REF!|NAME\?|VALUE!|DIV/0!|NUM!|NULL!|SPILL!|CALC!)|Err:[0-9]{3}")
-_TOTALS: Final = re.compile(
-    r"(grand[ -]?|sub[ -]?)?(totals?|sums?|totaal|totale?s?|somme|suma|soma|summe|gesamt(summe)?|insgesamt|\u03c3)"
-    r"( (of )?(the )?(pairs|shoes|rows|crew|list|paare))?\s*[:=]?",
-    re.IGNORECASE,
+# Words for a total, in the languages of crew lists; common practice, no source.
+_TOTAL_WORDS: Final = frozenset(
+    {
+        *("total", "totals", "subtotal", "subtotals", "grandtotal", "sum", "sums", "\u03c3"),
+        *("gesamt", "gesamtsumme", "gesamtzahl", "gesamtanzahl", "insgesamt", "summe", "zwischensumme", "anzahl"),
+        *("totale", "totales", "totaal", "totaux", "aantal", "somme", "soma", "suma"),
+    }
 )
+_COUNT_OF_PAIRS: Final = re.compile(r"\W*[0-9]+\W*(pairs?|paare?|paires?|pares|par|paia|paio)\W*")
+_TOTAL: Final = "The row reads like a total of the rows above; take it out, or put it higher up if it is a pair."
 _UNPAIRED: Final = "The quotes of the line do not pair: close or remove the quote, and write one within a cell twice."
+# Flags stand in quotes: a sign after a space begins a formula where a space divides cells.
+_SIZE_FLAG: Final = """for a bare number or a blank cell, give '--size "EU 42"', in the system of the list"""
 _MOST_PAIRS: Final = 10_000
 _LONGEST_TEXT: Final = 200
 _LONGEST_ID: Final = 128
@@ -86,7 +99,7 @@ def first_size(sheet: Sheet) -> Size:
     near = {name: column for column, name in _near_columns(sheet, ())}
     hint = f"the column {near['size']!r} is not read, name it size; " if "size" in near else ""
     more = f"; and so {len(faults) - 3} more" if len(faults) > 3 else ""  # noqa: PLR2004
-    raise UsageError(f"No line has a size: {hint}{'; '.join(faults[:3])}{more}; write the sizes, or give --size")
+    raise UsageError(f"No line has a size: {hint}{'; '.join(faults[:3])}{more}; {_SIZE_FLAG}")
 
 
 def rows(
@@ -112,14 +125,12 @@ def rows(
             yield RosterRow(faults=(_UNPAIRED,))
             continue
         if line.number in totals:
-            yield RosterRow(
-                faults=("The row looks like a total of the list: remove it, or put a pair's row higher up.",)
-            )
+            yield RosterRow(faults=(_TOTAL,))
             continue
         faults = [*missing, *_unread_cells(sheet, line, near), *_swallowed_lines(sheet, line)]
         cell = sheet.cells(line)
         if not cell["size"] and not has_default:
-            faults.append("The row has no size; fill it in, or give --size for rows without.")
+            faults.append(f"The row has no size; fill it in, or {_SIZE_FLAG}.")
         row = _row(cell, fields, order_size, system, faults)
         yield RosterRow(id=row.id, faults=tuple(faults[:_MOST_FAULTS])) if faults else row
 
@@ -152,7 +163,8 @@ def _size(text: str, system: SizeSystem | None, faults: list[str]) -> Size | Non
         try:
             return shoe_sizes.parse(text, system)
         except ValueError as error:
-            faults.append(f"size: {error}.")
+            hint = f"; {_SIZE_FLAG}" if system is None and not re.search(r"[^\W\d_]", text) else ""
+            faults.append(f"size: {error}{hint}.")
     return None
 
 
@@ -171,7 +183,7 @@ def _shoe(identifier: str, size: Size | None, faults: list[str]) -> BookShoe | N
 def _text_faults(text: str) -> Iterator[str]:
     """Yield what is wrong with a cell that is to be pressed onto a shoe."""
     if UNREADABLE in text:
-        yield ", which is not in the file's encoding: save it as CSV UTF-8, or name it, such as --encoding cp1252"
+        yield ", which is not in the file's encoding: save it as CSV UTF-8, or name it, such as '--encoding cp1252'"
     if text.startswith("="):
         yield ", a formula: save the values of the cells"
     if _ERROR_VALUE.fullmatch(text):
@@ -207,8 +219,11 @@ def _unread_cells(sheet: Sheet, line: Line, near: Mapping[str, str]) -> Iterator
                 f"Cell {at}, {_excerpt(text)}, is below no column's name: name its column, or put quotes around a text "
                 f"that has a {sheet.delimiter!r} in it."
             )
-        elif (meant := near.get(column)) in _OTHER_NAMES:
-            yield f"The column {_excerpt(column)} is not read; name it {meant}, or unlike it if it is something else."
+        elif meaning := _MEANINGS.get(near.get(column, "")):
+            yield (
+                f"The column {_excerpt(column)} is not read; rename it {near[column]!r} if it is {meaning}, "
+                "or give it a name of another kind if it is not."
+            )
 
 
 def _swallowed_lines(sheet: Sheet, line: Line) -> Iterator[str]:
@@ -223,20 +238,60 @@ def _swallowed_lines(sheet: Sheet, line: Line) -> Iterator[str]:
 
 
 def _totals(sheet: Sheet) -> Iterator[int]:
-    """Yield the numbers of the last lines that total the list, if they do.
+    """Yield the numbers of the last lines that total the list, if they do."""
+    above: Line | None = None
+    count = pairs = 0
+    totals: list[int] = []
+    for line in sheet.lines:
+        is_named = _is_named_total(line)
+        is_sum = count > 0 and _is_sum(sheet, line, count, pairs)
+        if is_sum or (is_named and above is not None and _lacks_cells(sheet, line, above)):
+            totals.append(line.number)
+        elif not is_named:
+            totals.clear()
+        if not is_named:
+            above = line
+            count += 1
+            pairs += _pairs(sheet.cells(line)["pairs"], []) or 1
+    yield from totals
 
-    Such a line begins with a word for a total. So may that of a pair: it has a cell wherever the last pair before has
-    one, and its pairs are not the sum of all before.
+
+def _is_named_total(line: Line) -> bool:
+    """Return whether the first text of a line begins or ends with a word for a total, or counts pairs."""
+    text = next((cell.casefold() for cell in line.cells if re.search(r"[^\W\d_]|\u2211", cell)), "")
+    words = re.findall(r"[^\W\d_]+", text)
+    has_word = bool(words) and not _TOTAL_WORDS.isdisjoint((words[0], words[-1]))
+    return has_word or "\u2211" in text or _COUNT_OF_PAIRS.fullmatch(text) is not None
+
+
+def _is_sum(sheet: Sheet, line: Line, count: int, pairs: int) -> bool:
+    """Return whether the pairs of a line are the sum of the `pairs` of the `count` lines above it.
+
+    A row that has a text and a size is a pair all the same, and so is a row below a single one, if it has other cells.
     """
-    named = {line.number for line in sheet.lines if _TOTALS.fullmatch(next(filter(None, line.cells), ""))}
-    above = [line for line in sheet.lines if line.number not in named]
-    if not above:
-        return
-    for line in takewhile(lambda line: line.number in named, reversed(sheet.lines)):
-        has_gap = any(cell and not own for own, cell in zip(line.cells, above[-1].cells, strict=True))
-        counts = [_pairs(sheet.cells(one)["pairs"], []) or 1 for one in above]
-        if has_gap or sum(map(bool, line.cells)) == 1 or sheet.cells(line)["pairs"] == str(sum(counts)):
-            yield line.number
+    cell = sheet.cells(line)
+    if _pairs(cell["pairs"], []) != pairs:
+        return False
+    others = sum(map(bool, line.cells)) - 1
+    is_pair = _is_size(cell["size"]) and others > 1
+    return not is_pair and (count > 1 or not others)
+
+
+def _is_size(text: str) -> bool:
+    try:
+        shoe_sizes.parse(text, "EU")
+    except ValueError:
+        return False
+    return True
+
+
+def _lacks_cells(sheet: Sheet, line: Line, above: Line) -> bool:
+    """Return whether a line has nothing besides a text and pairs, or lacks a cell that the last pair above has.
+
+    A pair may be called "Total": its line has a cell wherever that of the last pair has one.
+    """
+    others = sum(map(bool, line.cells)) - bool(sheet.cells(line)["pairs"])
+    return others == 1 or any(cell and not own for own, cell in zip(line.cells, above.cells, strict=True))
 
 
 def _missing(sheet: Sheet, field: str) -> str:
@@ -286,6 +341,24 @@ def remarks(sheet: Sheet, fields: Sequence[str], default: Size | None) -> Iterat
         yield f"not read: {', '.join(unread)}"
     if "size" not in sheet.names and default is not None:
         yield f"no column size: every row is {default.system} {default.value}"
+
+
+def with_empty_cells(answer: RosterAnswer, sheet: Sheet, fields: Sequence[str]) -> RosterAnswer:
+    """Return the answer with the fault of a field that a row lacks in words of the sheet: its cell is empty."""
+    lines = zip(sheet.lines, answer.rows, strict=True)
+    return replace(answer, rows=tuple(_with_empty_cells(row, sheet.cells(line), fields) for line, row in lines))
+
+
+def _with_empty_cells(row: RowAnswer, cell: Mapping[str, str], fields: Sequence[str]) -> RowAnswer:
+    empty = [repr(field) for field in fields if not cell[field]]
+    return replace(row, faults=tuple(_with_empty_cell(fault, empty) for fault in row.faults))
+
+
+def _with_empty_cell(fault: Fault, empty: Sequence[str]) -> Fault:
+    name = next((name for name in empty if fault.detail.endswith(name)), None)
+    if name is None or not fault.pointer.endswith("/fields"):
+        return fault
+    return replace(fault, detail=f"The cell {name} is empty")
 
 
 def _excerpt(text: str) -> str:

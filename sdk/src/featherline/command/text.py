@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from msgspec import to_builtins
 
+from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     BookAnswer,
     Caution,
@@ -41,6 +43,14 @@ _LEFT: Final = 10  # the column of headings
 _RIGHT: Final = _WIDTH - _LEFT
 _MM_PER_INCH: Final = 25.4  # exact: international yard and pound agreement, 1959
 _KPA_PER_PSI: Final = 6.894757  # NIST SP 811 (2008) appendix B.8
+_COUNTED: Final = {"artwork", "closing", "cut", "order", "pair", "piece"}  # units of cost lines that have a plural
+_SIGNIFICANT_DIGITS: Final = 4  # for people; the JSON is exact
+_MONEY_DECIMALS: Final = 2
+_FIELD: Final = re.compile(r"`([a-z_.]+)`")
+# The flags of the fields of requests that sentences name; those of `tests` are told by their pattern.
+_FLAGS: Final[Mapping[str, str]] = {
+    name: f"--{name.replace('_', '-')}" for name in ("makers_consent", "surface", "upper", "along", "film")
+}
 _BULLET: Final = re.compile(r"- |[ 0-9]{2}\. ")
 # Control characters could rewrite the terminal: sentences quote an artwork's text.
 _CONTROL: Final = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -96,16 +106,11 @@ def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = 
         f"{_count(len(answer.rows), 'row')}, {_count(answer.pairs, 'pair')} to press: {counts.ready} ready, "
         f"{counts.trial} to try first, {counts.declined} declined, {counts.faulty} faulty"
     )
-    rows = (
-        f"- line {line}{f' ({row.id})' if row.id else ''}: {row.verdict or 'fault'}. {' '.join(row_reasons(row))}"
-        for line, row in zip(lines, answer.rows, strict=True)
-        if row.verdict != "ready" or row.warnings
-    )
     return _page(
         _heading("Roster", [summary]),
         _heading("List", remarks),
         _roster_charge(answer.price),
-        _heading("Rows", map(str.rstrip, rows)),
+        _heading("Rows", _rows(answer.rows, lines)),
         _heading("Letters", (_largest_letters(largest, lines) for largest in answer.largest_letters)),
         _heading("Buy", (f"- {purchase.sentence}" for purchase in answer.buy)),
         _heading("Time", [] if answer.cost is None else [_times(answer.cost)]),
@@ -113,10 +118,46 @@ def roster(answer: RosterAnswer, lines: Sequence[int], remarks: Iterable[str] = 
     )
 
 
+def _rows(rows: Sequence[RowAnswer], lines: Sequence[int]) -> Iterator[str]:
+    """Yield what is said of rows that are not ready, once for all lines of which it is said.
+
+    A fault that several rows have, such as one of a column, is told by itself.
+    """
+    told = [
+        (f"{line} ({row.id})" if row.id else str(line), row.verdict or "fault", row_reasons(row))
+        for line, row in zip(lines, rows, strict=True)
+        if row.verdict != "ready" or row.warnings
+    ]
+    counts = Counter(reason for _, verdict, reasons in told if verdict == "fault" for reason in reasons)
+    alike: dict[str, list[str]] = {}
+    for line, verdict, reasons in told:
+        shared = [reason for reason in reasons if verdict == "fault" and counts[reason] > 1]
+        others = " ".join(reason for reason in reasons if reason not in shared)
+        for said in [*shared, others] if others or not shared else shared:
+            alike.setdefault(f"{verdict}. {said}".rstrip(), []).append(line)
+    for said, of in alike.items():
+        if len(of) == len(rows) > 1:
+            yield f"- every line: {said}"
+        else:
+            yield f"- line{'s' if len(of) > 1 else ''} {', '.join(of)}: {said}"
+
+
+def with_flags(sentence: str) -> str:
+    """Return a sentence of the service with the flag after each field of a request that it names and a flag states."""
+    return _FIELD.sub(_with_flag, sentence)
+
+
+def _with_flag(field: re.Match[str]) -> str:
+    name = field[1].removeprefix("tests.")
+    flag = f"--{name.replace('_', '-')}" if name in SHOE_TESTS and name != field[1] else _FLAGS.get(field[1])
+    return field[0] if flag is None else f"{field[0]} ({flag})"
+
+
 def row_reasons(row: RowAnswer) -> Sequence[str]:
     """Return the faults of a roster's row, the reasons for its verdict and its warnings, without repetition."""
-    faults = (f"{fault.detail.rstrip('.')}." for fault in row.faults)
-    return tuple(dict.fromkeys((*faults, *(reason.sentence for reason in row.reasons), *row.warnings)))
+    faults = (detail if (detail := fault.detail).endswith((".", "?", "!")) else f"{detail}." for fault in row.faults)
+    sentences = (*faults, *(reason.sentence for reason in row.reasons), *row.warnings)
+    return tuple(dict.fromkeys(map(with_flags, sentences)))
 
 
 def _roster_charge(price: RosterPrice | None) -> list[str]:
@@ -183,9 +224,7 @@ def _count(number: int, noun: str) -> str:
 def _heading(name: str, lines: Iterable[str]) -> list[str]:
     """Return lines in the right column, with a heading beside the first; without lines nothing."""
     block = [_wrap(line, len(bullet[0]) if (bullet := _BULLET.match(line)) else 0) for line in lines]
-    if block:
-        block[0] = f"{name:<{_LEFT}}{block[0][_LEFT:]}"
-    return block
+    return _beside(name, block) if block else []
 
 
 def _verdict(verdict: str, reasons: Iterable[Reason]) -> list[str]:
@@ -194,7 +233,7 @@ def _verdict(verdict: str, reasons: Iterable[Reason]) -> list[str]:
         "trial": "trial: try it first, as the reasons say",
         "decline": "decline: do not",
     }
-    sentences = dict.fromkeys(f"- {reason.sentence}{_evidence(reason)}" for reason in reasons)
+    sentences = dict.fromkeys(f"- {with_flags(reason.sentence)}{_evidence(reason)}" for reason in reasons)
     return _heading("Verdict", [meanings[verdict], *sentences])
 
 
@@ -256,7 +295,7 @@ def _recipe(answer: Recipe, units: Units) -> Iterator[str]:
     if answer.peel is not None:
         wait_s = answer.peel.wait_s
         yield f"peel {answer.peel.when}, {f'{wait_s:.0f} s after opening' if wait_s >= 1.0 else 'at once'}"
-    yield from (f"- {help_.sentence}" for help_ in answer.help)
+    yield from (f"- {with_flags(help_.sentence)}" for help_ in answer.help)
 
 
 def _steps(answer: Recipe) -> list[str]:
@@ -300,13 +339,30 @@ def _cautions(cautions: Iterable[Caution]) -> list[str]:
 def _cost(cost: Cost | None) -> list[str]:
     if cost is None:
         return _heading("Cost", ["no cost and no price: the order is declined"])
-    rows = [(f"{line.detail} ({line.quantity} {line.unit} at {line.rate})", line.amount.amount) for line in cost.lines]
+    rows = [
+        (f"{line.detail} ({_quantity(line.quantity, line.unit)} at {_decimals(line.rate)})", line.amount.amount)
+        for line in cost.lines
+    ]
     return [
         *_table("Cost", [*rows, (f"total in {cost.total.currency}", cost.total.amount)]),
         _wrap(f"of it material {cost.material.amount}; chance of spoiling a pair {cost.spoil_chance:.2%}", 0),
         _wrap(_times(cost), 0),
         *(_wrap(f"{use.film} in {use.colour}, {use.buy.sentence}", 0) for use in cost.film if use.buy is not None),
     ]
+
+
+def _quantity(quantity: str, unit: str) -> str:
+    """Return a quantity of a cost line, with the plural of a unit that is counted."""
+    is_plural = unit in _COUNTED and Decimal(quantity) != 1
+    return f"{_decimals(quantity)} {unit}{'s' if is_plural else ''}"
+
+
+def _decimals(text: str) -> str:
+    """Return an exact decimal number with no more decimals than four significant digits need, but two at least."""
+    number = Decimal(text)
+    decimals = -cast("int", number.as_tuple().exponent)
+    places = max(_MONEY_DECIMALS, _SIGNIFICANT_DIGITS - 1 - number.adjusted() if number else 0)
+    return text if decimals <= places else f"{number:.{places}f}"
 
 
 def _times(cost: Cost) -> str:
@@ -365,8 +421,14 @@ def _table(name: str, rows: Sequence[tuple[str, str]]) -> list[str]:
         lines = textwrap.wrap(text, _RIGHT - width, subsequent_indent="  ", break_on_hyphens=False) or [""]
         block += [" " * _LEFT + line for line in lines]
         block[-1] = f"{block[-1]:<{_WIDTH - width}}{amount:>{width}}"
-    block[0] = f"{name:<{_LEFT}}{block[0][_LEFT:]}"
-    return block
+    return _beside(name, block)
+
+
+def _beside(name: str, block: list[str]) -> list[str]:
+    """Return lines in the right column with a heading beside the first, or above it if the heading is long."""
+    if len(name) >= _LEFT:
+        return [name, *block]
+    return [f"{name:<{_LEFT}}{block[0][_LEFT:]}", *block[1:]]
 
 
 def _origin(answer: QuoteAnswer | RecipeAnswer | FitAnswer | RosterAnswer | BookAnswer) -> list[str]:

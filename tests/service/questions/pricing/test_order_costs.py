@@ -153,6 +153,9 @@ def test_a_test_cut_is_a_small_square_with_its_border(book: Book) -> None:
     ((_, quantity, rate, amount),) = amounts(cost, "test-cuts")
 
     assert "2" == quantity
+    assert [f"Smooth polyurethane film, gorse: test cuts {side_mm} mm square, loads: 1"] == [
+        line.detail for line in cost.lines if line.what == "test-cuts"
+    ]
     assert float(rate) == pytest.approx(side_mm**2 * mm2, abs=1e-9)
     assert float(cost.material.amount) == pytest.approx(
         float(amount) + sum(float(line[3]) for line in amounts(cost, "film", "cover"))

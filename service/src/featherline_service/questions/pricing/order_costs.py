@@ -58,7 +58,7 @@ def scrap_lines(rates: Rates, film: Film, colour: str, loads: int) -> list[CostL
     with exact_arithmetic():
         each = film_cm2(film, rates) * side_mm**2 / _CM2_MM2
     lines = order_risk.scrap_lines(rates_of(rates), rates.currency, film_loads=loads, test_cut_cost=each)
-    return _in_words(lines, f"{film.name}, {colour}: test cuts {side_mm:g} mm square, {loads} loads", rates)
+    return _in_words(lines, f"{film.name}, {colour}: test cuts {side_mm:g} mm square, loads: {loads}", rates)
 
 
 def order_lines(rates: Rates, drawings: int) -> list[CostLine]:
