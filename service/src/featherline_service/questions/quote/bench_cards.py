@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
 from featherline.wire import costs
 from featherline.wire.costs import FilmUse
 from featherline.wire.quotes import Pressing, QuoteAnswer
-from featherline.wire.recipes import Setting, Step, Units
+from featherline.wire.recipes import Recipe, Setting, Step, Units
 from featherline.wire.trials import Rung, Trial
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
@@ -242,7 +243,7 @@ def _numbered(of: str, indices: Sequence[int]) -> Iterator[str]:
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
     platen, *also = say_settable(setting, units)
     yield Tile("Platen", platen, "".join(also))
-    yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
+    yield Tile("Dwell", f"{setting.dwell_s:g} s", sure_dwells(pressing.recipe))
     yield Tile("Pressure", setting.pressure, _pressure(setting, units))
     yield Tile("Cover sheet", "none" if setting.cover is None else book.covers[setting.cover].name)
     peel = pressing.recipe.peel
@@ -258,11 +259,22 @@ def _pressure(setting: Setting, units: Units) -> str:
     return f"{first} ({second}) at the platen"
 
 
-def _window(pressing: Pressing) -> str:
-    window = pressing.recipe.window
-    if window is None or window.shortest_s is None or window.longest_s is None:
+def sure_dwells(recipe: Recipe) -> str:
+    """Return which dwells are sure at the worst case, rounded inwards; the nominal window is no leeway at the press."""
+    window, setting = recipe.window, recipe.setting
+    if window is None or setting is None:
         return ""
-    return f"window {window.shortest_s:.0f} to {window.longest_s:.0f} s"
+    shortest_s, longest_s = window.worst_case.shortest_s, window.worst_case.longest_s
+    if shortest_s is None or longest_s is None or shortest_s > longest_s:
+        return "no dwell is sure"
+    first = last = ""
+    for digits in (0, 1):
+        # A value within rounding errors of a whole step counts as that step.
+        first = f"{math.ceil(shortest_s * 10.0**digits - 1e-6) / 10.0**digits:.{digits}f}"
+        last = f"{math.floor(longest_s * 10.0**digits + 1e-6) / 10.0**digits:.{digits}f}"
+        if float(first) <= setting.dwell_s <= float(last):
+            break
+    return f"sure from {first} to {last} s"
 
 
 def _steps(order: Order, pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
