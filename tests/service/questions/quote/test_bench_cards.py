@@ -213,7 +213,7 @@ def test_a_card_asks_for_nothing_that_the_order_does_not_need(book: Book) -> Non
 
 
 def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
-    """A walk-in's card has the plan's rungs, where to try, what to look at and when to stop."""
+    """A walk-in's card has the plan's rungs, where and how to try, what to look at, when to stop and what is left."""
     asked = order(shoe=WALK_IN)
     card = bench_cards.compose(book, asked)
     plan = trials.plan(
@@ -227,11 +227,18 @@ def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
         re.split(r" \(|, ", rung.setting)[0] for rung in trial.rungs
     ]
     assert [look.sentence for look in plan.looks] == [*trial.looks]
-    assert plan.stop == trial.stop[:-1]
-    assert "This card has no other" in trial.stop[-1]
+    assert plan.stop == trial.stop
+    assert [sentence.replace("`", "") for sentence in plan.before] == [*trial.before]
+    assert "This card has no other" in trial.afterwards[0]
+    assert plan.afterwards[1:] == trial.afterwards[1:]
+    assert any("bend the place twenty times" in sentence for sentence in trial.afterwards)
     assert ((), ()) == (card.pressings, card.steps)
     assert [f"{rung.setting.dwell_s:g} s" for rung in plan.rungs] == [rung.tiles[1].value for rung in trial.rungs]
-    assert trial.where.startswith(plan.places[0].sentence)
+    assert trial.where == plan.places[0].sentence
+    assert "harms none of the uppers it may be of" == trial.rungs[0].heat
+    for rung, shown in zip(plan.rungs, trial.rungs, strict=True):
+        assert (rung.film and any(one.seen == "bond" for one in rung.outcomes)) == shown.holds.startswith("keep to it.")
+        assert rung.film == bool(shown.holds)
 
 
 def test_a_ready_order_has_no_trial_and_a_declined_one_no_settings(book: Book) -> None:

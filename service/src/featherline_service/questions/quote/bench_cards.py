@@ -24,6 +24,7 @@ from featherline_service.questions.order.placements import FEET, Foot, Placement
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
+from featherline_service.questions.trial.trial_words import any_of
 
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
 _BY_HAND: Final[dict[Verdict, tuple[str, ...]]] = {
@@ -306,11 +307,19 @@ def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
     for plan, heading in plans.items():
         yield cards.Trial(
             heading=f"Trial first: {heading}",
-            where=" ".join((plan.places[0].sentence, *plan.before[:1])),
+            where=plan.places[0].sentence,
+            before=tuple(_without_marks(sentence) for sentence in plan.before),
             rungs=tuple(_rung(book, order.request.units, plan, rung) for rung in plan.rungs),
             looks=tuple(look.sentence for look in plan.looks),
-            stop=(*plan.stop, _WHAT_STOOD),
+            stop=plan.stop,
+            # The first of the plan's says what the next request is; at the bench that is another card.
+            afterwards=(_WHAT_STOOD, *(_without_marks(sentence) for sentence in plan.afterwards[1:])),
         )
+
+
+def _without_marks(sentence: str) -> str:
+    """Return a sentence without the marks about names of fields, which a bench does not know."""
+    return sentence.replace("`", "")
 
 
 def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
@@ -320,7 +329,8 @@ def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
     cover = "no cover sheet" if setting.cover is None else book.covers[setting.cover].name
     names = {each.upper: each.name for each in plan.candidates}
     weakest = min(rung.predicted, key=lambda each: each.worst_case_margin_k)
-    sure = "harms none of them" if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
+    unharmed = "harms none of the uppers it may be of" if len(names) > 1 else f"does not harm {names[weakest.upper]}"
+    heat = unharmed if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
     bond = next((outcome for outcome in rung.outcomes if outcome.seen == "bond"), None)
     return cards.Rung(
         setting=f"{temperature}{f' ({also})' if also else ''}, {setting.dwell_s:g} s, {setting.pressure}",
@@ -330,6 +340,8 @@ def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
             Tile("Pressure", setting.pressure, _pressure(setting, units)),
         ),
         lay=f"a scrap of film, {cover}" if rung.film else f"{cover} alone",
-        heat=sure,
-        holds="-" if bond is None else "; ".join(names[upper] for upper in bond.leaves),
+        heat=heat,
+        holds=""
+        if bond is None
+        else f"keep to it. The upper is, or behaves as, {any_of([names[upper] for upper in bond.leaves])}.",
     )
