@@ -272,7 +272,10 @@ def _pressed_before(book: Book, order: Order, closings: Sequence[_Closing], at: 
     closing = closings[at]
     panels = {one.placement.panel.id for one in closing.group.marks}
     before = [
-        (f"{one.placement.film.name} on the {one.placement.panel.id}", marked_upper(book, job.upper, job.film))
+        (
+            f"{one.placement.film.name} on the {one.placement.panel.id}",
+            marked_upper(book, job.upper, job.film, is_new=True),
+        )
         for other in closings[:at]
         if set(_shoes(other)) & set(_shoes(closing))
         for one in other.group.marks
