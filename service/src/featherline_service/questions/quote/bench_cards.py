@@ -281,7 +281,13 @@ def sure_dwells(recipe: Recipe) -> str:
 def _steps(order: Order, pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
     """Yield the steps of each pressing in full."""
     for number, pressing in enumerate(pressings, 1):
-        marks = [order.placements[index] for index in pressing.placements]
+        # The first pressing of a loading has the cuts of all.
+        marks = [
+            order.placements[index]
+            for other in pressings
+            if other.loading == pressing.loading
+            for index in other.placements
+        ]
         sentences = tuple(_said(step, marks) for step in pressing.recipe.steps)
         if sentences:
             heading = "Steps" if len(pressings) == 1 else f"Steps of pressing {number}"
