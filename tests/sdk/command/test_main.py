@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import re
 import subprocess
 import sys
@@ -98,13 +99,15 @@ def test_a_quote_is_shown(service: httpx2.BaseTransport, capsys: pytest.CaptureF
     assert answer.cost is not None
     assert setting is not None
     assert window is not None
+    assert window.shortest_s is not None
+    assert window.longest_s is not None
     for fact in (
         "ready: do it",
         f"{answer.price.each.amount} EUR a pair",
         f"SET 160 degC (320 degF), {setting.dwell_s:g} s, medium pressure",
-        f"dwell from {window.shortest_s:.0f} s to {window.longest_s:.0f} s",
+        f"dwell from {math.ceil(window.shortest_s)} s to {math.floor(window.longest_s)} s",
         "peel hot, at once",
-        f"{answer.placements[0].fit.clearance_mm:.1f} mm clear of",
+        f"{math.floor(answer.placements[0].fit.clearance_mm * 10.0) / 10.0:.1f} mm clear of",
     ):
         assert fact in out
     words = " ".join(out.split())

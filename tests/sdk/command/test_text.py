@@ -55,7 +55,9 @@ def test_a_shoes_foot_is_told_once_for_all_placements() -> None:
 @pytest.mark.parametrize(
     ("shortest_s", "longest_s", "expected"),
     [
-        (26.4, 48.0, "from 26 s to 48 s"),
+        (26.4, 48.9, "from 27 s to 48 s"),
+        (26.0000000001, 47.9999999999, "from 26 s to 48 s"),
+        (26.22, 26.58, "from 26.3 s to 26.5 s"),
         (50.0, 48.0, "without a window: bonds from 50 s, harms after 48 s"),
         (None, 48.0, "without a window: does not bond, harms after 48 s"),
         (26.0, None, "without a window: bonds from 26 s, harms at once"),
@@ -67,6 +69,26 @@ def test_a_missing_window(shortest_s: float | None, longest_s: float | None, exp
     window = replace(RECIPE.recipe.window, worst_case=Band(shortest_s=shortest_s, longest_s=longest_s))
     out = text.recipe(replace(RECIPE, recipe=replace(RECIPE.recipe, window=window)), "metric")
     assert f"in the worst case of 95 % {expected}" in " ".join(out.split())
+
+
+@pytest.mark.parametrize(
+    ("clearance_mm", "metric", "us"),
+    [
+        (6.67, "6.6 mm clear of the nearest", "0.26 in clear of the nearest"),
+        (-2.71, "2.8 mm over the nearest", "0.11 in over the nearest"),
+        (6.7, "6.7 mm clear of the nearest", "0.26 in clear of the nearest"),
+    ],
+)
+def test_a_clearance_promises_no_more_than_there_is(clearance_mm: float, metric: str, us: str) -> None:
+    """Room is rounded down, what is over or needed up, as in the service's sentences."""
+    fit = replace(FIT.fit, clearance_mm=clearance_mm, clearance_needed_mm=3.01)
+    answer = replace(FIT, fit=fit)
+    said = [" ".join(out.split()) for out in (text.fit(answer, "metric"), text.fit(answer, "us"))]
+
+    assert metric in said[0]
+    assert us in said[1]
+    assert "3.1 mm clear needed" in said[0]
+    assert "0.12 in clear needed" in said[1]
 
 
 def test_a_roster_without_a_price() -> None:

@@ -78,12 +78,14 @@ def trial_card(card: Card) -> Card:
             Trial(
                 "Trial first: outer quarter",
                 "The tongue.",
+                ("Draw two dots.", "Let the shoe cool between rungs."),
                 (
-                    Rung("146 °C, 26 s", "the cover sheet alone", "harms none of them", "-"),
-                    Rung("160 °C, 29 s", "a scrap of film", "may harm suede", "Suede", tiles),
+                    Rung("146 °C, 26 s", "the cover sheet alone", "harms none of the uppers it may be of", ""),
+                    Rung("160 °C, 29 s", "a scrap of film", "may harm suede", "keep to it: suede.", tiles),
                 ),
                 ("Look at the gloss.",),
                 ("Stop at the first sign of harm.",),
+                ("Wait a day.",),
             ),
         ),
     )
@@ -134,7 +136,8 @@ def said(card: Card) -> list[str]:
         *card.reasons, *card.cautions, *card.by_hand, card.footing, card.drawings[0].title,
     ]  # fmt: skip
     for trial in card.trials:
-        words += [trial.heading, trial.where, *trial.looks, *trial.stop]
+        words += [trial.heading, trial.where, *trial.before]
+        words += [part for heading, sentences in trial.rules for part in (heading, *sentences)]
         for rung in trial.rungs:
             words += [rung.lay, rung.heat, rung.holds]
             words += [part for tile in rung.tiles for part in tile[:3]] or [rung.setting]
@@ -275,6 +278,24 @@ def test_a_card_to_be_tried_first_has_one_recipe(trial_card: Card) -> None:
     for words in ("36 s", "Peel the carrier warm.", "2 of MARLOW / 7", "Thin flexible siliconised"):
         assert words not in pdf
         assert words not in page
+
+
+def test_a_trial_is_told_in_the_order_of_its_work(trial_card: Card) -> None:
+    """What comes before the ladder, the rungs, what to look for, when to stop, what comes after; no empty label."""
+    for words in (text_of(card_pdfs.write(trial_card)), Page(card_pages.write(trial_card)).said):
+        told = (
+            "Draw two dots.",
+            "Let the shoe cool between rungs.",
+            "146 °C, 26 s",
+            "160 °C",
+            "Look at the gloss.",
+            "Stop at the first sign of harm.",
+            "Wait a day.",
+        )
+        places = [words.index(sentence) for sentence in told]
+
+        assert sorted(places) == places
+        assert 1 == words.count("If it holds")
 
 
 def test_a_declined_card_has_no_settings(card: Card) -> None:

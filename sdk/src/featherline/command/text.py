@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import textwrap
 from collections import Counter
@@ -41,6 +42,7 @@ from featherline.wire import (
 _WIDTH: Final = 80
 _LEFT: Final = 10  # the column of headings
 _RIGHT: Final = _WIDTH - _LEFT
+_ROUNDING_STEPS: Final = 1e-6  # of the last digit: less is a rounding error
 _MM_PER_INCH: Final = 25.4  # exact: international yard and pound agreement, 1959
 _KPA_PER_PSI: Final = 6.894757  # NIST SP 811 (2008) appendix B.8
 _COUNTED: Final = {"artwork", "closing", "cut", "order", "pair", "piece"}  # units of cost lines that have a plural
@@ -252,8 +254,9 @@ def _fit(answer: Fit, units: Units) -> Iterator[str]:
     artwork = answer.artwork
     yield f"{answer.panel} ({answer.face} face)"
     yield f"artwork {_length(artwork.width_mm, units)} wide, {_length(artwork.height_mm, units)} high as cut"
-    distance, needed = _length(abs(answer.clearance_mm), units), _length(answer.clearance_needed_mm, units)
-    side = "over" if answer.clearance_mm < 0 else "clear of"
+    is_over = answer.clearance_mm < 0.0
+    distance = _bound(abs(answer.clearance_mm), units, upwards=is_over)
+    needed, side = _bound(answer.clearance_needed_mm, units, upwards=True), "over" if is_over else "clear of"
     yield f"{distance} {side} the nearest {answer.bound_by}; {needed} clear needed"
     if answer.largest is None:
         yield "no size of it fits at this place"
@@ -319,11 +322,14 @@ def temperatures(setting: Setting, units: Units) -> str:
 
 
 def _band(shortest: float | None, longest: float | None) -> str:
+    """Return a range of dwells, rounded inwards: none is promised that lies outside."""
     if shortest is None or longest is None or shortest > longest:
-        bonds = "does not bond" if shortest is None else f"bonds from {shortest:.0f} s"
-        harms = "harms at once" if longest is None else f"harms after {longest:.0f} s"
+        bonds = "does not bond" if shortest is None else f"bonds from {_rounded(shortest, 0, upwards=True)} s"
+        harms = "harms at once" if longest is None else f"harms after {_rounded(longest, 0, upwards=False)} s"
         return f"without a window: {bonds}, {harms}"
-    return f"from {shortest:.0f} s to {longest:.0f} s"
+    places = 0 if math.ceil(shortest - _ROUNDING_STEPS) <= math.floor(longest + _ROUNDING_STEPS) else 1
+    first, last = _rounded(shortest, places, upwards=True), _rounded(longest, places, upwards=False)
+    return f"from {first} s to {last} s"
 
 
 def _alternatives(answer: Recipe, units: Units) -> Iterator[str]:
@@ -440,6 +446,19 @@ def _length(millimetres: float, units: Units) -> str:
         return f"{millimetres:.1f} mm"
     inches = millimetres / _MM_PER_INCH
     return f"{inches:.2f} in" if inches >= 1 else f"{inches:.3f} in"
+
+
+def _bound(millimetres: float, units: Units, *, upwards: bool) -> str:
+    """Return a length rounded down where it promises room, and up where it takes or needs it, as the service does."""
+    places, value, unit = (1, millimetres, "mm") if units == "metric" else (2, millimetres / _MM_PER_INCH, "in")
+    return f"{_rounded(value, places, upwards=upwards)} {unit}"
+
+
+def _rounded(value: float, places: int, *, upwards: bool) -> str:
+    """Return a value rounded down or up; one within rounding errors of a whole step counts as that step."""
+    steps = value * 10.0**places
+    whole = math.ceil(steps - _ROUNDING_STEPS) if upwards else math.floor(steps + _ROUNDING_STEPS)
+    return f"{whole / 10.0**places:.{places}f}"
 
 
 def _fields(value: Any, depth: int) -> Iterator[str]:  # noqa: ANN401 - plain data of any shape

@@ -237,8 +237,9 @@ def _after_drawings(card: Card, sheet: Sheet, styles: _Styles) -> list[Flowable]
         cells = [_listed(f"{number}.", sentence, styles.body) for number, sentence in enumerate(steps.sentences, 1)]
         blocks.append(_Columns(_words(steps.heading, styles.heading), cells, 2))
     for trial in sheet.trials:
-        sentences = [_listed("\N{BULLET}", sentence, styles.body) for sentence in (*trial.looks, *trial.stop)]
-        blocks.append(_Columns(_words("Look, and stop", styles.heading), sentences, 2))
+        for heading, sentences in trial.rules:
+            bullets = [_listed("\N{BULLET}", sentence, styles.body) for sentence in sentences]
+            blocks.append(_Columns(_words(heading, styles.heading), bullets, 2))
     if card.cautions and sheet.first:
         cautions = [_listed("\N{BULLET}", caution, styles.caution) for caution in card.cautions]
         blocks.append(_Columns(_words("Cautions", styles.heading), cautions, 3))
@@ -394,8 +395,10 @@ def _drawings(cells: Sequence[Drawn], sheet: Sheet, styles: _Styles) -> list[Flo
 
 
 def _ladder(trial: Trial, styles: _Styles) -> list[Flowable]:
-    """Return a trial's rungs, each with its setting as large as a pressing's."""
+    """Return what comes before a trial, and its rungs, each with its setting as large as a pressing's."""
     blocks: list[Flowable] = [_words(trial.heading, styles.heading), _words(trial.where, styles.body)]
+    before = [_listed(f"{number}.", sentence, styles.body) for number, sentence in enumerate(trial.before, 1)]
+    blocks.append(_Columns(_words("Before the first rung", styles.heading), before, 2))
     for number, rung in enumerate(trial.rungs, 1):
         blocks += [Spacer(0.0, 1.0 * mm), _rung(number, rung, styles)]
     return [*blocks, Spacer(0.0, 2.0 * mm)]
@@ -406,7 +409,7 @@ def _rung(number: int, rung: Rung, styles: _Styles) -> Flowable:
     rows, joined = _rows_of_tiles(rung.tiles, styles)
     if not rows:
         rows, joined = [[_words(rung.setting, styles.setting), "", ""]], [("SPAN", (0, 0), (2, 0))]
-    facts = [("Lay", rung.lay), ("Heat", rung.heat), ("If it holds, the upper is", rung.holds)]
+    facts = [("Lay", rung.lay), ("Heat", rung.heat), ("If it holds", rung.holds)]
     words = [Paragraph(f"<b>{escape(label)}:</b> {escape(_shown(text))}", styles.body) for label, text in facts if text]
     rows.append([[*words, Spacer(0.0, 0.8 * mm), _Ticks(("nothing", "holds", "harm"))], "", ""])
     joined.append(("SPAN", (0, len(rows) - 1), (2, len(rows) - 1)))

@@ -65,7 +65,7 @@ class Cut(NamedTuple):
 
 
 class Rung(NamedTuple):
-    """A rung of a trial: its setting, what is laid, how sure it is, and what a bond tells of the upper.
+    """A rung of a trial: its setting, what is laid, how sure it is, and what a bond means; nothing where none can be.
 
     `tiles` are the settings one by one, shown in place of `setting`, as large as those of a pressing.
     """
@@ -78,13 +78,27 @@ class Rung(NamedTuple):
 
 
 class Trial(NamedTuple):
-    """A trial: where it is done, its rungs in order, what to look for, and when to stop."""
+    """A trial: its place, what comes before its rungs, these in order, what to look for, when to stop, and the rest.
+
+    `afterwards` is what is done with its result.
+    """
 
     heading: str
     where: str
+    before: tuple[str, ...]
     rungs: tuple[Rung, ...]
     looks: tuple[str, ...]
     stop: tuple[str, ...]
+    afterwards: tuple[str, ...]
+
+    @property
+    def rules(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What holds for every rung and after the last, in order, by its heading."""
+        return (
+            ("Look for, after each rung", self.looks),
+            ("When to stop", self.stop),
+            ("After the trial", self.afterwards),
+        )
 
 
 class Card(NamedTuple):

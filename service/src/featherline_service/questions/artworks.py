@@ -15,7 +15,7 @@ from featherline_service.questions.fit.mends import mends
 from featherline_service.questions.fit.reach import largest_held
 from featherline_service.questions.order import fine_detail, letter_spacing
 from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM, SizedArtwork, find_artwork, measures
-from featherline_service.questions.verdicts import worst
+from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.shape.outlines.curves import DrawingError
 
@@ -99,7 +99,7 @@ def _verdict(book: Book, film: Film, artwork: SizedArtwork, smallest: float | No
         name=film.name,
         is_cut=film.cutting is not None,
         verdict=worst(reason.verdict for reason in reasons),
-        reasons=reasons,
+        reasons=worst_first(reasons),
         smallest=None if smallest is None else _copy(artwork, smallest),
         mends=mended,
     )

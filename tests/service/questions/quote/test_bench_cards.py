@@ -1,15 +1,18 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 from typing import Any
 
 import msgspec
 import pytest
 import shapely
+from msgspec.structs import replace
 from pypdf import PdfReader
 
 from featherline.wire.costs import Order
+from featherline.wire.recipes import Band
 from featherline.wire.trials import TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import card_pdfs
@@ -50,7 +53,7 @@ def tiles(card: Card, number: int = 0) -> dict[str, tuple[str, str]]:
 
 
 def test_the_settings_are_the_quotes(book: Book) -> None:
-    """Temperature in both scales, dwell with its window, pressure in both units, cover sheet and peel."""
+    """Temperature in both scales, dwell with the sure ones, pressure in both units, cover sheet and peel."""
     (pressing,) = quotes.compose(book, order()).pressings
     recipe = pressing.recipe
     shown = tiles(bench_cards.compose(book, order()))
@@ -58,17 +61,46 @@ def test_the_settings_are_the_quotes(book: Book) -> None:
     assert recipe.setting is not None
     assert recipe.peel is not None
     assert recipe.window is not None
-    setting = recipe.setting
+    setting, worst = recipe.setting, recipe.window.worst_case
+    assert worst.shortest_s is not None
+    assert worst.longest_s is not None
     assert {
         "Platen": (f"{setting.temperature_c:.0f} °C", f"{setting.temperature_f:.0f} °F"),
         "Dwell": (
             f"{setting.dwell_s:.0f} s",
-            f"window {recipe.window.shortest_s:.0f} to {recipe.window.longest_s:.0f} s",
+            f"sure from {math.ceil(worst.shortest_s)} to {math.floor(worst.longest_s)} s",
         ),
         "Pressure": ("medium", "276 kPa (40 psi) at the platen"),
         "Cover sheet": (book.covers[setting.cover or ""].name, ""),
         "Peel": ("hot", "at once"),
     } == shown
+
+
+@pytest.mark.parametrize(
+    ("shortest_s", "longest_s", "said"),
+    [
+        (34.6, 50.4, "sure from 35 to 50 s"),
+        (35.9, 36.2, "sure from 36 to 36 s"),
+        (35.0, 35.97, "sure from 35.0 to 35.9 s"),
+        (36.02, 50.0, "sure from 36.1 to 50.0 s"),
+        (36.0000000001, 50.0, "sure from 36 to 50 s"),
+        (50.0, 36.0, "no dwell is sure"),
+        (None, 50.0, "no dwell is sure"),
+        (30.0, None, "no dwell is sure"),
+    ],
+)
+def test_the_dwell_is_told_with_the_sure_ones(
+    book: Book, shortest_s: float | None, longest_s: float | None, said: str
+) -> None:
+    """A card promises no dwell that scorches or fails to bond at the worst case: whole seconds, rounded inwards."""
+    (pressing,) = quotes.compose(book, order()).pressings
+    recipe = pressing.recipe
+    assert recipe.window is not None
+    assert recipe.setting is not None
+    window = replace(recipe.window, worst_case=Band(shortest_s=shortest_s, longest_s=longest_s))
+    recipe = replace(recipe, window=window, setting=replace(recipe.setting, dwell_s=36.0))
+
+    assert said == bench_cards.sure_dwells(recipe)
 
 
 def test_in_us_the_scales_change_places(book: Book) -> None:
@@ -181,7 +213,7 @@ def test_a_card_asks_for_nothing_that_the_order_does_not_need(book: Book) -> Non
 
 
 def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
-    """A walk-in's card has the plan's rungs, where to try, what to look at and when to stop."""
+    """A walk-in's card has the plan's rungs, where and how to try, what to look at, when to stop and what is left."""
     asked = order(shoe=WALK_IN)
     card = bench_cards.compose(book, asked)
     plan = trials.plan(
@@ -195,11 +227,18 @@ def test_a_trial_is_on_the_card_rung_by_rung(book: Book) -> None:
         re.split(r" \(|, ", rung.setting)[0] for rung in trial.rungs
     ]
     assert [look.sentence for look in plan.looks] == [*trial.looks]
-    assert plan.stop == trial.stop[:-1]
-    assert "This card has no other" in trial.stop[-1]
+    assert plan.stop == trial.stop
+    assert [sentence.replace("`", "") for sentence in plan.before] == [*trial.before]
+    assert "This card has no other" in trial.afterwards[0]
+    assert plan.afterwards[1:] == trial.afterwards[1:]
+    assert any("bend the place twenty times" in sentence for sentence in trial.afterwards)
     assert ((), ()) == (card.pressings, card.steps)
     assert [f"{rung.setting.dwell_s:g} s" for rung in plan.rungs] == [rung.tiles[1].value for rung in trial.rungs]
-    assert trial.where.startswith(plan.places[0].sentence)
+    assert trial.where == plan.places[0].sentence
+    assert "harms none of the uppers it may be of" == trial.rungs[0].heat
+    for rung, shown in zip(plan.rungs, trial.rungs, strict=True):
+        assert (rung.film and any(one.seen == "bond" for one in rung.outcomes)) == shown.holds.startswith("keep to it.")
+        assert rung.film == bool(shown.holds)
 
 
 def test_a_ready_order_has_no_trial_and_a_declined_one_no_settings(book: Book) -> None:

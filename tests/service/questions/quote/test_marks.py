@@ -16,6 +16,7 @@ from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import bench_cards, quotes
 from featherline_service.questions.quote.marks import (
     capitalised,
+    films_below,
     films_there,
     height,
     is_below,
@@ -69,6 +70,7 @@ def test_a_mark_lies_on_its_backing_and_that_on_the_mark_below(book: Book) -> No
 
     assert [2, 0, None, None] == lower_marks(order)
     assert [1, 2, 0, 0] == [height(marks, it) for it in marks]
+    assert [1, 2, 0, 0] == [films_below(lower_marks(order), at) for at in range(4)]
     below = [[at for at in range(4) if is_below(marks, upper, at)] for upper in range(4)]
     assert [[2], [0, 2], [], []] == below
 
@@ -142,7 +144,7 @@ def test_what_lies_below_is_pressed_first(book: Book, films: tuple[str, str]) ->
         assert [(first,), (1 - first,)] == [pressing.placements for pressing in answer.pressings]
         assert [1, 1] == [pressing.loading for pressing in answer.pressings]
         layers = {layer.layer for layer in answer.pressings[1].recipe.layers}
-        assert any(name.startswith(f"old {book.films[lower].family}") for name in layers)
+        assert any(name.endswith(f" of the {book.films[lower].family} film pressed before") for name in layers)
         assert "fit.overlap" not in codes(answer)
 
 
@@ -254,3 +256,43 @@ def test_a_card_draws_and_names_the_backing(book: Book) -> None:
         assert under.artwork.buffer(1e-6).covers(drawing.artwork)
     assert "on a backing in Smooth polyurethane film, Chalk" in dict(card.facts)["Placement"]
     assert "; the backing of placement 1" in card.pressings[0].where
+
+
+def test_a_film_of_the_order_is_not_called_old(book: Book) -> None:
+    """An old mark beside is; the film pressed a minute before is told apart from it."""
+    old = OldMark(film="smooth", outline="M-40 0H-35V5H-40Z")
+    answer = quotes.compose(book, order(mark(SHIELD, colour="chalk", old_marks=(old,)), mark(onto=0)))
+    first, second = (
+        [layer.layer for layer in pressing.recipe.layers if "adhesive" in layer.layer] for pressing in answer.pressings
+    )
+
+    assert "old smooth adhesive" in first
+    assert "adhesive of the smooth film pressed before" not in first
+    assert {"old smooth adhesive", "adhesive of the smooth film pressed before"} <= set(second)
+    assert ["The adhesive of the smooth film pressed before gets to"] == [
+        one.sentence[:54]
+        for one in answer.reasons
+        if one.code == "heat.softens-old-mark" and "pressed before" in one.sentence
+    ]
+
+
+def test_what_a_mark_and_its_backing_stand_out_from_is_named(book: Book) -> None:
+    """A mark from its backing, that from the shoe or the mark below it."""
+
+    def said(*placements: Placement) -> list[str]:
+        answer = quotes.compose(book, order(*placements))
+        fits = [one for each in answer.placements for one in (each.fit, each.backing and each.backing.fit) if one]
+        return [one.contrast.sentence.partition(":")[0] for one in fits if one.contrast is not None]
+
+    dark, light = replace(BACKING, colour="pitch"), replace(BACKING, colour="chalk")
+
+    assert ["The mark stands out from its backing", "The backing is tone on tone with the shoe"] == said(
+        mark(colour="chalk", backing=dark)
+    )
+    assert ["The mark is tone on tone with its backing", "The backing stands out from the shoe"] == said(
+        mark(colour="chalk", backing=light)
+    )
+    assert (
+        "The backing is tone on tone with the mark below it"
+        == said(mark(SHIELD, colour="chalk"), mark(onto=0, colour="pitch", backing=light))[-1]
+    )

@@ -346,6 +346,23 @@ def test_shoes_stay_on_for_the_next_film_where_they_all_lie_there(
     assert laid == ("load" not in steps)
 
 
+def test_nothing_is_cut_while_shoes_lie_on_the_platen(book: Book) -> None:
+    """The first pressing of a loading has the cuts of both films, the second none; another face has its own."""
+    order, marks = marked(
+        book,
+        plain_marks.asked(),
+        plain_marks.asked(film="stretch", colour="chalk", pose=BELOW),
+        plain_marks.asked(panel="inner-quarter"),
+    )
+    cuts = [
+        [step.sentence for step in one.pressing.recipe.steps if step.do == "cut"]
+        for one in plan(book, order, marks).pressings
+    ]
+
+    assert [2, 0, 1] == [len(sentences) for sentences in cuts]
+    assert all(any(book.films[film].name in said for said in cuts[0]) for film in ("smooth", "stretch"))
+
+
 def test_what_follows_a_pressing_is_told(book: Book) -> None:
     """Another film on the same loading, the same face again, another face, or nothing."""
     follows = pressings._then

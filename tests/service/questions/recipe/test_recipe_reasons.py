@@ -80,7 +80,7 @@ def test_a_film_that_bonds_to_every_surface_has_no_reason(book: Book) -> None:
 )
 def test_a_film_below_that_takes_none_is_declined(book: Book, *, is_new: bool, instead: str) -> None:
     """Whatever the upper is; the films that take another are named, and what else can be done."""
-    on_flock = task(book, "rubber", old_marks=(OldMark(film="flock", under=True),), lies_on_new_film=is_new)
+    on_flock = task(book, "rubber", old_marks=(OldMark(film="flock", under=True),), new_films=int(is_new))
     reason = only(of_surface(book, on_flock))
     takes = [film.name for film in book.films.values() if film.takes_film]
 

@@ -231,7 +231,14 @@ def test_placements_of_a_face_share_a_pressing_and_another_face_is_another_loadi
 
 
 TURN = Turn(
-    shoes=("left", "right"), shoes_at_once=2, artworks=(1, 1), set_up=True, laid=False, then="nothing", keep_out=()
+    shoes=("left", "right"),
+    shoes_at_once=2,
+    artworks=(1, 1),
+    set_up=True,
+    laid=False,
+    then="nothing",
+    keep_out=(),
+    cut=(),
 )
 """The only pressing of an order, of one artwork on both shoes."""
 
@@ -275,6 +282,38 @@ def test_the_shoes_that_are_marked_are_loaded(
 ) -> None:
     """Both at once, one after the other, or the one that is marked."""
     assert sentence(of(book, turn=replace(TURN, shoes=shoes, shoes_at_once=at_once)), "load").startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("films", "told"),
+    [
+        ((), []),
+        (("smooth",), ["Cut the film mirrored", "Weed"]),
+        (("printed",), ["Take the printed transfer as it is"]),
+        (
+            ("smooth", "printed", "stretch"),
+            [
+                "Cut Smooth polyurethane film mirrored",
+                "Weed",
+                "Take {printed} as it is",
+                "Cut {stretch} mirrored",
+                "Weed",
+            ],
+        ),
+    ],
+)
+def test_all_films_of_a_loading_are_cut_before_shoes_are_laid_on(
+    book: Book, films: tuple[str, ...], told: list[str]
+) -> None:
+    """Several by their names; a pressing that follows on the loading has none to cut."""
+    found = of(book, turn=replace(TURN, cut=tuple(book.films[film] for film in films)))
+    names = {film: book.films[film].name for film in films}
+    cuts = [step.sentence for step in found if step.do in {"cut", "weed", "transfer"}]
+
+    assert [True] * len(told) == [
+        sentence.startswith(words.format(**names)) for words, sentence in zip(told, cuts, strict=True)
+    ]
+    assert all(order(found).index(do) < order(found).index("empty") for do in ("cut", "transfer") if do in order(found))
 
 
 def test_every_panel_to_keep_out_is_named(book: Book) -> None:

@@ -18,13 +18,11 @@ def test_every_surface_can_be_told_by_eye_or_thumb() -> None:
     assert len(surfaces) == len(set(trial_words.TELLS.values()))
 
 
-def test_a_trial_stops_at_harm_smoke_and_its_end() -> None:
-    """Three rules, and what to find out where no trial can be made."""
-    assert ["sign of harm", "smoke", "last rung"] == [
-        word
-        for word, rule in zip(("sign of harm", "smoke", "last rung"), trial_words.STOP, strict=True)
-        if word in rule
-    ]
+def test_a_trial_stops_at_harm_smoke_a_bond_and_its_end() -> None:
+    """Four rules, and what to find out where no trial can be made."""
+    told = ("sign of harm", "smoke", "first rung that holds", "last rung")
+
+    assert [True] * 4 == [words in rule for words, rule in zip(told, trial_words.STOP, strict=True)]
     assert "`surface`" in trial_words.FIND_OUT
 
 

@@ -13,7 +13,7 @@ from featherline_service.questions.fit import film_limits, fit_reasons, mends, r
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, measures
 from featherline_service.questions.order.placements import Placement, of_fit
-from featherline_service.questions.verdicts import worst
+from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.cut_contours import contour
@@ -68,7 +68,7 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
     )
     return Fit(
         verdict=worst(reason.verdict for reason in reasons),
-        reasons=reasons,
+        reasons=worst_first(reasons),
         mends=mended,
         panel=panel.id,
         face=panel.face,
@@ -212,15 +212,22 @@ def _contrast(placement: Placement) -> Contrast | None:
         return None
     film, upper = placement.colour.hex, placement.behind
     ratio, difference = contrast_ratio(film, upper), delta_e(film, upper)
+    mark, behind = _mark_and_behind(placement)
     if ratio >= TONE_ON_TONE_RATIO:
-        sentence = f"The mark stands out: contrast {ratio:.1f} to 1."
-    elif difference < _ALIKE_DELTA_E:
-        sentence = f"Tone on tone: contrast {ratio:.1f} to 1, and nearly one colour (CIEDE2000 {difference:.0f})."
+        sentence = f"{mark} stands out{behind and f' from {behind}'}: contrast {ratio:.1f} to 1."
     else:
-        sentence = (
-            f"Tone on tone: contrast {ratio:.1f} to 1; the hue sets it off (CIEDE2000 {difference:.0f}), "
-            "though not for every eye."
-        )
+        alike = f"{mark} is tone on tone with {behind}" if behind else "Tone on tone"
+        hue = f", and nearly one colour (CIEDE2000 {difference:.0f})."
+        if difference >= _ALIKE_DELTA_E:
+            hue = f"; the hue sets it off (CIEDE2000 {difference:.0f}), though not for every eye."
+        sentence = f"{alike}: contrast {ratio:.1f} to 1{hue}"
     if placement.colour.effect != "none":
         sentence += f" The film's {placement.colour.effect} effect is not in these figures."
     return Contrast(delta_e=round(difference, 4), ratio=round(ratio, 4), sentence=sentence)
+
+
+def _mark_and_behind(placement: Placement) -> tuple[str, str]:
+    """Return what sentences call a placement and what lies behind it; nothing where a mark alone is on the panel."""
+    if placement.is_backing:
+        return "The backing", "the shoe" if placement.onto is None else "the mark below it"
+    return "The mark", "" if placement.backing is None else "its backing"

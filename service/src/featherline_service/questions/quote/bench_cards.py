@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
 from featherline.wire import costs
 from featherline.wire.costs import FilmUse
 from featherline.wire.quotes import Pressing, QuoteAnswer
-from featherline.wire.recipes import Setting, Step, Units
+from featherline.wire.recipes import Recipe, Setting, Step, Units
 from featherline.wire.trials import Rung, Trial
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
@@ -23,6 +24,7 @@ from featherline_service.questions.order.placements import FEET, Foot, Placement
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
+from featherline_service.questions.trial.trial_words import any_of
 
 _VERDICTS: Final[dict[Verdict, str]] = {"ready": "Ready", "trial": "Try it first", "decline": "Do not press"}
 _BY_HAND: Final[dict[Verdict, tuple[str, ...]]] = {
@@ -242,7 +244,7 @@ def _numbered(of: str, indices: Sequence[int]) -> Iterator[str]:
 def _tiles(book: Book, setting: Setting, units: Units, pressing: Pressing) -> Iterator[Tile]:
     platen, *also = say_settable(setting, units)
     yield Tile("Platen", platen, "".join(also))
-    yield Tile("Dwell", f"{setting.dwell_s:g} s", _window(pressing))
+    yield Tile("Dwell", f"{setting.dwell_s:g} s", sure_dwells(pressing.recipe))
     yield Tile("Pressure", setting.pressure, _pressure(setting, units))
     yield Tile("Cover sheet", "none" if setting.cover is None else book.covers[setting.cover].name)
     peel = pressing.recipe.peel
@@ -258,17 +260,34 @@ def _pressure(setting: Setting, units: Units) -> str:
     return f"{first} ({second}) at the platen"
 
 
-def _window(pressing: Pressing) -> str:
-    window = pressing.recipe.window
-    if window is None or window.shortest_s is None or window.longest_s is None:
+def sure_dwells(recipe: Recipe) -> str:
+    """Return which dwells are sure at the worst case, rounded inwards; the nominal window is no leeway at the press."""
+    window, setting = recipe.window, recipe.setting
+    if window is None or setting is None:
         return ""
-    return f"window {window.shortest_s:.0f} to {window.longest_s:.0f} s"
+    shortest_s, longest_s = window.worst_case.shortest_s, window.worst_case.longest_s
+    if shortest_s is None or longest_s is None or shortest_s > longest_s:
+        return "no dwell is sure"
+    first = last = ""
+    for digits in (0, 1):
+        # A value within rounding errors of a whole step counts as that step.
+        first = f"{math.ceil(shortest_s * 10.0**digits - 1e-6) / 10.0**digits:.{digits}f}"
+        last = f"{math.floor(longest_s * 10.0**digits + 1e-6) / 10.0**digits:.{digits}f}"
+        if float(first) <= setting.dwell_s <= float(last):
+            break
+    return f"sure from {first} to {last} s"
 
 
 def _steps(order: Order, pressings: Sequence[Pressing]) -> Iterator[cards.Steps]:
     """Yield the steps of each pressing in full."""
     for number, pressing in enumerate(pressings, 1):
-        marks = [order.placements[index] for index in pressing.placements]
+        # The first pressing of a loading has the cuts of all.
+        marks = [
+            order.placements[index]
+            for other in pressings
+            if other.loading == pressing.loading
+            for index in other.placements
+        ]
         sentences = tuple(_said(step, marks) for step in pressing.recipe.steps)
         if sentences:
             heading = "Steps" if len(pressings) == 1 else f"Steps of pressing {number}"
@@ -294,11 +313,19 @@ def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
     for plan, heading in plans.items():
         yield cards.Trial(
             heading=f"Trial first: {heading}",
-            where=" ".join((plan.places[0].sentence, *plan.before[:1])),
+            where=plan.places[0].sentence,
+            before=tuple(_without_marks(sentence) for sentence in plan.before),
             rungs=tuple(_rung(book, order.request.units, plan, rung) for rung in plan.rungs),
             looks=tuple(look.sentence for look in plan.looks),
-            stop=(*plan.stop, _WHAT_STOOD),
+            stop=plan.stop,
+            # The first of the plan's says what the next request is; at the bench that is another card.
+            afterwards=(_WHAT_STOOD, *(_without_marks(sentence) for sentence in plan.afterwards[1:])),
         )
+
+
+def _without_marks(sentence: str) -> str:
+    """Return a sentence without the marks about names of fields, which a bench does not know."""
+    return sentence.replace("`", "")
 
 
 def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
@@ -308,7 +335,8 @@ def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
     cover = "no cover sheet" if setting.cover is None else book.covers[setting.cover].name
     names = {each.upper: each.name for each in plan.candidates}
     weakest = min(rung.predicted, key=lambda each: each.worst_case_margin_k)
-    sure = "harms none of them" if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
+    unharmed = "harms none of the uppers it may be of" if len(names) > 1 else f"does not harm {names[weakest.upper]}"
+    heat = unharmed if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
     bond = next((outcome for outcome in rung.outcomes if outcome.seen == "bond"), None)
     return cards.Rung(
         setting=f"{temperature}{f' ({also})' if also else ''}, {setting.dwell_s:g} s, {setting.pressure}",
@@ -318,6 +346,8 @@ def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
             Tile("Pressure", setting.pressure, _pressure(setting, units)),
         ),
         lay=f"a scrap of film, {cover}" if rung.film else f"{cover} alone",
-        heat=sure,
-        holds="-" if bond is None else "; ".join(names[upper] for upper in bond.leaves),
+        heat=heat,
+        holds=""
+        if bond is None
+        else f"keep to it. The upper is, or behaves as, {any_of([names[upper] for upper in bond.leaves])}.",
     )

@@ -63,6 +63,12 @@ def lower_marks(order: Order) -> list[int | None]:
     return [lower(index, placement) for index, placement in order.marks]
 
 
+def films_below(lower: Sequence[int | None], at: int) -> int:
+    """Return how many marks of an order lie below one, by the places of the marks that they lie on."""
+    below = lower[at]
+    return 0 if below is None else 1 + films_below(lower, below)
+
+
 def films_there(order: Order, lower: Sequence[int | None], at: int) -> OldMarks:
     """Return the films that are on a panel when a mark is pressed: old ones, and below it those of the order.
 

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from featherline.wire.quotes import Pressing
 from featherline.wire.recipes import Recipe, Setting
-from featherline.wire.records import Platen, Upper
+from featherline.wire.records import Film, Platen, Upper
 from featherline.wire.shoes import Face
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
@@ -272,7 +272,10 @@ def _pressed_before(book: Book, order: Order, closings: Sequence[_Closing], at: 
     closing = closings[at]
     panels = {one.placement.panel.id for one in closing.group.marks}
     before = [
-        (f"{one.placement.film.name} on the {one.placement.panel.id}", marked_upper(book, job.upper, job.film))
+        (
+            f"{one.placement.film.name} on the {one.placement.panel.id}",
+            marked_upper(book, job.upper, job.film, is_new=True),
+        )
         for other in closings[:at]
         if set(_shoes(other)) & set(_shoes(closing))
         for one in other.group.marks
@@ -371,6 +374,7 @@ def _planned(
         and set(shoes) <= set(shoes_marked(before.group.marks)),
         then=_then(closing, closings[at + 1 : at + 2]),
         keep_out=keep_out,
+        cut=_cut_before(book, closings, at),
         onto=onto,
     )
     return BenchPressing(
@@ -387,6 +391,15 @@ def _planned(
         recipes=group.recipes,
         most_shoes=closing.platen.shoes_at_once,
     )
+
+
+def _cut_before(book: Book, closings: Sequence[_Closing], at: int) -> tuple[Film, ...]:
+    """Return the films that are cut before a closing: all of its loading before the first, none before the others."""
+    loading = closings[at].loading
+    if at and closings[at - 1].loading == loading:
+        return ()
+    films = (other.group.recipes[0].film for other in closings[at:] if other.loading == loading)
+    return tuple(book.films[film] for film in dict.fromkeys(films))
 
 
 def _then(closing: _Closing, following: Sequence[_Closing]) -> Literal["film", "loading", "face", "nothing"]:

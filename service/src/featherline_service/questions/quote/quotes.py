@@ -20,13 +20,13 @@ from featherline_service.questions.pricing.prices import price_order
 from featherline_service.questions.pricing.terms import Terms, read_terms
 from featherline_service.questions.quote.first_trials import risk, trial_work, trials_of
 from featherline_service.questions.quote.mark_spacing import spacing_reasons
-from featherline_service.questions.quote.marks import Mark, films_there, lower_marks, places_of_mark
+from featherline_service.questions.quote.marks import Mark, films_below, films_there, lower_marks, places_of_mark
 from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.work import part_of, presswork_of
 from featherline_service.questions.recipe.recipe_tasks import on_panel
 from featherline_service.questions.recipe.recipes import recipe_of
 from featherline_service.questions.recipe.setting_visibility import shown, spoken
-from featherline_service.questions.verdicts import worst
+from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.engine import ENGINE
 
 
@@ -100,7 +100,7 @@ def mark(book: Book, order: Order, *, largest_too: bool = True) -> list[Mark]:
         there = films_there(order, lower, at)
         film, panel, units = placement.film, placement.panel, order.request.units
         task = on_panel(book, film, order.shoe, panel, order.press, units=units, marks=there)
-        task = task._replace(lies_on_new_film=lower[at] is not None)
+        task = task._replace(new_films=films_below(lower, at))
         fit = fit_of(book, placement, largest_too=largest_too)
         recipe = recipe_of(book, task)
         marks.append(Mark(index=index, placement=placement, task=task, fit=fit, recipe=recipe, lower=lower[at]))
@@ -144,7 +144,7 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
     return replace(
         findings,
         verdict=verdict,
-        reasons=spoken(dict.fromkeys([*findings.reasons, *added]), verdict),
+        reasons=worst_first(spoken([*findings.reasons, *added], verdict)),
         pressings=tuple(_shown(one.pressing, verdict) for one in plan.pressings),
     )
 
@@ -156,7 +156,8 @@ def _shown(pressing: Pressing, verdict: Verdict) -> Pressing:
 
 def _reasons(marks: Sequence[Mark], plan: Plan) -> Iterable[Reason]:
     """Yield the reasons of all parts of an order, their subjects as pointers into it."""
-    for one in marks:
+    # A placement's reasons come before its backing's, though it is pressed later: the mark is what is looked at.
+    for one in sorted(marks, key=lambda mark: (mark.index, mark.placement.is_backing)):
         places = places_of_mark(one)
         for reason in (*one.fit.reasons, *one.recipe.reasons):
             yield replace(reason, subject=places.pointer(reason.subject))

@@ -65,7 +65,7 @@ def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
 
 def _instead(task: RecipeTask) -> str:
     """Return what to do where no film holds on the lower one: an order's own film is not there to be taken off yet."""
-    if task.lies_on_new_film:
+    if task.new_films:
         return "take another film for the lower mark, or place this one beside it"
     return "take the old mark off, or place the new one beside it"
 
@@ -320,9 +320,9 @@ def _say_more(time_s: float) -> str:
 
 def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
     """Yield the old marks whose adhesive flows again."""
-    for at, mark in enumerate(task.old_marks):
+    for at, (mark, is_new) in enumerate(task.marks_there):
         old = book.films[mark.film]
-        name = old_name(old, old.layers[-1])
+        name = old_name(old, old.layers[-1], is_new=is_new)
         peak_c = max(layer.peak_c for layer in layers if layer.layer == name)
         if peak_c >= old.adhesive.onset_c:
             peak, onset = say_temperatures(peak_c, old.adhesive.onset_c, task.units)

@@ -28,9 +28,9 @@ def jobs_of(book: Book, task: RecipeTask, pressure: PressureLevel) -> list[Job]:
     jobs = []
     for upper in task.uppers:
         under = upper
-        for mark in task.old_marks:
-            under = marked_upper(book, under, mark.film) if mark.under else under
-        old = [marked_upper(book, upper, mark.film) for mark in task.old_marks]
+        for mark, is_new in task.marks_there:
+            under = marked_upper(book, under, mark.film, is_new=is_new) if mark.under else under
+        old = [marked_upper(book, upper, mark.film, is_new=is_new) for mark, is_new in task.marks_there]
         jobs.append(Job(task.film, under, pad, kpa, beside=(upper, *old) if old else ()))
     return jobs
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from featherline.wire.recipes import BareStack, OldMark, OldMarks, RecipeRequest, ShoePanel, Units
@@ -35,8 +36,8 @@ class RecipeTask(NamedTuple):
 
     `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
     `makers_consent` is said of a protective one; `known_by_label`, `upper_is_named` and `seen` are said of a measured
-    shoe; `lies_on_new_film` where the film under the new one is of the same order, not an old one. A temperature or
-    pressure of None is free.
+    shoe. The last `new_films` of the `old_marks` are films of the same order, pressed before. A temperature or pressure
+    of None is free.
     """
 
     film: str
@@ -56,7 +57,13 @@ class RecipeTask(NamedTuple):
     upper_is_named: bool = False
     seen: Seen | None = None
     old_marks: tuple[OldMark, ...] = ()
-    lies_on_new_film: bool = False
+    new_films: int = 0
+
+    @property
+    def marks_there(self) -> Iterator[tuple[OldMark, bool]]:
+        """The old marks, each with whether it is of the same order."""
+        oldest_new = len(self.old_marks) - self.new_films
+        return ((mark, at >= oldest_new) for at, mark in enumerate(self.old_marks))
 
     @property
     def under(self) -> str | None:

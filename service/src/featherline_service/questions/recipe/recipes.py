@@ -47,7 +47,7 @@ from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.steps import steps
 from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, published
 from featherline_service.questions.shoes.presses import setting_of
-from featherline_service.questions.verdicts import worst
+from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.cache import cached
 
 _MOST_ALTERNATIVES: Final = 4
@@ -116,7 +116,7 @@ def recipe_of(book: Book, task: RecipeTask) -> Recipe:
 def _declined(book: Book, task: RecipeTask, reasons: Sequence[Reason]) -> Recipe:
     return Recipe(
         verdict="decline",
-        reasons=tuple(reasons),
+        reasons=worst_first(reasons),
         film=task.film,
         press=task.press,
         setting=None,
@@ -156,7 +156,7 @@ def _pressed(
     bonds = [_bond(book, job, best, dwell_s) for job in jobs]
     return Recipe(
         verdict=verdict,
-        reasons=tuple(reasons),
+        reasons=worst_first(reasons),
         film=task.film,
         press=task.press,
         setting=setting,

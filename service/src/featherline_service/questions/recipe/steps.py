@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -27,6 +27,8 @@ class Turn(Struct, frozen=True, kw_only=True):
     `shoes` are those that it marks, `artworks` how many it bonds on each of them. The shoes may be `laid` on already,
     by the pressing of another film before. `then` is what follows: another film on the same loading, the same face laid
     on again, another face, or nothing. `keep_out` names panels that must not lie under the platen.
+    `cut` are the films of all pressings of a loading for its first one, and none for those that follow: nothing is cut
+    while shoes lie on the platen.
     """
 
     shoes: tuple[Literal["left", "right"], ...]
@@ -36,6 +38,7 @@ class Turn(Struct, frozen=True, kw_only=True):
     laid: bool
     then: Literal["film", "loading", "face", "nothing"]
     keep_out: tuple[str, ...]
+    cut: tuple[Film, ...]
     onto: tuple[str, ...] = ()
     """What to see to where an artwork goes on one that is pressed before, a sentence each."""
 
@@ -77,7 +80,7 @@ def steps(  # noqa: PLR0917 - what a step can speak of, in the order of the benc
     return (
         *_try(trial=trial),
         *_set_up(press, platen, setting, units, fit=turn is None or turn.set_up),
-        *_prepare(film),
+        *_prepare((film,) if turn is None else turn.cut),
         *_ready_shoe(turn),
         *_load(platen, turn, face),
         *_position(film, turn),
@@ -99,19 +102,23 @@ def _set_up(press: Press, platen: Platen, setting: Setting, units: Units, *, fit
     )
 
 
-def _prepare(film: Film) -> Iterator[Step]:
-    cutting = film.cutting
-    if cutting is None:
-        yield Step(do="transfer", sentence="Take the printed transfer as it is: neither cut nor weed it.")
-        return
-    way = "mirrored" if film.cut_mirrored else "as it reads, not mirrored"
-    passes = "one pass" if cutting.passes == 1 else f"{cutting.passes} passes"
-    yield Step(
-        do="cut",
-        sentence=f"Cut the film {way}, through the film and not the carrier: {cutting.blade}, {cutting.force_g:g} g, "
-        f"{passes}. Cut a scrap first.",
-    )
-    yield Step(do="weed", sentence="Weed: lift away what is not wanted, the counters too.")
+def _prepare(films: Sequence[Film]) -> Iterator[Step]:
+    """Yield how films are cut and weeded, by their names where they are several."""
+    several = len(films) > 1
+    for film in films:
+        cutting = film.cutting
+        if cutting is None:
+            transfer = film.name if several else "the printed transfer"
+            yield Step(do="transfer", sentence=f"Take {transfer} as it is: neither cut nor weed it.")
+            continue
+        way = "mirrored" if film.cut_mirrored else "as it reads, not mirrored"
+        passes = "one pass" if cutting.passes == 1 else f"{cutting.passes} passes"
+        yield Step(
+            do="cut",
+            sentence=f"Cut {film.name if several else 'the film'} {way}, through the film and not the carrier: "
+            f"{cutting.blade}, {cutting.force_g:g} g, {passes}. Cut a scrap first.",
+        )
+        yield Step(do="weed", sentence="Weed: lift away what is not wanted, the counters too.")
 
 
 def _try(*, trial: bool) -> Iterator[Step]:

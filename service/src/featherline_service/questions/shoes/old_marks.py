@@ -51,17 +51,18 @@ def _moved(outline: str, centre: tuple[float, float]) -> MultiPolygon:
     return shapely.transform(drawn, lambda points: points + centre)
 
 
-def marked_upper(book: Book, upper: Upper, film_id: str) -> Upper:
+def marked_upper(book: Book, upper: Upper, film_id: str, *, is_new: bool = False) -> Upper:
     """Return an upper with a film on it: the film's layers, its adhesive bonded to the upper's face, then the upper's.
 
-    The film's longest dwell is for its first pressing; a second one is limited by what its layers stand.
+    The film's longest dwell is for its first pressing; a second one is limited by what its layers stand. `is_new` is
+    said of a film of the same order.
     """
     film = book.films[film_id]
-    old = tuple(replace(layer, name=old_name(film, layer)) for layer in film.layers)
+    old = tuple(replace(layer, name=old_name(film, layer, is_new=is_new)) for layer in film.layers)
     face = replace(upper.layers[0], bonded=True)
     return replace(upper, layers=(*old, face, *upper.layers[1:]))
 
 
-def old_name(film: Film, layer: Layer) -> str:
-    """Return the name of a film's layer once the film is on the shoe."""
-    return f"old {film.family} {layer.name}"
+def old_name(film: Film, layer: Layer, *, is_new: bool = False) -> str:
+    """Return the name of a film's layer once the film is on the shoe; `is_new` of a film of the same order."""
+    return f"{layer.name} of the {film.family} film pressed before" if is_new else f"old {film.family} {layer.name}"

@@ -32,6 +32,7 @@ FIND_OUT: Final = (
 STOP: Final = (
     "Stop at the first sign of harm, and for good: the shoe takes no more than the rung before.",
     "Stop at once at smoke or a sharp smell: open the press, step back, air the room.",
+    "Stop climbing at the first rung that holds and harms nothing: its setting is the one to keep to.",
     "Stop when the last rung has shown nothing: hotter or longer is not safe for the film or the shoe.",
 )
 _WHERE: Final[Mapping[Face, str]] = {
@@ -144,13 +145,13 @@ def bond(left: Sequence[str], upper: str | None) -> str:
         if upper is None or len(left) == 1
         else f" Name {upper}, whose own setting is the nearest; what stood here goes before what its recipe says."
     )
-    return f"This setting bonds and harms nothing: keep to it. The upper is, or behaves as, {_any_of(left)}.{nearest}"
+    return f"This setting bonds and harms nothing: keep to it. The upper is, or behaves as, {any_of(left)}.{nearest}"
 
 
 def nothing(left: Sequence[str], *, onwards: bool, blocked: str | None) -> str:
     """Return the meaning of neither harm nor bond."""
     if onwards:
-        return f"The upper may be {_any_of(left)}: go on to the next rung."
+        return f"The upper may be {any_of(left)}: go on to the next rung."
     if not left:
         return (
             "The upper is none of those that it may be: the film should have held. See that pressure and temperature "
@@ -162,7 +163,7 @@ def nothing(left: Sequence[str], *, onwards: bool, blocked: str | None) -> str:
         else ""
     )
     return (
-        f"The upper may be {_any_of(left)}, and the film does not hold at the last setting that is safe for all of "
+        f"The upper may be {any_of(left)}, and the film does not hold at the last setting that is safe for all of "
         f"these.{more} Press no further: ask "
         "again naming one of these, or for another film."
     )
@@ -176,10 +177,11 @@ def harm(left: Sequence[str]) -> str:
             "not mark this shoe: nobody knows what it is."
         )
     return (
-        f"Press no further. The upper is, or behaves as, {_any_of(left)}: ask again with its name for a cooler film, "
+        f"Press no further. The upper is, or behaves as, {any_of(left)}: ask again with its name for a cooler film, "
         "or leave the shoe unmarked."
     )
 
 
-def _any_of(names: Sequence[str]) -> str:
+def any_of(names: Sequence[str]) -> str:
+    """Return names as a choice."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"

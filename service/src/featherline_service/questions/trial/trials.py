@@ -26,7 +26,7 @@ from featherline_service.questions.shoes.presses import find_press, setting_of
 from featherline_service.questions.shoes.shoes import Shoe
 from featherline_service.questions.trial import trial_words
 from featherline_service.questions.trial.setting_sequence import Forecast, Ladder, Step, climb, find_goal
-from featherline_service.questions.verdicts import worst
+from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.cache import cached
 
 _ROUNDING_K: Final = 1e-4
@@ -190,7 +190,7 @@ def _answer(book: Book, own: _Trial, ladder: Ladder | None, reasons: tuple[Reaso
     layers = [*own.film.layers, *(layer for upper in uppers for layer in upper.layers)]
     return Trial(
         verdict=verdict,
-        reasons=reasons,
+        reasons=worst_first(reasons),
         film=own.film.id,
         press=own.press.id,
         candidates=tuple(_candidate(own, upper, ladder) for upper in uppers),
