@@ -409,7 +409,7 @@ def _rung(number: int, rung: Rung, styles: _Styles) -> Flowable:
     rows, joined = _rows_of_tiles(rung.tiles, styles)
     if not rows:
         rows, joined = [[_words(rung.setting, styles.setting), "", ""]], [("SPAN", (0, 0), (2, 0))]
-    facts = [("Lay", rung.lay), ("Heat", rung.heat), ("If it holds", rung.holds)]
+    facts = [("Lay", rung.lay), ("Heat", rung.heat), ("If it holds and nothing is harmed", rung.holds)]
     words = [Paragraph(f"<b>{escape(label)}:</b> {escape(_shown(text))}", styles.body) for label, text in facts if text]
     rows.append([[*words, Spacer(0.0, 0.8 * mm), _Ticks(("nothing", "holds", "harm"))], "", ""])
     joined.append(("SPAN", (0, len(rows) - 1), (2, len(rows) - 1)))
