@@ -93,7 +93,7 @@ def test_a_clearance_promises_no_more_than_there_is(clearance_mm: float, metric:
 
 def test_a_roster_without_a_price() -> None:
     """The text has no charge and no time; it has the ids of rows, and letters that fit at no height."""
-    letters = (replace(ROSTER.largest_letters[0], letter_height_mm=None),)
+    letters = (replace(ROSTER.largest_letters[0], letter_height_mm=None, too_fine=None),)
     out = text.roster(replace(ROSTER, price=None, cost=None, largest_letters=letters), [2, 3, 4, 5, 6])
     assert "placement 1: the letters of one row fit at no height" in out
     assert "Charge" not in out
