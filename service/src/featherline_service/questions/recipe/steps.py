@@ -147,7 +147,11 @@ def _ready_shoe(turn: Turn | None) -> Iterator[Step]:
 
 def _load(platen: Platen, turn: Turn | None, face: Face | None) -> Iterator[Step]:
     if turn is not None and turn.laid:
-        yield Step(do="leave", sentence="Leave the shoes on the platen as they lie: this film goes on the same face.")
+        yield Step(
+            do="leave",
+            sentence="This film goes on the same face: leave the shoes on the platen as they lie, or lay them on again "
+            "alike where others were pressed meanwhile.",
+        )
     else:
         yield Step(
             do="load",
@@ -262,7 +266,8 @@ def _go_on(turn: Turn | None) -> Iterator[Step]:
         case "film":
             yield Step(
                 do="next-film",
-                sentence="Another film follows on this face: leave the shoes on, and set the press anew.",
+                sentence="Another film follows on this face. Leave shoes that fill one load on the platen, and set the "
+                "press anew; of more, press all with this film first, so that the press is set once.",
             )
         case "nothing":
             pass
