@@ -207,10 +207,10 @@ def _least_length(grown: Sequence[Size], strip_mm: float, turnable: bool) -> flo
         count * width + floor((room_mm - count * width) / across) * across
         for count in range(min(int(room_mm / width), len(grown)) + 1)
     )
-    needed_mm = len(grown) * width * height / used_mm - _AS_SHORT_MM
+    needed_mm = max(0.0, len(grown) * width * height / used_mm - _AS_SHORT_MM)
     return min(
         count * height + max(0, ceil((needed_mm - count * height) / up)) * up
-        for count in range(int(needed_mm / height) + 2)
+        for count in range(min(int(needed_mm / height) + 1, len(grown)) + 1)
     )
 
 
