@@ -428,7 +428,7 @@ def test_the_steps_are_for_all_pairs_of_all_rows() -> None:
 
     paths = (
         (step("cost", "10.00"), step("placements", "12.00", 2), step("break", "11.00")),
-        (step("list", "8.00"), step("placements", "9.00", 1)),
+        (step("cost", "8.00"), step("placements", "9.00", 1)),
     )
     band = Band(first_pairs=1, prices=(), steps=paths, hidden_break=None, below_cost=False)
     rows = RowPrices(
@@ -440,9 +440,9 @@ def test_the_steps_are_for_all_pairs_of_all_rows() -> None:
         steps = prices._steps(own, (3, 2), "EUR", Decimal(order_charge))
         return [(one.what, one.sentence, one.amount.amount) for one in steps]
 
+    run = "the cost of a pair in a run of 1; the lines of the cost are those of this order, so their total may differ"
     pairs = [
-        ("cost", "COST", "30.00"),
-        ("list", "LIST", "46.00"),
+        ("cost", f"5 pairs at 8.00 to 10.00 EUR, {run}", "46.00"),
         ("placements", "PLACEMENTS: 8", "54.00"),
         ("break", "BREAK", "51.00"),
     ]
