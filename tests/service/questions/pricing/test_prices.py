@@ -448,7 +448,7 @@ def test_the_steps_are_for_all_pairs_of_all_rows() -> None:
     ]
     least = ("minimum", "No less than 60.00 EUR an order", "60.00")
     assert [*pairs, ("setup", "5.00 EUR for setting up, once", "56.00"), least] == told(rows, "0")
-    once = "5.00 EUR for setting up, once, 1.20 EUR of it for packing, post and artwork of the order"
+    once = "3.80 EUR for setting up and 1.20 EUR for order costs (packing, post, artwork), once"
     assert [*pairs, ("setup", once, "56.00"), least] == told(rows, "1.20")
     assert pairs == told(replace(rows, set_up=Decimal(0), to_minimum=Decimal(0)), "0")
 
