@@ -32,10 +32,9 @@ def rates(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
 @contextlib.contextmanager
 def serving(answer: bytes) -> Iterator[int]:
     """Answer each connection once, whatever comes in however many pieces; yields the port."""
-    open_ones: set[asyncio.Task[None]] = set()
+    before: set[asyncio.Task[Any]] = set()
 
     async def carry(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        open_ones.add(asyncio.current_task())  # type: ignore[arg-type]  # there is one: it is what runs this
         with contextlib.suppress(ConnectionError):
             await reader.read(65536)
             writer.write(answer)
@@ -45,13 +44,18 @@ def serving(answer: bytes) -> Iterator[int]:
         with contextlib.suppress(ConnectionError):
             await writer.wait_closed()
 
+    async def start() -> asyncio.Server:
+        before.update(asyncio.all_tasks())
+        return await asyncio.start_server(carry, "127.0.0.1", 0)
+
     async def stop(server: asyncio.Server) -> None:
         server.close()
-        await asyncio.gather(*open_ones)
-        await asyncio.sleep(0.05)  # for connections accepted as it closed
+        # Those that carry a connection, and those that were accepting one as the server closed.
+        while others := asyncio.all_tasks() - before - {asyncio.current_task()}:
+            await asyncio.wait(others)
 
     with start_blocking_portal() as portal:
-        server = portal.call(asyncio.start_server, carry, "127.0.0.1", 0)
+        server = portal.call(start)
         yield server.sockets[0].getsockname()[1]
         portal.call(stop, server)
 
