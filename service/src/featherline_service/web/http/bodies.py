@@ -37,9 +37,9 @@ SLOWEST_S: Final = 30.0
 MOST_ARRIVING: Final = 33_554_432
 """Bytes of all bodies that are arriving, or of the largest if that is more; each has its first 64 KiB besides."""
 
-_UNCOUNTED: Final = (
-    65_536  # what orders have at the most, as a rule: large bodies that are sent slowly refuse none of them
-)
+_UNCOUNTED: Final = 65_536
+"""First bytes of a body that are not counted: orders have no more as a rule, so slow large bodies refuse none."""
+
 _LARGEST_WHOLE: Final = 2.0**53  # beyond it a float no longer tells one whole number from the next
 
 _Request = TypeVar("_Request")
