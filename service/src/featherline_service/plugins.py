@@ -20,8 +20,8 @@ from featherline.plugins import ArtworkError, Findings, Installed, PluginError, 
 from featherline.wire.book import Plugin, PluginKind
 from featherline.wire.costs import Order
 from featherline.wire.verdicts import Reason
-from featherline_service.runtime import computation_lock
-from featherline_service.runtime.computation_lock import DeadlineError
+from featherline_service.runtime import deadline
+from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.runtime.interrupts import OverdueError, bounded
 
 _LONG_S: Final = 1.0
@@ -164,7 +164,7 @@ def _call(
     installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float
 ) -> Any:  # noqa: ANN401 - as its kind answers
     """Return the answer of a plug-in, checked by the laws of its kind."""
-    computation_lock.check_deadline()
+    deadline.check()
     begun = time.monotonic()
     try:
         answer = bounded(
@@ -179,7 +179,7 @@ def _call(
             raise
         # Whatever it is: a plug-in that raises SystemExit does not end the process.
         raise PluginFailedError(installed.plugin) from error
-    computation_lock.check_deadline()
+    deadline.check()
     broken = tuple(faults(answer))
     if broken:
         raise PluginFailedError(installed.plugin, "gave an answer that cannot be used", broken)

@@ -6,7 +6,7 @@ import hashlib
 import os
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import msgspec
 from joserfc import jws
@@ -14,11 +14,12 @@ from joserfc.errors import JoseError
 from joserfc.jwk import KeySet, KeySetSerialization, OKPKey
 
 from featherline.seals import ALGORITHM, MEDIA_TYPE, canonical
-from featherline.wire.costs import Order, PriceTax, QuantityPrice
+from featherline.wire.costs import Order, Price, PriceTax, QuantityPrice
 from featherline.wire.money import Money
-from featherline.wire.rosters import Roster
-from featherline.wire.seals import PublishedKeys, Seal, SealedQuote
-from featherline.wire.texts import Engine, Identifier, Revision
+from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.rosters import Roster, RosterAnswer, RosterPrice
+from featherline.wire.seals import Digest, PublishedKeys, Seal, SealedQuote
+from featherline.wire.texts import Engine, Identifier, Reference, Revision
 from featherline.wire.verdicts import Verdict
 
 _LONGEST_ORDER: Final = 40_960  # bytes of canonical JSON; with the rest, a seal then stays below its longest text
@@ -44,8 +45,12 @@ class SealKeys(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 
 
 class Sealable(msgspec.Struct, frozen=True, kw_only=True):
-    """The fields of an answer that a seal vouches for: its verdict and price, and what they were computed with."""
+    """All that a seal vouches for but its times. `order` is the canonical text of an order, unless that is too long."""
 
+    asked: Literal["order", "roster"]
+    order: bytes | None
+    digest: Digest
+    reference: Reference | None
     verdict: Verdict
     policy: Identifier
     total: Money
@@ -54,6 +59,26 @@ class Sealable(msgspec.Struct, frozen=True, kw_only=True):
     engine: Engine
     quantities: tuple[QuantityPrice, ...] = ()
     tax: PriceTax | None = None
+
+
+def sealable_of(request: Order | Roster, answer: QuoteAnswer | RosterAnswer, price: Price | RosterPrice) -> Sealable:
+    """Return what a seal vouches for of an answer and its price. The digest of what was asked always is in it."""
+    text = canonical(request)
+    is_order = isinstance(request, Order)
+    return Sealable(
+        asked="order" if is_order else "roster",
+        order=text if is_order and len(text) <= _LONGEST_ORDER else None,
+        digest=hashlib.sha256(text).hexdigest(),
+        reference=(request if isinstance(request, Order) else request.order).reference,
+        verdict=answer.verdict,
+        policy=price.policy,
+        each=price.each if isinstance(price, Price) else None,
+        total=price.total,
+        book=answer.book,
+        engine=answer.engine,
+        quantities=price.quantities if isinstance(price, Price) else (),
+        tax=price.tax,
+    )
 
 
 def _published(key: OKPKey) -> dict[str, Any]:
@@ -99,13 +124,12 @@ def new_key(path: Path) -> str:
     return str(keys[0].kid)
 
 
-def seal(keys: SealKeys, request: Order | Roster, answer: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
+def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
     """Return the seal of a price, valid from `at` for `lifetime`.
 
     Args:
         keys: the keys; the first one signs.
-        request: what was asked. An order is in the seal whole unless that makes it too long; its digest always is.
-        answer: the price, and what it was computed with.
+        sealable: what was asked, the price, and what it was computed with.
         at: the instant of sealing, with a time zone.
         lifetime: how long the seal is valid.
 
@@ -113,28 +137,13 @@ def seal(keys: SealKeys, request: Order | Roster, answer: Sealable, *, at: datet
         RFC 7515, JSON Web Signature, section 3.1 (compact serialisation); RFC 8037 section 3.1; RFC 8785.
     """
     expires = (at + lifetime).replace(microsecond=0)
-    text = canonical(request)
-    quote = SealedQuote(
-        asked="order" if isinstance(request, Order) else "roster",
-        order=None,
-        digest=hashlib.sha256(text).hexdigest(),
-        verdict=answer.verdict,
-        policy=answer.policy,
-        each=answer.each,
-        total=answer.total,
-        sealed=at.replace(microsecond=0),
-        expires=expires,
-        book=answer.book,
-        engine=answer.engine,
-        quantities=answer.quantities,
-        tax=answer.tax,
-        reference=(request if isinstance(request, Order) else request.order).reference,
-    )
+    fields = {name: getattr(sealable, name) for name in Sealable.__struct_fields__}
+    quote = SealedQuote(**{**fields, "order": None}, sealed=at.replace(microsecond=0), expires=expires)
     key = keys.keys[0]
     header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}
     content = canonical(quote)
-    if isinstance(request, Order) and len(text) <= _LONGEST_ORDER:
+    if sealable.order is not None:
         # Canonical JSON within canonical JSON is the same: what takes long is done once.
-        content = content.replace(b'"order":null', b'"order":' + text)
+        content = content.replace(b'"order":null', b'"order":' + sealable.order)
     signed = jws.serialize_compact(header, content, key, algorithms=[ALGORITHM])
     return Seal(text=signed, expires=expires, key="temporary" if keys.temporary else "kept")

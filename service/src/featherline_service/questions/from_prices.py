@@ -69,11 +69,6 @@ def compose(book: Book, request: FromPriceRequest) -> FromPriceAnswer:
     )
 
 
-def prepare(book: Book, order: Order) -> None:
-    """Fill the caches for a candidate, so that `compose` is quick; no answer depends on it."""
-    _outcome(book, order)
-
-
 @cached
 def _outcome(book: Book, order: Order) -> _Outcome:
     checks = Checks()

@@ -21,7 +21,7 @@ from cachetools.keys import hashkey
 from msgspec import Struct
 from shapely.geometry.base import BaseGeometry
 
-from featherline_service.runtime import computation_lock
+from featherline_service.runtime import deadline
 from featherline_service.runtime.content_keys import content_key, hashed_by_identity, mark
 from featherline_service.runtime.greedy_dual import Entry, GreedyDualStore
 
@@ -66,7 +66,7 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
 
     @cachetools.cached(_store, key=key, lock=_lock, condition=_condition, info=True)
     def entry(*args: Any, **kwargs: Any) -> Entry:  # noqa: ANN401 - as the function's
-        computation_lock.check_deadline()
+        deadline.check()
         begun = clock()
         value = function(*args, **kwargs)
         seconds = clock() - begun

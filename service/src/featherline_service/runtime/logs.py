@@ -109,10 +109,24 @@ class Lines:
         return _encode({"event": "log.dropped", "level": "error", "timestamp": now, "lines": self._dropped}) + b"\n"
 
 
+class _Collected:
+    """Lines that are kept for another process to write."""
+
+    def __init__(self) -> None:
+        self.lines: list[bytes] = []
+
+    def write(self, line: bytes) -> None:
+        """Keep a line."""
+        self.lines.append(line)
+
+    def flush(self) -> None:
+        """Do nothing: whoever takes the lines does."""
+
+
 class _Handler(logging.Handler):
     """Writes the records of the libraries."""
 
-    def __init__(self, lines: Lines) -> None:
+    def __init__(self, lines: Lines | _Collected) -> None:
         super().__init__()
         self._lines = lines
 
@@ -121,11 +135,34 @@ class _Handler(logging.Handler):
         self._lines.write(self.format(record).encode() + b"\n")
 
 
+class _Log:
+    """The lines of this process, once they are configured."""
+
+    lines: Lines | None = None
+
+
 def configure(level: str) -> None:
     """Send our events, and the warnings of the libraries, to stderr as JSON lines."""
+    _Log.lines = Lines(sys.stderr.fileno())
+    atexit.register(_Log.lines.close)
+    _configure(level, _Log.lines)
+
+
+def collect(level: str) -> list[bytes]:
+    """Return the list to which our events and the warnings of the libraries come from now on, as JSON lines."""
+    collected = _Collected()
+    _configure(level, collected)
+    return collected.lines
+
+
+def write(line: bytes) -> None:
+    """Write a line that another process has collected."""
+    if _Log.lines is not None:
+        _Log.lines.write(line)
+
+
+def _configure(level: str, lines: Lines | _Collected) -> None:
     threshold = logging.getLevelNamesMapping()[level.upper()]
-    lines = Lines(sys.stderr.fileno())
-    atexit.register(lines.close)
     shared: list[structlog.typing.Processor] = [
         _with_ids,
         structlog.processors.add_log_level,

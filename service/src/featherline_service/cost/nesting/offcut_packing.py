@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from featherline_service.cost.nesting.packers import Position, Size
-from featherline_service.runtime import computation_lock
+from featherline_service.runtime import deadline
 
 Outline = tuple[tuple[float, float], ...]
 """Corners of an offcut [mm], in either direction; the last is joined to the first."""
@@ -100,7 +100,7 @@ class _Offcut:
 
     def place(self, width_mm: float, height_mm: float) -> tuple[float, float] | None:
         """Return a free place for a rectangle's lower left corner, lowest first, then leftmost; None: there is none."""
-        computation_lock.check_deadline()
+        deadline.check()
         places = [self._corner_place(width_mm, height_mm), self._raster_place(width_mm, height_mm)]
         return min((place for place in places if place is not None), key=lambda place: place[::-1], default=None)
 

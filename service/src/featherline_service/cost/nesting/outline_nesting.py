@@ -1,4 +1,4 @@
-"""Nesting of outlines on a strip of film, by a search in a separate process with a time limit.
+"""Nesting of outlines on a strip of film, by a search with a time limit.
 
 Millimetres; `x` across the strip, `y` along it. A result of the search is accepted only after a check that every piece
 lies on the strip and a gap from the others.
@@ -11,30 +11,22 @@ names and numbers take 7 % more, and two stars the same.
 from __future__ import annotations
 
 import math
-import subprocess
-import sys
 from collections.abc import Sequence
 from importlib.util import find_spec
 from typing import Final
 
-import msgspec
 import numpy as np
 import shapely
 from msgspec import Struct
 from shapely import Polygon
 
-from featherline_service.cost.nesting import outline_search
-from featherline_service.cost.nesting.outline_search import Laid, Piece, Search
-from featherline_service.runtime import computation_lock
+from featherline_service.cost.nesting.outline_search import Laid, Piece, Search, search
 
 Outline = tuple[tuple[float, float], ...]
 """Corners of a piece [mm]; the last is joined to the first."""
 
 MOST_PIECES: Final = 240
 """Most pieces for which a search of seconds finds a result."""
-
-_GRACE_S: Final = 2.0
-"""Time beyond the budget for the process to start and to end its last step [s]."""
 
 _SLACK_MM: Final = 0.01
 """Tolerance of the check [mm]: a blade is not more accurate."""
@@ -70,7 +62,7 @@ def available() -> bool:
 def nest_outlines(
     shapes: Sequence[Shape], *, strip_mm: float, gap_mm: float, turnable: bool, budget_s: int
 ) -> OutlineNest | None:
-    """Return the shortest nest found; None where the search overran, failed, or its result does not pass the check.
+    """Return the shortest nest found; None where there are too many pieces, or the result does not pass the check.
 
     Args:
         shapes: the pieces.
@@ -87,19 +79,7 @@ def nest_outlines(
     if not pieces or sum(piece.count for piece in pieces) > MOST_PIECES:
         return None
     # A slightly larger gap than needed, so that rounding in the search never violates it.
-    asked = Search(pieces, strip_mm, gap_mm + _SLACK_MM, budget_s)
-    try:
-        with computation_lock.released():
-            done = subprocess.run(  # noqa: S603 - the program is a file of this package
-                [sys.executable, "-I", outline_search.__file__],
-                input=msgspec.json.encode(asked),
-                capture_output=True,
-                timeout=budget_s + _GRACE_S,
-                check=True,
-            )
-        laid = msgspec.json.decode(done.stdout, type=list[Laid])
-    except (subprocess.SubprocessError, msgspec.DecodeError, OSError):
-        return None
+    laid = search(Search(pieces, strip_mm, gap_mm + _SLACK_MM, budget_s))
     return verified_nest(pieces, laid, strip_mm=strip_mm, gap_mm=gap_mm)
 
 

@@ -1,13 +1,7 @@
-"""Program that searches a nest of outlines: JSON on standard input, JSON on standard output.
-
-Run as a file. It imports the search library and no module of this package, so that it starts quickly.
-"""
+"""The search of a nest of outlines, by a library that is an extra."""
 
 from __future__ import annotations
 
-import sys
-
-import msgspec
 from msgspec import Struct
 
 
@@ -60,14 +54,3 @@ def search(asked: Search) -> list[Laid]:
     )
     solution = spyrrow.StripPackingInstance("", asked.strip_mm, items).solve(config)
     return [Laid(int(item.id), item.rotation, *item.translation) for item in solution.placed_items]
-
-
-def main() -> int:
-    """Run one search and return the exit code."""
-    asked = msgspec.json.decode(sys.stdin.buffer.read(), type=Search)
-    sys.stdout.buffer.write(msgspec.json.encode(search(asked)))
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

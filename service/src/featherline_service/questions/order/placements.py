@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final, Literal
@@ -22,7 +22,6 @@ from featherline_service.questions.shoes.old_marks import check_old_marks, read_
 from featherline_service.questions.shoes.panels import PanelShape, panel_shape
 from featherline_service.questions.shoes.presses import find_press
 from featherline_service.questions.shoes.shoes import Panel, Shoe, find_panel, find_shoe
-from featherline_service.runtime import computation_lock
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures, footprints, text_outlines
 from featherline_service.shape.outlines.figures import Figure, FittedRegion, Sides
@@ -107,20 +106,14 @@ class Placement:
         return say_bound(length_mm, self.artwork.units, upwards=upwards)
 
 
-def prepare(book: Book, is_stopping: Callable[[], bool] = lambda: False) -> None:
-    """Draw and measure every font's capitals and digits, which most requests need, until the service is to stop.
-
-    Only the first requests' time depends on it. The computation lock is free between characters,
-    so that a request meanwhile waits for one at the most.
-    """
+def prepare(book: Book) -> Iterator[None]:
+    """Draw and measure every font's capitals and digits, which most requests need; yield after each."""
     for file in book.font_files.values():
         face = text_outlines.typeface(file)
         for character in COMMON_CHARACTERS:
-            if is_stopping():
-                return
             if face.font.get_nominal_glyph(ord(character)):
-                with computation_lock.hold():
-                    figures.of_text(face, character)
+                figures.of_text(face, character)
+                yield
 
 
 @cached

@@ -111,16 +111,6 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     )
 
 
-def prepare(book: Book, roster: Roster, indices: Iterable[int]) -> None:
-    """Fill the caches for some rows, so that `compose` is quick; no answer depends on it."""
-    checks = Checks()
-    texts = _templates(roster, checks)
-    if not checks.faults:
-        rows = _Rows(book, roster, texts, outlined=False)
-        for index in indices:
-            rows.look_at(index)
-
-
 def _check_pairs(roster: Roster, checks: Checks) -> None:
     pairs = sum(row.pairs or roster.order.pairs for row in roster.rows)
     if pairs > MOST_PAIRS:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from featherline_service.runtime import computation_lock
+from featherline_service.runtime import deadline
 from featherline_service.shape.outlines.curves import DrawingError
 
 Floats = NDArray[np.float64]
@@ -289,7 +289,7 @@ def _widths(
     while still_open := [search for search in searches if search.shortest is None and search.most > nearer]:
         gathered: list[list[_Chords]] = [[] for _ in still_open]
         for first, second in near(reach):
-            computation_lock.check_deadline()
+            deadline.check()
             keep = _can_face(outline, first, second)
             examined, facing = examined + len(first), facing + len(keep)
             if examined > _MOST_EXAMINED or facing > _MOST_FACING:
@@ -358,7 +358,7 @@ def _beside(outline: _Outline, chords: _Chords, touching: _Chords) -> NDArray[np
             outline.ring[first[0]], _position(outline, *first), outline.ring[second[0]], _position(outline, *second),
             strict=True,
         ):  # fmt: skip
-            computation_lock.check_deadline()
+            deadline.check()
             arm, other_arm = _distance(start[0], place, around[0]), _distance(end[0], other_place, around[1])
             shorter, longer = np.minimum(arm, other_arm), np.maximum(arm, other_arm)
             leads = (chords.length <= _NARROWING * shorter) & (longer <= _UNEVEN * shorter)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-from featherline_service.runtime import computation_lock
+from featherline_service.runtime import deadline
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.regions import polygons
@@ -301,7 +301,7 @@ def _improved(  # noqa: PLR0917 - the state of a search
         return None
     step = stage.first
     for _ in range(stage.steps):
-        computation_lock.check_deadline()
+        deadline.check()
         better = _stepped(area, figure, boundary, clearance, copy, step * copy.scale * figure.size, turn)
         if better is None or better.scale <= copy.scale * (1.0 + stage.precision):
             step /= 4.0

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple, Protocol
 
 from msgspec import Struct
 
-from featherline.wire.costs import Order, Price
+from featherline.wire.costs import Order
 from featherline.wire.fits import FitAnswer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer
@@ -15,7 +15,7 @@ from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.signatures import Sealable
+from featherline_service.signatures import Sealable, sealable_of
 from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.json_text import encode
 
@@ -36,8 +36,8 @@ class Sealer(Protocol):
         """Return the number of the present period."""
         ...
 
-    def seal(self, request: Any, sealable: Sealable, period: int) -> bytes:  # noqa: ANN401 - an order or a roster
-        """Return the seal of the answer to a request in a period."""
+    def seal(self, sealable: Sealable, period: int) -> bytes:
+        """Return the seal of an answer in a period."""
         ...
 
     def attach(self, body: bytes, seal: bytes) -> bytes:
@@ -48,21 +48,14 @@ class Sealer(Protocol):
 class Question(Struct, frozen=True, eq=False):
     """A kind of question: its name, the reader of its body, the function that computes its answer, and its sealer.
 
-    `slices` are parts of a long computation that are done beforehand, one at a time, so that other questions need not
-    wait for all of it. `is_long` tells a request whose answer waits for a process of its own: it is not computed in the
-    line of the others.
+    `is_long` tells a request whose answer takes seconds, which is no line of bulk.
     """
 
     name: str
     body: Body[Any]
     compute: Callable[[Book, Any], Computed]
     sealer: Sealer | None = None
-    slices: Callable[[Book, Any], Iterable[Callable[[], None]]] | None = None
-    is_long: Callable[[Any], bool] | None = None
-
-    def period(self) -> int | None:
-        """Return the present period of the answer's seal; None when it has none."""
-        return None if self.sealer is None else self.sealer.period()
+    is_long: Callable[[Any], bool] = lambda _request: False
 
 
 def computed(request: Any, answer: Struct) -> Computed:  # noqa: ANN401 - of any question
@@ -91,13 +84,4 @@ def _sealable(request: Order | Roster, answer: QuoteAnswer | RosterAnswer) -> Se
     if isinstance(answer, RosterAnswer) and answer.counts.faulty:
         # The rows are mended and asked again: two totals of one list would be in force.
         return None
-    return Sealable(
-        verdict=answer.verdict,
-        policy=answer.price.policy,
-        each=answer.price.each if isinstance(answer, QuoteAnswer) else None,
-        total=answer.price.total,
-        book=answer.book,
-        engine=answer.engine,
-        quantities=answer.price.quantities if isinstance(answer.price, Price) else (),
-        tax=answer.price.tax,
-    )
+    return sealable_of(request, answer, answer.price)

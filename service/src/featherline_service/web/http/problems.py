@@ -15,7 +15,7 @@ from msgspec import Struct
 from featherline.wire.problems import Fault, Problem
 from featherline_service.plugins import PluginFailedError
 from featherline_service.questions.checks import RefusedError
-from featherline_service.runtime.computation_lock import DeadlineError
+from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.web.http.context import context_of
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -65,6 +65,7 @@ UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(
     headers=("Accept", "Accept-Encoding"),
 )
 REFUSED: Final = ProblemKind("refused", 422, "The request is well-formed but cannot be worked on")
+TOO_HEAVY: Final = ProblemKind("too-heavy", 422, "The question takes more than the service gives to one")
 HEAD_TOO_LARGE: Final = ProblemKind("head-too-large", 431, "The head of the request is larger than the service takes")
 _LATER: Final = ("Retry-After",)
 TOO_MANY_REQUESTS: Final = ProblemKind("too-many-requests", 429, "The key has made too many requests", headers=_LATER)
@@ -75,6 +76,7 @@ TOO_LATE: Final = ProblemKind("too-late", 503, "The answer was not ready in time
 BUSY: Final = ProblemKind("busy", 503, "The service is busy", headers=_LATER)
 STOPPING: Final = ProblemKind("stopping", 503, "The service is about to stop", headers=_LATER)
 INTERNAL: Final = ProblemKind("internal", 500, "The service failed")
+ENDED: Final = ProblemKind("computation-ended", 500, "The computation ended without an answer")
 PLUGIN_FAILED: Final = ProblemKind("plugin-failed", 500, "A plug-in of the shop failed")
 
 

@@ -20,6 +20,7 @@ from featherline_service.web.http.problems import (
     BODY_TOO_LARGE,
     BODY_TOO_SLOW,
     BUSY,
+    ENDED,
     HEAD_TOO_LARGE,
     HEAD_TOO_SLOW,
     INTERNAL,
@@ -29,6 +30,7 @@ from featherline_service.web.http.problems import (
     NOT_ACCEPTABLE,
     OUT_OF_SCOPE,
     REFUSED,
+    TOO_HEAVY,
     TOO_LATE,
     TOO_MANY_REQUESTS,
     UNKNOWN_PARAMETER,
@@ -40,6 +42,7 @@ from featherline_service.web.server.authentication import refuse_scope
 
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, HEAD_TOO_SLOW, HEAD_TOO_LARGE, INTERNAL)
 _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, TOO_LATE, BUSY)
+_COMPUTED: Final = (TOO_HEAVY, ENDED)
 _WITH_A_KEY: Final = (KEY_REQUIRED, KEY_REFUSED, OUT_OF_SCOPE, TOO_MANY_REQUESTS)
 
 Respond = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes] | ASGIApp]]
@@ -101,6 +104,7 @@ class Operation(Struct, frozen=True, kw_only=True):
             *_ALWAYS,
             *(_WITH_A_KEY if self.scope else ()),
             *(_WITH_A_BODY if self.asked is not None else ()),
+            *(_COMPUTED if self.waits else ()),
             *self.own_problems,
         )
 

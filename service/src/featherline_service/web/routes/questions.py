@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Any, Final
 
@@ -17,14 +17,13 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
-from featherline.wire.problems import Fault
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shop_book import Book
+from featherline_service.computing.pool import CallerClass
 from featherline_service.questions import artworks, costs, from_prices, record_ranges
-from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.fit import fits
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
@@ -33,10 +32,11 @@ from featherline_service.questions.trial import trials
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
 from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import VARY, coding_preference
-from featherline_service.web.http.context import context_of, header
+from featherline_service.web.http.context import header
 from featherline_service.web.http.negotiation import JSON, preferred, wait_s
 from featherline_service.web.http.problems import PLUGIN_FAILED
 from featherline_service.web.http.responses import success
@@ -164,9 +164,6 @@ OPERATIONS: Final = (
     PLAN_TRIAL,
 )
 
-_ROWS_AT_A_TIME: Final = 4  # 5 ms each where nothing of them is cached
-
-
 Compute = Callable[[Book, Any], Computed]
 
 
@@ -196,22 +193,6 @@ def _plan(book: Book, request: TrialRequest) -> TrialAnswer:
     return TrialAnswer(trial=trials.plan(book, request), book=book.revision, engine=ENGINE)
 
 
-def _rows(book: Book, roster: Roster) -> Iterator[Callable[[], None]]:
-    """Yield functions that prepare a roster's rows, some at a time."""
-    for first in range(0, len(roster.rows), _ROWS_AT_A_TIME):
-        some = range(first, min(first + _ROWS_AT_A_TIME, len(roster.rows)))
-        yield partial(rosters.prepare, book, roster, some)
-
-
-def _candidates(book: Book, request: FromPriceRequest) -> Iterator[Callable[[], None]]:
-    """Return functions that prepare one candidate each."""
-    return (partial(from_prices.prepare, book, order) for order in request.candidates)
-
-
-_SLICES: Final[Mapping[str, Callable[[Book, Any], Iterator[Callable[[], None]]]]] = {
-    PRICE_ROSTER.id: _rows,
-    FIND_FROM_PRICE.id: _candidates,
-}
 _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     RESOLVE_RECIPE.id: _resolve,
     CHECK_FIT.id: _check,
@@ -240,14 +221,12 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
             return False
 
 
-def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
+def questions(operation: Operation, seals: Seals | None = None) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
-    slices = _SLICES.get(operation.id)
-    is_long = takes_long if operation in (ESTIMATE_COST, COMPOSE_QUOTE, PRICE_ROSTER) else None
 
     def question(media_type: str, compute: Compute, sealer: Seals | None = None) -> Question:
-        return Question(f"{operation.id} {media_type}", body, compute, sealer, slices, is_long)
+        return Question(f"{operation.id} {media_type}", body, compute, sealer, takes_long)
 
     sealer = seals if operation in (COMPOSE_QUOTE, PRICE_ROSTER) else None
     return {
@@ -259,22 +238,9 @@ def questions(operation: Operation, seals: Seals) -> Mapping[str, Question]:
     }
 
 
-def quickly(question: Question) -> Question:
-    """Return a question as it is asked among many, where an answer that takes seconds is given only from the cache."""
-
-    def compute(book: Book, request: Any) -> Computed:  # noqa: ANN401 - of the type asked
-        if takes_long(request):
-            raise RefusedError(
-                (
-                    Fault(
-                        pointer="",
-                        detail="Nesting outlines takes too long for a line: post this alone, or without `outlines`",
-                    ),
-                )
-            )
-        return question.compute(book, request)
-
-    return Question(question.name, question.body, compute, question.sealer)
+def by_name() -> Mapping[str, Question]:
+    """Return every question by its name, as processes that compute answer them: without seals."""
+    return {question.name: question for operation in OPERATIONS for question in questions(operation).values()}
 
 
 def handlers(answers: AnswerCache, seals: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
@@ -284,20 +250,15 @@ def handlers(answers: AnswerCache, seals: Seals, largest_body: int) -> Sequence[
 
 def _handler(operation: Operation, answers: AnswerCache, seals: Seals, largest_body: int) -> HTTPRouteHandler:
     by_media_type = questions(operation, seals)
+    class_: CallerClass = "rosters" if operation is PRICE_ROSTER else "questions"
     varying = (b"vary", b"Accept, Accept-Encoding") if operation.pictures else VARY
 
     async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
         text = await read(request, largest_body)
         media_type = preferred(header(request.scope, b"accept"), operation.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))
-        context = context_of(request.scope)
-        answer = await answers.ask(
-            by_media_type[media_type],
-            text,
-            math.inf if waits_s is None else waits_s,
-            lambda: not context.disconnected,
-            coding_preference(request.scope),
-        )
+        asker = asker_of(request.scope, class_, wait_s=math.inf if waits_s is None else waits_s)
+        answer = await answers.ask(by_media_type[media_type], text, asker, coding_preference(request.scope))
         if media_type in operation.pictures:
             return pictures.respond(answer.body, media_type, answer.coding)
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)

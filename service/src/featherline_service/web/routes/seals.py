@@ -13,8 +13,6 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp
 
 from featherline import seals
-from featherline.wire.costs import Order
-from featherline.wire.rosters import Roster
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
 from featherline_service.settings import Settings
 from featherline_service.signatures import Sealable, SealKeys, read_keys, seal, temporary_keys
@@ -75,10 +73,10 @@ class Seals:
         """Return the minute, counted from the epoch."""
         return int(self._clock().timestamp()) // _PERIOD_S
 
-    def seal(self, request: Order | Roster, sealable: Sealable, period: int) -> bytes:
-        """Return the seal of the answer to a request in a minute, as JSON."""
+    def seal(self, sealable: Sealable, period: int) -> bytes:
+        """Return the seal of an answer in a minute, as JSON."""
         at = datetime.fromtimestamp(period * _PERIOD_S, UTC)
-        return _encode(seal(self.keys, request, sealable, at=at, lifetime=self._lifetime))
+        return _encode(seal(self.keys, sealable, at=at, lifetime=self._lifetime))
 
     def attach(self, body: bytes, seal: bytes) -> bytes:
         """Return an answer, as the bytes to send, with its seal."""

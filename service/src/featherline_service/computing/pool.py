@@ -1,0 +1,505 @@
+"""The pool: which question is computed next, by which process, and what is ended because it takes too much.
+
+Everything here runs on the event loop of the process that serves HTTP. A process that computes may die at any moment:
+the question that it was at is computed once more by another, unless it was ended for what it took.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import signal
+import time
+from collections import Counter, deque
+from collections.abc import Callable, Hashable, Mapping
+from typing import Final, Literal, NamedTuple
+
+import psutil
+import structlog
+
+from featherline_service.computing.admission import Line
+from featherline_service.computing.estimates import Estimates
+from featherline_service.computing.fair_queue import FairQueue
+from featherline_service.computing.messages import (
+    Done,
+    Frames,
+    OutOfMemory,
+    PluginCalled,
+    Statistics,
+    Work,
+    decode_reply,
+    framed,
+)
+from featherline_service.computing.template import MOST_PROCESSES, Ended, Forked, ForkFailed, Prepared, Template
+from featherline_service.runtime import logs
+from featherline_service.runtime.deadline import DeadlineError
+
+CallerClass = Literal["questions", "bulk", "rosters"]
+Limit = Literal["processor time", "memory", "plug-in", "crash"]
+
+WEIGHTS: Final[Mapping[CallerClass, float]] = {"questions": 1.0, "bulk": 0.5, "rosters": 0.5}
+ASIDE_S: Final = 0.25
+"""Processor time after which a question gives up its place: another process computes beside it."""
+MOST_ASIDE: Final = 2
+PLUGIN_S: Final = 5.0
+"""How long a plug-in may take of a question: by the clock, for one that sleeps uses no processor time."""
+_BATCH_S: Final = 0.004
+"""Work that is handed over at once, of lines of bulk alone."""
+_WATCH_S: Final = 0.02
+_GRACE: Final = 1.25
+"""A computation checks its own limit; what has not ended at so much of it is killed."""
+_MOST_TRIES: Final = 3
+_FORK_AGAIN_S: Final = 0.5
+
+_log: Final = structlog.stdlib.get_logger()
+
+
+class EndedError(Exception):
+    """A computation was ended for what it took, or has ended its process."""
+
+    def __init__(self, limit: Limit, plugin: str | None = None) -> None:
+        super().__init__(limit)
+        self.limit = limit
+        self.plugin = plugin
+
+
+class OverloadedError(Exception):
+    """The caller has more work in line than can be done soon."""
+
+
+class Caller(NamedTuple):
+    """Whose question it is, and of which class: its lines of bulk and its rosters have turns of their own."""
+
+    name: str
+    class_: CallerClass = "questions"
+
+
+class Task(NamedTuple):
+    """A question to compute.
+
+    `kind` tells which questions take alike; those with the same `topic` share much of what is computed. `limit_s` is
+    the processor time that it may use. `is_wanted` tells whether anybody still waits.
+    """
+
+    question: bytes
+    caller: Caller
+    kind: Hashable
+    topic: Hashable
+    limit_s: float
+    is_wanted: Callable[[], bool]
+
+
+class Computed(NamedTuple):
+    """An answer, how long its question waited for a process [s], and the processor time that it took [s]."""
+
+    answer: bytes
+    waited_s: float
+    took_s: float
+
+
+class _Job:
+    """A task in the pool."""
+
+    def __init__(self, task: Task, number: int, seconds: float) -> None:
+        self.task = task
+        self.number = number
+        self.seconds = seconds
+        self.ids = logs.request_ids.get()
+        self.asked_s = time.monotonic()
+        self.begun_s = self.asked_s
+        self.tries = 0
+        self.done: asyncio.Future[Computed] = asyncio.get_running_loop().create_future()
+
+
+class _Process(asyncio.Protocol):
+    """A process that computes, as the pool sees it."""
+
+    def __init__(self, pool: Pool, pid: int, place: int, *, is_warm: bool) -> None:
+        self._pool = pool
+        self._frames = Frames()
+        self._process = psutil.Process(pid)
+        self.pid = pid
+        self.place = place
+        self.jobs: deque[_Job] = deque()
+        self.topic: Hashable = None
+        self.used_s = 0.0  # processor time when it began its first job
+        self.is_aside = False
+        self.is_warm = is_warm
+        self.ended_for: Limit | None = None
+        self.plugin: str | None = None
+        self.plugin_since_s = 0.0
+        self.statistics = Statistics({}, 0)
+        self.at_first = self.memory()
+
+    def memory(self) -> int:
+        """Return the memory that the process has."""
+        return int(self._process.memory_info().rss)
+
+    def running_s(self) -> float:
+        """Return the processor time that the first job has taken so far."""
+        times = self._process.cpu_times()
+        return float(times.user + times.system) - self.used_s
+
+    def give(self, job: _Job) -> None:
+        """Have a job done after those before it."""
+        job.begun_s = time.monotonic()
+        job.tries += 1
+        self.jobs.append(job)
+        self.topic = job.task.topic
+        self._transport.write(framed(Work(job.number, job.task.question, job.task.limit_s, job.ids)))
+
+    def end(self, limit: Limit | None = None) -> None:
+        """Kill the process; what it takes is why."""
+        if self.ended_for is None:
+            self.ended_for = limit
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(self.pid, signal.SIGKILL)
+
+    def retire(self) -> None:
+        """Let the process end by itself; it has no jobs."""
+        self._transport.close()
+
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        """Begin."""
+        assert isinstance(transport, asyncio.WriteTransport)
+        self._transport = transport
+        self._pool.join(self)
+
+    def data_received(self, data: bytes) -> None:
+        """Read what the process says."""
+        for content in self._frames.feed(data):
+            match decode_reply(content):
+                case Done() as reply:
+                    self._pool.finish(self, reply)
+                case PluginCalled(plugin):
+                    self.plugin, self.plugin_since_s = plugin, time.monotonic()
+                case OutOfMemory():
+                    self.ended_for = "memory"
+
+    def connection_lost(self, _error: Exception | None) -> None:
+        """Tell the pool that the process has ended."""
+        self._pool.lose(self)
+
+
+class Pool:
+    """Processes that compute, and the questions that wait for them."""
+
+    def __init__(self, template: Template, size: int, budget: int, on_end: Callable[[], None]) -> None:
+        """Compute in so many processes.
+
+        Args:
+            template: Forks the processes.
+            size: How many compute at once, besides those that were set aside.
+            budget: How many bytes all processes may take together.
+            on_end: Called when the template has ended: no process can be made any longer.
+        """
+        self.size = size
+        self._template = template
+        self._budget = budget
+        self._on_end = on_end
+        self._queue: FairQueue[_Job] = FairQueue()
+        self._lines: dict[Caller, Line] = {}
+        self._estimates = Estimates()
+        self._processes: dict[int, _Process] = {}
+        self._places = deque(range(MOST_PROCESSES))
+        self._forking = 0
+        self._numbers = 0
+        self._answered = 0
+        self._is_warm = False
+        self._closed = False
+        self._started = asyncio.Event()
+        self._watching: asyncio.Task[None] | None = None
+        self._ended_lookups: Counter[tuple[str, int]] = Counter()
+        self._http = psutil.Process()
+        self._http_at_first = self._http.memory_info().rss
+        self.ended: Counter[Limit] = Counter()
+        self.seconds: Counter[CallerClass] = Counter()
+
+    async def start(self) -> None:
+        """Make the processes, and wait for the first."""
+        loop = asyncio.get_running_loop()
+        loop.add_reader(self._template.control.fileno(), self._read_events)
+        self._grow()
+        self._watching = loop.create_task(self._watch())
+        await self._started.wait()
+
+    def close(self) -> None:
+        """End every process, and the template."""
+        self._closed = True
+        if self._watching is not None:
+            self._watching.cancel()
+            asyncio.get_running_loop().remove_reader(self._template.control.fileno())
+        for process in self._processes.values():
+            process.end()
+        self._template.close()
+
+    async def compute(self, task: Task) -> Computed:
+        """Return the answer to a question.
+
+        Raises:
+            OverloadedError: Its caller has too much in line.
+            EndedError: It took more than it may, or ended its process again and again.
+            DeadlineError: Nobody waited for it when its turn came.
+        """
+        seconds = self._estimates.of(task.kind)
+        now_s = time.monotonic()
+        line = self._lines.setdefault(task.caller, Line(now_s))
+        # Lines of bulk wait for one another in their stream, and are not refused.
+        if task.caller.class_ != "bulk" and not line.admit(seconds, now_s, self.size, answered=self._answered):
+            raise OverloadedError
+        self._numbers += 1
+        job = _Job(task, self._numbers, seconds)
+        self._enqueue(job)
+        self._dispatch()
+        try:
+            return await job.done
+        finally:
+            if task.caller.class_ != "bulk":
+                line.leave(seconds, time.monotonic())
+
+    def give_up(self) -> None:
+        """Tell processes whose questions nobody waits for any longer."""
+        for process in self._processes.values():
+            if process.jobs and not process.jobs[0].task.is_wanted():
+                self._template.give_up(process.place, process.jobs[0].number)
+
+    def lengths(self) -> Mapping[CallerClass, int]:
+        """Return how many questions wait or run, by class of caller."""
+        lengths = Counter(job.task.caller.class_ for process in self._processes.values() for job in process.jobs)
+        lengths.update(job.task.caller.class_ for job in self._queue)
+        return {class_: lengths[class_] for class_ in WEIGHTS}
+
+    def memory(self) -> Mapping[str, int]:
+        """Return the bytes of memory of each process, what is shared divided among those that share it."""
+        pids = {"http": os.getpid(), "template": self._template.pid}
+        pids |= {f"computing-{process.place}": process.pid for process in self._processes.values()}
+        sizes = {}
+        for name, pid in pids.items():
+            with contextlib.suppress(psutil.Error):
+                sizes[name] = int(psutil.Process(pid).memory_full_info().pss)
+        return sizes
+
+    def lookups(self) -> Mapping[tuple[str, int], int]:
+        """Return lookups of each cache, found (0) and computed (1), by all processes so far."""
+        lookups = Counter(self._ended_lookups)
+        for process in self._processes.values():
+            lookups.update(_lookups(process.statistics))
+        return lookups
+
+    def cache_bytes(self) -> int:
+        """Return the bytes that the caches of all processes hold."""
+        return sum(process.statistics.cache_bytes for process in self._processes.values())
+
+    def processes(self) -> int:
+        """Return how many processes there are."""
+        return len(self._processes)
+
+    def join(self, process: _Process) -> None:
+        """Take a process in that is connected."""
+        self._forking -= 1
+        self._processes[process.place] = process
+        self._started.set()
+        self._dispatch()
+
+    def finish(self, process: _Process, reply: Done) -> None:
+        """Take an answer from a process."""
+        job = process.jobs.popleft()
+        took_s = reply.used_s - process.used_s
+        process.used_s = reply.used_s
+        process.plugin = None
+        self._settle(job, took_s)
+        if reply.statistics is not None:
+            process.statistics = reply.statistics
+        for line in reply.lines:
+            logs.write(line)
+        if not job.done.done():
+            job.done.set_result(Computed(reply.answer, job.begun_s - job.asked_s, took_s))
+        if not process.jobs:
+            process.is_aside = False
+            self._dispatch()
+
+    def lose(self, process: _Process) -> None:
+        """Replace a process that has ended, and have its questions computed once more; the one it was at, if innocent."""
+        self._processes.pop(process.place, None)
+        self._places.append(process.place)
+        self._ended_lookups.update(_lookups(process.statistics))
+        if self._closed:
+            return
+        jobs = list(process.jobs)
+        if jobs:
+            limit = process.ended_for or "crash"
+            self.ended[limit] += 1
+            _log.error("computing.ended", limit=limit, plugin=process.plugin, pid=process.pid, **jobs[0].ids)
+            if process.ended_for is not None or jobs[0].tries >= _MOST_TRIES:
+                self._settle(jobs[0], jobs[0].task.limit_s)
+                if not jobs[0].done.done():
+                    jobs[0].done.set_exception(EndedError(limit, process.plugin))
+                del jobs[0]
+            else:
+                jobs[0].tries += 1
+        for job in jobs:
+            job.tries -= 1
+            self._enqueue(job)
+        self._grow()
+        self._dispatch()
+
+    def _settle(self, job: _Job, took_s: float) -> None:
+        """Charge a caller for what its question took."""
+        caller = job.task.caller
+        self._answered += 1
+        self.seconds[caller.class_] += took_s  # type: ignore[assignment]  # a Counter counts fractions as well
+        self._estimates.add(job.task.kind, took_s)
+        self._queue.charge(caller, (took_s - job.seconds) / WEIGHTS[caller.class_])
+
+    def _enqueue(self, job: _Job) -> None:
+        self._queue.put(job.task.caller, job, job.seconds / WEIGHTS[job.task.caller.class_], job.asked_s)
+
+    def _dispatch(self) -> None:
+        """Give questions to processes that have none."""
+        while idle := [process for process in self._processes.values() if not process.jobs]:
+            if self._busy_places() >= self.size:
+                break
+            job = self._queue.take(self._may_begin)
+            if job is None:
+                break
+            if not job.task.is_wanted():
+                self._abandon(job)
+                continue
+            topic = job.task.topic
+            process = next((process for process in idle if process.topic == topic), idle[0])
+            process.give(job)
+            self._give_more(process, job)
+        self._renew()
+
+    def _give_more(self, process: _Process, first: _Job) -> None:
+        """Give a process that does a line of bulk some more of that stream, about the same."""
+        given_s = first.seconds
+        while first.task.caller.class_ == "bulk" and given_s < _BATCH_S:
+            job = self._queue.take_another(first.task.caller, lambda job: job.task.topic == first.task.topic)
+            if job is None:
+                return
+            if job.task.is_wanted():
+                process.give(job)
+                given_s += job.seconds
+            else:
+                self._abandon(job)
+
+    def _busy_places(self) -> int:
+        """Return how many places are taken: by processes that compute and were not set aside."""
+        return sum(bool(process.jobs) and not process.is_aside for process in self._processes.values())
+
+    def _may_begin(self, job: _Job) -> bool:
+        """Return whether a question may begin. Of long ones a place is left free, so that short ones find it."""
+        if job.seconds < ASIDE_S:
+            return True
+        long = sum(
+            bool(process.jobs) and not process.is_aside and process.jobs[0].seconds >= ASIDE_S
+            for process in self._processes.values()
+        )
+        return long < max(1, self.size - 1)
+
+    @staticmethod
+    def _abandon(job: _Job) -> None:
+        if not job.done.done():
+            job.done.set_exception(DeadlineError())
+
+    def _renew(self) -> None:
+        """Let processes go that are too many, or were made before the template was warm."""
+        idle = [process for process in self._processes.values() if not process.jobs]
+        surplus = len(self._processes) + self._forking - self._wanted()
+        cold = next((process for process in idle if self._is_warm and not process.is_warm), None)
+        if surplus > 0 and idle:
+            leaving = cold or idle[-1]
+            del self._processes[leaving.place]
+            leaving.retire()
+        elif cold is not None and len(self._processes) >= self.size and not self._forking:
+            self._fork()  # its successor comes first; then it is one too many
+
+    def _wanted(self) -> int:
+        return self.size + sum(process.is_aside for process in self._processes.values())
+
+    def _grow(self) -> None:
+        """Ask for as many processes as are missing."""
+        while not self._closed and len(self._processes) + self._forking < self._wanted():
+            self._fork()
+
+    def _fork(self) -> None:
+        self._forking += 1
+        self._template.ask(self._places.popleft())
+
+    def _read_events(self) -> None:
+        """Take what the template tells."""
+        try:
+            for event in self._template.events():
+                match event:
+                    case Forked():
+                        asyncio.get_running_loop().create_task(self._connect(event))
+                    case Prepared():
+                        self._is_warm = True
+                        self._renew()
+                    case ForkFailed(error):
+                        self._forking -= 1
+                        _log.error("computing.fork-failed", error=os.strerror(error))
+                        asyncio.get_running_loop().call_later(_FORK_AGAIN_S, self._grow)
+                    case Ended(pid, exit_code) if exit_code:
+                        _log.info("computing.exit", pid=pid, exit_code=exit_code)
+        except EOFError:
+            asyncio.get_running_loop().remove_reader(self._template.control.fileno())
+            if not self._closed:
+                _log.critical("computing.template-ended", advice="The service ends: its supervisor starts it again.")
+                self._on_end()
+
+    async def _connect(self, forked: Forked) -> None:
+        """Take a new process in."""
+        try:
+            process = _Process(self, forked.pid, forked.place, is_warm=self._is_warm)
+        except psutil.NoSuchProcess:  # it has ended already
+            forked.connection.close()
+            self._places.append(forked.place)
+            self._forking -= 1
+            asyncio.get_running_loop().call_later(_FORK_AGAIN_S, self._grow)
+            return
+        await asyncio.get_running_loop().create_unix_connection(lambda: process, sock=forked.connection)
+
+    async def _watch(self) -> None:
+        """Look again and again at what the processes take."""
+        while True:
+            await asyncio.sleep(_WATCH_S)
+            busy = [process for process in self._processes.values() if process.jobs]
+            if busy:
+                with contextlib.suppress(psutil.Error):  # it has ended meanwhile
+                    self._look_at(busy)
+                self.give_up()
+
+    def _look_at(self, busy: list[_Process]) -> None:
+        """End what takes too much, and set aside what takes long."""
+        now_s = time.monotonic()
+        for process in busy:
+            job = process.jobs[0]
+            running_s = process.running_s()
+            if running_s > _GRACE * job.task.limit_s:
+                process.end("processor time")
+            elif process.plugin is not None and now_s - process.plugin_since_s > PLUGIN_S:
+                process.end("plug-in")
+            elif running_s > ASIDE_S and not process.is_aside and self._may_be_aside(job.task.caller):
+                process.is_aside = True
+                self._grow()
+                self._dispatch()
+        if self._grown() > self._budget:
+            max(busy, key=lambda process: process.memory() - process.at_first).end("memory")
+
+    def _may_be_aside(self, caller: Caller) -> bool:
+        aside = [process.jobs[0].task.caller for process in self._processes.values() if process.is_aside and process.jobs]
+        return caller.class_ != "bulk" and len(aside) < MOST_ASIDE and caller not in aside
+
+    def _grown(self) -> int:
+        """Return about how many bytes all processes take: what they share is counted once."""
+        shared = psutil.Process(self._template.pid).memory_info().rss
+        http = self._http.memory_info().rss - self._http_at_first
+        own = [process.memory() - process.at_first for process in self._processes.values()]
+        return int(shared + http + sum(own))
+
+
+def _lookups(statistics: Statistics) -> Counter[tuple[str, int]]:
+    return Counter({(name, index): count for name, use in statistics.lookups.items() for index, count in enumerate(use)})
