@@ -1,4 +1,4 @@
-"""Runs the service: settings from the environment, the book, one process on one address, JSON lines on stderr.
+"""Runs the service: settings from the environment, the book, one process on one address and others that compute, JSON lines on stderr.
 
 ``featherline-service --new-seal-key FILE`` puts a new key in front of those in a file of seal keys, and ends.
 ``featherline-service --new-key NAME >> FILE`` adds the entry of a caller's new key to a file, and shows the key.
@@ -14,10 +14,10 @@ import os
 import signal
 import socket
 import sys
-import threading
 import time
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from types import FrameType
 from typing import Final
@@ -28,10 +28,13 @@ import uvicorn
 from featherline.plugins import PluginError
 from featherline_service import plugins
 from featherline_service import settings as environment
-from featherline_service.app import create_app
+from featherline_service.app import compute_by, create_app
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
+from featherline_service.computing import computing_process, machine
+from featherline_service.computing.pool import Pool
+from featherline_service.computing.template import Template
 from featherline_service.questions.order import placements
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.runtime import cache
@@ -48,11 +51,9 @@ from featherline_service.web.telemetry.trace_context import start_span
 
 BROKEN_START: Final = 2
 BUSY_PORT: Final = 3
+NO_TEMPLATE: Final = 4
 _BACKLOG: Final = 2048
 GRACE_S: Final = 30  # longer than any answer takes; then open connections are cut
-# How long what computes keeps the interpreter from the event loop, which asks for it several times in each request: at
-# Python's own 5 ms, a few hundred refusals a second take all of the time, and nothing else is answered.
-_SWITCH_S: Final = 1e-4
 _KEEP_ALIVE_S: Final = 75  # longer than proxies keep an idle connection, so that it is they who close it
 
 _log: Final = structlog.stdlib.get_logger()
@@ -73,9 +74,12 @@ class _Server(uvicorn.Server):
         book: Book,
         sealing: Seals,
         keys: Keys | None,
+        pool: Pool,
         started: float,
     ) -> None:
         super().__init__(config)
+        self.failed = False
+        self._pool = pool
         self._temporary_key = sealing.keys.keys[0].kid if sealing.keys.temporary else None
         self._keys = keys
         self._app = app
@@ -86,10 +90,8 @@ class _Server(uvicorn.Server):
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start to serve, and log it."""
+        await self._pool.start(self._end)
         await super().startup(sockets)
-        # Beside the first requests, so that the next are quicker, and nobody waits for it to start. The process ends
-        # after it: a thread within a native library must not outlive the interpreter.
-        threading.Thread(target=placements.prepare, args=(self._book, lambda: self.should_exit)).start()
         for listener in sockets or ():
             host, port = listener.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
@@ -111,6 +113,15 @@ class _Server(uvicorn.Server):
         else:
             super().handle_exit(sig, frame)
 
+    def _end(self) -> None:
+        """Stop at once: there are no processes to compute in any longer."""
+        self.failed = self.should_exit = self.force_exit = True
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Stop to serve, and then to compute."""
+        await super().shutdown(sockets)
+        self._pool.close()
+
     async def on_tick(self, counter: int) -> bool:
         """Return whether it is time to stop; asked ten times a second."""
         if self._stops_at is not None and time.monotonic() >= self._stops_at:
@@ -119,7 +130,8 @@ class _Server(uvicorn.Server):
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Serve until told to stop. Returns the exit code: 0 stopped, 2 settings or book unusable, 3 address unusable."""
+    """Serve until told to stop. Returns the exit code: 0 stopped, 2 settings or book unusable, 3 address unusable, 4 the
+    process that makes others has ended."""
     started = time.perf_counter()
     parser = argparse.ArgumentParser(
         prog="featherline-service", description="Serve, as the environment's FEATHERLINE_ variables say."
@@ -140,6 +152,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
+        memory = machine.memory()
+        processes = settings.processes or machine.default_processes(machine.processors(), memory)
+        budget = machine.memory_budget(processes, memory)
+        # Before any thread exists, and before there is anything that only this process should have.
+        template = Template(partial(_compute, book, settings, budget), partial(placements.prepare, book))
         exporting = otlp.from_environment(os.environ)
     except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError, TracingError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
@@ -156,8 +173,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         )
         return BUSY_PORT
     configure(settings.log_level)
-    sys.setswitchinterval(_SWITCH_S)
-    app = create_app(settings, book, sealing, keys=keys, start_span=exporting.start_span if exporting else start_span)
+    pool = Pool(template, processes, budget)
+    spans = exporting.start_span if exporting else start_span
+    app = create_app(settings, book, sealing, keys=keys, pool=pool, start_span=spans)
     config = uvicorn.Config(
         app,
         loop="uvloop" if sys.platform != "win32" else "asyncio",
@@ -175,11 +193,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     following = contextlib.nullcontext() if keys is None else keys.followed()
     with listening, following, contextlib.suppress(KeyboardInterrupt):
-        _Server(config, app, settings.drain, book, sealing, keys, started).run(sockets=[listening])
+        server = _Server(config, app, settings.drain, book, sealing, keys, pool, started)
+        server.run(sockets=[listening])
     if exporting is not None:
         exporting.close()
     _log.info("service.stopped")
-    return 0
+    return NO_TEMPLATE if server.failed else 0
+
+
+def _compute(book: Book, settings: environment.Settings, budget: int, connection: socket.socket, given_up: memoryview) -> None:
+    """Do what a process that computes does."""
+    computing_process.run(
+        connection, compute_by(book), given_up, most_growth=budget, log_level=settings.log_level
+    )
 
 
 def _new_seal_key(path: Path) -> int:

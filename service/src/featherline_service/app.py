@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from litestar import Litestar
 
 from featherline_service import plugins
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
+from featherline_service.computing.pool import Pool
+from featherline_service.computing.this_process import ThisProcess
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.settings import Settings
 from featherline_service.web.answering.answer_cache import AnswerCache
-from featherline_service.web.answering.worker import Worker
+from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.http import problems
 from featherline_service.web.routes import bulk, docs, health, metrics_page, questions, records, seals, well_known
+from featherline_service.web.server.addresses import Addresses
 from featherline_service.web.server.authentication import Authentication
 from featherline_service.web.server.caller_keys import Keys
 from featherline_service.web.server.cors import Cors
@@ -28,12 +33,13 @@ def create_app(
     sealing: seals.Seals | None = None,
     *,
     keys: Keys | None = None,
+    pool: Pool | None = None,
     start_span: StartSpan = start_span,
 ) -> Envelope:
     """Return the ASGI application. Without `book`, `sealing` and `keys`, those that the settings name.
 
-    Without keys it lets everybody in: then the server must listen on this machine alone, as `__main__` does. Spans
-    are in the log alone, unless `start_span` exports them.
+    Without keys it lets everybody in: then the server must listen on this machine alone, as `__main__` does. Without a
+    `pool` it computes in this process. Spans are in the log alone, unless `start_span` exports them.
 
     Raises:
         BookError: The book cannot be used; the message names file, record and key.
@@ -48,17 +54,17 @@ def create_app(
         keys = Keys(settings.keys)
     sealing = seals.from_settings(settings) if sealing is None else sealing
     metrics = Metrics()
-    worker = Worker(metrics)
+    computing = ThisProcess(compute_by(book)) if pool is None else pool
     # The rest of the memory for caches is for what answers are computed from.
-    answers = AnswerCache(book, worker, settings.cache // 4, settings.deadline, metrics)
+    answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics)
     app = Litestar(
         route_handlers=[
             *questions.handlers(answers, sealing, settings.max_body),
-            *bulk.handlers(answers, worker, sealing, settings.max_body, metrics=metrics, keys=keys),
+            *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys),
             *seals.handlers(sealing, settings.max_body),
             *records.handlers(book),
             *health.handlers(book),
-            *metrics_page.handlers(book, answers, worker, metrics, keys),
+            *metrics_page.handlers(book, answers, pool, metrics, keys),
             *docs.handlers(),
             *well_known.handlers(settings),
         ],
@@ -66,6 +72,11 @@ def create_app(
         openapi_config=None,
         logging_config=None,
     )
-    authenticated = Authentication(app, keys, RateLimits())
+    authenticated = Authentication(app, keys, RateLimits(), Addresses(settings.trusted_proxies))
     with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
     return Envelope(with_cors, metrics, start_span)
+
+
+def compute_by(book: Book) -> Callable[[bytes], bytes]:
+    """Return what a process that computes does: answer questions by a book."""
+    return answerer(book, {**questions.by_name(), bulk.READ_LINE.name: bulk.READ_LINE})

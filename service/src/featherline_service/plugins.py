@@ -1,16 +1,19 @@
 """The plug-ins in use, and the one place where they are called.
 
 Whatever a plug-in does wrong ends here: the log has the details, the caller is told which plug-in failed, and nothing
-takes its place. It runs in the thread that calls it, and is interrupted at its deadline.
+takes its place. The process that it runs in is told when it is called and when it returns, and ends with it where it
+does not return.
 """
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+import contextlib
+import signal
+import threading
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, NoReturn
 
 import structlog
 from msgspec import Struct
@@ -21,17 +24,8 @@ from featherline.wire.book import Plugin, PluginKind
 from featherline.wire.costs import Order
 from featherline.wire.verdicts import Reason
 from featherline_service.runtime import deadline
-from featherline_service.runtime.deadline import DeadlineError
-from featherline_service.runtime.interrupts import OverdueError, bounded
 
-_LONG_S: Final = 1.0
-"""Longer than a plug-in should take: one that was given less is not to blame when it does not end."""
-_MOST_S: Final = 5.0
-"""What a plug-in may take of a question, whatever the question's deadline."""
-_MOST_AT_START_S: Final = 60.0
-
-_SHARE: Final = 0.9
-"""Of the time that is left: the rest is for reporting that a plug-in did not end."""
+_MOST_AT_START_S: Final = 60
 
 _log: Final = structlog.stdlib.get_logger()
 
@@ -108,7 +102,8 @@ def supply(source: Installed, book: Shelves) -> Supplied:
         PluginError: It fails, so there is no book to start with; the message says how.
     """
     try:
-        records: Supplied = _call(source, lambda plugin: plugin.supply(book), laws.of_supplied, _MOST_AT_START_S)
+        with _alarm(source, _MOST_AT_START_S):
+            records: Supplied = _call(source, lambda plugin: plugin.supply(book), laws.of_supplied)
     except PluginFailedError as error:
         cause = error.__cause__
         why = error.faults if cause is None else (f"{type(cause).__name__}: {cause}",)
@@ -146,7 +141,7 @@ def check(installed: Installed, order: Order, findings: Findings) -> tuple[Reaso
 def _call_logged(installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
     """Return the answer of a plug-in to a request; log a failure."""
     try:
-        return _call(installed, ask, faults, _MOST_S)
+        return _call(installed, ask, faults)
     except PluginFailedError as error:
         _log.error(
             "plugin.failed",
@@ -160,27 +155,56 @@ def _call_logged(installed: Installed, ask: Callable[[Any], Any], faults: Callab
         raise
 
 
-def _call(
-    installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]], most_s: float
-) -> Any:  # noqa: ANN401 - as its kind answers
+def _call(installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
     """Return the answer of a plug-in, checked by the laws of its kind."""
     deadline.check()
-    begun = time.monotonic()
+    _Watch.tell(plugins.describe(installed.plugin))
     try:
-        answer = bounded(
-            lambda: ask(installed.made), begun + min(most_s, _SHARE * (computation_lock.current_deadline() - begun))
-        )
-    except OverdueError:
-        if time.monotonic() - begun < _LONG_S:
-            raise DeadlineError from None
-        raise PluginFailedError(installed.plugin, "did not end in time") from None
+        answer = ask(installed.made)
+    except (PluginFailedError, MemoryError):
+        raise
     except BaseException as error:
         if isinstance(error, ArtworkError) and installed.plugin.kind == "artwork-reader":
             raise
         # Whatever it is: a plug-in that raises SystemExit does not end the process.
         raise PluginFailedError(installed.plugin) from error
+    finally:
+        _Watch.tell(None)
     deadline.check()
     broken = tuple(faults(answer))
     if broken:
         raise PluginFailedError(installed.plugin, "gave an answer that cannot be used", broken)
     return answer
+
+
+class _Watch:
+    """Whoever is told which plug-in runs; nobody, at first."""
+
+    tell: Callable[[str | None], None] = staticmethod(lambda _plugin: None)
+
+
+def watch(tell: Callable[[str | None], None]) -> None:
+    """Tell from now on of each plug-in that is called, by its description, and when it has returned, by None."""
+    _Watch.tell = staticmethod(tell)
+
+
+@contextlib.contextmanager
+def _alarm(installed: Installed, seconds: float) -> Iterator[None]:
+    """End a plug-in that does not return at the start, when nothing else runs.
+
+    Only the main thread can be interrupted; in another, such as of tests, a plug-in has its time.
+    """
+
+    def ring(*_: object) -> NoReturn:
+        raise PluginFailedError(installed.plugin, "did not end in time")
+
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGALRM, ring)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)

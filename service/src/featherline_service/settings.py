@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import os
 import re
 from collections.abc import Mapping
@@ -29,12 +30,14 @@ class SettingsError(ValueError):
 class Settings(Struct, frozen=True, kw_only=True):
     """Settings of one service process.
 
-    `book` holds folders that replace or overlay the demo book, in order. `max_body`, and `cache` for cached answers and
-    what they are computed from, are in bytes. An answer that is not ready in `deadline` seconds is given up. For
+    `book` holds folders that replace or overlay the demo book, in order. `processes` compute, None for as many as there
+    are processors and memory for. `max_body` is in bytes, and so is `cache`: a quarter of it for cached answers, the
+    rest in each process for what they are computed from. A question that takes more than `deadline` seconds of
+    processor time is given up. For
     `drain` seconds after it was told to stop, the service still answers, but reports that it is not ready. `keys` is
     the file of callers' keys; without it no key is needed, and the service listens on this machine alone. Browsers let
     pages of `cors_origins` read the answers. `seal_keys` is the file of private keys that seal prices, the same for all
-    replicas; without it a key is made that ends with the run. Seals are valid for `seal_days`. `security_contact` is
+    replicas; without it a key is made that ends with the run. Addresses that `trusted_proxies` forward are believed. Seals are valid for `seal_days`. `security_contact` is
     the contact for reports of weaknesses (RFC 9116), until `security_expires`: both, or neither. `plugins` are the
     distributions whose plug-ins are used: an installed one that is not named changes no answer.
     """
@@ -42,6 +45,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     book: tuple[Path, ...] = ()
     host: Annotated[str, Meta(min_length=1, description="an address of this machine, such as 127.0.0.1")] = "127.0.0.1"
     port: Annotated[int, Meta(ge=0, le=65_535, description="a port from 1 to 65535, or 0 for any that is free")] = 8037
+    processes: Annotated[int | None, Meta(ge=1, le=64, description="a number of processes, from 1 to 64")] = None
     log_level: Annotated[
         Literal["debug", "info", "warning", "error"], Meta(description="debug, info, warning or error")
     ] = "info"
@@ -50,6 +54,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     deadline: Annotated[float, Meta(ge=0.1, le=60, description="seconds, from 0.1 to 60")] = 5
     drain: Annotated[float, Meta(ge=0, le=600, description="seconds, from 0 to 600")] = 0
     keys: Path | None = None
+    trusted_proxies: tuple[str, ...] = ()
     cors_origins: tuple[str, ...] = ()
     seal_keys: Path | None = None
     plugins: tuple[str, ...] = ()
@@ -87,6 +92,8 @@ def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it
             return tuple(part.strip() for part in text.split(",") if part.strip())
         if name == "cors_origins":
             return tuple(_origin(part.strip()) for part in text.split(",") if part.strip())
+        if name == "trusted_proxies":
+            return tuple(_network(part.strip()) for part in text.split(",") if part.strip())
         if name in {"keys", "seal_keys"}:
             return Path(text).expanduser().resolve()
         return msgspec.convert(text.lower() if name == "log_level" else text, _TYPES[name], strict=False)
@@ -100,6 +107,15 @@ def _folder(text: str) -> Path:
     if not path.is_dir():
         raise SettingsError(f"{PREFIX}BOOK names {text!r}, which is no folder; give folders divided by {os.pathsep!r}")
     return path.resolve()
+
+
+def _network(text: str) -> str:
+    try:
+        return str(ipaddress.ip_network(text))
+    except ValueError:
+        raise SettingsError(
+            f"{PREFIX}TRUSTED_PROXIES has {text!r}; give addresses or networks, such as 10.0.0.0/24, divided by commas"
+        ) from None
 
 
 def _origin(text: str) -> str:

@@ -13,7 +13,7 @@ import signal
 import time
 from collections import Counter, deque
 from collections.abc import Callable, Hashable, Mapping
-from typing import Final, Literal, NamedTuple
+from typing import Final, Literal, NamedTuple, get_args
 
 import psutil
 import structlog
@@ -37,6 +37,7 @@ from featherline_service.runtime.deadline import DeadlineError
 
 CallerClass = Literal["questions", "bulk", "rosters"]
 Limit = Literal["processor time", "memory", "plug-in", "crash"]
+LIMITS: Final = get_args(Limit)
 
 WEIGHTS: Final[Mapping[CallerClass, float]] = {"questions": 1.0, "bulk": 0.5, "rosters": 0.5}
 ASIDE_S: Final = 0.25
@@ -185,19 +186,18 @@ class _Process(asyncio.Protocol):
 class Pool:
     """Processes that compute, and the questions that wait for them."""
 
-    def __init__(self, template: Template, size: int, budget: int, on_end: Callable[[], None]) -> None:
+    def __init__(self, template: Template, size: int, budget: int) -> None:
         """Compute in so many processes.
 
         Args:
             template: Forks the processes.
             size: How many compute at once, besides those that were set aside.
             budget: How many bytes all processes may take together.
-            on_end: Called when the template has ended: no process can be made any longer.
         """
         self.size = size
         self._template = template
         self._budget = budget
-        self._on_end = on_end
+        self._on_end: Callable[[], None] = lambda: None
         self._queue: FairQueue[_Job] = FairQueue()
         self._lines: dict[Caller, Line] = {}
         self._estimates = Estimates()
@@ -214,10 +214,14 @@ class Pool:
         self._http = psutil.Process()
         self._http_at_first = self._http.memory_info().rss
         self.ended: Counter[Limit] = Counter()
-        self.seconds: Counter[CallerClass] = Counter()
 
-    async def start(self) -> None:
-        """Make the processes, and wait for the first."""
+    async def start(self, on_end: Callable[[], None]) -> None:
+        """Make the processes, and wait for the first.
+
+        Args:
+            on_end: Called when the template has ended: no process can be made any longer.
+        """
+        self._on_end = on_end
         loop = asyncio.get_running_loop()
         loop.add_reader(self._template.control.fileno(), self._read_events)
         self._grow()
@@ -348,7 +352,6 @@ class Pool:
         """Charge a caller for what its question took."""
         caller = job.task.caller
         self._answered += 1
-        self.seconds[caller.class_] += took_s  # type: ignore[assignment]  # a Counter counts fractions as well
         self._estimates.add(job.task.kind, took_s)
         self._queue.charge(caller, (took_s - job.seconds) / WEIGHTS[caller.class_])
 

@@ -26,6 +26,10 @@ def asker_of(scope: Scope, class_: CallerClass, wait_s: float = math.inf) -> Ask
     context = context_of(scope)
     caller = context.caller or PUBLIC
     name = context.address or _NOWHERE if caller is KEYLESS else caller.id
-    return Asker(
-        Caller(name, class_), context.request_id, wait_s, lambda: not context.disconnected, context.charge
-    )
+    work = context.work
+
+    def charge(seconds: float) -> None:
+        if work is not None:
+            work.spend(seconds)
+
+    return Asker(Caller(name, class_), context.request_id, wait_s, lambda: not context.disconnected, charge)

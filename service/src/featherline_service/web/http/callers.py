@@ -15,14 +15,16 @@ Permission = Literal["ask", "bulk", "book", "watch"]
 class Caller(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What is known of a caller: its key's id, scopes, limits and time. Nothing of it is secret.
 
-    `requests_per_minute` hold in the long run; `burst` of them may come at once. One request of bulk has up to
-    `bulk_lines`, and `bulk_streams` of them run at the same time.
+    `requests_per_minute` hold in the long run; `burst` of them may come at once. Its questions may take
+    `work_s_per_minute` seconds of processor time a minute. One request of bulk has up to `bulk_lines`, and
+    `bulk_streams` of them run at the same time.
     """
 
     id: Identifier
     scopes: Annotated[tuple[Permission, ...], Meta(min_length=1)]
     requests_per_minute: Annotated[int, Meta(ge=1, le=1_000_000)] = 600
     burst: Annotated[int, Meta(ge=1, le=100_000)] = 60
+    work_s_per_minute: Annotated[int, Meta(ge=1, le=100_000)] = 60
     # The SDK sends up to 1000 lines at a time and divides what is more, so that no key is too small for it.
     bulk_lines: Annotated[int, Meta(ge=1_000, le=1_000_000_000)] = 100_000
     bulk_streams: Annotated[int, Meta(ge=1, le=16)] = 2

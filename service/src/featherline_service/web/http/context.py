@@ -10,12 +10,16 @@ from litestar.types import Scope
 from msgspec import Struct
 
 from featherline_service.web.http.callers import Caller
+from featherline_service.web.http.token_buckets import TokenBucket
 
 _KEY: Final = "featherline"  # in the scope's state
 
 
 class RequestContext(Struct, eq=False, kw_only=True):
     """What is known of a request beside its scope.
+
+    `address` is the caller's, which a trusted proxy forwards. `work` is the processor time [s] that its
+    questions may take; None without a limit.
 
     `fields` are those of its head. `connection` and `complete` (the whole body has been received) come from our
     protocol; under another server they stay as they are. The envelope sets `request_id` and `stopping` (the service is
@@ -26,7 +30,9 @@ class RequestContext(Struct, eq=False, kw_only=True):
     complete: bool = False
     request_id: str = ""
     stopping: bool = False
+    address: str | None = None
     caller: Caller | None = None
+    work: TokenBucket | None = None
     response_headers: Sequence[tuple[bytes, bytes]] = ()
     fields: Mapping[bytes, bytes]
 

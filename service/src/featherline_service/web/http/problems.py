@@ -69,6 +69,7 @@ TOO_HEAVY: Final = ProblemKind("too-heavy", 422, "The question takes more than t
 HEAD_TOO_LARGE: Final = ProblemKind("head-too-large", 431, "The head of the request is larger than the service takes")
 _LATER: Final = ("Retry-After",)
 TOO_MANY_REQUESTS: Final = ProblemKind("too-many-requests", 429, "The key has made too many requests", headers=_LATER)
+TOO_MUCH_WORK: Final = ProblemKind("too-much-work", 429, "The key's questions took too much work", headers=_LATER)
 TOO_MANY_STREAMS: Final = ProblemKind(
     "too-many-streams", 429, "The key has too many requests of bulk under way", headers=_LATER
 )

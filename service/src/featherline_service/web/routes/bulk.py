@@ -7,11 +7,9 @@ are written. So a caller has to read answers while it sends, or to send no more 
 from __future__ import annotations
 
 import asyncio
-import time
 from collections import Counter
-from collections.abc import AsyncIterator, Callable, Iterable, Mapping, Sequence
-from functools import partial
-from typing import Any, Final, NamedTuple, cast
+from collections.abc import AsyncIterator, Iterable, Mapping, Sequence
+from typing import Any, Final, cast
 
 import msgspec
 from litestar import Request
@@ -21,10 +19,10 @@ from msgspec import Raw, Struct
 
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
 from featherline.wire.problems import Fault
-from featherline_service.questions.checks import RefusedError
-from featherline_service.web.answering.answer_cache import AnswerCache
-from featherline_service.web.answering.question import Question
-from featherline_service.web.answering.worker import Worker
+from featherline_service.book.shop_book import Book
+from featherline_service.web.answering.answer_cache import AnswerCache, Asker
+from featherline_service.web.answering.askers import asker_of
+from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.http import problems
 from featherline_service.web.http.bodies import Body, refuse_media_type, refuse_repeated_names
 from featherline_service.web.http.callers import PUBLIC, Caller
@@ -37,6 +35,7 @@ from featherline_service.web.http.problems import (
     BODY_TOO_SLOW,
     BUSY,
     MALFORMED_BODY,
+    REFUSED,
     TOO_MANY_LINES,
     TOO_MANY_STREAMS,
     ProblemError,
@@ -50,7 +49,6 @@ from featherline_service.web.routes.questions import (
     PLAN_TRIAL,
     RESOLVE_RECIPE,
     questions,
-    quickly,
 )
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.authentication import identify
@@ -69,9 +67,9 @@ KINDS: Final[Mapping[str, Operation]] = {
 }
 MOST_STREAMS: Final = 16
 SLOWEST_S: Final = 60.0
-# A single question that comes meanwhile waits for one slice; what is written of it is held until it is sent.
-SLICE_S: Final = 0.004
-SLICE_BYTES: Final = 262_144
+MOST_BEGUN: Final = 64
+"""Lines of a stream whose answers are begun and not yet sent: enough to keep several processes busy."""
+MOST_BYTES: Final = 65_536  # of answers that are sent together
 
 ANSWER_BULK: Final = Operation(
     id="answerBulk",
@@ -106,13 +104,12 @@ class _RawLine(Struct, frozen=True, forbid_unknown_fields=True):
     id: LineId | None = None
 
 
-class _LineQuestion(NamedTuple):
-    """A question of a line: its kind, id and JSON text; the request too, where it has been decoded."""
+class _LineQuestion(Struct, frozen=True):
+    """A question of a line: its kind, id and JSON text."""
 
     kind: str
     id: LineId | None
     text: bytes
-    request: Any = None
 
 
 class _Id(Struct, frozen=True):
@@ -120,10 +117,20 @@ class _Id(Struct, frozen=True):
 
 
 _encode: Final = msgspec.json.Encoder().encode
+_pack: Final = msgspec.msgpack.Encoder().encode
+_decode_question: Final = msgspec.msgpack.Decoder(_LineQuestion).decode
 _decode_line: Final = msgspec.json.Decoder(_RawLine).decode
 _decode_id: Final = msgspec.json.Decoder(_Id).decode
 _CONTENT_TYPE: Final = (b"content-type", MEDIA_TYPE.encode())
 _UNREADABLE: Final = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
+
+
+def _read_line(_book: Book, line: Any) -> Computed:  # noqa: ANN401 - a line of any kind
+    return Computed(_pack(_LineQuestion(str(line.__struct_config__.tag), line.id, _encode(line.request))))
+
+
+READ_LINE: Final = Question("readLine", Body(BulkQuestion), _read_line)
+"""A line that has to be read strictly: the answer is its kind, id and request."""
 
 
 class LineAnswers:
@@ -134,7 +141,6 @@ class LineAnswers:
         questions: Mapping[str, Question],
         answers: AnswerCache,
         longest: int,
-        body: Body[Any],
         metrics: Metrics | None = None,
     ) -> None:
         self._counts = (metrics or Metrics()).bulk_lines
@@ -142,65 +148,79 @@ class LineAnswers:
         self._questions = questions
         self._answers = answers
         self._longest = longest
-        self._body = body
 
-    def write(self, line: Line, request_id: str) -> bytes:
-        """Return the answer to a line, as a line."""
+    def begin(self, line: Line, asker: Asker) -> bytes | asyncio.Task[bytes]:
+        """Return the answer to a line, as a line, if it is known at once; else the task that waits for it."""
         if line.text is None:
             problem = ProblemError(BODY_TOO_LARGE, f"A line may have {self._longest:,} bytes; send less in it.")
-            return self._write_problem(line.number, None, problem, request_id)
+            return self._write_problem(line.number, None, problem, asker.request_id)
+        asker = asker._replace(request_id=f"{asker.request_id}#{line.number}")
         try:
             question = self._read(line.text)
-            answer = self._answer(question)
-        except Exception as error:  # noqa: BLE001 - no line spoils another
-            instance = f"{request_id}#{line.number}"
-            problem = problems.from_exception(error) or problems.internal(error, instance)
-            id_ = None if problem.kind is MALFORMED_BODY else _id(line.text)
-            return self._write_problem(line.number, id_, problem, request_id)
-        self._answered[question.kind].inc()
-        return b'{"kind":"%b","line":%d,"id":%b,"status":200,"answer":%b}\n' % (
-            question.kind.encode(),
-            line.number,
-            _encode(question.id),
-            answer,
-        )
-
-    def _write_problem(self, number: int, id_: str | None, problem: ProblemError, request_id: str) -> bytes:
-        self._counts.labels("problem", str(problem.kind.status)).inc()
-        return write_problem(number, id_, problem, request_id)
+        except _UNREADABLE:
+            return asyncio.create_task(self._read_strictly(line.number, line.text, asker))
+        except ProblemError as problem:
+            return self._write_problem(line.number, None, problem, asker.request_id)
+        answer = self._answers.cached(self._questions[question.kind], question.text)
+        if answer is None:
+            return asyncio.create_task(self._ask(line.number, question, asker))
+        return self._write(line.number, question, answer)
 
     def _read(self, text: bytes) -> _LineQuestion:
-        try:
-            line = _decode_line(text)
-        except _UNREADABLE:
-            return self._read_strictly(text)
+        line = _decode_line(text)
         request = bytes(line.request)
         if line.kind not in self._questions or not request.startswith(b"{"):
-            return self._read_strictly(text)
+            raise msgspec.ValidationError
         # Names within the request are checked when it is answered for the first time.
         refuse_repeated_names(text.replace(request, b"0", 1))
         return _LineQuestion(line.kind, line.id, request)
 
-    def _read_strictly(self, text: bytes) -> _LineQuestion:
-        """Return a line that is valid after all, such as one with 3.0 for a whole number, or raise all its faults."""
-        line = self._body.decode(text)
-        return _LineQuestion(str(line.__struct_config__.tag), line.id, _encode(line.request), line.request)
+    async def _read_strictly(self, number: int, text: bytes, asker: Asker) -> bytes:
+        """Return the answer to a line that is valid after all, such as one with 3.0 for a whole number, or its faults.
 
-    def _answer(self, question: _LineQuestion) -> bytes:
+        It is read by a process that computes, for that may take long.
+        """
         try:
-            return self._answers.answer(self._questions[question.kind], question.text, question.request)
-        except RefusedError as error:
-            faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in error.faults)
-            raise RefusedError(tuple(faults)) from error
+            read = await self._answers.ask(READ_LINE, text, asker)
+        except Exception as error:  # noqa: BLE001 - no line spoils another
+            problem = problems.from_exception(error) or problems.internal(error, asker.request_id)
+            id_ = None if problem.kind == MALFORMED_BODY else _id(text)
+            return self._write_problem(number, id_, problem, asker.request_id)
+        return await self._ask(number, _decode_question(read.body), asker)
+
+    async def _ask(self, number: int, question: _LineQuestion, asker: Asker) -> bytes:
+        try:
+            answer = await self._answers.ask(self._questions[question.kind], question.text, asker)
+        except Exception as error:  # noqa: BLE001 - no line spoils another
+            problem = problems.from_exception(error) or problems.internal(error, asker.request_id)
+            if problem.kind == REFUSED:
+                faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in problem.faults)
+                problem = ProblemError(problem.kind, problem.detail, faults=tuple(faults), headers=problem.headers)
+            id_ = None if problem.kind == MALFORMED_BODY else question.id
+            return self._write_problem(number, id_, problem, asker.request_id)
+        return self._write(number, question, answer.body)
+
+    def _write(self, number: int, question: _LineQuestion, answer: bytes) -> bytes:
+        self._answered[question.kind].inc()
+        return b'{"kind":"%b","line":%d,"id":%b,"status":200,"answer":%b}\n' % (
+            question.kind.encode(),
+            number,
+            _encode(question.id),
+            answer,
+        )
+
+    def _write_problem(self, number: int, id_: str | None, problem: ProblemError, instance: str) -> bytes:
+        self._counts.labels("problem", str(problem.kind.status)).inc()
+        return write_problem(number, id_, problem, instance)
 
 
-def write_problem(number: int, id_: str | None, problem: ProblemError, request_id: str) -> bytes:
-    """Return the answer to a line that has a problem."""
+def write_problem(number: int, id_: str | None, problem: ProblemError, instance: str) -> bytes:
+    """Return the answer to a line that has a problem; `instance` is the id of the request and the line."""
     return b'{"kind":"problem","line":%d,"id":%b,"status":%d,"problem":%b}\n' % (
         number,
         _encode(id_),
         problem.kind.status,
-        problems.document(problem, f"{request_id}#{number}"),
+        problems.document(problem, instance),
     )
 
 
@@ -216,13 +236,16 @@ class _DisconnectedError(Exception):
     """The caller has closed its connection."""
 
 
+_Window = asyncio.Queue["bytes | asyncio.Task[bytes] | BaseException | None"]
+"""Answers in the order of their lines, begun but not sent; at the end what broke the stream off, or None."""
+
+
 class Bulk:
     """Answers streams of lines, a limited number of them at a time."""
 
     def __init__(
         self,
         lines: LineAnswers,
-        worker: Worker,
         longest: int,
         *,
         keys: Keys | None = None,
@@ -231,7 +254,6 @@ class Bulk:
     ) -> None:
         self._open_gauge = (metrics or Metrics()).bulk_streams
         self._lines = lines
-        self._worker = worker
         self._longest = longest
         self._slowest_s = slowest_s
         self._keys = keys
@@ -269,8 +291,18 @@ class Bulk:
         try:
             part = await self._next(receive)
             await send({"type": "http.response.start", "status": 200, "headers": head})
-            async for answers in self._answer_stream(caller, part, scope, receive, encoder.write):
-                await send({"type": "http.response.body", "body": answers, "more_body": True})
+            window = _Window(MOST_BEGUN)
+            beginning = asyncio.create_task(self._begin_all(part, scope, receive, window))
+            try:
+                async for answers in _in_order(window):
+                    await send({"type": "http.response.body", "body": encoder.write(answers), "more_body": True})
+                    if context_of(scope).disconnected:
+                        return
+            finally:
+                beginning.cancel()
+                while not window.empty():
+                    if isinstance(begun := window.get_nowait(), asyncio.Task):
+                        begun.cancel()
             await send({"type": "http.response.body", "body": encoder.end(), "more_body": False})
         except _DisconnectedError:
             return
@@ -278,63 +310,46 @@ class Bulk:
             self._open_gauge.dec()
             self._open_streams[caller.id] -= 1
 
-    async def _answer_stream(
-        self,
-        caller: Caller,
-        part: HTTPRequestEvent,
-        scope: Scope,
-        receive: Receive,
-        write: Callable[[bytes], bytes],
-    ) -> AsyncIterator[bytes]:
-        """Yield the answers to a stream; a problem that ends it is the last line."""
-        request_id = context_of(scope).request_id
+    async def _begin_all(
+        self, part: HTTPRequestEvent, scope: Scope, receive: Receive, window: _Window
+    ) -> None:
+        """Begin the answers to a stream while it arrives; a problem that ends it is the last line."""
+        asker = asker_of(scope, "bulk")
         lines = LineSplitter(self._longest)
         decoder = decoder_of(scope)
         try:
             while True:
                 for piece in decoder.feed(part["body"]):
-                    async for answers in self._answer_lines(caller, [*lines.feed(piece)], request_id, scope, write):
-                        yield answers
-                    await asyncio.sleep(0)  # a small part may be many pieces, and others wait
+                    await self._begin(scope, lines.feed(piece), asker, window)
                 if not part["more_body"]:
                     decoder.end()
-                    async for answers in self._answer_lines(caller, [*lines.end()], request_id, scope, write):
-                        yield answers
-                    return
+                    await self._begin(scope, lines.end(), asker, window)
+                    break
                 part = await self._next(receive)
                 if self._keys is not None:
                     identify(self._keys, cast("HTTPScope", scope))  # a key may end, or be withdrawn, meanwhile
         except ProblemError as error:
-            number = caller.bulk_lines + 1 if error.kind is TOO_MANY_LINES else lines.number
-            yield write(write_problem(number, None, error, request_id))
+            number = _caller(scope).bulk_lines + 1 if error.kind is TOO_MANY_LINES else lines.number
+            await window.put(write_problem(number, None, error, f"{asker.request_id}#{number}"))
+        except Exception as error:  # noqa: BLE001 - raised where answers are sent
+            await window.put(error)
+        await window.put(None)
 
-    async def _answer_lines(
-        self, caller: Caller, lines: Sequence[Line], request_id: str, scope: Scope, write: Callable[[bytes], bytes]
-    ) -> AsyncIterator[bytes]:
-        """Yield the answers to lines, a slice at a time, until the caller has closed its connection.
+    async def _begin(self, scope: Scope, lines: Iterable[Line], asker: Asker, window: _Window) -> None:
+        """Begin the answers to lines, as fast as answers are sent.
 
         Raises:
             ProblemError: They are more than the caller's key allows.
         """
-        allowed = [line for line in lines if line.number <= caller.bulk_lines]
-        done = 0
-        while done < len(allowed) and not context_of(scope).disconnected:
-            count, answers = await self._worker.run_slice(partial(self._slice, allowed[done:], request_id, write))
-            done += count
-            yield answers
-        if len(allowed) < len(lines):
-            raise _too_many_lines(caller)
-
-    def _slice(self, lines: Iterable[Line], request_id: str, write: Callable[[bytes], bytes]) -> tuple[int, bytes]:
-        """Return how many of the first lines fit into a slice, at least one, and their answers as they are sent."""
-        answers: list[bytes] = []
-        end, size = time.perf_counter() + SLICE_S, 0
+        caller, work = _caller(scope), context_of(scope).work
         for line in lines:
-            answers.append(self._lines.write(line, request_id))
-            size += len(answers[-1])
-            if size >= SLICE_BYTES or time.perf_counter() >= end:
-                break
-        return len(answers), write(b"".join(answers))
+            if line.number > caller.bulk_lines:
+                raise _too_many_lines(caller)
+            # A stream that has used its processor time goes on as fast as there is more.
+            while work is not None and (wait_s := work.wait_s(0)):
+                await asyncio.sleep(min(wait_s, 1.0))
+            await window.put(self._lines.begin(line, asker))
+        await asyncio.sleep(0)  # a small part may be many pieces, and others wait
 
     async def _next(self, receive: Receive) -> HTTPRequestEvent:
         """Return the next part of the body.
@@ -353,6 +368,25 @@ class Bulk:
         return message
 
 
+async def _in_order(window: _Window) -> AsyncIterator[bytes]:
+    """Yield answers in their order, those together that are ready at the same time."""
+    ready: list[bytes] = []
+    size = 0
+    while (begun := await window.get()) is not None:
+        if isinstance(begun, BaseException):
+            raise begun
+        if isinstance(begun, asyncio.Task):
+            if ready and not begun.done():
+                yield b"".join(ready)
+                ready, size = [], 0
+            begun = await begun
+        ready.append(begun)
+        size += len(begun)
+        if size >= MOST_BYTES or window.empty():
+            yield b"".join(ready)
+            ready, size = [], 0
+
+
 def _caller(scope: Scope) -> Caller:
     return context_of(scope).caller or PUBLIC
 
@@ -366,10 +400,10 @@ def _too_many_lines(caller: Caller) -> ProblemError:
 
 
 def handlers(
-    answers: AnswerCache, worker: Worker, seals: Seals, longest: int, *, metrics: Metrics, keys: Keys | None
+    answers: AnswerCache, seals: Seals, longest: int, *, metrics: Metrics, keys: Keys | None
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
-    by_kind = {kind: quickly(questions(operation, seals)[JSON]) for kind, operation in KINDS.items()}
-    lines = LineAnswers(by_kind, answers, longest, Body(BulkQuestion), metrics)
-    bulk = Bulk(lines, worker, longest, keys=keys, metrics=metrics)
+    by_kind = {kind: questions(operation, seals)[JSON] for kind, operation in KINDS.items()}
+    lines = LineAnswers(by_kind, answers, longest, metrics)
+    bulk = Bulk(lines, longest, keys=keys, metrics=metrics)
     return [ANSWER_BULK.handler(bulk.respond)]

@@ -15,11 +15,10 @@ from prometheus_client.openmetrics import exposition as openmetrics
 from prometheus_client.registry import Collector
 
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.recipe import windows
+from featherline_service.computing.pool import LIMITS, Pool
 from featherline_service.runtime import cache, logs
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering.answer_cache import AnswerCache
-from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http.codings import coding_preference, encode
 from featherline_service.web.http.context import header
 from featherline_service.web.http.negotiation import preferred
@@ -50,11 +49,11 @@ OPERATIONS: Final = (READ_METRICS,)
 class _StateCollector(Collector):
     """Metrics of what is counted elsewhere, read when the page is asked for."""
 
-    def __init__(self, book: Book, answers: AnswerCache, worker: Worker, keys: Keys | None) -> None:
+    def __init__(self, book: Book, answers: AnswerCache, pool: Pool | None, keys: Keys | None) -> None:
         self._keys = keys
         self._book = book
         self._answers = answers
-        self._worker = worker
+        self._pool = pool
 
     def collect(self) -> Iterable[Metric]:
         """Yield the metrics as they are now."""
@@ -64,13 +63,8 @@ class _StateCollector(Collector):
             ("book", "engine", "python"),
             {(self._book.revision, ENGINE, platform.python_version()): 1},
         )
-        yield _gauge(
-            "featherline_queue_length",
-            "Jobs that wait or run.",
-            ("queue",),
-            {(queue,): length for queue, length in self._worker.lengths().items()},
-        )
-        yield _counter("featherline_heat_solves", "Stacks whose pressing was computed.", (), {(): windows.solves()})
+        if self._pool is not None:
+            yield from _pool_metrics(self._pool)
         yield _gauge(
             "featherline_key_expires_timestamp_seconds",
             "When each key ends, in seconds since 1970; none where no keys are asked for.",
@@ -82,9 +76,8 @@ class _StateCollector(Collector):
     def _caches(self) -> Iterable[Metric]:
         usage = self._answers.usage()
         lookups: dict[tuple[str, ...], float] = {("answers", "hit"): usage.found, ("answers", "miss"): usage.computed}
-        for name, use in cache.statistics().items():
-            lookups[name.removeprefix(_PACKAGE), "hit"] = use.found
-            lookups[name.removeprefix(_PACKAGE), "miss"] = use.computed
+        for (name, computed), count in _lookups(self._pool).items():
+            lookups[name.removeprefix(_PACKAGE), "miss" if computed else "hit"] = count
         yield _counter(
             "featherline_cache_lookups",
             "How often what was asked for was kept (hit) or had to be computed (miss): whole answers, and the values "
@@ -96,14 +89,48 @@ class _StateCollector(Collector):
             "featherline_cache_bytes",
             "Bytes held: of whole answers, and of what they are computed from.",
             ("store",),
-            {("answers",): usage.held, ("computations",): cache.size()},
+            {("answers",): usage.held, ("computations",): _cache_bytes(self._pool)},
         )
         yield _gauge(
             "featherline_cache_limit_bytes",
             "Bytes that may be held.",
             ("store",),
-            {("answers",): usage.most, ("computations",): cache.limit()},
+            {("answers",): usage.most, ("computations",): cache.limit() * (self._pool.processes() if self._pool else 1)},
         )
+
+
+def _lookups(pool: Pool | None) -> Mapping[tuple[str, int], int]:
+    """Return lookups of each cache, found (0) and computed (1): of the processes that compute, or of this one."""
+    if pool is not None:
+        return pool.lookups()
+    uses = cache.statistics().items()
+    return {(name, index): count for name, use in uses for index, count in enumerate(use)}
+
+
+def _cache_bytes(pool: Pool | None) -> int:
+    return cache.size() if pool is None else pool.cache_bytes()
+
+
+def _pool_metrics(pool: Pool) -> Iterable[Metric]:
+    yield _gauge(
+        "featherline_queue_length",
+        "Questions that wait or are computed, by class of caller.",
+        ("class",),
+        {(class_,): length for class_, length in pool.lengths().items()},
+    )
+    yield _gauge("featherline_computing_processes", "Processes that compute.", (), {(): pool.processes()})
+    yield _counter(
+        "featherline_computations_ended",
+        "Processes that ended with a question: by their limit, or by themselves (crash).",
+        ("limit",),
+        {(limit,): pool.ended[limit] for limit in LIMITS},
+    )
+    yield _gauge(
+        "featherline_memory_bytes",
+        "Memory of each process, what several share divided among them.",
+        ("process",),
+        {(process,): size for process, size in pool.memory().items()},
+    )
 
 
 def _family(
@@ -132,11 +159,11 @@ def write(registry: CollectorRegistry, media_type: str) -> tuple[bytes, str]:
 
 
 def handlers(
-    book: Book, answers: AnswerCache, worker: Worker, metrics: Metrics, keys: Keys | None
+    book: Book, answers: AnswerCache, pool: Pool | None, metrics: Metrics, keys: Keys | None
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of the metrics."""
     registry = metrics.registry
-    registry.register(_StateCollector(book, answers, worker, keys))
+    registry.register(_StateCollector(book, answers, pool, keys))
     registry.register(protocol.connections_refused)
     registry.register(logs.lines_dropped)
     ProcessCollector(registry=registry)

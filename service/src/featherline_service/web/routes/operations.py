@@ -33,6 +33,7 @@ from featherline_service.web.http.problems import (
     TOO_HEAVY,
     TOO_LATE,
     TOO_MANY_REQUESTS,
+    TOO_MUCH_WORK,
     UNKNOWN_PARAMETER,
     UNSUPPORTED_MEDIA_TYPE,
     ProblemKind,
@@ -43,7 +44,7 @@ from featherline_service.web.server.authentication import refuse_scope
 _ALWAYS: Final = (BAD_REQUEST, UNKNOWN_PARAMETER, NOT_ACCEPTABLE, HEAD_TOO_SLOW, HEAD_TOO_LARGE, INTERNAL)
 _WITH_A_BODY: Final = (MALFORMED_BODY, BODY_TOO_SLOW, BODY_TOO_LARGE, UNSUPPORTED_MEDIA_TYPE, REFUSED, TOO_LATE, BUSY)
 _COMPUTED: Final = (TOO_HEAVY, ENDED)
-_WITH_A_KEY: Final = (KEY_REQUIRED, KEY_REFUSED, OUT_OF_SCOPE, TOO_MANY_REQUESTS)
+_WITH_A_KEY: Final = (KEY_REQUIRED, KEY_REFUSED, OUT_OF_SCOPE, TOO_MANY_REQUESTS, TOO_MUCH_WORK)
 
 Respond = Callable[[Request[Any, Any, Any]], Awaitable[Response[bytes] | ASGIApp]]
 

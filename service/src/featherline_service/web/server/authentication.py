@@ -12,6 +12,7 @@ from featherline_service.web.http import problems
 from featherline_service.web.http.callers import KEYLESS, PUBLIC, Caller, Permission
 from featherline_service.web.http.context import context_of, header
 from featherline_service.web.http.problems import KEY_REFUSED, KEY_REQUIRED, OUT_OF_SCOPE, ProblemError
+from featherline_service.web.server.addresses import Addresses
 from featherline_service.web.server.caller_keys import Keys
 from featherline_service.web.server.rate_limits import RateLimits
 
@@ -26,10 +27,11 @@ _CHALLENGE: Final = 'Bearer realm="featherline"'
 class Authentication:
     """An ASGI application around another. Without keys it lets everybody in; then the service listens locally."""
 
-    def __init__(self, app: ASGIApp, keys: Keys | None, limits: RateLimits) -> None:
+    def __init__(self, app: ASGIApp, keys: Keys | None, limits: RateLimits, addresses: Addresses) -> None:
         self._app = app
         self._keys = keys
         self._limits = limits
+        self._addresses = addresses
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Handle one request."""
@@ -45,16 +47,18 @@ class Authentication:
         """Put the caller into the request's context.
 
         Raises:
-            ProblemError: There is no valid key (401), or it has made too many requests (429).
+            ProblemError: There is no valid key (401), or it has made too many requests, or too heavy ones (429).
         """
         context = context_of(scope)
+        context.address = self._addresses.of(scope)
         if self._keys is None:
             context.caller = KEYLESS
         elif is_public(scope["path"]):
             context.caller = PUBLIC
         else:
             context.caller = caller = identify(self._keys, scope)
-            self._limits.take(caller)
+            context.response_headers = (*context.response_headers, *self._limits.fields(caller))
+            context.work = self._limits.take(caller)
 
 
 def is_public(path: str) -> bool:

@@ -26,8 +26,8 @@ _PREFLIGHT: Final = (
 _READABLE: Final = (
     b"access-control-expose-headers",
     (
-        b"Accept, Accept-Encoding, Allow, Content-Encoding, Deprecation, ETag, Link, Preference-Applied, Retry-After, "
-        b"Sunset, WWW-Authenticate, X-Request-Id"
+        b"Accept, Accept-Encoding, Allow, Content-Encoding, Deprecation, ETag, Link, Preference-Applied, RateLimit, "
+        b"RateLimit-Policy, Retry-After, Sunset, WWW-Authenticate, X-Request-Id"
     ),
 )
 _VARY: Final = (b"vary", b"Origin")

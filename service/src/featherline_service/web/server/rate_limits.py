@@ -1,58 +1,51 @@
-"""Rate limits: a token bucket for each key, held by this process alone.
+"""Rate limits: how many requests a key may make, and how much processor time its questions may take.
 
 Replicas share nothing, so behind a proxy that spreads requests over three of them a key gets up to three times its
-requests.
-That still bounds what one caller can take from the others, and needs nothing shared that could fail.
+share. That still bounds what one caller can take from the others, and needs nothing shared that could fail.
 """
 
 from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import Final, NamedTuple
 
 from featherline_service.web.http.callers import Caller
-from featherline_service.web.http.problems import TOO_MANY_REQUESTS, ProblemError
+from featherline_service.web.http.problems import TOO_MANY_REQUESTS, TOO_MUCH_WORK, ProblemError
+from featherline_service.web.http.token_buckets import TokenBucket
+
+_MINUTE_S: Final = 60
 
 
-class TokenBucket:
-    """Tokens that arrive at a steady rate, up to a maximum."""
+class _Buckets(NamedTuple):
+    """The requests of a key and the processor time of its questions [s], and the field that tells of both policies."""
 
-    def __init__(self, per_s: float, most: int, now_s: float) -> None:
-        self._per_s = per_s
-        self._most = most
-        self._tokens = float(most)
-        self._at_s = now_s
-
-    def take(self, now_s: float) -> float:
-        """Take a token and return 0, or return the seconds until there is one."""
-        self._tokens = min(self._most, self._tokens + (now_s - self._at_s) * self._per_s)
-        self._at_s = now_s
-        if self._tokens < 1:
-            return (1 - self._tokens) / self._per_s
-        self._tokens -= 1
-        return 0.0
+    requests: TokenBucket
+    work: TokenBucket
+    policy: tuple[bytes, bytes]
 
 
 class RateLimits:
-    """The buckets of all keys. A key keeps its own when the file of keys is read again, unless its limits changed."""
+    """The buckets of all keys. A key keeps its own when the file of keys is read again, unless its limits changed.
+
+    References:
+        The fields RateLimit-Policy and RateLimit: draft-ietf-httpapi-ratelimit-headers-10, 2025 (from memory). `q` is
+        the quota in a window of `w` seconds, `r` what is left of it, `t` the seconds until all of it is there again.
+    """
 
     def __init__(self, elapsed_s: Callable[[], float] = time.monotonic) -> None:
         self._elapsed_s = elapsed_s
-        self._buckets: dict[tuple[str, int, int], TokenBucket] = {}
+        self._buckets: dict[tuple[str, int, int, int], _Buckets] = {}
 
-    def take(self, caller: Caller) -> None:
-        """Count one request of a caller.
+    def take(self, caller: Caller) -> TokenBucket:
+        """Count one request of a caller, and return the bucket that its questions are charged to.
 
         Raises:
-            ProblemError: It has made too many (429, with Retry-After).
+            ProblemError: It has made too many, or they took too much (429, with Retry-After).
         """
-        now_s = self._elapsed_s()
-        name = (caller.id, caller.requests_per_minute, caller.burst)
-        bucket = self._buckets.get(name)
-        if bucket is None:
-            bucket = self._buckets[name] = TokenBucket(caller.requests_per_minute / 60, caller.burst, now_s)
-        wait_s = math.ceil(bucket.take(now_s))
+        buckets = self._of(caller)
+        wait_s = math.ceil(buckets.requests.wait_s(1))
         if wait_s:
             raise ProblemError(
                 TOO_MANY_REQUESTS,
@@ -60,3 +53,37 @@ class RateLimits:
                 f"at once. Ask again in {wait_s} s; many questions go in one request of POST /v1/bulk.",
                 headers={"retry-after": str(wait_s)},
             )
+        wait_s = math.ceil(buckets.work.wait_s(0))
+        if wait_s:
+            raise ProblemError(
+                TOO_MUCH_WORK,
+                f"The questions of the key {caller.id} may take {caller.work_s_per_minute} s of processor time a "
+                f"minute, and took more. Ask again in {wait_s} s; what was answered before is answered at once then.",
+                headers={"retry-after": str(wait_s)},
+            )
+        buckets.requests.spend(1)
+        return buckets.work
+
+    def fields(self, caller: Caller) -> Sequence[tuple[bytes, bytes]]:
+        """Return the header fields that tell a caller of its limits and of what is left."""
+        buckets = self._of(caller)
+        left = ", ".join(
+            f'"{name}";r={max(0, math.floor(bucket.left()))};t={math.ceil(bucket.wait_s(bucket.most))}'
+            for name, bucket in (("requests", buckets.requests), ("work", buckets.work))
+        )
+        return buckets.policy, (b"ratelimit", left.encode())
+
+    def _of(self, caller: Caller) -> _Buckets:
+        name = (caller.id, caller.requests_per_minute, caller.burst, caller.work_s_per_minute)
+        buckets = self._buckets.get(name)
+        if buckets is None:
+            policy = (
+                f'"requests";q={caller.requests_per_minute};w={_MINUTE_S}, '
+                f'"work";q={caller.work_s_per_minute};qu="seconds of processor time";w={_MINUTE_S}'
+            )
+            buckets = self._buckets[name] = _Buckets(
+                TokenBucket(caller.requests_per_minute / _MINUTE_S, caller.burst, self._elapsed_s),
+                TokenBucket(caller.work_s_per_minute / _MINUTE_S, caller.work_s_per_minute, self._elapsed_s),
+                (b"ratelimit-policy", policy.encode()),
+            )
+        return buckets

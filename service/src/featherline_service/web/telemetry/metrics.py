@@ -54,11 +54,18 @@ class Metrics:
         self._duration = cache(
             lambda labels, route, status: durations.labels(*labels, route or "", str(status or ""), _error(status))
         )
-        self.waits = Histogram(
+        self._waits = Histogram(
             "featherline_queue_wait_seconds",
-            "How long jobs waited, by queue: questions, slices of long work, long searches, the computation lock.",
-            ("queue",),
+            "How long questions waited for a process, by class of caller: questions, bulk, rosters.",
+            ("class",),
             buckets=_WAITS_S,
+            registry=self.registry,
+        )
+        self._computing = Histogram(
+            "featherline_computing_seconds",
+            "Processor time of questions that were computed, by class of caller.",
+            ("class",),
+            buckets=_DURATIONS_S,
             registry=self.registry,
         )
         self._verdicts = Counter(
@@ -98,6 +105,11 @@ class Metrics:
         """
         self._active(*labels).dec()
         self._duration(labels, route, status).observe(seconds)
+
+    def observe_computed(self, class_: str, waited_s: float, took_s: float) -> None:
+        """Count a question that was computed: how long it waited, and its processor time."""
+        self._waits.labels(class_).observe(waited_s)
+        self._computing.labels(class_).observe(took_s)
 
     def answer_counters(
         self, question: str, verdict: str | None, reasons: Iterable[tuple[str, str]]
