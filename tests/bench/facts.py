@@ -62,7 +62,7 @@ def peaks_of_both() -> Iterator[Fact]:
 def stages() -> Iterator[Fact]:
     """Yield each stage's share of the time of a mix of new questions."""
     book = load()
-    placements.prepare(book)
+    list(placements.prepare(book))
     answer = cold_mix.answering(book, Seals(temporary_keys(), timedelta(days=30)))
     asked = cold_mix.new_questions()
     for kind, body in itertools.islice(asked, 20):  # until it is warm

@@ -176,7 +176,7 @@ def in_process() -> Iterator[Measure]:
 
     def start_afresh() -> None:
         forget()
-        placements.prepare(book)
+        list(placements.prepare(book))
 
     # Baselines as long as what they stand beside, so that a busy machine stretches both alike.
     yield Measure("recipe, asked before", lambda: recipes.resolve(book, recipe), *eigen(1), 200, 2.0)
@@ -249,7 +249,7 @@ def whole_rosters() -> Iterator[Measure]:
 
     def start_afresh() -> None:
         forget()
-        placements.prepare(book)
+        list(placements.prepare(book))
 
     others = map(crews.roster, itertools.repeat(200), itertools.count())
     nesting = functools.partial(nest, sizes, strip_mm=search["strip_mm"], gap_mm=search["gap_mm"], turnable=True)

@@ -10,6 +10,7 @@ import stat
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import msgspec
 import pytest
 import rfc8785
 from joserfc import jws
@@ -20,7 +21,8 @@ from featherline import seals
 from featherline.wire.artworks import PathArtwork
 from featherline.wire.costs import Order, Placement
 from featherline.wire.money import Money
-from featherline.wire.rosters import Roster, RosterRow
+from featherline.wire.quotes import QuoteAnswer
+from featherline.wire.rosters import Roster, RosterAnswer, RosterRow
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import BookShoe, Size
 from featherline_service import signatures
@@ -41,19 +43,27 @@ ORDER = Order(
 
 
 TEN = Money(amount="9.90", currency="EUR")
-PRICED = signatures.Sealable(
-    verdict="ready",
-    policy="counter",
-    each=TEN,
-    total=TEN,
-    book="sha256:" + "0" * 64,
-    engine="0.1.0",
-)
+EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
+ANSWER = msgspec.json.decode((EXAMPLES / "quote-answer.json").read_bytes(), type=QuoteAnswer)
+ROSTER_ANSWER = msgspec.json.decode((EXAMPLES / "roster-answer.json").read_bytes(), type=RosterAnswer)
+
+
+def sealable(asked: Order | Roster) -> signatures.Sealable:
+    """Return what is sealed of an answer to an order or a roster, whose price is ten but for ten cents."""
+    answer = ANSWER if isinstance(asked, Order) else ROSTER_ANSWER
+    assert answer.price is not None
+    made = signatures.sealable_of(asked, answer, answer.price)
+    return replace(made, total=TEN, each=None if made.each is None else TEN, quantities=(), tax=None)
+
+
+def seal(keys: signatures.SealKeys, asked: Order | Roster, at: datetime = NOON) -> Seal:
+    """Return the seal of an answer for thirty days."""
+    return signatures.seal(keys, sealable(asked), at=at, lifetime=DAYS_30)
 
 
 def sealed(keys: signatures.SealKeys) -> Seal:
-    """Return the seal of the priced answer."""
-    return signatures.seal(keys, ORDER, PRICED, at=NOON, lifetime=DAYS_30)
+    """Return the seal of the answer to the order."""
+    return seal(keys, ORDER)
 
 
 def test_valid() -> None:
@@ -71,7 +81,7 @@ def test_valid() -> None:
 def test_checked_now_by_default() -> None:
     """Without an instant, the expiry is held against the clock."""
     keys = signatures.temporary_keys()
-    made = signatures.seal(keys, ORDER, PRICED, at=datetime.now(UTC), lifetime=DAYS_30)
+    made = seal(keys, ORDER, datetime.now(UTC))
     assert seals.check(made.text, keys.public()).status == "valid"
 
 
@@ -97,7 +107,7 @@ def test_a_roster_is_vouched_for_by_its_digest_and_total() -> None:
     """Its rows are not in the seal; one name changed is another roster."""
     keys = signatures.temporary_keys()
     roster = Roster(order=ORDER, rows=(RosterRow(fields={"name": "MARLOW"}),), seal=True)
-    made = signatures.seal(keys, roster, replace(PRICED, policy="club", each=None), at=NOON, lifetime=DAYS_30)
+    made = seal(keys, roster)
     quote = seals.check(made.text, keys.public(), at=NOON).quote
     assert quote is not None
     other = replace(roster, rows=(RosterRow(fields={"name": "MARLOWE"}),))
@@ -113,7 +123,7 @@ def test_the_callers_reference_is_in_the_seal() -> None:
     long = PathArtwork(d="M0 0H60V30H0Z" + "M0 0H1V1Z" * 6_000, height="20 mm")
     too_long = replace(order, placements=(replace(ORDER.placements[0], artwork=long),))
     for asked in (order, too_long, Roster(order=order, rows=(RosterRow(),), seal=True)):
-        made = signatures.seal(keys, asked, PRICED, at=NOON, lifetime=DAYS_30)
+        made = seal(keys, asked)
         quote = seals.check(made.text, keys.public(), at=NOON).quote
         assert quote is not None
 
@@ -134,7 +144,7 @@ def test_an_order_too_long_to_be_carried_is_vouched_for_by_its_digest() -> None:
     keys = signatures.temporary_keys()
     drawing = PathArtwork(d="M0 0" + "H60V30H0Z" * 10_000, height="20 mm")
     order = replace(ORDER, placements=(replace(ORDER.placements[0], artwork=drawing),))
-    made = signatures.seal(keys, order, PRICED, at=NOON, lifetime=DAYS_30)
+    made = seal(keys, order)
     checked = seals.check(made.text, keys.public(), at=NOON)
     assert checked.quote is not None
 
@@ -148,9 +158,7 @@ def test_the_longest_order_that_is_carried_makes_a_seal_that_can_be_checked() ->
     for length in range(40_000, 41_500, 100):
         drawing = PathArtwork(d="M0 0H60V30H0Z".ljust(length), height="20 mm")
         order = replace(ORDER, placements=(replace(ORDER.placements[0], artwork=drawing),))
-        checked = seals.check(
-            signatures.seal(keys, order, PRICED, at=NOON, lifetime=DAYS_30).text, keys.public(), at=NOON
-        )
+        checked = seals.check(seal(keys, order).text, keys.public(), at=NOON)
         assert checked.quote is not None
         assert checked.status == "valid"
         found.append(checked.quote.order is not None)

@@ -1,4 +1,6 @@
-"""Runs the service: settings from the environment, the book, one process on one address and others that compute, JSON lines on stderr.
+"""Runs the service: settings from the environment, the book, a process on one address, and others that compute.
+
+It logs JSON lines on stderr.
 
 ``featherline-service --new-seal-key FILE`` puts a new key in front of those in a file of seal keys, and ends.
 ``featherline-service --new-key NAME >> FILE`` adds the entry of a caller's new key to a file, and shows the key.
@@ -130,8 +132,11 @@ class _Server(uvicorn.Server):
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Serve until told to stop. Returns the exit code: 0 stopped, 2 settings or book unusable, 3 address unusable, 4 the
-    process that makes others has ended."""
+    """Serve until told to stop.
+
+    Returns:
+        The exit code: 0 stopped, 2 settings or book unusable, 3 address unusable, 4 no processes can be made.
+    """
     started = time.perf_counter()
     parser = argparse.ArgumentParser(
         prog="featherline-service", description="Serve, as the environment's FEATHERLINE_ variables say."
@@ -201,11 +206,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return NO_TEMPLATE if server.failed else 0
 
 
-def _compute(book: Book, settings: environment.Settings, budget: int, connection: socket.socket, given_up: memoryview) -> None:
+def _compute(
+    book: Book, settings: environment.Settings, budget: int, connection: socket.socket, given_up: memoryview
+) -> None:
     """Do what a process that computes does."""
-    computing_process.run(
-        connection, compute_by(book), given_up, most_growth=budget, log_level=settings.log_level
-    )
+    computing_process.run(connection, compute_by(book), given_up, most_growth=budget, log_level=settings.log_level)
 
 
 def _new_seal_key(path: Path) -> int:

@@ -79,4 +79,4 @@ def create_app(
 
 def compute_by(book: Book) -> Callable[[bytes], bytes]:
     """Return what a process that computes does: answer questions by a book."""
-    return answerer(book, {**questions.by_name(), bulk.READ_LINE.name: bulk.READ_LINE})
+    return answerer(book, {**questions.by_name(), bulk.READER.name: bulk.READER})

@@ -37,9 +37,10 @@ class Settings(Struct, frozen=True, kw_only=True):
     `drain` seconds after it was told to stop, the service still answers, but reports that it is not ready. `keys` is
     the file of callers' keys; without it no key is needed, and the service listens on this machine alone. Browsers let
     pages of `cors_origins` read the answers. `seal_keys` is the file of private keys that seal prices, the same for all
-    replicas; without it a key is made that ends with the run. Addresses that `trusted_proxies` forward are believed. Seals are valid for `seal_days`. `security_contact` is
-    the contact for reports of weaknesses (RFC 9116), until `security_expires`: both, or neither. `plugins` are the
-    distributions whose plug-ins are used: an installed one that is not named changes no answer.
+    replicas; without it a key is made that ends with the run. Seals are valid for `seal_days`. Addresses that
+    `trusted_proxies` forward are believed. `security_contact` is the contact for reports of weaknesses (RFC 9116),
+    until `security_expires`: both, or neither. `plugins` are the distributions whose plug-ins are used: an installed
+    one that is not named changes no answer.
     """
 
     book: tuple[Path, ...] = ()

@@ -107,12 +107,3 @@ def test_a_search_for_a_nest_is_a_candidates_fault(book: Book) -> None:
         fault.pointer for fault in found.candidates[0].faults
     )
     assert 1 == found.cheapest
-
-
-def test_preparing_changes_no_answer(book: Book) -> None:
-    """Candidates are prepared one by one, so that other questions need not wait."""
-    before = from_prices.compose(book, REQUEST)
-    for order in REQUEST.candidates:
-        from_prices.prepare(book, order)
-
-    assert before == from_prices.compose(book, REQUEST)

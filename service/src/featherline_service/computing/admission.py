@@ -8,7 +8,7 @@ A service that has just started is lenient until it has answered some questions:
 cached yet, takes many times as long as it soon will, and would pass for a flood.
 
 References:
-    K. Nichols, V. Jacobson, Controlling queue delay, ACM Queue 10 (5), 2012: the idea that a standing queue helps nobody.
+    K. Nichols, V. Jacobson, Controlling queue delay, ACM Queue 10 (5), 2012: that a standing queue helps nobody.
 """
 
 from __future__ import annotations

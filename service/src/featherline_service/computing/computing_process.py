@@ -18,6 +18,7 @@ from featherline_service.computing.messages import (
     OutOfMemory,
     PluginCalled,
     Statistics,
+    Work,
     decode_work,
     framed,
     receive,
@@ -30,9 +31,7 @@ Compute = Callable[[bytes], bytes]
 _STATISTICS_EACH_S: Final = 1.0
 
 
-def run(
-    connection: socket.socket, compute: Compute, given_up: memoryview, *, most_growth: int, log_level: str
-) -> None:
+def run(connection: socket.socket, compute: Compute, given_up: memoryview, *, most_growth: int, log_level: str) -> None:
     """Answer questions until the other end closes the connection.
 
     Args:
@@ -53,19 +52,24 @@ def run(
     while (content := receive(connection)) is not None:
         work = decode_work(content)
         logs.request_ids.set(work.ids)
-        number = work.number
         try:
-            with deadline.limited(work.limit_s, lambda: given_up[0] != number):
-                answer = compute(work.question)
+            answer = _limited(work, compute, given_up)
         except MemoryError:
             connection.sendall(framed(OutOfMemory()))
             return
         statistics = None
         if time.monotonic() - told_s > _STATISTICS_EACH_S:
             told_s = time.monotonic()
-            statistics = Statistics({name: tuple(use) for name, use in cache.statistics().items()}, cache.size())
-        connection.sendall(framed(Done(number, answer, time.process_time(), tuple(lines), statistics)))
+            statistics = Statistics(
+                {name: (use.found, use.computed) for name, use in cache.statistics().items()}, cache.size()
+            )
+        connection.sendall(framed(Done(work.number, answer, time.process_time(), tuple(lines), statistics)))
         lines.clear()
+
+
+def _limited(work: Work, compute: Compute, given_up: memoryview) -> bytes:
+    with deadline.limited(work.limit_s, lambda: given_up[0] != work.number):
+        return compute(work.question)
 
 
 def _limit_memory(most_growth: int) -> None:

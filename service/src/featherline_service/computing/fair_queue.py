@@ -85,7 +85,7 @@ class FairQueue(Generic[_Item]):
         return self._pop(state, self._begins(state))
 
     def charge(self, caller: Hashable, seconds: float) -> None:
-        """Add processor time to a caller's share, in its weight: what its items took more, or less, than was thought."""
+        """Add to a caller's share, in its weight, what its items took more or less than was thought."""
         state = self._callers.setdefault(caller, _Caller(self._now))
         state.begins += seconds
         for name in [name for name, idle in self._callers.items() if not idle.waiting and idle.begins <= self._now]:

@@ -13,7 +13,7 @@ import signal
 import time
 from collections import Counter, deque
 from collections.abc import Callable, Hashable, Mapping
-from typing import Final, Literal, NamedTuple, get_args
+from typing import Final, Literal, NamedTuple, cast, get_args
 
 import psutil
 import structlog
@@ -163,8 +163,7 @@ class _Process(asyncio.Protocol):
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
         """Begin."""
-        assert isinstance(transport, asyncio.WriteTransport)
-        self._transport = transport
+        self._transport = cast("asyncio.WriteTransport", transport)
         self._pool.join(self)
 
     def data_received(self, data: bytes) -> None:
@@ -324,7 +323,7 @@ class Pool:
             self._dispatch()
 
     def lose(self, process: _Process) -> None:
-        """Replace a process that has ended, and have its questions computed once more; the one it was at, if innocent."""
+        """Replace a process that has ended, and have its questions computed once more, unless one is to blame."""
         self._processes.pop(process.place, None)
         self._places.append(process.place)
         self._ended_lookups.update(_lookups(process.statistics))
@@ -493,7 +492,9 @@ class Pool:
             max(busy, key=lambda process: process.memory() - process.at_first).end("memory")
 
     def _may_be_aside(self, caller: Caller) -> bool:
-        aside = [process.jobs[0].task.caller for process in self._processes.values() if process.is_aside and process.jobs]
+        aside = [
+            process.jobs[0].task.caller for process in self._processes.values() if process.is_aside and process.jobs
+        ]
         return caller.class_ != "bulk" and len(aside) < MOST_ASIDE and caller not in aside
 
     def _grown(self) -> int:
@@ -505,4 +506,6 @@ class Pool:
 
 
 def _lookups(statistics: Statistics) -> Counter[tuple[str, int]]:
-    return Counter({(name, index): count for name, use in statistics.lookups.items() for index, count in enumerate(use)})
+    return Counter(
+        {(name, index): count for name, use in statistics.lookups.items() for index, count in enumerate(use)}
+    )

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from featherline_service.computing.pool import Computed, Task
 from featherline_service.runtime import deadline
+from featherline_service.runtime.deadline import DeadlineError
 
 
 class ThisProcess:
@@ -16,7 +17,9 @@ class ThisProcess:
         self._compute = compute
 
     async def compute(self, task: Task) -> Computed:
-        """Return the answer to a question."""
+        """Return the answer to a question. DeadlineError: nobody waits for it."""
+        if not task.is_wanted():
+            raise DeadlineError
         begun_s = time.process_time()
         with deadline.limited(task.limit_s):
             answer = self._compute(task.question)

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import io
 import sys
 from types import SimpleNamespace
 from typing import Any
@@ -63,14 +62,3 @@ def test_without_a_gap_nothing_is_kept_between_pieces(library: Library) -> None:
     outline_search.search(msgspec.structs.replace(ASKED, gap_mm=0.0))
 
     assert library.config["min_items_separation"] is None
-
-
-@pytest.mark.usefixtures("library")
-def test_the_program_reads_and_writes_json(monkeypatch: pytest.MonkeyPatch) -> None:
-    """One search on its standard input, the copies as laid on its standard output."""
-    out = io.BytesIO()
-    monkeypatch.setattr(sys, "stdin", SimpleNamespace(buffer=io.BytesIO(msgspec.json.encode(ASKED))))
-    monkeypatch.setattr(sys, "stdout", SimpleNamespace(buffer=out))
-
-    assert 0 == outline_search.main()
-    assert [Laid(1, 90.0, 3.0, 4.0)] == msgspec.json.decode(out.getvalue(), type=list[Laid])

@@ -1,7 +1,5 @@
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from types import SimpleNamespace
 from typing import Any, Final
 
@@ -18,7 +16,6 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.order import placements
 from featherline_service.questions.order.placements import Placement, Reader, of_fit
-from featherline_service.runtime import computation_lock
 from featherline_service.shape.outlines import figures
 
 ARROW: Final = PathArtwork(d="M0 0L20 5L0 10Z", height="10 mm", directional=True)
@@ -234,28 +231,17 @@ def test_a_fit_may_have_no_colour(book: Book) -> None:
 
 
 def test_capitals_and_digits_are_drawn_beforehand(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every one that a font has, each while the computation lock is held."""
+    """Every one that a font has, in a step each, so that a request to do something else waits for no more."""
     drawn: list[str] = []
-    holding = False
-
-    @contextmanager
-    def hold() -> Iterator[None]:
-        nonlocal holding
-        holding = True
-        yield
-        holding = False
-
-    def of_text(_: object, character: str) -> None:
-        assert holding
-        drawn.append(character)
-
-    monkeypatch.setattr(figures, "of_text", of_text)
-    monkeypatch.setattr(computation_lock, "hold", hold)
-    placements.prepare(book)
+    monkeypatch.setattr(figures, "of_text", lambda _face, character: drawn.append(character))
+    steps = placements.prepare(book)
+    next(steps)
+    assert ["A"] == drawn
+    assert 36 * len(book.font_files) - 1 == len(list(steps))
 
     assert [*"ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"] * len(book.font_files) == drawn
     drawn.clear()
     lacks_q = SimpleNamespace(font=SimpleNamespace(get_nominal_glyph=lambda sign: 0 if sign == ord("Q") else 7))
     monkeypatch.setattr(placements.text_outlines, "typeface", lambda _: lacks_q)
-    placements.prepare(book)
+    assert 35 * len(book.font_files) == len(list(placements.prepare(book)))
     assert [*"ABCDEFGHIJKLMNOPRSTUVWXYZ0123456789"] * len(book.font_files) == drawn

@@ -22,7 +22,6 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.fit import fits
 from featherline_service.questions.quote import quotes
-from featherline_service.questions.roster import rosters
 from featherline_service.questions.roster.rosters import compose
 
 EXAMPLE = Path(__file__).parents[4] / "openapi" / "examples" / "roster-request.json"
@@ -545,14 +544,6 @@ def test_drawings_are_the_same_in_every_row(book: Book, roster: Roster) -> None:
 
     assert {None} == {row.placements[2].text for row in answer.rows}
     assert 2 == len(answer.largest_letters)
-
-
-def test_looking_at_rows_beforehand_changes_nothing(book: Book, roster: Roster) -> None:
-    """The answer is the same, and what is wrong with a template is left to it."""
-    rosters.prepare(book, roster, range(3))
-    rosters.prepare(book, with_text(roster, "{name"), range(3))
-
-    assert compose(book, roster) == compose(replace(load(), offcuts={}), roster)
 
 
 def test_a_declined_rows_alternatives_are_told_at_the_row(book: Book, roster: Roster) -> None:

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
-import threading
+from collections import deque
 from typing import Any, cast
 
-import msgspec
 import pytest
 from msgspec import Struct
 
+from featherline.wire.money import Money
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.computing import pool
+from featherline_service.computing.pool import Caller, EndedError, OverloadedError, Task
+from featherline_service.questions.checks import Checks
+from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.signatures import Sealable
-from featherline_service.web.answering.answer_cache import Answer, AnswerCache
+from featherline_service.web.answering.answer_cache import Answer, AnswerCache, Asker
+from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.question import Computed, Question
-from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.codings import IDENTITY, CodingPreference
+from featherline_service.web.http.problems import ProblemError
 
 BOOK = cast("Book", "a book that nothing here reads")
 
@@ -36,19 +41,24 @@ class Adding:
     def __init__(self, name: str = "sum", stamping: Stamping | None = None) -> None:
         self.question = Question(name, Body(Sum), self.answer, stamping)
         self.computed = 0
-        self.gate = threading.Event()
-        self.gate.set()
 
     def answer(self, _book: Book, request: Sum) -> Computed:
-        """Answer, once the gate is open."""
-        self.gate.wait(10)
+        """Answer; refuse what is below zero."""
         self.computed += 1
         if request.a < 0:
             checks = Checks()
             checks.note("/a", "Give zero or more")
             checks.settle()
         length = request.a + request.b
-        return Computed(b"x" * length, sealable=cast("Sealable", range(length)) if self.question.sealer else None)
+        return Computed(b"x" * length, sealable=sealable(length) if self.question.sealer else None)
+
+
+def sealable(length: int) -> Sealable:
+    """Return what is sealed of an answer of some length."""
+    return Sealable(
+        asked="order", order=None, digest="0" * 64, reference=str(length), verdict="ready", policy="counter",
+        total=Money(amount="1.00", currency="EUR"), book="sha256:" + "0" * 64, engine="0.1.0",
+    )  # fmt: skip
 
 
 class Stamping:
@@ -62,119 +72,202 @@ class Stamping:
         """Tell the hour."""
         return self.hour
 
-    def seal(self, request: Sum, sealable: Any, period: int) -> bytes:  # noqa: ANN401 - what is sealed
-        """Make the hour, what was asked, and how long its answer is."""
+    def seal(self, sealable: Sealable, period: int) -> bytes:
+        """Make the hour, and how long the answer is."""
         self.stamped += 1
-        return b"%d for %d of %d" % (period, request.a, len(sealable))
+        return f"{period} for {sealable.reference}".encode()
 
     def attach(self, body: bytes, seal: bytes) -> bytes:
         """Put it on an answer."""
         return b"%b %b" % (body, seal)
 
 
-def answers(most: int = 100_000) -> AnswerCache:
-    """Return answers that keep so many bytes."""
-    return AnswerCache(BOOK, Worker(), most)
+class Gate:
+    """Computes by some questions, once the gate is open, and tells what it was given."""
+
+    def __init__(self, *adding: Adding) -> None:
+        self._compute = answerer(BOOK, {each.question.name: each.question for each in adding})
+        self.open = asyncio.Event()
+        self.open.set()
+        self.tasks: deque[Task] = deque(maxlen=8)
+        self.error: Exception | None = None
+
+    async def compute(self, task: Task) -> pool.Computed:
+        """Answer, or raise what is to be raised."""
+        self.tasks.append(task)
+        await self.open.wait()
+        if self.error is not None:
+            raise self.error
+        return pool.Computed(self._compute(task.question), 0.25, 0.5)
+
+
+ASKER = Asker(Caller("till"))
+
+
+def answers(*adding: Adding, most: int = 100_000) -> AnswerCache:
+    """Return answers to some questions that keep so many bytes."""
+    return AnswerCache(Gate(*adding), most)
 
 
 def ask(kept: AnswerCache, adding: Adding, *texts: str) -> list[Any]:
     """Return the answers to some texts asked at once, or what was raised."""
 
     async def run() -> list[Any]:
-        asked = [kept.ask(adding.question, text.encode()) for text in texts]
+        asked = [kept.ask(adding.question, text.encode(), ASKER) for text in texts]
         return await asyncio.gather(*asked, return_exceptions=True)
 
     return [each.body if isinstance(each, Answer) else each for each in asyncio.run(run())]
 
 
-def test_a_question_is_computed_once_however_it_is_written() -> None:
-    """White space, order, a default said or not: it is the same question."""
-    adding, kept = Adding(), answers()
-    written = ['{"a":2}', '{"a":2,"b":1}', ' {"b": 1,\n"a": 2.0} ', '{"a":2}']
+def test_a_question_is_computed_once() -> None:
+    """Whoever asks the same text has the same answer; it counts as found."""
+    adding = Adding()
+    kept = answers(adding)
 
-    assert [b"xxx"] * 4 == [ask(kept, adding, text)[0] for text in written]
+    assert [b"xxx"] * 4 == [ask(kept, adding, '{"a":2}')[0] for _ in range(4)]
     assert 1 == adding.computed
     assert (3, 1) == (kept.usage().found, kept.usage().computed)
 
 
 def test_single_questions_and_bulk_share_their_answers() -> None:
-    """What was computed in a worker's thread is there for the next, and the other way round."""
-    adding, kept = Adding(), answers()
-    kept.answer(adding.question, b'{"a":1}')
-    ask(kept, adding, '{"a":1}', '{"a":2}')
-    kept.answer(adding.question, b'{"a":2}')
+    """What was answered alone is known at once for a line; what was not is not."""
+    adding = Adding()
+    kept = answers(adding)
+    ask(kept, adding, '{"a":1}')
 
-    assert 2 == adding.computed
+    assert (b"xx", None) == (kept.cached(adding.question, b'{"a":1}'), kept.cached(adding.question, b'{"a":2}'))
 
 
 def test_questions_of_two_names_are_two() -> None:
     """The same text may be asked in two ways."""
-    one, other, kept = Adding("one"), Adding("other"), answers()
-    ask(kept, one, '{"a":1}')
-    ask(kept, other, '{"a":1}')
+    first, second = Adding("first"), Adding("second")
+    kept = answers(first, second)
+    ask(kept, first, '{"a":1}')
+    ask(kept, second, '{"a":1}')
 
-    assert [1, 1] == [one.computed, other.computed]
+    assert [1, 1] == [first.computed, second.computed]
 
 
-def test_what_an_answer_bears_for_a_time_is_put_on_once_for_that_time() -> None:
-    """However it is written and by whom it is asked; the answer itself is computed once for all time."""
+def test_an_answer_is_sealed_once_for_a_period() -> None:
+    """By whomever it is asked; the answer itself is computed once for all time."""
     stamping = Stamping()
-    adding, kept = Adding(stamping=stamping), answers()
-    first = ask(kept, adding, '{"a":1}', '{"a":1}', '{"b":1,"a":1}')
-    first.append(kept.answer(adding.question, b'{"a":1,"b":1}'))
+    adding = Adding(stamping=stamping)
+    kept = answers(adding)
+    first = [*ask(kept, adding, '{"a":1}', '{"a":1}'), kept.cached(adding.question, b'{"a":1}')]
     stamping.hour = 8
     second = ask(kept, adding, '{"a":1}', '{"a":1}')
 
-    assert [b"xx 7 for 1 of 2"] * 4 == first
-    assert [b"xx 8 for 1 of 2"] * 2 == second
+    assert [b"xx 7 for 2"] * 3 == first
+    assert [b"xx 8 for 2"] * 2 == second
     assert (1, 2) == (adding.computed, stamping.stamped)
-    assert (5, 1) == (kept.usage().found, kept.usage().computed)
 
 
 def test_who_asks_for_what_is_being_computed_waits_for_it() -> None:
-    """A hundred at once are one computation, though fewer may be in line."""
-    adding, kept = Adding(), answers()
-    adding.gate.clear()
-    threading.Timer(0.05, adding.gate.set).start()
+    """A hundred at once are one computation; only the first is told what it took."""
+    adding = Adding()
+    kept = answers(adding)
 
-    assert [b"xx"] * 100 == ask(kept, adding, *['{"a":1}'] * 100)
+    async def run() -> list[Answer]:
+        return await asyncio.gather(*(kept.ask(adding.question, b'{"a":1}', ASKER) for _ in range(100)))
+
+    given = asyncio.run(run())
+    assert [b"xx"] * 100 == [answer.body for answer in given]
+    assert [(0.25, 0.5), (0.0, 0.0)] == [(answer.waited_s, answer.took_s) for answer in given[:2]]
     assert 1 == adding.computed
     assert (99, 1) == (kept.usage().found, kept.usage().computed)
 
 
-def test_threads_that_ask_the_same_compute_it_once() -> None:
-    """So it is when more than one worker answers."""
-    adding, kept = Adding(), answers()
-    adding.gate.clear()
-    threads = [threading.Thread(target=kept.answer, args=(adding.question, b'{"a":1,"b":1}')) for _ in range(8)]
-    for thread in threads:
-        thread.start()
-    adding.gate.set()
-    for thread in threads:
-        thread.join(10)
-
-    assert 1 == adding.computed
-
-
 def test_who_gives_up_takes_the_answer_from_nobody() -> None:
     """The first to ask leaves; the second, who waits for the same computation, has its answer."""
-    adding, kept = Adding(), answers()
-    adding.gate.clear()
+    adding = Adding()
 
     async def run() -> bytes:
-        first, second = (asyncio.create_task(kept.ask(adding.question, b'{"a":1}')) for _ in range(2))
+        gate = Gate(adding)
+        gate.open.clear()
+        kept = AnswerCache(gate, 1_000)
+        first, second = (asyncio.create_task(kept.ask(adding.question, b'{"a":1}', ASKER)) for _ in range(2))
         await asyncio.sleep(0.02)
         first.cancel()
         await asyncio.sleep(0.02)
-        adding.gate.set()
+        assert gate.tasks[0].is_wanted()
+        gate.open.set()
         return (await second).body
 
     assert b"xx" == asyncio.run(run())
     assert 1 == adding.computed
 
 
+def test_nobody_waits_for_ever() -> None:
+    """Four times the deadline, or as long as the caller says; then the question is wanted by nobody any longer."""
+    adding = Adding()
+
+    async def run() -> list[bool]:
+        gate = Gate(adding)
+        gate.open.clear()
+        kept = AnswerCache(gate, 1_000, deadline_s=0.02)
+        with pytest.raises(DeadlineError):
+            await kept.ask(adding.question, b'{"a":1}', ASKER)
+        with pytest.raises(DeadlineError):
+            await kept.ask(adding.question, b'{"a":2}', ASKER._replace(wait_s=0.01))
+        gone = asyncio.create_task(kept.ask(adding.question, b'{"a":3}', ASKER._replace(is_connected=lambda: False)))
+        await asyncio.sleep(0)
+        await asyncio.sleep(0)
+        gone.cancel()
+        return [task.is_wanted() for task in gate.tasks]
+
+    assert [False, False, False] == asyncio.run(run())
+
+
+def test_a_question_may_use_the_deadline_and_a_search_more() -> None:
+    """Its processor time, its topic and how alike questions are known, are told to whatever computes."""
+    adding = Adding()
+
+    async def run() -> list[Task]:
+        gate = Gate(adding)
+        kept = AnswerCache(gate, 1_000, deadline_s=5.0)
+        for text in (b'{"a":1,"shoe":1,"film":2}', b'{"outlines":"1 s","shoe":1,"placements":[{"film":2}]}'):
+            with contextlib.suppress(ProblemError):
+                await kept.ask(adding.question, text, ASKER)
+        return list(gate.tasks)
+
+    short, long = asyncio.run(run())
+    assert (5.0, 65.0) == (short.limit_s, long.limit_s)
+    assert (b"1", b"2") == short.topic == long.topic
+    assert (("sum", 5, False), ("sum", 6, True)) == (short.kind, long.kind)
+
+
+@pytest.mark.parametrize(
+    ("error", "kind", "words", "charged"),
+    [
+        (OverloadedError(), "busy", "Ask again in a second", None),
+        (EndedError("processor time"), "too-heavy", "more than the 5 s of processor time", 5.0),
+        (EndedError("memory"), "too-heavy", "more memory than the service has", 5.0),
+        (EndedError("plug-in", "The check 'own'"), "plugin-failed", "The check 'own' did not end in time", 5.0),
+        (EndedError("crash"), "computation-ended", "tell the shop", 5.0),
+    ],
+)
+def test_a_computation_without_an_answer_is_a_problem(
+    error: Exception, kind: str, words: str, charged: float | None
+) -> None:
+    """It says which limit and what to do; the caller is charged for what was ended."""
+    adding, charges = Adding(), list[float]()
+
+    async def run() -> ProblemError:
+        gate = Gate(adding)
+        gate.error = error
+        kept = AnswerCache(gate, 1_000, deadline_s=5.0)
+        with pytest.raises(ProblemError) as told:
+            await kept.ask(adding.question, b'{"a":1}', ASKER._replace(charge=charges.append))
+        return told.value
+
+    problem = asyncio.run(run())
+    assert kind == problem.kind.name
+    assert words in problem.detail
+    assert ([] if charged is None else [charged]) == charges
+
+
 def test_an_answer_is_coded_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """However the question is written and however many ask at once; what is coded counts among the bytes held."""
+    """Also when it is large; what is coded counts among the bytes held."""
     coded: list[str] = []
 
     def encode(body: bytes, coding: str) -> bytes:
@@ -182,17 +275,16 @@ def test_an_answer_is_coded_once(monkeypatch: pytest.MonkeyPatch) -> None:
         return coding.encode() + body[:100]
 
     monkeypatch.setattr("featherline_service.web.answering.answer_cache.encode", encode)
-    adding, kept = Adding(), answers()
+    adding = Adding()
+    kept = answers(adding)
     zstd, gzip = CodingPreference(None, "zstd"), CodingPreference("gzip", "gzip")
 
     async def run(*asked: tuple[str, CodingPreference]) -> list[Answer]:
-        return await asyncio.gather(
-            *(kept.ask(adding.question, text.encode(), preference=wish) for text, wish in asked)
-        )
+        return await asyncio.gather(*(kept.ask(adding.question, text.encode(), ASKER, wish) for text, wish in asked))
 
-    both = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', zstd), ('{"a":2000,"b":1}', zstd)))
+    both = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', zstd), ('{"a":2000}', zstd)))
     before = kept.usage().held
-    small = asyncio.run(run(('{"a":2}', zstd), ('{"a":2}', gzip), ('{"a":2,"b":1}', IDENTITY)))
+    small = asyncio.run(run(('{"a":2}', zstd), ('{"a":2}', gzip), ('{"a":2}', IDENTITY)))
     again = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', IDENTITY)))
 
     assert ["zstd"] * 3 == [each.coding for each in both]
@@ -206,10 +298,11 @@ def test_an_answer_is_coded_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_refusal_is_told_to_all_and_not_kept() -> None:
     """Everybody who waits learns of it; the next computes it again."""
-    adding, kept = Adding(), answers()
+    adding = Adding()
+    kept = answers(adding)
     refused = ask(kept, adding, '{"a":-1}', '{"a":-1}', '{"c":1}')
 
-    assert [RefusedError] * 3 == [type(each) for each in refused]
+    assert [ProblemError] * 3 == [type(each) for each in refused]
     assert ["/a", "/a", "/a"] == [each.faults[0].pointer for each in refused]
     ask(kept, adding, '{"a":-1}')
     assert (2, 0) == (adding.computed, kept.usage().held)
@@ -217,7 +310,8 @@ def test_a_refusal_is_told_to_all_and_not_kept() -> None:
 
 def test_no_more_is_held_than_allowed() -> None:
     """The oldest unasked goes first; what is larger than all is answered and not kept."""
-    adding, kept = Adding(), answers(5_000)
+    adding = Adding()
+    kept = answers(adding, most=5_000)
     for size in range(1_000, 1_100):
         ask(kept, adding, json.dumps({"a": size, "b": 0}, separators=(",", ":")))
         assert kept.usage().held <= kept.usage().most == 5_000
@@ -233,7 +327,8 @@ def test_no_more_is_held_than_allowed() -> None:
 
 def test_nothing_is_kept_where_nothing_may_be() -> None:
     """Without room every question is computed, and the answers are the same."""
-    adding, kept = Adding(), answers(0)
+    adding = Adding()
+    kept = answers(adding, most=0)
 
     assert [b"xx", b"xx"] == [ask(kept, adding, '{"a":1}')[0] for _ in range(2)]
     assert (2, 2, 0, 0) == (adding.computed, kept.usage().computed, kept.usage().found, kept.usage().held)
@@ -242,16 +337,18 @@ def test_nothing_is_kept_where_nothing_may_be() -> None:
 def test_what_is_not_kept_is_computed_once_with_what_it_bears() -> None:
     """What an answer bears is made for the answer at hand."""
     stamping = Stamping()
-    adding, kept = Adding(stamping=stamping), answers(0)
+    adding = Adding(stamping=stamping)
+    kept = answers(adding, most=0)
 
-    assert [b"xx 7 for 1 of 2"] == ask(kept, adding, '{"a":1}')
+    assert [b"xx 7 for 2"] == ask(kept, adding, '{"a":1}')
     assert (1, 1) == (adding.computed, stamping.stamped)
 
 
 def test_an_answer_is_kept_once_for_all_of_the_times() -> None:
     """Each hour takes what is borne in it, and not the whole answer again."""
     stamping = Stamping()
-    adding, kept = Adding(stamping=stamping), answers()
+    adding = Adding(stamping=stamping)
+    kept = answers(adding)
     ask(kept, adding, '{"a":10000,"b":0}')
     before = kept.usage().held
     for stamping.hour in range(8, 18):
@@ -263,7 +360,8 @@ def test_an_answer_is_kept_once_for_all_of_the_times() -> None:
 
 def test_a_text_that_is_malformed_is_never_taken_for_one_that_is_not() -> None:
     """A name that occurs twice is refused, also where the last of it was asked before."""
-    adding, kept = Adding(), answers()
+    adding = Adding()
+    kept = answers(adding)
     ask(kept, adding, '{"a":1}')
 
     (refused,) = ask(kept, adding, '{"a":2,"a":1}')
@@ -275,11 +373,16 @@ def test_what_an_answer_is_counted_for_is_what_it_takes(size: int) -> None:
     """The bytes held are within a fifth of what Python allocates for them."""
     import tracemalloc  # noqa: PLC0415 - it slows everything while it is on
 
-    adding, kept = Adding(), answers(100_000_000)
+    adding = Adding()
+    kept = answers(adding, most=100_000_000)
     tracemalloc.start()
     before = tracemalloc.get_traced_memory()[0]
-    for number in range(500):
-        kept.answer(adding.question, msgspec.json.encode(Sum(a=size, b=number)))
+
+    async def run() -> None:
+        for number in range(500):
+            await kept.ask(adding.question, b'{"a":%d,"b":%d}' % (size, number), ASKER)
+
+    asyncio.run(run())
     taken = tracemalloc.get_traced_memory()[0] - before
     tracemalloc.stop()
 

@@ -9,7 +9,7 @@ import msgspec
 import pytest
 from msgspec import Struct
 
-from featherline.wire.costs import CostAnswer
+from featherline.wire.costs import CostAnswer, Order
 from featherline.wire.fits import FitAnswer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer
@@ -18,12 +18,13 @@ from featherline.wire.trials import TrialAnswer
 from featherline_service.web.answering.question import computed
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
+ORDER = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type=Order)
 
 
 Told = tuple[str | None, list[tuple[str, str]]]
 
 
-def told(text: bytes, kind: type[Struct], request: object = None) -> Told:
+def told(text: bytes, kind: type[Struct], request: object = ORDER) -> Told:
     """Return the verdict and the reasons that are kept of an answer."""
     found = computed(request, msgspec.json.decode(text, type=kind))
     return found.verdict, [(each.code, each.verdict) for each in found.reasons]

@@ -19,17 +19,20 @@ from structlog.testing import capture_logs
 
 from featherline.wire.bulk import LineId
 from featherline_service.book.shop_book import Book
+from featherline_service.computing import pool
+from featherline_service.computing.this_process import ThisProcess
 from featherline_service.questions.checks import Checks
-from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.answer_cache import AnswerCache, Asker
+from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.question import Computed, Question
-from featherline_service.web.answering.worker import Worker
 from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.callers import KEYLESS, Caller
 from featherline_service.web.http.context import context_of
 from featherline_service.web.http.lines import Line
 from featherline_service.web.http.problems import BUSY, ProblemError
+from featherline_service.web.http.token_buckets import TokenBucket
 from featherline_service.web.routes import bulk
-from featherline_service.web.routes.bulk import SLICE_BYTES, Bulk, LineAnswers
+from featherline_service.web.routes.bulk import MOST_BEGUN, MOST_BYTES, Bulk, LineAnswers, line_reader
 from featherline_service.web.server.caller_keys import Keys, mint
 
 BOOK = cast("Book", "a book that nothing here reads")
@@ -68,12 +71,12 @@ class Service:
 
     def __init__(self, slowest_s: float = 5.0, caller: Caller = KEYLESS, keys: Keys | None = None) -> None:
         self.caller = caller
-        self.worker = Worker()
+        self.work: TokenBucket | None = None
         self.answered: list[int] = []
-        self.lines = LineAnswers(
-            {"sum": Question("sum", Body(Sum), self.sum)}, AnswerCache(BOOK, self.worker, 0), LONGEST, Body(SumQuestion)
-        )
-        self.bulk = Bulk(self.lines, self.worker, LONGEST, keys=keys, slowest_s=slowest_s)
+        question, reader = Question("sum", Body(Sum), self.sum), line_reader(SumQuestion)
+        this_process = ThisProcess(answerer(BOOK, {"sum": question, reader.name: reader}))
+        self.lines = LineAnswers({"sum": question}, AnswerCache(this_process, 0), LONGEST, reader)
+        self.bulk = Bulk(self.lines, LONGEST, keys=keys, slowest_s=slowest_s)
 
     def sum(self, _book: Book, request: Sum) -> Computed:
         """Answer, fail at 13, and refuse what is negative."""
@@ -111,6 +114,7 @@ class Service:
 
         scope: Any = {"type": "http", "headers": HEADERS}
         context = context_of(scope)
+        context.work = self.work
         context.request_id, context.caller, context.connection = "tide-7", self.caller, cast("Any", connection)
         with capture_logs():
             await self.bulk.serve(scope, cast("Any", receive), cast("Any", send))
@@ -212,7 +216,13 @@ def test_a_bad_line_is_told_what_is_wrong_with_it(
 def test_a_line_with_wrong_bytes_in_it_never_fails_otherwise(wrong: bytes, at: int, over: int) -> None:
     """Wherever bytes are put into a right line, it is answered, malformed or refused, in one line of JSON."""
     text = SERVICE_LINE[:at] + wrong.replace(b"\n", b"\r") + SERVICE_LINE[at + over :]
-    answered = FUZZED.lines.write(Line(1, text), "tide-7")
+
+    async def answer() -> bytes:
+        begun = FUZZED.lines.begin(Line(1, text), Asker(pool.Caller("till", "bulk"), "tide-7"))
+        return begun if isinstance(begun, bytes) else await begun
+
+    with capture_logs():
+        answered = asyncio.run(answer())
 
     assert answered.endswith(b"\n")
     assert 1 == answered.count(b"\n")
@@ -243,52 +253,30 @@ def test_a_body_without_lines_is_answered_without_lines() -> None:
     assert [] == ask(b"\n")
 
 
-def test_the_next_part_is_taken_when_the_answers_before_it_are_sent() -> None:
-    """What comes is not read further ahead than it is answered, so that nothing piles up."""
-    parts = [line(1) * 5, line(2) * 5, line(3)[:20], line(3)[20:]]
+def test_no_more_is_read_ahead_than_is_begun() -> None:
+    """What comes is read as fast as answers are sent, but for the lines whose answers are begun, and a part."""
+    parts = [line(1) * 10] * 50
     events = asyncio.run(Service().serve(parts))
 
-    read = answered = 0
+    read = answered = ahead = 0
     for event in events:
         if event["type"] == "http.request":
-            assert read == answered
+            ahead = max(ahead, read - answered)
             read += event["body"].count(b"\n")
         elif event["type"] == "http.response.body":
             answered += event["body"].count(b"\n")
-    assert (11, 11) == (read, answered)
+    assert (500, 500) == (read, answered)
+    assert 10 <= ahead <= MOST_BEGUN + 10
 
 
 def test_answers_are_sent_in_pieces_that_can_be_held() -> None:
-    """However much one part of a body asks for, no more is written at once than a slice and its last answer."""
+    """However much one part of a body asks for, little more is written at once than is allowed."""
     body = b"".join(line(number, request={"a": 1, "length": 100_000}) for number in range(12))
     events = asyncio.run(Service().serve([body]))
     pieces = [len(event["body"]) for event in events if event["type"] == "http.response.body" and event["body"]]
 
     assert sum(pieces) > 12 * 100_000
-    assert max(pieces) < SLICE_BYTES + 100_200
-
-
-def test_a_single_question_waits_for_one_slice_of_bulk_at_most() -> None:
-    """Two streams of hundreds of slow lines are in work; a question asked meanwhile has its turn between slices."""
-    service = Service()
-    slow = line(1, request={"a": 1, "sleep_ms": 3}) * 100
-
-    async def run() -> tuple[list[float], int]:
-        streams = [asyncio.create_task(service.serve([slow])) for _ in range(2)]
-        waits = []
-        for _ in range(10):
-            await asyncio.sleep(0.01)
-            begun = time.perf_counter()
-            await service.worker.run(lambda: None)
-            waits.append(time.perf_counter() - begun)
-        done = len(service.answered)
-        await asyncio.gather(*streams)
-        return waits, done
-
-    waits, done = asyncio.run(run())
-
-    assert done < 200
-    assert sorted(waits)[5] < 0.05  # a slice and its last line take 7 ms
+    assert max(pieces) < MOST_BYTES + 100_200
 
 
 class Leaving:
@@ -304,12 +292,12 @@ class Leaving:
 
 
 def test_a_caller_that_leaves_is_not_worked_for() -> None:
-    """Work stops between two slices, not at the end of what was read."""
+    """Work stops with the line that it is at, not at the end of what was read."""
     service = Service()
     slow = line(1, request={"a": 1, "sleep_ms": 3}) * 100
     events = asyncio.run(service.serve([slow, None], Leaving(3)))
 
-    assert 3 <= len(service.answered) < 20
+    assert 1 <= len(service.answered) < 20
     assert events[-1] == {"type": "http.disconnect"}
 
 
@@ -472,3 +460,15 @@ def test_a_key_that_ends_ends_its_streams(tmp_path: Path, ended: str) -> None:
     assert [(1, 200), (2, 200), (3, 401)] == [(each["line"], each["status"]) for each in answered]
     assert "urn:featherline:problem:key-refused" == answered[-1]["problem"]["type"]
     assert KEY not in sent(events).decode()
+
+
+def test_a_stream_that_has_used_its_processor_time_goes_on_when_there_is_more() -> None:
+    """It is not ended, as a single question would be refused, but slowed down."""
+    service = Service()
+    spent = TokenBucket(100.0, 1.0)
+    spent.spend(21.0)
+    service.work = spent
+    begun = time.monotonic()
+
+    assert [2, 3] == [answer["answer"] for answer in ask(line(1) + line(2), service=service)]
+    assert time.monotonic() - begun > 0.15

@@ -22,7 +22,6 @@ from featherline.wire import Roster
 from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.runtime import cache
 from featherline_service.settings import Settings
 from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
@@ -149,14 +148,3 @@ def memory_mb(process: int, field: str) -> float:
     status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
     (line,) = (line for line in status.splitlines() if line.startswith(f"{field}:"))
     return int(line.split()[1]) * 1024 / 1e6
-
-
-def test_others_do_not_wait_for_a_whole_roster(book: Book, roster: Json) -> None:
-    """A quote that is asked for while a long roster is worked on is answered before it."""
-    cache.clear()
-    rows = [{"fields": {"name": f"CREW{chr(65 + at % 26)}{chr(65 + at // 26)}", "number": str(at)}} for at in range(60)]
-    quote = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
-    (late, long), (early, short) = ask(book, ("/v1/rosters", {**roster, "rows": rows}), ("/v1/quotes", quote))
-
-    assert (200, 200) == (long.status_code, short.status_code)
-    assert early < late

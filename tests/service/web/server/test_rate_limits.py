@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from featherline_service.web.http.problems import ProblemError
+from featherline_service.web.http.token_buckets import TokenBucket
 from featherline_service.web.server.caller_keys import Caller
-from featherline_service.web.server.rate_limits import RateLimits, TokenBucket
+from featherline_service.web.server.rate_limits import RateLimits
 
 TILL: Final = Caller(
     id="till", scopes=("ask",), requests_per_minute=30, burst=3, expires=datetime(2027, 1, 1, tzinfo=UTC)
@@ -100,12 +101,13 @@ def test_the_wait_is_told_in_whole_seconds_that_are_enough(a_minute: int, wait: 
 )
 def test_no_stretch_of_time_has_more_than_a_burst_and_its_rate(per_s: float, most: int, pauses: list[float]) -> None:
     """Between any two requests that were taken there are no more than the bucket holds and what flowed in meanwhile."""
-    bucket = TokenBucket(per_s, most, 0.0)
-    now_s, taken = 0.0, []
+    clock, taken = Clock(), []
+    bucket = TokenBucket(per_s, most, clock)
     for pause in pauses:
-        now_s += pause
-        if not bucket.take(now_s):
-            taken.append(now_s)
+        clock.now_s += pause
+        if not bucket.wait_s(1):
+            bucket.spend(1)
+            taken.append(clock.now_s)
 
     for first, begun in enumerate(taken):
         for last in range(first, len(taken)):
@@ -121,3 +123,33 @@ def test_a_refusal_says_whose_and_which_limits_they_are() -> None:
     with pytest.raises(ProblemError, match="The key till may make 30 requests a minute, 3 of them at once") as refusal:
         limits.take(TILL)
     assert (429, "too-many-requests") == (refusal.value.kind.status, refusal.value.kind.name)
+
+
+def test_work_is_charged_when_it_is_done_and_a_debt_is_waited_for() -> None:
+    """60 s a minute: after 63 s of work the next request is refused until three seconds have passed."""
+    clock = Clock()
+    limits = RateLimits(clock)
+    limits.take(TILL).spend(63.0)
+    with pytest.raises(
+        ProblemError, match="The questions of the key till may take 60 s of processor time a minute"
+    ) as told:
+        limits.take(TILL)
+    assert (429, "too-much-work", "3") == (
+        told.value.kind.status,
+        told.value.kind.name,
+        told.value.headers["retry-after"],
+    )
+    clock.now_s += 3.0
+
+    assert refused(limits, TILL) is None
+
+
+def test_the_fields_tell_of_both_limits() -> None:
+    """The quotas of a minute; what is left of them, rounded down, and when they are whole again, rounded up."""
+    clock = Clock()
+    limits = RateLimits(clock)
+    limits.take(TILL).spend(12.5)
+    fields = dict(limits.fields(TILL))
+
+    assert b'"requests";q=30;w=60, "work";q=60;qu="seconds of processor time";w=60' == fields[b"ratelimit-policy"]
+    assert b'"requests";r=2;t=2, "work";r=47;t=13' == fields[b"ratelimit"]

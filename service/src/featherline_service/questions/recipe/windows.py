@@ -25,7 +25,6 @@ from featherline_service.heat.window import (
 )
 from featherline_service.questions.recipe.stacks import Pile, Property, changes_by, pile
 from featherline_service.questions.shoes.presses import pressure_kpa
-from featherline_service.runtime import cache
 from featherline_service.runtime.cache import cached
 
 Floats = NDArray[np.float64]
@@ -136,15 +135,14 @@ def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, PressingRes
     return _followed(book, book.films[job.film], job, cover)
 
 
-def solves() -> int:
-    """Return how many stacks' pressings were computed so far."""
-    return sum(cache.statistics_of(each).computed for each in (reference, followed, beside))
-
-
 @cached
 def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, PressingResponse]:
     """Return as `followed` for the shoe beside the film, where the cover sheet lies on the upper itself."""
     return _followed(book, None, Job("", upper, pad, kpa), cover)
+
+
+SOLVERS: Final = tuple(f"{function.__module__}.{function.__qualname__}" for function in (reference, followed, beside))
+"""The functions whose every value is a stack's pressing, by their names in the cache's statistics."""
 
 
 def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tuple[Pile, PressingResponse]:

@@ -33,7 +33,7 @@ from featherline_service.web.telemetry.metrics import Metrics
 _LONG_S: Final = 60.0  # what a long answer may take beyond the deadline, for the searches of its own budget
 _PATIENCE: Final = 4.0
 """How many times the deadline's processor time a caller waits by the clock: on a busy machine both differ."""
-_ENTRY_BYTES: Final = 460  # of an entry beside the body and the seal: measured with tracemalloc
+_ENTRY_BYTES: Final = 630  # of an entry beside the body and the seal: measured with tracemalloc
 _SEALABLE_BYTES: Final = 400  # the same, beside the order
 _LARGE: Final = 65_536  # bytes; to code more takes milliseconds, in which the event loop would do nothing else
 
@@ -58,7 +58,7 @@ class Usage(Struct, frozen=True, kw_only=True):
 
 
 class Answer(NamedTuple):
-    """An answer to send: its bytes and their coding. How long it waited and took to compute [s], if it was not cached."""
+    """An answer to send: its bytes, their coding; how long it waited and took to compute [s], unless it was cached."""
 
     body: bytes
     coding: str | None
@@ -140,14 +140,10 @@ class AnswerCache:
             DeadlineError: The answer is not ready in time.
         """
         key = _key(question, text)
-        coded = self._entries.get((*key[:2], preference)) if preference != IDENTITY else None
-        if coded is not None and _holds(question, coded):
-            self._found += 1
-            return _give(question, coded)
         entry, computed = self._look_up(question, key), None
         if entry is None:
             entry, computed = await self._wait_for(question, key, text, asker)
-            entry = self._sealed(question, key, entry)
+            entry = self._look_up(question, key) or self._sealed(question, key, entry)
         else:
             self._found += 1
         if preference != IDENTITY:
@@ -226,6 +222,9 @@ class AnswerCache:
 
     async def _coded(self, question: Question, key: _Key, entry: _Entry, preference: CodingPreference) -> _Entry:
         """Return an answer, with its seal, in the coding that is preferred."""
+        ready = self._entries.get((*key[:2], preference))
+        if ready is not None and _holds(question, ready):
+            return ready
         body = _with_seal(question, entry)
         coding = preference.coding(len(body))
         if coding is None:

@@ -78,7 +78,12 @@ def _success(book: Book, question: Question, asked: Asked) -> Success:
     request = question.body.decode(asked.text)
     if asked.is_line and question.is_long(request):
         raise RefusedError(
-            (Fault(pointer="", detail="Nesting outlines takes too long for a line: post this alone, or without `outlines`"),)
+            (
+                Fault(
+                    pointer="",
+                    detail="Nesting outlines takes too long for a line: post this alone, or without `outlines`",
+                ),
+            )
         )
     computed = question.compute(book, request)
     return Success(

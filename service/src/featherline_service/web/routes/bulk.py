@@ -129,8 +129,12 @@ def _read_line(_book: Book, line: Any) -> Computed:  # noqa: ANN401 - a line of 
     return Computed(_pack(_LineQuestion(str(line.__struct_config__.tag), line.id, _encode(line.request))))
 
 
-READ_LINE: Final = Question("readLine", Body(BulkQuestion), _read_line)
-"""A line that has to be read strictly: the answer is its kind, id and request."""
+def line_reader(line_type: Any) -> Question:  # noqa: ANN401 - a type or a union of types
+    """Return the question how a line is read strictly: the answer is its kind, id and request."""
+    return Question("readLine", Body(line_type), _read_line)
+
+
+READER: Final = line_reader(BulkQuestion)
 
 
 class LineAnswers:
@@ -141,8 +145,10 @@ class LineAnswers:
         questions: Mapping[str, Question],
         answers: AnswerCache,
         longest: int,
+        reader: Question = READER,
         metrics: Metrics | None = None,
     ) -> None:
+        self._reader = reader
         self._counts = (metrics or Metrics()).bulk_lines
         self._answered = {kind: self._counts.labels(kind, "200") for kind in questions}
         self._questions = questions
@@ -151,10 +157,10 @@ class LineAnswers:
 
     def begin(self, line: Line, asker: Asker) -> bytes | asyncio.Task[bytes]:
         """Return the answer to a line, as a line, if it is known at once; else the task that waits for it."""
+        asker = asker._replace(request_id=f"{asker.request_id}#{line.number}")
         if line.text is None:
             problem = ProblemError(BODY_TOO_LARGE, f"A line may have {self._longest:,} bytes; send less in it.")
             return self._write_problem(line.number, None, problem, asker.request_id)
-        asker = asker._replace(request_id=f"{asker.request_id}#{line.number}")
         try:
             question = self._read(line.text)
         except _UNREADABLE:
@@ -181,7 +187,7 @@ class LineAnswers:
         It is read by a process that computes, for that may take long.
         """
         try:
-            read = await self._answers.ask(READ_LINE, text, asker)
+            read = await self._answers.ask(self._reader, text, asker)
         except Exception as error:  # noqa: BLE001 - no line spoils another
             problem = problems.from_exception(error) or problems.internal(error, asker.request_id)
             id_ = None if problem.kind == MALFORMED_BODY else _id(text)
@@ -310,9 +316,7 @@ class Bulk:
             self._open_gauge.dec()
             self._open_streams[caller.id] -= 1
 
-    async def _begin_all(
-        self, part: HTTPRequestEvent, scope: Scope, receive: Receive, window: _Window
-    ) -> None:
+    async def _begin_all(self, part: HTTPRequestEvent, scope: Scope, receive: Receive, window: _Window) -> None:
         """Begin the answers to a stream while it arrives; a problem that ends it is the last line."""
         asker = asker_of(scope, "bulk")
         lines = LineSplitter(self._longest)
@@ -346,8 +350,8 @@ class Bulk:
             if line.number > caller.bulk_lines:
                 raise _too_many_lines(caller)
             # A stream that has used its processor time goes on as fast as there is more.
-            while work is not None and (wait_s := work.wait_s(0)):
-                await asyncio.sleep(min(wait_s, 1.0))
+            if work is not None and (wait_s := work.wait_s(0)):
+                await asyncio.sleep(wait_s)
             await window.put(self._lines.begin(line, asker))
         await asyncio.sleep(0)  # a small part may be many pieces, and others wait
 
@@ -374,6 +378,8 @@ async def _in_order(window: _Window) -> AsyncIterator[bytes]:
     size = 0
     while (begun := await window.get()) is not None:
         if isinstance(begun, BaseException):
+            if ready:
+                yield b"".join(ready)
             raise begun
         if isinstance(begun, asyncio.Task):
             if ready and not begun.done():
@@ -385,6 +391,8 @@ async def _in_order(window: _Window) -> AsyncIterator[bytes]:
         if size >= MOST_BYTES or window.empty():
             yield b"".join(ready)
             ready, size = [], 0
+    if ready:
+        yield b"".join(ready)
 
 
 def _caller(scope: Scope) -> Caller:
@@ -404,6 +412,6 @@ def handlers(
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
     by_kind = {kind: questions(operation, seals)[JSON] for kind, operation in KINDS.items()}
-    lines = LineAnswers(by_kind, answers, longest, metrics)
+    lines = LineAnswers(by_kind, answers, longest, metrics=metrics)
     bulk = Bulk(lines, longest, keys=keys, metrics=metrics)
     return [ANSWER_BULK.handler(bulk.respond)]

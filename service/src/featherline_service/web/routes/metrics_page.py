@@ -16,6 +16,7 @@ from prometheus_client.registry import Collector
 
 from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import LIMITS, Pool
+from featherline_service.questions.recipe import windows
 from featherline_service.runtime import cache, logs
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering.answer_cache import AnswerCache
@@ -65,6 +66,8 @@ class _StateCollector(Collector):
         )
         if self._pool is not None:
             yield from _pool_metrics(self._pool)
+        solved = (_lookups(self._pool).get((name, 1), 0) for name in windows.SOLVERS)
+        yield _counter("featherline_heat_solves", "Stacks whose pressing was computed.", (), {(): sum(solved)})
         yield _gauge(
             "featherline_key_expires_timestamp_seconds",
             "When each key ends, in seconds since 1970; none where no keys are asked for.",
@@ -75,6 +78,7 @@ class _StateCollector(Collector):
 
     def _caches(self) -> Iterable[Metric]:
         usage = self._answers.usage()
+        processes = 1 if self._pool is None else self._pool.processes()
         lookups: dict[tuple[str, ...], float] = {("answers", "hit"): usage.found, ("answers", "miss"): usage.computed}
         for (name, computed), count in _lookups(self._pool).items():
             lookups[name.removeprefix(_PACKAGE), "miss" if computed else "hit"] = count
@@ -95,7 +99,10 @@ class _StateCollector(Collector):
             "featherline_cache_limit_bytes",
             "Bytes that may be held.",
             ("store",),
-            {("answers",): usage.most, ("computations",): cache.limit() * (self._pool.processes() if self._pool else 1)},
+            {
+                ("answers",): usage.most,
+                ("computations",): cache.limit() * processes,
+            },
         )
 
 
