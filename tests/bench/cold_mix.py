@@ -31,7 +31,7 @@ EVERY_S: Final = 0.001
 MIX: Final[Mapping[str, int]] = {"fit": 4, "quote": 3, "recipe": 1, "cost": 1, "trial": 1}
 STAGES: Final[Mapping[str, str]] = {
     "heat": "heat", "shape": "shape", "cost": "cost", "contrast.py": "contrast", "drawing": "drawing", "book": "book",
-    "questions": "questions", "runtime": "cache and lock", "signatures.py": "signatures", "plugins.py": "plug-ins",
+    "questions": "questions", "runtime": "cache", "signatures.py": "signatures", "plugins.py": "plug-ins",
     "web": "reading and writing", "quantities.py": "reading and writing",
 }  # fmt: skip
 _PACKAGE: Final = "featherline_service/"
@@ -86,7 +86,7 @@ def answering(book: Book, seals: Seals) -> Callable[[str, bytes], bytes]:
         sealer = question.sealer
         if sealer is None or answer.sealable is None:
             return answer.body
-        return sealer.attach(answer.body, sealer.seal(request, answer.sealable, sealer.period()))
+        return sealer.attach(answer.body, sealer.seal(answer.sealable, sealer.period()))
 
     return answer
 

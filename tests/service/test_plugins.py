@@ -15,6 +15,7 @@ from structlog.testing import capture_logs
 
 from featherline.plugins import ArtworkError, Drawing, Findings, Installed, PluginError, Sale, Supplied
 from featherline.wire import Order, Plugin, PluginKind, QuoteAnswer, Reason
+from featherline.wire.records import Source
 from featherline_service import plugins
 from featherline_service.plugins import PluginFailedError
 from featherline_service.runtime import deadline
@@ -25,6 +26,7 @@ ORDER = msgspec.json.decode((EXAMPLES / "quote-request.json").read_bytes(), type
 QUOTE = msgspec.json.decode((EXAMPLES / "quote-answer.json").read_bytes(), type=QuoteAnswer)
 FOUND = Findings(verdict=QUOTE.verdict, reasons=QUOTE.reasons, placements=QUOTE.placements, pressings=QUOTE.pressings)
 REASON = Reason(code="own.late", verdict="trial", subject="", sentence="The tide is out.")
+SUPPLIED = Supplied(source=Source(id="tide", name="Tide", kind="invented", reference="Invented."), records=())
 READERS = "featherline.artwork_readers"
 
 Install = Callable[..., None]
@@ -181,7 +183,7 @@ def test_a_record_source_that_does_not_end_stops_the_start(monkeypatch: pytest.M
         def supply(self, _book: object) -> Supplied:
             while time.monotonic() < self.until:
                 pass
-            return Supplied()
+            return SUPPLIED
 
     def source(made: Forever) -> Installed:
         return Installed(Plugin(name="own", kind="record-source", distribution="own-rules", version="1.2"), made)
@@ -190,7 +192,7 @@ def test_a_record_source_that_does_not_end_stops_the_start(monkeypatch: pytest.M
     with pytest.raises(PluginError, match=r"did not end in time\. Mend it"):
         plugins.supply(source(Forever()), {})
     with ThreadPoolExecutor(1) as thread:
-        assert Supplied() == thread.submit(plugins.supply, source(Forever(0.2)), {}).result()
+        assert SUPPLIED == thread.submit(plugins.supply, source(Forever(0.2)), {}).result()
 
 
 def test_a_price_policy_is_held_to_its_sale() -> None:

@@ -122,7 +122,7 @@ class _Server(uvicorn.Server):
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """Stop to serve, and then to compute."""
         await super().shutdown(sockets)
-        self._pool.close()
+        await self._pool.close()
 
     async def on_tick(self, counter: int) -> bool:
         """Return whether it is time to stop; asked ten times a second."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import resource
 import socket
@@ -42,7 +43,11 @@ def run(connection: socket.socket, compute: Compute, given_up: memoryview, *, mo
         log_level: The least level of log lines that the other end gets.
     """
     _limit_memory(most_growth)
-    lines = logs.collect(log_level)
+    with contextlib.suppress(ConnectionError):  # the other end has closed it in the midst of a question
+        _answer_all(connection, compute, given_up, logs.collect(log_level))
+
+
+def _answer_all(connection: socket.socket, compute: Compute, given_up: memoryview, lines: list[bytes]) -> None:
 
     def note_plugin(name: str | None) -> None:
         connection.sendall(framed(PluginCalled(name)))

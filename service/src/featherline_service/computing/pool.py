@@ -50,7 +50,7 @@ _BATCH_S: Final = 0.004
 _WATCH_S: Final = 0.02
 _GRACE: Final = 1.25
 """A computation checks its own limit; what has not ended at so much of it is killed."""
-_MOST_TRIES: Final = 3
+_MOST_TRIES: Final = 5
 _FORK_AGAIN_S: Final = 0.5
 
 _log: Final = structlog.stdlib.get_logger()
@@ -106,7 +106,7 @@ class _Job:
         self.task = task
         self.number = number
         self.seconds = seconds
-        self.ids = logs.request_ids.get()
+        self.ids = dict(logs.request_ids.get())
         self.asked_s = time.monotonic()
         self.begun_s = self.asked_s
         self.tries = 0
@@ -227,14 +227,16 @@ class Pool:
         self._watching = loop.create_task(self._watch())
         await self._started.wait()
 
-    def close(self) -> None:
+    async def close(self) -> None:
         """End every process, and the template."""
         self._closed = True
         if self._watching is not None:
             self._watching.cancel()
             asyncio.get_running_loop().remove_reader(self._template.control.fileno())
-        for process in self._processes.values():
+        for process in list(self._processes.values()):
             process.end()
+            process.retire()
+        await asyncio.sleep(0)  # until their connections are closed
         self._template.close()
 
     async def compute(self, task: Task) -> Computed:

@@ -148,7 +148,10 @@ def _serve(control: socket.socket, work: DoWork, steps: Iterator[None], given_up
                 gc.freeze()
                 control.sendall(_TOLD.pack(_PREPARED, 0, 0))
             continue
-        asked = control.recv(_ASKED.size)
+        try:
+            asked = control.recv(_ASKED.size)
+        except ConnectionResetError:  # the service had not read all that it was told
+            break
         if not asked:
             break
         (place,) = _ASKED.unpack(asked)
