@@ -163,14 +163,14 @@ def test_nobody_waits_for_an_answer_that_is_late() -> None:
 
 def test_who_watches_is_told_which_plugin_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Before it is called, and when it has returned or raised."""
-    told: list[str | None] = []
+    told: list[Plugin | None] = []
     monkeypatch.setattr(plugins._Watch, "tell", staticmethod(lambda _: None))
     plugins.watch(told.append)
     plugins.check(installed("check", tuple), ORDER, FOUND)
     with capture_logs(), pytest.raises(PluginFailedError):
         plugins.check(installed("check", raising(ZeroDivisionError())), ORDER, FOUND)
 
-    assert ["The check 'own' of own-rules 1.2", None] * 2 == told
+    assert [installed("check", tuple).plugin, None] * 2 == told
 
 
 def test_a_record_source_that_does_not_end_stops_the_start(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -157,13 +157,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
-        memory = machine.memory()
-        processes = settings.processes or machine.default_processes(machine.processors(), memory)
-        budget = machine.memory_budget(processes, memory)
-        # Before any thread exists, and before there is anything that only this process should have.
-        template = Template(partial(_compute, book, settings, budget), partial(placements.prepare, book))
-        exporting = otlp.from_environment(os.environ)
-    except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError, TracingError) as error:
+    except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START
     try:
@@ -177,11 +171,38 @@ def main(arguments: Sequence[str] | None = None) -> int:
             "Stop what uses it, or set FEATHERLINE_PORT to another port.\n"
         )
         return BUSY_PORT
-    configure(settings.log_level)
-    pool = Pool(template, processes, budget)
-    spans = exporting.start_span if exporting else start_span
-    app = create_app(settings, book, sealing, keys=keys, pool=pool, start_span=spans)
-    config = uvicorn.Config(
+    # Before any thread exists: a copy of a process has no other threads, but the locks that they held.
+    memory = machine.memory()
+    processes = settings.processes or machine.default_processes(machine.processors(), memory)
+    budget = machine.memory_budget(processes, memory)
+    work, prepare = partial(_compute, book, settings, budget), partial(placements.prepare, book)
+    with listening, contextlib.closing(Template(work, prepare, without=(listening,))) as template:
+        configure(settings.log_level)
+        try:
+            exporting = otlp.from_environment(os.environ)
+        except TracingError as error:
+            sys.stderr.write(f"featherline-service cannot start: {error}\n")
+            return BROKEN_START
+        pool = Pool(template, processes, budget)
+        spans = exporting.start_span if exporting else start_span
+        app = create_app(settings, book, sealing, keys=keys, pool=pool, start_span=spans)
+        # What is there now stays: to look through all of it for garbage takes 40 ms and more, in the midst of some
+        # request.
+        gc.freeze()
+        # The server stops on a signal and passes it on when it has finished: then this process ends, too.
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+        following = contextlib.nullcontext() if keys is None else keys.followed()
+        server = _Server(_configuration(app), app, settings.drain, book, sealing, keys, pool, started)
+        with following, contextlib.suppress(KeyboardInterrupt):
+            server.run(sockets=[listening])
+        if exporting is not None:
+            exporting.close()
+        _log.info("service.stopped")
+        return NO_TEMPLATE if server.failed else 0
+
+
+def _configuration(app: Envelope) -> uvicorn.Config:
+    return uvicorn.Config(
         app,
         loop="uvloop" if sys.platform != "win32" else "asyncio",
         http=Protocol,
@@ -192,18 +213,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
         timeout_graceful_shutdown=GRACE_S,
         timeout_keep_alive=_KEEP_ALIVE_S,
     )
-    # What is there now stays: to look through all of it for garbage takes 40 ms and more, in the midst of some request.
-    gc.freeze()
-    # The server stops on a signal and passes it on when it has finished: then this process ends, too.
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
-    following = contextlib.nullcontext() if keys is None else keys.followed()
-    with listening, following, contextlib.suppress(KeyboardInterrupt):
-        server = _Server(config, app, settings.drain, book, sealing, keys, pool, started)
-        server.run(sockets=[listening])
-    if exporting is not None:
-        exporting.close()
-    _log.info("service.stopped")
-    return NO_TEMPLATE if server.failed else 0
 
 
 def _compute(

@@ -158,7 +158,7 @@ def _call_logged(installed: Installed, ask: Callable[[Any], Any], faults: Callab
 def _call(installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any], Iterable[str]]) -> Any:  # noqa: ANN401 - as its kind answers
     """Return the answer of a plug-in, checked by the laws of its kind."""
     deadline.check()
-    _Watch.tell(plugins.describe(installed.plugin))
+    _Watch.tell(installed.plugin)
     try:
         answer = ask(installed.made)
     except (PluginFailedError, MemoryError):
@@ -180,11 +180,11 @@ def _call(installed: Installed, ask: Callable[[Any], Any], faults: Callable[[Any
 class _Watch:
     """Whoever is told which plug-in runs; nobody, at first."""
 
-    tell: Callable[[str | None], None] = staticmethod(lambda _plugin: None)
+    tell: Callable[[Plugin | None], None] = staticmethod(lambda _plugin: None)
 
 
-def watch(tell: Callable[[str | None], None]) -> None:
-    """Tell from now on of each plug-in that is called, by its description, and when it has returned, by None."""
+def watch(tell: Callable[[Plugin | None], None]) -> None:
+    """Tell from now on of each plug-in that is called, and when it has returned, by None."""
     _Watch.tell = staticmethod(tell)
 
 

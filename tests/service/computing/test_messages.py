@@ -7,11 +7,16 @@ import socket
 from hypothesis import given
 from hypothesis import strategies as st
 
+from featherline.wire.book import Plugin
 from featherline_service.computing import messages
 from featherline_service.computing.messages import Done, Frames, OutOfMemory, PluginCalled, Statistics, Work, framed
 
 WORK = Work(7, b"\x00?", 1.5, {"request_id": "tide"})
-REPLIES = (Done(7, b"!", 0.5, (b"{}\n",), Statistics({"f": (1, 2)}, 3)), PluginCalled("own"), OutOfMemory())
+REPLIES = (
+    Done(7, b"!", 0.5, (b"{}\n",), Statistics({"f": (1, 2)}, 3)),
+    PluginCalled(Plugin(name="own", kind="check", distribution="own-rules", version="1.2")),
+    OutOfMemory(),
+)
 
 
 @given(st.integers(1, 40))

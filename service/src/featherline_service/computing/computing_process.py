@@ -13,6 +13,7 @@ from typing import Final
 
 import psutil
 
+from featherline.wire.book import Plugin
 from featherline_service import plugins
 from featherline_service.computing.messages import (
     Done,
@@ -49,8 +50,8 @@ def run(connection: socket.socket, compute: Compute, given_up: memoryview, *, mo
 
 def _answer_all(connection: socket.socket, compute: Compute, given_up: memoryview, lines: list[bytes]) -> None:
 
-    def note_plugin(name: str | None) -> None:
-        connection.sendall(framed(PluginCalled(name)))
+    def note_plugin(plugin: Plugin | None) -> None:
+        connection.sendall(framed(PluginCalled(plugin)))
 
     plugins.watch(note_plugin)
     told_s = 0.0

@@ -9,6 +9,8 @@ from typing import Final
 import msgspec
 from msgspec import Struct
 
+from featherline.wire.book import Plugin
+
 _LENGTH_BYTES: Final = 4
 
 
@@ -39,9 +41,9 @@ class Done(Struct, frozen=True, array_like=True, tag="done"):
 
 
 class PluginCalled(Struct, frozen=True, array_like=True, tag="called"):
-    """A plug-in is running: its description. Without one, it has returned."""
+    """A plug-in is running. Without one, it has returned."""
 
-    plugin: str | None
+    plugin: Plugin | None
 
 
 class OutOfMemory(Struct, frozen=True, array_like=True, tag="memory"):

@@ -18,6 +18,7 @@ from typing import Final, Literal, NamedTuple, cast, get_args
 import psutil
 import structlog
 
+from featherline.wire.book import Plugin
 from featherline_service.computing.admission import Line
 from featherline_service.computing.estimates import Estimates
 from featherline_service.computing.fair_queue import FairQueue
@@ -59,7 +60,7 @@ _log: Final = structlog.stdlib.get_logger()
 class EndedError(Exception):
     """A computation was ended for what it took, or has ended its process."""
 
-    def __init__(self, limit: Limit, plugin: str | None = None) -> None:
+    def __init__(self, limit: Limit, plugin: Plugin | None = None) -> None:
         super().__init__(limit)
         self.limit = limit
         self.plugin = plugin
@@ -128,7 +129,7 @@ class _Process(asyncio.Protocol):
         self.is_aside = False
         self.is_warm = is_warm
         self.ended_for: Limit | None = None
-        self.plugin: str | None = None
+        self.plugin: Plugin | None = None
         self.plugin_since_s = 0.0
         self.statistics = Statistics({}, 0)
         self.at_first = self.memory()
@@ -335,7 +336,9 @@ class Pool:
         if jobs:
             limit = process.ended_for or "crash"
             self.ended[limit] += 1
-            _log.error("computing.ended", limit=limit, plugin=process.plugin, pid=process.pid, **jobs[0].ids)
+            _log.error("computing.ended", limit=limit, pid=process.pid, **jobs[0].ids)
+            if limit == "plug-in" and process.plugin is not None:
+                _log.error("plugin.failed", **_fields(process.plugin), faults=["It did not end in time"], **jobs[0].ids)
             if process.ended_for is not None or jobs[0].tries >= _MOST_TRIES:
                 self._settle(jobs[0], jobs[0].task.limit_s)
                 if not jobs[0].done.done():
@@ -505,6 +508,16 @@ class Pool:
         http = self._http.memory_info().rss - self._http_at_first
         own = [process.memory() - process.at_first for process in self._processes.values()]
         return int(shared + http + sum(own))
+
+
+def _fields(plugin: Plugin) -> Mapping[str, str]:
+    """Return what the log tells of a plug-in."""
+    return {
+        "plugin": plugin.name,
+        "kind": plugin.kind,
+        "distribution": plugin.distribution,
+        "version": plugin.version,
+    }
 
 
 def _lookups(statistics: Statistics) -> Counter[tuple[str, int]]:

@@ -15,7 +15,7 @@ import signal
 import socket
 import struct
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from mmap import mmap
 from typing import Final, NamedTuple, NoReturn
 
@@ -64,12 +64,15 @@ Event = Forked | Ended | Prepared | ForkFailed
 class Template:
     """The template as the service sees it."""
 
-    def __init__(self, work: DoWork, prepare: Callable[[], Iterator[None]]) -> None:
+    def __init__(
+        self, work: DoWork, prepare: Callable[[], Iterator[None]], without: Sequence[socket.socket] = ()
+    ) -> None:
         """Fork the template.
 
         Args:
             work: What its processes do with a connection, and with the number of what was given up.
             prepare: Computes, step by step, what later questions need.
+            without: Sockets of the service that its processes close.
         """
         shared = mmap(-1, MOST_PROCESSES * _NUMBER_BYTES)
         self._given_up = memoryview(shared).cast("Q")
@@ -77,7 +80,8 @@ class Template:
         gc.freeze()  # so that looking for garbage changes, and thereby copies, nothing of what is shared
         self.pid = os.fork()
         if self.pid == 0:
-            self.control.close()
+            for each in (self.control, *without):
+                each.close()
             _end_with(lambda: _serve(other, work, prepare(), self._given_up))
         other.close()
         self.control.setblocking(False)
@@ -127,7 +131,8 @@ def _serve(control: socket.socket, work: DoWork, steps: Iterator[None], given_up
     """Fork when asked, and compute the steps in between, until the service closes its end."""
     for number in (signal.SIGINT, signal.SIGTERM):  # sent to all of a group; the service says when to end
         signal.signal(number, signal.SIG_IGN)
-    os.nice(_NICER)
+    with contextlib.suppress(PermissionError):  # a sandbox may forbid it; then both are as urgent
+        os.nice(_NICER)
     children: set[int] = set()
 
     def reap(*_: object) -> None:

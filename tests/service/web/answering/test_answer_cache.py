@@ -11,6 +11,7 @@ from typing import Any, cast
 import pytest
 from msgspec import Struct
 
+from featherline.wire.book import Plugin
 from featherline.wire.money import Money
 from featherline_service.book.shop_book import Book
 from featherline_service.computing import pool
@@ -25,6 +26,7 @@ from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.codings import IDENTITY, CodingPreference
 from featherline_service.web.http.problems import ProblemError
 
+PLUGIN = Plugin(name="own", kind="check", distribution="own-rules", version="1.2")
 BOOK = cast("Book", "a book that nothing here reads")
 
 
@@ -242,7 +244,7 @@ def test_a_question_may_use_the_deadline_and_a_search_more() -> None:
         (OverloadedError(), "busy", "Ask again in a second", None),
         (EndedError("processor time"), "too-heavy", "more than the 5 s of processor time", 5.0),
         (EndedError("memory"), "too-heavy", "more memory than the service has", 5.0),
-        (EndedError("plug-in", "The check 'own'"), "plugin-failed", "The check 'own' did not end in time", 5.0),
+        (EndedError("plug-in", PLUGIN), "plugin-failed", "The check 'own' of own-rules 1.2 did not end in time", 5.0),
         (EndedError("crash"), "computation-ended", "tell the shop", 5.0),
     ],
 )

@@ -116,7 +116,7 @@ def test_what_happened_is_in_the_metrics(app: Envelope) -> None:
         for kind, status in (("quote", "200"), ("problem", "400"))
     ]
     assert 0.0 == one(found, "featherline_bulk_streams")
-    assert [2.0, 2.0] == [
+    assert [1.0, 1.0] == [
         one(found, f"featherline_{name}_seconds_count", **{"class": "questions"})
         for name in ("queue_wait", "computing")
     ]

@@ -19,6 +19,7 @@ from cachetools import LRUCache
 from msgspec import Struct
 from prometheus_client import Counter
 
+from featherline.plugins import describe
 from featherline_service.computing.pool import Caller, Computed, EndedError, OverloadedError, Task
 from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.signatures import Sealable
@@ -157,13 +158,16 @@ class AnswerCache:
         """Return the answer that is computed, for this caller or another, when it is ready."""
         topic = topic_of(text)
         limit_s = self._deadline_s + (_LONG_S if topic.is_long else 0.0)
-        wait_s = min(asker.wait_s, _PATIENCE * self._deadline_s + (_LONG_S if topic.is_long else 0.0))
+        # Lines of bulk wait for one another as long as their caller does.
+        is_line = asker.caller.class_ == "bulk"
+        patience_s = math.inf if is_line else _PATIENCE * self._deadline_s + (_LONG_S if topic.is_long else 0.0)
+        wait_s = min(asker.wait_s, patience_s)
         until = time.monotonic() + wait_s
         callers: list[Callable[[], bool]] = []
         pending = self._pending.get(key)
         is_first = pending is None
         if pending is None:
-            asked = Asked(question.name, text, asker.caller.class_ == "bulk", asker.request_id)
+            asked = Asked(question.name, text, is_line, asker.request_id)
             task = Task(
                 encode_message(asked),
                 asker.caller,
@@ -258,13 +262,13 @@ def _problem_of(error: EndedError, limit_s: float) -> ProblemError:
                 "The question took more memory than the service has for it. Ask for less at once: fewer placements or "
                 "rows, a shorter text, a drawing with fewer points.",
             )
-        case "plug-in":
+        case "plug-in" if error.plugin is not None:
             return ProblemError(
                 PLUGIN_FAILED,
-                f"{error.plugin} did not end in time. Nothing is wrong with the request: tell the shop, whose log says "
+                f"{describe(error.plugin)} did not end in time. Nothing is wrong with the request: tell the shop, whose log says "
                 "more.",
             )
-        case "crash":
+        case _:
             return ProblemError(
                 ENDED,
                 "Each process that computed it ended. Nothing may be wrong with the request: tell the shop, whose log "
