@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -28,7 +28,7 @@ from featherline_service.cost.times import (
 )
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing import order_costs
-from featherline_service.questions.pricing.bench_work import bench_work
+from featherline_service.questions.pricing.bench_work import BenchWork, bench_work
 from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
 from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork, trial_lines
@@ -111,28 +111,39 @@ class WorkCost(Struct, frozen=True, kw_only=True):
 
 
 class _Lines:
-    """The lines of a cost, and the share that every part of the work has in them."""
+    """The lines of a cost with their amounts, and the share that every part of the work has in them."""
 
     def __init__(self, parts: Sequence[Part]) -> None:
         self.lines: list[CostLine] = []
+        self.amounts: list[Decimal] = []
         self._by_pairs = [float(part.pairs) for part in parts]
         self._shares = [0.0] * len(parts)
 
-    def add(self, lines: Iterable[CostLine], weights: Sequence[float] | None = None) -> None:
-        """Add lines whose amounts the parts share by weight: by their pairs where none has a weight."""
-        weights = weights if weights is not None and any(weights) else self._by_pairs
-        whole = sum(weights)
+    @property
+    def total(self) -> Decimal:
+        """The exact sum of the lines so far."""
+        return sum(self.amounts, Decimal(0))
+
+    def add(self, lines: Iterable[CostLine], weights: Sequence[float] | None = None) -> Decimal:
+        """Add lines whose amounts the parts share by weight: by their pairs where none has a weight; return their sum."""
+        before = len(self.amounts)
         for one in lines:
             self.lines.append(one)
-            amount = float(one.amount.amount)
-            self._shares = [
-                share + amount * (weight / whole) for share, weight in zip(self._shares, weights, strict=True)
-            ]
+            self.amounts.append(Decimal(one.amount.amount))
+        added = self.amounts[before:]
+        if len(self._shares) > 1:
+            weights = weights if weights is not None and any(weights) else self._by_pairs
+            whole = sum(weights)
+            for amount in map(float, added):
+                self._shares = [
+                    share + amount * (weight / whole) for share, weight in zip(self._shares, weights, strict=True)
+                ]
+        return sum(added, Decimal(0))
 
     def shares(self) -> tuple[Fraction, ...]:
         """Return the share of every part: of a single one exactly the total, of several to a billionth."""
         if len(self._shares) == 1:
-            return (Fraction(total(self.lines)),)
+            return (Fraction(self.total),)
         return tuple(Fraction(f"{share:.9f}") for share in self._shares)
 
 
@@ -168,57 +179,13 @@ def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Check
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
         MoneyError: sums of the book are in mixed currencies, one without minor units, or too large.
     """
-    rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
-    lots = film_lots(book, [(part.pieces, part.pairs) for part in parts], terms, checks)
-    loads = sum(lot.loads for lot in lots)
-    outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
-    cut = [cuts(part.wanted, outlined) for part in parts]
-    blade = [
-        total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
-    ]
-    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
-    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
-    done = bench_work(book, [each for own in cut for each in own], _runs(parts), loads, checks, tried_s=tried_s)
+    rates = book.rates[book.bench.rates]
+    lots, done, tried_s, found = _worked(book, parts, terms, checks)
     times = done.times
-
-    found = _Lines(parts)
-    in_vain = Decimal(0)
-    for lot in lots:
-        of_film = film_lines(lot, rates, terms.units)
-        found.add(of_film, [_area_mm2(part, lot) for part in parts])
-        in_vain += total(of_film) if lot.film.cutting is not None else 0
-    _add_covers(found, parts, rates)
-    _add_consumables(found, parts, rates)
-    weights: dict[str, list[float]] = {
-        "weeding": [total_weeding_s(own, rates.handling) for own in cut],
-        "press": [pressing_s(_run(part), rates.handling) for part in parts],
-    }
-    for hand in done.hands:
-        if hand.seconds:
-            line = _timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)
-            found.add([line], weights.get(hand.grows_with))
-            in_vain += total([line]) if hand.grows_with == "weeding" else 0
-    found.add([_timed("press", "The press, taken up", times.press_s, rates.press_per_hour, rates)], weights["press"])
-    if done.cutter_s:
-        line = _timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)
-        found.add([line], blade)
-        in_vain += total([line])
-    pieces = sum(lot.taken.pieces for lot in lots if lot.film.cutting is not None)
-    found.add(order_costs.failed_cut_lines(rates, pieces, in_vain), blade)
-    for lot in lots:
-        scraps = order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads)
-        found.add(scraps, [_area_mm2(part, lot) for part in parts])
-    _add_spoilage(found, parts, rates)
-    for trial in trials:
-        found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
-    if decimal_of(rates.overhead):
-        found.add([_overhead(found.lines, rates)])
-    found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
-    found.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
     return WorkCost(
         cost=Cost(
             lines=tuple(found.lines),
-            total=money(total(found.lines), rates.currency),
+            total=money(found.total, rates.currency),
             material=money(total(found.lines, MATERIAL), rates.currency),
             film=tuple(film_use(lot, terms.units) for lot in lots),
             times=Times(
@@ -237,6 +204,70 @@ def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Check
         shares=found.shares(),
         lots=lots,
     )
+
+
+def work_total(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Checks) -> Decimal:
+    """Return the total of what `cost_work` returns, which takes less. Errors are as there."""
+    return _worked(book, parts, terms, checks).lines.total
+
+
+class _Worked(NamedTuple):
+    """The film that work takes, its times, the time of its trials [s], and the lines of its cost."""
+
+    lots: tuple[FilmLot, ...]
+    bench: BenchWork
+    tried_s: float
+    lines: _Lines
+
+
+def _worked(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Checks) -> _Worked:
+    rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
+    lots = film_lots(book, [(part.pieces, part.pairs) for part in parts], terms, checks)
+    loads = sum(lot.loads for lot in lots)
+    outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
+    cut = [cuts(part.wanted, outlined) for part in parts]
+    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
+    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
+    done = bench_work(book, [each for own in cut for each in own], _runs(parts), loads, checks, tried_s=tried_s)
+
+    found = _Lines(parts)
+    in_vain = Decimal(0)
+    areas = [[_area_mm2(part, lot) for part in parts] for lot in lots]
+    for lot, area in zip(lots, areas, strict=True):
+        added = found.add(film_lines(lot, rates, terms.units), area)
+        in_vain += added if lot.film.cutting is not None else 0
+    _add_covers(found, parts, rates)
+    _add_consumables(found, parts, rates)
+    blade = [
+        total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
+    ]
+    weights: dict[str, list[float]] = {
+        "weeding": [total_weeding_s(own, rates.handling) for own in cut],
+        "press": [pressing_s(_run(part), rates.handling) for part in parts],
+    }
+    for hand in done.hands:
+        if hand.seconds:
+            line = _timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)
+            added = found.add([line], weights.get(hand.grows_with))
+            in_vain += added if hand.grows_with == "weeding" else 0
+    pressed = _timed("press", "The press, taken up", done.times.press_s, rates.press_per_hour, rates)
+    found.add([pressed], weights["press"])
+    if done.cutter_s:
+        in_vain += found.add(
+            [_timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)], blade
+        )
+    pieces = sum(lot.taken.pieces for lot in lots if lot.film.cutting is not None)
+    found.add(order_costs.failed_cut_lines(rates, pieces, in_vain), blade)
+    for lot, area in zip(lots, areas, strict=True):
+        found.add(order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads), area)
+    _add_spoilage(found, parts, rates)
+    for trial in trials:
+        found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
+    if decimal_of(rates.overhead):
+        found.add([_overhead(found.lines, rates)])
+    found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
+    found.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
+    return _Worked(lots, done, tried_s, found)
 
 
 def _run(part: Part) -> Run:
@@ -324,7 +355,7 @@ def _add_spoilage(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     does not hold, the pair is sound but is marked again.
     """
     with exact_arithmetic():
-        again = total(found.lines) / sum(part.pairs for part in parts)
+        again = found.total / sum(part.pairs for part in parts)
     origin = f"rates/{rates.id}"
     expected = [part.spoilt * part.pairs for part in parts]
     worth = [_worth(part, rates) for part in parts]

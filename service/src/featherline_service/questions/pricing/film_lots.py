@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
@@ -24,6 +25,7 @@ from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, of_book
 from featherline_service.questions.pricing.terms import CostTerms
 from featherline_service.questions.pricing.trial_costs import film_cm2
+from featherline_service.runtime.cache import cached
 
 _GRAINED: Final = frozenset({"flock", "metallic"})
 """Families of film that show which way they lie, by nap or by lustre: pieces are not turned. Common practice."""
@@ -96,6 +98,52 @@ class FilmLot(Struct, frozen=True, kw_only=True):
     def packs(self) -> Packs:
         """What has to be bought of it, as its supplier sells it."""
         return packs(self.unrolled_mm, roll_of(self.film))
+
+
+@dataclass(frozen=True, eq=False)
+class _Stock:
+    """A film in a colour as the shop has it, and how pieces are laid on it; hashed by identity.
+
+    `strip_mm` is the width of the roll that is of use. The first of the groups of offcuts is used up before the second.
+    """
+
+    roll: FilmRoll
+    rule: LoadRule
+    strip_mm: float
+    gap_mm: float
+    turnable: bool
+    offcuts: tuple[tuple[Offcut, ...], tuple[Offcut, ...]]
+
+
+@cached
+def _stock(book: Book, film: Film, colour: str, offered: tuple[Offcut, ...]) -> _Stock:
+    return _Stock(
+        roll=roll_of(film),
+        rule=_load_rule(book, film),
+        strip_mm=_strip_mm(book, film),
+        gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
+        turnable=film.family not in _GRAINED,
+        offcuts=(offered, of_book(book, film.id, colour)),
+    )
+
+
+@cached
+def _taken(
+    stock: _Stock, pieces: tuple[Piece, ...], rows: tuple[Row, ...], outlines_s: int, largest_nest: int
+) -> FilmTaken:
+    """Return the film taken: for the runs of a price list, the same for all shoes that an artwork is put on."""
+    return take_film(
+        pieces,
+        roll=stock.roll,
+        rule=stock.rule,
+        strip_mm=stock.strip_mm,
+        gap_mm=stock.gap_mm,
+        turnable=stock.turnable,
+        offcuts=stock.offcuts,
+        outlines_s=outlines_s,
+        largest_nest=largest_nest,
+        rows=rows,
+    )
 
 
 def too_wide(book: Book, piece: FilmPieces) -> str | None:
@@ -177,24 +225,19 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms
     for piece, count in pieces:
         counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
     places = {shape: place for place, shape in enumerate(counts)}
-    own = of_book(book, film.id, colour)
-    rule = _load_rule(book, film)
-    taken = take_film(
+    stock = _stock(book, film, colour, offered)
+    taken = _taken(
+        stock,
         tuple(
             Piece(width_mm=width, height_mm=height, count=count, outline=outline)
             for ((width, height), outline), count in counts.items()
         ),
-        roll=roll_of(film),
-        rule=rule,
-        strip_mm=_strip_mm(book, film),
-        gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
-        turnable=film.family not in _GRAINED,
-        offcuts=(offered, own),
-        outlines_s=terms.outlines_s,
-        largest_nest=terms.largest_nest,
-        rows=tuple(Row(per_pair=_per_pair(row, places), pairs=pairs) for row, pairs in rows),
+        tuple(Row(per_pair=_per_pair(row, places), pairs=pairs) for row, pairs in rows),
+        terms.outlines_s,
+        terms.largest_nest,
     )
-    return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken, rule=rule)
+    lying_ready = stock.offcuts[0] + stock.offcuts[1]
+    return FilmLot(film=film, colour=colour, offcuts=lying_ready, pieces=pieces, taken=taken, rule=stock.rule)
 
 
 def _per_pair(row: Sequence[FilmPieces], places: Mapping[_Shape, int]) -> tuple[int, ...]:

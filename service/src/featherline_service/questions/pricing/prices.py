@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 from typing import Final, TypedDict
 
 from msgspec import Struct
@@ -41,6 +42,7 @@ from featherline_service.questions.pricing.cost_lines import (
     cost_work,
     order_cost,
     with_card_fees,
+    work_total,
 )
 from featherline_service.questions.pricing.offcuts import LotKey
 from featherline_service.questions.pricing.order_costs import rates_of
@@ -222,8 +224,11 @@ def _list_of(  # noqa: PLR0917 - a cached function is called by position
     Where the parts are sold alike, the part that costs most as a single pair stands for all.
     """
 
+    terms = CostTerms(offcuts=dict(offcuts), largest_nest=_NESTED_FOR_LIST)
+
+    @cache
     def cost(part: Part, pairs: int) -> Fraction:
-        return _run_cost(book, part, pairs, offcuts) / pairs
+        return _run_cost(book, part, pairs, terms) / pairs
 
     alike = len(alone) if policy.rows == "alike" else 1
     priced = alone if alike == 1 else (max(alone, key=lambda part: cost(part, 1)),)
@@ -240,15 +245,13 @@ def _list_of(  # noqa: PLR0917 - a cached function is called by position
     )
 
 
-@cached
-def _run_cost(book: Book, part: Part, pairs: int, offcuts: _Offcuts) -> Fraction:
+def _run_cost(book: Book, part: Part, pairs: int, terms: CostTerms) -> Fraction:
     """Return the cost of a run of a part's pairs alone, without what an order costs once.
 
     The film is nested by rectangles: what a search by the clock saves differs from search to search.
     """
-    run, terms = _run(part, pairs), CostTerms(offcuts=dict(offcuts), largest_nest=_NESTED_FOR_LIST)
-    cost = cost_work(book, (run,), terms, Checks()).cost
-    return Fraction(cost.total.amount) - Fraction(order_cost(book, (run,)))
+    run = _run(part, pairs)
+    return Fraction(work_total(book, (run,), terms, Checks())) - Fraction(order_cost(book, (run,)))
 
 
 def _single(part: Part) -> Part:
