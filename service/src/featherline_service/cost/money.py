@@ -26,6 +26,8 @@ _DECIMALS: Final = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,12})?", re.ASCII)
 LARGEST: Final = Decimal(10) ** 15
 """Amounts from here on do not fit an answer: it has room for fifteen digits before the point."""
 
+TOO_LARGE: Final = "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book"
+
 _LARGEST_MEASURE: Final = float(LARGEST)
 
 _CONTEXT: Final = Context(
@@ -120,7 +122,7 @@ def money(amount: Decimal, currency: str) -> Money:
         MoneyError: the amount is not in whole minor units, or has more than fifteen digits before the point.
     """
     if abs(amount) >= LARGEST:
-        raise MoneyError("The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book")
+        raise MoneyError(TOO_LARGE)
     rounded_amount = rounded(amount, currency)
     if rounded_amount != amount:
         raise MoneyError(f"{amount} is not in whole minor units of {currency}: round it first")

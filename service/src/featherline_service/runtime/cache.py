@@ -19,6 +19,7 @@ import numpy as np
 import shapely
 from cachetools.keys import hashkey
 from msgspec import Struct
+from msgspec.structs import astuple
 from shapely.geometry.base import BaseGeometry
 
 from featherline_service.runtime import computation_lock
@@ -166,7 +167,7 @@ def _open_dict(mapping: Mapping[Any, Any]) -> _Opened:
 
 @_open.register
 def _open_struct(struct: Struct) -> _Opened:
-    return sys.getsizeof(struct), [getattr(struct, name) for name in struct.__struct_fields__]
+    return sys.getsizeof(struct), astuple(struct)
 
 
 @_open.register

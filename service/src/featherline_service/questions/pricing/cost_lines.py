@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
@@ -14,7 +15,7 @@ from featherline.wire.costs import Cost, CostLine, Times
 from featherline.wire.money import Charge
 from featherline.wire.records import Cover, Rates, ShoeModel
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.breakdown import MATERIAL, OVERHEAD_BASE, cost_line, total
+from featherline_service.cost.breakdown import MATERIAL, OVERHEAD_BASE, cost_line, line_amount, total
 from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic, minor_step, money
 from featherline_service.cost.order_risk import OrderLine
 from featherline_service.cost.spoilage import chance_of_any
@@ -29,7 +30,15 @@ from featherline_service.cost.times import (
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing import order_costs
 from featherline_service.questions.pricing.bench_work import BenchWork, bench_work
-from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
+from featherline_service.questions.pricing.film_lots import (
+    FilmLot,
+    FilmPieces,
+    cuts,
+    film_amount,
+    film_lines,
+    film_lots,
+    film_use,
+)
 from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork, trial_lines
 
@@ -125,7 +134,7 @@ class _Lines:
         return sum(self.amounts, Decimal(0))
 
     def add(self, lines: Iterable[CostLine], weights: Sequence[float] | None = None) -> Decimal:
-        """Add lines whose amounts the parts share by weight: by their pairs where none has a weight; return their sum."""
+        """Add lines whose amounts the parts share by weight, by their pairs where none has one; return their sum."""
         before = len(self.amounts)
         for one in lines:
             self.lines.append(one)
@@ -206,11 +215,6 @@ def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Check
     )
 
 
-def work_total(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Checks) -> Decimal:
-    """Return the total of what `cost_work` returns, which takes less. Errors are as there."""
-    return _worked(book, parts, terms, checks).lines.total
-
-
 class _Worked(NamedTuple):
     """The film that work takes, its times, the time of its trials [s], and the lines of its cost."""
 
@@ -268,6 +272,88 @@ def _worked(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Checks)
     found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
     found.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
     return _Worked(lots, done, tried_s, found)
+
+
+class _Pressed(NamedTuple):
+    """What a run costs apart from its film and the work on that, none of which depends on the artwork.
+
+    `made` is the total of what is made, `spoilt` what spoilt pairs are worth, `again` how many pairs are marked again
+    by reason, `tried` what trials cost, `posted` the post for each pair. `worked` is what overhead is charged on.
+    """
+
+    made: Decimal
+    spoilt: Decimal
+    again: tuple[float, ...]
+    tried: Decimal
+    worked: Decimal
+    posted: Decimal
+
+
+@lru_cache(maxsize=1024)
+def _pressed(book: Book, part: Part) -> _Pressed:
+    """Return the costs of a part without pieces. Idle hands are left out."""
+    rates, parts = book.rates[book.bench.rates], (part,)
+    made, spoilt, tried, posted = (_Lines(parts) for _ in range(4))
+    done = bench_work(book, (), _runs(parts), 0, Checks())
+    _add_covers(made, parts, rates)
+    _add_consumables(made, parts, rates)
+    for hand in done.hands:
+        made.add([_timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)])
+    made.add([_timed("press", "", done.times.press_s, rates.press_per_hour, rates)])
+    _add_spoilt_pairs(spoilt, parts, rates)
+    for trial in dict.fromkeys(part.trials):
+        tried.add(trial_lines(trial, rates))
+    posted.add(order_costs.post_lines(rates, part.pairs))
+    return _Pressed(
+        made=made.total,
+        spoilt=spoilt.total,
+        again=tuple(marked_again[0] for _, marked_again in _marked_again(parts)),
+        tried=tried.total,
+        worked=total([*made.lines, *tried.lines], OVERHEAD_BASE),
+        posted=posted.total,
+    )
+
+
+def run_cost(book: Book, part: Part, lots: tuple[FilmLot, ...], terms: CostTerms) -> Decimal:
+    """Return the cost of a part by `cost_work` less its `order_cost`, which takes less: a price list asks for seven.
+
+    Args:
+        book: the shop book.
+        part: the pairs of the run; its pieces go on their film's roll.
+        lots: the film of the run.
+        terms: the terms of the cost.
+
+    Raises:
+        MoneyError: as `cost_work`.
+    """
+    if book.bench.workplace is not None and book.bench.workplace.idle_paid:  # what cutting and weeding take counts
+        return decimal_of(cost_work(book, (part,), terms, Checks()).cost.total.amount) - order_cost(book, (part,))
+    rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
+    handling, currency = rates.handling, rates.currency
+    cut = cuts(part.wanted, ())
+    pressed = _pressed(book, replace(part, pieces=()))
+
+    def timed(what: Literal["labour", "cutter"], seconds: float, rate: Charge) -> Decimal:
+        return line_amount(what, seconds / _HOUR_S, _TIME_STEP_H, _hourly(what, rate, rates), currency)
+
+    film = sum((film_amount(lot, rates) for lot in lots if lot.film.cutting is not None), Decimal(0))
+    printed = sum((film_amount(lot, rates) for lot in lots if lot.film.cutting is None), Decimal(0))
+    loads = sum(lot.loads for lot in lots)
+    blade_s = total_cutting_s(cut, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2)
+    loading = timed("labour", loads * handling.load_film_s, rates.labour_per_hour)
+    weeding = timed("labour", total_weeding_s(cut, handling), rates.labour_per_hour)
+    cutting = timed("cutter", blade_s + loads * cutter.load_s, rates.cutter_per_hour)
+    failed = order_costs.failed_cut_lines(rates, sum(one.count for one in cut), film + weeding + cutting)
+    scraps = [line for lot in lots for line in order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads)]
+    made = pressed.made + film + printed + loading + weeding + cutting + total(failed) + total(scraps)
+    with exact_arithmetic():
+        again = made / part.pairs
+    spoilt = sum((line_amount("spoilage", count, _PAIR_STEP, again, currency) for count in pressed.again), Decimal(0))
+    overhead = decimal_of(rates.overhead)
+    if overhead:
+        worked = pressed.worked + loading + weeding + cutting
+        overhead = line_amount("overhead", worked, minor_step(currency), overhead, currency)
+    return made + pressed.spoilt + spoilt + pressed.tried + overhead + pressed.posted
 
 
 def _run(part: Part) -> Run:
@@ -356,20 +442,29 @@ def _add_spoilage(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     """
     with exact_arithmetic():
         again = found.total / sum(part.pairs for part in parts)
-    origin = f"rates/{rates.id}"
+    _add_spoilt_pairs(found, parts, rates)
+    for detail, marked_again in _marked_again(parts):
+        line = _spoilage(detail, marked_again, again, f"rates/{rates.id}", rates)
+        found.add([line], marked_again)
+
+
+def _add_spoilt_pairs(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
+    """Add what the pairs that are expected to be spoilt are worth."""
     expected = [part.spoilt * part.pairs for part in parts]
     worth = [_worth(part, rates) for part in parts]
     for value, detail, from_ in dict.fromkeys(worth):
         own = [count if (value, detail, from_) == its else 0.0 for count, its in zip(expected, worth, strict=True)]
         found.add([_spoilage(detail, own, value, from_, rates)], own)
-    replaced = [count if part.owner == "shop" else 0.0 for count, part in zip(expected, parts, strict=True)]
+
+
+def _marked_again(parts: Sequence[Part]) -> Iterator[tuple[str, list[float]]]:
+    """Yield how many pairs of each part are expected to be marked again, and why."""
     if any(part.owner == "shop" for part in parts):
-        detail = "Marking the pairs that replace them, at the lines above for one pair"
-        found.add([_spoilage(detail, replaced, again, origin, rates)], replaced)
+        replaced = [part.spoilt * part.pairs if part.owner == "shop" else 0.0 for part in parts]
+        yield "Marking the pairs that replace them, at the lines above for one pair", replaced
     weak = [part.redone * part.pairs for part in parts]
     if any(weak):
-        detail = "Pairs expected to be marked again as a film does not hold, at the lines above for one pair"
-        found.add([_spoilage(detail, weak, again, origin, rates)], weak)
+        yield "Pairs expected to be marked again as a film does not hold, at the lines above for one pair", weak
 
 
 def _worth(part: Part, rates: Rates) -> tuple[Decimal, str, str]:
@@ -441,7 +536,11 @@ def _timed(
         quantity=seconds / _HOUR_S,
         step=_TIME_STEP_H,
         unit="h",
-        rate=amount_of(rate, rates.currency, f"An hour of {what} of rates {rates.id}"),
+        rate=_hourly(what, rate, rates),
         currency=rates.currency,
         origin=f"rates/{rates.id}",
     )
+
+
+def _hourly(what: Literal["labour", "press", "cutter"], rate: Charge, rates: Rates) -> Decimal:
+    return amount_of(rate, rates.currency, f"An hour of {what} of rates {rates.id}")

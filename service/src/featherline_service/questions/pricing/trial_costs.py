@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
-from functools import lru_cache
 from typing import Final
 
 from msgspec import Struct
@@ -47,7 +46,6 @@ class TrialWork(Struct, frozen=True, kw_only=True):
         )
 
 
-@lru_cache(maxsize=256)
 def film_cm2(film: Film, rates: Rates) -> Decimal:
     """Return what a square centimetre of a film's roll costs."""
     # Through text: the decimals that the book's author wrote, not the binary fractions nearest to them.
