@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 
 import msgspec
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -460,7 +461,7 @@ def test_layers_that_no_shoe_has_are_refused(book: Book, thickness: str) -> None
 
 
 @given(data=st.data())
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=drawn(20), deadline=None)
 def test_any_stack_gets_an_answer(book: Book, data: st.DataObject) -> None:
     """Whatever materials lie on one another, the answer is a verdict, and a setting is never outside its window."""
     layer = st.tuples(st.sampled_from(sorted(book.materials)), st.floats(0.01, 30.0).map(lambda own: f"{own:.4f} mm"))
