@@ -302,15 +302,13 @@ def test_logs_that_nobody_reads_cost_no_answer() -> None:
     assert (0, "service.ready") == (ended, first["event"])
 
 
-def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:
+def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path, run: Run) -> None:
     """The message names the file; there is no traceback."""
     (tmp_path / "book.toml").write_text('mode = "overlay"\n')
     (tmp_path / "films").mkdir()
     (tmp_path / "films" / "tide.toml").write_text('[[record]]\nid = "tide"\n')
 
-    done = subprocess.run(
-        COMMAND, env=environment(book=tmp_path), capture_output=True, text=True, timeout=30, check=False
-    )
+    done = run(book=tmp_path)
 
     assert (2, "") == (done.returncode, done.stdout)
     assert done.stderr.startswith("featherline-service cannot start: ")
