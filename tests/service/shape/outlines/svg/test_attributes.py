@@ -73,8 +73,10 @@ def test_a_position_of_the_outermost_element_has_no_effect() -> None:
         (
             "path",
             {"class": "a" * 41},
-            f"path has class='{'a' * 40}', which is not drawn here: "
-            + "save the drawing with presentation attributes instead of a style sheet",
+            (
+                f"path has class='{'a' * 40}', which is not drawn here: "
+                "save the drawing with presentation attributes instead of a style sheet"
+            ),
         ),
         ("g", {"mask": "x"}, "g has mask='x', which is not drawn here: cut the shape to what is seen"),
         (
