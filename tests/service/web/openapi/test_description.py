@@ -16,7 +16,7 @@ import msgspec
 import pytest
 
 from featherline_service.web.http.bodies import Body
-from featherline_service.web.openapi import description
+from featherline_service.web.openapi import describe, description
 from featherline_service.web.openapi.description import OPERATIONS
 from featherline_service.web.routes.operations import Operation
 
@@ -76,14 +76,13 @@ def test_the_command_writes_the_same_each_time() -> None:
     assert COMMITTED.read_bytes() == done.stdout
 
 
-def test_the_command_says_how_it_is_called() -> None:
+def test_the_command_says_how_it_is_called(capsys: pytest.CaptureFixture[str]) -> None:
     """Without the folder of examples it writes nothing, and says what to write."""
-    done = subprocess.run(
-        [sys.executable, "-m", "featherline_service.web.openapi.describe"], capture_output=True, text=True, check=False
-    )
+    assert 2 == describe.main([])
 
-    assert (2, "") == (done.returncode, done.stdout)
-    assert "describe openapi/examples > openapi/openapi.json" in done.stderr
+    written = capsys.readouterr()
+    assert "" == written.out
+    assert "describe openapi/examples > openapi/openapi.json" in written.err
 
 
 def test_the_description_is_valid(document: Json) -> None:
