@@ -9,13 +9,15 @@ from itertools import islice
 from typing import Final
 
 import dask
-from distributed import CancelledError, Client, Future, KilledWorker, LocalCluster, Security, as_completed
+from distributed import CancelledError, Client, Future, KilledWorker, LocalCluster, Security, wait
 
 from featherline_service.reprice import answer_files, worker
 from featherline_service.reprice.blocks import Block
 from featherline_service.reprice.worker import Identity, Priced, Run
 
 CONNECT_S: Final = 30
+LOOK_S: Final = 10.0  # whether there are still workers, where no block is finished
+MOST_LOOKS: Final = 6  # without any; a process takes some seconds to start anew
 _BLOCKS_A_WORKER: Final = 2  # one that is priced, and the next, so that no worker waits
 _LOOPBACK: Final = "127.0.0.1"
 
@@ -91,31 +93,41 @@ def price(client: Client, blocks: Iterable[Block], run: Run) -> Iterator[tuple[B
 
     Raises:
         SetupError: A worker that came later would answer otherwise.
-        ClusterError: The scheduler is gone.
+        ClusterError: The scheduler is gone, or has had no workers for a minute.
     """
     waiting = iter(blocks)
     pending: dict[Future[Priced], Block] = {}
-    done = as_completed(loop=client.loop)
-
-    def hand_out() -> None:
+    while True:
         workers = len(client.scheduler_info()["workers"])
         for block in islice(waiting, max(_BLOCKS_A_WORKER * max(workers, 1) - len(pending), 0)):
             name = answer_files.name(block, *run.identity, run.format)
-            future = client.submit(worker.price, block, run, key=f"reprice-{name}")
-            pending[future] = block
-            done.add(future)
+            pending[client.submit(worker.price, block, run, key=f"reprice-{name}")] = block
+        if not pending:
+            return
+        for future in _finished(client, list(pending)):
+            block = pending.pop(future)
+            try:
+                priced = future.result()
+            except KilledWorker:
+                priced = None
+            except CancelledError as error:
+                raise _lost("is gone") from error
+            future.release()
+            yield block, priced
 
-    hand_out()
-    for future in done:
-        block = pending.pop(future)
+
+def _finished(client: Client, pending: Sequence[Future[Priced]]) -> Sequence[Future[Priced]]:
+    """Wait until some futures are finished, and return these; for as long as there are workers."""
+    looks = 0
+    while looks < MOST_LOOKS:
         try:
-            priced = future.result()
-        except KilledWorker:
-            priced = None
+            return [*wait(pending, timeout=LOOK_S, return_when="FIRST_COMPLETED").done]
+        except TimeoutError:
+            looks = 0 if client.scheduler_info()["workers"] else looks + 1
         except CancelledError as error:
-            raise ClusterError(
-                "The scheduler is gone. Run the same command again: it goes on where this one ended."
-            ) from error
-        future.release()
-        yield block, priced
-        hand_out()
+            raise _lost("is gone") from error
+    raise _lost("has no workers left")
+
+
+def _lost(what: str) -> ClusterError:
+    return ClusterError(f"The scheduler {what}. Run the same command again: it goes on where this one ended.")
