@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 import signal
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from importlib.util import find_spec
 from pathlib import Path
@@ -82,11 +82,11 @@ def _parser() -> argparse.ArgumentParser:
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--scheduler", metavar="ADDRESS", help="a Dask scheduler, such as tcp://scheduler:8786")
     where.add_argument(
-        "--workers", type=_number_from(1), metavar="N", help="processes on this machine; as many as processors"
+        "--workers", type=_at_least(1), metavar="N", help="processes on this machine; as many as processors"
     )
     parser.add_argument(
         "--block-lines",
-        type=_number_from(FEWEST_LINES),
+        type=_at_least(FEWEST_LINES),
         default=FEWEST_LINES,
         metavar="N",
         help=f"lines of a block, at least {FEWEST_LINES:,}, which is the default",
@@ -94,18 +94,16 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-class _number_from:  # noqa: N801 - argparse names the type in its message
-    """Reads a whole number that is not less than a bound."""
+def _at_least(least: int) -> Callable[[str], int]:
+    """Return a reader of whole numbers that are not less than a bound."""
 
-    def __init__(self, least: int) -> None:
-        self._least = least
-
-    def __call__(self, text: str) -> int:
-        """Return the number, or refuse the text."""
+    def whole_number(text: str) -> int:
         number = int(text)
-        if number < self._least:
-            raise argparse.ArgumentTypeError(f"give {self._least:,} or more")
+        if number < least:
+            raise argparse.ArgumentTypeError(f"give {least:,} or more")
         return number
+
+    return whole_number
 
 
 def _run(options: argparse.Namespace) -> Totals:
