@@ -20,6 +20,12 @@ LOOK_S: Final = 10.0  # whether there are still workers, where no block is finis
 MOST_LOOKS: Final = 6  # without any; a process takes some seconds to start anew
 _BLOCKS_A_WORKER: Final = 2  # one that is priced, and the next, so that no worker waits
 _LOOPBACK: Final = "127.0.0.1"
+_OF_LOCAL: Final[Mapping[str, object]] = {
+    "distributed.scheduler.http.routes": [],
+    "distributed.worker.http.routes": [],
+    # The scheduler keeps this many of the last messages to each worker, whole blocks: 1,000 if unset, about 1 GB.
+    "distributed.admin.low-level-log-length": 1,
+}
 
 
 class ClusterError(Exception):
@@ -33,9 +39,8 @@ def local(workers: int) -> Iterator[Client]:
     Whoever reaches a scheduler of Dask can run code in its workers. So everything listens on loopback alone, talks TLS
     by a key pair that only this run knows, and serves no pages.
     """
-    quiet: Mapping[str, Sequence[str]] = {"distributed.scheduler.http.routes": [], "distributed.worker.http.routes": []}
     with (
-        dask.config.set(quiet),
+        dask.config.set(_OF_LOCAL),
         LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
