@@ -2,6 +2,7 @@
 
 ``featherline-service --new-seal-key FILE`` puts a new key in front of those in a file of seal keys, and ends.
 ``featherline-service --new-key NAME >> FILE`` adds the entry of a caller's new key to a file, and shows the key.
+``featherline-service reprice ORDERS --out DIR`` prices a file of orders again, and ends.
 """
 
 from __future__ import annotations
@@ -119,6 +120,16 @@ class _Server(uvicorn.Server):
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
+    """Do what the arguments say, without any: serve. Returns the exit code."""
+    arguments = sys.argv[1:] if arguments is None else arguments
+    if arguments[:1] == ["reprice"]:
+        from featherline_service.reprice.command import main as reprice  # noqa: PLC0415 - needed by this command alone
+
+        return reprice(arguments[1:])
+    return _serve(arguments)
+
+
+def _serve(arguments: Sequence[str]) -> int:
     """Serve until told to stop. Returns the exit code: 0 stopped, 2 settings or book unusable, 3 address unusable."""
     started = time.perf_counter()
     parser = argparse.ArgumentParser(
