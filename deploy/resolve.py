@@ -30,6 +30,7 @@ def main() -> int:
     _compile(environment, "requirements-reprice.txt", *with_extra, *_OWN, *upgrade)
     _compile(environment, "requirements-build.txt", "--group", "build", "--constraint", f"deploy/{check}", *upgrade)
     _compile(environment, "requirements-lock.txt", "--group", "lock", *upgrade)
+    _compile(environment, "requirements-clients.txt", "--group", "clients", *upgrade)
     print("Now run deploy/check, and commit the files that changed.")
     return 0
 

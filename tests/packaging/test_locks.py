@@ -41,6 +41,7 @@ def declared() -> dict[str, tuple[str, ...]]:
         ),
         "requirements-build.txt": (*root["build"],),
         "requirements-lock.txt": (*root["lock"],),
+        "requirements-clients.txt": (*root["clients"],),
     }
 
 
