@@ -1,4 +1,4 @@
-"""The order of the tests, and a fixture that the tests of the SDK and of the service share."""
+"""The order of the tests, how many cases they draw, and a fixture for the tests of both the SDK and the service."""
 
 from __future__ import annotations
 
@@ -8,12 +8,21 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Final
 
+import hypothesis
 import pytest
+
+sys.path.append(str(Path(__file__).parent))  # the module beside this one is no package
+from draws import drawn
 
 Install = Callable[..., None]
 
 TESTS: Final = Path(__file__).parent
 _UNCOUNTED: Final = {"answers", "bench", "faults", "mutation", "outside"}
+
+# Hypothesis's own profiles, but for the number of cases where a test states none.
+for profile in ("default", "ci"):
+    own = hypothesis.settings.get_profile(profile)
+    hypothesis.settings.register_profile(profile, own, max_examples=drawn(own.max_examples))
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -11,10 +11,11 @@ from typing import Any
 import pytest
 from ask_requests import answers
 from draw_requests import STORED
+from draws import PERCENT
 from structlog.testing import capture_logs
 
-EVERY = 20
-"""Of the stored requests, one in so many is asked."""
+EVERY = 1000 // PERCENT
+"""Of the stored requests, one in so many is asked: by day fewer."""
 
 MINUS_ZERO = re.compile(r"(?<![\w.-])[-\u2212]0(?:\.0*)?(?![\w.])|(?<=[ML])-0(?= )|(?<= )-0(?=[MLZ])")
 """A zero with a minus sign as a word of its own, in text or among the coordinates of a drawing."""

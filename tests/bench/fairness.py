@@ -70,8 +70,8 @@ class _Requests:
         (mark, *_) = self._order["placements"]
 
         def artwork() -> dict[str, Any]:
-            words = itertools.islice(self._names, characters // 5)
-            lines = ["".join(line) for line in itertools.batched(words, 3)] if characters > _SHORT else list(words)
+            words = list(itertools.islice(self._names, max(1, characters // 5)))
+            lines = ["".join(words[first : first + 4]) for first in range(0, len(words), 4)]
             return {"kind": "text", "text": "\n".join(lines), "font": "plain", "height": f"{5 * len(lines)} mm"}
 
         marks = [{**mark, "artwork": artwork(), "pose": {"kind": "searched"}} for _ in range(placements)]
@@ -86,7 +86,9 @@ def measure() -> list[Beside]:
         for name in _NAMES:
             keys[name], entry = mint(name, datetime.now(UTC))
             scopes = '["ask", "bulk", "watch"]'
-            entry = entry.replace('["ask"]', scopes).replace("requests_per_minute = 600", "requests_per_minute = 1000000")
+            entry = entry.replace('["ask"]', scopes).replace(
+                "requests_per_minute = 600", "requests_per_minute = 1000000"
+            )
             entry = entry.replace("burst = 60", "burst = 100000")
             entries.append(entry.replace("work_s_per_minute = 60", "work_s_per_minute = 100000"))
         path.write_text("".join(entries), encoding="utf-8")
@@ -103,7 +105,9 @@ async def _measure(port: int, keys: dict[str, str]) -> list[Beside]:
             headers = {"authorization": f"Bearer {keys[name]}"}
             limits = httpx2.Limits(max_connections=500)
             return await stack.enter_async_context(
-                httpx2.AsyncClient(base_url=f"http://{HOST}:{port}", headers=headers, timeout=120, limits=limits, trust_env=False)
+                httpx2.AsyncClient(
+                    base_url=f"http://{HOST}:{port}", headers=headers, timeout=120, limits=limits, trust_env=False
+                )
             )
 
         clients = {name: await client(name) for name in _NAMES}
@@ -114,7 +118,9 @@ async def _measure(port: int, keys: dict[str, str]) -> list[Beside]:
         heavy = [lambda name=name: _orders(clients[name], requests) for name in ("heavy-1", "heavy-2", "heavy-3")]
         results.append(await _beside("1 heavy caller", clients, requests, heavy[:1]))
         results.append(await _beside("3 heavy callers", clients, requests, heavy))
-        results.append(await _beside("a stream of bulk", clients, requests, [lambda: _stream(clients["stream"], requests)]))
+        results.append(
+            await _beside("a stream of bulk", clients, requests, [lambda: _stream(clients["stream"], requests)])
+        )
         results.append(await _beside("a flood", clients, requests, [lambda: _flood(clients["flood"], requests)]))
         return results
 
@@ -163,7 +169,9 @@ async def _beside(
         refused += answer.status_code != httpx2.codes.OK
         await asyncio.sleep(0.01)
     metrics = (await clients["watch"].get("/metrics")).text
-    memory = sum(float(line.split()[-1]) for line in metrics.splitlines() if line.startswith("featherline_memory_bytes"))
+    memory = sum(
+        float(line.split()[-1]) for line in metrics.splitlines() if line.startswith("featherline_memory_bytes")
+    )
     for task in (*busy, watching):
         task.cancel()
     await asyncio.gather(*busy, watching, return_exceptions=True)

@@ -238,7 +238,7 @@ def test_peaks_are_of_both_sides(measurements: ModuleType) -> None:
     with measurements.Process(measurements.facts.SERVICE_ALONE, "/health/ready") as service:
         service.start()
         idle, streamed, client, kept = measurements.facts.peaks.of_lines(
-            f"http://{measurements.HOST}:{service.port}", service.id, 300
+            f"http://{measurements.HOST}:{service.port}", service.id, 100
         )
 
     assert 0 < client.mb < idle.mb <= streamed.mb <= kept.mb

@@ -64,13 +64,13 @@ def test_answers_to_the_examples_are_as_described(ask: Ask, document: dict[str, 
 def test_records_are_as_described(ask: Ask, document: dict[str, Any], kind: str) -> None:
     """All records of a kind, and each by its id, have the described schema and agree."""
     listed = ask("GET", f"/v1/book/{kind}")
-    check(document, "/v1/book/{kind}", "get", listed)
+    check(document, f"/v1/book/{kind}", "get", listed)
 
     assert listed.json()["records"]
     for record in listed.json()["records"]:
         single = ask("GET", f"/v1/book/{kind}/{record['id']}")
         assert record == single.json()["record"]
-    check(document, "/v1/book/{kind}/{id}", "get", single)
+    check(document, f"/v1/book/{kind}/{{id}}", "get", single)
 
 
 def test_the_book_names_every_record(ask: Ask, document: dict[str, Any]) -> None:

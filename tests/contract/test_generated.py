@@ -20,6 +20,7 @@ import pytest
 
 from featherline_service.web.server.caller_keys import mint
 
+ROOT: Final = Path(__file__).parents[2]
 GENERATED: Final = Path(__file__).parent / "generated"
 EXAMPLES: Final = int(os.environ.get("GENERATED_EXAMPLES", "2"))
 PHASES: Final = ("examples", "coverage", "fuzzing", "stateful")
@@ -74,7 +75,14 @@ def run(service: Running, folder: Path, *options: str) -> dict[str, Any]:
         *("--report", "json", "--report-json-path", str(folder / "report.json"), *options),
     ]
     paths = os.pathsep.join([str(GENERATED), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)
-    environment = os.environ | {"SCHEMATHESIS_HOOKS": "hooks", "PYTHONPATH": paths, "NO_COLOR": "1"}
+    environment = os.environ | {
+        "SCHEMATHESIS_HOOKS": "hooks",
+        "PYTHONPATH": paths,
+        "NO_COLOR": "1",
+        "NO_PROXY": "127.0.0.1",  # or all variables are searched for a proxy at each request
+        # Beside that of the other tests: what Hypothesis tabulates of Unicode takes seconds.
+        "HYPOTHESIS_STORAGE_DIRECTORY": str(ROOT / ".hypothesis"),
+    }
     done = subprocess.run(
         command, cwd=folder, env=environment, capture_output=True, text=True, encoding="utf-8", check=False
     )

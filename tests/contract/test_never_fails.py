@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any, get_args
 
 import httpx2
+from draws import drawn
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -19,7 +20,7 @@ Json = dict[str, Any]
 BOOK = load()
 
 # Each example is real work of 1 to 100 ms.
-thoroughly = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+thoroughly = settings(max_examples=drawn(40), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 def some(**fields: st.SearchStrategy[Any]) -> st.SearchStrategy[Json]:

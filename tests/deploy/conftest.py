@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,8 @@ import pytest
 import yaml
 
 DEPLOY = Path(__file__).parents[2] / "deploy"
+
+sys.path.append(str(Path(__file__).parent))  # the module beside this one is no package
 
 
 @pytest.fixture(scope="session")

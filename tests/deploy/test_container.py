@@ -70,7 +70,7 @@ def test_both_stages_stand_on_one_base_of_one_version() -> None:
     """The base is an argument with a default that names Python's minor version and Debian's release, and is slim."""
     read = instructions()
 
-    assert [("ARG", "PYTHON=python:3.13-slim-trixie")] == [each for each in read if each[0] == "ARG"]
+    assert ["PYTHON=python:3.13-slim-trixie", "LOCK=requirements.txt"] == [rest for name, rest in read if name == "ARG"]
     assert ["${PYTHON} AS build", "${PYTHON}"] == [rest for name, rest in read if name == "FROM"]
 
 

@@ -12,6 +12,7 @@ from featherline_service.settings import PREFIX, Settings
 
 DEPLOY: Final = Path(__file__).parents[2] / "deploy"
 REPLICAS: Final = ("compose.yaml", "featherline.service", "kubernetes/deployment.yaml")
+REPRICING: Final = ("compose.reprice.yaml", *(f"kubernetes/reprice/{name}.yaml" for name in ("workers", "job")))
 SETTINGS: Final = {PREFIX + field.upper() for field in Settings.__struct_fields__}
 
 
@@ -20,7 +21,7 @@ def named(file: str) -> set[str]:
     return set(re.findall(rf"\b{PREFIX}[A-Z_]+", (DEPLOY / file).read_text(encoding="utf-8")))
 
 
-@pytest.mark.parametrize("file", ["Dockerfile", *REPLICAS])
+@pytest.mark.parametrize("file", ["Dockerfile", *REPLICAS, *REPRICING])
 def test_every_setting_that_is_named_exists(file: str) -> None:
     """A name that the service does not know would stop its start."""
     assert named(file)

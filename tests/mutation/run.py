@@ -36,7 +36,7 @@ TESTS: Final = ROOT / "tests" / "service"
 RESULTS: Final = ROOT / ".run" / "mutation"
 ACCEPTED: Final = Path(__file__).with_name("accepted.toml")
 PACKAGES: Final = ("heat", "shape", "cost", "contrast", "quantities", "questions")
-MIRRORED: Final = ("cost", "quantities", "questions")
+MIRRORED: Final = ("cost", "quantities", "questions", "shape")
 """Packages of which every module has a file of tests that mirrors it."""
 _SLOWER: Final = 4.0  # times as long as its tests take without a change: then a mutant does not end
 _LEAST_S: Final = 20.0

@@ -41,7 +41,7 @@ def test_modules_have_tests(run: ModuleType) -> None:
     assert [] == [module for module in tests if not run.wider_tests_of(module)]
 
 
-def test_modules_of_questions_and_cost_are_mirrored(run: ModuleType) -> None:
+def test_modules_of_questions_cost_and_shape_are_mirrored(run: ModuleType) -> None:
     """Each has a file of tests of its own, so that whoever changes it need not run those of others."""
     mirrors = {module: run.TESTS / f"{module}.py" for module in run.modules(run.MIRRORED)}
 

@@ -8,6 +8,7 @@ finest film that is cut.
 
 from __future__ import annotations
 
+import functools
 import math
 import string
 from typing import NamedTuple
@@ -29,6 +30,7 @@ class Row(NamedTuple):
     notch: float
 
 
+@functools.cache
 def rows() -> list[Row]:
     """Return the rows of all letters and digits of the demo fonts."""
     book = load()

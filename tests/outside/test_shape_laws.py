@@ -1,4 +1,4 @@
-"""Laws of placement, and ten thousand positive answers confirmed by an independent containment test."""
+"""Laws of placement, and thousands of positive answers confirmed by an independent containment test."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from featherline_service.shape.placement.containment import FreeArea, Pose
 
 CHECK = runpy.run_path(str(Path(__file__).with_name("shape_containment.py")))
 contradicts, sides = CHECK["contradicts"], CHECK["sides"]
-YES = int(os.environ.get("PLACER_YES", "10000"))
+YES = int(os.environ.get("PLACER_YES", "4000"))
 """Number of positive answers that are confirmed."""
 # A yes may be wrong by the rounding of coordinates that `fits` allows, and by that of the sums here.
 ROUNDING_MM = 2.0 * containment.ROUNDING_MM
@@ -64,7 +64,7 @@ def artworks() -> Iterator[MultiPolygon]:
 
 
 @pytest.mark.slow
-def test_ten_thousand_times_yes_is_never_false() -> None:
+def test_thousands_of_times_yes_is_never_false() -> None:
     """Of random poses and sizes, and of each one as near as it can be, every yes is confirmed by exact predicates.
 
     Vertices, and samples 0.9 mm apart, lie inside by crossing numbers of exact sign; no sides cross, no vertex of the

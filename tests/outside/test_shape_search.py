@@ -7,6 +7,7 @@ import runpy
 from pathlib import Path
 
 import pytest
+from draws import sample
 
 from featherline_service.shape.placement import containment, largest_copy
 
@@ -20,7 +21,7 @@ def test_found_copies_are_as_large_as_those_of_a_slow_search() -> None:
     stored = json.loads(SCRIPT.with_suffix(".json").read_text())
 
     shares = []
-    for row in stored:
+    for row in sample(stored):
         outline, keep_outs = script["panel"](row["panel"])
         area = containment.free_area(outline, () if keep_outs is None else (("seam", keep_outs),))
         drawn = script["artwork"](row["artwork"])

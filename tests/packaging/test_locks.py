@@ -23,6 +23,7 @@ def pins(lock: Path) -> dict[str, set[str]]:
 
 def declared() -> dict[str, tuple[str, ...]]:
     """Return what each pyproject.toml asks for, by the lock that has to hold it."""
+    extras = tomllib.loads((ROOT / "service" / "pyproject.toml").read_text())["project"]["optional-dependencies"]
     root = tomllib.loads((ROOT / "pyproject.toml").read_text())["dependency-groups"]
     distributions = [
         dependency
@@ -32,12 +33,15 @@ def declared() -> dict[str, tuple[str, ...]]:
     ]
     return {
         "requirements.txt": (*distributions,),
+        "requirements-reprice.txt": (*distributions, *extras["reprice"]),
         "requirements-check.txt": (
             *distributions,
+            *(text for extra in extras.values() for text in extra),
             *(text for group in ("test", "bench", "mutation", "lint", "build") for text in root[group]),
         ),
         "requirements-build.txt": (*root["build"],),
         "requirements-lock.txt": (*root["lock"],),
+        "requirements-clients.txt": (*root["clients"],),
     }
 
 
@@ -64,7 +68,7 @@ def test_a_lock_holds_what_is_declared(lock: Path) -> None:
     assert [] == missing
 
 
-@pytest.mark.parametrize("lock", ["requirements.txt", "requirements-build.txt"])
+@pytest.mark.parametrize("lock", ["requirements.txt", "requirements-reprice.txt", "requirements-build.txt"])
 def test_what_runs_is_what_was_checked(lock: str) -> None:
     """The service is installed and built with the versions that the checks run with."""
     checked = pins(ROOT / "deploy" / "requirements-check.txt")

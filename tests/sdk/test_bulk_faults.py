@@ -1,6 +1,6 @@
 """Bulk through a proxy that drops, delays, truncates and repeats, in front of the running service.
 
-``BULK_LINES`` is the number of lines: 2,000 if unset, 10,000 in the full run.
+``BULK_LINES`` is the number of lines: 1,000 if unset, 10,000 in the full run.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ import pytest
 from featherline import AsyncClient, Client, Reply
 from featherline.wire import CostAnswer, CostRequest, Measured
 
-LINES = int(os.environ.get("BULK_LINES", "2000"))
+LINES = int(os.environ.get("BULK_LINES", "1000"))
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 WORK: Measured = msgspec.json.decode((EXAMPLES / "cost-request-measures.json").read_bytes(), type=CostRequest)
 DIFFERENT = 211  # a prime, so that neighbours, and equal places of two POSTs, differ

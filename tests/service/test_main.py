@@ -152,26 +152,20 @@ def test_a_key_goes_into_no_file_that_holds_anything_else(tmp_path: Path, run: R
 
 
 @pytest.mark.slow
-def test_a_key_for_a_caller_is_made_and_let_in_from_anywhere(tmp_path: Path) -> None:
+def test_a_key_for_a_caller_is_made_and_let_in_from_anywhere(tmp_path: Path, run: Run) -> None:
     """Entries gather in a file by redirection; the key, shown apart, opens a service that others can reach."""
     path = tmp_path / "keys.toml"
     with path.open("w") as file:
-        said = [
-            subprocess.run(
-                [*COMMAND, "--new-key", name],
-                env=environment(),
-                stdout=file,
-                stderr=subprocess.PIPE,
-                text=True,
-                check=True,
-            ).stderr.splitlines()
-            for name in ("harbour-shop", "till")
-        ]
+        command = [*COMMAND, "--new-key", "harbour-shop"]
+        first = subprocess.run(command, env=environment(), stdout=file, stderr=subprocess.PIPE, text=True, check=True)
+        second = run("--new-key", "till")
+        file.write(second.stdout)
+    keys = [made.stderr.splitlines()[1] for made in (first, second)]
     with running(host="0.0.0.0", keys=path) as (process, ready):  # noqa: S104 - that is what is tried
         url = f"http://{HOST}:{ready['port']}/nothing-here"
         statuses = [
             httpx2.get(url, headers={} if key is None else {"authorization": f"Bearer {key}"}).status_code
-            for key in (None, said[0][1], said[1][1], said[1][1] + "x")
+            for key in (None, *keys, keys[1] + "x")
         ]
         process.send_signal(signal.SIGTERM)
         _, err = process.communicate(timeout=30)
@@ -182,7 +176,7 @@ def test_a_key_for_a_caller_is_made_and_let_in_from_anywhere(tmp_path: Path) -> 
     assert ["harbour-shop", "till"] == [
         key for line in err.splitlines() if (key := json.loads(line).get("key")) in {"harbour-shop", "till"}
     ]
-    assert not any(secret in err + path.read_text() for secret in (said[0][1], said[1][1]))
+    assert not any(secret in err + path.read_text() for secret in keys)
 
 
 def test_keys_change_without_a_restart(tmp_path: Path) -> None:
@@ -302,15 +296,13 @@ def test_logs_that_nobody_reads_cost_no_answer() -> None:
     assert (0, "service.ready") == (ended, first["event"])
 
 
-def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path) -> None:
+def test_a_broken_book_stops_the_start_with_one_message(tmp_path: Path, run: Run) -> None:
     """The message names the file; there is no traceback."""
     (tmp_path / "book.toml").write_text('mode = "overlay"\n')
     (tmp_path / "films").mkdir()
     (tmp_path / "films" / "tide.toml").write_text('[[record]]\nid = "tide"\n')
 
-    done = subprocess.run(
-        COMMAND, env=environment(book=tmp_path), capture_output=True, text=True, timeout=30, check=False
-    )
+    done = run(book=tmp_path)
 
     assert (2, "") == (done.returncode, done.stdout)
     assert done.stderr.startswith("featherline-service cannot start: ")

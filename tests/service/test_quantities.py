@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 import msgspec
@@ -30,9 +30,6 @@ from featherline_service.quantities import (
     say_temperature,
     seconds,
 )
-
-PINT = pint.UnitRegistry()
-EXACT_PINT = pint.UnitRegistry(non_int_type=Fraction)
 
 # Each wire type with its units, its converter, and the unit that the converter returns.
 DIMENSIONS: tuple[tuple[Any, tuple[str, ...], Callable[[str], float], str], ...] = (
@@ -96,6 +93,12 @@ HOSTILE = (
 )
 
 
+@cache
+def registry(numbers: type) -> Any:  # noqa: ANN401 - a class that pint makes
+    """Return pint's units for a type of numbers; reading their definitions takes a third of a second."""
+    return pint.UnitRegistry(non_int_type=numbers)
+
+
 def spelt_for_pint(unit: str) -> str:
     """Return a unit in pint's spelling: powers with asterisks, and the inch in full."""
     return {"in": "inch", "in2": "inch**2"}.get(unit, unit.replace("m2", "m**2"))
@@ -107,7 +110,7 @@ def test_every_unit_converts_as_pint_converts_it(
     convert: Callable[[str], float], unit: str, to: str, number: str
 ) -> None:
     """Every unit of every dimension has pint's value."""
-    expected = PINT.Quantity(float(number), spelt_for_pint(unit)).to(to).magnitude
+    expected = registry(float).Quantity(float(number), spelt_for_pint(unit)).to(to).magnitude
 
     # pint rounds at each step of its way, and an offset leaves an absolute error; ours is rounded once.
     assert expected == pytest.approx(convert(f"{number} {unit}"), rel=1e-14, abs=1e-12)
@@ -117,7 +120,7 @@ def test_every_unit_converts_as_pint_converts_it(
 def test_a_conversion_is_rounded_once(number: Decimal, case: tuple[Callable[[str], float], str, str]) -> None:
     """A converted quantity is the float nearest to the exact value, by pint's exact definitions."""
     convert, unit, to = case
-    exact = EXACT_PINT.Quantity(Fraction(number), spelt_for_pint(unit)).to(to).magnitude
+    exact = registry(Fraction).Quantity(Fraction(number), spelt_for_pint(unit)).to(to).magnitude
 
     assert float(exact) == convert(f"{number:f} {unit}")
 

@@ -4,6 +4,7 @@ It logs JSON lines on stderr.
 
 ``featherline-service --new-seal-key FILE`` puts a new key in front of those in a file of seal keys, and ends.
 ``featherline-service --new-key NAME >> FILE`` adds the entry of a caller's new key to a file, and shows the key.
+``featherline-service reprice ORDERS --out DIR`` prices a file of orders again, and ends.
 """
 
 from __future__ import annotations
@@ -132,11 +133,16 @@ class _Server(uvicorn.Server):
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Serve until told to stop.
+    """Do what the arguments say, without any: serve until told to stop.
 
     Returns:
         The exit code: 0 stopped, 2 settings or book unusable, 3 address unusable, 4 no processes can be made.
     """
+    arguments = sys.argv[1:] if arguments is None else arguments
+    if arguments[:1] == ["reprice"]:
+        from featherline_service.reprice.command import main as reprice  # noqa: PLC0415 - needed by this command alone
+
+        return reprice(arguments[1:])
     started = time.perf_counter()
     parser = argparse.ArgumentParser(
         prog="featherline-service", description="Serve, as the environment's FEATHERLINE_ variables say."
@@ -150,6 +156,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _new_seal_key(options.new_seal_key)
     if options.new_key is not None:
         return _new_key(options.new_key)
+    return _serve(started)
+
+
+def _serve(started: float) -> int:
+    """Serve, and return the exit code."""
     try:
         settings = environment.read(os.environ)
         book = load(settings.book, plugins.load_named(settings.plugins))
@@ -157,19 +168,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
+        listening = _listen(settings.host, settings.port, only_here=keys is None)
     except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START
-    try:
-        listening = _listen(settings.host, settings.port, only_here=keys is None)
-    except environment.SettingsError as error:
-        sys.stderr.write(f"featherline-service cannot start: {error}\n")
-        return BROKEN_START
-    except OSError as error:
-        sys.stderr.write(
-            f"featherline-service cannot listen on {settings.host} port {settings.port}: {error.strerror}. "
-            "Stop what uses it, or set FEATHERLINE_PORT to another port.\n"
-        )
+    except _AddressError as error:
+        sys.stderr.write(f"featherline-service {error}\n")
         return BUSY_PORT
     # Before any thread exists: a copy of a process has no other threads, but the locks that they held.
     memory = machine.memory()
@@ -253,12 +257,16 @@ def _new_key(name: str) -> int:
     return 0
 
 
+class _AddressError(Exception):
+    """The address cannot be listened on."""
+
+
 def _listen(host: str, port: int, *, only_here: bool) -> socket.socket:
     """Return a socket that listens, so that a busy port is told before anything else happens.
 
     Raises:
         SettingsError: Others can reach the address, and must not.
-        OSError: It cannot be listened on.
+        _AddressError: It cannot be listened on; the message says why and what to do.
     """
     family, kind, protocol, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
     if only_here and not ipaddress.ip_address(address[0]).is_loopback:
@@ -271,9 +279,12 @@ def _listen(host: str, port: int, *, only_here: bool) -> socket.socket:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind(address)
         listening.listen(_BACKLOG)
-    except OSError:
+    except OSError as error:
         listening.close()
-        raise
+        raise _AddressError(
+            f"cannot listen on {host} port {port}: {error.strerror}. Stop what uses it, or set FEATHERLINE_PORT to "
+            "another port."
+        ) from error
     return listening
 
 

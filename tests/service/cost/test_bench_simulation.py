@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from itertools import pairwise, permutations
 
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -223,7 +224,7 @@ HANDLINGS = st.builds(
 
 
 @pytest.mark.slow
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=drawn(150), deadline=None)
 @given(RUNS, BENCHES, HANDLINGS, SECONDS)
 def test_no_bench_is_faster_than_its_resources_allow(
     runs: list[Run], bench: Bench, handling: Handling, change: float
@@ -251,7 +252,7 @@ def test_no_bench_is_faster_than_its_resources_allow(
     )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=drawn(40), deadline=None)
 @given(CLOSINGS, BENCHES, HANDLINGS, st.lists(st.integers(1, 9), min_size=1, max_size=9))
 def test_runs_of_identical_pairs_take_as_long_as_one_run(
     one: Closing, bench: Bench, handling: Handling, pairs: list[int]
@@ -266,7 +267,7 @@ def test_runs_of_identical_pairs_take_as_long_as_one_run(
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 @given(CLOSINGS, BENCHES, HANDLINGS, st.integers(1, 120))
 def test_skipping_periods_changes_no_time(one: Closing, bench: Bench, handling: Handling, pairs: int) -> None:
     """The same simulation without the skip has the same sums, to the millisecond."""

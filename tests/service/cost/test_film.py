@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -59,7 +60,7 @@ def test_an_offcut_smaller_than_the_piece_is_not_used() -> None:
     assert ((), 20, 60) == (found.offcuts, found.roll_length_mm, found.roll_used_mm)
 
 
-@settings(max_examples=50)
+@settings(max_examples=drawn(50))
 @given(PIECES, st.lists(st.tuples(st.floats(5, 300), st.floats(5, 300)), max_size=4))
 def test_no_piece_is_lost_between_offcuts_and_roll(pieces: tuple[Piece, ...], kept: list[tuple[float, float]]) -> None:
     """The film taken is at least the area of the pieces, and no offcut gives more than its area."""
@@ -131,7 +132,7 @@ NAMES = st.lists(
 """Width and height of a name, how many a pair needs, and pairs of the row."""
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 @given(NAMES, st.sampled_from([0.0, 2.0, 5.0]))
 def test_a_roster_takes_no_more_film_than_its_rows_and_pairs(
     names: list[tuple[float, float, int, int]], gap_mm: float
@@ -206,7 +207,7 @@ def test_losses_of_a_load_are_charged_once_for_a_roster() -> None:
     assert not together.apart
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=drawn(40), deadline=None)
 @given(
     NAMES,
     st.builds(

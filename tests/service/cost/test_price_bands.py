@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import msgspec
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -220,7 +221,7 @@ COUNTS = st.none() | st.sets(st.integers(2, 60), max_size=12).map(lambda counts:
 """First counts of bands: those of the policy, or any."""
 
 
-@settings(max_examples=150)
+@settings(max_examples=drawn(150))
 @given(policies(), COSTS, st.integers(0, 4), st.integers(0, 24), st.booleans(), COUNTS)
 def test_another_pair_never_lowers_the_total_nor_raises_the_price(  # noqa: PLR0917 - all that is drawn
     policy: Policy,
@@ -254,7 +255,7 @@ def test_another_pair_never_lowers_the_total_nor_raises_the_price(  # noqa: PLR0
 KINDS = st.lists(st.tuples(COSTS, st.integers(0, 4), st.integers(0, 24)), min_size=1, max_size=4)
 
 
-@settings(max_examples=150)
+@settings(max_examples=drawn(150))
 @given(policies(), KINDS, st.lists(st.integers(0, 3), min_size=1, max_size=60), st.booleans())
 def test_another_row_never_lowers_a_rosters_total(
     policy: Policy, drawn: list[tuple[tuple[int, int, int, int], int, int]], added: list[int], rush: bool
@@ -290,7 +291,7 @@ def test_another_row_never_lowers_a_rosters_total(
         before = found.total, now
 
 
-@settings(max_examples=60)
+@settings(max_examples=drawn(60))
 @given(policies(), COSTS, st.integers(0, 5000), st.booleans())
 def test_no_price_of_an_order_falls_when_its_cost_rises(
     policy: Policy, cost: tuple[int, int, int, int], rise: int, rush: bool
@@ -432,7 +433,7 @@ def test_a_card_fee_may_leave_less_than_the_cost() -> None:
     assert () == price_rows(listed, [10], Decimal("40.00")).warnings
 
 
-@settings(max_examples=100)
+@settings(max_examples=drawn(100))
 @given(policies(), KINDS, st.integers(0, 3000), st.lists(st.integers(1, 9), min_size=4, max_size=4))
 def test_the_law_holds_with_a_minimum_order_and_order_costs(
     policy: Policy, drawn: list[tuple[tuple[int, int, int, int], int, int]], once: int, pairs: list[int]

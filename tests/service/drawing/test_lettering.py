@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from lettering import beyond, box, collisions, width
@@ -81,7 +82,7 @@ def placements(draw_: Callable[[Any], Any]) -> dict[str, Any]:
 
 
 @pytest.mark.slow
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=drawn(60))
 @given(placements(), st.sampled_from([1.0, 0.8, 0.5, 1.0 / 3.0, 0.2, 0.1, 0.02]), st.booleans())
 def test_no_figure_hides_another_or_leaves_the_sheet(
     placed: Placed,
@@ -97,7 +98,7 @@ def test_no_figure_hides_another_or_leaves_the_sheet(
         assert not [item.text for item in scene.items if isinstance(item, Words) and item.text.startswith("-0")]
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=60)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=drawn(60))
 @given(placements(), st.tuples(st.floats(55.0, 190.0), st.floats(40.0, 100.0)))
 def test_a_drawing_scaled_to_a_room_is_no_larger(
     placed: Placed, changes: dict[str, Any], room: tuple[float, float]
@@ -180,7 +181,7 @@ def charts_(draw_: Callable[[Any], Any]) -> Chart:
     )
 
 
-@settings(deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=drawn(40), suppress_health_check=[HealthCheck.too_slow])
 @given(charts_())
 def test_no_label_of_a_chart_sits_on_a_line_or_on_another(chart: Chart) -> None:
     """Curves, limits, whiskers, the opening and the windows' bars run through no words; no words overlap."""
@@ -206,7 +207,7 @@ def test_no_label_of_a_chart_sits_on_a_line_or_on_another(chart: Chart) -> None:
     ]
 
 
-@settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=drawn(25), suppress_health_check=[HealthCheck.too_slow])
 @given(charts_())
 def test_a_tag_of_a_chart_is_on_its_own_curve_alone(chart: Chart) -> None:
     """A tag touches no curve but the one whose letter it has, and without a line to it touches that one."""

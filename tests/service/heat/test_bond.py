@@ -6,13 +6,14 @@ import math
 
 import numpy as np
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from featherline_service.heat.bond import arrhenius, dose, time_of_dose
 
 TIMES_S = np.linspace(0.0, 30.0, 301)
-FEW = settings(max_examples=40, deadline=None)
+FEW = settings(max_examples=drawn(40), deadline=None)
 
 
 def test_rate_at_the_reference_is_one() -> None:

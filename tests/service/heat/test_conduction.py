@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -31,7 +32,7 @@ from featherline_service.heat.conduction import (
 
 Floats = NDArray[np.float64]
 
-FEW = settings(max_examples=40, deadline=None)
+FEW = settings(max_examples=drawn(40), deadline=None)
 TIMES_S = np.array([0.3, 1.0, 4.0, 20.0, 120.0])
 
 

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -16,7 +17,7 @@ from featherline_service.heat.conduction import Stack, evolve, modes
 from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S, TIMES_S, bond_line_response, pressing_response
 
 Floats = NDArray[np.float64]
-FEW = settings(max_examples=30, deadline=None)
+FEW = settings(max_examples=drawn(30), deadline=None)
 UPPER = 2
 
 

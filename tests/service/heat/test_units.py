@@ -10,17 +10,20 @@ import pytest
 
 from featherline_service.heat import bond, conduction, contact, pad
 
-UNITS = pint.UnitRegistry()
-CONDUCTIVITY = UNITS("W/(m K)")
-CAPACITY = UNITS("J/(m^3 K)")
-CONDUCTANCE = UNITS("W/(m^2 K)")
+UNITS = pint.LazyRegistry()  # reads its definitions when first asked
+CONDUCTIVITY = "W/(m K)"
+CAPACITY = "J/(m^3 K)"
+CONDUCTANCE = "W/(m^2 K)"
 
 
 def test_stiffness_and_mass() -> None:
     """A layer's stiffness is k/L in W/(m2 K), and its mass rho c L in J/(m2 K): rates are their quotient, 1/s."""
-    assert UNITS("W/(m^2 K)").dimensionality == (CONDUCTIVITY / UNITS.metre).dimensionality
-    assert UNITS("J/(m^2 K)").dimensionality == (CAPACITY * UNITS.metre).dimensionality
-    assert UNITS("1/s").dimensionality == (CONDUCTIVITY / UNITS.metre / (CAPACITY * UNITS.metre)).dimensionality
+    assert UNITS("W/(m^2 K)").dimensionality == (UNITS(CONDUCTIVITY) / UNITS.metre).dimensionality
+    assert UNITS("J/(m^2 K)").dimensionality == (UNITS(CAPACITY) * UNITS.metre).dimensionality
+    assert (
+        UNITS("1/s").dimensionality
+        == (UNITS(CONDUCTIVITY) / UNITS.metre / (UNITS(CAPACITY) * UNITS.metre)).dimensionality
+    )
 
 
 @pytest.mark.parametrize(("length", "time"), [("mm", "ms"), ("inch", "minute"), ("m", "hour")])
@@ -62,16 +65,16 @@ def test_temperature_scale() -> None:
 def test_contact_conductance() -> None:
     """A conductance, whatever the unit of both pressures."""
     pressures = [UNITS(text).to("Pa").magnitude for text in ("276 kPa", "30 psi")]
-    value = contact.contact_conductance(1500.0, pressures[0], 0.5, pressures[1]) * CONDUCTANCE
+    value = contact.contact_conductance(1500.0, pressures[0], 0.5, pressures[1]) * UNITS(CONDUCTANCE)
     again = contact.contact_conductance(1500.0, pressures[0] / 1e5, 0.5, pressures[1] / 1e5)
-    assert CONDUCTANCE.dimensionality == value.dimensionality
+    assert UNITS(CONDUCTANCE).dimensionality == value.dimensionality
     assert pytest.approx(again) == value.magnitude
 
 
 def test_pad() -> None:
     """A conductivity from a conductivity; a strain, without a unit, from pressures in any one unit."""
-    own = pad.compressed_conductivity((0.12 * CONDUCTIVITY).to("W/(m K)").magnitude, 0.4) * CONDUCTIVITY
-    assert CONDUCTIVITY.dimensionality == own.dimensionality
+    own = pad.compressed_conductivity((0.12 * UNITS(CONDUCTIVITY)).to("W/(m K)").magnitude, 0.4) * UNITS(CONDUCTIVITY)
+    assert UNITS(CONDUCTIVITY).dimensionality == own.dimensionality
     assert pad.compression([0.0, 100.0], [0.0, 0.4], 50.0) == pad.compression([0.0, 1.0], [0.0, 0.4], 0.5)
 
 

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -33,7 +34,7 @@ Floats = NDArray[np.float64]
 ROOM_C = 20.0
 PUBLISHED = Published(160.0, 15.0, 20.0)
 ADHESIVE = Adhesive(110.0, 100e3, 60e3, 150e3)
-FEW = settings(max_examples=60, deadline=None)
+FEW = settings(max_examples=drawn(60), deadline=None)
 
 
 @pytest.fixture(scope="module")

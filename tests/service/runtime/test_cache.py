@@ -319,7 +319,7 @@ print((resident() - before) / sum(map(weigh, shapes)))
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
-@pytest.mark.parametrize("shapes", [(10, 20_000, 0, 0), (100, 5_000, 2, 0), (1_000, 1_000, 0, 0), (300, 2_000, 1, 1)])
+@pytest.mark.parametrize("shapes", [(10, 10_000, 0, 0), (100, 2_500, 2, 0), (1_000, 500, 0, 0), (300, 1_000, 1, 1)])
 def test_a_region_weighs_what_it_takes(shapes: tuple[int, ...]) -> None:
     """A process grows by the weight of the regions it makes, within a half: few points and many, prepared or not."""
     done = subprocess.run([sys.executable, "-c", GROWTH, *map(str, shapes)], capture_output=True, text=True, check=True)

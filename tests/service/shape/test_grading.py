@@ -4,6 +4,7 @@ import math
 
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point
@@ -21,7 +22,7 @@ def eyelets() -> MultiPolygon:
     return paths.region(EYELETS, "nonzero", 0.005)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=drawn(30), deadline=None)
 @given(along=st.floats(0.6, 1.4), around=st.floats(0.6, 1.4))
 def test_eyelets_keep_their_size_and_move_with_the_panel(along: float, around: float) -> None:
     """Every eyelet has its radius, and its centre where a point of the panel goes."""

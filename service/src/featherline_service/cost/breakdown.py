@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import Decimal
+from functools import lru_cache
 from typing import Final, Literal
 
 from featherline.wire.costs import CostLine
-from featherline_service.cost.money import LARGEST, MoneyError, decimal_of, exact_arithmetic, money, quantized, rounded
+from featherline_service.cost.money import (
+    LARGEST,
+    TOO_LARGE,
+    MoneyError,
+    decimal_of,
+    exact_arithmetic,
+    money,
+    quantized,
+    rounded_product,
+    stepped,
+)
 
 LineKind = Literal[
     "film", "offcut", "cover", "tape", "packing", "labour", "press", "cutter", "failed-cuts", "test-cuts", "spoilage",
@@ -51,27 +62,44 @@ def cost_line(
     Raises:
         MoneyError: quantity or rate is below zero, not finite, or too large for an answer's decimals.
     """
-    with exact_arithmetic():
-        printed_quantity = quantized(quantity, step) if isinstance(quantity, float) else quantity.quantize(step)
-        printed_rate = rate.quantize(_RATE_STEP)
-        if printed_quantity < 0 or printed_rate < 0:
-            raise MoneyError(f"The {what} line would be below zero: give measures and rates of zero or more")
-        if printed_rate >= LARGEST:
-            raise MoneyError(f"The rate of the {what} line has more than fifteen digits: mend the book")
-        # As many decimals as needed, at least two: '24.00', '0.000124'.
-        rate_text = max(
-            f"{printed_rate.normalize():f}", f"{printed_rate:.2f}", key=lambda text: len(text.partition(".")[2])
-        )
-        amount = money(rounded(printed_quantity * printed_rate, currency), currency)
+    printed_quantity, printed_rate, amount = _priced(what, quantity, step, rate, currency)
     return CostLine(
         what=what,
         detail=detail,
         quantity=f"{printed_quantity:f}",
         unit=unit,
-        rate=rate_text,
-        amount=amount,
+        rate=_rate_text(printed_rate),
+        amount=money(amount, currency),
         origin=origin,
     )
+
+
+def line_amount(what: LineKind, quantity: float | Decimal, step: Decimal, rate: Decimal, currency: str) -> Decimal:
+    """Return the amount of the line that `cost_line` returns, which takes less. MoneyError: as there."""
+    return _priced(what, quantity, step, rate, currency)[2]
+
+
+def _priced(
+    what: LineKind, quantity: float | Decimal, step: Decimal, rate: Decimal, currency: str
+) -> tuple[Decimal, Decimal, Decimal]:
+    """Return quantity and rate as printed, and their product rounded half-even to the minor unit."""
+    printed_quantity = quantized(quantity, step) if isinstance(quantity, float) else stepped(quantity, step)
+    printed_rate = stepped(rate, _RATE_STEP)
+    if printed_quantity < 0 or printed_rate < 0:
+        raise MoneyError(f"The {what} line would be below zero: give measures and rates of zero or more")
+    if printed_rate >= LARGEST:
+        raise MoneyError(f"The rate of the {what} line has more than fifteen digits: mend the book")
+    amount = rounded_product(printed_quantity, printed_rate, currency)
+    if amount >= LARGEST:
+        raise MoneyError(TOO_LARGE)
+    return printed_quantity, printed_rate, amount
+
+
+@lru_cache(maxsize=256)
+def _rate_text(rate: Decimal) -> str:
+    """Return a rate with as many decimals as needed, at least two: '24.00', '0.000124'."""
+    with exact_arithmetic():
+        return max(f"{rate.normalize():f}", f"{rate:.2f}", key=lambda text: len(text.partition(".")[2]))
 
 
 def total(lines: Iterable[CostLine], only: frozenset[LineKind] | None = None) -> Decimal:

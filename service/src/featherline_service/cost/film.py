@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Final
@@ -13,8 +14,8 @@ from featherline_service.cost.film_purchase import FilmRoll, LoadRule, charged_m
 from featherline_service.cost.nesting.offcut_packing import Outline, enclosed_area_mm2, pack_offcut
 from featherline_service.cost.nesting.outline_nesting import Outline as PieceOutline
 from featherline_service.cost.nesting.outline_nesting import OutlineNest, Shape, nest_outlines
-from featherline_service.cost.nesting.packers import Size
-from featherline_service.cost.nesting.rectangles import Nest, check_widths, nest, pack_rectangles
+from featherline_service.cost.nesting.packers import Position, Size
+from featherline_service.cost.nesting.rectangles import check_widths, nest, pack_rectangles
 from featherline_service.runtime.cache import cached
 
 LARGEST_NEST: Final = 240
@@ -106,10 +107,12 @@ class FilmTaken(Struct, frozen=True, kw_only=True):
         return self.roll_length_mm * self.roll_used_mm
 
 
-def _copies(pieces: Sequence[Piece], counts: Sequence[int]) -> tuple[list[tuple[float, float]], list[int]]:
-    """Return one rectangle per copy, and the index of its piece."""
-    kinds = [kind for kind, count in enumerate(counts) for _ in range(count)]
-    return [(pieces[kind].width_mm, pieces[kind].height_mm) for kind in kinds], kinds
+_Rectangles = tuple[tuple[Size, int], ...]
+"""Sizes of rectangles, and how many there are of each."""
+
+
+def _rectangles(pieces: Sequence[Piece], counts: Sequence[int]) -> _Rectangles:
+    return tuple(((piece.width_mm, piece.height_mm), count) for piece, count in zip(pieces, counts, strict=True))
 
 
 def _from_offcut(
@@ -122,32 +125,35 @@ def _from_offcut(
         min(count, int(room / ((piece.width_mm + gap_mm) * (piece.height_mm + gap_mm)) + 1e-9))
         for piece, count in zip(pieces, left, strict=True)
     ]
-    sizes, kinds = _copies(pieces, most)
-    laid, area_mm2, remnant = _packed(tuple(sizes), offcut, gap_mm, turnable)
-    cut = [0] * len(pieces)
-    for index in laid:
-        cut[kinds[index]] += 1
-    return OffcutUse(id=offcut.id, pieces=len(laid), area_mm2=area_mm2, left=remnant), cut
+    cut, area_mm2, remnant = _packed(_rectangles(pieces, most), offcut, gap_mm, turnable)
+    return OffcutUse(id=offcut.id, pieces=sum(cut), area_mm2=area_mm2, left=remnant), list(cut)
 
 
 @cached
 def _packed(
-    sizes: tuple[Size, ...], offcut: Offcut, gap_mm: float, turnable: bool
+    rectangles: _Rectangles, offcut: Offcut, gap_mm: float, turnable: bool
 ) -> tuple[tuple[int, ...], float, Remnant | None]:
-    """Return the indices of the rectangles that an offcut holds, the area that they take of it, and the remnant.
+    """Return how many rectangles of each size an offcut holds, the area that they take of it, and the remnant.
 
     The longer runs of a price list all fill an offcut alike.
     """
+    sizes = [size for size, count in rectangles for _ in range(count)]
+    kinds = [kind for kind, (_, count) in enumerate(rectangles) for _ in range(count)]
+    positions: Sequence[Position]
     if offcut.outline is not None:
         within = pack_offcut(sizes, offcut.outline, gap_mm=gap_mm, turnable=turnable)
-        return tuple(position.index for position in within.positions), within.area_mm2, _worth_keeping(within.left)
-    packed = pack_rectangles(
-        sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable
-    )
-    remnant = _worth_keeping(
-        (offcut.width_mm - packed.width_mm, offcut.height_mm), (offcut.width_mm, offcut.height_mm - packed.length_mm)
-    )
-    return tuple(position.index for position in packed.positions), packed.area_mm2, remnant
+        positions, area_mm2, remnant = within.positions, within.area_mm2, _worth_keeping(within.left)
+    else:
+        packed = pack_rectangles(
+            sizes, width_mm=offcut.width_mm, height_mm=offcut.height_mm, gap_mm=gap_mm, turnable=turnable
+        )
+        positions, area_mm2 = packed.positions, packed.area_mm2
+        remnant = _worth_keeping(
+            (offcut.width_mm - packed.width_mm, offcut.height_mm),
+            (offcut.width_mm, offcut.height_mm - packed.length_mm),
+        )
+    laid = Counter(kinds[position.index] for position in positions)
+    return tuple(laid[kind] for kind in range(len(rectangles))), area_mm2, remnant
 
 
 def _worth_keeping(*sizes: Size) -> Remnant | None:
@@ -165,18 +171,19 @@ def _roll_length(  # noqa: PLR0917 - the arguments of the roll
     while any(remaining):
         batch = _batch(pieces, remaining, largest_nest)
         times = min(count // per_batch for count, per_batch in zip(remaining, batch, strict=True) if per_batch)
-        sizes, _ = _copies(pieces, batch)
-        nested = _nest(tuple(sizes), strip_mm, gap_mm, turnable)
-        length += times * (nested.length_mm + gap_mm)
-        used = max(used, nested.width_mm)
+        nest_mm, across_mm = _nested(_rectangles(pieces, batch), strip_mm, gap_mm, turnable)
+        length += times * (nest_mm + gap_mm)
+        used = max(used, across_mm)
         remaining = [count - times * per_batch for count, per_batch in zip(remaining, batch, strict=True)]
     return max(length - gap_mm, 0.0), used
 
 
 @cached
-def _nest(sizes: tuple[Size, ...], strip_mm: float, gap_mm: float, turnable: bool) -> Nest:
-    """Return a nest: the runs of a price list and the rows of a roster ask for the same ones."""
-    return nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
+def _nested(rectangles: _Rectangles, strip_mm: float, gap_mm: float, turnable: bool) -> tuple[float, float]:
+    """Return length and used width of a nest: the runs of a price list and the rows of a roster ask for the same."""
+    sizes = [size for size, count in rectangles for _ in range(count)]
+    nested = nest(sizes, strip_mm=strip_mm, gap_mm=gap_mm, turnable=turnable)
+    return nested.length_mm, nested.width_mm
 
 
 def _batch(pieces: Sequence[Piece], remaining: Sequence[int], largest_nest: int) -> list[int]:
@@ -195,7 +202,6 @@ def _batch(pieces: Sequence[Piece], remaining: Sequence[int], largest_nest: int)
     return batch
 
 
-@cached
 def take_film(
     pieces: tuple[Piece, ...],
     *,

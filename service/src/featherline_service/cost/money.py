@@ -26,6 +26,10 @@ _DECIMALS: Final = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,12})?", re.ASCII)
 LARGEST: Final = Decimal(10) ** 15
 """Amounts from here on do not fit an answer: it has room for fifteen digits before the point."""
 
+TOO_LARGE: Final = "The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book"
+
+_LARGEST_MEASURE: Final = float(LARGEST)
+
 _CONTEXT: Final = Context(
     prec=80,  # a product of two decimals of an answer has at most 54 digits, a sum of thousands fewer than 60
     rounding=ROUND_HALF_EVEN,
@@ -60,10 +64,15 @@ def quantized(value: float, step: Decimal) -> Decimal:
     Raises:
         MoneyError: the value is not finite, or has more than fifteen digits before the point.
     """
-    number = Decimal.from_float(value)  # noqa: FURB164 - inside `exact_arithmetic`, Decimal refuses floats
-    if not number.is_finite() or abs(number) >= LARGEST:
+    if not abs(value) < _LARGEST_MEASURE:
         raise MoneyError(f"A measure of {value!r} cannot be priced: give a smaller one")
-    return number.quantize(step, context=_CONTEXT)
+    # Inside `exact_arithmetic`, Decimal refuses floats.
+    return Decimal.from_float(value).quantize(step, context=_CONTEXT)  # noqa: FURB164
+
+
+def stepped(value: Decimal, step: Decimal) -> Decimal:
+    """Return a decimal rounded half-even to whole multiples of `step`."""
+    return value.quantize(step, context=_CONTEXT)
 
 
 @cache
@@ -96,6 +105,11 @@ def rounded(amount: Decimal, currency: str) -> Decimal:
     return amount.quantize(minor_step(currency), context=_CONTEXT)
 
 
+def rounded_product(quantity: Decimal, rate: Decimal, currency: str) -> Decimal:
+    """Return quantity times rate, rounded half-even to the minor unit."""
+    return _CONTEXT.multiply(quantity, rate).quantize(minor_step(currency), context=_CONTEXT)
+
+
 def rounded_up(amount: Decimal, currency: str) -> Decimal:
     """Return an amount rounded up to the minor unit."""
     return amount.quantize(minor_step(currency), ROUND_CEILING, _CONTEXT)
@@ -108,7 +122,7 @@ def money(amount: Decimal, currency: str) -> Money:
         MoneyError: the amount is not in whole minor units, or has more than fifteen digits before the point.
     """
     if abs(amount) >= LARGEST:
-        raise MoneyError("The amount has more than fifteen digits: ask for fewer pairs, or mend the rates in the book")
+        raise MoneyError(TOO_LARGE)
     rounded_amount = rounded(amount, currency)
     if rounded_amount != amount:
         raise MoneyError(f"{amount} is not in whole minor units of {currency}: round it first")

@@ -7,6 +7,7 @@ rounded half-even to the minor unit from its quantity and rate, which are rounde
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import lru_cache
 from typing import Final, Literal
 
 from msgspec import Struct
@@ -163,6 +164,7 @@ def _line(
         return OrderLine(what=what, quantity=quantity, unit=unit, rate=rate, amount=rounded(quantity * rate, currency))
 
 
+@lru_cache(maxsize=16)
 def _check(rates: OrderRates) -> None:
     below = [name for name in rates.__struct_fields__ if getattr(rates, name) < 0]
     if below:

@@ -8,17 +8,18 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Hashable, Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass
 from functools import cache, singledispatch, wraps
 from threading import Condition, RLock
 from time import perf_counter as clock
 from types import FunctionType
-from typing import Any, Final, NamedTuple, ParamSpec, TypeVar
+from typing import Any, Final, NamedTuple, ParamSpec, TypeVar, cast
 
-import cachetools
 import numpy as np
 import shapely
-from cachetools.keys import hashkey
 from msgspec import Struct
+from msgspec.structs import astuple
 from shapely.geometry.base import BaseGeometry
 
 from featherline_service.runtime import deadline
@@ -45,9 +46,16 @@ class Statistics(NamedTuple):
     computed: int
 
 
+@dataclass(slots=True)
+class _Use:
+    found: int = 0
+    computed: int = 0
+
+
 _lock: Final = RLock()
 _condition: Final = Condition(_lock)
-_entries: Final[dict[str, Any]] = {}
+_uses: Final[dict[str, _Use]] = {}
+_pending: Final = set[Hashable]()
 _store = GreedyDualStore(MOST_BYTES)
 
 
@@ -58,35 +66,55 @@ def cached(function: Callable[_Parameters, _Value]) -> Callable[_Parameters, _Va
     cached tuple; any other, such as a book or a font, lives as long as the process. Neither is weighed.
     """
     name = f"{function.__module__}.{function.__qualname__}"
+    use = _uses[name] = _Use()
 
-    def key(*args: Any, **kwargs: Any) -> tuple[Hashable, ...]:  # noqa: ANN401 - as the function's
-        if kwargs:
-            kwargs = {keyword: content_key(value) for keyword, value in kwargs.items()}
-        return hashkey(name, *map(content_key, args), **kwargs)
-
-    @cachetools.cached(_store, key=key, lock=_lock, condition=_condition, info=True)
-    def entry(*args: Any, **kwargs: Any) -> Entry:  # noqa: ANN401 - as the function's
+    def computed(key: _Key, *args: _Parameters.args, **kwargs: _Parameters.kwargs) -> Entry:
         deadline.check()
         begun = clock()
         value = function(*args, **kwargs)
         seconds = clock() - begun
-        mark(value, lambda: key(*args, **kwargs), weigh)
+        mark(value, lambda: key, weigh)
         weighed = (argument for argument in (*args, *kwargs.values()) if not hashed_by_identity(type(argument)))
         return Entry(value, weigh((value, *weighed)) + _ENTRY_BYTES, seconds)
 
     @wraps(function)
     def find(*args: _Parameters.args, **kwargs: _Parameters.kwargs) -> _Value:
-        value: _Value = entry(*args, **kwargs).value
-        return value
+        key = _key(name, args, kwargs)
+        with _lock:
+            while _pending and key in _pending:
+                _condition.wait()
+            entry = _store.look_up(key)
+            if entry is not None:
+                use.found += 1
+                return cast("_Value", entry.value)
+            use.computed += 1
+            _pending.add(key)
+        try:
+            entry = computed(key, *args, **kwargs)
+            with _lock, suppress(ValueError):  # it is larger than the store
+                _store[key] = entry
+            return cast("_Value", entry.value)
+        finally:
+            with _lock:
+                _pending.remove(key)
+                _condition.notify_all()
 
-    _entries[name] = entry
     return find
+
+
+_Key = tuple[Hashable, ...]
+
+
+def _key(name: str, args: Iterable[Any], kwargs: Mapping[str, Any]) -> _Key:
+    """Return a key of the cache: plain, as it is looked up once, where the content keys in it know their hash."""
+    parts = [argument if type(argument) in _WHOLE else content_key(argument) for argument in args]
+    return (name, *parts, *((keyword, content_key(kwargs[keyword])) for keyword in sorted(kwargs)))
 
 
 def statistics() -> Mapping[str, Statistics]:
     """Return the use of each function's cached values so far, by the function's full name."""
-    infos = {name: entry.cache_info() for name, entry in _entries.items()}
-    return {name: Statistics(found=info.hits, computed=info.misses) for name, info in infos.items()}
+    with _lock:
+        return {name: Statistics(found=use.found, computed=use.computed) for name, use in _uses.items()}
 
 
 def statistics_of(function: Callable[..., Any]) -> Statistics:
@@ -97,12 +125,12 @@ def statistics_of(function: Callable[..., Any]) -> Statistics:
 def size() -> int:
     """Return the bytes that are held, by their weights: never more than are allowed."""
     with _lock:
-        return int(_store.currsize)
+        return _store.currsize
 
 
 def limit() -> int:
     """Return the bytes that may be held."""
-    return int(_store.maxsize)
+    return _store.maxsize
 
 
 def set_limit(most: int) -> None:
@@ -110,14 +138,14 @@ def set_limit(most: int) -> None:
     global _store  # noqa: PLW0603 - the one store of the process
     with _lock:
         _store = GreedyDualStore(most)
-        for entry in _entries.values():
-            entry.cache = _store
 
 
 def clear() -> None:
-    """Empty the cache."""
-    for entry in _entries.values():
-        entry.cache_clear()
+    """Empty the cache, and count anew."""
+    with _lock:
+        _store.clear()
+        for use in _uses.values():
+            use.found = use.computed = 0
 
 
 def weigh(value: Any) -> int:  # noqa: ANN401 - anything has a weight
@@ -166,7 +194,7 @@ def _open_dict(mapping: Mapping[Any, Any]) -> _Opened:
 
 @_open.register
 def _open_struct(struct: Struct) -> _Opened:
-    return sys.getsizeof(struct), [getattr(struct, name) for name in struct.__struct_fields__]
+    return sys.getsizeof(struct), astuple(struct)
 
 
 @_open.register

@@ -13,7 +13,6 @@ from functools import cache
 from types import NoneType
 from typing import Any, Final
 
-from cachetools.keys import hashkey
 from msgspec import Struct
 
 _SMALL: Final = 1_024  # bytes; a larger argument, such as a drawing, is in a content key as its digest
@@ -29,7 +28,18 @@ hashed_by_identity: Final[Callable[[Any], bool]] = cache(_hashed_by_identity)
 """Return whether the objects of a type are hashed by identity."""
 
 
-_ContentKey: Final = type(hashkey())  # a tuple that computes its hash once
+class ContentKey(tuple[Hashable, ...]):  # noqa: SLOT001 - it has its hash as an attribute
+    """A tuple that computes its hash once: keys are nested, and looked up many times."""
+
+    _hash: int
+
+    def __hash__(self) -> int:
+        """Return the hash of the tuple."""
+        try:
+            return self._hash
+        except AttributeError:
+            self._hash = super().__hash__()
+            return self._hash
 
 
 def content_key(value: Hashable) -> Hashable:
@@ -55,11 +65,11 @@ def mark(value: Any, key: Callable[[], tuple[Hashable, ...]], weigh: Callable[[A
             return tuple(map(small, argument))
         argument = content_key(argument)
         kind = type(argument)
-        if kind is _ContentKey or hashed_by_identity(kind) or weigh(argument) <= _SMALL:
+        if kind is ContentKey or hashed_by_identity(kind) or weigh(argument) <= _SMALL:
             return argument
         return hashlib.sha256(pickle.dumps(argument)).digest()
 
     for place, part in enumerate(value if isinstance(value, tuple) else (value,)):
         if hashed_by_identity(type(part)) and not hasattr(part, "content_key"):
             # The class is frozen, so it is set through `object`.
-            object.__setattr__(part, "content_key", hashkey(*map(small, key()), place))
+            object.__setattr__(part, "content_key", ContentKey((*map(small, key()), place)))

@@ -5,6 +5,7 @@ from itertools import combinations
 
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
@@ -39,7 +40,7 @@ def apart(found: OffcutPacking) -> float:
     return min((float(shapely.distance(one, other)) for one, other in pairs), default=math.inf)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=drawn(40), deadline=None)
 @given(outlines(), SIZES, st.floats(0, 5))
 def test_rectangles_lie_on_the_film_and_a_gap_apart(
     outline: Outline, sizes: list[tuple[float, float]], gap_mm: float
@@ -55,7 +56,7 @@ def test_rectangles_lie_on_the_film_and_a_gap_apart(
     assert found.area_mm2 <= enclosed_area_mm2(outline) + 1e-6
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=drawn(30), deadline=None)
 @given(SIZES, st.floats(40, 250), st.floats(40, 250))
 def test_pieces_and_remnant_are_no_more_than_the_offcut(
     sizes: list[tuple[float, float]], width: float, height: float

@@ -5,6 +5,7 @@ from itertools import combinations
 
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -33,7 +34,7 @@ def check(found: Nest, sizes: list[tuple[float, float]], gap: float, *, turnable
         assert one.y_mm >= 0
 
 
-@settings(max_examples=200)
+@settings(max_examples=drawn(200))
 @given(SIZES, GAPS, st.booleans())
 def test_a_nest_holds_every_rectangle_once_apart_and_on_the_strip(
     sizes: list[tuple[float, float]], gap: float, turnable: bool
@@ -67,7 +68,7 @@ def test_nesting_is_deterministic(sizes: list[tuple[float, float]], gap: float, 
     assert first == nest(sizes, strip_mm=100, gap_mm=gap, turnable=turnable)
 
 
-@settings(max_examples=100)
+@settings(max_examples=drawn(100))
 @given(SIZES, GAPS, st.booleans(), st.floats(10, 150), st.floats(10, 150))
 def test_a_packing_of_an_offcut_is_valid(
     sizes: list[tuple[float, float]], gap: float, turnable: bool, width: float, height: float

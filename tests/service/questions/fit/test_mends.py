@@ -8,6 +8,7 @@ from typing import Any
 
 import msgspec
 import pytest
+from draws import drawn
 
 from featherline.wire.artworks import Artwork, PathArtwork, TextArtwork
 from featherline.wire.fits import Fit, FitRequest
@@ -65,9 +66,9 @@ def names(count: int) -> list[tuple[str, str, str, str]]:
 
 @pytest.mark.slow
 def test_every_decline_of_a_name_carries_mends_that_mend_it(book: Book) -> None:
-    """Of 200 names of 9 to 14 mm every declined one has a mend, and each mend, asked for, has the verdict it states."""
+    """Of names of 9 to 14 mm every declined one has a mend, and each mend, asked for, has the verdict it states."""
     declined, kinds = 0, set()
-    for text, font, height, film in names(200):
+    for text, font, height, film in names(drawn(200)):
         artwork = lettered(text, font=font, letter_height=height)
         answer = judged(book, film, artwork)
         if answer.verdict != "decline":
@@ -84,7 +85,7 @@ def test_every_decline_of_a_name_carries_mends_that_mend_it(book: Book) -> None:
             )
             assert mend.verdict == again.verdict != "decline", (text, font, height, film, mend)
 
-    assert declined > 60
+    assert declined > 0.3 * drawn(200)
     assert {"spacing", "height", "font", "film"} == kinds
 
 

@@ -1,7 +1,8 @@
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from msgspec.structs import replace
@@ -9,14 +10,14 @@ from plain_work import CLOSING, HANDLING, part
 
 from featherline.wire.costs import CostLine
 from featherline.wire.money import Charge
-from featherline.wire.records import Workplace
+from featherline.wire.records import OrderCosts, Workplace
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.spoilage import chance_of_any
 from featherline_service.cost.times import Closing, Run, pressing_s, total_cutting_s
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.pricing import cost_lines
-from featherline_service.questions.pricing.cost_lines import Part, Work, WorkCost, cost_work
-from featherline_service.questions.pricing.film_lots import FilmPieces, cuts
+from featherline_service.questions.pricing.cost_lines import Part, Work, WorkCost, cost_work, order_cost, run_cost
+from featherline_service.questions.pricing.film_lots import FilmPieces, cuts, lots_of_runs
 from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork
 
@@ -396,3 +397,31 @@ def test_pieces_too_wide_for_the_roll_are_refused_at_their_place(book: Book) -> 
     with pytest.raises(RefusedError) as refused:
         worked(book, replace(part(book), pieces=(wide,)))
     assert ["/placements/3/artwork"] == [fault.pointer for fault in refused.value.faults]
+
+
+@pytest.mark.parametrize("workplace", [None, Workplace(idle_paid=True)])
+@pytest.mark.parametrize("owner", ["shop", "customer"])
+@pytest.mark.parametrize("film", ["smooth", "printed"])
+def test_a_run_costs_what_its_lines_add_up_to(
+    book: Book, film: str, owner: Literal["shop", "customer"], workplace: Workplace | None
+) -> None:
+    """With trials, drawings, failed and test cuts, post and overhead, from 1 to 60 pairs; without the order's lines."""
+    orders = OrderCosts(failed_cuts=0.02, test_cuts=2, artwork=euros("8"), post=euros("3"), post_per_pair=euros("1.1"))
+    (rates,) = book.rates.values()
+    own = replace(
+        book,
+        rates={rates.id: replace(rates, orders=orders, overhead="0.15")},
+        bench=replace(book.bench, workplace=workplace),
+    )
+    record = own.films[film]
+    trial = TrialWork(shoe="own", panel="tongue", film=record, cover=None, dwells_s=(5.0, 9.0), test_marks=2)
+    one = replace(pieces(own), film=record, colour=record.colours[0].id)
+    terms = CostTerms(offcuts={})
+    for pairs in (1, 7, 60):
+        made = chances(part(own, CLOSING, replace(CLOSING, setting=2, taped=2), pairs=pairs), 0.1, 0.2)
+        made = replace(made, pieces=(one, replace(one, width_mm=31.0)), owner=owner, trials=(trial,), drawings=2)
+        (lots,) = lots_of_runs(own, made.pieces, (pairs,), terms)
+        whole = cost_work(own, (made,), terms, Checks())
+
+        assert lots == whole.lots
+        assert Decimal(whole.cost.total.amount) == run_cost(own, made, lots, terms) + order_cost(own, (made,))

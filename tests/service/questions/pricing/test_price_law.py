@@ -14,6 +14,7 @@ from typing import Any
 
 import msgspec
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from measured_work import PIECE, PRESSING, WORK
@@ -106,7 +107,7 @@ def check_law(table: tuple[QuantityPrice, ...]) -> None:
         assert Fraction(fewer.total.amount) / fewer.pairs >= Fraction(more.total.amount) / more.pairs
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=drawn(100), deadline=None)
 @given(policies(BREAKS), st.sampled_from(WORKS), st.integers(1, 120), st.booleans())
 def test_the_law_holds_of_the_costs_of_any_policy(policy: Policy, work: Measured, first: int, rush: bool) -> None:
     """Twelve orders of one more pair each, and large ones, asked in one request.
@@ -139,7 +140,7 @@ def test_the_law_holds_of_the_costs_of_any_policy(policy: Policy, work: Measured
 CREW: Roster = msgspec.json.decode((EXAMPLES / "roster-request.json").read_bytes(), type=Roster)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=drawn(25), deadline=None)
 @given(
     policies(BREAKS).filter(lambda policy: policy.currency in {"EUR", "JPY"}),
     st.sampled_from([1, 6, 8, 9, 22, 97]),

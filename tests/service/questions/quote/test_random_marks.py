@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -176,7 +177,7 @@ def two_marks(first: str, second: str, x: str, y: str, panel: str = "outer-quart
 @example(two_marks("wedge", "wedge", "16 mm", "4 mm", "inner-quarter"))
 @example(two_marks("corner", "square", "-11 mm", "2 mm"))
 @given(orders())
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=drawn(150), deadline=None, suppress_health_check=list(HealthCheck))
 def test_marks_are_apart_or_stacked_on_purpose(order: Order) -> None:
     """Marks said to be apart are, grown by half their clearance; those said to be too near are; stacks hold."""
     try:
@@ -295,7 +296,7 @@ def laid_beside_the_heel(book: Book, region: BaseGeometry, quarter: str) -> Base
 @pytest.mark.slow
 @pytest.mark.parametrize("book", [BOOK, SEWN], ids=["demo", "straight"])
 @given(order=sewn_orders())
-@settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=drawn(100), deadline=None, suppress_health_check=list(HealthCheck))
 def test_marks_on_joined_panels_are_apart(book: Book, order: Order) -> None:
     """Across a join, marks that fit are a clearance apart, and what is said of an old mark over it is so."""
     answer = quotes.compose(book, order)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from typing import Literal
 
 import msgspec
 import pytest
+from draws import sample
 from msgspec.structs import replace
 from walk_in import measured
 
@@ -68,16 +68,16 @@ def _texts(value: object) -> list[str]:
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_a_declined_recipe_says_no_setting_in_words(book: Book, units: Literal["metric", "us"]) -> None:
     """No reason and no help of a declined recipe, of any panel and film of the book, names a dwell."""
-    declined = []
-    for shoe in book.shoes.values():
-        size = Size(system="EU", value=f"{shoe.sizes.smallest:g}")
-        uppers = {panel.upper: panel.id for panel in shoe.panels}
-        for panel, film in itertools.product(uppers.values(), book.films):
-            onto = ShoePanel(shoe=BookShoe(shoe=shoe.id, size=size), panel=panel)
-            recipe = recipes.resolve(book, recipes.RecipeRequest(film=film, onto=onto, units=units))
-            if recipe.verdict == "decline":
-                declined.append(recipe)
-    assert len(declined) > 20
+    panels = sample(
+        (film, ShoePanel(shoe=BookShoe(shoe=shoe.id, size=size), panel=panel))
+        for shoe in book.shoes.values()
+        for size in [Size(system="EU", value=f"{shoe.sizes.smallest:g}")]
+        for panel in {panel.upper: panel.id for panel in shoe.panels}.values()
+        for film in book.films
+    )
+    asked = [recipes.resolve(book, recipes.RecipeRequest(film=film, onto=onto, units=units)) for film, onto in panels]
+    declined = [recipe for recipe in asked if recipe.verdict == "decline"]
+    assert len(declined) > len(asked) / 8
     assert [] == [words for recipe in declined for words in words_of_settings(recipe)]
     assert [] == [one.sentence for recipe in declined for one in recipe.help if "°" in one.sentence]
 

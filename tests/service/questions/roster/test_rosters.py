@@ -6,6 +6,7 @@ from typing import Literal
 
 import msgspec
 import pytest
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -595,7 +596,7 @@ ROWS = st.lists(
 def test_a_row_is_its_order_whatever_the_other_rows_and_their_order(book: Book, roster: Roster) -> None:
     """Verdict, fit, pressings and unshared work of a row are those of its order alone, wherever it stands."""
 
-    @settings(max_examples=25, deadline=None)
+    @settings(max_examples=drawn(25), deadline=None)
     @given(rows=ROWS, sides=st.sampled_from(["both", "left", "right"]), walk_in=st.booleans(), turn=st.integers(0, 3))
     def check(rows: list[RosterRow], sides: Literal["both", "left", "right"], walk_in: bool, turn: int) -> None:
         placements = tuple(replace(one, sides=sides) for one in roster.order.placements)

@@ -4,6 +4,7 @@ import math
 
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point
@@ -46,7 +47,7 @@ def test_hull_is_the_convex_hull_of_all_parts() -> None:
     assert (1, pytest.approx(4.0)) == (len(hull.geoms), hull.area)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=drawn(30), deadline=None)
 @given(turn=st.floats(0, math.tau), factor=st.floats(0.1, 20.0))
 def test_footprints_contain_one_another(turn: float, factor: float) -> None:
     """Exact lies in filled and filled in hull, with the same box, and the hull of a hull is itself."""

@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -23,7 +24,7 @@ def winding(contours: list[np.ndarray], x: float, y: float) -> int:
     return round(total / (2.0 * np.pi))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=drawn(60), deadline=None)
 @given(
     contours=st.lists(
         st.lists(st.tuples(st.integers(0, 12), st.integers(0, 12)), min_size=3, max_size=9), min_size=1, max_size=4

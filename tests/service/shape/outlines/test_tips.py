@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon
@@ -69,7 +70,7 @@ def test_notches_behind_a_thin_wall_are_measured_within_themselves() -> None:
     assert pytest.approx(18.0, rel=0.03) == notch.length
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=drawn(25), deadline=None)
 @given(angle=st.floats(0, 360), factor=st.floats(0.05, 50.0))
 def test_lengths_turn_and_scale_with_the_drawing(angle: float, factor: float) -> None:
     """Lengths do not change with rotation, and are proportional to scale when the disc is scaled as well."""

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon
@@ -88,7 +89,7 @@ def test_cut_length_corners_and_islands() -> None:
     assert pytest.approx(64.0 + math.pi, rel=1e-3) == detail.area
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=drawn(25), deadline=None)
 @given(angle=st.floats(0, 360), factor=st.floats(0.05, 50.0))
 def test_turning_and_scaling_scale_all_widths_alike(angle: float, factor: float) -> None:
     """Widths do not change with rotation and are proportional to scale."""

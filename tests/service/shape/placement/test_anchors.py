@@ -6,6 +6,7 @@ import re
 import numpy as np
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon
@@ -91,7 +92,7 @@ def test_a_level_of_the_artwork_is_measured_instead_of_its_box() -> None:
         assert pytest.approx(expected) == anchors.pose(panel(), BAR, anchor, 1.0).y
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=drawn(40), deadline=None)
 @given(
     side=st.sampled_from(["above", "below", "behind", "in-front-of"]),
     edge=st.sampled_from(["panel", "featherline", "collar", "seam", "eyelets"]),

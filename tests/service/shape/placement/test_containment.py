@@ -7,41 +7,16 @@ from fractions import Fraction
 import numpy as np
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from quarter_panel import QUARTER, area, quarter
 from shapely import MultiPolygon, Point, Polygon
-from shapely.affinity import rotate, scale
 
 from featherline_service.shape.outlines import figures, text_outlines
 from featherline_service.shape.outlines.text_outlines import Typeface
-from featherline_service.shape.placement import containment, largest_copy
+from featherline_service.shape.placement import containment
 from featherline_service.shape.placement.containment import FreeArea, Pose
-
-QUARTER = Polygon([(0, 0), (110, 0), (121, 20), (105, 60), (60, 50), (20, 58), (2, 40)])
-EYELETS = [Point(88, 44).buffer(3, 16), Point(100, 30).buffer(3, 16)]
-
-
-def area(*polygons: Polygon) -> MultiPolygon:
-    """Return polygons as one region."""
-    return MultiPolygon(list(polygons))
-
-
-def quarter(factor: float = 1.0, angle: float = 0.0) -> FreeArea:
-    """Return the quarter of a shoe as a panel with two eyelets and a seam, scaled and turned about the origin."""
-
-    def moved(*polygons: Polygon) -> MultiPolygon:
-        return area(*(scale(rotate(p, angle, origin=(0, 0)), factor, factor, origin=(0, 0)) for p in polygons))
-
-    seam = shapely.box(14, 0, 16, 60)
-    return containment.free_area(moved(QUARTER), (("eyelets", moved(*EYELETS)), ("seam", moved(seam))))
-
-
-@pytest.fixture(scope="module")
-def name(plain: Typeface) -> MultiPolygon:
-    """Return a name over a number, 20 mm high."""
-    figure = figures.of_text(plain, "MARLOW\n7")
-    size = 20.0 / figure.height
-    return shapely.transform(figure.drawn(0), lambda points: points * size)
 
 
 def test_place_scales_turns_and_moves_about_the_box_centre(name: MultiPolygon) -> None:
@@ -93,11 +68,11 @@ def crosses(free: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
 
 @pytest.mark.slow
 def test_fits_is_confirmed_by_an_independent_check(name: MultiPolygon) -> None:
-    """Of 400 random poses, all that fit are confirmed in exact fractions and by independent distances."""
+    """Of random poses, all that fit are confirmed in exact fractions and by independent distances."""
     free, draw = quarter(), random.Random(11)  # noqa: S311 - poses, not secrets
     said_yes = 0
 
-    for _ in range(400):
+    for _ in range(drawn(400)):
         pose = Pose(draw.uniform(0, 120), draw.uniform(0, 60), draw.uniform(-math.pi, math.pi))
         clearance = draw.choice([0.0, 1.0, 3.0])
         placed = containment.place(name, pose, draw.uniform(0.1, 1.0))
@@ -105,7 +80,7 @@ def test_fits_is_confirmed_by_an_independent_check(name: MultiPolygon) -> None:
             said_yes += 1
             assert not crosses(free, placed, clearance)
 
-    assert said_yes > 60
+    assert said_yes > 0.15 * drawn(400)
 
 
 def test_fit_agrees_with_the_room(name: MultiPolygon) -> None:
@@ -194,116 +169,6 @@ def test_smaller_panel_or_more_clearance_never_admits_more(shrink: float, cleara
 
     assert (containment.largest_scale(smaller, art, pose, 1.0) or 0.0) <= first * (1.0 + 2e-5)
     assert (containment.largest_scale(whole, art, pose, 1.0 + clearance) or 0.0) <= first * (1.0 + 2e-5)
-
-
-def test_search_finds_at_least_what_a_pose_does(name: MultiPolygon) -> None:
-    """The copy found fits, keeps within its rotations, and is no smaller than copies at poses on a grid."""
-    free = quarter()
-    for turn in (0.0, math.radians(15.0), math.pi):
-        found = largest_copy.largest_copy(free, name, 2.0, 0.0, turn)
-        assert found is not None
-        assert containment.fits(free, containment.place(name, found.pose, found.scale), 2.0)
-        assert abs(found.pose.rotation) <= turn + 1e-9
-        for x in range(30, 100, 10):
-            for y in (15, 22, 29):
-                assert (containment.largest_scale(free, name, Pose(x, y), 2.0) or 0.0) <= found.scale * 1.001
-
-
-def test_search_about_a_rotation_stays_near_it(name: MultiPolygon) -> None:
-    """A search within ten degrees of 90 stays between 80 and 100 degrees."""
-    found = largest_copy.largest_copy(quarter(), name, 2.0, math.pi / 2.0, math.radians(10.0))
-
-    assert found is not None
-    assert abs(found.pose.rotation - math.pi / 2.0) <= math.radians(10.0) + 1e-9
-
-
-def test_search_is_deterministic(name: MultiPolygon) -> None:
-    """The same search has the same result to the last digit."""
-    first, again = (largest_copy.largest_copy(quarter(), name, 2.0) for _ in range(2))
-
-    assert first == again
-
-
-def test_search_says_when_nothing_fits(name: MultiPolygon) -> None:
-    """A panel narrower than twice the clearance, or without free area, has no copy."""
-    narrow = containment.free_area(area(shapely.box(0, 0, 100, 5)))
-    covered = containment.free_area(area(QUARTER), (("seam", area(QUARTER)),))
-
-    assert largest_copy.largest_copy(narrow, name, 3.0) is None
-    assert largest_copy.largest_copy(covered, name, 3.0) is None
-
-
-def test_search_without_improvements_returns_a_start(name: MultiPolygon, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without pivots of the linear programs the search returns a start that fits, smaller than an improved copy."""
-    led = largest_copy.largest_copy(quarter(), name, 2.0, 0.0, 0.0)
-    monkeypatch.setattr(largest_copy, "_PIVOTS", 0)
-    began = largest_copy.largest_copy(quarter(), name, 2.0, 0.0, 0.0)
-
-    assert led is not None
-    assert began is not None
-    assert containment.fits(quarter(), containment.place(name, began.pose, began.scale), 2.0)
-    assert 0.3 * led.scale < began.scale < led.scale
-
-
-def test_a_start_off_the_panel_has_no_improvement(name: MultiPolygon) -> None:
-    """A start of which not even a tenth fits is given up."""
-    start = largest_copy.Copy(Pose(500.0, 500.0), 1.0)
-
-    figure = largest_copy._figure(containment.place(name, Pose(0.0, 0.0)))
-    assert largest_copy._improved(quarter(), figure, 2.0, start, 0.0, largest_copy._SCOUTING) is None
-
-
-def test_an_infeasible_linear_program_has_no_answer() -> None:
-    """A variable cannot be both at most minus one and at least one."""
-    rows, most = np.array([[1.0, 0.0, 0.0, 0.0], [-1.0, 0.0, 0.0, 0.0]]), np.ones(4)
-
-    assert largest_copy._most(rows, np.array([-1.0, -1.0]), 9.0 * most, 9.0 * most) is None
-
-
-@pytest.fixture(scope="module")
-def unit_shapes() -> dict[str, MultiPolygon]:
-    """Return the shapes of the closed forms."""
-    return {
-        "square": area(shapely.box(0, 0, 1, 1)),
-        "triangle": area(Polygon([(0, 0), (1, 0), (0.5, math.sqrt(3) / 2)])),
-        "345": area(Polygon([(0, 0), (4, 0), (0, 3)])),
-        "disc": area(Point(0, 0).buffer(1.0 / math.cos(math.pi / 256), 64)),
-    }
-
-
-@pytest.mark.parametrize(
-    ("panel", "art", "expected"),
-    [
-        # Largest square in the unit equilateral triangle and largest equilateral triangle in the unit square (E. W.
-        # Weisstein, MathWorld, "Equilateral Triangle"), largest square in the 3-4-5 triangle (on a leg: a b / (a + b),
-        # J. H. Conway, R. K. Guy, The Book of Numbers, 1996, 206), its inradius (a + b - c) / 2; all from memory.
-        ("triangle", "square", 2.0 * math.sqrt(3.0) - 3.0),
-        ("345", "square", 12.0 / 7.0),
-        ("square", "triangle", math.sqrt(6.0) - math.sqrt(2.0)),
-        ("345", "disc", 1.0),
-    ],
-)
-def test_search_reaches_the_closed_forms(
-    unit_shapes: dict[str, MultiPolygon], panel: str, art: str, expected: float
-) -> None:
-    """The largest copy at any rotation is within 2 parts in 1000 of the known one, and never larger."""
-    grown = shapely.transform(unit_shapes[panel], lambda points: points * 40.0)
-
-    found = largest_copy.largest_copy(containment.free_area(grown), unit_shapes[art], 0.0)
-
-    assert found is not None
-    assert pytest.approx(40.0 * expected, rel=2e-3) == found.scale
-    assert found.scale <= 40.0 * expected * (1.0 + 2e-4)
-
-
-def test_search_finds_the_disc_in_the_corner_beside_an_eyelet() -> None:
-    """A disc in a square with a centred eyelet grows to (20 sqrt 2 - 2.5) / (1 + sqrt 2)."""
-    free = containment.free_area(area(shapely.box(-20, -20, 20, 20)), (("eyelets", area(Point(0, 0).buffer(2.5, 64))),))
-
-    found = largest_copy.largest_copy(free, area(Point(0, 0).buffer(8, 64)), 0.0)
-
-    assert found is not None
-    assert pytest.approx((20.0 * math.sqrt(2.0) - 2.5) / (1.0 + math.sqrt(2.0)) / 8.0, rel=2e-3) == found.scale
 
 
 def test_outline_of_a_typeface_is_loaded_once(plain: Typeface) -> None:

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 import shapely
+from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon
@@ -20,7 +21,7 @@ PARTS = {
 }
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=drawn(80), deadline=None)
 @given(name=st.sampled_from(sorted(PARTS)), width=st.floats(1, 150), height=st.floats(1, 90))
 def test_places_of_boxes_agree_with_a_fine_grid(name: str, width: float, height: float) -> None:
     """A box lies on the pad at the place returned; without a place it lies on the pad at none of 2500 points."""

@@ -18,6 +18,7 @@ import pytest
 from opentelemetry.proto.collector.trace.v1.trace_service_pb2 import ExportTraceServiceRequest
 from structlog.testing import capture_logs
 
+from featherline_service.__main__ import main
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.server.envelope import Envelope
 from featherline_service.web.telemetry.otlp import OtlpTracing, TracingError, from_environment, requesting_variable
@@ -232,11 +233,13 @@ def test_a_service_that_stops_has_sent_its_spans(collector: Collector) -> None:
     assert (TRACE, "GET /health/live") == (span.trace_id.hex(), span.name)
 
 
-def test_a_service_that_cannot_send_spans_does_not_start() -> None:
+def test_a_service_that_cannot_send_spans_does_not_start(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """It says so in one sentence, and exits with 2."""
-    environment = {**os.environ, "OTEL_TRACES_EXPORTER": "console"}
-    command = [sys.executable, "-m", "featherline_service"]
-    done = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=30, check=False)
+    monkeypatch.setenv("OTEL_TRACES_EXPORTER", "console")
 
-    assert (2, 1) == (done.returncode, len(done.stderr.splitlines()))
-    assert "featherline-service cannot start: OTEL_TRACES_EXPORTER is 'console'" in done.stderr
+    assert 2 == main([])
+
+    (said,) = capsys.readouterr().err.splitlines()
+    assert "featherline-service cannot start: OTEL_TRACES_EXPORTER is 'console'" in said

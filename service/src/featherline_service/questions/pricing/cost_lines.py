@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final, Literal
+from functools import lru_cache
+from typing import Final, Literal, NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,7 +15,7 @@ from featherline.wire.costs import Cost, CostLine, Times
 from featherline.wire.money import Charge
 from featherline.wire.records import Cover, Rates, ShoeModel
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.breakdown import MATERIAL, OVERHEAD_BASE, cost_line, total
+from featherline_service.cost.breakdown import MATERIAL, OVERHEAD_BASE, cost_line, line_amount, total
 from featherline_service.cost.money import amount_of, decimal_of, exact_arithmetic, minor_step, money
 from featherline_service.cost.order_risk import OrderLine
 from featherline_service.cost.spoilage import chance_of_any
@@ -28,8 +29,16 @@ from featherline_service.cost.times import (
 )
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing import order_costs
-from featherline_service.questions.pricing.bench_work import bench_work
-from featherline_service.questions.pricing.film_lots import FilmLot, FilmPieces, cuts, film_lines, film_lots, film_use
+from featherline_service.questions.pricing.bench_work import BenchWork, bench_work
+from featherline_service.questions.pricing.film_lots import (
+    FilmLot,
+    FilmPieces,
+    cuts,
+    film_amount,
+    film_lines,
+    film_lots,
+    film_use,
+)
 from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork, trial_lines
 
@@ -111,28 +120,39 @@ class WorkCost(Struct, frozen=True, kw_only=True):
 
 
 class _Lines:
-    """The lines of a cost, and the share that every part of the work has in them."""
+    """The lines of a cost with their amounts, and the share that every part of the work has in them."""
 
     def __init__(self, parts: Sequence[Part]) -> None:
         self.lines: list[CostLine] = []
+        self.amounts: list[Decimal] = []
         self._by_pairs = [float(part.pairs) for part in parts]
         self._shares = [0.0] * len(parts)
 
-    def add(self, lines: Iterable[CostLine], weights: Sequence[float] | None = None) -> None:
-        """Add lines whose amounts the parts share by weight: by their pairs where none has a weight."""
-        weights = weights if weights is not None and any(weights) else self._by_pairs
-        whole = sum(weights)
+    @property
+    def total(self) -> Decimal:
+        """The exact sum of the lines so far."""
+        return sum(self.amounts, Decimal(0))
+
+    def add(self, lines: Iterable[CostLine], weights: Sequence[float] | None = None) -> Decimal:
+        """Add lines whose amounts the parts share by weight, by their pairs where none has one; return their sum."""
+        before = len(self.amounts)
         for one in lines:
             self.lines.append(one)
-            amount = float(one.amount.amount)
-            self._shares = [
-                share + amount * (weight / whole) for share, weight in zip(self._shares, weights, strict=True)
-            ]
+            self.amounts.append(Decimal(one.amount.amount))
+        added = self.amounts[before:]
+        if len(self._shares) > 1:
+            weights = weights if weights is not None and any(weights) else self._by_pairs
+            whole = sum(weights)
+            for amount in map(float, added):
+                self._shares = [
+                    share + amount * (weight / whole) for share, weight in zip(self._shares, weights, strict=True)
+                ]
+        return sum(added, Decimal(0))
 
     def shares(self) -> tuple[Fraction, ...]:
         """Return the share of every part: of a single one exactly the total, of several to a billionth."""
         if len(self._shares) == 1:
-            return (Fraction(total(self.lines)),)
+            return (Fraction(self.total),)
         return tuple(Fraction(f"{share:.9f}") for share in self._shares)
 
 
@@ -168,57 +188,13 @@ def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Check
         RefusedError: pieces do not go on their film's roll; each fault at the piece's pointer.
         MoneyError: sums of the book are in mixed currencies, one without minor units, or too large.
     """
-    rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
-    lots = film_lots(book, [(part.pieces, part.pairs) for part in parts], terms, checks)
-    loads = sum(lot.loads for lot in lots)
-    outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
-    cut = [cuts(part.wanted, outlined) for part in parts]
-    blade = [
-        total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
-    ]
-    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
-    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
-    done = bench_work(book, [each for own in cut for each in own], _runs(parts), loads, checks, tried_s=tried_s)
+    rates = book.rates[book.bench.rates]
+    lots, done, tried_s, found = _worked(book, parts, terms, checks)
     times = done.times
-
-    found = _Lines(parts)
-    in_vain = Decimal(0)
-    for lot in lots:
-        of_film = film_lines(lot, rates, terms.units)
-        found.add(of_film, [_area_mm2(part, lot) for part in parts])
-        in_vain += total(of_film) if lot.film.cutting is not None else 0
-    _add_covers(found, parts, rates)
-    _add_consumables(found, parts, rates)
-    weights: dict[str, list[float]] = {
-        "weeding": [total_weeding_s(own, rates.handling) for own in cut],
-        "press": [pressing_s(_run(part), rates.handling) for part in parts],
-    }
-    for hand in done.hands:
-        if hand.seconds:
-            line = _timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)
-            found.add([line], weights.get(hand.grows_with))
-            in_vain += total([line]) if hand.grows_with == "weeding" else 0
-    found.add([_timed("press", "The press, taken up", times.press_s, rates.press_per_hour, rates)], weights["press"])
-    if done.cutter_s:
-        line = _timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)
-        found.add([line], blade)
-        in_vain += total([line])
-    pieces = sum(lot.taken.pieces for lot in lots if lot.film.cutting is not None)
-    found.add(order_costs.failed_cut_lines(rates, pieces, in_vain), blade)
-    for lot in lots:
-        scraps = order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads)
-        found.add(scraps, [_area_mm2(part, lot) for part in parts])
-    _add_spoilage(found, parts, rates)
-    for trial in trials:
-        found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
-    if decimal_of(rates.overhead):
-        found.add([_overhead(found.lines, rates)])
-    found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
-    found.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
     return WorkCost(
         cost=Cost(
             lines=tuple(found.lines),
-            total=money(total(found.lines), rates.currency),
+            total=money(found.total, rates.currency),
             material=money(total(found.lines, MATERIAL), rates.currency),
             film=tuple(film_use(lot, terms.units) for lot in lots),
             times=Times(
@@ -237,6 +213,147 @@ def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Check
         shares=found.shares(),
         lots=lots,
     )
+
+
+class _Worked(NamedTuple):
+    """The film that work takes, its times, the time of its trials [s], and the lines of its cost."""
+
+    lots: tuple[FilmLot, ...]
+    bench: BenchWork
+    tried_s: float
+    lines: _Lines
+
+
+def _worked(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Checks) -> _Worked:
+    rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
+    lots = film_lots(book, [(part.pieces, part.pairs) for part in parts], terms, checks)
+    loads = sum(lot.loads for lot in lots)
+    outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
+    cut = [cuts(part.wanted, outlined) for part in parts]
+    trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
+    tried_s = sum(trial.seconds(rates.handling) for trial in trials)
+    done = bench_work(book, [each for own in cut for each in own], _runs(parts), loads, checks, tried_s=tried_s)
+
+    found = _Lines(parts)
+    in_vain = Decimal(0)
+    areas = [[_area_mm2(part, lot) for part in parts] for lot in lots]
+    for lot, area in zip(lots, areas, strict=True):
+        added = found.add(film_lines(lot, rates, terms.units), area)
+        in_vain += added if lot.film.cutting is not None else 0
+    _add_covers(found, parts, rates)
+    _add_consumables(found, parts, rates)
+    blade = [
+        total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
+    ]
+    weights: dict[str, list[float]] = {
+        "weeding": [total_weeding_s(own, rates.handling) for own in cut],
+        "press": [pressing_s(_run(part), rates.handling) for part in parts],
+    }
+    for hand in done.hands:
+        if hand.seconds:
+            line = _timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)
+            added = found.add([line], weights.get(hand.grows_with))
+            in_vain += added if hand.grows_with == "weeding" else 0
+    pressed = _timed("press", "The press, taken up", done.times.press_s, rates.press_per_hour, rates)
+    found.add([pressed], weights["press"])
+    if done.cutter_s:
+        in_vain += found.add(
+            [_timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)], blade
+        )
+    pieces = sum(lot.taken.pieces for lot in lots if lot.film.cutting is not None)
+    found.add(order_costs.failed_cut_lines(rates, pieces, in_vain), blade)
+    for lot, area in zip(lots, areas, strict=True):
+        found.add(order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads), area)
+    _add_spoilage(found, parts, rates)
+    for trial in trials:
+        found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
+    if decimal_of(rates.overhead):
+        found.add([_overhead(found.lines, rates)])
+    found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
+    found.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
+    return _Worked(lots, done, tried_s, found)
+
+
+class _Pressed(NamedTuple):
+    """What a run costs apart from its film and the work on that, none of which depends on the artwork.
+
+    `made` is the total of what is made, `spoilt` what spoilt pairs are worth, `again` how many pairs are marked again
+    by reason, `tried` what trials cost, `posted` the post for each pair. `worked` is what overhead is charged on.
+    """
+
+    made: Decimal
+    spoilt: Decimal
+    again: tuple[float, ...]
+    tried: Decimal
+    worked: Decimal
+    posted: Decimal
+
+
+@lru_cache(maxsize=1024)
+def _pressed(book: Book, part: Part) -> _Pressed:
+    """Return the costs of a part without pieces. Idle hands are left out."""
+    rates, parts = book.rates[book.bench.rates], (part,)
+    made, spoilt, tried, posted = (_Lines(parts) for _ in range(4))
+    done = bench_work(book, (), _runs(parts), 0, Checks())
+    _add_covers(made, parts, rates)
+    _add_consumables(made, parts, rates)
+    for hand in done.hands:
+        made.add([_timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)])
+    made.add([_timed("press", "", done.times.press_s, rates.press_per_hour, rates)])
+    _add_spoilt_pairs(spoilt, parts, rates)
+    for trial in dict.fromkeys(part.trials):
+        tried.add(trial_lines(trial, rates))
+    posted.add(order_costs.post_lines(rates, part.pairs))
+    return _Pressed(
+        made=made.total,
+        spoilt=spoilt.total,
+        again=tuple(marked_again[0] for _, marked_again in _marked_again(parts)),
+        tried=tried.total,
+        worked=total([*made.lines, *tried.lines], OVERHEAD_BASE),
+        posted=posted.total,
+    )
+
+
+def run_cost(book: Book, part: Part, lots: tuple[FilmLot, ...], terms: CostTerms) -> Decimal:
+    """Return the cost of a part by `cost_work` less its `order_cost`, which takes less: a price list asks for seven.
+
+    Args:
+        book: the shop book.
+        part: the pairs of the run; its pieces go on their film's roll.
+        lots: the film of the run.
+        terms: the terms of the cost.
+
+    Raises:
+        MoneyError: as `cost_work`.
+    """
+    if book.bench.workplace is not None and book.bench.workplace.idle_paid:  # what cutting and weeding take counts
+        return decimal_of(cost_work(book, (part,), terms, Checks()).cost.total.amount) - order_cost(book, (part,))
+    rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
+    handling, currency = rates.handling, rates.currency
+    cut = cuts(part.wanted, ())
+    pressed = _pressed(book, replace(part, pieces=()))
+
+    def timed(what: Literal["labour", "cutter"], seconds: float, rate: Charge) -> Decimal:
+        return line_amount(what, seconds / _HOUR_S, _TIME_STEP_H, _hourly(what, rate, rates), currency)
+
+    film = sum((film_amount(lot, rates) for lot in lots if lot.film.cutting is not None), Decimal(0))
+    printed = sum((film_amount(lot, rates) for lot in lots if lot.film.cutting is None), Decimal(0))
+    loads = sum(lot.loads for lot in lots)
+    blade_s = total_cutting_s(cut, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2)
+    loading = timed("labour", loads * handling.load_film_s, rates.labour_per_hour)
+    weeding = timed("labour", total_weeding_s(cut, handling), rates.labour_per_hour)
+    cutting = timed("cutter", blade_s + loads * cutter.load_s, rates.cutter_per_hour)
+    failed = order_costs.failed_cut_lines(rates, sum(one.count for one in cut), film + weeding + cutting)
+    scraps = [line for lot in lots for line in order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads)]
+    made = pressed.made + film + printed + loading + weeding + cutting + total(failed) + total(scraps)
+    with exact_arithmetic():
+        again = made / part.pairs
+    spoilt = sum((line_amount("spoilage", count, _PAIR_STEP, again, currency) for count in pressed.again), Decimal(0))
+    overhead = decimal_of(rates.overhead)
+    if overhead:
+        worked = pressed.worked + loading + weeding + cutting
+        overhead = line_amount("overhead", worked, minor_step(currency), overhead, currency)
+    return made + pressed.spoilt + spoilt + pressed.tried + overhead + pressed.posted
 
 
 def _run(part: Part) -> Run:
@@ -324,21 +441,30 @@ def _add_spoilage(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     does not hold, the pair is sound but is marked again.
     """
     with exact_arithmetic():
-        again = total(found.lines) / sum(part.pairs for part in parts)
-    origin = f"rates/{rates.id}"
+        again = found.total / sum(part.pairs for part in parts)
+    _add_spoilt_pairs(found, parts, rates)
+    for detail, marked_again in _marked_again(parts):
+        line = _spoilage(detail, marked_again, again, f"rates/{rates.id}", rates)
+        found.add([line], marked_again)
+
+
+def _add_spoilt_pairs(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
+    """Add what the pairs that are expected to be spoilt are worth."""
     expected = [part.spoilt * part.pairs for part in parts]
     worth = [_worth(part, rates) for part in parts]
     for value, detail, from_ in dict.fromkeys(worth):
         own = [count if (value, detail, from_) == its else 0.0 for count, its in zip(expected, worth, strict=True)]
         found.add([_spoilage(detail, own, value, from_, rates)], own)
-    replaced = [count if part.owner == "shop" else 0.0 for count, part in zip(expected, parts, strict=True)]
+
+
+def _marked_again(parts: Sequence[Part]) -> Iterator[tuple[str, list[float]]]:
+    """Yield how many pairs of each part are expected to be marked again, and why."""
     if any(part.owner == "shop" for part in parts):
-        detail = "Marking the pairs that replace them, at the lines above for one pair"
-        found.add([_spoilage(detail, replaced, again, origin, rates)], replaced)
+        replaced = [part.spoilt * part.pairs if part.owner == "shop" else 0.0 for part in parts]
+        yield "Marking the pairs that replace them, at the lines above for one pair", replaced
     weak = [part.redone * part.pairs for part in parts]
     if any(weak):
-        detail = "Pairs expected to be marked again as a film does not hold, at the lines above for one pair"
-        found.add([_spoilage(detail, weak, again, origin, rates)], weak)
+        yield "Pairs expected to be marked again as a film does not hold, at the lines above for one pair", weak
 
 
 def _worth(part: Part, rates: Rates) -> tuple[Decimal, str, str]:
@@ -410,7 +536,11 @@ def _timed(
         quantity=seconds / _HOUR_S,
         step=_TIME_STEP_H,
         unit="h",
-        rate=amount_of(rate, rates.currency, f"An hour of {what} of rates {rates.id}"),
+        rate=_hourly(what, rate, rates),
         currency=rates.currency,
         origin=f"rates/{rates.id}",
     )
+
+
+def _hourly(what: Literal["labour", "press", "cutter"], rate: Charge, rates: Rates) -> Decimal:
+    return amount_of(rate, rates.currency, f"An hour of {what} of rates {rates.id}")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Final
 
 from msgspec import Struct
@@ -12,7 +14,7 @@ from msgspec.structs import replace
 from featherline.wire.costs import CostLine, FilmPurchase, FilmUse, LeftOver, UnusedOffcut
 from featherline.wire.records import Film, Rates
 from featherline_service.book.shop_book import Book
-from featherline_service.cost.breakdown import cost_line
+from featherline_service.cost.breakdown import cost_line, line_amount
 from featherline_service.cost.film import SMALLEST_KEPT_MM, FilmTaken, Offcut, Piece, Row, take_film
 from featherline_service.cost.film_purchase import FilmRoll, LoadRule, Packs, loads, packs, unrolled_mm
 from featherline_service.cost.money import decimal_of, exact_arithmetic
@@ -24,6 +26,7 @@ from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, of_book
 from featherline_service.questions.pricing.terms import CostTerms
 from featherline_service.questions.pricing.trial_costs import film_cm2
+from featherline_service.runtime.cache import cached
 
 _GRAINED: Final = frozenset({"flock", "metallic"})
 """Families of film that show which way they lie, by nap or by lustre: pieces are not turned. Common practice."""
@@ -96,6 +99,76 @@ class FilmLot(Struct, frozen=True, kw_only=True):
     def packs(self) -> Packs:
         """What has to be bought of it, as its supplier sells it."""
         return packs(self.unrolled_mm, roll_of(self.film))
+
+
+@dataclass(frozen=True, eq=False)
+class _Stock:
+    """A film in a colour as the shop has it, and how pieces are laid on it; hashed by identity.
+
+    `strip_mm` is the width of the roll that is of use. The first of the groups of offcuts is used up before the second.
+    """
+
+    roll: FilmRoll
+    rule: LoadRule
+    strip_mm: float
+    gap_mm: float
+    turnable: bool
+    offcuts: tuple[tuple[Offcut, ...], tuple[Offcut, ...]]
+
+
+@cached
+def _stock(book: Book, film: Film, colour: str, offered: tuple[Offcut, ...]) -> _Stock:
+    return _Stock(
+        roll=roll_of(film),
+        rule=_load_rule(book, film),
+        strip_mm=_strip_mm(book, film),
+        gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
+        turnable=film.family not in _GRAINED,
+        offcuts=(offered, of_book(book, film.id, colour)),
+    )
+
+
+@cached
+def _taken(
+    stock: _Stock, pieces: tuple[Piece, ...], rows: tuple[Row, ...], outlines_s: int, largest_nest: int
+) -> FilmTaken:
+    return take_film(
+        pieces,
+        roll=stock.roll,
+        rule=stock.rule,
+        strip_mm=stock.strip_mm,
+        gap_mm=stock.gap_mm,
+        turnable=stock.turnable,
+        offcuts=stock.offcuts,
+        outlines_s=outlines_s,
+        largest_nest=largest_nest,
+        rows=rows,
+    )
+
+
+@cached
+def _taken_in_runs(
+    stock: _Stock, pieces: tuple[Piece, ...], counts: tuple[int, ...], largest_nest: int
+) -> tuple[FilmTaken, ...]:
+    """Return the film taken for runs of so many pairs, each of which needs these pieces.
+
+    It is the same for all shoes that an artwork is put on.
+    """
+    per_pair = tuple(piece.count for piece in pieces)
+    return tuple(
+        take_film(
+            tuple(replace(piece, count=piece.count * pairs) for piece in pieces),
+            roll=stock.roll,
+            rule=stock.rule,
+            strip_mm=stock.strip_mm,
+            gap_mm=stock.gap_mm,
+            turnable=stock.turnable,
+            offcuts=stock.offcuts,
+            largest_nest=largest_nest,
+            rows=(Row(per_pair=per_pair, pairs=pairs),),
+        )
+        for pairs in counts
+    )
 
 
 def too_wide(book: Book, piece: FilmPieces) -> str | None:
@@ -177,24 +250,52 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms
     for piece, count in pieces:
         counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
     places = {shape: place for place, shape in enumerate(counts)}
-    own = of_book(book, film.id, colour)
-    rule = _load_rule(book, film)
-    taken = take_film(
+    stock = _stock(book, film, colour, offered)
+    taken = _taken(
+        stock,
         tuple(
             Piece(width_mm=width, height_mm=height, count=count, outline=outline)
             for ((width, height), outline), count in counts.items()
         ),
-        roll=roll_of(film),
-        rule=rule,
-        strip_mm=_strip_mm(book, film),
-        gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
-        turnable=film.family not in _GRAINED,
-        offcuts=(offered, own),
-        outlines_s=terms.outlines_s,
-        largest_nest=terms.largest_nest,
-        rows=tuple(Row(per_pair=_per_pair(row, places), pairs=pairs) for row, pairs in rows),
+        tuple(Row(per_pair=_per_pair(row, places), pairs=pairs) for row, pairs in rows),
+        terms.outlines_s,
+        terms.largest_nest,
     )
-    return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken, rule=rule)
+    return _film_lot(film, colour, stock, pieces, taken)
+
+
+def lots_of_runs(
+    book: Book, pieces: Sequence[FilmPieces], counts: tuple[int, ...], terms: CostTerms
+) -> tuple[tuple[FilmLot, ...], ...]:
+    """Return the film of a run of each number of pairs, as `film_lots`; nested by rectangles.
+
+    Args:
+        book: the shop book, with the offcuts kept.
+        pieces: the pieces of a pair, all of which go on their film's roll.
+        counts: numbers of pairs.
+        terms: the offcuts that the request brings, and the largest nest.
+    """
+    runs: list[list[FilmLot]] = [[] for _ in counts]
+    for key in dict.fromkeys(piece.lot for piece in pieces):
+        row = [piece for piece in pieces if piece.lot == key]
+        film, colour = row[0].film, row[0].colour
+        stock = _stock(book, film, colour, terms.offcuts.get(key, ()))
+        shapes: dict[tuple[float, float], int] = {}
+        for piece in row:
+            shapes[piece.box_mm] = shapes.get(piece.box_mm, 0) + piece.per_pair
+        of_pair = tuple(Piece(width_mm=wide, height_mm=high, count=each) for (wide, high), each in shapes.items())
+        taken = _taken_in_runs(stock, of_pair, counts, terms.largest_nest)
+        for run, pairs, film_taken in zip(runs, counts, taken, strict=True):
+            wanted = tuple((piece, piece.per_pair * pairs) for piece in row)
+            run.append(_film_lot(film, colour, stock, wanted, film_taken))
+    return tuple(map(tuple, runs))
+
+
+def _film_lot(
+    film: Film, colour: str, stock: _Stock, pieces: tuple[tuple[FilmPieces, int], ...], taken: FilmTaken
+) -> FilmLot:
+    offcuts = stock.offcuts[0] + stock.offcuts[1]
+    return FilmLot(film=film, colour=colour, offcuts=offcuts, pieces=pieces, taken=taken, rule=stock.rule)
 
 
 def _per_pair(row: Sequence[FilmPieces], places: Mapping[_Shape, int]) -> tuple[int, ...]:
@@ -236,9 +337,7 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
     """Return what the film costs: from every offcut at the offcut share, and from the roll."""
     film, taken = lot.film, lot.taken
     colour = next(colour.name for colour in film.colours if colour.id == lot.colour)
-    with exact_arithmetic():
-        rate = film_cm2(film, rates)
-        offcut_rate = rate * decimal_of(rates.offcut_share)
+    rate, offcut_rate = _cm2_rates(film, rates)
     lines = [
         cost_line(
             "offcut",
@@ -279,6 +378,26 @@ def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
             )
         )
     return lines
+
+
+def film_amount(lot: FilmLot, rates: Rates) -> Decimal:
+    """Return the sum of the lines that `film_lines` returns, which takes less."""
+    rate, offcut_rate = _cm2_rates(lot.film, rates)
+    taken, currency = lot.taken, rates.currency
+    amount = Decimal(0)
+    for used in taken.offcuts:
+        amount += line_amount("offcut", used.area_mm2 / _CM2_MM2, _FILM_STEP_CM2, offcut_rate, currency)
+    if taken.roll_length_mm:
+        amount += line_amount("film", taken.charged_mm2 / _CM2_MM2, _FILM_STEP_CM2, rate, currency)
+    return amount
+
+
+@lru_cache(maxsize=256)
+def _cm2_rates(film: Film, rates: Rates) -> tuple[Decimal, Decimal]:
+    """Return what a square centimetre of a film costs, from the roll and from an offcut."""
+    with exact_arithmetic():
+        rate = film_cm2(film, rates)
+        return rate, rate * decimal_of(rates.offcut_share)
 
 
 def _unused_width(lot: FilmLot, rates: Rates) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import Decimal
+from functools import lru_cache
 from typing import Final
 
 from featherline.wire.costs import CostLine
@@ -21,6 +22,7 @@ _WHOLE: Final = Decimal(1)
 _PIECE_STEP: Final = Decimal("0.000001")
 
 
+@lru_cache(maxsize=16)
 def rates_of(rates: Rates) -> OrderRates:
     """Return the rates of an order, in the currency of the book's rates."""
     orders = rates.orders or _NOTHING

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 from typing import Final, TypedDict
 
 from msgspec import Struct
@@ -40,8 +41,10 @@ from featherline_service.questions.pricing.cost_lines import (
     WorkCost,
     cost_work,
     order_cost,
+    run_cost,
     with_card_fees,
 )
+from featherline_service.questions.pricing.film_lots import lots_of_runs
 from featherline_service.questions.pricing.offcuts import LotKey
 from featherline_service.questions.pricing.order_costs import rates_of
 from featherline_service.questions.pricing.terms import CostTerms, PluggedPolicy
@@ -219,36 +222,35 @@ def _list_of(  # noqa: PLR0917 - a cached function is called by position
 ) -> PriceList:
     """Return the price list of parts of single pairs.
 
-    Where the parts are sold alike, the part that costs most as a single pair stands for all.
+    Where the parts are sold alike, the part that costs most as a single pair stands for all. The film is nested by
+    rectangles: what a search by the clock saves differs from search to search.
     """
+    terms = CostTerms(offcuts=dict(offcuts), largest_nest=_NESTED_FOR_LIST)
 
-    def cost(part: Part, pairs: int) -> Fraction:
-        return _run_cost(book, part, pairs, offcuts) / pairs
+    @cache
+    def costs(part: Part, counts: tuple[int, ...]) -> dict[int, Fraction]:
+        """Return the cost of a pair in runs of so many pairs of a part."""
+        lots = lots_of_runs(book, part.pieces, counts, terms)
+        return {
+            pairs: Fraction(run_cost(book, _run(part, pairs), of_run, terms)) / pairs
+            for pairs, of_run in zip(counts, lots, strict=True)
+        }
 
     alike = len(alone) if policy.rows == "alike" else 1
-    priced = alone if alike == 1 else (max(alone, key=lambda part: cost(part, 1)),)
+    priced = alone if alike == 1 else (max(alone, key=lambda part: costs(part, (1,))[1]),)
+    counts = band_counts(policy, below_first_break=True)
+    within = tuple(count for count in counts if count <= most_pairs)
 
     return price_list(
-        lambda pairs: [cost(part, pairs) for part in priced] * alike,
+        lambda pairs: [costs(part, within)[pairs] for part in priced] * alike,
         [PairKind(placements=_placements(part), characters=part.characters) for part in alone],
         policy,
         most_pairs=most_pairs,
         rush=rush,
-        counts=band_counts(policy, below_first_break=True),
+        counts=counts,
         order_cost=order_cost(book, alone),
         card=rates_of(book.rates[book.bench.rates]),
     )
-
-
-@cached
-def _run_cost(book: Book, part: Part, pairs: int, offcuts: _Offcuts) -> Fraction:
-    """Return the cost of a run of a part's pairs alone, without what an order costs once.
-
-    The film is nested by rectangles: what a search by the clock saves differs from search to search.
-    """
-    run, terms = _run(part, pairs), CostTerms(offcuts=dict(offcuts), largest_nest=_NESTED_FOR_LIST)
-    cost = cost_work(book, (run,), terms, Checks()).cost
-    return Fraction(cost.total.amount) - Fraction(order_cost(book, (run,)))
 
 
 def _single(part: Part) -> Part:

@@ -10,11 +10,10 @@ from typing import Final, Literal
 
 import numpy as np
 import shapely
-from cachetools.keys import hashkey
 from shapely import MultiPolygon
 
 from featherline_service.runtime.cache import cached
-from featherline_service.runtime.content_keys import content_key
+from featherline_service.runtime.content_keys import ContentKey, content_key
 from featherline_service.shape.outlines import footprints, text_outlines, tips
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.footprints import Footprint
@@ -121,7 +120,7 @@ class FittedRegion:
     @cached_property
     def content_key(self) -> Hashable:
         """What its region follows from: results computed from it are looked up without the region."""
-        return hashkey(content_key(self.figure), self.fineness, self.sides, self.footprint)
+        return ContentKey((content_key(self.figure), self.fineness, self.sides, self.footprint))
 
     @property
     def region(self) -> MultiPolygon:

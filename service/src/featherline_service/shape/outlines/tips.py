@@ -39,6 +39,7 @@ _SIMPLIFIED: Final = 0.01
 # Convex vertices that turn by less than this are parts of curves wider than the disc. An arc of the disc's radius that
 # is flattened to the tolerance above turns by 23 degrees at a vertex, 2 acos(1 - 0.02); uneven chords may halve that.
 _LEAST_TURN: Final = math.radians(8.0)
+_COSINE, _SINE = math.cos(_LEAST_TURN), math.sin(_LEAST_TURN)
 # Chords to a quarter circle, and the growth of an opened region that covers what they cut off: 0.5 % of the radius.
 _QUARTER: Final = 8
 _GROWN: Final = 1.01
@@ -130,16 +131,18 @@ def _tips(polygons: Sequence[Polygon], diameter: float) -> Iterator[Tip]:
 
 def _sharp_vertices(polygon: Polygon) -> Floats:
     """Return the convex vertices of a polygon that turn too much for a wide curve, shape (n, 2)."""
-    points, ring = shapely.get_coordinates(shapely.get_rings(shapely.orient_polygons(polygon)), return_index=True)
-    side = np.diff(points, axis=0)
-    # The first vertex of a ring follows the ring's last side; steps from ring to ring are left out.
-    within = ring[1:] == ring[:-1]
-    before = np.arange(len(side)) - 1
-    first = np.flatnonzero(np.diff(ring, prepend=-1))
-    before[first] = np.append(first[1:] - 2, len(side) - 1)
-    last = side[before]
-    turn = np.arctan2(last[:, 0] * side[:, 1] - last[:, 1] * side[:, 0], np.einsum("ij,ij->i", last, side))
-    sharp: Floats = points[:-1][within & (turn > _LEAST_TURN)]
+    rings = shapely.get_rings(shapely.orient_polygons(polygon))
+    return np.concatenate([_sharp(shapely.get_coordinates(ring)) for ring in rings])
+
+
+def _sharp(ring: Floats) -> Floats:
+    """Return the sharp vertices of a ring with the polygon on its left; its first vertex is also the last."""
+    side = ring[1:] - ring[:-1]
+    last = np.concatenate([side[-1:], side[:-1]])
+    across = last[:, 0] * side[:, 1] - last[:, 1] * side[:, 0]
+    along = last[:, 0] * side[:, 0] + last[:, 1] * side[:, 1]
+    # A turn to the left by more than the least; its angle is not needed.
+    sharp: Floats = ring[:-1][(across >= 0.0) & (across * _COSINE > along * _SINE)]
     return sharp
 
 
@@ -147,15 +150,18 @@ def _lengths_within(polygon: Polygon, eroded: BaseGeometry, ends: NDArray[np.obj
     """Return the lengths of tips within the parts that an opening removes, straight or curled."""
     opened = shapely.buffer(eroded, _GROWN * radius, quad_segs=_QUARTER)
     removed = shapely.get_parts(shapely.difference(polygon, opened))
-    lengths = []
-    for end in ends:
-        part = removed[int(np.argmin(shapely.distance(removed, end)))]
-        corners = shapely.points(shapely.get_coordinates(part))
-        mouth = corners[shapely.dwithin(opened, corners, _TOUCHING * radius)]
-        axis = shapely.shortest_line(end, shapely.multipoints(mouth))
-        straight = shapely.covers(polygon, axis)
-        lengths.append(float(shapely.length(axis)) if straight else float(shapely.length(part)) / 2.0)
-    return np.array(lengths)
+    part_of = np.argmin(shapely.distance(removed[:, np.newaxis], ends), axis=0)
+    mouths = {part: _mouth(removed[part], opened, radius) for part in set(part_of.tolist())}
+    axes = shapely.shortest_line(ends, [mouths[part] for part in part_of.tolist()])
+    curled = shapely.length(removed[part_of]) / 2.0
+    lengths: Floats = np.where(shapely.covers(polygon, axes), shapely.length(axes), curled)
+    return lengths
+
+
+def _mouth(part: Polygon, opened: BaseGeometry, radius: float) -> BaseGeometry:
+    """Return the vertices at which a removed part meets the opened region."""
+    corners = shapely.points(shapely.get_coordinates(part))
+    return shapely.multipoints(corners[shapely.dwithin(opened, corners, _TOUCHING * radius)])
 
 
 def _longer_side(polygon: Polygon) -> float:

@@ -16,7 +16,8 @@ from numpy.polynomial.legendre import leggauss
 
 # Gauss-Legendre points from 0 to 1, and their weights with a sum of one.
 _NODES, _WEIGHTS = ((values + shift) / 2.0 for values, shift in zip(leggauss(12), (1.0, 0.0), strict=True))
-_HALVINGS: Final = 40
+_HALVINGS: Final = 60
+_NEGLIGIBLE: Final = 1e-14  # a step of the depth, as a share of the pad's thickness
 # Beyond its published curve a pad is taken to continue along the last slope, up to this strain.
 _SOLID: Final = 0.999
 
@@ -97,11 +98,23 @@ def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
     def mean(depth: float) -> float:
         return float(np.sum(shares * np.interp((depth - gaps) / thickness, strains, pressures)))
 
+    def slope_of_mean(depth: float) -> float:
+        piece = np.searchsorted(strains, (depth - gaps) / thickness)
+        return float(np.sum(shares * slopes[piece])) / thickness
+
+    # The mean is piecewise linear and rises: Newton's step is exact once it lies on the right piece.
+    slopes = np.concatenate([[0.0], np.diff(pressures) / np.diff(strains), [0.0]])
     shallow, deep = 0.0, thickness * _SOLID + corner
+    depth = (shallow + deep) / 2.0
     for _ in range(_HALVINGS):
-        depth = (shallow + deep) / 2.0
-        shallow, deep = (depth, deep) if mean(depth) < mean_pressure else (shallow, depth)
-    return float(np.interp((deep - corner) / thickness, strains, pressures))
+        excess = mean(depth) - mean_pressure
+        shallow, deep = (depth, deep) if excess < 0.0 else (shallow, depth)
+        slope = slope_of_mean(depth)
+        step = excess / slope if slope > 0.0 else math.inf
+        if abs(step) <= _NEGLIGIBLE * thickness:
+            break
+        depth = depth - step if shallow < depth - step < deep else (shallow + deep) / 2.0
+    return float(np.interp((depth - corner) / thickness, strains, pressures))
 
 
 def _gaps(half_side: float, radius: float) -> list[float]:

@@ -265,8 +265,8 @@ def _problem_of(error: EndedError, limit_s: float) -> ProblemError:
         case "plug-in" if error.plugin is not None:
             return ProblemError(
                 PLUGIN_FAILED,
-                f"{describe(error.plugin)} did not end in time. Nothing is wrong with the request: tell the shop, whose log says "
-                "more.",
+                f"{describe(error.plugin)} did not end in time. Nothing is wrong with the request: tell the shop, "
+                "whose log says more.",
             )
         case _:
             return ProblemError(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Final
+from typing import Any, Final
 
 import msgspec
 from msgspec import Struct
@@ -12,7 +12,7 @@ from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.signatures import Sealable
-from featherline_service.web.answering.question import Question
+from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.http import problems
 from featherline_service.web.http.problems import ProblemError, ProblemKind
 
@@ -76,19 +76,22 @@ def answerer(book: Book, questions: Mapping[str, Question]) -> Callable[[bytes],
 
 def _success(book: Book, question: Question, asked: Asked) -> Success:
     request = question.body.decode(asked.text)
-    if asked.is_line and question.is_long(request):
-        raise RefusedError(
-            (
-                Fault(
-                    pointer="",
-                    detail="Nesting outlines takes too long for a line: post this alone, or without `outlines`",
-                ),
-            )
-        )
-    computed = question.compute(book, request)
+    computed = compute_line(book, question, request) if asked.is_line else question.compute(book, request)
     return Success(
         computed.body,
         computed.verdict,
         tuple((reason.code, reason.verdict) for reason in computed.reasons),
         computed.sealable,
     )
+
+
+def compute_line(book: Book, question: Question, request: Any) -> Computed:  # noqa: ANN401 - of the question's type
+    """Return the answer to one of many requests.
+
+    Raises:
+        RefusedError: It takes seconds, or cannot be answered.
+    """
+    if question.is_long(request):
+        detail = "Nesting outlines takes too long for a line: post this alone, or without `outlines`"
+        raise RefusedError((Fault(pointer="", detail=detail),))
+    return question.compute(book, request)

