@@ -40,7 +40,7 @@ class Beside(NamedTuple):
     name: str
     median_ms: float
     p99_ms: float
-    count: int
+    asked: int
     refused: int
     others_answered: int
     others_refused: int
@@ -218,8 +218,3 @@ async def _flood(client: httpx2.AsyncClient, requests: _Requests) -> AsyncIterat
 
 def _percentile(values: Sequence[float], share: float) -> float:
     return sorted(values)[math.ceil(share * len(values)) - 1]
-
-
-if __name__ == "__main__":
-    for beside in measure():
-        print(beside)

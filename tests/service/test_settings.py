@@ -31,6 +31,8 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
         log_level="warning",
         max_body=2048,
         drain=2.5,
+        processes=3,
+        trusted_proxies=("10.0.0.0/24", "127.0.0.1/32"),
         keys=tmp_path / "keys.toml",
         cors_origins=("https://shop.example", "http://127.0.0.1:3000", "https://[2001:db8::7]:8443"),
         plugins=("quay-rules", "quay-lists"),
@@ -42,6 +44,8 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
             "FEATHERLINE_LOG_LEVEL": "Warning",
             "FEATHERLINE_MAX_BODY": "2048",
             "FEATHERLINE_DRAIN": "2.5",
+            "FEATHERLINE_PROCESSES": "3",
+            "FEATHERLINE_TRUSTED_PROXIES": "10.0.0.0/24, 127.0.0.1",
             "FEATHERLINE_KEYS": str(tmp_path / "keys.toml"),
             "FEATHERLINE_CORS_ORIGINS": "https://shop.example, http://127.0.0.1:3000,,https://[2001:db8::7]:8443",
             "FEATHERLINE_PLUGINS": "quay-rules, quay-lists,",
@@ -54,7 +58,7 @@ def test_the_clients_variables_are_let_be() -> None:
     assert Settings() == read({"FEATHERLINE_URL": "http://saltmarsh.test", "FEATHERLINE_API_KEY": "key"})
 
 
-@pytest.mark.parametrize("name", ["PORT", "MAX_BODY", "CACHE", "DRAIN", "DEADLINE", "SEAL_DAYS"])
+@pytest.mark.parametrize("name", ["PORT", "MAX_BODY", "CACHE", "DRAIN", "DEADLINE", "PROCESSES", "SEAL_DAYS"])
 def test_a_number_may_be_what_it_is_said_that_it_may_be(name: str) -> None:
     """From the least to the most that the complaint about any other names, and no further."""
     variable = f"FEATHERLINE_{name}"
@@ -75,6 +79,13 @@ def test_a_number_may_be_what_it_is_said_that_it_may_be(name: str) -> None:
     ("name", "text", "said"),
     [
         ("PORT", "http", "is 'http'; give a port from 1 to 65535, or 0 for any that is free"),
+        ("PROCESSES", "0", "is '0'; give a number of processes, from 1 to 64"),
+        ("PROCESSES", "many", "is 'many'; give a number of processes, from 1 to 64"),
+        (
+            "TRUSTED_PROXIES",
+            "10.0.0.0/24, proxy",
+            "has 'proxy'; give addresses or networks, such as 10.0.0.0/24, divided by commas",
+        ),
         ("PORT", "70000", "is '70000'; give a port from 1 to 65535, or 0 for any that is free"),
         ("PORT", "80.5", "is '80.5'; give a port from 1 to 65535, or 0 for any that is free"),
         ("PORT", "", "is ''; give a port from 1 to 65535, or 0 for any that is free"),

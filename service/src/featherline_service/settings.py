@@ -20,6 +20,7 @@ _ORIGIN: Final = re.compile(
 _OF_CLIENTS: Final = frozenset({"url", "api_key"})  # the SDK's, which share the prefix
 
 _Contact = Annotated[str, Meta(pattern=r"^(mailto:[!-~]+@[!-~]+|https://[!-~]+|tel:[+0-9][-0-9]+)$(?!\n)")]
+_Processes = Annotated[int, Meta(ge=1, le=64)]
 _Instant = Annotated[datetime, Meta(tz=True)]
 
 
@@ -46,7 +47,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     book: tuple[Path, ...] = ()
     host: Annotated[str, Meta(min_length=1, description="an address of this machine, such as 127.0.0.1")] = "127.0.0.1"
     port: Annotated[int, Meta(ge=0, le=65_535, description="a port from 1 to 65535, or 0 for any that is free")] = 8037
-    processes: Annotated[int | None, Meta(ge=1, le=64, description="a number of processes, from 1 to 64")] = None
+    processes: Annotated[_Processes | None, Meta(description="a number of processes, from 1 to 64")] = None
     log_level: Annotated[
         Literal["debug", "info", "warning", "error"], Meta(description="debug, info, warning or error")
     ] = "info"
