@@ -103,7 +103,9 @@ def test_killed_processes_lose_nothing() -> None:
             caller.start()
         killed, chance = 0, random.Random(8037)  # noqa: S311 - which one is no secret
         while killed < KILLS:
-            time.sleep(0.1)
+            time.sleep(0.005)
+            if len(answers) < 2 * killed:
+                continue
             if computing := service.template().children():
                 with contextlib.suppress(psutil.NoSuchProcess):
                     chance.choice(computing).kill()
@@ -112,7 +114,7 @@ def test_killed_processes_lose_nothing() -> None:
         for caller in callers:
             caller.join()
 
-    assert len(answers) > KILLS
+    assert len(answers) >= 2 * KILLS - 2
     assert {200} == {answer.status_code for answer in answers.values()}
     asked = list(answers)
     for question in asked if len(asked) < 100 else chance.sample(asked, 100):
