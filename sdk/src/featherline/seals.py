@@ -13,6 +13,7 @@ import binascii
 import hashlib
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from functools import cache
 from typing import Any, Final
 
 import msgspec
@@ -68,13 +69,12 @@ def _without_defaults(value: Any) -> Any:  # noqa: ANN401 - data of the wire
     """Return a value as JSON data, without fields that have their default values."""
     match value:
         case msgspec.Struct():
-            type_ = type(value)
-            content = {
-                field.encode_name: _without_defaults(getattr(value, field.name))
-                for field in msgspec.structs.fields(type_)
-                if field.required or getattr(value, field.name) != _default(field)
-            }
-            config = type_.__struct_config__
+            content = {}
+            for name, encoded_name, default in _fields(type(value)):
+                item = getattr(value, name)
+                if item != default:
+                    content[encoded_name] = item if isinstance(item, str) else _without_defaults(item)
+            config = value.__struct_config__
             return content if config.tag is None else {str(config.tag_field): config.tag, **content}
         case tuple():
             return [_without_defaults(item) for item in value]
@@ -84,8 +84,15 @@ def _without_defaults(value: Any) -> Any:  # noqa: ANN401 - data of the wire
             return msgspec.to_builtins(value)
 
 
+@cache
+def _fields(kind: type[msgspec.Struct]) -> tuple[tuple[str, str, Any], ...]:
+    """Return name, encoded name and default of each field; no value equals the default of one that is required."""
+    return tuple((field.name, field.encode_name, _default(field)) for field in msgspec.structs.fields(kind))
+
+
 def _default(field: msgspec.structs.FieldInfo) -> Any:  # noqa: ANN401 - data of the wire
-    """Return the default value of a field."""
+    if field.required:
+        return msgspec.NODEFAULT
     return field.default if field.default is not msgspec.NODEFAULT else field.default_factory()
 
 

@@ -28,7 +28,7 @@ hashed_by_identity: Final[Callable[[Any], bool]] = cache(_hashed_by_identity)
 """Return whether the objects of a type are hashed by identity."""
 
 
-class ContentKey(tuple[Hashable, ...]):  # noqa: SLOT001 - it has its hash as an attribute
+class ContentKey(tuple[Hashable, ...]):  # noqa: SLOT001 - its hash is an attribute
     """A tuple that computes its hash once: keys are nested, and looked up many times."""
 
     _hash: int

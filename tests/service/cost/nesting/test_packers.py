@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import functools
 import math
 
 import pytest
 
+from featherline_service.cost.nesting import packers
 from featherline_service.cost.nesting.packers import Position, Size, best_fit, row_fill, shelves
 
 
@@ -142,3 +144,22 @@ def test_the_end_is_laid_flat_where_that_is_asked() -> None:
 
     assert 9 == [one.index for one in plain].index(8)
     assert 8 == [one.index for one in flat].index(8)
+
+
+@pytest.mark.parametrize("longest_mm", [math.inf, 130.0])
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("size", [(61.0, 23.0), (40.0, 39.0), (30.0, 30.0), (7.3, 5.1), (250.0, 90.0)])
+def test_equal_rectangles_lie_as_any_others(
+    monkeypatch: pytest.MonkeyPatch, size: Size, turned: bool, longest_mm: float
+) -> None:
+    """Counted by the room for them, they lie where rows chosen among all candidates put them."""
+    for count in (0, 1, 7, 24, 60):
+        rectangles = [[size, size[::-1]] if turned else [size]] * count
+        for largest, flatness, flat_end in ((True, 0.1, False), (False, 0.5, True), (False, 0.0, False)):
+            fill = functools.partial(
+                row_fill, rectangles, 203.0, longest_mm, largest=largest, flatness=flatness, flat_end=flat_end
+            )
+            equal = laid(fill())
+            with monkeypatch.context() as patched:
+                patched.setattr(packers, "_are_equal", lambda _ways: False)
+                assert laid(fill()) == equal

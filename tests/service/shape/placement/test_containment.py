@@ -14,6 +14,7 @@ from quarter_panel import QUARTER, area, quarter
 from shapely import MultiPolygon, Point, Polygon
 
 from featherline_service.shape.outlines import figures, text_outlines
+from featherline_service.shape.outlines.regions import polygons
 from featherline_service.shape.outlines.text_outlines import Typeface
 from featherline_service.shape.placement import containment
 from featherline_service.shape.placement.containment import FreeArea, Pose
@@ -91,6 +92,27 @@ def test_fit_agrees_with_the_room(name: MultiPolygon) -> None:
         placed = containment.place(name, Pose(draw.uniform(0, 120), draw.uniform(0, 60), draw.uniform(-1, 1)), 0.5)
         room = containment.room(free, placed)
         assert containment.fits(free, placed, 2.0) == (room.clearance >= 2.0 - containment.ROUNDING_MM)
+
+
+def test_parts_fit_and_have_the_room_of_their_union(name: MultiPolygon) -> None:
+    """An artwork and one that overlaps it, at random poses: inside as their union, outside there is no answer."""
+    free, draw = quarter(), random.Random(14)  # noqa: S311 - poses, not secrets
+    inside = outside = 0
+
+    for _ in range(200):
+        pose = Pose(draw.uniform(0, 120), draw.uniform(0, 60), draw.uniform(-1, 1))
+        parts = [containment.place(name, pose, 0.4), containment.place(name, Pose(pose.x + 3.0, pose.y), 0.4)]
+        union = polygons(shapely.union_all(parts))
+        room, found = containment.room(free, union), containment.room_inside(free, parts)
+        assert containment.fits(free, union, 2.0) is containment.all_fit(free, parts, 2.0)
+        if found is None:
+            outside += 1
+            assert room.clearance < 0.0
+        else:
+            inside += 1
+            assert (room.bound_by, pytest.approx(room.clearance, abs=1e-9)) == (found.bound_by, found.clearance)
+
+    assert min(inside, outside) > 20
 
 
 def test_exact_fit_is_a_yes_in_spite_of_rounding() -> None:

@@ -49,21 +49,27 @@ def shelves(sizes: Sequence[Size], strip_mm: float, longest_mm: float = math.inf
     positions: list[Position] = []
     bottoms: list[float] = []
     filled: list[float] = []
+    # The shelves with room for the narrowest rectangle; no other takes any.
+    unfilled: list[int] = []
+    narrowest = min((width for width, _ in sizes), default=0.0)
     top = 0.0
     for index in sorted(range(len(sizes)), key=lambda index: (-sizes[index][1], -sizes[index][0], index)):
         width, height = sizes[index]
-        open_shelves = [shelf for shelf, used in enumerate(filled) if used + width <= strip_mm + TOLERANCE_MM]
+        open_shelves = [shelf for shelf in unfilled if filled[shelf] + width <= strip_mm + TOLERANCE_MM]
         if open_shelves:
             shelf = max(open_shelves, key=filled.__getitem__)
         elif width <= strip_mm + TOLERANCE_MM and top + height <= longest_mm + TOLERANCE_MM:
             shelf = len(filled)
             bottoms.append(top)
             filled.append(0.0)
+            unfilled.append(shelf)
             top += height
         else:
             continue
         positions.append(Position(index, filled[shelf], bottoms[shelf], width, height))
         filled[shelf] += width
+        if filled[shelf] + narrowest > strip_mm + TOLERANCE_MM:
+            unfilled.remove(shelf)
     return positions
 
 
@@ -140,7 +146,7 @@ def row_fill(
         Lowest segment first: E. K. Burke, G. Kendall, G. Whitwell, Operations Research 52 (2004) 655. Subset sums by
         dynamic programming: S. Martello, P. Toth, *Knapsack Problems* (Wiley 1990), chapter 4. From memory.
     """
-    stock = _Stock(ways, strip_mm / _STEPS)
+    stock = _EqualStock(ways, strip_mm / _STEPS) if _are_equal(ways) else _Stock(ways, strip_mm / _STEPS)
     line = Skyline(strip_mm)
     positions: list[Position] = []
     top = 0.0
@@ -218,6 +224,42 @@ class _Stock:
         """Mark the rectangles of a row as laid."""
         for candidate in row.items:
             self._laid[candidate.which] = True
+
+
+def _are_equal(ways: Sequence[Sequence[Size]]) -> bool:
+    """Return whether all rectangles are the same, and differ in height where they are turned."""
+    if not ways or any(sizes != ways[0] for sizes in ways):
+        return False
+    heights = sorted(height for _, height in ways[0])
+    return len(heights) == 1 or heights[0] < heights[-1] * _SAME_ROW
+
+
+class _EqualStock:
+    """Equal rectangles not laid yet, which `_Stock` would lay in the same rows: as many as go into the room."""
+
+    def __init__(self, ways: Sequence[Sequence[Size]], unit_mm: float) -> None:
+        self._sizes = sorted(ways[0], key=lambda size: -size[1])
+        self._unit_mm = unit_mm
+        self._laid = 0
+        self._count = len(ways)
+
+    def fullest(self, room_mm: float, tallest_mm: float) -> Iterator[_Row]:
+        """Yield the fullest row of every height."""
+        for width, height in self._sizes:
+            if width > room_mm + TOLERANCE_MM or height > tallest_mm + TOLERANCE_MM:
+                continue
+            steps = max(1, int(width / self._unit_mm + 0.5))
+            most = min(self._count - self._laid, int(room_mm / self._unit_mm + 0.5) // steps)
+            while most and sum([width] * most) > room_mm + TOLERANCE_MM:
+                most -= 1
+            if most:
+                which = range(self._laid + most - 1, self._laid - 1, -1)
+                row = [_Candidate(width, place, height, steps) for place in which]
+                yield _Row(row, sum([width] * most), height)
+
+    def take(self, row: _Row) -> None:
+        """Mark the rectangles of a row as laid."""
+        self._laid += len(row.items)
 
 
 def _height_classes(ways: Sequence[Sequence[Size]], unit_mm: float) -> list[list[_Candidate]]:

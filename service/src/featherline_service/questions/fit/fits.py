@@ -169,14 +169,15 @@ def _fits_at(area: FreeArea, seen: FittedRegion, scale: float, datum: Pose | Anc
             pose = anchors.pose(area, seen.region, pose, scale)
         except AnchorError:  # letters of another height may lie beside an end of the edge
             return False
-    return containment.fits(area, containment.place(seen.region, pose, scale), clearance)
+    return containment.all_fit(area, [containment.place(part, pose, scale) for part in seen.parts], clearance)
 
 
 @cached
 def _room(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose, clearance: float) -> tuple[Room, bool]:
     """Return how much room the artwork has at a pose, and whether it fits there."""
-    placed = containment.place(seen.region, pose, scale)
-    return containment.room(area, placed), containment.fits(area, placed, clearance)
+    placed = [containment.place(part, pose, scale) for part in seen.parts]
+    room = containment.room_inside(area, placed) or containment.room(area, containment.place(seen.region, pose, scale))
+    return room, containment.all_fit(area, placed, clearance)
 
 
 def _largest_copy(placement: Placement) -> float | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+import numpy as np
 import shapely
 
 from featherline.wire.records import Platen
@@ -85,7 +86,8 @@ def _sole_gap(placement: Placement) -> float:
 
 @cached
 def _gap(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose) -> float:
-    return float(shapely.distance(anchors.edge(area, FEATHERLINE), containment.place(seen.region, pose, scale)))
+    placed = [containment.place(part, pose, scale) for part in seen.parts]
+    return float(np.min(shapely.distance(anchors.edge(area, FEATHERLINE), placed)))
 
 
 def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:

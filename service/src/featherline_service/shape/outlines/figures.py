@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final, Literal
 
 import numpy as np
@@ -127,15 +127,26 @@ class FittedRegion:
         """The region in the figure's own units. DrawingError: as `Figure.drawn`."""
         return _fitted(self.figure, self.fineness, self.sides, self.footprint)
 
+    @property
+    def parts(self) -> tuple[MultiPolygon, ...]:
+        """The artwork as it counts on each shoe: together they are the region, but no union is made of them."""
+        return _parts(self.figure, self.fineness, self.sides, self.footprint)
+
 
 @cached
 def _fitted(figure: Figure, fineness: int, sides: Sides, footprint: Footprint) -> MultiPolygon:
+    parts = _parts(figure, fineness, sides, footprint)
+    return parts[0] if len(parts) == 1 else polygons(shapely.union(*parts))
+
+
+@cached
+def _parts(figure: Figure, fineness: int, sides: Sides, footprint: Footprint) -> tuple[MultiPolygon, ...]:
     drawn = footprints.footprint_of(figure.drawn(fineness), footprint)
     if sides == "right":
-        return drawn
+        return (drawn,)
     middle = drawn.bounds[0] + drawn.bounds[2]
     mirrored = shapely.transform(drawn, lambda points: points * (-1.0, 1.0) + (middle, 0.0))
-    return mirrored if sides == "left" else polygons(shapely.union(drawn, mirrored))
+    return (mirrored,) if sides == "left" else (drawn, mirrored)
 
 
 @cached
@@ -215,7 +226,7 @@ def _disc(diameter: float) -> int:
     return math.ceil(_DISCS * math.log2(diameter))
 
 
-@cached
+@lru_cache(maxsize=8192)
 def _longest(find: FindTips, face: Typeface, glyph: int, tolerance: float, disc: int) -> float:
     """Return the length of a glyph's longest tip or notch under a disc; zero without any."""
     ends = find(text_outlines.glyph_region(face, glyph, tolerance), 2.0 ** (disc / _DISCS))

@@ -6,7 +6,7 @@ A positive answer is always a test of the flattened outlines themselves, never o
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -81,6 +81,11 @@ def place(artwork: MultiPolygon, pose: Pose, scale: float = 1.0) -> MultiPolygon
     return shapely.transform(artwork, lambda points: (points - centre) @ turn + there)
 
 
+def all_fit(area: FreeArea, placed: Sequence[MultiPolygon], clearance: float) -> bool:
+    """Return whether every one of placed artworks fits, as by `fits`: so then does their union."""
+    return all(fits(area, one, clearance) for one in placed)
+
+
 def fits(area: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
     """Return whether placed artwork lies in the free area, at least `clearance` [mm] from its boundary."""
     if clearance > ROUNDING_MM:
@@ -112,11 +117,10 @@ def room(area: FreeArea, placed: MultiPolygon) -> Room:
     Inside the free area the distance is exact. Outside, it is minus the largest distance of a point of the artwork from
     the free area, to within 0.13 mm for outlines up to 10 m (samples 0.25 mm apart).
     """
+    inside = room_inside(area, (placed,))
+    if inside is not None:
+        return inside
     names = [name for name, _ in area.barriers]
-    if shapely.covers(area.region, placed):
-        distances = shapely.distance(placed, [barrier for _, barrier in area.barriers])
-        nearest = int(np.argmin(distances))
-        return Room(clearance=float(distances[nearest]), bound_by=names[nearest])
     reaches = []
     for name, barrier in area.barriers:
         panel = shapely.union_all([area.region, *(keep_out for _, keep_out in area.barriers[1:])])
@@ -124,6 +128,15 @@ def room(area: FreeArea, placed: MultiPolygon) -> Room:
         reaches.append(0.0 if over.is_empty else _overreach(area, over, placed))
     furthest = int(np.argmax(reaches))
     return Room(clearance=-reaches[furthest], bound_by=names[furthest])
+
+
+def room_inside(area: FreeArea, placed: Sequence[MultiPolygon]) -> Room | None:
+    """Return the room of the union of placed artworks as by `room`; None where it reaches out of the free area."""
+    if not np.all(shapely.covers(area.region, placed)):
+        return None
+    distances = [float(np.min(shapely.distance(placed, barrier))) for _, barrier in area.barriers]
+    nearest = int(np.argmin(distances))
+    return Room(clearance=distances[nearest], bound_by=area.barriers[nearest][0])
 
 
 def _overreach(area: FreeArea, over: BaseGeometry, placed: MultiPolygon) -> float:
