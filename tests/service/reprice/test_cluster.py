@@ -110,12 +110,20 @@ def test_a_scheduler_is_connected_to(book: Book, monkeypatch: pytest.MonkeyPatch
 
 
 def test_a_scheduler_that_does_not_answer_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    """After a while; an address of an unknown kind at once."""
+    """After a while; an address of an unknown kind, or TLS without or against Dask's settings, at once."""
     monkeypatch.setattr(cluster, "CONNECT_S", 0.5)
     with socket.create_server(("127.0.0.1", 0)) as silent:
         port = silent.getsockname()[1]
     for address in (f"tcp://127.0.0.1:{port}", "carrier-pigeon://loft:1"):
-        with pytest.raises(ClusterError, match=f"No scheduler answers at {address}"), cluster.remote(address):
+        with pytest.raises(ClusterError, match=f"No connection to a scheduler at {address}"), cluster.remote(address):
+            pass
+    secure = {"distributed.comm.require-encryption": True}
+    for settings, address in (({}, f"tls://127.0.0.1:{port}"), (secure, f"tcp://127.0.0.1:{port}")):
+        with (
+            dask.config.set(settings),
+            pytest.raises(ClusterError, match=f"No connection to a scheduler at {address}"),
+            cluster.remote(address),
+        ):
             pass
 
 

@@ -65,10 +65,10 @@ def remote(address: str) -> Iterator[Client]:
     """
     try:
         client = Client(address, timeout=CONNECT_S)
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, TypeError, RuntimeError) as error:  # the last two: of its TLS settings
         raise ClusterError(
-            f"No scheduler answers at {address} within {CONNECT_S} s ({error}). Give the address that `dask scheduler` "
-            "prints, such as tcp://scheduler:8786."
+            f"No connection to a scheduler at {address} ({error}). Give the address that `dask scheduler` prints, such "
+            "as tcp://scheduler:8786; tls:// needs the certificates that Dask's settings name."
         ) from error
     with client:
         try:
