@@ -6,7 +6,6 @@ import base64
 import hashlib
 import json
 import random
-import stat
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -261,24 +260,13 @@ def test_malformed(text: str) -> None:
     assert seals.check(text, signatures.temporary_keys().public(), at=NOON).status == "malformed"
 
 
-def test_rotation(tmp_path: Path) -> None:
-    """After a new key is put in front, old seals stay valid and new ones use the new key."""
-    path = tmp_path / "seal-keys.json"
-    first = signatures.new_key(path)
-    old = signatures.read_keys(path)
-    before = sealed(old)
-    second = signatures.new_key(path)
-    keys = signatures.read_keys(path)
-    assert [second, first] == [key.kid for key in keys.keys]
-    assert (before.key, len(keys.keys)) == ("kept", 2)
-    assert seals.check(before.text, keys.public(), at=NOON).status == "valid"
-    assert seals.check(sealed(keys).text, old.public(), at=NOON).status == "unknown-key"
-    assert stat.S_IMODE(path.stat().st_mode) == 0o600
-
-
 def test_published_keys_are_public() -> None:
-    """The published set holds no private part."""
-    assert all("d" not in key for key in signatures.temporary_keys().public()["keys"])
+    """The published set holds no private part, and nothing else of the file."""
+    key = OKPKey.generate_key("Ed25519", auto_kid=True).as_dict(private=True)
+    kept = signatures.SealKeys(keys=(OKPKey.import_key({**key, "note": "till"}),), temporary=False)
+
+    for keys in (signatures.temporary_keys(), kept):
+        assert [{"kty", "crv", "x", "kid", "use", "alg"}] == [set(published) for published in keys.public()["keys"]]
 
 
 def write_keys(path: Path, *keys: dict[str, object]) -> Path:
@@ -300,5 +288,9 @@ def test_unusable_key_files(tmp_path: Path) -> None:
     ]
     (tmp_path / "text.json").write_text("no keys", encoding="utf-8")
     for path in [*files, tmp_path / "text.json"]:
-        with pytest.raises(signatures.SealKeyError, match=path.name):
+        with pytest.raises(signatures.SealKeyError, match=path.name) as refused:
             signatures.read_keys(path)
+        # Another key would orphan every seal: the advice is to put the keys back.
+        assert "put your copy of it there" in str(refused.value)
+    with pytest.raises(signatures.SealKeyError, match=r"user [0-9]+ cannot read it \(.+\); let it, and keep the keys"):
+        signatures.read_keys(tmp_path)

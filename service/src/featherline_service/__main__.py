@@ -2,7 +2,7 @@
 
 It logs JSON lines on stderr.
 
-``featherline-service --new-seal-key FILE`` puts a new key in front of those in a file of seal keys, and ends.
+``featherline-service --add-seal-key FILE``, and later ``--use-seal-key`` and ``--retire-seal-key``, change seal keys.
 ``featherline-service --new-key NAME >> FILE`` adds the entry of a caller's new key to a file, and shows the key.
 ``featherline-service reprice ORDERS --out DIR`` prices a file of orders again, and ends.
 """
@@ -21,7 +21,6 @@ import time
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import partial
-from pathlib import Path
 from types import FrameType
 from typing import Final
 
@@ -29,7 +28,7 @@ import structlog
 import uvicorn
 
 from featherline.plugins import PluginError
-from featherline_service import plugins
+from featherline_service import plugins, seal_key_commands
 from featherline_service import settings as environment
 from featherline_service.app import compute_by, create_app
 from featherline_service.book.faults import BookError
@@ -42,7 +41,7 @@ from featherline_service.questions.order import placements
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.runtime import cache
 from featherline_service.runtime.logs import configure
-from featherline_service.signatures import SealKeyError, new_key
+from featherline_service.signatures import SealKeyError
 from featherline_service.web.routes import seals
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.caller_keys import KeyFileError, Keys, mint
@@ -105,7 +104,7 @@ class _Server(uvicorn.Server):
                 "seals.temporary-key",
                 key=self._temporary_key,
                 advice="Seals end with this run, and no other replica knows them: set FEATHERLINE_SEAL_KEYS to a file "
-                "made with --new-seal-key.",
+                "made with --add-seal-key.",
             )
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
@@ -147,13 +146,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(
         prog="featherline-service", description="Serve, as the environment's FEATHERLINE_ variables say."
     )
-    parser.add_argument(
-        "--new-seal-key", type=Path, metavar="FILE", help="put a new key in front of those in FILE, and end"
-    )
+    seal_key_commands.add_arguments(parser)
     parser.add_argument("--new-key", metavar="NAME", help="print the entry of a caller's new key, and the key, and end")
     options = parser.parse_args(arguments)
-    if options.new_seal_key is not None:
-        return _new_seal_key(options.new_seal_key)
+    if (code := seal_key_commands.run(options, os.environ)) is not None:
+        return code
     if options.new_key is not None:
         return _new_key(options.new_key)
     return _serve(started)
@@ -224,21 +221,6 @@ def _compute(
 ) -> None:
     """Do what a process that computes does."""
     computing_process.run(connection, compute_by(book), given_up, most_growth=budget, log_level=settings.log_level)
-
-
-def _new_seal_key(path: Path) -> int:
-    """Make a seal key, and say what to do with it."""
-    try:
-        name = new_key(path)
-    except (SealKeyError, OSError) as error:
-        sys.stderr.write(f"No key was made: {error}\n")
-        return BROKEN_START
-    sys.stdout.write(
-        f"{path}: key {name} seals from the next start on, with FEATHERLINE_SEAL_KEYS={path}.\n"
-        "Give every replica this file. The keys behind the first one check the seals that are still in force: take a "
-        "key out when the last seal by it has expired.\n"
-    )
-    return 0
 
 
 def _new_key(name: str) -> int:

@@ -22,6 +22,7 @@ from featherline.wire.seals import Digest, PublishedKeys, Seal, SealedQuote
 from featherline.wire.texts import Engine, Identifier, Reference, Revision
 from featherline.wire.verdicts import Verdict
 
+_FIRST: Final = "Only where no seal was given yet: --add-seal-key FILE makes the first key"
 _LONGEST_ORDER: Final = 40_960  # bytes of canonical JSON; with the rest, a seal then stays below its longest text
 
 
@@ -82,7 +83,8 @@ def sealable_of(request: Order | Roster, answer: QuoteAnswer | RosterAnswer, pri
 
 
 def _published(key: OKPKey) -> dict[str, Any]:
-    return {**key.as_dict(private=False), "use": "sig", "alg": ALGORITHM}
+    public = key.as_dict(private=False)
+    return {name: public[name] for name in ("kty", "crv", "x", "kid")} | {"use": "sig", "alg": ALGORITHM}
 
 
 def temporary_keys() -> SealKeys:
@@ -91,37 +93,29 @@ def temporary_keys() -> SealKeys:
 
 
 def read_keys(path: Path) -> SealKeys:
-    """Read private keys from a JSON Web Key Set. The first signs; the others stay valid while their seals run out.
+    """Read private keys from a JSON Web Key Set. The first signs; the others are published.
 
     Raises:
         SealKeyError: The file is missing, is not a key set, or holds anything but private Ed25519 keys, once each.
     """
     try:
-        entries = KeySet.import_key_set(msgspec.json.decode(path.read_bytes(), type=KeySetSerialization)).keys
-    except (OSError, ValueError, KeyError, TypeError, JoseError) as error:
-        raise SealKeyError(f"{path}: not a readable JSON Web Key Set ({error}); make a new one") from error
+        content = path.read_bytes()
+    except FileNotFoundError as error:
+        raise SealKeyError(f"{path}: there is no such file; put your copy of it there. {_FIRST}") from error
+    except OSError as error:
+        raise SealKeyError(
+            f"{path}: user {os.getuid()} cannot read it ({error.strerror}); let it, and keep the keys"
+        ) from error
+    try:
+        entries = KeySet.import_key_set(msgspec.json.decode(content, type=KeySetSerialization)).keys
+    except (ValueError, KeyError, TypeError, JoseError) as error:
+        raise SealKeyError(f"{path}: no JSON Web Key Set ({error}); put your copy of it there. {_FIRST}") from error
     keys = tuple(key for key in entries if isinstance(key, OKPKey) and key.curve_name == ALGORITHM and key.is_private)
     if not keys or len(keys) < len(entries) or len({key.kid for key in keys}) < len(keys):
-        raise SealKeyError(f"{path}: needs one or more private {ALGORITHM} keys, each of them once")
+        raise SealKeyError(
+            f"{path}: needs one or more private {ALGORITHM} keys, each of them once; put your copy of it there"
+        )
     return SealKeys(keys=keys, temporary=False)
-
-
-def new_key(path: Path) -> str:
-    """Put a new private key in front of those in a file of seal keys, which only its owner may read; return its id.
-
-    Raises:
-        SealKeyError: The file is there and holds no seal keys.
-        OSError: It cannot be written.
-    """
-    kept = list(read_keys(path).keys) if path.exists() else []
-    keys = [OKPKey.generate_key(ALGORITHM, auto_kid=True), *kept]
-    content = msgspec.json.encode({"keys": [key.as_dict(private=True) for key in keys]})
-    fresh = path.with_name(path.name + ".new")
-    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    with os.fdopen(descriptor, "wb") as file:
-        file.write(content)
-    fresh.replace(path)
-    return str(keys[0].kid)
 
 
 def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:

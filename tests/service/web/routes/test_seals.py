@@ -15,11 +15,12 @@ import pytest
 from structlog.testing import capture_logs
 
 from featherline import seals
+from featherline_service import seal_key_commands
 from featherline_service.app import create_app
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.settings import Settings
-from featherline_service.signatures import SealKeyError, SealKeys, new_key, read_keys, temporary_keys
+from featherline_service.signatures import SealKeyError, SealKeys, read_keys, temporary_keys
 from featherline_service.web.routes.seals import Seals
 
 EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
@@ -183,10 +184,10 @@ def test_the_published_keys_are_public_and_revalidated(book: Book) -> None:
 def test_replicas_with_one_file_of_keys_check_each_others_seals(book: Book, tmp_path: Path) -> None:
     """A kept key is the same everywhere, and while keys rotate the old one's seals stay good."""
     path = tmp_path / "seal-keys.json"
-    new_key(path)
-    before = read_keys(path)
-    (old,) = ask(book, QUOTE, keys=before)
-    new_key(path)
+    seal_key_commands.add(path, NOON)
+    (old,) = ask(book, QUOTE, keys=read_keys(path))
+    seal_key_commands.add(path, NOON)
+    seal_key_commands.use(path, None, NOON, timedelta(days=30))
     (new,) = ask(book, QUOTE, keys=read_keys(path))
     checks = [
         ask(book, ("POST", "/v1/seals/check", {"seal": quote.json()["seal"]["text"]}), keys=read_keys(path))[0]
@@ -200,7 +201,8 @@ def test_replicas_with_one_file_of_keys_check_each_others_seals(book: Book, tmp_
 def test_the_settings_file_of_keys_and_days_are_used(book: Book, tmp_path: Path) -> None:
     """The seal is by the key in the file, for as many days as are set."""
     path = tmp_path / "seal-keys.json"
-    name = new_key(path)
+    seal_key_commands.add(path, NOON)
+    name = read_keys(path).keys[0].kid
     app = create_app(Settings(seal_keys=path, seal_days=2), book)
 
     async def run() -> list[httpx2.Response]:
