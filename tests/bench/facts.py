@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 import itertools
+import time
 from collections.abc import Iterator
 from datetime import timedelta
 from typing import Final, NamedTuple
 
 import cold_mix
+import fairness
 import overload
 import peaks
 import rates
-from servers import HOST, SERVICE_ALONE, Process, on_first_processor
+from servers import HOST, SERVICE_ALONE, Process
 
 from featherline_service.book.loader import load
 from featherline_service.questions.order import placements
 from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 
-IDLE_MB: Final = 160.0
+IDLE_MB: Final = 200.0
+LOADED_MB: Final = 450.0
 GROWN_MB: Final = 30.0
+_SETTLED_S: Final = 3.0
 _FIRST_LINES: Final = 1_000
 _PEAK_LINES: Final = 100_000
 _SAMPLED: Final = 200  # questions
@@ -40,15 +44,15 @@ class Fact(NamedTuple):
 
 
 def memory(lines: int) -> Iterator[Fact]:
-    """Yield the memory of a worker that has started, and its growth over many lines of bulk."""
+    """Yield the memory of a service that has started, of all its processes, and its growth over many lines of bulk."""
     with Process(SERVICE_ALONE, "/health/ready") as service:
-        with on_first_processor():
-            service.start()
-        yield Fact("idle memory of a worker", service.resident_mb(), "MB", IDLE_MB)
+        service.start()
+        time.sleep(_SETTLED_S)  # until processes have what the template has prepared
+        yield Fact("memory at rest, all processes", service.memory_mb(), "MB", IDLE_MB)
         rates.bulk(service.port, _FIRST_LINES)
-        held_mb = service.resident_mb()
+        held_mb = service.memory_mb()
         rates.bulk(service.port, lines)
-        yield Fact(f"memory grown by {lines} lines of bulk", service.resident_mb() - held_mb, "MB", GROWN_MB)
+        yield Fact(f"memory grown by {lines} lines of bulk", service.memory_mb() - held_mb, "MB", GROWN_MB)
 
 
 def peaks_of_both() -> Iterator[Fact]:
@@ -88,3 +92,21 @@ def flood() -> Iterator[Fact]:
     yield Fact("flood: refusals without Retry-After", float(found.without_when), "", 0.0)
     yield Fact("flood: memory grown", found.grown_mb, "MB", overload.GROWN_MB)
     yield Fact("flood: full speed again after", found.recovered_s, "s", overload.RECOVERED_S)
+
+
+def turns() -> Iterator[Fact]:
+    """Yield what a light caller notices of others, and what a second processor brings."""
+    alone, *others = fairness.measure()
+    yield Fact("light caller alone: p50", alone.median_ms, "ms")
+    yield Fact("light caller alone: p99", alone.p99_ms, "ms")
+    for beside in others:
+        yield Fact(
+            f"beside {beside.name}: p50, of alone", beside.median_ms / alone.median_ms, "", fairness.MEDIAN_TIMES
+        )
+        yield Fact(f"beside {beside.name}: p99, of alone", beside.p99_ms / alone.p99_ms, "", fairness.P99_TIMES)
+        yield Fact(f"beside {beside.name}: light caller refused", float(beside.refused), "", 0.0)
+        yield Fact(f"beside {beside.name}: others answered", float(beside.others_answered), "")
+        yield Fact(f"beside {beside.name}: others refused", float(beside.others_refused), "", beside.most_refused)
+        yield Fact(f"beside {beside.name}: /health/live p99", beside.live_p99_ms, "ms", fairness.LIVE_P99_MS)
+        yield Fact(f"beside {beside.name}: memory", beside.memory_mb, "MB", LOADED_MB)
+    yield Fact("new lines on one processor, of two", fairness.one_of_two(), "", fairness.ONE_OF_TWO)

@@ -19,14 +19,15 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 import httpx2
-from servers import HOST, SERVICE, Process
+from servers import HOST, SERVICE, Process, on_first_processor
 
 from featherline_service.web.server.caller_keys import mint
 
 MEDIAN_TIMES: Final = 2.0
 P99_TIMES: Final = 8.0
 LIVE_P99_MS: Final = 30.0
-MEMORY_MB: Final = 450.0
+ONE_OF_TWO: Final = 1 / 1.8
+_LINES: Final = 1_500
 _EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
 _NAMES: Final = ("light", "heavy-1", "heavy-2", "heavy-3", "stream", "flood", "watch")
 _SECONDS: Final = 12.0
@@ -44,6 +45,7 @@ class Beside(NamedTuple):
     refused: int
     others_answered: int
     others_refused: int
+    most_refused: float | None
     live_p99_ms: float
     memory_mb: float
 
@@ -178,7 +180,7 @@ async def _beside(
     await asyncio.sleep(0.5)
     return Beside(
         name, statistics.median(took), _percentile(took, 0.99), len(took), refused,
-        counts.answered, counts.refused, _percentile(lives, 0.99), memory / 1e6,
+        counts.answered, counts.refused, None if name == "a flood" else 0.0, _percentile(lives, 0.99), memory / 1e6,
     )  # fmt: skip
 
 
@@ -218,3 +220,27 @@ async def _flood(client: httpx2.AsyncClient, requests: _Requests) -> AsyncIterat
 
 def _percentile(values: Sequence[float], share: float) -> float:
     return sorted(values)[math.ceil(share * len(values)) - 1]
+
+
+def one_of_two() -> float:
+    """Return the lines a second of new quotes that one processor answers, of those that two answer."""
+    requests, rates = _Requests(), list[float]()
+    for held, processes in ((on_first_processor, 1), (contextlib.nullcontext, 2)):
+        with Process(SERVICE, "/health/ready", FEATHERLINE_PROCESSES=str(processes)) as service:
+            with held():
+                service.start()
+            for _ in range(2):  # the first time until it is warm
+                lines = [json.dumps({"kind": "quote", "request": requests.order(1, 5)}).encode() for _ in range(_LINES)]
+                begun = time.perf_counter()
+                answer = httpx2.post(
+                    f"http://{HOST}:{service.port}/v1/bulk",
+                    content=b"\n".join(lines),
+                    headers={"content-type": "application/jsonl"},
+                    timeout=300,
+                    trust_env=False,
+                )
+                took_s = time.perf_counter() - begun
+            if answer.content.count(b'"status":200') != _LINES:
+                raise RuntimeError(f"Not every line was answered: {answer.text[:1_000]}")
+            rates.append(_LINES / took_s)
+    return rates[0] / rates[1]

@@ -156,10 +156,10 @@ async def _measure(service: Process) -> Figures:
     await callers.one_after_another(60, 50)  # until it is warm
     alone = [each.took_ms for each in await callers.one_after_another(60, _ALONE)]
     carried_s = 1e3 / statistics.median(alone)  # one at a time, and none in between: no more can be answered
-    held_mb = service.resident_mb()
+    held_mb = service.memory_mb()
     answers = await callers.flood(TIMES * carried_s, FLOOD_S)
     ended = time.perf_counter()
-    grown_mb = service.resident_mb() - held_mb
+    grown_mb = service.memory_mb() - held_mb
     recovered_s = math.inf
     while time.perf_counter() - ended < 2 * RECOVERED_S and math.isinf(recovered_s):
         window = await callers.one_after_another(_WINDOW_S, MOST_REQUESTS)

@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Final, NamedTuple
 
-LIMIT_MB: Final = 120.0
+from servers import family_mb
+
+CLIENT_MB: Final = 120.0
+SERVICE_MB: Final = 240.0
+_LOOK_S: Final = 0.1
 _DIFFERENT: Final = 211  # a prime, so that no order comes at the same place of every POST
 _SCRIPT: Final = Path(__file__).with_name("many_lines.py")
 
@@ -28,24 +35,41 @@ class Peak(NamedTuple):
 def of_lines(url: str, process: int, lines: int) -> list[Peak]:
     """Return the peaks of the service before anybody asks, and of both sides when a client asks for so many quotes.
 
-    First all are of one order: what that takes is what a stream takes. Then they are of many, whose answers, and what
-    they were computed from, the service keeps as far as its cache allows; that has no limit here.
+    The service's are of all its processes. First all lines are of one order: what that takes is what a stream takes.
+    Then they are of many, whose answers, and what they were computed from, the service keeps as far as its cache allows.
 
     Raises:
         RuntimeError: Not every line had a price.
     """
-    service = Path(f"/proc/{process}/status")
-    idle = peak_mb(service.read_text(encoding="utf-8"))
-    client = _asked(url, lines, 1)
-    streamed = peak_mb(service.read_text(encoding="utf-8"))
-    _asked(url, lines, _DIFFERENT)
-    kept = peak_mb(service.read_text(encoding="utf-8"))
+    idle = family_mb(process)
+    with _sampled(process) as streamed:
+        client = _asked(url, lines, 1)
+    with _sampled(process) as kept:
+        _asked(url, lines, _DIFFERENT)
     return [
         Peak("service, idle", idle, None),
-        Peak(f"service, {lines:,} lines", streamed, LIMIT_MB),
-        Peak(f"client, {lines:,} lines", client, LIMIT_MB),
-        Peak(f"service, {lines:,} of {_DIFFERENT} orders", kept, None),
+        Peak(f"service, {lines:,} lines", max(streamed), SERVICE_MB),
+        Peak(f"client, {lines:,} lines", client, CLIENT_MB),
+        Peak(f"service, {lines:,} of {_DIFFERENT} orders", max(kept), None),
     ]
+
+
+@contextmanager
+def _sampled(process: int) -> Iterator[list[float]]:
+    """Look at the memory of a process and of those that it has made, every tenth of a second."""
+    found, ended = [family_mb(process)], threading.Event()
+
+    def look() -> None:
+        while not ended.wait(_LOOK_S):
+            found.append(family_mb(process))
+
+    looking = threading.Thread(target=look)
+    looking.start()
+    try:
+        yield found
+    finally:
+        ended.set()
+        looking.join()
 
 
 def _asked(url: str, lines: int, different: int) -> float:

@@ -14,6 +14,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
 
+import psutil
+
 HOST: Final = "127.0.0.1"
 SERVICE: Final = ("-m", "featherline_service")
 # As where it is installed: what Litestar and others take in where they find it, and here the tools of the checks bring.
@@ -80,10 +82,19 @@ class Process:
         assert self._process is not None
         return self._process.pid
 
-    def resident_mb(self) -> float:
-        """Return the memory that it holds [MB of 1e6 bytes], as Linux counts it."""
-        status = Path(f"/proc/{self.id}/status").read_text(encoding="utf-8")
-        return float(status.partition("VmRSS:")[2].split()[0]) * 1024 / 1e6
+    def memory_mb(self) -> float:
+        """Return the memory of all its processes [MB of 1e6 bytes], what several share counted once."""
+        return family_mb(self.id)
+
+
+def family_mb(pid: int) -> float:
+    """Return the proportional memory of a process and of those that it and they have made [MB of 1e6 bytes]."""
+    process = psutil.Process(pid)
+    total = 0.0
+    for each in (process, *process.children(recursive=True)):
+        with contextlib.suppress(psutil.NoSuchProcess):
+            total += each.memory_full_info().pss / 1e6
+    return total
 
 
 @contextlib.contextmanager

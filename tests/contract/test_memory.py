@@ -14,17 +14,21 @@ import resource
 import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
 import httpx2
+import psutil
 import pytest
 
 REPOSITORY: Final = Path(__file__).parents[2]
 EXAMPLES: Final = REPOSITORY / "openapi" / "examples"
 LARGEST: Final = 1_048_576  # bytes; the default of FEATHERLINE_MAX_BODY
 JSON: Final = "application/json"
+MOST_MB: Final = 450.0
+"""Of all processes of the service together, two of which compute."""
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="RLIMIT_DATA counts all private memory on Linux alone")
 
@@ -63,15 +67,41 @@ def address() -> Iterator[tuple[str, int]]:
     limit = min(limits) << 20
     environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
     command = [sys.executable, "-m", "featherline_service"]
-    with subprocess.Popen(command, env={**environment, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE) as process:
+    own = {"FEATHERLINE_PORT": "0", "FEATHERLINE_PROCESSES": "2"}
+    with subprocess.Popen(command, env={**environment, **own}, stderr=subprocess.PIPE) as process:
         resource.prlimit(process.pid, resource.RLIMIT_DATA, (limit, limit))
         assert process.stderr is not None
         try:
             ready = json.loads(process.stderr.readline())
-            yield ready["host"], ready["port"]
+            with watched(process.pid) as sizes:
+                yield ready["host"], ready["port"]
             assert process.poll() is None
+            assert max(sizes) < MOST_MB
         finally:
             process.kill()
+
+
+@contextlib.contextmanager
+def watched(pid: int) -> Iterator[list[float]]:
+    """Look now and then at the memory of a process and of those that it has made [MB], what they share counted once."""
+    sizes, ended = list[float](), threading.Event()
+
+    def look() -> None:
+        while not ended.wait(0.1):
+            family = psutil.Process(pid)
+            total = 0.0
+            for process in (family, *family.children(recursive=True)):
+                with contextlib.suppress(psutil.NoSuchProcess):
+                    total += process.memory_full_info().pss / 1e6
+            sizes.append(total)
+
+    looking = threading.Thread(target=look)
+    looking.start()
+    try:
+        yield sizes
+    finally:
+        ended.set()
+        looking.join()
 
 
 QUOTE = example("quote")
