@@ -36,7 +36,7 @@ def of_lines(url: str, process: int, lines: int) -> list[Peak]:
     """Return the peaks of the service before anybody asks, and of both sides when a client asks for so many quotes.
 
     The service's are of all its processes. First all lines are of one order: what that takes is what a stream takes.
-    Then they are of many, whose answers, and what they were computed from, the service keeps as far as its cache allows.
+    Then they are of many, whose answers, and what they were computed from, the service keeps as its cache allows.
 
     Raises:
         RuntimeError: Not every line had a price.

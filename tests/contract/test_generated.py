@@ -38,7 +38,12 @@ class Running(NamedTuple):
 def running(tmp_path: Path) -> Iterator[Running]:
     """Run a service that asks for keys."""
     key, entry = mint("generator", datetime.now(UTC))
-    limits = {"requests_per_minute": 1_000_000, "burst": 100_000, "bulk_streams": 16}
+    limits = {
+        "requests_per_minute": 1_000_000,
+        "burst": 100_000,
+        "work_s_per_minute": 100_000,
+        "bulk_streams": 16,
+    }
     kept = [line for line in entry.splitlines() if line.partition(" ")[0] not in {"scopes", *limits}]
     lines = [*kept, 'scopes = ["ask", "bulk", "book", "watch"]', *(f"{name} = {most}" for name, most in limits.items())]
     (tmp_path / "keys.toml").write_text("\n".join(lines))
