@@ -21,7 +21,7 @@ import pytest
 from featherline import AsyncClient, Client, Reply
 from featherline.wire import CostAnswer, CostRequest, Measured
 
-LINES = int(os.environ.get("BULK_LINES", "1000"))
+LINES = int(os.environ.get("BULK_LINES", "1500"))
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 WORK: Measured = msgspec.json.decode((EXAMPLES / "cost-request-measures.json").read_bytes(), type=CostRequest)
 DIFFERENT = 211  # a prime, so that neighbours, and equal places of two POSTs, differ

@@ -12,7 +12,7 @@ import pytest
 from structlog.testing import capture_logs
 
 from featherline_service.web.http.callers import Caller
-from featherline_service.web.http.context import context_of
+from featherline_service.web.http.context import ComputedFor, context_of
 from featherline_service.web.server.envelope import Envelope
 
 App = Callable[[Any, Any, Any], Awaitable[None]]
@@ -104,6 +104,17 @@ def test_a_request_is_one_line_with_its_facts() -> None:
         "key": "harbour-shop",
         "status": 200,
     }
+
+
+def test_the_line_tells_how_long_a_computed_answer_waited() -> None:
+    """And the processor time that it took; not where nothing was computed."""
+
+    async def computing(scope: Any, receive: Any, send: Any) -> None:  # noqa: ANN401 - ASGI
+        context_of(scope).computed = ComputedFor("questions", 0.25, 0.5)
+        await answering(scope, receive, send)
+
+    _, (line,) = ask(computing)
+    assert (250.0, 500.0) == (line["queued_ms"], line["computed_ms"])
 
 
 def test_the_line_names_the_callers_trace() -> None:

@@ -20,6 +20,7 @@ from structlog.testing import capture_logs
 
 from featherline_service.__main__ import main
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.http.context import ComputedFor
 from featherline_service.web.server.envelope import Envelope
 from featherline_service.web.telemetry.otlp import OtlpTracing, TracingError, from_environment, requesting_variable
 
@@ -154,6 +155,17 @@ def test_a_request_without_an_answer_is_an_error(collector: Collector, sending: 
     (span,) = collector.spans
 
     assert {"http.request.method": "GET", "url.scheme": "http", "error.type": "_OTHER"} == facts(span)
+
+
+def test_a_span_tells_of_the_line_and_of_the_computation(collector: Collector, sending: OtlpTracing) -> None:
+    """The class of its caller, how long it waited for a process and what it took; nothing where nothing was computed."""
+    sending.start_span(None).end("POST", "http", "/v1/fits", 200, ComputedFor("questions", 0.25, 0.5))
+    sending.close()
+    (span,) = collector.spans
+    numbers = {each.key: each.value.double_value for each in span.attributes if each.key.endswith("duration")}
+
+    assert "questions" == facts(span)["featherline.caller.class"]
+    assert {"featherline.queue.duration": 0.25, "featherline.computing.duration": 0.5} == numbers
 
 
 def test_a_caller_that_does_not_sample_is_heeded(collector: Collector, sending: OtlpTracing) -> None:

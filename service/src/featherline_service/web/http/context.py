@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import Final, NamedTuple
 
 from litestar.types import Scope
 from msgspec import Struct
@@ -15,10 +15,18 @@ from featherline_service.web.http.token_buckets import TokenBucket
 _KEY: Final = "featherline"  # in the scope's state
 
 
+class ComputedFor(NamedTuple):
+    """What was computed for a request: its class of caller, how long it waited [s], and its processor time [s]."""
+
+    class_: str
+    waited_s: float
+    took_s: float
+
+
 class RequestContext(Struct, eq=False, kw_only=True):
     """What is known of a request beside its scope.
 
-    `address` is the caller's, which a trusted proxy forwards. `work` is the processor time [s] that its
+    `address` is the caller's, which a trusted proxy forwards. `computed` is None where nothing was. `work` is the processor time [s] that its
     questions may take; None without a limit.
 
     `fields` are those of its head. `connection` and `complete` (the whole body has been received) come from our
@@ -33,6 +41,7 @@ class RequestContext(Struct, eq=False, kw_only=True):
     address: str | None = None
     caller: Caller | None = None
     work: TokenBucket | None = None
+    computed: ComputedFor | None = None
     response_headers: Sequence[tuple[bytes, bytes]] = ()
     fields: Mapping[bytes, bytes]
 

@@ -36,7 +36,7 @@ from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import VARY, coding_preference
-from featherline_service.web.http.context import header
+from featherline_service.web.http.context import ComputedFor, context_of, header
 from featherline_service.web.http.negotiation import JSON, preferred, wait_s
 from featherline_service.web.http.problems import PLUGIN_FAILED
 from featherline_service.web.http.responses import success
@@ -259,6 +259,8 @@ def _handler(operation: Operation, answers: AnswerCache, seals: Seals, largest_b
         waits_s = wait_s(header(request.scope, b"prefer"))
         asker = asker_of(request.scope, class_, wait_s=math.inf if waits_s is None else waits_s)
         answer = await answers.ask(by_media_type[media_type], text, asker, coding_preference(request.scope))
+        if answer.took_s:
+            context_of(request.scope).computed = ComputedFor(class_, answer.waited_s, answer.took_s)
         if media_type in operation.pictures:
             return pictures.respond(answer.body, media_type, answer.coding)
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)

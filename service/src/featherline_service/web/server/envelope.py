@@ -17,7 +17,7 @@ from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 
 from featherline_service.runtime.logs import request_ids
 from featherline_service.web.http import problems
-from featherline_service.web.http.context import context_of
+from featherline_service.web.http.context import ComputedFor, context_of
 from featherline_service.web.telemetry.metrics import Metrics
 from featherline_service.web.telemetry.trace_context import StartSpan, read_parent, start_span
 
@@ -85,7 +85,7 @@ class Envelope:
             took_s = time.perf_counter() - started
             route = scope.get("path_template")
             self._metrics.request_finished(labels, route, status, took_s)
-            span.end(method, scheme, route, status)
+            span.end(method, scheme, route, status, context.computed)
             _log.info(
                 "request.finished",
                 **ids,
@@ -94,7 +94,12 @@ class Envelope:
                 key=context.caller.id if context.caller else None,
                 status=status or None,
                 duration_ms=round(took_s * 1000, 3),
+                **({} if context.computed is None else _told(context.computed)),
             )
+
+
+def _told(computed: ComputedFor) -> dict[str, float]:
+    return {"queued_ms": round(computed.waited_s * 1000, 3), "computed_ms": round(computed.took_s * 1000, 3)}
 
 
 def _request_id(scope: HTTPScope) -> str:

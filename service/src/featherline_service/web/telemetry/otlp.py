@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Final
 
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.http.context import ComputedFor
 from featherline_service.web.telemetry.metrics import method_label, scheme_label
 from featherline_service.web.telemetry.trace_context import Parent, Span
 
@@ -33,7 +34,9 @@ class _OtlpSpan(Span, frozen=True):
 
     exported: Any
 
-    def end(self, method: str, scheme: str, route: str | None, status: int) -> None:
+    def end(
+        self, method: str, scheme: str, route: str | None, status: int, computed: ComputedFor | None = None
+    ) -> None:
         """End the span with the request's outcome and export it; the status is 0 where there was no answer."""
         from opentelemetry.trace import StatusCode  # noqa: PLC0415 - an extra
 
@@ -46,6 +49,10 @@ class _OtlpSpan(Span, frozen=True):
             self.exported.set_attribute("http.route", route)
         if status:
             self.exported.set_attribute("http.response.status_code", status)
+        if computed is not None:
+            self.exported.set_attribute("featherline.caller.class", computed.class_)
+            self.exported.set_attribute("featherline.queue.duration", computed.waited_s)
+            self.exported.set_attribute("featherline.computing.duration", computed.took_s)
         if not status or status >= _FAILED:
             self.exported.set_attribute("error.type", str(status or "_OTHER"))
             self.exported.set_status(StatusCode.ERROR)

@@ -15,7 +15,7 @@ from typing import Final
 from litestar.types import Scope
 from msgspec import Struct
 
-from featherline_service.web.http.context import header
+from featherline_service.web.http.context import ComputedFor, header
 
 _PARENT: Final = re.compile(r"([0-9a-f]{2})-([0-9a-f]{32})-([0-9a-f]{16})-([0-9a-f]{2})(-.*)?", re.DOTALL)
 _FIRST_VERSION: Final = "00"
@@ -41,7 +41,9 @@ class Span(Struct, frozen=True):
     trace_id: str
     span_id: str
 
-    def end(self, method: str, scheme: str, route: str | None, status: int) -> None:
+    def end(
+        self, method: str, scheme: str, route: str | None, status: int, computed: ComputedFor | None = None
+    ) -> None:
         """End the span with the request's outcome; the status is 0 where there was no answer."""
 
 
