@@ -165,8 +165,9 @@ def _serve(started: float) -> int:
         book_drawings.draw(book)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
+        begin_exporting = otlp.from_environment(os.environ)
         listening = _listen(settings.host, settings.port, only_here=keys is None)
-    except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError) as error:
+    except (environment.SettingsError, PluginError, BookError, KeyFileError, SealKeyError, TracingError) as error:
         sys.stderr.write(f"featherline-service cannot start: {error}\n")
         return BROKEN_START
     except _AddressError as error:
@@ -179,11 +180,7 @@ def _serve(started: float) -> int:
     work, prepare = partial(_compute, book, settings, budget), partial(placements.prepare, book)
     with listening, contextlib.closing(Template(work, prepare, without=(listening,))) as template:
         configure(settings.log_level)
-        try:
-            exporting = otlp.from_environment(os.environ)
-        except TracingError as error:
-            sys.stderr.write(f"featherline-service cannot start: {error}\n")
-            return BROKEN_START
+        exporting = begin_exporting() if begin_exporting else None
         pool = Pool(template, processes, budget)
         spans = exporting.start_span if exporting else start_span
         app = create_app(settings, book, sealing, keys=keys, pool=pool, start_span=spans)

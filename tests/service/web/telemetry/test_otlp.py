@@ -78,8 +78,9 @@ def collector() -> Iterator[Collector]:
 def sending(collector: Collector, monkeypatch: pytest.MonkeyPatch) -> Iterator[OtlpTracing]:
     """Return what sends spans there, by the variables alone."""
     monkeypatch.setenv(ENDPOINT, collector.url)
-    made = from_environment({ENDPOINT: collector.url})
-    assert made is not None
+    begin = from_environment({ENDPOINT: collector.url})
+    assert begin is not None
+    made = begin()
     yield made
     made.close()
 
@@ -158,7 +159,7 @@ def test_a_request_without_an_answer_is_an_error(collector: Collector, sending: 
 
 
 def test_a_span_tells_of_the_line_and_of_the_computation(collector: Collector, sending: OtlpTracing) -> None:
-    """The class of its caller, how long it waited for a process and what it took; nothing where nothing was computed."""
+    """The class of its caller, how long it waited for a process, and what it took."""
     sending.start_span(None).end("POST", "http", "/v1/fits", 200, ComputedFor("questions", 0.25, 0.5))
     sending.close()
     (span,) = collector.spans
@@ -219,8 +220,9 @@ def test_without_the_extra_the_start_says_what_to_install(monkeypatch: pytest.Mo
 def test_the_environments_name_of_the_service_counts(monkeypatch: pytest.MonkeyPatch) -> None:
     """OTEL_SERVICE_NAME is for whoever runs it to choose."""
     monkeypatch.setenv("OTEL_SERVICE_NAME", "quay-quotes")
-    made = from_environment({ENDPOINT: "http://127.0.0.1:9", "OTEL_SERVICE_NAME": "quay-quotes"})
-    assert made is not None
+    begin = from_environment({ENDPOINT: "http://127.0.0.1:9", "OTEL_SERVICE_NAME": "quay-quotes"})
+    assert begin is not None
+    made = begin()
     made.close()
 
     assert "quay-quotes" == made._provider.resource.attributes["service.name"]

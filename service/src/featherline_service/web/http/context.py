@@ -26,8 +26,8 @@ class ComputedFor(NamedTuple):
 class RequestContext(Struct, eq=False, kw_only=True):
     """What is known of a request beside its scope.
 
-    `address` is the caller's, which a trusted proxy forwards. `computed` is None where nothing was. `work` is the processor time [s] that its
-    questions may take; None without a limit.
+    `address` is the caller's, which a trusted proxy forwards. `computed` is None where nothing was. `work` is the
+    processor time [s] that its questions may take; None without a limit.
 
     `fields` are those of its head. `connection` and `complete` (the whole body has been received) come from our
     protocol; under another server they stay as they are. The envelope sets `request_id` and `stopping` (the service is

@@ -7,7 +7,7 @@ variables say (OpenTelemetry's specification of them); the library reads them it
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, Final
 
 from featherline_service.runtime.engine import ENGINE
@@ -109,8 +109,10 @@ def requesting_variable(environment: Mapping[str, str]) -> str | None:
     return asking
 
 
-def from_environment(environment: Mapping[str, str]) -> OtlpTracing | None:
-    """Return the exporting of spans that an environment asks for; None where it does not.
+def from_environment(environment: Mapping[str, str]) -> Callable[[], OtlpTracing] | None:
+    """Return what begins the exporting of spans that an environment asks for; None where it does not.
+
+    It starts a thread, so it is called when this process forks no more.
 
     Raises:
         TracingError: It asks for what is not supported or not installed; the message says what to do.
@@ -130,6 +132,11 @@ def from_environment(environment: Mapping[str, str]) -> OtlpTracing | None:
         ) from None
     # A name that the environment gives counts before ours.
     named = {} if "OTEL_SERVICE_NAME" in environment else {"service.name": "featherline"}
-    provider = TracerProvider(resource=Resource.create({**named, "service.version": ENGINE}), shutdown_on_exit=False)
-    provider.add_span_processor(BatchSpanProcessor(OTLPSpanExporter()))
-    return OtlpTracing(provider)
+
+    def begin() -> OtlpTracing:
+        resource = Resource.create({**named, "service.version": ENGINE})
+        provider = TracerProvider(resource=resource, shutdown_on_exit=False)
+        provider.add_span_processor(BatchSpanProcessor(OTLPSpanExporter()))
+        return OtlpTracing(provider)
+
+    return begin
