@@ -8,12 +8,13 @@ import signal
 import socket
 import time
 from collections.abc import Iterator
+from types import SimpleNamespace
 from typing import Any
 
 import dask
 import psutil
 import pytest
-from distributed import Client, LocalCluster
+from distributed import Client, KilledWorker, LocalCluster
 
 from featherline_service.book.shop_book import Book
 from featherline_service.reprice import cluster, worker
@@ -95,6 +96,17 @@ def test_a_cluster_that_has_lost_its_workers_ends_the_run(
         list(cluster.price(client, blocks(1), run))
 
 
+def test_a_block_that_ends_every_worker_has_no_answers(
+    client: Client, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The blocks after it have theirs."""
+    monkeypatch.setattr(worker, "price", fails_once_too_often)
+
+    assert [(1, True), (2, False)] == sorted(
+        (block.first, priced is None) for block, priced in cluster.price(client, blocks(2), run)
+    )
+
+
 def test_a_scheduler_is_connected_to(book: Book, monkeypatch: pytest.MonkeyPatch, run: Run) -> None:
     """By its address; one without workers is told of."""
     monkeypatch.setattr(worker, "_book", lambda: book)
@@ -130,6 +142,13 @@ def test_a_scheduler_that_does_not_answer_is_told(monkeypatch: pytest.MonkeyPatc
 def answers_late(_block: Block, _run: Run) -> Priced:
     """Stand in for lines that take long."""
     time.sleep(0.2)
+    return Priced(b"", 0)
+
+
+def fails_once_too_often(block: Block, _run: Run) -> Priced:
+    """Stand in for lines that have ended as many workers as Dask allows."""
+    if block.first == 1:
+        raise KilledWorker("reprice", SimpleNamespace(address="tcp://gone:1"), 3)
     return Priced(b"", 0)
 
 

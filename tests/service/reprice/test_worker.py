@@ -45,7 +45,7 @@ def test_a_block_is_answered_as_its_lines_are(started: list[str], book: Book, re
     run = Run(worker.identity_of(book), 77, "jsonl")
     expected = answers.answer(book, block.lines, f"reprice-{block.digest[:16]}", 77)
 
-    assert Priced(answer_files.encoded(expected, "jsonl"), 2) == worker.price(block, run)
+    assert Priced(answer_files.encode(expected, "jsonl"), 2) == worker.price(block, run)
     assert b"A line may have 77 bytes" in expected[2].body
 
 

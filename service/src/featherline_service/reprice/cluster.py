@@ -10,6 +10,7 @@ from typing import Final
 
 import dask
 from distributed import CancelledError, Client, Future, KilledWorker, LocalCluster, Security, wait
+from distributed.utils import silence_logging_cmgr
 
 from featherline_service.reprice import answer_files, worker
 from featherline_service.reprice.blocks import Block
@@ -70,7 +71,7 @@ def remote(address: str) -> Iterator[Client]:
             f"No connection to a scheduler at {address} ({error}). Give the address that `dask scheduler` prints, such "
             "as tcp://scheduler:8786; tls:// needs the certificates that Dask's settings name."
         ) from error
-    with client:
+    with silence_logging_cmgr(logging.CRITICAL), client:  # what goes wrong is told by our errors
         try:
             client.wait_for_workers(1, timeout=CONNECT_S)
         except TimeoutError as error:
@@ -103,7 +104,7 @@ def price(client: Client, blocks: Iterable[Block], run: Run) -> Iterator[tuple[B
     waiting = iter(blocks)
     pending: dict[Future[Priced], Block] = {}
     while True:
-        workers = len(client.scheduler_info()["workers"])
+        workers = _workers(client)
         for block in islice(waiting, max(_BLOCKS_A_WORKER * max(workers, 1) - len(pending), 0)):
             name = answer_files.name(block, *run.identity, run.format)
             pending[client.submit(worker.price, block, run, key=f"reprice-{name}")] = block
@@ -128,10 +129,17 @@ def _finished(client: Client, pending: Sequence[Future[Priced]]) -> Sequence[Fut
         try:
             return [*wait(pending, timeout=LOOK_S, return_when="FIRST_COMPLETED").done]
         except TimeoutError:
-            looks = 0 if client.scheduler_info()["workers"] else looks + 1
+            looks = 0 if _workers(client) else looks + 1
         except CancelledError as error:
             raise _lost("is gone") from error
     raise _lost("has no workers left")
+
+
+def _workers(client: Client) -> int:
+    try:
+        return len(client.scheduler_info()["workers"])
+    except OSError as error:
+        raise _lost("is gone") from error
 
 
 def _lost(what: str) -> ClusterError:

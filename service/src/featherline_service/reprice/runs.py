@@ -62,7 +62,9 @@ def reprice(
         if priced is None:
             totals.failed.append((block.first, block.lines[-1].number))
             continue
-        answer_files.write(out / answer_files.name(block, *run.identity, run.format), priced.content)
+        answer_files.write(
+            out / answer_files.name(block, *run.identity, run.format), answer_files.decode(priced.compressed)
+        )
         totals.priced += len(block.lines)
         totals.problems += priced.problems
         tell(totals)

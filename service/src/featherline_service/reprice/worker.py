@@ -46,9 +46,9 @@ class Run(NamedTuple):
 
 
 class Priced(NamedTuple):
-    """A block's answers: the content of its file, and the number of problems among them."""
+    """A block's answers: the compressed content of its file, and the number of problems among them."""
 
-    content: bytes
+    compressed: bytes
     problems: int
 
 
@@ -77,7 +77,7 @@ def price(block: Block, run: Run) -> Priced:
         refuse(identity_of(book), run.identity, f"The worker on {platform.node()}")
         name = f"reprice-{block.digest[:_NAME_DIGITS]}"
         answered = answers.answer(book, block.lines, name, run.longest)
-    return Priced(answer_files.encoded(answered, run.format), sum(answer.is_problem for answer in answered))
+    return Priced(answer_files.encode(answered, run.format), sum(answer.is_problem for answer in answered))
 
 
 def refuse(found: Identity, wanted: Identity, who: str) -> None:
