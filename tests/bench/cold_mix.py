@@ -1,4 +1,4 @@
-"""A mix of questions as in a shop's day, none asked before, and the share of time of each stage.
+"""Questions that were not asked before, as in a shop's day and on a price list, and the share of time of each stage.
 
 The share of each stage is sampled: a timer that counts processor time interrupts the computation every so often, and
 the innermost module of the service that runs then is the stage that has the time. What numpy or GEOS do counts for
@@ -19,6 +19,7 @@ from typing import Any, Final, cast
 
 import msgspec
 
+from featherline.wire import BookShoe, Order, Placement, Size, TextArtwork
 from featherline_service.book.shop_book import Book
 from featherline_service.web.answering.question import Question
 from featherline_service.web.http.negotiation import JSON
@@ -61,6 +62,25 @@ def new_questions(seed: int = 8037) -> Iterator[tuple[str, bytes]]:
         if kinds[number % len(kinds)] == "trial":
             asked["shoe"]["panels"][0]["shape"]["width"] = f"{60 + number / 1e3:.3f} mm"
         yield kinds[number % len(kinds)], msgspec.json.encode(asked)
+
+
+def price_list_texts(book: Book) -> Iterator[list[bytes]]:
+    """Yield for each of texts without end the orders of a price list: of every shoe with its first panel, and film."""
+    for number in itertools.count():
+        text = f"{_LETTERS[number % len(_LETTERS)]}{number // len(_LETTERS)}"
+        artwork = TextArtwork(text=text, font="plain", letter_height="14 mm")
+        yield [
+            msgspec.json.encode(
+                Order(
+                    shoe=BookShoe(shoe=shoe.id, size=Size(system=shoe.sizes.system, value=f"{shoe.sizes.smallest:g}")),
+                    placements=(
+                        Placement(panel=shoe.panels[0].id, film=film.id, colour=film.colours[0].id, artwork=artwork),
+                    ),
+                    owner="shop",
+                )
+            )
+            for shoe, film in itertools.product(book.shoes.values(), book.films.values())
+        ]
 
 
 def _artworks(asked: Any) -> Iterator[dict[str, Any]]:  # noqa: ANN401 - JSON data

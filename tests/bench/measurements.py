@@ -211,6 +211,15 @@ def in_process() -> Iterator[Measure]:
         20,
     )
 
+    lists = cold_mix.price_list_texts(book)
+    yield Measure(
+        "80 lines of a price list, a new text",  # the recipes are known after the first text
+        lambda: [answer("quote", body) for body in next(lists)],
+        *eigen(100),
+        20,
+        80 * 0.5,  # 2,000 lines a second on one core
+    )
+
 
 def geometry() -> Iterator[Measure]:
     """Yield the measures of outlines, widths, placing and wrapping, with the letters and the panel already drawn."""

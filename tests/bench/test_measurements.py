@@ -100,6 +100,17 @@ def test_no_question_of_the_cold_mix_comes_twice(measurements: ModuleType) -> No
     assert all(json.loads(answer(kind, body))["engine"] for kind, body in asked[:10])
 
 
+def test_every_text_of_a_price_list_is_new(measurements: ModuleType) -> None:
+    """Each text is ordered for every shoe in every film of the book, and priced where it can be done."""
+    mix, book = measurements.cold_mix, measurements.load()
+    first, second = itertools.islice(mix.price_list_texts(book), 2)
+    answer = mix.answering(book, measurements.Seals(measurements.temporary_keys(), timedelta(days=1)))
+    verdicts = {json.loads(answer("quote", body))["verdict"] for body in first}
+
+    assert len(book.shoes) * len(book.films) == len({*first}) == len({*second} - {*first})
+    assert {"ready", "decline"} <= verdicts
+
+
 def test_time_is_counted_for_the_stage_that_runs(measurements: ModuleType) -> None:
     """The time of a heat computation is counted for heat."""
     case = measurements.finite_volumes.Case()
