@@ -141,15 +141,25 @@ def _numbered_alike(runs: Sequence[Run]) -> tuple[Run, ...]:
     """Return runs with their settings numbered by what is pressed at them, whatever the order of a roster's rows."""
     uses: dict[int, list[tuple[float, ...]]] = {}
     for run in runs:
-        for one in run.closings:
-            uses.setdefault(one.setting, []).append((*_measures(one), float(run.pairs)))
+        for closing in run.closings:
+            uses.setdefault(closing.setting, []).append((*_measures(closing), float(run.pairs)))
     order = sorted(uses, key=lambda setting: sorted(uses[setting]))
     numbers = {setting: number for number, setting in enumerate(order)}
     return tuple(
-        replace(run, closings=tuple(replace(one, setting=numbers[one.setting]) for one in run.closings)) for run in runs
+        replace(run, closings=tuple(replace(closing, setting=numbers[closing.setting]) for closing in run.closings))
+        for run in runs
     )
 
 
-def _measures(one: Closing) -> tuple[float, ...]:
-    temperature_c = -1.0 if one.temperature_c is None else one.temperature_c
-    return (temperature_c, one.dwell_s, one.wait_s, one.loading, one.shoes, one.placed, one.taped, one.closings)
+def _measures(closing: Closing) -> tuple[float, ...]:
+    temperature_c = -1.0 if closing.temperature_c is None else closing.temperature_c
+    return (
+        temperature_c,
+        closing.dwell_s,
+        closing.wait_s,
+        closing.loading,
+        closing.shoes,
+        closing.placed,
+        closing.taped,
+        closing.closings,
+    )

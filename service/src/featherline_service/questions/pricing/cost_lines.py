@@ -122,9 +122,9 @@ class _Lines:
         """Add lines whose amounts the parts share by weight: by their pairs where none has a weight."""
         weights = weights if weights is not None and any(weights) else self._by_pairs
         whole = sum(weights)
-        for one in lines:
-            self.lines.append(one)
-            amount = float(one.amount.amount)
+        for line in lines:
+            self.lines.append(line)
+            amount = float(line.amount.amount)
             self._shares = [
                 share + amount * (weight / whole) for share, weight in zip(self._shares, weights, strict=True)
             ]
@@ -174,52 +174,62 @@ def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Check
     outlined = {(lot.film.id, lot.colour) for lot in lots if lot.taken.outlined}
     cut = [cuts(part.wanted, outlined) for part in parts]
     blade = [
-        total_cutting_s(own, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2) for own in cut
+        total_cutting_s(part_cuts, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2)
+        for part_cuts in cut
     ]
     trials = tuple(dict.fromkeys(trial for part in parts for trial in part.trials))
     tried_s = sum(trial.seconds(rates.handling) for trial in trials)
-    done = bench_work(book, [each for own in cut for each in own], _runs(parts), loads, checks, tried_s=tried_s)
+    done = bench_work(
+        book,
+        [single_cut for part_cuts in cut for single_cut in part_cuts],
+        _runs(parts),
+        loads,
+        checks,
+        tried_s=tried_s,
+    )
     times = done.times
 
-    found = _Lines(parts)
+    collected = _Lines(parts)
     in_vain = Decimal(0)
     for lot in lots:
         of_film = film_lines(lot, rates, terms.units)
-        found.add(of_film, [_area_mm2(part, lot) for part in parts])
+        collected.add(of_film, [_area_mm2(part, lot) for part in parts])
         in_vain += total(of_film) if lot.film.cutting is not None else 0
-    _add_covers(found, parts, rates)
-    _add_consumables(found, parts, rates)
+    _add_covers(collected, parts, rates)
+    _add_consumables(collected, parts, rates)
     weights: dict[str, list[float]] = {
-        "weeding": [total_weeding_s(own, rates.handling) for own in cut],
+        "weeding": [total_weeding_s(part_cuts, rates.handling) for part_cuts in cut],
         "press": [pressing_s(_run(part), rates.handling) for part in parts],
     }
     for hand in done.hands:
         if hand.seconds:
             line = _timed("labour", hand.detail, hand.seconds, rates.labour_per_hour, rates)
-            found.add([line], weights.get(hand.grows_with))
+            collected.add([line], weights.get(hand.grows_with))
             in_vain += total([line]) if hand.grows_with == "weeding" else 0
-    found.add([_timed("press", "The press, taken up", times.press_s, rates.press_per_hour, rates)], weights["press"])
+    collected.add(
+        [_timed("press", "The press, taken up", times.press_s, rates.press_per_hour, rates)], weights["press"]
+    )
     if done.cutter_s:
         line = _timed("cutter", "The cutter, taken up", done.cutter_s, rates.cutter_per_hour, rates)
-        found.add([line], blade)
+        collected.add([line], blade)
         in_vain += total([line])
     pieces = sum(lot.taken.pieces for lot in lots if lot.film.cutting is not None)
-    found.add(order_costs.failed_cut_lines(rates, pieces, in_vain), blade)
+    collected.add(order_costs.failed_cut_lines(rates, pieces, in_vain), blade)
     for lot in lots:
         scraps = order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads)
-        found.add(scraps, [_area_mm2(part, lot) for part in parts])
-    _add_spoilage(found, parts, rates)
+        collected.add(scraps, [_area_mm2(part, lot) for part in parts])
+    _add_spoilage(collected, parts, rates)
     for trial in trials:
-        found.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
+        collected.add(trial_lines(trial, rates), [float(part.pairs * (trial in part.trials)) for part in parts])
     if decimal_of(rates.overhead):
-        found.add([_overhead(found.lines, rates)])
-    found.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
-    found.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
+        collected.add([_overhead(collected.lines, rates)])
+    collected.add(order_costs.order_lines(rates, max(part.drawings for part in parts)))
+    collected.add(order_costs.post_lines(rates, sum(part.pairs for part in parts)))
     return WorkCost(
         cost=Cost(
-            lines=tuple(found.lines),
-            total=money(total(found.lines), rates.currency),
-            material=money(total(found.lines, MATERIAL), rates.currency),
+            lines=tuple(collected.lines),
+            total=money(total(collected.lines), rates.currency),
+            material=money(total(collected.lines, MATERIAL), rates.currency),
             film=tuple(film_use(lot, terms.units) for lot in lots),
             times=Times(
                 labour_s=times.paid_s,
@@ -234,7 +244,7 @@ def cost_work(book: Book, parts: Sequence[Part], terms: CostTerms, checks: Check
             spoil_chance=_mean(parts, [part.spoilt for part in parts]),
             redo_chance=_mean(parts, [part.redone for part in parts]),
         ),
-        shares=found.shares(),
+        shares=collected.shares(),
         lots=lots,
     )
 
@@ -260,8 +270,17 @@ def _runs(parts: Sequence[Part]) -> list[Run]:
 def _by_work(run: Run) -> tuple[list[tuple[float, ...]], int]:
     """Return what a run is, without the number that its settings happen to have."""
     closings: list[tuple[float, ...]] = [
-        (one.loading, one.dwell_s, one.wait_s, one.shoes, one.placed, one.taped, one.pairs_at_once, one.closings)
-        for one in run.closings
+        (
+            closing.loading,
+            closing.dwell_s,
+            closing.wait_s,
+            closing.shoes,
+            closing.placed,
+            closing.taped,
+            closing.pairs_at_once,
+            closing.closings,
+        )
+        for closing in run.closings
     ]
     return closings, run.pairs
 
@@ -279,15 +298,15 @@ def _area_mm2(part: Part, lot: FilmLot) -> float:
     return sum(piece.box_mm2 * count for piece, count in part.wanted if piece.lot == (lot.film.id, lot.colour))
 
 
-def _add_covers(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
+def _add_covers(collected: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     """Add the wear of cover sheets: one sheet covers everything under the platen, once for every closing."""
     covers = {press.cover.id: press.cover for part in parts for press in part.presswork if press.cover is not None}
     for cover in covers.values():
         closed = [
             sum(
-                one.closing.closed(part.pairs)
-                for one in part.presswork
-                if one.cover is not None and one.cover.id == cover.id
+                press_job.closing.closed(part.pairs)
+                for press_job in part.presswork
+                if press_job.cover is not None and press_job.cover.id == cover.id
             )
             for part in parts
         ]
@@ -303,42 +322,42 @@ def _add_covers(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
             currency=rates.currency,
             origin=f"covers/{cover.id}",
         )
-        found.add([wear], [float(count) for count in closed])
+        collected.add([wear], [float(count) for count in closed])
 
 
-def _add_consumables(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
+def _add_consumables(collected: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     taped = [part.pairs * sum(closing.taped for closing in part.closings) for part in parts]
     if any(taped):
         tape = _counted(
             "tape", "Tape, pieces held", sum(taped), unit="piece", rate=rates.tape_per_placement, rates=rates
         )
-        found.add([tape], [float(count) for count in taped])
+        collected.add([tape], [float(count) for count in taped])
     pairs = sum(part.pairs for part in parts)
-    found.add([_counted("packing", "Packing", pairs, unit="pair", rate=rates.packing_per_pair, rates=rates)])
+    collected.add([_counted("packing", "Packing", pairs, unit="pair", rate=rates.packing_per_pair, rates=rates)])
 
 
-def _add_spoilage(found: _Lines, parts: Sequence[Part], rates: Rates) -> None:
+def _add_spoilage(collected: _Lines, parts: Sequence[Part], rates: Rates) -> None:
     """Add the expected cost of spoilt pairs, and of films that do not hold.
 
     A customer's own pair is paid for, with an apology. A pair of the shop's is replaced and marked again. Where a film
     does not hold, the pair is sound but is marked again.
     """
     with exact_arithmetic():
-        again = total(found.lines) / sum(part.pairs for part in parts)
+        again = total(collected.lines) / sum(part.pairs for part in parts)
     origin = f"rates/{rates.id}"
     expected = [part.spoilt * part.pairs for part in parts]
     worth = [_worth(part, rates) for part in parts]
     for value, detail, from_ in dict.fromkeys(worth):
-        own = [count if (value, detail, from_) == its else 0.0 for count, its in zip(expected, worth, strict=True)]
-        found.add([_spoilage(detail, own, value, from_, rates)], own)
+        spoilt = [count if (value, detail, from_) == its else 0.0 for count, its in zip(expected, worth, strict=True)]
+        collected.add([_spoilage(detail, spoilt, value, from_, rates)], spoilt)
     replaced = [count if part.owner == "shop" else 0.0 for count, part in zip(expected, parts, strict=True)]
     if any(part.owner == "shop" for part in parts):
         detail = "Marking the pairs that replace them, at the lines above for one pair"
-        found.add([_spoilage(detail, replaced, again, origin, rates)], replaced)
+        collected.add([_spoilage(detail, replaced, again, origin, rates)], replaced)
     weak = [part.redone * part.pairs for part in parts]
     if any(weak):
         detail = "Pairs expected to be marked again as a film does not hold, at the lines above for one pair"
-        found.add([_spoilage(detail, weak, again, origin, rates)], weak)
+        collected.add([_spoilage(detail, weak, again, origin, rates)], weak)
 
 
 def _worth(part: Part, rates: Rates) -> tuple[Decimal, str, str]:

@@ -177,7 +177,7 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms
     for piece, count in pieces:
         counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
     places = {shape: place for place, shape in enumerate(counts)}
-    own = of_book(book, film.id, colour)
+    kept = of_book(book, film.id, colour)
     rule = _load_rule(book, film)
     taken = take_film(
         tuple(
@@ -189,12 +189,12 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms
         strip_mm=_strip_mm(book, film),
         gap_mm=0.0 if film.cutting is None else film.cutting.gap_mm,
         turnable=film.family not in _GRAINED,
-        offcuts=(offered, own),
+        offcuts=(offered, kept),
         outlines_s=terms.outlines_s,
         largest_nest=terms.largest_nest,
         rows=tuple(Row(per_pair=_per_pair(row, places), pairs=pairs) for row, pairs in rows),
     )
-    return FilmLot(film=film, colour=colour, offcuts=(*offered, *own), pieces=pieces, taken=taken, rule=rule)
+    return FilmLot(film=film, colour=colour, offcuts=(*offered, *kept), pieces=pieces, taken=taken, rule=rule)
 
 
 def _per_pair(row: Sequence[FilmPieces], places: Mapping[_Shape, int]) -> tuple[int, ...]:
@@ -210,7 +210,7 @@ def cuts(wanted: Iterable[tuple[FilmPieces, int]], outlined: Collection[LotKey])
 
     The weed border is cut as a box; of the lots that are `outlined`, along the outline.
     """
-    found = []
+    counted = []
     for piece, count in wanted:
         cutting = piece.film.cutting
         if cutting is None:
@@ -218,7 +218,7 @@ def cuts(wanted: Iterable[tuple[FilmPieces, int]], outlined: Collection[LotKey])
         box = 2 * sum(piece.box_mm) if cutting.border_mm else 0.0
         if box and piece.lot in outlined and piece.outline is not None:
             box = perimeter_mm(piece.outline)
-        found.append(
+        counted.append(
             Cut(
                 knife_mm=piece.cut_length_mm + box,
                 stops=piece.corners + piece.outlines + (4 if box else 0),
@@ -229,7 +229,7 @@ def cuts(wanted: Iterable[tuple[FilmPieces, int]], outlined: Collection[LotKey])
                 weeding_ease=cutting.weeding_ease,
             )
         )
-    return found
+    return counted
 
 
 def film_lines(lot: FilmLot, rates: Rates, units: str) -> list[CostLine]:
@@ -343,7 +343,7 @@ def packs_in_words(lot: FilmLot, units: str) -> str:
 
 def _unused(lot: FilmLot, units: str) -> Iterable[UnusedOffcut]:
     """Yield the offcuts that nothing was taken from, and why."""
-    used = {one.id for one in lot.taken.offcuts}
+    used = {offcut.id for offcut in lot.taken.offcuts}
     gives_room = min((piece for piece, _ in lot.pieces), key=lambda piece: min(piece.box_mm))
     smallest = " x ".join(say_length(side, units) for side in gives_room.box_mm)
     for offcut in lot.offcuts:

@@ -255,10 +255,10 @@ class _Rows:
     def plans(self, done: Sequence[_Row]) -> Iterator[PressingPlan]:
         """Yield the pressings that rows take, those of rows with the same pressings once."""
         for pressings, number in self._numbers.items():
-            own = [row for row in done if row.plan == number]
+            sharing = [row for row in done if row.plan == number]
             yield PressingPlan(
-                rows=tuple(row.index for row in own),
-                pairs=sum(row.pairs for row in own),
+                rows=tuple(row.index for row in sharing),
+                pairs=sum(row.pairs for row in sharing),
                 pressings=pressings,
             )
 
@@ -317,12 +317,12 @@ class _Rows:
             order.request.shoe,
             order.request.owner,
             min(order.request.pairs, most),
-            tuple(one.fit.platens for one in marks),
+            tuple(row_mark.fit.platens for row_mark in marks),
         )
         planned = self._planned.get(key)
         if planned is None:
             pressings = plan(self._book, order, marks)
-            declined = any(one.recipe.verdict == "decline" for one in marks)
+            declined = any(row_mark.recipe.verdict == "decline" for row_mark in marks)
             presswork: tuple[Presswork, ...] = ()
             trials: tuple[TrialWork, ...] = ()
             if not declined:
@@ -435,17 +435,18 @@ def _answer(row: _Row, cost: Money | None, price: RowPrice | None) -> RowAnswer:
         pairs=row.pairs,
         placements=tuple(
             RowPlacement(
-                text=one.placement.artwork.text,
-                verdict=worst([one.fit.verdict, one.recipe.verdict]),
-                width_mm=one.fit.artwork.width_mm,
-                height_mm=one.fit.artwork.height_mm,
-                letter_height_mm=one.fit.artwork.letter_height_mm,
-                clearance_mm=one.fit.clearance_mm,
+                text=row_mark.placement.artwork.text,
+                verdict=worst([row_mark.fit.verdict, row_mark.recipe.verdict]),
+                width_mm=row_mark.fit.artwork.width_mm,
+                height_mm=row_mark.fit.artwork.height_mm,
+                letter_height_mm=row_mark.fit.artwork.letter_height_mm,
+                clearance_mm=row_mark.fit.clearance_mm,
                 mends=tuple(
-                    replace(mend, subject=f"/order/placements/{one.index}{mend.subject}") for mend in one.fit.mends
+                    replace(mend, subject=f"/order/placements/{row_mark.index}{mend.subject}")
+                    for mend in row_mark.fit.mends
                 ),
             )
-            for one in row.marks
+            for row_mark in row.marks
         ),
         plan=row.plan,
         cost=cost,
@@ -475,8 +476,8 @@ def _too_fine(marks: Sequence[tuple[int, Mark]], letter_height_mm: float) -> int
 
     Detail grows with letters: a text that the film takes in smaller letters is not measured again.
     """
-    for index, one in marks:
-        artwork, film = one.placement.artwork, one.placement.film
+    for index, row_mark in marks:
+        artwork, film = row_mark.placement.artwork, row_mark.placement.film
         capital = artwork.figure.capital
         assert capital is not None  # noqa: S101 - only texts have letters
 
