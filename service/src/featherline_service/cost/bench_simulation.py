@@ -380,12 +380,12 @@ def _loads(
 
     def steps(pairs: float, *, back: bool) -> tuple[_Step, ...]:
         done: list[_Step] = []
-        for place, part in enumerate(parts):
-            last = place == len(parts) - 1
-            laid = 0 if place else shoes
+        for index, part in enumerate(parts):
+            last = index == len(parts) - 1
+            laid = 0 if index else shoes
             done += _part_steps(part, pairs, per_pair, bench, handling, laid=laid, last=last)
             if not last:
-                done += changes[2 * place : 2 * place + 2]
+                done += changes[2 * index : 2 * index + 2]
         if back and returns:
             done[1:1] = changes[-2:]  # the load before left the press at its last setting
         if packs:
@@ -522,8 +522,8 @@ class _Simulation:
     def _advance(self, to: int) -> None:
         """Go on to a later time, and sum what is busy until then."""
         gone = to - self._now
-        for place, busy in enumerate(self._busy):
-            self._sums[place] += gone * busy
+        for index, busy in enumerate(self._busy):
+            self._sums[index] += gone * busy
         pressing = self._presses if self._changing else self._presses - self._free["press"]
         self._sums[_PRESS] += gone * pressing
         self._sums[_COOLING] += gone * (self._cooling_places - self._free["cooling"])

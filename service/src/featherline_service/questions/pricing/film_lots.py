@@ -176,7 +176,7 @@ def _lot(book: Book, rows: Sequence[_LotRow], offered: tuple[Offcut, ...], terms
     counts: dict[_Shape, int] = {}
     for piece, count in pieces:
         counts[piece.box_mm, piece.outline] = counts.get((piece.box_mm, piece.outline), 0) + count
-    places = {shape: place for place, shape in enumerate(counts)}
+    places = {shape: index for index, shape in enumerate(counts)}
     kept = of_book(book, film.id, colour)
     rule = _load_rule(book, film)
     taken = take_film(

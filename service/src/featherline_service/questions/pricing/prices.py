@@ -405,7 +405,7 @@ def apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
     whole = sum(shares)
     quotas = [share * units / whole if whole else Fraction(units, len(shares)) for share in shares]
     given = [int(quota) for quota in quotas]
-    by_remainder = sorted(range(len(shares)), key=lambda place: (given[place] - quotas[place], place))
-    for place in by_remainder[: units - sum(given)]:
-        given[place] += 1
+    by_remainder = sorted(range(len(shares)), key=lambda index: (given[index] - quotas[index], index))
+    for index in by_remainder[: units - sum(given)]:
+        given[index] += 1
     return tuple(money(count * step, total.currency) for count in given)

@@ -270,8 +270,8 @@ class _Rows:
             return replace(order, pairs=asked.pairs or order.pairs), stated
         faults = _misplaced(index, asked, self._texts)
         placements = list(order.placements)
-        for place, template in self._texts.items():
-            at = self._fields_at(index, place)
+        for placement_index, template in self._texts.items():
+            at = self._fields_at(index, placement_index)
             missing = [name for name in template.fields if name not in asked.fields]
             if missing:
                 faults += [
@@ -286,7 +286,7 @@ class _Rows:
                     Fault(pointer=at, detail=f"The text has {len(text)} characters; give at most {_LONGEST_TEXT}")
                 )
             else:
-                placements[place] = _with_text(placements[place], text)
+                placements[placement_index] = _with_text(placements[placement_index], text)
         shoe = order.shoe if asked.shoe is None else asked.shoe
         if asked.size is not None:
             if isinstance(shoe, BookShoe):
@@ -332,9 +332,9 @@ class _Rows:
             planned = self._planned[key] = _Planned(plan=pressings, presswork=presswork, trials=trials)
         return planned
 
-    def _fields_at(self, index: int, place: int) -> str:
+    def _fields_at(self, index: int, placement_index: int) -> str:
         """Return where a placement's text is given in a row: at its one field, or at all of them."""
-        names = self._texts[place].fields
+        names = self._texts[placement_index].fields
         return f"/rows/{index}/fields/{names[0]}" if len(names) == 1 else f"/rows/{index}/fields"
 
     def _places(self, index: int, asked: RosterRow) -> Places:
@@ -343,14 +343,14 @@ class _Rows:
         whole: dict[str, str] = {}
         if asked.shoe is not None:
             parts["/shoe"] = f"/rows/{index}/shoe"
-            for place in range(len(self._roster.order.placements)):
-                whole[f"/placements/{place}/panel"] = f"/rows/{index}/shoe"
+            for placement_index in range(len(self._roster.order.placements)):
+                whole[f"/placements/{placement_index}/panel"] = f"/rows/{index}/shoe"
         elif asked.size is not None:
             whole["/shoe/size"] = f"/rows/{index}/size"
-        for place, template in self._texts.items():
+        for placement_index, template in self._texts.items():
             if template.fields:
-                artwork = f"/placements/{place}/artwork"
-                whole[artwork] = self._fields_at(index, place)
+                artwork = f"/placements/{placement_index}/artwork"
+                whole[artwork] = self._fields_at(index, placement_index)
                 # The font is the order's.
                 parts[f"{artwork}/font"] = f"/order{artwork}/font"
         return Places(rest="/order", parts=parts, whole=whole)
@@ -457,14 +457,14 @@ def _answer(row: _Row, cost: Money | None, price: RowPrice | None) -> RowAnswer:
 def _largest_letters(rows: Sequence[_Row]) -> Iterator[LargestLetters]:
     """Yield how high the letters of each text may be to fit in every row without faults."""
     understood = [row for row in rows if row.marks]
-    for place, first in enumerate(understood[0].marks if understood else ()):
+    for index, first in enumerate(understood[0].marks if understood else ()):
         if first.placement.artwork.by_letters:
-            largest, binds = largest_letters([row.marks[place].placement for row in understood])
+            largest, binds = largest_letters([row.marks[index].placement for row in understood])
             fine = (
-                None if largest is None else _too_fine([(row.index, row.marks[place]) for row in understood], largest)
+                None if largest is None else _too_fine([(row.index, row.marks[index]) for row in understood], largest)
             )
             yield LargestLetters(
-                placement=place,
+                placement=index,
                 letter_height_mm=largest if fine is None else None,
                 row=understood[binds].index,
                 too_fine=fine,
