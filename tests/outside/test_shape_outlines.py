@@ -14,7 +14,7 @@ from featherline_service.shape.outlines import figures, text_outlines, widths
 from featherline_service.shape.outlines.text_outlines import Typeface
 
 FONTS = {"plain": ("font_fjallaone", "FjallaOne-Regular.ttf"), "bold": ("font_roboto", "Roboto-Black.ttf")}
-GLYPH_STEP = int(os.environ.get("GLYPH_STEP", "4"))
+GLYPH_STEP = int(os.environ.get("GLYPH_STEP", "8"))
 """One glyph in so many is measured; all are in the full run."""
 LETTERS = "BCDGJOQRSabcefgmstyz0235689&@%ßøçñ?"
 

@@ -22,7 +22,7 @@ from featherline.wire import Film, Order, QuoteAnswer, ShoeModel
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "sdk" / "examples"
 
-PRICE_LIST_STEP = int(os.environ.get("PRICE_LIST_STEP", "25"))
+PRICE_LIST_STEP = int(os.environ.get("PRICE_LIST_STEP", "50"))
 """One text in so many is in the price list; all 125 are in the full run: 10,000 combinations."""
 
 Load = Callable[[str], ModuleType]

@@ -176,7 +176,9 @@ def pressing_times(runs: Sequence[Run], bench: Bench, handling: Handling, *, cha
     plans = [_laid_again(runs, bench, handling, change_s)]
     if any(closing.setting != run.closings[0].setting for run in runs for closing in run.closings):
         plans.append(_left_on(runs, bench, handling, change_s))
-    tally = min((_Simulation(bench, _joined(groups)).run() for groups in plans), key=lambda one: one.elapsed_ms)
+    tally = min(
+        (_Simulation(bench, _joined(groups)).run() for groups in plans), key=lambda simulated: simulated.elapsed_ms
+    )
     return PressingTimes(
         elapsed_s=tally.elapsed_ms / _MS,
         hands_s=tally.hands_ms / _MS,
@@ -377,18 +379,18 @@ def _loads(
     shoes = max(closing.shoes for closing in closings)
 
     def steps(pairs: float, *, back: bool) -> tuple[_Step, ...]:
-        found: list[_Step] = []
-        for place, part in enumerate(parts):
-            last = place == len(parts) - 1
-            laid = 0 if place else shoes
-            found += _part_steps(part, pairs, per_pair, bench, handling, laid=laid, last=last)
+        done: list[_Step] = []
+        for index, part in enumerate(parts):
+            last = index == len(parts) - 1
+            laid = 0 if index else shoes
+            done += _part_steps(part, pairs, per_pair, bench, handling, laid=laid, last=last)
             if not last:
-                found += changes[2 * place : 2 * place + 2]
+                done += changes[2 * index : 2 * index + 2]
         if back and returns:
-            found[1:1] = changes[-2:]  # the load before left the press at its last setting
+            done[1:1] = changes[-2:]  # the load before left the press at its last setting
         if packs:
-            found.append(_Step("pack", "none", True, _ms(pairs * handling.pack_pair_s)))
-        return tuple(step for step in found if step.ms)
+            done.append(_Step("pack", "none", True, _ms(pairs * handling.pack_pair_s)))
+        return tuple(step for step in done if step.ms)
 
     full, rest = divmod(run.pairs, at_once)
     counts = [(at_once, full * per_pair)] + ([(rest, per_pair)] if rest else [])
@@ -520,8 +522,8 @@ class _Simulation:
     def _advance(self, to: int) -> None:
         """Go on to a later time, and sum what is busy until then."""
         gone = to - self._now
-        for place, busy in enumerate(self._busy):
-            self._sums[place] += gone * busy
+        for index, busy in enumerate(self._busy):
+            self._sums[index] += gone * busy
         pressing = self._presses if self._changing else self._presses - self._free["press"]
         self._sums[_PRESS] += gone * pressing
         self._sums[_COOLING] += gone * (self._cooling_places - self._free["cooling"])
@@ -641,7 +643,7 @@ class _Simulation:
             return
         state = (
             tuple((load.step, load.place, None if load.end is None else load.end - self._now) for load in self._active),
-            tuple(sorted((load.end or 0) - self._now for load in (one for _, _, one in self._ends))),
+            tuple(sorted((load.end or 0) - self._now for load in (running for _, _, running in self._ends))),
             len(self._unpacked),
         )
         before = self._seen.get(state)

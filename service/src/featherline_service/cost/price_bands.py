@@ -439,11 +439,11 @@ def _steps_to_price(cost: Fraction, kind: PairKind, policy: Policy, pairs: int, 
         ("placements", policy.per_placement, kind.placements, "artwork on a shoe"),
         ("characters", policy.per_character, kind.characters, "character on a shoe"),
     )
-    for what, charge, count, item in added:
+    for step, charge, count, item in added:
         if charge is not None and count:
             amount = decimal_of(charge.amount)
             price = rounded(price + amount * count, currency)
-            yield PairStep(what=what, sentence=f"{amount} {currency} for every {item}", price=price, count=count)
+            yield PairStep(what=step, sentence=f"{amount} {currency} for every {item}", price=price, count=count)
     reached = _break_at(policy, pairs)
     if reached is not None:
         price = rounded(price * (1 - decimal_of(reached.off)), currency)

@@ -99,7 +99,7 @@ def tax_document(lines: Sequence[TaxLine], rule: TaxRule, currency: str) -> Taxe
         for rate in sorted({line.rate for line in lines}):
             shown = sum((line.amount for line in lines if line.rate == rate), Decimal(0).quantize(unit))
             if rule.level == "line":
-                tax = sum(Fraction(own.tax) for line, own in zip(lines, taxed, strict=True) if line.rate == rate)
+                tax = sum(Fraction(entry.tax) for line, entry in zip(lines, taxed, strict=True) if line.rate == rate)
             else:
                 tax = _tax(TaxLine(amount=shown, rate=rate), rule.shown)
             rates.append(RateTotal(rate=rate, taxed=_taxed(shown, Fraction(tax), rule, unit)))

@@ -64,7 +64,7 @@ def _of_measures(book: Book, request: Measured, checks: Checks) -> CostAnswer:
     assert terms is not None  # noqa: S101 - settle has raised where there are none
     part = Part(
         pieces=tuple(piece for piece in pieces if piece is not None),
-        presswork=tuple(one for one in presswork if one is not None),
+        presswork=tuple(press_job for press_job in presswork if press_job is not None),
         owner=request.owner,
         shoe=None,
         pairs=request.pairs,

@@ -34,9 +34,9 @@ class Outside(NamedTuple):
 
 def outside(book: Book, request: Any, answer: Any) -> tuple[Outside, ...]:  # noqa: ANN401 - of any question
     """Return the records that an answer uses outside their range, each once."""
-    found = [each for shoe in _shoes(request, answer) for each in _of_size(book, shoe)]
-    found += [each for recipe in _recipes(answer) for each in _of_recipe(book, recipe)]
-    return tuple(dict.fromkeys(found))
+    uses = [use for shoe in _shoes(request, answer) for use in _of_size(book, shoe)]
+    uses += [use for recipe in _recipes(answer) for use in _of_recipe(book, recipe)]
+    return tuple(dict.fromkeys(uses))
 
 
 def _shoes(request: Any, answer: Any) -> Iterator[Shoe]:  # noqa: ANN401 - of any question

@@ -48,18 +48,18 @@ def read(text: str) -> Template:
     for part in _PARTS.finditer(text):
         pieces.append((text[end : part.start()], False))
         end = part.end()
-        found = part[0]
-        if found in {"{{", "}}"}:
-            pieces.append((found[0], False))
-        elif found in {"{", "}"}:
-            raise TemplateError(f"A {found!r} stands alone at character {part.start() + 1}: write it twice for a brace")
-        elif _FIELD.fullmatch(found[1:-1]) is None:
+        token = part[0]
+        if token in {"{{", "}}"}:
+            pieces.append((token[0], False))
+        elif token in {"{", "}"}:
+            raise TemplateError(f"A {token!r} stands alone at character {part.start() + 1}: write it twice for a brace")
+        elif _FIELD.fullmatch(token[1:-1]) is None:
             raise TemplateError(
-                f"{found!r} names no field: write lower-case letters, digits and underscores, a letter first, such as "
+                f"{token!r} names no field: write lower-case letters, digits and underscores, a letter first, such as "
                 "'{name}'; double the braces to have them in the text"
             )
         else:
-            pieces.append((found[1:-1], True))
+            pieces.append((token[1:-1], True))
     pieces.append((text[end:], False))
     return Template(piece for piece in pieces if piece[0])
 

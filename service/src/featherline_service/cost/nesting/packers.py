@@ -319,10 +319,10 @@ def _largest_sum(items: Sequence[_Candidate], reached: Sequence[int], room: int,
         target = sums.bit_length() - 1
         sums ^= 1 << target
         row = []
-        for place in range(len(items) - 1, -1, -1):
-            if not reached[place] >> target & 1:
-                row.append(items[place])
-                target -= items[place].steps
+        for index in range(len(items) - 1, -1, -1):
+            if not reached[index] >> target & 1:
+                row.append(items[index])
+                target -= items[index].steps
         width = sum(candidate.width_mm for candidate in row)
         if width <= room_mm + TOLERANCE_MM:
             return _Row(row, width, max(candidate.height_mm for candidate in row))

@@ -75,24 +75,24 @@ def _say(film: Film, artwork: SizedArtwork, flaw: Flaw) -> str:
 
 
 def _say_touch(artwork: SizedArtwork, flaw: Flaw) -> str:
-    what = "Letters touch" if artwork.lettering is not None else "Outlines touch"
+    subject = "Letters touch" if artwork.lettering is not None else "Outlines touch"
     where = "in a point" if flaw.count == 1 else f"in {flaw.count} points"
     apart = say_bound(flaw.limit, artwork.units, upwards=True)
-    return f"{what} {where}, neither joined nor apart: let them overlap, or part them by {apart}."
+    return f"{subject} {where}, neither joined nor apart: let them overlap, or part them by {apart}."
 
 
 def _say_tip(film: Film, artwork: SizedArtwork, flaw: Flaw) -> str:
     longest = say_bound(flaw.measure, artwork.units, upwards=True)
     most = say_bound(flaw.limit, artwork.units)
     if flaw.code == "fit.fine-tip":
-        what, width, risk, advice = "tip", film.finest.stroke_mm, "lifts", "blunt it"
+        feature, width, risk, advice = "tip", film.finest.stroke_mm, "lifts", "blunt it"
     else:
-        what, width, risk, advice = "notch", film.finest.gap_mm, "does not weed clean", "open it"
+        feature, width, risk, advice = "notch", film.finest.gap_mm, "does not weed clean", "open it"
     many = "" if flaw.count == 1 else f" of {flaw.count}"
     tried = "try it first, or " if flaw.verdict == "trial" else ""
     return (
-        f"The longest {what}{many} is {longest} long where it is narrower than "
-        f"{say_bound(width, artwork.units, upwards=True)}; a {what} longer than {most} {risk} (a guess, no source): "
+        f"The longest {feature}{many} is {longest} long where it is narrower than "
+        f"{say_bound(width, artwork.units, upwards=True)}; a {feature} longer than {most} {risk} (a guess, no source): "
         f"{tried}{advice}."
     )
 

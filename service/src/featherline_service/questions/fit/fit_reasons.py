@@ -40,10 +40,10 @@ def outside(placement: Placement, room: Room, largest: float | None) -> Iterator
     barrier = _BARRIERS.get(room.bound_by, f"the {room.bound_by}")
     counted = _COUNTED[placement.footprint]
     if room.clearance < 0.0:
-        what = f"{counted} reaches {placement.say(-room.clearance, upwards=True)} over {barrier}."
+        finding = f"{counted} reaches {placement.say(-room.clearance, upwards=True)} over {barrier}."
     else:
         near, needed = say_lengths(room.clearance, placement.clearance, placement.artwork.units)
-        what = f"{counted} comes within {near} of {barrier}; {needed} are needed."
+        finding = f"{counted} comes within {near} of {barrier}; {needed} are needed."
     where = "at that distance" if isinstance(placement.position.datum, Anchor) else "with its centre there"
     most = (
         f"No size fits {where}: move it."
@@ -54,7 +54,7 @@ def outside(placement: Placement, room: Room, largest: float | None) -> Iterator
         code="fit.outside",
         verdict="decline",
         subject="/artwork",
-        sentence=f"{what} {most}",
+        sentence=f"{finding} {most}",
         measure=round(room.clearance, 4),
         limit=round(placement.clearance, 4),
         unit="mm",

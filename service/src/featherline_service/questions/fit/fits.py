@@ -106,26 +106,26 @@ def largest_letters(placements: Sequence[Placement]) -> tuple[float | None, int]
     far less than to find its own.
     """
 
-    def crowded(place: int) -> float:
-        width, _ = placements[place].shape.area.extent
-        figure = placements[place].artwork.figure
+    def crowded(index: int) -> float:
+        width, _ = placements[index].shape.area.extent
+        figure = placements[index].artwork.figure
         return figure.width / max(width, 1.0) / (figure.capital or 1.0)
 
     best, binds = math.inf, 0
     tried: dict[int, float] = {}
-    for place in sorted(range(len(placements)), key=crowded, reverse=True):
-        placement = placements[place]
+    for index in sorted(range(len(placements)), key=crowded, reverse=True):
+        placement = placements[index]
         if not (math.isfinite(best) and _fits_with(placement, best)):
             largest = placement.position.largest or _largest_copy(placement)
             if largest is None:
-                return None, place
-            tried[place] = largest * (placement.artwork.figure.capital or 0.0)
-            if tried[place] < best:
-                best, binds = tried[place], place
+                return None, index
+            tried[index] = largest * (placement.artwork.figure.capital or 0.0)
+            if tried[index] < best:
+                best, binds = tried[index], index
         else:
-            tried[place] = best
+            tried[index] = best
     # What fits when larger need not fit when smaller: an arc of letters may go round an eyelet, or lie beside one.
-    never = [place for place, height in tried.items() if height > best and not _fits_with(placements[place], best)]
+    never = [index for index, height in tried.items() if height > best and not _fits_with(placements[index], best)]
     return (None, never[0]) if never else (_down(best), binds)
 
 

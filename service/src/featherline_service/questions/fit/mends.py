@@ -75,8 +75,8 @@ def _height(
     figure = artwork.figure
     largest = min(LARGEST_ARTWORK_MM / max(figure.width, figure.height), most * artwork.scale)
 
-    def better(found: tuple[Flaw, ...]) -> bool:
-        return _is_better(fine_detail.verdict(found), now)
+    def better(flaws: tuple[Flaw, ...]) -> bool:
+        return _is_better(fine_detail.verdict(flaws), now)
 
     try:
         scale = fine_detail.smallest_scale(film, figure, artwork.scale, largest, better)
@@ -86,8 +86,8 @@ def _height(
         unit = figure.capital if by_letters and figure.capital is not None else figure.height
         height = say_bound(unit * scale, artwork.units, upwards=True)
         larger = artwork.sized(millimetres(height) / unit)
-        found = fine_detail.flaws(film, figure, larger.scale)
-        if not better(found) or larger.scale > largest:
+        flaws = fine_detail.flaws(film, figure, larger.scale)
+        if not better(flaws) or larger.scale > largest:
             return
         still_fits = None if fits is None else fits(larger)
     except DrawingError:  # a larger drawing has finer curves
@@ -98,7 +98,7 @@ def _height(
             kind="height",
             subject="/artwork/letter_height" if artwork.by_letters else "/artwork/height",
             value=height,
-            verdict=fine_detail.verdict(found),
+            verdict=fine_detail.verdict(flaws),
             fits=still_fits,
             sentence=f"It can be {_made(film)} from {'letters ' if artwork.by_letters else ''}{height} high.",
         ),

@@ -172,13 +172,13 @@ def _opening(placement: Placement) -> Iterator[Reason]:
         return
     height = placement.shoe.height_lying(panel.face)
     if height is None:
-        what = "width" if panel.face in {"outer", "inner"} else "height"
+        dimension = "width" if panel.face in {"outer", "inner"} else "height"
         yield Reason(
             code="fit.opening",
             verdict="trial",
-            subject=f"/shoe/{what}",
-            sentence=f"Whether the shoe goes under the opened press is not known: measure its {what}. {press.name} "
-            f"opens {placement.say(press.opening_mm)}.",
+            subject=f"/shoe/{dimension}",
+            sentence=f"Whether the shoe goes under the opened press is not known: measure its {dimension}. "
+            f"{press.name} opens {placement.say(press.opening_mm)}.",
             limit=press.opening_mm,
             unit="mm",
         )

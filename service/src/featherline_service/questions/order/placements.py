@@ -146,7 +146,7 @@ def of_fit(book: Book, request: FitRequest) -> Placement:
 
 
 @dataclass(frozen=True, eq=False)
-class _Border:
+class _BackingFilm:
     """The artwork of a backing, in its film."""
 
     film: Film
@@ -196,12 +196,14 @@ class Reader:
         sides = _as_drawn(artwork, panel, asked.sides)
         seen = FittedRegion(artwork.figure, artwork.fineness, sides, asked.footprint)
         backed = asked.backing if isinstance(asked, costs.Placement) else None
-        border = None if backed is None else self._backing(backed, artwork, checks.under("/backing"))
-        if backed is not None and border is None:
+        backing_film = None if backed is None else self._backing(backed, artwork, checks.under("/backing"))
+        if backed is not None and backing_film is None:
             return None
         # A search has to find room for the backing too.
         widest = (
-            seen if border is None else FittedRegion(border.artwork.figure, artwork.fineness, sides, asked.footprint)
+            seen
+            if backing_film is None
+            else FittedRegion(backing_film.artwork.figure, artwork.fineness, sides, asked.footprint)
         )
         searched = widest if isinstance(pose, poses.Search) else seen
         position = poses.position(pose, shape, searched, artwork.scale, clearance=clearance, checks=checks)
@@ -230,20 +232,20 @@ class Reader:
             onto=asked.onto if isinstance(asked, costs.Placement) else None,
             behind=panel.colour,
         )
-        if border is None:
+        if backing_film is None:
             return placement
         backing = replace(
             placement,
-            film=border.film,
-            colour=border.colour,
-            artwork=border.artwork,
+            film=backing_film.film,
+            colour=backing_film.colour,
+            artwork=backing_film.artwork,
             seen=widest,
             position=replace(position, datum=position.pose),
             is_backing=True,
         )
-        return replace(placement, backing=backing, behind=border.colour.hex)
+        return replace(placement, backing=backing, behind=backing_film.colour.hex)
 
-    def _backing(self, asked: costs.Backing, artwork: SizedArtwork, checks: Checks) -> _Border | None:
+    def _backing(self, asked: costs.Backing, artwork: SizedArtwork, checks: Checks) -> _BackingFilm | None:
         """Return film, colour and artwork of a backing; note what is wrong with it."""
         film = checks.record(self._book.films, "film", asked.film, "/film")
         colour = _colour(film, asked.colour, checks)
@@ -251,7 +253,7 @@ class Reader:
         if film is None or colour is None or border is None:
             return None
         grown = with_border(artwork, border, checks)
-        return None if grown is None else _Border(film=film, colour=colour, artwork=grown)
+        return None if grown is None else _BackingFilm(film=film, colour=colour, artwork=grown)
 
     def _shape(self, shoe: Shoe, panel: Panel) -> PanelShape | None:
         if panel.id not in self._shapes:

@@ -185,9 +185,9 @@ def say(there: Position, shape: PanelShape, units: str) -> str:
 
 
 def _by_anchor(anchor: Anchor, along: float, up: float, shape: PanelShape, units: str) -> Iterator[str]:
-    what = f"{_BOX_SIDES[anchor.side]} side" if anchor.level is None else "baseline"
+    reference = f"{_BOX_SIDES[anchor.side]} side" if anchor.level is None else "baseline"
     edge = anchors.edge_name(anchor.edge)
-    yield f"Its {what} {say_length(anchor.distance, units)} {anchor.side.replace('-', ' ')} {edge}"
+    yield f"Its {reference} {say_length(anchor.distance, units)} {anchor.side.replace('-', ' ')} {edge}"
     upright = anchor.side in {"above", "below"}
     if abs(along if upright else up) < _LEAST_SAID_MM:
         yield "centred on the panel along it"

@@ -40,7 +40,7 @@ def _faults(order: costs.Order, index: int, onto: int) -> Iterator[tuple[str, st
         yield "onto", f"Placement {onto} is on the {lower.sides} shoe only: a mark on it cannot be on another"
     if any(mark.under for mark in placement.old_marks):
         yield "old_marks", f"It lies on placement {onto}: say there what old mark lies under both"
-    films = sum(1 if placements[each].backing is None else 2 for each in (index, *below))
+    films = sum(1 if placements[layer].backing is None else 2 for layer in (index, *below))
     if films > MOST_STACKED:
         yield "onto", f"{films} films would lie on one another, backings included: at most {MOST_STACKED} do"
 

@@ -46,7 +46,7 @@ def bench_work(
     Raises:
         RefusedError: the platen of the book never reaches a setting.
     """
-    place = _place(book)
+    workplace = _place(book)
     handling, cutter = book.rates[book.bench.rates].handling, book.cutters[book.bench.cutter]
     cut_s = total_cutting_s(cuts, speed_mm_s=cutter.speed_mm_s, acceleration_mm_s2=cutter.acceleration_mm_s2)
     preparation = Preparation(
@@ -60,7 +60,7 @@ def bench_work(
         pressing = _pressing_times(book, _numbered_alike(runs))
     except ValueError as error:
         checks.refuse("", f"{error}: mend the workplace of the bench in the book")
-    times = bench_times(pressing, _bench(place), preparation)
+    times = bench_times(pressing, _bench(workplace), preparation)
     hands = hand_work(
         cuts,
         runs,
@@ -75,7 +75,7 @@ def bench_work(
             detail=f"Attending the closed press, closings: {closed}", seconds=times.attending_s, grows_with="press"
         ),
         HandWork(detail="Standing by while film cools", seconds=times.standing_s, grows_with="press"),
-        HandWork(detail="Hands idle, paid", seconds=times.idle_s if place.idle_paid else 0.0, grows_with="pairs"),
+        HandWork(detail="Hands idle, paid", seconds=times.idle_s if workplace.idle_paid else 0.0, grows_with="pairs"),
     )
     return BenchWork(hands=(*hands[:-2], *waits, *hands[-2:]), times=times, cutter_s=cut_s + film_loads * cutter.load_s)
 
@@ -87,36 +87,36 @@ def _pressing_times(book: Book, runs: tuple[Run, ...]) -> PressingTimes:
     Raises:
         ValueError: the platen of the book never reaches a setting.
     """
-    place = _place(book)
-    change_s = _change(place, runs, book.bench.room_c)
-    return pressing_times(runs, _bench(place), book.rates[book.bench.rates].handling, change_s=change_s)
+    workplace = _place(book)
+    change_s = _change(workplace, runs, book.bench.room_c)
+    return pressing_times(runs, _bench(workplace), book.rates[book.bench.rates].handling, change_s=change_s)
 
 
 def _place(book: Book) -> records.Workplace:
     return book.bench.workplace or _PLAIN
 
 
-def _bench(place: records.Workplace) -> Bench:
+def _bench(workplace: records.Workplace) -> Bench:
     return Bench(
-        presses=place.presses,
-        operators=place.operators,
-        tables=place.tables,
-        cooling_places=place.cooling_places,
-        attended=place.attended,
-        wait=place.wait,
-        weeds_while_cutting=place.weeds_while_cutting,
-        idle_paid=place.idle_paid,
+        presses=workplace.presses,
+        operators=workplace.operators,
+        tables=workplace.tables,
+        cooling_places=workplace.cooling_places,
+        attended=workplace.attended,
+        wait=workplace.wait,
+        weeds_while_cutting=workplace.weeds_while_cutting,
+        idle_paid=workplace.idle_paid,
     )
 
 
-def _change(place: records.Workplace, runs: Sequence[Run], room_c: float) -> ChangeTime:
+def _change(workplace: records.Workplace, runs: Sequence[Run], room_c: float) -> ChangeTime:
     """Return the platen's time from one setting to another.
 
     The first setting is reached while film is cut; to or from an unknown temperature no time is counted.
     """
     reached = {closing.setting: closing.temperature_c for run in runs for closing in run.closings}
     platen: Ramp | Platen
-    match place.heating:
+    match workplace.heating:
         case records.HeatingRate(heating_k_s=heating, cooling_k_s=cooling):
             platen = Ramp(heating_k_s=heating, cooling_k_s=cooling)
         case records.HeatedMass() as mass:
@@ -141,15 +141,25 @@ def _numbered_alike(runs: Sequence[Run]) -> tuple[Run, ...]:
     """Return runs with their settings numbered by what is pressed at them, whatever the order of a roster's rows."""
     uses: dict[int, list[tuple[float, ...]]] = {}
     for run in runs:
-        for one in run.closings:
-            uses.setdefault(one.setting, []).append((*_measures(one), float(run.pairs)))
+        for closing in run.closings:
+            uses.setdefault(closing.setting, []).append((*_measures(closing), float(run.pairs)))
     order = sorted(uses, key=lambda setting: sorted(uses[setting]))
     numbers = {setting: number for number, setting in enumerate(order)}
     return tuple(
-        replace(run, closings=tuple(replace(one, setting=numbers[one.setting]) for one in run.closings)) for run in runs
+        replace(run, closings=tuple(replace(closing, setting=numbers[closing.setting]) for closing in run.closings))
+        for run in runs
     )
 
 
-def _measures(one: Closing) -> tuple[float, ...]:
-    temperature_c = -1.0 if one.temperature_c is None else one.temperature_c
-    return (temperature_c, one.dwell_s, one.wait_s, one.loading, one.shoes, one.placed, one.taped, one.closings)
+def _measures(closing: Closing) -> tuple[float, ...]:
+    temperature_c = -1.0 if closing.temperature_c is None else closing.temperature_c
+    return (
+        temperature_c,
+        closing.dwell_s,
+        closing.wait_s,
+        closing.loading,
+        closing.shoes,
+        closing.placed,
+        closing.taped,
+        closing.closings,
+    )

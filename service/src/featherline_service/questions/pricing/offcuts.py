@@ -31,26 +31,26 @@ _TOLERANCE_MM: Final = 0.05
 
 def offered(book: Book, offcuts: Sequence[OfferedOffcut], checks: Checks) -> dict[LotKey, tuple[Offcut, ...]]:
     """Return the offcuts of a request by film and colour; note what is wrong with them, each at its pointer."""
-    found: dict[LotKey, tuple[Offcut, ...]] = {}
+    by_lot: dict[LotKey, tuple[Offcut, ...]] = {}
     names: set[str] = set()
-    for index, one in enumerate(offcuts):
+    for index, entry in enumerate(offcuts):
         at = f"/offcuts/{index}"
-        if one.id in names or one.id in book.offcuts:
-            where = "in the request" if one.id in names else "in the book"
-            checks.note(f"{at}/id", f"There is an offcut {one.id!r} {where} already: give this one another id")
-        names.add(one.id)
-        film = checks.record(book.films, "film", one.film, f"{at}/film")
+        if entry.id in names or entry.id in book.offcuts:
+            where = "in the request" if entry.id in names else "in the book"
+            checks.note(f"{at}/id", f"There is an offcut {entry.id!r} {where} already: give this one another id")
+        names.add(entry.id)
+        film = checks.record(book.films, "film", entry.film, f"{at}/film")
         if film is not None:
             colours = {colour.id: colour for colour in film.colours}
-            checks.record(colours, f"colour of film {film.id}", one.colour, f"{at}/colour")
-        match one.shape:
+            checks.record(colours, f"colour of film {film.id}", entry.colour, f"{at}/colour")
+        match entry.shape:
             case Rectangle(width=width, height=height):
-                offcut = _rectangle(one.id, width, height, f"{at}/shape", checks)
+                offcut = _rectangle(entry.id, width, height, f"{at}/shape", checks)
             case Traced(d=data):
-                offcut = _traced(one.id, data, f"{at}/shape/d", checks)
+                offcut = _traced(entry.id, data, f"{at}/shape/d", checks)
         if offcut is not None:
-            found[one.film, one.colour] = (*found.get((one.film, one.colour), ()), offcut)
-    return found
+            by_lot[entry.film, entry.colour] = (*by_lot.get((entry.film, entry.colour), ()), offcut)
+    return by_lot
 
 
 def of_book(book: Book, film: str, colour: str) -> tuple[Offcut, ...]:

@@ -27,8 +27,8 @@ def rates_of(rates: Rates) -> OrderRates:
     """Return the rates of an order, in the currency of the book's rates."""
     orders = rates.orders or _NOTHING
 
-    def amount(charge: Charge | None, what: str) -> Decimal:
-        return Decimal(0) if charge is None else amount_of(charge, rates.currency, f"{what} of rates {rates.id}")
+    def amount(charge: Charge | None, subject: str) -> Decimal:
+        return Decimal(0) if charge is None else amount_of(charge, rates.currency, f"{subject} of rates {rates.id}")
 
     return OrderRates(
         # Through text: the decimals that the book's author wrote, not the binary fraction nearest to them.
@@ -48,8 +48,8 @@ def failed_cut_lines(rates: Rates, pieces: int, cutting_cost: Decimal) -> list[C
     if not pieces:
         return []
     with exact_arithmetic():
-        each = cutting_cost / pieces
-    lines = order_risk.failed_cut_lines(rates_of(rates), rates.currency, cut_pieces=pieces, piece_cost=each)
+        piece_cost = cutting_cost / pieces
+    lines = order_risk.failed_cut_lines(rates_of(rates), rates.currency, cut_pieces=pieces, piece_cost=piece_cost)
     return _in_words(lines, "Pieces expected to be cut in vain, at film, cutter and weeding of the lines above", rates)
 
 
@@ -58,8 +58,8 @@ def scrap_lines(rates: Rates, film: Film, colour: str, loads: int) -> list[CostL
     border_mm = 0.0 if film.cutting is None else film.cutting.border_mm
     side_mm = Decimal(str(TEST_MARK_MM + 2 * border_mm))
     with exact_arithmetic():
-        each = film_cm2(film, rates) * side_mm**2 / _CM2_MM2
-    lines = order_risk.scrap_lines(rates_of(rates), rates.currency, film_loads=loads, test_cut_cost=each)
+        test_cut_cost = film_cm2(film, rates) * side_mm**2 / _CM2_MM2
+    lines = order_risk.scrap_lines(rates_of(rates), rates.currency, film_loads=loads, test_cut_cost=test_cut_cost)
     return _in_words(lines, f"{film.name}, {colour}: test cuts {side_mm:g} mm square, loads: {loads}", rates)
 
 
@@ -67,8 +67,8 @@ def order_lines(rates: Rates, drawings: int) -> list[CostLine]:
     """Return the lines of what an order with so many drawings to prepare costs once, however many pairs it has."""
     return [
         line
-        for found in order_risk.order_lines(rates_of(rates), rates.currency, new_artworks=drawings)
-        for line in _in_words((found,), _ONCE[found.what], rates)
+        for risk_line in order_risk.order_lines(rates_of(rates), rates.currency, new_artworks=drawings)
+        for line in _in_words((risk_line,), _ONCE[risk_line.what], rates)
     ]
 
 
@@ -88,9 +88,9 @@ def card_lines(rates: Rates, lines: Iterable[OrderLine]) -> list[CostLine]:
     """Return the lines of a card payment."""
     return [
         line
-        for found in lines
+        for fee_line in lines
         for line in _in_words(
-            (found,), "Card fee, a share of what is paid" if found.unit == "sum" else "Card fee, a payment", rates
+            (fee_line,), "Card fee, a share of what is paid" if fee_line.unit == "sum" else "Card fee, a payment", rates
         )
     ]
 

@@ -109,11 +109,11 @@ def price_parts(book: Book, work: Work, checks: Checks) -> tuple[WorkCost, Roste
             ),
             tuple(
                 RowPrice(
-                    each=money(each, currency),
+                    each=money(pair_price, currency),
                     total=money(total, currency),
                     tax=_taxed(line, currency) if line else None,
                 )
-                for each, total, line in zip(sold.each, sold.totals, taxes, strict=False)
+                for pair_price, total, line in zip(sold.each, sold.totals, taxes, strict=False)
             ),
         )
     except MoneyError as error:
@@ -280,17 +280,17 @@ def _steps(rows: RowPrices, pairs: Sequence[int], currency: str, order_charge: D
     prices = [Decimal(0)] * len(pairs)
     paths: list[dict[str, PairStep]] = [{step.what: step for step in path} for path in rows.band.steps]
     with exact_arithmetic():
-        for what in _STEPS:
-            taken = [path.get(what) for path in paths]
+        for step_kind in _STEPS:
+            taken = [path.get(step_kind) for path in paths]
             steps = [step for step in taken if step is not None]
             if not steps:
                 continue
             prices = [price if step is None else step.price for price, step in zip(prices, taken, strict=True)]
             counts = [step.count * count for step, count in zip(taken, pairs, strict=True) if step and step.count]
             sentence = f"{steps[0].sentence}: {sum(counts)}" if counts else steps[0].sentence
-            if what == "cost":
+            if step_kind == "cost":
                 sentence = _cost_sentence(prices, sum(pairs), rows.band.first_pairs, currency)
-            yield PriceStep(what=what, sentence=sentence, amount=money(_dot(prices, pairs), currency))
+            yield PriceStep(what=step_kind, sentence=sentence, amount=money(_dot(prices, pairs), currency))
         if rows.set_up:
             sentence = _set_up_sentence(rows.set_up, order_charge, currency)
             yield PriceStep(what="setup", sentence=sentence, amount=money(rows.total - rows.to_minimum, currency))
@@ -302,9 +302,9 @@ def _steps(rows: RowPrices, pairs: Sequence[int], currency: str, order_charge: D
 def _cost_sentence(costs: Sequence[Decimal], pairs: int, first_pairs: int, currency: str) -> str:
     """Return the sentence of the step that prices begin at: the pairs, what a pair costs, and in which run."""
     lowest, highest = min(costs), max(costs)
-    each = f"{lowest}" if lowest == highest else f"{lowest} to {highest}"
+    pair_cost = f"{lowest}" if lowest == highest else f"{lowest} to {highest}"
     return (
-        f"{pairs} {'pair' if pairs == 1 else 'pairs'} at {each} {currency}, the cost of a pair in a run of "
+        f"{pairs} {'pair' if pairs == 1 else 'pairs'} at {pair_cost} {currency}, the cost of a pair in a run of "
         f"{first_pairs}; the lines of the cost are those of this order, so their total may differ"
     )
 
@@ -328,13 +328,17 @@ def _quantity_price(book: Book, work: Work, sold: _Sold, pairs: int, verdict: Ve
     if sold.prices is None:
         other = replace(work, parts=(_run(work.parts[0], pairs),))
         priced = _sell(book, other, cost_work(book, other.parts, other.terms, Checks()), most_pairs=MOST_PAIRS)
-        each, total, following = priced.each[0], priced.total, None
+        pair_price, total, following = priced.each[0], priced.total, None
     else:
         rows = price_rows(sold.prices, [pairs], Decimal(0))
-        each, total = rows.prices[0], rows.total
+        pair_price, total = rows.prices[0], rows.total
         following = next((band.first_pairs for band in sold.prices.printed if band.first_pairs > pairs), None)
     return QuantityPrice(
-        pairs=pairs, each=money(each, currency), total=money(total, currency), verdict=verdict, next_break=following
+        pairs=pairs,
+        each=money(pair_price, currency),
+        total=money(total, currency),
+        verdict=verdict,
+        next_break=following,
     )
 
 
@@ -370,15 +374,15 @@ def _by_plugin(work: Work, costed: WorkCost, policy: PluggedPolicy, rates: Order
     )
     price = plugins.price(policy.installed, sale)
     with exact_arithmetic():
-        each = tuple(decimal_of(one.amount) for one in price.each)
-        totals = tuple(one * part.pairs for one, part in zip(each, work.parts, strict=True))
+        pair_prices = tuple(decimal_of(pair_price.amount) for pair_price in price.each)
+        totals = tuple(pair_price * part.pairs for pair_price, part in zip(pair_prices, work.parts, strict=True))
         total = sum(totals, Decimal(0))
         card = card_lines(rates, total, policy.currency)
         spent = cost + sum(line.amount for line in card)
         margin = float((total - spent) / total) if total else 0.0
     exempt = f"The prices are those of a plug-in, {policy.id}: more pairs may cost less in total"
     return _Sold(
-        each=each,
+        each=pair_prices,
         totals=totals,
         set_up=None,
         to_minimum=Decimal(0),
@@ -403,7 +407,7 @@ def apportioned(total: Money, shares: Sequence[Fraction]) -> tuple[Money, ...]:
     whole = sum(shares)
     quotas = [share * units / whole if whole else Fraction(units, len(shares)) for share in shares]
     given = [int(quota) for quota in quotas]
-    by_remainder = sorted(range(len(shares)), key=lambda place: (given[place] - quotas[place], place))
-    for place in by_remainder[: units - sum(given)]:
-        given[place] += 1
+    by_remainder = sorted(range(len(shares)), key=lambda index: (given[index] - quotas[index], index))
+    for index in by_remainder[: units - sum(given)]:
+        given[index] += 1
     return tuple(money(count * step, total.currency) for count in given)

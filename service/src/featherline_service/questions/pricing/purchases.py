@@ -23,13 +23,18 @@ def purchases(book: Book, lots: Sequence[FilmLot], parts: Sequence[Part], units:
     for lot in lots:
         if lot.taken.roll_length_mm:
             yield _film(lot, units)
-    covers = {one.cover.id: one.cover for part in parts for one in part.presswork if one.cover is not None}
+    covers = {
+        press_job.cover.id: press_job.cover
+        for part in parts
+        for press_job in part.presswork
+        if press_job.cover is not None
+    }
     for cover in covers.values():
         closed = sum(
-            one.closing.closed(part.pairs)
+            press_job.closing.closed(part.pairs)
             for part in parts
-            for one in part.presswork
-            if one.cover is not None and one.cover.id == cover.id
+            for press_job in part.presswork
+            if press_job.cover is not None and press_job.cover.id == cover.id
         )
         sheets = math.ceil(closed / cover.lasts_presses)
         yield Purchase(

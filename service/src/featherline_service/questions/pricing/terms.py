@@ -37,7 +37,7 @@ AnyPolicy = Policy | PluggedPolicy
 def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = False) -> AnyPolicy | None:
     """Return the named price policy, or the bench's; note that it is unknown, in another currency, or takes no rush."""
     currency = book.rates[book.bench.rates].currency
-    plugged = {name: PluggedPolicy(name, currency, own) for name, own in book.plugins.price_policies.items()}
+    plugged = {name: PluggedPolicy(name, currency, plugin) for name, plugin in book.plugins.price_policies.items()}
     there: dict[str, AnyPolicy] = {**book.policies, **plugged}
     policy = checks.record(there, "price policy", wanted or book.bench.policy, "/policy")
     if isinstance(policy, PluggedPolicy):
@@ -50,7 +50,7 @@ def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = 
         )
         return None
     if policy is not None and rush and policy.rush is None:
-        takes = ", ".join(each.id for each in book.policies.values() if each.rush is not None) or "none"
+        takes = ", ".join(other.id for other in book.policies.values() if other.rush is not None) or "none"
         checks.note("/rush", f"Price policy {policy.id!r} takes no rush orders; of the book's these do: {takes}")
     return policy
 

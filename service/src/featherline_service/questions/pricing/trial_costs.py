@@ -56,11 +56,11 @@ def film_cm2(film: Film, rates: Rates) -> Decimal:
 
 def trial_lines(work: TrialWork, rates: Rates) -> Iterator[CostLine]:
     """Yield what a trial costs."""
-    what, origin = f"Trial pressings: {len(work.dwells_s)}", f"rates/{rates.id}"
+    heading, origin = f"Trial pressings: {len(work.dwells_s)}", f"rates/{rates.id}"
     hours = work.seconds(rates.handling) / _HOUR_S
     for kind, detail, rate in (
-        ("labour", f"{what}, of {work.film.name}", rates.labour_per_hour),
-        ("press", f"{what}, the press taken up", rates.press_per_hour),
+        ("labour", f"{heading}, of {work.film.name}", rates.labour_per_hour),
+        ("press", f"{heading}, the press taken up", rates.press_per_hour),
     ):
         yield cost_line(
             kind,  # type: ignore[arg-type]
@@ -78,7 +78,7 @@ def trial_lines(work: TrialWork, rates: Rates) -> Iterator[CostLine]:
             wear /= work.cover.lasts_presses
         yield cost_line(
             "cover",
-            detail=f"{what}, wear of {work.cover.name}",
+            detail=f"{heading}, wear of {work.cover.name}",
             quantity=Decimal(len(work.dwells_s)),
             step=Decimal(1),
             unit="closing",
@@ -89,7 +89,7 @@ def trial_lines(work: TrialWork, rates: Rates) -> Iterator[CostLine]:
     if work.test_marks:
         yield cost_line(
             "film",
-            detail=f"{what}, test marks: {work.test_marks} of {TEST_MARK_MM:g} mm square",
+            detail=f"{heading}, test marks: {work.test_marks} of {TEST_MARK_MM:g} mm square",
             quantity=work.test_marks * TEST_MARK_MM**2 / float(_CM2_MM2),
             step=_AREA_STEP_CM2,
             unit="cm2",

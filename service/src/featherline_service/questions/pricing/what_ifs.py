@@ -74,19 +74,19 @@ def _break_even(outlay: Charge, cost: Cost, price: Price, pairs: int) -> BreakEv
 
 
 def _at_price(asked: Charge, cost: Cost, price: Price, pairs: int) -> AtPrice:
-    each, shown = decimal_of(asked.amount), _shown_share(price)
-    net = Fraction(each) / shown
+    pair_price, shown = decimal_of(asked.amount), _shown_share(price)
+    net = Fraction(pair_price) / shown
     spent = _without_fee(cost, pairs) + _fee_share(cost, price) * net
     left = at_price(net, spent, _pair(price.total, pairs) / shown)
     assert left.margin is not None  # noqa: S101 - `check` refuses a price of zero
     profit = _money(_half_even(left.profit, asked.currency), asked.currency)
-    what, share = ("loss", f"{-float(left.margin):.1%}") if left.margin < 0 else ("margin", _at_least(left.margin))
+    result, share = ("loss", f"{-float(left.margin):.1%}") if left.margin < 0 else ("margin", _at_least(left.margin))
     return AtPrice(
-        each=_money(each, asked.currency),
+        each=_money(pair_price, asked.currency),
         profit=profit,
         margin=float(left.margin),
         discount=None if left.discount is None else float(left.discount),
-        sentence=f"A {what} of {profit.amount.removeprefix('-')} {profit.currency} a pair, {share} of "
+        sentence=f"A {result} of {profit.amount.removeprefix('-')} {profit.currency} a pair, {share} of "
         f"{_net_price(price)}{_shared(price)}.",
     )
 
@@ -100,17 +100,17 @@ def _for_margin(asked: str, cost: Cost, price: Price, pairs: int) -> ForMargin:
         raise RefusedError(
             (Fault(pointer="/what_if/for_margin", detail="With the card fee no price has that margin: give less"),)
         )
-    each = price_for_margin(wanted, with_tax, minor_step(currency))
-    left = at_price(Fraction(each), with_tax + fee * Fraction(each), listed)
+    pair_price = price_for_margin(wanted, with_tax, minor_step(currency))
+    left = at_price(Fraction(pair_price), with_tax + fee * Fraction(pair_price), listed)
     discount = largest_discount(listed, with_tax, wanted, minor_step(currency)) if listed else None
     taken_off = "" if discount is None else f" At most {_at_least(discount)} can be taken off the price of the order."
     return ForMargin(
-        each=money(each, currency),
-        total=money(each * pairs, currency),
+        each=money(pair_price, currency),
+        total=money(pair_price * pairs, currency),
         margin=float(left.margin or 0),
         largest_discount=None if discount is None else float(discount),
-        sentence=f"From {each} {currency} a pair on{_shared(price)}, a share of {asked} of {_net_price(price)} is "
-        f"margin.{taken_off}",
+        sentence=f"From {pair_price} {currency} a pair on{_shared(price)}, a share of {asked} of {_net_price(price)} "
+        f"is margin.{taken_off}",
     )
 
 
@@ -127,8 +127,8 @@ def _net_price(price: Price) -> str:
 def _shared(price: Price) -> str:
     """Return a clause on what a pair's price includes that the policy charges by lines of its own."""
     shared = [
-        what
-        for what, charge in (
+        charge_name
+        for charge_name, charge in (
             ("the set-up", price.set_up),
             ("what is added to reach the minimum order", price.to_minimum),
         )

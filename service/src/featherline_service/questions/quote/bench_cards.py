@@ -70,11 +70,11 @@ def compose(book: Book, request: costs.Order) -> Card:
         drawings=tuple(drawing for _, drawing in drawings),
         pressings=()
         if trials
-        else tuple(_pressing(book, order, number, each) for number, each in enumerate(answer.pressings, 1)),
+        else tuple(_pressing(book, order, number, pressing) for number, pressing in enumerate(answer.pressings, 1)),
         steps=() if trials else tuple(_steps(order, answer.pressings)),
         trials=trials,
         cautions=tuple(
-            dict.fromkeys(caution.sentence for each in answer.pressings for caution in each.recipe.cautions)
+            dict.fromkeys(caution.sentence for pressing in answer.pressings for caution in pressing.recipe.cautions)
         ),
         by_hand=_BY_HAND[answer.verdict],
         footing=f"book {answer.book.removeprefix('sha256:')[:16]}, engine {answer.engine}",
@@ -100,13 +100,13 @@ def _facts(order: Order, answer: QuoteAnswer) -> Iterator[tuple[str, str, tuple[
     yield "Pairs", f"{order.request.pairs}, {_OWNERS[order.request.owner]}", ()
     yield "Press", order.press.name, ()
     many = len(order.placements) > 1
-    for number, (each, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
-        shoes = "both shoes" if each.sides == "both" else f"the {each.sides} shoe"
-        where = f"{each.panel.name}, {shoes}"
+    for number, (placement, quoted) in enumerate(zip(order.placements, answer.placements, strict=True), 1):
+        shoes = "both shoes" if placement.sides == "both" else f"the {placement.sides} shoe"
+        where = f"{placement.panel.name}, {shoes}"
         yield (
             f"Placement {number}" if many else "Placement",
-            f"{where}: {each.artwork.name}, in {_films(each)}. {quoted.fit.placed.sentence}",
-            tuple({answer.pressings[one.pressing].loading for one in (quoted, quoted.backing) if one is not None}),
+            f"{where}: {placement.artwork.name}, in {_films(placement)}. {quoted.fit.placed.sentence}",
+            tuple({answer.pressings[film.pressing].loading for film in (quoted, quoted.backing) if film is not None}),
         )
 
 
@@ -150,8 +150,10 @@ def _cuts(order: Order, answer: QuoteAnswer) -> Iterator[Cut]:
     uses = () if answer.cost is None else answer.cost.film
     marks = [
         (mark, answer.pressings[quoted.pressing].loading)
-        for index, each in enumerate(answer.placements)
-        for mark, quoted in zip(_marks(order, answer, index, many=False), (each, each.backing), strict=False)
+        for index, quoted_placement in enumerate(answer.placements)
+        for mark, quoted in zip(
+            _marks(order, answer, index, many=False), (quoted_placement, quoted_placement.backing), strict=False
+        )
         if quoted is not None
     ]
     for loading in sorted({loading for _, loading in marks}):
@@ -296,7 +298,7 @@ def _steps(order: Order, pressings: Sequence[Pressing]) -> Iterator[cards.Steps]
 
 def _said(step: Step, marks: Sequence[Placement]) -> str:
     """Return a step as the card says it: settings are on the card already, and so is how each piece is cut."""
-    turned = any(_cut_mirrored(each, foot) is not each.film.cut_mirrored for each in marks for foot in each.feet)
+    turned = any(_cut_mirrored(mark, foot) is not mark.film.cut_mirrored for mark in marks for foot in mark.feet)
     if step.do == "cut" and turned:
         return f"{step.sentence} But a drawing with a direction is cut as the table above says for each shoe."
     return _ON_THE_CARD.get(step.do, step.sentence)
@@ -306,7 +308,7 @@ def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
     """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
     plans: dict[Trial, str] = {}
     marks = quotes.mark(book, order)
-    by_pointer = {one.pointer: one.placement for one in marks}
+    by_pointer = {mark.pointer: mark.placement for mark in marks}
     for pointer, plan in trials_of(book, order, marks).items():
         placement = by_pointer[pointer]
         plans.setdefault(plan, f"{placement.panel.name}, {placement.film.name}")
@@ -333,8 +335,8 @@ def _rung(book: Book, units: Units, plan: Trial, rung: Rung) -> cards.Rung:
     temperature, *other = say_settable(setting, units)
     also = "".join(other)
     cover = "no cover sheet" if setting.cover is None else book.covers[setting.cover].name
-    names = {each.upper: each.name for each in plan.candidates}
-    weakest = min(rung.predicted, key=lambda each: each.worst_case_margin_k)
+    names = {candidate.upper: candidate.name for candidate in plan.candidates}
+    weakest = min(rung.predicted, key=lambda candidate: candidate.worst_case_margin_k)
     unharmed = "harms none of the uppers it may be of" if len(names) > 1 else f"does not harm {names[weakest.upper]}"
     heat = unharmed if weakest.heat == "sure" else f"may harm: {names[weakest.upper]}"
     bond = next((outcome for outcome in rung.outcomes if outcome.seen == "bond"), None)

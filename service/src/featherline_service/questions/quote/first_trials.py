@@ -21,19 +21,19 @@ def trials_of(book: Book, order: Order, marks: Iterable[Mark]) -> dict[str, Tria
     A placement for which no ladder can be climbed has none.
     """
     plans = {}
-    for one in marks:
-        if one.recipe.verdict == "trial":
-            task = one.task._replace(old_marks=())
-            plan = trial_of(book, TrialTask(task, order.shoe, one.placement.panel.id, order.request.owner))
+    for mark in marks:
+        if mark.recipe.verdict == "trial":
+            task = mark.task._replace(old_marks=())
+            plan = trial_of(book, TrialTask(task, order.shoe, mark.placement.panel.id, order.request.owner))
             if plan.rungs:
-                plans[one.pointer] = plan
+                plans[mark.pointer] = plan
     return plans
 
 
 def trial_work(book: Book, order: Order, marks: Iterable[Mark], trials: dict[str, Trial]) -> tuple[TrialWork, ...]:
     """Return trials as work, equal ones once: every rung is pressed, though a trial may end sooner."""
     shoe = order.request.shoe if order.shoe.model is None else order.shoe.model.id
-    panels = {one.pointer: one.placement.panel.id for one in marks}
+    panels = {mark.pointer: mark.placement.panel.id for mark in marks}
     return tuple(
         TrialWork(
             shoe=shoe,
@@ -50,7 +50,7 @@ def trial_work(book: Book, order: Order, marks: Iterable[Mark], trials: dict[str
 def risk(book: Book, order: Order, marks: Sequence[Mark], trials: dict[str, Trial]) -> Reason:
     """Return how likely the pair is to be spoilt untried, and who bears what a trial does not show."""
     chance = chance_of_any(
-        shoe_chance(book, one.recipe) for one in marks if one.pointer in trials for _ in one.placement.feet
+        shoe_chance(book, mark.recipe) for mark in marks if mark.pointer in trials for _ in mark.placement.feet
     )
     untried = f"Pressed untried, such a pair would be spoilt with a chance of {chance:.1%} by the book's values"
     if order.request.owner == "customer":

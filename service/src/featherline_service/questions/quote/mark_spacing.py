@@ -41,9 +41,13 @@ def spacing_reasons(marks: Sequence[Mark]) -> Iterator[Reason]:
 
 
 def _between(first: Mark, second: Mark) -> Iterator[Reason]:
-    one, other = first.placement, second.placement
-    clearance = max(one.clearance, other.clearance)
-    gaps = {foot: _gap(one, other, foot, clearance) for foot in one.feet if foot in other.feet}
+    first_placement, second_placement = first.placement, second.placement
+    clearance = max(first_placement.clearance, second_placement.clearance)
+    gaps = {
+        foot: _gap(first_placement, second_placement, foot, clearance)
+        for foot in first_placement.feet
+        if foot in second_placement.feet
+    }
     near = {foot: gap for foot, gap in gaps.items() if spacing.too_near(gap, clearance)}
     if near:
         yield _too_near(second, first.name, near, clearance, or_else=f", or say that it lies `onto` {first.index}")
@@ -51,24 +55,26 @@ def _between(first: Mark, second: Mark) -> Iterator[Reason]:
 
 def _off(upper: Mark, lower: Mark) -> Iterator[Reason]:
     """Yield that a mark reaches beyond the film that it lies on: there it would be pressed on the panel too."""
-    one, other = upper.placement, lower.placement
-    beyond = max(spacing.beyond(one.film_on(foot), other.film_on(foot)) for foot in one.feet)
+    upper_placement, lower_placement = upper.placement, lower.placement
+    beyond = max(
+        spacing.beyond(upper_placement.film_on(foot), lower_placement.film_on(foot)) for foot in upper_placement.feet
+    )
     if beyond > 0.0:
         yield Reason(
             code="fit.off-mark",
             verdict="decline",
             subject=upper.onto_pointer,
-            sentence=f"{capitalised(upper.name)} reaches {one.say(beyond, upwards=True)} beyond the film of "
-            f"{lower.name}, on which it is to lie: move it, make it smaller, or the lower one larger.",
+            sentence=f"{capitalised(upper.name)} reaches {upper_placement.say(beyond, upwards=True)} beyond the film "
+            f"of {lower.name}, on which it is to lie: move it, make it smaller, or the lower one larger.",
             measure=round(-beyond, 4),
             limit=0.0,
             unit="mm",
         )
 
 
-def _gap(one: Placement, other: Placement, foot: Foot, clearance: float) -> float:
+def _gap(first: Placement, second: Placement, foot: Foot, clearance: float) -> float:
     """Return the gap between two marks on one shoe; where their boxes are a clearance apart, that of the boxes."""
-    pair = [(it.seen_on(foot, it.footprint), it.artwork.scale, it.position.pose) for it in (one, other)]
+    pair = [(it.seen_on(foot, it.footprint), it.artwork.scale, it.position.pose) for it in (first, second)]
     return _gap_between(*pair[0], *pair[1], clearance)
 
 
@@ -122,17 +128,17 @@ def _too_near(mark: Mark, other: str, near: dict[Foot, float], clearance: float,
     placement = mark.placement
     least = min(near.values())
     shoes = "both shoes" if len(near) > 1 else f"the {next(iter(near))} shoe"
-    what = f"comes within {placement.say(least)} of {other}"
+    relation = f"comes within {placement.say(least)} of {other}"
     if abs(least) <= containment.ROUNDING_MM:
-        what = f"touches {other}"
+        relation = f"touches {other}"
     elif least < 0.0:
-        what = f"overlaps {other} by {placement.say(-least, upwards=True)}"
+        relation = f"overlaps {other} by {placement.say(-least, upwards=True)}"
     needed = placement.say(clearance, upwards=True)
     return Reason(
         code="fit.overlap",
         verdict="decline",
         subject=mark.pointer,
-        sentence=f"{capitalised(mark.name)} {what} on {shoes}; {needed} must be between them: move it, make it "
+        sentence=f"{capitalised(mark.name)} {relation} on {shoes}; {needed} must be between them: move it, make it "
         f"smaller{or_else}.",
         measure=round(least, 4),
         limit=round(clearance, 4),

@@ -78,8 +78,8 @@ def films_there(order: Order, lower: Sequence[int | None], at: int) -> OldMarks:
     below = lower[at]
     if below is None:
         return tuple(replace(mark, outline=None) for mark in placement.old_marks)
-    own = () if placement.backing is not None else placement.old_marks
-    there = (*own, *films_there(order, lower, below))
+    old_marks = () if placement.backing is not None else placement.old_marks
+    there = (*old_marks, *films_there(order, lower, below))
     beside = tuple(dict.fromkeys(replace(mark, outline=None) for mark in there))
     return (*beside, OldMark(film=order.marks[below][1].film.id, under=True))
 
@@ -104,5 +104,5 @@ def places_of_mark(mark: Mark) -> Places:
     whole = {} if mark.lower is None else {"/onto/old_marks": mark.onto_pointer}
     if not mark.placement.is_backing:
         return Places(rest=here, parts=places.parts, whole=whole)
-    own = {"/film": f"{here}/backing/film", "/colour": f"{here}/backing/colour"}
-    return Places(rest=here, parts={**places.parts, **own}, whole={**whole, "/artwork": f"{here}/backing"})
+    backing_places = {"/film": f"{here}/backing/film", "/colour": f"{here}/backing/colour"}
+    return Places(rest=here, parts={**places.parts, **backing_places}, whole={**whole, "/artwork": f"{here}/backing"})

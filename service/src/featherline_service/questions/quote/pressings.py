@@ -63,7 +63,7 @@ class _Closing(Struct, frozen=True, kw_only=True):
 
 def shoes_marked(marks: Sequence[Mark]) -> tuple[Foot, ...]:
     """Return which shoes of the pair some placements mark."""
-    feet = {foot for one in marks for foot in one.placement.feet}
+    feet = {foot for mark in marks for foot in mark.placement.feet}
     return tuple(foot for foot in FEET["both"] if foot in feet)
 
 
@@ -77,17 +77,17 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
     """
     closings: list[_Closing] = []
     reasons: list[Reason] = []
-    for face in dict.fromkeys(one.fit.face for one in marks):
-        on_face = [one for one in marks if one.fit.face == face]
-        for level in sorted({height(marks, one) for one in on_face}):
-            on_level = [one for one in on_face if height(marks, one) == level]
+    for face in dict.fromkeys(mark.fit.face for mark in marks):
+        on_face = [mark for mark in marks if mark.fit.face == face]
+        for level in sorted({height(marks, mark) for mark in on_face}):
+            on_level = [mark for mark in on_face if height(marks, mark) == level]
             for platen, on_platen in _by_platen(book, order, face, on_level):
                 loadings, why = _loadings(book, on_platen)
                 reasons += why
                 for groups in loadings:
                     loading = _loading(closings, face, platen, groups, is_first=groups is loadings[0])
                     closings += [_Closing(face=face, loading=loading, group=group, platen=platen) for group in groups]
-    reasons += [_pressed_onto(one, marks[one.lower]) for one in marks if one.lower is not None]
+    reasons += [_pressed_onto(mark, marks[mark.lower]) for mark in marks if mark.lower is not None]
     pressings = []
     for at, closing in enumerate(closings):
         beside = _beside(book, order, closing)
@@ -97,10 +97,12 @@ def plan(book: Book, order: Order, marks: Sequence[Mark]) -> Plan:
             for reason in recipe.reasons
             if reason.code == "heat.film-longer" and reason.subject.startswith("/placements/")
         ]
-        reasons += [_endangers(closing, one) for one in beside]
-        reasons += [_presses_again(closing, one) for one in _pressed_before(book, order, closings, at)]
-        onto = tuple(_lies_on(one, marks[one.lower]) for one in closing.group.marks if one.lower is not None)
-        pressings.append(_planned(book, order, closings, at, keep_out=tuple(one.name for one in beside), onto=onto))
+        reasons += [_endangers(closing, hazard) for hazard in beside]
+        reasons += [_presses_again(closing, hazard) for hazard in _pressed_before(book, order, closings, at)]
+        onto = tuple(_lies_on(mark, marks[mark.lower]) for mark in closing.group.marks if mark.lower is not None)
+        pressings.append(
+            _planned(book, order, closings, at, keep_out=tuple(hazard.name for hazard in beside), onto=onto)
+        )
     return Plan(pressings=tuple(pressings), reasons=tuple(reasons))
 
 
@@ -111,7 +113,7 @@ def _loading(
     before = closings[-1] if closings else None
     if before is None:
         return 1
-    lies_on_others = all(one.lower is not None for group in groups for one in group.marks)
+    lies_on_others = all(mark.lower is not None for group in groups for mark in group.marks)
     stays = is_first and lies_on_others and before.face == face and before.platen == platen
     return before.loading if stays else before.loading + 1
 
@@ -120,15 +122,15 @@ def _by_platen(book: Book, order: Order, face: Face, marks: Sequence[Mark]) -> I
     """Yield placements of one face by platen: each time the platen that holds most of those left."""
     left = list(marks)
     while left:
-        names = dict.fromkeys(name for one in left for name in one.fit.platens)
+        names = dict.fromkeys(name for mark in left for name in mark.fit.platens)
         if names:
-            best = max(names, key=lambda name: sum(name in one.fit.platens for one in left))
-            here = [one for one in left if best in one.fit.platens]
+            best = max(names, key=lambda name: sum(name in mark.fit.platens for mark in left))
+            here = [mark for mark in left if best in mark.fit.platens]
             yield book.platens[best], here
         else:  # no platen holds them: they are declined
             here = left
             yield first_platen(book, order.press, face, order.shoe.inside_length), here
-        left = [one for one in left if one not in here]
+        left = [mark for mark in left if mark not in here]
 
 
 def _loadings(book: Book, marks: Sequence[Mark]) -> tuple[list[list[_Group]], list[Reason]]:
@@ -136,8 +138,8 @@ def _loadings(book: Book, marks: Sequence[Mark]) -> tuple[list[list[_Group]], li
     together: list[_Group] = []
     apart: list[_Group] = []
     reasons: list[Reason] = []
-    for film in dict.fromkeys(one.placement.film.id for one in marks):
-        groups = _groups(book, [one for one in marks if one.placement.film.id == film])
+    for film in dict.fromkeys(mark.placement.film.id for mark in marks):
+        groups = _groups(book, [mark for mark in marks if mark.placement.film.id == film])
         together.append(groups[0])
         apart += groups[1:]
         reasons += [_apart(group, groups[0]) for group in groups[1:]]
@@ -149,10 +151,10 @@ def _groups(book: Book, marks: Sequence[Mark]) -> list[_Group]:
     groups: list[_Group] = []
     left = list(marks)
     while left:
-        candidates = [_sharing(book, one, left) for one in left]
+        candidates = [_sharing(book, mark, left) for mark in left]
         best = max(candidates, key=lambda group: len(group.marks))
         groups.append(best)
-        left = [one for one in left if one not in best.marks]
+        left = [mark for mark in left if mark not in best.marks]
     return groups
 
 
@@ -160,54 +162,54 @@ def _sharing(book: Book, leader: Mark, marks: Sequence[Mark]) -> _Group:
     """Return the placements that the leader's setting bonds without harm, the leader first among their recipes."""
     setting = leader.recipe.setting
     members: list[Mark] = []
-    found = [leader.recipe]
-    for one in marks:
-        if one.placement.panel.id == leader.placement.panel.id and _under(one) == _under(leader):
-            members.append(one)
-        elif setting is not None and (own := _at_setting(book, one, setting)) is not None:
-            members.append(one)
-            found.append(own)
-    return _Group(marks=tuple(members), recipes=tuple(found))
+    shared_recipes = [leader.recipe]
+    for mark in marks:
+        if mark.placement.panel.id == leader.placement.panel.id and _under(mark) == _under(leader):
+            members.append(mark)
+        elif setting is not None and (recipe := _at_setting(book, mark, setting)) is not None:
+            members.append(mark)
+            shared_recipes.append(recipe)
+    return _Group(marks=tuple(members), recipes=tuple(shared_recipes))
 
 
-def _under(one: Mark) -> list[str]:
+def _under(mark: Mark) -> list[str]:
     """Return the films that a mark is pressed on."""
-    return [mark.film for mark in one.task.old_marks if mark.under]
+    return [old_mark.film for old_mark in mark.task.old_marks if old_mark.under]
 
 
-def _at_setting(book: Book, one: Mark, setting: Setting) -> Recipe | None:
+def _at_setting(book: Book, mark: Mark, setting: Setting) -> Recipe | None:
     """Return what a setting, dwell included, does to a placement's panel, or None where its window does not hold it."""
-    own = one.recipe
-    task = one.task._replace(covers=(setting.cover,), pressure=setting.pressure, temperature_c=setting.temperature_c)
-    if own.setting is not None and own.setting != setting:
-        own = recipes.recipe_of(book, task)
-    if own.setting is None or not _holds(own, setting):
+    recipe = mark.recipe
+    task = mark.task._replace(covers=(setting.cover,), pressure=setting.pressure, temperature_c=setting.temperature_c)
+    if recipe.setting is not None and recipe.setting != setting:
+        recipe = recipes.recipe_of(book, task)
+    if recipe.setting is None or not _holds(recipe, setting):
         return None
-    if own.setting.dwell_s == setting.dwell_s:
-        return own
+    if recipe.setting.dwell_s == setting.dwell_s:
+        return recipe
     return replace(
-        own,
+        recipe,
         setting=setting,
         layers=recipes.layers_at(book, task, setting.dwell_s),
-        reasons=tuple(_longer(one, own, setting)),
+        reasons=tuple(_longer(mark, recipe, setting)),
     )
 
 
-def _longer(one: Mark, own: Recipe, setting: Setting) -> Iterator[Reason]:
+def _longer(mark: Mark, recipe: Recipe, setting: Setting) -> Iterator[Reason]:
     """Yield the remark that a dwell shared with another panel is longer than the film's published one on this panel."""
-    published_s = None if own.window is None else own.window.published_s
+    published_s = None if recipe.window is None else recipe.window.published_s
     if published_s is not None and setting.dwell_s > published_s:
-        yield longer_than_published(one.placement.film, setting.dwell_s, published_s, f"/placements/{one.index}")
+        yield longer_than_published(mark.placement.film, setting.dwell_s, published_s, f"/placements/{mark.index}")
 
 
-def _holds(own: Recipe, setting: Setting) -> bool:
+def _holds(recipe: Recipe, setting: Setting) -> bool:
     """Return whether a recipe is for a setting's cover, pressure and temperature, and its window holds the dwell."""
-    if own.setting is None or own.window is None:
+    if recipe.setting is None or recipe.window is None:
         return False
-    if replace(own.setting, dwell_s=setting.dwell_s) != setting:
+    if replace(recipe.setting, dwell_s=setting.dwell_s) != setting:
         return False
     # A ready recipe must stay ready at the worst case; one to be tried first has its nominal window.
-    band = own.window.worst_case if own.verdict == "ready" else own.window
+    band = recipe.window.worst_case if recipe.verdict == "ready" else recipe.window
     return (
         band.shortest_s is not None
         and band.longest_s is not None
@@ -229,27 +231,27 @@ def _apart(group: _Group, first: _Group) -> Reason:
     return Reason(code="heat.pressed-apart", verdict="ready", subject=group.marks[0].pointer, sentence=sentence)
 
 
-def _pressed_onto(one: Mark, lower: Mark) -> Reason:
+def _pressed_onto(mark: Mark, lower: Mark) -> Reason:
     """Return that a mark lies on another of the order, and what follows."""
     film = lower.placement.film.name
     return Reason(
         code="heat.pressed-onto",
         verdict="ready",
-        subject=one.onto_pointer,
-        sentence=f"{capitalised(one.name)} lies on {_said_of(one, lower)}: that is pressed first, and the carrier of "
+        subject=mark.onto_pointer,
+        sentence=f"{capitalised(mark.name)} lies on {_said_of(mark, lower)}: that is pressed first, and the carrier of "
         f"its film ({film}) peeled, which would lie between them. The two take a pressing each.",
     )
 
 
-def _said_of(one: Mark, lower: Mark) -> str:
-    return "its backing" if lower.index == one.index else lower.name
+def _said_of(mark: Mark, lower: Mark) -> str:
+    return "its backing" if lower.index == mark.index else lower.name
 
 
-def _lies_on(one: Mark, lower: Mark) -> str:
+def _lies_on(mark: Mark, lower: Mark) -> str:
     film = lower.placement.film.name
     return (
-        f"{capitalised(one.name)} goes on {_said_of(one, lower)}: see that the carrier of its film ({film}) is peeled "
-        "off and the film lies flat, then lay the artwork wholly within its outline."
+        f"{capitalised(mark.name)} goes on {_said_of(mark, lower)}: see that the carrier of its film ({film}) is "
+        "peeled off and the film lies flat, then lay the artwork wholly within its outline."
     )
 
 
@@ -260,7 +262,7 @@ def _hottest_first(group: _Group) -> float:
 
 def _beside(book: Book, order: Order, closing: _Closing) -> tuple[Hazard, ...]:
     """Return the panels of the shoe that lie under the platen unmarked and do not surely stand it."""
-    panels = {one.placement.panel.id for one in closing.group.marks}
+    panels = {mark.placement.panel.id for mark in closing.group.marks}
     return _hazards(book, order, closing, unmarked(order.shoe, closing.face, panels))
 
 
@@ -270,17 +272,17 @@ def _pressed_before(book: Book, order: Order, closings: Sequence[_Closing], at: 
     They are on the same loading, or on a panel that is marked now.
     """
     closing = closings[at]
-    panels = {one.placement.panel.id for one in closing.group.marks}
+    panels = {mark.placement.panel.id for mark in closing.group.marks}
     before = [
         (
-            f"{one.placement.film.name} on the {one.placement.panel.id}",
+            f"{mark.placement.film.name} on the {mark.placement.panel.id}",
             marked_upper(book, job.upper, job.film, is_new=True),
         )
         for other in closings[:at]
         if set(_shoes(other)) & set(_shoes(closing))
-        for one in other.group.marks
-        if other.loading == closing.loading or one.placement.panel.id in panels
-        for job in recipes.options_of(book, one.task).jobs
+        for mark in other.group.marks
+        if other.loading == closing.loading or mark.placement.panel.id in panels
+        for job in recipes.options_of(book, mark.task).jobs
     ]
     return _hazards(book, order, closing, before)
 
@@ -297,36 +299,36 @@ def _hazards(book: Book, order: Order, closing: _Closing, beside: Iterable[tuple
     return tuple(hazards(book, beside, setting, pad=closing.platen.pad, spread_k=spread_k))
 
 
-def _endangers(closing: _Closing, one: Hazard) -> Reason:
+def _endangers(closing: _Closing, hazard: Hazard) -> Reason:
     """Return what a pressing does to a panel that lies beside the marked ones."""
     dwell_s = _dwell(closing)
-    dwell, stands, limit_s = say_stands(dwell_s, one)
+    dwell, stands, limit_s = say_stands(dwell_s, hazard)
     return Reason(
         code="heat.beside",
         verdict="ready",
         subject=closing.group.marks[0].pointer,
-        sentence=f"Keep the {one.name} out from under the platen: of this setting's {dwell} s under the "
-        f"cover sheet its {one.layer} {stands}.",
+        sentence=f"Keep the {hazard.name} out from under the platen: of this setting's {dwell} s under the "
+        f"cover sheet its {hazard.layer} {stands}.",
         measure=dwell_s,
         limit=limit_s,
         unit="s",
     )
 
 
-def _presses_again(closing: _Closing, one: Hazard) -> Reason:
+def _presses_again(closing: _Closing, hazard: Hazard) -> Reason:
     """Return what a pressing does to a film that an earlier one has put beside it."""
     dwell_s = _dwell(closing)
-    dwell, stands, limit_s = say_stands(dwell_s, one)
-    declined = one.longest_s < dwell_s
-    how = f", for longer than the {one.layer} stands"
+    dwell, stands, limit_s = say_stands(dwell_s, hazard)
+    declined = hazard.longest_s < dwell_s
+    how = f", for longer than the {hazard.layer} stands"
     if not declined:
-        how = f": of its {dwell} s under the cover sheet the {one.layer} {stands}"
+        how = f": of its {dwell} s under the cover sheet the {hazard.layer} {stands}"
     return Reason(
         code="heat.pressed-again",
         verdict="decline" if declined else "trial",
         subject=closing.group.marks[0].pointer,
-        sentence=f"This pressing heats {one.name} again{how}. Place the films on different faces, or take one that is "
-        "pressed cooler.",
+        sentence=f"This pressing heats {hazard.name} again{how}. Place the films on different faces, or take one that "
+        "is pressed cooler.",
         measure=dwell_s,
         limit=limit_s,
         unit="s",
@@ -338,12 +340,12 @@ def _dwell(closing: _Closing) -> float:
     return 0.0 if setting is None else setting.dwell_s
 
 
-def say_stands(dwell_s: float, one: Hazard) -> tuple[str, str, float]:
+def say_stands(dwell_s: float, hazard: Hazard) -> tuple[str, str, float]:
     """Return a dwell and how much of it a hazard stands, in words that tell the two apart, and that limit [s]."""
-    limit_s = one.longest_s if one.longest_s < dwell_s else one.sure_s
+    limit_s = hazard.longest_s if hazard.longest_s < dwell_s else hazard.sure_s
     said, limit = say_numbers(dwell_s, limit_s, 1)
     dwell = said.removesuffix(".0")
-    if one.longest_s < dwell_s:
+    if hazard.longest_s < dwell_s:
         return dwell, f"stands {limit} s", limit_s
     sure = f"is sure to stand {limit} s only" if limit_s > 0.0 else "is not sure to stand any"
     return dwell, sure, limit_s
@@ -367,7 +369,7 @@ def _planned(
     turn = Turn(
         shoes=shoes,
         shoes_at_once=at_once,
-        artworks=tuple(sum(foot in one.placement.feet for one in group.marks) for foot in shoes),
+        artworks=tuple(sum(foot in mark.placement.feet for mark in group.marks) for foot in shoes),
         set_up=before is None or before.platen != closing.platen,
         laid=before is not None
         and before.loading == closing.loading
@@ -381,8 +383,8 @@ def _planned(
         pressing=Pressing(
             loading=closing.loading,
             face=closing.face,
-            placements=tuple(one.index for one in group.marks if not one.placement.is_backing),
-            backings=tuple(one.index for one in group.marks if one.placement.is_backing),
+            placements=tuple(mark.index for mark in group.marks if not mark.placement.is_backing),
+            backings=tuple(mark.index for mark in group.marks if mark.placement.is_backing),
             shoes=shoes,
             shoes_at_once=at_once,
             recipe=_stepped(book, order, closing, turn, trial=trial),

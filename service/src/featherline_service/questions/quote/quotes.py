@@ -113,14 +113,14 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
     Raises:
         PluginFailedError: A check fails.
     """
-    pressing_of = {one.pointer: number for number, press in enumerate(plan.pressings) for one in press.marks}
+    pressing_of = {mark.pointer: number for number, press in enumerate(plan.pressings) for mark in press.marks}
     backings = {
-        one.index: QuotedBacking(fit=one.fit, pressing=pressing_of[one.pointer])
-        for one in marks
-        if one.placement.is_backing
+        mark.index: QuotedBacking(fit=mark.fit, pressing=pressing_of[mark.pointer])
+        for mark in marks
+        if mark.placement.is_backing
     }
     reasons = list(_reasons(marks, plan))
-    verdict = worst([*(one.recipe.verdict for one in marks), *(reason.verdict for reason in reasons)])
+    verdict = worst([*(mark.recipe.verdict for mark in marks), *(reason.verdict for reason in reasons)])
     if verdict != "decline" and (trials := trials_of(book, order, marks)):
         reasons.append(risk(book, order, marks, trials))
     findings = Findings(
@@ -128,16 +128,16 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
         reasons=tuple(dict.fromkeys(reasons)),
         placements=tuple(
             QuotedPlacement(
-                panel=one.placement.panel.id,
-                sides=one.placement.sides,
-                fit=one.fit,
-                pressing=pressing_of[one.pointer],
-                backing=backings.get(one.index),
+                panel=mark.placement.panel.id,
+                sides=mark.placement.sides,
+                fit=mark.fit,
+                pressing=pressing_of[mark.pointer],
+                backing=backings.get(mark.index),
             )
-            for one in marks
-            if not one.placement.is_backing
+            for mark in marks
+            if not mark.placement.is_backing
         ),
-        pressings=tuple(one.pressing for one in plan.pressings),
+        pressings=tuple(press.pressing for press in plan.pressings),
     )
     added = [reason for check in book.plugins.checks for reason in plugins.check(check, order.request, findings)]
     verdict = worst([findings.verdict, *(reason.verdict for reason in added)])
@@ -145,7 +145,7 @@ def findings_of(book: Book, order: Order, marks: Sequence[Mark], plan: Plan) -> 
         findings,
         verdict=verdict,
         reasons=worst_first(spoken([*findings.reasons, *added], verdict)),
-        pressings=tuple(_shown(one.pressing, verdict) for one in plan.pressings),
+        pressings=tuple(_shown(press.pressing, verdict) for press in plan.pressings),
     )
 
 
@@ -157,9 +157,9 @@ def _shown(pressing: Pressing, verdict: Verdict) -> Pressing:
 def _reasons(marks: Sequence[Mark], plan: Plan) -> Iterable[Reason]:
     """Yield the reasons of all parts of an order, their subjects as pointers into it."""
     # A placement's reasons come before its backing's, though it is pressed later: the mark is what is looked at.
-    for one in sorted(marks, key=lambda mark: (mark.index, mark.placement.is_backing)):
-        places = places_of_mark(one)
-        for reason in (*one.fit.reasons, *one.recipe.reasons):
+    for mark in sorted(marks, key=lambda mark: (mark.index, mark.placement.is_backing)):
+        places = places_of_mark(mark)
+        for reason in (*mark.fit.reasons, *mark.recipe.reasons):
             yield replace(reason, subject=places.pointer(reason.subject))
     yield from spacing_reasons(marks)
     yield from plan.reasons

@@ -29,18 +29,18 @@ def part_of(
 ) -> Part:
     """Return an order that is not declined as work, the outlines of its pieces too where those are nested."""
     return Part(
-        pieces=tuple(_pieces(one, outlined=outlined) for one in marks),
+        pieces=tuple(_pieces(mark, outlined=outlined) for mark in marks),
         presswork=presswork,
         owner=order.request.owner,
         shoe=order.shoe.model,
         pairs=order.request.pairs,
         characters=sum(
-            _copies(one) * one.placement.artwork.characters for one in marks if not one.placement.is_backing
+            _copies(mark) * mark.placement.artwork.characters for mark in marks if not mark.placement.is_backing
         ),
         trials=trials,
         drawings=0
         if order.request.prepared
-        else len({_drawing(one.artwork) for one in order.request.placements} - {""}),
+        else len({_drawing(placement.artwork) for placement in order.request.placements} - {""}),
     )
 
 
@@ -66,16 +66,16 @@ def presswork_of(
     film is known to hold.
     """
     sure = frozenset(tried) if order.request.owner == "customer" else frozenset[str]()
-    return tuple(_presswork(book, one, sure, settings) for one in pressings.pressings)
+    return tuple(_presswork(book, pressing, sure, settings) for pressing in pressings.pressings)
 
 
-def _copies(one: Mark) -> int:
+def _copies(mark: Mark) -> int:
     """Return how many pieces a placement needs on one pair."""
-    return len(one.placement.feet)
+    return len(mark.placement.feet)
 
 
-def _pieces(one: Mark, *, outlined: bool) -> FilmPieces:
-    artwork, placement = one.fit.artwork, one.placement
+def _pieces(mark: Mark, *, outlined: bool) -> FilmPieces:
+    artwork, placement = mark.fit.artwork, mark.placement
     cutting, colour = placement.film.cutting, placement.colour
     assert colour is not None  # noqa: S101 - an order's placements have one
     return FilmPieces(
@@ -87,21 +87,21 @@ def _pieces(one: Mark, *, outlined: bool) -> FilmPieces:
         corners=artwork.corners,
         outlines=artwork.pieces + artwork.waste_pieces - 1,  # the surround is waste, and bounded by the pieces
         waste_pieces=artwork.waste_pieces,
-        per_pair=_copies(one),
-        pointer=f"{one.pointer}/border" if placement.is_backing else f"{one.pointer}/artwork",
+        per_pair=_copies(mark),
+        pointer=f"{mark.pointer}/border" if placement.is_backing else f"{mark.pointer}/artwork",
         outline=outline(placement, cutting.border_mm) if outlined and cutting is not None else None,
     )
 
 
-def _presswork(book: Book, one: BenchPressing, sure: Collection[str], settings: Settings) -> Presswork:
+def _presswork(book: Book, bench_pressing: BenchPressing, sure: Collection[str], settings: Settings) -> Presswork:
     """Return a pressing as work; `settings` numbers the settings so far."""
-    pressing = one.pressing
+    pressing = bench_pressing.pressing
     setting, peel = pressing.recipe.setting, pressing.recipe.peel
     if setting is None:
         raise AssertionError("A recipe without a setting must be declined")
     key = (setting.temperature_c, setting.dwell_s, setting.pressure)
-    copies = sum(map(_copies, one.marks))
-    tried = all(mark.pointer in sure for mark in one.marks)
+    copies = sum(map(_copies, bench_pressing.marks))
+    tried = all(mark.pointer in sure for mark in bench_pressing.marks)
     handling = book.rates[book.bench.rates].spoilage.handling
     return Presswork(
         closing=Closing(
@@ -117,9 +117,11 @@ def _presswork(book: Book, one: BenchPressing, sure: Collection[str], settings: 
             taped=0 if book.films[pressing.recipe.film].carrier.sticky else copies,
         ),
         cover=None if setting.cover is None else book.covers[setting.cover],
-        shoe_chance=min(1.0, handling) if tried else max(shoe_chance(book, recipe) for recipe in one.recipes),
-        most_pairs=max(1, one.most_shoes // len(pressing.shoes)),
-        weak_chance=0.0 if tried else max(_weak_chance(recipe) for recipe in one.recipes),
+        shoe_chance=min(1.0, handling)
+        if tried
+        else max(shoe_chance(book, recipe) for recipe in bench_pressing.recipes),
+        most_pairs=max(1, bench_pressing.most_shoes // len(pressing.shoes)),
+        weak_chance=0.0 if tried else max(_weak_chance(recipe) for recipe in bench_pressing.recipes),
     )
 
 

@@ -74,8 +74,8 @@ def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterat
             bare = task._replace(uppers=(upper,), old_marks=())
             best = _best_of_all(book, bare if film.id == task.film else bare._replace(film=film.id, temperature_c=None))
             if best is not None:
-                what = f"The panel {panel.name} ({upper.name}), with {film.name},"
-                yield _helped("panel", panel.id, name=what, best=best)
+                subject = f"The panel {panel.name} ({upper.name}), with {film.name},"
+                yield _helped("panel", panel.id, name=subject, best=best)
                 break
 
 

@@ -34,7 +34,7 @@ def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
     if task.under is not None:
         if not bonds(book, task):
             lower = book.films[task.under].name
-            takes = [each.name for each in book.films.values() if each.takes_film]
+            takes = [other.name for other in book.films.values() if other.takes_film]
             yield Reason(
                 code="surface.unsuited",
                 verdict="decline",
@@ -110,15 +110,15 @@ def may_be_pressed(book: Book, task: RecipeTask) -> bool:
 
 def _narrowed(book: Book, seen: Seen) -> Iterator[Reason]:
     """Yield which uppers of the label a test has ruled out, and how surely."""
-    for one in made(seen):
-        out = [upper.name for upper in sold_under(book, seen.label) if one.rules_out(book, upper)]
+    for observation in made(seen):
+        out = [upper.name for upper in sold_under(book, seen.label) if observation.rules_out(book, upper)]
         if out:
             yield Reason(
                 code="shoe.narrowed",
                 verdict="ready",
-                subject=f"/onto/shoe/tests/{one.field}",
-                sentence=f"That {one.words} rules out {', '.join(out)} ({one.source}).",
-                evidence=one.evidence,
+                subject=f"/onto/shoe/tests/{observation.field}",
+                sentence=f"That {observation.words} rules out {', '.join(out)} ({observation.source}).",
+                evidence=observation.evidence,
             )
 
 
@@ -138,11 +138,11 @@ def unnarrowed(book: Book, task: RecipeTask) -> Reason | None:
         and (upper.surface in film.bonds_to or best_of(book, task._replace(uppers=(good[0], upper))) is None)
     ]
     ways = [
-        f"`tests.{one.field}`: {one.value!r} if {one.words}, which rules out "
-        f"{', '.join(upper.name for upper in out)} ({one.source})"
-        for one in open_to(task.seen)
-        if (out := [upper for upper in in_the_way or task.uppers if one.rules_out(book, upper)])
-        and not all(one.rules_out(book, upper) for upper in good)
+        f"`tests.{observation.field}`: {observation.value!r} if {observation.words}, which rules out "
+        f"{', '.join(upper.name for upper in out)} ({observation.source})"
+        for observation in open_to(task.seen)
+        if (out := [upper for upper in in_the_way or task.uppers if observation.rules_out(book, upper)])
+        and not all(observation.rules_out(book, upper) for upper in good)
     ]
     surfaces = sorted({upper.surface for upper in good} - {upper.surface for upper in in_the_way})
     if task.seen.surface is None and surfaces:
@@ -160,19 +160,19 @@ def unnarrowed(book: Book, task: RecipeTask) -> Reason | None:
 
 def out_of_range(film: Film, press: Press, units: Units) -> Reason:
     """Return that the press cannot be set to any temperature in the film's range."""
-    own = film.setting
+    published = film.setting
     reach, wanted = None, None  # within the press's range, but none of its steps is within the film's
-    if press.hottest_c < own.coolest_c:
-        reach, wanted = press.hottest_c, own.coolest_c
-    elif press.coolest_c > own.hottest_c:
-        reach, wanted = press.coolest_c, own.hottest_c
+    if press.hottest_c < published.coolest_c:
+        reach, wanted = press.hottest_c, published.coolest_c
+    elif press.coolest_c > published.hottest_c:
+        reach, wanted = press.coolest_c, published.hottest_c
     return Reason(
         code="heat.press-range",
         verdict="decline",
         subject="/press",
         sentence=f"{press.name} can be set to {say_temperature_range(press.coolest_c, press.hottest_c, units)} "
         f"in steps of {press.step_c:g} °C or {press.step_f:g} °F; {film.name} is pressed at "
-        f"{say_temperature_range(own.coolest_c, own.hottest_c, units)}.",
+        f"{say_temperature_range(published.coolest_c, published.hottest_c, units)}.",
         measure=None if reach is None else _degrees(reach, units),
         limit=None if wanted is None else _degrees(wanted, units),
         unit=None if reach is None else _scale(units),
@@ -218,10 +218,10 @@ def no_window(book: Book, task: RecipeTask, best: Candidate) -> Reason:
     gets_to, most = say_temperatures(peak.peak_c, limit.peak_c, units)
     stands = f"It stands {most}{guard}. Above that {limit.harm}."
     if peak.peak_c < limit.peak_c - task.guard_k and limit.exposure is not None:
-        own = limit.exposure
+        exposure = limit.exposure
         stands = (
-            f"It stands {say_temperature(own.temperature_c, units)} for {own.longest_s:g} s in all{guard}, less when "
-            f"hotter. Beyond that {limit.harm}."
+            f"It stands {say_temperature(exposure.temperature_c, units)} for {exposure.longest_s:g} s in all{guard}, "
+            f"less when hotter. Beyond that {limit.harm}."
         )
     return Reason(
         code="heat.no-window",

@@ -52,8 +52,8 @@ def temperatures_of(film: Film, press: Press, task: RecipeTask) -> tuple[float, 
 
 def temperatures_in_range(film: Film, press: Press, units: Units, most: int) -> tuple[float, ...]:
     """Return at most so many platen temperatures [degC] in a film's range that a press can be set to, the ends too."""
-    own = film.setting
-    there = settable(press, max(own.coolest_c, press.coolest_c), min(own.hottest_c, press.hottest_c), units)
+    published = film.setting
+    there = settable(press, max(published.coolest_c, press.coolest_c), min(published.hottest_c, press.hottest_c), units)
     if len(there) <= most:
         return there
     return tuple(there[at] for at in np.linspace(0, len(there) - 1, most).round().astype(int).tolist())

@@ -152,9 +152,9 @@ def read_panel(book: Book, onto: ShoePanel, checks: Checks) -> tuple[Shoe | None
 
 
 def _check_temperature(checks: Checks, film: Film, press: Press, temperature_c: float, units: Units) -> None:
-    own, wanted = film.setting, say_temperature(temperature_c, units)
-    if not own.coolest_c - _ROUNDING <= temperature_c <= own.hottest_c + _ROUNDING:
-        span = say_temperature_range(own.coolest_c, own.hottest_c, units)
+    published, wanted = film.setting, say_temperature(temperature_c, units)
+    if not published.coolest_c - _ROUNDING <= temperature_c <= published.hottest_c + _ROUNDING:
+        span = say_temperature_range(published.coolest_c, published.hottest_c, units)
         checks.note("/temperature", f"{film.name} is pressed at {span}, not at {wanted}")
     elif not press.coolest_c <= temperature_c <= press.hottest_c:
         limits = say_temperature_range(press.coolest_c, press.hottest_c, units)

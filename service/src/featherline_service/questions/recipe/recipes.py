@@ -233,9 +233,9 @@ def _longest_bound(film: Film, chosen: Candidate, units: Units) -> Bound:
 def _bond(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> Bond:
     film, room_c = book.films[job.film], book.bench.room_c
     _, pressing = followed(book, job, chosen.cover)
-    own = adhesive(film)
+    bonding = adhesive(film)
     temperature = room_c + (chosen.platen_c - room_c) * pressing.bond
-    gathered = dose(TIMES_S, temperature, published(film).platen_c, own.onset_c, own.activation_j_mol)
+    gathered = dose(TIMES_S, temperature, published(film).platen_c, bonding.onset_c, bonding.activation_j_mol)
     return Bond(
         dose_s=float(np.interp(dwell_s, TIMES_S, gathered)),
         needed_s=chosen.span.needed_s,

@@ -115,12 +115,12 @@ def _layers(film: Film | None, cover: Cover | None, upper: Upper, pad: Pad) -> I
     if cover is not None:
         yield "cover", cover.layers
     if film is not None:
-        own = film.carrier
+        film_carrier = film.carrier
         carrier = Layer(
             name="carrier",
-            material=own.material,
-            thickness_mm=own.thickness_mm,
-            thickness_spread=own.thickness_spread,
+            material=film_carrier.material,
+            thickness_mm=film_carrier.thickness_mm,
+            thickness_spread=film_carrier.thickness_spread,
         )
         yield "carrier", (carrier,)
         yield "film", film.layers
@@ -175,9 +175,9 @@ def _limits(rows: Sequence[_Row]) -> Limits:
     return Limits(
         peak_c=np.array([limit.peak_c for limit in limits]),
         spread_k=np.array([limit.spread_k for limit in limits]),
-        exposure_c=np.array([each.temperature_c if each else 0.0 for each in held]),
-        exposure_s=np.array([each.longest_s if each else _NO_LIMIT_S for each in held]),
-        exposure_j_mol=np.array([each.activation_kj_mol * _KILO if each else 0.0 for each in held]),
+        exposure_c=np.array([exposure.temperature_c if exposure else 0.0 for exposure in held]),
+        exposure_s=np.array([exposure.longest_s if exposure else _NO_LIMIT_S for exposure in held]),
+        exposure_j_mol=np.array([exposure.activation_kj_mol * _KILO if exposure else 0.0 for exposure in held]),
     )
 
 

@@ -123,11 +123,13 @@ def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s:
         known = {layer.name: at for at, layer in enumerate(layers)}
         strange = []
         for at in range(bare.upper, len(bare.names)):
-            own = _Layer(bare.names[at], bare.roles[at], float(bare.limits.peak_c[at]), room_c + excess * shares[at])
-            if own.name not in known:  # of a film that is on the panel already
-                strange.append(own)
-            elif own.temperatures_c.max() > layers[known[own.name]].temperatures_c.max():
-                layers[known[own.name]] = own
+            bare_layer = _Layer(
+                bare.names[at], bare.roles[at], float(bare.limits.peak_c[at]), room_c + excess * shares[at]
+            )
+            if bare_layer.name not in known:  # of a film that is on the panel already
+                strange.append(bare_layer)
+            elif bare_layer.temperatures_c.max() > layers[known[bare_layer.name]].temperatures_c.max():
+                layers[known[bare_layer.name]] = bare_layer
         layers[stack.upper : stack.upper] = strange
     return layers
 
@@ -148,19 +150,19 @@ def _curve(layer: _Layer, times_s: Floats, known: Sequence[LayerPeak], units: Un
     hottest = int(layer.temperatures_c.argmax())
     peak_c = float(layer.temperatures_c[hottest])
     # The recipe gives each layer's worst of several uppers, which may be another upper's.
-    own = next((row for row in known if row.layer == layer.name and abs(row.peak_c - peak_c) < _SAME_PEAK_K), None)
+    peak_row = next((row for row in known if row.layer == layer.name and abs(row.peak_c - peak_c) < _SAME_PEAK_K), None)
     return Curve(
         layer.name,
         _ROLES.get(layer.role, "aid"),
         layer.temperatures_c,
         peak=(float(times_s[hottest]), peak_c),
-        worst_c=None if own is None else own.worst_case_c,
+        worst_c=None if peak_row is None else peak_row.worst_case_c,
         limit_c=layer.limit_c,
         remarks=(
             *_peak_said(times_s, layer.temperatures_c, units),
-            "" if own is None else say_temperature(own.worst_case_c, units),
+            "" if peak_row is None else say_temperature(peak_row.worst_case_c, units),
             say_temperature(layer.limit_c, units),
-            "" if own is None else own.evidence,
+            "" if peak_row is None else peak_row.evidence,
         ),
     )
 

@@ -83,13 +83,13 @@ def published(film: Film) -> Published:
 
 def adhesive(film: Film) -> Adhesive:
     """Return a film's adhesive in SI units."""
-    own = film.adhesive
+    adhesive_record = film.adhesive
     kilo = 1e3
     return Adhesive(
-        own.onset_c,
-        own.activation_kj_mol * kilo,
-        own.activation_low_kj_mol * kilo,
-        own.activation_high_kj_mol * kilo,
+        adhesive_record.onset_c,
+        adhesive_record.activation_kj_mol * kilo,
+        adhesive_record.activation_low_kj_mol * kilo,
+        adhesive_record.activation_high_kj_mol * kilo,
     )
 
 
@@ -153,7 +153,9 @@ def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tup
 
 def places(book: Book, job: Job, cover: str | None) -> list[tuple[Pile, PressingResponse]]:
     """Return a job's stack and its pressing under the film and, with a cover sheet, everywhere beside it."""
-    bare = [] if cover is None else [beside(book, each, job.pad, job.kpa, cover) for each in job.beside or (job.upper,)]
+    bare = (
+        [] if cover is None else [beside(book, upper, job.pad, job.kpa, cover) for upper in job.beside or (job.upper,)]
+    )
     return [followed(book, job, cover), *bare]
 
 
@@ -175,7 +177,7 @@ def stood(
         for stack, pressing in around
     ]
     names = tuple(name for stack, _ in around for name in stack.names)
-    return names, LayerDwells(*(np.concatenate(each) for each in zip(*dwells, strict=True)))
+    return names, LayerDwells(*(np.concatenate(column) for column in zip(*dwells, strict=True)))
 
 
 def spans(
@@ -290,12 +292,12 @@ def best_first(book: Book, film: Film, options: Sequence[Candidate]) -> list[Can
     """
     middle_c = published(film).platen_c
 
-    def rank(one: Candidate) -> tuple[float, ...]:
-        width = sureness(one)
-        other = (float(one.pressure != film.setting.pressure), float(one.cover != book.bench.cover))
-        away = abs(one.platen_c - middle_c)
+    def rank(candidate: Candidate) -> tuple[float, ...]:
+        width = sureness(candidate)
+        other = (float(candidate.pressure != film.setting.pressure), float(candidate.cover != book.bench.cover))
+        away = abs(candidate.platen_c - middle_c)
         return (
-            (0.0, *other, -min(width, _AMPLE), away, one.dwell_s or 0.0)
+            (0.0, *other, -min(width, _AMPLE), away, candidate.dwell_s or 0.0)
             if width >= 0.0
             else (1.0, -width, *other, away)
         )
@@ -303,15 +305,15 @@ def best_first(book: Book, film: Film, options: Sequence[Candidate]) -> list[Can
     return sorted(options, key=rank)
 
 
-def sureness(one: Candidate) -> float:
+def sureness(candidate: Candidate) -> float:
     """Return how wide a candidate's sure window is, as a logarithm.
 
     Negative: how far its dwell is outside of it, or, without a dwell, how far the window is from being one.
     """
-    span = one.span
-    if one.dwell_s is None:
+    span = candidate.span
+    if candidate.dwell_s is None:
         return -_NO_DWELL_PENALTY - math.log(min(span.shortest_s, _NEVER_S) / max(span.longest_s, _AT_ONCE_S))
-    if span.sure_from_s <= one.dwell_s <= span.sure_to_s:
+    if span.sure_from_s <= candidate.dwell_s <= span.sure_to_s:
         return math.log(span.sure_to_s / span.sure_from_s)
-    late = math.log(min(span.sure_from_s, _NEVER_S) / one.dwell_s)
-    return -max(late, math.log(one.dwell_s / max(span.sure_to_s, _AT_ONCE_S)))
+    late = math.log(min(span.sure_from_s, _NEVER_S) / candidate.dwell_s)
+    return -max(late, math.log(candidate.dwell_s / max(span.sure_to_s, _AT_ONCE_S)))

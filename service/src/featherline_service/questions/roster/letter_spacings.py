@@ -28,34 +28,36 @@ def spaced(
         orders: The orders of rows without faults of their own, by index, with their texts filled in.
     """
     placements, spacings = list(roster.order.placements), []
-    for place, placement in enumerate(placements):
+    for placement_index, placement in enumerate(placements):
         artwork = placement.artwork
         if not isinstance(artwork, TextArtwork) or artwork.fit_letters != "space":
             continue
         spacing, spacing_mm, row = artwork.letter_spacing, None, None
-        for index, sized in _spaced_rows(book, place, orders):
+        for index, sized in _spaced_rows(book, placement_index, orders):
             lettering = sized.lettering
             if lettering is not None and lettering.setting.letter_spacing > spacing:
                 spacing, row = lettering.setting.letter_spacing, index
             spacing_mm = sized.letter_height_mm * spacing if sized.by_letters else None
         spacings.append(
             RosterSpacing(
-                placement=place,
+                placement=placement_index,
                 letter_spacing=spacing,
                 letter_spacing_mm=None if spacing_mm is None else round(spacing_mm, 4),
                 row=row,
             )
         )
-        placements[place] = replace(placement, artwork=replace(artwork, letter_spacing=spacing, fit_letters="asked"))
+        placements[placement_index] = replace(
+            placement, artwork=replace(artwork, letter_spacing=spacing, fit_letters="asked")
+        )
     return replace(roster, order=replace(roster.order, placements=tuple(placements))), tuple(spacings)
 
 
 def _spaced_rows(
-    book: Book, place: int, orders: Sequence[tuple[int, costs.Order]]
+    book: Book, placement_index: int, orders: Sequence[tuple[int, costs.Order]]
 ) -> Iterator[tuple[int, SizedArtwork]]:
     """Yield the artworks of rows as they are cut alone; what cannot be drawn is a fault that its row tells of."""
     for index, order in orders:
-        placement = order.placements[place]
+        placement = order.placements[placement_index]
         film = book.films.get(placement.film)
         artwork = find_artwork(book, placement.artwork, order.units, Checks())
         if film is not None and artwork is not None:

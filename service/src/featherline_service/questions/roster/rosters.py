@@ -245,10 +245,10 @@ class _Rows:
     def plans(self, done: Sequence[_Row]) -> Iterator[PressingPlan]:
         """Yield the pressings that rows take, those of rows with the same pressings once."""
         for pressings, number in self._numbers.items():
-            own = [row for row in done if row.plan == number]
+            sharing = [row for row in done if row.plan == number]
             yield PressingPlan(
-                rows=tuple(row.index for row in own),
-                pairs=sum(row.pairs for row in own),
+                rows=tuple(row.index for row in sharing),
+                pairs=sum(row.pairs for row in sharing),
                 pressings=pressings,
             )
 
@@ -260,8 +260,8 @@ class _Rows:
             return replace(order, pairs=asked.pairs or order.pairs), stated
         faults = _misplaced(index, asked, self._texts)
         placements = list(order.placements)
-        for place, template in self._texts.items():
-            at = self._fields_at(index, place)
+        for placement_index, template in self._texts.items():
+            at = self._fields_at(index, placement_index)
             missing = [name for name in template.fields if name not in asked.fields]
             if missing:
                 faults += [
@@ -276,7 +276,7 @@ class _Rows:
                     Fault(pointer=at, detail=f"The text has {len(text)} characters; give at most {_LONGEST_TEXT}")
                 )
             else:
-                placements[place] = _with_text(placements[place], text)
+                placements[placement_index] = _with_text(placements[placement_index], text)
         shoe = order.shoe if asked.shoe is None else asked.shoe
         if asked.size is not None:
             if isinstance(shoe, BookShoe):
@@ -307,12 +307,12 @@ class _Rows:
             order.request.shoe,
             order.request.owner,
             min(order.request.pairs, most),
-            tuple(one.fit.platens for one in marks),
+            tuple(row_mark.fit.platens for row_mark in marks),
         )
         planned = self._planned.get(key)
         if planned is None:
             pressings = plan(self._book, order, marks)
-            declined = any(one.recipe.verdict == "decline" for one in marks)
+            declined = any(row_mark.recipe.verdict == "decline" for row_mark in marks)
             presswork: tuple[Presswork, ...] = ()
             trials: tuple[TrialWork, ...] = ()
             if not declined:
@@ -322,9 +322,9 @@ class _Rows:
             planned = self._planned[key] = _Planned(plan=pressings, presswork=presswork, trials=trials)
         return planned
 
-    def _fields_at(self, index: int, place: int) -> str:
+    def _fields_at(self, index: int, placement_index: int) -> str:
         """Return where a placement's text is given in a row: at its one field, or at all of them."""
-        names = self._texts[place].fields
+        names = self._texts[placement_index].fields
         return f"/rows/{index}/fields/{names[0]}" if len(names) == 1 else f"/rows/{index}/fields"
 
     def _places(self, index: int, asked: RosterRow) -> Places:
@@ -333,14 +333,14 @@ class _Rows:
         whole: dict[str, str] = {}
         if asked.shoe is not None:
             parts["/shoe"] = f"/rows/{index}/shoe"
-            for place in range(len(self._roster.order.placements)):
-                whole[f"/placements/{place}/panel"] = f"/rows/{index}/shoe"
+            for placement_index in range(len(self._roster.order.placements)):
+                whole[f"/placements/{placement_index}/panel"] = f"/rows/{index}/shoe"
         elif asked.size is not None:
             whole["/shoe/size"] = f"/rows/{index}/size"
-        for place, template in self._texts.items():
+        for placement_index, template in self._texts.items():
             if template.fields:
-                artwork = f"/placements/{place}/artwork"
-                whole[artwork] = self._fields_at(index, place)
+                artwork = f"/placements/{placement_index}/artwork"
+                whole[artwork] = self._fields_at(index, placement_index)
                 # The font is the order's.
                 parts[f"{artwork}/font"] = f"/order{artwork}/font"
         return Places(rest="/order", parts=parts, whole=whole)
@@ -425,17 +425,18 @@ def _answer(row: _Row, cost: Money | None, price: RowPrice | None) -> RowAnswer:
         pairs=row.pairs,
         placements=tuple(
             RowPlacement(
-                text=one.placement.artwork.text,
-                verdict=worst([one.fit.verdict, one.recipe.verdict]),
-                width_mm=one.fit.artwork.width_mm,
-                height_mm=one.fit.artwork.height_mm,
-                letter_height_mm=one.fit.artwork.letter_height_mm,
-                clearance_mm=one.fit.clearance_mm,
+                text=row_mark.placement.artwork.text,
+                verdict=worst([row_mark.fit.verdict, row_mark.recipe.verdict]),
+                width_mm=row_mark.fit.artwork.width_mm,
+                height_mm=row_mark.fit.artwork.height_mm,
+                letter_height_mm=row_mark.fit.artwork.letter_height_mm,
+                clearance_mm=row_mark.fit.clearance_mm,
                 mends=tuple(
-                    replace(mend, subject=f"/order/placements/{one.index}{mend.subject}") for mend in one.fit.mends
+                    replace(mend, subject=f"/order/placements/{row_mark.index}{mend.subject}")
+                    for mend in row_mark.fit.mends
                 ),
             )
-            for one in row.marks
+            for row_mark in row.marks
         ),
         plan=row.plan,
         cost=cost,
@@ -446,14 +447,14 @@ def _answer(row: _Row, cost: Money | None, price: RowPrice | None) -> RowAnswer:
 def _largest_letters(rows: Sequence[_Row]) -> Iterator[LargestLetters]:
     """Yield how high the letters of each text may be to fit in every row without faults."""
     understood = [row for row in rows if row.marks]
-    for place, first in enumerate(understood[0].marks if understood else ()):
+    for index, first in enumerate(understood[0].marks if understood else ()):
         if first.placement.artwork.by_letters:
-            largest, binds = largest_letters([row.marks[place].placement for row in understood])
+            largest, binds = largest_letters([row.marks[index].placement for row in understood])
             fine = (
-                None if largest is None else _too_fine([(row.index, row.marks[place]) for row in understood], largest)
+                None if largest is None else _too_fine([(row.index, row.marks[index]) for row in understood], largest)
             )
             yield LargestLetters(
-                placement=place,
+                placement=index,
                 letter_height_mm=largest if fine is None else None,
                 row=understood[binds].index,
                 too_fine=fine,
@@ -465,8 +466,8 @@ def _too_fine(marks: Sequence[tuple[int, Mark]], letter_height_mm: float) -> int
 
     Detail grows with letters: a text that the film takes in smaller letters is not measured again.
     """
-    for index, one in marks:
-        artwork, film = one.placement.artwork, one.placement.film
+    for index, row_mark in marks:
+        artwork, film = row_mark.placement.artwork, row_mark.placement.film
         capital = artwork.figure.capital
         assert capital is not None  # noqa: S101 - only texts have letters
 

@@ -87,7 +87,9 @@ def _not_beside(shoe: ShoeModel, join: Join) -> list[tuple[str, str]]:
 
 def _broken(panel: Panel) -> Iterator[tuple[str, str]]:
     """Yield key and advice for the drawings of a panel that cannot be drawn."""
-    drawings = {"outline": panel.outline} | {f"keep_outs[{i}].d": one.d for i, one in enumerate(panel.keep_outs)}
+    drawings = {"outline": panel.outline} | {
+        f"keep_outs[{i}].d": keep_out.d for i, keep_out in enumerate(panel.keep_outs)
+    }
     for key, data in drawings.items():
         try:
             paths.region(data, "nonzero", 1.0)

@@ -235,8 +235,8 @@ def _step(way: _Way, at: int, possible: tuple[str, ...]) -> Step:
     setting = way.path[at]
     may, must = set(), set()
     for name in possible:
-        one = way.forecasts[name]
-        if not one.bonds:
+        forecast = way.forecasts[name]
+        if not forecast.bonds:
             continue
         span = spans(
             way.book,
@@ -271,7 +271,7 @@ def _forecast(book: Book, job: Job, cover: str, path: Sequence[TrialSetting], pr
     along = _Along(platens_c, which.astype(np.intp), np.array([setting.dwell_s for setting in path]))
     around = places(book, job, cover)
     parts = [_layers(place, along, press.platen_spread_k, book.bench.room_c) for place in around]
-    layers = _Layers(*(np.concatenate(each) for each in zip(*parts, strict=True)))
+    layers = _Layers(*(np.concatenate(column) for column in zip(*parts, strict=True)))
     names = np.array([name for stack, _ in around for name in stack.names])
     shoe = np.array([role == "upper" for stack, _ in around for role in stack.roles])
     limit_c = np.concatenate([stack.limits.peak_c for stack, _ in around])
@@ -316,7 +316,8 @@ def _layers(place: tuple[Pile, PressingResponse], along: _Along, platen_spread_k
     )
     at, log_dwell = np.log(along.dwells_s), np.log(FINE_DWELLS_S)
     rise, band = (
-        np.stack([np.interp(at, log_dwell, row) for row in each]) for each in peaks_with_bands(pressing, stack.changes)
+        np.stack([np.interp(at, log_dwell, row) for row in group])
+        for group in peaks_with_bands(pressing, stack.changes)
     )
     excess = along.platens_c[along.which] - room_c
     spread_k = np.sqrt((excess * band) ** 2 + (platen_spread_k * rise) ** 2 + stack.limits.spread_k[:, None] ** 2)
@@ -333,9 +334,9 @@ def _bond_shares(book: Book, job: Job, cover: str, along: _Along) -> tuple[Float
     film, room_c = book.films[job.film], book.bench.room_c
     _, pressing = followed(book, job, cover)
     _, needed = reference(book, job.film)
-    own = adhesive(film)
+    bonding = adhesive(film)
     temperature = room_c + (along.platens_c - room_c)[:, None] * pressing.bond
-    doses = dose(TIMES_S, temperature, published(film).platen_c, own.onset_c, own.activation_j_mol)
+    doses = dose(TIMES_S, temperature, published(film).platen_c, bonding.onset_c, bonding.activation_j_mol)
     gathered = [
         np.interp(dwell_s, TIMES_S, doses[row]) for row, dwell_s in zip(along.which, along.dwells_s, strict=True)
     ]

@@ -82,89 +82,89 @@ def trial_of(book: Book, task: TrialTask) -> Trial:
     film, press = book.films[task.recipe.film], book.presses[task.recipe.press]
     recipe_task = task.recipe._replace(pressure=film.setting.pressure)
     jobs, _ = recipes.options_of(book, recipe_task)
-    own = _Trial(task, film, press, jobs, recipes.recipe_of(book, recipe_task))
+    trial = _Trial(task, film, press, jobs, recipes.recipe_of(book, recipe_task))
     if not may_be_pressed(book, recipe_task):
-        return _answer(book, own, None, (without_consent("/shoe/makers_consent"),))
-    if own.recipe.setting is None:
-        return _answer(book, own, None, tuple(_no_setting(own)))
-    goal = find_goal(book, jobs, own.recipe.setting, press)
-    ladder = climb(book, jobs, goal, _up_to(own, goal.platen_c), press)
-    declined = tuple(_declined(own, ladder)) or tuple(_nowhere(book, own))
-    return _answer(book, own, ladder, declined or tuple(_reasons(own, ladder)))
+        return _answer(book, trial, None, (without_consent("/shoe/makers_consent"),))
+    if trial.recipe.setting is None:
+        return _answer(book, trial, None, tuple(_no_setting(trial)))
+    goal = find_goal(book, jobs, trial.recipe.setting, press)
+    ladder = climb(book, jobs, goal, _up_to(trial, goal.platen_c), press)
+    declined = tuple(_declined(trial, ladder)) or tuple(_nowhere(book, trial))
+    return _answer(book, trial, ladder, declined or tuple(_reasons(trial, ladder)))
 
 
-def _up_to(own: _Trial, platen_c: float) -> list[float]:
-    below = settable(own.press, own.press.coolest_c, platen_c, own.units)
-    return [*(each for each in below if each < platen_c - _ROUNDING_K), platen_c]
+def _up_to(trial: _Trial, platen_c: float) -> list[float]:
+    below = settable(trial.press, trial.press.coolest_c, platen_c, trial.units)
+    return [*(platen for platen in below if platen < platen_c - _ROUNDING_K), platen_c]
 
 
-def _no_setting(own: _Trial) -> Iterator[Reason]:
+def _no_setting(trial: _Trial) -> Iterator[Reason]:
     """Yield that no setting suits all that the shoe may be, why, and what would narrow that."""
-    names = ", ".join(job.upper.name for job in own.jobs)
-    declined = [reason for reason in own.recipe.reasons if reason.verdict == "decline"]
+    names = ", ".join(job.upper.name for job in trial.jobs)
+    declined = [reason for reason in trial.recipe.reasons if reason.verdict == "decline"]
     narrow = [reason for reason in declined if reason.code == "shoe.unnarrowed"]
     why = next((reason.sentence for reason in declined if reason not in narrow), "")
-    only = len(own.jobs) == 1
+    only = len(trial.jobs) == 1
     yield Reason(
         code="trial.no-setting",
         verdict="decline",
         subject="/film",
-        sentence=f"There is nothing to try: {own.film.name} has no setting on {own.press.name} that bonds and harms "
-        f"{'nothing of this upper' if only else 'none of all that the shoe may be'} ({names}). {why}".strip(),
+        sentence=f"There is nothing to try: {trial.film.name} has no setting on {trial.press.name} that bonds and "
+        f"harms {'nothing of this upper' if only else 'none of all that the shoe may be'} ({names}). {why}".strip(),
     )
     for reason in narrow:
         yield replace(reason, subject=_PLACES.pointer(reason.subject))
 
 
-def _declined(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
-    units = own.units
+def _declined(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
+    units = trial.units
     if ladder.unsafe is not None:
-        one = ladder.forecasts[ladder.unsafe]
+        forecast = ladder.forecasts[ladder.unsafe]
+        peak, limit = (say_temperature(bound[0], units) for bound in (forecast.peak_c, forecast.limit_c))
         yield Reason(
             code="trial.first-rung",
             verdict="decline",
-            subject=one.layer[0],
-            sentence=f"Even the first rung, the coolest and shortest pressing that {own.press.name} does, is not safe: "
-            f"the {one.layer[0]} of {one.upper.name} gets to {say_temperature(one.peak_c[0], units)}, and at the "
-            f"worst case past what it stands ({say_temperature(one.limit_c[0], units)} as the book has it). "
-            f"{trial_words.FIND_OUT}",
-            measure=round(float(one.worst_k[0]), 4),
+            subject=forecast.layer[0],
+            sentence=f"Even the first rung, the coolest and shortest pressing that {trial.press.name} does, is not "
+            f"safe: the {forecast.layer[0]} of {forecast.upper.name} gets to {peak}, and at the worst case past what "
+            f"it stands ({limit} as the book has it). {trial_words.FIND_OUT}",
+            measure=round(float(forecast.worst_k[0]), 4),
             limit=0.0,
             unit="K",
         )
     elif not ladder.reaches:
-        one = ladder.forecasts[ladder.blocked or next(iter(ladder.forecasts))]
+        forecast = ladder.forecasts[ladder.blocked or next(iter(ladder.forecasts))]
         yield Reason(
             code="trial.out-of-reach",
             verdict="decline",
             subject="/film",
-            sentence=f"The ladder cannot come to a setting that bonds: if the shoe is of {one.upper.name}, a "
+            sentence=f"The ladder cannot come to a setting that bonds: if the shoe is of {forecast.upper.name}, a "
             f"limit of the film or of the upper comes before that. {trial_words.FIND_OUT}",
         )
 
 
-def _nowhere(book: Book, own: _Trial) -> Iterator[Reason]:
-    if not any(_places(book, own)):
+def _nowhere(book: Book, trial: _Trial) -> Iterator[Reason]:
+    if not any(_places(book, trial)):
         yield Reason(
             code="trial.no-place",
             verdict="decline",
             subject="/panel",
-            sentence=f"There is no place to try: {own.press.name} reaches no panel of this upper. A heel that does "
+            sentence=f"There is no place to try: {trial.press.name} reaches no panel of this upper. A heel that does "
             "not collapse cannot be pressed, and a platen presents some faces only: take another press or panel.",
         )
 
 
-def _reasons(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
+def _reasons(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
     """Yield why the shoe is to be tried first, or the remark that it need not be."""
     # With several uppers the recipe's heat reasons are about one setting for all, which the ladder does not press.
     tried = [
         reason
-        for reason in own.recipe.reasons
-        if reason.verdict == "trial" and (len(own.jobs) == 1 or not reason.code.startswith("heat."))
+        for reason in trial.recipe.reasons
+        if reason.verdict == "trial" and (len(trial.jobs) == 1 or not reason.code.startswith("heat."))
     ]
     for reason in tried:
         yield replace(reason, subject=_PLACES.pointer(reason.subject))
-    if own.recipe.verdict == "ready":
+    if trial.recipe.verdict == "ready":
         yield Reason(
             code="trial.not-needed",
             verdict="ready",
@@ -173,7 +173,7 @@ def _reasons(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
             "scrap first.",
         )
     elif not tried:
-        names = ", ".join(one.upper.name for one in ladder.forecasts.values())
+        names = ", ".join(forecast.upper.name for forecast in ladder.forecasts.values())
         yield Reason(
             code="shoe.measured",
             verdict="trial",
@@ -182,59 +182,63 @@ def _reasons(own: _Trial, ladder: Ladder) -> Iterator[Reason]:
         )
 
 
-def _answer(book: Book, own: _Trial, ladder: Ladder | None, reasons: tuple[Reason, ...]) -> Trial:
+def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Reason, ...]) -> Trial:
     verdict = worst(reason.verdict for reason in reasons)
     goes = ladder is not None and verdict != "decline"
-    uppers = [job.upper for job in own.jobs]
-    owner, model = own.task.owner, own.task.shoe.model
-    layers = [*own.film.layers, *(layer for upper in uppers for layer in upper.layers)]
+    uppers = [job.upper for job in trial.jobs]
+    owner, model = trial.task.owner, trial.task.shoe.model
+    layers = [*trial.film.layers, *(layer for upper in uppers for layer in upper.layers)]
     return Trial(
         verdict=verdict,
         reasons=worst_first(reasons),
-        film=own.film.id,
-        press=own.press.id,
-        candidates=tuple(_candidate(own, upper, ladder) for upper in uppers),
-        places=tuple(_places(book, own)) if goes else (),
+        film=trial.film.id,
+        press=trial.press.id,
+        candidates=tuple(_candidate(trial, upper, ladder) for upper in uppers),
+        places=tuple(_places(book, trial)) if goes else (),
         before=trial_words.before(owner, len(uppers)) if goes else (),
-        rungs=tuple(_rungs(own, ladder)) if ladder is not None and goes else (),
-        looks=trial_words.looks(own.film) if goes else (),
+        rungs=tuple(_rungs(trial, ladder)) if ladder is not None and goes else (),
+        looks=trial_words.looks(trial.film) if goes else (),
         stop=trial_words.STOP if goes else (),
         afterwards=trial_words.afterwards(owner, known=model is not None) if goes else (),
         cautions=cautions(
             book,
-            film=own.film,
-            materials=frozenset((own.film.carrier.material, *(layer.material for layer in layers))),
+            film=trial.film,
+            materials=frozenset((trial.film.carrier.material, *(layer.material for layer in layers))),
             shoe=model,
         ),
     )
 
 
-def _candidate(own: _Trial, upper: Upper, ladder: Ladder | None) -> TrialCandidate:
+def _candidate(trial: _Trial, upper: Upper, ladder: Ladder | None) -> TrialCandidate:
     window = ladder.goal.windows.get(upper.id) if ladder is not None else None
     setting = None
     if window is not None and window.dwell_s is not None:
-        setting = _setting(own, window.platen_c, window.dwell_s, window.cover)
+        setting = _setting(trial, window.platen_c, window.dwell_s, window.cover)
     return TrialCandidate(
         upper=upper.id, name=upper.name, surface=upper.surface, tell=trial_words.TELLS[upper.surface], setting=setting
     )
 
 
-def _setting(own: _Trial, platen_c: float, dwell_s: float, cover: str | None) -> Setting:
-    return setting_of(own.press, own.film.setting.pressure, cover, platen_c=platen_c, dwell_s=dwell_s)
+def _setting(trial: _Trial, platen_c: float, dwell_s: float, cover: str | None) -> Setting:
+    return setting_of(trial.press, trial.film.setting.pressure, cover, platen_c=platen_c, dwell_s=dwell_s)
 
 
-def _places(book: Book, own: _Trial) -> Iterator[TrialPlace]:
+def _places(book: Book, trial: _Trial) -> Iterator[TrialPlace]:
     """Yield where to try, the least visible first, the panel itself last: faces that the press reaches.
 
     Whether a heel collapses may not be known; one that does not is no place. On a shoe of the book, panels of the same
     upper alone: another says nothing of this one.
     """
-    shoe, wanted = own.task.shoe, own.task.panel
-    reached = {face for name in own.press.platens for face in book.platens[name].faces}
+    shoe, wanted = trial.task.shoe, trial.task.panel
+    reached = {face for name in trial.press.platens for face in book.platens[name].faces}
     heel, sure = shoe.heel_collapses, shoe.model is not None
-    panels = [(panel.id, panel.face) for panel in shoe.panels if not sure or panel.uppers[0].id == own.jobs[0].upper.id]
+    panels = [
+        (panel.id, panel.face) for panel in shoe.panels if not sure or panel.uppers[0].id == trial.jobs[0].upper.id
+    ]
     panels = [(panel, face) for panel, face in panels if face in reached and (face != "heel" or heel is not False)]
-    for panel, face in sorted(panels, key=lambda each: (each[0] == wanted, _HIDDEN.index(each[1]))):
+    for panel, face in sorted(
+        panels, key=lambda panel_and_face: (panel_and_face[0] == wanted, _HIDDEN.index(panel_and_face[1]))
+    ):
         yield TrialPlace(
             panel=panel,
             face=face,
@@ -242,39 +246,39 @@ def _places(book: Book, own: _Trial) -> Iterator[TrialPlace]:
         )
 
 
-def _rungs(own: _Trial, ladder: Ladder) -> Iterator[Rung]:
+def _rungs(trial: _Trial, ladder: Ladder) -> Iterator[Rung]:
     for number, step in enumerate(ladder.steps):
         at = ladder.path[step.at]
         possible = {name: ladder.forecasts[name] for name in step.possible}
         last = number == len(ladder.steps) - 1
         yield Rung(
-            setting=_setting(own, at.platen_c, at.dwell_s, ladder.goal.cover),
+            setting=_setting(trial, at.platen_c, at.dwell_s, ladder.goal.cover),
             film=bool(step.may_bond),
-            predicted=tuple(_predicted(one, step.at) for one in possible.values()),
+            predicted=tuple(_predicted(forecast, step.at) for forecast in possible.values()),
             outcomes=tuple(_outcomes(ladder, step, possible, last=last)),
         )
 
 
-def _predicted(one: Forecast, at: int) -> Predicted:
+def _predicted(forecast: Forecast, at: int) -> Predicted:
     return Predicted(
-        upper=one.upper.id,
-        bond_share=float(one.share[at]) if one.bonds else None,
-        layer=one.layer[at],
-        peak_c=float(one.peak_c[at]),
-        limit_c=float(one.limit_c[at]),
-        margin_k=float(one.margin_k[at]),
-        worst_case_margin_k=float(one.worst_k[at]),
-        heat="sure" if one.sure[at] else "likely" if one.likely[at] else "past",
+        upper=forecast.upper.id,
+        bond_share=float(forecast.share[at]) if forecast.bonds else None,
+        layer=forecast.layer[at],
+        peak_c=float(forecast.peak_c[at]),
+        limit_c=float(forecast.limit_c[at]),
+        margin_k=float(forecast.margin_k[at]),
+        worst_case_margin_k=float(forecast.worst_k[at]),
+        heat="sure" if forecast.sure[at] else "likely" if forecast.likely[at] else "past",
     )
 
 
 def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Forecast], *, last: bool) -> Iterator[Outcome]:
     """Yield what may be seen after a rung and what it says; a bond where one may be."""
     at = step.at
-    harmed = [name for name, one in possible.items() if not one.sure[at]]
+    harmed = [name for name, forecast in possible.items() if not forecast.sure[at]]
     bonded = [name for name in possible if name in step.may_bond]
     without = [name for name in possible if name not in step.must_bond]
-    names = {name: one.upper.name for name, one in possible.items()}
+    names = {name: forecast.upper.name for name, forecast in possible.items()}
     if bonded:
         upper = _nearest(bonded, ladder, ladder.path[at].dwell_s)
         yield Outcome(
@@ -304,8 +308,8 @@ def _outcomes(ladder: Ladder, step: Step, possible: Mapping[str, Forecast], *, l
 
 def _nearest(left: Sequence[str], ladder: Ladder, dwell_s: float) -> str | None:
     """Return the upper whose own setting is nearest to the dwell that bonded, if one of them has a setting."""
-    own = {name: window.dwell_s for name, window in ladder.goal.windows.items() if window.dwell_s is not None}
-    return min((name for name in left if name in own), key=lambda name: abs(own[name] - dwell_s), default=None)
+    dwells = {name: window.dwell_s for name, window in ladder.goal.windows.items() if window.dwell_s is not None}
+    return min((name for name in left if name in dwells), key=lambda name: abs(dwells[name] - dwell_s), default=None)
 
 
 def _weakest(left: Sequence[str], possible: Mapping[str, Forecast], at: int) -> str | None:
