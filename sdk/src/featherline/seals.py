@@ -28,6 +28,7 @@ except ModuleNotFoundError as error:
         name=error.name,
     ) from None
 
+from featherline._json import decode, without_defaults
 from featherline.wire.costs import Order
 from featherline.wire.rosters import Roster
 from featherline.wire.seals import Digest, PublishedKeys, SealCheck, SealedQuote, SealStatus
@@ -61,32 +62,7 @@ def canonical(value: msgspec.Struct) -> bytes:
     So an order has the same text in every version of the wire that knows its fields, and an SDK that is older than the
     service can check the seal.
     """
-    return rfc8785.dumps(_without_defaults(value))
-
-
-def _without_defaults(value: Any) -> Any:  # noqa: ANN401 - data of the wire
-    """Return a value as JSON data, without fields that have their default values."""
-    match value:
-        case msgspec.Struct():
-            type_ = type(value)
-            content = {
-                field.encode_name: _without_defaults(getattr(value, field.name))
-                for field in msgspec.structs.fields(type_)
-                if field.required or getattr(value, field.name) != _default(field)
-            }
-            config = type_.__struct_config__
-            return content if config.tag is None else {str(config.tag_field): config.tag, **content}
-        case tuple():
-            return [_without_defaults(item) for item in value]
-        case dict():
-            return {name: _without_defaults(item) for name, item in value.items()}
-        case _:
-            return msgspec.to_builtins(value)
-
-
-def _default(field: msgspec.structs.FieldInfo) -> Any:  # noqa: ANN401 - data of the wire
-    """Return the default value of a field."""
-    return field.default if field.default is not msgspec.NODEFAULT else field.default_factory()
+    return rfc8785.dumps(without_defaults(value))
 
 
 def _answer(status: SealStatus, quote: SealedQuote | None = None) -> SealCheck:
@@ -145,7 +121,7 @@ def check(seal: str, keys: PublishedKeys | Mapping[str, Any], *, at: datetime | 
         return _answer(picked)
     try:
         content = jws.deserialize_compact(seal, picked, algorithms=[ALGORITHM])
-        quote = msgspec.json.decode(content.payload, type=SealedQuote)
+        quote = decode(content.payload, SealedQuote)
     except BadSignatureError:
         return _answer("tampered")
     except (JoseError, ValueError):
