@@ -31,7 +31,7 @@ def main() -> int:
         )
     environment = ready()
     generators = prepare(".venv-clients", "requirements-clients.txt")
-    (archive,) = generators.folder.glob("lib*/python*/site-packages/openapi_generator_cli/openapi-generator.jar")
+    (archive,) = generators.folder.glob("lib/python*/site-packages/openapi_generator_cli/openapi-generator.jar")
     return subprocess.run(
         [environment.command("pytest"), "-n0", str(_TEST), *sys.argv[1:]],
         cwd=ROOT,

@@ -19,6 +19,7 @@ from msgspec import Raw, Struct
 
 from featherline._blocking import AsyncItems
 from featherline._endpoints import BULK, BY_REQUEST
+from featherline._json import decode, encode
 from featherline.errors import ConnectionFailed, TimedOut, UnexpectedAnswer, from_problem
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
@@ -43,8 +44,6 @@ MEDIA_TYPE: Final = "application/jsonl"
 # The service and the proxies in front of it take this much while nobody reads the answer.
 _LARGEST_POST: Final = 60_000  # bytes
 _EXCERPT: Final = 500  # bytes
-
-_encode: Final = msgspec.json.Encoder().encode
 
 
 class Envelope(Struct, frozen=True):
@@ -101,7 +100,7 @@ class Reply(Generic[Request_co, Answer_co]):
     def _decode(self) -> Answer_co:
         content = self._content or b""
         try:
-            answer: Answer_co = msgspec.json.decode(content, type=BY_REQUEST[type(self.request)].answer)
+            answer: Answer_co = decode(content, BY_REQUEST[type(self.request)].answer)
         except (msgspec.DecodeError, UnicodeDecodeError) as error:
             raise UnexpectedAnswer(
                 f"The answer to line {self.line} is not what this SDK reads: {error}. "
@@ -129,7 +128,7 @@ def line_of(request: Any) -> bytes:  # noqa: ANN401 - any type may come, and is 
     if endpoint is None or endpoint.bulk_kind is None:
         names = ", ".join(known.__name__ for known, endpoint in BY_REQUEST.items() if endpoint.bulk_kind)
         raise TypeError(f"{type(request).__name__} is not a request; give objects of {names}")
-    return b'{"kind":"%b","request":%b}\n' % (endpoint.bulk_kind.encode(), _encode(request))
+    return b'{"kind":"%b","request":%b}\n' % (endpoint.bulk_kind.encode(), encode(request))
 
 
 TYPED: Final[Format[Reply[Any, Any]]] = Format(encode=line_of, read=Reply)

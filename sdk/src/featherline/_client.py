@@ -12,13 +12,13 @@ from functools import wraps
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, Self, TypeVar, overload
 
-import msgspec
 from msgspec import Struct
 
 from featherline import _endpoints as endpoints
 from featherline._blocking import iterate, run
 from featherline._bulk import TYPED, AnyAnswer, AnyRequest, Format, Reply, Requests, exchange
 from featherline._endpoints import Endpoint
+from featherline._json import decode, decode_keys, encode
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
@@ -139,8 +139,10 @@ class Questions:
         return await self._ask(endpoints.SEAL_CHECKS, SealCheckRequest(seal=seal), timeout)
 
     async def seal_keys(self, *, timeout: float | None = None) -> PublishedKeys:
-        """Return the public keys that check seals, for `featherline.seals.check`."""
-        return await self._ask(endpoints.SEAL_KEYS, None, timeout)
+        """Return the public keys that check seals, for `featherline.seals.check`; keys of other kinds are left out."""
+        from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
+
+        return await self._transport.ask(Request(endpoints.SEAL_KEYS.path), decode_keys, timeout)
 
     async def book(self, *, timeout: float | None = None) -> BookAnswer:
         """Return the contents of the shop book: the ids of every kind of record, and the plug-ins in force."""
@@ -219,15 +221,13 @@ class Questions:
     async def _ask(self, endpoint: Endpoint[Answer], request: Struct | None, timeout: float | None) -> Answer:
         from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
 
-        sent = Request(endpoint.path, None if request is None else msgspec.json.encode(request))
-        return await self._transport.ask(
-            sent, lambda content: msgspec.json.decode(content, type=endpoint.answer), timeout
-        )
+        sent = Request(endpoint.path, None if request is None else encode(request))
+        return await self._transport.ask(sent, lambda content: decode(content, endpoint.answer), timeout)
 
     async def _draw(self, endpoint: Endpoint[Any], request: Struct, media_type: str, timeout: float | None) -> bytes:
         from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
 
-        sent = Request(endpoint.path, msgspec.json.encode(request), accept=media_type)
+        sent = Request(endpoint.path, encode(request), accept=media_type)
         return await self._transport.ask(sent, bytes, timeout)
 
     def _exchange(

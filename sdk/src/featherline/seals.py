@@ -13,7 +13,6 @@ import binascii
 import hashlib
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from functools import cache
 from typing import Any, Final
 
 import msgspec
@@ -29,6 +28,7 @@ except ModuleNotFoundError as error:
         name=error.name,
     ) from None
 
+from featherline._json import decode, without_defaults
 from featherline.wire.costs import Order
 from featherline.wire.rosters import Roster
 from featherline.wire.seals import Digest, PublishedKeys, SealCheck, SealedQuote, SealStatus
@@ -62,38 +62,7 @@ def canonical(value: msgspec.Struct) -> bytes:
     So an order has the same text in every version of the wire that knows its fields, and an SDK that is older than the
     service can check the seal.
     """
-    return rfc8785.dumps(_without_defaults(value))
-
-
-def _without_defaults(value: Any) -> Any:  # noqa: ANN401 - data of the wire
-    """Return a value as JSON data, without fields that have their default values."""
-    match value:
-        case msgspec.Struct():
-            content = {}
-            for name, encoded_name, default in _fields(type(value)):
-                item = getattr(value, name)
-                if item != default:
-                    content[encoded_name] = item if isinstance(item, str) else _without_defaults(item)
-            config = value.__struct_config__
-            return content if config.tag is None else {str(config.tag_field): config.tag, **content}
-        case tuple():
-            return [_without_defaults(item) for item in value]
-        case dict():
-            return {name: _without_defaults(item) for name, item in value.items()}
-        case _:
-            return msgspec.to_builtins(value)
-
-
-@cache
-def _fields(kind: type[msgspec.Struct]) -> tuple[tuple[str, str, Any], ...]:
-    """Return name, encoded name and default of each field; no value equals the default of one that is required."""
-    return tuple((field.name, field.encode_name, _default(field)) for field in msgspec.structs.fields(kind))
-
-
-def _default(field: msgspec.structs.FieldInfo) -> Any:  # noqa: ANN401 - data of the wire
-    if field.required:
-        return msgspec.NODEFAULT
-    return field.default if field.default is not msgspec.NODEFAULT else field.default_factory()
+    return rfc8785.dumps(without_defaults(value))
 
 
 def _answer(status: SealStatus, quote: SealedQuote | None = None) -> SealCheck:
@@ -152,7 +121,7 @@ def check(seal: str, keys: PublishedKeys | Mapping[str, Any], *, at: datetime | 
         return _answer(picked)
     try:
         content = jws.deserialize_compact(seal, picked, algorithms=[ALGORITHM])
-        quote = msgspec.json.decode(content.payload, type=SealedQuote)
+        quote = decode(content.payload, SealedQuote)
     except BadSignatureError:
         return _answer("tampered")
     except (JoseError, ValueError):
