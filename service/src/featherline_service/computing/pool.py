@@ -17,6 +17,7 @@ from typing import Final, Literal, NamedTuple, cast, get_args
 
 import psutil
 import structlog
+from cachetools import LRUCache
 
 from featherline.wire.book import Plugin
 from featherline_service.computing.admission import Line
@@ -51,6 +52,8 @@ _BATCH_S: Final = 0.004
 _WATCH_S: Final = 0.02
 _GRACE: Final = 1.25
 """A computation checks its own limit; what has not ended at so much of it is killed."""
+_MOST_LINES: Final = 4_096
+_START_S: Final = 60.0
 _MOST_TRIES: Final = 5
 _FORK_AGAIN_S: Final = 0.5
 
@@ -129,6 +132,7 @@ class _Process(asyncio.Protocol):
         self.is_aside = False
         self.is_warm = is_warm
         self.ended_for: Limit | None = None
+        self.blamed: int | None = None  # the number of the job that it was ended for
         self.plugin: Plugin | None = None
         self.plugin_since_s = 0.0
         self.statistics = Statistics({}, 0)
@@ -153,10 +157,14 @@ class _Process(asyncio.Protocol):
 
     def end(self, limit: Limit | None = None) -> None:
         """Kill the process; what it takes is why."""
-        if self.ended_for is None:
-            self.ended_for = limit
+        if self.ended_for is None and limit is not None:
+            self._blame(limit)
         with contextlib.suppress(ProcessLookupError):
             os.kill(self.pid, signal.SIGKILL)
+
+    def _blame(self, limit: Limit) -> None:
+        self.ended_for = limit
+        self.blamed = self.jobs[0].number if self.jobs else None
 
     def retire(self) -> None:
         """Let the process end by itself; it has no jobs."""
@@ -176,7 +184,7 @@ class _Process(asyncio.Protocol):
                 case PluginCalled(plugin):
                     self.plugin, self.plugin_since_s = plugin, time.monotonic()
                 case OutOfMemory():
-                    self.ended_for = "memory"
+                    self._blame("memory")
 
     def connection_lost(self, _error: Exception | None) -> None:
         """Tell the pool that the process has ended."""
@@ -199,7 +207,7 @@ class Pool:
         self._budget = budget
         self._on_end: Callable[[], None] = lambda: None
         self._queue: FairQueue[_Job] = FairQueue()
-        self._lines: dict[Caller, Line] = {}
+        self._lines: LRUCache[Caller, Line] = LRUCache(_MOST_LINES)
         self._estimates = Estimates()
         self._processes: dict[int, _Process] = {}
         self._places = deque(range(MOST_PROCESSES))
@@ -211,7 +219,7 @@ class Pool:
         self._started = asyncio.Event()
         self._watching: asyncio.Task[None] | None = None
         self._ended_lookups: Counter[tuple[str, int]] = Counter()
-        self._http = psutil.Process()
+        self._http, self._template_process = psutil.Process(), psutil.Process(template.pid)
         self._http_at_first = self._http.memory_info().rss
         self.ended: Counter[Limit] = Counter()
 
@@ -220,13 +228,17 @@ class Pool:
 
         Args:
             on_end: Called when the template has ended: no process can be made any longer.
+
+        Raises:
+            TimeoutError: There is none within a minute.
         """
         self._on_end = on_end
         loop = asyncio.get_running_loop()
         loop.add_reader(self._template.control.fileno(), self._read_events)
         self._grow()
         self._watching = loop.create_task(self._watch())
-        await self._started.wait()
+        async with asyncio.timeout(_START_S):
+            await self._started.wait()
 
     async def close(self) -> None:
         """End every process, and the template."""
@@ -335,11 +347,12 @@ class Pool:
         jobs = list(process.jobs)
         if jobs:
             limit = process.ended_for or "crash"
+            is_to_blame = process.blamed == jobs[0].number  # it may have been answered meanwhile
             self.ended[limit] += 1
             _log.error("computing.ended", limit=limit, pid=process.pid, **jobs[0].ids)
             if limit == "plug-in" and process.plugin is not None:
                 _log.error("plugin.failed", **_fields(process.plugin), faults=["It did not end in time"], **jobs[0].ids)
-            if process.ended_for is not None or jobs[0].tries >= _MOST_TRIES:
+            if is_to_blame or jobs[0].tries >= _MOST_TRIES:
                 self._settle(jobs[0], jobs[0].task.limit_s)
                 if not jobs[0].done.done():
                     jobs[0].done.set_exception(EndedError(limit, process.plugin))
@@ -504,7 +517,7 @@ class Pool:
 
     def _grown(self) -> int:
         """Return about how many bytes all processes take: what they share is counted once."""
-        shared = psutil.Process(self._template.pid).memory_info().rss
+        shared = self._template_process.memory_info().rss
         http = self._http.memory_info().rss - self._http_at_first
         own = [process.memory() - process.at_first for process in self._processes.values()]
         return int(shared + http + sum(own))
