@@ -135,6 +135,8 @@ def test_each_loading_is_complete(book: Book) -> None:
 
     assert ("Loading 1 of 2", "Loading 2 of 2") == (first.heading, other.heading)
     assert ["Steps of pressing 1", "Steps of pressing 2"] == [steps.heading for steps in card.steps]
+    assert ["Pressing 1", "Pressing 2"] == [pressing.heading for pressing in card.pressings]
+    assert [1, 2] == [pressing.loading for pressing in card.pressings]
     assert any(sentence.startswith("Do not preheat") for sentence in other.steps[0].sentences)
     assert "hot" == tiles(card, 1)["Peel"][0]
     assert ["1", "2"] == [pressing.where.rpartition("placement ")[2] for pressing in card.pressings]

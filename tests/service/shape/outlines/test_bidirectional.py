@@ -45,6 +45,7 @@ BEH, THREE, MARK, NUN_MARK = "\u0628", "\u0663", "\u0301", "\u05b0"
         (A + " a " + B, None, "11211"),  # N2
         ("a " + A + " " + B + " b", None, "0011100"),
         ("a " + A + " ", None, "0010"),  # L1: blanks at the end
+        ("a" + "!" * 300, None, "0" * 301),
         (A + "a ", None, "121"),
         ("a\t" + A, None, "001"),  # L1: a separator
         (A + " \ta", None, "1112"),

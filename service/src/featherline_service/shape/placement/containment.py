@@ -134,9 +134,16 @@ def room_inside(area: FreeArea, placed: Sequence[MultiPolygon]) -> Room | None:
     """Return the room of the union of placed artworks as by `room`; None where it reaches out of the free area."""
     if not np.all(shapely.covers(area.region, placed)):
         return None
-    distances = [float(np.min(shapely.distance(placed, barrier))) for _, barrier in area.barriers]
-    nearest = int(np.argmin(distances))
-    return Room(clearance=distances[nearest], bound_by=area.barriers[nearest][0])
+    # No barrier is nearer than it is to the artwork's box, which takes little to know.
+    least = shapely.distance(shapely.box(*shapely.total_bounds(placed)), [barrier for _, barrier in area.barriers])
+    nearest, clearance = 0, math.inf
+    for index in np.argsort(least, kind="stable").tolist():
+        if least[index] > clearance + ROUNDING_MM:
+            break
+        distance = float(np.min(shapely.distance(placed, area.barriers[index][1])))
+        if (distance, index) < (clearance, nearest):
+            nearest, clearance = index, distance
+    return Room(clearance=clearance, bound_by=area.barriers[nearest][0])
 
 
 def _overreach(area: FreeArea, over: BaseGeometry, placed: MultiPolygon) -> float:
