@@ -128,8 +128,7 @@ def _stock(book: Book, film: Film, colour: str, offered: tuple[Offcut, ...]) -> 
     )
 
 
-@cached
-def _taken(
+def _take(
     stock: _Stock, pieces: tuple[Piece, ...], rows: tuple[Row, ...], outlines_s: int, largest_nest: int
 ) -> FilmTaken:
     return take_film(
@@ -146,6 +145,9 @@ def _taken(
     )
 
 
+_taken: Final = cached(_take)
+
+
 @cached
 def _taken_in_runs(
     stock: _Stock, pieces: tuple[Piece, ...], counts: tuple[int, ...], largest_nest: int
@@ -156,16 +158,12 @@ def _taken_in_runs(
     """
     per_pair = tuple(piece.count for piece in pieces)
     return tuple(
-        take_film(
+        _take(
+            stock,
             tuple(replace(piece, count=piece.count * pairs) for piece in pieces),
-            roll=stock.roll,
-            rule=stock.rule,
-            strip_mm=stock.strip_mm,
-            gap_mm=stock.gap_mm,
-            turnable=stock.turnable,
-            offcuts=stock.offcuts,
-            largest_nest=largest_nest,
-            rows=(Row(per_pair=per_pair, pairs=pairs),),
+            (Row(per_pair=per_pair, pairs=pairs),),
+            0,
+            largest_nest,
         )
         for pairs in counts
     )

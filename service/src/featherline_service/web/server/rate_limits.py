@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 
 from featherline_service.web.http.callers import Caller
-from featherline_service.web.http.problems import TOO_MANY_REQUESTS, TOO_MUCH_WORK, ProblemError
+from featherline_service.web.http.problems import TOO_MANY_REQUESTS, TOO_MUCH_WORK, ProblemError, ProblemKind
 from featherline_service.web.http.token_buckets import TokenBucket
 
 _MINUTE_S: Final = 60
@@ -24,6 +24,13 @@ class _Buckets(NamedTuple):
     requests: TokenBucket
     work: TokenBucket
     policy: tuple[bytes, bytes]
+
+
+def _refuse(wait_s: float, kind: ProblemKind, words: str) -> None:
+    """Refuse a request that has to wait."""
+    seconds = math.ceil(wait_s)
+    if seconds:
+        raise ProblemError(kind, f"{words} Ask again in {seconds} s.", headers={"retry-after": str(seconds)})
 
 
 class RateLimits:
@@ -45,22 +52,18 @@ class RateLimits:
             ProblemError: It has made too many, or they took too much (429, with Retry-After).
         """
         buckets = self._of(caller)
-        wait_s = math.ceil(buckets.requests.wait_s(1))
-        if wait_s:
-            raise ProblemError(
-                TOO_MANY_REQUESTS,
-                f"The key {caller.id} may make {caller.requests_per_minute} requests a minute, {caller.burst} of them "
-                f"at once. Ask again in {wait_s} s; many questions go in one request of POST /v1/bulk.",
-                headers={"retry-after": str(wait_s)},
-            )
-        wait_s = math.ceil(buckets.work.wait_s(0))
-        if wait_s:
-            raise ProblemError(
-                TOO_MUCH_WORK,
-                f"The questions of the key {caller.id} may take {caller.work_s_per_minute} s of processor time a "
-                f"minute, and took more. Ask again in {wait_s} s; what was answered before is answered at once then.",
-                headers={"retry-after": str(wait_s)},
-            )
+        _refuse(
+            buckets.requests.wait_s(1),
+            TOO_MANY_REQUESTS,
+            f"The key {caller.id} may make {caller.requests_per_minute} requests a minute, {caller.burst} of them at "
+            "once; many questions go in one request of POST /v1/bulk.",
+        )
+        _refuse(
+            buckets.work.wait_s(0),
+            TOO_MUCH_WORK,
+            f"The questions of the key {caller.id} may take {caller.work_s_per_minute} s of processor time a minute, "
+            "and took more.",
+        )
         buckets.requests.spend(1)
         return buckets.work
 
