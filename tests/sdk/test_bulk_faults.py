@@ -21,11 +21,7 @@ import pytest
 from featherline import AsyncClient, Client, Reply
 from featherline.wire import CostAnswer, CostRequest, Measured
 
-<<<<<<< HEAD
-LINES = int(os.environ.get("BULK_LINES", "1500"))
-=======
 LINES = int(os.environ.get("BULK_LINES", "2000"))
->>>>>>> suite
 EXAMPLES = Path(__file__).parents[2] / "openapi" / "examples"
 WORK: Measured = msgspec.json.decode((EXAMPLES / "cost-request-measures.json").read_bytes(), type=CostRequest)
 DIFFERENT = 211  # a prime, so that neighbours, and equal places of two POSTs, differ
