@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import math
 import os
 import signal
 import time
@@ -47,6 +48,9 @@ ASIDE_S: Final = 0.25
 MOST_ASIDE: Final = 2
 PLUGIN_S: Final = 5.0
 """How long a plug-in may take of a question: by the clock, for one that sleeps uses no processor time."""
+_ASIDE_NICE: Final = 15
+_RECENT_S: Final = 1.0
+"""For so long after a question that is not bulk, bulk leaves a place free for the next."""
 _BATCH_S: Final = 0.004
 """Work that is handed over at once, of lines of bulk alone."""
 _WATCH_S: Final = 0.02
@@ -116,6 +120,16 @@ class _Job:
         self.tries = 0
         self.done: asyncio.Future[Computed] = asyncio.get_running_loop().create_future()
 
+    @property
+    def is_bulk(self) -> bool:
+        """Whether it is a line of bulk."""
+        return self.task.caller.class_ == "bulk"
+
+    @property
+    def is_long(self) -> bool:
+        """Whether it is thought to take long."""
+        return self.seconds >= ASIDE_S
+
 
 class _Process(asyncio.Protocol):
     """A process that computes, as the pool sees it."""
@@ -166,6 +180,12 @@ class _Process(asyncio.Protocol):
         self.ended_for = limit
         self.blamed = self.jobs[0].number if self.jobs else None
 
+    def set_aside(self) -> None:
+        """Go on less urgently than others. That cannot be taken back, so the process ends with its question."""
+        self.is_aside = True
+        with contextlib.suppress(ProcessLookupError, PermissionError):
+            os.setpriority(os.PRIO_PROCESS, self.pid, _ASIDE_NICE)
+
     def retire(self) -> None:
         """Let the process end by itself; it has no jobs."""
         self._transport.close()
@@ -214,6 +234,7 @@ class Pool:
         self._forking = 0
         self._numbers = 0
         self._answered = 0
+        self._asked_s = -math.inf  # when the last question came that is not bulk
         self._is_warm = False
         self._closed = False
         self._started = asyncio.Event()
@@ -264,6 +285,8 @@ class Pool:
         now_s = time.monotonic()
         line = self._lines.setdefault(task.caller, Line(now_s))
         # Lines of bulk wait for one another in their stream, and are not refused.
+        if task.caller.class_ != "bulk":
+            self._asked_s = now_s
         if task.caller.class_ != "bulk" and not line.admit(seconds, now_s, self.size, answered=self._answered):
             raise OverloadedError
         self._numbers += 1
@@ -334,7 +357,8 @@ class Pool:
         if not job.done.done():
             job.done.set_result(Computed(reply.answer, job.begun_s - job.asked_s, took_s))
         if not process.jobs:
-            process.is_aside = False
+            if process.is_aside:
+                self._dismiss(process)
             self._dispatch()
 
     def lose(self, process: _Process) -> None:
@@ -395,7 +419,7 @@ class Pool:
     def _give_more(self, process: _Process, first: _Job) -> None:
         """Give a process that does a line of bulk some more of that stream, about the same."""
         given_s = first.seconds
-        while first.task.caller.class_ == "bulk" and given_s < _BATCH_S:
+        while first.is_bulk and given_s < _BATCH_S:
             job = self._queue.take_another(first.task.caller, lambda job: job.task.topic == first.task.topic)
             if job is None:
                 return
@@ -410,14 +434,13 @@ class Pool:
         return sum(bool(process.jobs) and not process.is_aside for process in self._processes.values())
 
     def _may_begin(self, job: _Job) -> bool:
-        """Return whether a question may begin. Of long ones a place is left free, so that short ones find it."""
-        if job.seconds < ASIDE_S:
+        """Return whether a question may begin. Long ones and bulk leave a place free, so that others find it."""
+        if job.is_bulk and time.monotonic() - self._asked_s > _RECENT_S:
             return True
-        long = sum(
-            bool(process.jobs) and not process.is_aside and process.jobs[0].seconds >= ASIDE_S
-            for process in self._processes.values()
-        )
-        return long < max(1, self.size - 1)
+        if not job.is_bulk and not job.is_long:
+            return True
+        current = [process.jobs[0] for process in self._processes.values() if process.jobs and not process.is_aside]
+        return sum(each.is_bulk or each.is_long for each in current) < max(1, self.size - 1)
 
     @staticmethod
     def _abandon(job: _Job) -> None:
@@ -430,11 +453,15 @@ class Pool:
         surplus = len(self._processes) + self._forking - self._wanted()
         cold = next((process for process in idle if self._is_warm and not process.is_warm), None)
         if surplus > 0 and idle:
-            leaving = cold or idle[-1]
-            del self._processes[leaving.place]
-            leaving.retire()
+            self._dismiss(cold or idle[-1])
         elif cold is not None and len(self._processes) >= self.size and not self._forking:
             self._fork()  # its successor comes first; then it is one too many
+
+    def _dismiss(self, process: _Process) -> None:
+        """Let a process go that has nothing to do."""
+        del self._processes[process.place]
+        process.retire()
+        self._grow()
 
     def _wanted(self) -> int:
         return self.size + sum(process.is_aside for process in self._processes.values())
@@ -503,7 +530,7 @@ class Pool:
             elif process.plugin is not None and now_s - process.plugin_since_s > PLUGIN_S:
                 process.end("plug-in")
             elif running_s > ASIDE_S and not process.is_aside and self._may_be_aside(job.task.caller):
-                process.is_aside = True
+                process.set_aside()
                 self._grow()
                 self._dispatch()
         if self._grown() > self._budget:
