@@ -35,7 +35,7 @@ _NAMES: Final = ("light", "heavy-1", "heavy-2", "heavy-3", "stream", "flood", "w
 _SECONDS: Final = 12.0
 _MOST: Final = 2_000
 _NOT_REFUSED: Final = {"2 searching callers", "a stream of bulk"}
-_FLOOD_PER_S: Final = 400
+_FLOOD_PER_S: Final = 150
 
 
 class Beside(NamedTuple):
