@@ -74,7 +74,7 @@ def create_app(
     )
     authenticated = Authentication(app, keys, RateLimits(), Addresses(settings.trusted_proxies))
     with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
-    return Envelope(with_cors, metrics, start_span)
+    return Envelope(with_cors, metrics, start_span, [route.path_format for route in app.routes])
 
 
 def compute_by(book: Book) -> Callable[[bytes], bytes]:

@@ -24,9 +24,20 @@ from prometheus_client import Counter
 
 _MOST_BYTES: Final = 1_048_576  # of lines that wait; some 3,000 requests
 _LAST_S: Final = 1.0
+_WITHHELD: Final = "(withheld)"
 _encode: Final = msgspec.json.Encoder(enc_hook=repr).encode
 # A frame's local variables hold what the caller sent; that is nobody's business in a log.
-_tracebacks: Final = structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
+_with_text: Final = structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
+
+
+def _tracebacks(exc_info: structlog.typing.ExcInfo) -> list[dict[str, Any]]:
+    """Return the types of exceptions and where they were raised. Their texts may name what a customer typed."""
+    return [_without_text(exception) for exception in _with_text(exc_info)]
+
+
+def _without_text(exception: dict[str, Any]) -> dict[str, Any]:
+    inner = [list(map(_without_text, group)) for group in exception["exceptions"]]
+    return {**exception, "exc_value": _WITHHELD, "exc_notes": [], "syntax_error": None, "exceptions": inner}
 
 
 request_ids: Final[ContextVar[Mapping[str, str]]] = ContextVar("request_ids", default=MappingProxyType({}))

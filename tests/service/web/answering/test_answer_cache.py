@@ -200,7 +200,7 @@ def test_who_gives_up_takes_the_answer_from_nobody() -> None:
 
 
 def test_nobody_waits_for_ever() -> None:
-    """Four times the deadline, or as long as the caller says; then the question is wanted by nobody any longer."""
+    """A third more than the deadline, or as long as the caller says; then nobody wants the question any longer."""
     adding = Adding()
 
     async def run() -> list[bool]:

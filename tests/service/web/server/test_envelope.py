@@ -106,6 +106,15 @@ def test_a_request_is_one_line_with_its_facts() -> None:
     }
 
 
+def test_a_request_that_is_refused_before_it_is_routed_has_its_route() -> None:
+    """By the templates that the application has; nothing else of a path is in the log."""
+    envelope = Envelope(answering, templates=("/v1/quotes", "/v1/book/{kind}/{id}"))
+
+    assert ["/v1/quotes", "/v1/book/{kind}/{id}", None, None] == [
+        envelope._route_of(path) for path in ("/v1/quotes", "/v1/book/films/smooth", "/v1/quotes/", "/v1/book/films")
+    ]
+
+
 def test_the_line_tells_how_long_a_computed_answer_waited() -> None:
     """And the processor time that it took; not where nothing was computed."""
 

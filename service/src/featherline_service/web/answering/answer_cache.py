@@ -32,8 +32,8 @@ from featherline_service.web.http.problems import BUSY, ENDED, PLUGIN_FAILED, TO
 from featherline_service.web.telemetry.metrics import Metrics
 
 _LONG_S: Final = 60.0  # what a long answer may take beyond the deadline, for the searches of its own budget
-_PATIENCE: Final = 4.0
-"""How many times the deadline's processor time a caller waits by the clock: on a busy machine both differ."""
+_PATIENCE: Final = 1.3
+"""How many times the deadline's processor time a caller waits by the clock: less than the proxy of deploy/ does."""
 _ENTRY_BYTES: Final = 630  # of an entry beside the body and the seal: measured with tracemalloc
 _SEALABLE_BYTES: Final = 400  # the same, beside the order
 _LARGE: Final = 65_536  # bytes; to code more takes milliseconds, in which the event loop would do nothing else
@@ -68,13 +68,17 @@ class Answer(NamedTuple):
 
 
 class Asker(NamedTuple):
-    """Whose question it is, how long its caller waits [s], and whether it is there; `charge` takes what it cost [s]."""
+    """Whose question it is, how long its caller waits [s], and whether it is there.
+
+    `charge` takes what it cost [s], `note_problem` the name of a problem that a line of bulk had.
+    """
 
     caller: Caller
     request_id: str = ""
     wait_s: float = math.inf
     is_connected: Callable[[], bool] = lambda: True
     charge: Callable[[float], None] = lambda _seconds: None
+    note_problem: Callable[[str], None] = lambda _name: None
 
 
 class _Entry(NamedTuple):

@@ -23,6 +23,13 @@ class ComputedFor(NamedTuple):
     took_s: float
 
 
+class Refusal(NamedTuple):
+    """Why a request was not answered: the problem's name, and the pointer of its first fault without what was typed."""
+
+    problem: str
+    pointer: str | None
+
+
 class RequestContext(Struct, eq=False, kw_only=True):
     """What is known of a request beside its scope.
 
@@ -42,6 +49,7 @@ class RequestContext(Struct, eq=False, kw_only=True):
     caller: Caller | None = None
     work: TokenBucket | None = None
     computed: ComputedFor | None = None
+    problem: Refusal | None = None
     response_headers: Sequence[tuple[bytes, bytes]] = ()
     fields: Mapping[bytes, bytes]
 

@@ -12,15 +12,22 @@ from litestar.exceptions import HTTPException, MethodNotAllowedException, NotFou
 from litestar.types import Scope, Send
 from msgspec import Struct
 
+from featherline import wire
 from featherline.wire.problems import Fault, Problem
 from featherline_service.plugins import PluginFailedError
 from featherline_service.questions.checks import RefusedError
 from featherline_service.runtime.deadline import DeadlineError
-from featherline_service.web.http.context import context_of
+from featherline_service.web.http.context import Refusal, context_of
 
 MEDIA_TYPE: Final = "application/problem+json"
 
 _encode: Final = msgspec.json.Encoder().encode
+_NAMES: Final = frozenset(
+    field.encode_name
+    for struct in vars(wire).values()
+    if isinstance(struct, type) and issubclass(struct, Struct)
+    for field in msgspec.structs.fields(struct)
+) | {""}
 _log: Final = structlog.stdlib.get_logger()
 
 
@@ -99,6 +106,13 @@ class ProblemError(Exception):
         self.headers = dict(headers or {})
 
 
+def _place(error: ProblemError) -> str | None:
+    """Return the pointer of the first fault, for the log: names that are not ours were typed by the caller."""
+    if not error.faults:
+        return None
+    return "/".join(part if part in _NAMES or part.isdigit() else "*" for part in error.faults[0].pointer.split("/"))
+
+
 def document(error: ProblemError, request_id: str) -> bytes:
     """Return the problem document of an error, as JSON."""
     return _encode(
@@ -158,6 +172,7 @@ def internal(error: BaseException, request_id: str) -> ProblemError:
 
 async def send_problem(scope: Scope, send: Send, error: ProblemError) -> None:
     """Answer a request with a problem document, outside the framework."""
+    context_of(scope).problem = Refusal(error.kind.name, _place(error))
     body = document(error, context_of(scope).request_id)
     headers = [
         (b"content-type", MEDIA_TYPE.encode()),
@@ -172,6 +187,7 @@ def respond(request: Request[Any, Any, Any], error: Exception) -> Response[bytes
     """Return the response to a request that raised an exception."""
     request_id = context_of(request.scope).request_id
     problem = from_exception(error) or internal(error, request_id)
+    context_of(request.scope).problem = Refusal(problem.kind.name, _place(problem))
     return Response(
         document(problem, request_id),
         status_code=problem.kind.status,

@@ -12,6 +12,7 @@ from collections.abc import AsyncIterator, Iterable, Mapping, Sequence
 from typing import Any, Final, cast
 
 import msgspec
+import structlog
 from litestar import Request
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp, HTTPRequestEvent, HTTPScope, Receive, Scope, Send
@@ -117,6 +118,7 @@ class _Id(Struct, frozen=True):
     id: LineId | None = None
 
 
+_log: Final = structlog.stdlib.get_logger()
 _encode: Final = msgspec.json.Encoder().encode
 _pack: Final = msgspec.msgpack.Encoder().encode
 _decode_question: Final = msgspec.msgpack.Decoder(_LineQuestion).decode
@@ -161,13 +163,13 @@ class LineAnswers:
         asker = asker._replace(request_id=f"{asker.request_id}#{line.number}")
         if line.text is None:
             problem = ProblemError(BODY_TOO_LARGE, f"A line may have {self._longest:,} bytes; send less in it.")
-            return self._write_problem(line.number, None, problem, asker.request_id)
+            return self._write_problem(line.number, None, problem, asker)
         try:
             question = self._read(line.text)
         except _UNREADABLE:
             return asyncio.create_task(self._read_strictly(line.number, line.text, asker))
         except ProblemError as problem:
-            return self._write_problem(line.number, None, problem, asker.request_id)
+            return self._write_problem(line.number, None, problem, asker)
         answer = self._answers.cached(self._questions[question.kind], question.text)
         if answer is None:
             return asyncio.create_task(self._ask(line.number, question, asker))
@@ -192,7 +194,7 @@ class LineAnswers:
         except Exception as error:  # noqa: BLE001 - no line spoils another
             problem = problems.from_exception(error) or problems.internal(error, asker.request_id)
             id_ = None if problem.kind == MALFORMED_BODY else _id(text)
-            return self._write_problem(number, id_, problem, asker.request_id)
+            return self._write_problem(number, id_, problem, asker)
         return await self._ask(number, _decode_question(read.body), asker)
 
     async def _ask(self, number: int, question: _LineQuestion, asker: Asker) -> bytes:
@@ -204,7 +206,7 @@ class LineAnswers:
                 faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in problem.faults)
                 problem = ProblemError(problem.kind, problem.detail, faults=tuple(faults), headers=problem.headers)
             id_ = None if problem.kind == MALFORMED_BODY else question.id
-            return self._write_problem(number, id_, problem, asker.request_id)
+            return self._write_problem(number, id_, problem, asker)
         return self._write(number, question, answer.body)
 
     def _write(self, number: int, question: _LineQuestion, answer: bytes) -> bytes:
@@ -216,9 +218,10 @@ class LineAnswers:
             answer,
         )
 
-    def _write_problem(self, number: int, id_: str | None, problem: ProblemError, instance: str) -> bytes:
+    def _write_problem(self, number: int, id_: str | None, problem: ProblemError, asker: Asker) -> bytes:
         self._counts.labels("problem", str(problem.kind.status)).inc()
-        return write_problem(number, id_, problem, instance)
+        asker.note_problem(problem.kind.name)
+        return write_problem(number, id_, problem, asker.request_id)
 
 
 def write_problem(number: int, id_: str | None, problem: ProblemError, instance: str) -> bytes:
@@ -295,11 +298,13 @@ class Bulk:
             head.append((b"content-encoding", coding.encode()))
         self._open_streams[caller.id] += 1
         self._open_gauge.inc()
+        refused: Counter[str] = Counter()
+        asker = asker_of(scope, "bulk")._replace(note_problem=lambda name: refused.update((name,)))
         try:
             part = await self._next(receive)
             await send({"type": "http.response.start", "status": 200, "headers": head})
             window = _Window(MOST_BEGUN)
-            beginning = asyncio.create_task(self._begin_all(part, scope, receive, window))
+            beginning = asyncio.create_task(self._begin_all(part, scope, receive, asker, window))
             try:
                 async for answers in _in_order(window):
                     await send({"type": "http.response.body", "body": encoder.write(answers), "more_body": True})
@@ -314,12 +319,15 @@ class Bulk:
         except _DisconnectedError:
             return
         finally:
+            if refused:
+                _log.info("bulk.refused", problems=dict(refused))
             self._open_gauge.dec()
             self._open_streams[caller.id] -= 1
 
-    async def _begin_all(self, part: HTTPRequestEvent, scope: Scope, receive: Receive, window: _Window) -> None:
+    async def _begin_all(
+        self, part: HTTPRequestEvent, scope: Scope, receive: Receive, asker: Asker, window: _Window
+    ) -> None:
         """Begin the answers to a stream while it arrives; a problem that ends it is the last line."""
-        asker = asker_of(scope, "bulk")
         lines = LineSplitter(self._longest)
         decoder = decoder_of(scope)
         try:
@@ -335,6 +343,7 @@ class Bulk:
                     identify(self._keys, cast("HTTPScope", scope))  # a key may end, or be withdrawn, meanwhile
         except ProblemError as error:
             number = _caller(scope).bulk_lines + 1 if error.kind is TOO_MANY_LINES else lines.number
+            asker.note_problem(error.kind.name)
             await window.put(write_problem(number, None, error, f"{asker.request_id}#{number}"))
         except Exception as error:  # noqa: BLE001 - raised where answers are sent
             await window.put(error)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 import re
 import time
+from collections.abc import Sequence
 from typing import Final
 
 import structlog
@@ -22,6 +23,7 @@ from featherline_service.web.telemetry.metrics import Metrics
 from featherline_service.web.telemetry.trace_context import StartSpan, read_parent, start_span
 
 _ID_BYTES: Final = 16
+_VARIABLE: Final = re.compile(r"\\\{.*?\\\}")  # of an escaped template
 _VALID_ID: Final = re.compile(rb"[A-Za-z0-9._:+/=-]{1,128}")
 
 _log: Final = structlog.stdlib.get_logger()
@@ -30,8 +32,15 @@ _log: Final = structlog.stdlib.get_logger()
 class Envelope:
     """An ASGI application around another."""
 
-    def __init__(self, app: ASGIApp, metrics: Metrics | None = None, start_span: StartSpan = start_span) -> None:
+    def __init__(
+        self,
+        app: ASGIApp,
+        metrics: Metrics | None = None,
+        start_span: StartSpan = start_span,
+        templates: Sequence[str] = (),
+    ) -> None:
         self._app = app
+        self._templates = {template: re.compile(_VARIABLE.sub("[^/]+", re.escape(template))) for template in templates}
         self._start_span = start_span
         self._metrics = metrics or Metrics()
         self._stopping = False
@@ -46,6 +55,10 @@ class Envelope:
             await self._serve_request(scope, receive, send)
         else:
             await self._app(scope, receive, send)
+
+    def _route_of(self, path: str) -> str | None:
+        """Return the template of a path whose request was refused before it was routed."""
+        return next((template for template, pattern in self._templates.items() if pattern.fullmatch(path)), None)
 
     async def _serve_request(self, received: HTTPScope, receive: Receive, send: Send) -> None:
         started = time.perf_counter()
@@ -90,11 +103,12 @@ class Envelope:
                 "request.finished",
                 **ids,
                 method=method,
-                route=route,
+                route=route or self._route_of(scope["path"]),
                 key=context.caller.id if context.caller else None,
                 status=status or None,
                 duration_ms=round(took_s * 1000, 3),
                 **({} if context.computed is None else _told(context.computed)),
+                **({} if context.problem is None else context.problem._asdict()),
             )
 
 

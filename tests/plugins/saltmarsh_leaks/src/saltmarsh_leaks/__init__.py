@@ -66,6 +66,7 @@ class Leak:
 
     def check(self, order: Order, _found: Findings) -> Iterable[Reason]:
         """Return nothing, or fail."""
-        if any(isinstance(one.artwork, TextArtwork) and "LEAK" in one.artwork.text for one in order.placements):
-            raise RuntimeError("a secret of the check")
+        for placement in order.placements:
+            if isinstance(placement.artwork, TextArtwork) and "LEAK" in placement.artwork.text:
+                raise RuntimeError(f"a secret of the check: {placement.artwork.text}")
         return ()
