@@ -61,10 +61,10 @@ def create_app(
         route_handlers=[
             *questions.handlers(answers, sealing, settings.max_body),
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys),
-            *seals.handlers(sealing, settings.max_body),
+            *seals.handlers(sealing, settings.max_body, metrics),
             *records.handlers(book),
             *health.handlers(book),
-            *metrics_page.handlers(book, answers, pool, metrics, keys),
+            *metrics_page.handlers(book, answers, pool, metrics, keys=keys, seal_keys=sealing.keys),
             *docs.handlers(),
             *well_known.handlers(settings),
         ],

@@ -120,6 +120,15 @@ def test_what_happened_is_in_the_metrics(app: Envelope) -> None:
         one(found, f"featherline_{name}_seconds_count", **{"class": "questions"})
         for name in ("queue_wait", "computing")
     ]
+    assert [1.0, 2.0, 1.0] == [
+        one(found, "featherline_refusals_total", key="(keyless)", problem=problem)
+        for problem in ("body-too-large", "no-such-path", "method-not-allowed")
+    ]
+    assert [1.0] == [
+        value
+        for (name, labels), value in found.items()
+        if name == "featherline_seal_key_info" and ("temporary", "true") in labels
+    ]
     assert found[
         "featherline_build_info",
         frozenset({"book": load().revision, "engine": ENGINE, "python": platform.python_version()}.items()),
@@ -183,3 +192,26 @@ def test_openmetrics_is_there_for_whoever_prefers_it(app: Envelope) -> None:
     }
     assert (406, "application/problem+json") == (refused.status_code, refused.headers["content-type"])
     assert ("no-store", "Accept, Accept-Encoding") == (plain.headers["cache-control"], plain.headers["vary"])
+
+
+def test_whether_the_file_of_keys_can_be_used_is_told(tmp_path: Path) -> None:
+    """1 at first, 0 when it was broken, 1 when it is mended."""
+    path = tmp_path / "keys.toml"
+    key, entry = mint("prometheus", datetime(2026, 6, 1, 12, tzinfo=UTC))
+    path.write_text(entry.replace('["ask"]', '["watch"]'))
+    keys = Keys(path, lambda: datetime(2026, 6, 1, 12, tzinfo=UTC))
+    app, told = create_app(Settings(), keys=keys), []
+    for content in (path.read_text(), "keys = 7", path.read_text() + "\n"):
+        path.write_text(content)
+        keys.look()
+        (page,) = send(app, get("/metrics", authorization=f"Bearer {key}"))
+        told.append(one(samples(page), "featherline_key_file_usable"))
+
+    assert [1.0, 0.0, 1.0] == told
+
+
+def test_checks_of_seals_are_counted(app: Envelope) -> None:
+    """By what was found."""
+    *_, page = send(app, ("POST", "/v1/seals/check", b'{"seal":"none"}', JSON), get("/metrics"))
+
+    assert 1.0 == one(samples(page), "featherline_seal_checks_total", status="malformed")

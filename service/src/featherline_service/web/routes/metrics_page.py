@@ -19,6 +19,7 @@ from featherline_service.computing.pool import LIMITS, Pool
 from featherline_service.questions.recipe import windows
 from featherline_service.runtime import cache, logs
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.signatures import SealKeys
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.http.codings import coding_preference, encode
 from featherline_service.web.http.context import header
@@ -50,7 +51,10 @@ OPERATIONS: Final = (READ_METRICS,)
 class _StateCollector(Collector):
     """Metrics of what is counted elsewhere, read when the page is asked for."""
 
-    def __init__(self, book: Book, answers: AnswerCache, pool: Pool | None, keys: Keys | None) -> None:
+    def __init__(
+        self, book: Book, answers: AnswerCache, pool: Pool | None, keys: Keys | None, seal_keys: SealKeys
+    ) -> None:
+        self._seal_keys = seal_keys
         self._keys = keys
         self._book = book
         self._answers = answers
@@ -73,6 +77,20 @@ class _StateCollector(Collector):
             "When each key ends, in seconds since 1970; none where no keys are asked for.",
             ("key",),
             {(caller.id,): caller.expires.timestamp() for caller in (self._keys.callers() if self._keys else ())},
+        )
+        if self._keys is not None:
+            yield _gauge(
+                "featherline_key_file_usable",
+                "1: the keys in use are those of their file; 0: it cannot be used, and the keys before it are in use.",
+                (),
+                {(): float(self._keys.is_file_usable)},
+            )
+        signing = self._seal_keys.keys[0].kid or ""
+        yield _gauge(
+            "featherline_seal_key_info",
+            "Always 1: the key that seals, and whether it ends with this run.",
+            ("key", "temporary"),
+            {(signing, str(self._seal_keys.temporary).lower()): 1},
         )
         yield from self._caches()
 
@@ -166,11 +184,11 @@ def write(registry: CollectorRegistry, media_type: str) -> tuple[bytes, str]:
 
 
 def handlers(
-    book: Book, answers: AnswerCache, pool: Pool | None, metrics: Metrics, keys: Keys | None
+    book: Book, answers: AnswerCache, pool: Pool | None, metrics: Metrics, *, keys: Keys | None, seal_keys: SealKeys
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of the metrics."""
     registry = metrics.registry
-    registry.register(_StateCollector(book, answers, pool, keys))
+    registry.register(_StateCollector(book, answers, pool, keys, seal_keys))
     registry.register(protocol.connections_refused)
     registry.register(logs.lines_dropped)
     ProcessCollector(registry=registry)

@@ -21,6 +21,7 @@ from featherline_service.web.http.codings import VARY, coding_preference, encode
 from featherline_service.web.http.negotiation import JSON, conditional, entity_tag
 from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
+from featherline_service.web.telemetry.metrics import Metrics
 
 CHECK_SEAL: Final = Operation(
     id="checkSeal",
@@ -99,15 +100,18 @@ def from_settings(settings: Settings) -> Seals:
     return Seals(keys, timedelta(days=settings.seal_days))
 
 
-def handlers(sealing: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
+def handlers(sealing: Seals, largest_body: int, metrics: Metrics | None = None) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of seals."""
     body: Body[SealCheckRequest] = Body(SealCheckRequest)
+    checks = (metrics or Metrics()).seal_checks
     published = _encode(sealing.keys.published())
     tag = entity_tag(published)
 
     async def check_seal(request: Request[Any, Any, Any]) -> ASGIApp:
         request_body = body.decode(await read(request, largest_body))
-        answer = _encode(sealing.check(request_body))
+        check = sealing.check(request_body)
+        checks.labels(check.status).inc()
+        answer = _encode(check)
         coding = coding_preference(request.scope).coding(len(answer))
         encoded = answer if coding is None else encode(answer, coding)
         return success(encoded, JSON, (VARY,), coding)

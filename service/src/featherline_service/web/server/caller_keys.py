@@ -60,6 +60,8 @@ class Keys:
         self._clock = clock
         self._state = _state(path)  # before reading, so that a change meanwhile is read, too
         self._known = read(path)
+        self.is_file_usable = True
+        """Whether the keys in use are those of the file as it is now; if not, they are those of the file before."""
 
     def callers(self) -> tuple[Caller, ...]:
         """Return the callers in the file."""
@@ -97,7 +99,9 @@ class Keys:
         self._state = state
         try:
             self._known = read(self._path)
+            self.is_file_usable = True
         except KeyFileError as error:
+            self.is_file_usable = False
             _log.warning("keys.unusable-file", reason=str(error), advice="The old keys stay valid.")
         else:
             _log.info("keys.read", path=str(self._path), keys=len(self._known))

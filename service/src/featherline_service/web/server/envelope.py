@@ -98,13 +98,16 @@ class Envelope:
             took_s = time.perf_counter() - started
             route = scope.get("path_template")
             self._metrics.request_finished(labels, route, status, took_s)
+            key = context.caller.id if context.caller else None
+            if context.problem is not None:
+                self._metrics.request_refused(key or "", context.problem.problem)
             span.end(method, scheme, route, status, context.computed)
             _log.info(
                 "request.finished",
                 **ids,
                 method=method,
                 route=route or self._route_of(scope["path"]),
-                key=context.caller.id if context.caller else None,
+                key=key,
                 status=status or None,
                 duration_ms=round(took_s * 1000, 3),
                 **({} if context.computed is None else _told(context.computed)),

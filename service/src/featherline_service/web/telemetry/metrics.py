@@ -68,6 +68,18 @@ class Metrics:
             buckets=_DURATIONS_S,
             registry=self.registry,
         )
+        self._refusals = Counter(
+            "featherline_refusals",
+            "Requests that were refused, by the id of their key (empty without one) and by the problem.",
+            ("key", "problem"),
+            registry=self.registry,
+        )
+        self.seal_checks = Counter(
+            "featherline_seal_checks",
+            "Seals that were checked, by what was found.",
+            ("status",),
+            registry=self.registry,
+        )
         self._verdicts = Counter(
             "featherline_verdicts",
             "Answers given, by their verdict.",
@@ -105,6 +117,10 @@ class Metrics:
         """
         self._active(*labels).dec()
         self._duration(labels, route, status).observe(seconds)
+
+    def request_refused(self, key: str, problem: str) -> None:
+        """Count a request that was refused: the id of its key, empty without one, and the name of the problem."""
+        self._refusals.labels(key, problem).inc()
 
     def observe_computed(self, class_: str, waited_s: float, took_s: float) -> None:
         """Count a question that was computed: how long it waited, and its processor time."""
