@@ -79,10 +79,7 @@ def _install_wheels(environment: Environment) -> None:
 def _pytest_options() -> tuple[str, ...]:
     REPORT.parent.mkdir(exist_ok=True)
     REPORT.unlink(missing_ok=True)
-    # Lines are counted in CI, and where `--cov` is given: it takes half as long again.
-    coverage = ("--cov", "--cov-report=term:skip-covered") if os.environ.get("CI") == "true" else ()
     return (
-        *coverage,
         *(f"--junit-xml={REPORT}", "--durations=5"),
         # As many processes as processors; one that has nothing left to do takes half of what another still has.
         *("--numprocesses=auto", "--dist=worksteal"),

@@ -86,6 +86,7 @@ def test_every_question_is_measured(measurements: ModuleType) -> None:
         "quote",
         "quote of eight quantities",
         "cold mix of 10 questions",
+        "80 lines of a price list",
     } == asked
 
 
@@ -122,10 +123,10 @@ def test_time_is_counted_for_the_stage_that_runs(measurements: ModuleType) -> No
 
 
 def test_every_part_of_the_service_is_a_stage(measurements: ModuleType) -> None:
-    """Every package and module that computes or serves is a stage; those that only start the service are not."""
+    """Every package and module that answers is a stage; those that start services, processes or commands are not."""
     folder = Path(importlib.import_module("featherline_service").__path__[0])
     parts = {path.name for path in folder.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()}
-    started = {"__init__.py", "__main__.py", "app.py", "settings.py"}
+    started = {"__init__.py", "__main__.py", "app.py", "settings.py", "computing", "reprice", "seal_key_commands.py"}
 
     assert parts - started == set(measurements.cold_mix.STAGES)
 

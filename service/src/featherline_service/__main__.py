@@ -240,6 +240,13 @@ class _AddressError(Exception):
     """The address cannot be listened on."""
 
 
+def _unusable(host: str, port: int, error: OSError) -> _AddressError:
+    return _AddressError(
+        f"cannot listen on {host} port {port}: {error.strerror}. Stop what uses it, or set FEATHERLINE_PORT to another "
+        "port."
+    )
+
+
 def _listen(host: str, port: int, *, only_here: bool) -> socket.socket:
     """Return a socket that listens, so that a busy port is told before anything else happens.
 
@@ -247,7 +254,10 @@ def _listen(host: str, port: int, *, only_here: bool) -> socket.socket:
         SettingsError: Others can reach the address, and must not.
         _AddressError: It cannot be listened on; the message says why and what to do.
     """
-    family, kind, protocol, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+    try:
+        family, kind, protocol, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+    except OSError as error:
+        raise _unusable(host, port, error) from error
     if only_here and not ipaddress.ip_address(address[0]).is_loopback:
         raise environment.SettingsError(
             f"FEATHERLINE_HOST is {host!r}, which others can reach, and there are no keys to ask them for. Set "
@@ -260,10 +270,7 @@ def _listen(host: str, port: int, *, only_here: bool) -> socket.socket:
         listening.listen(_BACKLOG)
     except OSError as error:
         listening.close()
-        raise _AddressError(
-            f"cannot listen on {host} port {port}: {error.strerror}. Stop what uses it, or set FEATHERLINE_PORT to "
-            "another port."
-        ) from error
+        raise _unusable(host, port, error) from error
     return listening
 
 

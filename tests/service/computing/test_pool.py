@@ -101,14 +101,15 @@ Scenario = Callable[[Pool], Awaitable[Any]]
 def run(
     scenario: Scenario,
     size: int = 1,
-    budget: int = 100_000 * MB,
+    room: int = 100_000 * MB,
     prepare: Callable[[], Iterator[None]] = no_steps,
 ) -> Any:  # noqa: ANN401 - what the scenario returns
     """Run a scenario with a pool of real processes; afterwards none is left."""
 
     async def whole() -> Any:  # noqa: ANN401
         template = Template(work, prepare)
-        processes = Pool(template, size, budget)
+        # The template has the memory of this process of tests, whatever that is.
+        processes = Pool(template, size, psutil.Process(template.pid).memory_info().rss + room)
         try:
             async with asyncio.timeout(60):
                 await processes.start(lambda: None)
@@ -191,22 +192,20 @@ def test_a_question_that_takes_long_is_set_aside() -> None:
 
 
 @pytest.mark.parametrize(
-    ("question", "limit_s", "budget", "limit"),
+    ("question", "limit_s", "room", "limit"),
     [
         ("burn 30", 0.2, 100_000 * MB, "processor time"),
-        ("hold 200", 20.0, 0, "memory"),
+        ("hold 200", 20.0, 100 * MB, "memory"),
         ("take 900", 20.0, 100_000 * MB, "memory"),
         ("plugin 30", 20.0, 100_000 * MB, "plug-in"),
         ("exit", 20.0, 100_000 * MB, "crash"),
     ],
 )
 def test_what_takes_too_much_is_ended(
-    monkeypatch: pytest.MonkeyPatch, question: str, limit_s: float, budget: int, limit: str
+    monkeypatch: pytest.MonkeyPatch, question: str, limit_s: float, room: int, limit: str
 ) -> None:
     """The process is replaced, the guilty question told its limit, and one that was behind it answered."""
     monkeypatch.setattr(pool, "PLUGIN_S", 0.2)
-    if limit == "memory" and not budget:
-        budget = psutil.Process().memory_info().rss + 100 * MB
 
     async def scenario(processes: Pool) -> tuple[EndedError, Computed, dict[str, int]]:
         stream = Caller("stream", "bulk")
@@ -217,7 +216,7 @@ def test_what_takes_too_much_is_ended(
             await first
         return ended.value, await second, dict(processes.ended)
 
-    error, innocent, ended = run(scenario, budget=budget)
+    error, innocent, ended = run(scenario, room=room)
     assert (limit, PLUGIN if limit == "plug-in" else None) == (error.limit, error.plugin)
     assert innocent.answer.startswith(b"echo by")
     assert {limit: 5 if limit == "crash" else 1} == ended

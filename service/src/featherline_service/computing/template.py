@@ -14,6 +14,7 @@ import select
 import signal
 import socket
 import struct
+import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from mmap import mmap
@@ -26,6 +27,7 @@ _ASKED: Final = struct.Struct("!i")
 _TOLD: Final = struct.Struct("!iii")
 """What happened, a process id, and a place or an exit status."""
 _FORKED, _ENDED, _PREPARED, _FAILED = range(4)
+_ENDS_WITHIN_S: Final = 5
 _NICER: Final = 5
 """How much less urgent computing is to the system than serving HTTP, which needs little time but soon."""
 
@@ -121,9 +123,14 @@ class Template:
         self._given_up[place] = number
 
     def close(self) -> None:
-        """End the template, and with it every process that it has forked; wait for it."""
+        """End the template, and with it every process that it has forked; wait for it, but not for ever."""
         self.control.close()
         with contextlib.suppress(ChildProcessError):
+            for _ in range(_ENDS_WITHIN_S * 100):
+                if os.waitpid(self.pid, os.WNOHANG)[0]:
+                    return
+                time.sleep(0.01)
+            os.kill(self.pid, signal.SIGKILL)
             os.waitpid(self.pid, 0)
 
 
@@ -142,6 +149,17 @@ def _serve(control: socket.socket, work: DoWork, steps: Iterator[None], given_up
                 control.sendall(_TOLD.pack(_ENDED, ended[0], os.waitstatus_to_exitcode(ended[1])))
 
     signal.signal(signal.SIGCHLD, reap)
+    with contextlib.suppress(ConnectionError):  # the service has closed its end in the midst of something
+        _fork_until_closed(control, work, steps, given_up, children)
+    signal.signal(signal.SIGCHLD, signal.SIG_DFL)
+    for pid in children:
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGKILL)
+
+
+def _fork_until_closed(
+    control: socket.socket, work: DoWork, steps: Iterator[None], given_up: memoryview, children: set[int]
+) -> None:
     preparing = True
     while True:
         if preparing and not select.select([control], [], [], 0)[0]:
@@ -153,18 +171,11 @@ def _serve(control: socket.socket, work: DoWork, steps: Iterator[None], given_up
                 gc.freeze()
                 control.sendall(_TOLD.pack(_PREPARED, 0, 0))
             continue
-        try:
-            asked = control.recv(_ASKED.size)
-        except ConnectionResetError:  # the service had not read all that it was told
-            break
+        asked = control.recv(_ASKED.size)
         if not asked:
-            break
+            return
         (place,) = _ASKED.unpack(asked)
         _fork(control, work, place, given_up, children)
-    signal.signal(signal.SIGCHLD, signal.SIG_DFL)
-    for pid in children:
-        with contextlib.suppress(ProcessLookupError):
-            os.kill(pid, signal.SIGKILL)
 
 
 def _fork(control: socket.socket, work: DoWork, place: int, given_up: memoryview, children: set[int]) -> None:
