@@ -219,7 +219,7 @@ def test_what_takes_too_much_is_ended(
     error, innocent, ended = run(scenario, room=room)
     assert (limit, PLUGIN if limit == "plug-in" else None) == (error.limit, error.plugin)
     assert innocent.answer.startswith(b"echo by")
-    assert {limit: 5 if limit == "crash" else 1} == ended
+    assert {limit: pool.MOST_TRIES if limit == "crash" else 1} == ended
 
 
 def test_killed_processes_lose_no_question_and_answer_none_wrongly() -> None:

@@ -58,7 +58,8 @@ _GRACE: Final = 1.25
 """A computation checks its own limit; what has not ended at so much of it is killed."""
 _MOST_LINES: Final = 4_096
 _START_S: Final = 60.0
-_MOST_TRIES: Final = 5
+MOST_TRIES: Final = 8
+"""How often a question is computed whose process ends: not all that end are ended by what they compute."""
 _FORK_AGAIN_S: Final = 0.5
 
 _log: Final = structlog.stdlib.get_logger()
@@ -376,7 +377,7 @@ class Pool:
             _log.error("computing.ended", limit=limit, pid=process.pid, **jobs[0].ids)
             if limit == "plug-in" and process.plugin is not None:
                 _log.error("plugin.failed", **_fields(process.plugin), faults=["It did not end in time"], **jobs[0].ids)
-            if is_to_blame or jobs[0].tries >= _MOST_TRIES:
+            if is_to_blame or jobs[0].tries >= MOST_TRIES:
                 self._settle(jobs[0], jobs[0].task.limit_s)
                 if not jobs[0].done.done():
                     jobs[0].done.set_exception(EndedError(limit, process.plugin))
