@@ -323,7 +323,7 @@ def starting() -> Iterator[Measure]:
         subprocess.run([sys.executable, "-I", *IMPORTS], check=True)
 
     with Process(SERVICE_ALONE, "/health/ready") as service:
-        yield Measure("start to ready", service.start, "importing the libraries", imports, 7, 1200.0, service.stop)
+        yield Measure("start to ready", service.start, "importing the libraries", imports, 7, 1500.0, service.stop)
 
 
 def throughput() -> Iterator[Measure]:
