@@ -158,6 +158,10 @@ def ends_its_process(_block: Block, _run: Run) -> Priced:
     raise AssertionError
 
 
+# Sent as code: workers of the installed wheels cannot import the tests.
+ends_its_process.__module__ = "__main__"
+
+
 @pytest.mark.slow
 def test_a_local_cluster_listens_on_loopback_talks_tls_and_shows_nothing(run: Run) -> None:
     """All ports are of 127.0.0.1; without the run's own key no handshake succeeds, and no page is served.
