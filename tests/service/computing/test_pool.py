@@ -380,3 +380,21 @@ def test_a_process_that_cannot_be_made_is_tried_for_again(monkeypatch: pytest.Mo
         return iter(())
 
     assert run(functools.partial(ask, question="echo"), prepare=prepare).answer.startswith(b"echo")
+
+
+def test_a_watch_that_fails_ends_the_service(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without it no question would be held to its limits."""
+
+    def fails(*_: object) -> None:
+        raise LookupError
+
+    monkeypatch.setattr(Pool, "_look_at", fails)
+
+    async def scenario(processes: Pool) -> bool:
+        ended = asyncio.Event()
+        processes._on_end = ended.set
+        await ask(processes, "sleep 0.2")
+        await asyncio.wait_for(ended.wait(), 5)
+        return ended.is_set()
+
+    assert run(scenario)

@@ -49,6 +49,7 @@ def run(connection: socket.socket, compute: Compute, given_up: memoryview, *, mo
 
 
 def _answer_all(connection: socket.socket, compute: Compute, given_up: memoryview, lines: list[bytes]) -> None:
+    """Answer questions; the log lines that come to `lines` meanwhile go with the answers."""
 
     def note_plugin(plugin: Plugin | None) -> None:
         connection.sendall(framed(PluginCalled(plugin)))

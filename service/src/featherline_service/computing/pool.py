@@ -239,6 +239,7 @@ class Pool:
         self._is_warm = False
         self._closed = False
         self._started = asyncio.Event()
+        self._joining: set[asyncio.Task[None]] = set()
         self._watching: asyncio.Task[None] | None = None
         self._ended_lookups: Counter[tuple[str, int]] = Counter()
         self._http, self._template_process = psutil.Process(), psutil.Process(template.pid)
@@ -259,6 +260,7 @@ class Pool:
         loop.add_reader(self._template.control.fileno(), self._read_events)
         self._grow()
         self._watching = loop.create_task(self._watch())
+        self._watching.add_done_callback(self._note_watch)
         async with asyncio.timeout(_START_S):
             await self._started.wait()
 
@@ -482,7 +484,9 @@ class Pool:
             for event in self._template.events():
                 match event:
                     case Forked():
-                        asyncio.get_running_loop().create_task(self._connect(event))
+                        joining = asyncio.get_running_loop().create_task(self._connect(event))
+                        self._joining.add(joining)  # the loop itself keeps no task alive
+                        joining.add_done_callback(self._joining.discard)
                     case Prepared():
                         self._is_warm = True
                         self._renew()
@@ -519,6 +523,12 @@ class Pool:
                 with contextlib.suppress(psutil.Error):  # it has ended meanwhile
                     self._look_at(busy)
                 self.give_up()
+
+    def _note_watch(self, watching: asyncio.Task[None]) -> None:
+        """End the service if the watch has failed: without it no limit would be kept."""
+        if not watching.cancelled() and (error := watching.exception()) is not None:
+            _log.critical("computing.watch-failed", exc_info=error)
+            self._on_end()
 
     def _look_at(self, busy: list[_Process]) -> None:
         """End what takes too much, and set aside what takes long."""
