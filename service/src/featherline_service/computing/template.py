@@ -17,6 +17,7 @@ import struct
 import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
+from enum import IntEnum
 from mmap import mmap
 from typing import Final, NamedTuple, NoReturn
 
@@ -26,7 +27,17 @@ _ASKED: Final = struct.Struct("!i")
 """The place of a new process in the shared numbers."""
 _TOLD: Final = struct.Struct("!iii")
 """What happened, a process id, and a place or an exit status."""
-_FORKED, _ENDED, _PREPARED, _FAILED = range(4)
+
+
+class _Happening(IntEnum):
+    """What the template tells of."""
+
+    FORKED = 0
+    ENDED = 1
+    PREPARED = 2
+    FAILED = 3
+
+
 _ENDS_WITHIN_S: Final = 5
 _NICER: Final = 5
 """How much less urgent computing is to the system than serving HTTP, which needs little time but soon."""
@@ -109,11 +120,11 @@ class Template:
                 raise EOFError
             event, pid, more = _TOLD.unpack(content)
             match event:
-                case 0:
+                case _Happening.FORKED:
                     yield Forked(pid, more, socket.socket(fileno=descriptors[0]))
-                case 1:
+                case _Happening.ENDED:
                     yield Ended(pid, more)
-                case 2:
+                case _Happening.PREPARED:
                     yield Prepared()
                 case _:
                     yield ForkFailed(more)
@@ -146,7 +157,7 @@ def _serve(control: socket.socket, work: DoWork, steps: Iterator[None], given_up
         with contextlib.suppress(ChildProcessError, OSError):
             while (ended := os.waitpid(-1, os.WNOHANG))[0]:
                 children.discard(ended[0])
-                control.sendall(_TOLD.pack(_ENDED, ended[0], os.waitstatus_to_exitcode(ended[1])))
+                control.sendall(_TOLD.pack(_Happening.ENDED, ended[0], os.waitstatus_to_exitcode(ended[1])))
 
     signal.signal(signal.SIGCHLD, reap)
     with contextlib.suppress(ConnectionError):  # the service has closed its end in the midst of something
@@ -169,7 +180,7 @@ def _fork_until_closed(
                 preparing = False
                 gc.collect()
                 gc.freeze()
-                control.sendall(_TOLD.pack(_PREPARED, 0, 0))
+                control.sendall(_TOLD.pack(_Happening.PREPARED, 0, 0))
             continue
         asked = control.recv(_ASKED.size)
         if not asked:
@@ -185,7 +196,7 @@ def _fork(control: socket.socket, work: DoWork, place: int, given_up: memoryview
         try:
             pid = os.fork()
         except OSError as error:
-            control.sendall(_TOLD.pack(_FAILED, 0, error.errno or errno.EAGAIN))
+            control.sendall(_TOLD.pack(_Happening.FAILED, 0, error.errno or errno.EAGAIN))
             return
         if pid == 0:
             signal.signal(signal.SIGCHLD, signal.SIG_DFL)
@@ -193,7 +204,7 @@ def _fork(control: socket.socket, work: DoWork, place: int, given_up: memoryview
             ours.close()
             _end_with(lambda: work(theirs, given_up[place : place + 1]))
         children.add(pid)
-        socket.send_fds(control, [_TOLD.pack(_FORKED, pid, place)], [ours.fileno()])
+        socket.send_fds(control, [_TOLD.pack(_Happening.FORKED, pid, place)], [ours.fileno()])
 
 
 @contextlib.contextmanager
