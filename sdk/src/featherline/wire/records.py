@@ -76,6 +76,12 @@ class Material(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     solid_density_kg_m3: Annotated[
         Positive | None, Meta(description="Of what a fabric or foam is made of, without its pores.")
     ] = None
+    dry: Annotated[
+        Identifier | None, Meta(description="The same material dried in warm air; null where water matters little.")
+    ] = None
+    damp: Annotated[Identifier | None, Meta(description="The same material damp; null where water matters little.")] = (
+        None
+    )
     cites: tuple[Citation, ...]
 
 

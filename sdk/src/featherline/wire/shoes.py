@@ -30,6 +30,14 @@ Surface = Annotated[
     Meta(description="The outermost face of an upper, which the film is pressed on."),
 ]
 
+Conditioning = Annotated[
+    Literal["dry", "room", "damp"],
+    Meta(
+        description="How much water the upper holds: dried in warm air for hours, as it lies in a room, or damp from "
+        "rain, cleaning or wear. Damp leather takes longer to heat and stands less heat: let it dry first."
+    ),
+]
+
 
 class Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The size that is marked on a shoe, such as EU 42, EU 42.5 or EU 42 2/3."""
@@ -50,6 +58,7 @@ class BookShoe(Struct, tag_field="kind", tag="book", frozen=True, kw_only=True, 
     shoe: Identifier
     size: Size
     makers_consent: bool = False
+    conditioning: Conditioning = "room"
 
 
 class Rectangle(Struct, tag_field="kind", tag="rectangle", frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -137,6 +146,7 @@ class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_onl
     width: Annotated[Length | None, Meta(description="Across the sole at its widest.")] = None
     height: Annotated[Length | None, Meta(description="From the ground to the top.")] = None
     heel_collapses: bool | None = None
+    conditioning: Conditioning = "room"
 
 
 Shoe = BookShoe | MeasuredShoe

@@ -46,6 +46,7 @@ ReasonCode = Literal[
     "heat.pressed-again",
     "surface.unsuited",
     "surface.unknown",
+    "shoe.damp",
     "shoe.protective",
     "shoe.measured",
     "shoe.narrowed",

@@ -10,6 +10,8 @@ from featherline_service.book.record_values import field_of, walk
 
 REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("uppers", "layers.material"): "materials",
+    ("materials", "dry"): "materials",
+    ("materials", "damp"): "materials",
     ("films", "layers.material"): "materials",
     ("films", "carrier.material"): "materials",
     ("covers", "layers.material"): "materials",

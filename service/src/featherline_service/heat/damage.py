@@ -86,8 +86,9 @@ def exposure(times_s: Floats, temperature_c: Floats, reference_c: float, activat
         activation_j_mol: activation energy [J/mol].
 
     References:
-        Henriques & Moritz, American Journal of Pathology 23 (1947) 695-720: the first use of the integral for harm by
-            heat (from memory).
+        Henriques, Archives of Pathology 43 (1947) 489-502: the first use of the integral for harm by heat (from
+            memory). The exposures that it explains are those of Moritz & Henriques, American Journal of Pathology 23
+            (1947) 695-720.
     """
     rate = arrhenius(temperature_c, reference_c, activation_j_mol)
     total = np.zeros(rate.shape)

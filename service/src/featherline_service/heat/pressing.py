@@ -34,8 +34,11 @@ DWELLS_S: Final[Floats] = np.geomspace(1.0, LONGEST_DWELL_S, 20)
 """[s] Dwells for which the layers' peaks are computed, at a constant ratio."""
 BAND_DWELLS: Final = np.array([0, 3, 7, 12, 19])
 """Indices in `DWELLS_S` of the dwells with derivatives of the peaks, which change slowly with the dwell."""
-AFTER_S: Final[Floats] = np.concatenate(([0.0], np.geomspace(0.25, 200.0, 27)))
-"""[s] Times after opening at which the layers' temperatures are computed."""
+AFTER_S: Final[Floats] = np.concatenate(
+    ([0.0], np.geomspace(0.02, 0.25, 5, endpoint=False), np.geomspace(0.25, 200.0, 27))
+)
+"""[s] Times after opening at which the layers' temperatures are computed: thin layers peak within a tenth of a second.
+Peaks of the demo book are within 0.11 K of those at forty times as many."""
 
 
 class PressingResponse(NamedTuple):

@@ -141,7 +141,7 @@ def test_an_order_may_be_a_repair(book: Book, order: Order) -> None:
 
 
 @pytest.mark.parametrize(
-    ("limit_c", "spread_k", "verdicts"), [(185.0, 5.0, []), (152.0, 1.0, ["trial"]), (146.0, 0.5, ["decline"])]
+    ("limit_c", "spread_k", "verdicts"), [(185.0, 5.0, []), (150.0, 1.0, ["trial"]), (146.0, 0.5, ["decline"])]
 )
 def test_a_second_film_presses_the_first_again(
     book: Book, order: Order, limit_c: float, spread_k: float, verdicts: list[str]

@@ -71,7 +71,15 @@ def _instead(task: RecipeTask) -> str:
 
 
 def of_shoe(book: Book, task: RecipeTask) -> Iterator[Reason]:
-    """Yield what is unknown about the shoe, and that protective footwear must not be altered."""
+    """Yield what is unknown about the shoe, that it is damp, and that protective footwear must not be altered."""
+    if task.is_damp:
+        yield Reason(
+            code="shoe.damp",
+            verdict="trial",
+            subject="/onto/shoe/conditioning",
+            sentence="The shoe is damp: it takes longer to heat, steams, and stands less heat than a dry one. Let it "
+            "dry for a day in the room, and ask again with `conditioning` room.",
+        )
     if task.known_by_label:
         names = ", ".join(upper.name for upper in task.uppers)
         yield Reason(

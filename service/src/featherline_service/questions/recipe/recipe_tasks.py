@@ -35,9 +35,9 @@ class RecipeTask(NamedTuple):
     """All that a recipe depends on beside the book, by content: records by their ids, but for the uppers.
 
     `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
-    `makers_consent` is said of a protective one; `known_by_label`, `upper_is_named` and `seen` are said of a measured
-    shoe. The last `new_films` of the `old_marks` are films of the same order, pressed before. A temperature or pressure
-    of None is free.
+    `makers_consent` is said of a protective one, `is_damp` of any shoe; `known_by_label`, `upper_is_named` and `seen`
+    are said of a measured shoe. The last `new_films` of the `old_marks` are films of the same order, pressed before. A
+    temperature or pressure of None is free.
     """
 
     film: str
@@ -53,6 +53,7 @@ class RecipeTask(NamedTuple):
     panel: str | None = None
     face: Face | None = None
     makers_consent: bool = False
+    is_damp: bool = False
     known_by_label: bool = False
     upper_is_named: bool = False
     seen: Seen | None = None
@@ -86,6 +87,7 @@ def on_panel(
         panel=panel.id,
         face=panel.face,
         makers_consent=shoe.makers_consent,
+        is_damp=shoe.conditioning == "damp",
         known_by_label=shoe.known_by_label,
         upper_is_named=shoe.upper_is_named,
         seen=shoe.seen,

@@ -12,10 +12,11 @@ from featherline.wire import records
 from featherline.wire import shoes as wire
 from featherline.wire.fits import FootLength
 from featherline.wire.records import ShoeModel, Upper
-from featherline.wire.shoes import BookShoe, Face, MeasuredPanel, MeasuredShoe, Size
+from featherline.wire.shoes import BookShoe, Conditioning, Face, MeasuredPanel, MeasuredShoe, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.shoes.conditioning import conditioned
 from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.walk_ins import seen_of, uppers_of
 from featherline_service.shape import shoe_sizes
@@ -55,6 +56,7 @@ class Shoe(Struct, frozen=True, kw_only=True):
     upper_is_named: bool = False
     seen: Seen | None = None
     makers_consent: bool = False
+    conditioning: Conditioning = "room"
 
     @property
     def known_by_label(self) -> bool:
@@ -93,11 +95,19 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
         name=f"{model.name}, {shoe.size.system} {shoe.size.value}",
         model=model,
         panels=tuple(
-            Panel(panel.id, panel.name, panel.face, (book.uppers[panel.upper],), panel.colour, panel)
+            Panel(
+                panel.id,
+                panel.name,
+                panel.face,
+                (conditioned(book, book.uppers[panel.upper], shoe.conditioning),),
+                panel.colour,
+                panel,
+            )
             for panel in model.panels
         ),
         heel_collapses=model.heel_collapses,
         makers_consent=shoe.makers_consent,
+        conditioning=shoe.conditioning,
     )
     try:
         foot = shoe_sizes.foot_length(shoe.size.system, shoe_sizes.number(shoe.size.value))
@@ -148,7 +158,10 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
                 panel.panel,
                 panel.panel.replace("-", " ").capitalize(),
                 panel.face,
-                margin_uppers if panel.over_lasting_margin else clear_uppers,
+                tuple(
+                    conditioned(book, upper, shoe.conditioning)
+                    for upper in (margin_uppers if panel.over_lasting_margin else clear_uppers)
+                ),
                 panel.colour,
                 panel,
             )
@@ -160,6 +173,7 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
         heel_collapses=shoe.heel_collapses,
         upper_is_named=shoe.upper is not None,
         seen=seen_of(shoe),
+        conditioning=shoe.conditioning,
     )
 
 
