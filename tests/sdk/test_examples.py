@@ -10,6 +10,7 @@ import msgspec
 import pytest
 from structlog.testing import capture_logs
 
+from featherline.seals import canonical
 from featherline.wire import (
     ArtworkAnswer,
     ArtworkRequest,
@@ -121,7 +122,11 @@ def differing(stored: Any, fresh: Any, pointer: str) -> Iterator[str]:  # noqa: 
     ],
 )
 def test_an_answer_is_read_completely(name: str, kind: type[msgspec.Struct]) -> None:
-    """A stored answer is decoded into its type without losing a field."""
-    stored = (EXAMPLES / f"{name}.json").read_bytes()
-    read = msgspec.json.encode(msgspec.json.decode(stored, type=kind))
-    assert list(differing(json.loads(stored), json.loads(read), "")) == []
+    """A stored answer is decoded into its type without losing a field; an order sealed in it has no default values."""
+    stored = json.loads((EXAMPLES / f"{name}.json").read_bytes())
+    answer = msgspec.convert(stored, kind)
+    read = msgspec.to_builtins(answer)
+    if isinstance(answer, SealCheck):
+        assert answer.quote is not None
+        read["quote"]["order"] = json.loads(canonical(answer.quote.order))
+    assert list(differing(stored, json.loads(msgspec.json.encode(read)), "")) == []

@@ -380,12 +380,12 @@ def test_an_unmarked_panel_of_the_marked_ones_upper_is_spoken_for(book: Book, or
 def test_a_panel_pressed_at_anothers_setting_is_spoilt_as_often_as_that_setting_makes_it(
     book: Book, order: Order
 ) -> None:
-    """Two leathers on one face share a dwell: the chance to spoil is that of the layers at the shared dwell.
+    """Grain and suede leather on one face share a dwell: the chance to spoil is that of the layers at the shared dwell.
 
     Held to the cover and temperature of the pressing, the second panel's own recipe has another dwell, and peaks that
     are not those of the pressing.
     """
-    other = with_upper(book, "toe", "soft-leather", "outer")
+    other = with_upper(book, "toe", "suede", "outer")
     answer = compose(other, replace(order, placements=(on(order), on(order, panel="toe", artwork=SMALL))))
     (pressing,) = answer.pressings
     setting = pressing.recipe.setting

@@ -219,7 +219,7 @@ def test_old_marks_beside_the_film_must_stand_the_cover(book: Book) -> None:
 
 
 def test_the_dwell_is_in_the_steps_of_the_press(book: Book) -> None:
-    """A timer of 7 s steps is set to the first multiple of 7 s at which the bond is sure."""
+    """A timer of 8 s steps is set to the first multiple of 8 s at which the bond is sure."""
     press = book.presses["swing"]
 
     (fine,), (coarse,) = (
@@ -232,11 +232,11 @@ def test_the_dwell_is_in_the_steps_of_the_press(book: Book) -> None:
             press=replace(press, step_s=step_s),
             guard_k=0.0,
         )
-        for step_s in (1.0, 7.0)
+        for step_s in (1.0, 8.0)
     )
 
     assert math.ceil(fine.span.sure_from_s) == fine.dwell_s
-    assert 7.0 * math.ceil(coarse.span.sure_from_s / 7.0) == coarse.dwell_s
+    assert 8.0 * math.ceil(coarse.span.sure_from_s / 8.0) == coarse.dwell_s
     assert coarse.dwell_s != fine.dwell_s
 
 

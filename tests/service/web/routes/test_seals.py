@@ -15,6 +15,8 @@ import pytest
 from structlog.testing import capture_logs
 
 from featherline import seals
+from featherline.wire.costs import Order
+from featherline.wire.seals import SealCheck
 from featherline_service import seal_key_commands
 from featherline_service.app import create_app
 from featherline_service.book.loader import load
@@ -90,7 +92,17 @@ def test_a_quote_is_sealed_and_the_seal_is_checked(book: Book) -> None:
 
     assert ("temporary", "2026-07-01T12:00:00Z") == (seal["key"], seal["expires"])
     assert ("valid", quote.json()["price"]["total"]) == (checked.json()["status"], checked.json()["quote"]["total"])
-    assert checked.json() == json.loads(msgspec.json.encode(seals.check(seal["text"], keys.json(), at=NOON)))
+    assert msgspec.convert(checked.json(), SealCheck) == seals.check(seal["text"], keys.json(), at=NOON)
+
+
+def test_the_order_of_a_checked_seal_is_as_it_was_sealed(book: Book) -> None:
+    """A field that the order leaves at its default is not in the answer, so that an older client reads it too."""
+    (quote,) = ask(book, QUOTE)
+    (checked,) = ask(book, ("POST", "/v1/seals/check", {"seal": quote.json()["seal"]["text"]}))
+
+    asked = msgspec.convert(example("quote-request"), Order)
+    assert json.loads(seals.canonical(asked)) == checked.json()["quote"]["order"]
+    assert "conditioning" not in checked.json()["quote"]["order"]["shoe"]
 
 
 def test_a_kept_answer_is_sealed_anew(book: Book) -> None:

@@ -11,6 +11,8 @@ import msgspec
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp
+from msgspec import Raw
+from msgspec.structs import asdict
 
 from featherline import seals
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
@@ -111,7 +113,7 @@ def handlers(sealing: Seals, largest_body: int, metrics: Metrics | None = None) 
         request_body = body.decode(await read(request, largest_body))
         check = sealing.check(request_body)
         checks.labels(check.status).inc()
-        answer = _encode(check)
+        answer = _written(check)
         coding = coding_preference(request.scope).coding(len(answer))
         encoded = answer if coding is None else encode(answer, coding)
         return success(encoded, JSON, (VARY,), coding)
@@ -120,3 +122,15 @@ def handlers(sealing: Seals, largest_body: int, metrics: Metrics | None = None) 
         return conditional(request, published, tag)
 
     return [CHECK_SEAL.handler(check_seal), READ_SEAL_KEYS.handler(read_keys)]
+
+
+def _written(check: SealCheck) -> bytes:
+    """Return a check as JSON, the order in it as it was sealed: without fields that have their default values.
+
+    A client that has the description of an older version then finds no field in it that nobody used.
+    """
+    quote = check.quote
+    if quote is None or quote.order is None:
+        return _encode(check)
+    order = Raw(seals.canonical(quote.order))
+    return _encode({**asdict(check), "quote": {**asdict(quote), "order": order}})
