@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
 from pathlib import Path
 from typing import Final
 
@@ -23,6 +24,17 @@ _UNCOUNTED: Final = {"answers", "bench", "faults", "mutation", "outside"}
 for profile in ("default", "ci"):
     own = hypothesis.settings.get_profile(profile)
     hypothesis.settings.register_profile(profile, own, max_examples=drawn(own.max_examples))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Collect without looking for garbage: next to everything that is made stays until the end, as what is frozen."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -72,6 +72,7 @@ def test_the_two_heat_solvers_are_timed_at_like_error(measurements: ModuleType) 
     assert elements_k <= volumes_k <= 2.0 * elements_k
 
 
+@pytest.mark.slow
 def test_every_question_is_measured(measurements: ModuleType) -> None:
     """The measures of recipes, fits and quotes run, asked before and with all caches empty."""
     measures = list(measurements.in_process())
