@@ -20,7 +20,6 @@ from typing import Any, Final, Self
 HOST: Final = "127.0.0.1"
 CONFIGURATION: Final = Path(__file__).parents[2] / "deploy" / "haproxy.cfg"
 DRAIN_S: Final = 1.2  # HAProxy misses a replica that says it is leaving after 0.7 s at most: 500 ms and 200 ms
-PROGRAM: Final = (sys.executable, "-I", "-m", "featherline_service")
 _WITHIN_S: Final = 60.0
 
 
@@ -51,11 +50,10 @@ def wait_until(done: Callable[[], bool], what: str) -> None:
 class Replica:
     """A process of the service on its own port, which it keeps when it is restarted."""
 
-    def __init__(self, name: str, log: Path, program: Sequence[str] = PROGRAM) -> None:
+    def __init__(self, name: str, log: Path) -> None:
         self.name = name
         self.port = free_port()
         self._log = log
-        self._program = program
         self._process: subprocess.Popen[bytes] | None = None
 
     @property
@@ -70,7 +68,7 @@ class Replica:
         inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
         with self._log.open("ab") as log:
             self._process = subprocess.Popen(
-                self._program,
+                [sys.executable, "-I", "-m", "featherline_service"],
                 env={**inherited, "FEATHERLINE_PORT": str(self.port), "FEATHERLINE_DRAIN": str(DRAIN_S), **named},
                 stdin=subprocess.DEVNULL,
                 stdout=log,

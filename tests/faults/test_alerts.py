@@ -26,8 +26,10 @@ import httpx2
 import psutil
 import pytest
 import yaml
+from programs import SERVICE as PROGRAM
+from programs import ProgramReplica
 from prometheus_client.parser import text_string_to_metric_families as parse
-from replicas import HOST, PROGRAM, Replica
+from replicas import HOST
 
 from featherline_service.seal_key_commands import add
 from featherline_service.web.server.caller_keys import mint
@@ -70,7 +72,7 @@ class Shop:
     """A replica with keys for its tills, for a stranger with few requests, and for Prometheus."""
 
     def __init__(self, name: str, folder: Path, log: Path, program: Sequence[str] = PROGRAM) -> None:
-        self.replica = Replica(name, log, program)
+        self.replica = ProgramReplica(name, log, program)
         self.scrapes: list[Samples] = []
         self.keys: dict[str, str] = {}
         self._client = httpx2.Client(base_url=f"http://{HOST}:{self.replica.port}", timeout=30)
