@@ -24,7 +24,8 @@ def main() -> int:
     environment = ready()
     with step("Keeping the wheel of the SDK and the description"):
         wheel = keep_wheel(DIST, RELEASED)
-        command = [environment.python, "-m", "featherline_service.web.openapi.compatibility", OPENAPI / "openapi.json"]
+        program, described = "featherline_service.web.openapi.compatibility", str(OPENAPI / "openapi.json")
+        command = [str(environment.python), "-m", program, described]
         written = subprocess.run(command, capture_output=True, check=True).stdout
         (OPENAPI / "released.json").write_bytes(written)
     print(f"{shown(wheel)} and openapi/released.json are the last release now. Commit both.")
