@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 import pytest
+from service_forks import Service
 
 from featherline_service.web.server.caller_keys import mint
 
@@ -52,7 +53,7 @@ def running(tmp_path: Path) -> Iterator[Running]:
     log = tmp_path / "log"
     with (
         log.open("wb") as file,
-        subprocess.Popen([sys.executable, "-m", "featherline_service"], env=others | settings, stderr=file) as process,
+        Service(others | settings, stderr=file.fileno()) as process,
     ):
         try:
             yield Running(f"http://127.0.0.1:{port_of(log)}", key)

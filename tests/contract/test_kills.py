@@ -11,8 +11,6 @@ import json
 import os
 import random
 import signal
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -22,6 +20,7 @@ from typing import Any, Final, NamedTuple
 import httpx2
 import psutil
 import pytest
+import service_forks
 
 from featherline_service.__main__ import NO_TEMPLATE
 from featherline_service.app import compute_by
@@ -36,7 +35,7 @@ FIT: Final = json.loads((EXAMPLES / "fit-request.json").read_text(encoding="utf-
 class Service(NamedTuple):
     """A running service."""
 
-    process: subprocess.Popen[str]
+    process: service_forks.Service
     url: str
 
     def template(self) -> psutil.Process:
@@ -49,9 +48,8 @@ class Service(NamedTuple):
 def running() -> Iterator[Service]:
     """Run the service on a free port; what is left of it in the end is a fault."""
     environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
-    command = [sys.executable, "-I", "-m", "featherline_service"]
     own = {"FEATHERLINE_PORT": "0", "FEATHERLINE_PROCESSES": "2"}
-    with subprocess.Popen(command, env=environment | own, stderr=subprocess.PIPE, text=True) as process:
+    with service_forks.Service(environment | own) as process:
         assert process.stderr is not None
         try:
             line = process.stderr.readline()

@@ -10,12 +10,13 @@ import re
 import signal
 import socket
 import subprocess
-import sys
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
+
+from service_forks import Service
 
 HOST: Final = "127.0.0.1"
 CONFIGURATION: Final = Path(__file__).parents[2] / "deploy" / "haproxy.cfg"
@@ -54,10 +55,10 @@ class Replica:
         self.name = name
         self.port = free_port()
         self._log = log
-        self._process: subprocess.Popen[bytes] | None = None
+        self._process: Service | None = None
 
     @property
-    def process(self) -> subprocess.Popen[bytes]:
+    def process(self) -> Service:
         """The running process."""
         assert self._process is not None, f"replica {self.name} was never started"
         return self._process
@@ -67,12 +68,9 @@ class Replica:
         named = {f"FEATHERLINE_{name.upper()}": str(value) for name, value in settings.items()}
         inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
         with self._log.open("ab") as log:
-            self._process = subprocess.Popen(
-                [sys.executable, "-I", "-m", "featherline_service"],
-                env={**inherited, "FEATHERLINE_PORT": str(self.port), "FEATHERLINE_DRAIN": str(DRAIN_S), **named},
-                stdin=subprocess.DEVNULL,
-                stdout=log,
-                stderr=log,
+            self._process = Service(
+                {**inherited, "FEATHERLINE_PORT": str(self.port), "FEATHERLINE_DRAIN": str(DRAIN_S), **named},
+                stderr=log.fileno(),
             )
 
     def await_ready(self) -> None:

@@ -40,8 +40,8 @@ ALERTS: Final = FOLDER / "alerts.yaml"
 RULES: Final = {
     rule["alert"]: rule for group in yaml.safe_load(ALERTS.read_text("utf-8"))["groups"] for rule in group["rules"]
 }
-SERVICE: Final = ROOT / "service"
-POLICIES: Final = SERVICE / "src" / "featherline_service" / "book" / "records" / "policies" / "policies.toml"
+PAGES: Final = ROOT / "service"
+POLICIES: Final = PAGES / "src" / "featherline_service" / "book" / "records" / "policies" / "policies.toml"
 EXAMPLES: Final = ROOT / "openapi" / "examples"
 FIT: Final = json.loads((EXAMPLES / "fit-request.json").read_text(encoding="utf-8"))
 ORDER: Final = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
@@ -71,12 +71,12 @@ def promtool() -> str:
 class Shop:
     """A replica with keys for its tills, for a stranger with few requests, and for Prometheus."""
 
-    def __init__(self, name: str, folder: Path, log: Path, program: Sequence[str] = PROGRAM) -> None:
-        self.replica = ProgramReplica(name, log, program)
+    def __init__(self, folder: Path, replica: Replica) -> None:
+        self.replica = replica
         self.scrapes: list[Samples] = []
         self.keys: dict[str, str] = {}
         self._client = httpx2.Client(base_url=f"http://{HOST}:{self.replica.port}", timeout=30)
-        self.file = folder / f"{name}.toml"
+        self.file = folder / f"{replica.name}.toml"
         entries = []
         for caller in ("till", "counter", "van", "hasty", "prometheus"):
             self.keys[caller], entry = mint(caller, datetime.now(UTC))
@@ -211,9 +211,9 @@ def break_what_runs(shop: Shop, turn: int, foreign_seal: str) -> None:
 
 def start(folder: Path) -> tuple[Shop, Shop]:
     """Start a replica as it should be, and one with another book, a temporary key and nowhere to write its log."""
-    steady = Shop("steady", folder, folder / "steady.log")
-    limited = ("sh", "-c", f'ulimit -n {OPEN_FILES}; exec "$@"', "sh", *PROGRAM)
-    broken = Shop("broken", folder, Path("/dev/full"), limited)
+    limited = ("sh", "-c", f'ulimit -n {OPEN_FILES}; exec "$@"', "sh", *SERVICE)
+    steady = Shop(folder, Replica("steady", folder / "steady.log"))
+    broken = Shop(folder, ProgramReplica("broken", Path("/dev/full"), limited))
     _, entry = mint("autumn", datetime.now(UTC))
     # Its end is near by promtool's clock, which begins in 1970.
     broken.file.write_text(broken.file.read_text() + re.sub("expires = .*", "expires = 1970-01-10T00:00:00Z", entry))
@@ -299,5 +299,5 @@ def test_alerts_fire_when_what_they_watch_breaks(promtool: str, tmp_path: Path) 
 
     sampled = {name for shop in (steady, broken) for scrape in shop.scrapes for name, _ in scrape}
     metrics = {re.sub("_(bucket|sum|count)$", "", name) for name in sampled if not name.startswith(("process_", "py"))}
-    guide = (SERVICE / "README.md").read_text(encoding="utf-8")
+    guide = (PAGES / "README.md").read_text(encoding="utf-8")
     assert {"up"} == {name for name in metrics if f"`{name}`" not in guide}

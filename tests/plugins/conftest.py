@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import service_forks
 
 HERE = Path(__file__).parent
 # The packages bring tests of their own, which run where they are installed.
@@ -64,8 +65,7 @@ def running(environment: dict[str, str]) -> Running:
     @contextlib.contextmanager
     def run(names: str) -> Iterator[Service]:
         own = {"FEATHERLINE_PORT": "0", "FEATHERLINE_PLUGINS": names}
-        command = [sys.executable, "-m", "featherline_service"]
-        with subprocess.Popen(command, env=environment | own, stderr=subprocess.PIPE, text=True) as process:
+        with service_forks.Service(environment | own) as process:
             assert process.stderr is not None
             lines: list[dict[str, Any]] = []
             try:

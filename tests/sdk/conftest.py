@@ -19,6 +19,7 @@ import pytest
 import stamina
 import stamina.instrumentation
 from anyio.from_thread import BlockingPortal, start_blocking_portal
+from service_forks import Service
 from structlog.testing import capture_logs
 
 from featherline import AsyncClient, Client
@@ -79,7 +80,7 @@ def running() -> Iterator[Running]:
 @pytest.fixture
 def just_started() -> Iterator[Running]:
     """A running service with the demo book and empty caches."""
-    with _run() as running:
+    with _run(from_command) as running:
         yield running
 
 
@@ -102,13 +103,19 @@ def keyed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Keyed]:
         yield Keyed(running.url, key, slow)
 
 
+def from_command(environment: dict[str, str]) -> subprocess.Popen[str]:
+    """Start the service as its users do; what is forked has the memory of what it is forked from."""
+    return subprocess.Popen(
+        [sys.executable, "-m", "featherline_service"], env=environment, stderr=subprocess.PIPE, text=True
+    )
+
+
 @contextmanager
-def _run(**settings: str) -> Iterator[Running]:
+def _run(
+    start: Callable[[dict[str, str]], Service | subprocess.Popen[str]] = Service, **settings: str
+) -> Iterator[Running]:
     environment = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
-    command = [sys.executable, "-m", "featherline_service"]
-    with subprocess.Popen(
-        command, env={**environment, **settings, "FEATHERLINE_PORT": "0"}, stderr=subprocess.PIPE, text=True
-    ) as process:
+    with start({**environment, **settings, "FEATHERLINE_PORT": "0"}) as process:
         assert process.stderr is not None
         port = json.loads(process.stderr.readline())["port"]
         reader = threading.Thread(target=process.stderr.read)  # of the log, or a full pipe would block the service

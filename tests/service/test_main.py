@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 
 import httpx2
 import pytest
+from service_forks import Service
 
 from featherline_service.__main__ import main
 from featherline_service.book.loader import demo_folder
@@ -61,10 +62,17 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
     return run
 
 
+def from_command(environment: dict[str, str]) -> subprocess.Popen[str]:
+    """Start the service as its users do."""
+    return subprocess.Popen(COMMAND, env=environment, stderr=subprocess.PIPE, text=True)
+
+
 @contextlib.contextmanager
-def running(**settings: object) -> Iterator[tuple[subprocess.Popen[str], Line]]:
+def running(
+    start: Callable[[dict[str, str]], Service | subprocess.Popen[str]] = Service, **settings: object
+) -> Iterator[tuple[Service | subprocess.Popen[str], Line]]:
     """Run the service on a port that the system chooses; yields the process and its `service.ready` line."""
-    with subprocess.Popen(COMMAND, env=environment(port=0, **settings), stderr=subprocess.PIPE, text=True) as process:
+    with start(environment(port=0, **settings)) as process:
         assert process.stderr is not None
         try:
             yield process, json.loads(process.stderr.readline())
@@ -108,7 +116,7 @@ def port() -> Iterator[int]:
 
 def test_it_says_when_it_is_ready_and_stops_when_told_to() -> None:
     """One line when it is ready, one a request, one when it has stopped; then the exit code is 0."""
-    with running() as (process, ready):
+    with running(from_command) as (process, ready):
         assert ("service.ready", None) == (ready["event"], ready["keys"])
         answer = httpx2.get(f"http://{HOST}:{ready['port']}/health/ready", headers={"x-request-id": "tide-7"})
         assert (200, ready["book"]) == (answer.status_code, answer.json()["book"])
@@ -254,7 +262,7 @@ def test_a_full_disk_for_logs_costs_no_answer() -> None:
         port = free.getsockname()[1]
     with (
         Path("/dev/full").open("wb") as full,
-        subprocess.Popen(COMMAND, env=environment(port=port), stderr=full) as run,
+        Service(environment(port=port), stderr=full.fileno()) as run,
     ):
         try:
             wait_for(port)
@@ -276,7 +284,7 @@ def test_logs_that_nobody_reads_cost_no_answer() -> None:
         fcntl.fcntl(writing, fcntl.F_SETPIPE_SZ, 4096)
     with socket.create_server((HOST, 0)) as free:
         port = free.getsockname()[1]
-    with os.fdopen(reading, "rb") as log, subprocess.Popen(COMMAND, env=environment(port=port), stderr=writing) as run:
+    with os.fdopen(reading, "rb") as log, Service(environment(port=port), stderr=writing) as run:
         os.close(writing)
         try:
             wait_for(port)
