@@ -26,10 +26,9 @@ import httpx2
 import psutil
 import pytest
 import yaml
-from programs import SERVICE as PROGRAM
-from programs import ProgramReplica
+from programs import SERVICE, ProgramReplica
 from prometheus_client.parser import text_string_to_metric_families as parse
-from replicas import HOST
+from replicas import HOST, Replica
 
 from featherline_service.seal_key_commands import add
 from featherline_service.web.server.caller_keys import mint
