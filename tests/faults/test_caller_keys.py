@@ -1,4 +1,4 @@
-"""A caller's key's whole life behind the proxy: replicas read a changed file by themselves, and others do not notice."""
+"""A caller's key's whole life behind the proxy: replicas read the file themselves, and others do not notice."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ def key_file(fleet: Fleet, tmp_path: Path) -> Iterator[KeyFile]:
 
 @pytest.mark.slow
 def test_a_callers_keys_whole_life(fleet: Fleet, key_file: KeyFile) -> None:
-    """A key is added, used, held to fewer requests and to more again, and ends or is taken out: until then it is let in.
+    """A key is added, used, held to fewer requests and more again, and ends or is taken out; until then it is let in.
 
     Answers between a change of the file and the time within which it is used may be by either.
     """

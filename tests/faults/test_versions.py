@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib.metadata
 import importlib.util
+import os
 import re
 import shutil
 import signal
@@ -26,6 +27,7 @@ from replicas import HOST, Fleet, Replica
 
 from featherline_service.runtime.engine import ENGINE
 
+REQUESTS: Final = int(os.environ.get("FAULT_REQUESTS", "3000")) // 30
 MAJOR, MINOR, _ = ENGINE.split(".")
 NEXT: Final = f"{MAJOR}.{int(MINOR) + 1}.0"
 FIELD: Final = b',"tide_table":"spring"'
@@ -102,11 +104,14 @@ def test_a_version_up_and_down(
         statuses.update(checked(replica, new) for replica in fleet.replicas)
 
     with Checkout(fleet.proxy.port, callers=1) as checkout:
-        tally = under_load(fleet.proxy.port, asked, up_and_down, count=1, connections=4, pause_s=0.05, compared=as_here)
+        tally = under_load(
+            fleet.proxy.port, asked, up_and_down, count=REQUESTS, connections=4, pause_s=0.05, compared=as_here
+        )
 
     assert ([], []) == (tally.lost[:5], tally.wrong[:5])
     assert {ENGINE.encode(), NEXT.encode()} == engines.keys()
     assert min(engines.values()) > 100
-    assert {"valid": 6} == statuses
+    assert ["valid"] == list(statuses)
+    assert statuses.total() >= 6
     assert ["valid"] == list(checkout.statuses)
     assert checkout.statuses.total() > 100
