@@ -8,14 +8,18 @@ import os
 import shutil
 import sys
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))  # the modules beside this one are no package
 
+from changes import DEADLINE_S, restart
 from load import Question, questions
 from replicas import Fleet, Proxy, Replica
+
+from featherline_service.seal_key_commands import add
 
 
 @pytest.fixture(scope="session")
@@ -44,3 +48,13 @@ def fleet(haproxy: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Fl
     replicas = tuple(Replica(name, log) for name, log in zip(("one", "two", "three"), logs, strict=True))
     with Fleet(replicas, Proxy(haproxy, [replica.port for replica in replicas], folder / "proxy.log")) as standing:
         yield standing
+
+
+@pytest.fixture
+def keyed(fleet: Fleet, tmp_path: Path) -> Iterator[Path]:
+    """Give all replicas a file with one seal key, and take it away at the end."""
+    path = tmp_path / "seal-keys.json"
+    add(path, datetime.now(UTC))
+    restart(fleet, seal_keys=path, deadline=DEADLINE_S)
+    yield path
+    restart(fleet)

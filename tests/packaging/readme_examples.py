@@ -22,8 +22,12 @@ ROOT: Final = Path(__file__).parents[2]
 PAGES: Final = tuple(
     page
     for name in (
-        *("README.md", "DEVELOPERS.md", "service/README.md", "service/book.md", "service/repricing.md"),
-        *("deploy/README.md", "tests/bench/MEASURES.md"),  # tests/sdk/test_readme.py runs the SDK's page
+        *("README.md", "DEVELOPERS.md", "service/README.md", "service/book.md", "service/metrics.md"),
+        *(
+            "service/repricing.md",
+            "deploy/README.md",
+            "tests/bench/MEASURES.md",
+        ),  # tests/sdk/test_readme.py runs the SDK's page
     )
     if (page := ROOT / name).exists()
 )

@@ -1,18 +1,19 @@
 import importlib.util
+import json
 import os
 import re
 import socket
 import subprocess
 import sys
 from pathlib import Path
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
 from typing import Final
 
 import pytest
 
 ROOT: Final = Path(__file__).parents[2]
 DEPLOY: Final = ROOT / "deploy"
-COMMANDS: Final = ("up", "check", "bench", "mutate", "lock", "sbom")
+COMMANDS: Final = ("up", "check", "bench", "mutate", "lock", "release", "sbom")
 
 
 @pytest.fixture
@@ -27,6 +28,43 @@ def environments(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     """Return deploy/environments.py as a module."""
     monkeypatch.syspath_prepend(DEPLOY)
     return importlib.import_module("environments")
+
+
+@pytest.fixture
+def release(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    """Return deploy/release.py as a module."""
+    monkeypatch.syspath_prepend(DEPLOY)
+    return importlib.import_module("release")
+
+
+def test_a_release_takes_the_place_of_the_last(
+    release: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The wheel that was built and the description are kept, and no other wheel; without a wheel nothing changes."""
+    built, released, openapi = (tmp_path / name for name in ("dist", "released", "openapi"))
+    for folder in (built, released, openapi):
+        folder.mkdir()
+    (released / "featherline-0.1.0-py3-none-any.whl").write_text("last")
+    (openapi / "openapi.json").write_bytes((ROOT / "openapi" / "openapi.json").read_bytes())
+    for name, value in {"DIST": built, "RELEASED": released, "OPENAPI": openapi}.items():
+        monkeypatch.setattr(release, name, value)
+    monkeypatch.setattr(release, "ready", lambda: SimpleNamespace(python=sys.executable))
+    monkeypatch.setattr(release, "shown", str)
+    monkeypatch.setattr(sys, "argv", ["release"])
+    with pytest.raises(release.DeployError, match="0 wheels"):
+        release.main()
+    assert ["featherline-0.1.0-py3-none-any.whl"] == [file.name for file in released.iterdir()]
+
+    for name in ("featherline-0.2.0-py3-none-any.whl", "featherline_service-0.2.0-py3-none-any.whl"):
+        (built / name).write_text("this")
+    assert 0 == release.main()
+    assert ["featherline-0.2.0-py3-none-any.whl"] == [file.name for file in released.iterdir()]
+    described = json.loads((openapi / "released.json").read_bytes())
+    assert described["paths"].keys() == json.loads((openapi / "openapi.json").read_bytes())["paths"].keys()
+
+    monkeypatch.setattr(sys, "argv", ["release", "0.2.0"])
+    with pytest.raises(release.DeployError, match="Usage"):
+        release.main()
 
 
 def test_the_commands_of_the_readme_exist_and_can_be_run() -> None:

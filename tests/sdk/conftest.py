@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import NamedTuple
 
 import httpx2
@@ -28,6 +29,8 @@ from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 from featherline_service.web.server.caller_keys import mint
 from featherline_service.web.server.envelope import Envelope
+
+sys.path.append(str(Path(__file__).parent))  # the modules beside this one are no package
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 

@@ -1,7 +1,7 @@
 """Versions that meet: answers of a newer service, requests to an older one, and keys of kinds that are not known.
 
-Nothing is released yet. What stands for the next release are today's answers with fields, texts of sets and kinds that
-nobody knows; what stands for the last is `openapi/released.json`, the description that the gate holds today's to.
+What stands for the next release are today's answers with fields, texts of sets and kinds that nobody knows; the last is
+`openapi/released.json`, the description that the gate holds today's to. `test_released.py` has whole versions meet.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import jsonschema_rs
 import msgspec
 import pytest
 from msgspec import inspect
+from newer_answers import UNHEARD, grown, unheard
 
 from featherline import Client, UnexpectedAnswer, _json, seals
 from featherline import _endpoints as endpoints
@@ -45,7 +46,6 @@ ANSWERS = [
     for endpoint, operation in zip(endpoints.QUESTIONS, POSTED, strict=True)
     for _, answer in operation.examples
 ]
-UNHEARD = "unheard-of"
 
 Json = dict[str, Any]
 
@@ -58,38 +58,6 @@ def example(name: str) -> Any:  # noqa: ANN401 - JSON
 def as_json(value: object) -> Any:  # noqa: ANN401 - JSON
     """Return a value of the wire as JSON data."""
     return json.loads(msgspec.json.encode(value))
-
-
-def grown(data: Any) -> Any:  # noqa: ANN401 - JSON
-    """Return an answer with a field that nobody knows in every object."""
-    match data:
-        case dict():
-            return {**{name: grown(value) for name, value in data.items()}, "since_next_year": {"kind": UNHEARD}}
-        case list():
-            return [grown(item) for item in data]
-        case _:
-            return data
-
-
-def unheard(data: Any, type_: inspect.Type) -> Any:  # noqa: ANN401 - JSON
-    """Return an answer with a text that nobody knows wherever one of a set stands, but for tags."""
-    match type_, data:
-        case inspect.Metadata(type=inner), _:
-            return unheard(data, inner)
-        case inspect.LiteralType(values=[str(), *_]), str():
-            return UNHEARD
-        case inspect.StructType(), dict():
-            types = {field.encode_name: field.type for field in type_.fields}
-            return {name: unheard(value, types[name]) if name in types else value for name, value in data.items()}
-        case inspect.VarTupleType(item_type=item), list():
-            return [unheard(each, item) for each in data]
-        case inspect.UnionType(types=types), _:
-            kind = data.get("kind") if isinstance(data, dict) else None
-            fit = [each for each in types if isinstance(each, inspect.StructType) and each.tag == kind]
-            others = [each for each in types if not isinstance(each, inspect.NoneType)]
-            return None if data is None else unheard(data, (fit or others)[0])
-        case _:
-            return data
 
 
 def texts(value: Any) -> Iterator[str]:  # noqa: ANN401 - a value of the wire

@@ -13,16 +13,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import cache
-from typing import Final
+from typing import Final, get_args
 
 import prometheus_client
 from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram
 
+from featherline.wire.seals import SealStatus
+
 # As the semantic conventions advise for `http.server.request.duration` [s].
 _DURATIONS_S: Final = (0.005, 0.01, 0.025, 0.05, 0.075, 0.1, 0.25, 0.5, 0.75, 1.0, 2.5, 5.0, 7.5, 10.0)
 _WAITS_S: Final = (0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
-_METHODS: Final = frozenset({"CONNECT", "DELETE", "GET", "HEAD", "OPTIONS", "PATCH", "POST", "PUT", "TRACE"})
+METHODS: Final = frozenset({"CONNECT", "DELETE", "GET", "HEAD", "OPTIONS", "PATCH", "POST", "PUT", "TRACE"})
 _OTHER: Final = "_OTHER"
+SEAL_STATUSES: Final = get_args(get_args(SealStatus)[0])
 _FAILED: Final = 500
 
 RequestLabels = tuple[str, str]
@@ -80,6 +83,8 @@ class Metrics:
             ("status",),
             registry=self.registry,
         )
+        for status in SEAL_STATUSES:  # from the start, so that the first one of a kind is an increase
+            self.seal_checks.labels(status)
         self._verdicts = Counter(
             "featherline_verdicts",
             "Answers given, by their verdict.",
@@ -143,7 +148,7 @@ class Metrics:
 
 def method_label(method: str) -> str:
     """Return a method as a label value."""
-    return method if method in _METHODS else _OTHER
+    return method if method in METHODS else _OTHER
 
 
 def scheme_label(scheme: str) -> str:
