@@ -14,6 +14,7 @@ import iso4217
 from featherline.wire.money import Charge
 from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Rates, Record, ShoeModel
 from featherline_service.book.record_values import field_of, walk
+from featherline_service.identifiers import listed
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
 
@@ -96,7 +97,7 @@ def _join_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
     for index, join in enumerate(shoe.joins):
         for key, name in (("panel", join.panel), ("other", join.other)):
             if name not in ids:
-                yield f"joins[{index}].{key}", f"The shoe has no panel {name}; name one of {', '.join(ids)}"
+                yield f"joins[{index}].{key}", f"The shoe has no panel {name}; name one of {listed(name, ids)}"
         if join.panel == join.other:
             yield f"joins[{index}].other", "A panel is not joined to itself; name the panel beside it"
         for key, (first, second) in (("ends_mm", join.ends_mm), ("other_ends_mm", join.other_ends_mm)):

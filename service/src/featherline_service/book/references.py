@@ -7,6 +7,7 @@ from typing import Final
 
 from featherline.wire.records import Film, Kind, Offcut, Record
 from featherline_service.book.record_values import field_of, walk
+from featherline_service.identifiers import listed
 
 REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("uppers", "layers.material"): "materials",
@@ -50,4 +51,7 @@ def wrong_colours(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[s
     if offcut.film in films:
         colours = [colour.id for colour in films[offcut.film].colours]
         if offcut.colour not in colours:
-            yield "colour", f"{offcut.film} does not come in {offcut.colour}; name one of {', '.join(colours)}"
+            yield (
+                "colour",
+                f"{offcut.film} does not come in {offcut.colour}; name one of {listed(offcut.colour, colours)}",
+            )

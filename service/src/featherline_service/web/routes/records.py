@@ -14,6 +14,7 @@ from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
 from featherline.wire.records import Bench, Kind, Record
 from featherline.wire.texts import Identifier
 from featherline_service.book.shop_book import Book
+from featherline_service.identifiers import listed
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.http.json_text import encode
 from featherline_service.web.http.negotiation import conditional
@@ -70,12 +71,12 @@ def described() -> Iterator[Operation]:
     that reads it. The path says it, so each path has its type.
     """
     yield READ_BOOK
-    for kind, listed, single in zip(KINDS, LIST_RECORDS.answered, READ_RECORD.answered, strict=True):
+    for kind, several, single in zip(KINDS, LIST_RECORDS.answered, READ_RECORD.answered, strict=True):
         type_ = _record_type(kind).__name__
         all_of, one_of = f"list{kind.capitalize()}", f"read{type_}"
         first = {"record": Link(to=one_of, parameters={"id": "$response.body#/records/0/id"})}
         for operation, id_, answer, links in (
-            (LIST_RECORDS, all_of, listed, first),
+            (LIST_RECORDS, all_of, several, first),
             (READ_RECORD, one_of, single, {}),
         ):
             yield replace(
@@ -115,9 +116,10 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
 
     async def read_record(request: Request[Any, Any, Any]) -> Response[bytes]:
         kind, by_id = _shelf(book, request)
-        record = by_id.get(request.path_params["id"])
+        wanted: str = request.path_params["id"]
+        record = by_id.get(wanted)
         if record is None:
-            raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {', '.join(sorted(by_id)) or 'none'}.")
+            raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {listed(wanted, sorted(by_id))}.")
         return conditional(request, encode(RecordAnswer(record=record, book=book.revision, engine=ENGINE)), tag)
 
     return [READ_BOOK.handler(read_book), LIST_RECORDS.handler(list_records), READ_RECORD.handler(read_record)]
