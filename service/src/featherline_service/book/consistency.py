@@ -33,7 +33,8 @@ _RISING: Final[Mapping[Kind, tuple[tuple[str, ...], ...]]] = {
 
 def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
     """Yield key and advice for every inconsistency of a record."""
-    yield from _not_finite(record)
+    values = tuple(walk(record))
+    yield from _not_finite(values)
     yield from _out_of_order(kind, record)
     match record:
         case Film():
@@ -59,12 +60,12 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
             yield from _policy_faults(record)
         case _:
             pass
-    yield from _citation_faults(record)
+    yield from _citation_faults(record, values)
 
 
-def _not_finite(record: Record) -> Iterator[tuple[str, str]]:
+def _not_finite(values: Sequence[tuple[str, object]]) -> Iterator[tuple[str, str]]:
     """Yield numbers that are not finite: TOML has `inf` and `nan`."""
-    for key, value in walk(record):
+    for key, value in values:
         if isinstance(value, float) and not math.isfinite(value):
             yield key, "Not a finite number; give a finite one"
 
@@ -177,7 +178,7 @@ def _minor_unit(currency: str) -> Decimal | None:
     return None if digits is None else Decimal(1).scaleb(-digits)
 
 
-def _citation_faults(record: Record) -> Iterator[tuple[str, str]]:
+def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> Iterator[tuple[str, str]]:
     """Yield numbers and sums that no citation covers, and citations of fields that the record lacks.
 
     A citation of a field covers everything in it. A spread needs none: it is a judgement of the value beside it.
@@ -185,8 +186,8 @@ def _citation_faults(record: Record) -> Iterator[tuple[str, str]]:
     cites: tuple[Citation, ...] | None = getattr(record, "cites", None)
     if cites is None:
         return
-    fields = {field_of(key) for key, _ in walk(record)}
-    physical = {field_of(key) for key, value in walk(record) if _is_physical(value)}
+    fields = {field_of(key) for key, _ in values}
+    physical = {field_of(key) for key, value in values if _is_physical(value)}
     for index, cite in enumerate(cites):
         for place, name in enumerate(cite.values):
             if name not in fields:
