@@ -20,7 +20,7 @@ def test_the_demo_book_can_be_drawn(book: Book) -> None:
     """Nothing is wrong with any panel of it, nor with a platen that has an outline of its own."""
     round_pad = replace(book.platens["shoe-form"], outline="M0 0H90V40H0Z")
 
-    book_drawings.draw(replace(book, platens={**book.platens, "shoe-form": round_pad}))
+    book_drawings.check(replace(book, platens={**book.platens, "shoe-form": round_pad}))
 
 
 def test_every_drawing_that_is_none_is_told(book: Book) -> None:
@@ -36,7 +36,7 @@ def test_every_drawing_that_is_none_is_told(book: Book) -> None:
     flat = {**book.platens, "shoe-form": replace(book.platens["shoe-form"], outline="M0 0H60")}
 
     with pytest.raises(BookError) as told:
-        book_drawings.draw(replace(book, shoes=shoes, platens=flat))
+        book_drawings.check(replace(book, shoes=shoes, platens=flat))
 
     assert {
         ("shoes", "ward-clog", "panels[0].outline"),
@@ -57,7 +57,7 @@ def test_joined_panels_lie_beside_each_other(book: Book) -> None:
     shoe = replace(deck, joins=(off, short, folded, right))
 
     with pytest.raises(BookError) as told:
-        book_drawings.draw(replace(book, shoes={**book.shoes, "regatta-deck": shoe}))
+        book_drawings.check(replace(book, shoes={**book.shoes, "regatta-deck": shoe}))
 
     faults = {fault.key: fault.advice for fault in told.value.faults}
     assert ["joins[0].ends_mm", "joins[1].other_ends_mm", "joins[2].other_ends_mm"] == list(faults)
