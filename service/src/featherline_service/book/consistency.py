@@ -186,8 +186,12 @@ def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> It
     cites: tuple[Citation, ...] | None = getattr(record, "cites", None)
     if cites is None:
         return
-    fields = {field_of(key) for key, _ in values}
-    physical = {field_of(key) for key, value in values if _is_physical(value)}
+    fields, physical = set[str](), set[str]()
+    for key, value in values:
+        field = field_of(key)
+        fields.add(field)
+        if _is_physical(value):
+            physical.add(field)
     for index, cite in enumerate(cites):
         for place, name in enumerate(cite.values):
             if name not in fields:

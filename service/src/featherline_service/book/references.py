@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
-from typing import Final
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Final, get_args
 
 from featherline.wire.records import Film, Kind, Offcut, Record
-from featherline_service.book.record_values import field_of, walk
+from featherline_service.book.record_values import at
 from featherline_service.identifiers import listed
 
 REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
@@ -29,14 +29,18 @@ REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
 }
 """The kind that each field of a kind refers to. Citations refer to sources in every kind."""
 
+_BY_KIND: Final[Mapping[Kind, Sequence[tuple[str, Kind]]]] = {
+    kind: [(field, target) for (of, field), target in REFERENCES.items() if of == kind] for kind in get_args(Kind)
+}
+
 
 def references(kind: Kind, record: Record) -> Iterator[tuple[str, Kind, str]]:
     """Yield key, kind and id of every record that a record names."""
-    for key, value in walk(record):
-        field = field_of(key)
-        target = "sources" if field == "cites.source" else REFERENCES.get((kind, field))
-        if target is not None and isinstance(value, str):
-            yield key, target, value
+    cited = [("cites.source", "sources")] if hasattr(record, "cites") else []
+    for field, target in (*_BY_KIND[kind], *cited):
+        for key, value in at(record, field):
+            if isinstance(value, str):
+                yield key, target, value
 
 
 def missing_references(kind: Kind, record: Record, named: Collection[tuple[Kind, str]]) -> Iterator[tuple[str, str]]:
