@@ -18,7 +18,8 @@ from featherline_service.identifiers import listed
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.http.json_text import encode
 from featherline_service.web.http.negotiation import conditional
-from featherline_service.web.http.problems import NO_SUCH_RECORD, ProblemError
+from featherline_service.web.http.problems import NO_SUCH_RECORD, UNUSABLE_PARAMETER, ProblemError
+from featherline_service.web.routes import pages
 from featherline_service.web.routes.operations import Link, Operation
 
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
@@ -45,10 +46,14 @@ READ_BOOK: Final = _read(
 LIST_RECORDS: Final = _read(
     id="listRecords",
     path="/v1/book/{kind}",
-    summary="Read all records of one kind",
+    summary="Read the records of one kind, a page at a time",
+    description=f"In the order of their ids, up to {pages.MOST}; `next` and the header field `Link` (RFC 8288) say "
+    "where the others are. Pages whose `book` differs are not of one list: begin again.",
     answered=tuple(RecordsAnswer[_record_type(kind)] for kind in KINDS),  # type: ignore[misc] # not a type, a value of one
     parameters={"kind": Kind},
-    own_problems=(NO_SUCH_RECORD,),
+    query=pages.QUERY,
+    headers=("Link",),
+    own_problems=(NO_SUCH_RECORD, UNUSABLE_PARAMETER),
     examples=((None, "records-answer"),),
 )
 READ_RECORD: Final = _read(
@@ -86,7 +91,7 @@ def described() -> Iterator[Operation]:
                 summary=f"{operation.summary}: {type_}",
                 answered=(answer,),
                 parameters={name: of for name, of in operation.parameters.items() if name != "kind"},
-                own_problems=operation.own_problems if operation is READ_RECORD else (),
+                own_problems=operation.own_problems if operation is READ_RECORD else (UNUSABLE_PARAMETER,),
                 examples=operation.examples if _SHOWN[operation.id] == kind else (),
                 links=links,
             )
@@ -111,8 +116,13 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
 
     async def list_records(request: Request[Any, Any, Any]) -> Response[bytes]:
         _, by_id = _shelf(book, request)
-        records = tuple(by_id[name] for name in sorted(by_id))
-        return conditional(request, encode(RecordsAnswer(records=records, book=book.revision, engine=ENGINE)), tag)
+        page = pages.page(request, sorted(by_id))
+        records = tuple(by_id[name] for name in page.ids)
+        answer = RecordsAnswer(records=records, next=page.next, book=book.revision, engine=ENGINE)
+        response = conditional(request, encode(answer), tag)
+        if page.next_path is not None:
+            response.headers["link"] = f'<{page.next_path}>; rel="next"'
+        return response
 
     async def read_record(request: Request[Any, Any, Any]) -> Response[bytes]:
         kind, by_id = _shelf(book, request)
