@@ -32,12 +32,12 @@ REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
 _BY_KIND: Final[Mapping[Kind, Sequence[tuple[str, Kind]]]] = {
     kind: [(field, target) for (of, field), target in REFERENCES.items() if of == kind] for kind in get_args(Kind)
 }
+_CITED: Final[Sequence[tuple[str, Kind]]] = (("cites.source", "sources"),)
 
 
 def references(kind: Kind, record: Record) -> Iterator[tuple[str, Kind, str]]:
     """Yield key, kind and id of every record that a record names."""
-    cited = [("cites.source", "sources")] if hasattr(record, "cites") else []
-    for field, target in (*_BY_KIND[kind], *cited):
+    for field, target in (*_BY_KIND[kind], *(_CITED if hasattr(record, "cites") else ())):
         for key, value in at(record, field):
             if isinstance(value, str):
                 yield key, target, value

@@ -80,7 +80,7 @@ def _plainly_joined(joins: Sequence[tuple[ShoeModel, Join]]) -> NDArray[np.bool_
     if not len(places):
         return plain
     here, there = outlines[0][places], outlines[1][places]
-    chosen = [joins[place] for place in places]
+    chosen = [joins[place] for place in places.tolist()]
     off, lengths = [], []
     for rings, name in ((here, "ends_mm"), (there, "other_ends_mm")):
         ends = np.array([getattr(join, name) for _, join in chosen]) * (1.0, -1.0)

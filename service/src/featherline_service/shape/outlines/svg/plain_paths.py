@@ -57,7 +57,8 @@ class _Commands:
 
     def arguments(self, chosen: Places, count: int) -> Floats:
         """Return the arguments of some commands that take so many, shape (n, count)."""
-        return self.numbers[self.first[chosen][:, None] + np.arange(count)]
+        arguments: Floats = self.numbers[self.first[chosen][:, None] + np.arange(count)]
+        return arguments
 
     def controls(self, chosen: Places) -> Floats:
         """Return the control points of some cubics, shape (n, 4, 2)."""
@@ -83,11 +84,11 @@ def drawable(paths: Sequence[str], tolerance: float) -> NDArray[np.bool_]:
     places = np.flatnonzero(plain)
     if not len(places):
         return plain
-    commands = _commands([paths[place] for place in places])
+    commands = _commands([paths[place] for place in places.tolist()])
     area, length, points = _measures(commands, tolerance)
 
     def total(values: Floats) -> Floats:
-        return np.bincount(commands.owner, weights=values, minlength=len(places))
+        return np.bincount(commands.owner, weights=values, minlength=len(places)).astype(np.float64)
 
     count, whole = total(np.ones_like(area)), total(length)
     drawn = total(((commands.letter != _M) & (commands.letter != _Z)).astype(np.float64))
