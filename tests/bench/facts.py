@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import itertools
+import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from datetime import timedelta
+from pathlib import Path
 from typing import Final, NamedTuple
 
 import cold_mix
@@ -20,9 +23,13 @@ from featherline_service.questions.order import placements
 from featherline_service.signatures import temporary_keys
 from featherline_service.web.routes.seals import Seals
 
+sys.path.append(str(Path(__file__).parents[1]))  # the modules above this folder are no package
+import big_books
+
 IDLE_MB: Final = 200.0
 LOADED_MB: Final = 450.0
 GROWN_MB: Final = 30.0
+BIG_START_S: Final = 3.0
 _SETTLED_S: Final = 3.0
 _FIRST_LINES: Final = 1_000
 _PEAK_LINES: Final = 100_000
@@ -53,6 +60,21 @@ def memory(lines: int) -> Iterator[Fact]:
         held_mb = service.memory_mb()
         rates.bulk(service.port, lines)
         yield Fact(f"memory grown by {lines} lines of bulk", service.memory_mb() - held_mb, "MB", GROWN_MB)
+
+
+def big_book(shoes: int = big_books.SHOES, films: int = big_books.FILMS) -> Iterator[Fact]:
+    """Yield the start, and the memory at rest, of a service with a big book, two of whose processes compute."""
+    name = f"{shoes:,} shoes, {films} films"
+    with tempfile.TemporaryDirectory() as folder:
+        book = big_books.write(Path(folder) / "book", shoes, films)
+        settings = {"FEATHERLINE_BOOK": str(book), "FEATHERLINE_PROCESSES": "2"}
+        with Process(SERVICE_ALONE, "/health/ready", **settings) as service:
+            begun = time.perf_counter()
+            service.start()
+            yield Fact(f"start with {name}", time.perf_counter() - begun, "s", BIG_START_S)
+            yield Fact(f"start with {name}: processor time", service.processor_s(), "s")
+            time.sleep(_SETTLED_S)
+            yield Fact(f"memory at rest with {name}", service.memory_mb(), "MB", IDLE_MB)
 
 
 def peaks_of_both() -> Iterator[Fact]:

@@ -373,7 +373,12 @@ GROUPS: Final = (in_process, geometry, whole_rosters, conduction, over_http, thr
 
 def _facts(bulk_lines: int) -> Iterator[facts.Fact]:
     return itertools.chain(
-        facts.stages(), facts.memory(bulk_lines), facts.peaks_of_both(), facts.turns(), facts.flood()
+        facts.stages(),
+        facts.big_book(),
+        facts.memory(bulk_lines),
+        facts.peaks_of_both(),
+        facts.turns(),
+        facts.flood(),
     )
 
 

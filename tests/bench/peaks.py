@@ -10,7 +10,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from servers import family_mb
+sys.path.append(str(Path(__file__).parents[1]))  # the modules above this folder are no package
+from family_memory import family_mb
 
 CLIENT_MB: Final = 120.0
 SERVICE_MB: Final = 240.0

@@ -16,6 +16,9 @@ from typing import Final, Self
 
 import psutil
 
+sys.path.append(str(Path(__file__).parents[1]))  # the modules above this folder are no package
+from family_memory import family_mb
+
 HOST: Final = "127.0.0.1"
 SERVICE: Final = ("-m", "featherline_service")
 # As where it is installed: what Litestar and others take in where they find it, and here the tools of the checks bring.
@@ -82,19 +85,14 @@ class Process:
         assert self._process is not None
         return self._process.pid
 
+    def processor_s(self) -> float:
+        """Return the processor time that all its processes have taken so far [s]."""
+        process = psutil.Process(self.id)
+        return sum(sum(each.cpu_times()[:2]) for each in (process, *process.children(recursive=True)))
+
     def memory_mb(self) -> float:
         """Return the memory of all its processes [MB of 1e6 bytes], what several share counted once."""
         return family_mb(self.id)
-
-
-def family_mb(pid: int) -> float:
-    """Return the proportional memory of a process and of those that it and they have made [MB of 1e6 bytes]."""
-    process = psutil.Process(pid)
-    total = 0.0
-    for each in (process, *process.children(recursive=True)):
-        with contextlib.suppress(psutil.NoSuchProcess):
-            total += each.memory_full_info().pss / 1e6
-    return total
 
 
 @contextlib.contextmanager

@@ -60,6 +60,16 @@ def serving(answer: bytes) -> Iterator[int]:
         portal.call(stop, server)
 
 
+@pytest.mark.slow
+def test_a_start_with_a_big_book_is_measured(measurements: ModuleType) -> None:
+    """Its time, its processor time, and the memory of all its processes, which only the full size is held to."""
+    start, work, memory = measurements.facts.big_book(shoes=30, films=3)
+
+    assert ("start with 30 shoes, 3 films", "s", 3.0) == (start.name, start.unit, start.most)
+    assert 0.1 < work.value < 60.0
+    assert not memory.is_over
+
+
 def test_the_two_heat_solvers_agree(measurements: ModuleType) -> None:
     """The heat solver and its baseline solve the same cycle by different methods."""
     case = measurements.finite_volumes.Case()

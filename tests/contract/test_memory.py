@@ -20,8 +20,8 @@ from pathlib import Path
 from typing import Any, Final
 
 import httpx2
-import psutil
 import pytest
+from family_memory import family_mb
 
 REPOSITORY: Final = Path(__file__).parents[2]
 EXAMPLES: Final = REPOSITORY / "openapi" / "examples"
@@ -88,12 +88,7 @@ def watched(pid: int) -> Iterator[list[float]]:
 
     def look() -> None:
         while not ended.wait(0.1):
-            family = psutil.Process(pid)
-            total = 0.0
-            for process in (family, *family.children(recursive=True)):
-                with contextlib.suppress(psutil.NoSuchProcess):
-                    total += process.memory_full_info().pss / 1e6
-            sizes.append(total)
+            sizes.append(family_mb(pid))
 
     looking = threading.Thread(target=look)
     looking.start()

@@ -187,9 +187,9 @@ def test_every_fault_of_an_order_is_named(client: Client) -> None:
 
 
 def test_an_unknown_record_is_not_found(client: Client) -> None:
-    """The error lists the known ids."""
-    with pytest.raises(NotFound, match="regatta-deck"):
-        client.record(ShoeModel, "glass-slipper")
+    """The error lists the nearest ids."""
+    with pytest.raises(NotFound, match="regatta-deck, "):
+        client.record(ShoeModel, "regatta-dock")
 
 
 def test_a_seal_is_checked_online_and_offline(client: Client, ask_asynchronously: Ask) -> None:

@@ -13,6 +13,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Concatenate, Literal, ParamSpec, Self, TypeVar, overload
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline import _endpoints as endpoints
 from featherline._blocking import iterate, run
@@ -149,8 +150,19 @@ class Questions:
         return await self._ask(endpoints.BOOK, None, timeout)
 
     async def records(self, kind: type[AnyRecord], *, timeout: float | None = None) -> RecordsAnswer[AnyRecord]:
-        """Return all records of a class of `featherline.wire.records`, such as `Film`."""
-        return await self._ask(endpoints.records_of(kind), None, timeout)
+        """Return all records of a class of `featherline.wire.records`, such as `Film`, in the order of their ids.
+
+        A long list comes in pages, which are asked for one after another, from the first again where the book changes
+        meanwhile; `timeout` is for each.
+        """
+        first = await self._ask(endpoints.records_of(kind), None, timeout)
+        read, last = list(first.records), first
+        while last.next is not None:
+            last = await self._ask(endpoints.records_of(kind, last.next), None, timeout)
+            if last.book != first.book:
+                return await self.records(kind, timeout=timeout)
+            read += last.records
+        return replace(first, records=tuple(read), next=None)
 
     async def record(
         self, kind: type[AnyRecord], identifier: str, *, timeout: float | None = None

@@ -94,13 +94,14 @@ RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
 }
 
 
-def records_of(kind: type[AnyRecord]) -> Endpoint[RecordsAnswer[AnyRecord]]:
-    """Return the endpoint of all records of a class.
+def records_of(kind: type[AnyRecord], after: str | None = None) -> Endpoint[RecordsAnswer[AnyRecord]]:
+    """Return the endpoint of the first records of a class, or of those after an id.
 
     Raises:
         ValueError: The class is not a record of the book.
     """
-    return Endpoint(_shelf(kind), RecordsAnswer[kind])  # type: ignore[valid-type] # the class is known at run time
+    path = _shelf(kind) if after is None else f"{_shelf(kind)}?after={after}"
+    return Endpoint(path, RecordsAnswer[kind])  # type: ignore[valid-type] # the class is known at run time
 
 
 def record_of(kind: type[AnyRecord], identifier: str) -> Endpoint[RecordAnswer[AnyRecord]]:

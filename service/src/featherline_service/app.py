@@ -49,7 +49,7 @@ def create_app(
     """
     if book is None:
         book = load(settings.book, plugins.load_named(settings.plugins))
-        book_drawings.draw(book)
+        book_drawings.check(book)
     if keys is None and settings.keys is not None:
         keys = Keys(settings.keys)
     sealing = seals.from_settings(settings) if sealing is None else sealing

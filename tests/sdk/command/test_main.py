@@ -62,8 +62,8 @@ def test_a_record_is_printed_as_json(service: httpx2.BaseTransport, capsys: pyte
 
 
 def test_an_unknown_record_is_refused(service: httpx2.BaseTransport, capsys: pytest.CaptureFixture[str]) -> None:
-    """An unknown record is code 3; standard error lists the known ones, and `--json` prints the problem."""
-    assert main(["book", "films", "velvet", "--json"], service) == 3
+    """An unknown record is code 3; standard error names the nearest ones, and `--json` prints the problem."""
+    assert main(["book", "films", "smoother", "--json"], service) == 3
     captured = capsys.readouterr()
     assert "smooth" in captured.err
     assert json.loads(captured.out)["status"] == 404

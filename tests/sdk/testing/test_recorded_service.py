@@ -84,8 +84,8 @@ def test_the_book_is_answered(ask: Ask) -> None:
     films = ask("records", Film).records
     assert films[0] == ask("record", Film, films[0].id).record
     assert ask("seal_keys").keys
-    with pytest.raises(NotFound, match=r"Of shoes the book has: .*regatta-deck"):
-        ask("record", ShoeModel, "no-such-shoe")
+    with pytest.raises(NotFound, match=r"Of shoes the book has: regatta-deck, "):
+        ask("record", ShoeModel, "regatta-dock")
 
 
 def test_requests_are_recorded(stand_in: RecordedService, ask: Ask) -> None:

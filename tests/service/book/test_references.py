@@ -76,10 +76,10 @@ def test_a_citation_of_an_unknown_source_is_dangling(demo: Book) -> None:
 
 
 def test_an_offcut_has_a_colour_of_its_film(demo: Book) -> None:
-    """An offcut in a colour that its film does not come in is told the colours; an unknown film is another fault."""
-    offcut = structs.replace(demo.offcuts["smooth-gorse-1"], colour="mauve")
-    colours = ", ".join(colour.id for colour in demo.films["smooth"].colours)
-    assert [("colour", f"smooth does not come in mauve; name one of {colours}")] == list(
+    """An offcut in a colour that its film lacks is told the nearest colours; an unknown film is another fault."""
+    offcut = structs.replace(demo.offcuts["smooth-gorse-1"], colour="chalky")
+    colours = "chalk, buoy, shingle, deepwater, gorse and 2 more"
+    assert [("colour", f"smooth does not come in chalky; name one of {colours}")] == list(
         wrong_colours(offcut, demo.films)
     )
     assert list(wrong_colours(demo.offcuts["smooth-gorse-1"], demo.films)) == []

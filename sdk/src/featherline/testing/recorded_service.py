@@ -6,6 +6,7 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Callable, Mapping, Sequence
+from difflib import get_close_matches
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any, Final
@@ -25,6 +26,8 @@ from featherline.wire.problems import Fault, Problem
 JSON: Final = "application/json"
 PROBLEM: Final = "application/problem+json"
 LINES: Final = "application/jsonl"
+_MOST_IDS: Final = 5
+"""Those most like an unknown id that a problem names, as the service does."""
 
 Reply = Struct | bytes | Exception | Callable[[Any], Struct | bytes]
 """An answer, a `Problem`, the bytes of a picture, an error to raise, or a function from the request to one of these."""
@@ -197,7 +200,7 @@ class RecordedService(httpx2.BaseTransport, httpx2.AsyncBaseTransport):
         for record in shelf.records:
             if record.id == identifier:
                 return RecordAnswer(record=record, book=shelf.book, engine=shelf.engine)
-        ids = ", ".join(record.id for record in shelf.records)
+        ids = ", ".join(get_close_matches(identifier, [record.id for record in shelf.records], _MOST_IDS, cutoff=0.0))
         detail = f"Of {above.rpartition('/')[2]} the book has: {ids}."
         return problem(HTTPStatus.NOT_FOUND, detail, kind="no-such-record")
 

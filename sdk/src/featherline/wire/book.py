@@ -43,9 +43,12 @@ class BookAnswer(Struct, frozen=True, kw_only=True):
 
 
 class RecordsAnswer(Struct, Generic[AnyRecord], frozen=True, kw_only=True):
-    """All records of one kind."""
+    """Records of one kind, in the order of their ids: all, or a page of them."""
 
     records: tuple[AnyRecord, ...]
+    next: Annotated[
+        Identifier | None, Meta(description="The id after which the next page begins; null: there are no more.")
+    ] = None
     book: Revision
     engine: Engine
 

@@ -14,6 +14,7 @@ import iso4217
 from featherline.wire.money import Charge
 from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Rates, Record, ShoeModel
 from featherline_service.book.record_values import field_of, walk
+from featherline_service.identifiers import listed
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
 
@@ -32,7 +33,8 @@ _RISING: Final[Mapping[Kind, tuple[tuple[str, ...], ...]]] = {
 
 def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
     """Yield key and advice for every inconsistency of a record."""
-    yield from _not_finite(record)
+    values = tuple(walk(record))
+    yield from _not_finite(values)
     yield from _out_of_order(kind, record)
     match record:
         case Film():
@@ -58,12 +60,12 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
             yield from _policy_faults(record)
         case _:
             pass
-    yield from _citation_faults(record)
+    yield from _citation_faults(record, values)
 
 
-def _not_finite(record: Record) -> Iterator[tuple[str, str]]:
+def _not_finite(values: Sequence[tuple[str, object]]) -> Iterator[tuple[str, str]]:
     """Yield numbers that are not finite: TOML has `inf` and `nan`."""
-    for key, value in walk(record):
+    for key, value in values:
         if isinstance(value, float) and not math.isfinite(value):
             yield key, "Not a finite number; give a finite one"
 
@@ -96,7 +98,7 @@ def _join_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
     for index, join in enumerate(shoe.joins):
         for key, name in (("panel", join.panel), ("other", join.other)):
             if name not in ids:
-                yield f"joins[{index}].{key}", f"The shoe has no panel {name}; name one of {', '.join(ids)}"
+                yield f"joins[{index}].{key}", f"The shoe has no panel {name}; name one of {listed(name, ids)}"
         if join.panel == join.other:
             yield f"joins[{index}].other", "A panel is not joined to itself; name the panel beside it"
         for key, (first, second) in (("ends_mm", join.ends_mm), ("other_ends_mm", join.other_ends_mm)):
@@ -176,7 +178,7 @@ def _minor_unit(currency: str) -> Decimal | None:
     return None if digits is None else Decimal(1).scaleb(-digits)
 
 
-def _citation_faults(record: Record) -> Iterator[tuple[str, str]]:
+def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> Iterator[tuple[str, str]]:
     """Yield numbers and sums that no citation covers, and citations of fields that the record lacks.
 
     A citation of a field covers everything in it. A spread needs none: it is a judgement of the value beside it.
@@ -184,8 +186,12 @@ def _citation_faults(record: Record) -> Iterator[tuple[str, str]]:
     cites: tuple[Citation, ...] | None = getattr(record, "cites", None)
     if cites is None:
         return
-    fields = {field_of(key) for key, _ in walk(record)}
-    physical = {field_of(key) for key, value in walk(record) if _is_physical(value)}
+    fields, physical = set[str](), set[str]()
+    for key, value in values:
+        field = field_of(key)
+        fields.add(field)
+        if _is_physical(value):
+            physical.add(field)
     for index, cite in enumerate(cites):
         for place, name in enumerate(cite.values):
             if name not in fields:

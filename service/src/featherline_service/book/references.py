@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
-from typing import Final
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Final, get_args
 
 from featherline.wire.records import Film, Kind, Offcut, Record
-from featherline_service.book.record_values import field_of, walk
+from featherline_service.book.record_values import at
+from featherline_service.identifiers import listed
 
 REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("uppers", "layers.material"): "materials",
@@ -30,14 +31,18 @@ REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
 }
 """The kind that each field of a kind refers to. Citations refer to sources in every kind."""
 
+_BY_KIND: Final[Mapping[Kind, Sequence[tuple[str, Kind]]]] = {
+    kind: [(field, target) for (of, field), target in REFERENCES.items() if of == kind] for kind in get_args(Kind)
+}
+_CITED: Final[Sequence[tuple[str, Kind]]] = (("cites.source", "sources"),)
+
 
 def references(kind: Kind, record: Record) -> Iterator[tuple[str, Kind, str]]:
     """Yield key, kind and id of every record that a record names."""
-    for key, value in walk(record):
-        field = field_of(key)
-        target = "sources" if field == "cites.source" else REFERENCES.get((kind, field))
-        if target is not None and isinstance(value, str):
-            yield key, target, value
+    for field, target in (*_BY_KIND[kind], *(_CITED if hasattr(record, "cites") else ())):
+        for key, value in at(record, field):
+            if isinstance(value, str):
+                yield key, target, value
 
 
 def missing_references(kind: Kind, record: Record, named: Collection[tuple[Kind, str]]) -> Iterator[tuple[str, str]]:
@@ -52,4 +57,7 @@ def wrong_colours(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[s
     if offcut.film in films:
         colours = [colour.id for colour in films[offcut.film].colours]
         if offcut.colour not in colours:
-            yield "colour", f"{offcut.film} does not come in {offcut.colour}; name one of {', '.join(colours)}"
+            yield (
+                "colour",
+                f"{offcut.film} does not come in {offcut.colour}; name one of {listed(offcut.colour, colours)}",
+            )

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from types import MappingProxyType
 from typing import Final, Literal, TypeVar, cast
 
 import msgspec
+import rtoml
 from msgspec import Struct
 
 from featherline.wire import records
@@ -134,8 +134,8 @@ def _misplaced(folder: Path) -> Iterator[BookFault]:
 def _table(file: Path) -> Table | BookFault:
     """Parse a TOML file."""
     try:
-        return tomllib.loads(file.read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        return rtoml.loads(file.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, rtoml.TomlParsingError) as error:
         return BookFault(str(file), "", "", f"Cannot be read as TOML in UTF-8: {error}")
 
 

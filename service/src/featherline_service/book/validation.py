@@ -13,7 +13,7 @@ from featherline.wire.records import Kind, Role
 from featherline.wire.shoes import Label
 from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.faults import BookFault
-from featherline_service.book.record_values import walk
+from featherline_service.book.record_values import at, fields_named
 from featherline_service.book.references import missing_references, wrong_colours
 from featherline_service.book.toml_records import Entries, shelf
 
@@ -58,8 +58,8 @@ def _currency_faults(entries: Entries) -> Iterator[BookFault]:
     benches = shelf(entries, records.Bench).values()
     shop = next((rates[bench.rates].currency for bench in benches if bench.rates in rates), None)
     for (_, name), entry in entries.items():
-        for key, value in walk(entry.record):
-            if key == "currency" or key.endswith(".currency"):
+        for field in fields_named(type(entry.record), "currency"):
+            for key, value in at(entry.record, field):
                 if value not in _CURRENCIES:
                     advice = f"{value} is not a currency in use; give an ISO 4217 code, such as 'EUR'"
                 elif shop is not None and value != shop:

@@ -9,6 +9,7 @@ from typing import Final, NoReturn, TypeVar
 from msgspec import Struct
 
 from featherline.wire.problems import Fault
+from featherline_service.identifiers import listed
 
 Value = TypeVar("Value")
 
@@ -84,10 +85,10 @@ class Checks:
         self._faults.append(Fault(pointer=self.pointer(pointer), detail=detail))
 
     def record(self, shelf: Mapping[str, Value], kind: str, wanted: str, pointer: str) -> Value | None:
-        """Return the record `wanted` of a shelf; note a fault that lists the ids there are when it is unknown."""
+        """Return the record `wanted` of a shelf; note a fault that lists the nearest ids when it is unknown."""
         record = shelf.get(wanted)
         if record is None:
-            self.note(pointer, f"The book has no {kind} {wanted!r}; it has: {', '.join(sorted(shelf))}")
+            self.note(pointer, f"The book has no {kind} {wanted!r}; it has: {listed(wanted, sorted(shelf))}")
         return record
 
     def value(self, convert: Callable[[str], Value], text: str, pointer: str) -> Value | None:

@@ -103,7 +103,7 @@ def load_shop() -> tuple[Book, Settings]:
     try:
         read = settings.read(os.environ)
         book = load(read.book, plugins.load_named(read.plugins))
-        book_drawings.draw(book)
+        book_drawings.check(book)
     except (settings.SettingsError, PluginError, BookError) as error:
         raise SetupError(str(error)) from error
     return book, read

@@ -191,11 +191,11 @@ def test_every_fault_of_a_placement_is_at_its_part(book: Book, changes: dict[str
 
 
 def test_a_colour_that_a_film_lacks_is_told_with_those_it_has(book: Book) -> None:
-    """By their ids, in the order of the book."""
-    has = ", ".join(colour.id for colour in book.films["smooth"].colours)
+    """By their ids, those most like it first."""
+    has = "deepwater, pitch, samphire, gorse, chalk and 2 more"
 
-    assert [("/colour", f"{book.films['smooth'].name} has no colour 'puce'; it has: {has}")] == faults(
-        book, asked(colour="puce")
+    assert [("/colour", f"{book.films['smooth'].name} has no colour 'deapwater'; it has: {has}")] == faults(
+        book, asked(colour="deapwater")
     )
 
 

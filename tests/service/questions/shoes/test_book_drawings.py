@@ -1,5 +1,9 @@
 from __future__ import annotations
 
+import math
+from pathlib import Path
+
+import big_books
 import pytest
 from msgspec.structs import replace
 
@@ -8,6 +12,9 @@ from featherline_service.book.faults import BookError
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.shoes import book_drawings
+from featherline_service.questions.shoes.panels import panel_area
+from featherline_service.runtime import cache
+from featherline_service.shape.outlines.svg import paths
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +27,7 @@ def test_the_demo_book_can_be_drawn(book: Book) -> None:
     """Nothing is wrong with any panel of it, nor with a platen that has an outline of its own."""
     round_pad = replace(book.platens["shoe-form"], outline="M0 0H90V40H0Z")
 
-    book_drawings.draw(replace(book, platens={**book.platens, "shoe-form": round_pad}))
+    book_drawings.check(replace(book, platens={**book.platens, "shoe-form": round_pad}))
 
 
 def test_every_drawing_that_is_none_is_told(book: Book) -> None:
@@ -36,7 +43,7 @@ def test_every_drawing_that_is_none_is_told(book: Book) -> None:
     flat = {**book.platens, "shoe-form": replace(book.platens["shoe-form"], outline="M0 0H60")}
 
     with pytest.raises(BookError) as told:
-        book_drawings.draw(replace(book, shoes=shoes, platens=flat))
+        book_drawings.check(replace(book, shoes=shoes, platens=flat))
 
     assert {
         ("shoes", "ward-clog", "panels[0].outline"),
@@ -57,10 +64,53 @@ def test_joined_panels_lie_beside_each_other(book: Book) -> None:
     shoe = replace(deck, joins=(off, short, folded, right))
 
     with pytest.raises(BookError) as told:
-        book_drawings.draw(replace(book, shoes={**book.shoes, "regatta-deck": shoe}))
+        book_drawings.check(replace(book, shoes={**book.shoes, "regatta-deck": shoe}))
 
     faults = {fault.key: fault.advice for fault in told.value.faults}
     assert ["joins[0].ends_mm", "joins[1].other_ends_mm", "joins[2].other_ends_mm"] == list(faults)
     assert "off the outline of heel" in faults["joins[0].ends_mm"]
     assert "mm long" in faults["joins[1].other_ends_mm"]
     assert "other order" in faults["joins[2].other_ends_mm"]
+
+
+def test_a_book_of_plain_drawings_is_checked_without_drawing_them(book: Book, tmp_path: Path) -> None:
+    """Of 40 more shoes nothing is drawn: what nobody asked for is not built, however many there are."""
+    big = load([big_books.write(tmp_path / "book", shoes=40, films=5)])
+
+    drawn = []
+    for each in (book, big):
+        cache.clear()
+        book_drawings.check(each)
+        drawn.append(cache.statistics_of(paths.region).computed)
+        assert 0 == cache.statistics_of(panel_area).computed
+
+    assert drawn[0] == drawn[1]
+
+
+def test_a_fault_among_many_plain_drawings_is_told(tmp_path: Path) -> None:
+    """A drawing and a join, in two of 40 shoes that are otherwise plain."""
+    big = load([big_books.write(tmp_path / "book", shoes=40, films=0)])
+    drawn, joined = (big.shoes[big_books.identifier(number)] for number in (17, 22))
+    line = replace(drawn.panels[3], outline="M0 0 L60 0 Z")
+    folded = replace(joined.joins[1], other_ends_mm=joined.joins[1].other_ends_mm[::-1])
+    wrong = {
+        drawn.id: replace(drawn, panels=(*drawn.panels[:3], line, *drawn.panels[4:])),
+        joined.id: replace(joined, joins=(joined.joins[0], folded)),
+    }
+
+    with pytest.raises(BookError) as told:
+        book_drawings.check(replace(big, shoes={**big.shoes, **wrong}))
+
+    assert {(drawn.id, "panels[3].outline"), (joined.id, "joins[1].other_ends_mm")} == {
+        (fault.record, fault.key) for fault in told.value.faults
+    }
+
+
+def test_a_tangle_of_many_commands_is_refused(book: Book) -> None:
+    """A drawing whose lines cross thousands of times is told, as it always was."""
+    clog = book.shoes["ward-clog"]
+    star = "".join(f"L{40 + 40 * math.cos(2.5 * k):.3f} {40 + 40 * math.sin(2.5 * k):.3f}" for k in range(1, 200))
+    tangled = replace(clog.panels[0], outline=f"M80 40{star}Z")
+
+    with pytest.raises(BookError, match="cross or crowd"):
+        book_drawings.check(replace(book, shoes={"ward-clog": replace(clog, panels=(tangled,), joins=())}))

@@ -14,6 +14,7 @@ from featherline.wire.fits import FitRequest
 from featherline.wire.recipes import OldMarks
 from featherline.wire.records import Colour, Film, Press
 from featherline_service.book.shop_book import Book
+from featherline_service.identifiers import listed
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order import letter_spacing, poses
@@ -266,6 +267,6 @@ def _colour(film: Film | None, wanted: str | None, checks: Checks) -> Colour | N
         return None
     colour = next((colour for colour in film.colours if colour.id == wanted), None)
     if colour is None:
-        has = ", ".join(colour.id for colour in film.colours)
+        has = listed(wanted, (colour.id for colour in film.colours))
         checks.note("/colour", f"{film.name} has no colour {wanted!r}; it has: {has}")
     return colour

@@ -15,6 +15,7 @@ from featherline.wire.records import Policy
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.film import LARGEST_NEST, Offcut
 from featherline_service.cost.nesting import outline_nesting
+from featherline_service.identifiers import listed
 from featherline_service.quantities import seconds
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.pricing.offcuts import LotKey, offered
@@ -50,7 +51,7 @@ def find_policy(book: Book, wanted: str | None, checks: Checks, *, rush: bool = 
         )
         return None
     if policy is not None and rush and policy.rush is None:
-        takes = ", ".join(other.id for other in book.policies.values() if other.rush is not None) or "none"
+        takes = listed(policy.id, (other.id for other in book.policies.values() if other.rush is not None))
         checks.note("/rush", f"Price policy {policy.id!r} takes no rush orders; of the book's these do: {takes}")
     return policy
 

@@ -3,24 +3,35 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from operator import attrgetter
+from typing import Final
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from featherline.wire.records import Join, Panel, ShoeModel
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.shoes.panel_joins import END_WITHIN_MM, LENGTHS_WITHIN, motion
-from featherline_service.questions.shoes.panels import panel_area
+from featherline_service.questions.shoes.panels import PANEL_TOLERANCE_MM, panel_area
 from featherline_service.questions.shoes.presses import pad_outline
 from featherline_service.shape.outlines.curves import DrawingError
-from featherline_service.shape.outlines.svg import paths
+from featherline_service.shape.outlines.svg import paths, plain_paths
+
+MOST_OVER: Final = 0.5
+"""The share of the smaller of two joined panels that may lie over the other, as drawings are not exact; a guess."""
+_AT_ONCE: Final = 250  # shoes: 2,000 at once would take 60 MB
+_PLAINLY: Final = 0.75
+"""What is within this share of a limit by rough outlines is within the limit by fine ones."""
 
 
-def draw(book: Book) -> None:
-    """Draw every panel at its reference size and every platen with an outline, so that the caches have them.
+def check(book: Book) -> None:
+    """Check that every panel and every platen with an outline can be drawn, and joined panels be laid side by side.
 
-    The panels of every join are laid beside each other.
+    Nothing is kept: what is drawn is drawn when it is asked for. Of most drawings the numbers tell that they can be
+    drawn; only the others are drawn here.
 
     Raises:
         BookError: Some cannot be drawn; the error lists all.
@@ -31,9 +42,12 @@ def draw(book: Book) -> None:
 
 
 def _undrawable(book: Book) -> Iterator[BookFault]:
-    for shoe in book.shoes.values():
-        for key, advice in _panel_faults(shoe) or _join_faults(shoe):
-            yield BookFault("shoes", shoe.id, key, advice)
+    shoes = tuple(book.shoes.values())
+    for begin in range(0, len(shoes), _AT_ONCE):
+        some = shoes[begin : begin + _AT_ONCE]
+        for shoe, plain in zip(some, _plain(some), strict=True):
+            for key, advice in () if plain else _panel_faults(shoe) or _join_faults(shoe):
+                yield BookFault("shoes", shoe.id, key, advice)
     for platen in book.platens.values():
         if platen.outline is not None:
             try:
@@ -42,14 +56,65 @@ def _undrawable(book: Book) -> Iterator[BookFault]:
                 yield BookFault("platens", platen.id, "outline", str(error))
 
 
+def _plain(shoes: Sequence[ShoeModel]) -> list[bool]:
+    """Tell of each shoe whether nothing can be wrong with its drawings; where something may be, they are drawn."""
+    drawings = [
+        (index, data) for index, shoe in enumerate(shoes) for panel in shoe.panels for _, data in _drawings(panel)
+    ]
+    joins = [(index, join) for index, shoe in enumerate(shoes) for join in shoe.joins]
+    drawable = plain_paths.drawable([data for _, data in drawings], PANEL_TOLERANCE_MM)
+    joined = _plainly_joined([(shoes[index], join) for index, join in joins])
+    unclear = {index for (index, _), is_plain in zip(drawings, drawable, strict=True) if not is_plain}
+    unclear |= {index for (index, _), is_plain in zip(joins, joined, strict=True) if not is_plain}
+    return [index not in unclear for index in range(len(shoes))]
+
+
+def _plainly_joined(joins: Sequence[tuple[ShoeModel, Join]]) -> NDArray[np.bool_]:
+    """Tell of each join whether `_ends_off` and `_not_beside` have nothing to say of it, by rougher outlines."""
+    plain = np.zeros(len(joins), np.bool_)
+    outlines = [
+        plain_paths.rings([panel.outline for shoe, join in joins for panel in shoe.panels if panel.id == name(join)])
+        for name in (attrgetter("panel"), attrgetter("other"))
+    ]
+    places = np.flatnonzero(shapely.is_valid(outlines[0]) & shapely.is_valid(outlines[1]))
+    if not len(places):
+        return plain
+    here, there = outlines[0][places], outlines[1][places]
+    chosen = [joins[place] for place in places.tolist()]
+    off, lengths = [], []
+    for rings, name in ((here, "ends_mm"), (there, "other_ends_mm")):
+        ends = np.array([getattr(join, name) for _, join in chosen]) * (1.0, -1.0)
+        off.append(shapely.distance(shapely.boundary(rings)[:, None], shapely.points(ends)).max(axis=1))
+        lengths.append(np.hypot(*(ends[:, 1] - ends[:, 0]).T))
+    beside = [
+        motion(shoe, join, (1.0, 1.0), to=join.panel).moved(ring)
+        for (shoe, join), ring in zip(chosen, there, strict=True)
+    ]
+    over = shapely.area(shapely.intersection(beside, here))
+    plain[places] = (
+        (np.max(off, axis=0) < _PLAINLY * END_WITHIN_MM)
+        & (np.min(lengths, axis=0) > (1.0 - _PLAINLY * LENGTHS_WITHIN) * np.max(lengths, axis=0))
+        & (over < _PLAINLY * MOST_OVER * np.minimum(shapely.area(beside), shapely.area(here)))
+    )
+    return plain
+
+
+def _drawings(panel: Panel) -> Iterator[tuple[str, str]]:
+    """Yield key and path data of every drawing of a panel."""
+    yield "outline", panel.outline
+    for index, keep_out in enumerate(panel.keep_outs):
+        yield f"keep_outs[{index}].d", keep_out.d
+
+
 def _panel_faults(shoe: ShoeModel) -> list[tuple[str, str]]:
     """Return key and advice for every drawing of a shoe's panels that cannot be drawn."""
     faults = []
     for index, panel in enumerate(shoe.panels):
-        try:
-            panel_area(panel, 1.0, 1.0)
-        except DrawingError:
-            faults += [(f"panels[{index}].{key}", advice) for key, advice in _broken(panel)]
+        for key, data in _drawings(panel):
+            try:
+                paths.region(data, "nonzero", PANEL_TOLERANCE_MM)
+            except DrawingError as error:
+                faults.append((f"panels[{index}].{key}", str(error)))
     return faults
 
 
@@ -80,18 +145,6 @@ def _not_beside(shoe: ShoeModel, join: Join) -> list[tuple[str, str]]:
     panels = {panel.id: panel_area(panel, 1.0, 1.0)[0] for panel in shoe.panels}
     beside = motion(shoe, join, (1.0, 1.0), to=join.panel).moved(panels[join.other])
     over = shapely.intersection(beside, panels[join.panel])
-    if shapely.area(over) > 0.5 * min(shapely.area(beside), shapely.area(panels[join.panel])):
+    if shapely.area(over) > MOST_OVER * min(shapely.area(beside), shapely.area(panels[join.panel])):
         return [("other_ends_mm", "Joined so, one panel lies on the other; give the two ends in the other order")]
     return []
-
-
-def _broken(panel: Panel) -> Iterator[tuple[str, str]]:
-    """Yield key and advice for the drawings of a panel that cannot be drawn."""
-    drawings = {"outline": panel.outline} | {
-        f"keep_outs[{i}].d": keep_out.d for i, keep_out in enumerate(panel.keep_outs)
-    }
-    for key, data in drawings.items():
-        try:
-            paths.region(data, "nonzero", 1.0)
-        except DrawingError as error:
-            yield key, str(error)

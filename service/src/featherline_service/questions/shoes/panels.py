@@ -25,6 +25,7 @@ from featherline_service.shape.placement.containment import FreeArea, free_area
 GENTLE_RADIUS_MM: Final = 150.0
 TIGHT_RADIUS_MM: Final = 60.0
 SMALLEST_RADIUS_MM: Final = 5.0
+PANEL_TOLERANCE_MM: Final = OUTLINE_TOLERANCE_MM / 2.0
 _GRADED: Final = {"eyelets": grading.graded_hardware}  # keep-outs that do not simply grow with the panel
 _CURVATURES: Final = {"flat": math.inf, "gentle": GENTLE_RADIUS_MM, "tight": TIGHT_RADIUS_MM}
 # Beyond any shoe's.
@@ -88,11 +89,11 @@ def _grown(panel: records.Panel, along: float, around: float) -> PanelShape:
 def panel_area(panel: records.Panel, along: float, around: float) -> tuple[MultiPolygon, FreeArea, tuple[float, float]]:
     """Return outline, free area and centre of a panel of the book, enlarged along its length and around.
 
-    Hardware keeps its size.
+    Hardware keeps its size. The start has refused what cannot be drawn.
     """
 
     def drawn(data: str) -> MultiPolygon:
-        return paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
+        return paths.region(data, "nonzero", PANEL_TOLERANCE_MM, tangled=True)
 
     outline = grading.graded(drawn(panel.outline), along, around)
     keep_outs = tuple(
@@ -186,5 +187,5 @@ def _side(text: str, pointer: str, checks: Checks) -> float | None:
 
 @cached
 def _area_of(data: str) -> tuple[MultiPolygon, FreeArea]:
-    outline = paths.region(data, "nonzero", OUTLINE_TOLERANCE_MM / 2.0)
+    outline = paths.region(data, "nonzero", PANEL_TOLERANCE_MM)
     return outline, free_area(outline)

@@ -14,6 +14,7 @@ from featherline.wire.fits import FootLength
 from featherline.wire.records import ShoeModel, Upper
 from featherline.wire.shoes import BookShoe, Conditioning, Face, MeasuredPanel, MeasuredShoe, Size
 from featherline_service.book.shop_book import Book
+from featherline_service.identifiers import listed
 from featherline_service.quantities import millimetres
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.conditioning import conditioned
@@ -182,5 +183,5 @@ def find_panel(shoe: Shoe, wanted: str, checks: Checks) -> Panel | None:
     panel = next((panel for panel in shoe.panels if panel.id == wanted), None)
     if panel is None:
         lacks = "The shoe was measured without a panel" if shoe.model is None else f"{shoe.model.name} has no panel"
-        checks.note("/panel", f"{lacks} {wanted!r}; it has: {', '.join(panel.id for panel in shoe.panels)}")
+        checks.note("/panel", f"{lacks} {wanted!r}; it has: {listed(wanted, (panel.id for panel in shoe.panels))}")
     return panel

@@ -28,12 +28,13 @@ _NEGLIGIBLE_SHARE: Final = 1e-15
 _MANY_CONTOURS: Final = 64
 
 
-def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
+def fill(contours: Sequence[Points], rule: FillRule, *, tangled: bool = False) -> MultiPolygon:
     """Return the region that closed contours enclose under a fill rule.
 
     Args:
         contours: Vertices of each contour, shape (n, 2), not closed, in any length unit.
         rule: SVG's ``nonzero`` or ``evenodd``.
+        tangled: Whether they may cross as often as they do.
 
     Returns:
         A valid multipolygon in the same unit, empty when nothing is enclosed.
@@ -55,8 +56,12 @@ def fill(contours: Sequence[Points], rule: FillRule) -> MultiPolygon:
         indices=np.repeat(np.arange(len(rings)), [len(points) + 1 for points in rings]),
     )
     loops = np.atleast_1d(loops)
-    if not _are_separate(rings, loops):
+    if len(loops) > _MANY_CONTOURS and not tangled:
+        # Comparing many overlapping contours would take long.
         refuse_tangles(rings)
+    if not _are_separate(loops):
+        if not tangled:
+            refuse_tangles(rings)
         return polygons(_faces(rings, rule))
     bounding = _nested(rings, loops, rule)
     return polygons(shapely.build_area(shapely.multilinestrings(bounding))) if bounding else MultiPolygon()
@@ -80,11 +85,8 @@ def _segments(rings: Sequence[Points]) -> tuple[Points, Points]:
     return np.concatenate(rings), np.concatenate([np.roll(points, -1, axis=0) for points in rings])
 
 
-def _are_separate(rings: Sequence[Points], loops: NDArray[np.object_]) -> bool:
+def _are_separate(loops: NDArray[np.object_]) -> bool:
     """Return whether no contour crosses or touches itself or another."""
-    if len(loops) > _MANY_CONTOURS:
-        # Comparing many overlapping contours would take long.
-        refuse_tangles(rings)
     if not bool(np.all(shapely.is_simple(loops))):
         return False
     if len(loops) == 1:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 from litestar import Request, Response
@@ -21,11 +21,14 @@ _WAIT: Final = re.compile(r'(?:^|,)\s*wait\s*=\s*(?:([0-9]{1,9})|"([0-9]{1,9})")
 _TAG: Final = re.compile(r'(?:W/)?("[!#-~\x80-\xff]*")')
 
 
-def refuse_parameters(request: Request[Any, Any, Any]) -> None:
-    """Raise the problem of a query with parameters: no resource takes any."""
+def refuse_parameters(request: Request[Any, Any, Any], known: Iterable[str] = ()) -> None:
+    """Raise the problem of a query with parameters that a resource does not take."""
     if request.scope.get("query_string"):
-        names = ", ".join(sorted({repr(name) for name in request.query_params}))
-        raise ProblemError(UNKNOWN_PARAMETER, f"This path takes no query parameters; it was given {names or 'some'}.")
+        given = set(request.query_params)
+        if not given or given.difference(known):
+            names = ", ".join(sorted(map(repr, given.difference(known)))) or "some"
+            takes = f"the query parameters {' and '.join(known)}" if known else "no query parameters"
+            raise ProblemError(UNKNOWN_PARAMETER, f"This path takes {takes}; it was given {names}.")
 
 
 def refuse_accept(request: Request[Any, Any, Any], media_types: Sequence[str]) -> None:

@@ -52,6 +52,7 @@ class ProblemKind(Struct, frozen=True):
 BAD_REQUEST: Final = ProblemKind("bad-request", 400, "The request cannot be understood")
 MALFORMED_BODY: Final = ProblemKind("malformed-body", 400, "The body is not well-formed JSON", of_body=True)
 UNKNOWN_PARAMETER: Final = ProblemKind("unknown-parameter", 400, "The query has unknown parameters")
+UNUSABLE_PARAMETER: Final = ProblemKind("unusable-parameter", 400, "A parameter of the query cannot be used")
 _CHALLENGE: Final = ("WWW-Authenticate",)
 KEY_REQUIRED: Final = ProblemKind("key-required", 401, "The request has no key", headers=_CHALLENGE)
 KEY_REFUSED: Final = ProblemKind("key-refused", 401, "The key is unknown, expired or not yet valid", headers=_CHALLENGE)

@@ -8,6 +8,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import Final
 
+import msgspec
+
 from featherline.wire.problems import Problem
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
@@ -132,6 +134,9 @@ def _operation(operation: Operation, examples: Path) -> Json:
 def _parameters(operation: Operation) -> Iterator[Json]:
     for name, type_ in operation.parameters.items():
         yield {"name": name, "in": "path", "required": True, "schema": schemas.reference(type_)}
+    for name, type_ in operation.query.items():
+        described = msgspec.json.schema(type_)
+        yield {"name": name, "in": "query", "description": described.pop("description"), "schema": described}
     if operation.revalidated:
         yield {
             "name": "If-None-Match",
@@ -278,7 +283,11 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "The codings that are taken, where the body's is at fault (RFC 9110 section 12.5.3).", required=False
     ),
     "Content-Security-Policy": _field("The page loads what this service serves, and nothing else."),
-    "Link": _field("Where more is told (RFC 8288): `rel` is `api-catalog` (RFC 9727), or `deprecation` (RFC 9745)."),
+    "Link": _field(
+        "Where more is told (RFC 8288): `rel` is `next` for the next page of a list, `api-catalog` (RFC 9727), or "
+        "`deprecation` (RFC 9745).",
+        required=False,
+    ),
     "Deprecation": _field(
         "Since when the operation is deprecated: `@` and seconds since 1970 (RFC 9745 section 2).",
         {"type": "string", "pattern": "^@[0-9]+$"},

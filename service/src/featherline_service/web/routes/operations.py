@@ -63,10 +63,10 @@ class Operation(Struct, frozen=True, kw_only=True):
     the request's body, None if it has none, and `takes` are its media types; `answered` holds the types that an
     answer's body may be of, none if they are not ours. `pictures` are media types that the same answer has when Accept
     prefers them.
-    `parameters` are the types of the variables in the path. `revalidated` answers carry an ETag and may be 304.
-    `coded` answers are sent in a coding that the caller takes, where they gain by it.
-    `headers` are more fields that a success may have. Where `waits`, the caller may say for how long (`Prefer`).
-    A deprecated operation has a `deprecation`.
+    `parameters` are the types of the variables in the path, `query` those of its query.
+    `revalidated` answers carry an ETag and may be 304. `coded` answers are sent in a coding that the caller takes,
+    where they gain by it. `headers` are more fields that a success may have. Where `waits`, the caller may say for how
+    long (`Prefer`). A deprecated operation has a `deprecation`.
     `examples` are pairs of files: a request, None where there is none to send, and its
     answer. `links` are named by what they lead to.
     """
@@ -84,6 +84,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     produces: str = JSON
     pictures: tuple[str, ...] = ()
     parameters: Mapping[str, Any] = {}
+    query: Mapping[str, Any] = {}
     own_problems: tuple[ProblemKind, ...] = ()
     revalidated: bool = False
     coded: bool = True
@@ -119,7 +120,7 @@ class Operation(Struct, frozen=True, kw_only=True):
                 context = context_of(request.scope)
                 context.response_headers = (*context.response_headers, *self.deprecation.headers)
             refuse_scope(request.scope, self.scope)
-            refuse_parameters(request)
+            refuse_parameters(request, self.query)
             refuse_accept(request, self.media_types)
             coding_preference(request.scope)
             response = await respond(request)

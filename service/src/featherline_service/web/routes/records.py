@@ -14,10 +14,12 @@ from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
 from featherline.wire.records import Bench, Kind, Record
 from featherline.wire.texts import Identifier
 from featherline_service.book.shop_book import Book
+from featherline_service.identifiers import listed
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.http.json_text import encode
 from featherline_service.web.http.negotiation import conditional
-from featherline_service.web.http.problems import NO_SUCH_RECORD, ProblemError
+from featherline_service.web.http.problems import NO_SUCH_RECORD, UNUSABLE_PARAMETER, ProblemError
+from featherline_service.web.routes import pages
 from featherline_service.web.routes.operations import Link, Operation
 
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
@@ -44,10 +46,14 @@ READ_BOOK: Final = _read(
 LIST_RECORDS: Final = _read(
     id="listRecords",
     path="/v1/book/{kind}",
-    summary="Read all records of one kind",
+    summary="Read the records of one kind, a page at a time",
+    description=f"In the order of their ids, up to {pages.MOST}; `next` and the header field `Link` (RFC 8288) say "
+    "where the others are. Pages whose `book` differs are not of one list: begin again.",
     answered=tuple(RecordsAnswer[_record_type(kind)] for kind in KINDS),  # type: ignore[misc] # not a type, a value of one
     parameters={"kind": Kind},
-    own_problems=(NO_SUCH_RECORD,),
+    query=pages.QUERY,
+    headers=("Link",),
+    own_problems=(NO_SUCH_RECORD, UNUSABLE_PARAMETER),
     examples=((None, "records-answer"),),
 )
 READ_RECORD: Final = _read(
@@ -70,12 +76,12 @@ def described() -> Iterator[Operation]:
     that reads it. The path says it, so each path has its type.
     """
     yield READ_BOOK
-    for kind, listed, single in zip(KINDS, LIST_RECORDS.answered, READ_RECORD.answered, strict=True):
+    for kind, several, single in zip(KINDS, LIST_RECORDS.answered, READ_RECORD.answered, strict=True):
         type_ = _record_type(kind).__name__
         all_of, one_of = f"list{kind.capitalize()}", f"read{type_}"
         first = {"record": Link(to=one_of, parameters={"id": "$response.body#/records/0/id"})}
         for operation, id_, answer, links in (
-            (LIST_RECORDS, all_of, listed, first),
+            (LIST_RECORDS, all_of, several, first),
             (READ_RECORD, one_of, single, {}),
         ):
             yield replace(
@@ -85,7 +91,7 @@ def described() -> Iterator[Operation]:
                 summary=f"{operation.summary}: {type_}",
                 answered=(answer,),
                 parameters={name: of for name, of in operation.parameters.items() if name != "kind"},
-                own_problems=operation.own_problems if operation is READ_RECORD else (),
+                own_problems=operation.own_problems if operation is READ_RECORD else (UNUSABLE_PARAMETER,),
                 examples=operation.examples if _SHOWN[operation.id] == kind else (),
                 links=links,
             )
@@ -110,14 +116,20 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
 
     async def list_records(request: Request[Any, Any, Any]) -> Response[bytes]:
         _, by_id = _shelf(book, request)
-        records = tuple(by_id[name] for name in sorted(by_id))
-        return conditional(request, encode(RecordsAnswer(records=records, book=book.revision, engine=ENGINE)), tag)
+        page = pages.page(request, sorted(by_id))
+        records = tuple(by_id[name] for name in page.ids)
+        answer = RecordsAnswer(records=records, next=page.next, book=book.revision, engine=ENGINE)
+        response = conditional(request, encode(answer), tag)
+        if page.next_path is not None:
+            response.headers["link"] = f'<{page.next_path}>; rel="next"'
+        return response
 
     async def read_record(request: Request[Any, Any, Any]) -> Response[bytes]:
         kind, by_id = _shelf(book, request)
-        record = by_id.get(request.path_params["id"])
+        wanted: str = request.path_params["id"]
+        record = by_id.get(wanted)
         if record is None:
-            raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {', '.join(sorted(by_id)) or 'none'}.")
+            raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {listed(wanted, sorted(by_id))}.")
         return conditional(request, encode(RecordAnswer(record=record, book=book.revision, engine=ENGINE)), tag)
 
     return [READ_BOOK.handler(read_book), LIST_RECORDS.handler(list_records), READ_RECORD.handler(read_record)]

@@ -158,19 +158,20 @@ def contours(data: str) -> tuple[Contour, ...]:
 
 
 @cached
-def region(data: str, rule: FillRule, tolerance: float) -> MultiPolygon:
+def region(data: str, rule: FillRule, tolerance: float, *, tangled: bool = False) -> MultiPolygon:
     """Return the region that SVG path data encloses, y upwards, its curves flattened to `tolerance`.
 
     Args:
         data: Path data, y downwards, in any length unit.
         rule: ``nonzero`` or ``evenodd``.
         tolerance: Largest distance of a curve from its chords, in the path's unit.
+        tangled: Whether its outlines may cross as often as they do.
 
     Raises:
         DrawingError: As in `contours` and `regions.fill`; no area is enclosed.
     """
     outlines = contours(data)
-    filled = fill([curves.flatten(contour, tolerance) for contour in outlines], rule)
+    filled = fill([curves.flatten(contour, tolerance) for contour in outlines], rule, tangled=tangled)
     width, height = extent(data)
     if filled.area <= SMALLEST_SHARE * max(width, height) ** 2:
         raise DrawingError("The path encloses no area: draw closed shapes, not lines")
