@@ -17,7 +17,7 @@ from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.svg import paths
 
 
-def draw(book: Book) -> None:
+def draw(*books: Book) -> None:
     """Draw every panel at its reference size and every platen with an outline, so that the caches have them.
 
     The panels of every join are laid beside each other.
@@ -25,7 +25,7 @@ def draw(book: Book) -> None:
     Raises:
         BookError: Some cannot be drawn; the error lists all.
     """
-    faults = tuple(_undrawable(book))
+    faults = tuple(dict.fromkeys(fault for book in books for fault in _undrawable(book)))
     if faults:
         raise BookError(faults)
 
