@@ -70,24 +70,14 @@ def roll(fleet: Fleet, path: Path) -> None:
         fleet.await_state(replica, "UP")
 
 
-def restart(fleet: Fleet, **settings: object) -> None:
-    """Restart all replicas at once."""
-    for replica in fleet.replicas:
-        replica.end(signal.SIGKILL)
-        replica.start(**settings)
-    for replica in fleet.replicas:
-        replica.await_ready()
-        fleet.await_state(replica, "UP")
-
-
 @pytest.fixture
 def keyed(fleet: Fleet, tmp_path: Path) -> Iterator[Path]:
     """Give all replicas a file with one seal key, and take it away at the end."""
     path = tmp_path / "seal-keys.json"
     add(path, datetime.now(UTC))
-    restart(fleet, seal_keys=path)
+    fleet.restart(seal_keys=path)
     yield path
-    restart(fleet)
+    fleet.restart()
 
 
 @pytest.mark.slow
