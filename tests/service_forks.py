@@ -184,7 +184,7 @@ def _main(server: socket.socket) -> int:
     from featherline_service.settings import Settings  # noqa: PLC0415
 
     book = load()
-    book_drawings.draw(book)
+    book_drawings.check(book)
     create_app(Settings(), book)
     del book
     gc.collect()

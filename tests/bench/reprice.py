@@ -13,6 +13,7 @@ import statistics
 import sys
 import tempfile
 import time
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -73,7 +74,8 @@ def main(lines: int) -> int:
 
 def measure(orders: Path, out: Path, workers: int, lines: int) -> Figures:
     """Return the figures of a run."""
-    book, settings = worker.load_shop()
+    timetable, settings = worker.load_shop()
+    book = timetable.at(datetime.now(UTC))
     run = worker.Run(worker.identity_of(book), settings.max_body, "jsonl")
     out.mkdir()
     with cluster.local(workers) as client:

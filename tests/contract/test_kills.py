@@ -77,7 +77,7 @@ def computed(question: bytes) -> bytes:
     return outcome.body
 
 
-compute: Final = compute_by(load())
+compute: Final = compute_by((load(),))
 
 
 @pytest.mark.slow

@@ -13,7 +13,7 @@ import httpx2
 import msgspec
 import pytest
 
-from featherline import AsyncClient, Client, NotFound, RequestRefused, seals
+from featherline import AsyncClient, Client, NotFound, RequestRefused, RevisionGone, seals
 from featherline._endpoints import RECORD_KINDS
 from featherline.wire import (
     ArtworkRequest,
@@ -171,6 +171,24 @@ def test_a_record_is_read_by_its_id(client: Client, ask_asynchronously: Ask) -> 
     [film] = [film for film in client.records(Film).records if film.id == "smooth"]
     assert client.record(Film, "smooth").record == film
     assert ask_asynchronously(lambda asynchronous: asynchronous.record(Film, "smooth")).record == film
+
+
+def test_a_cart_is_answered_by_the_revision_that_it_pins(client: Client, ask_asynchronously: Ask) -> None:
+    """Both clients' pinned ones ask for a revision, alone and in bulk; one that there is not is an error of its own."""
+    order = example("quote-request", Order)
+    revision = client.book().revisions[-1].revision
+    cart = client.pinned(revision)
+    [reply] = cart.bulk([order])
+    assert {revision} == {cart.quote(order).book, reply.answer.book, client.quote(order).book}
+    asked = ask_asynchronously(lambda asynchronous: asynchronous.pinned(revision).quote(order))
+    assert (revision, None) == (asked.book, asked.book_until)
+    other = f"sha256:{7:064x}"
+    with pytest.raises(RevisionGone, match=f"This service has no revision {other}"):
+        client.pinned(other).quote(order)
+    with pytest.raises(RevisionGone):
+        list(client.pinned(other).bulk([order]))
+    with pytest.raises(ValueError, match="'counter' is no revision of a book; give one as answers name it in `book`"):
+        client.pinned("counter")
 
 
 def test_every_fault_of_an_order_is_named(client: Client) -> None:

@@ -213,6 +213,7 @@ async def test_the_deadline_ends_a_trickle_without_blocking() -> None:
         (401, featherline.KeyRefused),
         (403, featherline.KeyRefused),
         (404, featherline.NotFound),
+        (409, featherline.RevisionGone),
         (422, featherline.RequestRefused),
     ],
 )
@@ -548,6 +549,7 @@ def test_the_address_of_an_unreachable_service_is_named() -> None:
         featherline.ConnectionFailed("no"),
         featherline.UnexpectedAnswer("no", 200, b"?"),
         featherline.NotFound(PROBLEM),
+        featherline.RevisionGone(PROBLEM),
         featherline.Unavailable(503, PROBLEM, 2.0),
         featherline.ServiceFault(500, None),
     ],

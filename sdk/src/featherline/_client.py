@@ -273,6 +273,19 @@ class AsyncClient(Questions):
         options = Options(timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace)
         super().__init__(Transport(AsyncConnection(url, key, transport), options))
 
+    def pinned(self, revision: str) -> AsyncClient:
+        """Return a client over the same connections whose answers are all by one revision of the book.
+
+        For a cart, which must not see two prices: pin the revision that its first answer names in `book`. When the
+        service no longer has it, `RevisionGone` is raised. Closing either client closes both.
+
+        Raises:
+            ValueError: The text is no revision.
+        """
+        client = AsyncClient.__new__(AsyncClient)
+        Questions.__init__(client, self._transport.pinned(revision))
+        return client
+
     async def __aenter__(self) -> Self:
         """Return the client itself."""
         return self
@@ -355,6 +368,19 @@ class Client:
 
         options = Options(timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace)
         self._questions = Questions(Transport(BlockingConnection(url, key, transport), options))
+
+    def pinned(self, revision: str) -> Client:
+        """Return a client over the same connections whose answers are all by one revision of the book.
+
+        For a cart, which must not see two prices: pin the revision that its first answer names in `book`. When the
+        service no longer has it, `RevisionGone` is raised. Closing either client closes both.
+
+        Raises:
+            ValueError: The text is no revision.
+        """
+        client = Client.__new__(Client)
+        client._questions = Questions(self._questions._transport.pinned(revision))
+        return client
 
     def __enter__(self) -> Self:
         """Return the client itself."""

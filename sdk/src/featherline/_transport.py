@@ -42,6 +42,7 @@ _FIRST_WAIT_S: Final = 0.1
 _LONGEST_WAIT_S: Final = 2.0
 _LARGEST_ANSWER: Final = 64 * 1024 * 1024  # bytes
 _EXCERPT: Final = 500  # bytes
+_REVISION: Final = re.compile("sha256:[0-9a-f]{64}")
 
 
 class Request(msgspec.Struct, frozen=True):
@@ -188,11 +189,22 @@ Connection = AsyncConnection | BlockingConnection
 
 
 class Transport:
-    """Sends requests until they are answered or given up."""
+    """Sends requests until they are answered or given up, all of them by a revision of the book if one is given."""
 
-    def __init__(self, connection: Connection, options: Options) -> None:
+    def __init__(self, connection: Connection, options: Options, revision: str | None = None) -> None:
         self._connection = connection
         self._options = options
+        self._revision = revision
+
+    def pinned(self, revision: str) -> Transport:
+        """Return a transport over the same connections whose requests name a revision of the book.
+
+        Raises:
+            ValueError: The text is no revision.
+        """
+        if not _REVISION.fullmatch(revision):
+            raise ValueError(f"{revision!r} is no revision of a book; give one as answers name it in `book`")
+        return Transport(self._connection, self._options, revision)
 
     async def ask(self, request: Request, read: Callable[[bytes], Answer], timeout: float | None) -> Answer:  # noqa: ASYNC109 - the retries share it
         """Return the answer to a request, as `read` takes it from the body.
@@ -242,6 +254,8 @@ class Transport:
         headers = {"Accept": f"{request.accept}, application/problem+json"}
         if request.body is not None:
             headers["Content-Type"] = request.content_type
+        if self._revision is not None:
+            headers["Book-Revision"] = self._revision
         if self._options.trace is not None:
             self._options.trace(headers)
         with _translate_errors(self._connection.url, patience_s):

@@ -6,7 +6,8 @@ FeatherlineError
 ├── UnexpectedAnswer     the answer is not from featherline, or not from this version
 ├── RequestRefused       4xx, with a problem document
 │   ├── KeyRefused       401 and 403
-│   └── NotFound         404
+│   ├── NotFound         404
+│   └── RevisionGone     409
 ├── Unavailable          429 and 503
 └── ServiceFault         any other 5xx
 
@@ -26,6 +27,7 @@ __all__ = [
     "KeyRefused",
     "NotFound",
     "RequestRefused",
+    "RevisionGone",
     "ServiceFault",
     "TimedOut",
     "Unavailable",
@@ -93,6 +95,13 @@ class NotFound(RequestRefused):
     """The service has no such record, or no such path."""
 
 
+class RevisionGone(RequestRefused):
+    """The service no longer has the revision of the book that was pinned, or does not have it yet (409).
+
+    Ask again with the client itself, which answers by the revision in force, and tell the customer if a price changed.
+    """
+
+
 class Unavailable(FeatherlineError):
     """The service is busy or not ready, or the key has asked too much.
 
@@ -144,4 +153,6 @@ def from_problem(status: int, problem: Problem, retry_after_s: float | None) -> 
         return ServiceFault(status, problem)
     if status in {HTTPStatus.UNAUTHORIZED, HTTPStatus.FORBIDDEN}:
         return KeyRefused(problem)
+    if status == HTTPStatus.CONFLICT:
+        return RevisionGone(problem)
     return NotFound(problem) if status == HTTPStatus.NOT_FOUND else RequestRefused(problem)

@@ -4,6 +4,7 @@ It logs JSON lines on stderr.
 
 ``featherline-service --add-seal-key FILE``, and later ``--use-seal-key`` and ``--retire-seal-key``, change seal keys.
 ``featherline-service --new-key NAME >> FILE`` adds the entry of a caller's new key to a file, and shows the key.
+``featherline-service --check-book`` checks every revision of the book that is set, and says what changes when.
 ``featherline-service reprice ORDERS --out DIR`` prices a file of orders again, and ends.
 """
 
@@ -28,17 +29,16 @@ import structlog
 import uvicorn
 
 from featherline.plugins import PluginError
-from featherline_service import plugins, seal_key_commands
+from featherline_service import book_command, seal_key_commands
 from featherline_service import settings as environment
-from featherline_service.app import compute_by, create_app
+from featherline_service.app import compute_by, create_app, load_shop
 from featherline_service.book.faults import BookError
-from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
+from featherline_service.book.timetable import Timetable
 from featherline_service.computing import computing_process, machine
 from featherline_service.computing.pool import Pool
 from featherline_service.computing.template import Template
 from featherline_service.questions.order import placements
-from featherline_service.questions.shoes import book_drawings
 from featherline_service.runtime import cache
 from featherline_service.runtime.logs import configure
 from featherline_service.signatures import SealKeyError
@@ -73,7 +73,7 @@ class _Server(uvicorn.Server):
         config: uvicorn.Config,
         app: Envelope,
         drain_s: float,
-        book: Book,
+        timetable: Timetable,
         sealing: Seals,
         keys: Keys | None,
         pool: Pool,
@@ -87,7 +87,8 @@ class _Server(uvicorn.Server):
         self._app = app
         self._drain_s = drain_s
         self._stops_at: float | None = None
-        self._book = book
+        self._timetable = timetable
+        self._in_force: Book | None = None
         self._started = started
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
@@ -98,7 +99,8 @@ class _Server(uvicorn.Server):
             host, port = listener.getsockname()[:2]
             took = round(time.perf_counter() - self._started, 3)
             keys = None if self._keys is None else len(self._keys.callers())
-            _log.info("service.ready", host=host, port=port, book=self._book.revision, keys=keys, start_s=took)
+            book = self._tell_change()
+            _log.info("service.ready", host=host, port=port, book=book.revision, keys=keys, start_s=took)
         if self._temporary_key is not None:
             _log.warning(
                 "seals.temporary-key",
@@ -106,6 +108,14 @@ class _Server(uvicorn.Server):
                 advice="Seals end with this run, and no other replica knows them: set FEATHERLINE_SEAL_KEYS to a file "
                 "made with --add-seal-key.",
             )
+
+    def _tell_change(self) -> Book:
+        """Return the book that is in force, and log it when it has followed another."""
+        book = self._timetable.at(datetime.now(UTC))
+        if self._in_force not in (None, book):
+            _log.info("book.changed", book=book.revision, until=None if book.until is None else book.until.isoformat())
+        self._in_force = book
+        return book
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
         """Stop on a signal: after the drain, or at once."""
@@ -125,7 +135,8 @@ class _Server(uvicorn.Server):
         await self._pool.close()
 
     async def on_tick(self, counter: int) -> bool:
-        """Return whether it is time to stop; asked ten times a second."""
+        """Return whether it is time to stop; asked ten times a second. Tells of a change of the book."""
+        self._tell_change()
         if self._stops_at is not None and time.monotonic() >= self._stops_at:
             self.should_exit = True
         return await super().on_tick(counter)
@@ -148,11 +159,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     seal_key_commands.add_arguments(parser)
     parser.add_argument("--new-key", metavar="NAME", help="print the entry of a caller's new key, and the key, and end")
+    parser.add_argument(
+        "--check-book", action="store_true", help="check every revision of the book, say what changes when, and end"
+    )
     options = parser.parse_args(arguments)
     if (code := seal_key_commands.run(options, os.environ)) is not None:
         return code
     if options.new_key is not None:
         return _new_key(options.new_key)
+    if options.check_book:
+        return book_command.run(os.environ)
     return _serve(started)
 
 
@@ -160,9 +176,8 @@ def _serve(started: float) -> int:
     """Serve, and return the exit code."""
     try:
         settings = environment.read(os.environ)
-        book = load(settings.book, plugins.load_named(settings.plugins))
         cache.set_limit(settings.cache - settings.cache // 4)  # the rest is for answers
-        book_drawings.check(book)
+        timetable = load_shop(settings)
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
         begin_exporting = otlp.from_environment(os.environ)
@@ -177,20 +192,21 @@ def _serve(started: float) -> int:
     memory = machine.memory()
     processes = settings.processes or machine.default_processes(machine.processors(), memory)
     budget = machine.memory_budget(processes, memory)
-    work, prepare = partial(_compute, book, settings, budget), partial(placements.prepare, book)
+    work = partial(_compute, timetable.books, settings, budget)
+    prepare = partial(placements.prepare, *timetable.books)
     with listening, contextlib.closing(Template(work, prepare, without=(listening,))) as template:
         configure(settings.log_level)
         exporting = begin_exporting() if begin_exporting else None
         pool = Pool(template, processes, budget)
         spans = exporting.start_span if exporting else start_span
-        app = create_app(settings, book, sealing, keys=keys, pool=pool, start_span=spans)
+        app = create_app(settings, timetable, sealing, keys=keys, pool=pool, start_span=spans)
         # What is there now stays: to look through all of it for garbage takes 40 ms and more, in the midst of some
         # request.
         gc.freeze()
         # The server stops on a signal and passes it on when it has finished: then this process ends, too.
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         following = contextlib.nullcontext() if keys is None else keys.followed()
-        server = _Server(_configuration(app), app, settings.drain, book, sealing, keys, pool, started)
+        server = _Server(_configuration(app), app, settings.drain, timetable, sealing, keys, pool, started)
         with following, contextlib.suppress(KeyboardInterrupt):
             server.run(sockets=[listening])
         if exporting is not None:
@@ -214,10 +230,10 @@ def _configuration(app: Envelope) -> uvicorn.Config:
 
 
 def _compute(
-    book: Book, settings: environment.Settings, budget: int, connection: socket.socket, given_up: memoryview
+    books: Sequence[Book], settings: environment.Settings, budget: int, connection: socket.socket, given_up: memoryview
 ) -> None:
     """Do what a process that computes does."""
-    computing_process.run(connection, compute_by(book), given_up, most_growth=budget, log_level=settings.log_level)
+    computing_process.run(connection, compute_by(books), given_up, most_growth=budget, log_level=settings.log_level)
 
 
 def _new_key(name: str) -> int:

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
 
 from litestar import Litestar
 
 from featherline_service import plugins
-from featherline_service.book.loader import load
+from featherline_service.book.loader import load_timetable
 from featherline_service.book.shop_book import Book
+from featherline_service.book.timetable import Timetable
 from featherline_service.computing.pool import Pool
 from featherline_service.computing.this_process import ThisProcess
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.settings import Settings
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.outcomes import answerer
+from featherline_service.web.answering.revisions import Revisions
 from featherline_service.web.http import problems
 from featherline_service.web.routes import bulk, docs, health, metrics_page, questions, records, seals, well_known
 from featherline_service.web.server.addresses import Addresses
@@ -29,17 +33,19 @@ from featherline_service.web.telemetry.trace_context import StartSpan, start_spa
 
 def create_app(
     settings: Settings,
-    book: Book | None = None,
+    books: Timetable | Book | None = None,
     sealing: seals.Seals | None = None,
     *,
     keys: Keys | None = None,
     pool: Pool | None = None,
+    clock: Callable[[], float] = time.time,
     start_span: StartSpan = start_span,
 ) -> Envelope:
-    """Return the ASGI application. Without `book`, `sealing` and `keys`, those that the settings name.
+    """Return the ASGI application. Without `books`, `sealing` and `keys`, those that the settings name.
 
     Without keys it lets everybody in: then the server must listen on this machine alone, as `__main__` does. Without a
-    `pool` it computes in this process. Spans are in the log alone, unless `start_span` exports them.
+    `pool` it computes in this process. `clock` counts seconds from 1970 and tells which book is in force. Spans are in
+    the log alone, unless `start_span` exports them.
 
     Raises:
         BookError: The book cannot be used; the message names file, record and key.
@@ -47,24 +53,23 @@ def create_app(
         PluginError: The plug-ins cannot be used; the message names the one at fault.
         SealKeyError: The file of seal keys cannot be used; the message says why.
     """
-    if book is None:
-        book = load(settings.book, plugins.load_named(settings.plugins))
-        book_drawings.check(book)
+    timetable = load_shop(settings) if books is None else books if isinstance(books, Timetable) else Timetable((books,))
     if keys is None and settings.keys is not None:
         keys = Keys(settings.keys)
     sealing = seals.from_settings(settings) if sealing is None else sealing
     metrics = Metrics()
-    computing = ThisProcess(compute_by(book)) if pool is None else pool
+    revisions = Revisions(timetable, timedelta(days=settings.seal_days), clock)
+    computing = ThisProcess(compute_by(timetable.books)) if pool is None else pool
     # The rest of the memory for caches is for what answers are computed from.
     answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics)
     app = Litestar(
         route_handlers=[
-            *questions.handlers(answers, sealing, settings.max_body),
-            *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys),
+            *questions.handlers(answers, sealing, settings.max_body, revisions),
+            *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
             *seals.handlers(sealing, settings.max_body, metrics),
-            *records.handlers(book),
-            *health.handlers(book),
-            *metrics_page.handlers(book, answers, pool, metrics, keys=keys, seal_keys=sealing.keys),
+            *records.handlers(revisions),
+            *health.handlers(revisions),
+            *metrics_page.handlers(revisions, answers, pool, metrics, keys=keys, seal_keys=sealing.keys),
             *docs.handlers(),
             *well_known.handlers(settings),
         ],
@@ -77,6 +82,19 @@ def create_app(
     return Envelope(with_cors, metrics, start_span, [route.path_format for route in app.routes])
 
 
-def compute_by(book: Book) -> Callable[[bytes], bytes]:
-    """Return what a process that computes does: answer questions by a book."""
-    return answerer(book, {**questions.by_name(), bulk.READER.name: bulk.READER})
+def load_shop(settings: Settings) -> Timetable:
+    """Return the books that the settings name, all of them drawn: those that may be asked for, and those to come.
+
+    Raises:
+        BookError: One of them cannot be used; the message names file, record and key.
+        PluginError: The plug-ins cannot be used; the message names the one at fault.
+    """
+    superseded = datetime.now(UTC) - timedelta(days=settings.seal_days)
+    timetable = load_timetable(settings.book, plugins.load_named(settings.plugins), superseded)
+    book_drawings.check(*timetable.books)
+    return timetable
+
+
+def compute_by(books: Sequence[Book]) -> Callable[[bytes], bytes]:
+    """Return what a process that computes does: answer questions by the books."""
+    return answerer(books, {**questions.by_name(), bulk.READER.name: bulk.READER})

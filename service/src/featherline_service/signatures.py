@@ -46,7 +46,11 @@ class SealKeys(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 
 
 class Sealable(msgspec.Struct, frozen=True, kw_only=True):
-    """All that a seal vouches for but its times. `order` is the canonical text of an order, unless that is too long."""
+    """All that a seal vouches for but its times. `order` is the canonical text of an order, unless that is too long.
+
+    After `book_until` the price is asked for by those who name the revision of the book that it is by: its seal is then
+    not valid for longer than one of that instant.
+    """
 
     asked: Literal["order", "roster"]
     order: bytes | None
@@ -60,6 +64,7 @@ class Sealable(msgspec.Struct, frozen=True, kw_only=True):
     engine: Engine
     quantities: tuple[QuantityPrice, ...] = ()
     tax: PriceTax | None = None
+    book_until: datetime | None = None
 
 
 def sealable_of(request: Order | Roster, answer: QuoteAnswer | RosterAnswer, price: Price | RosterPrice) -> Sealable:
@@ -76,6 +81,7 @@ def sealable_of(request: Order | Roster, answer: QuoteAnswer | RosterAnswer, pri
         each=price.each if isinstance(price, Price) else None,
         total=price.total,
         book=answer.book,
+        book_until=answer.book_until,
         engine=answer.engine,
         quantities=price.quantities if isinstance(price, Price) else (),
         tax=price.tax,
@@ -119,7 +125,7 @@ def read_keys(path: Path) -> SealKeys:
 
 
 def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
-    """Return the seal of a price, valid from `at` for `lifetime`.
+    """Return the seal of a price, valid from `at` for `lifetime`, but no longer than one of the end of its book.
 
     Args:
         keys: the keys; the first one signs.
@@ -130,8 +136,8 @@ def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelt
     References:
         RFC 7515, JSON Web Signature, section 3.1 (compact serialisation); RFC 8037 section 3.1; RFC 8785.
     """
-    expires = (at + lifetime).replace(microsecond=0)
-    fields = {name: getattr(sealable, name) for name in Sealable.__struct_fields__}
+    expires = (min(at, sealable.book_until or at) + lifetime).replace(microsecond=0)
+    fields = {name: getattr(sealable, name) for name in Sealable.__struct_fields__ if name != "book_until"}
     quote = SealedQuote(**{**fields, "order": None}, sealed=at.replace(microsecond=0), expires=expires)
     key = keys.keys[0]
     header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}

@@ -42,6 +42,7 @@ ANSWERED_LINE: Final = jsonschema_rs.Draft202012Validator(
 )
 OK, REFUSED = 200, 422
 NOT_ZEROS: Final = "^[0.]+ ?[A-Za-z]"
+REVISION: Final = re.compile("sha256:[0-9a-f]{64}")
 ID: Final = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
 
@@ -83,6 +84,14 @@ def read_lines(_context: schemathesis.DeserializationContext, response: schemath
 def map_body(_context: schemathesis.HookContext, body: Any) -> Any:  # noqa: ANN401 - JSON data
     """Replace drawn ids by ids of existing records, so that requests get further than the first lookup."""
     return _known(body)
+
+
+@schemathesis.hook
+def map_headers(_context: schemathesis.HookContext, headers: Any) -> Any:  # noqa: ANN401 - a mapping of header fields
+    """Replace drawn revisions of the book by the present one: any other is refused, which tries nothing else."""
+    if headers and REVISION.fullmatch(headers.get("Book-Revision", "")):
+        headers["Book-Revision"] = BOOK.revision
+    return headers
 
 
 def _known(data: Any, field: str = "") -> Any:  # noqa: ANN401 - JSON data

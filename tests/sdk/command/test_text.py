@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 
 import msgspec
@@ -13,6 +14,8 @@ from featherline.command import main, text
 from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     Band,
+    BookAnswer,
+    BookRevision,
     Fault,
     FitAnswer,
     Money,
@@ -21,6 +24,7 @@ from featherline.wire import (
     Reason,
     RecipeAnswer,
     RosterAnswer,
+    Shelf,
     Times,
 )
 
@@ -225,3 +229,24 @@ def test_the_flags_beside_fields_exist(capsys: pytest.CaptureFixture[str]) -> No
     fields = ["makers_consent", "surface", "upper", "along", "film", *(f"tests.{name}" for name in SHOE_TESTS)]
     flags = [text.with_flags(f"`{field}`").partition(" (")[2].rstrip(")") for field in fields]
     assert [] == [flag for flag in flags if not flag.startswith("--") or f"  {flag} " not in shown]
+
+
+def test_a_book_with_changes_to_come_tells_of_them() -> None:
+    """Each revision has a line with its state, its times and what it changes; a book without changes has none."""
+    change = datetime(2027, 1, 1, tzinfo=UTC)
+    revisions = tuple(
+        BookRevision(
+            revision=f"sha256:{number:064x}", state=state, since=since, until=until, pinned_until=None, changes=changes
+        )
+        for number, state, since, until, changes in (
+            (1, "in-force", None, change, ()),
+            (2, "to-come", change, None, (Shelf(kind="policies", ids=("club", "counter")),)),
+        )
+    )  # fmt: skip
+    book = BookAnswer(
+        name="Quay", invented=False, kinds=(), revisions=revisions, book=revisions[0].revision, engine="1"
+    )
+    out = " ".join(text.book(book).split())
+    assert "000000000000 in-force until 2027-01-01 00:00:00 UTC" in out
+    assert "000000000000 to-come from 2027-01-01 00:00:00 UTC; changes policies/club, policies/counter" in out
+    assert "Revisions" not in text.book(replace(book, revisions=revisions[:1]))

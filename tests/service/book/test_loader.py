@@ -1,5 +1,6 @@
 import shutil
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -8,7 +9,7 @@ from msgspec.structs import replace
 from featherline.plugins import Installed, PluginError, Shelves, Supplied
 from featherline.wire import Charge, Citation, Film, Platen, Plugin, Roll, Source
 from featherline_service.book.faults import BookError, BookFault
-from featherline_service.book.loader import demo_folder, load
+from featherline_service.book.loader import demo_folder, load, load_timetable
 from featherline_service.book.shop_book import Book
 from featherline_service.plugins import Plugins
 
@@ -28,9 +29,8 @@ def copied(folder: Path) -> Path:
 
 def test_the_demo_book_holds_what_the_shop_has(demo: Book) -> None:
     """Every shelf of the demo book has records, under their own ids."""
-    shelves = {
-        name: getattr(demo, name) for name in Book.__struct_fields__ if name not in ("revision", "bench", "plugins")
-    }
+    others = ("revision", "since", "until", "bench", "plugins")
+    shelves = {name: getattr(demo, name) for name in Book.__struct_fields__ if name not in others}
     assert [] == [name for name, shelf in shelves.items() if not shelf]
     del shelves["font_files"]
     assert all(name == record.id for shelf in shelves.values() for name, record in shelf.items())
@@ -119,6 +119,48 @@ def test_all_faults_are_told_together(shop: Shop) -> None:
         f"{folder}/fonts/own.toml: plain: file: There is no file {folder}/fonts/Own.ttf; add it, or name another",
     ]
     assert sorted(expected) == sorted(str(caught.value).splitlines())
+
+
+def test_a_fault_of_a_book_to_come_says_from_when_on(shop: Shop, faults: Faults) -> None:
+    """Every book is checked: what is wrong from an instant on is told once, with the instant."""
+    files = {
+        "offcuts/a.toml": OFFCUT.format(id="a", width=5).replace("smooth", "cork")
+        + "\nvalid_from = 2027-01-01T00:00:00Z",
+        "offcuts/b.toml": OFFCUT.format(id="b", width=5) + "\nvalid_from = 2027-02-01T00:00:00Z",
+    }
+    folder = shop(files)
+    expected = BookFault(
+        str(folder / "offcuts" / "a.toml"),
+        "a",
+        "film",
+        "There is no films/cork; add that record, or name another (from 2027-01-01T00:00:00Z on)",
+    )
+    assert [expected] == faults(folder)
+
+
+def test_a_revision_that_says_the_same_is_none_of_its_own(shop: Shop) -> None:
+    """An instant at which nothing changes begins no book; one at which the old prices come back does."""
+    texts = [
+        f"[[record]]\n{OFFCUT.format(id='new', width=width)}\nvalid_from = 2027-0{month}-01T00:00:00Z"
+        for month, width in ((1, 5), (2, 5), (3, 6), (4, 5))
+    ]
+    books = load_timetable([shop({"offcuts/new.toml": "\n".join(texts)})]).books
+    assert [None, 1, 3, 4] == [book.since and book.since.month for book in books]
+    assert [1, 3, 4, None] == [book.until and book.until.month for book in books]
+    assert books[1].revision == books[3].revision
+
+
+def test_books_that_ended_long_ago_are_left_out(demo: Book, shop: Shop) -> None:
+    """A book that ended at the instant asked for, or before, is not loaded; the first one left begins where it does."""
+    start = datetime(2027, 1, 1, tzinfo=UTC)
+    folder = shop({"offcuts/new.toml": OFFCUT.format(id="new", width=5) + "\nvalid_from = 2027-01-01T00:00:00Z"})
+    assert [None, start] == [book.since for book in load_timetable([folder], not_before=start - SECOND).books]
+    assert [start] == [book.since for book in load_timetable([folder], not_before=start).books]
+    assert demo.revision == load([folder], at=start - SECOND).revision
+    assert "new" in load([folder], at=start).offcuts
+
+
+SECOND = timedelta(seconds=1)
 
 
 def test_a_font_comes_from_the_folder_of_its_record(demo: Book, shop: Shop) -> None:

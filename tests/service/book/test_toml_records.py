@@ -1,4 +1,5 @@
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import get_args
 
@@ -6,7 +7,7 @@ import pytest
 
 from featherline.wire.records import Kind, Offcut
 from featherline_service.book.faults import BookFault
-from featherline_service.book.toml_records import TYPES, Entry, read_folder, read_mode, shelf
+from featherline_service.book.toml_records import TYPES, Entry, Preface, read_folder, read_preface, shelf
 
 Shop = Callable[..., Path]
 
@@ -147,13 +148,13 @@ def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
 @pytest.mark.parametrize("mode", ["overlay", "replace"])
 def test_the_mode_is_read(shop: Shop, mode: str) -> None:
     """`book.toml` says whether a folder overlays or replaces."""
-    assert mode == read_mode(shop(preface=f'mode = "{mode}"  # as we like it'))
+    assert Preface(mode=mode) == read_preface(shop(preface=f'mode = "{mode}"  # as we like it'))  # type: ignore[arg-type]
 
 
 def test_a_folder_without_a_mode_is_refused(shop: Shop) -> None:
     """The fault of a folder without `book.toml` says how to write it."""
     folder = shop(preface=None)
-    assert BookFault(str(folder / "book.toml"), "", "", f"There is no such file; {HOW}") == read_mode(folder)
+    assert BookFault(str(folder / "book.toml"), "", "", f"There is no such file; {HOW}") == read_preface(folder)
 
 
 @pytest.mark.parametrize(
@@ -167,13 +168,66 @@ def test_a_folder_without_a_mode_is_refused(shop: Shop) -> None:
 def test_a_mode_that_is_none_is_refused(shop: Shop, preface: str, why: str) -> None:
     """`book.toml` holds one of the two modes and nothing else."""
     folder = shop(preface=preface)
-    expected = BookFault(str(folder / "book.toml"), "", "mode", f"{why}; {HOW} and nothing else")
-    assert expected == read_mode(folder)
+    expected = BookFault(str(folder / "book.toml"), "", "mode", f"{why}; {HOW}, and nothing else but `valid_from`")
+    assert expected == read_preface(folder)
+
+
+NO_INSTANT = "Not an instant; give date, time in whole seconds and offset, such as 2027-01-01T00:00:00+01:00"
+
+
+def test_an_overlay_begins_at_an_instant(shop: Shop) -> None:
+    """`valid_from` of a folder is read in UTC, whatever its offset."""
+    folder = shop(preface='mode = "overlay"\nvalid_from = 2027-01-01T00:00:00+01:00')
+    assert Preface(mode="overlay", valid_from=datetime(2026, 12, 31, 23, tzinfo=UTC)) == read_preface(folder)
+
+
+@pytest.mark.parametrize(
+    "start", ['"2027-01-01T00:00:00Z"', "2027-01-01", "2027-01-01T00:00:00", "2027-01-01T00:00:00.5Z", "7"]
+)
+def test_what_is_no_instant_is_refused(shop: Shop, start: str) -> None:
+    """A text, a date, a time without an offset and parts of a second are refused, of a folder and of a record."""
+    folder = shop(
+        {"offcuts/one.toml": f"{OFFCUT}valid_from = {start}"}, preface=f'mode = "overlay"\nvalid_from = {start}'
+    )
+    assert BookFault(str(folder / "book.toml"), "", "valid_from", NO_INSTANT) == read_preface(folder)
+    reading = read_folder(folder)
+    assert (BookFault(str(folder / "offcuts" / "one.toml"), "one", "valid_from", NO_INSTANT),) == reading.faults
+    assert {("offcuts", "one")} == reading.broken
+
+
+def test_a_record_comes_again_with_another_instant(shop: Shop) -> None:
+    """Records of one id follow one another by their instants, which are no part of them."""
+    dated = "\n".join(
+        f"[[record]]\n{OFFCUT.replace('30', str(width))}valid_from = {start}"
+        for width, start in ((50, "2027-02-01T00:00:00Z"), (40, "2027-01-01T00:00:00Z"))
+    )
+    reading = read_folder(shop({"offcuts/one.toml": OFFCUT, "offcuts/later.toml": dated}))
+    assert () == reading.faults
+
+    def width(*at: int) -> object:
+        (entry,) = reading.at(datetime(*at, tzinfo=UTC) if at else None).values()  # type: ignore[misc,arg-type]
+        return getattr(entry.record, "width_mm", None)
+
+    widths = [width(), width(2026, 12, 31), width(2027, 1, 1), width(2027, 1, 31), width(2027, 2, 1)]
+    assert [30.0, 30.0, 40.0, 40.0, 50.0] == widths
+
+
+def test_an_instant_is_used_once(shop: Shop) -> None:
+    """Two records of one id from the same instant on are reported, also in different offsets."""
+    folder = shop(
+        {
+            "offcuts/a.toml": f"{OFFCUT}valid_from = 2027-01-01T00:00:00Z",
+            "offcuts/b.toml": f"{OFFCUT}valid_from = 2027-01-01T01:00:00+01:00",
+        }
+    )
+    (fault,) = read_folder(folder).faults
+    advice = f"The id is used in {folder / 'offcuts' / 'a.toml'} already; give this record another"
+    assert BookFault(str(folder / "offcuts" / "b.toml"), "one", "id", advice) == fault
 
 
 def test_a_mode_that_is_not_toml_is_refused(shop: Shop) -> None:
     """A `book.toml` that cannot be parsed is reported."""
-    fault = read_mode(shop(preface="mode"))
+    fault = read_preface(shop(preface="mode"))
     assert isinstance(fault, BookFault)
     assert fault.advice.startswith("Cannot be read as TOML in UTF-8: ")
 

@@ -31,7 +31,7 @@ def request_text() -> bytes:
 @pytest.fixture
 def client(monkeypatch: pytest.MonkeyPatch, book: Book) -> Iterator[Client]:
     """Return a client of a cluster of one worker in a thread of this process, which has the demo book."""
-    monkeypatch.setattr(worker, "_book", lambda: book)
+    monkeypatch.setattr(worker, "_books", lambda: (book,))
     with (
         LocalCluster(n_workers=1, threads_per_worker=1, processes=False, dashboard_address="127.0.0.1:0") as cluster,
         Client(cluster) as client,

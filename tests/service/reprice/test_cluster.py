@@ -109,7 +109,7 @@ def test_a_block_that_ends_every_worker_has_no_answers(
 
 def test_a_scheduler_is_connected_to(book: Book, monkeypatch: pytest.MonkeyPatch, run: Run) -> None:
     """By its address; one without workers is told of."""
-    monkeypatch.setattr(worker, "_book", lambda: book)
+    monkeypatch.setattr(worker, "_books", lambda: (book,))
     monkeypatch.setattr(cluster, "CONNECT_S", 0.5)
     quiet = {"processes": False, "protocol": "tcp://", "dashboard_address": "127.0.0.1:0"}
     with LocalCluster(n_workers=1, threads_per_worker=1, **quiet) as there:

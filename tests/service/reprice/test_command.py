@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import importlib.util
+import json
 import signal
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -71,6 +72,34 @@ def test_it_prices_and_says_how_much(run: Run, asked: list[object], tmp_path: Pa
     assert 2 == len(list((tmp_path / "made" / "out").iterdir()))
 
 
+@pytest.mark.usefixtures("asked")
+def test_a_run_has_the_revision_of_an_instant(run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """`--at` chooses the revision, once for the run; without it the one in force now; the index names it."""
+    folder = tmp_path / "book"
+    (folder / "offcuts").mkdir(parents=True)
+    (folder / "book.toml").write_text('mode = "overlay"\nvalid_from = 1987-01-01T00:00:00Z\n')
+    offcut = 'id = "new"\nfilm = "smooth"\ncolour = "gorse"\nwidth_mm = 30\nheight_mm = 40\n'
+    (folder / "offcuts" / "new.toml").write_text(offcut)
+    monkeypatch.setenv("FEATHERLINE_BOOK", str(folder))
+    timetable, _ = worker.load_shop()
+    monkeypatch.setattr(worker, "_books", lambda: timetable.books)
+    before, after = (book.revision for book in timetable.books)
+    index = tmp_path / "made" / "out" / "index.json"
+    repriced = []
+    for options in ((), ("--at", "1987-01-01T00:00:00+01:00"), ("--at", "1987-01-01T01:00:00+01:00")):
+        assert 0 == run(*options).returncode
+        repriced.append(json.loads(index.read_bytes())["book"])
+
+    assert [after, before, after] == repriced
+
+
+def test_an_instant_has_an_offset(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
+    """Which instant a time without an offset is nobody knows."""
+    with pytest.raises(SystemExit, match="2"):
+        run("--at", "2027-01-01T00:00:00")
+    assert "2027-01-01T00:00:00 has no offset; give one, such as 2027-01-01T00:00:00+01:00" in capsys.readouterr().err
+
+
 def test_a_scheduler_is_taken_and_the_format_may_differ(run: Run, asked: list[object], tmp_path: Path) -> None:
     """The answers have the format that is asked for."""
     assert 0 == run("--scheduler", "tcp://scheduler:8786", "--format", "parquet").returncode
@@ -134,7 +163,7 @@ def test_settings_that_cannot_be_used_are_told(run: Run, monkeypatch: pytest.Mon
 def test_workers_with_another_book_are_refused(run: Run, book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
     """A worker of a cluster that has another book prices nothing."""
     other = worker.Identity("sha256:0", "0.0.1")
-    monkeypatch.setattr(worker, "_book", lambda: book)
+    monkeypatch.setattr(worker, "_books", lambda: (book,))
     with LocalCluster(
         n_workers=1, threads_per_worker=1, processes=False, protocol="tcp://", dashboard_address="127.0.0.1:0"
     ) as there:

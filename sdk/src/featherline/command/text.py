@@ -15,6 +15,7 @@ from msgspec import to_builtins
 from featherline.command.parser import SHOE_TESTS
 from featherline.wire import (
     BookAnswer,
+    BookRevision,
     Caution,
     Cost,
     Fit,
@@ -185,9 +186,23 @@ def book(answer: BookAnswer) -> str:
     return _page(
         _heading("Book", [answer.name, *filter(None, [invented])]),
         [_wrap(f"{shelf.kind:<{_LEFT}}{', '.join(shelf.ids)}", _LEFT, 0) for shelf in answer.kinds],
+        _heading("Revisions", map(_revision, answer.revisions) if len(answer.revisions) > 1 else ()),
         _heading("Plug-ins", (f"{it.kind} {it.name}: {it.distribution} {it.version}" for it in answer.plugins)),
         _origin(answer),
     )
+
+
+def _revision(revision: BookRevision) -> str:
+    """Return when a revision of the book is in force, and what it changes."""
+    since = "" if revision.since is None else f" from {revision.since:%Y-%m-%d %H:%M:%S} UTC"
+    until = "" if revision.until is None else f" until {revision.until:%Y-%m-%d %H:%M:%S} UTC"
+    changed = ", ".join(f"{shelf.kind}/{name}" for shelf in revision.changes for name in shelf.ids)
+    changes = f"; changes {changed}" if changed else ""
+    return f"{_short(revision.revision)} {revision.state}{since}{until}{changes}"
+
+
+def _short(revision: str) -> str:
+    return revision.removeprefix("sha256:")[:12]
 
 
 def records(answer: RecordsAnswer[Record]) -> str:
@@ -438,7 +453,7 @@ def _beside(name: str, block: list[str]) -> list[str]:
 
 
 def _origin(answer: QuoteAnswer | RecipeAnswer | FitAnswer | RosterAnswer | BookAnswer) -> list[str]:
-    return [f"{'':<{_LEFT}}book {answer.book.removeprefix('sha256:')[:12]}, engine {answer.engine}"]
+    return [f"{'':<{_LEFT}}book {_short(answer.book)}, engine {answer.engine}"]
 
 
 def _length(millimetres: float, units: Units) -> str:

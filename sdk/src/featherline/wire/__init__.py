@@ -21,7 +21,16 @@ from featherline.wire.artworks import (
     SvgArtwork,
     TextArtwork,
 )
-from featherline.wire.book import BookAnswer, Plugin, PluginKind, RecordAnswer, RecordsAnswer, Shelf
+from featherline.wire.book import (
+    BookAnswer,
+    BookRevision,
+    BookState,
+    Plugin,
+    PluginKind,
+    RecordAnswer,
+    RecordsAnswer,
+    Shelf,
+)
 from featherline.wire.bulk import (
     ArtworkAnswered,
     ArtworkQuestion,
@@ -242,7 +251,9 @@ __all__ = [
     "Bench",
     "Bond",
     "BookAnswer",
+    "BookRevision",
     "BookShoe",
+    "BookState",
     "Bound",
     "BreakEven",
     "BulkAnswer",

@@ -7,7 +7,7 @@ from typing import Annotated, Generic, Literal, TypeVar
 from msgspec import Meta, Struct
 
 from featherline.wire.records import Kind, Record
-from featherline.wire.texts import Engine, Identifier, Name, Revision
+from featherline.wire.texts import BookUntil, Engine, Identifier, Instant, Name, Revision
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 
@@ -31,6 +31,29 @@ class Plugin(Struct, frozen=True, kw_only=True):
     version: Annotated[str, Meta(min_length=1, max_length=120)]
 
 
+BookState = Annotated[
+    Literal["superseded", "in-force", "to-come"],
+    Meta(description="Whether the revision was in force before, is now, or will be."),
+]
+
+
+class BookRevision(Struct, frozen=True, kw_only=True):
+    """A revision of the book, when it is in force, and what it changes.
+
+    A request may name one that is in force or superseded in its `Book-Revision` header field, before `pinned_until`.
+    `changes` are the records by which it differs from the revision before it, those taken away among them.
+    """
+
+    revision: Revision
+    state: BookState
+    since: Annotated[Instant | None, Meta(description="Null for the first revision that is known.")]
+    until: Annotated[Instant | None, Meta(description="Null for the last.")]
+    pinned_until: Annotated[
+        Instant | None, Meta(description="Until when a request may name it. Null where no end is known.")
+    ]
+    changes: tuple[Shelf, ...]
+
+
 class BookAnswer(Struct, frozen=True, kw_only=True):
     """The contents of the shop book, and the plug-ins in force."""
 
@@ -38,7 +61,11 @@ class BookAnswer(Struct, frozen=True, kw_only=True):
     invented: Annotated[bool, Meta(description="True for demo data: no such shop, and no such prices.")]
     kinds: tuple[Shelf, ...]
     plugins: tuple[Plugin, ...] = ()
+    revisions: Annotated[
+        tuple[BookRevision, ...], Meta(description="The revisions that are known, in the order of time.")
+    ] = ()
     book: Revision
+    book_until: BookUntil = None
     engine: Engine
 
 
@@ -50,6 +77,7 @@ class RecordsAnswer(Struct, Generic[AnyRecord], frozen=True, kw_only=True):
         Identifier | None, Meta(description="The id after which the next page begins; null: there are no more.")
     ] = None
     book: Revision
+    book_until: BookUntil = None
     engine: Engine
 
 
@@ -58,4 +86,5 @@ class RecordAnswer(Struct, Generic[AnyRecord], frozen=True, kw_only=True):
 
     record: AnyRecord
     book: Revision
+    book_until: BookUntil = None
     engine: Engine

@@ -11,7 +11,7 @@ from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
 from featherline.wire.quantities import Clearance, Duration, Length
 from featherline.wire.recipes import OldMarks, Units
 from featherline.wire.shoes import Rectangle, Shoe, Traced
-from featherline.wire.texts import Engine, Identifier, Reference, Revision, Sentence
+from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision, Sentence
 from featherline.wire.verdicts import Verdict
 
 Owner = Annotated[
@@ -443,4 +443,5 @@ class CostAnswer(Struct, frozen=True, kw_only=True):
     what_if: WhatIfAnswer | None
     declined: tuple[Sentence, ...]
     book: Revision
+    book_until: BookUntil = None
     engine: Engine

@@ -11,7 +11,7 @@ from featherline.wire.measures import Measures, Mends
 from featherline.wire.quantities import Clearance
 from featherline.wire.recipes import Units
 from featherline.wire.shoes import Face, Shoe
-from featherline.wire.texts import Engine, Identifier, Revision, Sentence
+from featherline.wire.texts import BookUntil, Engine, Identifier, Revision, Sentence
 from featherline.wire.verdicts import Reason, Verdict
 
 
@@ -100,4 +100,5 @@ class FitAnswer(Struct, frozen=True, kw_only=True):
 
     fit: Fit
     book: Revision
+    book_until: BookUntil = None
     engine: Engine

@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.costs import Order, Price
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
-from featherline.wire.texts import Engine, Reference, Revision
+from featherline.wire.texts import BookUntil, Engine, Reference, Revision
 from featherline.wire.verdicts import Reason, Verdict
 
 
@@ -49,4 +49,5 @@ class FromPriceAnswer(Struct, frozen=True, kw_only=True):
     price: Annotated[Price | None, Meta(description="The price of the cheapest.")]
     candidates: tuple[CandidatePrice, ...]
     book: Revision
+    book_until: BookUntil = None
     engine: Engine

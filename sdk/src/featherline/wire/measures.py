@@ -8,7 +8,7 @@ from msgspec import Meta, Struct
 
 from featherline.wire.artworks import Artwork
 from featherline.wire.recipes import Units
-from featherline.wire.texts import Engine, Identifier, Name, Revision, Sentence
+from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
 from featherline.wire.verdicts import Reason, Verdict
 
 
@@ -130,4 +130,5 @@ class ArtworkAnswer(Struct, frozen=True, kw_only=True):
     films: tuple[FilmVerdict, ...]
     taken_by: tuple[Identifier, ...]
     book: Revision
+    book_until: BookUntil = None
     engine: Engine

@@ -11,7 +11,7 @@ from featherline.wire.fits import Fit
 from featherline.wire.recipes import Recipe
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import Face
-from featherline.wire.texts import Engine, Identifier, Reference, Revision
+from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision
 from featherline.wire.verdicts import Reason, Verdict
 
 
@@ -62,5 +62,6 @@ class QuoteAnswer(Struct, frozen=True, kw_only=True):
     cost: Cost | None
     price: Price | None
     book: Revision
+    book_until: BookUntil = None
     engine: Engine
     seal: Annotated[Seal | None, Meta(description="Guarantees the price until it expires; null if there is no price.")]

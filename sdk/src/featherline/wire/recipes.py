@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.quantities import Length, Temperature, TemperatureDifference
 from featherline.wire.records import PeelWhen, PressureLevel
 from featherline.wire.shoes import Shoe, Surface
-from featherline.wire.texts import Engine, Identifier, Name, PathData, Revision, Sentence
+from featherline.wire.texts import BookUntil, Engine, Identifier, Name, PathData, Revision, Sentence
 from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
 
 Units = Annotated[Literal["metric", "us"], Meta(description="The units in sentences for people.")]
@@ -210,4 +210,5 @@ class RecipeAnswer(Struct, frozen=True, kw_only=True):
 
     recipe: Recipe
     book: Revision
+    book_until: BookUntil = None
     engine: Engine

@@ -13,7 +13,7 @@ from featherline.wire.problems import Fault
 from featherline.wire.quotes import Pressing
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import Shoe, Size
-from featherline.wire.texts import Engine, Identifier, Reference, Revision, Sentence
+from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision, Sentence
 from featherline.wire.verdicts import Reason, Verdict
 
 FieldName = Annotated[
@@ -226,6 +226,7 @@ class RosterAnswer(Struct, frozen=True, kw_only=True):
     price: RosterPrice | None
     buy: tuple[Purchase, ...]
     book: Revision
+    book_until: BookUntil = None
     engine: Engine
     seal: Annotated[
         Seal | None,

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
 from featherline.wire.costs import Order, PriceTax, QuantityPrice
 from featherline.wire.money import Money
-from featherline.wire.texts import Engine, Identifier, Reference, Revision, Sentence
+from featherline.wire.texts import Engine, Identifier, Instant, Reference, Revision, Sentence
 from featherline.wire.verdicts import Verdict
 
-Instant = Annotated[datetime, Meta(tz=True, description="An instant, RFC 3339, in UTC.")]
 SealText = Annotated[
     str,
     Meta(

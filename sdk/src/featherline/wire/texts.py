@@ -1,7 +1,8 @@
-"""Constrained texts that many types share: ids, sentences, revisions, colours, path data."""
+"""Constrained texts that many types share: ids, sentences, revisions, instants, colours, path data."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Annotated, Final
 
 from msgspec import Meta
@@ -45,6 +46,14 @@ Revision = Annotated[
         pattern=f"^sha256:[0-9a-f]{{64}}{_END}",
         max_length=71,
         description="The SHA-256 of the canonical shop book and of the plug-ins in force.",
+    ),
+]
+Instant = Annotated[datetime, Meta(tz=True, description="An instant, RFC 3339, in UTC.")]
+BookUntil = Annotated[
+    Instant | None,
+    Meta(
+        description="Until when this revision of the book is in force: the same question may get another answer from "
+        "then on. Null where no change is known. Past where the request named a revision that was in force before."
     ),
 ]
 Engine = Annotated[str, Meta(max_length=32, description="The version of the service that computed the answer.")]

@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.costs import Owner
 from featherline.wire.recipes import Setting, Units
 from featherline.wire.shoes import Face, Shoe, Surface
-from featherline.wire.texts import Engine, Identifier, Name, Revision, Sentence
+from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
 from featherline.wire.verdicts import Caution, Reason, Verdict
 
 
@@ -137,4 +137,5 @@ class TrialAnswer(Struct, frozen=True, kw_only=True):
 
     trial: Trial
     book: Revision
+    book_until: BookUntil = None
     engine: Engine

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import UTC, datetime
 from importlib import resources
+from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.plugins import Installed, PluginError, describe
 from featherline.wire import records
@@ -16,7 +21,17 @@ from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.font_files import font_file
 from featherline_service.book.revision import revision
 from featherline_service.book.shop_book import Book
-from featherline_service.book.toml_records import TYPES, Entries, Entry, Reading, read_folder, read_mode, shelf
+from featherline_service.book.timetable import Timetable
+from featherline_service.book.toml_records import (
+    TYPES,
+    Entries,
+    Entry,
+    Preface,
+    Reading,
+    read_folder,
+    read_preface,
+    shelf,
+)
 from featherline_service.book.validation import check
 from featherline_service.plugins import NONE, Plugins
 
@@ -26,55 +41,107 @@ def demo_folder() -> Path:
     return Path(str(resources.files("featherline_service.book") / "records"))
 
 
-def load(folders: Sequence[Path] = (), in_use: Plugins = NONE) -> Book:
+def load(folders: Sequence[Path] = (), in_use: Plugins = NONE, at: datetime | None = None) -> Book:
+    """Load the book that is in force at an instant, as `load_timetable` does; without one, at this instant."""
+    at = at or datetime.now(UTC)
+    return load_timetable(folders, in_use, at).at(at)
+
+
+def load_timetable(
+    folders: Sequence[Path] = (), in_use: Plugins = NONE, not_before: datetime | None = None
+) -> Timetable:
     """Load the demo book, lay the shop's folders and then the records of record sources over it, in order.
 
     The `book.toml` at the top of each folder says whether it replaces the book before it (``mode = "replace"``) or
-    overlays it (``mode = "overlay"``: a record takes the place of the one of its kind and id, or is added).
+    overlays it (``mode = "overlay"``: a record takes the place of the one of its kind and id, or is added), and with
+    `valid_from` from when on. A record may have a `valid_from`, too. At each of these instants another book begins,
+    unless it says the same as the one before.
 
     Args:
         folders: The shop's own folders, each with `<kind>/*.toml`.
         in_use: The plug-ins in use.
+        not_before: Books that end at this instant or before are left out.
 
     Returns:
-        The book, checked: every reference leads to a record, and there is one bench.
+        The books, each checked: every reference leads to a record, and there is one bench. They share equal records.
 
     Raises:
-        BookError: The book has faults; all are reported together.
+        BookError: A book has faults; those of all are reported together.
         PluginError: A record source fails; the message names it.
     """
-    reading = read_folder(demo_folder())
-    for folder in folders:
-        reading = _overlaid(reading, folder)
-    for source in in_use.record_sources:
-        reading = _with_supplied(reading, source)
-    entries = dict(sorted(reading.entries.items()))
-    font_files, missing = _font_files(entries)
-    # A bench may name the price policy of a plug-in.
-    plugin_policies: set[tuple[Kind, str]] = {("policies", name) for name in in_use.price_policies}
-    faults = (
-        *reading.faults,
-        *check(entries, reading.broken | plugin_policies),
-        *_policy_clashes(entries, in_use),
-        *missing,
-    )
+    layers = [_Layer(Preface(mode="replace"), read_folder(demo_folder())), *map(_read_layer, folders)]
+    instants = sorted({instant for layer in layers for instant in layer.instants()})
+    books: list[Book] = []
+    faults: dict[BookFault, BookFault] = {}
+    for start, end in pairwise([None, *instants, None]):
+        if not_before is not None and end is not None and end <= not_before:
+            continue
+        reading = _laid_over(layers, start)
+        for source in in_use.record_sources:
+            reading = _with_supplied(reading, source)
+        entries = dict(sorted(reading.entries.items()))
+        font_files, missing = _font_files(entries)
+        # A bench may name the price policy of a plug-in.
+        plugin_policies: set[tuple[Kind, str]] = {("policies", name) for name in in_use.price_policies}
+        flaws = (
+            *reading.faults,
+            *check(entries, reading.broken | plugin_policies),
+            *_policy_clashes(entries, in_use),
+            *missing,
+        )
+        if not flaws and not faults:
+            book = _book(entries, font_files, in_use, start, books[-1] if books else None)
+            if not books or book.revision != books[-1].revision:
+                books.append(book)
+        is_later = bool(books or faults)
+        for fault in flaws:
+            faults.setdefault(fault, _dated(fault, start) if is_later and start is not None else fault)
     if faults:
-        raise BookError(faults)
-    return _book(entries, font_files, in_use)
+        raise BookError(tuple(faults.values()))
+    return Timetable([replace(book, until=after.since) for book, after in pairwise(books)] + books[-1:])
 
 
-def _overlaid(before: Reading, folder: Path) -> Reading:
-    """Lay a folder over the records read before it, or replace them, as its `book.toml` says."""
-    mode = read_mode(folder)
-    reading = read_folder(folder)
-    if mode == "replace":
-        return reading
-    unclear = (mode,) if isinstance(mode, BookFault) else ()
-    return Reading(
-        {**before.entries, **reading.entries},
-        before.broken | reading.broken,
-        (*before.faults, *unclear, *reading.faults),
-    )
+class _Layer(Struct, frozen=True):
+    """A folder of records, and how it is laid over those before it."""
+
+    preface: Preface
+    reading: Reading
+
+    def instants(self) -> Iterator[datetime]:
+        """Yield the instants at which something of it begins to count."""
+        if self.preface.valid_from is not None:
+            yield self.preface.valid_from
+        yield from self.reading.later
+
+
+def _read_layer(folder: Path) -> _Layer:
+    preface, reading = read_preface(folder), read_folder(folder)
+    if isinstance(preface, BookFault):
+        return _Layer(Preface(mode="overlay"), replace(reading, faults=(preface, *reading.faults)))
+    return _Layer(preface, reading)
+
+
+def _laid_over(layers: Sequence[_Layer], instant: datetime | None) -> Reading:
+    """Return what the layers that count at an instant say together; without one, those that have always counted."""
+    before = Reading({}, frozenset(), ())
+    for layer in layers:
+        start, reading = layer.preface.valid_from, layer.reading
+        if start is not None and (instant is None or instant < start):
+            continue
+        if layer.preface.mode == "replace":
+            before = Reading(reading.at(instant), reading.broken, reading.faults)
+        else:
+            before = Reading(
+                {**before.entries, **reading.at(instant)},
+                before.broken | reading.broken,
+                (*before.faults, *reading.faults),
+            )
+    return before
+
+
+def _dated(fault: BookFault, start: datetime) -> BookFault:
+    """Return a fault that a book has which is to come."""
+    return replace(fault, advice=f"{fault.advice} (from {start:%Y-%m-%dT%H:%M:%SZ} on)")
 
 
 def _with_supplied(before: Reading, source: Installed) -> Reading:
@@ -111,14 +178,19 @@ def _font_files(entries: Entries) -> tuple[Mapping[str, Path], Sequence[BookFaul
     return MappingProxyType(files), faults
 
 
-def _book(entries: Entries, font_files: Mapping[str, Path], in_use: Plugins) -> Book:
-    """Return the book of checked records."""
+def _book(
+    entries: Entries, font_files: Mapping[str, Path], in_use: Plugins, since: datetime | None, before: Book | None
+) -> Book:
+    """Return the book of checked records; it shares the shelves of the book before it that are equal."""
     (bench,) = shelf(entries, records.Bench).values()
     shelves: dict[str, Any] = {kind: shelf(entries, type_) for kind, type_ in TYPES.items() if kind != "benches"}
+    parts = {**shelves, "bench": bench, "font_files": font_files}
+    if before is not None:
+        shared = {name: getattr(before, name) for name in parts}
+        parts = {name: shared[name] if shared[name] == part else part for name, part in parts.items()}
     return Book(
         revision=revision({key: entry.record for key, entry in entries.items()}, font_files, in_use.listed),
-        bench=bench,
-        font_files=font_files,
-        **shelves,
+        since=since,
         plugins=in_use,
+        **parts,
     )

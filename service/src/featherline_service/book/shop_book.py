@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 
 from msgspec import Struct
@@ -19,9 +20,13 @@ class Book(Struct, frozen=True, kw_only=True, eq=False, weakref=True):
 
     The loader has checked that every id that a record names is in the book and that there is one bench. `font_files`
     are the paths of the fonts' files by the font's id; `plugins` are the shop's own additions.
+
+    It is in force `since` an instant `until` another, both in UTC; None where no change before or after it is known.
     """
 
     revision: str
+    since: datetime | None = None
+    until: datetime | None = None
     bench: records.Bench
     sources: Mapping[str, records.Source]
     materials: Mapping[str, records.Material]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 from types import MappingProxyType
 from typing import Final, Literal, TypeVar, cast
@@ -35,6 +36,7 @@ TYPES: Final[Mapping[Kind, type[Record]]] = {
     "benches": records.Bench,
 }
 
+VALID_FROM: Final = "valid_from"
 Mode = Literal["replace", "overlay"]
 Table = Mapping[str, object]
 AnyRecord = TypeVar("AnyRecord", bound=Record)
@@ -52,21 +54,34 @@ Entries = Mapping[tuple[Kind, str], Entry]
 
 
 class Reading(Struct, frozen=True):
-    """A folder's content: its records by kind and id, the ids of records that could not be read, and the faults."""
+    """A folder's content: its records by kind and id, the ids of records that could not be read, and the faults.
+
+    `later` are the records with a `valid_from`, by that instant in UTC, in the order of time.
+    """
 
     entries: Entries
     broken: frozenset[tuple[Kind, str]]
     faults: tuple[BookFault, ...]
+    later: Mapping[datetime, Entries] = {}
+
+    def at(self, instant: datetime | None) -> Entries:
+        """Return the records that count at an instant; without one, those that have always counted."""
+        entries = dict(self.entries)
+        for start, dated in self.later.items():
+            if instant is not None and start <= instant:
+                entries |= dated
+        return entries
 
 
-class _Preface(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The `book.toml` at the top of a folder."""
+class Preface(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The `book.toml` at the top of a folder; with `valid_from`, the folder counts from that instant on."""
 
     mode: Mode
+    valid_from: datetime | None = None
 
 
-def read_mode(folder: Path) -> Mode | BookFault:
-    """Read from the folder's `book.toml` whether it replaces the book before it or overlays it."""
+def read_preface(folder: Path) -> Preface | BookFault:
+    """Read the folder's `book.toml`: whether it replaces the book before it or overlays it, and from when on."""
     file = folder / "book.toml"
     how = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start afresh) in it'
     if not file.is_file():
@@ -74,15 +89,21 @@ def read_mode(folder: Path) -> Mode | BookFault:
     table = _table(file)
     if isinstance(table, BookFault):
         return table
+    start = _start(table)
+    if isinstance(start, str):
+        return BookFault(str(file), "", VALID_FROM, start)
     try:
-        return msgspec.convert(table, _Preface).mode
+        return msgspec.convert({**table, VALID_FROM: start}, Preface)
     except msgspec.ValidationError as error:
-        return BookFault(str(file), "", "mode", f"{error}; {how} and nothing else")
+        return BookFault(str(file), "", "mode", f"{error}; {how}, and nothing else but `{VALID_FROM}`")
 
 
 def read_folder(folder: Path) -> Reading:
-    """Read every `<kind>/*.toml` of a folder. Each file is one record, or has `[[record]]` tables."""
-    entries: dict[tuple[Kind, str], Entry] = {}
+    """Read every `<kind>/*.toml` of a folder. Each file is one record, or has `[[record]]` tables.
+
+    A record may come again under its id with another `valid_from`, which is no part of the record.
+    """
+    entries: dict[datetime | None, dict[tuple[Kind, str], Entry]] = {None: {}}
     broken: dict[tuple[Kind, str], Path] = {}
     faults = list(_misplaced(folder))
     for kind, type_ in TYPES.items():
@@ -94,7 +115,14 @@ def read_folder(folder: Path) -> Reading:
             for position, table in enumerate(tables):
                 name = table.get("id", f"record {position}")
                 key = (kind, str(name))
-                before = entries[key].file if key in entries else broken.get(key)
+                start = _start(table)
+                if isinstance(start, str):
+                    broken[key] = file
+                    faults.append(BookFault(str(file), str(name), VALID_FROM, start))
+                    continue
+                record = {field: value for field, value in table.items() if field != VALID_FROM}
+                dated = entries.setdefault(start, {})
+                before = dated[key].file if key in dated else broken.get(key)
                 if before is not None:
                     faults.append(
                         BookFault(
@@ -103,11 +131,13 @@ def read_folder(folder: Path) -> Reading:
                     )
                     continue
                 try:
-                    entries[key] = Entry(msgspec.convert(table, type_), file, folder)
+                    dated[key] = Entry(msgspec.convert(record, type_), file, folder)
                 except msgspec.ValidationError:
                     broken[key] = file
-                    faults += (BookFault(str(file), str(name), *fault) for fault in _misfits(table, type_))
-    return Reading(entries, frozenset(broken), tuple(faults))
+                    faults += (BookFault(str(file), str(name), *fault) for fault in _misfits(record, type_))
+    undated = entries.pop(None)
+    later = {start: entries[start] for start in sorted(start for start in entries if start is not None)}
+    return Reading(undated, frozenset(broken), tuple(faults), later)
 
 
 def shelf(entries: Entries, type_: type[AnyRecord]) -> Mapping[str, AnyRecord]:
@@ -148,6 +178,16 @@ def _tables(file: Path) -> list[Table] | BookFault:
     if len(table) > 1 or not isinstance(several, list) or not all(isinstance(record, dict) for record in several):
         return BookFault(str(file), "", "record", "A file is either one record or [[record]] tables alone; split it")
     return cast("list[Table]", several)
+
+
+def _start(table: Table) -> datetime | str | None:
+    """Return the `valid_from` of a table in UTC, None without one; of one that cannot be used, the advice."""
+    start = table.get(VALID_FROM)
+    if start is None:
+        return None
+    if not isinstance(start, datetime) or start.tzinfo is None or start.microsecond:
+        return "Not an instant; give date, time in whole seconds and offset, such as 2027-01-01T00:00:00+01:00"
+    return start.astimezone(UTC)
 
 
 def _misfits(table: Table, type_: type[Record]) -> Iterator[tuple[str, str]]:

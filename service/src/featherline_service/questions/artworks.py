@@ -49,6 +49,7 @@ def measure(book: Book, request: ArtworkRequest) -> ArtworkAnswer:
         ),
         taken_by=tuple(film.id for film in taken_by(book, artwork)),
         book=book.revision,
+        book_until=book.until,
         engine=ENGINE,
     )
 

@@ -48,6 +48,7 @@ def _of_order(book: Book, request: Order, what_if: WhatIf | None, checks: Checks
         what_if=answer,
         declined=tuple(reason.sentence for reason in quote.reasons if reason.verdict == "decline"),
         book=book.revision,
+        book_until=book.until,
         engine=ENGINE,
     )
 
@@ -72,7 +73,9 @@ def _of_measures(book: Book, request: Measured, checks: Checks) -> CostAnswer:
     )
     cost, price = price_order(book, Work(parts=(part,), terms=terms), checks, quantities=request.quantities)
     answer = what_ifs.answer(request.what_if, cost, price, request.pairs)
-    return CostAnswer(cost=cost, price=price, what_if=answer, declined=(), book=book.revision, engine=ENGINE)
+    return CostAnswer(
+        cost=cost, price=price, what_if=answer, declined=(), book=book.revision, book_until=book.until, engine=ENGINE
+    )
 
 
 def _pieces(book: Book, piece: CutPiece, index: int, checks: Checks) -> FilmPieces | None:

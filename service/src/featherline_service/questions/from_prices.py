@@ -65,6 +65,7 @@ def compose(book: Book, request: FromPriceRequest) -> FromPriceAnswer:
             for index, (order, outcome) in enumerate(zip(request.candidates, outcomes, strict=True))
         ),
         book=book.revision,
+        book_until=book.until,
         engine=ENGINE,
     )
 

@@ -10,6 +10,7 @@ import io
 import os
 import sys
 from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 from secrets import token_hex
 from typing import Final, Literal
@@ -42,13 +43,15 @@ class Index(Struct, frozen=True, kw_only=True):
     files: Sequence[str]
 
 
-def name(block: Block, book: str, engine: str, format_: Format) -> str:
+def name(block: Block, book: str, engine: str, format_: Format, until: datetime | None = None) -> str:
     """Return the name of a block's file: by book and engine, the first line's number, and the digest of the lines.
 
+    `until` is until when the book is in force, which its answers tell.
     In the order of their names, files of one book and engine are in the order of the lines.
     """
     revision = book.removeprefix("sha256:")[:_BOOK_DIGITS]
-    return f"{revision}-{engine}-{block.first:012d}-{block.digest[:_BLOCK_DIGITS]}.{format_}"
+    end = "" if until is None else f"-{until:%Y%m%dT%H%M%SZ}"
+    return f"{revision}{end}-{engine}-{block.first:012d}-{block.digest[:_BLOCK_DIGITS]}.{format_}"
 
 
 def encode(answers: Sequence[LineAnswer], format_: Format) -> bytes:

@@ -12,7 +12,7 @@ import dask
 from distributed import CancelledError, Client, Future, KilledWorker, LocalCluster, Security, wait
 from distributed.utils import silence_logging_cmgr
 
-from featherline_service.reprice import answer_files, worker
+from featherline_service.reprice import worker
 from featherline_service.reprice.blocks import Block
 from featherline_service.reprice.worker import Identity, Priced, Run
 
@@ -87,7 +87,7 @@ def refuse_others(client: Client, wanted: Identity) -> None:
     Raises:
         SetupError: A worker cannot load its book, or book or engine are others than this command's.
     """
-    for address, found in client.run(worker.identity).items():
+    for address, found in client.run(worker.identities).items():
         worker.refuse(found, wanted, f"The worker {address}")
 
 
@@ -106,7 +106,7 @@ def price(client: Client, blocks: Iterable[Block], run: Run) -> Iterator[tuple[B
     while True:
         workers = _workers(client)
         for block in islice(waiting, max(_BLOCKS_A_WORKER * max(workers, 1) - len(pending), 0)):
-            name = answer_files.name(block, *run.identity, run.format)
+            name = run.file_of(block)
             pending[client.submit(worker.price, block, run, key=f"reprice-{name}")] = block
         if not pending:
             return

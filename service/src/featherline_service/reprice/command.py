@@ -10,6 +10,7 @@ import signal
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from datetime import UTC, datetime
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -79,6 +80,13 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--format", choices=("jsonl", "parquet"), help="the format of the answers; that of the orders if not given"
     )
+    parser.add_argument(
+        "--at",
+        type=_instant,
+        metavar="INSTANT",
+        help="price by the revision of the book that is in force then, such as 2027-01-01T00:00:00+01:00; now if not "
+        "given",
+    )
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--scheduler", metavar="ADDRESS", help="a Dask scheduler, such as tcp://scheduler:8786")
     where.add_argument(
@@ -92,6 +100,14 @@ def _parser() -> argparse.ArgumentParser:
         help=f"lines of a block, at least {FEWEST_LINES:,}, which is the default",
     )
     return parser
+
+
+def _instant(text: str) -> datetime:
+    """Read an instant with its offset."""
+    instant = datetime.fromisoformat(text)
+    if instant.tzinfo is None:
+        raise argparse.ArgumentTypeError(f"{text} has no offset; give one, such as {text}+01:00")
+    return instant
 
 
 def _at_least(least: int) -> Callable[[str], int]:
@@ -112,7 +128,9 @@ def _run(options: argparse.Namespace) -> Totals:
     orders: Path = options.orders
     own: Format = "parquet" if order_files.is_parquet(orders) else "jsonl"
     total = order_files.count(orders)
-    book, settings = worker.load_shop()
+    timetable, settings = worker.load_shop()
+    # Once for the whole run, however long it takes and whatever comes into force meanwhile.
+    book = timetable.at(options.at or datetime.now(UTC))
     run = Run(identity_of(book), settings.max_body, options.format or own)
     out: Path = options.out
     out.mkdir(parents=True, exist_ok=True)

@@ -51,7 +51,7 @@ def reprice(
 
     def missing() -> Iterator[Block]:
         for block in split(order_files.read(orders, run.longest), block_lines):
-            names.append(answer_files.name(block, *run.identity, run.format))
+            names.append(run.file_of(block))
             if (out / names[-1]).exists():
                 totals.skipped += len(block.lines)
                 tell(totals)
@@ -62,9 +62,7 @@ def reprice(
         if priced is None:
             totals.failed.append((block.first, block.lines[-1].number))
             continue
-        answer_files.write(
-            out / answer_files.name(block, *run.identity, run.format), answer_files.decode(priced.compressed)
-        )
+        answer_files.write(out / run.file_of(block), answer_files.decode(priced.compressed))
         totals.priced += len(block.lines)
         totals.problems += priced.problems
         tell(totals)

@@ -1,9 +1,11 @@
-"""What a process of a cluster does: it loads the book that its environment names, once, and prices blocks by it."""
+"""What a process of a cluster does: it loads the books that its environment names, once, and prices blocks by one."""
 
 from __future__ import annotations
 
 import os
 import platform
+from collections.abc import Sequence
+from datetime import datetime
 from functools import cache as kept
 from threading import Lock
 from typing import Final, NamedTuple
@@ -11,8 +13,9 @@ from typing import Final, NamedTuple
 from featherline.plugins import PluginError
 from featherline_service import plugins, settings
 from featherline_service.book.faults import BookError
-from featherline_service.book.loader import load
+from featherline_service.book.loader import load_timetable
 from featherline_service.book.shop_book import Book
+from featherline_service.book.timetable import Timetable
 from featherline_service.questions.shoes import book_drawings
 from featherline_service.reprice import answer_files, answers
 from featherline_service.reprice.answer_files import Format
@@ -31,10 +34,11 @@ class SetupError(Exception):
 
 
 class Identity(NamedTuple):
-    """The book's revision and the engine's version: all that an answer depends on beside its order."""
+    """The book's revision, the engine's version, until when the book is in force: all but the order that counts."""
 
     book: str
     engine: str
+    until: datetime | None = None
 
 
 class Run(NamedTuple):
@@ -44,6 +48,11 @@ class Run(NamedTuple):
     longest: int
     format: Format
 
+    def file_of(self, block: Block) -> str:
+        """Return the name of the file of a block's answers."""
+        book, engine, until = self.identity
+        return answer_files.name(block, book, engine, self.format, until)
+
 
 class Priced(NamedTuple):
     """A block's answers: the compressed content of its file, and the number of problems among them."""
@@ -52,18 +61,18 @@ class Priced(NamedTuple):
     problems: int
 
 
-def identity() -> Identity:
-    """Return the book and engine of this process.
+def identities() -> tuple[Identity, ...]:
+    """Return what this process can price by.
 
     Raises:
         SetupError: The settings or the book cannot be used.
     """
-    return identity_of(_book())
+    return tuple(map(identity_of, _books()))
 
 
 def identity_of(book: Book) -> Identity:
-    """Return the book's revision and the version of this engine."""
-    return Identity(book.revision, ENGINE)
+    """Return what counts of a book, and the version of this engine."""
+    return Identity(book.revision, ENGINE, book.until)
 
 
 def price(block: Block, run: Run) -> Priced:
@@ -73,45 +82,49 @@ def price(block: Block, run: Run) -> Priced:
         SetupError: The settings or the book cannot be used, or book or engine are not those of the run.
     """
     with _computing:
-        book = _book()
-        refuse(identity_of(book), run.identity, f"The worker on {platform.node()}")
+        refuse(identities(), run.identity, f"The worker on {platform.node()}")
+        book = next(book for book in _books() if identity_of(book) == run.identity)
         name = f"reprice-{block.digest[:_NAME_DIGITS]}"
         answered = answers.answer(book, block.lines, name, run.longest)
     return Priced(answer_files.encode(answered, run.format), sum(answer.is_problem for answer in answered))
 
 
-def refuse(found: Identity, wanted: Identity, who: str) -> None:
+def refuse(found: Sequence[Identity], wanted: Identity, who: str) -> None:
     """Refuse a process whose answers would be others.
 
     Raises:
-        SetupError: Its book or its engine differs.
+        SetupError: It has another book or engine.
     """
-    if found != wanted:
+    if wanted not in found:
         raise SetupError(
-            f"{who} has the book {found.book} and the engine {found.engine}; this command has {wanted.book} and "
-            f"{wanted.engine}. Give all of them the same version of featherline-service, the same FEATHERLINE_BOOK and "
-            "the same FEATHERLINE_PLUGINS."
+            f"{who} has the book {' or '.join(map(_said, found))} and the engine {found[0].engine}; this command has "
+            f"{_said(wanted)} and {wanted.engine}. Give all of them the same version of featherline-service, the same "
+            "FEATHERLINE_BOOK and the same FEATHERLINE_PLUGINS."
         )
 
 
-def load_shop() -> tuple[Book, Settings]:
-    """Return the book and the settings of this process's environment.
+def _said(identity: Identity) -> str:
+    return identity.book if identity.until is None else f"{identity.book} until {identity.until:%Y-%m-%dT%H:%M:%SZ}"
+
+
+def load_shop() -> tuple[Timetable, Settings]:
+    """Return the books and the settings of this process's environment.
 
     Raises:
         SetupError: They cannot be used.
     """
     try:
         read = settings.read(os.environ)
-        book = load(read.book, plugins.load_named(read.plugins))
-        book_drawings.check(book)
+        timetable = load_timetable(read.book, plugins.load_named(read.plugins))
+        book_drawings.check(*timetable.books)
     except (settings.SettingsError, PluginError, BookError) as error:
         raise SetupError(str(error)) from error
-    return book, read
+    return timetable, read
 
 
 @kept
-def _book() -> Book:
-    book, read = load_shop()
+def _books() -> tuple[Book, ...]:
+    timetable, read = load_shop()
     logs.configure(read.log_level)
     cache.set_limit(read.cache)
-    return book
+    return timetable.books

@@ -88,7 +88,7 @@ class Gate:
     """Computes by some questions, once the gate is open, and tells what it was given."""
 
     def __init__(self, *adding: Adding) -> None:
-        self._compute = answerer(BOOK, {each.question.name: each.question for each in adding})
+        self._compute = answerer((BOOK,), {each.question.name: each.question for each in adding})
         self.open = asyncio.Event()
         self.open.set()
         self.tasks: deque[Task] = deque(maxlen=8)

@@ -27,7 +27,7 @@ def outcome(
 ) -> Outcome:
     """Return what comes of a text."""
     question = Question("name", Body(Name), compute, is_long=lambda request: request.name == "LONG")
-    answer = answerer(cast("Book", "none"), {"name": question})
+    answer = answerer((cast("Book", "none"),), {"name": question})
     return decode(answer(encode(Asked("name", text, is_line, "tide-7"))))
 
 

@@ -59,7 +59,7 @@ def remove_header(paths: Json, _schemas: Json) -> None:
 
 def require_parameter(paths: Json, _schemas: Json) -> None:
     """Make an optional header field of requests a required one."""
-    (prefer,) = paths["/v1/quotes"]["post"]["parameters"]
+    (prefer,) = [each for each in paths["/v1/quotes"]["post"]["parameters"] if each["name"] == "Prefer"]
     prefer["required"] = True
 
 

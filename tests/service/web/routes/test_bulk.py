@@ -74,7 +74,7 @@ class Service:
         self.work: TokenBucket | None = None
         self.answered: list[int] = []
         question, reader = Question("sum", Body(Sum), self.sum), line_reader(SumQuestion)
-        this_process = ThisProcess(answerer(BOOK, {"sum": question, reader.name: reader}))
+        this_process = ThisProcess(answerer((BOOK,), {"sum": question, reader.name: reader}))
         self.lines = LineAnswers({"sum": question}, AnswerCache(this_process, 0), LONGEST, reader)
         self.bulk = Bulk(self.lines, LONGEST, keys=keys, slowest_s=slowest_s)
 

@@ -180,7 +180,7 @@ class Served:
     def __init__(self) -> None:
         self.answered = 0
         questions = {"wait": Question("wait", Body(Wait), self.answer)}
-        answers = AnswerCache(ThisProcess(answerer(cast("Book", "none is read"), questions)), 0)
+        answers = AnswerCache(ThisProcess(answerer((cast("Book", "none is read"),), questions)), 0)
         self.bulk = Bulk(LineAnswers(questions, answers, 100_000), 100_000)
 
     def answer(self, _book: Book, request: Wait) -> Computed:

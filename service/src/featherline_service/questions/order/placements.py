@@ -107,9 +107,9 @@ class Placement:
         return say_bound(length_mm, self.artwork.units, upwards=upwards)
 
 
-def prepare(book: Book) -> Iterator[None]:
+def prepare(*books: Book) -> Iterator[None]:
     """Draw and measure every font's capitals and digits, which most requests need; yield after each."""
-    for file in book.font_files.values():
+    for file in dict.fromkeys(file for book in books for file in book.font_files.values()):
         face = text_outlines.typeface(file)
         for character in COMMON_CHARACTERS:
             if face.font.get_nominal_glyph(ord(character)):

@@ -12,6 +12,7 @@ from featherline.wire.recipes import Setting
 from featherline.wire.records import Upper
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
+from featherline_service.book.workshop import by_workshop
 from featherline_service.heat.window import layer_dwells
 from featherline_service.questions.recipe.windows import beside
 from featherline_service.questions.shoes.shoes import Shoe
@@ -65,6 +66,7 @@ def unmarked(shoe: Shoe, face: Face, marked: Collection[str]) -> Iterator[tuple[
             yield panel.name, upper
 
 
+@by_workshop
 @lru_cache(maxsize=256)
 def _stands(  # noqa: PLR0917 - a cached function is called by position
     book: Book, upper: Upper, pad: str, cover: str, kpa: float, platen_c: float, spread_k: float

@@ -84,6 +84,7 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
         cost=cost,
         price=price,
         book=book.revision,
+        book_until=book.until,
         engine=ENGINE,
         seal=None,
     )

@@ -9,6 +9,7 @@ from typing import Final, Literal
 from featherline.wire.recipes import Help
 from featherline.wire.records import Film, Upper
 from featherline_service.book.shop_book import Book
+from featherline_service.book.workshop import by_workshop
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
@@ -18,6 +19,7 @@ from featherline_service.runtime.cache import cached
 _MOST_HELP: Final = 3
 
 
+@by_workshop
 @cached
 def helps(book: Book, task: RecipeTask) -> tuple[Help, ...]:
     """Return changes that open the window, nearest first: another cover sheet, film, panel or press."""

@@ -24,6 +24,7 @@ from featherline.wire.recipes import (
 from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Caution, Reason
 from featherline_service.book.shop_book import Book
+from featherline_service.book.workshop import by_workshop
 from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Floats, Modes, Stack, modes, step
 from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, cooling_time, temperature_after
@@ -94,6 +95,7 @@ def layers_at(book: Book, task: RecipeTask, dwell_s: float) -> tuple[LayerPeak, 
     )
 
 
+@by_workshop
 @cached
 def recipe_of(book: Book, task: RecipeTask) -> Recipe:
     """Return how to press a film, as computed; `shown` makes of it what an answer may show."""

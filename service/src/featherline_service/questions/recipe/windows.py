@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from featherline.wire.records import Film, Press, PressureLevel, Upper
 from featherline_service.book.shop_book import Book
+from featherline_service.book.workshop import by_workshop
 from featherline_service.heat.pressing import LONGEST_DWELL_S, PressingResponse, bond_line_response, pressing_response
 from featherline_service.heat.window import (
     Adhesive,
@@ -93,6 +94,7 @@ def adhesive(film: Film) -> Adhesive:
     )
 
 
+@by_workshop
 @cached
 def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDose]:
     """Return the dose that a film's published setting gives its bond line, and the uncertain properties of `off`.
@@ -129,12 +131,14 @@ class Job(NamedTuple):
     """The uppers beside the film, where old marks lie on some of them; none: the upper itself."""
 
 
+@by_workshop
 @cached
 def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, PressingResponse]:
     """Return a job's stack under a cover sheet, and its pressing for every dwell."""
     return _followed(book, book.films[job.film], job, cover)
 
 
+@by_workshop
 @cached
 def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, PressingResponse]:
     """Return as `followed` for the shoe beside the film, where the cover sheet lies on the upper itself."""

@@ -106,6 +106,7 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
         price=sold.price,
         buy=sold.buy,
         book=book.revision,
+        book_until=book.until,
         engine=ENGINE,
         seal=None,
     )

@@ -27,7 +27,7 @@ _PLAINLY: Final = 0.75
 """What is within this share of a limit by rough outlines is within the limit by fine ones."""
 
 
-def check(book: Book) -> None:
+def check(*books: Book) -> None:
     """Check that every panel and every platen with an outline can be drawn, and joined panels be laid side by side.
 
     Nothing is kept: what is drawn is drawn when it is asked for. Of most drawings the numbers tell that they can be
@@ -36,7 +36,7 @@ def check(book: Book) -> None:
     Raises:
         BookError: Some cannot be drawn; the error lists all.
     """
-    faults = tuple(_undrawable(book))
+    faults = tuple(dict.fromkeys(fault for book in books for fault in _undrawable(book)))
     if faults:
         raise BookError(faults)
 

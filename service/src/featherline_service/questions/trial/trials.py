@@ -13,6 +13,7 @@ from featherline.wire.shoes import Face
 from featherline.wire.trials import Outcome, Predicted, Rung, Trial, TrialCandidate, TrialPlace, TrialRequest
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
+from featherline_service.book.workshop import by_workshop
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.recipe import recipes
@@ -76,6 +77,7 @@ def plan(book: Book, request: TrialRequest) -> Trial:
     return trial_of(book, TrialTask(task, shoe, panel.id, request.owner))
 
 
+@by_workshop
 @cached
 def trial_of(book: Book, task: TrialTask) -> Trial:
     """Return where and how to try a film on a shoe: a ladder of settings, what to look at, and what it says."""

@@ -38,7 +38,7 @@ _ENTRY_BYTES: Final = 630  # of an entry beside the body and the seal: measured 
 _SEALABLE_BYTES: Final = 400  # the same, beside the order
 _LARGE: Final = 65_536  # bytes; to code more takes milliseconds, in which the event loop would do nothing else
 
-_Key = tuple[str, bytes, CodingPreference]
+_Key = tuple[str, int, bytes, CodingPreference]
 
 
 class Computing(Protocol):
@@ -70,7 +70,8 @@ class Answer(NamedTuple):
 class Asker(NamedTuple):
     """Whose question it is, how long its caller waits [s], and whether it is there.
 
-    `charge` takes what it cost [s], `note_problem` the name of a problem that a line of bulk had.
+    `charge` takes what it cost [s], `note_problem` the name of a problem that a line of bulk had. `book` is the number
+    of the book that answers.
     """
 
     caller: Caller
@@ -79,6 +80,7 @@ class Asker(NamedTuple):
     is_connected: Callable[[], bool] = lambda: True
     charge: Callable[[float], None] = lambda _seconds: None
     note_problem: Callable[[str], None] = lambda _name: None
+    book: int = 0
 
 
 class _Entry(NamedTuple):
@@ -121,9 +123,9 @@ class AnswerCache:
         size, most = int(self._entries.currsize), int(self._entries.maxsize)
         return Usage(found=self._found, computed=self._computed, held=size, most=most)
 
-    def cached(self, question: Question, text: bytes) -> bytes | None:
-        """Return the answer to a JSON text, as the bytes to send without a coding, if it is cached."""
-        entry = self._look_up(question, _key(question, text))
+    def cached(self, question: Question, text: bytes, book: int = 0) -> bytes | None:
+        """Return the answer to a JSON text by a book, as the bytes to send without a coding, if it is cached."""
+        entry = self._look_up(question, _key(question, text, book))
         if entry is None:
             return None
         self._found += 1
@@ -144,7 +146,7 @@ class AnswerCache:
             ProblemError: The text cannot be answered, with every fault; or not now, or not within the limits.
             DeadlineError: The answer is not ready in time.
         """
-        key = _key(question, text)
+        key = _key(question, text, asker.book)
         entry, computed = self._look_up(question, key), None
         if entry is None:
             entry, computed = await self._wait_for(question, key, text, asker)
@@ -171,7 +173,7 @@ class AnswerCache:
         pending = self._pending.get(key)
         is_first = pending is None
         if pending is None:
-            asked = Asked(question.name, text, is_line, asker.request_id)
+            asked = Asked(question.name, text, is_line, asker.request_id, asker.book)
             task = Task(
                 encode_message(asked),
                 asker.caller,
@@ -230,7 +232,7 @@ class AnswerCache:
 
     async def _coded(self, question: Question, key: _Key, entry: _Entry, preference: CodingPreference) -> _Entry:
         """Return an answer, with its seal, in the coding that is preferred."""
-        ready = self._entries.get((*key[:2], preference))
+        ready = self._entries.get((*key[:3], preference))
         if ready is not None and _holds(question, ready):
             return ready
         body = _with_seal(question, entry)
@@ -238,7 +240,7 @@ class AnswerCache:
         if coding is None:
             return entry
         coded = encode(body, coding) if len(body) < _LARGE else await asyncio.to_thread(encode, body, coding)
-        return self._keep((*key[:2], preference), entry._replace(body=coded, seal=b"", coding=coding))
+        return self._keep((*key[:3], preference), entry._replace(body=coded, seal=b"", coding=coding))
 
     def _keep(self, key: _Key, entry: _Entry) -> _Entry:
         with suppress(ValueError):  # it is larger than all the room
@@ -302,5 +304,5 @@ def _size(entry: _Entry) -> int:
     return len(entry.body) + len(entry.seal) + _ENTRY_BYTES + sealable_bytes
 
 
-def _key(question: Question, text: bytes) -> _Key:
-    return question.name, hashlib.sha256(text).digest(), IDENTITY
+def _key(question: Question, text: bytes, book: int) -> _Key:
+    return question.name, book, hashlib.sha256(text).digest(), IDENTITY

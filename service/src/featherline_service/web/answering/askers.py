@@ -32,4 +32,6 @@ def asker_of(scope: Scope, class_: CallerClass, wait_s: float = math.inf) -> Ask
         if work is not None:
             work.spend(seconds)
 
-    return Asker(Caller(name, class_), context.request_id, wait_s, lambda: not context.disconnected, charge)
+    return Asker(
+        Caller(name, class_), context.request_id, wait_s, lambda: not context.disconnected, charge, book=context.book
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 import msgspec
@@ -18,12 +18,16 @@ from featherline_service.web.http.problems import ProblemError, ProblemKind
 
 
 class Asked(Struct, frozen=True, array_like=True):
-    """A question: its name, its JSON text, whether it is a line of bulk, and the id of the request or line."""
+    """A question: its name, its JSON text, whether it is a line of bulk, the id of the request or line, and the book.
+
+    That is the number of the book in the order of time.
+    """
 
     question: str
     text: bytes
     is_line: bool
     request_id: str
+    book: int = 0
 
 
 class Success(Struct, frozen=True, array_like=True, tag="success"):
@@ -55,8 +59,8 @@ decode: Final = msgspec.msgpack.Decoder(Outcome).decode
 _decode_asked: Final = msgspec.msgpack.Decoder(Asked).decode
 
 
-def answerer(book: Book, questions: Mapping[str, Question]) -> Callable[[bytes], bytes]:
-    """Return the function that answers questions by a book: from an encoded `Asked` to an encoded outcome.
+def answerer(books: Sequence[Book], questions: Mapping[str, Question]) -> Callable[[bytes], bytes]:
+    """Return the function that answers questions by some books: from an encoded `Asked` to an encoded outcome.
 
     It raises nothing but `MemoryError`.
     """
@@ -64,7 +68,7 @@ def answerer(book: Book, questions: Mapping[str, Question]) -> Callable[[bytes],
     def answer(encoded: bytes) -> bytes:
         asked = _decode_asked(encoded)
         try:
-            return encode(_success(book, questions[asked.question], asked))
+            return encode(_success(books[asked.book], questions[asked.question], asked))
         except MemoryError:
             raise
         except Exception as error:  # noqa: BLE001 - every question has an outcome

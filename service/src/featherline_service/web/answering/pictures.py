@@ -15,6 +15,7 @@ from featherline_service.drawing import card_pages, svg
 from featherline_service.questions.fit import placement_drawings
 from featherline_service.questions.quote import bench_cards
 from featherline_service.questions.recipe import temperature_charts
+from featherline_service.web.answering.revisions import VARY
 
 SVG: Final = svg.MEDIA_TYPE
 HTML: Final = card_pages.MEDIA_TYPE
@@ -54,7 +55,7 @@ OF_QUOTES: Final[Mapping[str, Draw]] = {HTML: _card_page, PDF: _card_pdf}
 
 def respond(drawn: bytes, media_type: str, coding: str | None) -> Response[bytes]:
     """Return the response of a picture, which may load nothing and run nothing."""
-    headers = {"vary": "Accept, Accept-Encoding", "x-content-type-options": "nosniff", **_HEADERS[media_type]}
+    headers = {"vary": f"Accept, {VARY}", "x-content-type-options": "nosniff", **_HEADERS[media_type]}
     if coding is not None:
         headers["content-encoding"] = coding
     return Response(drawn, status_code=200, media_type=media_type, headers=headers)

@@ -61,13 +61,15 @@ def weight(accept: str, media_type: str) -> float:
     return weighed
 
 
-def conditional(request: Request[Any, Any, Any], body: bytes, tag: str, media_type: str = JSON) -> Response[bytes]:
+def conditional(
+    request: Request[Any, Any, Any], body: bytes, tag: str, media_type: str = JSON, vary: str = "Accept-Encoding"
+) -> Response[bytes]:
     """Return a response that a cache may keep and must revalidate; 304 without a body when the caller has it.
 
     It is in the coding that the caller prefers; the tag identifies the coded bytes (RFC 9110 section 8.8.3.3).
     """
     coding = coding_preference(request.scope).coding(len(body))
-    headers = {"etag": tag, "cache-control": "no-cache", "vary": "Accept-Encoding"}
+    headers = {"etag": tag, "cache-control": "no-cache", "vary": vary}
     if coding is not None:
         tag = headers["etag"] = f'{tag.removesuffix(_QUOTE)}-{coding}"'
     if has(header(request.scope, b"if-none-match") or "", tag):

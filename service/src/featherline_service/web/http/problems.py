@@ -63,6 +63,9 @@ METHOD_NOT_ALLOWED: Final = ProblemKind("method-not-allowed", 405, "The path doe
 NOT_ACCEPTABLE: Final = ProblemKind("not-acceptable", 406, "No representation that the Accept header allows")
 HEAD_TOO_SLOW: Final = ProblemKind("head-too-slow", 408, "The head of the request did not arrive in time")
 BODY_TOO_SLOW: Final = ProblemKind("body-too-slow", 408, "The body did not arrive in time")
+NO_SUCH_REVISION: Final = ProblemKind(
+    "no-such-revision", 409, "The request names a revision of the book that it cannot have"
+)
 BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes", of_body=True)
 TOO_MANY_LINES: Final = ProblemKind("too-many-lines", 413, "The request has more lines than its key may send at once")
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(

@@ -11,8 +11,10 @@ from typing import Final
 import msgspec
 
 from featherline.wire.problems import Problem
+from featherline.wire.texts import Revision
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
+from featherline_service.web.answering.revisions import FIELD, UNTIL_FIELD
 from featherline_service.web.http import problems
 from featherline_service.web.openapi import schemas
 from featherline_service.web.openapi.schemas import BINARY, Json
@@ -32,7 +34,7 @@ _TAGS: Final = {
     "questions": "Can this be marked, how, and for how much? Each answer is a pure function of the question and the "
     "book, so every question is safe to repeat.",
     "seals": "Whether a price that somebody shows is ours, days later, with no record of it on either side.",
-    "book": "What the shop knows before anybody asks: read-only, and the same until the service starts anew.",
+    "book": "What the shop knows before anybody asks: read-only, and the same while a revision is in force.",
     "health": "For whoever runs the service.",
     "description": "The service, described by itself.",
 }
@@ -46,6 +48,11 @@ problem document (RFC 9457). HEAD works wherever GET does. Unknown fields and qu
 
 Bodies may come with the Content-Encoding `gzip` or `zstd`; the limits are of what is in them. Answers are sent with the
 one that Accept-Encoding prefers; problem documents and health checks always go as they are.
+
+Every answer names the revision of the book that it is by (`book`) and until when that is in force, where a change is
+known (`book_until`). From that instant on all replicas answer by the next revision. A request that names one in its
+header field `Book-Revision` is answered by it while it is in force and for some time after: so one cart never has two
+prices. `/v1/book` lists the revisions.
 
 Within `/v1` nothing is removed without notice. A deprecated operation is marked `deprecated` here, and its answers have
 the fields `Deprecation` (RFC 9745), `Link` to its successor and, at least {days} days before it ends, `Sunset`
@@ -144,6 +151,15 @@ def _parameters(operation: Operation) -> Iterator[Json]:
             "description": "The ETag of an answer that the caller has (RFC 9110 section 13.1.2).",
             "schema": {"type": "string"},
         }
+    if operation.by_book:
+        yield {
+            "name": FIELD,
+            "in": "header",
+            "description": "The revision of the book to answer by, as an answer named it in `book`; without it, the "
+            "one in force. A field and no part of the body, so that it holds for whatever is asked, pictures and "
+            "records too, and seals are of the order alone. A revision that is gone, or to come, is refused (409).",
+            "schema": schemas.reference(Revision),
+        }
     if operation.waits:
         yield {
             "name": "Prefer",
@@ -156,9 +172,10 @@ def _parameters(operation: Operation) -> Iterator[Json]:
 
 def _common(operation: Operation) -> Sequence[str]:
     """Return the header fields that every answer of an operation may have."""
+    always = ("X-Request-Id", *((FIELD, UNTIL_FIELD) if operation.by_book else ()))
     if operation.deprecation is None:
-        return ("X-Request-Id",)
-    return ("X-Request-Id", "Deprecation", "Link", *(() if operation.deprecation.sunset is None else ("Sunset",)))
+        return always
+    return (*always, "Deprecation", "Link", *(() if operation.deprecation.sunset is None else ("Sunset",)))
 
 
 def _request_body(operation: Operation, examples: Path) -> Json:
@@ -252,10 +269,16 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "The id of the request: the caller's own X-Request-Id when it is 1 to 128 letters, digits and "
         "`._:+/=-`, else a new one. It is in the log."
     ),
+    FIELD: _field("The revision of the book that the answer is by, unless there is none.", required=False),
+    UNTIL_FIELD: _field(
+        "Until when that revision is in force, as an HTTP date (RFC 9110 section 5.6.7), where a change is known.",
+        required=False,
+    ),
     "ETag": _field("A strong validator: it changes with book, engine and coding (RFC 9110 section 8.8.3)."),
     "Vary": _field(
         "The fields of the request on which the answer depends (RFC 9110 section 12.5.5): "
-        "Accept-Encoding, Accept where there are pictures, and Origin where pages of other origins may ask.",
+        "Accept-Encoding, Accept where there are pictures, Book-Revision where the book answers, and Origin where "
+        "pages of other origins may ask.",
         {"type": "string", "pattern": "Accept"},
     ),
     "Content-Encoding": _field(

@@ -24,10 +24,11 @@ from featherline_service.book.shop_book import Book
 from featherline_service.web.answering.answer_cache import AnswerCache, Asker
 from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.question import Computed, Question
+from featherline_service.web.answering.revisions import VARY, Revisions
 from featherline_service.web.http import problems
 from featherline_service.web.http.bodies import Body, refuse_media_type, refuse_repeated_names
 from featherline_service.web.http.callers import PUBLIC, Caller
-from featherline_service.web.http.codings import VARY, Encoder, coding_preference, decoder_of
+from featherline_service.web.http.codings import Encoder, coding_preference, decoder_of
 from featherline_service.web.http.context import context_of
 from featherline_service.web.http.lines import Line, LineSplitter
 from featherline_service.web.http.negotiation import JSON
@@ -78,6 +79,7 @@ ANSWER_BULK: Final = Operation(
     path="/v1/bulk",
     tag="questions",
     scope="bulk",
+    by_book=True,
     summary="Answer a stream of questions, one a line",
     description="Each line is a JSON text that names the `kind` of its question and holds the `request` that the path "
     "of that kind takes; an `id` comes back with the answer. Each answer is a line too, in the order of the questions; "
@@ -87,7 +89,8 @@ ANSWER_BULK: Final = Operation(
     "(up to 64 KiB is always taken whole). An answer that ends before its questions do was broken off: every question "
     "is safe to repeat, so go on with the first line that has none. A key may have so many streams at a time and so "
     "many lines in each: the line after them has the problem `too-many-lines`, and ends the answer; so does one that "
-    "tells of a key that has ended meanwhile.",
+    "tells of a key that has ended meanwhile. One revision of the book answers all lines: the one in force when the "
+    "request began, or the one that it names.",
     asked=BulkQuestion,
     takes=(MEDIA_TYPE, ALSO_TAKEN),
     answered=(BulkAnswer,),
@@ -170,7 +173,7 @@ class LineAnswers:
             return asyncio.create_task(self._read_strictly(line.number, line.text, asker))
         except ProblemError as problem:
             return self._write_problem(line.number, None, problem, asker)
-        answer = self._answers.cached(self._questions[question.kind], question.text)
+        answer = self._answers.cached(self._questions[question.kind], question.text, asker.book)
         if answer is None:
             return asyncio.create_task(self._ask(line.number, question, asker))
         return self._write(line.number, question, answer)
@@ -293,7 +296,7 @@ class Bulk:
         """Answer one stream, as an ASGI application."""
         caller = _caller(scope)
         coding = coding_preference(scope).large
-        encoder, head = Encoder(coding), [_CONTENT_TYPE, VARY]
+        encoder, head = Encoder(coding), [_CONTENT_TYPE, (b"vary", VARY.encode())]
         if coding is not None:
             head.append((b"content-encoding", coding.encode()))
         self._open_streams[caller.id] += 1
@@ -418,10 +421,10 @@ def _too_many_lines(caller: Caller) -> ProblemError:
 
 
 def handlers(
-    answers: AnswerCache, seals: Seals, longest: int, *, metrics: Metrics, keys: Keys | None
+    answers: AnswerCache, seals: Seals, longest: int, *, metrics: Metrics, keys: Keys | None, revisions: Revisions
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of bulk: its lines, each no longer than `longest`, are asked of `answers`."""
     by_kind = {kind: questions(operation, seals)[JSON] for kind, operation in KINDS.items()}
     lines = LineAnswers(by_kind, answers, longest, metrics=metrics)
     bulk = Bulk(lines, longest, keys=keys, metrics=metrics)
-    return [ANSWER_BULK.handler(bulk.respond)]
+    return [ANSWER_BULK.handler(bulk.respond, revisions)]

@@ -12,8 +12,8 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec import Struct
 
 from featherline.wire.texts import Engine, Revision
-from featherline_service.book.shop_book import Book
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.answering.revisions import Revisions
 from featherline_service.web.http.context import context_of
 from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.http.problems import STOPPING, ProblemError
@@ -56,10 +56,10 @@ CHECK_READY: Final = _check(
 OPERATIONS: Final = (CHECK_LIVE, CHECK_READY)
 
 
-def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
+def handlers(revisions: Revisions) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of the health checks."""
     live = msgspec.json.encode(Live())
-    ready = msgspec.json.encode(Ready(book=book.revision, engine=ENGINE))
+    ready = [msgspec.json.encode(Ready(book=book.revision, engine=ENGINE)) for book in revisions.books]
 
     async def check_live(_request: Request[Any, Any, Any]) -> Response[bytes]:
         return Response(live, media_type=JSON, headers=_FRESH)
@@ -69,6 +69,6 @@ def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
             raise ProblemError(
                 STOPPING, "Ask another replica, or this address again in a few seconds.", headers={"retry-after": "5"}
             )
-        return Response(ready, media_type=JSON, headers=_FRESH)
+        return Response(ready[revisions.number()], media_type=JSON, headers=_FRESH)
 
     return [CHECK_LIVE.handler(check_live), CHECK_READY.handler(check_ready)]

@@ -14,13 +14,13 @@ from prometheus_client.metrics_core import CounterMetricFamily, GaugeMetricFamil
 from prometheus_client.openmetrics import exposition as openmetrics
 from prometheus_client.registry import Collector
 
-from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import LIMITS, Pool
 from featherline_service.questions.recipe import windows
 from featherline_service.runtime import cache, logs
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.signatures import SealKeys
 from featherline_service.web.answering.answer_cache import AnswerCache
+from featherline_service.web.answering.revisions import Revisions
 from featherline_service.web.http.codings import coding_preference, encode
 from featherline_service.web.http.context import header
 from featherline_service.web.http.negotiation import preferred
@@ -52,21 +52,34 @@ class _StateCollector(Collector):
     """Metrics of what is counted elsewhere, read when the page is asked for."""
 
     def __init__(
-        self, book: Book, answers: AnswerCache, pool: Pool | None, keys: Keys | None, seal_keys: SealKeys
+        self, revisions: Revisions, answers: AnswerCache, pool: Pool | None, keys: Keys | None, seal_keys: SealKeys
     ) -> None:
         self._seal_keys = seal_keys
         self._keys = keys
-        self._book = book
+        self._revisions = revisions
         self._answers = answers
         self._pool = pool
 
     def collect(self) -> Iterable[Metric]:
         """Yield the metrics as they are now."""
+        in_force, to_come = self._revisions.in_force(), self._revisions.to_come()
         yield _gauge(
             "featherline_build_info",
             "Always 1: the book by which it answers, and the engine and Python that compute.",
             ("book", "engine", "python"),
-            {(self._book.revision, ENGINE, platform.python_version()): 1},
+            {(in_force.revision, ENGINE, platform.python_version()): 1},
+        )
+        yield _gauge(
+            "featherline_book_revision_info",
+            "Always 1: the revision of the book that is in force, and those that are to come.",
+            ("revision", "state"),
+            {(in_force.revision, "in-force"): 1, **{(book.revision, "to-come"): 1 for book in to_come}},
+        )
+        yield _gauge(
+            "featherline_book_change_time_seconds",
+            "When the next revision of the book comes into force, in seconds since 1970; none if no change is known.",
+            (),
+            {} if in_force.until is None else {(): in_force.until.timestamp()},
         )
         if self._pool is not None:
             yield from _pool_metrics(self._pool)
@@ -184,11 +197,17 @@ def write(registry: CollectorRegistry, media_type: str) -> tuple[bytes, str]:
 
 
 def handlers(
-    book: Book, answers: AnswerCache, pool: Pool | None, metrics: Metrics, *, keys: Keys | None, seal_keys: SealKeys
+    revisions: Revisions,
+    answers: AnswerCache,
+    pool: Pool | None,
+    metrics: Metrics,
+    *,
+    keys: Keys | None,
+    seal_keys: SealKeys,
 ) -> Sequence[HTTPRouteHandler]:
     """Return the handler of the metrics."""
     registry = metrics.registry
-    registry.register(_StateCollector(book, answers, pool, keys, seal_keys))
+    registry.register(_StateCollector(revisions, answers, pool, keys, seal_keys))
     registry.register(protocol.connections_refused)
     registry.register(logs.lines_dropped)
     ProcessCollector(registry=registry)

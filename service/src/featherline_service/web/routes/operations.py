@@ -11,6 +11,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp
 from msgspec import Struct
 
+from featherline_service.web.answering.revisions import Revisions
 from featherline_service.web.http.callers import Permission
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import context_of
@@ -27,6 +28,7 @@ from featherline_service.web.http.problems import (
     KEY_REFUSED,
     KEY_REQUIRED,
     MALFORMED_BODY,
+    NO_SUCH_REVISION,
     NOT_ACCEPTABLE,
     OUT_OF_SCOPE,
     REFUSED,
@@ -66,7 +68,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     `parameters` are the types of the variables in the path, `query` those of its query.
     `revalidated` answers carry an ETag and may be 304. `coded` answers are sent in a coding that the caller takes,
     where they gain by it. `headers` are more fields that a success may have. Where `waits`, the caller may say for how
-    long (`Prefer`). A deprecated operation has a `deprecation`.
+    long (`Prefer`). What is answered `by_book` names the revision of the book, and the caller may name it
+    (`Book-Revision`). A deprecated operation has a `deprecation`.
     `examples` are pairs of files: a request, None where there is none to send, and its
     answer. `links` are named by what they lead to.
     """
@@ -90,6 +93,7 @@ class Operation(Struct, frozen=True, kw_only=True):
     coded: bool = True
     headers: tuple[str, ...] = ()
     waits: bool = False
+    by_book: bool = False
     deprecation: Deprecation | None = None
     links: Mapping[str, Link] = {}
     examples: tuple[tuple[str | None, str], ...] = ()
@@ -107,11 +111,14 @@ class Operation(Struct, frozen=True, kw_only=True):
             *(_WITH_A_KEY if self.scope else ()),
             *(_WITH_A_BODY if self.asked is not None else ()),
             *(_COMPUTED if self.waits else ()),
+            *((NO_SUCH_REVISION,) if self.by_book else ()),
             *self.own_problems,
         )
 
-    def handler(self, respond: Respond) -> HTTPRouteHandler:
-        """Return the framework's handler that answers this operation."""
+    def handler(self, respond: Respond, revisions: Revisions | None = None) -> HTTPRouteHandler:
+        """Return the framework's handler that answers this operation, by one of the books where it is `by_book`."""
+        if self.by_book != (revisions is not None):
+            raise ValueError(f"{self.id} needs the revisions of the book if it is answered by one, and only then")
         path = re.sub(r"\{(\w+)\}", r"{\1:str}", self.path)
 
         # The framework passes arguments by their names: this is the one place where that matters.
@@ -123,6 +130,8 @@ class Operation(Struct, frozen=True, kw_only=True):
             refuse_parameters(request, self.query)
             refuse_accept(request, self.media_types)
             coding_preference(request.scope)
+            if revisions is not None:
+                revisions.choose(request.scope)
             response = await respond(request)
             return response.to_asgi_response(None, request) if isinstance(response, Response) else response
 

@@ -34,8 +34,9 @@ from featherline_service.web.answering import pictures
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.question import Computed, Question, computed
+from featherline_service.web.answering.revisions import VARY, Revisions
 from featherline_service.web.http.bodies import Body, read
-from featherline_service.web.http.codings import VARY, coding_preference
+from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
 from featherline_service.web.http.negotiation import JSON, preferred, wait_s
 from featherline_service.web.http.problems import PLUGIN_FAILED
@@ -45,7 +46,7 @@ from featherline_service.web.routes.seals import Seals
 
 _log: Final = structlog.stdlib.get_logger()
 
-_question: Final = partial(Operation, method="POST", tag="questions", scope="ask")
+_question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True)
 
 RESOLVE_RECIPE: Final = _question(
     id="resolveRecipe",
@@ -182,15 +183,15 @@ def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
-    return RecipeAnswer(recipe=recipes.resolve(book, request), book=book.revision, engine=ENGINE)
+    return RecipeAnswer(recipe=recipes.resolve(book, request), book=book.revision, book_until=book.until, engine=ENGINE)
 
 
 def _check(book: Book, request: FitRequest) -> FitAnswer:
-    return FitAnswer(fit=fits.check(book, request), book=book.revision, engine=ENGINE)
+    return FitAnswer(fit=fits.check(book, request), book=book.revision, book_until=book.until, engine=ENGINE)
 
 
 def _plan(book: Book, request: TrialRequest) -> TrialAnswer:
-    return TrialAnswer(trial=trials.plan(book, request), book=book.revision, engine=ENGINE)
+    return TrialAnswer(trial=trials.plan(book, request), book=book.revision, book_until=book.until, engine=ENGINE)
 
 
 _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
@@ -243,15 +244,17 @@ def by_name() -> Mapping[str, Question]:
     return {question.name: question for operation in OPERATIONS for question in questions(operation).values()}
 
 
-def handlers(answers: AnswerCache, seals: Seals, largest_body: int) -> Sequence[HTTPRouteHandler]:
+def handlers(answers: AnswerCache, seals: Seals, largest_body: int, revisions: Revisions) -> Sequence[HTTPRouteHandler]:
     """Return a handler for each question."""
-    return [_handler(operation, answers, seals, largest_body) for operation in OPERATIONS]
+    return [_handler(operation, answers, seals, largest_body, revisions) for operation in OPERATIONS]
 
 
-def _handler(operation: Operation, answers: AnswerCache, seals: Seals, largest_body: int) -> HTTPRouteHandler:
+def _handler(
+    operation: Operation, answers: AnswerCache, seals: Seals, largest_body: int, revisions: Revisions
+) -> HTTPRouteHandler:
     by_media_type = questions(operation, seals)
     class_: CallerClass = "rosters" if operation is PRICE_ROSTER else "questions"
-    varying = (b"vary", b"Accept, Accept-Encoding") if operation.pictures else VARY
+    varying = (b"vary", (f"Accept, {VARY}" if operation.pictures else VARY).encode())
 
     async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
         text = await read(request, largest_body)
@@ -266,4 +269,4 @@ def _handler(operation: Operation, answers: AnswerCache, seals: Seals, largest_b
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
         return success(answer.body, JSON, (varying, *applied), answer.coding)
 
-    return operation.handler(respond)
+    return operation.handler(respond, revisions)

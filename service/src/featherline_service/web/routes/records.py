@@ -14,10 +14,13 @@ from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
 from featherline.wire.records import Bench, Kind, Record
 from featherline.wire.texts import Identifier
 from featherline_service.book.shop_book import Book
+from featherline_service.book.timetable import records_of
 from featherline_service.identifiers import listed
 from featherline_service.runtime.engine import ENGINE
+from featherline_service.web.answering.revisions import VARY, Revisions
+from featherline_service.web.http.context import context_of
 from featherline_service.web.http.json_text import encode
-from featherline_service.web.http.negotiation import conditional
+from featherline_service.web.http.negotiation import conditional, entity_tag
 from featherline_service.web.http.problems import NO_SUCH_RECORD, UNUSABLE_PARAMETER, ProblemError
 from featherline_service.web.routes import pages
 from featherline_service.web.routes.operations import Link, Operation
@@ -30,7 +33,7 @@ def _record_type(kind: Kind) -> type[Record]:
     return record_type
 
 
-_read: Final = partial(Operation, tag="book", scope="book", revalidated=True)
+_read: Final = partial(Operation, tag="book", scope="book", revalidated=True, by_book=True)
 
 READ_BOOK: Final = _read(
     id="readBook",
@@ -97,55 +100,70 @@ def described() -> Iterator[Operation]:
             )
 
 
-def handlers(book: Book) -> Sequence[HTTPRouteHandler]:
+def handlers(revisions: Revisions) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of the shop book's resources."""
-    # Strong: the answers are a function of the path, the book and the engine, byte for byte.
-    tag = f'"{book.revision.removeprefix("sha256:")[:32]}-{ENGINE}"'
+    # Strong: the answers are a function of the path, the book, when it ends and the engine, byte for byte.
+    tags = [_tag(book) for book in revisions.books]
+    respond = partial(conditional, vary=VARY)
+
+    def chosen(request: Request[Any, Any, Any]) -> tuple[Book, str]:
+        number = context_of(request.scope).book
+        return revisions.books[number], tags[number]
 
     async def read_book(request: Request[Any, Any, Any]) -> Response[bytes]:
-        kinds = tuple(Shelf(kind=kind, ids=tuple(sorted(shelf(book, kind)))) for kind in KINDS)
+        book, _ = chosen(request)
+        kinds = tuple(Shelf(kind=kind, ids=tuple(sorted(records_of(book, kind)))) for kind in KINDS)
         answer = BookAnswer(
             name=book.bench.name,
             invented=book.bench.invented,
             kinds=kinds,
             plugins=book.plugins.listed,
+            revisions=revisions.known(),
             book=book.revision,
+            book_until=book.until,
             engine=ENGINE,
         )
-        return conditional(request, encode(answer), tag)
+        body = encode(answer)
+        return respond(request, body, entity_tag(body))
 
     async def list_records(request: Request[Any, Any, Any]) -> Response[bytes]:
+        book, tag = chosen(request)
         _, by_id = _shelf(book, request)
         page = pages.page(request, sorted(by_id))
         records = tuple(by_id[name] for name in page.ids)
-        answer = RecordsAnswer(records=records, next=page.next, book=book.revision, engine=ENGINE)
-        response = conditional(request, encode(answer), tag)
+        answer = RecordsAnswer(
+            records=records, next=page.next, book=book.revision, book_until=book.until, engine=ENGINE
+        )
+        response = respond(request, encode(answer), tag)
         if page.next_path is not None:
             response.headers["link"] = f'<{page.next_path}>; rel="next"'
         return response
 
     async def read_record(request: Request[Any, Any, Any]) -> Response[bytes]:
+        book, tag = chosen(request)
         kind, by_id = _shelf(book, request)
         wanted: str = request.path_params["id"]
         record = by_id.get(wanted)
         if record is None:
             raise ProblemError(NO_SUCH_RECORD, f"Of {kind} the book has: {listed(wanted, sorted(by_id))}.")
-        return conditional(request, encode(RecordAnswer(record=record, book=book.revision, engine=ENGINE)), tag)
+        answer = RecordAnswer(record=record, book=book.revision, book_until=book.until, engine=ENGINE)
+        return respond(request, encode(answer), tag)
 
-    return [READ_BOOK.handler(read_book), LIST_RECORDS.handler(list_records), READ_RECORD.handler(read_record)]
+    return [
+        READ_BOOK.handler(read_book, revisions),
+        LIST_RECORDS.handler(list_records, revisions),
+        READ_RECORD.handler(read_record, revisions),
+    ]
 
 
-def shelf(book: Book, kind: Kind) -> Mapping[str, Record]:
-    """Return the records of one kind by their ids."""
-    if kind == "benches":
-        return {book.bench.id: book.bench}
-    by_id: Mapping[str, Record] = getattr(book, kind)
-    return by_id
+def _tag(book: Book) -> str:
+    until = "" if book.until is None else f"-{int(book.until.timestamp())}"
+    return f'"{book.revision.removeprefix("sha256:")[:32]}{until}-{ENGINE}"'
 
 
 def _shelf(book: Book, request: Request[Any, Any, Any]) -> tuple[Kind, Mapping[str, Record]]:
     """Return the kind of record that the path names, and its shelf."""
     for kind in KINDS:
         if kind == request.path_params["kind"]:
-            return kind, shelf(book, kind)
+            return kind, records_of(book, kind)
     raise ProblemError(NO_SUCH_RECORD, f"The book has no such kind of record; it has: {', '.join(KINDS)}.")

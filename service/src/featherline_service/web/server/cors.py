@@ -19,15 +19,18 @@ _PREFLIGHT: Final = (
     (b"access-control-allow-methods", b"GET, HEAD, POST"),
     (
         b"access-control-allow-headers",
-        b"Authorization, Content-Encoding, Content-Type, If-None-Match, Prefer, Traceparent, Tracestate, X-Request-Id",
+        (
+            b"Authorization, Book-Revision, Content-Encoding, Content-Type, If-None-Match, Prefer, Traceparent, "
+            b"Tracestate, X-Request-Id"
+        ),
     ),
     (b"access-control-max-age", b"7200"),  # seconds
 )
 _READABLE: Final = (
     b"access-control-expose-headers",
     (
-        b"Accept, Accept-Encoding, Allow, Content-Encoding, Deprecation, ETag, Link, Preference-Applied, RateLimit, "
-        b"RateLimit-Policy, Retry-After, Sunset, WWW-Authenticate, X-Request-Id"
+        b"Accept, Accept-Encoding, Allow, Book-Revision, Book-Until, Content-Encoding, Deprecation, ETag, Link, "
+        b"Preference-Applied, RateLimit, RateLimit-Policy, Retry-After, Sunset, WWW-Authenticate, X-Request-Id"
     ),
 )
 _VARY: Final = (b"vary", b"Origin")
