@@ -64,13 +64,3 @@ def roll(fleet: Fleet, path: Path) -> None:
         assert 0 == replica.end(signal.SIGTERM)
         replica.start(seal_keys=path, deadline=DEADLINE_S)
         fleet.await_state(replica, "UP")
-
-
-def restart(fleet: Fleet, **settings: object) -> None:
-    """Restart all replicas at once."""
-    for replica in fleet.replicas:
-        replica.end(signal.SIGKILL)
-        replica.start(**settings)
-    for replica in fleet.replicas:
-        replica.await_ready()
-        fleet.await_state(replica, "UP")

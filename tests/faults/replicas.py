@@ -184,6 +184,15 @@ class Fleet:
         """End all."""
         self._end()
 
+    def restart(self, **settings: object) -> None:
+        """Restart all replicas at once, with these settings."""
+        for replica in self.replicas:
+            replica.end(signal.SIGKILL)
+            replica.start(**settings)
+        for replica in self.replicas:
+            replica.await_ready()
+            self.await_state(replica, "UP")
+
     def await_state(self, replica: Replica, state: str) -> None:
         """Wait until HAProxy sees a replica in a state."""
         wait_until(lambda: self.proxy.state(replica.name) == state, f"replica {replica.name} is {state}")

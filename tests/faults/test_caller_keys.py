@@ -14,7 +14,7 @@ from typing import Final, NamedTuple, Self
 
 import httpx2
 import pytest
-from changes import DEADLINE_S, restart
+from changes import DEADLINE_S
 from replicas import HOST, Fleet, wait_until
 
 from featherline_service.web.server.caller_keys import mint
@@ -118,9 +118,9 @@ def key_file(fleet: Fleet, tmp_path: Path) -> Iterator[KeyFile]:
     """Give all replicas a file of keys with one key, and take it away at the end."""
     file = KeyFile(tmp_path / "keys.toml")
     file.add("steady")
-    restart(fleet, keys=file.path, deadline=DEADLINE_S)
+    fleet.restart(keys=file.path, deadline=DEADLINE_S)
     yield file
-    restart(fleet)
+    fleet.restart()
 
 
 @pytest.mark.slow
