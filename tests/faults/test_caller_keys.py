@@ -7,16 +7,15 @@ import json
 import re
 import threading
 import time
-from collections import Counter
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Final, Self
+from typing import Final, NamedTuple, Self
 
 import httpx2
 import pytest
 from changes import DEADLINE_S
-from replicas import HOST, Fleet
+from replicas import HOST, Fleet, wait_until
 
 from featherline_service.web.server.caller_keys import mint
 
@@ -55,17 +54,30 @@ class KeyFile:
         del self._entries[name]
         self._write()
 
+    def is_read(self) -> datetime:
+        """Return the instant, once every replica has had the time to read the file."""
+        time.sleep(READ_WITHIN_S)
+        return datetime.now(UTC)
+
     def _write(self) -> None:
         fresh = self.path.with_name("keys.new")
         fresh.write_text("".join(self._entries.values()))
         fresh.replace(self.path)
 
 
+class Answer(NamedTuple):
+    """When a request was sent and its answer was there, and the status."""
+
+    sent: datetime
+    answered: datetime
+    status: int
+
+
 class Caller:
-    """A caller that asks without end, and counts the statuses of its answers."""
+    """A caller that asks without end, and keeps the statuses of its answers."""
 
     def __init__(self, port: int, key: str) -> None:
-        self.statuses: Counter[int] = Counter()
+        self.answers: list[Answer] = []
         self._url = f"http://{HOST}:{port}/v1/fits"
         self._headers = {"authorization": f"Bearer {key}"}
         self._stop = threading.Event()
@@ -81,18 +93,24 @@ class Caller:
         self._stop.set()
         self._thread.join(60)
 
-    def during(self, seconds: float) -> set[int]:
-        """Return the statuses of the answers in a time that begins now, of which there are some."""
-        before = self.statuses.copy()
-        time.sleep(seconds)
-        statuses = self.statuses - before
-        assert statuses.total() > 5
-        return set(statuses)
+    def ask(self, count: int = 10) -> datetime:
+        """Let the caller ask so many times from now on, and return the instant."""
+        before = len(self.answers)
+        wait_until(lambda: len(self.answers) > before + count, "a caller has asked")
+        return datetime.now(UTC)
+
+    def statuses(self, begun: datetime, ended: datetime) -> set[int]:
+        """Return the statuses of answers to requests that were sent and answered between two instants."""
+        statuses = {answer.status for answer in self.answers if begun <= answer.sent and answer.answered <= ended}
+        assert statuses
+        return statuses
 
     def _ask(self) -> None:
         with httpx2.Client(timeout=30, headers=self._headers) as client:
             while not self._stop.wait(PAUSE_S):
-                self.statuses[client.post(self._url, json=FIT).status_code] += 1
+                sent = datetime.now(UTC)
+                status = client.post(self._url, json=FIT).status_code
+                self.answers.append(Answer(sent, datetime.now(UTC), status))
 
 
 @pytest.fixture
@@ -109,47 +127,42 @@ def key_file(fleet: Fleet, tmp_path: Path) -> Iterator[KeyFile]:
 def test_a_callers_keys_whole_life(fleet: Fleet, key_file: KeyFile) -> None:
     """A key is added, used, held to fewer requests and more again, and ends or is taken out; until then it is let in.
 
-    Answers between a change of the file and the time within which it is used may be by either.
+    Between a change of the file and the time within which it is used, answers may be by either.
     """
     port = fleet.proxy.port
     with contextlib.ExitStack() as stack:
         steady = stack.enter_context(Caller(port, key_file.keys["steady"]))
         for name in ("till", "season"):
             key_file.add(name)
-        time.sleep(READ_WITHIN_S)
+        begun = key_file.is_read()
         till, season = (stack.enter_context(Caller(port, key_file.keys[name])) for name in ("till", "season"))
-        told = {"added": till.during(0.5) | season.during(0.5)}
+        season.ask()
+        till.ask()
 
+        fewer = datetime.now(UTC)
         key_file.change("till", requests_per_minute="1", burst="1")
-        time.sleep(READ_WITHIN_S)
-        told["fewer"] = till.during(0.5)
+        fewer_read = key_file.is_read()
+        till.ask()
+
+        more = datetime.now(UTC)
         key_file.change("till", requests_per_minute="1000000", burst="100000")
-        time.sleep(READ_WITHIN_S)
-        told["more"] = till.during(0.5)
+        more_read = key_file.is_read()
+        till.ask()
 
         ends = datetime.now(UTC) + timedelta(seconds=READ_WITHIN_S + 0.5)
         key_file.change("season", expires=ends.isoformat())
-        told["before its end"] = season.during(READ_WITHIN_S)
-        told["season until then"] = set(season.statuses)
-        time.sleep(max(0.0, (ends - datetime.now(UTC)).total_seconds()) + 0.2)
-        told["after its end"] = season.during(0.5)
+        wait_until(lambda: datetime.now(UTC) > ends, "the key has expired")
+        season.ask()
 
-        told["before it is taken out"] = till.during(0.5)
-        told["till until then"] = set(till.statuses)
+        taken_out = till.ask()
         key_file.remove("till")
-        time.sleep(READ_WITHIN_S)
-        told["taken out"] = till.during(0.5)
+        taken_out_read = key_file.is_read()
+        end = max(till.ask(), steady.ask())
 
-    assert {
-        "added": {200},
-        "fewer": {429},
-        "more": {200},
-        "before its end": {200},
-        "season until then": {200},
-        "after its end": {401},
-        "before it is taken out": {200},
-        "till until then": {200, 429},
-        "taken out": {401},
-    } == told
-    assert [200] == list(steady.statuses)
-    assert steady.statuses.total() > 100
+    assert [{200}, {429}, {200}, {401}] == [
+        till.statuses(*period)
+        for period in ((begun, fewer), (fewer_read, more), (more_read, taken_out), (taken_out_read, end))
+    ]
+    assert {200, 429} == till.statuses(begun, taken_out)
+    assert [{200}, {401}] == [season.statuses(*period) for period in ((begun, ends), (ends, end))]
+    assert {200} == steady.statuses(begun, end) == {answer.status for answer in steady.answers}

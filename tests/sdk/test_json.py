@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +34,7 @@ from featherline.wire import (
     SealCheck,
     ShoeModel,
     TextArtwork,
+    Verdict,
 )
 from featherline_service.web.openapi.description import OPERATIONS
 from featherline_service.web.routes.operations import Operation
@@ -132,6 +134,25 @@ def test_a_sealed_order_of_a_newer_service_is_read() -> None:
     assert read.quote is not None
     assert read.quote.order is not None
     assert {"kind": UNHEARD} == msgspec.to_builtins(read.quote.order.placements[0].artwork)
+
+
+class Sale(msgspec.Struct):
+    """An answer with an instant that may be null, as none of the wire's has yet."""
+
+    verdict: Verdict
+    until: datetime | None
+
+
+@pytest.mark.parametrize(
+    ("until", "expected"), [(None, None), ("2026-06-01T12:00:00Z", datetime(2026, 6, 1, 12, tzinfo=UTC))]
+)
+def test_an_instant_may_be_null(until: str | None, expected: datetime | None) -> None:
+    """Beside a text that is none of its set, an instant that is null and one that is not are read; no other text is."""
+    content = {"verdict": UNHEARD, "until": until}
+
+    assert expected == _json.decode(json.dumps(content).encode(), Sale).until
+    with pytest.raises(msgspec.ValidationError):
+        _json.decode(json.dumps(content | {"until": "soon"}).encode(), Sale)
 
 
 @pytest.mark.parametrize(

@@ -155,6 +155,11 @@ def _text_of_a_set(data: Any, type_: inspect.LiteralType) -> Any:  # noqa: ANN40
     return data
 
 
+def _instant(data: Any, _type: inspect.Type) -> datetime:  # noqa: ANN401 - JSON data
+    _check(isinstance(data, str))
+    return msgspec.convert(data, datetime)
+
+
 def _check(holds: bool) -> None:
     if not holds:
         raise _UnreadableError
@@ -180,5 +185,5 @@ _READERS: Final[Mapping[type[inspect.Type], Callable[[Any, Any], Any]]] = {
     inspect.FloatType: _scalar(float, int),
     inspect.BoolType: _scalar(bool),
     inspect.NoneType: _scalar(type(None)),
-    inspect.DateTimeType: lambda data, _: msgspec.convert(data, datetime),
+    inspect.DateTimeType: _instant,
 }

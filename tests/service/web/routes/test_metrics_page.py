@@ -215,3 +215,25 @@ def test_checks_of_seals_are_counted(app: Envelope) -> None:
     *_, page = send(app, ("POST", "/v1/seals/check", b'{"seal":"none"}', JSON), get("/metrics"))
 
     assert 1.0 == one(samples(page), "featherline_seal_checks_total", status="malformed")
+
+
+def test_a_key_that_has_expired_is_counted_by_its_id(tmp_path: Path) -> None:
+    """So is one that is not yet valid; a key that is unknown, and a request without one, have none."""
+    path = tmp_path / "keys.toml"
+    noon = datetime(2026, 6, 1, 12, tzinfo=UTC)
+    (watch, entry), (old, old_entry), (new, new_entry) = (mint(name, noon) for name in ("prometheus", "old", "new"))
+    old_entry = old_entry.replace("expires = 2027", "expires = 2025")
+    path.write_text(
+        entry.replace('["ask"]', '["watch"]') + old_entry + new_entry + "not_before = 2026-06-02T12:00:00Z\n"
+    )
+    app = create_app(Settings(), keys=Keys(path, lambda: noon))
+    shown = [{"authorization": f"Bearer {key}"} for key in (old, old, new, "fl_nobodys", watch)]
+    *refused, page = send(app, get("/v1/book"), *(get("/metrics", **each) for each in shown))
+
+    assert [401] * 5 == [response.status_code for response in refused]
+    assert [2.0, 1.0, 1.0] == [
+        one(samples(page), "featherline_refusals_total", problem="key-refused", **labels)
+        for labels in ({"key": "old"}, {"key": "new"}, {})
+    ]
+    assert 1.0 == one(samples(page), "featherline_refusals_total", problem="key-required")
+    assert not any(key in page.text for key in (old, new, watch))

@@ -85,6 +85,8 @@ def identify(keys: Keys, scope: HTTPScope) -> Caller:
     shown = _BEARER.fullmatch(authorization)
     caller = keys.find(shown[1]) if shown else None
     if caller is None:
+        holder = keys.holder(shown[1]) if shown else None
+        context_of(scope).refused_key = None if holder is None else holder.id
         raise ProblemError(
             KEY_REFUSED,
             "The key is unknown, expired or not yet valid. Check it for typing errors, or ask its issuer for another.",

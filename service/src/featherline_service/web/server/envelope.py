@@ -98,7 +98,7 @@ class Envelope:
             took_s = time.perf_counter() - started
             route = scope.get("path_template")
             self._metrics.request_finished(labels, route, status, took_s)
-            key = context.caller.id if context.caller else None
+            key = context.caller.id if context.caller else context.refused_key
             if context.problem is not None:
                 self._metrics.request_refused(key or "", context.problem.problem)
             span.end(method, scheme, route, status, context.computed)

@@ -73,7 +73,7 @@ class Metrics:
         )
         self._refusals = Counter(
             "featherline_refusals",
-            "Requests that were refused, by the id of their key (empty without one) and by the problem.",
+            "Requests that were refused, by the id of their key (empty without a known one) and by the problem.",
             ("key", "problem"),
             registry=self.registry,
         )
@@ -124,7 +124,7 @@ class Metrics:
         self._duration(labels, route, status).observe(seconds)
 
     def request_refused(self, key: str, problem: str) -> None:
-        """Count a request that was refused: the id of its key, empty without one, and the name of the problem."""
+        """Count a request that was refused: the id of its key, empty without a known one, and the problem's name."""
         self._refusals.labels(key, problem).inc()
 
     def observe_computed(self, class_: str, waited_s: float, took_s: float) -> None:
