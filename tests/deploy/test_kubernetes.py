@@ -245,6 +245,8 @@ def test_the_book_in_the_cluster_is_a_book(
     (volume,) = (volume["configMap"] for volume in pod["volumes"] if "configMap" in volume)
     contents = dict(entry.split("=") for entry in generator["files"])
     assert generator["name"] == volume["name"]
+    # Kustomize puts a hash of the content behind the name, so that another book rolls the replicas.
+    assert "disableNameSuffixHash" not in str([generator, manifests["Kustomization"].get("generatorOptions")])
 
     hidden = tmp_path / "..2026_11_25"
     for item in volume["items"]:
