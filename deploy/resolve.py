@@ -26,8 +26,9 @@ def main() -> int:
     check = "requirements-check.txt"
     _compile(environment, check, *_DISTRIBUTIONS, "--group", "dev", *_OWN, *upgrade)
     _compile(environment, "requirements.txt", *_DISTRIBUTIONS, "--constraint", f"deploy/{check}", *_OWN, *upgrade)
-    with_extra = (*_DISTRIBUTIONS, "--extra", "reprice", "--constraint", f"deploy/{check}")
-    _compile(environment, "requirements-reprice.txt", *with_extra, *_OWN, *upgrade)
+    for extra in ("otlp", "reprice"):
+        with_extra = (*_DISTRIBUTIONS, "--extra", extra, "--constraint", f"deploy/{check}")
+        _compile(environment, f"requirements-{extra}.txt", *with_extra, *_OWN, *upgrade)
     _compile(environment, "requirements-build.txt", "--group", "build", "--constraint", f"deploy/{check}", *upgrade)
     _compile(environment, "requirements-lock.txt", "--group", "lock", *upgrade)
     _compile(environment, "requirements-clients.txt", "--group", "clients", *upgrade)

@@ -19,6 +19,7 @@ from featherline_service.settings import Settings
 
 ROOT: Final = Path(__file__).parents[2]
 FILE: Final = ROOT / "deploy" / "Dockerfile"
+WITH_BOOK: Final = ROOT / "deploy" / "Dockerfile.book"
 
 
 def instructions() -> list[tuple[str, str]]:
@@ -55,15 +56,40 @@ def answering(status: int) -> Iterator[int]:
         thread.join()
 
 
-def test_the_linter_finds_nothing() -> None:
+@pytest.mark.parametrize("file", [FILE, WITH_BOOK], ids=lambda file: file.name)
+def test_the_linter_finds_nothing(file: Path) -> None:
     """All rules of hadolint are on, and none is broken."""
     linter = Path(sys.executable).parent / "hadolint"
     done = subprocess.run(
-        [linter, "--no-color", "--failure-threshold=style", FILE], capture_output=True, text=True, check=False
+        [linter, "--no-color", "--failure-threshold=style", file], capture_output=True, text=True, check=False
     )
 
     assert (0, "") == (done.returncode, done.stdout)
-    assert "hadolint ignore" not in FILE.read_text(encoding="utf-8")
+    assert "hadolint ignore" not in file.read_text(encoding="utf-8")
+
+
+def test_the_image_with_a_book_is_the_services_own_and_one_layer() -> None:
+    """It stands on the image that compose builds, and the book is where clusters look for it, readable by all."""
+    compose = (ROOT / "deploy" / "compose.yaml").read_text(encoding="utf-8")
+    cluster = (ROOT / "deploy" / "kubernetes" / "deployment.yaml").read_text(encoding="utf-8")
+    read = re.findall(r"^([A-Z]+) (.*)$", WITH_BOOK.read_text(encoding="utf-8"), re.MULTILINE)
+    (image,) = re.findall(r"^  image: (\S+)$", compose, re.MULTILINE)
+    (folder,) = re.findall(r"FEATHERLINE_BOOK, value: (\S+)\}", cluster)
+
+    assert [("ARG", f"SERVICE={image}"), ("FROM", "${SERVICE}"), ("COPY", f"--chmod=0555 . {folder}")] == read
+
+
+@pytest.mark.parametrize("lock", ["requirements.txt", "requirements-otlp.txt", "requirements-reprice.txt"])
+def test_every_list_that_the_image_is_built_from_is_sent(lock: str) -> None:
+    """What LOCK may name is copied into the build, and an extra's list has all of the plain one."""
+    names = [
+        set(re.findall(r"^([a-z0-9.-]+==\S+)", (ROOT / "deploy" / name).read_text(), re.MULTILINE))
+        for name in (lock, "requirements.txt")
+    ]
+    copied = {path for name, rest in instructions() if name == "COPY" for path in rest.split()}
+
+    assert f"deploy/{lock}" in copied
+    assert names[0] >= names[1]
 
 
 def test_both_stages_stand_on_one_base_of_one_version() -> None:

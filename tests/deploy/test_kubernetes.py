@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from functools import cache
 from pathlib import Path
 from typing import Any, Final
@@ -16,6 +17,7 @@ from featherline_service.__main__ import GRACE_S
 from featherline_service.book.loader import load
 from featherline_service.settings import Settings, SettingsError
 from featherline_service.web.openapi.description import OPERATIONS
+from featherline_service.web.telemetry.otlp import requesting_variable
 
 FOLDER: Final = Path(__file__).parents[2] / "deploy" / "kubernetes"
 FILES: Final = sorted(path for path in FOLDER.glob("*.yaml") if path.name != "kustomization.yaml")
@@ -135,6 +137,84 @@ def test_the_service_reaches_nobody(manifests: Manifests) -> None:
     assert (["Ingress", "Egress"], []) == (policy["policyTypes"], policy["egress"])
 
 
+def patched(manifest: dict[str, Any], patch: str) -> dict[str, Any]:
+    """Return a manifest after a JSON Patch of the operations that ours have (RFC 6902)."""
+    whole = copy.deepcopy(manifest)
+    for operation in yaml.safe_load(patch):
+        *above, last = operation["path"].split("/")[1:]
+        place: Any = whole
+        for part in above:
+            place = place[int(part) if isinstance(place, list) else part]
+        key = int(last) if last.isdecimal() else last
+        match operation["op"]:
+            case "test":
+                assert operation["value"] == place[key]
+            case "remove":
+                del place[key]
+            case "replace":
+                assert key in place
+                place[key] = operation["value"]
+            case "add":
+                assert "-" == key
+                place.append(operation["value"])
+    return whole
+
+
+def with_component(manifests: Manifests, name: str) -> Manifests:
+    """Return the manifests that a component of the kustomization patches, as it leaves them."""
+    component = yaml.safe_load((FOLDER / name / "kustomization.yaml").read_text(encoding="utf-8"))
+    assert {"kind": "Component"}.items() <= component.items()
+    assert f"{name}" in (FOLDER / "kustomization.yaml").read_text(encoding="utf-8")
+    changed = {}
+    for patch in component["patches"]:
+        kind = patch["target"]["kind"]
+        assert manifests[kind]["metadata"]["name"] == patch["target"]["name"]
+        changed[kind] = patched(changed.get(kind, manifests[kind]), patch["patch"])
+    return changed
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize("name", ["big-book", "traces"])
+def test_what_a_component_makes_is_as_kubernetes_says(manifests: Manifests, name: str, version: str) -> None:
+    """The strict schemas take every manifest that a component changes."""
+    changed = with_component(manifests, name)
+
+    assert [] == [fault for manifest in changed.values() for fault in faults(manifest, version)]
+    assert all(manifest != manifests[kind] for kind, manifest in changed.items())
+
+
+def test_a_big_book_comes_with_the_image(manifests: Manifests) -> None:
+    """No ConfigMap is mounted over it, the secrets are, and the image has another name, by the book's sum."""
+    component = yaml.safe_load((FOLDER / "big-book" / "kustomization.yaml").read_text(encoding="utf-8"))
+    pod = with_component(manifests, "big-book")["Deployment"]["spec"]["template"]["spec"]
+    (container,) = pod["containers"]
+    (image,) = component["images"]
+
+    assert ["keys", "seal-keys"] == [volume["name"] for volume in pod["volumes"]]
+    assert ["keys", "seal-keys"] == [mount["name"] for mount in container["volumeMounts"]]
+    assert container["image"] == image["name"]
+
+
+def test_traces_go_to_a_collector_and_nothing_else_goes_out(manifests: Manifests) -> None:
+    """To pods with its label at the port of OTLP over HTTP, and to the cluster's names, without which none is known.
+
+    References:
+        OpenTelemetry protocol exporter specification: port 4318 for OTLP over HTTP. Kubernetes documentation, Network
+        Policies: the label kubernetes.io/metadata.name is every namespace's.
+    """
+    changed = with_component(manifests, "traces")
+    collector, names = changed["NetworkPolicy"]["spec"]["egress"]
+    (container,) = changed["Deployment"]["spec"]["template"]["spec"]["containers"]
+    told = {each["name"]: each["value"] for each in container["env"]}
+    (port,) = collector["ports"]
+
+    assert "OTEL_EXPORTER_OTLP_ENDPOINT" == requesting_variable(told)
+    assert told["OTEL_EXPORTER_OTLP_ENDPOINT"].endswith(f":{port['port']}")
+    assert [{"featherline-collector": "true"}] == [to["podSelector"]["matchLabels"] for to in collector["to"]]
+    assert {53} == {each["port"] for each in names["ports"]}
+    assert changed["NetworkPolicy"]["spec"]["ingress"] == manifests["NetworkPolicy"]["spec"]["ingress"]
+
+
 def test_the_clusters_own_variables_are_kept_out(pod: dict[str, Any], manifests: Manifests) -> None:
     """For a Service of this name a cluster sets variables that are settings of ours, and would stop the start.
 
@@ -165,6 +245,8 @@ def test_the_book_in_the_cluster_is_a_book(
     (volume,) = (volume["configMap"] for volume in pod["volumes"] if "configMap" in volume)
     contents = dict(entry.split("=") for entry in generator["files"])
     assert generator["name"] == volume["name"]
+    # Kustomize puts a hash of the content behind the name, so that another book rolls the replicas.
+    assert "disableNameSuffixHash" not in str([generator, manifests["Kustomization"].get("generatorOptions")])
 
     hidden = tmp_path / "..2026_11_25"
     for item in volume["items"]:

@@ -11,7 +11,7 @@ import pytest
 from featherline_service.settings import PREFIX, Settings
 
 DEPLOY: Final = Path(__file__).parents[2] / "deploy"
-REPLICAS: Final = ("compose.yaml", "featherline.service", "kubernetes/deployment.yaml")
+REPLICAS: Final = ("compose.yaml", "featherline@.service", "kubernetes/deployment.yaml")
 REPRICING: Final = ("compose.reprice.yaml", *(f"kubernetes/reprice/{name}.yaml" for name in ("workers", "job")))
 SETTINGS: Final = {PREFIX + field.upper() for field in Settings.__struct_fields__}
 

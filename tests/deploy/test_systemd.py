@@ -12,7 +12,7 @@ import pytest
 
 from featherline_service.__main__ import BROKEN_START, BUSY_PORT, GRACE_S
 
-UNIT: Final = Path(__file__).parents[2] / "deploy" / "featherline.service"
+UNIT: Final = Path(__file__).parents[2] / "deploy" / "featherline@.service"
 MOST_EXPOSED: Final = 15  # tenths of systemd's scale from 0 to 10, on which up to 2 is the best of its words
 
 
@@ -32,11 +32,11 @@ def analyze() -> str:
 
 def test_systemd_understands_it(analyze: str, tmp_path: Path) -> None:
     """No line is unknown or misspelt; the program is put in its place by one that is here."""
-    unit = tmp_path / UNIT.name
+    unit = tmp_path / UNIT.name.replace("@", "@8038")
     unit.write_text(UNIT.read_text(encoding="utf-8").replace("/opt/featherline/bin/python", "/bin/true"))
     done = subprocess.run([analyze, "verify", "--man=no", unit], capture_output=True, text=True, check=False)
 
-    assert (0, []) == (done.returncode, [line for line in done.stderr.splitlines() if UNIT.name in line])
+    assert (0, []) == (done.returncode, [line for line in done.stderr.splitlines() if "featherline@" in line])
 
 
 def test_it_leaves_the_service_little_to_reach(analyze: str) -> None:
@@ -50,6 +50,26 @@ def test_it_leaves_the_service_little_to_reach(analyze: str) -> None:
 def test_a_start_that_cannot_succeed_is_not_tried_again() -> None:
     """The service's exit codes for unusable settings, books and addresses are those that keep it down."""
     assert [f"{BROKEN_START} {BUSY_PORT}"] == values("RestartPreventExitStatus")
+
+
+def test_a_replica_is_named_by_its_port() -> None:
+    """So that there may be many on a machine: the instance's name is the port, and all else is shared."""
+    (port,) = (pair for line in values("Environment") for pair in line.split() if pair.startswith("FEATHERLINE_PORT="))
+    text = UNIT.read_text(encoding="utf-8")
+
+    assert "FEATHERLINE_PORT=%i" == port
+    assert "featherline@.service" == UNIT.name
+    assert not re.findall(r"^(?:RuntimeDirectory|StateDirectory|CacheDirectory|PIDFile)=", text, re.MULTILINE)
+
+
+def test_the_guide_restarts_the_replicas_that_the_unit_names() -> None:
+    """The loop of the guide has the ports of the unit's head, and waits until each replica is ready."""
+    page = (UNIT.parent / "README.md").read_text(encoding="utf-8")
+    (ports,) = re.findall(r"^for port in ([0-9 ]+); do$", page, re.MULTILINE)
+    started = re.findall(r"featherline@([0-9]+)", UNIT.read_text(encoding="utf-8"))
+
+    assert started == ports.split()
+    assert "http://127.0.0.1:$port/health/ready" in page
 
 
 def test_it_has_time_to_leave() -> None:

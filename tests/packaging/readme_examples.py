@@ -14,7 +14,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -26,6 +26,7 @@ PAGES: Final = tuple(
         *(
             "service/repricing.md",
             "deploy/README.md",
+            "deploy/data.md",
             "tests/bench/MEASURES.md",
         ),  # tests/sdk/test_readme.py runs the SDK's page
     )
@@ -39,6 +40,7 @@ _BLOCK: Final = re.compile(
     r"^```text\n(?P<output>(?:(?!```)[^\n]*\n)*)```",
     re.MULTILINE,
 )
+_SHELL: Final = re.compile(r"^```sh\n((?:(?!```)[^\n]*\n)*)```", re.MULTILINE)
 _STARTED_WITHIN_S: Final = 30.0
 
 
@@ -50,6 +52,12 @@ class Example(NamedTuple):
     code: str
     output: str
     span: tuple[int, int]
+
+
+def commands_without_output(page: Path) -> list[str]:
+    """Return the blocks of shell of a page under which no output stands."""
+    text = page.read_text(encoding="utf-8")
+    return [block for block in _SHELL.findall(_BLOCK.sub("", text)) if block]
 
 
 def examples(page: Path) -> list[Example]:
@@ -82,15 +90,23 @@ def service() -> Iterator[str]:
         process.wait(_STARTED_WITHIN_S)
 
 
-def run(example: Example, address: str) -> str:
-    """Return what an example prints when it asks the service at an address, from the root of the clone."""
+def run(example: Example, address: str, by: Sequence[str] = ()) -> str:
+    """Return what an example prints when it asks the service at an address, from the root of the clone.
+
+    Args:
+        example: The example.
+        address: The address of the service.
+        by: A command that runs it, such as one that becomes another user; none: it is run as it is.
+    """
     commands = Path(sys.executable).parent
     other = str(_free_port())
     code = example.code.replace(ADDRESS, address).replace(".venv/bin/", f"{commands}/").replace("8038", other)
     program = [sys.executable, "-c", code] if example.language == "python" else ["bash", "-c", code]
     inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
     environment = {**inherited, "FEATHERLINE_URL": address, "PATH": f"{commands}:{os.environ['PATH']}"}
-    done = subprocess.run(program, cwd=ROOT, env=environment, capture_output=True, text=True, check=False, timeout=60)
+    done = subprocess.run(
+        [*by, *program], cwd=ROOT, env=environment, capture_output=True, text=True, check=False, timeout=60
+    )
     return (done.stdout + done.stderr).replace(address, ADDRESS).replace(other, "8038")
 
 

@@ -33,6 +33,7 @@ def declared() -> dict[str, tuple[str, ...]]:
     ]
     return {
         "requirements.txt": (*distributions,),
+        "requirements-otlp.txt": (*distributions, *extras["otlp"]),
         "requirements-reprice.txt": (*distributions, *extras["reprice"]),
         "requirements-check.txt": (
             *distributions,

@@ -1,16 +1,30 @@
 """The Markdown pages: their examples print what they say, their links lead somewhere, README.md stays short."""
 
+import os
 import re
 import shutil
-from collections.abc import Iterator
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 import pytest
-from readme_examples import OUTPUT, PAGES, ROOT, Example, examples, run, service
+from readme_examples import OUTPUT, PAGES, ROOT, Example, commands_without_output, examples, run, service
 
 EXAMPLES: Final = [example for page in PAGES for example in examples(page)]
 README_BYTES: Final = 10_000
+GUIDES: Final = [
+    page for page in PAGES if page.relative_to(ROOT).parts in {
+        ("deploy", "README.md"), ("deploy", "data.md"), ("service", "README.md"), ("service", "book.md"),
+    }
+]  # fmt: skip
+"""What whoever runs the service reads, and types as root or as the service's user."""
+NOT_RUN: Final = {"docker", "kubectl", "systemctl"}
+"""Programs of which the tests would need a whole machine or cluster."""
+SERVICE_USER: Final = 10_001  # as in deploy/Dockerfile
+READING: Final = ("--inh-caps=+dac_read_search", "--ambient-caps=+dac_read_search")
+"""For a Python, or a clone, in a folder of root's: to read everything, and to write nothing more."""
 
 
 @pytest.fixture(scope="module")
@@ -26,6 +40,38 @@ def test_an_example_prints_what_its_page_says(address: str, example: Example) ->
     if "curl" in example.code and shutil.which("curl") is None:
         pytest.skip("curl is not installed (Debian, Ubuntu: sudo apt install curl)")
     assert example.output == run(example, address)
+
+
+@pytest.fixture(scope="module")
+def service_user() -> Sequence[str]:
+    """Return a command that runs another as a user without rights, which takes root."""
+    if shutil.which("setpriv") is None:
+        pytest.skip("setpriv is not installed (Debian, Ubuntu: sudo apt install util-linux)")
+    dropping = ("setpriv", f"--reuid={SERVICE_USER}", f"--regid={SERVICE_USER}", "--clear-groups")
+    for command in (dropping, (*dropping, *READING)):
+        # As the examples do it, from a shell: setpriv itself begins a program with rights that it then lacks.
+        program = [*command, "bash", "-c", '"$0" -c "import featherline_service" && true', sys.executable]
+        if subprocess.run(program, cwd=ROOT, capture_output=True, check=False).returncode == 0:
+            return command
+    pytest.skip("only root can read this Python, so that no other user can run the examples")
+
+
+if sys.platform == "linux" and os.geteuid() == 0:
+
+    @pytest.mark.parametrize(
+        "example",
+        [example for example in EXAMPLES if example.page in GUIDES],
+        ids=lambda example: f"{example.page.relative_to(ROOT)}",
+    )
+    def test_an_example_runs_as_the_services_user(address: str, example: Example, service_user: Sequence[str]) -> None:
+        """What the guides print is the same for a user who owns nothing here; the tests above ran it as root."""
+        assert example.output == run(example, address, service_user)
+
+
+@pytest.mark.parametrize("page", GUIDES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_only_what_needs_a_machine_of_its_own_is_not_run(page: Path) -> None:
+    """A block of commands in the guides without output runs containers, a cluster or systemd."""
+    assert [] == [block for block in commands_without_output(page) if NOT_RUN.isdisjoint(re.findall(r"\w+", block))]
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))

@@ -181,3 +181,30 @@ def test_what_it_takes_is_a_film_that_bonds_below_the_limit(book: Book) -> None:
     assert "softens at 234 °F" in what_it_takes(without, glossy, 70.0)  # smooth film at 112 degC bonds to both
     rubber = both._replace(uppers=(book.uppers["canvas"], book.uppers["rubber"]))
     assert what_it_takes(book, rubber, 70.0).endswith("70 °C, and none of them bonds to all that it may be.")
+
+
+def test_films_alike_but_for_their_colours_are_computed_once(book: Book, settings: Settings) -> None:
+    """Where the first has no window, for the panel that was asked for and for each other one; others are tried."""
+    flock = book.films["flock"]
+    alike = {f"flock-{number}": replace(flock, id=f"flock-{number}", name=f"Flock {number}") for number in range(30)}
+    warmer = replace(flock, id="flock-warm", setting=replace(flock.setting, hottest_c=flock.setting.hottest_c + 1.0))
+    big = replace(book, films={**book.films, **alike, "flock-warm": warmer})
+
+    assert [] == changes(
+        big, task(big, shoe="regatta-deck", panel="outer-quarter", old_marks=(OldMark(film="smooth"),))
+    )
+
+    tried = [asked.film for asked in settings.tasks]
+    others = len([panel for panel in big.shoes["regatta-deck"].panels if panel.id != "outer-quarter"])
+    assert 1 + others == sum(film.startswith("flock") and film != "flock-warm" for film in tried)
+    assert 1 + others == tried.count("flock-warm")
+
+
+def test_films_alike_that_have_a_window_are_all_told(book: Book, settings: Settings) -> None:
+    """Each by its own name, up to the three that are told."""
+    glow = book.films["glow"]
+    twins = [replace(glow, id=f"glow-{number}", name=f"Glow {number}") for number in range(3)]
+    big = replace(book, films={**book.films, **{film.id: film for film in twins}})
+    settings.windows = {("film", film.id): window() for film in (glow, *twins)}
+
+    assert {("film", film.id) for film in (glow, *twins)} == set(changes(big, task(big)))

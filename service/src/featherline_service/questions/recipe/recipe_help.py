@@ -17,6 +17,8 @@ from featherline_service.questions.recipe.windows import Candidate, published
 from featherline_service.runtime.cache import cached
 
 _MOST_HELP: Final = 3
+_NOT_PRESSED: Final = frozenset({"id", "name", "finest", "cutting", "colours", "roll", "cites", "note"})
+"""Fields of a film that no window depends on."""
 
 
 @by_workshop
@@ -36,10 +38,14 @@ def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
         book.films.values(),
         key=lambda film: (film.id != task.film, abs(published(film).platen_c - middle_c), film.id),
     )
+    hopeless = set[tuple[object, ...]]()
     for film in others:
-        best = _best_of_all(book, task._replace(film=film.id, temperature_c=None)) if film.id != task.film else None
+        if film.id == task.film or _pressed(film) in hopeless:
+            continue
+        best = _best_of_all(book, task._replace(film=film.id, temperature_c=None))
         if best is not None:
             yield _helped("film", film.id, name=film.name, best=best)
+        hopeless |= {_pressed(film)} if best is None else set()
     if task.shoe is not None:
         yield from _other_panels(book, task, others)
     for press in book.presses.values():
@@ -72,13 +78,22 @@ def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterat
         upper = book.uppers[panel.upper]
         if panel.id == task.panel or (upper in task.uppers and not task.old_marks):
             continue
+        hopeless = set[tuple[object, ...]]()
         for film in films:
+            if film.id != task.film and _pressed(film) in hopeless:
+                continue
             bare = task._replace(uppers=(upper,), old_marks=())
             best = _best_of_all(book, bare if film.id == task.film else bare._replace(film=film.id, temperature_c=None))
             if best is not None:
                 subject = f"The panel {panel.name} ({upper.name}), with {film.name},"
                 yield _helped("panel", panel.id, name=subject, best=best)
                 break
+            hopeless |= {_pressed(film)} if film.id != task.film else set()
+
+
+def _pressed(film: Film) -> tuple[object, ...]:
+    """Return what of a film a window depends on. Of a book's hundreds of films many are alike but for their colours."""
+    return tuple(getattr(film, name) for name in film.__struct_fields__ if name not in _NOT_PRESSED)
 
 
 def _helped(change: Literal["film", "cover", "press", "panel"], to: str, *, name: str, best: Candidate) -> Help:

@@ -73,7 +73,11 @@ def test_most_drawings_of_the_demo_book_are_plain() -> None:
         "M0 0A5 5 0 1 0 0 0Z",
         "",
         "\n",
-        "M0 0L9 0\nL9 9Z",
+        "M0 0L9,,0L9 9Z",
+        "M0 0,L9 0L9 9Z",
+        "M0 0L9 0 , ,9 9Z",
+        "M0 0|L9 0L9 9Z",
+        "M0 0L9 0 9 9Z",
         f"M0 0{'L9 0L9 9L0 9L0 0' * 17}Z",
     ],
 )
@@ -85,6 +89,15 @@ def test_what_is_not_plain_is_told_so(path: str) -> None:
     plain = "M0 0L9 0L9 9Z"
 
     assert [True, False, True] == plain_paths.drawable([plain, path, plain], TOLERANCE).tolist()
+
+
+@pytest.mark.parametrize(
+    "path", ["M0,0 L9 , 0 L9 ,9 z", "\tM 0 0\r\nL 9 0\n L 9 9\nZ\n", "M0 -0L9.000000000000002 0L9 9Z"]
+)
+def test_blanks_commas_and_a_small_z_are_plain(path: str) -> None:
+    """As SVG 1.1 has them in its grammar, section 8.3.9."""
+    assert [True] == plain_paths.drawable([path], TOLERANCE).tolist()
+    assert 30.0 < paths.region(path, "nonzero", TOLERANCE).area < 50.0
 
 
 def test_without_paths_nothing_is_told() -> None:

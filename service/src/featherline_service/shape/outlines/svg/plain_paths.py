@@ -27,18 +27,19 @@ _SMALLEST_SHARE: Final = 1e-7
 _ARC_PIECES: Final = 16
 _STEPS: Final = 16  # of each curve of a ring: chords stay within 0.3 % of its bend
 
-_NUMBER: Final = r"[+-]?[0-9]{1,4}(?:\.[0-9]{1,9})?"
-_GAP: Final = r"[ ,]{1,3}"
+_NUMBER: Final = r"[+-]?[0-9]{1,4}(?:\.[0-9]{1,20})?"
+_BLANKS: Final = r"[ \t\r\n]*+"
+_GAP: Final = rf"(?:[ \t\r\n]++,?|,){_BLANKS}"
 _PAIR: Final = f"{_NUMBER}{_GAP}{_NUMBER}"
 _DRAWN: Final = (
-    f"C ?{_PAIR}(?:{_GAP}{_PAIR}){{2}}|L ?{_PAIR}|[HV] ?{_NUMBER}"
-    f"|A ?{_PAIR}{_GAP}{_NUMBER}{_GAP}[01]{_GAP}[01]{_GAP}{_PAIR}"
+    f"(?:C{_BLANKS}{_PAIR}(?:{_GAP}{_PAIR}){{2}}|L{_BLANKS}{_PAIR}|[HV]{_BLANKS}{_NUMBER}"
+    f"|A{_BLANKS}{_PAIR}{_GAP}{_NUMBER}{_GAP}[01]{_GAP}[01]{_GAP}{_PAIR}){_BLANKS}"
 )
-_PLAIN: Final = re.compile(f"(?: ?M ?{_PAIR}(?: ?(?:{_DRAWN}))+ ?Z)+ ?")
-_ONE_RING: Final = re.compile(r"M[^MA]*")
-_M, _C, _L, _H, _V, _A, _Z, _END = b"MCLHVAZ\n"
-_NO_LETTERS: Final = b"0123456789+-., "
-_NUMBERS_ALONE: Final = bytes.maketrans(b"MCLHVAZ,\n", b" " * 9)
+_PLAIN: Final = re.compile(f"(?:{_BLANKS}M{_BLANKS}{_PAIR}{_BLANKS}(?:{_DRAWN})+[Zz]{_BLANKS})+")
+_ONE_RING: Final = re.compile(r"[^M]*M[^MA]*")
+_M, _C, _L, _H, _V, _A, _Z, _END = b"MCLHVAZ|"
+_NO_LETTERS: Final = b"0123456789+-., \t\r\n"
+_NUMBERS_ALONE: Final = bytes.maketrans(b"MCLHVAZ,|", b" " * 9)
 _TAKES: Final = np.zeros(256, np.intp)
 for _letter, _count in ((_M, 2), (_C, 6), (_L, 2), (_H, 1), (_V, 1), (_A, 7)):
     _TAKES[_letter] = _count
@@ -101,7 +102,7 @@ def drawable(paths: Sequence[str], tolerance: float) -> NDArray[np.bool_]:
 def rings(paths: Sequence[str]) -> NDArray[np.object_]:
     """Return plain paths of one contour without arcs as polygons, y upwards, for rough checks; others are None."""
     drawn = np.full(len(paths), None, np.object_)
-    places = [place for place, path in enumerate(paths) if _PLAIN.fullmatch(path) and _ONE_RING.fullmatch(path.strip())]
+    places = [place for place, path in enumerate(paths) if _PLAIN.fullmatch(path) and _ONE_RING.fullmatch(path)]
     if places:
         commands = _commands([paths[place] for place in places])
         moves = (commands.letter != _C) & np.all(commands.start == commands.end, axis=1)
@@ -120,7 +121,7 @@ def rings(paths: Sequence[str]) -> NDArray[np.object_]:
 
 def _commands(paths: Sequence[str]) -> _Commands:
     """Return the commands of plain paths."""
-    text = "\n".join(paths).encode("ascii")
+    text = "|".join(paths).upper().encode("ascii")
     letter = np.frombuffer(text.translate(None, _NO_LETTERS), np.uint8)
     owner = np.cumsum(letter == _END)[letter != _END]
     letter = letter[letter != _END]
