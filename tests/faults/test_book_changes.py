@@ -30,7 +30,7 @@ folder, book, number, port = sys.argv[1:]
 settings = {"FEATHERLINE_BOOK": book, "FEATHERLINE_PORT": port, "FEATHERLINE_DRAIN": "1.2"}
 with (pathlib.Path(folder) / f"{number}.log").open("wb") as log:
     process = subprocess.Popen(
-        [sys.executable, "-I", "-m", "featherline_service"], env={**os.environ, **settings}, stderr=log
+        [sys.executable, "-I", "-m", "featherline_service"], env={**os.environ, **settings}, stdout=log, stderr=log
     )
 (pathlib.Path(folder) / f"{number}.pid").write_text(str(process.pid))
 """
