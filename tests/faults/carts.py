@@ -96,15 +96,15 @@ def _lasting(answer: bytes) -> bytes:
 
 
 def ask_while(port: int, prices: Prices, happening: Callable[[], None]) -> list[Caller]:
-    """Have callers ask on connections of their own meanwhile, and go on until they have enough answers."""
+    """Have callers ask on connections of their own meanwhile, and go on until they have enough answers after it."""
     callers = [Caller([], [], [], []) for _ in range(CALLERS)]
     done = asyncio.Event()
 
     async def happen() -> None:
         try:
             await asyncio.to_thread(happening)
-            until = time.monotonic() + _LONGEST_S
-            while sum(map(answered, callers)) < LEAST_ANSWERS and time.monotonic() < until:  # noqa: ASYNC110 - as in load
+            ended, until = time.time(), time.monotonic() + _LONGEST_S
+            while not _have_enough(callers, ended) and time.monotonic() < until:  # noqa: ASYNC110 - lists wake nobody
                 await asyncio.sleep(PAUSE_S)
         finally:
             done.set()
@@ -155,6 +155,12 @@ def _request(body: bytes, revision: str | None) -> bytes:
 def answered(caller: Caller) -> int:
     """Return how many answers a caller got."""
     return len(caller.seen) + len(caller.pinned)
+
+
+def _have_enough(callers: list[Caller], ended: float) -> bool:
+    """Return whether every caller has an answer to what it asked after an instant, and all have enough together."""
+    lasts = [seen[-1:] for caller in callers for seen in (caller.seen, caller.pinned)]
+    return all(last and last[0].asked >= ended for last in lasts) and sum(map(answered, callers)) >= LEAST_ANSWERS
 
 
 def changes(caller: Caller) -> list[str]:
