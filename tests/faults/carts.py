@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import os
 import time
 from collections.abc import Callable, Mapping
 from datetime import datetime
@@ -21,8 +22,8 @@ from featherline_service.settings import Settings
 
 CALLERS: Final = 8
 PAUSE_S: Final = 0.02
-LEAST_ANSWERS: Final = 200
-_LONGEST_S: Final = 120.0
+LEAST_ANSWERS: Final = int(os.environ.get("FAULT_REQUESTS", "200"))
+_LONGEST_S: Final = 1200.0
 _ORDER: Final = json.loads((EXAMPLES / "quote-request.json").read_bytes())
 _NAMES: Final = ("MARLOW\n7", "TIDE\n3", "EBB\n11", "GULL\n4")
 

@@ -12,7 +12,7 @@ import pytest
 
 ROOT: Final = Path(__file__).parents[2]
 DEPLOY: Final = ROOT / "deploy"
-COMMANDS: Final = ("up", "check", "bench", "mutate", "lock", "sbom")
+COMMANDS: Final = ("up", "check", "bench", "mutate", "lock", "sbom", "switch")
 
 
 @pytest.fixture
