@@ -155,6 +155,13 @@ def _text_of_a_set(data: Any, type_: inspect.LiteralType) -> Any:  # noqa: ANN40
     return data
 
 
+def _instant(data: Any, _type: inspect.DateTimeType) -> datetime:  # noqa: ANN401 - a text
+    try:
+        return msgspec.convert(data, datetime)
+    except msgspec.ValidationError:
+        raise _UnreadableError from None
+
+
 def _check(holds: bool) -> None:
     if not holds:
         raise _UnreadableError
@@ -180,5 +187,5 @@ _READERS: Final[Mapping[type[inspect.Type], Callable[[Any, Any], Any]]] = {
     inspect.FloatType: _scalar(float, int),
     inspect.BoolType: _scalar(bool),
     inspect.NoneType: _scalar(type(None)),
-    inspect.DateTimeType: lambda data, _: msgspec.convert(data, datetime),
+    inspect.DateTimeType: _instant,
 }
