@@ -37,7 +37,7 @@ def test_accept_chooses_the_picture(ask: Ask, path: str, name: str, media_type: 
     response = ask("POST", path, json=example(name), headers={"accept": media_type})
 
     assert (200, media_type) == (response.status_code, response.headers["content-type"].partition(";")[0])
-    assert ("Accept, Accept-Encoding", "nosniff") == (
+    assert ("Accept, Accept-Encoding, Book-Revision", "nosniff") == (
         response.headers["vary"],
         response.headers["x-content-type-options"],
     )
@@ -75,7 +75,7 @@ def test_weights_are_honoured_and_json_is_the_default(ask: Ask, accept: str, exp
     response = ask("POST", "/v1/quotes", json=example("quote-request"), headers={"accept": accept})
 
     assert (200, expected) == (response.status_code, response.headers["content-type"].partition(";")[0])
-    assert "Accept, Accept-Encoding" == response.headers["vary"]
+    assert "Accept, Accept-Encoding, Book-Revision" == response.headers["vary"]
 
 
 @pytest.mark.parametrize(
@@ -191,6 +191,6 @@ def test_a_trial_is_planned_over_http(ask: Ask) -> None:
     """The example walk-in gets a ladder, with the book and the engine that it was planned by."""
     answer = ask("POST", "/v1/trials", json=example("trial-request")).json()
 
-    assert {"trial", "book", "engine"} == set(answer)
+    assert {"trial", "book", "book_until", "engine"} == set(answer)
     assert "trial" == answer["trial"]["verdict"]
     assert answer["trial"]["rungs"]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import json
+import os
 import time
 from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import httpx2
 from load import EXAMPLES, Connection, unsealed
@@ -16,11 +17,13 @@ from structlog.testing import capture_logs
 
 from featherline_service.app import create_app
 from featherline_service.book.loader import demo_folder, load_timetable
+from featherline_service.book.shop_book import Book
 from featherline_service.settings import Settings
 
 CALLERS: Final = 8
 PAUSE_S: Final = 0.02
-OLD, NEW = "9.90", "11.90"
+LEAST_ANSWERS: Final = int(os.environ.get("FAULT_REQUESTS", "200"))
+_LONGEST_S: Final = 1200.0
 _ORDER: Final = json.loads((EXAMPLES / "quote-request.json").read_bytes())
 _NAMES: Final = ("MARLOW\n7", "TIDE\n3", "EBB\n11", "GULL\n4")
 
@@ -43,30 +46,29 @@ class Caller(NamedTuple):
 
 
 class Prices(NamedTuple):
-    """A folder whose prices rise at an instant, and the right answers to each order, by revision."""
+    """The revisions of a book in the order of time, and the right answer to each order by each of them."""
 
-    folder: Path
-    old: str
-    new: str
+    revisions: tuple[str, ...]
     right: Mapping[tuple[str, bytes], bytes]
 
 
-def raise_prices(folder: Path, change: datetime) -> Prices:
-    """Write a book whose prices rise at an instant, and compute its answers."""
-    (folder / "policies").mkdir(exist_ok=True)
+def write_prices(folder: Path, amount: str, change: datetime) -> Path:
+    """Write a folder by which the price at the counter is an amount from an instant on."""
+    (folder / "policies").mkdir(parents=True, exist_ok=True)
     prices = (demo_folder() / "policies" / "policies.toml").read_text("utf-8")
-    (folder / "policies" / "policies.toml").write_text(prices.replace(f'"{OLD}"', f'"{NEW}"'), "utf-8")
+    (folder / "policies" / "policies.toml").write_text(prices.replace('"9.90"', f'"{amount}"'), "utf-8")
     (folder / "book.toml").write_text(f'mode = "overlay"\nvalid_from = {change:%Y-%m-%dT%H:%M:%SZ}\n')
-    timetable = load_timetable([folder])
-    old, new = (book.revision for book in timetable.books)
-    right = {}
-    for number, book in enumerate(timetable.books):
-        answers = asyncio.run(_answers(timetable.books[number : number + 1][0]))
-        right |= {(book.revision, body): answer for body, answer in answers.items()}
-    return Prices(folder, old, new, right)
+    return folder
 
 
-async def _answers(book: Any) -> dict[bytes, bytes]:  # noqa: ANN401 - a book
+def right_answers(*folders: Path) -> Prices:
+    """Return the right answers by every revision of a book."""
+    books = load_timetable(folders).books
+    right = {(book.revision, body): answer for book in books for body, answer in asyncio.run(_answers(book)).items()}
+    return Prices(tuple(book.revision for book in books), right)
+
+
+async def _answers(book: Book) -> dict[bytes, bytes]:
     """Return the right answers to the orders, without seal and without until when they hold."""
     answers = {}
     with capture_logs():
@@ -95,13 +97,16 @@ def _lasting(answer: bytes) -> bytes:
 
 
 def ask_while(port: int, prices: Prices, happening: Callable[[], None]) -> list[Caller]:
-    """Have callers ask on connections of their own, without a pause between answers of more than 20 ms, meanwhile."""
+    """Have callers ask on connections of their own meanwhile, and go on until they have enough answers after it."""
     callers = [Caller([], [], [], []) for _ in range(CALLERS)]
     done = asyncio.Event()
 
     async def happen() -> None:
         try:
             await asyncio.to_thread(happening)
+            ended, until = time.time(), time.monotonic() + _LONGEST_S
+            while not _have_enough(callers, ended) and time.monotonic() < until:  # noqa: ASYNC110 - lists wake nobody
+                await asyncio.sleep(PAUSE_S)
         finally:
             done.set()
 
@@ -146,6 +151,17 @@ def _request(body: bytes, revision: str | None) -> bytes:
     pin = "" if revision is None else f"book-revision: {revision}\r\n"
     head = f"POST /v1/quotes HTTP/1.1\r\nhost: saltmarsh.test\r\ncontent-type: application/json\r\n{pin}"
     return f"{head}content-length: {len(body)}\r\n\r\n".encode() + body
+
+
+def answered(caller: Caller) -> int:
+    """Return how many answers a caller got."""
+    return len(caller.seen) + len(caller.pinned)
+
+
+def _have_enough(callers: list[Caller], ended: float) -> bool:
+    """Return whether every caller has an answer to what it asked after an instant, and all have enough together."""
+    lasts = [seen[-1:] for caller in callers for seen in (caller.seen, caller.pinned)]
+    return all(last and last[0].asked >= ended for last in lasts) and sum(map(answered, callers)) >= LEAST_ANSWERS
 
 
 def changes(caller: Caller) -> list[str]:

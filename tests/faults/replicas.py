@@ -99,7 +99,9 @@ class Replica:
 class Proxy:
     """HAProxy with the project's configuration file."""
 
-    def __init__(self, program: str, ports: Sequence[int], log: Path) -> None:
+    def __init__(self, program: str, ports: Sequence[int], log: Path, admin: Path | None = None) -> None:
+        """Stand before three replicas or, with an admin socket, before two sides of three each."""
+        self._admin = {} if admin is None else {"ADMIN": str(admin)}
         self.port = free_port()
         self._watch = free_port()
         self._program = program
@@ -114,7 +116,7 @@ class Proxy:
         with self._log.open("wb") as log:
             self._process = subprocess.Popen(
                 [self._program, "-db", "-f", str(CONFIGURATION)],
-                env={**os.environ, **addresses},
+                env={**os.environ, **addresses, **self._admin},
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,
@@ -161,15 +163,16 @@ class Proxy:
 class Fleet:
     """Replicas behind a proxy."""
 
-    def __init__(self, replicas: tuple[Replica, ...], proxy: Proxy) -> None:
+    def __init__(self, replicas: tuple[Replica, ...], proxy: Proxy, **settings: object) -> None:
         self.replicas = replicas
         self.proxy = proxy
+        self._settings = settings
 
     def __enter__(self) -> Self:
         """Start all, and wait until requests go to all."""
         try:
             for replica in self.replicas:
-                replica.start()
+                replica.start(**self._settings)
             for replica in self.replicas:
                 replica.await_ready()
             self.proxy.start()

@@ -13,7 +13,7 @@ import pytest
 
 ROOT: Final = Path(__file__).parents[2]
 DEPLOY: Final = ROOT / "deploy"
-COMMANDS: Final = ("up", "check", "bench", "mutate", "lock", "release", "sbom")
+COMMANDS: Final = ("up", "check", "bench", "mutate", "lock", "release", "sbom", "switch")
 
 
 @pytest.fixture

@@ -155,9 +155,11 @@ def _text_of_a_set(data: Any, type_: inspect.LiteralType) -> Any:  # noqa: ANN40
     return data
 
 
-def _instant(data: Any, _type: inspect.Type) -> datetime:  # noqa: ANN401 - JSON data
-    _check(isinstance(data, str))
-    return msgspec.convert(data, datetime)
+def _instant(data: Any, _type: inspect.DateTimeType) -> datetime:  # noqa: ANN401 - a text
+    try:
+        return msgspec.convert(data, datetime)
+    except msgspec.ValidationError:
+        raise _UnreadableError from None
 
 
 def _check(holds: bool) -> None:

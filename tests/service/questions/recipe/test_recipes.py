@@ -169,11 +169,15 @@ def test_bench_cover_is_preferred_where_it_serves(book: Book) -> None:
 
 
 def test_same_question_is_computed_once(book: Book) -> None:
-    """The same question again, and another panel of the same upper, are answered from memory; another book is not."""
+    """The same question again, and another panel of the same upper, are answered from memory.
+
+    So is it by a book with other prices; by one with another bench it is not.
+    """
     first = resolve(book, deck_shoe())
     assert first is resolve(book, deck_shoe())
     assert first.window == resolve(book, deck_shoe(panel="toe")).window
-    assert first is not resolve(replace(book, bench=book.bench), deck_shoe())
+    assert first is resolve(replace(book, revision="sha256:other", policies={}), deck_shoe())
+    assert first is not resolve(replace(book, bench=replace(book.bench, room_c=book.bench.room_c + 1.0)), deck_shoe())
 
 
 def test_foam_is_declined_and_helped(book: Book) -> None:

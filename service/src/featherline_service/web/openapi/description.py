@@ -129,7 +129,16 @@ def _operation(operation: Operation, examples: Path) -> Json:
         "responses": {
             "200": _success(operation, examples),
             **(
-                {"304": _response("The caller has it already", *_common(operation), "ETag", "Cache-Control", "Vary")}
+                {
+                    "304": _response(
+                        "The caller has it already",
+                        *_common(operation),
+                        *_of_book(operation),
+                        "ETag",
+                        "Cache-Control",
+                        "Vary",
+                    )
+                }
                 if operation.revalidated
                 else {}
             ),
@@ -172,10 +181,14 @@ def _parameters(operation: Operation) -> Iterator[Json]:
 
 def _common(operation: Operation) -> Sequence[str]:
     """Return the header fields that every answer of an operation may have."""
-    always = ("X-Request-Id", *((FIELD, UNTIL_FIELD) if operation.by_book else ()))
     if operation.deprecation is None:
-        return always
-    return (*always, "Deprecation", "Link", *(() if operation.deprecation.sunset is None else ("Sunset",)))
+        return ("X-Request-Id",)
+    return ("X-Request-Id", "Deprecation", "Link", *(() if operation.deprecation.sunset is None else ("Sunset",)))
+
+
+def _of_book(operation: Operation) -> Sequence[str]:
+    """Return the header fields that tell of the book that an answer is by."""
+    return (FIELD, UNTIL_FIELD) if operation.by_book else ()
 
 
 def _request_body(operation: Operation, examples: Path) -> Json:
@@ -219,6 +232,7 @@ def _success(operation: Operation, examples: Path) -> Json:
     shown = _examples([answer for _, answer in operation.examples], examples)
     headers = (
         *_common(operation),
+        *_of_book(operation),
         *(("ETag", "Cache-Control") if operation.revalidated else ()),
         *(("Vary", "Content-Encoding") if operation.coded else ()),
         *(("Preference-Applied",) if operation.waits else ()),
@@ -269,7 +283,7 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "The id of the request: the caller's own X-Request-Id when it is 1 to 128 letters, digits and "
         "`._:+/=-`, else a new one. It is in the log."
     ),
-    FIELD: _field("The revision of the book that the answer is by, unless there is none.", required=False),
+    FIELD: _field("The revision of the book that the answer is by, where it is by one.", required=False),
     UNTIL_FIELD: _field(
         "Until when that revision is in force, as an HTTP date (RFC 9110 section 5.6.7), where a change is known.",
         required=False,
