@@ -71,6 +71,8 @@ BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {
 }
 
 BULK: Final = "/v1/bulk"
+REVISION: Final = "Book-Revision"
+"""The header field that names the revision of the book to answer by."""
 BOOK: Final = Endpoint("/v1/book", BookAnswer)
 SEAL_KEYS: Final = Endpoint("/.well-known/jwks.json", PublishedKeys)
 RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
