@@ -155,6 +155,6 @@ def test_all_replicas_are_exchanged_at_once(shop: Shop) -> None:
 
     (command,) = ended
     assert (0, "") == (command.returncode, command.stderr)
-    assert f"All requests go to the side b now, by the book {after}." in command.stdout.splitlines()
+    assert f"All requests go to the side b now, by the book {after}." in command.stdout
     all_is_well(callers, before, after)
     assert [0, 0, 0] == [replica.process.wait(30) for replica in shop.fleet.replicas]
