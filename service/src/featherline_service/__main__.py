@@ -162,7 +162,7 @@ def _serve(started: float) -> int:
         settings = environment.read(os.environ)
         book = load(settings.book, plugins.load_named(settings.plugins))
         cache.set_limit(settings.cache - settings.cache // 4)  # the rest is for answers
-        book_drawings.check(book)
+        book_drawings.check(book, machine.processors())
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
         begin_exporting = otlp.from_environment(os.environ)
