@@ -108,7 +108,7 @@ def test_a_fault_among_many_plain_drawings_is_told(tmp_path: Path) -> None:
 
 
 def test_many_shoes_are_checked_on_two_processors(book: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The faults of both halves are told in their order, also where the copy of the process ends without telling."""
+    """The faults of both halves are told in their order, also where the copy of the process ends, or there is none."""
     big = load([big_books.write(tmp_path / "book", shoes=20, films=0)])
     shoes = {
         name: replace(shoe, panels=(replace(shoe.panels[0], outline="M0 0 L60 0 Z"), *shoe.panels[1:]), joins=())
@@ -129,8 +129,16 @@ def test_many_shoes_are_checked_on_two_processors(book: Book, tmp_path: Path, mo
         book_drawings.check(replace(book, shoes=shoes), 2)
     told.append(error.value.faults)
 
+    def no_process() -> int:
+        raise BlockingIOError
+
+    monkeypatch.setattr(os, "fork", no_process)
+    with pytest.raises(BookError) as error:
+        book_drawings.check(replace(book, shoes=shoes), 2)
+    told.append(error.value.faults)
+
     assert list(shoes) == [fault.record for fault in told[0]]
-    assert told[0] == told[1] == told[2]
+    assert told[0] == told[1] == told[2] == told[3]
     book_drawings.check(big, 2)
 
 

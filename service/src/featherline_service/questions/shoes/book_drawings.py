@@ -57,7 +57,10 @@ def _checked_in_two(shoes: Sequence[ShoeModel]) -> list[BookFault]:
     context = multiprocessing.get_context("fork")
     receiving, sending = context.Pipe(duplex=False)
     other = context.Process(target=lambda: sending.send(list(_undrawable(shoes[middle:]))))
-    other.start()
+    try:
+        other.start()
+    except OSError:  # no more processes can be made, or have memory
+        return list(_undrawable(shoes))
     sending.close()
     faults = list(_undrawable(shoes[:middle]))
     with receiving:
