@@ -46,11 +46,12 @@ FIT: Final = json.loads((EXAMPLES / "fit-request.json").read_text(encoding="utf-
 ORDER: Final = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
 OF_SEVERAL: Final = {
     "BooksDiffer": [""],
+    "ChangeMissing": [""],
     "KeyExpires": [', key="autumn"'],
     "CallerRefused": [', problem="key-refused"', ', key="hasty", problem="too-many-requests"'],
 }
 """Further labels of alerts that name no replica."""
-FROM_THE_START: Final = {"SealKeyTemporary", "BooksDiffer", "KeyExpires", "LogLinesDropped"}
+FROM_THE_START: Final = {"SealKeyTemporary", "BooksDiffer", "ChangeMissing", "KeyExpires", "LogLinesDropped"}
 """Alerts on what a replica is started with."""
 ROUNDS: Final = 4
 HELD_MIN: Final = 5
@@ -211,22 +212,25 @@ def break_what_runs(shop: Shop, turn: int, foreign_seal: str) -> None:
 
 
 def start(folder: Path) -> tuple[Shop, Shop]:
-    """Start a replica as it should be, and one with another book, a temporary key and nowhere to write its log."""
+    """Start a replica as it should be, and one with another book, a temporary key and nowhere to write its log.
+
+    The book of the one has a change to come, which the other's lacks.
+    """
     limited = ("sh", "-c", f'ulimit -n {OPEN_FILES}; exec "$@"', "sh", *SERVICE)
     steady = Shop(folder, Replica("steady", folder / "steady.log"))
     broken = Shop(folder, ProgramReplica("broken", Path("/dev/full"), limited))
     _, entry = mint("autumn", datetime.now(UTC))
     # Its end is near by promtool's clock, which begins in 1970.
     broken.file.write_text(broken.file.read_text() + re.sub("expires = .*", "expires = 1970-01-10T00:00:00Z", entry))
-    book = folder / "book"
-    (book / "policies").mkdir(parents=True)
-    (book / "book.toml").write_text('mode = "overlay"\n')
-    (book / "policies" / "policies.toml").write_text(
-        POLICIES.read_text("utf-8").replace('name = "', 'name = "Late ', 1)
-    )
+    changed = POLICIES.read_text("utf-8").replace('name = "', 'name = "Late ', 1)
+    books = {"steady": "valid_from = 2087-01-01T00:00:00+01:00\n", "broken": ""}
+    for name, since in books.items():
+        (folder / name / "policies").mkdir(parents=True)
+        (folder / name / "book.toml").write_text(f'mode = "overlay"\n{since}')
+        (folder / name / "policies" / "policies.toml").write_text(changed)
     add(folder / "seal-keys.json", datetime.now(UTC))
-    steady.replica.start(keys=steady.file, seal_keys=folder / "seal-keys.json")
-    broken.replica.start(keys=broken.file, book=book, processes=1)
+    steady.replica.start(keys=steady.file, seal_keys=folder / "seal-keys.json", book=folder / "steady")
+    broken.replica.start(keys=broken.file, book=folder / "broken", processes=1)
     return steady, broken
 
 
