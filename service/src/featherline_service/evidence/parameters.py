@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,15 +11,12 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Name = tuple[str, ...]
 
-SIGMAS_95: Final = 1.959963984540054
-"""[-] Within so many standard deviations lie 95 % of a normal distribution."""
-
 
 class Parameter(NamedTuple):
     """An uncertain quantity and the record that its value and spread come from.
 
-    Its value is a function of `z`, which is standard normal: at `z` of plus and minus `SIGMAS_95` it is at the ends of
-    its 95 % band.
+    Its value is a function of `z`, which is standard normal: at `z` of plus and minus 1.96 it is at the ends of its
+    95 % band.
     """
 
     name: Name

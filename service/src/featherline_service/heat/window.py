@@ -127,10 +127,10 @@ def needed_dose(share: Floats, bands: Floats, published: Published, adhesive: Ad
     excess, activation = _each_setting_off(rows.shape[0], PUBLISHED_PLATEN_SPREAD_K, adhesive)
     temperature = room_c + (published.platen_c - room_c + excess[:, None]) * rows
     doses = dose(TIMES_S, temperature, published.platen_c, adhesive.onset_c, activation[:, None])
-    shortest, longest = _dose_at(doses, published.shortest_s), _dose_at(doses[0], published.longest_s)
+    shortest, longest = dose_at(doses, published.shortest_s), dose_at(doses[0], published.longest_s)
     nominal = max(float(shortest[0]), _LEAST_S)
     off = np.maximum(shortest[1:] / nominal, _LEAST_S).reshape(-1, 2)
-    harmed = _dose_at(doses[0], published.harmed_s) if math.isfinite(published.harmed_s) else math.inf
+    harmed = dose_at(doses[0], published.harmed_s) if math.isfinite(published.harmed_s) else math.inf
     return NeededDose(nominal, float(longest), float(harmed), off[:-2], off[-2], off[-1], share, bands)
 
 
@@ -146,11 +146,11 @@ def sure_dose(
         adhesive: the film's adhesive.
         room_c: temperature [degC] of the room.
     """
-    weight = _worst_direction(-np.log(np.concatenate((needed.off[~shared], needed.platen[None]))))
+    weight = worst_direction(-np.log(np.concatenate((needed.off[~shared], needed.platen[None]))))
     line = needed.share + np.tensordot(weight[:-1], needed.bands[~shared], axes=2)
     over = published.platen_c - room_c + PUBLISHED_PLATEN_SPREAD_K * (weight[-1, 0] - weight[-1, 1])
     kinetics = (published.platen_c, adhesive.onset_c, adhesive.activation_j_mol)
-    return float(_dose_at(dose(TIMES_S, room_c + over * np.clip(line, 0.0, 1.0), *kinetics), published.shortest_s))
+    return float(dose_at(dose(TIMES_S, room_c + over * np.clip(line, 0.0, 1.0), *kinetics), published.shortest_s))
 
 
 class BondDwells(NamedTuple):
@@ -218,7 +218,7 @@ def bond_dwells(
     reached = np.isfinite(alone).all(axis=0)
     with np.errstate(invalid="ignore"):
         changes = np.where(reached, np.log(alone[1:] / alone[0]), 0.0)
-    weight = _worst_direction(changes.reshape(-1, 2, platens_c.size))
+    weight = worst_direction(changes.reshape(-1, 2, platens_c.size))
     parts, platen, energy = weight[:-2], weight[-2], weight[-1]
     cloth, line = (
         np.clip(nominal + np.tensordot(parts, swing[varied], axes=((0, 1), (0, 1))), 0.0, 1.0)
@@ -226,7 +226,7 @@ def bond_dwells(
     )
     ends = np.log(np.array([adhesive.activation_high_j_mol, adhesive.activation_low_j_mol]) / adhesive.activation_j_mol)
     at_worst = adhesive.activation_j_mol * np.exp(ends @ energy)[:, None]
-    goal = _dose_at(
+    goal = dose_at(
         dose(TIMES_S, room_c + (published.platen_c - room_c) * cloth, *kinetics, at_worst), published.shortest_s
     )
     over = platens_c - room_c + platen_spread_k * (platen[0] - platen[1])
@@ -246,7 +246,7 @@ def _each_setting_off(rows: int, platen_spread_k: float, adhesive: Adhesive) -> 
     return shift, activation
 
 
-def _worst_direction(changes: Floats) -> Floats:
+def worst_direction(changes: Floats) -> Floats:
     """Return each property's share of the worst direction, ``(properties, 2, ...)``, on its high or its low side.
 
     Of all combinations that are as likely as one property off by its spread, the worst has each property off, to first
@@ -273,14 +273,14 @@ def _time_of(doses: Floats, needed_s: Floats) -> Floats:
     return time_of_dose(TIMES_S, doses, np.broadcast_to(needed_s, doses.shape[:-1]))
 
 
-def _dose_at(doses: Floats, time_s: float) -> Floats:
+def dose_at(doses: Floats, time_s: float) -> Floats:
     """Return the doses ``(...)`` of curves ``(..., times)`` at one time, linear between the times of `TIMES_S`."""
     index = min(int(np.searchsorted(TIMES_S, time_s)), TIMES_S.size - 1)
     share = (time_s - TIMES_S[index - 1]) / (TIMES_S[index] - TIMES_S[index - 1])
     return np.asarray(doses[..., index - 1] + share * (doses[..., index] - doses[..., index - 1]))
 
 
-def _root_sum_square(changes: Floats) -> Floats:
+def root_sum_square(changes: Floats) -> Floats:
     """Return the root of the sum of squares ``(...)`` of the properties' changes ``(2 properties, ...)`` for the worse.
 
     Rows are in pairs, a property high and low. Of each pair the larger change counts, or zero where both are below it.
@@ -346,13 +346,12 @@ def layer_dwells(
     )
     guarded = limits._replace(peak_c=limits.peak_c - guard_k, exposure_c=limits.exposure_c - guard_k)
     top = guarded.peak_c[:, None, None] - room_c
-    nominal_s, worst_s = _crossing(np.stack((nominal, nominal + spread)) - top)
+    nominal_s, worst_s = crossing(np.stack((nominal, nominal + spread)) - top)
     for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
         # At the worst case the whole history is hotter by as much as the peak, where most harm is done.
         hotter = excess * (1.0 + (spread[layer] / nominal[layer])[:, ::FINE])
         for dwells, over in ((nominal_s, excess), (worst_s, hotter)):
-            share = _exposures(followed, layer, guarded, over, room_c) / limits.exposure_s[layer]
-            dwells[layer] = np.minimum(dwells[layer], _crossing(np.log(share) @ _CUBIC.T))
+            dwells[layer] = np.minimum(dwells[layer], exposure_dwells(followed, layer, guarded, over, room_c))
     return LayerDwells(nominal_s, worst_s)
 
 
@@ -364,10 +363,26 @@ def peaks_with_bands(followed: PressingResponse, influence: Floats) -> tuple[Flo
         influence: relative change of each part by each property high and low by its spread, ``(properties, 2, parts)``.
     """
     changes = np.tensordot(influence, followed.peak_slopes, axes=1)
-    return followed.peaks.rise @ _CUBIC.T, _root_sum_square(changes.reshape(-1, *changes.shape[2:])) @ _LINEAR.T
+    return fine_peaks(followed), fine_bands(root_sum_square(changes.reshape(-1, *changes.shape[2:])))
 
 
-def _exposures(followed: PressingResponse, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
+def fine_peaks(followed: PressingResponse) -> Floats:
+    """Return each layer's peak as a share of the platen's excess, ``(layers, fine dwells)``."""
+    return np.asarray(followed.peaks.rise @ _CUBIC.T)
+
+
+def fine_bands(values: Floats) -> Floats:
+    """Return values for the dwells of `BAND_DWELLS`, ``(..., band dwells)``, between them, ``(..., fine dwells)``."""
+    return np.asarray(values @ _LINEAR.T)
+
+
+def exposure_dwells(followed: PressingResponse, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
+    """Return the longest dwells [s], ``(platens,)``, that a layer's exposure allows; arguments as of `exposures`."""
+    share = exposures(followed, layer, limits, excess_k, room_c) / limits.exposure_s[layer]
+    return crossing(np.log(share) @ _CUBIC.T)
+
+
+def exposures(followed: PressingResponse, layer: int, limits: Limits, excess_k: Floats, room_c: float) -> Floats:
     """Return a layer's exposure [s at its exposure temperature] for each dwell of `DWELLS_S`, ``(platens, dwells)``.
 
     Args:
@@ -384,7 +399,7 @@ def _exposures(followed: PressingResponse, layer: int, limits: Limits, excess_k:
     return np.asarray((pressing * _AT_DWELLS).sum(axis=-1) + cooling[..., -1])
 
 
-def _crossing(above: Floats) -> Floats:
+def crossing(above: Floats) -> Floats:
     """Return the dwell [s] at which a quantity ``(..., fine dwells)`` that rises with the dwell comes to zero.
 
     Zero if it is above zero at the shortest dwell, infinity if it never gets above.

@@ -1,0 +1,321 @@
+"""Variation of a pressing with uncertain parameters: quantities at any value of them, and their slopes.
+
+Parameters `z` ``(n,)`` are standard normal as long as nothing is observed (see `evidence`). A stack's parts (see
+`sensitivity`) are multiplied by ``exp(z logs)``, with `logs` ``(n, parts)``. Temperatures come from a stack that is
+solved at one point `at` ``(n,)`` and from the exact first derivatives there. They are nearly linear in resistances and
+in storages, so these, and not their logarithms, are what the derivatives multiply.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline_service.heat.bond import GAS_CONSTANT_J_MOLK, ZERO_CELSIUS_K, dose, time_of_dose
+from featherline_service.heat.conduction import Stack, decompose_to_tolerance, step
+from featherline_service.heat.pressing import DWELLS_S, TIMES_S, TOLERANCE, PressingResponse
+from featherline_service.heat.sensitivity import parts, step_slope, step_slopes_at
+from featherline_service.heat.window import (
+    FINE_DWELLS_S,
+    Adhesive,
+    Limits,
+    Published,
+    dose_at,
+    exposures,
+    fine_bands,
+    fine_peaks,
+)
+
+Floats = NDArray[np.float64]
+
+_HALF_STEP: Final = 0.25
+"""[-] Differences over twice as much of a parameter are taken for slopes: what is random rounds off its corners."""
+_FARTHEST: Final = 3.0
+"""[-] Logarithm of the ratio to which a dwell and the shortest one that bonds are told apart: a factor of 20."""
+SIGMAS_95: Final = 1.959963984540054
+"""[-] Within so many standard deviations lie 95 % of a normal distribution."""
+_LEAST: Final = 1e-9
+"""Stands for a dwell [s] or a share [-] of zero, in logarithms and ratios."""
+
+
+def part_changes(logs: Floats, off: Floats) -> Floats:
+    """Return the relative change of every part, ``(..., parts)``, with the parameters off by ``(..., n)``.
+
+    Of flows it is the change of the resistance, with its sign turned: ``1 - exp(-u)`` with ``u`` the logarithm of the
+    ratio; of storages it is ``exp(u) - 1``.
+
+    Args:
+        logs: logarithm of each part by each parameter, ``(n, parts)``; parts in the order of `sensitivity`.
+        off: the parameters less those at which the derivatives were taken.
+    """
+    ratio = off @ logs
+    layers = (logs.shape[-1] - 1) // 3
+    turned = -np.expm1(-ratio)
+    turned[..., layers : 2 * layers] = np.expm1(ratio[..., layers : 2 * layers])
+    return np.asarray(turned)
+
+
+def stack_at(stack: Stack, logs: Floats, at: Floats, *, platen: bool = True) -> Stack:
+    """Return a stack with its parts as they are at some value of the parameters.
+
+    Args:
+        stack: the stack at the parameters' prior mean.
+        logs: see `part_changes`.
+        at: the parameters, ``(n,)``.
+        platen: whether the top contact is that of the platen; the room's air above an open stack is no part.
+    """
+    layers = stack.thickness_m.size
+    ratio = np.exp(at @ logs)
+    contacts = ratio[2 * layers :].copy()
+    contacts[0] = contacts[0] if platen else 1.0
+    return Stack(
+        stack.thickness_m,
+        stack.conductivity_w_mk * ratio[:layers],
+        stack.capacity_j_m3k * ratio[layers : 2 * layers],
+        stack.conductance_w_m2k * contacts,
+    )
+
+
+class Line(NamedTuple):
+    """The bond line of a stack solved at one point: its share of the platen's excess and the derivatives of that.
+
+    `share` is ``(times,)``, `slopes` ``(parts, times)`` and `logs` ``(n, parts)``.
+    """
+
+    share: Floats
+    slopes: Floats
+    logs: Floats
+
+    def off(self, off: Floats) -> Floats:
+        """Return the shares, ``(..., times)``, with the parameters off by ``(..., n)`` from where it was solved."""
+        return np.clip(self.share + part_changes(self.logs, off) @ self.slopes, 0.0, 1.0)
+
+
+class Bonding(NamedTuple):
+    """How a film bonds on a job's stack, by its published setting on the reference stack.
+
+    The film needs a share of the dose that the published shortest dwell gives the bond line of the reference stack:
+    `needed_share` at the prior median, times ``exp(z log_share)``. Both stacks were solved at the point `at`
+    ``(n,)``. `platen_k`, `onset_k` and `log_share` ``(n,)`` are the change of the job's platen [K], of the adhesive's
+    onset [K] and of the logarithm of the needed share by each parameter, `energy` ``(n,)`` is 1 for the parameter of
+    the activation energy and 0 for others.
+    """
+
+    job: Line
+    reference: Line
+    at: Floats
+    published: Published
+    adhesive: Adhesive
+    room_c: float
+    needed_share: float
+    platen_k: Floats
+    onset_k: Floats
+    energy: Floats
+    log_share: Floats
+
+
+class Kinetics(NamedTuple):
+    """Onset [degC] and activation energy [J/mol] of an adhesive at some values of the parameters, ``(cases,)``."""
+
+    onset_c: Floats
+    activation_j_mol: Floats
+
+
+def kinetics(bonding: Bonding, z: Floats) -> Kinetics:
+    """Return the adhesive's kinetics at values of the parameters, ``(cases, n)``.
+
+    The activation energy is at an end of its band where its parameter is at plus or minus 1.96.
+    """
+    adhesive = bonding.adhesive
+    at = z @ bonding.energy / SIGMAS_95
+    end = np.where(at > 0.0, adhesive.activation_high_j_mol, adhesive.activation_low_j_mol)
+    return Kinetics(
+        adhesive.onset_c + z @ bonding.onset_k,
+        adhesive.activation_j_mol * (end / adhesive.activation_j_mol) ** np.abs(at),
+    )
+
+
+def needed_doses(bonding: Bonding, z: Floats) -> Floats:
+    """Return the dose [s at the published temperature] that the film needs, ``(cases,)``, at ``(cases, n)``."""
+    share = bonding.needed_share * np.exp(z @ bonding.log_share)
+    return np.asarray(share * published_doses(bonding, z, bonding.published.shortest_s))
+
+
+def published_doses(bonding: Bonding, z: Floats, dwell_s: float) -> Floats:
+    """Return the dose [s] that a dwell of the published setting gives the reference stack, ``(cases,)``."""
+    published, own = bonding.published, kinetics(bonding, z)
+    over = published.platen_c - bonding.room_c
+    temperature = bonding.room_c + over * bonding.reference.off(z - bonding.at)
+    return dose_at(_doses(temperature, published.platen_c, own), dwell_s)
+
+
+def job_doses(bonding: Bonding, z: Floats, platens_c: Floats) -> Floats:
+    """Return the doses [s] of the job's bond line up to `TIMES_S`, ``(cases, platens, times)``.
+
+    Args:
+        bonding: how the film bonds.
+        z: values of the parameters, ``(cases, n)``.
+        platens_c: temperatures [degC] that the platen is set to, ``(platens,)``.
+    """
+    over = platens_c - bonding.room_c + (z @ bonding.platen_k)[:, None]
+    temperature = bonding.room_c + over[:, :, None] * bonding.job.off(z - bonding.at)[:, None, :]
+    return _doses(temperature, bonding.published.platen_c, kinetics(bonding, z))
+
+
+def shortest_dwells(bonding: Bonding, z: Floats, platens_c: Floats) -> Floats:
+    """Return the dwells [s] that give the job what the film needs, ``(cases, platens)``; infinity if longer than all.
+
+    Arguments as of `job_doses`.
+    """
+    doses = job_doses(bonding, z, platens_c)
+    return time_of_dose(TIMES_S, doses, np.broadcast_to(needed_doses(bonding, z)[:, None], doses.shape[:-1]))
+
+
+def _doses(temperature_c: Floats, reference_c: float, own: Kinetics) -> Floats:
+    """Return doses ``(cases, ..., times)`` with each case's own kinetics."""
+    wide = (slice(None), *([None] * (temperature_c.ndim - 1)))
+    return dose(TIMES_S, temperature_c, reference_c, own.onset_c[wide], own.activation_j_mol[wide])
+
+
+class Quantity(NamedTuple):
+    """A quantity that something was observed of: its value at a point and its slopes ``(n,)`` there."""
+
+    value: float
+    slopes: Floats
+
+
+def slopes_at(function: Callable[[Floats], Floats], point: Floats) -> tuple[Floats, Floats]:
+    """Return values ``(...)`` at a point ``(n,)`` and central differences ``(n, ...)`` of a function of the parameters.
+
+    Args:
+        function: of values of the parameters, ``(cases, n)``, to ``(cases, ...)``.
+        point: where to take value and differences.
+    """
+    apart = _HALF_STEP * np.eye(point.size)
+    values = function(np.concatenate((point[None], point + apart, point - apart)))
+    above, below = values[1 : point.size + 1], values[point.size + 1 :]
+    return values[0], (above - below) / (2.0 * _HALF_STEP)
+
+
+def bond_margin(bonding: Bonding, point: Floats, platen_c: float, dwell_s: float) -> Quantity:
+    """Return the logarithm of a dwell over the shortest that bonds, at a point ``(n,)`` of the parameters.
+
+    Beyond the longest dwell that is computed, the dose goes on at the last rate. A dwell that is 20 times too short, or
+    a bond line that never softens, is not told apart from worse: there the slopes are zero.
+    """
+
+    def margins(z: Floats) -> Floats:
+        needed = needed_doses(bonding, z)
+        doses = job_doses(bonding, z, np.array([platen_c]))[:, 0]
+        within = time_of_dose(TIMES_S, doses, needed)
+        rate = (doses[:, -1] - doses[:, -2]) / (TIMES_S[-1] - TIMES_S[-2])
+        with np.errstate(divide="ignore"):
+            beyond = TIMES_S[-1] + np.maximum(needed - doses[:, -1], 0.0) / rate
+        shortest = np.where(np.isfinite(within), within, np.where(rate > 0.0, beyond, np.inf))
+        return np.clip(math.log(dwell_s) - np.log(np.maximum(shortest, _LEAST)), -_FARTHEST, _FARTHEST)
+
+    value, slopes = slopes_at(margins, point)
+    return Quantity(float(value), slopes)
+
+
+class Heating(NamedTuple):
+    """How hot a stack's layers get, solved at the point `at` ``(n,)``, and what they stand.
+
+    `logs` ``(n, parts)`` as in `part_changes`; `platen_k` ``(n,)`` and `limit_k` ``(layers, n)`` are the changes [K] of
+    the platen and of every layer's limit by each parameter.
+    """
+
+    response: PressingResponse
+    logs: Floats
+    at: Floats
+    limits: Limits
+    room_c: float
+    platen_k: Floats
+    limit_k: Floats
+
+
+class LayerMargins(NamedTuple):
+    """How far each layer stays below its limit [K], ``(layers,)``, and the slopes ``(layers, n)``."""
+
+    value_k: Floats
+    slopes: Floats
+
+
+def layer_margins(heating: Heating, point: Floats, platen_c: float, dwell_s: float) -> LayerMargins:
+    """Return how far below its limit each layer stays in a pressing, at a point ``(n,)`` of the parameters.
+
+    The limit that is nearer counts, of a layer's peak or of its exposure. An exposure's distance is the number of
+    kelvins by which the whole history may be hotter, to first order.
+    """
+    response, limits = heating.response, heating.limits
+    at = math.log(dwell_s)
+    rise, change = (
+        np.array([np.interp(at, np.log(FINE_DWELLS_S), row) for row in rows.reshape(-1, FINE_DWELLS_S.size)]).reshape(
+            rows.shape[:-1]
+        )
+        for rows in (fine_peaks(response), fine_bands(response.peak_slopes))
+    )
+
+    def margins(z: Floats) -> Floats:
+        risen = rise + part_changes(heating.logs, z - heating.at) @ change
+        over = platen_c - heating.room_c + z @ heating.platen_k
+        return np.asarray(limits.peak_c + z @ heating.limit_k.T - heating.room_c - over[:, None] * risen)
+
+    value, slopes = slopes_at(margins, point)
+    shift = heating.limit_k @ point
+    for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
+        peak_c = float(limits.peak_c[layer] + shift[layer] - value[layer])
+        over = (peak_c - heating.room_c) / max(float(rise[layer]), _LEAST)
+        moved = limits._replace(exposure_c=limits.exposure_c + shift)
+        had = exposures(response, layer, moved, np.array([[over]]), heating.room_c)[0]
+        log_had = float(np.interp(at, np.log(DWELLS_S), np.log(had)))
+        per_kelvin = limits.exposure_j_mol[layer] / GAS_CONSTANT_J_MOLK / (peak_c + ZERO_CELSIUS_K) ** 2
+        value[layer] = min(value[layer], (math.log(limits.exposure_s[layer]) - log_had) / per_kelvin)
+    return LayerMargins(value, slopes.T)
+
+
+class Interface(NamedTuple):
+    """The upper face of a layer in the closed press: its share of the platen's excess, and the derivatives of that.
+
+    `share` is ``(times,)``, `slopes` ``(parts, times)``.
+    """
+
+    share: Floats
+    slopes: Floats
+
+
+def interface_response(closed: Stack, layer: int, times_s: Floats) -> Interface:
+    """Return how the upper face of a layer heats up.
+
+    Args:
+        closed: the stack in the closed press, checked, at the point of the parameters that is of interest.
+        layer: index of the layer.
+        times_s: times [s] after the press closed, ``(times,)``.
+    """
+    pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
+    row = pressed.shape[[pressed.layout.top(layer)]]
+    slope = step_slope(pressed, parts(closed, pressed))
+    share = np.clip(row[0] @ step(pressed, times_s), 0.0, 1.0)
+    return Interface(share, step_slopes_at(slope, row, times_s)[:, 0])
+
+
+def interface_temperatures(
+    interface: Interface, logs: Floats, point: Floats, *, platen_c: float, platen_k: Floats, room_c: float
+) -> tuple[Floats, Floats]:
+    """Return an interface's temperatures [degC], ``(times,)``, and their slopes [K], ``(times, n)``.
+
+    Args:
+        interface: the interface's response, solved at `point`.
+        logs: see `part_changes`.
+        point: the parameters, ``(n,)``.
+        platen_c: temperature [degC] that the platen is set to.
+        platen_k: change of the platen [K] by each parameter, ``(n,)``.
+        room_c: temperature [degC] of the room.
+    """
+    over = platen_c - room_c + float(point @ platen_k)
+    by_part = over * interface.slopes.T @ logs.T
+    return room_c + over * interface.share, by_part + interface.share[:, None] * platen_k
