@@ -2,5 +2,5 @@
 
 In: observations as quantities linear in parameters that are standard normal at first, and what was read or seen of
 them. Out: the parameters' mean and covariance, and how well the observations agree.
-Read `observations.py` first, then `propagation.py`, which combines them, and `agreement.py`.
+Read `beliefs.py` and `observations.py` first, then `propagation.py`, which combines them, and `agreement.py`.
 """
