@@ -18,7 +18,7 @@ from featherline_service.heat.variation import (
     Bonding,
     Heating,
     Line,
-    bond_margin,
+    bond_margins,
     interface_response,
     interface_temperatures,
     kinetics,
@@ -138,31 +138,45 @@ def test_needed_share(bonding: Bonding) -> None:
     assert pytest.approx(math.exp(0.18)) == float(more[0] / needed_doses(bonding, ZERO[None])[0])
 
 
+def margin(bonding: Bonding, z: Floats, platen_c: float, dwell_s: float) -> tuple[float, Floats]:
+    """Return the margin of one pressing and its slopes."""
+    value, slopes = bond_margins(bonding, z, np.array([platen_c]), np.array([dwell_s]))
+    return float(value[0]), slopes[0]
+
+
 def test_bond_margin(bonding: Bonding) -> None:
     """The margin is the logarithm of the dwell over the shortest, and its slopes those of that."""
-    found = bond_margin(bonding, ZERO, 160.0, 20.0)
+    value, slopes = margin(bonding, ZERO, 160.0, 20.0)
     shortest = shortest_dwells(bonding, ZERO[None], np.array([160.0]))[0, 0]
-    assert pytest.approx(math.log(20.0 / shortest)) == found.value
-    assert (True, True) == (bool(found.slopes[PLATEN] > 0.0), bool(found.slopes[SHARE] < 0.0))
-    other = bond_margin(bonding, unit(SHARE, 0.3), 160.0, 20.0)
-    assert pytest.approx(found.value + 0.3 * found.slopes[SHARE], abs=2e-3) == other.value
+    assert pytest.approx(math.log(20.0 / shortest)) == value
+    assert (True, True) == (bool(slopes[PLATEN] > 0.0), bool(slopes[SHARE] < 0.0))
+    moved, _ = margin(bonding, unit(SHARE, 0.3), 160.0, 20.0)
+    assert pytest.approx(value + 0.3 * slopes[SHARE], abs=2e-3) == moved
+
+
+def test_margins_of_several_pressings(bonding: Bonding) -> None:
+    """Pressings at several settings have the margins that each has alone."""
+    platens, dwells = np.array([160.0, 150.0, 160.0]), np.array([20.0, 30.0, 15.0])
+    value, slopes = bond_margins(bonding, ZERO, platens, dwells)
+    for at, (platen_c, dwell_s) in enumerate(zip(platens, dwells, strict=True)):
+        alone, its_slopes = margin(bonding, ZERO, platen_c, dwell_s)
+        assert pytest.approx(alone) == value[at]
+        assert pytest.approx(its_slopes) == slopes[at]
 
 
 def test_same_change_of_job_and_reference_cancels_nearly(bonding: Bonding) -> None:
     """On the reference stack itself the parts go with both sides: only the needed share, platen and energy matter."""
-    full = bonding._replace(needed_share=1.0)
-    slopes = bond_margin(full, ZERO, 160.0, 15.0).slopes
+    _, slopes = margin(bonding._replace(needed_share=1.0), ZERO, 160.0, 15.0)
     assert pytest.approx(np.zeros(16), abs=1e-3) == slopes[:16]
 
 
 def test_beyond_the_longest_dwell(bonding: Bonding) -> None:
     """A dwell beyond those that are computed still has its margin, and a line that never softens the least one."""
-    slow = bonding._replace(needed_share=40.0)
-    found = bond_margin(slow, ZERO, 160.0, 30.0)
-    assert -3.0 < found.value < math.log(30.0 / TIMES_S[-1])
-    assert np.abs(found.slopes).max() > 0.1
-    cold = bond_margin(bonding, ZERO, 90.0, 30.0)
-    assert (-3.0, 0.0) == (cold.value, float(np.abs(cold.slopes).max()))
+    value, slopes = margin(bonding._replace(needed_share=40.0), ZERO, 160.0, 30.0)
+    assert -3.0 < value < math.log(30.0 / TIMES_S[-1])
+    assert np.abs(slopes).max() > 0.1
+    cold, flat = margin(bonding, ZERO, 90.0, 30.0)
+    assert (-3.0, 0.0) == (cold, float(np.abs(flat).max()))
 
 
 def test_layer_margins(response: PressingResponse) -> None:
@@ -173,6 +187,16 @@ def test_layer_margins(response: PressingResponse) -> None:
     assert pytest.approx(np.array([400.0, 200.0, 150.0, 90.0, 200.0]) - 20.0 - 140.0 * rise) == found.value_k
     assert pytest.approx(-2.0 * rise) == found.slopes[:, PLATEN]
     assert (4.0, 0.0) == (pytest.approx(found.slopes[UPPER, SHARE]), found.slopes[0, SHARE])
+
+
+def test_slopes_of_layer_margins(response: PressingResponse) -> None:
+    """The slopes are the differences of the margins, away from where the stack was solved too."""
+    heating, dwell = heating_of(response), 25.0
+    point = np.linspace(-0.8, 0.8, SIZE)
+    found = layer_margins(heating, point, 160.0, dwell)
+    for at in range(SIZE):
+        high, low = (layer_margins(heating, point + unit(at, side), 160.0, dwell).value_k for side in (1e-4, -1e-4))
+        assert pytest.approx((high - low) / 2e-4, rel=1e-4, abs=1e-6) == found.slopes[:, at]
 
 
 @given(seed=st.integers(0, 10_000))

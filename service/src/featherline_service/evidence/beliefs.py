@@ -50,7 +50,7 @@ def mean_of(belief: Belief, parameters: Sequence[Parameter]) -> Floats:
 def root_of(belief: Belief, parameters: Sequence[Parameter]) -> Floats:
     """Return the symmetric root ``R`` of the covariance of some parameters, ``(n, n)``: ``R R`` is the covariance.
 
-    Parameters that the belief lacks are independent with variance 1. The columns of the root are independent directions:
+    Parameters that the belief lacks are independent, with variance 1. The root's columns are independent directions:
     ``mean + R e`` with standard normal ``e`` is distributed as the parameters. At the prior each direction is one
     parameter.
 

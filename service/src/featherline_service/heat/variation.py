@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from featherline_service.heat.bond import GAS_CONSTANT_J_MOLK, ZERO_CELSIUS_K, dose, time_of_dose
 from featherline_service.heat.conduction import Stack, decompose_to_tolerance, step
-from featherline_service.heat.pressing import DWELLS_S, TIMES_S, TOLERANCE, PressingResponse
+from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S, TIMES_S, TOLERANCE, PressingResponse
 from featherline_service.heat.sensitivity import parts, step_slope, step_slopes_at
 from featherline_service.heat.window import (
     FINE_DWELLS_S,
@@ -26,7 +26,6 @@ from featherline_service.heat.window import (
     Published,
     dose_at,
     exposures,
-    fine_bands,
     fine_peaks,
 )
 
@@ -38,6 +37,7 @@ _FARTHEST: Final = 3.0
 """[-] Logarithm of the ratio to which a dwell and the shortest one that bonds are told apart: a factor of 20."""
 SIGMAS_95: Final = 1.959963984540054
 """[-] Within so many standard deviations lie 95 % of a normal distribution."""
+_LOG_BANDS: Final = np.log(DWELLS_S[BAND_DWELLS])
 _LEAST: Final = 1e-9
 """Stands for a dwell [s] or a share [-] of zero, in logarithms and ratios."""
 
@@ -57,6 +57,15 @@ def part_changes(logs: Floats, off: Floats) -> Floats:
     turned = -np.expm1(-ratio)
     turned[..., layers : 2 * layers] = np.expm1(ratio[..., layers : 2 * layers])
     return np.asarray(turned)
+
+
+def part_slopes(logs: Floats, off: Floats) -> Floats:
+    """Return the derivatives of `part_changes` by each parameter, ``(n, parts)``, where they are off by ``(n,)``."""
+    ratio = off @ logs
+    layers = (logs.shape[-1] - 1) // 3
+    factor = np.exp(-ratio)
+    factor[layers : 2 * layers] = np.exp(ratio[layers : 2 * layers])
+    return np.asarray(logs * factor)
 
 
 def stack_at(stack: Stack, logs: Floats, at: Floats, *, platen: bool = True) -> Stack:
@@ -181,11 +190,32 @@ def _doses(temperature_c: Floats, reference_c: float, own: Kinetics) -> Floats:
     return dose(TIMES_S, temperature_c, reference_c, own.onset_c[wide], own.activation_j_mol[wide])
 
 
-class Quantity(NamedTuple):
-    """A quantity that something was observed of: its value at a point and its slopes ``(n,)`` there."""
+def bond_margins(bonding: Bonding, point: Floats, platens_c: Floats, dwells_s: Floats) -> tuple[Floats, Floats]:
+    """Return logarithms of dwells over the shortest that bonds, ``(pressings,)``, and their slopes ``(pressings, n)``.
 
-    value: float
-    slopes: Floats
+    Beyond the longest dwell that is computed, the dose goes on at the last rate. A dwell that is 20 times too short, or
+    a bond line that never softens, is not told apart from worse: there the slopes are zero.
+
+    Args:
+        bonding: how the film bonds on the job's stack.
+        point: value of the parameters at which the slopes are taken, ``(n,)``.
+        platens_c: temperature [degC] that the platen was set to in each pressing, ``(pressings,)``.
+        dwells_s: dwell [s] of each pressing, ``(pressings,)``.
+    """
+    each_c, which = np.unique(platens_c, return_inverse=True)
+
+    def shortest(z: Floats) -> Floats:
+        needed = needed_doses(bonding, z)[:, None]
+        doses = job_doses(bonding, z, each_c)
+        within = time_of_dose(TIMES_S, doses, np.broadcast_to(needed, doses.shape[:-1]))
+        rate = (doses[..., -1] - doses[..., -2]) / (TIMES_S[-1] - TIMES_S[-2])
+        beyond = TIMES_S[-1] + np.maximum(needed - doses[..., -1], 0.0) / np.maximum(rate, _LEAST)
+        return np.log(np.maximum(np.where(np.isfinite(within), within, beyond), _LEAST))
+
+    value, slopes = slopes_at(shortest, point)
+    margin = np.log(dwells_s) - value[which]
+    told = np.abs(margin) < _FARTHEST
+    return np.clip(margin, -_FARTHEST, _FARTHEST), np.where(told, -slopes[:, which], 0.0).T
 
 
 def slopes_at(function: Callable[[Floats], Floats], point: Floats) -> tuple[Floats, Floats]:
@@ -199,27 +229,6 @@ def slopes_at(function: Callable[[Floats], Floats], point: Floats) -> tuple[Floa
     values = function(np.concatenate((point[None], point + apart, point - apart)))
     above, below = values[1 : point.size + 1], values[point.size + 1 :]
     return values[0], (above - below) / (2.0 * _HALF_STEP)
-
-
-def bond_margin(bonding: Bonding, point: Floats, platen_c: float, dwell_s: float) -> Quantity:
-    """Return the logarithm of a dwell over the shortest that bonds, at a point ``(n,)`` of the parameters.
-
-    Beyond the longest dwell that is computed, the dose goes on at the last rate. A dwell that is 20 times too short, or
-    a bond line that never softens, is not told apart from worse: there the slopes are zero.
-    """
-
-    def margins(z: Floats) -> Floats:
-        needed = needed_doses(bonding, z)
-        doses = job_doses(bonding, z, np.array([platen_c]))[:, 0]
-        within = time_of_dose(TIMES_S, doses, needed)
-        rate = (doses[:, -1] - doses[:, -2]) / (TIMES_S[-1] - TIMES_S[-2])
-        with np.errstate(divide="ignore"):
-            beyond = TIMES_S[-1] + np.maximum(needed - doses[:, -1], 0.0) / rate
-        shortest = np.where(np.isfinite(within), within, np.where(rate > 0.0, beyond, np.inf))
-        return np.clip(math.log(dwell_s) - np.log(np.maximum(shortest, _LEAST)), -_FARTHEST, _FARTHEST)
-
-    value, slopes = slopes_at(margins, point)
-    return Quantity(float(value), slopes)
 
 
 class Heating(NamedTuple):
@@ -251,31 +260,26 @@ def layer_margins(heating: Heating, point: Floats, platen_c: float, dwell_s: flo
     The limit that is nearer counts, of a layer's peak or of its exposure. An exposure's distance is the number of
     kelvins by which the whole history may be hotter, to first order.
     """
-    response, limits = heating.response, heating.limits
-    at = math.log(dwell_s)
-    rise, change = (
-        np.array([np.interp(at, np.log(FINE_DWELLS_S), row) for row in rows.reshape(-1, FINE_DWELLS_S.size)]).reshape(
-            rows.shape[:-1]
-        )
-        for rows in (fine_peaks(response), fine_bands(response.peak_slopes))
-    )
-
-    def margins(z: Floats) -> Floats:
-        risen = rise + part_changes(heating.logs, z - heating.at) @ change
-        over = platen_c - heating.room_c + z @ heating.platen_k
-        return np.asarray(limits.peak_c + z @ heating.limit_k.T - heating.room_c - over[:, None] * risen)
-
-    value, slopes = slopes_at(margins, point)
-    shift = heating.limit_k @ point
+    response, limits, at = heating.response, heating.limits, math.log(dwell_s)
+    band = np.interp(at, _LOG_BANDS, np.arange(BAND_DWELLS.size, dtype=np.float64))
+    low = min(int(band), BAND_DWELLS.size - 2)
+    change = response.peak_slopes[..., low] + (band - low) * np.diff(response.peak_slopes[..., low : low + 2])[..., 0]
+    solved = np.array([np.interp(at, np.log(FINE_DWELLS_S), row) for row in fine_peaks(response)])
+    off = point - heating.at
+    rise = solved + part_changes(heating.logs, off) @ change
+    over, shift = platen_c - heating.room_c + float(point @ heating.platen_k), heating.limit_k @ point
+    value = limits.peak_c + shift - heating.room_c - over * rise
+    by_part = part_slopes(heating.logs, off) @ change
+    slopes = heating.limit_k - over * by_part.T - rise[:, None] * heating.platen_k
     for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
-        peak_c = float(limits.peak_c[layer] + shift[layer] - value[layer])
-        over = (peak_c - heating.room_c) / max(float(rise[layer]), _LEAST)
+        excess = np.array([[over * float(rise[layer]) / max(float(solved[layer]), _LEAST)]])
         moved = limits._replace(exposure_c=limits.exposure_c + shift)
-        had = exposures(response, layer, moved, np.array([[over]]), heating.room_c)[0]
+        had = exposures(response, layer, moved, excess, heating.room_c)[0]
         log_had = float(np.interp(at, np.log(DWELLS_S), np.log(had)))
-        per_kelvin = limits.exposure_j_mol[layer] / GAS_CONSTANT_J_MOLK / (peak_c + ZERO_CELSIUS_K) ** 2
+        peak_k = heating.room_c + over * float(rise[layer]) + ZERO_CELSIUS_K
+        per_kelvin = limits.exposure_j_mol[layer] / GAS_CONSTANT_J_MOLK / peak_k**2
         value[layer] = min(value[layer], (math.log(limits.exposure_s[layer]) - log_had) / per_kelvin)
-    return LayerMargins(value, slopes.T)
+    return LayerMargins(value, slopes)
 
 
 class Interface(NamedTuple):
