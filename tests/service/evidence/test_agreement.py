@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from featherline_service.evidence.agreement import disagree, innovations, left_out_chances
+from featherline_service.evidence.agreement import disagree, innovations, left_out_chances, pair_chances
 from featherline_service.evidence.observations import Observations
 from featherline_service.evidence.propagation import posterior
 
@@ -79,3 +79,17 @@ def test_certain_quantity() -> None:
     """What depends on no parameter and has no error has a chance of one or none."""
     seen = Observations(np.array([1.0]), np.zeros((1, 1)), np.zeros(1), np.zeros(1), np.array([math.inf]))
     assert 1.0 == left_out_chances(seen, posterior(seen))[0]
+
+
+def test_pair_of_one_stack() -> None:
+    """Two outcomes of one quantity differ by their errors alone: the chance is that of the errors' difference."""
+    seen = of_one([0.0, -math.inf], [math.inf, -0.5], 0.1)
+    found = pair_chances(seen)
+    expected = 0.5 * math.erfc(0.5 / (0.1 * math.sqrt(2.0)) / math.sqrt(2.0))
+    assert pytest.approx(np.array([[1.0, expected], [expected, 1.0]])) == found
+
+
+def test_pair_of_different_stacks() -> None:
+    """Where the quantities depend on different parameters, these may make the difference."""
+    seen = Observations(np.zeros(2), np.eye(2), np.full(2, 0.1), np.array([0.0, -math.inf]), np.array([math.inf, -0.5]))
+    assert pair_chances(seen)[0, 1] > 0.3

@@ -63,6 +63,26 @@ def left_out_chances(observations: Observations, posterior: Posterior) -> Floats
     return np.where(observations.is_reading, either, np.minimum(below, above))
 
 
+def pair_chances(observations: Observations) -> Floats:
+    """Return for each pair of observations how likely the two are beside each other, ``(observations, observations)``.
+
+    It is the probability, before anything is observed, that the difference of both is as it was seen or farther off to
+    the same side. Of outcomes of one stack nearly nothing but their errors can make a difference.
+    """
+    slopes, noise = observations.slopes, observations.noise
+    square = (slopes**2).sum(axis=1)
+    apart = np.maximum(square[:, None] + square - 2.0 * slopes @ slopes.T, 0.0)
+    scale = np.maximum(np.sqrt(apart + noise[:, None] ** 2 + noise**2), _SURE)
+    expected = observations.offset[:, None] - observations.offset
+    least, most = observations.low[:, None] - observations.high, observations.high[:, None] - observations.low
+    below, above = (
+        np.exp(log_cumulative(np.clip(end / scale, -_FAR, _FAR))) for end in (most - expected, expected - least)
+    )
+    chances = np.minimum(below, above)
+    np.fill_diagonal(chances, 1.0)
+    return np.asarray(chances)
+
+
 def disagree(observations: Observations, posterior: Posterior) -> NDArray[np.bool_]:
     """Return which observations are named as contradicting the others, ``(observations,)``.
 

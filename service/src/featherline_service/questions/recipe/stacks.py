@@ -114,6 +114,14 @@ def changes_by(stack: Pile, properties: Sequence[Property]) -> Floats:
     return changes
 
 
+def logs_in(stack: Pile, parameters: Sequence[Property]) -> Floats:
+    """Return `Pile.logs` by the parameters given, ``(parameters, parts)``: zero for what the stack lacks."""
+    logs = np.zeros((len(parameters), stack.logs.shape[1]))
+    rows = {name: row for row, name in enumerate(parameters)}
+    logs[[rows[name] for name in stack.properties]] = stack.logs
+    return logs
+
+
 def _layers(film: Film | None, cover: Cover | None, upper: Upper, pad: Pad) -> Iterator[tuple[Role, Sequence[Layer]]]:
     """Yield a stack's layers from the platen down, by role."""
     if cover is not None:
