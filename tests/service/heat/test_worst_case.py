@@ -11,12 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from featherline_service.heat.bond import dose
 from featherline_service.heat.conduction import Stack
-from featherline_service.heat.pressing import PressingResponse, pressing_response
+from featherline_service.heat.damage import exposure, step_peaks
+from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, TIMES_S, PressingResponse, pressing_response
 from featherline_service.heat.variation import SIGMAS_95, Bonding, Heating, Line, part_changes, shortest_dwells
-from featherline_service.heat.window import Adhesive, Limits, Published
-from featherline_service.heat.window import layer_dwells as layer_dwells_by_table
-from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells
+from featherline_service.heat.window import FINE, Adhesive, Limits, Published
+from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, peak_bands
 
 Floats = NDArray[np.float64]
 
@@ -120,21 +121,96 @@ def test_never_hot_enough(bonding: Bonding) -> None:
     assert math.isfinite(found.sure_s[1])
 
 
-def test_layers_at_the_prior_are_those_of_the_table(heating: Heating, response: PressingResponse) -> None:
-    """With independent parameters the dwells are those of each property high and low by its spread."""
+def test_layers_at_the_prior_are_those_of_each_property_alone(heating: Heating, response: PressingResponse) -> None:
+    """With independent parameters a peak's spread is the root of the squares of each property's, high or low."""
     table = np.stack([part_changes(LOGS, side * SIGMAS_95 * np.eye(SIZE)[:16]) for side in (1.0, -1.0)], axis=1)
-    expected = layer_dwells_by_table(
-        response,
-        table,
-        heating.limits._replace(spread_k=np.full(5, SIGMAS_95 * 5.0)),
-        platens_c=PLATENS_C,
-        platen_spread_k=SIGMAS_95 * 2.0,
-        room_c=ROOM_C,
-        guard_k=3.0,
-    )
-    found = layer_dwells(heating, PRIOR, PLATENS_C, guard_k=3.0)
-    assert pytest.approx(expected.nominal_s) == found.nominal_s
-    assert pytest.approx(expected.worst_s, rel=0.01) == found.worst_s
+    changes = 140.0 * np.tensordot(table, response.peak_slopes, axes=1)
+    rise = response.peaks.rise[:, BAND_DWELLS]
+    squares = (np.maximum(changes.max(axis=1), 0.0) ** 2).sum(axis=0)
+    expected = np.sqrt(squares + (SIGMAS_95 * 2.0 * rise) ** 2 + (SIGMAS_95 * 5.0) ** 2)
+    bands = peak_bands(heating, PRIOR, np.array([160.0]))
+    assert pytest.approx(expected) == bands.spread_k[:, 0, BAND_DWELLS * FINE]
+    assert pytest.approx(140.0 * rise) == bands.rise_k[:, 0, BAND_DWELLS * FINE]
+
+
+def limited(heating: Heating, peaks_c: list[float], spread_k: float = 0.0, exposure_s: float = math.inf) -> Heating:
+    """Return the shared stack with other limits, known to a spread (95 %); the exposure is the upper's at 120 degC."""
+    held = np.full(5, math.inf)
+    held[2] = exposure_s
+    limits = Limits(np.array(peaks_c), np.full(5, spread_k), np.full(5, 120.0), held, np.full(5, 1e5))
+    limit_k = np.zeros((5, SIZE))
+    limit_k[:, LIMIT] = spread_k / SIGMAS_95
+    return heating._replace(limits=limits, limit_k=limit_k)
+
+
+def stood(heating: Heating, guard_k: float = 0.0, platen_k: float = 0.0) -> tuple[Floats, Floats]:
+    """Return the dwells that layers stand at 160 degC, nominal and worst, with nothing uncertain in the stack."""
+    steady = heating._replace(logs=np.zeros_like(LOGS), platen_k=unit(PLATEN, platen_k / SIGMAS_95))
+    found = layer_dwells(steady, PRIOR, np.array([160.0]), guard_k=guard_k)
+    return found.nominal_s[:, 0], found.worst_s[:, 0]
+
+
+def test_peak_at_the_longest_dwell_is_the_limit(heating: Heating, response: PressingResponse) -> None:
+    """At its longest dwell a layer's peak is its limit, after opening too."""
+    own = limited(heating, [400.0, 400.0, 135.0, 80.0, 400.0])
+    nominal_s, _ = stood(own)
+    for layer in (2, 3):
+        found = step_peaks(response.pressed, response.opened, nominal_s[[layer]], AFTER_S)
+        assert pytest.approx(own.limits.peak_c[layer], abs=0.2) == ROOM_C + 140.0 * found.rise[layer, 0]
+    assert [math.inf, math.inf, math.inf] == nominal_s[[0, 1, 4]].tolist()
+
+
+def test_no_dwell_at_all(heating: Heating) -> None:
+    """A layer that is too hot after one second stands no dwell."""
+    assert stood(limited(heating, [60.0, 400.0, 400.0, 400.0, 400.0]))[0][0] == 0.0
+
+
+@given(guard_k=st.floats(0.0, 20.0), spread_k=st.floats(0.0, 8.0), own_k=st.floats(0.0, 10.0))
+@FEW
+def test_caution_only_shortens(heating: Heating, guard_k: float, spread_k: float, own_k: float) -> None:
+    """A guard, a spread of the platen and a spread of the limit never lengthen a layer's longest dwell."""
+    free, _ = stood(limited(heating, [400.0, 400.0, 135.0, 80.0, 400.0]))
+    nominal_s, worst_s = stood(limited(heating, [400.0, 400.0, 135.0, 80.0, 400.0], own_k), guard_k, spread_k)
+    assert bool((worst_s <= nominal_s).all())
+    assert bool((nominal_s <= free).all())
+
+
+def test_exposure_limit(heating: Heating, response: PressingResponse) -> None:
+    """A layer limited by an exposure has just that exposure at its longest dwell, cooling included."""
+    nominal_s, _ = stood(limited(heating, [400.0] * 5, exposure_s=40.0))
+    found = step_peaks(response.pressed, response.opened, nominal_s[[2]], AFTER_S)
+    fine_s = np.linspace(0.0, nominal_s[2], 2001)
+    face = ROOM_C + 140.0 * np.interp(fine_s, TIMES_S, response.faces[2])
+    had = exposure(fine_s, face, 120.0, 1e5)[-1]
+    had += exposure(AFTER_S, ROOM_C + 140.0 * found.cooling[2, 0], 120.0, 1e5)[-1]
+    assert pytest.approx(40.0, rel=0.01) == had
+
+
+def test_hotter_is_quicker(bonding: Bonding) -> None:
+    """At a hotter platen the same dose is reached sooner."""
+    assert bool((np.diff(bond_dwells(bonding, PRIOR, PLATENS_C).shortest_s) < 0.0).all())
+
+
+def test_own_uncertainty_delays_and_shared_does_not(bonding: Bonding) -> None:
+    """A property of the job alone makes the sure dwell longer; one of both stacks cancels."""
+    root = np.zeros((SIZE, SIZE))
+    root[2, 2] = 1.0
+    known = Spread(np.zeros(SIZE), root)
+    both = bonding._replace(reference=bonding.job)
+    alone, shared = (bond_dwells(each, known, np.array([160.0])).sure_s[0] for each in (bonding, both))
+    assert alone > 15.5
+    assert pytest.approx(15.0, abs=0.05) == shared
+
+
+def test_one_uncertain_platen(bonding: Bonding) -> None:
+    """With the platen alone uncertain, the sure dwell is the one at the cold end."""
+    root = np.zeros((SIZE, SIZE))
+    root[PLATEN, PLATEN] = 1.0
+    strays = bonding._replace(platen_k=unit(PLATEN, 6.0 / SIGMAS_95))
+    sure_s = bond_dwells(strays, Spread(np.zeros(SIZE), root), np.array([160.0])).sure_s[0]
+    cold = dose(TIMES_S, ROOM_C + 134.0 * bonding.job.share, 160.0, 110.0, 100e3)
+    enough = dose(TIMES_S, ROOM_C + 140.0 * bonding.job.share, 160.0, 110.0, 100e3)
+    assert pytest.approx(np.interp(15.0, TIMES_S, enough), rel=1e-9) == np.interp(sure_s, TIMES_S, cold)
 
 
 def test_mean_moves_the_nominal_end(heating: Heating) -> None:

@@ -37,13 +37,15 @@ _SHARPEST: Final = 1e-12
 class Posterior(NamedTuple):
     """What is known of the parameters after the observations, and of each quantity without its own observation.
 
-    `mean` ``(n,)`` and `covariance` ``(n, n)`` are those of the parameters. `left_out_mean` and `left_out_variance`
+    `mean` ``(n,)`` and `covariance` ``(n, n)`` are those of the parameters; the mean is ``weight slopes``, with the
+    `weight` ``(observations,)`` of each observation. `left_out_mean` and `left_out_variance`
     ``(observations,)`` are those of the quantities with the observation itself left out: exact where all others are
     readings.
     """
 
     mean: Floats
     covariance: Floats
+    weight: Floats
     left_out_mean: Floats
     left_out_variance: Floats
 
@@ -92,10 +94,10 @@ def posterior(observations: Observations) -> Posterior:
     else:
         raise ArithmeticError(f"The observations' likelihoods do not settle: the last change was {change:g}")
     scaled = root[:, None] * slopes
-    mean = pull @ slopes - (prior @ pull * root) @ np.linalg.solve(inner, scaled)
+    weight = pull - root * np.linalg.solve(inner, root * (prior @ pull))
     known = np.eye(slopes.shape[1]) - scaled.T @ np.linalg.solve(inner, scaled)
     every = _left_out(_Normals(covariance @ pull, np.diag(covariance)), precision, pull)
-    return Posterior(mean, 0.5 * (known + known.T), offset + every.mean, every.variance)
+    return Posterior(weight @ slopes, 0.5 * (known + known.T), weight, offset + every.mean, every.variance)
 
 
 def _readings(observations: Observations) -> tuple[Floats, Floats]:

@@ -110,55 +110,47 @@ def layer_dwells(heating: Heating, known: Spread, platens_c: Floats, *, guard_k:
         platens_c: platen temperatures [degC] to consider, ``(platens,)``.
         guard_k: distance [K] to keep from every limit.
     """
-    rise, change = peaks(heating, known)
-    over = (platens_c - heating.room_c + float(known.mean @ heating.platen_k))[:, None]
-    nominal = over * rise[:, None, :]
-    spread = np.stack([margin_spreads(heating, known, rise, change, float(each)) for each in over[:, 0]], axis=1)
-    shift = heating.limit_k @ known.mean
+    rise_k, spread_k = peak_bands(heating, known, platens_c)
+    shift_k = heating.limit_k @ known.mean - guard_k
     limits = heating.limits._replace(
-        peak_c=heating.limits.peak_c + shift - guard_k, exposure_c=heating.limits.exposure_c + shift - guard_k
+        peak_c=heating.limits.peak_c + shift_k, exposure_c=heating.limits.exposure_c + shift_k
     )
     top = limits.peak_c[:, None, None] - heating.room_c
-    nominal_s, worst_s = crossing(np.stack((nominal, nominal + spread)) - top)
+    nominal_s, worst_s = crossing(np.stack((rise_k, rise_k + spread_k)) - top)
     for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
         # The whole history is hotter by as much as the peak, where most harm is done: at the mean, and at the worst.
         solved = fine_peaks(heating.response)[layer, ::FINE]
-        for dwells, peak in ((nominal_s, nominal), (worst_s, nominal + spread)):
-            excess = peak[layer][:, ::FINE] / solved
+        for dwells, peak_k in ((nominal_s, rise_k), (worst_s, rise_k + spread_k)):
+            excess = peak_k[layer][:, ::FINE] / solved
             dwells[layer] = np.minimum(
                 dwells[layer], exposure_dwells(heating.response, layer, limits, excess, heating.room_c)
             )
     return LayerDwells(nominal_s, worst_s)
 
 
-def peaks(heating: Heating, known: Spread) -> tuple[Floats, Floats]:
-    """Return the layers' peaks at the mean, as shares of the platen's excess, and their changes by each direction.
+class PeakBands(NamedTuple):
+    """How far each layer's peak rises above the room [K], and the 95 % spread of that less the layer's limit [K].
 
-    Returns:
-        The peaks ``(layers, fine dwells)``, and the changes, with each direction off by 1.96 to either side,
-        ``(n, 2, layers, band dwells)``.
+    Each is ``(layers, platens, fine dwells)``.
     """
+
+    rise_k: Floats
+    spread_k: Floats
+
+
+def peak_bands(heating: Heating, known: Spread, platens_c: Floats) -> PeakBands:
+    """Return the layers' peaks, at the parameters' mean, and how well they are known; arguments as there."""
     slopes, off = heating.response.peak_slopes, known.mean - heating.at
     middle = part_changes(heating.logs, off)
-    ways = SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1)
-    moved = part_changes(heating.logs, off + ways) - middle
+    rise = fine_peaks(heating.response)
+    if middle.any():
+        rise = np.clip(rise + fine_bands(np.tensordot(middle, slopes, axes=1)), 0.0, 1.0)
+    sides = SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1)  # directions by sides by parameters
+    moved = part_changes(heating.logs, off + sides) - middle
     changes = np.tensordot(moved, slopes, axes=1)
-    return np.clip(fine_peaks(heating.response) + fine_bands(np.tensordot(middle, slopes, axes=1)), 0.0, 1.0), changes
-
-
-def margin_spreads(heating: Heating, known: Spread, rise: Floats, changes: Floats, over_k: float) -> Floats:
-    """Return the 95 % spread [K] of each layer's peak less its limit, ``(layers, fine dwells)``.
-
-    Args:
-        heating: how hot the layers get, and what they stand.
-        known: what is known of the parameters.
-        rise: from `peaks`.
-        changes: from `peaks`.
-        over_k: the platen's excess [K] over the room.
-    """
-    sides = SIGMAS_95 * np.stack((known.root, -known.root), axis=1)  # (n, 2, n), parameters by sides of directions
-    platen = np.tensordot(heating.platen_k, sides, axes=1).T[:, :, None, None]
-    limit = np.tensordot(heating.limit_k, sides, axes=1).transpose(2, 1, 0)[:, :, :, None]
-    at_bands = rise[:, BAND_DWELLS * FINE]
-    every = over_k * changes + platen * at_bands - limit
-    return fine_bands(root_sum_square(every.reshape(-1, *every.shape[2:])))
+    by_platen = (sides @ heating.platen_k)[:, :, None, None] * rise[:, BAND_DWELLS * FINE]
+    by_limit = (sides @ heating.limit_k.T)[..., None]
+    over = platens_c - heating.room_c + float(known.mean @ heating.platen_k)
+    every = over[:, None, None, None, None] * changes + by_platen - by_limit
+    squares = root_sum_square(np.moveaxis(every, 0, 2).reshape(-1, over.size, *every.shape[3:]))
+    return PeakBands(over[:, None] * rise[:, None, :], np.moveaxis(fine_bands(squares), 0, 1))

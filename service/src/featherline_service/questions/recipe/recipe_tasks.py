@@ -17,6 +17,7 @@ from featherline_service.quantities import (
     say_temperature_range,
 )
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.old_marks import check_old_marks
 from featherline_service.questions.shoes.presses import find_press, first_platen, settable_in
@@ -37,7 +38,7 @@ class RecipeTask(NamedTuple):
     `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
     `makers_consent` is said of a protective one; `known_by_label`, `upper_is_named` and `seen` are said of a measured
     shoe. The last `new_films` of the `old_marks` are films of the same order, pressed before. A temperature or pressure
-    of None is free.
+    of None is free. `sightings` are what was seen of pressings, beside what the book has of them.
     """
 
     film: str
@@ -58,6 +59,7 @@ class RecipeTask(NamedTuple):
     seen: Seen | None = None
     old_marks: tuple[OldMark, ...] = ()
     new_films: int = 0
+    sightings: tuple[Sighting, ...] = ()
 
     @property
     def marks_there(self) -> Iterator[tuple[OldMark, bool]]:

@@ -17,10 +17,10 @@ from featherline_service.quantities import say_temperature
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.cautions import cautions
+from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.recipe_reasons import may_be_pressed
 from featherline_service.questions.recipe.recipe_settings import settable
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, on_panel, read_panel
-from featherline_service.questions.recipe.windows import Job
 from featherline_service.questions.shoes.makers_consents import without_consent
 from featherline_service.questions.shoes.presses import find_press, setting_of
 from featherline_service.questions.shoes.shoes import Shoe

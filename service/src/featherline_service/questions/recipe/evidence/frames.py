@@ -66,6 +66,13 @@ def adhesive(film: Film) -> Adhesive:
     )
 
 
+def needed_band(film: Film) -> tuple[float, float]:
+    """Return the logarithms of the ends of the 95 % band of the share that a film needs."""
+    share = film.needed_share
+    ends = (NEEDED_LOW, NEEDED_HIGH) if share is None else (share.low, share.high)
+    return math.log(ends[0]), math.log(ends[1])
+
+
 def bonding_of(book: Book, job: Job, cover: str | None, readings: Belief, platen_spread_k: float) -> FramedBonding:
     """Return how a job's film bonds under a cover sheet.
 
@@ -87,7 +94,9 @@ def bonding_of(book: Book, job: Job, cover: str | None, readings: Belief, platen
         ("onset", film.id),
         ("needed-share", film.id),
     )
-    low, high = math.log(NEEDED_LOW), math.log(NEEDED_HIGH)
+    low, high = needed_band(film)
+    own_k = film.adhesive.onset_spread_k
+    onset_spread_k = ONSET_SPREAD_K if own_k is None else own_k
     return FramedBonding(
         parameters,
         Bonding(
@@ -99,7 +108,7 @@ def bonding_of(book: Book, job: Job, cover: str | None, readings: Belief, platen
             room_c=book.bench.room_c,
             needed_share=math.exp(0.5 * (low + high)),
             platen_k=unit(parameters, ("platen", job.press), platen_spread_k / SIGMAS_95),
-            onset_k=unit(parameters, ("onset", film.id), ONSET_SPREAD_K / SIGMAS_95),
+            onset_k=unit(parameters, ("onset", film.id), onset_spread_k / SIGMAS_95),
             energy=unit(parameters, ("activation", kind), 1.0),
             log_share=unit(parameters, ("needed-share", film.id), 0.5 * (high - low) / SIGMAS_95),
         ),

@@ -15,14 +15,24 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.agreement import LEAST_CHANCE, disagree, pair_chances
-from featherline_service.evidence.beliefs import Belief
-from featherline_service.evidence.propagation import posterior
+from featherline_service.evidence.beliefs import Belief, prior
+from featherline_service.evidence.propagation import Posterior, posterior
 from featherline_service.questions.recipe.evidence.gauges import readings_of
 from featherline_service.questions.recipe.evidence.outcomes import bond_rows, look_rows
-from featherline_service.questions.recipe.evidence.rows import ROUNDS, Rows, belief_of, joined, some, within_step
+from featherline_service.questions.recipe.evidence.practices import practices_of
+from featherline_service.questions.recipe.evidence.rows import (
+    ROUNDS,
+    Rows,
+    belief_of,
+    joined,
+    nothing,
+    some,
+    within_step,
+)
 from featherline_service.questions.recipe.evidence.sightings import Sighting, with_readings
 from featherline_service.runtime.cache import cached
 
@@ -30,47 +40,93 @@ from featherline_service.runtime.cache import cached
 class Known(NamedTuple):
     """What is known after some sightings.
 
-    `readings` is what the readings alone tell. `bond` is what is known of the shortest dwell, by readings and films
-    that held; `bond_at_worst` by bad outcomes too, None where there are none. `harm_at_worst` is what is known of the
-    longest dwell by readings and bad looks, None where there are none: without them it is `readings`. `contradicting`
-    are the indices of the sightings that contradict others.
+    `sightings` are all that were taken in. `readings` is what the readings alone tell. `bond` is what is known of the
+    shortest dwell, by readings and films that held; `bond_at_worst` by bad outcomes too, None where there are none.
+    `harm_at_worst` is what is known of the longest dwell by readings and bad looks, None where there are none: without
+    them it is `readings`. `bonds` and `weights` are the observations of all bonds and how much each moves the
+    parameters. `contradicting` are the indices of the sightings that contradict others.
     """
 
+    sightings: tuple[Sighting, ...]
     readings: Belief
     bond: Belief
     bond_at_worst: Belief | None
     harm_at_worst: Belief | None
+    bonds: Rows
+    weights: NDArray[np.float64]
     contradicting: tuple[int, ...]
 
 
+class _Statements(NamedTuple):
+    """Sightings as linear observations, and what is known by them where their slopes were taken."""
+
+    bonds: Rows
+    looks: Rows
+    bond: Belief
+    harm: Belief
+
+
+def known_for(book: Book, sightings: tuple[Sighting, ...]) -> Known:
+    """Return what is known after the book's statements of the trade and sightings."""
+    return known_of(book, practices_of(book), sightings)
+
+
 @cached
-def known_of(book: Book, sightings: tuple[Sighting, ...]) -> Known:
-    """Return what is known after sightings."""
-    gauges = readings_of(book, with_readings(sightings))
-    read = np.array([at for at, sighting in enumerate(sightings) if sighting.readings], dtype=np.intp)
+def known_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting, ...]) -> Known:
+    """Return what is known after statements, whose slopes are taken by themselves, and sightings."""
+    every, base = (*stated, *sightings), _statements(book, stated)
+    if not sightings:
+        return _known(every, prior(()), base.bonds, base.looks)
+    gauges = readings_of(book, with_readings(every))
+    read = np.array([at for at, sighting in enumerate(every) if sighting.readings], dtype=np.intp)
     readings = gauges.rows._replace(sighting=read[gauges.rows.sighting])
-    bonds = looks = readings
-    bond = harm = before_bond = before_harm = gauges.belief
+    bonds = looks = nothing()
+    before_bond, before_harm = base.bond, base.harm
     for _ in range(ROUNDS):
         # Slopes are taken where what counts for each end puts the parameters, so that nothing else has any effect.
-        bonds = joined([readings, bond_rows(book, sightings, gauges.belief, before_bond)])
-        looks = joined([readings, look_rows(book, sightings, gauges.belief, before_harm)])
-        bond, harm = belief_of(some(bonds, bonds.worth >= 0)), belief_of(some(looks, looks.worth <= 0))
-        before_bond, before_harm = within_step(bond, before_bond), within_step(harm, before_harm)
+        bonds = joined([readings, base.bonds, _after(stated, bond_rows(book, sightings, gauges.belief, before_bond))])
+        looks = joined([readings, base.looks, _after(stated, look_rows(book, sightings, gauges.belief, before_harm))])
+        before_bond = within_step(belief_of(some(bonds, bonds.worth >= 0)), before_bond)
+        before_harm = within_step(belief_of(some(looks, looks.worth <= 0)), before_harm)
+    return _known(every, gauges.belief, bonds, looks)
+
+
+@cached
+def _statements(book: Book, sightings: tuple[Sighting, ...]) -> _Statements:
+    nobody, bonds, looks = prior(()), nothing(), nothing()
+    bond = harm = nobody
+    for _ in range(ROUNDS if sightings else 0):
+        bonds, looks = bond_rows(book, sightings, nobody, bond), look_rows(book, sightings, nobody, harm)
+        bond = within_step(belief_of(some(bonds, bonds.worth >= 0)), bond)
+        harm = within_step(belief_of(some(looks, looks.worth <= 0)), harm)
+    return _Statements(bonds, looks, bond, harm)
+
+
+def _after(stated: tuple[Sighting, ...], rows: Rows) -> Rows:
+    return rows._replace(sighting=rows.sighting + len(stated))
+
+
+def _known(sightings: tuple[Sighting, ...], readings: Belief, bonds: Rows, looks: Rows) -> Known:
+    by_bonds, by_looks = posterior(bonds.observations), posterior(looks.observations)
+    every = Belief(bonds.parameters, by_bonds.mean, by_bonds.covariance)
+    bad_bonds, bad_looks = bool((bonds.worth < 0).any()), bool((looks.worth < 0).any())
     return Known(
-        gauges.belief,
-        bond,
-        belief_of(bonds) if (bonds.worth < 0).any() else None,
-        harm if (looks.worth < 0).any() else None,
-        tuple(sorted({*contradicting(bonds, sightings), *contradicting(looks, sightings)})),
+        sightings,
+        readings,
+        belief_of(some(bonds, bonds.worth >= 0)) if bad_bonds else every,
+        every if bad_bonds else None,
+        belief_of(some(looks, looks.worth <= 0)) if bad_looks else None,
+        bonds,
+        by_bonds.weight,
+        tuple(sorted({*_contradicting(bonds, by_bonds, sightings), *_contradicting(looks, by_looks, sightings)})),
     )
 
 
-def contradicting(rows: Rows, sightings: tuple[Sighting, ...]) -> set[int]:
+def _contradicting(rows: Rows, known: Posterior, sightings: tuple[Sighting, ...]) -> set[int]:
     """Return the indices of the sightings that contradict others: all others, or one other of the same stack."""
     if not rows.sighting.size:
         return set()
-    named = disagree(rows.observations, posterior(rows.observations))
+    named = disagree(rows.observations, known)
     stacks = [(sightings[at].job, sightings[at].cover) for at in rows.sighting]
     numbers = {stack: number for number, stack in enumerate(dict.fromkeys(stacks))}
     number = np.array([numbers[stack] for stack in stacks])

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from featherline.wire.records import UpperOutcome
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.beliefs import Belief, mean_of
 from featherline_service.evidence.observations import Observations
 from featherline_service.heat.variation import bond_margins, layer_margins
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of
 from featherline_service.questions.recipe.evidence.rows import Rows, joined, nothing
-from featherline_service.questions.recipe.evidence.sightings import BONDS, LOOKS, Job, Looks, Sighting
+from featherline_service.questions.recipe.evidence.sightings import BONDS, LOOKS, Job, Sighting
 
 Floats = NDArray[np.float64]
 
@@ -72,7 +73,7 @@ def look_rows(book: Book, sightings: tuple[Sighting, ...], readings: Belief, bef
     return joined(groups) if groups else nothing()
 
 
-def _look_row(place: FramedHeating, index: int, sighting: Sighting, looks: Looks, before: Belief) -> Rows:
+def _look_row(place: FramedHeating, index: int, sighting: Sighting, looks: UpperOutcome, before: Belief) -> Rows:
     parameters, stack, heating = place
     point = mean_of(before, parameters)
     margins = layer_margins(heating, point, sighting.platen_c, sighting.dwell_s)

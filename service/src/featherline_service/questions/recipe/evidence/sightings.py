@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import math
-from typing import Final, Literal, NamedTuple
+from typing import Final, NamedTuple
 
-from featherline.wire.records import Upper
+from featherline.wire.records import BondOutcome, Upper, UpperOutcome
 
-Bonded = Literal["holds", "edges-lift", "lifts"]
-Looks = Literal["unchanged", "shiny", "marked", "deformed"]
 Range = tuple[float, float]
 
-BONDS: Final[dict[Bonded, Range]] = {
+BONDS: Final[dict[BondOutcome, Range]] = {
     "holds": (0.0, math.inf),
     "edges-lift": (-math.log(1.25), 0.0),
     "lifts": (-math.inf, -math.log(1.25)),
 }
 """[-] Logarithm of the dwell over the shortest that bonds. A film of which the edges alone lift had at least four
 fifths of the dwell that it needs (from memory)."""
-LOOKS: Final[dict[Looks, Range]] = {
+LOOKS: Final[dict[UpperOutcome, Range]] = {
     "unchanged": (0.0, math.inf),
     "shiny": (-10.0, 0.0),
     "marked": (-20.0, -10.0),
@@ -64,9 +62,9 @@ class Sighting(NamedTuple):
     press: str | None
     platen_c: float
     dwell_s: float
-    bond: Bonded | None = None
-    upper: Looks | None = None
-    beside: Looks | None = None
+    bond: BondOutcome | None = None
+    upper: UpperOutcome | None = None
+    beside: UpperOutcome | None = None
     bond_noise: float = BOND_NOISE
     look_noise_k: float = LOOK_NOISE_K
     habit: str = ""
