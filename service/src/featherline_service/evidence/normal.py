@@ -25,6 +25,11 @@ def log_density(x: Floats) -> Floats:
     return np.asarray(-0.5 * x**2 - _LOG_ROOT_TAU)
 
 
+def cumulative(x: float) -> float:
+    """Return the probability that a standard normal number is below a number."""
+    return 0.5 * math.erfc(-x * _ROOT_HALF)
+
+
 def log_cumulative(x: Floats) -> Floats:
     """Return the logarithm of the probability that a standard normal number is below each of some finite numbers.
 
@@ -33,14 +38,18 @@ def log_cumulative(x: Floats) -> Floats:
             (from memory).
     """
     flat = x.ravel()
-    tail = np.maximum(-flat, _TAIL)
-    fraction = tail.copy()
-    for term in range(_TERMS, 0, -1):
-        fraction = tail + term / fraction
-    below = np.array([0.5 * math.erfc(-value * _ROOT_HALF) for value in np.maximum(flat, -_TAIL).tolist()])
-    above = np.array([0.5 * math.erfc(value * _ROOT_HALF) for value in np.maximum(flat, 0.0).tolist()])
-    near = np.where(flat > 0.0, np.log1p(-above), np.log(below))
-    return np.where(-flat > _TAIL, log_density(flat) - np.log(fraction), near).reshape(x.shape)
+    # Of the two tails the one that is nearer, so that no digit is lost.
+    within = np.abs(np.maximum(flat, -_TAIL))
+    nearer = np.array([0.5 * math.erfc(value * _ROOT_HALF) for value in within.tolist()])
+    result = np.where(flat > 0.0, np.log1p(-nearer), np.log(np.where(flat > 0.0, 1.0, nearer)))
+    far = -flat > _TAIL
+    if far.any():
+        tail = -flat[far]
+        fraction = tail.copy()
+        for term in range(_TERMS, 0, -1):
+            fraction = tail + term / fraction
+        result[far] = log_density(tail) - np.log(fraction)
+    return result.reshape(x.shape)
 
 
 def chi_square_tail(value: float, degrees: int) -> float:

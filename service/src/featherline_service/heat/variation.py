@@ -99,9 +99,12 @@ class Line(NamedTuple):
     slopes: Floats
     logs: Floats
 
-    def off(self, off: Floats) -> Floats:
-        """Return the shares, ``(..., times)``, with the parameters off by ``(..., n)`` from where it was solved."""
-        return np.clip(self.share + part_changes(self.logs, off) @ self.slopes, 0.0, 1.0)
+    def off(self, off: Floats, steps: int = TIMES_S.size) -> Floats:
+        """Return the shares, ``(..., times)``, with the parameters off by ``(..., n)`` from where it was solved.
+
+        They are for the first `steps` of `TIMES_S`.
+        """
+        return np.clip(self.share[:steps] + part_changes(self.logs, off) @ self.slopes[:, :steps], 0.0, 1.0)
 
 
 class Bonding(NamedTuple):
@@ -151,27 +154,33 @@ def kinetics(bonding: Bonding, z: Floats) -> Kinetics:
 def needed_doses(bonding: Bonding, z: Floats) -> Floats:
     """Return the dose [s at the published temperature] that the film needs, ``(cases,)``, at ``(cases, n)``."""
     share = bonding.needed_share * np.exp(z @ bonding.log_share)
-    return np.asarray(share * published_doses(bonding, z, bonding.published.shortest_s))
+    return np.maximum(share * published_doses(bonding, z, bonding.published.shortest_s), _LEAST)
 
 
 def published_doses(bonding: Bonding, z: Floats, dwell_s: float) -> Floats:
     """Return the dose [s] that a dwell of the published setting gives the reference stack, ``(cases,)``."""
     published, own = bonding.published, kinetics(bonding, z)
     over = published.platen_c - bonding.room_c
-    temperature = bonding.room_c + over * bonding.reference.off(z - bonding.at)
+    temperature = bonding.room_c + over * bonding.reference.off(z - bonding.at, steps_to(dwell_s))
     return dose_at(_doses(temperature, published.platen_c, own), dwell_s)
 
 
-def job_doses(bonding: Bonding, z: Floats, platens_c: Floats) -> Floats:
+def steps_to(time_s: float) -> int:
+    """Return how many of `TIMES_S` it takes to get to a time [s], which is up to the last of them."""
+    return min(int(np.searchsorted(TIMES_S, time_s)) + 1, TIMES_S.size)
+
+
+def job_doses(bonding: Bonding, z: Floats, platens_c: Floats, steps: int = TIMES_S.size) -> Floats:
     """Return the doses [s] of the job's bond line up to `TIMES_S`, ``(cases, platens, times)``.
 
     Args:
         bonding: how the film bonds.
         z: values of the parameters, ``(cases, n)``.
         platens_c: temperatures [degC] that the platen is set to, ``(platens,)``.
+        steps: how many of `TIMES_S` are wanted.
     """
     over = platens_c - bonding.room_c + (z @ bonding.platen_k)[:, None]
-    temperature = bonding.room_c + over[:, :, None] * bonding.job.off(z - bonding.at)[:, None, :]
+    temperature = bonding.room_c + over[:, :, None] * bonding.job.off(z - bonding.at, steps)[:, None, :]
     return _doses(temperature, bonding.published.platen_c, kinetics(bonding, z))
 
 
@@ -187,7 +196,9 @@ def shortest_dwells(bonding: Bonding, z: Floats, platens_c: Floats) -> Floats:
 def _doses(temperature_c: Floats, reference_c: float, own: Kinetics) -> Floats:
     """Return doses ``(cases, ..., times)`` with each case's own kinetics."""
     wide = (slice(None), *([None] * (temperature_c.ndim - 1)))
-    return dose(TIMES_S, temperature_c, reference_c, own.onset_c[wide], own.activation_j_mol[wide])
+    return dose(
+        TIMES_S[: temperature_c.shape[-1]], temperature_c, reference_c, own.onset_c[wide], own.activation_j_mol[wide]
+    )
 
 
 def bond_margins(bonding: Bonding, point: Floats, platens_c: Floats, dwells_s: Floats) -> tuple[Floats, Floats]:

@@ -116,7 +116,7 @@ def worst_direction(changes: Floats) -> Floats:
 
 def dose_at(doses: Floats, time_s: float) -> Floats:
     """Return the doses ``(...)`` of curves ``(..., times)`` at one time, linear between the times of `TIMES_S`."""
-    index = min(int(np.searchsorted(TIMES_S, time_s)), TIMES_S.size - 1)
+    index = min(int(np.searchsorted(TIMES_S, time_s)), doses.shape[-1] - 1)
     share = (time_s - TIMES_S[index - 1]) / (TIMES_S[index] - TIMES_S[index - 1])
     return np.asarray(doses[..., index - 1] + share * (doses[..., index] - doses[..., index - 1]))
 

@@ -30,12 +30,14 @@ from featherline_service.heat.variation import (
     part_changes,
     published_doses,
     shortest_dwells,
+    steps_to,
 )
 from featherline_service.heat.window import (
     FINE,
     BondDwells,
     LayerDwells,
     crossing,
+    dose_at,
     exposure_dwells,
     fine_bands,
     fine_peaks,
@@ -92,11 +94,8 @@ def _worst_way(bonding: Bonding, known: Spread, platen_c: float, nominal_s: floa
     size = known.mean.size
     sides = known.mean + SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1).reshape(2 * size, size)
     cases = np.concatenate((known.mean[None], sides))
-    gathered = job_doses(bonding, cases, np.array([platen_c]))[:, 0]
-    index = min(int(np.searchsorted(TIMES_S, nominal_s)), TIMES_S.size - 1)
-    part = (nominal_s - TIMES_S[index - 1]) / (TIMES_S[index] - TIMES_S[index - 1])
-    at = gathered[:, index - 1] + part * (gathered[:, index] - gathered[:, index - 1])
-    short = np.log(needed_doses(bonding, cases) / np.maximum(at, _LEAST_S))
+    gathered = dose_at(job_doses(bonding, cases, np.array([platen_c]), steps_to(nominal_s))[:, 0], nominal_s)
+    short = np.log(needed_doses(bonding, cases) / np.maximum(gathered, _LEAST_S))
     weight = worst_direction((short[1:] - short[0]).reshape(size, 2))
     return np.asarray(weight[:, 0] - weight[:, 1])
 

@@ -16,9 +16,11 @@ from featherline_service.heat.window import FINE_DWELLS_S
 from featherline_service.heat.worst_case import peak_bands
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, heatings_of
 from featherline_service.questions.recipe.evidence.known import known_for
-from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.evidence.outcomes import job_of
+from featherline_service.questions.recipe.evidence.practices import practices_of
+from featherline_service.questions.recipe.evidence.sightings import Job, Sighting
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
-from featherline_service.questions.recipe.windows import Candidate, spread_of
+from featherline_service.questions.recipe.windows import Candidate, places, spread_of
 
 
 def layer_peaks(book: Book, task: RecipeTask, job: Job, chosen: Candidate, dwell_s: float) -> tuple[LayerPeak, ...]:
@@ -59,6 +61,29 @@ def _peaks_of(
         )
         for at, limit in enumerate(limits)
     )
+
+
+def hottest_unchanged_c(book: Book, material: str, sightings: tuple[Sighting, ...]) -> float:
+    """Return the highest peak [degC] of a material in a pressing after which its upper was seen unchanged.
+
+    Under the film or beside it, wherever it was looked at; minus infinity where none was.
+    """
+    hottest = -math.inf
+    for sighting in (*practices_of(book), *sightings):
+        job = job_of(sighting, sightings)
+        looked = [sighting.upper, *[sighting.beside] * len(job.beside or (job.upper,))]
+        if "unchanged" not in looked or not any(layer.material == material for layer in job.upper.layers):
+            continue
+        for looks, (stack, pressing) in zip(looked, places(book, job, sighting.cover), strict=False):
+            if looks == "unchanged":
+                rise = step_peaks(pressing.pressed, pressing.opened, np.array([sighting.dwell_s]), AFTER_S).rise[:, 0]
+                peaks = book.bench.room_c + (sighting.platen_c - book.bench.room_c) * rise
+                shoe = [
+                    role == "upper" and name == material
+                    for role, name in zip(stack.roles, stack.materials, strict=True)
+                ]
+                hottest = max(hottest, float(peaks[shoe].max(initial=-math.inf)))
+    return hottest
 
 
 def merged(stacks: Sequence[Sequence[LayerPeak]]) -> tuple[LayerPeak, ...]:

@@ -95,13 +95,15 @@ def on_panel(
     )
 
 
-def read_task(book: Book, request: RecipeRequest) -> tuple[RecipeTask, str]:
+def read_task(book: Book, request: RecipeRequest, checks: Checks | None = None) -> tuple[RecipeTask, str]:
     """Return the task of a request, and the name of the panel or stack that is pressed on.
+
+    What was observed is not read: see `evidence.requests`.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
-    checks = Checks()
+    checks = checks or Checks()
     film = checks.record(book.films, "film", request.film, "/film")
     press = find_press(book, request.press, checks)
     if request.cover is not None:

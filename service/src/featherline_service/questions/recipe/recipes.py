@@ -31,13 +31,16 @@ from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, Pressing
 from featherline_service.heat.variation import job_doses
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.cautions import cautions
+from featherline_service.questions.recipe.evidence.account import Pressing, account
 from featherline_service.questions.recipe.evidence.frames import bonding_of, published
 from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.requests import read_sightings
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.evidence.solved import followed
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
 from featherline_service.questions.recipe.recipe_help import helps
 from featherline_service.questions.recipe.recipe_reasons import (
+    UNSURE,
     no_window,
     of_heat,
     of_shoe,
@@ -75,6 +78,8 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
     task, _ = read_task(book, request)
+    if request.observations:
+        task = task._replace(sightings=read_sightings(book, request))
     recipe = recipe_of(book, task)
     return shown(recipe, recipe.verdict)
 
@@ -159,6 +164,8 @@ def _pressed(
     verdict = worst(reason.verdict for reason in reasons)
     peel = max((_peel(book, job, best, dwell_s) for job in jobs), key=lambda plan: plan.wait_s)
     bonds = [_bond(book, job, best, dwell_s) for job in jobs]
+    otherwise = worst(("ready", *(reason.verdict for reason in reasons if reason.code not in UNSURE)))
+    pressings = [Pressing(job, best, dwell_s, press.platen_spread_k, task.guard_k) for job in jobs]
     return Recipe(
         verdict=verdict,
         reasons=worst_first(reasons),
@@ -190,6 +197,7 @@ def _pressed(
             face=task.face,
         ),
         cautions=_cautions(book, task),
+        evidence=account(book, pressings, otherwise),
     )
 
 

@@ -113,10 +113,17 @@ def stands(framed: FramedHeating, platens_c: Sequence[float], *, guard_k: float,
 
 
 def stood(
-    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
+    book: Book,
+    job: Job,
+    cover: str | None,
+    platens_c: Sequence[float],
+    *,
+    platen_spread_k: float,
+    guard_k: float,
+    known: Known | None = None,
 ) -> tuple[tuple[str, ...], LayerDwells]:
     """Return the layers under the film and, with a cover sheet, beside it, and how long each stands the pressing."""
-    known = known_for(book, job.sightings)
+    known = known or known_for(book, job.sightings)
     around = heatings_of(book, job, cover, known.readings, platen_spread_k)
     dwells = [stands(framed, platens_c, guard_k=guard_k, known=known) for framed in around]
     names = tuple(name for framed in around for name in framed.stack.names)
@@ -124,12 +131,22 @@ def stood(
 
 
 def spans(
-    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
+    book: Book,
+    job: Job,
+    cover: str | None,
+    platens_c: Sequence[float],
+    *,
+    platen_spread_k: float,
+    guard_k: float,
+    known: Known | None = None,
 ) -> tuple[Span, ...]:
-    """Return a job's window under one cover sheet at each platen temperature."""
-    known = known_for(book, job.sightings)
+    """Return a job's window under one cover sheet at each platen temperature.
+
+    By what is known after the book's statements and the job's sightings, or what is given as known.
+    """
+    known = known or known_for(book, job.sightings)
     bond, needed_s = bonds_within(book, job, cover, platens_c, platen_spread_k=platen_spread_k, known=known)
-    names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k)
+    names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known)
     return tuple(
         _span(
             names,

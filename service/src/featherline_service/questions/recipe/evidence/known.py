@@ -66,6 +66,7 @@ class _Statements(NamedTuple):
     harm: Belief
 
 
+@cached
 def known_for(book: Book, sightings: tuple[Sighting, ...]) -> Known:
     """Return what is known after the book's statements of the trade and sightings."""
     return known_of(book, practices_of(book), sightings)
@@ -80,14 +81,17 @@ def known_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting
     gauges = readings_of(book, with_readings(every))
     read = np.array([at for at, sighting in enumerate(every) if sighting.readings], dtype=np.intp)
     readings = gauges.rows._replace(sighting=read[gauges.rows.sighting])
-    bonds = looks = nothing()
-    before_bond, before_harm = base.bond, base.harm
+    bonds, bond = nothing(), base.bond
     for _ in range(ROUNDS):
         # Slopes are taken where what counts for each end puts the parameters, so that nothing else has any effect.
-        bonds = joined([readings, base.bonds, _after(stated, bond_rows(book, sightings, gauges.belief, before_bond))])
-        looks = joined([readings, base.looks, _after(stated, look_rows(book, sightings, gauges.belief, before_harm))])
-        before_bond = within_step(belief_of(some(bonds, bonds.worth >= 0)), before_bond)
-        before_harm = within_step(belief_of(some(looks, looks.worth <= 0)), before_harm)
+        bonds = joined([readings, base.bonds, _after(stated, bond_rows(book, sightings, gauges.belief, bond))])
+        bond = within_step(belief_of(some(bonds, bonds.worth >= 0)), bond)
+    looks, harm = nothing(), base.harm
+    for _ in range(ROUNDS):
+        looks = joined([readings, base.looks, _after(stated, look_rows(book, sightings, gauges.belief, harm))])
+        if not (looks.worth < 0).any():
+            break  # what looks good moves nothing
+        harm = within_step(belief_of(some(looks, looks.worth <= 0)), harm)
     return _known(every, gauges.belief, bonds, looks)
 
 

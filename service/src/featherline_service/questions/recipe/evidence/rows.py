@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from featherline_service.evidence.beliefs import Belief, Parameter, mean_of, positions, prior
 from featherline_service.evidence.observations import Observations
-from featherline_service.evidence.propagation import posterior
+from featherline_service.evidence.propagation import Posterior, posterior
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -75,11 +75,11 @@ def some(rows: Rows, which: Flags) -> Rows:
     )
 
 
-def belief_of(rows: Rows) -> Belief:
-    """Return what is known of the rows' parameters after all of them."""
+def belief_of(rows: Rows, known: Posterior | None = None) -> Belief:
+    """Return what is known of the rows' parameters after all of them, by their posterior where it is known."""
     if not rows.sighting.size:
         return prior(rows.parameters)
-    known = posterior(rows.observations)
+    known = known or posterior(rows.observations)
     return Belief(rows.parameters, known.mean, known.covariance)
 
 
