@@ -13,12 +13,13 @@ from featherline_service.questions.recipe.evidence.sightings import BONDS, LOOKS
 
 
 @pytest.mark.parametrize("ranges", [BONDS, LOOKS], ids=["bonds", "looks"])
-def test_ranges_are_side_by_side(ranges: dict[str, Range]) -> None:
-    """From the best outcome to the worst the ranges meet, and together they leave nothing out; good is above zero."""
-    ends = list(ranges.values())
-    assert [low for low, _ in ends[:-1]] == [high for _, high in ends[1:]]
-    assert (math.inf, 0.0, -math.inf) == (ends[0][1], ends[0][0], ends[-1][0])
-    assert all(better[0] >= worse[1] for better, worse in pairwise(ends))
+def test_ranges_from_the_best_to_the_worst(ranges: dict[str, Range]) -> None:
+    """The good outcome is all above zero; of the bad ones each leaves all below, and each has less room than before."""
+    good, *bad = ranges.values()
+    assert (0.0, math.inf) == good
+    assert {-math.inf} == {low for low, _ in bad}
+    assert 0.0 == bad[0][1]
+    assert all(better[1] > worse[1] for better, worse in pairwise(bad))
 
 
 def test_readings_without_outcomes(book: Book) -> None:

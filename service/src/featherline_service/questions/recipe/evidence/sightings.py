@@ -11,19 +11,19 @@ Range = tuple[float, float]
 
 BONDS: Final[dict[BondOutcome, Range]] = {
     "holds": (0.0, math.inf),
-    "edges-lift": (-math.log(1.25), 0.0),
+    "edges-lift": (-math.inf, 0.0),
     "lifts": (-math.inf, -math.log(1.25)),
 }
-"""[-] Logarithm of the dwell over the shortest that bonds. A film of which the edges alone lift had at least four
-fifths of the dwell that it needs (from memory)."""
+"""[-] Logarithm of the dwell over the shortest that bonds. A film that lifts had less than four fifths of the dwell that
+it needs (from memory). That no more than its edges lift is no good news: a bad outcome never betters anything."""
 LOOKS: Final[dict[UpperOutcome, Range]] = {
     "unchanged": (0.0, math.inf),
-    "shiny": (-10.0, 0.0),
-    "marked": (-20.0, -10.0),
+    "shiny": (-math.inf, 0.0),
+    "marked": (-math.inf, -10.0),
     "deformed": (-math.inf, -20.0),
 }
 """[K] How far below its limit the upper stayed. What is seen first is a change of gloss, then marks, then the shape
-(from memory)."""
+(from memory); that no more is seen is no good news."""
 BOND_NOISE: Final = 0.1
 """[-] Standard deviation of the logarithm of the dwell that a pressing turns out to need: a hand that opens the press
 by a clock, the place on the platen, the piece (from memory)."""
