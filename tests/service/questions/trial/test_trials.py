@@ -671,3 +671,26 @@ def test_what_may_be_seen_after_a_rung(book: Book) -> None:
     assert [bond, ("nothing", ("canvas", "glossy"), "stop", "canvas"), harm] == told(step, last=True)
     bare = step._replace(may_bond=frozenset(), must_bond=frozenset(possible))
     assert [("nothing", (), "stop", None), harm] == told(bare, last=False)
+
+
+def test_a_trial_goes_on_from_what_was_observed(book: Book) -> None:
+    """A film that lifted on this shoe lengthens the dwell of its plan; one that contradicts another is named."""
+    pressed = {"cover": "silicone-thin", "temperature": "160 degC", "dwell": "32 s", "bond": "lifts"}
+    held = {**pressed, "dwell": "20 s", "bond": "holds"}
+    plain, lifted, both = (
+        trials.plan(book, in_book("regatta-deck", "outer-quarter", "smooth", observations=seen))  # type: ignore[arg-type]
+        for seen in ([], [pressed], [pressed, held])
+    )
+
+    assert plain.rungs[-1].setting.dwell_s < lifted.rungs[-1].setting.dwell_s
+    assert "heat.contradiction" in {reason.code for reason in both.reasons}
+    with pytest.raises(RefusedError, match="/observations/0/cover"):
+        trials.plan(
+            book,
+            in_book(
+                "regatta-deck",
+                "outer-quarter",
+                "smooth",
+                observations=[{**pressed, "cover": "tin"}],  # type: ignore[arg-type]
+            ),
+        )

@@ -14,8 +14,8 @@ BONDS: Final[dict[BondOutcome, Range]] = {
     "edges-lift": (-math.inf, 0.0),
     "lifts": (-math.inf, -math.log(1.25)),
 }
-"""[-] Logarithm of the dwell over the shortest that bonds. A film that lifts had less than four fifths of the dwell that
-it needs (from memory). That no more than its edges lift is no good news: a bad outcome never betters anything."""
+"""[-] Logarithm of the dwell over the shortest that bonds. A film that lifts had less than four fifths of the dwell
+that it needs (from memory). That no more than its edges lift is no good news: a bad outcome never betters anything."""
 LOOKS: Final[dict[UpperOutcome, Range]] = {
     "unchanged": (0.0, math.inf),
     "shiny": (-math.inf, 0.0),
