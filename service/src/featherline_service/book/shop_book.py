@@ -35,6 +35,7 @@ class Book(Struct, frozen=True, kw_only=True, eq=False, weakref=True):
     labels: Mapping[str, records.TongueLabel]
     films: Mapping[str, records.Film]
     covers: Mapping[str, records.Cover]
+    practices: Mapping[str, records.Practice]
     pads: Mapping[str, records.Pad]
     platens: Mapping[str, records.Platen]
     presses: Mapping[str, records.Press]

@@ -11,9 +11,10 @@ from featherline.wire.records import Film, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
 from featherline_service.quantities import say_temperature
+from featherline_service.questions.recipe.evidence.frames import published
 from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
-from featherline_service.questions.recipe.windows import Candidate, published
+from featherline_service.questions.recipe.windows import Candidate
 from featherline_service.runtime.cache import cached
 
 _MOST_HELP: Final = 3
