@@ -483,7 +483,7 @@ def walked_in(book: Book, film: str, label: Label) -> Recipe:
 
 @pytest.mark.parametrize("activation_kj_mol", [60.0, 100.0, 150.0])
 def test_leather_under_a_thin_cover_takes_twice_cottons_time(book: Book, activation_kj_mol: float) -> None:
-    """Smooth film, 15 s on cotton without a cover, bonds on leather under the thin sheet within 26.5 to 35 s.
+    """Smooth film, 15 s on cotton without a cover, is sure to bond on leather under the thin sheet from 26.5 to 35 s on.
 
     Common practice, no source: about 30 s at 160 degC, medium. It holds over the band of activation energies.
     """
@@ -493,8 +493,8 @@ def test_leather_under_a_thin_cover_takes_twice_cottons_time(book: Book, activat
     found = pressed(other, "smooth", "leather-lined", "silicone-thin")
 
     assert found.window is not None
-    assert found.window.shortest_s is not None
-    assert 26.5 <= found.window.shortest_s <= 35.0
+    assert found.window.worst_case.shortest_s is not None
+    assert 26.5 <= found.window.worst_case.shortest_s <= 35.0
 
 
 def test_a_leather_upper_is_ready(book: Book) -> None:
@@ -512,7 +512,7 @@ def test_a_leather_upper_is_ready(book: Book) -> None:
     assert found.window is not None
     assert found.window.shortest_s is not None
     assert found.window.longest_s is not None
-    assert 27.0 <= found.window.shortest_s <= found.setting.dwell_s <= 40.0 <= found.window.longest_s
+    assert found.window.shortest_s <= 30.0 <= found.setting.dwell_s <= 40.0 <= found.window.longest_s
 
 
 @pytest.mark.parametrize(

@@ -434,9 +434,9 @@ def test_a_guessed_limit_is_near_within_twice_its_spread(
         assert "above that it shrinks" in reason.sentence
 
 
-@pytest.mark.parametrize(("peak_c", "is_near"), [(149.0, False), (166.0, True)])
+@pytest.mark.parametrize(("peak_c", "is_near"), [(147.0, False), (166.0, True)])
 def test_a_guess_yields_to_an_upper_that_was_hotter_and_unchanged(book: Book, peak_c: float, *, is_near: bool) -> None:
-    """The trade presses leather for 30 s at 160 degC without a change, which makes it 149 degC hot."""
+    """The trade presses leather for 30 s at 160 degC without a change, which makes it 147 degC hot."""
     own = limited(book, evidence="guess")
     reasons = list(of_heat(own, task(own), window(), 14.0, [replace(LAYER, peak_c=peak_c, margin_k=168.0 - peak_c)]))
     assert (["heat.weak-evidence"] if is_near else []) == [reason.code for reason in reasons]

@@ -262,7 +262,7 @@ def test_a_trial_ends_where_no_setting_suits_all_that_is_left(mixed: Book) -> No
 def test_no_film_is_laid_where_none_could_bond(book: Book) -> None:
     """The lower rungs press the cover sheet alone; film is laid only where the dose comes near to what is needed."""
     suede = book.materials["suede-leather"]
-    unsure = replace(suede, limit=replace(suede.limit, spread_k=30.0))  # so that the first rung is a cool one
+    unsure = replace(suede, limit=replace(suede.limit, spread_k=50.0))  # so that the first rung is a cool one
     rungs = trials.plan(replace(book, materials={**book.materials, suede.id: unsure}), asked("leather")).rungs
     shares = [max(each.bond_share or 0.0 for each in rung.predicted) for rung in rungs]
 
