@@ -483,7 +483,7 @@ def walked_in(book: Book, film: str, label: Label) -> Recipe:
 
 @pytest.mark.parametrize("activation_kj_mol", [60.0, 100.0, 150.0])
 def test_leather_under_a_thin_cover_takes_twice_cottons_time(book: Book, activation_kj_mol: float) -> None:
-    """Smooth film, 15 s on cotton without a cover, is sure to bond on leather under the thin sheet from 26.5 to 35 s on.
+    """Smooth film, 15 s on cotton without a cover, surely bonds on leather under the thin sheet from 26.5 to 35 s on.
 
     Common practice, no source: about 30 s at 160 degC, medium. It holds over the band of activation energies.
     """

@@ -32,7 +32,7 @@ def identifiers(type_: inspect.Type, field: str = "") -> Iterator[str]:
 
 
 def test_every_identifier_of_every_type_is_followed() -> None:
-    """An identifier in a record is its own id, a citation's source, a known reference, or names a colour, panel or habit."""
+    """An identifier in a record is its id, a citation's source, a known reference; or a colour, a panel or a habit."""
     found = {
         (kind, field)
         for kind, type_ in TYPES.items()
