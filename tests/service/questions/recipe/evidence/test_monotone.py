@@ -21,9 +21,8 @@ SETS = 5000 if PERCENT == 100 else 25
 """Random sets: all of them where DRAWN_PERCENT is 100, a few by day, as each takes a fifth of a second."""
 UPPERS = ("leather-lined", "coated-leather", "glitter", "polyester-knit")
 WORSE = {"ready": 0, "trial": 1, "decline": 2}
-ROUNDING = 0.01
-"""[-] Share of a dwell, less than a step of a timer. Beside several bad outcomes one more may move an end by up to this
-the wrong way, as normal distributions do not keep the shape of what they stand for."""
+ROUNDING = 1e-3
+"""[-] Share of a dwell that counts as none: expectation propagation is exact for one outcome alone."""
 BOOK = load()
 
 
