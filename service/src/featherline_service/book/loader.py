@@ -15,7 +15,7 @@ from featherline_service import plugins
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.font_files import font_file
 from featherline_service.book.revision import revision
-from featherline_service.book.shop_book import Book
+from featherline_service.book.shop_book import Book, Practised
 from featherline_service.book.toml_records import TYPES, Entries, Entry, Reading, read_folder, read_mode, shelf
 from featherline_service.book.validation import check
 from featherline_service.plugins import NONE, Plugins
@@ -119,6 +119,13 @@ def _book(entries: Entries, font_files: Mapping[str, Path], in_use: Plugins) -> 
         revision=revision({key: entry.record for key, entry in entries.items()}, font_files, in_use.listed),
         bench=bench,
         font_files=font_files,
+        practices=MappingProxyType(
+            {
+                f"{film.id}/{statement.id}": Practised(film.id, statement)
+                for film in shelves["films"].values()
+                for statement in film.practices
+            }
+        ),
         **shelves,
         plugins=in_use,
     )
