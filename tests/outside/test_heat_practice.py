@@ -185,7 +185,7 @@ def test_statements_of_the_book_are_the_practised_ones(shoe: str, panel: str, fi
     (there,) = (each for each in book().shoes[shoe].panels if each.id == panel)
     stated = [
         (each.cover, each.temperature_c, each.pressure, each.dwell_s, each.bond, each.upper_looks)
-        for each in book().practices.values()
-        if (each.film, each.upper) == (film, there.upper)
+        for each in book().films[film].practices
+        if each.upper == there.upper
     ]
     assert {("silicone-thin", 160.0, "medium", 30.0, "holds", "unchanged")} == set(stated)

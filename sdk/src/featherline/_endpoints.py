@@ -83,7 +83,6 @@ RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
     records.TongueLabel: "labels",
     records.Film: "films",
     records.Cover: "covers",
-    records.Practice: "practices",
     records.Pad: "pads",
     records.Platen: "platens",
     records.Press: "presses",

@@ -252,6 +252,29 @@ class Cutting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ]
 
 
+class Practice(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A statement of the trade: the film is pressed on an upper at a setting, and what comes of it.
+
+    It is pressed on the bench's reference pad, at its reference pressures. `dwell_spread` is how far the stated dwell
+    may be off for this stack, `limit_spread_k` how far the temperature at which its upper would change. Statements of
+    one `habit` have an error in common, by `habit_spread`: what shops call half a minute.
+    """
+
+    id: Identifier
+    name: Name
+    upper: Identifier
+    cover: Identifier | None = None
+    temperature_c: Celsius
+    pressure: PressureLevel
+    dwell_s: Positive
+    dwell_spread: Unsigned
+    bond: BondOutcome | None = None
+    upper_looks: UpperOutcome | None = None
+    limit_spread_k: Unsigned
+    habit: Name | None = None
+    habit_spread: Unsigned = 0.0
+
+
 class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A class of heat-applied film. `cutting` is null for a printed transfer, which is neither cut nor weeded."""
 
@@ -265,6 +288,9 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     setting: FilmSetting
     overpressing: Overpressing | None = None
     needed_share: Annotated[NeededShare | None, Meta(description="Null: 0.53 to 1.06.")] = None
+    practices: Annotated[
+        tuple[Practice, ...], Meta(max_length=50, description="What the trade does with it, as observations.")
+    ] = ()
     adhesive: Adhesive
     peel: Peel
     finest: Finest
@@ -287,31 +313,6 @@ class Cover(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     layers: Annotated[tuple[Layer, ...], Meta(min_length=1, max_length=3)]
     price: Charge
     lasts_presses: Count
-    cites: tuple[Citation, ...]
-
-
-class Practice(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A statement of the trade: a film is pressed on an upper at a setting, and what comes of it.
-
-    It is pressed on the bench's reference pad, at its reference pressures. `dwell_spread` is how far the stated dwell
-    may be off for this stack, `limit_spread_k` how far the temperature at which its upper would change. Statements of
-    one `habit` have an error in common, by `habit_spread`: what shops call half a minute.
-    """
-
-    id: Identifier
-    name: Name
-    film: Identifier
-    upper: Identifier
-    cover: Identifier | None = None
-    temperature_c: Celsius
-    pressure: PressureLevel
-    dwell_s: Positive
-    dwell_spread: Unsigned
-    bond: BondOutcome | None = None
-    upper_looks: UpperOutcome | None = None
-    limit_spread_k: Unsigned
-    habit: Identifier | None = None
-    habit_spread: Unsigned = 0.0
     cites: tuple[Citation, ...]
 
 
@@ -729,10 +730,10 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 Record = (
-    Source | Material | Contact | Upper | TongueLabel | Film | Cover | Practice | Pad | Platen | Press | Cutter | Font
+    Source | Material | Contact | Upper | TongueLabel | Film | Cover | Pad | Platen | Press | Cutter | Font
     | ShoeModel | Offcut | Rates | Policy | Bench
 )  # fmt: skip
 Kind = Literal[
-    "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "practices", "pads", "platens",
+    "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "pads", "platens",
     "presses", "cutters", "fonts", "shoes", "offcuts", "rates", "policies", "benches",
 ]  # fmt: skip

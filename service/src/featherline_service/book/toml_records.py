@@ -24,7 +24,6 @@ TYPES: Final[Mapping[Kind, type[Record]]] = {
     "labels": records.TongueLabel,
     "films": records.Film,
     "covers": records.Cover,
-    "practices": records.Practice,
     "pads": records.Pad,
     "platens": records.Platen,
     "presses": records.Press,

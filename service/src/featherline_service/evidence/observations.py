@@ -73,8 +73,8 @@ def seen_within(mean: Floats, variance: Floats, noise: Floats, low: Floats, high
     flip = lower + upper > 0.0
     lower, upper = np.where(flip, -upper, lower), np.where(flip, -lower, upper)
     lower = np.minimum(lower, upper - _NARROWEST)  # both may be beyond the farthest
-    above = log_cumulative(upper)
-    log_probability = above + np.log(-np.expm1(log_cumulative(lower) - above))
+    above, below = log_cumulative(np.stack((upper, lower)))
+    log_probability = above + np.log(-np.expm1(below - above))
     at_lower, at_upper = (np.exp(log_density(end) - log_probability) for end in (lower, upper))
     shift = at_lower - at_upper
     shrink = np.clip(shift**2 + upper * at_upper - lower * at_lower, 0.0, 1.0)

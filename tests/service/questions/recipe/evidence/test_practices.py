@@ -14,8 +14,8 @@ from featherline_service.questions.recipe.evidence.practices import practices_of
 
 def test_statements_are_sightings(book: Book) -> None:
     """Each is pressed on no press of the book, with the spreads of its record as standard deviations."""
-    for practice, sighting in zip(book.practices.values(), practices_of(book), strict=True):
-        assert (practice.name, practice.film, book.uppers[practice.upper], None) == (
+    for (film, practice), sighting in zip(book.practices.values(), practices_of(book), strict=True):
+        assert (practice.name, film, book.uppers[practice.upper], None) == (
             sighting.name,
             sighting.job.film,
             sighting.job.upper,

@@ -5,8 +5,8 @@ how uppers looked. Readings are heard by both. Outcomes are monotone by rule, as
 
 - A good outcome can only help: that a film held lets it be known to bond sooner. That an upper looked unchanged does
   not widen a window.
-- A bad outcome counts only where it hurts: the worse end of what is known with and without the bad ones. So a window's
-  upper end is never later than by the readings.
+- A bad outcome counts only where it hurts: the worse end of what is known with and without the bad ones, which move
+  what is expected and make nothing surer. So a window's upper end is never later than by the readings.
 - What contradicts the rest is named, and bars `ready`.
 """
 
@@ -80,22 +80,25 @@ def known_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting
     """Return what is known after statements, whose slopes are taken by themselves, and sightings."""
     every, base = (*stated, *sightings), _statements(book, stated)
     if not sightings:
-        return _known(every, prior(()), base.bonds, base.looks)
+        held = posterior(some(base.bonds, base.bonds.worth >= 0).observations)
+        return _known(every, prior(()), base.bonds, base.looks, held)
     gauges = readings_of(book, with_readings(every))
     read = np.array([at for at, sighting in enumerate(every) if sighting.readings], dtype=np.intp)
     readings = gauges.rows._replace(sighting=read[gauges.rows.sighting])
     bonds, bond = nothing(), base.bond
+    held = posterior(bonds.observations)
     for _ in range(ROUNDS):
         # Slopes are taken where what counts for each end puts the parameters, so that nothing else has any effect.
         bonds = joined([readings, base.bonds, _after(stated, bond_rows(book, sightings, gauges.belief, bond))])
-        bond = within_step(belief_of(some(bonds, bonds.worth >= 0)), bond)
+        held = posterior(some(bonds, bonds.worth >= 0).observations)
+        bond = within_step(belief_of(bonds, held), bond)
     looks, harm = nothing(), base.harm
     for _ in range(ROUNDS):
         looks = joined([readings, base.looks, _after(stated, look_rows(book, sightings, gauges.belief, harm))])
         if not (looks.worth < 0).any():
             break  # what looks good moves nothing
         harm = within_step(belief_of(some(looks, looks.worth <= 0)), harm)
-    return _known(every, gauges.belief, bonds, looks)
+    return _known(every, gauges.belief, bonds, looks, held)
 
 
 @by_workshop
@@ -114,20 +117,28 @@ def _after(stated: tuple[Sighting, ...], rows: Rows) -> Rows:
     return rows._replace(sighting=rows.sighting + len(stated))
 
 
-def _known(sightings: tuple[Sighting, ...], readings: Belief, bonds: Rows, looks: Rows) -> Known:
-    by_bonds, by_looks = posterior(bonds.observations), posterior(looks.observations)
-    every = Belief(bonds.parameters, by_bonds.mean, by_bonds.covariance)
+def _known(sightings: tuple[Sighting, ...], readings: Belief, bonds: Rows, looks: Rows, held: Posterior) -> Known:
+    """Return what is known by rows, and by the posterior of those of the bonds that are not bad."""
     bad_bonds, bad_looks = bool((bonds.worth < 0).any()), bool((looks.worth < 0).any())
+    by_bonds = posterior(bonds.observations) if bad_bonds else held
+    by_looks = posterior(looks.observations)
     return Known(
         sightings,
         readings,
-        belief_of(some(bonds, bonds.worth >= 0)) if bad_bonds else every,
-        every if bad_bonds else None,
-        belief_of(some(looks, looks.worth <= 0)) if bad_looks else None,
+        belief_of(bonds, held),
+        _moved(belief_of(bonds, by_bonds), belief_of(bonds, held)) if bad_bonds else None,
+        _moved(belief_of(some(looks, looks.worth <= 0)), belief_of(some(looks, looks.worth == 0)))
+        if bad_looks
+        else None,
         bonds,
         by_bonds.weight,
         tuple(sorted({*_contradicting(bonds, by_bonds, sightings), *_contradicting(looks, by_looks, sightings)})),
     )
+
+
+def _moved(belief: Belief, before: Belief) -> Belief:
+    """Return a belief before bad outcomes, moved by them: they make nothing surer."""
+    return before._replace(mean=belief.mean)
 
 
 def _contradicting(rows: Rows, known: Posterior, sightings: tuple[Sighting, ...]) -> set[int]:

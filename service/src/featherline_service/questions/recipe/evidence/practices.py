@@ -15,15 +15,15 @@ from featherline_service.questions.shoes.presses import pressure_kpa
 @lru_cache(maxsize=16)
 def practices_of(book: Book) -> tuple[Sighting, ...]:
     """Return what the book's statements of the trade say."""
-    return tuple(_sighting(book, practice) for practice in book.practices.values())
+    return tuple(_sighting(book, practised.film, practised.statement) for practised in book.practices.values())
 
 
-def _sighting(book: Book, practice: Practice) -> Sighting:
+def _sighting(book: Book, film: str, practice: Practice) -> Sighting:
     bench = book.bench
     return Sighting(
         name=practice.name,
         job=Job(
-            practice.film,
+            film,
             book.uppers[practice.upper],
             bench.reference_pad,
             pressure_kpa(bench.reference_pressures, practice.pressure),
