@@ -229,7 +229,7 @@ from featherline.wire.trials import (
     TrialPlace,
     TrialRequest,
 )
-from featherline.wire.verdicts import Caution, Evidence, Reason, ReasonCode, Verdict
+from featherline.wire.verdicts import Audience, Caution, Evidence, Reason, ReasonCode, Verdict
 
 __all__ = [
     "Adhesive",
@@ -244,6 +244,7 @@ __all__ = [
     "ArtworkRequest",
     "At",
     "AtPrice",
+    "Audience",
     "Backing",
     "Band",
     "BareLayer",
