@@ -25,6 +25,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
+from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -131,6 +132,26 @@ class Questions:
                 f"There is no picture of {name} as {media_type!r}; ask for {' or '.join(endpoint.pictures)}"
             )
         return await self._draw(endpoint, request, media_type, timeout)
+
+    async def offer(self, order: Order, *, timeout: float | None = None) -> Offer:
+        """Return an order's quote as a customer may see it: without cost and settings."""
+        return await self._ask(endpoints.OFFERS, order, timeout)
+
+    async def offer_roster(self, roster: Roster, *, timeout: float | None = None) -> RosterOffer:
+        """Return the answer to a list as a customer may see it."""
+        return await self._ask(endpoints.ROSTER_OFFERS, roster, timeout)
+
+    async def offer_from_price(self, request: FromPriceRequest, *, timeout: float | None = None) -> FromPriceOffer:
+        """Return which of some orders is the cheapest that is ready, as a customer may see it."""
+        return await self._ask(endpoints.FROM_PRICE_OFFERS, request, timeout)
+
+    async def offer_fit(self, request: FitRequest, *, timeout: float | None = None) -> FitOffer:
+        """Return whether an artwork fits a panel, as a customer may see it."""
+        return await self._ask(endpoints.FIT_OFFERS, request, timeout)
+
+    async def offer_picture(self, request: FitRequest, *, timeout: float | None = None) -> bytes:
+        """Return the placement drawing of a fit as a customer may see it, the bytes of an SVG file."""
+        return await self._draw(endpoints.FIT_OFFERS, request, "image/svg+xml", timeout)
 
     async def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer, not an error.
@@ -401,6 +422,11 @@ class Client:
     from_price = _blocking(Questions.from_price)
     trial = _blocking(Questions.trial)
     picture = _blocking(Questions.picture)
+    offer = _blocking(Questions.offer)
+    offer_roster = _blocking(Questions.offer_roster)
+    offer_from_price = _blocking(Questions.offer_from_price)
+    offer_fit = _blocking(Questions.offer_fit)
+    offer_picture = _blocking(Questions.offer_picture)
     check_seal = _blocking(Questions.check_seal)
     seal_keys = _blocking(Questions.seal_keys)
     book = _blocking(Questions.book)

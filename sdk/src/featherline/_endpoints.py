@@ -18,6 +18,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
+from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -54,6 +55,10 @@ QUOTES: Final = Endpoint("/v1/quotes", QuoteAnswer, Order, "quote", ("applicatio
 ROSTERS: Final = Endpoint("/v1/rosters", RosterAnswer, Roster)
 FROM_PRICES: Final = Endpoint("/v1/from-prices", FromPriceAnswer, FromPriceRequest)
 TRIALS: Final = Endpoint("/v1/trials", TrialAnswer, TrialRequest, "trial")
+OFFERS: Final = Endpoint("/v1/offers", Offer, Order)
+ROSTER_OFFERS: Final = Endpoint("/v1/offers/rosters", RosterOffer, Roster)
+FROM_PRICE_OFFERS: Final = Endpoint("/v1/offers/from-prices", FromPriceOffer, FromPriceRequest)
+FIT_OFFERS: Final = Endpoint("/v1/offers/fits", FitOffer, FitRequest, pictures=("image/svg+xml",))
 SEAL_CHECKS: Final = Endpoint("/v1/seals/check", SealCheck, SealCheckRequest)
 QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     RECIPES,
@@ -64,11 +69,18 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     ROSTERS,
     FROM_PRICES,
     TRIALS,
+    OFFERS,
+    ROSTER_OFFERS,
+    FROM_PRICE_OFFERS,
+    FIT_OFFERS,
     SEAL_CHECKS,
 )
 BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {
-    request: endpoint for endpoint in QUESTIONS for request in endpoint.request_types
+    request: next(first for first in QUESTIONS if request in first.request_types)
+    for endpoint in QUESTIONS
+    for request in endpoint.request_types
 }
+"""The question for the shop of each request: the first that takes it."""
 
 BULK: Final = "/v1/bulk"
 BOOK: Final = Endpoint("/v1/book", BookAnswer)

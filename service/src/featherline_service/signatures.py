@@ -16,6 +16,7 @@ from joserfc.jwk import KeySet, KeySetSerialization, OKPKey
 from featherline.seals import ALGORITHM, MEDIA_TYPE, canonical
 from featherline.wire.costs import Order, Price, PriceTax, QuantityPrice
 from featherline.wire.money import Money
+from featherline.wire.offers import Offer, OfferPrice, RosterOffer, RosterOfferPrice
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.rosters import Roster, RosterAnswer, RosterPrice
 from featherline.wire.seals import Digest, PublishedKeys, Seal, SealedQuote
@@ -67,7 +68,11 @@ class Sealable(msgspec.Struct, frozen=True, kw_only=True):
     book_until: datetime | None = None
 
 
-def sealable_of(request: Order | Roster, answer: QuoteAnswer | RosterAnswer, price: Price | RosterPrice) -> Sealable:
+def sealable_of(
+    request: Order | Roster,
+    answer: QuoteAnswer | RosterAnswer | Offer | RosterOffer,
+    price: Price | RosterPrice | OfferPrice | RosterOfferPrice,
+) -> Sealable:
     """Return what a seal vouches for of an answer and its price. The digest of what was asked always is in it."""
     text = canonical(request)
     is_order = isinstance(request, Order)
@@ -78,12 +83,12 @@ def sealable_of(request: Order | Roster, answer: QuoteAnswer | RosterAnswer, pri
         reference=(request if isinstance(request, Order) else request.order).reference,
         verdict=answer.verdict,
         policy=price.policy,
-        each=price.each if isinstance(price, Price) else None,
+        each=price.each if isinstance(price, Price | OfferPrice) else None,
         total=price.total,
         book=answer.book,
         book_until=answer.book_until,
         engine=answer.engine,
-        quantities=price.quantities if isinstance(price, Price) else (),
+        quantities=price.quantities if isinstance(price, Price | OfferPrice) else (),
         tax=price.tax,
     )
 

@@ -95,7 +95,11 @@ def test_each_operation_takes_keys_of_its_scope_and_no_others(ask: Ask, operatio
     if operation.scope is None:
         assert not {401, 403} & set(statuses.values())
         return
-    assert {key for key, status in statuses.items() if status not in {401, 403}} == {operation.scope, "all"}
+    assert {key for key, status in statuses.items() if status not in {401, 403}} == {
+        operation.scope,
+        *operation.also,
+        "all",
+    }
     assert [None] == [key for key, status in statuses.items() if status == 401]
     for key, answer in got.items():
         if answer.status_code == 403:

@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from featherline.wire.costs import Order
 from featherline.wire.fits import FitAnswer
+from featherline.wire.offers import FitOffer, Offer, OfferReason, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -25,7 +26,7 @@ class Computed(NamedTuple):
 
     body: bytes
     verdict: str | None = None
-    reasons: Sequence[Reason] = ()
+    reasons: Sequence[Reason | OfferReason] = ()
     sealable: Sealable | None = None
 
 
@@ -68,20 +69,21 @@ def computed(request: Any, answer: Struct) -> Computed:  # noqa: ANN401 - of any
             return Computed(body, answer.fit.verdict, answer.fit.reasons)
         case TrialAnswer():
             return Computed(body, answer.trial.verdict, answer.trial.reasons)
-        case QuoteAnswer():
-            return Computed(body, answer.verdict, answer.reasons, _sealable(request, answer))
-        case RosterAnswer():
+        case QuoteAnswer() | Offer() | FitOffer():
+            sealable = None if isinstance(answer, FitOffer) else _sealable(request, answer)
+            return Computed(body, answer.verdict, answer.reasons, sealable)
+        case RosterAnswer() | RosterOffer():
             reasons = [reason for row in answer.rows for reason in row.reasons]
             return Computed(body, answer.verdict, reasons, _sealable(request, answer))
         case _:
             return Computed(body)
 
 
-def _sealable(request: Order | Roster, answer: QuoteAnswer | RosterAnswer) -> Sealable | None:
+def _sealable(request: Order | Roster, answer: QuoteAnswer | RosterAnswer | Offer | RosterOffer) -> Sealable | None:
     """Return what a seal vouches for; None without a price, or for a roster with faults or whose seal is not asked."""
     if answer.price is None or (isinstance(request, Roster) and not request.seal):
         return None
-    if isinstance(answer, RosterAnswer) and answer.counts.faulty:
+    if isinstance(answer, RosterAnswer | RosterOffer) and answer.counts.faulty:
         # The rows are mended and asked again: two totals of one list would be in force.
         return None
     return sealable_of(request, answer, answer.price)

@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 
 from featherline.wire.texts import Identifier
 
-Permission = Literal["ask", "bulk", "book", "watch"]
+Permission = Literal["ask", "bulk", "book", "watch", "price"]
 
 
 class Caller(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -31,6 +31,7 @@ CHECK_SEAL: Final = Operation(
     path="/v1/seals/check",
     tag="seals",
     scope="ask",
+    also=("price",),
     summary="Check whether a seal is ours, whole and still in force",
     description="A seal that is not is no error: the status says what is to be thought of it. Only a `valid` one "
     "may be relied on. The same can be told without asking, with the published keys.",

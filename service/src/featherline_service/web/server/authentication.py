@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from typing import Final
 
 from litestar.enums import ScopeType
@@ -95,8 +96,16 @@ def identify(keys: Keys, scope: HTTPScope) -> Caller:
     return caller
 
 
-def refuse_scope(scope: Scope, required: Permission | None) -> None:
-    """Raise the problem of a key without the scope that an operation requires; None: it requires none.
+def refuse_scope(
+    scope: Scope, required: Permission | None, also: Collection[Permission] = (), for_customers: str | None = None
+) -> None:
+    """Raise the problem of a key without a scope that an operation takes; None: it requires none.
+
+    Args:
+        scope: The request's scope.
+        required: The scope that the operation is for.
+        also: Scopes that will do as well.
+        for_customers: The path that gives the answer for customers, where there is one.
 
     References:
         RFC 6750 section 3.1.
@@ -104,9 +113,17 @@ def refuse_scope(scope: Scope, required: Permission | None) -> None:
     if required is None:
         return
     caller = context_of(scope).caller or PUBLIC
-    if required not in caller.scopes:
-        raise ProblemError(
-            OUT_OF_SCOPE,
-            f"This needs a key with the scope `{required}`; {caller.id} has: {', '.join(caller.scopes)}.",
-            headers={"www-authenticate": f'{_CHALLENGE}, error="insufficient_scope", scope="{required}"'},
+    if required in caller.scopes or any(permission in caller.scopes for permission in also):
+        return
+    advice = ""
+    if "price" in caller.scopes:
+        advice = (
+            " Nothing of it is for customers: let the shop's own server ask, with another key."
+            if for_customers is None
+            else f" Ask {for_customers} instead, which answers what is for customers."
         )
+    raise ProblemError(
+        OUT_OF_SCOPE,
+        f"This needs a key with the scope `{required}`; {caller.id} has: {', '.join(caller.scopes)}.{advice}",
+        headers={"www-authenticate": f'{_CHALLENGE}, error="insufficient_scope", scope="{required}"'},
+    )
