@@ -37,8 +37,8 @@ class Sealer(Protocol):
         """Return the number of the present period."""
         ...
 
-    def seal(self, sealable: Sealable, period: int) -> bytes:
-        """Return the seal of an answer in a period."""
+    def seal(self, sealable: Sealable, period: int, audience: str | None) -> bytes:
+        """Return the seal of an answer in a period, for the key with an id; None without keys."""
         ...
 
     def attach(self, body: bytes, seal: bytes) -> bytes:

@@ -58,8 +58,21 @@ class Authentication:
             context.caller = PUBLIC
         else:
             context.caller = caller = identify(self._keys, scope)
+            _refuse_origin(scope, caller)
             context.response_headers = (*context.response_headers, *self._limits.fields(caller))
             context.work = self._limits.take(caller)
+
+
+def _refuse_origin(scope: HTTPScope, caller: Caller) -> None:
+    """Raise the problem of a request that does not come from a page of the key's origins, where it has any."""
+    origin = header(scope, b"origin")
+    if caller.origins and origin not in caller.origins:
+        raise ProblemError(
+            OUT_OF_SCOPE,
+            f"The key {caller.id} is for pages of {', '.join(caller.origins)}, and the request "
+            f"{'names no origin' if origin is None else 'is of another'}: ask from there, or with another key.",
+            headers={"www-authenticate": _CHALLENGE},
+        )
 
 
 def is_public(path: str) -> bool:
