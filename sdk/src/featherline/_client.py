@@ -24,6 +24,7 @@ from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAn
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
@@ -152,6 +153,10 @@ class Questions:
     async def offer_picture(self, request: FitRequest, *, timeout: float | None = None) -> bytes:
         """Return the placement drawing of a fit as a customer may see it, the bytes of an SVG file."""
         return await self._draw(endpoints.FIT_OFFERS, request, "image/svg+xml", timeout)
+
+    async def hand_price(self, request: HandPriceRequest, *, timeout: float | None = None) -> HandPriceAnswer:
+        """Return what a price set by hand leaves, and its seal, for keys of the scope `shop`."""
+        return await self._ask(endpoints.HAND_PRICES, request, timeout)
 
     async def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer, not an error.
@@ -427,6 +432,7 @@ class Client:
     offer_from_price = _blocking(Questions.offer_from_price)
     offer_fit = _blocking(Questions.offer_fit)
     offer_picture = _blocking(Questions.offer_picture)
+    hand_price = _blocking(Questions.hand_price)
     check_seal = _blocking(Questions.check_seal)
     seal_keys = _blocking(Questions.seal_keys)
     book = _blocking(Questions.book)

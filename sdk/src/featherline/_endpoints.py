@@ -17,6 +17,7 @@ from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAn
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
@@ -59,6 +60,7 @@ OFFERS: Final = Endpoint("/v1/offers", Offer, Order)
 ROSTER_OFFERS: Final = Endpoint("/v1/offers/rosters", RosterOffer, Roster)
 FROM_PRICE_OFFERS: Final = Endpoint("/v1/offers/from-prices", FromPriceOffer, FromPriceRequest)
 FIT_OFFERS: Final = Endpoint("/v1/offers/fits", FitOffer, FitRequest, pictures=("image/svg+xml",))
+HAND_PRICES: Final = Endpoint("/v1/hand-prices", HandPriceAnswer, HandPriceRequest)
 SEAL_CHECKS: Final = Endpoint("/v1/seals/check", SealCheck, SealCheckRequest)
 QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     RECIPES,
@@ -73,6 +75,7 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     ROSTER_OFFERS,
     FROM_PRICE_OFFERS,
     FIT_OFFERS,
+    HAND_PRICES,
     SEAL_CHECKS,
 )
 BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {

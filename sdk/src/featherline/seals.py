@@ -48,6 +48,7 @@ _SENTENCES: Final[dict[SealStatus, str]] = {
 
 _NOT_FOR_US: Final = "The seal is genuine, but was given to another key: do not take it here."
 _ANOTHER_ORDER: Final = "The seal is genuine, but for another order: ask for a new quote of this one."
+_BY_HAND: Final = "The seal is genuine, but its price was set by hand: take it only where such prices are taken."
 
 
 def digest(request: Order | Roster) -> Digest:
@@ -111,6 +112,7 @@ def check(
     at: datetime | None = None,
     request: Order | Roster | None = None,
     audience: str | None = None,
+    by_hand: bool = False,
 ) -> SealCheck:
     """Check a seal with a set of public keys; a checkout gives `request` and `audience`, too.
 
@@ -120,6 +122,7 @@ def check(
         at: The time, with a time zone, at which the seal must be in force; now by default.
         request: The order or roster at hand. The seal of another one is `tampered`, as somebody has swapped them.
         audience: The id of the key whose prices are taken. A seal that was given to another one is `tampered`.
+        by_hand: Whether prices are taken that the shop set by hand; otherwise their seals are `tampered`.
 
     Returns:
         The status, a sentence, and the sealed quote if the signature is valid and the seal is for what is at hand.
@@ -139,7 +142,11 @@ def check(
     except (JoseError, ValueError):
         return _answer("malformed")
     if audience is not None and quote.audience != audience:
-        return SealCheck(status="tampered", sentence=_NOT_FOR_US, quote=None)
-    if request is not None and quote.digest != digest(request):
-        return SealCheck(status="tampered", sentence=_ANOTHER_ORDER, quote=None)
-    return _answer("valid" if (at or datetime.now(UTC)) < quote.expires else "expired", quote)
+        refused = _NOT_FOR_US
+    elif quote.kind != "policy" and not by_hand:
+        refused = _BY_HAND
+    elif request is not None and quote.digest != digest(request):
+        refused = _ANOTHER_ORDER
+    else:
+        return _answer("valid" if (at or datetime.now(UTC)) < quote.expires else "expired", quote)
+    return SealCheck(status="tampered", sentence=refused, quote=None)

@@ -15,6 +15,7 @@ from joserfc.jwk import KeySet, KeySetSerialization, OKPKey
 
 from featherline.seals import ALGORITHM, MEDIA_TYPE, canonical
 from featherline.wire.costs import Order, Owner, Price, PriceTax, QuantityPrice
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.money import Money
 from featherline.wire.offers import Offer, OfferPrice, RosterOffer, RosterOfferPrice
 from featherline.wire.quotes import QuoteAnswer
@@ -67,6 +68,7 @@ class Sealable(msgspec.Struct, frozen=True, kw_only=True):
     tax: PriceTax | None = None
     book_until: datetime | None = None
     owner: Owner | None = None
+    kind: Literal["policy", "by-hand"] = "policy"
 
 
 def sealable_of(
@@ -88,6 +90,26 @@ def sealable_of(
         engine=answer.engine,
         quantities=price.quantities if isinstance(price, Price | OfferPrice) else (),
         tax=price.tax,
+    )
+
+
+def sealable_by_hand(request: HandPriceRequest, answer: HandPriceAnswer) -> Sealable | None:
+    """Return what a seal vouches for of a price that the shop set by hand; None where there is none."""
+    if answer.total is None or answer.policy is None:
+        return None
+    return Sealable(
+        **sealed_request(request.order),
+        asked="order",
+        reference=request.order.reference,
+        verdict=answer.verdict,
+        policy=answer.policy,
+        each=Money(amount=request.each.amount, currency=request.each.currency),
+        total=answer.total,
+        book=answer.book,
+        book_until=answer.book_until,
+        engine=answer.engine,
+        tax=answer.tax,
+        kind="by-hand",
     )
 
 

@@ -89,6 +89,7 @@ from featherline.wire.fits import (
     Placed,
 )
 from featherline.wire.from_prices import CandidatePrice, FromPriceAnswer, FromPriceRequest
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import (
     ArtworkAnswer,
     ArtworkRequest,
@@ -325,6 +326,8 @@ __all__ = [
     "FromPriceAnswer",
     "FromPriceOffer",
     "FromPriceRequest",
+    "HandPriceAnswer",
+    "HandPriceRequest",
     "Handling",
     "HeatLimit",
     "HeatedMass",

@@ -66,6 +66,10 @@ class SealedQuote(Struct, frozen=True, kw_only=True):
     reference: Annotated[Reference | None, Meta(description="The order's `reference`.")] = None
     quantities: Annotated[tuple[QuantityPrice, ...], Meta(description="The prices of the order's `quantities`.")] = ()
     tax: Annotated[PriceTax | None, Meta(description="The tax of the total; null where the policy states none.")] = None
+    kind: Annotated[
+        Literal["policy", "by-hand"],
+        Meta(description="Whether the price is by the policy, or set by hand in the shop."),
+    ] = "policy"
     audience: Annotated[
         Identifier | None, Meta(description="The id of the key that asked, whose checkout takes it; null without keys.")
     ] = None
@@ -95,7 +99,8 @@ class PublishedKeys(Struct, frozen=True, kw_only=True):
 class SealCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Is this seal ours, whole, and still in force? And for this order, and of this key?
 
-    One that is genuine but for another order, or another audience, is `tampered`: the two do not belong together.
+    One that is genuine but for another order, another audience, or set by hand where that is not taken, is `tampered`:
+    the two do not belong together.
     """
 
     seal: SealText
@@ -109,6 +114,9 @@ class SealCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
             "for others any."
         ),
     ] = None
+    by_hand: Annotated[
+        bool, Meta(description="Whether a price is taken that the shop set by hand; otherwise its seal is refused.")
+    ] = False
 
 
 class SealCheck(Struct, frozen=True, kw_only=True):

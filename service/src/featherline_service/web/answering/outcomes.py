@@ -9,6 +9,7 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
+from featherline.wire.hand_prices import HandPriceRequest
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
@@ -100,7 +101,11 @@ def sealable_as_asked(sealable: Sealable | None, request: Any, pins: Pins | None
     """
     if sealable is None or pins is None:
         return sealable
-    return replace(sealable, owner=pins.owner, **sealed_request(request))
+    return replace(
+        sealable,
+        owner=pins.owner,
+        **sealed_request(request.order if isinstance(request, HandPriceRequest) else request),
+    )
 
 
 def compute_line(book: Book, question: Question, request: Any) -> Computed:  # noqa: ANN401 - of the question's type

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from featherline.wire.costs import Measured, Order, OrderWork, Owner
 from featherline.wire.fits import FitRequest
 from featherline.wire.from_prices import FromPriceRequest
+from featherline.wire.hand_prices import HandPriceRequest
 from featherline.wire.measures import ArtworkRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline.wire.rosters import Roster
@@ -83,7 +84,7 @@ def _filled(pins: Pins, request: Any, data: _Json, checks: Checks) -> Any:  # no
     match request:
         case Order():
             return _order(pins, request, data, checks)
-        case OrderWork():
+        case OrderWork() | HandPriceRequest():
             return replace(request, order=_order(pins, request.order, data["order"], checks.under("/order")))
         case Measured():
             for index, piece in enumerate(request.pieces):

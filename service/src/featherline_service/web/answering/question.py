@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from featherline.wire.costs import Order
 from featherline.wire.fits import FitAnswer
+from featherline.wire.hand_prices import HandPriceAnswer
 from featherline.wire.offers import FitOffer, Offer, OfferReason, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer
@@ -16,7 +17,7 @@ from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.signatures import Sealable, sealable_of
+from featherline_service.signatures import Sealable, sealable_by_hand, sealable_of
 from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.json_text import encode
 
@@ -63,15 +64,13 @@ def computed(request: Any, answer: Struct) -> Computed:  # noqa: ANN401 - of any
     """Return an answer encoded as JSON, with what is kept beside its bytes."""
     body = encode(answer)
     match answer:
-        case RecipeAnswer():
-            return Computed(body, answer.recipe.verdict, answer.recipe.reasons)
-        case FitAnswer():
-            return Computed(body, answer.fit.verdict, answer.fit.reasons)
-        case TrialAnswer():
-            return Computed(body, answer.trial.verdict, answer.trial.reasons)
+        case RecipeAnswer(recipe=part) | FitAnswer(fit=part) | TrialAnswer(trial=part):
+            return Computed(body, part.verdict, part.reasons)
         case QuoteAnswer() | Offer() | FitOffer():
             sealable = None if isinstance(answer, FitOffer) else _sealable(request, answer)
             return Computed(body, answer.verdict, answer.reasons, sealable)
+        case HandPriceAnswer():
+            return Computed(body, answer.verdict, answer.reasons, sealable_by_hand(request, answer))
         case RosterAnswer() | RosterOffer():
             reasons = [reason for row in answer.rows for reason in row.reasons]
             return Computed(body, answer.verdict, reasons, _sealable(request, answer))

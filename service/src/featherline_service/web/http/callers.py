@@ -11,7 +11,7 @@ from featherline.wire.costs import Owner
 from featherline.wire.money import Currency
 from featherline.wire.texts import Identifier
 
-Permission = Literal["ask", "bulk", "book", "watch", "price"]
+Permission = Literal["ask", "bulk", "book", "watch", "price", "shop"]
 
 
 Origin = Annotated[

@@ -63,9 +63,11 @@ Film makers' sheets, local rules and licensed practice come before anything that
 _SCHEME: Final = "key"
 _ABOUT_KEYS: Final = """\
 A key that the operator of the service issues (RFC 6750), with scopes: `ask` for questions one at a time, `bulk` for
-streams of them, `book` for the shop's records, `watch` for the metrics, `price` for offers, which a customer may see. A
-key with `ask` may ask for offers, too, and one with `price` may check seals. A key may make so many requests a minute,
-and so many at once. A service without keys listens on its own machine alone, and asks nobody for one."""
+streams of them, `book` for the shop's records, `watch` for the metrics, `price` for offers, which a customer may see,
+`shop` for prices set by hand. A key with `ask` may ask for offers, too, and one with `price` or `shop` may check seals.
+A key may be pinned to price policies, an owner, films, a currency and origins of pages: what is pinned is filled in
+where it is left out, and refused where it is contradicted. A key may make so many requests a minute, and so many at
+once. A service without keys listens on its own machine alone, and asks nobody for one."""
 _TEXT: Final[Json] = {"type": "string"}
 
 

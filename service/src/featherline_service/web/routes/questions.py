@@ -16,6 +16,7 @@ from msgspec import Struct
 from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
@@ -24,7 +25,7 @@ from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import CallerClass
-from featherline_service.questions import artworks, costs, from_prices, offers, record_ranges
+from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
 from featherline_service.questions.fit import fits
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
@@ -208,6 +209,21 @@ OFFER_FIT: Final = _offer(
     pictures=tuple(pictures.OF_FIT_OFFERS),
     examples=(("fit-request", "fit-offer-answer"),),
 )
+SEAL_BY_HAND: Final = _question(
+    id="sealByHand",
+    path="/v1/hand-prices",
+    tag="offers",
+    scope="shop",
+    waits=True,
+    summary="Seal a price that the shop sets by hand, and say what it leaves",
+    description="The shop gives a pair away, or agrees on a price at the counter: what is left of it, and the tax in "
+    "it? The price is sealed as `by-hand`. Only keys of the scope `shop` may ask; a checkout refuses the seal unless "
+    "it takes such prices.",
+    asked=HandPriceRequest,
+    answered=(HandPriceAnswer,),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("hand-price-request", "hand-price-answer"),),
+)
 OFFERS: Final[Mapping[str, Operation]] = {
     COMPOSE_QUOTE.id: OFFER_ORDER,
     PRICE_ROSTER.id: OFFER_ROSTER,
@@ -226,6 +242,7 @@ OPERATIONS: Final = (
     FIND_FROM_PRICE,
     PLAN_TRIAL,
     *OFFERS.values(),
+    SEAL_BY_HAND,
 )
 
 Compute = Callable[[Book, Any], Computed]
@@ -276,6 +293,7 @@ _FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     PRICE_ROSTER.id: rosters.compose,
     FIND_FROM_PRICE.id: from_prices.compose,
     PLAN_TRIAL.id: _plan,
+    SEAL_BY_HAND.id: hand_prices.compose,
 }
 _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     **_FOR_THE_SHOP,
@@ -287,7 +305,7 @@ _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     COMPOSE_QUOTE.id: pictures.OF_QUOTES,
     OFFER_FIT.id: pictures.OF_FIT_OFFERS,
 }
-_SEALED: Final = (COMPOSE_QUOTE, PRICE_ROSTER, OFFER_ORDER, OFFER_ROSTER)
+_SEALED: Final = (COMPOSE_QUOTE, PRICE_ROSTER, OFFER_ORDER, OFFER_ROSTER, SEAL_BY_HAND)
 
 
 def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
@@ -295,7 +313,7 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
     match request:
         case Order():
             return request.outlines is not None
-        case OrderWork() | Roster():
+        case OrderWork() | Roster() | HandPriceRequest():
             return request.order.outlines is not None
         case _:
             return False

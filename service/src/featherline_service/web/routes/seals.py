@@ -34,7 +34,7 @@ CHECK_SEAL: Final = Operation(
     path="/v1/seals/check",
     tag="seals",
     scope="ask",
-    also=("price",),
+    also=("price", "shop"),
     summary="Check whether a seal is ours, whole and still in force",
     description="A seal that is not is no error: the status says what is to be thought of it. Only a `valid` one "
     "may be relied on. The same can be told without asking, with the published keys.",
@@ -96,7 +96,14 @@ class Seals:
         audience = request.audience
         if audience is None and is_for_customers(caller):
             audience = caller.id
-        return seals.check(request.seal, self._public, at=self._clock(), request=request.order, audience=audience)
+        return seals.check(
+            request.seal,
+            self._public,
+            at=self._clock(),
+            request=request.order,
+            audience=audience,
+            by_hand=request.by_hand,
+        )
 
 
 def from_settings(settings: Settings) -> Seals:
