@@ -47,6 +47,7 @@ ANSWERS: Final = (
 )
 READ: Final = {
     "/v1/book": "book-answer",
+    "/v1/catalogue": "catalogue-answer",
     "/v1/book/policies": "records-answer",
     "/v1/book/films": "recorded/films",
     "/v1/book/shoes": "recorded/shoes",

@@ -21,6 +21,7 @@ from featherline._bulk import TYPED, AnyAnswer, AnyRequest, Format, Reply, Reque
 from featherline._endpoints import Endpoint
 from featherline._json import decode, decode_keys, encode
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
@@ -170,6 +171,10 @@ class Questions:
         from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
 
         return await self._transport.ask(Request(endpoints.SEAL_KEYS.path), decode_keys, timeout)
+
+    async def catalogue(self, *, timeout: float | None = None) -> Catalogue:
+        """Return what the key may sell, without costs: shoes, films, fonts and limits, to build a form of."""
+        return await self._ask(endpoints.CATALOGUE, None, timeout)
 
     async def book(self, *, timeout: float | None = None) -> BookAnswer:
         """Return the contents of the shop book: the ids of every kind of record, and the plug-ins in force."""
@@ -435,6 +440,7 @@ class Client:
     hand_price = _blocking(Questions.hand_price)
     check_seal = _blocking(Questions.check_seal)
     seal_keys = _blocking(Questions.seal_keys)
+    catalogue = _blocking(Questions.catalogue)
     book = _blocking(Questions.book)
     records = _blocking(Questions.records)
     record = _blocking(Questions.record)

@@ -14,6 +14,7 @@ from msgspec import Struct
 
 from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
@@ -87,6 +88,7 @@ BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {
 
 BULK: Final = "/v1/bulk"
 BOOK: Final = Endpoint("/v1/book", BookAnswer)
+CATALOGUE: Final = Endpoint("/v1/catalogue", Catalogue)
 SEAL_KEYS: Final = Endpoint("/.well-known/jwks.json", PublishedKeys)
 RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
     records.Source: "sources",

@@ -48,6 +48,14 @@ from featherline.wire.bulk import (
     TrialAnswered,
     TrialQuestion,
 )
+from featherline.wire.catalogue import (
+    Catalogue,
+    CatalogueFilm,
+    CatalogueFont,
+    CatalogueLimits,
+    CataloguePanel,
+    CatalogueShoe,
+)
 from featherline.wire.costs import (
     AtPrice,
     Backing,
@@ -278,6 +286,12 @@ __all__ = [
     "CandidateOffer",
     "CandidatePrice",
     "Carrier",
+    "Catalogue",
+    "CatalogueFilm",
+    "CatalogueFont",
+    "CatalogueLimits",
+    "CataloguePanel",
+    "CatalogueShoe",
     "Caution",
     "Centred",
     "Charge",
