@@ -159,12 +159,28 @@ class Questions:
         """Return what a price set by hand leaves, and its seal, for keys of the scope `shop`."""
         return await self._ask(endpoints.HAND_PRICES, request, timeout)
 
-    async def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
+    async def check_seal(
+        self,
+        seal: str,
+        *,
+        order: Order | None = None,
+        audience: str | None = None,
+        by_hand: bool = False,
+        timeout: float | None = None,
+    ) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer, not an error.
 
         `featherline.seals.check` gives the same answer without asking, from the public keys that `seal_keys` returns.
+
+        Args:
+            seal: The seal.
+            order: The order at hand; the seal of another one is `tampered`.
+            audience: The id of the key whose prices are taken; the seal of another one is `tampered`.
+            by_hand: Whether prices are taken that the shop set by hand.
+            timeout: Seconds for this call, instead of the client's.
         """
-        return await self._ask(endpoints.SEAL_CHECKS, SealCheckRequest(seal=seal), timeout)
+        request = SealCheckRequest(seal=seal, order=order, audience=audience, by_hand=by_hand)
+        return await self._ask(endpoints.SEAL_CHECKS, request, timeout)
 
     async def seal_keys(self, *, timeout: float | None = None) -> PublishedKeys:
         """Return the public keys that check seals, for `featherline.seals.check`; keys of other kinds are left out."""
