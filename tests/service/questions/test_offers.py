@@ -133,6 +133,20 @@ def test_a_reason_for_customers_is_told_once_in_their_words(quote: QuoteAnswer) 
     assert reason.sentence.startswith("It does not fit there")
 
 
+def test_a_plug_ins_reason_is_shown_only_if_it_is_for_customers(quote: QuoteAnswer) -> None:
+    """Its own sentence, where it says so; otherwise it is the bench's, and the customer is to ask."""
+    silent = Reason(code="club.colours", verdict="decline", subject="/placements/0", sentence="The club wears gorse.")
+    told = [
+        [
+            (reason.code, reason.sentence)
+            for reason in offers.of_quote(replace(quote, verdict="decline", reasons=(own,))).reasons
+        ]
+        for own in (silent, replace(silent, audience="customer"))
+    ]
+    assert [["shop.ask"], ["club.colours"]] == [[code for code, _ in reasons] for reasons in told]
+    assert "The club wears gorse." == told[1][0][1]
+
+
 def test_mends_are_offered_without_other_films(book: Book) -> None:
     """A change of height is offered as a value; which other films there are is in the catalogue of the key."""
     fit = fits.check(book, example("fit-request", FitRequest))
