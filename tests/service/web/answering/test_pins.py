@@ -147,6 +147,10 @@ def test_a_page_says_nothing_of_the_shops_side(book: Book) -> None:
     assert expected == faults(PAGE, Order, order, book)
     assert order["prepared"] == fill(SHOP, Order, {**order, "owner": "shop"}, book).prepared
 
+    assert ["/owner", "/policy"] == faults(PAGE, Order, plain_order(owner="shop", policy="counter"), book)
+    assert "customer" == fill(PAGE, Order, plain_order(owner="customer", policy=None), book).owner
+    rows = [{"owner": "customer"}, {"owner": "shop"}]
+    assert ["/rows/1/owner"] == faults(PAGE, Roster, {"order": plain_order(), "rows": rows}, book)
     row = {"shoe": {**order["shoe"]}}
     assert ["/rows/0/shoe/makers_consent"] == faults(PAGE, Roster, {"order": plain_order(), "rows": [row]}, book)
     fit = {**example("fit-request"), "press": "swing", "clearance": "1 mm"}

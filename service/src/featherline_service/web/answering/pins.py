@@ -30,7 +30,7 @@ class Pins(Struct, frozen=True, array_like=True):
     """What the requests of a key may ask for; what is empty or null is free.
 
     The first of `policies` is the one of a request that names none. `customers`: the key is a page's or a till's, which
-    says nothing of the shop's own side of an order.
+    says nothing of the shop's own side of an order, and names no policy and no other owner that it is not pinned to.
     """
 
     policies: tuple[str, ...] = ()
@@ -137,10 +137,12 @@ def _roster(pins: Pins, roster: Roster, data: _Json, checks: Checks) -> Roster:
 def _terms(pins: Pins, request: Request, data: _Json, checks: Checks) -> Request:
     """Return an order, or work known by its measures, with owner and price policy filled in."""
     changes: dict[str, str] = {}
+    if "owner" in data:
+        _owner(pins, data["owner"], "/owner", checks)
     if pins.owner is not None:
-        if "owner" in data:
-            _owner(pins, data["owner"], "/owner", checks)
         changes["owner"] = pins.owner
+    if not pins.policies:
+        _shops_side(pins, {"/policy": data.get("policy")}, checks)
     if pins.policies:
         policy = data.get("policy")
         if policy is None:
@@ -164,7 +166,9 @@ def _artwork(pins: Pins, request: ArtworkRequest, checks: Checks) -> ArtworkRequ
 
 
 def _owner(pins: Pins, owner: str, pointer: str, checks: Checks) -> None:
-    if pins.owner not in {None, owner}:
+    if pins.owner is None:
+        _shops_side(pins, {pointer: owner == "shop"}, checks)
+    elif pins.owner != owner:
         checks.note(pointer, f"This key is for pairs of the {pins.owner}: leave it out, or say '{pins.owner}'")
 
 
