@@ -122,7 +122,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             with contextlib.suppress(SwitchError):
                 _run_each("stopped again", options.stop, [place])
         return _end(UNCHANGED, f"Nothing was changed. {error}.")
-    _say(f"All requests go to the side {new} now, by the book {revision}.")
+    _say(f"All requests go to the side {new} now, by the book {revision}. For HAProxy's next start, set SIDE={new}.")
     try:
         if not _wait(lambda: proxy.under_way(old) == 0, options.drain):
             _say(f"{proxy.under_way(old)} requests are still under way on the side {old}; its replicas finish them.")

@@ -25,8 +25,8 @@ QUESTIONS = [
 ]
 ORDER: dict[str, Any] = json.loads((EXAMPLES / "quote-request.json").read_text(encoding="utf-8"))
 RECORD_KINDS = [
-    "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "pads", "platens", "presses", "cutters",
-    "fonts", "shoes", "offcuts", "rates", "policies", "benches",
+    "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "pads", "platens",
+    "presses", "cutters", "fonts", "shoes", "offcuts", "rates", "policies", "benches",
 ]  # fmt: skip
 
 

@@ -69,7 +69,8 @@ def test_the_component_names_all_manifests_and_is_offered() -> None:
 
     assert "Component" == component["kind"]
     assert sorted(component["resources"]) == [file.name for file in FILES]
-    assert "# components: [reprice]\n" in (COMPONENT.parent / "kustomization.yaml").read_text(encoding="utf-8")
+    offered = (COMPONENT.parent / "kustomization.yaml").read_text(encoding="utf-8")
+    assert "# components: [big-book, traces, reprice]\n" in offered
 
 
 def test_containers_have_as_few_rights_as_they_need(services: Json, manifests: dict[str, Json]) -> None:

@@ -95,7 +95,10 @@ def test_the_sides_change_places(run: Run, proxy: Standing, capsys: pytest.Captu
     """The new replicas answer and the old ones are stopped; the next time it goes the other way."""
     assert 0 == run("--book", NEW)
     assert ("b", {4, 5, 6}) == (proxy.answers, proxy.running)
-    assert f"All requests go to the side b now, by the book {NEW}." in capsys.readouterr().out
+    assert (
+        f"All requests go to the side b now, by the book {NEW}. For HAProxy's next start, set SIDE=b.\n"
+        in capsys.readouterr().out
+    )
     assert 0 == run()
     assert ("a", {1, 2, 3}) == (proxy.answers, proxy.running)
 

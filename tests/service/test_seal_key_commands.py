@@ -205,7 +205,7 @@ def test_the_command_says_what_it_did_and_what_it_did_not(path: Path, capsys: py
         run("--use-seal-key", path, FEATHERLINE_SEAL_DAYS="90"),
     ]  # fmt: skip
     assert "valid for 90 days" in capsys.readouterr().out
-    assert 2 == run("--retire-seal-key", path, "--seal-key-id", ids(path)[1])
+    assert 2 == run("--retire-seal-key", path, f"--seal-key-id={ids(path)[1]}")
     assert capsys.readouterr().err.startswith(f"Nothing was changed: {path}: seals by key {ids(path)[1]} are in force")
     assert 2 == run("--retire-seal-key", path, FEATHERLINE_SEAL_DAYS="many")
     assert "FEATHERLINE_SEAL_DAYS is 'many'" in capsys.readouterr().err

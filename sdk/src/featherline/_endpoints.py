@@ -87,6 +87,8 @@ BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {
 """The question for the shop of each request: the first that takes it."""
 
 BULK: Final = "/v1/bulk"
+REVISION: Final = "Book-Revision"
+"""The header field that names the revision of the book to answer by."""
 BOOK: Final = Endpoint("/v1/book", BookAnswer)
 CATALOGUE: Final = Endpoint("/v1/catalogue", Catalogue)
 SEAL_KEYS: Final = Endpoint("/.well-known/jwks.json", PublishedKeys)

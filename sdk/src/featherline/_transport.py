@@ -21,6 +21,7 @@ import httpx2
 import msgspec
 
 from featherline._blocking import AsyncItems
+from featherline._endpoints import REVISION
 from featherline.errors import (
     ConnectionFailed,
     FeatherlineError,
@@ -255,7 +256,7 @@ class Transport:
         if request.body is not None:
             headers["Content-Type"] = request.content_type
         if self._revision is not None:
-            headers["Book-Revision"] = self._revision
+            headers[REVISION] = self._revision
         if self._options.trace is not None:
             self._options.trace(headers)
         with _translate_errors(self._connection.url, patience_s):

@@ -177,7 +177,7 @@ def _serve(started: float) -> int:
     try:
         settings = environment.read(os.environ)
         cache.set_limit(settings.cache - settings.cache // 4)  # the rest is for answers
-        timetable = load_shop(settings)
+        timetable = load_shop(settings, machine.processors())
         keys = None if settings.keys is None else Keys(settings.keys)
         sealing = seals.from_settings(settings)
         begin_exporting = otlp.from_environment(os.environ)

@@ -93,8 +93,10 @@ def create_app(
     return Envelope(with_cors, metrics, start_span, [route.path_format for route in app.routes])
 
 
-def load_shop(settings: Settings) -> Timetable:
-    """Return the books that the settings name, all of them drawn: those that may be asked for, and those to come.
+def load_shop(settings: Settings, processors: int = 1) -> Timetable:
+    """Return the books that the settings name, their drawings checked: those that may be asked for, and those to come.
+
+    With more than one of `processors`, a copy of this process checks half of many shoes: it must not have threads then.
 
     Raises:
         BookError: One of them cannot be used; the message names file, record and key.
@@ -102,7 +104,7 @@ def load_shop(settings: Settings) -> Timetable:
     """
     superseded = datetime.now(UTC) - timedelta(days=settings.seal_days)
     timetable = load_timetable(settings.book, plugins.load_named(settings.plugins), superseded)
-    book_drawings.check(*timetable.books)
+    book_drawings.check(*timetable.books, processors=processors)
     return timetable
 
 

@@ -167,7 +167,7 @@ def _chosen(path: Path, entries: Sequence[Entry], key_id: str | None, which: str
         raise SealKeyError(f"{path}: no key {which if key_id is None else f'has the id {key_id!r}'}")
     if len(chosen) > 1:
         names = ", ".join(entry["kid"] for entry in chosen)
-        raise SealKeyError(f"{path}: several keys fit ({names}); name one (--seal-key-id)")
+        raise SealKeyError(f"{path}: several keys fit ({names}); name one (--seal-key-id=ID)")
     return chosen[0]
 
 

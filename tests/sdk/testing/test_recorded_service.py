@@ -9,7 +9,16 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from featherline import AsyncClient, Client, ConnectionFailed, NotFound, RequestRefused, TimedOut, Unavailable
+from featherline import (
+    AsyncClient,
+    Client,
+    ConnectionFailed,
+    NotFound,
+    RequestRefused,
+    RevisionGone,
+    TimedOut,
+    Unavailable,
+)
 from featherline.testing import Asked, RecordedService, UnexpectedRequest, problem, record, recordings
 from featherline.wire import (
     BookAnswer,
@@ -237,6 +246,20 @@ def test_invalid_requests_are_refused(sent: dict[str, Any], message: str, stand_
         pytest.raises(UnexpectedRequest, match=message),
     ):
         client.request(**sent)
+
+
+def test_a_pinned_revision_is_that_of_the_recordings(stand_in: RecordedService) -> None:
+    """A cart that pins the recorded revision has its answers; another revision is gone, as after a change."""
+    with Client(transport=stand_in) as client:
+        revision = client.quote(ORDER).book
+        cart, late = client.pinned(revision), client.pinned(f"sha256:{7:064x}")
+        [reply] = cart.bulk([ORDER])
+        assert [revision] * 3 == [cart.quote(ORDER).book, reply.answer.book, cart.record(Film, "smooth").book]
+        assert revision == stand_in.asked[-1].revision
+        with pytest.raises(RevisionGone, match=f"no revision sha256:{7:064x}. Ask again without Book-Revision."):
+            late.quote(ORDER)
+        with pytest.raises(RevisionGone):
+            list(late.bulk([ORDER]))
 
 
 def test_answers_of_a_real_service_are_recorded(tmp_path: Path, client: Client) -> None:

@@ -32,9 +32,11 @@ def test_the_demo_book_holds_what_the_shop_has(demo: Book) -> None:
     others = ("revision", "since", "until", "bench", "plugins")
     shelves = {name: getattr(demo, name) for name in Book.__struct_fields__ if name not in others}
     assert [] == [name for name, shelf in shelves.items() if not shelf]
-    del shelves["font_files"]
+    del shelves["font_files"], shelves["practices"]
     assert all(name == record.id for shelf in shelves.values() for name, record in shelf.items())
     assert demo.bench.invented
+    stated = [(film.id, statement) for film in demo.films.values() for statement in film.practices]
+    assert stated == list(demo.practices.values())
 
 
 def test_loading_twice_gives_the_same_revision(demo: Book) -> None:

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from featherline.wire.money import Charge
 from featherline.wire.recipes import BareLayer, BareStack, Recipe, RecipeRequest, ShoePanel
-from featherline.wire.records import Citation, Layer, Material, Record
+from featherline.wire.records import Citation, Layer, Material, NeededShare, Record
 from featherline.wire.shoes import Label, MeasuredPanel, MeasuredShoe, Rectangle
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
@@ -483,13 +483,17 @@ def walked_in(book: Book, film: str, label: Label) -> Recipe:
 
 @pytest.mark.parametrize("activation_kj_mol", [60.0, 100.0, 150.0])
 def test_leather_under_a_thin_cover_takes_twice_cottons_time(book: Book, activation_kj_mol: float) -> None:
-    """Smooth film, 15 s on cotton without a cover, bonds on leather under the thin sheet within 26.5 to 35 s.
+    """All of what 15 s on cotton without a cover give takes 26.5 to 35 s on leather under the thin sheet.
 
     Common practice, no source: about 30 s at 160 degC, medium. It holds over the band of activation energies.
     """
     smooth = book.films["smooth"]
-    varied = replace(smooth, adhesive=replace(smooth.adhesive, activation_kj_mol=activation_kj_mol))
-    other = replace(book, films={**book.films, "smooth": varied})
+    varied = replace(
+        smooth,
+        adhesive=replace(smooth.adhesive, activation_kj_mol=activation_kj_mol),
+        needed_share=NeededShare(low=1.0, high=1.0),
+    )
+    other = replace(book, films={**book.films, "smooth": varied}, practices={})
     found = pressed(other, "smooth", "leather-lined", "silicone-thin")
 
     assert found.window is not None
@@ -512,7 +516,7 @@ def test_a_leather_upper_is_ready(book: Book) -> None:
     assert found.window is not None
     assert found.window.shortest_s is not None
     assert found.window.longest_s is not None
-    assert 27.0 <= found.window.shortest_s <= found.setting.dwell_s <= 40.0 <= found.window.longest_s
+    assert 20.0 <= found.window.shortest_s <= 30.0 <= found.setting.dwell_s <= 40.0 <= found.window.longest_s
 
 
 @pytest.mark.parametrize(

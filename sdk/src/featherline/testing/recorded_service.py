@@ -15,7 +15,7 @@ import httpx2
 import msgspec
 from msgspec import Struct
 
-from featherline._endpoints import BOOK, BULK, QUESTIONS
+from featherline._endpoints import BOOK, BULK, QUESTIONS, REVISION
 from featherline.laws import misfit
 from featherline.testing import recordings
 from featherline.testing.recordings import ENDPOINTS, Recording
@@ -38,11 +38,15 @@ class UnexpectedRequest(AssertionError):
 
 
 class Asked(Struct, frozen=True):
-    """A request that was received: its path, its content (None for a GET), and the media type that it accepts."""
+    """A request that was received: its path, its content (None for a GET), and the media type that it accepts.
+
+    `revision` is the revision of the book that the client has pinned.
+    """
 
     path: str
     request: Any
     accept: str
+    revision: str | None = None
 
     @property
     def accepts_json(self) -> bool:
@@ -150,19 +154,24 @@ class RecordedService(httpx2.BaseTransport, httpx2.AsyncBaseTransport):
             raise UnexpectedRequest(f"No path takes query parameters; {path} was given {request.url.query.decode()!r}")
         if path == BULK:
             return self._respond_to_lines(request)
-        reply, rule = self._reply(self._receive(Asked(path, _content(request), accept)))
+        revision = request.headers.get(REVISION)
+        reply, rule = self._reply(self._receive(Asked(path, _content(request), accept, revision)))
+        reply = _by_revision(reply, revision)
         headers, delay_s = ({}, 0.0) if rule is None else (rule.headers, rule.delay_s)
         return _response(reply, accept, headers), delay_s
 
     def _respond_to_lines(self, request: httpx2.Request) -> tuple[httpx2.Response, float]:
         _check_method(request, "POST", LINES)
+        revision = request.headers.get(REVISION)
         lines, delay_s = [], 0.0
         for number, line in enumerate(request.content.split(b"\n"), start=1):
             if not line.strip():
                 continue
             question = _decode(line, BulkQuestion, f"Line {number} of {BULK}")
             path = recordings.endpoint_of(type(question.request)).path
-            reply, rule = self._reply(self._receive(Asked(path, question.request, JSON)))
+            reply, rule = self._reply(self._receive(Asked(path, question.request, JSON, revision)))
+            if _by_revision(reply, revision) is not reply:  # of one revision, or none of them is answered
+                return _response(_by_revision(reply, revision), LINES, {}), 0.0
             delay_s += 0.0 if rule is None else rule.delay_s
             lines.append(_line(number, question, reply))
         return httpx2.Response(HTTPStatus.OK, headers={"content-type": LINES}, content=b"".join(lines)), delay_s
@@ -199,7 +208,7 @@ class RecordedService(httpx2.BaseTransport, httpx2.AsyncBaseTransport):
             return shelf  # a problem with the shelf is one with its records
         for record in shelf.records:
             if record.id == identifier:
-                return RecordAnswer(record=record, book=shelf.book, engine=shelf.engine)
+                return RecordAnswer(record=record, book=shelf.book, book_until=shelf.book_until, engine=shelf.engine)
         ids = ", ".join(get_close_matches(identifier, [record.id for record in shelf.records], _MOST_IDS, cutoff=0.0))
         detail = f"Of {above.rpartition('/')[2]} the book has: {ids}."
         return problem(HTTPStatus.NOT_FOUND, detail, kind="no-such-record")
@@ -217,6 +226,14 @@ def problem(
         instance="urn:featherline:request:in-a-test",
         errors=tuple(errors),
     )
+
+
+def _by_revision(reply: Struct | bytes, revision: str | None) -> Struct | bytes:
+    """Return an answer unless the client has pinned another revision of the book: then the problem that it gets."""
+    if revision is None or getattr(reply, "book", revision) == revision:
+        return reply
+    detail = f"This service has no revision {revision}. Ask again without {REVISION}."
+    return problem(HTTPStatus.CONFLICT, detail, kind="no-such-revision")
 
 
 def _content(request: httpx2.Request) -> Any:  # noqa: ANN401 - of the type that the path takes

@@ -6,8 +6,9 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.quantities import Length, Temperature, TemperatureDifference
-from featherline.wire.records import PeelWhen, PressureLevel
+from featherline.wire.evidence import GaugeReadings, RecipeEvidence
+from featherline.wire.quantities import Duration, Length, Temperature, TemperatureDifference
+from featherline.wire.records import BondOutcome, PeelWhen, PressureLevel, UpperOutcome
 from featherline.wire.shoes import Shoe, Surface
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, PathData, Revision, Sentence
 from featherline.wire.verdicts import Caution, Evidence, Reason, Verdict
@@ -59,6 +60,34 @@ class BareStack(Struct, tag_field="kind", tag="stack", frozen=True, kw_only=True
     layers: Annotated[tuple[BareLayer, ...], Meta(min_length=1, max_length=8)]
 
 
+class Observation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pressing, and what was read in the stack, whether the film held and how the upper looked.
+
+    What is left out of `film`, `onto` and `press` is as in the request. `beside` is how the upper looked where the
+    cover sheet lay on it.
+    """
+
+    film: Identifier | None = None
+    onto: ShoePanel | BareStack | None = None
+    press: Identifier | None = None
+    cover: Annotated[Identifier | None, Meta(description="A cover sheet of the book, or null for none.")]
+    temperature: Temperature
+    pressure: PressureLevel = "medium"
+    dwell: Duration
+    bond: BondOutcome | None = None
+    upper: UpperOutcome | None = None
+    beside: UpperOutcome | None = None
+    readings: GaugeReadings = ()
+
+
+Observations = Annotated[
+    tuple[Observation, ...],
+    Meta(
+        max_length=20, description="What was observed of pressings, on this stack or on others that have parts of it."
+    ),
+]
+
+
 class RecipeRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How to press a film on a panel, or on a bare stack.
 
@@ -74,6 +103,7 @@ class RecipeRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     pressure: PressureLevel | None = None
     guard: TemperatureDifference = "0 delta_degC"
     units: Units = "metric"
+    observations: Observations = ()
 
 
 class Setting(Struct, frozen=True, kw_only=True):
@@ -186,8 +216,9 @@ class Step(Struct, frozen=True, kw_only=True):
 class Recipe(Struct, frozen=True, kw_only=True):
     """The setting and the steps of one pressing.
 
-    Where the recipe or its order is declined, `setting`, `window`, `bond` and `peel` are null, and `layers`,
-    `alternatives` and `steps` are empty; without a usable window, `help` has the changes that would open one.
+    Where the recipe or its order is declined, `setting`, `window`, `bond`, `peel` and `evidence` are null, and
+    `layers`, `alternatives` and `steps` are empty; without a usable window, `help` has the changes that would open
+    one.
     """
 
     verdict: Verdict
@@ -203,6 +234,7 @@ class Recipe(Struct, frozen=True, kw_only=True):
     help: tuple[Help, ...]
     steps: tuple[Step, ...]
     cautions: tuple[Caution, ...]
+    evidence: RecipeEvidence | None = None
 
 
 class RecipeAnswer(Struct, frozen=True, kw_only=True):

@@ -23,6 +23,13 @@ Count = Annotated[int, Meta(ge=1, le=100_000)]
 
 PressureLevel = Literal["light", "medium", "firm"]
 PeelWhen = Literal["hot", "warm", "cold"]
+BondOutcome = Annotated[
+    Literal["holds", "edges-lift", "lifts"], Meta(description="Whether a film held once it was cold.")
+]
+UpperOutcome = Annotated[
+    Literal["unchanged", "shiny", "marked", "deformed"],
+    Meta(description="How an upper looked after a pressing, from the best to the worst."),
+]
 Role = Literal["platen", "cover", "carrier", "film", "upper", "pad", "lower-platen"]
 
 
@@ -174,9 +181,21 @@ class Adhesive(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The adhesive of a film: its softening temperature, and the activation energy of its flow, with a band."""
 
     onset_c: Celsius
+    onset_spread_k: Annotated[Unsigned | None, Meta(description="With 95 % probability; null: 5 K.")] = None
     activation_kj_mol: Positive
     activation_low_kj_mol: Positive
     activation_high_kj_mol: Positive
+
+
+class NeededShare(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The share of the dose of a film's shortest published dwell that the film needs, with 95 % probability.
+
+    A setting is published so that it bonds on every bench that follows it, so most films need less than it gives. The
+    share is log-normal.
+    """
+
+    low: Positive
+    high: Positive
 
 
 class Peel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -233,6 +252,29 @@ class Cutting(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ]
 
 
+class Practice(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A statement of the trade: the film is pressed on an upper at a setting, and what comes of it.
+
+    It is pressed on the bench's reference pad, at its reference pressures. `dwell_spread` is how far the stated dwell
+    may be off for this stack, `limit_spread_k` how far the temperature at which its upper would change. Statements of
+    one `habit` have an error in common, by `habit_spread`: what shops call half a minute.
+    """
+
+    id: Identifier
+    name: Name
+    upper: Identifier
+    cover: Identifier | None = None
+    temperature_c: Celsius
+    pressure: PressureLevel
+    dwell_s: Positive
+    dwell_spread: Unsigned
+    bond: BondOutcome | None = None
+    upper_looks: UpperOutcome | None = None
+    limit_spread_k: Unsigned
+    habit: Name | None = None
+    habit_spread: Unsigned = 0.0
+
+
 class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A class of heat-applied film. `cutting` is null for a printed transfer, which is neither cut nor weeded."""
 
@@ -245,6 +287,10 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     carrier: Carrier
     setting: FilmSetting
     overpressing: Overpressing | None = None
+    needed_share: Annotated[NeededShare | None, Meta(description="Null: 0.53 to 1.06.")] = None
+    practices: Annotated[
+        tuple[Practice, ...], Meta(max_length=50, description="What the trade does with it, as observations.")
+    ] = ()
     adhesive: Adhesive
     peel: Peel
     finest: Finest
@@ -688,6 +734,6 @@ Record = (
     | ShoeModel | Offcut | Rates | Policy | Bench
 )  # fmt: skip
 Kind = Literal[
-    "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "pads", "platens", "presses", "cutters",
-    "fonts", "shoes", "offcuts", "rates", "policies", "benches",
+    "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "pads", "platens",
+    "presses", "cutters", "fonts", "shoes", "offcuts", "rates", "policies", "benches",
 ]  # fmt: skip

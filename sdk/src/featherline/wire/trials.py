@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.costs import Owner
-from featherline.wire.recipes import Setting, Units
+from featherline.wire.recipes import Observations, Setting, Units
 from featherline.wire.shoes import Face, Shoe, Surface
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
 from featherline.wire.verdicts import Caution, Reason, Verdict
@@ -22,6 +22,7 @@ class TrialRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     press: Identifier | None = None
     owner: Owner = "customer"
     units: Units = "metric"
+    observations: Observations = ()
 
 
 class TrialCandidate(Struct, frozen=True, kw_only=True):

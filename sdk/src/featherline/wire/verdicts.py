@@ -38,6 +38,7 @@ ReasonCode = Literal[
     "heat.worst-case",
     "heat.press-range",
     "heat.weak-evidence",
+    "heat.contradiction",
     "heat.film-longest",
     "heat.film-longer",
     "heat.pressed-apart",

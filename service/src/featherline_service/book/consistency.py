@@ -23,6 +23,7 @@ _RISING: Final[Mapping[Kind, tuple[tuple[str, ...], ...]]] = {
         ("setting.coolest_c", "setting.hottest_c"),
         ("setting.shortest_s", "setting.longest_s"),
         ("adhesive.activation_low_kj_mol", "adhesive.activation_kj_mol", "adhesive.activation_high_kj_mol"),
+        ("needed_share.low", "needed_share.high"),
     ),
     "presses": (("coolest_c", "hottest_c"), tuple(f"pressures.{level}" for level in _PRESSURES)),
     "shoes": (("sizes.smallest", "sizes.largest"),),

@@ -20,7 +20,7 @@ from featherline_service import plugins
 from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.font_files import font_file
 from featherline_service.book.revision import revision
-from featherline_service.book.shop_book import Book
+from featherline_service.book.shop_book import Book, Practised
 from featherline_service.book.timetable import Timetable
 from featherline_service.book.toml_records import (
     TYPES,
@@ -184,7 +184,14 @@ def _book(
     """Return the book of checked records; it shares the shelves of the book before it that are equal."""
     (bench,) = shelf(entries, records.Bench).values()
     shelves: dict[str, Any] = {kind: shelf(entries, type_) for kind, type_ in TYPES.items() if kind != "benches"}
-    parts = {**shelves, "bench": bench, "font_files": font_files}
+    practices = MappingProxyType(
+        {
+            f"{film.id}/{statement.id}": Practised(film.id, statement)
+            for film in shelves["films"].values()
+            for statement in film.practices
+        }
+    )
+    parts = {**shelves, "practices": practices, "bench": bench, "font_files": font_files}
     if before is not None:
         shared = {name: getattr(before, name) for name in parts}
         parts = {name: shared[name] if shared[name] == part else part for name, part in parts.items()}

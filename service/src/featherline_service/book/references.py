@@ -16,6 +16,8 @@ REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("films", "layers.material"): "materials",
     ("films", "carrier.material"): "materials",
     ("covers", "layers.material"): "materials",
+    ("films", "practices.upper"): "uppers",
+    ("films", "practices.cover"): "covers",
     ("pads", "material"): "materials",
     ("platens", "pad"): "pads",
     ("presses", "platens"): "platens",

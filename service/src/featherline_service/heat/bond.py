@@ -40,7 +40,7 @@ def arrhenius(temperature_c: ArrayLike, reference_c: float, activation_j_mol: Ar
 
 
 def dose(
-    times_s: Floats, temperature_c: Floats, reference_c: float, onset_c: float, activation_j_mol: ArrayLike
+    times_s: Floats, temperature_c: Floats, reference_c: float, onset_c: ArrayLike, activation_j_mol: ArrayLike
 ) -> Floats:
     """Return the dose [s at the reference temperature] gathered up to each time, ``(..., times)``.
 
@@ -51,9 +51,10 @@ def dose(
         times_s: times [s], rising, ``(times,)``.
         temperature_c: temperature [degC] of the bond line at these times, ``(..., times)``.
         reference_c: reference temperature [degC].
-        onset_c: temperature [degC] below which the adhesive does not flow.
+        onset_c: temperature [degC] below which the adhesive does not flow; broadcasts against ``(..., times)``.
         activation_j_mol: activation energy [J/mol]; broadcasts against ``(..., times)``.
     """
+    onset_c = np.asarray(onset_c, dtype=np.float64)
     rate = arrhenius(temperature_c, reference_c, activation_j_mol)
     at_onset = arrhenius(onset_c, reference_c, activation_j_mol)
     hot = np.maximum(temperature_c[..., :-1], temperature_c[..., 1:])

@@ -56,6 +56,7 @@ TELLINGS: Final[Mapping[ReasonCode, Telling]] = {
     "heat.pressed-apart": _BENCH,
     "heat.pressed-onto": _BENCH,
     "heat.beside": _BENCH,
+    "heat.contradiction": _BENCH,
     "heat.softens-old-mark": _COUNTER,
     "heat.pressed-again": _COUNTER,
     "surface.unsuited": _customer("This film does not hold on this shoe there: choose another film, or another place."),

@@ -6,10 +6,13 @@ from plain_marks import SETTING
 
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline_service.book.shop_book import Book
-from featherline_service.heat.window import layer_dwells
+from featherline_service.evidence.beliefs import prior
+from featherline_service.heat.worst_case import Spread, layer_dwells
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
-from featherline_service.questions.recipe.windows import beside
+from featherline_service.questions.recipe.evidence.frames import heating_of
+from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.evidence.solved import beside
 from featherline_service.questions.shoes.shoes import Shoe, find_shoe
 
 
@@ -102,16 +105,11 @@ def test_what_an_upper_stands_depends_on_the_whole_setting(book: Book) -> None:
 def test_nothing_is_kept_from_the_limits(book: Book) -> None:
     """What a panel stands is what its layers do, without a guard."""
     (hazard,) = harmed(book, "suede", dwell_s=600.0, spread_k=5.0)
-    stack, pressing = beside(book, book.uppers["suede"], "silicone-foam", 276.0, "silicone-thin")
-    stood = layer_dwells(
-        pressing,
-        stack.changes,
-        stack.limits,
-        platens_c=np.array([160.0]),
-        platen_spread_k=5.0,
-        room_c=21.0,
-        guard_k=0.0,
-    )
+    upper = book.uppers["suede"]
+    place = beside(book, upper, Job("", upper, "silicone-foam", 276.0), "silicone-thin")
+    parameters, stack, heating = heating_of(book, place, prior(()), press="", platen_spread_k=5.0)
+    size = len(parameters)
+    stood = layer_dwells(heating, Spread(np.zeros(size), np.eye(size)), np.array([160.0]), guard_k=0.0)
     row = stack.names.index(hazard.layer)
 
     assert (stood.nominal_s[row, 0], stood.worst_s[row, 0]) == (hazard.longest_s, hazard.sure_s)

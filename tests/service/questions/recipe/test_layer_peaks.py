@@ -10,13 +10,13 @@ from plain_marks import LAYER
 from featherline.wire.recipes import LayerPeak
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.damage import step_peaks
-from featherline_service.heat.pressing import AFTER_S
-from featherline_service.heat.window import FINE_DWELLS_S, peaks_with_bands
+from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, DWELLS_S
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, Job, Span, places
 
-DWELL_S = 14.0
+DWELL_S = float(DWELLS_S[BAND_DWELLS[3]])
+"""[s] About 21 s: one of the dwells between which spreads are interpolated."""
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +26,7 @@ def job(book: Book) -> Job:
 
 
 def peaks(book: Book, job: Job, spread_k: float, cover: str | None = "silicone-thin") -> tuple[LayerPeak, ...]:
-    """Return the peaks of a pressing of 14 s at 160 degC, with a spread of the platen."""
+    """Return the peaks of a pressing at 160 degC, with a spread of the platen."""
     press = replace(book.presses["swing"], platen_spread_k=spread_k)
     own = replace(book, presses={"swing": press})
     span = Span(10.0, 40.0, 12.0, 30.0, "cap", None, None, 10.0, 20.0)
@@ -59,9 +59,10 @@ def test_the_worst_case_adds_the_spreads_as_independent(book: Book, job: Job) ->
     """That of the layer's properties, in proportion to the platen's excess, and that of the platen itself."""
     exact, loose = peaks(book, job, 0.0), peaks(book, job, 10.0)
     stack, pressing = places(book, job, "silicone-thin")[0]
-    _, bands = peaks_with_bands(pressing, stack.changes)
+    changes = np.maximum(np.tensordot(stack.changes, pressing.peak_slopes, axes=1).max(axis=1), 0.0)
+    bands = np.sqrt((changes**2).sum(axis=0))
     at_dwell = {
-        key: 139.0 * float(np.interp(math.log(DWELL_S), np.log(FINE_DWELLS_S), row))
+        key: 139.0 * float(np.interp(math.log(DWELL_S), np.log(DWELLS_S[BAND_DWELLS]), row))
         for key, row in zip(zip(stack.names, stack.materials, strict=True), bands, strict=True)
     }
 

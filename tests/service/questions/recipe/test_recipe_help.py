@@ -208,3 +208,22 @@ def test_films_alike_that_have_a_window_are_all_told(book: Book, settings: Setti
     settings.windows = {("film", film.id): window() for film in (glow, *twins)}
 
     assert {("film", film.id) for film in (glow, *twins)} == set(changes(big, task(big)))
+
+
+def test_of_many_kinds_of_film_the_coolest_are_tried(book: Book, settings: Settings) -> None:
+    """And the sentence says that it were only those."""
+    smooth = book.films["smooth"]
+    kinds = {
+        f"kind-{number:02}": replace(
+            smooth, id=f"kind-{number:02}", adhesive=replace(smooth.adhesive, onset_c=60.0 + number)
+        )
+        for number in range(40)
+    }
+    big = replace(book, films={**book.films, **kinds})
+
+    assert [] == changes(big, task(big))
+
+    tried = {asked.film for asked in settings.tasks} - {"smooth"}
+    assert {f"kind-{number:02}" for number in range(23)} == tried
+    assert " None of the films that soften coolest, and no cover sheet" in what_it_takes(big, task(big), 100.0)
+    assert " No film, cover sheet, panel or press of the book opens" in what_it_takes(book, task(book), 100.0)

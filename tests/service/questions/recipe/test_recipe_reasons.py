@@ -422,8 +422,8 @@ def test_more_than_the_published_dwell_is_told_by_how_much(book: Book) -> None:
 def test_a_guessed_limit_is_near_within_twice_its_spread(
     book: Book, evidence: str, margin_k: float, guard_k: float, *, is_near: bool
 ) -> None:
-    """Its spread of 10 K is a guess as well; a guard is kept from it already."""
-    own = limited(book, evidence=evidence)
+    """Its spread of 10 K is a guess as well; a guard is kept from it already. Nothing was seen of such an upper."""
+    own = replace(limited(book, evidence=evidence), practices={})
     layer = replace(LAYER, peak_c=168.0 - margin_k, margin_k=margin_k)
     reasons = list(of_heat(own, task(own, guard_k=guard_k), window(), 14.0, [layer]))
 
@@ -432,6 +432,14 @@ def test_a_guessed_limit_is_near_within_twice_its_spread(
         assert (layer.peak_c, 168.0, "degC", "guess") == (reason.measure, reason.limit, reason.unit, reason.evidence)
         assert f"it gets to {layer.peak_c:.0f} °C, near to the guessed 168 °C" in reason.sentence
         assert "above that it shrinks" in reason.sentence
+
+
+@pytest.mark.parametrize(("peak_c", "is_near"), [(147.0, False), (166.0, True)])
+def test_a_guess_yields_to_an_upper_that_was_hotter_and_unchanged(book: Book, peak_c: float, *, is_near: bool) -> None:
+    """The trade presses leather for 30 s at 160 degC without a change, which makes it 147 degC hot."""
+    own = limited(book, evidence="guess")
+    reasons = list(of_heat(own, task(own), window(), 14.0, [replace(LAYER, peak_c=peak_c, margin_k=168.0 - peak_c)]))
+    assert (["heat.weak-evidence"] if is_near else []) == [reason.code for reason in reasons]
 
 
 @pytest.mark.parametrize(("peak_c", "softens"), [(112.0, True), (111.9, False)])

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from featherline.wire.recipes import BareLayer, BareStack, Bond, PeelPlan, Recipe, RecipeRequest, ShoePanel
-from featherline.wire.records import HeatLimit, Overpressing, ShoeModel
+from featherline.wire.records import HeatLimit, NeededShare, Overpressing, ShoeModel
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
@@ -364,7 +364,8 @@ def test_film_ends_the_window_only_by_a_harm_on_record(book: Book) -> None:
 def test_longer_than_published_is_a_remark(book: Book) -> None:
     """Where what is surely enough is more than the longest published dwell, the answer says by how much."""
     smooth = book.films["smooth"]
-    brief = replace(smooth, setting=replace(smooth.setting, longest_s=15.0))
+    every = NeededShare(low=1.0, high=1.0)  # so that the shortest dwell and the longest published one are the same
+    brief = replace(smooth, setting=replace(smooth.setting, longest_s=15.0), needed_share=every)
     recipe = resolve(changed(book, films={"smooth": brief}), deck_shoe())
     (reason,) = recipe.reasons
     assert recipe.window is not None
@@ -522,7 +523,7 @@ def test_everything_can_be_written(book: Book) -> None:
 def test_a_firmer_pressure_is_tried_where_the_published_one_is_not_sure(book: Book) -> None:
     """Firmer contact bonds sooner; where the published level is sure, it stays."""
     smooth = book.films["smooth"]
-    harm = Overpressing(harm="it yellows", longest_s=20.0, evidence="guess")
+    harm = Overpressing(harm="it yellows", longest_s=18.0, evidence="guess")
     slow = replace(smooth, adhesive=replace(smooth.adhesive, activation_kj_mol=60.0), overpressing=harm)
     eager = changed(book, films={"smooth": slow})
     found, medium = resolve(eager, deck_shoe()), resolve(eager, deck_shoe(pressure="medium"))

@@ -9,24 +9,22 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from featherline.wire.records import Overpressing, PressureLevel
+from featherline.wire.records import NeededShare, Overpressing, PressureLevel
 from featherline_service.book.shop_book import Book
-from featherline_service.heat.pressing import LONGEST_DWELL_S
+from featherline_service.heat.bond import dose
+from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S
 from featherline_service.heat.window import Adhesive, BondDwells, LayerDwells, Published
 from featherline_service.questions.recipe import windows
+from featherline_service.questions.recipe.evidence.frames import adhesive, published
+from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.evidence.solved import SOLVERS, followed, reference
 from featherline_service.questions.recipe.windows import (
     Candidate,
-    Job,
     Span,
-    adhesive,
     best_first,
     candidates,
-    followed,
     narrowest,
-    needed_for,
     places,
-    published,
-    reference,
     spans,
     stood,
     sureness,
@@ -405,36 +403,55 @@ def test_every_cover_and_temperature_is_a_candidate(book: Book, monkeypatch: pyt
 def test_on_the_reference_stack_the_window_is_the_published_one(book: Book) -> None:
     """At the published temperature the bench's cloth, without a cover sheet, takes the published 15 to 20 s; harm 28 s.
 
-    No layer of the cloth ends it sooner.
+    That is for a film that needs all of its published dose, with nothing observed. No layer of the cloth ends it.
     """
-    smooth = book.films["smooth"]
+    smooth, every = book.films["smooth"], NeededShare(low=1.0, high=1.0)
     own = replace(
         book,
-        films={**book.films, "smooth": replace(smooth, overpressing=replace(SHINE, longest_s=28.0))},
+        films={
+            **book.films,
+            "smooth": replace(smooth, overpressing=replace(SHINE, longest_s=28.0), needed_share=every),
+        },
+        practices={},
     )
     (window,) = spans(own, job(own, book.bench.reference_upper), None, [160.0], platen_spread_k=4.0, guard_k=0.0)
 
-    assert pytest.approx((15.0, 28.0, 20.0)) == (window.shortest_s, window.longest_s, window.published_s)
+    assert pytest.approx((15.0, 28.0, 20.0), abs=0.01) == (window.shortest_s, window.longest_s, window.published_s)
     assert ("film", None) == (window.ended_by, window.ended_in)
-    assert reference(own, "smooth")[1].shortest_s == window.needed_s
+    line = 21.0 + (160.0 - 21.0) * reference(own, "smooth").line.share
+    given = dose(TIMES_S, line, 160.0, smooth.adhesive.onset_c, 1e3 * smooth.adhesive.activation_kj_mol)
+    assert pytest.approx(np.interp(15.0, TIMES_S, given)) == window.needed_s
 
 
-def test_a_reference_is_put_in_the_order_of_other_properties(book: Book) -> None:
-    """What the reference lacks has no band and a dose of once the nominal one."""
-    known, plain = reference(book, "smooth")
-    foreign = ("contact", "none such")
-    needed = needed_for(book, "smooth", [foreign, *reversed(known)])
+def test_a_film_that_needs_less_bonds_sooner(book: Book) -> None:
+    """The share of the published dose that a film needs moves the window's begin, its spread that which is sure."""
+    smooth = book.films["smooth"]
 
-    assert [1.0, 1.0] == needed.off[0].tolist()
-    assert not needed.bands[0].any()
-    assert (plain.off[::-1] == needed.off[1:]).all()
-    assert (plain.bands[::-1] == needed.bands[1:]).all()
-    assert plain.shortest_s == needed.shortest_s
+    def window(low: float, high: float) -> Span:
+        share = NeededShare(low=low, high=high)
+        own = replace(book, films={**book.films, "smooth": replace(smooth, needed_share=share)}, practices={})
+        return spans(own, job(own), "silicone-thin", [160.0], platen_spread_k=4.0, guard_k=0.0)[0]
+
+    all_of_it, half, unsure = window(1.0, 1.0), window(0.5, 0.5), window(0.5, 2.0)
+    assert half.shortest_s < all_of_it.shortest_s
+    assert pytest.approx(all_of_it.shortest_s) == unsure.shortest_s
+    assert unsure.sure_from_s > all_of_it.sure_from_s
+    assert pytest.approx(0.5 * all_of_it.needed_s) == half.needed_s
+
+
+def test_the_trades_statements_are_observations(book: Book) -> None:
+    """That a setting holds on a stack lets it be known to bond sooner there, and harms no window's end."""
+    with_them, without = (
+        spans(own, job(own), "silicone-thin", [160.0], platen_spread_k=4.0, guard_k=0.0)[0]
+        for own in (book, replace(book, practices={}))
+    )
+    assert with_them.sure_from_s < without.sure_from_s
+    assert (without.longest_s, without.sure_to_s) == (with_them.longest_s, with_them.sure_to_s)
 
 
 def solves() -> int:
     """Return how many stacks' pressings were computed so far."""
-    return sum(cache.statistics()[name].computed for name in windows.SOLVERS)
+    return sum(cache.statistics()[name].computed for name in SOLVERS)
 
 
 def test_computations_are_counted(book: Book) -> None:

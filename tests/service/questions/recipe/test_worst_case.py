@@ -12,24 +12,28 @@ from typing import NamedTuple
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from numpy.typing import NDArray
 from scipy.stats import norm
 
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
+from featherline_service.evidence.beliefs import prior
 from featherline_service.heat.bond import dose, time_of_dose
 from featherline_service.heat.conduction import Modes, Stack, decompose_to_tolerance, evolve, modes
 from featherline_service.heat.pad import AIR_W_MK
 from featherline_service.heat.pressing import AFTER_S, DWELLS_S, TIMES_S, TOLERANCE
-from featherline_service.heat.window import (
-    FINE,
-    FINE_DWELLS_S,
-    PUBLISHED_PLATEN_SPREAD_K,
-    layer_dwells,
-    peaks_with_bands,
-    sure_dose,
-)
+from featherline_service.heat.window import FINE, FINE_DWELLS_S
+from featherline_service.heat.worst_case import Spread, layer_dwells, peak_bands
 from featherline_service.questions.recipe import windows
+from featherline_service.questions.recipe.evidence.frames import (
+    FramedHeating,
+    adhesive,
+    heatings_of,
+    needed_band,
+    published,
+)
+from featherline_service.questions.recipe.evidence.solved import followed
 from featherline_service.questions.recipe.stacks import Pile, Property, pile
 
 Floats = NDArray[np.float64]
@@ -58,8 +62,8 @@ CASES = [
 
 @functools.cache
 def book() -> Book:
-    """Return the demo book."""
-    return load()
+    """Return the demo book, without the trade's statements: what is known is what its records say."""
+    return replace(load(), practices={})
 
 
 def spread(own: Book, name: Property) -> float:
@@ -118,12 +122,11 @@ def drawn_stacks(own: Book, nominal: Pile, factors: dict[Property, Floats]) -> t
 class Drawn(NamedTuple):
     """A case's draws, solved.
 
-    The reference stack with only what the job has not, ``(draws, times)``; with only what the job shares; and the job.
-    `normal` ``(4, draws)`` are stratified normal numbers for what the press is set to and the activation energy.
+    The bond lines of the reference stack and of the job, ``(draws, times)``. `normal` ``(6, draws)`` are stratified
+    normal numbers for what the press is set to, the activation energy, the onset and the needed share.
     """
 
-    alone: Floats
-    shared: Floats
+    reference: Floats
     job: Floats
     closed: Modes
     opened: Modes
@@ -140,22 +143,21 @@ def bond_share(closed: Modes, upper: int) -> Floats:
 def drawn(case: Case) -> Drawn:
     """Return a case's draws."""
     own, random = book(), np.random.default_rng(SEED)
-    nominal, pressing = windows.followed(own, job_of(case), case.cover)
+    nominal, pressing = followed(own, job_of(case), case.cover)
     cloth, pad = own.uppers[own.bench.reference_upper], own.pads[own.bench.reference_pad]
-    reference = pile(own, own.films[case.film], cloth, pad, cover=None, pressure_kpa=KPA)
-    alone, shared = (
-        {name: np.exp(random.standard_normal(DRAWS) / SIGMAS * np.log1p(spread(own, name))) for name in names}
-        for names in (sorted(set(reference.properties) - set(nominal.properties)), sorted(nominal.properties))
-    )
-    orders = decompose_to_tolerance(reference.closed, float(DWELLS_S[0]), TOLERANCE).layout.orders
-    closed, opened = (modes(stack, pressing.pressed.layout.orders) for stack in drawn_stacks(own, nominal, shared))
+    cotton = pile(own, own.films[case.film], cloth, pad, cover=None, pressure_kpa=KPA)
+    factors = {
+        name: np.exp(random.standard_normal(DRAWS) / SIGMAS * np.log1p(spread(own, name)))
+        for name in (*sorted({*cotton.properties} - {*nominal.properties}), *sorted(nominal.properties))
+    }
+    orders = decompose_to_tolerance(cotton.closed, float(DWELLS_S[0]), TOLERANCE).layout.orders
+    closed, opened = (modes(stack, pressing.pressed.layout.orders) for stack in drawn_stacks(own, nominal, factors))
     return Drawn(
-        bond_share(modes(drawn_stacks(own, reference, alone)[0], orders), reference.upper),
-        bond_share(modes(drawn_stacks(own, reference, shared)[0], orders), reference.upper),
+        bond_share(modes(drawn_stacks(own, cotton, factors)[0], orders), cotton.upper),
         bond_share(closed, nominal.upper),
         closed,
         opened,
-        np.array([norm.ppf((random.permutation(DRAWS) + 0.5) / DRAWS) for _ in range(4)]) / SIGMAS,
+        np.array([norm.ppf((random.permutation(DRAWS) + 0.5) / DRAWS) for _ in range(6)]) / SIGMAS,
     )
 
 
@@ -178,49 +180,36 @@ def read(doses: Floats, time_s: float) -> Floats:
 
 
 @pytest.mark.parametrize("case", CASES, ids="-".join)
-def test_allowance_of_a_published_setting(case: Case) -> None:
-    """The dose that a published setting is sure to give is the 2.5th percentile of its benches'."""
-    own = book()
-    film, room_c = own.films[case.film], own.bench.room_c
-    published, adhesive = windows.published(film), windows.adhesive(film)
-    known, needed = windows.reference(own, case.film)
-    shared = np.array([name in windows.followed(own, job_of(case), case.cover)[0].properties for name in known])
-    benches = drawn(case)
-    excess = published.platen_c - room_c + PUBLISHED_PLATEN_SPREAD_K * benches.normal[0]
-    doses = dose(
-        TIMES_S,
-        room_c + excess[:, None] * benches.alone,
-        published.platen_c,
-        adhesive.onset_c,
-        adhesive.activation_j_mol,
-    )
-    expected = np.quantile(read(doses, published.shortest_s), 0.025)
-    assert pytest.approx(expected, rel=0.05) == sure_dose(needed, shared, published, adhesive, room_c)
-
-
-@pytest.mark.parametrize("case", CASES, ids="-".join)
 def test_sure_dwell(case: Case) -> None:
     """The dwell that is sure to bond is the 97.5th percentile of the dwells that draws need."""
     own = book()
     film, room_c = own.films[case.film], own.bench.room_c
-    published, adhesive = windows.published(film), windows.adhesive(film)
-    known, needed = windows.reference(own, case.film)
-    stack, _ = windows.followed(own, job_of(case), case.cover)
-    shared = np.array([name in stack.properties for name in known])
-    enough = sure_dose(needed, shared, published, adhesive, room_c) / needed.shortest_s
+    setting, glue = published(film), adhesive(film)
     draws = drawn(case)
-    middle, z = adhesive.activation_j_mol, draws.normal[1]
-    end = np.where(z > 0.0, adhesive.activation_high_j_mol, adhesive.activation_low_j_mol)
+    middle, z = glue.activation_j_mol, draws.normal[1]
+    end = np.where(z > 0.0, glue.activation_high_j_mol, glue.activation_low_j_mol)
     activation = middle * (end / middle) ** np.abs(z)
-    kinetics = (published.platen_c, adhesive.onset_c, activation[:, None])
-    cloth = dose(TIMES_S, room_c + (published.platen_c - room_c) * draws.shared, *kinetics)
-    excess = published.platen_c - room_c + PRESS_SPREAD_K * draws.normal[2]
+    assert film.adhesive.onset_spread_k is not None
+    onset_c = glue.onset_c + film.adhesive.onset_spread_k * draws.normal[4]
+    kinetics = (setting.platen_c, onset_c[:, None], activation[:, None])
+    cloth = dose(TIMES_S, room_c + (setting.platen_c - room_c) * draws.reference, *kinetics)
+    low, high = needed_band(film)
+    share = np.exp(0.5 * (low + high) + 0.5 * (high - low) * draws.normal[5])
+    excess = setting.platen_c - room_c + PRESS_SPREAD_K * draws.normal[2]
     line = dose(TIMES_S, room_c + excess[:, None] * draws.job, *kinetics)
-    dwells = time_of_dose(TIMES_S, line, enough * read(cloth, published.shortest_s))
+    dwells = time_of_dose(TIMES_S, line, share * read(cloth, setting.shortest_s))
     span = windows.spans(
-        own, job_of(case), case.cover, [published.platen_c], platen_spread_k=PRESS_SPREAD_K, guard_k=0.0
+        own, job_of(case), case.cover, [setting.platen_c], platen_spread_k=PRESS_SPREAD_K, guard_k=0.0
     )[0]
     assert pytest.approx(np.quantile(dwells, 0.975), rel=0.05) == span.sure_from_s
+    assert pytest.approx(np.median(dwells), rel=0.05) == span.shortest_s
+
+
+def heated(own: Book, case: Case, platen_spread_k: float) -> tuple[FramedHeating, Spread]:
+    """Return how hot a case gets under the film, and the prior of what that depends on."""
+    framed = heatings_of(own, job_of(case), case.cover, prior(()), platen_spread_k)[0]
+    size = len(framed.parameters)
+    return framed, Spread(np.zeros(size), np.eye(size))
 
 
 @pytest.mark.parametrize("dwell", [5, 13])
@@ -228,14 +217,17 @@ def test_sure_dwell(case: Case) -> None:
 def test_worst_peaks(case: Case, dwell: int) -> None:
     """Every layer's worst-case peak is the 97.5th percentile of the draws' peaks, short press or long, to 6 %."""
     own = book()
-    stack, pressing = windows.followed(own, job_of(case), case.cover)
+    (_, stack, heating), known = heated(own, case, PRESS_SPREAD_K)
     draws = drawn(case)
-    platen_k = windows.published(own.films[case.film]).platen_c - own.bench.room_c
+    platen_k = published(own.films[case.film]).platen_c - own.bench.room_c
     excess = platen_k + PRESS_SPREAD_K * draws.normal[3]
     shares = history(draws, float(DWELLS_S[dwell]))
-    rise, band = (table[:, FINE * dwell] for table in peaks_with_bands(pressing, stack.changes))
+    free = heating._replace(limit_k=np.zeros_like(heating.limit_k))
+    rise_k, spread_k = (
+        table[:, 0, FINE * dwell] for table in peak_bands(free, known, np.array([platen_k + own.bench.room_c]))
+    )
     assert pytest.approx(DWELLS_S[dwell]) == FINE_DWELLS_S[FINE * dwell]
-    bounds = platen_k * rise + np.hypot(platen_k * band, PRESS_SPREAD_K * rise)
+    bounds = rise_k + spread_k
     expected = [
         np.quantile(excess * shares[:, draws.closed.layout.nodes(layer)].max(axis=(1, 2)), 0.975)
         for layer in range(len(stack.names))
@@ -250,32 +242,24 @@ def test_longest_sure_dwell(case: Case) -> None:
     The limit is drawn too, by its spread, and lies where the layer just stands half a minute at its worst.
     """
     own = book()
-    stack, pressing = windows.followed(own, job_of(case), case.cover)
+    (names, stack, heating), known = heated(own, case, PRESS_SPREAD_K)
     draws, spread_k, layer = drawn(case), 8.0, stack.upper
-    platen_c = windows.published(own.films[case.film]).platen_c
+    platen_c = published(own.films[case.film]).platen_c
     excess = platen_c - own.bench.room_c + PRESS_SPREAD_K * draws.normal[3]
-    rise, band = (np.interp(30.0, FINE_DWELLS_S, table[layer]) for table in peaks_with_bands(pressing, stack.changes))
-    platen_k = platen_c - own.bench.room_c
-    limit_c = (
-        own.bench.room_c
-        + platen_k * rise
-        + float(np.sqrt((platen_k * band) ** 2 + (PRESS_SPREAD_K * rise) ** 2 + spread_k**2))
+    limit_k = np.zeros((len(stack.names), len(names)))
+    limit_k[:, names.index(("limit", stack.materials[layer]))] = spread_k / SIGMAS
+    held = heating._replace(limit_k=limit_k)
+    rise_k, band_k = (
+        float(np.interp(30.0, FINE_DWELLS_S, table[layer, 0]))
+        for table in peak_bands(held, known, np.array([platen_c]))
     )
+    limit_c = own.bench.room_c + rise_k + band_k
     limits = stack.limits._replace(
-        peak_c=np.full(len(stack.names), limit_c),
-        spread_k=np.full(len(stack.names), spread_k),
-        exposure_s=np.full(len(stack.names), np.inf),
+        peak_c=np.full(len(stack.names), limit_c), exposure_s=np.full(len(stack.names), np.inf)
     )
-    longest_s = layer_dwells(
-        pressing,
-        stack.changes,
-        limits,
-        platens_c=np.array([platen_c]),
-        platen_spread_k=PRESS_SPREAD_K,
-        room_c=own.bench.room_c,
-        guard_k=0.0,
-    ).worst_s[layer, 0]
+    dwells = layer_dwells(held._replace(limits=limits), known, np.array([platen_c]), guard_k=0.0)
+    longest_s = dwells.worst_s[layer, 0]
     assert pytest.approx(30.0, rel=0.01) == longest_s
     peak_k = excess * history(draws, longest_s)[:, draws.closed.layout.nodes(layer)].max(axis=(1, 2))
-    limit_k = limit_c - own.bench.room_c + spread_k * draws.normal[0]
-    assert pytest.approx(0.0, abs=0.05 * platen_k * rise) == np.quantile(peak_k - limit_k, 0.975)
+    limit = limit_c - own.bench.room_c + spread_k * draws.normal[0]
+    assert pytest.approx(0.0, abs=0.05 * rise_k) == np.quantile(peak_k - limit, 0.975)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+import os
 from pathlib import Path
 
 import big_books
@@ -104,6 +105,41 @@ def test_a_fault_among_many_plain_drawings_is_told(tmp_path: Path) -> None:
     assert {(drawn.id, "panels[3].outline"), (joined.id, "joins[1].other_ends_mm")} == {
         (fault.record, fault.key) for fault in told.value.faults
     }
+
+
+def test_many_shoes_are_checked_on_two_processors(book: Book, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The faults of both halves are told in their order, also where the copy of the process ends, or there is none."""
+    big = load([big_books.write(tmp_path / "book", shoes=20, films=0)])
+    shoes = {
+        name: replace(shoe, panels=(replace(shoe.panels[0], outline="M0 0 L60 0 Z"), *shoe.panels[1:]), joins=())
+        for name, shoe in big.shoes.items()
+    }
+    monkeypatch.setattr(book_drawings, "_MANY", 20)
+    told = []
+    for processors in (1, 2):
+        with pytest.raises(BookError) as error:
+            book_drawings.check(replace(book, shoes=shoes), processors=processors)
+        told.append(error.value.faults)
+
+    process, undrawable = os.getpid(), book_drawings._undrawable
+    monkeypatch.setattr(
+        book_drawings, "_undrawable", lambda some: undrawable(some) if os.getpid() == process else os._exit(1)
+    )
+    with pytest.raises(BookError) as error:
+        book_drawings.check(replace(book, shoes=shoes), processors=2)
+    told.append(error.value.faults)
+
+    def no_process() -> int:
+        raise BlockingIOError
+
+    monkeypatch.setattr(os, "fork", no_process)
+    with pytest.raises(BookError) as error:
+        book_drawings.check(replace(book, shoes=shoes), processors=2)
+    told.append(error.value.faults)
+
+    assert list(shoes) == [fault.record for fault in told[0]]
+    assert told[0] == told[1] == told[2] == told[3]
+    book_drawings.check(big, processors=2)
 
 
 def test_a_tangle_of_many_commands_is_refused(book: Book) -> None:

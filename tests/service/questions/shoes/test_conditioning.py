@@ -37,18 +37,17 @@ def test_materials_are_replaced_by_those_as_damp_as_the_shoe(book: Book) -> None
 
 
 def test_damp_leather_takes_longer_and_is_to_be_dried(book: Book) -> None:
-    """A damp leather shoe needs 35 to 45 s where about 31 are needed in a room, and less when dried.
+    """A damp leather shoe is sure of its bond from 40 to 50 s on, where 31 s are set in a room, and 29 s when dried.
 
     The answer says to dry it, and never says `ready`. It stands less: damp leather shrinks (from memory).
     """
     dry, room, damp = (pressed(book, "regatta-deck", "outer-quarter", conditioning=state) for state in STATES)
 
-    assert dry.window is not None and room.window is not None and damp.window is not None  # noqa: PT018
-    assert dry.window.shortest_s is not None
-    assert room.window.shortest_s is not None
-    assert damp.window.shortest_s is not None
-    assert dry.window.shortest_s < room.window.shortest_s - 2.0
-    assert 35.0 <= damp.window.shortest_s <= 45.0
+    sure_from = [recipe.window.worst_case.shortest_s for recipe in (dry, room, damp) if recipe.window is not None]
+    dry_s, room_s, damp_s = (seconds for seconds in sure_from if seconds is not None)
+    assert dry_s < room_s - 1.5
+    assert room_s < 31.0
+    assert 40.0 <= damp_s <= 50.0
     assert ("ready", "trial") == (room.verdict, damp.verdict)
     (advice,) = [reason for reason in damp.reasons if reason.code == "shoe.damp"]
     assert "Let it dry" in advice.sentence

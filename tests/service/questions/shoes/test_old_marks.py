@@ -83,7 +83,7 @@ def test_old_layers_are_followed_under_and_beside(book: Book) -> None:
 
 def test_an_old_mark_that_does_not_stand_it_forbids_it(book: Book) -> None:
     """A film that would be harmed is a layer like any other, and named."""
-    weak = with_limit(book, "flock-pile", 140.0, 3.0)
+    weak = with_limit(book, "flock-pile", 135.0, 3.0)
     recipe = resolve(weak, question(OldMark(film="flock")))
     assert "decline" == recipe.verdict
     assert ["old flock pile"] == [reason.subject for reason in reasons(recipe, "heat.no-window")]

@@ -9,6 +9,7 @@ from typing import Any
 
 import msgspec
 import numpy as np
+import pressed_stacks
 import pytest
 from msgspec.structs import replace
 from plain_marks import RECIPE
@@ -19,9 +20,8 @@ from featherline.wire.shoes import BookShoe, Label, MeasuredShoe
 from featherline.wire.trials import Outcome, Rung, Trial, TrialRequest
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.heat.bond import dose
 from featherline_service.heat.damage import step_peaks
-from featherline_service.heat.pressing import AFTER_S, TIMES_S
+from featherline_service.heat.pressing import AFTER_S
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_tasks import on_panel, read_task
@@ -29,11 +29,7 @@ from featherline_service.questions.recipe.windows import (
     Candidate,
     Job,
     Span,
-    adhesive,
-    followed,
     places,
-    published,
-    reference,
 )
 from featherline_service.questions.shoes.observations import sold_under
 from featherline_service.questions.shoes.shoes import Shoe, find_shoe
@@ -113,12 +109,8 @@ def hottest(book: Book, request: TrialRequest, upper: str, rung: Rung) -> list[t
 
 def bond_share(book: Book, request: TrialRequest, upper: str, rung: Rung) -> float:
     """Return the bond line's dose over what the film needs, from the heat model at this setting."""
-    film, room_c = book.films[request.film], book.bench.room_c
-    own = adhesive(film)
-    _, pressing = followed(book, job_of(book, request, upper), rung.setting.cover)
-    bond = room_c + (rung.setting.temperature_c - room_c) * pressing.bond
-    gathered = dose(TIMES_S, bond, published(film).platen_c, own.onset_c, own.activation_j_mol)
-    return float(np.interp(rung.setting.dwell_s, TIMES_S, gathered)) / reference(book, film.id)[1].shortest_s
+    job, setting = job_of(book, request, upper), rung.setting
+    return pressed_stacks.bond_share(book, job, setting.cover, setting.temperature_c, setting.dwell_s).share
 
 
 def outcome(rung: Rung, seen: str) -> Outcome | None:
@@ -163,12 +155,13 @@ def test_no_rung_passes_a_limit_of_the_film(book: Book, label: str, film: str, p
     own = book.films[film].setting
     harm = Overpressing(harm="it yellows", longest_s=own.longest_s, evidence="guess")
     book = replace(book, films={**book.films, film: replace(book.films[film], overpressing=harm)})
-    _, needed = reference(book, film)
     for rung in trials.plan(book, request).rungs:
         assert rung.setting.temperature_c <= own.hottest_c
         for each in rung.predicted:
             share = bond_share(book, request, each.upper, rung)
-            assert each.bond_share is None or share <= needed.harmed_s / needed.shortest_s * (1.0 + 1e-6)
+            job, at = job_of(book, request, each.upper), rung.setting
+            harmed = pressed_stacks.bond_share(book, job, at.cover, at.temperature_c, at.dwell_s).harmed
+            assert each.bond_share is None or share <= harmed * (1.0 + 1e-6)
             layers = hottest(book, request, each.upper, rung)
             assert all(peak_c <= limit.peak_c for _, shoe, peak_c, limit in layers if not shoe)
 
@@ -267,14 +260,10 @@ def test_a_trial_ends_where_no_setting_suits_all_that_is_left(mixed: Book) -> No
 
 
 def test_no_film_is_laid_where_none_could_bond(book: Book) -> None:
-    """The lower rungs press the cover sheet alone; film is laid only where the dose comes near to what is needed.
-
-    Of a suede that stands 8 K less, which begins cooler.
-    """
+    """The lower rungs press the cover sheet alone; film is laid only where the dose comes near to what is needed."""
     suede = book.materials["suede-leather"]
-    tender = replace(suede, limit=replace(suede.limit, peak_c=suede.limit.peak_c - 8.0))
-    other = replace(book, materials={**book.materials, suede.id: tender})
-    rungs = trials.plan(other, asked("leather")).rungs
+    unsure = replace(suede, limit=replace(suede.limit, spread_k=50.0))  # so that the first rung is a cool one
+    rungs = trials.plan(replace(book, materials={**book.materials, suede.id: unsure}), asked("leather")).rungs
     shares = [max(each.bond_share or 0.0 for each in rung.predicted) for rung in rungs]
 
     assert not rungs[0].film
@@ -682,3 +671,26 @@ def test_what_may_be_seen_after_a_rung(book: Book) -> None:
     assert [bond, ("nothing", ("canvas", "glossy"), "stop", "canvas"), harm] == told(step, last=True)
     bare = step._replace(may_bond=frozenset(), must_bond=frozenset(possible))
     assert [("nothing", (), "stop", None), harm] == told(bare, last=False)
+
+
+def test_a_trial_goes_on_from_what_was_observed(book: Book) -> None:
+    """A film that lifted on this shoe lengthens the dwell of its plan; one that contradicts another is named."""
+    pressed = {"cover": "silicone-thin", "temperature": "160 degC", "dwell": "32 s", "bond": "lifts"}
+    held = {**pressed, "dwell": "20 s", "bond": "holds"}
+    plain, lifted, both = (
+        trials.plan(book, in_book("regatta-deck", "outer-quarter", "smooth", observations=seen))  # type: ignore[arg-type]
+        for seen in ([], [pressed], [pressed, held])
+    )
+
+    assert plain.rungs[-1].setting.dwell_s < lifted.rungs[-1].setting.dwell_s
+    assert "heat.contradiction" in {reason.code for reason in both.reasons}
+    with pytest.raises(RefusedError, match="/observations/0/cover"):
+        trials.plan(
+            book,
+            in_book(
+                "regatta-deck",
+                "outer-quarter",
+                "smooth",
+                observations=[{**pressed, "cover": "tin"}],  # type: ignore[arg-type]
+            ),
+        )

@@ -94,14 +94,14 @@ class Gate:
         self.open = asyncio.Event()
         self.open.set()
         self.tasks: deque[Task] = deque(maxlen=8)
-        self.error: Exception | None = None
+        self.errors: list[Exception] = []
 
     async def compute(self, task: Task) -> pool.Computed:
         """Answer, or raise what is to be raised."""
         self.tasks.append(task)
         await self.open.wait()
-        if self.error is not None:
-            raise self.error
+        if self.errors:
+            raise self.errors.pop()
         return pool.Computed(self._compute(task.question), 0.25, 0.5)
 
 
@@ -204,6 +204,48 @@ def test_who_gives_up_takes_the_answer_from_nobody() -> None:
     assert 1 == adding.computed
 
 
+def test_what_was_given_up_is_asked_again_for_who_came_later() -> None:
+    """All who asked have gone, and the computation is given up: who came before it had ended has its answer still."""
+    adding = Adding()
+
+    async def run() -> bytes:
+        gate = Gate(adding)
+        gate.open.clear()
+        kept = AnswerCache(gate, 1_000)
+        first = asyncio.create_task(kept.ask(adding.question, b'{"a":1}', ASKER))
+        await asyncio.sleep(0.02)
+        first.cancel()
+        await asyncio.sleep(0.02)
+        assert not gate.tasks[0].is_wanted()
+        second = asyncio.create_task(kept.ask(adding.question, b'{"a":1}', ASKER))
+        await asyncio.sleep(0.02)
+        gate.errors.append(DeadlineError())
+        gate.open.set()
+        return (await second).body
+
+    assert b"xx" == asyncio.run(run())
+
+
+def test_who_asked_first_is_told_that_it_was_given_up() -> None:
+    """There is nobody to ask again for: the first caller, or one that is no longer there, has the error."""
+    adding = Adding()
+
+    async def run(asker: Asker) -> None:
+        gate = Gate(adding)
+        gate.open.clear()
+        gate.errors += [DeadlineError(), DeadlineError()]
+        kept = AnswerCache(gate, 1_000)
+        asked = [asyncio.create_task(kept.ask(adding.question, b'{"a":1}', each)) for each in (ASKER, asker)]
+        await asyncio.sleep(0.02)
+        gate.open.set()
+        for task in asked:
+            with pytest.raises(DeadlineError):
+                await task
+        assert 1 == len(gate.tasks)
+
+    asyncio.run(run(ASKER._replace(is_connected=lambda: False)))
+
+
 def test_nobody_waits_for_ever() -> None:
     """A third more than the deadline, or as long as the caller says; then nobody wants the question any longer."""
     adding = Adding()
@@ -261,7 +303,7 @@ def test_a_computation_without_an_answer_is_a_problem(
 
     async def run() -> ProblemError:
         gate = Gate(adding)
-        gate.error = error
+        gate.errors.append(error)
         kept = AnswerCache(gate, 1_000, deadline_s=5.0)
         with pytest.raises(ProblemError) as told:
             await kept.ask(adding.question, b'{"a":1}', ASKER._replace(charge=charges.append))

@@ -17,7 +17,7 @@ from structlog.testing import capture_logs
 from featherline_service.app import create_app
 from featherline_service.book.loader import demo_folder, load_timetable
 from featherline_service.book.timetable import Timetable
-from featherline_service.questions.recipe import windows
+from featherline_service.questions.recipe.evidence.solved import SOLVERS
 from featherline_service.runtime import cache
 from featherline_service.settings import Settings
 from featherline_service.signatures import temporary_keys
@@ -207,7 +207,7 @@ def test_prices_change_without_new_recipes(service: Service) -> None:
     service.quote()
 
     def solved() -> int:
-        return sum(use.computed for name, use in cache.statistics().items() if name in windows.SOLVERS)
+        return sum(use.computed for name, use in cache.statistics().items() if name in SOLVERS)
 
     before = solved()
     assert before

@@ -111,6 +111,8 @@ def values_of_code(templates: frozenset[str]) -> Mapping[tuple[str, str], frozen
         ("featherline_seal_key_info", "key"): frozenset({"kid"}),
         ("featherline_refusals_total", "problem"): frozenset(kind.name for kind in KINDS),
         ("featherline_seal_key_info", "temporary"): frozenset({"true", "false"}),
+        ("featherline_book_revision_info", "revision"): OF_CALLERS,
+        ("featherline_book_revision_info", "state"): frozenset({"in-force", "to-come"}),
         **{("featherline_build_info", label): OF_CALLERS for label in ("book", "engine", "python")},
     }
 

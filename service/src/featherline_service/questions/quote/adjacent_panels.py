@@ -13,8 +13,11 @@ from featherline.wire.records import Upper
 from featherline.wire.shoes import Face
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
-from featherline_service.heat.window import layer_dwells
-from featherline_service.questions.recipe.windows import beside
+from featherline_service.questions.recipe.evidence.frames import heating_of
+from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.evidence.solved import beside
+from featherline_service.questions.recipe.windows import stands
 from featherline_service.questions.shoes.shoes import Shoe
 
 
@@ -72,15 +75,9 @@ def _stands(  # noqa: PLR0917 - a cached function is called by position
     book: Book, upper: Upper, pad: str, cover: str, kpa: float, platen_c: float, spread_k: float
 ) -> tuple[str, float, float]:
     """Return which layer of an upper under a cover sheet is harmed first, after how long, and how long it is sure."""
-    stack, pressing = beside(book, upper, pad, kpa, cover)
-    stood = layer_dwells(
-        pressing,
-        stack.changes,
-        stack.limits,
-        platens_c=np.array([platen_c]),
-        platen_spread_k=spread_k,
-        room_c=book.bench.room_c,
-        guard_k=0.0,
-    )
+    known = known_for(book, ())
+    place = beside(book, upper, Job("", upper, pad, kpa), cover)
+    framed = heating_of(book, place, known.readings, press="", platen_spread_k=spread_k)
+    stood = stands(framed, (platen_c,), guard_k=0.0, known=known)
     first = int(np.argmin(stood.worst_s[:, 0]))
-    return stack.names[first], float(stood.nominal_s[first, 0]), float(stood.worst_s[first, 0])
+    return framed.stack.names[first], float(stood.nominal_s[first, 0]), float(stood.worst_s[first, 0])

@@ -9,34 +9,44 @@ import numpy as np
 
 from featherline.wire.recipes import LayerPeak
 from featherline_service.book.shop_book import Book
+from featherline_service.evidence.beliefs import Belief
 from featherline_service.heat.damage import step_peaks
-from featherline_service.heat.pressing import AFTER_S, PressingResponse
-from featherline_service.heat.window import FINE_DWELLS_S, peaks_with_bands
+from featherline_service.heat.pressing import AFTER_S
+from featherline_service.heat.window import FINE_DWELLS_S
+from featherline_service.heat.worst_case import peak_bands
+from featherline_service.questions.recipe.evidence.frames import FramedHeating, heatings_of
+from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.outcomes import job_of
+from featherline_service.questions.recipe.evidence.practices import practices_of
+from featherline_service.questions.recipe.evidence.sightings import Job, Sighting
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
-from featherline_service.questions.recipe.stacks import Pile
-from featherline_service.questions.recipe.windows import Candidate, Job, places
+from featherline_service.questions.recipe.windows import Candidate, places, spread_of
 
 
 def layer_peaks(book: Book, task: RecipeTask, job: Job, chosen: Candidate, dwell_s: float) -> tuple[LayerPeak, ...]:
     """Return how hot every layer gets in one pressing, from the platen down, under the film or beside it."""
     spread_k = book.presses[task.press].platen_spread_k
+    readings = known_for(book, job.sightings).readings
     return merged(
         [
-            _peaks_of(book, *place, dwell_s, platen_c=chosen.platen_c, spread_k=spread_k)
-            for place in places(book, job, chosen.cover)
+            _peaks_of(book, framed, readings, dwell_s, platen_c=chosen.platen_c)
+            for framed in heatings_of(book, job, chosen.cover, readings, spread_k)
         ]
     )
 
 
 def _peaks_of(
-    book: Book, stack: Pile, pressing: PressingResponse, dwell_s: float, *, platen_c: float, spread_k: float
+    book: Book, framed: FramedHeating, readings: Belief, dwell_s: float, *, platen_c: float
 ) -> tuple[LayerPeak, ...]:
+    parameters, stack, heating = framed
+    pressing = heating.response
     peaks = step_peaks(pressing.pressed, pressing.opened, np.array([dwell_s]), AFTER_S)
-    _, bands = peaks_with_bands(pressing, stack.changes)
-    rise, excess = peaks.rise[:, 0], platen_c - book.bench.room_c
-    peak = book.bench.room_c + excess * rise
-    band = np.array([np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), row) for row in bands])
-    worst = peak + np.hypot(excess * band, spread_k * rise)
+    known = spread_of(readings, parameters)
+    temperatures = heating._replace(limit_k=np.zeros_like(heating.limit_k))
+    _, spreads = peak_bands(temperatures, known, np.array([platen_c]))
+    excess = platen_c - book.bench.room_c + float(known.mean @ heating.platen_k)
+    peak = book.bench.room_c + excess * peaks.rise[:, 0]
+    worst = peak + np.array([np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), row) for row in spreads[:, 0]])
     limits = [book.materials[name].limit for name in stack.materials]
     return tuple(
         LayerPeak(
@@ -51,6 +61,29 @@ def _peaks_of(
         )
         for at, limit in enumerate(limits)
     )
+
+
+def hottest_unchanged_c(book: Book, material: str, sightings: tuple[Sighting, ...]) -> float:
+    """Return the highest peak [degC] of a material in a pressing after which its upper was seen unchanged.
+
+    Under the film or beside it, wherever it was looked at; minus infinity where none was.
+    """
+    hottest = -math.inf
+    for sighting in (*practices_of(book), *sightings):
+        job = job_of(sighting, sightings)
+        looked = [sighting.upper, *[sighting.beside] * len(job.beside or (job.upper,))]
+        if "unchanged" not in looked or not any(layer.material == material for layer in job.upper.layers):
+            continue
+        for looks, (stack, pressing) in zip(looked, places(book, job, sighting.cover), strict=False):
+            if looks == "unchanged":
+                rise = step_peaks(pressing.pressed, pressing.opened, np.array([sighting.dwell_s]), AFTER_S).rise[:, 0]
+                peaks = book.bench.room_c + (sighting.platen_c - book.bench.room_c) * rise
+                shoe = [
+                    role == "upper" and name == material
+                    for role, name in zip(stack.roles, stack.materials, strict=True)
+                ]
+                hottest = max(hottest, float(peaks[shoe].max(initial=-math.inf)))
+    return hottest
 
 
 def merged(stacks: Sequence[Sequence[LayerPeak]]) -> tuple[LayerPeak, ...]:

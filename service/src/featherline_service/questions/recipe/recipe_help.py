@@ -11,12 +11,15 @@ from featherline.wire.records import Film, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
 from featherline_service.quantities import say_temperature
+from featherline_service.questions.recipe.evidence.frames import published
 from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
-from featherline_service.questions.recipe.windows import Candidate, published
+from featherline_service.questions.recipe.windows import Candidate
 from featherline_service.runtime.cache import cached
 
 _MOST_HELP: Final = 3
+_MOST_KINDS: Final = 24
+"""Kinds of film that are tried, the one that was asked for included."""
 _NOT_PRESSED: Final = frozenset({"id", "name", "finest", "cutting", "colours", "roll", "cites", "note"})
 """Fields of a film that no window depends on."""
 
@@ -35,7 +38,7 @@ def _found_help(book: Book, task: RecipeTask) -> Iterator[Help]:
             yield _helped("cover", best.cover, name=book.covers[best.cover].name, best=best)
     middle_c = published(book.films[task.film]).platen_c
     others = sorted(
-        book.films.values(),
+        _tried(book, task.film),
         key=lambda film: (film.id != task.film, abs(published(film).platen_c - middle_c), film.id),
     )
     hopeless = set[tuple[object, ...]]()
@@ -91,6 +94,16 @@ def _other_panels(book: Book, task: RecipeTask, films: Sequence[Film]) -> Iterat
             hopeless |= {_pressed(film)} if film.id != task.film else set()
 
 
+def _tried(book: Book, wanted: str) -> Sequence[Film]:
+    """Return the films that are tried, all of a book that has few kinds: of many those that soften coolest.
+
+    Where there is no window, mostly something gets too hot. To try each kind takes some hundredths of a second.
+    """
+    coolest_first = sorted(book.films.values(), key=lambda film: (film.id != wanted, film.adhesive.onset_c, film.id))
+    kinds = tuple(dict.fromkeys(map(_pressed, coolest_first)))[:_MOST_KINDS]
+    return [film for film in coolest_first if _pressed(film) in kinds]
+
+
 def _pressed(film: Film) -> tuple[object, ...]:
     """Return what of a film a window depends on. Of a book's hundreds of films many are alike but for their colours."""
     return tuple(getattr(film, name) for name in film.__struct_fields__ if name not in _NOT_PRESSED)
@@ -110,7 +123,7 @@ def what_it_takes(book: Book, task: RecipeTask, limit_c: float) -> str:
     coolest = "none of them bonds to all that it may be"
     if onsets:
         coolest = f"the coolest of those that bond to it softens at {say_temperature(min(onsets), task.units)}"
-    return (
-        f" No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
-        f"{say_temperature(limit_c, task.units)}, and {coolest}."
-    )
+    tried = "No film, cover sheet, panel or press of the book opens a window"
+    if len(_tried(book, task.film)) < len(book.films):
+        tried = "None of the films that soften coolest, and no cover sheet, panel or press of the book, opens a window"
+    return f" {tried}: it takes a film that bonds well below {say_temperature(limit_c, task.units)}, and {coolest}."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from typing import Final
 
 from featherline.wire.recipes import LayerPeak, Units
 from featherline.wire.records import Film, Press
@@ -18,7 +19,8 @@ from featherline_service.quantities import (
     say_temperature_range,
     say_temperatures,
 )
-from featherline_service.questions.recipe.layer_peaks import layer_peaks
+from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.layer_peaks import hottest_unchanged_c, layer_peaks
 from featherline_service.questions.recipe.recipe_help import helps, what_it_takes
 from featherline_service.questions.recipe.recipe_settings import best_of, bonds, jobs_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
@@ -26,6 +28,9 @@ from featherline_service.questions.recipe.windows import Candidate
 from featherline_service.questions.shoes.makers_consents import is_missing, without_consent
 from featherline_service.questions.shoes.observations import Seen, made, open_to, sold_under
 from featherline_service.questions.shoes.old_marks import old_name
+
+UNSURE: Final = frozenset({"heat.worst-case", "heat.film-longest", "heat.contradiction"})
+"""Codes of reasons that a setting is not sure by what is known."""
 
 
 def of_surface(book: Book, task: RecipeTask) -> Iterator[Reason]:
@@ -279,12 +284,17 @@ def of_heat(
         )
     if dwell_s > span.published_s:
         yield longer_than_published(film, dwell_s, span.published_s, "bond line")
+    yield from _contradictions(book, task)
     yield from _softened(book, task, layers)
     for layer in layers:
         limit = book.materials[layer.material].limit
         # The spread of a guessed limit is a guess too: within twice the spread the limit is near.
         peak, most = say_temperatures(layer.peak_c, layer.limit_c, task.units)
-        if limit.evidence == "guess" and layer.margin_k - task.guard_k < 2.0 * limit.spread_k:
+        if (
+            limit.evidence == "guess"
+            and layer.margin_k - task.guard_k < 2.0 * limit.spread_k
+            and layer.peak_c > hottest_unchanged_c(book, layer.material, task.sightings)
+        ):
             yield Reason(
                 code="heat.weak-evidence",
                 verdict="trial",
@@ -295,6 +305,23 @@ def of_heat(
                 limit=_degrees(layer.limit_c, task.units),
                 unit=_scale(task.units),
                 evidence="guess",
+            )
+
+
+def _contradictions(book: Book, task: RecipeTask) -> Iterator[Reason]:
+    """Yield the observations that contradict others: those of the request, and the book's of the same film."""
+    known = known_for(book, task.sightings)
+    for at in known.contradicting:
+        sighting = known.sightings[at]
+        if sighting in task.sightings or sighting.job.film == task.film:
+            yield Reason(
+                code="heat.contradiction",
+                verdict="trial",
+                subject=sighting.name,
+                sentence=f"What was observed of {say_numbers(sighting.dwell_s, 0.0, 0)[0]} s at "
+                f"{say_temperature(sighting.platen_c, task.units)} on {sighting.job.upper.name} does not go with the "
+                "other observations: less than one in a thousand would be so. Look for a mistake in it or in what the "
+                "book has of the stack.",
             )
 
 

@@ -11,8 +11,9 @@ from featherline.wire.recipes import Units
 from featherline.wire.records import Film, Press, PressureLevel
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import fahrenheit, from_fahrenheit
+from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
-from featherline_service.questions.recipe.windows import Candidate, Job, best_first, candidates, sureness
+from featherline_service.questions.recipe.windows import Candidate, best_first, candidates, sureness
 from featherline_service.questions.shoes.old_marks import marked_upper
 from featherline_service.questions.shoes.presses import pressure_kpa
 
@@ -31,7 +32,9 @@ def jobs_of(book: Book, task: RecipeTask, pressure: PressureLevel) -> list[Job]:
         for mark, is_new in task.marks_there:
             under = marked_upper(book, under, mark.film, is_new=is_new) if mark.under else under
         old = [marked_upper(book, upper, mark.film, is_new=is_new) for mark, is_new in task.marks_there]
-        jobs.append(Job(task.film, under, pad, kpa, beside=(upper, *old) if old else ()))
+        jobs.append(
+            Job(task.film, under, pad, kpa, (upper, *old) if old else (), press=task.press, sightings=task.sightings)
+        )
     return jobs
 
 

@@ -17,6 +17,7 @@ from featherline_service.quantities import (
     say_temperature_range,
 )
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.old_marks import check_old_marks
 from featherline_service.questions.shoes.presses import find_press, first_platen, settable_in
@@ -37,7 +38,8 @@ class RecipeTask(NamedTuple):
     `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
     `makers_consent` is said of a protective one, `is_damp` of any shoe; `known_by_label`, `upper_is_named` and `seen`
     are said of a measured shoe. The last `new_films` of the `old_marks` are films of the same order, pressed before. A
-    temperature or pressure of None is free.
+    temperature or pressure of None is free. `sightings` are what was seen of pressings, beside what the book has of
+    them.
     """
 
     film: str
@@ -59,6 +61,7 @@ class RecipeTask(NamedTuple):
     seen: Seen | None = None
     old_marks: tuple[OldMark, ...] = ()
     new_films: int = 0
+    sightings: tuple[Sighting, ...] = ()
 
     @property
     def marks_there(self) -> Iterator[tuple[OldMark, bool]]:
@@ -95,13 +98,15 @@ def on_panel(
     )
 
 
-def read_task(book: Book, request: RecipeRequest) -> tuple[RecipeTask, str]:
+def read_task(book: Book, request: RecipeRequest, checks: Checks | None = None) -> tuple[RecipeTask, str]:
     """Return the task of a request, and the name of the panel or stack that is pressed on.
+
+    What was observed is not read: see `evidence.requests`.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
-    checks = Checks()
+    checks = checks or Checks()
     film = checks.record(book.films, "film", request.film, "/film")
     press = find_press(book, request.press, checks)
     if request.cover is not None:

@@ -25,15 +25,23 @@ from featherline.wire.records import Film, Press
 from featherline.wire.verdicts import Caution, Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
-from featherline_service.heat.bond import dose
+from featherline_service.evidence.beliefs import mean_of
 from featherline_service.heat.conduction import Floats, Modes, Stack, modes, step
 from featherline_service.heat.cooling import BLOCK_W_M2K, LONGEST_WAIT_S, cooling_time, temperature_after
 from featherline_service.heat.pressing import LONGEST_DWELL_S, TIMES_S, PressingResponse, bond_node
+from featherline_service.heat.variation import job_doses
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.cautions import cautions
+from featherline_service.questions.recipe.evidence.account import Pressing, account
+from featherline_service.questions.recipe.evidence.frames import bonding_of, published
+from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.requests import read_sightings
+from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.evidence.solved import followed
 from featherline_service.questions.recipe.layer_peaks import layer_peaks, merged
 from featherline_service.questions.recipe.recipe_help import helps
 from featherline_service.questions.recipe.recipe_reasons import (
+    UNSURE,
     no_window,
     of_heat,
     of_shoe,
@@ -46,7 +54,7 @@ from featherline_service.questions.recipe.recipe_tasks import RecipeTask, read_t
 from featherline_service.questions.recipe.setting_visibility import shown
 from featherline_service.questions.recipe.stacks import Pile
 from featherline_service.questions.recipe.steps import steps
-from featherline_service.questions.recipe.windows import Candidate, Job, adhesive, followed, published
+from featherline_service.questions.recipe.windows import Candidate
 from featherline_service.questions.shoes.presses import setting_of
 from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.cache import cached
@@ -71,6 +79,8 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
     task, _ = read_task(book, request)
+    if request.observations:
+        task = task._replace(sightings=read_sightings(book, request))
     recipe = recipe_of(book, task)
     return shown(recipe, recipe.verdict)
 
@@ -156,6 +166,8 @@ def _pressed(
     verdict = worst(reason.verdict for reason in reasons)
     peel = max((_peel(book, job, best, dwell_s) for job in jobs), key=lambda plan: plan.wait_s)
     bonds = [_bond(book, job, best, dwell_s) for job in jobs]
+    otherwise = worst(("ready", *(reason.verdict for reason in reasons if reason.code not in UNSURE)))
+    pressings = [Pressing(job, best, dwell_s, press.platen_spread_k, task.guard_k) for job in jobs]
     return Recipe(
         verdict=verdict,
         reasons=worst_first(reasons),
@@ -187,6 +199,7 @@ def _pressed(
             face=task.face,
         ),
         cautions=_cautions(book, task),
+        evidence=account(book, pressings, otherwise),
     )
 
 
@@ -233,11 +246,12 @@ def _longest_bound(film: Film, chosen: Candidate, units: Units) -> Bound:
 
 
 def _bond(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> Bond:
-    film, room_c = book.films[job.film], book.bench.room_c
-    _, pressing = followed(book, job, chosen.cover)
-    bonding = adhesive(film)
-    temperature = room_c + (chosen.platen_c - room_c) * pressing.bond
-    gathered = dose(TIMES_S, temperature, published(film).platen_c, bonding.onset_c, bonding.activation_j_mol)
+    """Return the dose that a dwell gives the bond line, where what is known puts it, and the one that is needed."""
+    room_c, known = book.bench.room_c, known_for(book, job.sightings)
+    parameters, bonding = bonding_of(book, job, chosen.cover, known.readings, 0.0)
+    mean = mean_of(known.bond, parameters)[None]
+    gathered = job_doses(bonding, mean, np.array([chosen.platen_c]))[0, 0]
+    temperature = room_c + (chosen.platen_c - room_c) * bonding.job.share
     return Bond(
         dose_s=float(np.interp(dwell_s, TIMES_S, gathered)),
         needed_s=chosen.span.needed_s,

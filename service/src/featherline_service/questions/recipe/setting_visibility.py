@@ -27,6 +27,7 @@ def shown(recipe: Recipe, verdict: Verdict) -> Recipe:
         peel=None,
         alternatives=(),
         steps=(),
+        evidence=None,
     )
 
 

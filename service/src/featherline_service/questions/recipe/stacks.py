@@ -14,6 +14,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.heat.conduction import Stack, validated
 from featherline_service.heat.contact import RESTING_PA, contact_conductance
 from featherline_service.heat.pad import compressed_conductivity, compression
+from featherline_service.heat.variation import SIGMAS_95
 from featherline_service.heat.window import Limits
 
 Floats = NDArray[np.float64]
@@ -36,7 +37,8 @@ class Pile(NamedTuple):
     """A stack between platen and pad, closed and open. `upper` is the index of the upper's first layer.
 
     `changes` gives for each of the uncertain `properties`, high and low by its spread, the relative changes of the
-    stack's parts (see `heat.sensitivity`), ``(properties, 2, parts)``.
+    stack's parts (see `heat.sensitivity`), ``(properties, 2, parts)``; `logs` the change of the parts' logarithms by
+    one standard deviation of it, ``(properties, parts)``.
     """
 
     names: tuple[str, ...]
@@ -48,6 +50,7 @@ class Pile(NamedTuple):
     limits: Limits
     properties: tuple[Property, ...]
     changes: Floats
+    logs: Floats
 
 
 def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover | None, pressure_kpa: float) -> Pile:
@@ -78,7 +81,7 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
     pressed[1, -1] = compressed_conductivity(float(free[1, -1]), strain)
     pressed[2, -1] /= 1.0 - strain
     below = book.bench.lower_platen_w_m2k
-    properties, changes = _changes(rows, [*contacts, _contact(book, "pad", "lower-platen")])
+    properties, changes, logs = _changes(rows, [*contacts, _contact(book, "pad", "lower-platen")])
     return Pile(
         names=tuple(row.layer.name for row in rows),
         materials=tuple(row.material.id for row in rows),
@@ -96,6 +99,7 @@ def pile(book: Book, film: Film | None, upper: Upper, pad: Pad, *, cover: Cover 
         limits=_limits(rows),
         properties=properties,
         changes=changes,
+        logs=logs,
     )
 
 
@@ -108,6 +112,14 @@ def changes_by(stack: Pile, properties: Sequence[Property]) -> Floats:
     rows = {name: row for row, name in enumerate(properties)}
     changes[[rows[name] for name in stack.properties]] = stack.changes
     return changes
+
+
+def logs_in(stack: Pile, parameters: Sequence[Property]) -> Floats:
+    """Return `Pile.logs` by the parameters given, ``(parameters, parts)``: zero for what the stack lacks."""
+    logs = np.zeros((len(parameters), stack.logs.shape[1]))
+    rows = {name: row for row, name in enumerate(parameters)}
+    logs[[rows[name] for name in stack.properties]] = stack.logs
+    return logs
 
 
 def _layers(film: Film | None, cover: Cover | None, upper: Upper, pad: Pad) -> Iterator[tuple[Role, Sequence[Layer]]]:
@@ -181,8 +193,8 @@ def _limits(rows: Sequence[_Row]) -> Limits:
     )
 
 
-def _changes(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> tuple[tuple[Property, ...], Floats]:
-    """Return the properties, and what each changes when `value * (1 + spread)`, and when `value / (1 + spread)`.
+def _changes(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> tuple[tuple[Property, ...], Floats, Floats]:
+    """Return the properties, what each changes when `value * (1 + spread)` and `value / (1 + spread)`, and `logs`.
 
     Temperatures are nearly linear in resistances and storages, and far from it in conductances: a contact half as good
     hurts more than one twice as good helps. So what counts of a conductance is the change of its inverse.
@@ -206,10 +218,12 @@ def _changes(rows: Sequence[_Row], contacts: Sequence[Contact | None]) -> tuple[
             add(("contact", contact.id), contact.spread, 2 * layers + at)
 
     table = np.zeros((len(changes), 2, 3 * layers + 1))
-    for row, (spread, flows, stores, inverse) in zip(table, changes.values(), strict=True):
+    logs = np.zeros(table[:, 0].shape)
+    for row, log, (spread, flows, stores, inverse) in zip(table, logs, changes.values(), strict=True):
+        log[flows], log[stores] = (-1.0 if inverse else 1.0) * math.log1p(spread), math.log1p(spread)
         high, low = spread, -spread / (1.0 + spread)
         for part in flows:
             row[:, part] = (-high, -low) if inverse else (-low, -high)
         for part in stores:
             row[:, part] = (high, low)
-    return tuple(changes), table
+    return tuple(changes), table, logs / SIGMAS_95

@@ -18,9 +18,11 @@ from featherline_service.heat.conduction import temperatures
 from featherline_service.heat.history import history
 from featherline_service.quantities import fahrenheit, say_temperature
 from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.evidence.solved import followed
 from featherline_service.questions.recipe.recipe_tasks import read_task
 from featherline_service.questions.recipe.setting_visibility import shown
-from featherline_service.questions.recipe.windows import Candidate, Job, followed, places
+from featherline_service.questions.recipe.windows import Candidate, places
 
 Floats = NDArray[np.float64]
 

@@ -9,24 +9,19 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline.wire.records import Film, Press, PressureLevel, Upper
+from featherline.wire.records import Film, Press, PressureLevel
 from featherline_service.book.shop_book import Book
-from featherline_service.book.workshop import by_workshop
-from featherline_service.heat.pressing import LONGEST_DWELL_S, PressingResponse, bond_line_response, pressing_response
-from featherline_service.heat.window import (
-    Adhesive,
-    BondDwells,
-    LayerDwells,
-    NeededDose,
-    Published,
-    bond_dwells,
-    choose_dwell,
-    layer_dwells,
-    needed_dose,
-)
-from featherline_service.questions.recipe.stacks import Pile, Property, changes_by, pile
-from featherline_service.questions.shoes.presses import pressure_kpa
-from featherline_service.runtime.cache import cached
+from featherline_service.evidence.beliefs import Belief, Parameter, mean_of, root_of
+from featherline_service.heat.pressing import LONGEST_DWELL_S, PressingResponse
+from featherline_service.heat.variation import needed_doses
+from featherline_service.heat.window import BondDwells, LayerDwells, choose_dwell
+from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells
+from featherline_service.questions.recipe.evidence import solved
+from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of, published
+from featherline_service.questions.recipe.evidence.known import Known, known_for
+from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.evidence.solved import followed
+from featherline_service.questions.recipe.stacks import Pile
 
 Floats = NDArray[np.float64]
 End = Literal["layer", "film", "cap"]
@@ -71,144 +66,93 @@ class Candidate(NamedTuple):
     dwell_s: float | None
 
 
-def published(film: Film) -> Published:
-    """Return a film's published setting, at the middle of its temperature range."""
-    setting, harm = film.setting, film.overpressing
-    return Published(
-        0.5 * (setting.coolest_c + setting.hottest_c),
-        setting.shortest_s,
-        setting.longest_s,
-        math.inf if harm is None else harm.longest_s,
-    )
-
-
-def adhesive(film: Film) -> Adhesive:
-    """Return a film's adhesive in SI units."""
-    adhesive_record = film.adhesive
-    kilo = 1e3
-    return Adhesive(
-        adhesive_record.onset_c,
-        adhesive_record.activation_kj_mol * kilo,
-        adhesive_record.activation_low_kj_mol * kilo,
-        adhesive_record.activation_high_kj_mol * kilo,
-    )
-
-
-@by_workshop
-@cached
-def reference(book: Book, film_id: str) -> tuple[tuple[Property, ...], NeededDose]:
-    """Return the dose that a film's published setting gives its bond line, and the uncertain properties of `off`.
-
-    On the bench's reference cloth and pad, without a cover sheet.
-    """
-    film, bench = book.films[film_id], book.bench
-    cloth, pad = book.uppers[bench.reference_upper], book.pads[bench.reference_pad]
-    kpa = pressure_kpa(bench.reference_pressures, film.setting.pressure)
-    stack = pile(book, film, cloth, pad, cover=None, pressure_kpa=kpa)
-    share, slopes = bond_line_response(stack.closed, stack.upper)
-    bands = stack.changes @ slopes
-    return stack.properties, needed_dose(share, bands, published(film), adhesive(film), bench.room_c)
-
-
-def needed_for(book: Book, film_id: str, properties: Sequence[Property]) -> NeededDose:
-    """Return a film's `reference` with the properties in the order given; what the reference lacks changes nothing."""
-    known, needed = reference(book, film_id)
-    at = {name: row for row, name in enumerate(properties)}
-    rows = [at[name] for name in known]
-    off, bands = np.ones((len(properties), 2)), np.zeros((len(properties), *needed.bands.shape[1:]))
-    off[rows], bands[rows] = needed.off, needed.bands
-    return needed._replace(off=off, bands=bands)
-
-
-class Job(NamedTuple):
-    """A stack without its cover sheet: all that a pressing of it depends on."""
-
-    film: str
-    upper: Upper
-    pad: str
-    kpa: float
-    beside: tuple[Upper, ...] = ()
-    """The uppers beside the film, where old marks lie on some of them; none: the upper itself."""
-
-
-@by_workshop
-@cached
-def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, PressingResponse]:
-    """Return a job's stack under a cover sheet, and its pressing for every dwell."""
-    return _followed(book, book.films[job.film], job, cover)
-
-
-@by_workshop
-@cached
-def beside(book: Book, upper: Upper, pad: str, kpa: float, cover: str) -> tuple[Pile, PressingResponse]:
-    """Return as `followed` for the shoe beside the film, where the cover sheet lies on the upper itself."""
-    return _followed(book, None, Job("", upper, pad, kpa), cover)
-
-
-SOLVERS: Final = tuple(f"{function.__module__}.{function.__qualname__}" for function in (reference, followed, beside))
-"""The functions whose every value is a stack's pressing, by their names in the cache's statistics."""
-
-
-def _followed(book: Book, film: Film | None, job: Job, cover: str | None) -> tuple[Pile, PressingResponse]:
-    sheet = None if cover is None else book.covers[cover]
-    stack = pile(book, film, job.upper, book.pads[job.pad], cover=sheet, pressure_kpa=job.kpa)
-    return stack, pressing_response(stack.closed, stack.opened, stack.upper)
-
-
 def places(book: Book, job: Job, cover: str | None) -> list[tuple[Pile, PressingResponse]]:
     """Return a job's stack and its pressing under the film and, with a cover sheet, everywhere beside it."""
-    bare = (
-        [] if cover is None else [beside(book, upper, job.pad, job.kpa, cover) for upper in job.beside or (job.upper,)]
-    )
+    bare = [] if cover is None else [solved.beside(book, upper, job, cover) for upper in job.beside or (job.upper,)]
     return [followed(book, job, cover), *bare]
 
 
+def spread_of(belief: Belief, parameters: Sequence[Parameter]) -> Spread:
+    """Return what a belief knows of some parameters."""
+    return Spread(mean_of(belief, parameters), root_of(belief, parameters))
+
+
+class BondSpan(NamedTuple):
+    """The dwells that bond a job's film at each platen temperature, and the dose [s] that it needs."""
+
+    dwells: BondDwells
+    needed_s: float
+
+
+def bonds_within(
+    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, known: Known
+) -> BondSpan:
+    """Return the dwells that bond a job's film: the worse of those by what is known without and with bad outcomes."""
+    parameters, bonding = bonding_of(book, job, cover, known.readings, platen_spread_k)
+    temperatures = np.asarray(platens_c)
+    spread = spread_of(known.bond, parameters)
+    dwells, needed_s = bond_dwells(bonding, spread, temperatures), float(needed_doses(bonding, spread.mean[None])[0])
+    if known.bond_at_worst is None:
+        return BondSpan(dwells, needed_s)
+    worst = bond_dwells(bonding, spread_of(known.bond_at_worst, parameters), temperatures)
+    later = dwells._replace(
+        shortest_s=np.maximum(dwells.shortest_s, worst.shortest_s), sure_s=np.maximum(dwells.sure_s, worst.sure_s)
+    )
+    return BondSpan(later, needed_s)
+
+
+def stands(framed: FramedHeating, platens_c: Sequence[float], *, guard_k: float, known: Known) -> LayerDwells:
+    """Return how long layers stand a pressing: the shorter of what is known without and with bad outcomes."""
+    parameters, _, heating = framed
+    beliefs = [known.readings, *([] if known.harm_at_worst is None else [known.harm_at_worst])]
+    dwells = [
+        layer_dwells(heating, spread_of(belief, parameters), np.asarray(platens_c), guard_k=guard_k)
+        for belief in beliefs
+    ]
+    return LayerDwells(*(np.minimum.reduce(column) for column in zip(*dwells, strict=True)))
+
+
 def stood(
-    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
+    book: Book,
+    job: Job,
+    cover: str | None,
+    platens_c: Sequence[float],
+    *,
+    platen_spread_k: float,
+    guard_k: float,
+    known: Known | None = None,
 ) -> tuple[tuple[str, ...], LayerDwells]:
     """Return the layers under the film and, with a cover sheet, beside it, and how long each stands the pressing."""
-    around = places(book, job, cover)
-    dwells = [
-        layer_dwells(
-            pressing,
-            stack.changes,
-            stack.limits,
-            platens_c=np.asarray(platens_c),
-            platen_spread_k=platen_spread_k,
-            room_c=book.bench.room_c,
-            guard_k=guard_k,
-        )
-        for stack, pressing in around
-    ]
-    names = tuple(name for stack, _ in around for name in stack.names)
+    known = known or known_for(book, job.sightings)
+    around = heatings_of(book, job, cover, known.readings, platen_spread_k)
+    dwells = [stands(framed, platens_c, guard_k=guard_k, known=known) for framed in around]
+    names = tuple(name for framed in around for name in framed.stack.names)
     return names, LayerDwells(*(np.concatenate(column) for column in zip(*dwells, strict=True)))
 
 
 def spans(
-    book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, guard_k: float
+    book: Book,
+    job: Job,
+    cover: str | None,
+    platens_c: Sequence[float],
+    *,
+    platen_spread_k: float,
+    guard_k: float,
+    known: Known | None = None,
 ) -> tuple[Span, ...]:
-    """Return a job's window under one cover sheet at each platen temperature."""
-    film = book.films[job.film]
-    stack, pressing = followed(book, job, cover)
-    properties = tuple(dict.fromkeys((*stack.properties, *reference(book, job.film)[0])))
-    needed = needed_for(book, job.film, properties)
-    bond = bond_dwells(
-        needed,
-        pressing.bond,
-        changes_by(stack, properties) @ pressing.bond_slopes,
-        published(film),
-        adhesive(film),
-        platens_c=np.asarray(platens_c),
-        platen_spread_k=platen_spread_k,
-        room_c=book.bench.room_c,
-    )
-    names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k)
+    """Return a job's window under one cover sheet at each platen temperature.
+
+    By what is known after the book's statements and the job's sightings, or what is given as known.
+    """
+    known = known or known_for(book, job.sightings)
+    bond, needed_s = bonds_within(book, job, cover, platens_c, platen_spread_k=platen_spread_k, known=known)
+    names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known)
     return tuple(
         _span(
             names,
             BondDwells(*(dwells[at] for dwells in bond)),
             LayerDwells(layers.nominal_s[:, at], layers.worst_s[:, at]),
-            needed.shortest_s,
+            needed_s,
         )
         for at in range(len(platens_c))
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import multiprocessing
 from collections.abc import Iterator, Sequence
 from operator import attrgetter
 from typing import Final
@@ -22,32 +23,66 @@ from featherline_service.shape.outlines.svg import paths, plain_paths
 
 MOST_OVER: Final = 0.5
 """The share of the smaller of two joined panels that may lie over the other, as drawings are not exact; a guess."""
+_MANY: Final = 500
+"""Shoes whose check takes longer than it takes to make a process."""
 _AT_ONCE: Final = 250  # shoes: 2,000 at once would take 60 MB
 _PLAINLY: Final = 0.75
 """What is within this share of a limit by rough outlines is within the limit by fine ones."""
 
 
-def check(*books: Book) -> None:
+def check(*books: Book, processors: int = 1) -> None:
     """Check that every panel and every platen with an outline can be drawn, and joined panels be laid side by side.
 
     Nothing is kept: what is drawn is drawn when it is asked for. Of most drawings the numbers tell that they can be
     drawn; only the others are drawn here.
 
+    Args:
+        books: The books.
+        processors: How many there are. On a second one, half of many shoes are checked by a copy of this process, which
+            must not have threads then.
+
     Raises:
         BookError: Some cannot be drawn; the error lists all.
     """
-    faults = tuple(dict.fromkeys(fault for book in books for fault in _undrawable(book)))
+    # Books of one timetable share the shoes that they have alike.
+    shoes = tuple({id(shoe): shoe for book in books for shoe in book.shoes.values()}.values())
+    in_two = processors > 1 and len(shoes) >= _MANY
+    platens = dict.fromkeys(fault for book in books for fault in _undrawable_platens(book))
+    faults = [*(_checked_in_two(shoes) if in_two else _undrawable(shoes)), *platens]
     if faults:
         raise BookError(faults)
 
 
-def _undrawable(book: Book) -> Iterator[BookFault]:
-    shoes = tuple(book.shoes.values())
+def _checked_in_two(shoes: Sequence[ShoeModel]) -> list[BookFault]:
+    """Return the faults of shoes; the second half is looked at by a copy of this process."""
+    middle = len(shoes) // 2
+    context = multiprocessing.get_context("fork")
+    receiving, sending = context.Pipe(duplex=False)
+    other = context.Process(target=lambda: sending.send(list(_undrawable(shoes[middle:]))))
+    try:
+        other.start()
+    except OSError:  # no more processes can be made, or have memory
+        return list(_undrawable(shoes))
+    sending.close()
+    faults = list(_undrawable(shoes[:middle]))
+    with receiving:
+        try:
+            faults += receiving.recv()
+        except EOFError:  # it was ended, such as for lack of memory
+            faults += _undrawable(shoes[middle:])
+    other.join()
+    return faults
+
+
+def _undrawable(shoes: Sequence[ShoeModel]) -> Iterator[BookFault]:
     for begin in range(0, len(shoes), _AT_ONCE):
         some = shoes[begin : begin + _AT_ONCE]
         for shoe, plain in zip(some, _plain(some), strict=True):
             for key, advice in () if plain else _panel_faults(shoe) or _join_faults(shoe):
                 yield BookFault("shoes", shoe.id, key, advice)
+
+
+def _undrawable_platens(book: Book) -> Iterator[BookFault]:
     for platen in book.platens.values():
         if platen.outline is not None:
             try:

@@ -18,21 +18,15 @@ from numpy.typing import NDArray
 from featherline.wire import recipes as wire
 from featherline.wire.records import Press, Upper
 from featherline_service.book.shop_book import Book
-from featherline_service.heat.bond import dose
-from featherline_service.heat.pressing import TIMES_S, PressingResponse
-from featherline_service.heat.window import FINE_DWELLS_S, layer_dwells, peaks_with_bands
-from featherline_service.questions.recipe.stacks import Pile
-from featherline_service.questions.recipe.windows import (
-    Candidate,
-    Job,
-    adhesive,
-    candidates,
-    followed,
-    places,
-    published,
-    reference,
-    spans,
-)
+from featherline_service.evidence.beliefs import mean_of
+from featherline_service.heat.pressing import TIMES_S
+from featherline_service.heat.variation import job_doses, needed_doses, published_doses
+from featherline_service.heat.window import FINE_DWELLS_S
+from featherline_service.heat.worst_case import peak_bands
+from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of
+from featherline_service.questions.recipe.evidence.known import Known, known_for
+from featherline_service.questions.recipe.evidence.sightings import Job
+from featherline_service.questions.recipe.windows import Candidate, candidates, spans, spread_of, stands
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -269,12 +263,13 @@ class _Along(NamedTuple):
 def _forecast(book: Book, job: Job, cover: str, path: Sequence[TrialSetting], press: Press) -> Forecast:
     platens_c, which = np.unique([setting.platen_c for setting in path], return_inverse=True)
     along = _Along(platens_c, which.astype(np.intp), np.array([setting.dwell_s for setting in path]))
-    around = places(book, job, cover)
-    parts = [_layers(place, along, press.platen_spread_k, book.bench.room_c) for place in around]
+    known = known_for(book, job.sightings)
+    around = heatings_of(book, job, cover, known.readings, press.platen_spread_k)
+    parts = [_layers(framed, along, known) for framed in around]
     layers = _Layers(*(np.concatenate(column) for column in zip(*parts, strict=True)))
-    names = np.array([name for stack, _ in around for name in stack.names])
-    shoe = np.array([role == "upper" for stack, _ in around for role in stack.roles])
-    limit_c = np.concatenate([stack.limits.peak_c for stack, _ in around])
+    names = np.array([name for framed in around for name in framed.stack.names])
+    shoe = np.array([role == "upper" for framed in around for role in framed.stack.roles])
+    limit_c = np.concatenate([framed.stack.limits.peak_c for framed in around])
     margin_k = limit_c[shoe, None] - layers.peak_c[shoe]
     nearest, every = np.argmin(margin_k, axis=0), np.arange(along.dwells_s.size)
     share, harmed_share = _bond_shares(book, job, cover, along)
@@ -303,26 +298,16 @@ class _Layers(NamedTuple):
     sure: Flags
 
 
-def _layers(place: tuple[Pile, PressingResponse], along: _Along, platen_spread_k: float, room_c: float) -> _Layers:
-    stack, pressing = place
-    dwells = layer_dwells(
-        pressing,
-        stack.changes,
-        stack.limits,
-        platens_c=along.platens_c,
-        platen_spread_k=platen_spread_k,
-        room_c=room_c,
-        guard_k=0.0,
-    )
+def _layers(framed: FramedHeating, along: _Along, known: Known) -> _Layers:
+    parameters, _, heating = framed
+    dwells = stands(framed, along.platens_c.tolist(), guard_k=0.0, known=known)
     at, log_dwell = np.log(along.dwells_s), np.log(FINE_DWELLS_S)
-    rise, band = (
-        np.stack([np.interp(at, log_dwell, row) for row in group])
-        for group in peaks_with_bands(pressing, stack.changes)
+    rise_k, spread_k = (
+        np.stack([[np.interp(at[n], log_dwell, row[which]) for n, which in enumerate(along.which)] for row in group])
+        for group in peak_bands(heating, spread_of(known.readings, parameters), along.platens_c)
     )
-    excess = along.platens_c[along.which] - room_c
-    spread_k = np.sqrt((excess * band) ** 2 + (platen_spread_k * rise) ** 2 + stack.limits.spread_k[:, None] ** 2)
     return _Layers(
-        room_c + excess * rise,
+        heating.room_c + rise_k,
         spread_k,
         along.dwells_s <= dwells.nominal_s[:, along.which],
         along.dwells_s <= dwells.worst_s[:, along.which],
@@ -331,13 +316,13 @@ def _layers(place: tuple[Pile, PressingResponse], along: _Along, platen_spread_k
 
 def _bond_shares(book: Book, job: Job, cover: str, along: _Along) -> tuple[Floats, float]:
     """Return the bond line's dose over what the film needs, ``(settings,)``, and from what on it is harmed."""
-    film, room_c = book.films[job.film], book.bench.room_c
-    _, pressing = followed(book, job, cover)
-    _, needed = reference(book, job.film)
-    bonding = adhesive(film)
-    temperature = room_c + (along.platens_c - room_c)[:, None] * pressing.bond
-    doses = dose(TIMES_S, temperature, published(film).platen_c, bonding.onset_c, bonding.activation_j_mol)
+    known = known_for(book, job.sightings)
+    parameters, bonding = bonding_of(book, job, cover, known.readings, 0.0)
+    mean = mean_of(known.bond, parameters)[None]
+    doses = job_doses(bonding, mean, along.platens_c)[0]
     gathered = [
         np.interp(dwell_s, TIMES_S, doses[row]) for row, dwell_s in zip(along.which, along.dwells_s, strict=True)
     ]
-    return np.array(gathered) / needed.shortest_s, needed.harmed_s / needed.shortest_s
+    needed_s, harm_s = float(needed_doses(bonding, mean)[0]), bonding.published.harmed_s
+    harmed_s = float(published_doses(bonding, mean, harm_s)[0]) if math.isfinite(harm_s) else math.inf
+    return np.array(gathered) / needed_s, harmed_s / needed_s

@@ -7,7 +7,7 @@ from typing import Final, Literal, NamedTuple
 
 from msgspec.structs import replace
 
-from featherline.wire.recipes import Recipe, Setting, ShoePanel, Units
+from featherline.wire.recipes import Recipe, RecipeRequest, Setting, ShoePanel, Units
 from featherline.wire.records import Film, Press, Upper
 from featherline.wire.shoes import Face
 from featherline.wire.trials import Outcome, Predicted, Rung, Trial, TrialCandidate, TrialPlace, TrialRequest
@@ -18,10 +18,11 @@ from featherline_service.quantities import say_temperature
 from featherline_service.questions.checks import Checks, Places
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.cautions import cautions
+from featherline_service.questions.recipe.evidence.requests import read_sightings
+from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.recipe_reasons import may_be_pressed
 from featherline_service.questions.recipe.recipe_settings import settable
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask, on_panel, read_panel
-from featherline_service.questions.recipe.windows import Job
 from featherline_service.questions.shoes.makers_consents import without_consent
 from featherline_service.questions.shoes.presses import find_press, setting_of
 from featherline_service.questions.shoes.shoes import Shoe
@@ -74,6 +75,10 @@ def plan(book: Book, request: TrialRequest) -> Trial:
     if film is None or press is None or shoe is None or panel is None:
         raise AssertionError("What is missing has been noted as a fault, and faults have been raised")
     task = on_panel(book, film, shoe, panel, press, units=request.units)
+    if request.observations:
+        onto = ShoePanel(shoe=request.shoe, panel=request.panel)
+        asked = RecipeRequest(film=film.id, onto=onto, press=press.id, observations=request.observations)
+        task = task._replace(sightings=read_sightings(book, asked))
     return trial_of(book, TrialTask(task, shoe, panel.id, request.owner))
 
 

@@ -201,6 +201,12 @@ class AnswerCache:
                 entry, computed = await asyncio.shield(pending.task)
         except TimeoutError:
             raise DeadlineError from None
+        except DeadlineError:
+            # It was given up when all before had gone, and this caller came before it had ended.
+            left_s = until - time.monotonic()
+            if is_first or left_s <= 0.0 or not asker.is_connected():
+                raise
+            return await self._wait_for(question, key, text, asker._replace(wait_s=left_s))
         finally:
             is_there = False
         return entry, computed if is_first else None

@@ -15,7 +15,7 @@ from prometheus_client.openmetrics import exposition as openmetrics
 from prometheus_client.registry import Collector
 
 from featherline_service.computing.pool import LIMITS, Pool
-from featherline_service.questions.recipe import windows
+from featherline_service.questions.recipe.evidence.solved import SOLVERS
 from featherline_service.runtime import cache, logs
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.signatures import SealKeys
@@ -83,7 +83,7 @@ class _StateCollector(Collector):
         )
         if self._pool is not None:
             yield from _pool_metrics(self._pool)
-        solved = (_lookups(self._pool).get((name, 1), 0) for name in windows.SOLVERS)
+        solved = (_lookups(self._pool).get((name, 1), 0) for name in SOLVERS)
         yield _counter("featherline_heat_solves", "Stacks whose pressing was computed.", (), {(): sum(solved)})
         yield _gauge(
             "featherline_key_expires_timestamp_seconds",

@@ -1,0 +1,121 @@
+"""Expectation propagation: what is known of the parameters once all observations are taken in.
+
+Each observation is stood for by a normal likelihood of its quantity: a precision, and a precision times mean. For a
+reading this is exact. For an outcome it is the one that gives the quantity the mean and the variance that the outcome
+itself gives it, beside the likelihoods of all others. All are changed at once until none changes any more, so that the
+order of the observations does not matter.
+
+References:
+    Minka, Expectation propagation for approximate Bayesian inference, Uncertainty in Artificial Intelligence (2001)
+        362-369 (from memory).
+    Rasmussen & Williams, Gaussian Processes for Machine Learning (2006), section 3.6: the posterior from the
+        likelihoods, in the space of the observed quantities (from memory).
+    Kalman, Journal of Basic Engineering 82 (1960) 35-45: what readings alone give (from memory).
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline_service.evidence.observations import FARTHEST_STEP, Observations, seen_within
+
+Floats = NDArray[np.float64]
+
+_SETTLED: Final = 1e-11
+"""[-] Change of a quantity's mean or standard deviation, in prior standard deviations, that counts as none."""
+_MOST_ROUNDS: Final = 2000
+"""Rounds after which the likelihoods are said not to settle; they take about thirty."""
+_LEAST_SHARE: Final = 1.0 / 64.0
+"""[-] Least share of the way that the likelihoods go in a round."""
+_SHARPEST: Final = 1e-12
+"""[-] Least variance that an outcome leaves its quantity, as a share of the variance without it."""
+
+
+class Posterior(NamedTuple):
+    """What is known of the parameters after the observations, and of each quantity without its own observation.
+
+    `mean` ``(n,)`` and `covariance` ``(n, n)`` are those of the parameters; the mean is ``weight slopes``, with the
+    `weight` ``(observations,)`` of each observation. `left_out_mean` and `left_out_variance`
+    ``(observations,)`` are those of the quantities with the observation itself left out: exact where all others are
+    readings.
+    """
+
+    mean: Floats
+    covariance: Floats
+    weight: Floats
+    left_out_mean: Floats
+    left_out_variance: Floats
+
+
+class _Normals(NamedTuple):
+    """Means and variances of quantities, less their offsets."""
+
+    mean: Floats
+    variance: Floats
+
+
+def posterior(observations: Observations) -> Posterior:
+    """Return what is known of parameters that are standard normal at first, after all observations.
+
+    Raises:
+        ArithmeticError: The likelihoods do not settle.
+    """
+    slopes, offset = observations.slopes, observations.offset
+    prior = slopes @ slopes.T
+    spread = np.sqrt(np.diag(prior))
+    # The likelihood of a reading is known, and a quantity that depends on no parameter tells nothing of them.
+    outcomes = np.flatnonzero(~observations.is_reading & (spread > 0.0))
+    noise, low, high = (
+        column[outcomes] for column in (observations.noise, observations.low - offset, observations.high - offset)
+    )
+    precision, pull = _readings(observations)
+    share, last = 1.0, np.inf
+    for _ in range(_MOST_ROUNDS):
+        root = np.sqrt(precision)
+        inner = np.eye(root.size) + root[:, None] * prior * root
+        covariance = prior - (prior * root) @ np.linalg.solve(inner, root[:, None] * prior)
+        now = _Normals((covariance @ pull)[outcomes], np.diag(covariance)[outcomes])
+        left_out = _left_out(now, precision[outcomes], pull[outcomes])
+        seen = _seen(left_out, noise, low, high)
+        off = np.maximum(np.abs(seen.mean - now.mean), np.abs(np.sqrt(seen.variance) - np.sqrt(now.variance)))
+        change = float((off / spread[outcomes]).max(initial=0.0))
+        if change < _SETTLED:
+            break
+        # Where changing all at once overshoots, go a part of the way.
+        share = max(0.5 * share, _LEAST_SHARE) if change > last else min(1.0, 1.1 * share)
+        last = change
+        better = np.maximum(1.0 / seen.variance - 1.0 / left_out.variance, 0.0)
+        pulled = seen.mean / seen.variance - left_out.mean / left_out.variance
+        precision[outcomes] += share * (better - precision[outcomes])
+        pull[outcomes] += share * (pulled - pull[outcomes])
+    else:
+        raise ArithmeticError(f"The observations' likelihoods do not settle: the last change was {change:g}")
+    scaled = root[:, None] * slopes
+    weight = pull - root * np.linalg.solve(inner, root * (prior @ pull))
+    known = np.eye(slopes.shape[1]) - scaled.T @ np.linalg.solve(inner, scaled)
+    every = _left_out(_Normals(covariance @ pull, np.diag(covariance)), precision, pull)
+    return Posterior(weight @ slopes, 0.5 * (known + known.T), weight, offset + every.mean, every.variance)
+
+
+def _readings(observations: Observations) -> tuple[Floats, Floats]:
+    """Return the precisions of the readings, and the precisions times what they add to the offsets; zero for others."""
+    readings = observations.is_reading
+    precision = np.where(readings, 1.0 / np.where(readings, observations.noise, 1.0) ** 2, 0.0)
+    return precision, precision * (np.where(readings, observations.low, observations.offset) - observations.offset)
+
+
+def _left_out(now: _Normals, precision: Floats, pull: Floats) -> _Normals:
+    """Return the quantities without each one's own likelihood."""
+    rest = 1.0 - precision * now.variance
+    return _Normals((now.mean - pull * now.variance) / rest, now.variance / rest)
+
+
+def _seen(left_out: _Normals, noise: Floats, low: Floats, high: Floats) -> _Normals:
+    """Return the quantities with their outcomes, which move a mean by no more than `FARTHEST_STEP` deviations."""
+    moments = seen_within(*left_out, noise, low, high)
+    most = FARTHEST_STEP * np.sqrt(left_out.variance)
+    step = np.clip(moments.mean - left_out.mean, -most, most)
+    return _Normals(left_out.mean + step, np.maximum(moments.variance, _SHARPEST * left_out.variance))

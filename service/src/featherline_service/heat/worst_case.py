@@ -1,0 +1,155 @@
+"""Ends of a window at the 95 % worst case, with all uncertain parameters and what goes with what.
+
+The parameters are ``mean + root e`` with independent standard normal `e`: each column of `root` is a direction in which
+they move together. Each direction is followed alone, to the side that hurts. The changes of a peak less its limit are
+combined as the root of the sum of squares; a dose is recomputed with all directions off at once, each by its share of
+the worst combination.
+
+References:
+    JCGM 102:2011 (GUM, supplement 2): inputs that are correlated (from memory).
+    Hasofer & Lind, Journal of the Engineering Mechanics Division ASCE 100 (1974) 111-121: the design point (from
+        memory).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline_service.heat.bond import time_of_dose
+from featherline_service.heat.pressing import BAND_DWELLS, TIMES_S
+from featherline_service.heat.variation import (
+    SIGMAS_95,
+    Bonding,
+    Heating,
+    job_doses,
+    needed_doses,
+    part_changes,
+    published_doses,
+    shortest_dwells,
+    steps_to,
+)
+from featherline_service.heat.window import (
+    FINE,
+    BondDwells,
+    LayerDwells,
+    crossing,
+    dose_at,
+    exposure_dwells,
+    fine_bands,
+    fine_peaks,
+    root_sum_square,
+    worst_direction,
+)
+
+Floats = NDArray[np.float64]
+
+_LEAST_S: Final = 1e-9
+"""[s] Stands for a dose of zero, in ratios."""
+
+
+class Spread(NamedTuple):
+    """What is known of the parameters: their mean ``(n,)`` and the root of their covariance ``(n, n)``."""
+
+    mean: Floats
+    root: Floats
+
+
+def bond_dwells(bonding: Bonding, known: Spread, platens_c: Floats) -> BondDwells:
+    """Return the dwells that bond, nominal (at the parameters' mean) and at the worst case, ``(platens,)``.
+
+    Args:
+        bonding: how the film bonds on the job's stack.
+        known: what is known of the parameters.
+        platens_c: platen temperatures [degC] to consider, ``(platens,)``.
+    """
+    published, mean = bonding.published, known.mean[None]
+    doses = job_doses(bonding, mean, platens_c)[0]
+    needed = float(needed_doses(bonding, mean)[0])
+    longest = float(published_doses(bonding, mean, published.longest_s)[0])
+    harmed = math.inf
+    if math.isfinite(published.harmed_s):
+        harmed = float(published_doses(bonding, mean, published.harmed_s)[0])
+    nominal_s, longest_s, harmed_s = (
+        time_of_dose(TIMES_S, doses, np.full(platens_c.size, goal)) for goal in (needed, longest, harmed)
+    )
+    sure_s = np.full(platens_c.size, np.inf)
+    reached = np.flatnonzero(np.isfinite(nominal_s))
+    if reached.size:
+        # The middle one of the temperatures that bond says which way is worst for all of them.
+        middle = int(reached[reached.size // 2])
+        worst = known.mean + SIGMAS_95 * known.root @ _worst_way(bonding, known, platens_c[middle], nominal_s[middle])
+        sure_s[reached] = shortest_dwells(bonding, worst[None], platens_c[reached])[0]
+    return BondDwells(nominal_s, longest_s, harmed_s, np.maximum(sure_s, nominal_s))
+
+
+def _worst_way(bonding: Bonding, known: Spread, platen_c: float, nominal_s: float) -> Floats:
+    """Return each direction's share of the worst combination, with its sign, ``(n,)``.
+
+    By the logarithm of the dose that is needed over the dose that the nominal dwell gives.
+    """
+    size = known.mean.size
+    sides = known.mean + SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1).reshape(2 * size, size)
+    cases = np.concatenate((known.mean[None], sides))
+    gathered = dose_at(job_doses(bonding, cases, np.array([platen_c]), steps_to(nominal_s))[:, 0], nominal_s)
+    short = np.log(needed_doses(bonding, cases) / np.maximum(gathered, _LEAST_S))
+    weight = worst_direction((short[1:] - short[0]).reshape(size, 2))
+    return np.asarray(weight[:, 0] - weight[:, 1])
+
+
+def layer_dwells(heating: Heating, known: Spread, platens_c: Floats, *, guard_k: float) -> LayerDwells:
+    """Return the longest dwells that each layer stands, nominal and at the worst case, ``(layers, platens)``.
+
+    Args:
+        heating: how hot the layers get, and what they stand.
+        known: what is known of the parameters.
+        platens_c: platen temperatures [degC] to consider, ``(platens,)``.
+        guard_k: distance [K] to keep from every limit.
+    """
+    rise_k, spread_k = peak_bands(heating, known, platens_c)
+    shift_k = heating.limit_k @ known.mean - guard_k
+    limits = heating.limits._replace(
+        peak_c=heating.limits.peak_c + shift_k, exposure_c=heating.limits.exposure_c + shift_k
+    )
+    top = limits.peak_c[:, None, None] - heating.room_c
+    nominal_s, worst_s = crossing(np.stack((rise_k, rise_k + spread_k)) - top)
+    for layer in np.flatnonzero(np.isfinite(limits.exposure_s)).tolist():
+        # The whole history is hotter by as much as the peak, where most harm is done: at the mean, and at the worst.
+        solved = fine_peaks(heating.response)[layer, ::FINE]
+        for dwells, peak_k in ((nominal_s, rise_k), (worst_s, rise_k + spread_k)):
+            excess = peak_k[layer][:, ::FINE] / solved
+            dwells[layer] = np.minimum(
+                dwells[layer], exposure_dwells(heating.response, layer, limits, excess, heating.room_c)
+            )
+    return LayerDwells(nominal_s, worst_s)
+
+
+class PeakBands(NamedTuple):
+    """How far each layer's peak rises above the room [K], and the 95 % spread of that less the layer's limit [K].
+
+    Each is ``(layers, platens, fine dwells)``.
+    """
+
+    rise_k: Floats
+    spread_k: Floats
+
+
+def peak_bands(heating: Heating, known: Spread, platens_c: Floats) -> PeakBands:
+    """Return the layers' peaks, at the parameters' mean, and how well they are known; arguments as there."""
+    slopes, off = heating.response.peak_slopes, known.mean - heating.at
+    middle = part_changes(heating.logs, off)
+    rise = fine_peaks(heating.response)
+    if middle.any():
+        rise = np.clip(rise + fine_bands(np.tensordot(middle, slopes, axes=1)), 0.0, 1.0)
+    sides = SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1)  # directions by sides by parameters
+    moved = part_changes(heating.logs, off + sides) - middle
+    changes = np.tensordot(moved, slopes, axes=1)
+    by_platen = (sides @ heating.platen_k)[:, :, None, None] * rise[:, BAND_DWELLS * FINE]
+    by_limit = (sides @ heating.limit_k.T)[..., None]
+    over = platens_c - heating.room_c + float(known.mean @ heating.platen_k)
+    every = over[:, None, None, None, None] * changes + by_platen - by_limit
+    squares = root_sum_square(np.moveaxis(every, 0, 2).reshape(-1, over.size, *every.shape[3:]))
+    return PeakBands(over[:, None] * rise[:, None, :], np.moveaxis(fine_bands(squares), 0, 1))

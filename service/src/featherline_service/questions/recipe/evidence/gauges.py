@@ -1,0 +1,114 @@
+"""What readings of gauges tell of the properties of stacks."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from featherline_service.book.shop_book import Book
+from featherline_service.book.workshop import by_workshop
+from featherline_service.evidence.beliefs import Belief, Parameter, mean_of, prior
+from featherline_service.evidence.observations import Observations
+from featherline_service.heat.variation import SIGMAS_95, interface_response, interface_temperatures, stack_at
+from featherline_service.questions.recipe.evidence.rows import (
+    ROUNDS,
+    Rows,
+    belief_of,
+    joined,
+    nothing,
+    unit,
+    within_step,
+)
+from featherline_service.questions.recipe.evidence.sightings import Job, Sighting
+from featherline_service.questions.recipe.stacks import Pile, logs_in, pile
+from featherline_service.runtime.cache import cached
+
+Floats = NDArray[np.float64]
+
+BOND_LINE: Final = "bond line"
+"""What a reading calls the upper's face under the film, whatever the upper's first layer is named."""
+_RECTANGULAR: Final = 3.0**0.5
+"""[-] An error of which its largest value alone is known is taken to be anywhere below it: its standard deviation is
+the largest value over this (JCGM 100:2008, clause 4.3.7, from memory)."""
+
+
+class Readings(NamedTuple):
+    """What readings tell, and they themselves as they are linear there."""
+
+    belief: Belief
+    rows: Rows
+
+
+@by_workshop
+@cached
+def readings_of(book: Book, sightings: tuple[Sighting, ...]) -> Readings:
+    """Return what the readings of sightings tell of the properties of their stacks.
+
+    The rows' sightings are indices among those given.
+
+    Raises:
+        ValueError: A reading's layer is not in its stack.
+    """
+    belief, rows = prior(()), nothing()
+    stacks = [stack_of(book, sighting.job, sighting.cover) for sighting in sightings]
+    for _ in range(ROUNDS if sightings else 0):
+        rows = joined([_rows(book, at, *each, belief) for at, each in enumerate(zip(sightings, stacks, strict=True))])
+        belief = within_step(belief_of(rows), belief)
+    return Readings(belief_of(rows), rows)
+
+
+def stack_of(book: Book, job: Job, cover: str | None) -> Pile:
+    """Return the stack of a job under a cover sheet; of a job without a film, that beside it."""
+    film = book.films[job.film] if job.film else None
+    sheet = None if cover is None else book.covers[cover]
+    return pile(book, film, job.upper, book.pads[job.pad], cover=sheet, pressure_kpa=job.kpa)
+
+
+def layer_above(stack: Pile, name: str) -> int:
+    """Return the index of the layer whose upper face is named.
+
+    Raises:
+        ValueError: There is no such layer.
+    """
+    return stack.upper if name == BOND_LINE else stack.names.index(name)
+
+
+def _rows(book: Book, index: int, sighting: Sighting, stack: Pile, before: Belief) -> Rows:
+    """Return the readings of a sighting, linear at the mean of what is known before."""
+    press = sighting.press
+    gauges: dict[Parameter, float] = {
+        ("gauge", reading.gauge): reading.tolerance_k / _RECTANGULAR for reading in sighting.readings
+    }
+    platen: tuple[Parameter, ...] = () if press is None else (("platen", press),)
+    parameters = (*stack.properties, *platen, *gauges)
+    point, logs = mean_of(before, parameters), logs_in(stack, parameters)
+    platen_k = np.zeros(len(parameters))
+    if press is not None:
+        platen_k = unit(parameters, ("platen", press), book.presses[press].platen_spread_k / SIGMAS_95)
+    bias_k = np.array([gauges.get(name, 0.0) for name in parameters])
+    closed = stack_at(stack.closed, logs, point)
+    value, slopes = [], []
+    for reading in sighting.readings:
+        interface = interface_response(closed, layer_above(stack, reading.above), np.array([reading.at_s]))
+        temperature, by = interface_temperatures(
+            interface, logs, point, platen_c=sighting.platen_c, platen_k=platen_k, room_c=book.bench.room_c
+        )
+        own = bias_k * (np.array([name == ("gauge", reading.gauge) for name in parameters]))
+        value.append(float(temperature[0]) + float(own @ point))
+        slopes.append(by[0] + own)
+    by_all = np.array(slopes)
+    count = len(sighting.readings)
+    return Rows(
+        parameters,
+        Observations(
+            np.array(value) - by_all @ point,
+            by_all,
+            np.array([reading.noise_k for reading in sighting.readings]),
+            np.array([reading.low_c for reading in sighting.readings]),
+            np.array([reading.high_c for reading in sighting.readings]),
+        ),
+        np.full(count, index, dtype=np.intp),
+        np.zeros(count, dtype=np.intp),
+    )

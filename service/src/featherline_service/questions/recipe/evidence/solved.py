@@ -1,0 +1,70 @@
+"""Stacks solved where the readings of gauges put their properties; without readings, at the book's values."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+from featherline.wire.records import Upper
+from featherline_service.book.shop_book import Book
+from featherline_service.book.workshop import by_workshop
+from featherline_service.evidence.beliefs import mean_of
+from featherline_service.heat.pressing import PressingResponse, bond_line_response, pressing_response
+from featherline_service.heat.variation import Line, stack_at
+from featherline_service.questions.recipe.evidence.gauges import readings_of, stack_of
+from featherline_service.questions.recipe.evidence.sightings import Job, Sighting, with_readings
+from featherline_service.questions.recipe.stacks import Pile, pile
+from featherline_service.questions.shoes.presses import pressure_kpa
+from featherline_service.runtime.cache import cached
+
+
+class Reference(NamedTuple):
+    """The stack that a film's published setting refers to, and its bond line; `line.logs` are by its own properties."""
+
+    stack: Pile
+    line: Line
+
+
+def reference(book: Book, film_id: str, sightings: tuple[Sighting, ...] = ()) -> Reference:
+    """Return a film's reference: the bench's reference cloth and pad, without a cover sheet."""
+    return _reference(book, film_id, with_readings(sightings))
+
+
+def followed(book: Book, job: Job, cover: str | None) -> tuple[Pile, PressingResponse]:
+    """Return a job's stack under a cover sheet, and its pressing for every dwell."""
+    return _followed(book, job._replace(press="", beside=(), sightings=()), cover, with_readings(job.sightings))
+
+
+def beside(book: Book, upper: Upper, job: Job, cover: str) -> tuple[Pile, PressingResponse]:
+    """Return as `followed` for the shoe beside the film, where the cover sheet lies on the upper itself."""
+    return _followed(book, Job("", upper, job.pad, job.kpa), cover, with_readings(job.sightings))
+
+
+@by_workshop
+@cached
+def _reference(book: Book, film_id: str, sightings: tuple[Sighting, ...]) -> Reference:
+    film, bench = book.films[film_id], book.bench
+    cloth, pad = book.uppers[bench.reference_upper], book.pads[bench.reference_pad]
+    kpa = pressure_kpa(bench.reference_pressures, film.setting.pressure)
+    stack = pile(book, film, cloth, pad, cover=None, pressure_kpa=kpa)
+    point = mean_of(readings_of(book, sightings).belief, stack.properties)
+    share, slopes = bond_line_response(stack_at(stack.closed, stack.logs, point), stack.upper)
+    return Reference(stack, Line(share, slopes, stack.logs))
+
+
+@by_workshop
+@cached
+def _followed(
+    book: Book, job: Job, cover: str | None, sightings: tuple[Sighting, ...]
+) -> tuple[Pile, PressingResponse]:
+    stack = stack_of(book, job, cover)
+    if sightings:
+        point = mean_of(readings_of(book, sightings).belief, stack.properties)
+        stack = stack._replace(
+            closed=stack_at(stack.closed, stack.logs, point),
+            opened=stack_at(stack.opened, stack.logs, point, platen=False),
+        )
+    return stack, pressing_response(stack.closed, stack.opened, stack.upper)
+
+
+SOLVERS: Final = tuple(f"{function.__module__}.{function.__qualname__}" for function in (_reference, _followed))
+"""The functions whose every value is a stack's pressing, by their names in the cache's statistics."""

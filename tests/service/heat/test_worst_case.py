@@ -1,0 +1,238 @@
+"""Windows at the worst case, along the directions of what is known of the parameters."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from draws import drawn
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from featherline_service.heat.bond import dose
+from featherline_service.heat.conduction import Stack
+from featherline_service.heat.damage import exposure, step_peaks
+from featherline_service.heat.pressing import AFTER_S, BAND_DWELLS, TIMES_S, PressingResponse, pressing_response
+from featherline_service.heat.variation import SIGMAS_95, Bonding, Heating, Line, part_changes, shortest_dwells
+from featherline_service.heat.window import FINE, Adhesive, Limits, Published
+from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, peak_bands
+
+Floats = NDArray[np.float64]
+
+ROOM_C = 20.0
+PLATENS_C = np.array([150.0, 160.0, 170.0])
+SIZE = 20
+PLATEN, ENERGY, SHARE, LIMIT = 16, 17, 18, 19
+LOGS = np.concatenate((np.diag(np.linspace(0.05, 0.25, 16)), np.zeros((4, 16))))
+PRIOR = Spread(np.zeros(SIZE), np.eye(SIZE))
+FEW = settings(max_examples=drawn(60), deadline=None)
+
+
+def unit(at: int, size: float = 1.0) -> Floats:
+    """Return a change by one parameter alone."""
+    return size * np.eye(SIZE)[at]
+
+
+@pytest.fixture(scope="module")
+def response(closed: Stack, opened: Stack) -> PressingResponse:
+    """The response of the shared stack."""
+    return pressing_response(closed, opened, 2)
+
+
+@pytest.fixture(scope="module")
+def bonding(response: PressingResponse) -> Bonding:
+    """A film on the shared stack, with a reference that has none of its parameters."""
+    return Bonding(
+        job=Line(response.bond, response.bond_slopes, LOGS),
+        reference=Line(response.bond, response.bond_slopes, np.zeros((SIZE, 16))),
+        at=np.zeros(SIZE),
+        published=Published(160.0, 15.0, 20.0, 60.0),
+        adhesive=Adhesive(110.0, 100e3, 60e3, 150e3),
+        room_c=ROOM_C,
+        needed_share=1.0,
+        platen_k=unit(PLATEN, 2.0),
+        onset_k=np.zeros(SIZE),
+        energy=unit(ENERGY),
+        log_share=unit(SHARE, 0.18),
+    )
+
+
+@pytest.fixture(scope="module")
+def heating(response: PressingResponse) -> Heating:
+    """The shared stack's layers, of which one is limited by an exposure too."""
+    held = np.array([math.inf, math.inf, 200.0, math.inf, math.inf])
+    limits = Limits(np.array([400.0, 200.0, 150.0, 90.0, 200.0]), np.zeros(5), np.full(5, 120.0), held, np.full(5, 1e5))
+    limit_k = np.zeros((5, SIZE))
+    limit_k[:, LIMIT] = 5.0
+    return Heating(response, LOGS, np.zeros(SIZE), limits, ROOM_C, unit(PLATEN, 2.0), limit_k)
+
+
+def test_nothing_uncertain(bonding: Bonding) -> None:
+    """With nothing uncertain the dwells are the published ones, and sure."""
+    found = bond_dwells(bonding, Spread(np.zeros(SIZE), np.zeros((SIZE, SIZE))), np.array([160.0]))
+    assert pytest.approx((15.0, 20.0, 60.0, 15.0), abs=0.02) == tuple(float(dwells[0]) for dwells in found)
+
+
+def test_no_harm_is_no_end(bonding: Bonding) -> None:
+    """Where no harm to the film is known, no dwell harms it."""
+    harmless = bonding._replace(published=Published(160.0, 15.0, 20.0))
+    assert math.inf == bond_dwells(harmless, PRIOR, np.array([160.0])).harmed_s[0]
+
+
+def test_one_direction_is_its_end(bonding: Bonding) -> None:
+    """With one parameter uncertain, the sure dwell is the one at the end of its band that hurts."""
+    for at in (2, PLATEN, SHARE):
+        root = np.zeros((SIZE, SIZE))
+        root[at, at] = 1.0
+        sure = bond_dwells(bonding, Spread(np.zeros(SIZE), root), np.array([160.0])).sure_s[0]
+        ends = shortest_dwells(bonding, np.stack((unit(at, SIGMAS_95), unit(at, -SIGMAS_95))), np.array([160.0]))
+        assert pytest.approx(float(ends.max())) == sure
+
+
+@given(seed=st.integers(0, 10_000))
+@FEW
+def test_any_root_of_a_covariance_is_worst_alike(bonding: Bonding, seed: int) -> None:
+    """Which root of the covariance the directions come from hardly matters."""
+    turn, _ = np.linalg.qr(np.random.default_rng(seed).normal(size=(SIZE, SIZE)))
+    turned = Spread(np.zeros(SIZE), turn)
+    found, plain = (bond_dwells(bonding, known, np.array([160.0])).sure_s[0] for known in (turned, PRIOR))
+    assert pytest.approx(plain, rel=0.03) == found
+
+
+def test_against_draws(bonding: Bonding) -> None:
+    """The sure dwell is the 97.5th percentile of 20,000 draws of correlated parameters, within 3 %."""
+    random = np.random.default_rng(8037)
+    half = 0.15 * random.normal(size=(SIZE, SIZE))
+    value, vector = np.linalg.eigh(half @ half.T)
+    known = Spread(0.3 * random.normal(size=SIZE), (vector * np.sqrt(value)) @ vector.T)
+    z = known.mean + random.normal(size=(20_000, SIZE)) @ known.root
+    dwells = shortest_dwells(bonding, z, np.array([160.0]))[:, 0]
+    found = bond_dwells(bonding, known, np.array([160.0]))
+    assert pytest.approx(np.quantile(dwells, 0.975), rel=0.03) == found.sure_s[0]
+    assert pytest.approx(np.median(dwells), rel=0.03) == found.shortest_s[0]
+
+
+def test_never_hot_enough(bonding: Bonding) -> None:
+    """At a platen that never softens the adhesive no dwell bonds; at one that may not, none is sure."""
+    found = bond_dwells(bonding, PRIOR, np.array([100.0, 160.0]))
+    assert (math.inf, math.inf) == (found.shortest_s[0], found.sure_s[0])
+    assert math.isfinite(found.sure_s[1])
+
+
+def test_layers_at_the_prior_are_those_of_each_property_alone(heating: Heating, response: PressingResponse) -> None:
+    """With independent parameters a peak's spread is the root of the squares of each property's, high or low."""
+    table = np.stack([part_changes(LOGS, side * SIGMAS_95 * np.eye(SIZE)[:16]) for side in (1.0, -1.0)], axis=1)
+    changes = 140.0 * np.tensordot(table, response.peak_slopes, axes=1)
+    rise = response.peaks.rise[:, BAND_DWELLS]
+    squares = (np.maximum(changes.max(axis=1), 0.0) ** 2).sum(axis=0)
+    expected = np.sqrt(squares + (SIGMAS_95 * 2.0 * rise) ** 2 + (SIGMAS_95 * 5.0) ** 2)
+    bands = peak_bands(heating, PRIOR, np.array([160.0]))
+    assert pytest.approx(expected) == bands.spread_k[:, 0, BAND_DWELLS * FINE]
+    assert pytest.approx(140.0 * rise) == bands.rise_k[:, 0, BAND_DWELLS * FINE]
+
+
+def limited(heating: Heating, peaks_c: list[float], spread_k: float = 0.0, exposure_s: float = math.inf) -> Heating:
+    """Return the shared stack with other limits, known to a spread (95 %); the exposure is the upper's at 120 degC."""
+    held = np.full(5, math.inf)
+    held[2] = exposure_s
+    limits = Limits(np.array(peaks_c), np.full(5, spread_k), np.full(5, 120.0), held, np.full(5, 1e5))
+    limit_k = np.zeros((5, SIZE))
+    limit_k[:, LIMIT] = spread_k / SIGMAS_95
+    return heating._replace(limits=limits, limit_k=limit_k)
+
+
+def stood(heating: Heating, guard_k: float = 0.0, platen_k: float = 0.0) -> tuple[Floats, Floats]:
+    """Return the dwells that layers stand at 160 degC, nominal and worst, with nothing uncertain in the stack."""
+    steady = heating._replace(logs=np.zeros_like(LOGS), platen_k=unit(PLATEN, platen_k / SIGMAS_95))
+    found = layer_dwells(steady, PRIOR, np.array([160.0]), guard_k=guard_k)
+    return found.nominal_s[:, 0], found.worst_s[:, 0]
+
+
+def test_peak_at_the_longest_dwell_is_the_limit(heating: Heating, response: PressingResponse) -> None:
+    """At its longest dwell a layer's peak is its limit, after opening too."""
+    own = limited(heating, [400.0, 400.0, 135.0, 80.0, 400.0])
+    nominal_s, _ = stood(own)
+    for layer in (2, 3):
+        found = step_peaks(response.pressed, response.opened, nominal_s[[layer]], AFTER_S)
+        assert pytest.approx(own.limits.peak_c[layer], abs=0.2) == ROOM_C + 140.0 * found.rise[layer, 0]
+    assert [math.inf, math.inf, math.inf] == nominal_s[[0, 1, 4]].tolist()
+
+
+def test_no_dwell_at_all(heating: Heating) -> None:
+    """A layer that is too hot after one second stands no dwell."""
+    assert stood(limited(heating, [60.0, 400.0, 400.0, 400.0, 400.0]))[0][0] == 0.0
+
+
+@given(guard_k=st.floats(0.0, 20.0), spread_k=st.floats(0.0, 8.0), own_k=st.floats(0.0, 10.0))
+@FEW
+def test_caution_only_shortens(heating: Heating, guard_k: float, spread_k: float, own_k: float) -> None:
+    """A guard, a spread of the platen and a spread of the limit never lengthen a layer's longest dwell."""
+    free, _ = stood(limited(heating, [400.0, 400.0, 135.0, 80.0, 400.0]))
+    nominal_s, worst_s = stood(limited(heating, [400.0, 400.0, 135.0, 80.0, 400.0], own_k), guard_k, spread_k)
+    assert bool((worst_s <= nominal_s).all())
+    assert bool((nominal_s <= free).all())
+
+
+def test_exposure_limit(heating: Heating, response: PressingResponse) -> None:
+    """A layer limited by an exposure has just that exposure at its longest dwell, cooling included."""
+    nominal_s, _ = stood(limited(heating, [400.0] * 5, exposure_s=40.0))
+    found = step_peaks(response.pressed, response.opened, nominal_s[[2]], AFTER_S)
+    fine_s = np.linspace(0.0, nominal_s[2], 2001)
+    face = ROOM_C + 140.0 * np.interp(fine_s, TIMES_S, response.faces[2])
+    had = exposure(fine_s, face, 120.0, 1e5)[-1]
+    had += exposure(AFTER_S, ROOM_C + 140.0 * found.cooling[2, 0], 120.0, 1e5)[-1]
+    assert pytest.approx(40.0, rel=0.01) == had
+
+
+def test_hotter_is_quicker(bonding: Bonding) -> None:
+    """At a hotter platen the same dose is reached sooner."""
+    assert bool((np.diff(bond_dwells(bonding, PRIOR, PLATENS_C).shortest_s) < 0.0).all())
+
+
+def test_own_uncertainty_delays_and_shared_does_not(bonding: Bonding) -> None:
+    """A property of the job alone makes the sure dwell longer; one of both stacks cancels."""
+    root = np.zeros((SIZE, SIZE))
+    root[2, 2] = 1.0
+    known = Spread(np.zeros(SIZE), root)
+    both = bonding._replace(reference=bonding.job)
+    alone, shared = (bond_dwells(each, known, np.array([160.0])).sure_s[0] for each in (bonding, both))
+    assert alone > 15.5
+    assert pytest.approx(15.0, abs=0.05) == shared
+
+
+def test_one_uncertain_platen(bonding: Bonding) -> None:
+    """With the platen alone uncertain, the sure dwell is the one at the cold end."""
+    root = np.zeros((SIZE, SIZE))
+    root[PLATEN, PLATEN] = 1.0
+    strays = bonding._replace(platen_k=unit(PLATEN, 6.0 / SIGMAS_95))
+    sure_s = bond_dwells(strays, Spread(np.zeros(SIZE), root), np.array([160.0])).sure_s[0]
+    cold = dose(TIMES_S, ROOM_C + 134.0 * bonding.job.share, 160.0, 110.0, 100e3)
+    enough = dose(TIMES_S, ROOM_C + 140.0 * bonding.job.share, 160.0, 110.0, 100e3)
+    assert pytest.approx(np.interp(15.0, TIMES_S, enough), rel=1e-9) == np.interp(sure_s, TIMES_S, cold)
+
+
+def test_mean_moves_the_nominal_end(heating: Heating) -> None:
+    """A hotter platen and a lower limit end the window sooner; better insulation above ends it later."""
+    nothing = np.zeros((SIZE, SIZE))
+    plain, hot, low, shielded = (
+        layer_dwells(heating, Spread(mean, nothing), PLATENS_C, guard_k=0.0)
+        for mean in (np.zeros(SIZE), unit(PLATEN), unit(LIMIT, -1.0), unit(10, -2.0))
+    )
+    assert bool((hot.nominal_s[2] < plain.nominal_s[2]).all())
+    assert bool((low.nominal_s[2] < plain.nominal_s[2]).all())
+    assert bool((shielded.nominal_s[2] > plain.nominal_s[2]).all())
+    assert plain.nominal_s.tolist() == plain.worst_s.tolist()
+
+
+@given(seed=st.integers(0, 10_000), guard_k=st.floats(0.0, 20.0))
+@FEW
+def test_worst_case_is_never_better(heating: Heating, bonding: Bonding, seed: int, guard_k: float) -> None:
+    """Whatever is known, the worst case is inside the nominal window."""
+    random = np.random.default_rng(seed)
+    half = 0.2 * random.normal(size=(SIZE, SIZE))
+    known = Spread(0.5 * random.normal(size=SIZE), half @ half.T)
+    layers, bond = layer_dwells(heating, known, PLATENS_C, guard_k=guard_k), bond_dwells(bonding, known, PLATENS_C)
+    assert bool((layers.worst_s <= layers.nominal_s).all())
+    assert bool((bond.sure_s >= bond.shortest_s).all())
