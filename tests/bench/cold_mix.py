@@ -106,7 +106,7 @@ def answering(book: Book, seals: Seals) -> Callable[[str, bytes], bytes]:
         sealer = question.sealer
         if sealer is None or answer.sealable is None:
             return answer.body
-        return sealer.attach(answer.body, sealer.seal(answer.sealable, sealer.period()))
+        return sealer.attach(answer.body, sealer.seal(answer.sealable, sealer.period(), None))
 
     return answer
 

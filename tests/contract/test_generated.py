@@ -46,7 +46,11 @@ def running(tmp_path: Path) -> Iterator[Running]:
         "bulk_streams": 16,
     }
     kept = [line for line in entry.splitlines() if line.partition(" ")[0] not in {"scopes", *limits}]
-    lines = [*kept, 'scopes = ["ask", "bulk", "book", "watch"]', *(f"{name} = {most}" for name, most in limits.items())]
+    lines = [
+        *kept,
+        'scopes = ["ask", "bulk", "book", "watch", "price", "shop"]',
+        *(f"{name} = {most}" for name, most in limits.items()),
+    ]
     (tmp_path / "keys.toml").write_text("\n".join(lines))
     settings = {"FEATHERLINE_PORT": "0", "FEATHERLINE_KEYS": str(tmp_path / "keys.toml")}
     others = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}

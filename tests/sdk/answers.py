@@ -23,25 +23,31 @@ from featherline_service.signatures import SealKeys
 from featherline_service.web.routes.seals import Seals
 
 EXAMPLES: Final = Path(__file__).parents[2] / "openapi" / "examples"
-ANSWERS: Final = {
-    "quote-request": ("/v1/quotes", "quote-answer"),
-    "walk-in": ("/v1/quotes", "walk-in-answer"),
-    "clog": ("/v1/quotes", "clog-answer"),
-    "recipe-request": ("/v1/recipes", "recipe-answer"),
-    "fit-request": ("/v1/fits", "fit-answer"),
-    "fit-request-anchored": ("/v1/fits", "fit-answer-anchored"),
-    "artwork-request": ("/v1/artworks", "artwork-answer"),
-    "artwork-request-drawing": ("/v1/artworks", "artwork-answer-drawing"),
-    "cost-request": ("/v1/costs", "cost-answer"),
-    "cost-request-measures": ("/v1/costs", "cost-answer-measures"),
-    "trial-request": ("/v1/trials", "trial-answer"),
-    "roster-request": ("/v1/rosters", "roster-answer"),
-    "from-price-request": ("/v1/from-prices", "from-price-answer"),
-    "bulk-request": ("/v1/bulk", "bulk-answer"),
-    "seal-check-request": ("/v1/seals/check", "seal-check-answer"),
-}
+ANSWERS: Final = (
+    ("quote-request", "/v1/quotes", "quote-answer"),
+    ("walk-in", "/v1/quotes", "walk-in-answer"),
+    ("clog", "/v1/quotes", "clog-answer"),
+    ("recipe-request", "/v1/recipes", "recipe-answer"),
+    ("fit-request", "/v1/fits", "fit-answer"),
+    ("fit-request-anchored", "/v1/fits", "fit-answer-anchored"),
+    ("artwork-request", "/v1/artworks", "artwork-answer"),
+    ("artwork-request-drawing", "/v1/artworks", "artwork-answer-drawing"),
+    ("cost-request", "/v1/costs", "cost-answer"),
+    ("cost-request-measures", "/v1/costs", "cost-answer-measures"),
+    ("trial-request", "/v1/trials", "trial-answer"),
+    ("roster-request", "/v1/rosters", "roster-answer"),
+    ("from-price-request", "/v1/from-prices", "from-price-answer"),
+    ("quote-request", "/v1/offers", "offer-answer"),
+    ("roster-request", "/v1/offers/rosters", "roster-offer-answer"),
+    ("from-price-request", "/v1/offers/from-prices", "from-price-offer-answer"),
+    ("fit-request", "/v1/offers/fits", "fit-offer-answer"),
+    ("hand-price-request", "/v1/hand-prices", "hand-price-answer"),
+    ("bulk-request", "/v1/bulk", "bulk-answer"),
+    ("seal-check-request", "/v1/seals/check", "seal-check-answer"),
+)
 READ: Final = {
     "/v1/book": "book-answer",
+    "/v1/catalogue": "catalogue-answer",
     "/v1/book/policies": "records-answer",
     "/v1/book/films": "recorded/films",
     "/v1/book/shoes": "recorded/shoes",
@@ -74,7 +80,7 @@ async def answers() -> dict[str, bytes]:
     fresh = {}
     transport = httpx2.ASGITransport(create_app(Settings(deadline=60), sealing=SEALS))
     async with httpx2.AsyncClient(transport=transport, base_url="http://saltmarsh.test") as client:
-        for asked, (path, name) in ANSWERS.items():
+        for asked, path, name in ANSWERS:
             kind = "jsonl" if path == "/v1/bulk" else "json"
             request = (EXAMPLES / f"{asked}.{kind}").read_bytes()
             # The problems of lines have the request's id, which must be the same each time.
@@ -99,8 +105,7 @@ def _index() -> dict[str, list[dict[str, str]]]:
 
     return {
         "asked": [
-            {"path": path, "request": named(asked, path), "answer": named(name, path)}
-            for asked, (path, name) in ANSWERS.items()
+            {"path": path, "request": named(asked, path), "answer": named(name, path)} for asked, path, name in ANSWERS
         ],
         "read": [{"path": path, "answer": named(name, path)} for path, name in READ.items()],
     }

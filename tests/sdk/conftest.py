@@ -19,18 +19,23 @@ import pytest
 import stamina
 import stamina.instrumentation
 from anyio.from_thread import BlockingPortal, start_blocking_portal
+from msgspec.structs import replace
 from service_forks import Service
 from structlog.testing import capture_logs
 
 from featherline import AsyncClient, Client
+from featherline_service import seal_key_commands
 from featherline_service.app import create_app
+from featherline_service.book.loader import load
 from featherline_service.settings import Settings
-from featherline_service.signatures import temporary_keys
+from featherline_service.signatures import read_keys, temporary_keys
 from featherline_service.web.routes.seals import Seals
-from featherline_service.web.server.caller_keys import mint
+from featherline_service.web.server.caller_keys import Keys, mint
 from featherline_service.web.server.envelope import Envelope
 
 sys.path.append(str(Path(__file__).parent))  # the modules beside this one are no package
+
+import tampered_carts
 
 NOON = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
@@ -101,6 +106,42 @@ def keyed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Keyed]:
     path.write_text((entry + slow_entry).replace('["ask"]', '["ask", "bulk"]'))
     with _run(FEATHERLINE_KEYS=str(path)) as running:
         yield Keyed(running.url, key, slow)
+
+
+class Checkout(NamedTuple):
+    """A service with a page's key and a checkout's, what the shop sells by, and carts by what was done to them."""
+
+    url: str
+    key: str
+    sold: dict[str, str]
+    carts: dict[str, tuple[tampered_carts.Cart, ...]]
+
+
+@pytest.fixture(scope="session")
+def checkout(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Checkout]:
+    """A running service, and genuine and tampered carts of its page."""
+    folder = tmp_path_factory.mktemp("checkout")
+    minted = {name: mint(name, datetime.now(UTC)) for name in ("page", "till", "checkout")}
+    scopes = {"page": '["price"]\npolicies = ["counter"]', "till": '["price"]', "checkout": '["ask"]'}
+    entries = [entry.replace('["ask"] #', f"{scopes[name]} #") for name, (_, entry) in minted.items()]
+    keys, seal_keys = folder / "keys.toml", folder / "seal-keys.json"
+    keys.write_text("".join(entries).replace("burst = 60", "burst = 100000"))
+    seal_key_commands.add(seal_keys, datetime.now(UTC))
+    with _run(FEATHERLINE_KEYS=str(keys), FEATHERLINE_SEAL_KEYS=str(seal_keys)) as running:
+        with Client(running.url, key=minted["page"][0]) as page, Client(running.url, key=minted["till"][0]) as till:
+            ours, theirs = tampered_carts.genuine(page), tampered_carts.genuine(till)
+            book = page.catalogue().book
+        revised = replace(load(), revision="sha256:" + "7" * 64)
+        sealing = Seals(read_keys(seal_keys), timedelta(days=30))
+        app = create_app(Settings(), revised, sealing, keys=Keys(keys))
+        with (
+            start_blocking_portal() as portal,
+            Client("http://saltmarsh.test", key=minted["page"][0], transport=InProcess(app, portal)) as page,
+        ):
+            others = tampered_carts.genuine(page)
+        sold = {"audience": "page", "policy": "counter", "book": book}
+        carts = {"genuine": ours, **tampered_carts.tampered(ours, theirs, others)}
+        yield Checkout(running.url, minted["checkout"][0], sold, carts)
 
 
 def from_command(environment: dict[str, str]) -> subprocess.Popen[str]:

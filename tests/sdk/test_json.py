@@ -43,6 +43,7 @@ OPENAPI = Path(__file__).parents[2] / "openapi"
 EXAMPLES = OPENAPI / "examples"
 RELEASED = json.loads((OPENAPI / "released.json").read_text(encoding="utf-8"))
 POSTED = [operation for operation in OPERATIONS if operation.path in {each.path for each in endpoints.QUESTIONS}]
+ALREADY = [operation for operation in POSTED if operation.path in RELEASED["paths"]]
 ANSWERS = [
     (endpoint, answer)
     for endpoint, operation in zip(endpoints.QUESTIONS, POSTED, strict=True)
@@ -212,7 +213,7 @@ def test_keys_of_unknown_kinds_are_ignored() -> None:
     assert "unknown-key" == seals.check(example("seal-check-request")["seal"], {"keys": others}).status
 
 
-@pytest.mark.parametrize("operation", POSTED, ids=lambda operation: operation.id)
+@pytest.mark.parametrize("operation", ALREADY, ids=lambda operation: operation.id)
 def test_a_released_service_reads_the_requests(operation: Operation) -> None:
     """What this SDK sends for an example is as the released description has it, without fields at their defaults."""
     body = RELEASED["paths"][operation.path]["post"]["requestBody"]["content"]["application/json"]["schema"]
@@ -238,7 +239,7 @@ def objects(data: Any) -> Iterator[Any]:  # noqa: ANN401 - JSON
                 yield from objects(item)
 
 
-@pytest.mark.parametrize("operation", POSTED, ids=lambda operation: operation.id)
+@pytest.mark.parametrize("operation", ALREADY, ids=lambda operation: operation.id)
 def test_released_and_present_answers_meet(operation: Operation) -> None:
     """Today's answers are as the released description has them, and what today's types need is in released answers."""
     content = RELEASED["paths"][operation.path]["post"]["responses"]["200"]["content"]["application/json"]["schema"]

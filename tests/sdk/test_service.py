@@ -17,10 +17,12 @@ from featherline import AsyncClient, Client, NotFound, RequestRefused, RevisionG
 from featherline._endpoints import RECORD_KINDS
 from featherline.wire import (
     ArtworkRequest,
+    Charge,
     CostRequest,
     Film,
     FitRequest,
     FromPriceRequest,
+    HandPriceRequest,
     Order,
     OrderWork,
     RecipeRequest,
@@ -238,3 +240,37 @@ def test_a_forged_seal_is_an_answer(client: Client) -> None:
         (checked := client.check_seal(quote.seal.text[:-20] + "A" * 20)).status,
         checked.quote,
     )
+
+
+def test_a_checkout_says_which_order_and_whose_key(client: Client) -> None:
+    """Online and offline, the seal of another order, of another key or of a price by hand is tampered."""
+    order = example("quote-request", Order)
+    by_hand = client.hand_price(HandPriceRequest(order=order, each=Charge(amount="8.50", currency="EUR")))
+    offer, keys = client.offer(order), client.seal_keys()
+    assert offer.seal is not None
+    assert by_hand.seal is not None
+    other = msgspec.structs.replace(order, pairs=2)
+    cases: list[tuple[str, dict[str, Any], str]] = [
+        (offer.seal.text, {"order": order}, "valid"),
+        (offer.seal.text, {"order": other}, "tampered"),
+        (offer.seal.text, {"audience": "page"}, "tampered"),
+        (by_hand.seal.text, {"order": order}, "tampered"),
+        (by_hand.seal.text, {"order": order, "by_hand": True}, "valid"),
+    ]
+    for seal, asked, status in cases:
+        online = client.check_seal(seal, **asked)
+        offline = {("request" if name == "order" else name): value for name, value in asked.items()}
+        assert (status, status == "valid") == (online.status, online.quote is not None)
+        assert online == seals.check(seal, keys, at=NOON, **offline)
+
+
+def test_a_page_builds_its_form_and_shows_its_picture(client: Client) -> None:
+    """The catalogue has the films of the book, and the offers and the picture of a fit are those of its paths."""
+    films = [film.id for film in client.records(Film).records]
+    fit, roster = example("fit-request", FitRequest), example("roster-request", Roster)
+    assert films == [film.id for film in client.catalogue().films]
+    assert client.fit(fit).fit.verdict == client.offer_fit(fit).verdict
+    assert client.offer_picture(fit).startswith(b"<svg")
+    assert client.roster(roster).verdict == client.offer_roster(roster).verdict
+    from_price = example("from-price-request", FromPriceRequest)
+    assert client.from_price(from_price).cheapest == client.offer_from_price(from_price).cheapest

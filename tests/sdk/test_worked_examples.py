@@ -17,7 +17,7 @@ import msgspec
 import pytest
 
 from featherline import AsyncClient, Client
-from featherline.wire import Film, Order, QuoteAnswer, ShoeModel
+from featherline.wire import Film, Offer, Order, ShoeModel
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "sdk" / "examples"
@@ -62,28 +62,28 @@ def test_every_example_is_run() -> None:
 def test_the_web_shop_sells_at_the_sealed_price(run: Run, running: Any, load: Load) -> None:  # noqa: ANN401
     """Six keystrokes get one price, the checkout has the same, and another text has none under this seal."""
     with Client(running.url) as client:
-        price = client.quote(load("web_shop").order_of("MARLOW")).price
+        price = client.offer(load("web_shop").order_of("MARLOW")).price
     assert price is not None
     code, lines, complaint = run("web_shop.py")
     assert (0, "") == (code, complaint)
     assert [
-        f"ready: + {price.total.amount} EUR",
-        f"at the checkout: {price.total!r}",
+        f"ready: + {price.paid.amount} EUR",
+        f"at the checkout: {price.paid!r}",
         "another text, the same seal: None",
     ] == lines
 
 
 class Counted:
-    """A client that records the orders that it quotes."""
+    """A client that records the orders that it has offered."""
 
     def __init__(self, client: AsyncClient) -> None:
         self.orders: list[Order] = []
         self._client = client
 
-    async def quote(self, order: Order, *, timeout: float) -> QuoteAnswer:  # noqa: ASYNC109 - as the client's
-        """Record the order, and quote it."""
+    async def offer(self, order: Order, *, timeout: float) -> Offer:  # noqa: ASYNC109 - as the client's
+        """Record the order, and have it offered."""
         self.orders.append(order)
-        return await self._client.quote(order, timeout=timeout)
+        return await self._client.offer(order, timeout=timeout)
 
 
 @pytest.mark.anyio
@@ -92,14 +92,14 @@ async def test_the_service_is_asked_when_the_customer_pauses(
     load: Load,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Texts that a later keystroke replaced, and orders with a cached quote, are not sent to the service."""
+    """Texts that a later keystroke replaced, and orders with a cached offer, are not sent to the service."""
     shop = load("web_shop")
     monkeypatch.setattr(shop, "PAUSE_S", 0.02)
-    monkeypatch.setattr(shop, "MOST_QUOTES", 2)
-    quotes: dict[Order, QuoteAnswer] = {}
+    monkeypatch.setattr(shop, "MOST_OFFERS", 2)
+    offers: dict[Order, Offer] = {}
     async with AsyncClient(running.url) as client:
         counted: Any = Counted(client)
-        one, other = shop.Field(counted, quotes), shop.Field(counted, quotes)
+        one, other = shop.Field(counted, offers), shop.Field(counted, offers)
         first = await asyncio.gather(*(one.on_keystroke(shop.order_of(text)) for text in ("L", "LE", "LEE")))
         again = await other.on_keystroke(shop.order_of("LEE"))
         await other.on_keystroke(shop.order_of("LEO"))
@@ -108,7 +108,7 @@ async def test_the_service_is_asked_when_the_customer_pauses(
     assert [None, None] == first[:2]
     assert first[2] is again
     assert [shop.order_of(text) for text in ("LEE", "LEO", "LIV")] == counted.orders
-    assert [shop.order_of(text) for text in ("LEO", "LIV")] == list(quotes)
+    assert [shop.order_of(text) for text in ("LEO", "LIV")] == list(offers)
 
 
 @pytest.mark.anyio
@@ -117,8 +117,26 @@ async def test_only_ready_orders_go_into_the_cart(running: Any, load: Load) -> N
     shop = load("web_shop")
     clog = msgspec.json.decode((ROOT / "openapi" / "examples" / "clog.json").read_bytes(), type=Order)
     async with AsyncClient(running.url) as client:
-        assert shop.into_cart(clog, await client.quote(clog)) is None
-        assert await shop.at_checkout(client, shop.CartLine(clog, "no.seal.at-all")) is None
+        assert shop.into_cart(clog, await client.offer(clog)) is None
+        assert await shop.at_checkout(client, shop.CartLine(clog, "no.seal.at-all"), shop.Sold(book="b")) is None
+
+
+@pytest.mark.anyio
+async def test_the_checkout_takes_no_tampered_cart(checkout: Any, load: Load) -> None:  # noqa: ANN401 - of conftest.py
+    """Every genuine cart is paid, and of 204 that were tampered with in six ways none is."""
+    shop = load("web_shop")
+    sold = shop.Sold(**checkout.sold)
+    async with AsyncClient(checkout.url, key=checkout.key) as client:
+        paid = {
+            how: [await shop.at_checkout(client, shop.CartLine(*cart), sold) for cart in carts]
+            for how, carts in checkout.carts.items()
+        }
+        laxer = shop.Sold(book=sold.book)
+        others = [await shop.at_checkout(client, shop.CartLine(*cart), laxer) for cart in checkout.carts["key"][:1]]
+    assert all(others), "A checkout that names no key takes the seals of all"
+    genuine = paid.pop("genuine")
+    assert 34 == len(list(filter(None, genuine)))
+    assert (204, []) == (sum(map(len, paid.values())), [how for how, sums in paid.items() if any(sums)])
 
 
 @pytest.mark.parametrize(

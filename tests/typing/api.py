@@ -13,14 +13,22 @@ from featherline.wire import (
     ArtworkRequest,
     BookAnswer,
     BookShoe,
+    Catalogue,
+    Charge,
     CostAnswer,
     Fault,
     Film,
     FitAnswer,
+    FitOffer,
     FitRequest,
     FromPriceAnswer,
+    FromPriceOffer,
     FromPriceRequest,
+    HandPriceAnswer,
+    HandPriceRequest,
     Measured,
+    Offer,
+    OfferPrice,
     Order,
     OrderWork,
     Placement,
@@ -33,6 +41,7 @@ from featherline.wire import (
     RecordsAnswer,
     Roster,
     RosterAnswer,
+    RosterOffer,
     RosterRow,
     SealCheck,
     ShoeModel,
@@ -70,6 +79,16 @@ def blocking(client: Client, measured: Measured) -> None:
     assert_type(client.quote(order).price, Price | None)
     assert_type(client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
     assert_type(client.from_price(FromPriceRequest(candidates=(order,))), FromPriceAnswer)
+    assert_type(client.offer(order), Offer)
+    assert_type(client.offer(order).price, OfferPrice | None)
+    assert_type(client.offer_roster(Roster(order=order, rows=(RosterRow(),))), RosterOffer)
+    assert_type(client.offer_from_price(FromPriceRequest(candidates=(order,))), FromPriceOffer)
+    assert_type(client.offer_fit(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), FitOffer)
+    assert_type(client.offer_picture(FitRequest(shoe=shoe, panel="toe", film="smooth", artwork=artwork)), bytes)
+    assert_type(
+        client.hand_price(HandPriceRequest(order=order, each=Charge(amount="1", currency="EUR"))), HandPriceAnswer
+    )
+    assert_type(client.catalogue(), Catalogue)
     assert_type(seals.check("a.b.c", client.seal_keys()), SealCheck)
     assert_type(client.check_seal("a.b.c"), SealCheck)
     assert_type(client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth")), TrialAnswer)

@@ -21,10 +21,13 @@ from featherline._bulk import TYPED, AnyAnswer, AnyRequest, Format, Reply, Reque
 from featherline._endpoints import Endpoint
 from featherline._json import decode, decode_keys, encode
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
+from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -132,18 +135,62 @@ class Questions:
             )
         return await self._draw(endpoint, request, media_type, timeout)
 
-    async def check_seal(self, seal: str, *, timeout: float | None = None) -> SealCheck:
+    async def offer(self, order: Order, *, timeout: float | None = None) -> Offer:
+        """Return an order's quote as a customer may see it: without cost and settings."""
+        return await self._ask(endpoints.OFFERS, order, timeout)
+
+    async def offer_roster(self, roster: Roster, *, timeout: float | None = None) -> RosterOffer:
+        """Return the answer to a list as a customer may see it."""
+        return await self._ask(endpoints.ROSTER_OFFERS, roster, timeout)
+
+    async def offer_from_price(self, request: FromPriceRequest, *, timeout: float | None = None) -> FromPriceOffer:
+        """Return which of some orders is the cheapest that is ready, as a customer may see it."""
+        return await self._ask(endpoints.FROM_PRICE_OFFERS, request, timeout)
+
+    async def offer_fit(self, request: FitRequest, *, timeout: float | None = None) -> FitOffer:
+        """Return whether an artwork fits a panel, as a customer may see it."""
+        return await self._ask(endpoints.FIT_OFFERS, request, timeout)
+
+    async def offer_picture(self, request: FitRequest, *, timeout: float | None = None) -> bytes:
+        """Return the placement drawing of a fit as a customer may see it, the bytes of an SVG file."""
+        return await self._draw(endpoints.FIT_OFFERS, request, "image/svg+xml", timeout)
+
+    async def hand_price(self, request: HandPriceRequest, *, timeout: float | None = None) -> HandPriceAnswer:
+        """Return what a price set by hand leaves, and its seal, for keys of the scope `shop`."""
+        return await self._ask(endpoints.HAND_PRICES, request, timeout)
+
+    async def check_seal(
+        self,
+        seal: str,
+        *,
+        order: Order | None = None,
+        audience: str | None = None,
+        by_hand: bool = False,
+        timeout: float | None = None,
+    ) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer, not an error.
 
         `featherline.seals.check` gives the same answer without asking, from the public keys that `seal_keys` returns.
+
+        Args:
+            seal: The seal.
+            order: The order at hand; the seal of another one is `tampered`.
+            audience: The id of the key whose prices are taken; the seal of another one is `tampered`.
+            by_hand: Whether prices are taken that the shop set by hand.
+            timeout: Seconds for this call, instead of the client's.
         """
-        return await self._ask(endpoints.SEAL_CHECKS, SealCheckRequest(seal=seal), timeout)
+        request = SealCheckRequest(seal=seal, order=order, audience=audience, by_hand=by_hand)
+        return await self._ask(endpoints.SEAL_CHECKS, request, timeout)
 
     async def seal_keys(self, *, timeout: float | None = None) -> PublishedKeys:
         """Return the public keys that check seals, for `featherline.seals.check`; keys of other kinds are left out."""
         from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
 
         return await self._transport.ask(Request(endpoints.SEAL_KEYS.path), decode_keys, timeout)
+
+    async def catalogue(self, *, timeout: float | None = None) -> Catalogue:
+        """Return what the key may sell, without costs: shoes, films, fonts and limits, to build a form of."""
+        return await self._ask(endpoints.CATALOGUE, None, timeout)
 
     async def book(self, *, timeout: float | None = None) -> BookAnswer:
         """Return the contents of the shop book: the ids of every kind of record, and the plug-ins in force."""
@@ -401,8 +448,15 @@ class Client:
     from_price = _blocking(Questions.from_price)
     trial = _blocking(Questions.trial)
     picture = _blocking(Questions.picture)
+    offer = _blocking(Questions.offer)
+    offer_roster = _blocking(Questions.offer_roster)
+    offer_from_price = _blocking(Questions.offer_from_price)
+    offer_fit = _blocking(Questions.offer_fit)
+    offer_picture = _blocking(Questions.offer_picture)
+    hand_price = _blocking(Questions.hand_price)
     check_seal = _blocking(Questions.check_seal)
     seal_keys = _blocking(Questions.seal_keys)
+    catalogue = _blocking(Questions.catalogue)
     book = _blocking(Questions.book)
     records = _blocking(Questions.records)
     record = _blocking(Questions.record)

@@ -14,10 +14,13 @@ from msgspec import Struct
 
 from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
+from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -54,6 +57,11 @@ QUOTES: Final = Endpoint("/v1/quotes", QuoteAnswer, Order, "quote", ("applicatio
 ROSTERS: Final = Endpoint("/v1/rosters", RosterAnswer, Roster)
 FROM_PRICES: Final = Endpoint("/v1/from-prices", FromPriceAnswer, FromPriceRequest)
 TRIALS: Final = Endpoint("/v1/trials", TrialAnswer, TrialRequest, "trial")
+OFFERS: Final = Endpoint("/v1/offers", Offer, Order)
+ROSTER_OFFERS: Final = Endpoint("/v1/offers/rosters", RosterOffer, Roster)
+FROM_PRICE_OFFERS: Final = Endpoint("/v1/offers/from-prices", FromPriceOffer, FromPriceRequest)
+FIT_OFFERS: Final = Endpoint("/v1/offers/fits", FitOffer, FitRequest, pictures=("image/svg+xml",))
+HAND_PRICES: Final = Endpoint("/v1/hand-prices", HandPriceAnswer, HandPriceRequest)
 SEAL_CHECKS: Final = Endpoint("/v1/seals/check", SealCheck, SealCheckRequest)
 QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     RECIPES,
@@ -64,16 +72,25 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     ROSTERS,
     FROM_PRICES,
     TRIALS,
+    OFFERS,
+    ROSTER_OFFERS,
+    FROM_PRICE_OFFERS,
+    FIT_OFFERS,
+    HAND_PRICES,
     SEAL_CHECKS,
 )
 BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {
-    request: endpoint for endpoint in QUESTIONS for request in endpoint.request_types
+    request: next(first for first in QUESTIONS if request in first.request_types)
+    for endpoint in QUESTIONS
+    for request in endpoint.request_types
 }
+"""The question for the shop of each request: the first that takes it."""
 
 BULK: Final = "/v1/bulk"
 REVISION: Final = "Book-Revision"
 """The header field that names the revision of the book to answer by."""
 BOOK: Final = Endpoint("/v1/book", BookAnswer)
+CATALOGUE: Final = Endpoint("/v1/catalogue", Catalogue)
 SEAL_KEYS: Final = Endpoint("/.well-known/jwks.json", PublishedKeys)
 RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
     records.Source: "sources",

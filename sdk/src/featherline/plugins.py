@@ -156,7 +156,8 @@ class Check(Protocol):
 
     It is called for every valid order: for quotes and their bench cards, for the cost of orders, and for each row of a
     roster. Its reasons are added to the others, so the verdict stays or gets worse. Their codes begin with the name of
-    the plug-in and a dot, and their subjects are JSON Pointers into the order.
+    the plug-in and a dot, and their subjects are JSON Pointers into the order. They are for the bench unless their
+    `audience` says otherwise: a customer reads the sentence of one for customers as it is, so it tells of no cost.
     """
 
     def check(self, order: Order, findings: Findings, /) -> Iterable[Reason]:

@@ -3,7 +3,7 @@
 It needs the extra ``featherline[seals]``. A seal is a compact JSON Web Signature with the algorithm Ed25519 over the
 canonical JSON (RFC 8785) of a `featherline.wire.SealedQuote`. The service publishes its keys at
 ``/.well-known/jwks.json`` (`featherline.Client.seal_keys`); keep a copy, and refresh it when a seal's key is unknown.
-The price is for the order in the seal: compare that order, or its `digest`, with the order at hand.
+The price is for the order in the seal: `check` compares it with the order at hand, where that is given.
 """
 
 from __future__ import annotations
@@ -45,6 +45,10 @@ _SENTENCES: Final[dict[SealStatus, str]] = {
     "wrong-algorithm": f"The seal does not use {ALGORITHM}: do not rely on it.",
     "malformed": "This is not a sealed quote.",
 }
+
+_NOT_FOR_US: Final = "The seal is genuine, but was given to another key: do not take it here."
+_ANOTHER_ORDER: Final = "The seal is genuine, but for another order: ask for a new quote of this one."
+_BY_HAND: Final = "The seal is genuine, but its price was set by hand: take it only where such prices are taken."
 
 
 def digest(request: Order | Roster) -> Digest:
@@ -101,16 +105,27 @@ def _pick_keys(header: dict[str, Any], keys: dict[str, Any]) -> KeySet | SealSta
     return KeySet.import_key_set({"keys": known}) if known else "unknown-key"
 
 
-def check(seal: str, keys: PublishedKeys | Mapping[str, Any], *, at: datetime | None = None) -> SealCheck:
-    """Check a seal with a set of public keys.
+def check(
+    seal: str,
+    keys: PublishedKeys | Mapping[str, Any],
+    *,
+    at: datetime | None = None,
+    request: Order | Roster | None = None,
+    audience: str | None = None,
+    by_hand: bool = False,
+) -> SealCheck:
+    """Check a seal with a set of public keys; a checkout gives `request` and `audience`, too.
 
     Args:
         seal: The compact JSON Web Signature.
         keys: The JSON Web Key Set (RFC 7517) of the service, as `PublishedKeys` or as JSON data.
         at: The time, with a time zone, at which the seal must be in force; now by default.
+        request: The order or roster at hand. The seal of another one is `tampered`, as somebody has swapped them.
+        audience: The id of the key whose prices are taken. A seal that was given to another one is `tampered`.
+        by_hand: Whether prices are taken that the shop set by hand; otherwise their seals are `tampered`.
 
     Returns:
-        The status, a sentence, and the sealed quote if the signature is valid.
+        The status, a sentence, and the sealed quote if the signature is valid and the seal is for what is at hand.
 
     References:
         RFC 7515, JSON Web Signature; RFC 8037 and RFC 9864, Ed25519; RFC 8785, canonical JSON.
@@ -126,4 +141,12 @@ def check(seal: str, keys: PublishedKeys | Mapping[str, Any], *, at: datetime | 
         return _answer("tampered")
     except (JoseError, ValueError):
         return _answer("malformed")
-    return _answer("valid" if (at or datetime.now(UTC)) < quote.expires else "expired", quote)
+    if audience is not None and quote.audience != audience:
+        refused = _NOT_FOR_US
+    elif quote.kind != "policy" and not by_hand:
+        refused = _BY_HAND
+    elif request is not None and quote.digest != digest(request):
+        refused = _ANOTHER_ORDER
+    else:
+        return _answer("valid" if (at or datetime.now(UTC)) < quote.expires else "expired", quote)
+    return SealCheck(status="tampered", sentence=refused, quote=None)

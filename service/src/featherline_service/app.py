@@ -20,7 +20,17 @@ from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.revisions import Revisions
 from featherline_service.web.http import problems
-from featherline_service.web.routes import bulk, docs, health, metrics_page, questions, records, seals, well_known
+from featherline_service.web.routes import (
+    bulk,
+    catalogue,
+    docs,
+    health,
+    metrics_page,
+    questions,
+    records,
+    seals,
+    well_known,
+)
 from featherline_service.web.server.addresses import Addresses
 from featherline_service.web.server.authentication import Authentication
 from featherline_service.web.server.caller_keys import Keys
@@ -67,6 +77,7 @@ def create_app(
             *questions.handlers(answers, sealing, settings.max_body, revisions),
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
             *seals.handlers(sealing, settings.max_body, metrics),
+            *catalogue.handlers(revisions),
             *records.handlers(revisions),
             *health.handlers(revisions),
             *metrics_page.handlers(revisions, answers, pool, metrics, keys=keys, seal_keys=sealing.keys),

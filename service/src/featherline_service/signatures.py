@@ -6,7 +6,7 @@ import hashlib
 import os
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, TypedDict
 
 import msgspec
 from joserfc import jws
@@ -14,8 +14,10 @@ from joserfc.errors import JoseError
 from joserfc.jwk import KeySet, KeySetSerialization, OKPKey
 
 from featherline.seals import ALGORITHM, MEDIA_TYPE, canonical
-from featherline.wire.costs import Order, Price, PriceTax, QuantityPrice
+from featherline.wire.costs import Order, Owner, Price, PriceTax, QuantityPrice
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.money import Money
+from featherline.wire.offers import Offer, OfferPrice, RosterOffer, RosterOfferPrice
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.rosters import Roster, RosterAnswer, RosterPrice
 from featherline.wire.seals import Digest, PublishedKeys, Seal, SealedQuote
@@ -65,26 +67,65 @@ class Sealable(msgspec.Struct, frozen=True, kw_only=True):
     quantities: tuple[QuantityPrice, ...] = ()
     tax: PriceTax | None = None
     book_until: datetime | None = None
+    owner: Owner | None = None
+    kind: Literal["policy", "by-hand"] = "policy"
 
 
-def sealable_of(request: Order | Roster, answer: QuoteAnswer | RosterAnswer, price: Price | RosterPrice) -> Sealable:
+def sealable_of(
+    request: Order | Roster,
+    answer: QuoteAnswer | RosterAnswer | Offer | RosterOffer,
+    price: Price | RosterPrice | OfferPrice | RosterOfferPrice,
+) -> Sealable:
     """Return what a seal vouches for of an answer and its price. The digest of what was asked always is in it."""
-    text = canonical(request)
-    is_order = isinstance(request, Order)
     return Sealable(
-        asked="order" if is_order else "roster",
-        order=text if is_order and len(text) <= _LONGEST_ORDER else None,
-        digest=hashlib.sha256(text).hexdigest(),
+        **sealed_request(request),
+        asked="order" if isinstance(request, Order) else "roster",
         reference=(request if isinstance(request, Order) else request.order).reference,
         verdict=answer.verdict,
         policy=price.policy,
-        each=price.each if isinstance(price, Price) else None,
+        each=price.each if isinstance(price, Price | OfferPrice) else None,
         total=price.total,
         book=answer.book,
         book_until=answer.book_until,
         engine=answer.engine,
-        quantities=price.quantities if isinstance(price, Price) else (),
+        quantities=price.quantities if isinstance(price, Price | OfferPrice) else (),
         tax=price.tax,
+    )
+
+
+def sealable_by_hand(request: HandPriceRequest, answer: HandPriceAnswer) -> Sealable | None:
+    """Return what a seal vouches for of a price that the shop set by hand; None where there is none."""
+    if answer.total is None or answer.policy is None:
+        return None
+    return Sealable(
+        **sealed_request(request.order),
+        asked="order",
+        reference=request.order.reference,
+        verdict=answer.verdict,
+        policy=answer.policy,
+        each=Money(amount=request.each.amount, currency=request.each.currency),
+        total=answer.total,
+        book=answer.book,
+        book_until=answer.book_until,
+        engine=answer.engine,
+        tax=answer.tax,
+        kind="by-hand",
+    )
+
+
+class SealedRequest(TypedDict):
+    """The request in a seal: the canonical text of an order, unless that is too long, and the digest."""
+
+    order: bytes | None
+    digest: Digest
+
+
+def sealed_request(request: Order | Roster) -> SealedRequest:
+    """Return a request as a seal has it."""
+    text = canonical(request)
+    return SealedRequest(
+        order=text if isinstance(request, Order) and len(text) <= _LONGEST_ORDER else None,
+        digest=hashlib.sha256(text).hexdigest(),
     )
 
 
@@ -124,7 +165,7 @@ def read_keys(path: Path) -> SealKeys:
     return SealKeys(keys=keys, temporary=False)
 
 
-def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelta) -> Seal:
+def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelta, audience: str | None = None) -> Seal:
     """Return the seal of a price, valid from `at` for `lifetime`, but no longer than one of the end of its book.
 
     Args:
@@ -132,13 +173,16 @@ def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelt
         sealable: what was asked, the price, and what it was computed with.
         at: the instant of sealing, with a time zone.
         lifetime: how long the seal is valid.
+        audience: the id of the key that asked, whose checkout takes the seal; None without keys.
 
     References:
         RFC 7515, JSON Web Signature, section 3.1 (compact serialisation); RFC 8037 section 3.1; RFC 8785.
     """
     expires = (min(at, sealable.book_until or at) + lifetime).replace(microsecond=0)
     fields = {name: getattr(sealable, name) for name in Sealable.__struct_fields__ if name != "book_until"}
-    quote = SealedQuote(**{**fields, "order": None}, sealed=at.replace(microsecond=0), expires=expires)
+    quote = SealedQuote(
+        **{**fields, "order": None}, sealed=at.replace(microsecond=0), expires=expires, audience=audience
+    )
     key = keys.keys[0]
     header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}
     content = canonical(quote)

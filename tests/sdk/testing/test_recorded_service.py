@@ -68,7 +68,14 @@ def ask(request: pytest.FixtureRequest, stand_in: RecordedService) -> Ask:
     return blocking if request.param == "Client" else asynchronous
 
 
-METHODS = {"/v1/seals/check": "check_seal", "/v1/from-prices": "from_price"}
+METHODS = {
+    "/v1/seals/check": "check_seal",
+    "/v1/from-prices": "from_price",
+    "/v1/offers/rosters": "offer_roster",
+    "/v1/offers/from-prices": "offer_from_price",
+    "/v1/offers/fits": "offer_fit",
+    "/v1/hand-prices": "hand_price",
+}
 """The methods of the clients that are not named as their paths."""
 
 

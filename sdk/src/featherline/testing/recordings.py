@@ -12,12 +12,12 @@ import msgspec
 from msgspec import Raw, Struct
 
 from featherline._client import Client
-from featherline._endpoints import BOOK, BY_REQUEST, QUESTIONS, RECORD_KINDS, SEAL_KEYS, Endpoint, records_of
+from featherline._endpoints import BOOK, BY_REQUEST, CATALOGUE, QUESTIONS, RECORD_KINDS, SEAL_KEYS, Endpoint, records_of
 from featherline.plugins import Shelves
 from featherline.wire.book import RecordsAnswer
 
 ENDPOINTS: Final[Mapping[str, Endpoint[Any]]] = {
-    endpoint.path: endpoint for endpoint in (*QUESTIONS, BOOK, SEAL_KEYS, *map(records_of, RECORD_KINDS))
+    endpoint.path: endpoint for endpoint in (*QUESTIONS, BOOK, CATALOGUE, SEAL_KEYS, *map(records_of, RECORD_KINDS))
 }
 """The endpoints whose answers can be recorded or given, by path."""
 

@@ -48,6 +48,14 @@ from featherline.wire.bulk import (
     TrialAnswered,
     TrialQuestion,
 )
+from featherline.wire.catalogue import (
+    Catalogue,
+    CatalogueFilm,
+    CatalogueFont,
+    CatalogueLimits,
+    CataloguePanel,
+    CatalogueShoe,
+)
 from featherline.wire.costs import (
     AtPrice,
     Backing,
@@ -98,6 +106,7 @@ from featherline.wire.fits import (
     Placed,
 )
 from featherline.wire.from_prices import CandidatePrice, FromPriceAnswer, FromPriceRequest
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import (
     ArtworkAnswer,
     ArtworkRequest,
@@ -109,6 +118,21 @@ from featherline.wire.measures import (
     Smallest,
 )
 from featherline.wire.money import Charge, Money
+from featherline.wire.offers import (
+    CandidateOffer,
+    FitOffer,
+    FromPriceOffer,
+    Offer,
+    OfferBand,
+    OfferMend,
+    OfferPlacement,
+    OfferPrice,
+    OfferReason,
+    RosterOffer,
+    RosterOfferPrice,
+    RowOffer,
+    RowOfferPlacement,
+)
 from featherline.wire.problems import Fault, Problem
 from featherline.wire.quantities import (
     Angle,
@@ -243,7 +267,7 @@ from featherline.wire.trials import (
     TrialPlace,
     TrialRequest,
 )
-from featherline.wire.verdicts import Caution, Evidence, Reason, ReasonCode, Verdict
+from featherline.wire.verdicts import Audience, Caution, Evidence, Reason, ReasonCode, Verdict
 
 __all__ = [
     "Adhesive",
@@ -258,6 +282,7 @@ __all__ = [
     "ArtworkRequest",
     "At",
     "AtPrice",
+    "Audience",
     "Backing",
     "Band",
     "BareLayer",
@@ -273,8 +298,15 @@ __all__ = [
     "BreakEven",
     "BulkAnswer",
     "BulkQuestion",
+    "CandidateOffer",
     "CandidatePrice",
     "Carrier",
+    "Catalogue",
+    "CatalogueFilm",
+    "CatalogueFont",
+    "CatalogueLimits",
+    "CataloguePanel",
+    "CatalogueShoe",
     "Caution",
     "Centred",
     "Charge",
@@ -313,6 +345,7 @@ __all__ = [
     "Fit",
     "FitAnswer",
     "FitAnswered",
+    "FitOffer",
     "FitQuestion",
     "FitRequest",
     "Font",
@@ -320,8 +353,11 @@ __all__ = [
     "Footprint",
     "ForMargin",
     "FromPriceAnswer",
+    "FromPriceOffer",
     "FromPriceRequest",
     "GaugeReading",
+    "HandPriceAnswer",
+    "HandPriceRequest",
     "Handling",
     "HeatLimit",
     "HeatedMass",
@@ -355,6 +391,12 @@ __all__ = [
     "Observation",
     "ObservationEffect",
     "Offcut",
+    "Offer",
+    "OfferBand",
+    "OfferMend",
+    "OfferPlacement",
+    "OfferPrice",
+    "OfferReason",
     "OfferedOffcut",
     "Offset",
     "OldMark",
@@ -420,10 +462,14 @@ __all__ = [
     "RosterAnswer",
     "RosterBand",
     "RosterCounts",
+    "RosterOffer",
+    "RosterOfferPrice",
     "RosterPrice",
     "RosterRow",
     "RosterSpacing",
     "RowAnswer",
+    "RowOffer",
+    "RowOfferPlacement",
     "RowPlacement",
     "RowPrice",
     "Rung",

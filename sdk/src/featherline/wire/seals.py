@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.costs import Order, PriceTax, QuantityPrice
+from featherline.wire.costs import Order, Owner, PriceTax, QuantityPrice
 from featherline.wire.money import Money
 from featherline.wire.texts import Engine, Identifier, Instant, Reference, Revision, Sentence
 from featherline.wire.verdicts import Verdict
@@ -45,7 +45,7 @@ class Seal(Struct, frozen=True, kw_only=True):
 
 
 class SealedQuote(Struct, frozen=True, kw_only=True):
-    """The content of a seal: the request, as the service understood it, and the price, without the cost.
+    """The content of a seal: the request, as it was asked, and the price, without the cost.
 
     An order is included unless its drawings are too long; a roster never is. `digest` identifies the order or the
     roster in any case; `reference` is the order's, also a roster's. `each` is null for a roster, whose rows have their
@@ -66,6 +66,17 @@ class SealedQuote(Struct, frozen=True, kw_only=True):
     reference: Annotated[Reference | None, Meta(description="The order's `reference`.")] = None
     quantities: Annotated[tuple[QuantityPrice, ...], Meta(description="The prices of the order's `quantities`.")] = ()
     tax: Annotated[PriceTax | None, Meta(description="The tax of the total; null where the policy states none.")] = None
+    kind: Annotated[
+        Literal["policy", "by-hand"],
+        Meta(description="Whether the price is by the policy, or set by hand in the shop."),
+    ] = "policy"
+    audience: Annotated[
+        Identifier | None, Meta(description="The id of the key that asked, whose checkout takes it; null without keys.")
+    ] = None
+    owner: Annotated[
+        Owner | None,
+        Meta(description="The owner that the price is for, where the key that asked is pinned to one; or the order's."),
+    ] = None
 
 
 class PublishedKey(Struct, frozen=True, kw_only=True):
@@ -86,9 +97,26 @@ class PublishedKeys(Struct, frozen=True, kw_only=True):
 
 
 class SealCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Is this seal ours, whole, and still in force?"""
+    """Is this seal ours, whole, and still in force? And for this order, and of this key?
+
+    One that is genuine but for another order, another audience, or set by hand where that is not taken, is `tampered`:
+    the two do not belong together.
+    """
 
     seal: SealText
+    order: Annotated[
+        Order | None, Meta(description="The order at hand, as it was asked; null: it is compared by the caller.")
+    ] = None
+    audience: Annotated[
+        Identifier | None,
+        Meta(
+            description="The id of the key whose prices are taken. Null: for a key of the scope `price` its own id, "
+            "for others any."
+        ),
+    ] = None
+    by_hand: Annotated[
+        bool, Meta(description="Whether a price is taken that the shop set by hand; otherwise its seal is refused.")
+    ] = False
 
 
 class SealCheck(Struct, frozen=True, kw_only=True):

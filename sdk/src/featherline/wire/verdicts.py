@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, get_args
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from featherline.wire.texts import Sentence
 
@@ -42,6 +42,7 @@ ReasonCode = Literal[
     "heat.film-longest",
     "heat.film-longer",
     "heat.pressed-apart",
+    "heat.pressed-onto",
     "heat.beside",
     "heat.softens-old-mark",
     "heat.pressed-again",
@@ -74,6 +75,9 @@ OpenReasonCode = Annotated[
 ]
 
 
+Audience = Literal["customer", "counter", "bench"]
+
+
 class Reason(Struct, frozen=True, kw_only=True):
     """A reason for a verdict.
 
@@ -89,6 +93,13 @@ class Reason(Struct, frozen=True, kw_only=True):
     limit: float | None = None
     unit: str | None = None
     evidence: Evidence | None = None
+    audience: Annotated[
+        Audience | UnsetType,
+        Meta(
+            description="Whom a reason of a plug-in is for: the customer, the counter or the bench. Left out: the "
+            "bench. A reason of the service is for whom its code is."
+        ),
+    ] = UNSET
 
 
 class Caution(Struct, frozen=True, kw_only=True):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gzip
 import json
 from collections import deque
 from typing import Any, cast
@@ -21,6 +22,7 @@ from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.signatures import Sealable
 from featherline_service.web.answering.answer_cache import Answer, AnswerCache, Asker
 from featherline_service.web.answering.outcomes import answerer
+from featherline_service.web.answering.pins import Pins
 from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.codings import IDENTITY, CodingPreference
@@ -74,10 +76,10 @@ class Stamping:
         """Tell the hour."""
         return self.hour
 
-    def seal(self, sealable: Sealable, period: int) -> bytes:
-        """Make the hour, and how long the answer is."""
+    def seal(self, sealable: Sealable, period: int, audience: str | None) -> bytes:
+        """Make the hour, how long the answer is, and for whom it is."""
         self.stamped += 1
-        return f"{period} for {sealable.reference}".encode()
+        return f"{period} for {sealable.reference}{'' if audience is None else f' to {audience}'}".encode()
 
     def attach(self, body: bytes, seal: bytes) -> bytes:
         """Put it on an answer."""
@@ -137,7 +139,10 @@ def test_single_questions_and_bulk_share_their_answers() -> None:
     kept = answers(adding)
     ask(kept, adding, '{"a":1}')
 
-    assert (b"xx", None) == (kept.cached(adding.question, b'{"a":1}'), kept.cached(adding.question, b'{"a":2}'))
+    assert (b"xx", None) == (
+        kept.cached(adding.question, b'{"a":1}', ASKER),
+        kept.cached(adding.question, b'{"a":2}', ASKER),
+    )
 
 
 def test_questions_of_two_names_are_two() -> None:
@@ -155,7 +160,7 @@ def test_an_answer_is_sealed_once_for_a_period() -> None:
     stamping = Stamping()
     adding = Adding(stamping=stamping)
     kept = answers(adding)
-    first = [*ask(kept, adding, '{"a":1}', '{"a":1}'), kept.cached(adding.question, b'{"a":1}')]
+    first = [*ask(kept, adding, '{"a":1}', '{"a":1}'), kept.cached(adding.question, b'{"a":1}', ASKER)]
     stamping.hour = 8
     second = ask(kept, adding, '{"a":1}', '{"a":1}')
 
@@ -321,14 +326,14 @@ def test_an_answer_is_coded_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("featherline_service.web.answering.answer_cache.encode", encode)
     adding = Adding()
     kept = answers(adding)
-    zstd, gzip = CodingPreference(None, "zstd"), CodingPreference("gzip", "gzip")
+    zstd, gzipped = CodingPreference(None, "zstd"), CodingPreference("gzip", "gzip")
 
     async def run(*asked: tuple[str, CodingPreference]) -> list[Answer]:
         return await asyncio.gather(*(kept.ask(adding.question, text.encode(), ASKER, wish) for text, wish in asked))
 
     both = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', zstd), ('{"a":2000}', zstd)))
     before = kept.usage().held
-    small = asyncio.run(run(('{"a":2}', zstd), ('{"a":2}', gzip), ('{"a":2}', IDENTITY)))
+    small = asyncio.run(run(('{"a":2}', zstd), ('{"a":2}', gzipped), ('{"a":2}', IDENTITY)))
     again = asyncio.run(run(('{"a":2000}', zstd), ('{"a":2000}', IDENTITY)))
 
     assert ["zstd"] * 3 == [each.coding for each in both]
@@ -431,3 +436,36 @@ def test_what_an_answer_is_counted_for_is_what_it_takes(size: int) -> None:
     tracemalloc.stop()
 
     assert taken == pytest.approx(kept.usage().held, rel=0.2)
+
+
+def test_each_audience_has_its_seal_of_one_answer() -> None:
+    """An answer is computed once for all keys, and sealed once an hour for each, also in a coding."""
+    stamping = Stamping()
+    adding = Adding(stamping=stamping)
+    kept = answers(adding)
+    coded = CodingPreference("gzip", "gzip")
+    page, till = (ASKER._replace(audience=audience) for audience in ("page", "till"))
+
+    async def run() -> list[bytes]:
+        asked = [(page, IDENTITY), (till, IDENTITY), (page, IDENTITY), (page, coded), (till, coded), (page, coded)]
+        given = [await kept.ask(adding.question, b'{"a":900,"b":0}', asker, wish) for asker, wish in asked]
+        return [answer.body if answer.coding is None else gzip.decompress(answer.body) for answer in given]
+
+    given = asyncio.run(run())
+    assert [b"to page", b"to till", b"to page", b"to page", b"to till", b"to page"] == [body[-7:] for body in given]
+    assert (1, 2) == (adding.computed, stamping.stamped)
+    assert given[0] == kept.cached(adding.question, b'{"a":900,"b":0}', page)
+
+
+def test_keys_that_are_pinned_alike_share_answers() -> None:
+    """What a key is pinned to is part of what is asked."""
+    adding = Adding()
+    kept = answers(adding)
+    pinned = [ASKER._replace(pins=Pins(films=films)) for films in (("smooth",), ("smooth",), ("flake",))]
+
+    async def run() -> None:
+        for asker in (ASKER, *pinned):
+            await kept.ask(adding.question, b'{"a":1}', asker)
+
+    asyncio.run(run())
+    assert 3 == adding.computed

@@ -57,7 +57,19 @@ def test_a_minted_entry_is_that_of_its_key(tmp_path: Path) -> None:
     assert year == Keys(path, lambda: NOON).find(key)
     assert key not in text
     named = {line.partition(" = ")[0] for line in text.splitlines()[1:]}
-    assert {*Caller.__struct_fields__, "digest"} - {"not_before"} == named
+    pins = {"policies", "owner", "films", "currency", "origins"}
+    assert {*Caller.__struct_fields__, "digest"} - {"not_before"} - pins == named
+
+
+def test_a_page_has_no_bulk(tmp_path: Path) -> None:
+    """A key for customers is not for answers with costs, as bulk has them, unless it may ask for those anyway."""
+    path = tmp_path / "keys.toml"
+    path.write_text(entry(scopes='["price", "bulk"]'))
+    with pytest.raises(KeyFileError, match="the key till is a page's, and answers of bulk have costs"):
+        Keys(path)
+
+    path.write_text(entry(scopes='["price", "bulk", "ask"]'))
+    assert ("price", "bulk", "ask") == Keys(path).callers()[0].scopes
 
 
 def test_keys_are_as_random_as_they_are_long() -> None:

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 from featherline.wire.fits import Fit, FitRequest
 from featherline.wire.recipes import Units
+from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import placements
 from featherline_service.drawing.placements import Placed
@@ -24,6 +25,11 @@ _RULES: Final[dict[Units, tuple[float, float, str]]] = {
     "us": (millimetres("2 in"), millimetres("0.5 in"), "2 in: measure it to check the print"),
 }
 """Length and steps [mm] of the rule to check a print by, and its words."""
+_OFFERED: Final[dict[Verdict, str]] = {
+    "ready": "It fits.",
+    "trial": "It fits; the shop tries it first.",
+    "decline": "It cannot be done like this.",
+}
 
 
 def draw(book: Book, request: FitRequest) -> Scene:
@@ -35,6 +41,21 @@ def draw(book: Book, request: FitRequest) -> Scene:
     placement = of_fit(book, request)
     foot = drawn_foot(placement) if placement.sides == "both" else placement.sides
     return placements.draw(placed([PlacedFit(placement, fits.fit_of(book, placement))], foot))
+
+
+def draw_offer(book: Book, request: FitRequest) -> Scene:
+    """Return the placement drawing of a fit for a customer: without the clearance that the shop keeps, and its reasons.
+
+    Raises:
+        RefusedError: As `fits.check`.
+    """
+    placement = of_fit(book, request)
+    foot = drawn_foot(placement) if placement.sides == "both" else placement.sides
+    fit = fits.fit_of(book, placement)
+    drawn = placed([PlacedFit(placement, fit)], foot)
+    lines = (drawn.lines[0], _OFFERED[fit.verdict], drawn.lines[2])
+    description = f"{drawn.title}. {' '.join(lines)} {_size(placement, fit)}"
+    return placements.draw(drawn._replace(lines=lines, description=description, clearance=0.0))
 
 
 class PlacedFit(NamedTuple):

@@ -1,8 +1,8 @@
 """The cache of answers: the bytes that are sent, each computed once, for single questions and for bulk.
 
-A cached answer is a function of the book, the engine and the request, and of nothing else, so that no answer tells
-whether it was cached. A seal is signed at most once a minute for each answer, kept beside the unsealed bytes, and
-attached each time that the answer is given (an answer has 13 kB, its seal one).
+A cached answer is a function of the book, the engine, the request and what its key is pinned to, so that no answer
+tells whether it was cached. A seal is signed at most once a minute for each answer and key that asks, kept beside the
+unsealed bytes, and attached each time that the answer is given (an answer has 13 kB, its seal one).
 """
 
 from __future__ import annotations
@@ -11,8 +11,9 @@ import asyncio
 import hashlib
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from types import MappingProxyType
 from typing import Final, NamedTuple, Protocol
 
 from cachetools import LRUCache
@@ -25,6 +26,7 @@ from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.signatures import Sealable
 from featherline_service.web.answering.outcomes import Asked, Failure, decode
 from featherline_service.web.answering.outcomes import encode as encode_message
+from featherline_service.web.answering.pins import Pins
 from featherline_service.web.answering.question import Question
 from featherline_service.web.answering.topics import topic_of
 from featherline_service.web.http.codings import IDENTITY, CodingPreference, encode
@@ -38,7 +40,7 @@ _ENTRY_BYTES: Final = 630  # of an entry beside the body and the seal: measured 
 _SEALABLE_BYTES: Final = 400  # the same, beside the order
 _LARGE: Final = 65_536  # bytes; to code more takes milliseconds, in which the event loop would do nothing else
 
-_Key = tuple[str, int, bytes, CodingPreference]
+_Key = tuple[str, int, bytes, Pins | None, str | None, CodingPreference]
 
 
 class Computing(Protocol):
@@ -71,7 +73,8 @@ class Asker(NamedTuple):
     """Whose question it is, how long its caller waits [s], and whether it is there.
 
     `charge` takes what it cost [s], `note_problem` the name of a problem that a line of bulk had. `book` is the number
-    of the book that answers.
+    of the book that answers, `pins` are what its key is pinned to,
+    and `audience` is the key's id, for seals; None without keys.
     """
 
     caller: Caller
@@ -81,19 +84,22 @@ class Asker(NamedTuple):
     charge: Callable[[float], None] = lambda _seconds: None
     note_problem: Callable[[str], None] = lambda _name: None
     book: int = 0
+    pins: Pins | None = None
+    audience: str | None = None
 
 
 class _Entry(NamedTuple):
-    """A cached answer: without a coding, the unsealed body and a period's seal; in a coding, sealed for the period.
+    """A cached answer: without a coding, the unsealed body and a period's seals; in a coding, sealed for the period.
 
-    `counters` count up each time that the answer is given.
+    `seals` are by audience; where the body is sealed, the seal is empty. `counters` count up each time that the answer
+    is given.
     """
 
     body: bytes
     counters: Sequence[Counter]
     sealable: Sealable | None = None
     period: int | None = None
-    seal: bytes = b""
+    seals: Mapping[str | None, bytes] = MappingProxyType({})
     coding: str | None = None
 
 
@@ -123,13 +129,13 @@ class AnswerCache:
         size, most = int(self._entries.currsize), int(self._entries.maxsize)
         return Usage(found=self._found, computed=self._computed, held=size, most=most)
 
-    def cached(self, question: Question, text: bytes, book: int = 0) -> bytes | None:
-        """Return the answer to a JSON text by a book, as the bytes to send without a coding, if it is cached."""
-        entry = self._look_up(question, _key(question, text, book))
+    def cached(self, question: Question, text: bytes, asker: Asker) -> bytes | None:
+        """Return the answer to a JSON text, as the bytes to send without a coding, if it is cached."""
+        entry = self._look_up(question, _key(question, text, asker), asker.audience)
         if entry is None:
             return None
         self._found += 1
-        return _give(question, entry).body
+        return _give(question, entry, asker.audience).body
 
     async def ask(
         self, question: Question, text: bytes, asker: Asker, preference: CodingPreference = IDENTITY
@@ -146,16 +152,16 @@ class AnswerCache:
             ProblemError: The text cannot be answered, with every fault; or not now, or not within the limits.
             DeadlineError: The answer is not ready in time.
         """
-        key = _key(question, text, asker.book)
-        entry, computed = self._look_up(question, key), None
+        key = _key(question, text, asker)
+        entry, computed = self._look_up(question, key, asker.audience), None
         if entry is None:
             entry, computed = await self._wait_for(question, key, text, asker)
-            entry = self._look_up(question, key) or self._sealed(question, key, entry)
+            entry = self._look_up(question, key, asker.audience) or self._sealed(question, key, entry, asker.audience)
         else:
             self._found += 1
         if preference != IDENTITY:
-            entry = await self._coded(question, key, entry, preference)
-        answer = _give(question, entry)
+            entry = await self._coded(question, key, entry, preference, asker.audience)
+        answer = _give(question, entry, asker.audience)
         return answer if computed is None else answer._replace(waited_s=computed.waited_s, took_s=computed.took_s)
 
     async def _wait_for(
@@ -173,7 +179,7 @@ class AnswerCache:
         pending = self._pending.get(key)
         is_first = pending is None
         if pending is None:
-            asked = Asked(question.name, text, is_line, asker.request_id, asker.book)
+            asked = Asked(question.name, text, is_line, asker.request_id, asker.book, asker.pins)
             task = Task(
                 encode_message(asked),
                 asker.caller,
@@ -225,28 +231,33 @@ class AnswerCache:
         counters = self._metrics.answer_counters(question.name.partition(" ")[0], outcome.verdict, outcome.reasons)
         return self._keep(key, _Entry(outcome.body, counters, outcome.sealable)), computed
 
-    def _look_up(self, question: Question, key: _Key) -> _Entry | None:
-        """Return a cached answer, sealed for this period."""
+    def _look_up(self, question: Question, key: _Key, audience: str | None) -> _Entry | None:
+        """Return a cached answer, sealed for this period and audience."""
         entry = self._entries.get(key)
-        return None if entry is None else self._sealed(question, key, entry)
+        return None if entry is None else self._sealed(question, key, entry, audience)
 
-    def _sealed(self, question: Question, key: _Key, entry: _Entry) -> _Entry:
-        if question.sealer is None or entry.sealable is None or _holds(question, entry):
+    def _sealed(self, question: Question, key: _Key, entry: _Entry, audience: str | None) -> _Entry:
+        if question.sealer is None or entry.sealable is None or _holds(question, entry, audience):
             return entry
         period = question.sealer.period()
-        return self._keep(key, entry._replace(period=period, seal=question.sealer.seal(entry.sealable, period)))
+        others = entry.seals if entry.period == period else {}
+        seal = question.sealer.seal(entry.sealable, period, audience)
+        return self._keep(key, entry._replace(period=period, seals={**others, audience: seal}))
 
-    async def _coded(self, question: Question, key: _Key, entry: _Entry, preference: CodingPreference) -> _Entry:
+    async def _coded(
+        self, question: Question, key: _Key, entry: _Entry, preference: CodingPreference, audience: str | None
+    ) -> _Entry:
         """Return an answer, with its seal, in the coding that is preferred."""
-        ready = self._entries.get((*key[:3], preference))
-        if ready is not None and _holds(question, ready):
+        coded_key = (*key[:-2], None if entry.sealable is None else audience, preference)
+        ready = self._entries.get(coded_key)
+        if ready is not None and _holds(question, ready, audience):
             return ready
-        body = _with_seal(question, entry)
+        body = _with_seal(question, entry, audience)
         coding = preference.coding(len(body))
         if coding is None:
             return entry
         coded = encode(body, coding) if len(body) < _LARGE else await asyncio.to_thread(encode, body, coding)
-        return self._keep((*key[:3], preference), entry._replace(body=coded, seal=b"", coding=coding))
+        return self._keep(coded_key, entry._replace(body=coded, seals={audience: b""}, coding=coding))
 
     def _keep(self, key: _Key, entry: _Entry) -> _Entry:
         with suppress(ValueError):  # it is larger than all the room
@@ -288,27 +299,30 @@ def _problem_of(error: EndedError, limit_s: float) -> ProblemError:
             )
 
 
-def _holds(question: Question, entry: _Entry) -> bool:
-    """Return whether an answer can be given in this period as it is."""
-    return question.sealer is None or entry.sealable is None or entry.period == question.sealer.period()
+def _holds(question: Question, entry: _Entry, audience: str | None) -> bool:
+    """Return whether an answer can be given to an audience in this period as it is."""
+    if question.sealer is None or entry.sealable is None:
+        return True
+    return entry.period == question.sealer.period() and audience in entry.seals
 
 
-def _give(question: Question, entry: _Entry) -> Answer:
+def _give(question: Question, entry: _Entry, audience: str | None) -> Answer:
     """Return an answer as it is sent, and count that it is given."""
     for counter in entry.counters:
         counter.inc()
-    return Answer(_with_seal(question, entry), entry.coding)
+    return Answer(_with_seal(question, entry, audience), entry.coding)
 
 
-def _with_seal(question: Question, entry: _Entry) -> bytes:
-    return question.sealer.attach(entry.body, entry.seal) if entry.seal and question.sealer else entry.body
+def _with_seal(question: Question, entry: _Entry, audience: str | None) -> bytes:
+    seal = entry.seals.get(audience)
+    return question.sealer.attach(entry.body, seal) if seal and question.sealer else entry.body
 
 
 def _size(entry: _Entry) -> int:
     sealable = entry.sealable
     sealable_bytes = 0 if sealable is None else _SEALABLE_BYTES + len(sealable.order or b"")
-    return len(entry.body) + len(entry.seal) + _ENTRY_BYTES + sealable_bytes
+    return len(entry.body) + sum(map(len, entry.seals.values())) + _ENTRY_BYTES + sealable_bytes
 
 
-def _key(question: Question, text: bytes, book: int) -> _Key:
-    return question.name, book, hashlib.sha256(text).digest(), IDENTITY
+def _key(question: Question, text: bytes, asker: Asker) -> _Key:
+    return question.name, asker.book, hashlib.sha256(text).digest(), asker.pins, None, IDENTITY

@@ -9,6 +9,7 @@ from litestar.types import Scope
 
 from featherline_service.computing.pool import Caller, CallerClass
 from featherline_service.web.answering.answer_cache import Asker
+from featherline_service.web.answering.pins import pins_of
 from featherline_service.web.http.callers import KEYLESS, PUBLIC
 from featherline_service.web.http.context import context_of
 
@@ -33,5 +34,12 @@ def asker_of(scope: Scope, class_: CallerClass, wait_s: float = math.inf) -> Ask
             work.spend(seconds)
 
     return Asker(
-        Caller(name, class_), context.request_id, wait_s, lambda: not context.disconnected, charge, book=context.book
+        Caller(name, class_),
+        context.request_id,
+        wait_s,
+        lambda: not context.disconnected,
+        charge,
+        book=context.book,
+        pins=pins_of(caller),
+        audience=None if caller in {KEYLESS, PUBLIC} else caller.id,
     )

@@ -7,11 +7,14 @@ from typing import Any, Final
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 
+from featherline.wire.hand_prices import HandPriceRequest
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
-from featherline_service.signatures import Sealable
+from featherline_service.signatures import Sealable, sealed_request
+from featherline_service.web.answering.pins import Pins, pinned
 from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.http import problems
 from featherline_service.web.http.problems import ProblemError, ProblemKind
@@ -20,7 +23,7 @@ from featherline_service.web.http.problems import ProblemError, ProblemKind
 class Asked(Struct, frozen=True, array_like=True):
     """A question: its name, its JSON text, whether it is a line of bulk, the id of the request or line, and the book.
 
-    That is the number of the book in the order of time.
+    That is the number of the book in the order of time. `pins` are what the caller's key is pinned to.
     """
 
     question: str
@@ -28,6 +31,7 @@ class Asked(Struct, frozen=True, array_like=True):
     is_line: bool
     request_id: str
     book: int = 0
+    pins: Pins | None = None
 
 
 class Success(Struct, frozen=True, array_like=True, tag="success"):
@@ -79,13 +83,28 @@ def answerer(books: Sequence[Book], questions: Mapping[str, Question]) -> Callab
 
 
 def _success(book: Book, question: Question, asked: Asked) -> Success:
-    request = question.body.decode(asked.text)
+    asked_for = question.body.decode(asked.text)
+    request = asked_for if asked.pins is None else pinned(asked.pins, asked_for, asked.text, book)
     computed = compute_line(book, question, request) if asked.is_line else question.compute(book, request)
     return Success(
         computed.body,
         computed.verdict,
         tuple((reason.code, reason.verdict) for reason in computed.reasons),
-        computed.sealable,
+        sealable_as_asked(computed.sealable, asked_for, asked.pins),
+    )
+
+
+def sealable_as_asked(sealable: Sealable | None, request: Any, pins: Pins | None) -> Sealable | None:  # noqa: ANN401 - of the question's type
+    """Return what a seal vouches for, its order as the caller has it, which is what a checkout holds against the seal.
+
+    The policy that a key is pinned to is in the seal in any case; the owner is, too, where the key has one.
+    """
+    if sealable is None or pins is None:
+        return sealable
+    return replace(
+        sealable,
+        owner=pins.owner,
+        **sealed_request(request.order if isinstance(request, HandPriceRequest) else request),
     )
 
 

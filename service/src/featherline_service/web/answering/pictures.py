@@ -34,6 +34,10 @@ def _placement(book: Book, request: FitRequest) -> bytes:
     return svg.write(placement_drawings.draw(book, request)).encode()
 
 
+def _offered_placement(book: Book, request: FitRequest) -> bytes:
+    return svg.write(placement_drawings.draw_offer(book, request)).encode()
+
+
 def _chart(book: Book, request: RecipeRequest) -> bytes:
     return svg.write(temperature_charts.draw(book, request)).encode()
 
@@ -49,6 +53,7 @@ def _card_pdf(book: Book, order: Order) -> bytes:
 
 
 OF_FITS: Final[Mapping[str, Draw]] = {SVG: _placement}
+OF_FIT_OFFERS: Final[Mapping[str, Draw]] = {SVG: _offered_placement}
 OF_RECIPES: Final[Mapping[str, Draw]] = {SVG: _chart}
 OF_QUOTES: Final[Mapping[str, Draw]] = {HTML: _card_page, PDF: _card_pdf}
 

@@ -9,13 +9,15 @@ from msgspec import Struct
 
 from featherline.wire.costs import Order
 from featherline.wire.fits import FitAnswer
+from featherline.wire.hand_prices import HandPriceAnswer
+from featherline.wire.offers import FitOffer, Offer, OfferReason, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.signatures import Sealable, sealable_of
+from featherline_service.signatures import Sealable, sealable_by_hand, sealable_of
 from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.json_text import encode
 
@@ -25,7 +27,7 @@ class Computed(NamedTuple):
 
     body: bytes
     verdict: str | None = None
-    reasons: Sequence[Reason] = ()
+    reasons: Sequence[Reason | OfferReason] = ()
     sealable: Sealable | None = None
 
 
@@ -36,8 +38,8 @@ class Sealer(Protocol):
         """Return the number of the present period."""
         ...
 
-    def seal(self, sealable: Sealable, period: int) -> bytes:
-        """Return the seal of an answer in a period."""
+    def seal(self, sealable: Sealable, period: int, audience: str | None) -> bytes:
+        """Return the seal of an answer in a period, for the key with an id; None without keys."""
         ...
 
     def attach(self, body: bytes, seal: bytes) -> bytes:
@@ -62,26 +64,25 @@ def computed(request: Any, answer: Struct) -> Computed:  # noqa: ANN401 - of any
     """Return an answer encoded as JSON, with what is kept beside its bytes."""
     body = encode(answer)
     match answer:
-        case RecipeAnswer():
-            return Computed(body, answer.recipe.verdict, answer.recipe.reasons)
-        case FitAnswer():
-            return Computed(body, answer.fit.verdict, answer.fit.reasons)
-        case TrialAnswer():
-            return Computed(body, answer.trial.verdict, answer.trial.reasons)
-        case QuoteAnswer():
-            return Computed(body, answer.verdict, answer.reasons, _sealable(request, answer))
-        case RosterAnswer():
+        case RecipeAnswer(recipe=part) | FitAnswer(fit=part) | TrialAnswer(trial=part):
+            return Computed(body, part.verdict, part.reasons)
+        case QuoteAnswer() | Offer() | FitOffer():
+            sealable = None if isinstance(answer, FitOffer) else _sealable(request, answer)
+            return Computed(body, answer.verdict, answer.reasons, sealable)
+        case HandPriceAnswer():
+            return Computed(body, answer.verdict, answer.reasons, sealable_by_hand(request, answer))
+        case RosterAnswer() | RosterOffer():
             reasons = [reason for row in answer.rows for reason in row.reasons]
             return Computed(body, answer.verdict, reasons, _sealable(request, answer))
         case _:
             return Computed(body)
 
 
-def _sealable(request: Order | Roster, answer: QuoteAnswer | RosterAnswer) -> Sealable | None:
+def _sealable(request: Order | Roster, answer: QuoteAnswer | RosterAnswer | Offer | RosterOffer) -> Sealable | None:
     """Return what a seal vouches for; None without a price, or for a roster with faults or whose seal is not asked."""
     if answer.price is None or (isinstance(request, Roster) and not request.seal):
         return None
-    if isinstance(answer, RosterAnswer) and answer.counts.faulty:
+    if isinstance(answer, RosterAnswer | RosterOffer) and answer.counts.faulty:
         # The rows are mended and asked again: two totals of one list would be in force.
         return None
     return sealable_of(request, answer, answer.price)

@@ -7,9 +7,16 @@ from typing import Annotated, Final, Literal, get_args
 
 from msgspec import Meta, Struct
 
+from featherline.wire.costs import Owner
+from featherline.wire.money import Currency
 from featherline.wire.texts import Identifier
 
-Permission = Literal["ask", "bulk", "book", "watch"]
+Permission = Literal["ask", "bulk", "book", "watch", "price", "shop"]
+
+
+Origin = Annotated[
+    str, Meta(pattern=r"^https?://[a-z0-9.-]+(:[0-9]{1,5})?$(?!\n)", max_length=200)  # as a browser sends it (RFC 6454)
+]
 
 
 class Caller(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -18,6 +25,9 @@ class Caller(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     `requests_per_minute` hold in the long run; `burst` of them may come at once. Its questions may take
     `work_s_per_minute` seconds of processor time a minute. One request of bulk has up to `bulk_lines`, and
     `bulk_streams` of them run at the same time.
+
+    Its requests may be pinned to `policies`, an `owner`, `films` and a `currency`, and come from pages of `origins`
+    alone; what is empty or null is free.
     """
 
     id: Identifier
@@ -28,6 +38,11 @@ class Caller(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     # The SDK sends up to 1000 lines at a time and divides what is more, so that no key is too small for it.
     bulk_lines: Annotated[int, Meta(ge=1_000, le=1_000_000_000)] = 100_000
     bulk_streams: Annotated[int, Meta(ge=1, le=16)] = 2
+    policies: Annotated[tuple[Identifier, ...], Meta(max_length=24)] = ()
+    owner: Owner | None = None
+    films: Annotated[tuple[Identifier, ...], Meta(max_length=64)] = ()
+    currency: Currency | None = None
+    origins: Annotated[tuple[Origin, ...], Meta(max_length=24)] = ()
     expires: Annotated[datetime, Meta(tz=True)]
     not_before: Annotated[datetime, Meta(tz=True)] | None = None
 

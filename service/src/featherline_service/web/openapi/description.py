@@ -33,6 +33,7 @@ OPERATIONS: Final = (
 _TAGS: Final = {
     "questions": "Can this be marked, how, and for how much? Each answer is a pure function of the question and the "
     "book, so every question is safe to repeat.",
+    "offers": "The same answers as a customer may see them: without costs, rates, margins and settings.",
     "seals": "Whether a price that somebody shows is ours, days later, with no record of it on either side.",
     "book": "What the shop knows before anybody asks: read-only, and the same while a revision is in force.",
     "health": "For whoever runs the service.",
@@ -62,8 +63,11 @@ Film makers' sheets, local rules and licensed practice come before anything that
 _SCHEME: Final = "key"
 _ABOUT_KEYS: Final = """\
 A key that the operator of the service issues (RFC 6750), with scopes: `ask` for questions one at a time, `bulk` for
-streams of them, `book` for the shop's records, `watch` for the metrics. It may make so many requests a minute, and so
-many at once. A service without keys listens on its own machine alone, and asks nobody for one."""
+streams of them, `book` for the shop's records, `watch` for the metrics, `price` for offers, which a customer may see,
+`shop` for prices set by hand. A key with `ask` may ask for offers, too, and one with `price` or `shop` may check seals.
+A key may be pinned to price policies, an owner, films, a currency and origins of pages: what is pinned is filled in
+where it is left out, and refused where it is contradicted. A key may make so many requests a minute, and so many at
+once. A service without keys listens on its own machine alone, and asks nobody for one."""
 _TEXT: Final[Json] = {"type": "string"}
 
 

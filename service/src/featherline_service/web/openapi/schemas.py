@@ -65,7 +65,10 @@ def requested(types: Iterable[Any]) -> dict[str, Json]:
 
 
 def answered(types: Iterable[Any]) -> dict[str, Json]:
-    """Return the components of answers, by name: every field is there, and a newer service may add some."""
+    """Return the components of answers, by name: a newer service may add fields.
+
+    Every field is there, but for one that may be unset: it has neither a default nor is it required.
+    """
     return {name: _component(name, _open(schema)) for name, schema in _components(types).items()}
 
 
@@ -100,11 +103,14 @@ def _component(name: str, schema: Json) -> Json:
 def _open(schema: Json) -> Json:
     """Return a component as an answer has it."""
     kept = {key: value for key, value in schema.items() if key != "additionalProperties"}
+    there = [
+        name for name, field in schema["properties"].items() if name in kept.get("required", ()) or "default" in field
+    ]
     fields = {
         name: {key: value for key, value in field.items() if key != "default"}
         for name, field in schema["properties"].items()
     }
-    return {**kept, "properties": fields, "required": list(fields)}
+    return {**kept, "properties": fields, "required": there}
 
 
 def _plain(schema: Json) -> Json:

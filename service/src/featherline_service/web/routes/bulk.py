@@ -173,7 +173,7 @@ class LineAnswers:
             return asyncio.create_task(self._read_strictly(line.number, line.text, asker))
         except ProblemError as problem:
             return self._write_problem(line.number, None, problem, asker)
-        answer = self._answers.cached(self._questions[question.kind], question.text, asker.book)
+        answer = self._answers.cached(self._questions[question.kind], question.text, asker)
         if answer is None:
             return asyncio.create_task(self._ask(line.number, question, asker))
         return self._write(line.number, question, answer)

@@ -61,8 +61,9 @@ class Link(Struct, frozen=True, kw_only=True):
 class Operation(Struct, frozen=True, kw_only=True):
     """One method on one path.
 
-    `scope` is the scope that a key needs for it, where the service has keys; None: it is public. `asked` is the type of
-    the request's body, None if it has none, and `takes` are its media types; `answered` holds the types that an
+    `scope` is the scope that a key needs for it, where the service has keys; None: it is public. Keys of the scopes in
+    `also` may ask it, too. `for_customers` is the path with the same answer for customers. `asked` is the type of the
+    request's body, None if it has none, and `takes` are its media types; `answered` holds the types that an
     answer's body may be of, none if they are not ours. `pictures` are media types that the same answer has when Accept
     prefers them.
     `parameters` are the types of the variables in the path, `query` those of its query.
@@ -79,6 +80,8 @@ class Operation(Struct, frozen=True, kw_only=True):
     path: str
     tag: str
     scope: Permission | None
+    also: tuple[Permission, ...] = ()
+    for_customers: str | None = None
     summary: str
     description: str = ""
     asked: Any = None
@@ -126,7 +129,7 @@ class Operation(Struct, frozen=True, kw_only=True):
             if self.deprecation is not None:
                 context = context_of(request.scope)
                 context.response_headers = (*context.response_headers, *self.deprecation.headers)
-            refuse_scope(request.scope, self.scope)
+            refuse_scope(request.scope, self.scope, self.also, self.for_customers)
             refuse_parameters(request, self.query)
             refuse_accept(request, self.media_types)
             coding_preference(request.scope)

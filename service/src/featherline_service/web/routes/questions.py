@@ -16,14 +16,16 @@ from msgspec import Struct
 from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
+from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
+from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import CallerClass
-from featherline_service.questions import artworks, costs, from_prices, record_ranges
+from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
 from featherline_service.questions.fit import fits
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
@@ -47,6 +49,16 @@ from featherline_service.web.routes.seals import Seals
 _log: Final = structlog.stdlib.get_logger()
 
 _question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True)
+_offer: Final = partial(
+    Operation,
+    method="POST",
+    tag="offers",
+    scope="price",
+    also=("ask",),
+    by_book=True,
+    waits=True,
+    own_problems=(PLUGIN_FAILED,),
+)
 
 RESOLVE_RECIPE: Final = _question(
     id="resolveRecipe",
@@ -63,6 +75,7 @@ RESOLVE_RECIPE: Final = _question(
 )
 CHECK_FIT: Final = _question(
     id="checkFit",
+    for_customers="/v1/offers/fits",
     path="/v1/fits",
     waits=True,
     summary="Check whether an artwork fits a panel, can be cut, and will be seen",
@@ -101,6 +114,7 @@ ESTIMATE_COST: Final = _question(
 )
 COMPOSE_QUOTE: Final = _question(
     id="composeQuote",
+    for_customers="/v1/offers",
     path="/v1/quotes",
     waits=True,
     summary="Compose a quote for an order: fit, recipes, cost and price",
@@ -116,6 +130,7 @@ COMPOSE_QUOTE: Final = _question(
 )
 PRICE_ROSTER: Final = _question(
     id="priceRoster",
+    for_customers="/v1/offers/rosters",
     path="/v1/rosters",
     waits=True,
     summary="Check and price a list of names, numbers and sizes as a whole",
@@ -130,6 +145,7 @@ PRICE_ROSTER: Final = _question(
 )
 FIND_FROM_PRICE: Final = _question(
     id="findFromPrice",
+    for_customers="/v1/offers/from-prices",
     path="/v1/from-prices",
     waits=True,
     summary="Find the cheapest of some orders that can be done, for a price 'from'",
@@ -153,6 +169,68 @@ PLAN_TRIAL: Final = _question(
     answered=(TrialAnswer,),
     examples=(("trial-request", "trial-answer"),),
 )
+OFFER_ORDER: Final = _offer(
+    id="offerOrder",
+    path="/v1/offers",
+    summary="Offer an order to a customer: whether it can be done, and its price",
+    description="The answer of `/v1/quotes` as a customer may see it: verdict, reasons in words for the customer, the "
+    "size of each placement, price and seal. It has no cost, rate, margin or setting, so a page may ask with a key of "
+    "the scope `price`.",
+    asked=Order,
+    answered=(Offer,),
+    examples=(("quote-request", "offer-answer"),),
+)
+OFFER_ROSTER: Final = _offer(
+    id="offerRoster",
+    path="/v1/offers/rosters",
+    summary="Offer a list of names, numbers and sizes to a customer",
+    description="The answer of `/v1/rosters` as a customer may see it. The total is sealed where that is asked.",
+    asked=Roster,
+    answered=(RosterOffer,),
+    examples=(("roster-request", "roster-offer-answer"),),
+)
+OFFER_FROM_PRICE: Final = _offer(
+    id="offerFromPrice",
+    path="/v1/offers/from-prices",
+    summary="Offer a price 'from': the cheapest of some orders that can be done",
+    description="The answer of `/v1/from-prices` as a customer may see it.",
+    asked=FromPriceRequest,
+    answered=(FromPriceOffer,),
+    examples=(("from-price-request", "from-price-offer-answer"),),
+)
+OFFER_FIT: Final = _offer(
+    id="offerFit",
+    path="/v1/offers/fits",
+    summary="Show a customer whether and how an artwork fits a panel",
+    description="The answer of `/v1/fits` as a customer may see it. As `image/svg+xml` it is the placement drawing, "
+    "without the clearance that the shop keeps.",
+    asked=FitRequest,
+    answered=(FitOffer,),
+    pictures=tuple(pictures.OF_FIT_OFFERS),
+    examples=(("fit-request", "fit-offer-answer"),),
+)
+SEAL_BY_HAND: Final = _question(
+    id="sealByHand",
+    path="/v1/hand-prices",
+    tag="offers",
+    scope="shop",
+    waits=True,
+    summary="Seal a price that the shop sets by hand, and say what it leaves",
+    description="The shop gives a pair away, or agrees on a price at the counter: what is left of it, and the tax in "
+    "it? The price is sealed as `by-hand`. Only keys of the scope `shop` may ask; a checkout refuses the seal unless "
+    "it takes such prices.",
+    asked=HandPriceRequest,
+    answered=(HandPriceAnswer,),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("hand-price-request", "hand-price-answer"),),
+)
+OFFERS: Final[Mapping[str, Operation]] = {
+    COMPOSE_QUOTE.id: OFFER_ORDER,
+    PRICE_ROSTER.id: OFFER_ROSTER,
+    FIND_FROM_PRICE.id: OFFER_FROM_PRICE,
+    CHECK_FIT.id: OFFER_FIT,
+}
+"""By each question that has an answer for customers, the operation that gives it."""
 
 OPERATIONS: Final = (
     RESOLVE_RECIPE,
@@ -163,6 +241,8 @@ OPERATIONS: Final = (
     PRICE_ROSTER,
     FIND_FROM_PRICE,
     PLAN_TRIAL,
+    *OFFERS.values(),
+    SEAL_BY_HAND,
 )
 
 Compute = Callable[[Book, Any], Computed]
@@ -176,6 +256,16 @@ def _json(job: Callable[[Book, Any], Struct]) -> Compute:
         return computed(request, answer)
 
     return compute
+
+
+def _offered(job: Callable[[Book, Any], Struct]) -> Callable[[Book, Any], Struct]:
+    """Return the job whose answer is the offer of another's."""
+
+    def offer(book: Book, request: Any) -> Struct:  # noqa: ANN401 - of the type asked
+        answer = job(book, request)
+        return offers.PROJECTIONS[type(answer)](answer)
+
+    return offer
 
 
 def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
@@ -194,7 +284,7 @@ def _plan(book: Book, request: TrialRequest) -> TrialAnswer:
     return TrialAnswer(trial=trials.plan(book, request), book=book.revision, book_until=book.until, engine=ENGINE)
 
 
-_COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
+_FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     RESOLVE_RECIPE.id: _resolve,
     CHECK_FIT.id: _check,
     MEASURE_ARTWORK.id: artworks.measure,
@@ -203,12 +293,19 @@ _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     PRICE_ROSTER.id: rosters.compose,
     FIND_FROM_PRICE.id: from_prices.compose,
     PLAN_TRIAL.id: _plan,
+    SEAL_BY_HAND.id: hand_prices.compose,
+}
+_COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
+    **_FOR_THE_SHOP,
+    **{offer.id: _offered(_FOR_THE_SHOP[id_]) for id_, offer in OFFERS.items()},
 }
 _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     RESOLVE_RECIPE.id: pictures.OF_RECIPES,
     CHECK_FIT.id: pictures.OF_FITS,
     COMPOSE_QUOTE.id: pictures.OF_QUOTES,
+    OFFER_FIT.id: pictures.OF_FIT_OFFERS,
 }
+_SEALED: Final = (COMPOSE_QUOTE, PRICE_ROSTER, OFFER_ORDER, OFFER_ROSTER, SEAL_BY_HAND)
 
 
 def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
@@ -216,7 +313,7 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
     match request:
         case Order():
             return request.outlines is not None
-        case OrderWork() | Roster():
+        case OrderWork() | Roster() | HandPriceRequest():
             return request.order.outlines is not None
         case _:
             return False
@@ -229,7 +326,7 @@ def questions(operation: Operation, seals: Seals | None = None) -> Mapping[str, 
     def question(media_type: str, compute: Compute, sealer: Seals | None = None) -> Question:
         return Question(f"{operation.id} {media_type}", body, compute, sealer, takes_long)
 
-    sealer = seals if operation in (COMPOSE_QUOTE, PRICE_ROSTER) else None
+    sealer = seals if operation in _SEALED else None
     return {
         JSON: question(JSON, _json(_COMPUTED_BY[operation.id]), sealer),
         **{
@@ -253,7 +350,7 @@ def _handler(
     operation: Operation, answers: AnswerCache, seals: Seals, largest_body: int, revisions: Revisions
 ) -> HTTPRouteHandler:
     by_media_type = questions(operation, seals)
-    class_: CallerClass = "rosters" if operation is PRICE_ROSTER else "questions"
+    class_: CallerClass = "rosters" if operation in (PRICE_ROSTER, OFFER_ROSTER) else "questions"
     varying = (b"vary", (f"Accept, {VARY}" if operation.pictures else VARY).encode())
 
     async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:

@@ -18,8 +18,11 @@ from featherline import seals
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
 from featherline_service.settings import Settings
 from featherline_service.signatures import Sealable, SealKeys, read_keys, seal, temporary_keys
+from featherline_service.web.answering.pins import is_for_customers
 from featherline_service.web.http.bodies import Body, read
+from featherline_service.web.http.callers import KEYLESS, PUBLIC, Caller
 from featherline_service.web.http.codings import VARY, coding_preference, encode
+from featherline_service.web.http.context import context_of
 from featherline_service.web.http.negotiation import JSON, conditional, entity_tag
 from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
@@ -31,6 +34,7 @@ CHECK_SEAL: Final = Operation(
     path="/v1/seals/check",
     tag="seals",
     scope="ask",
+    also=("price", "shop"),
     summary="Check whether a seal is ours, whole and still in force",
     description="A seal that is not is no error: the status says what is to be thought of it. Only a `valid` one "
     "may be relied on. The same can be told without asking, with the published keys.",
@@ -76,10 +80,10 @@ class Seals:
         """Return the minute, counted from the epoch."""
         return int(self._clock().timestamp()) // _PERIOD_S
 
-    def seal(self, sealable: Sealable, period: int) -> bytes:
+    def seal(self, sealable: Sealable, period: int, audience: str | None) -> bytes:
         """Return the seal of an answer in a minute, as JSON."""
         at = datetime.fromtimestamp(period * _PERIOD_S, UTC)
-        return _encode(seal(self.keys, sealable, at=at, lifetime=self._lifetime))
+        return _encode(seal(self.keys, sealable, at=at, lifetime=self._lifetime, audience=audience))
 
     def attach(self, body: bytes, seal: bytes) -> bytes:
         """Return an answer, as the bytes to send, with its seal."""
@@ -87,9 +91,19 @@ class Seals:
             raise AssertionError("The seal must be the last field of an answer, and not there yet")
         return b"".join((memoryview(body)[:_BEFORE_NULL], seal, b"}"))
 
-    def check(self, request: SealCheckRequest) -> SealCheck:
-        """Return the state of a seal at this instant."""
-        return seals.check(request.seal, self._public, at=self._clock())
+    def check(self, request: SealCheckRequest, caller: Caller = KEYLESS) -> SealCheck:
+        """Return the state of a seal at this instant; a key of a page or a till takes its own prices alone."""
+        audience = request.audience
+        if audience is None and is_for_customers(caller):
+            audience = caller.id
+        return seals.check(
+            request.seal,
+            self._public,
+            at=self._clock(),
+            request=request.order,
+            audience=audience,
+            by_hand=request.by_hand,
+        )
 
 
 def from_settings(settings: Settings) -> Seals:
@@ -111,7 +125,7 @@ def handlers(sealing: Seals, largest_body: int, metrics: Metrics | None = None) 
 
     async def check_seal(request: Request[Any, Any, Any]) -> ASGIApp:
         request_body = body.decode(await read(request, largest_body))
-        check = sealing.check(request_body)
+        check = sealing.check(request_body, context_of(request.scope).caller or PUBLIC)
         checks.labels(check.status).inc()
         answer = _written(check)
         coding = coding_preference(request.scope).coding(len(answer))

@@ -13,7 +13,7 @@ from litestar.handlers import HTTPRouteHandler
 from featherline_service.settings import Settings
 from featherline_service.web.http.negotiation import JSON, conditional, entity_tag
 from featherline_service.web.http.problems import NO_SUCH_PATH, ProblemError
-from featherline_service.web.routes import bulk, questions, records, seals
+from featherline_service.web.routes import bulk, catalogue, questions, records, seals
 from featherline_service.web.routes.docs import READ_DESCRIPTION, READ_DOCS
 from featherline_service.web.routes.health import CHECK_READY
 from featherline_service.web.routes.operations import Operation
@@ -47,7 +47,13 @@ READ_SECURITY_CONTACT: Final = Operation(
     own_problems=(NO_SUCH_PATH,),
     revalidated=True,
 )
-INTERFACE: Final = (*questions.OPERATIONS, *bulk.OPERATIONS, *seals.OPERATIONS, *records.OPERATIONS)
+INTERFACE: Final = (
+    *questions.OPERATIONS,
+    *bulk.OPERATIONS,
+    *seals.OPERATIONS,
+    *catalogue.OPERATIONS,
+    *records.OPERATIONS,
+)
 OPERATIONS: Final = (READ_API_CATALOG, READ_SECURITY_CONTACT)
 
 

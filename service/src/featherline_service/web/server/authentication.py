@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from typing import Final
 
 from litestar.enums import ScopeType
@@ -57,8 +58,21 @@ class Authentication:
             context.caller = PUBLIC
         else:
             context.caller = caller = identify(self._keys, scope)
+            _refuse_origin(scope, caller)
             context.response_headers = (*context.response_headers, *self._limits.fields(caller))
             context.work = self._limits.take(caller)
+
+
+def _refuse_origin(scope: HTTPScope, caller: Caller) -> None:
+    """Raise the problem of a request that does not come from a page of the key's origins, where it has any."""
+    origin = header(scope, b"origin")
+    if caller.origins and origin not in caller.origins:
+        raise ProblemError(
+            OUT_OF_SCOPE,
+            f"The key {caller.id} is for pages of {', '.join(caller.origins)}, and the request "
+            f"{'names no origin' if origin is None else 'is of another'}: ask from there, or with another key.",
+            headers={"www-authenticate": _CHALLENGE},
+        )
 
 
 def is_public(path: str) -> bool:
@@ -95,8 +109,16 @@ def identify(keys: Keys, scope: HTTPScope) -> Caller:
     return caller
 
 
-def refuse_scope(scope: Scope, required: Permission | None) -> None:
-    """Raise the problem of a key without the scope that an operation requires; None: it requires none.
+def refuse_scope(
+    scope: Scope, required: Permission | None, also: Collection[Permission] = (), for_customers: str | None = None
+) -> None:
+    """Raise the problem of a key without a scope that an operation takes; None: it requires none.
+
+    Args:
+        scope: The request's scope.
+        required: The scope that the operation is for.
+        also: Scopes that will do as well.
+        for_customers: The path that gives the answer for customers, where there is one.
 
     References:
         RFC 6750 section 3.1.
@@ -104,9 +126,17 @@ def refuse_scope(scope: Scope, required: Permission | None) -> None:
     if required is None:
         return
     caller = context_of(scope).caller or PUBLIC
-    if required not in caller.scopes:
-        raise ProblemError(
-            OUT_OF_SCOPE,
-            f"This needs a key with the scope `{required}`; {caller.id} has: {', '.join(caller.scopes)}.",
-            headers={"www-authenticate": f'{_CHALLENGE}, error="insufficient_scope", scope="{required}"'},
+    if required in caller.scopes or any(permission in caller.scopes for permission in also):
+        return
+    advice = ""
+    if "price" in caller.scopes:
+        advice = (
+            " Nothing of it is for customers: let the shop's own server ask, with another key."
+            if for_customers is None
+            else f" Ask {for_customers} instead, which answers what is for customers."
         )
+    raise ProblemError(
+        OUT_OF_SCOPE,
+        f"This needs a key with the scope `{required}`; {caller.id} has: {', '.join(caller.scopes)}.{advice}",
+        headers={"www-authenticate": f'{_CHALLENGE}, error="insufficient_scope", scope="{required}"'},
+    )

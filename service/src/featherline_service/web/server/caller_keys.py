@@ -142,6 +142,8 @@ def read(path: Path) -> tuple[tuple[bytes, Caller], ...]:
     for entry in entries:
         if entry.not_before is not None and entry.not_before >= entry.expires:
             raise KeyFileError(f"{path}: the key {entry.id} ends before it begins")
+        if {"price", "bulk"} <= {*entry.scopes} and "ask" not in entry.scopes:
+            raise KeyFileError(f"{path}: the key {entry.id} is a page's, and answers of bulk have costs: leave one out")
     return tuple((bytes.fromhex(entry.digest.removeprefix("sha256:")), _caller(entry)) for entry in entries)
 
 
