@@ -92,6 +92,36 @@ def test_an_offcut_takes_a_rectangle_that_fits_it(size: tuple[float, float], wid
     assert (1 if fits else 0) == len(found.positions)
 
 
+@given(st.tuples(SIDES, SIDES), st.integers(1, 40), GAPS, st.booleans(), st.floats(10, 150), st.floats(10, 150))
+def test_an_offcut_is_left_once_no_packer_would_do_better(  # noqa: PLR0917 - drawn by position
+    size: tuple[float, float], count: int, gap: float, turnable: bool, width: float, height: float
+) -> None:
+    """Of equal rectangles the packing is as if every packer had tried, no bound being known."""
+    room = {"width_mm": width, "height_mm": height, "gap_mm": gap, "turnable": turnable}
+    bounded = pack_rectangles([size] * count, **room)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(rectangles, "_bounds", lambda grown, *_: (len(grown), 0.0))
+        tried = pack_rectangles([size] * count, **room)
+
+    assert (len(tried.positions), pytest.approx(tried.area_mm2)) == (len(bounded.positions), bounded.area_mm2)
+
+
+@pytest.mark.parametrize(
+    ("size", "turnable", "bounds"),
+    [
+        ((32.0, 21.0), False, (6, 63.0 * 62.0)),  # two beside one another, in three rows
+        ((32.0, 21.0), True, (6, 63.0 * 62.0)),  # of nine squares of 21 mm the area holds no more than six
+        ((22.0, 21.0), True, (8, 62.0 * 62.0)),  # nine are larger than the offcut
+    ],
+)
+def test_equal_rectangles_on_an_offcut_have_bounds(
+    size: tuple[float, float], turnable: bool, bounds: tuple[int, float]
+) -> None:
+    """How many go on 65 x 63 mm by a grid and by area, and the least area, by sums of their sides; a gap is 1 mm."""
+    assert bounds == rectangles._bounds([size] * 12, 65.0, 63.0, 1.0, turnable)
+    assert (2, 0.0) == rectangles._bounds([size, (9.0, 9.0)], 65.0, 63.0, 1.0, turnable)
+
+
 def test_a_short_run_is_narrowed() -> None:
     """Ten pieces lie in two rows of five, not seven and three: the same length, less width."""
     found = nest([(64, 28)] * 10, strip_mm=500, gap_mm=2, turnable=True)

@@ -16,7 +16,15 @@ from featherline_service.cost.spoilage import chance_of_any
 from featherline_service.cost.times import Closing, Run, pressing_s, total_cutting_s
 from featherline_service.questions.checks import Checks, RefusedError
 from featherline_service.questions.pricing import cost_lines
-from featherline_service.questions.pricing.cost_lines import Part, Work, WorkCost, cost_work, order_cost, run_cost
+from featherline_service.questions.pricing.cost_lines import (
+    Part,
+    Work,
+    WorkCost,
+    cost_work,
+    films_of_runs,
+    order_cost,
+    run_cost,
+)
 from featherline_service.questions.pricing.film_lots import FilmPieces, cuts, lots_of_runs
 from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork
@@ -423,5 +431,7 @@ def test_a_run_costs_what_its_lines_add_up_to(
         (lots,) = lots_of_runs(own, made.pieces, (pairs,), terms)
         whole = cost_work(own, (made,), terms, Checks())
 
+        (run,) = films_of_runs(own, made.pieces, (pairs,), (), terms.largest_nest)
+
         assert lots == whole.lots
-        assert Decimal(whole.cost.total.amount) == run_cost(own, made, lots, terms) + order_cost(own, (made,))
+        assert Decimal(whole.cost.total.amount) == run_cost(own, made, run, terms) + order_cost(own, (made,))

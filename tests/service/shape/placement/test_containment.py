@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Callable
 from fractions import Fraction
 
 import numpy as np
@@ -134,6 +135,55 @@ def test_largest_scale_fits_and_a_little_more_does_not(name: MultiPolygon) -> No
         assert largest is not None
         assert containment.fits(free, containment.place(name, pose, largest), 2.0)
         assert not containment.fits(free, containment.place(name, pose, largest * 1.0001), 2.0)
+
+
+@pytest.mark.parametrize("clearance", [0.0, 2.0])
+def test_a_margin_is_above_zero_where_a_copy_fits(name: MultiPolygon, clearance: float) -> None:
+    """At every scale; it is what the copy keeps beyond its clearance, infinite where it reaches out of the area."""
+    free, pose = quarter(), Pose(60, 25)
+    copies = [containment.place(name, pose, scale / 20) for scale in range(1, 60)]
+    margins = [containment.margin(free, placed, clearance) for placed in copies]
+
+    assert [containment.fits(free, placed, clearance) for placed in copies] == [margin > 0.0 for margin in margins]
+    assert -math.inf == margins[-1]
+    rooms = [containment.room(free, placed).clearance for placed in copies]
+    within = [(margin, room) for margin, room in zip(margins, rooms, strict=True) if math.isfinite(margin)]
+    assert bool(clearance) == bool(within)
+    assert pytest.approx([room - clearance for _, room in within], abs=2e-6) == [margin for margin, _ in within]
+
+
+@pytest.mark.parametrize(
+    ("margin_at", "tried"),
+    [
+        (lambda scale: 1.0 - scale, 25),  # the line through the margins crosses zero at once
+        (lambda scale: 1.0 - scale**9, 30),
+        (lambda scale: math.inf if scale <= 1.0 else -math.inf, 35),  # bisected
+        (lambda scale: 1.0 if scale <= 1.0 else -1e-9, 50),  # the line tells little: bisected every other time
+    ],
+)
+def test_the_largest_passing_scale_is_found_in_few_steps(margin_at: Callable[[float], float], tried: int) -> None:
+    """It passes, a scale that is one part in 100,000 larger does not, and 19 steps of 4 % lead there from 2.1."""
+    scales: list[float] = []
+
+    def counted(scale: float) -> float:
+        scales.append(scale)
+        return margin_at(scale)
+
+    largest = containment.largest_passing(counted, 2.1)
+
+    assert largest is not None
+    assert margin_at(largest) > 0.0
+    assert 1.0 - 1e-5 <= largest <= 1.0
+    assert len(scales) <= tried
+
+
+def test_no_scale_below_a_fiftieth_is_tried() -> None:
+    """Nor is one where the upper bound is zero; the bound is the answer where it passes."""
+    scales: list[float] = []
+    assert containment.largest_passing(lambda scale: scales.append(scale) or -1.0, 10.0) is None
+    assert 0.2 <= min(scales) < 0.2 / 0.96
+    assert containment.largest_passing(lambda _: 1.0, 0.0) is None
+    assert 3.0 == containment.largest_passing(lambda _: 1.0, 3.0)
 
 
 def test_no_copy_fits_on_a_keep_out_or_off_the_panel(name: MultiPolygon) -> None:

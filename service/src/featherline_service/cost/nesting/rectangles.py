@@ -8,6 +8,7 @@ The gap is added to every width and height and to the film: enlarged rectangles 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from functools import partial
 from itertools import chain
@@ -120,15 +121,51 @@ def pack_rectangles(sizes: Sequence[Size], *, width_mm: float, height_mm: float,
         ([_turned(position) for position in positions] for positions in _on_offcut(upright, along, across)),
     )
     best = Nest(positions=(), length_mm=0.0, width_mm=0.0)
+    most, least_mm2 = _bounds(grown, across, along, gap_mm, turnable)
     for positions in packings:
         nested = _shrunk(positions, gap_mm)
         more = _covered(nested) - _covered(best)
         if more > _TINY_MM2 or (more >= -_TINY_MM2 and nested.area_mm2 < best.area_mm2):
             best = nested
+        if len(best.positions) == most and best.area_mm2 <= least_mm2 + _TINY_MM2:
+            break
         bounding_mm2 = (best.length_mm + gap_mm) * (best.width_mm + gap_mm)
         if len(best.positions) == len(sizes) and sum(w * h for w, h in grown) >= bounding_mm2 * (1 - _WIDTH_TOLERANCE):
             break
     return best
+
+
+def _bounds(grown: Sequence[Size], across: float, along: float, gap_mm: float, turnable: bool) -> tuple[int, float]:
+    """Return how many of equal rectangles go on an offcut at most, and the least area in which so many are laid.
+
+    Each covers one point, and no other one, of a grid as wide and as high as it is, or as its shorter side where it may
+    be turned; and their areas add up. The sides of the area are as in `_least_length`. Nothing is known where
+    rectangles differ; nor without a gap, as areas then differ by rounding alone.
+    """
+    if len(set(grown)) != 1 or not gap_mm:
+        return len(grown), 0.0
+    width, height = grown[0]
+    cell = (min(grown[0]),) * 2 if turnable else grown[0]
+    by_grid = int((across + TOLERANCE_MM) / cell[0]) * int((along + TOLERANCE_MM) / cell[1])
+    most = min(len(grown), by_grid, int(across * along / (width * height) + TOLERANCE_MM))
+    widths = _sums(width, height if turnable else width, across)
+    heights = _sums(height, width if turnable else height, along)
+    areas = []
+    for wide in widths:
+        at = bisect_left(heights, most * width * height / wide - _AS_SHORT_MM)
+        areas += [(wide - gap_mm) * (high - gap_mm) for high in heights[at : at + 1]]
+    return most, min(areas, default=0.0)
+
+
+def _sums(one: float, other: float, room_mm: float) -> list[float]:
+    """Return all sums of two sides up to a room, increasing."""
+    room_mm += TOLERANCE_MM
+    sums = {
+        count * one + others * other
+        for count in range(int(room_mm / one) + 1)
+        for others in range(int((room_mm - count * one) / other) + 1)
+    }
+    return sorted(sums - {0.0})
 
 
 def _ways(sizes: Sequence[Size], turnable: bool) -> list[list[Size]]:

@@ -38,9 +38,12 @@ from featherline_service.questions.pricing.film_lots import (
     film_lines,
     film_lots,
     film_use,
+    lots_of_runs,
 )
+from featherline_service.questions.pricing.offcuts import Offcuts
 from featherline_service.questions.pricing.terms import CostTerms, Terms
 from featherline_service.questions.pricing.trial_costs import TrialWork, trial_lines
+from featherline_service.runtime.cache import cached
 
 _HOUR_S: Final = 3600
 
@@ -314,24 +317,35 @@ def _pressed(book: Book, part: Part) -> _Pressed:
     )
 
 
-def run_cost(book: Book, part: Part, lots: tuple[FilmLot, ...], terms: CostTerms) -> Decimal:
-    """Return the cost of a part by `cost_work` less its `order_cost`, which takes less: a price list asks for seven.
+class RunFilm(NamedTuple):
+    """What the film of a run costs with all the work on it, and that work alone, which overhead is charged on."""
+
+    made: Decimal
+    worked: Decimal
+
+
+@cached
+def films_of_runs(
+    book: Book, pieces: tuple[FilmPieces, ...], counts: tuple[int, ...], offcuts: Offcuts, largest_nest: int
+) -> tuple[RunFilm, ...]:
+    """Return what the film of runs of so many pairs costs: the same for all shoes that an artwork is put on.
 
     Args:
         book: the shop book.
-        part: the pairs of the run; its pieces go on their film's roll.
-        lots: the film of the run.
-        terms: the terms of the cost.
-
-    Raises:
-        MoneyError: as `cost_work`.
+        pieces: the pieces of a pair, all of which go on their film's roll.
+        counts: the numbers of pairs.
+        offcuts: the offcuts that the request brings.
+        largest_nest: most rectangles nested at once.
     """
-    if book.bench.workplace is not None and book.bench.workplace.idle_paid:  # what cutting and weeding take counts
-        return decimal_of(cost_work(book, (part,), terms, Checks()).cost.total.amount) - order_cost(book, (part,))
+    terms = CostTerms(offcuts=dict(offcuts), largest_nest=largest_nest)
+    runs = zip(counts, lots_of_runs(book, pieces, counts, terms), strict=True)
+    return tuple(_run_film(book, [(piece, piece.per_pair * pairs) for piece in pieces], lots) for pairs, lots in runs)
+
+
+def _run_film(book: Book, wanted: Sequence[tuple[FilmPieces, int]], lots: Sequence[FilmLot]) -> RunFilm:
     rates, cutter = book.rates[book.bench.rates], book.cutters[book.bench.cutter]
     handling, currency = rates.handling, rates.currency
-    cut = cuts(part.wanted, ())
-    pressed = _pressed(book, replace(part, pieces=()))
+    cut = cuts(wanted, ())
 
     def timed(what: Literal["labour", "cutter"], seconds: float, rate: Charge) -> Decimal:
         return line_amount(what, seconds / _HOUR_S, _TIME_STEP_H, _hourly(what, rate, rates), currency)
@@ -345,13 +359,34 @@ def run_cost(book: Book, part: Part, lots: tuple[FilmLot, ...], terms: CostTerms
     cutting = timed("cutter", blade_s + loads * cutter.load_s, rates.cutter_per_hour)
     failed = order_costs.failed_cut_lines(rates, sum(one.count for one in cut), film + weeding + cutting)
     scraps = [line for lot in lots for line in order_costs.scrap_lines(rates, lot.film, lot.colour, lot.loads)]
-    made = pressed.made + film + printed + loading + weeding + cutting + total(failed) + total(scraps)
+    worked = loading + weeding + cutting
+    return RunFilm(made=film + printed + worked + total(failed) + total(scraps), worked=worked)
+
+
+def run_cost(book: Book, part: Part, film: RunFilm, terms: CostTerms) -> Decimal:
+    """Return the cost of a part by `cost_work` less its `order_cost`, which takes less: a price list asks for seven.
+
+    Args:
+        book: the shop book.
+        part: the pairs of the run; its pieces go on their film's roll.
+        film: the film of the run, by `films_of_runs`.
+        terms: the terms of the cost.
+
+    Raises:
+        MoneyError: as `cost_work`.
+    """
+    if book.bench.workplace is not None and book.bench.workplace.idle_paid:  # what cutting and weeding take counts
+        return decimal_of(cost_work(book, (part,), terms, Checks()).cost.total.amount) - order_cost(book, (part,))
+    rates = book.rates[book.bench.rates]
+    currency = rates.currency
+    pressed = _pressed(book, replace(part, pieces=()))
+    made = pressed.made + film.made
     with exact_arithmetic():
         again = made / part.pairs
     spoilt = sum((line_amount("spoilage", count, _PAIR_STEP, again, currency) for count in pressed.again), Decimal(0))
     overhead = decimal_of(rates.overhead)
     if overhead:
-        worked = pressed.worked + loading + weeding + cutting
+        worked = pressed.worked + film.worked
         overhead = line_amount("overhead", worked, minor_step(currency), overhead, currency)
     return made + pressed.spoilt + spoilt + pressed.tried + overhead + pressed.posted
 

@@ -148,14 +148,10 @@ def _take(
 _taken: Final = cached(_take)
 
 
-@cached
 def _taken_in_runs(
     stock: _Stock, pieces: tuple[Piece, ...], counts: tuple[int, ...], largest_nest: int
 ) -> tuple[FilmTaken, ...]:
-    """Return the film taken for runs of so many pairs, each of which needs these pieces.
-
-    It is the same for all shoes that an artwork is put on.
-    """
+    """Return the film taken for runs of so many pairs, each of which needs these pieces."""
     per_pair = tuple(piece.count for piece in pieces)
     return tuple(
         _take(

@@ -21,6 +21,8 @@ from featherline_service.shape.outlines.svg import paths
 
 LotKey = tuple[str, str]
 """A film and its colour, by their ids."""
+Offcuts = tuple[tuple[LotKey, tuple[Offcut, ...]], ...]
+"""The offcuts of films and colours, hashable."""
 
 _LONGEST_MM: Final = 10_000.0
 """No offcut is longer: it keeps a slip of the keyboard from asking for a roll."""

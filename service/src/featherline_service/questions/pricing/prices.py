@@ -21,7 +21,6 @@ from featherline.wire.verdicts import Verdict
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.cost import tax
-from featherline_service.cost.film import Offcut
 from featherline_service.cost.money import MoneyError, decimal_of, exact_arithmetic, minor_step, money
 from featherline_service.cost.order_risk import OrderLine, OrderRates, card_lines
 from featherline_service.cost.price_bands import (
@@ -40,12 +39,12 @@ from featherline_service.questions.pricing.cost_lines import (
     Work,
     WorkCost,
     cost_work,
+    films_of_runs,
     order_cost,
     run_cost,
     with_card_fees,
 )
-from featherline_service.questions.pricing.film_lots import lots_of_runs
-from featherline_service.questions.pricing.offcuts import LotKey
+from featherline_service.questions.pricing.offcuts import Offcuts
 from featherline_service.questions.pricing.order_costs import rates_of
 from featherline_service.questions.pricing.terms import CostTerms, PluggedPolicy
 from featherline_service.runtime.cache import cached
@@ -61,9 +60,6 @@ _STEPS: Final = (
     "band",
 )  # fmt: skip
 """The steps to the price of a pair, in their order."""
-
-
-_Offcuts = tuple[tuple[LotKey, tuple[Offcut, ...]], ...]
 
 
 class _Sold(Struct, frozen=True, kw_only=True):
@@ -218,7 +214,7 @@ def _price_list(book: Book, work: Work, policy: Policy, *, most_pairs: int) -> P
 
 @cached
 def _list_of(  # noqa: PLR0917 - a cached function is called by position
-    book: Book, alone: tuple[Part, ...], policy: Policy, offcuts: _Offcuts, rush: bool, most_pairs: int
+    book: Book, alone: tuple[Part, ...], policy: Policy, offcuts: Offcuts, rush: bool, most_pairs: int
 ) -> PriceList:
     """Return the price list of parts of single pairs.
 
@@ -230,10 +226,10 @@ def _list_of(  # noqa: PLR0917 - a cached function is called by position
     @cache
     def costs(part: Part, counts: tuple[int, ...]) -> dict[int, Fraction]:
         """Return the cost of a pair in runs of so many pairs of a part."""
-        lots = lots_of_runs(book, part.pieces, counts, terms)
+        films = films_of_runs(book, part.pieces, counts, offcuts, _NESTED_FOR_LIST)
         return {
-            pairs: Fraction(run_cost(book, _run(part, pairs), of_run, terms)) / pairs
-            for pairs, of_run in zip(counts, lots, strict=True)
+            pairs: Fraction(run_cost(book, _run(part, pairs), film, terms)) / pairs
+            for pairs, film in zip(counts, films, strict=True)
         }
 
     alike = len(alone) if policy.rows == "alike" else 1

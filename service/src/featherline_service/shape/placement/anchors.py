@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -109,15 +110,15 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, anchor: Anchor, clearan
     width, height = (sides.right - sides.left), (sides.high - sides.low)
     most = float(min((right - left - 2.0 * clearance) / width, (high - low - 2.0 * clearance) / height))
 
-    def passes(scale: float) -> bool:
+    def margin_at(scale: float) -> float:
         try:
             there = _pose(area, sides, anchor, scale)
         except AnchorError:  # a larger copy may reach beside the edge
-            return False
+            return -math.inf
         placed = shapely.transform(turned, lambda points: points * scale + (there.x, there.y))
-        return containment.fits(area, placed, clearance)
+        return containment.margin(area, placed, clearance)
 
-    return containment.largest_passing(passes, most)
+    return containment.largest_passing(margin_at, most)
 
 
 @dataclass(frozen=True)

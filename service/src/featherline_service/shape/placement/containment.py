@@ -24,6 +24,7 @@ _MOST_OVERREACHING: Final = 40_000  # points: an outline of 10 m
 _SCAN_RATIO: Final = 0.96
 _SMALLEST_SHARE: Final = 0.02
 _SCALE_PRECISION: Final = 1e-5
+_LEAST_STEP: Final = 0.75  # of that precision: a step beyond a scale that nearly touches ends the search
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,6 +99,19 @@ def fits(area: FreeArea, placed: MultiPolygon, clearance: float) -> bool:
     # Artwork that touches the edge exactly may be a rounding error over it.
     over = shapely.difference(placed, area.region)
     return bool(over.is_empty or _overreach(area, over, placed) <= ROUNDING_MM)
+
+
+def margin(area: FreeArea, placed: MultiPolygon, clearance: float) -> float:
+    """Return by how much placed artwork keeps more than its clearance [mm]; where it is above zero, it `fits`.
+
+    Infinite where it reaches out of the free area, and without a clearance. Half of the rounding allowed is left to
+    copies that are placed anew.
+    """
+    if clearance <= ROUNDING_MM:
+        return math.inf if fits(area, placed, clearance) else -math.inf
+    if not shapely.contains_properly(area.region, placed):
+        return -math.inf
+    return float(shapely.distance(area.boundary, placed)) - (clearance - ROUNDING_MM / 2.0)
 
 
 @dataclass(frozen=True)
@@ -185,33 +199,48 @@ def largest_scale(area: FreeArea, artwork: MultiPolygon, pose: Pose, clearance: 
     )  # fmt: skip
     most = float(min(have / need for have, need in rooms))
 
-    def passes(scale: float) -> bool:
+    def margin_at(scale: float) -> float:
         placed = shapely.transform(turned, lambda points: points * scale + (pose.x, pose.y))
-        return fits(area, placed, clearance)
+        return margin(area, placed, clearance)
 
-    return largest_passing(passes, most)
+    return largest_passing(margin_at, most)
 
 
-def largest_passing(passes: Callable[[float], bool], most: float) -> float | None:
+def largest_passing(margin_at: Callable[[float], float], most: float) -> float | None:
     """Return the largest scale that passes a test, trying scales downwards from an upper bound.
 
+    Between a scale that passes and one that does not, the next one tried is where the line through their margins
+    crosses zero, and the middle where a margin is infinite, or where the line has not halved the interval.
+
     Args:
-        passes: The test of a copy at a scale.
+        margin_at: By how much a copy at a scale passes the test; above zero where it does.
         most: Upper bound of the scales that pass; zero or less when none does.
 
     Returns:
         As in `largest_scale`.
+
+    References:
+        R. P. Brent, *Algorithms for Minimization without Derivatives* (Prentice-Hall 1973), chapter 4: steps of the
+        secant safeguarded by bisection, and no step below the tolerance; from memory.
     """
     if most <= 0.0:
         return None
-    if passes(most):
-        return most
-    good, bad = most * _SCAN_RATIO, most
-    while not passes(good):
-        good, bad = good * _SCAN_RATIO, good
+    good = bad = most
+    over = under = margin_at(most)
+    while under <= 0.0:
+        good, bad, over = good * _SCAN_RATIO, good, under
         if good < _SMALLEST_SHARE * most:
             return None
+        under = margin_at(good)
+    halved = True
     while bad - good > _SCALE_PRECISION * good:
-        middle = (good + bad) / 2.0
-        good, bad = (middle, bad) if passes(middle) else (good, middle)
+        width, least = bad - good, _LEAST_STEP * _SCALE_PRECISION * good
+        step = width * under / (under - over) if halved and math.isfinite(under - over) else width / 2.0
+        middle = good + min(max(step, least), width - least)
+        passed = margin_at(middle)
+        if passed > 0.0:
+            good, under = middle, passed
+        else:
+            bad, over = middle, passed
+        halved = bad - good <= width / 2.0
     return good
