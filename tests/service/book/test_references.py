@@ -32,14 +32,14 @@ def identifiers(type_: inspect.Type, field: str = "") -> Iterator[str]:
 
 
 def test_every_identifier_of_every_type_is_followed() -> None:
-    """An identifier in a record is its id, a citation's source, a known reference; or a colour, a panel or a habit."""
+    """An identifier in a record is its id, a citation's source, a known reference; or a colour or a panel."""
     found = {
         (kind, field)
         for kind, type_ in TYPES.items()
         for field in identifiers(inspect.type_info(type_))
         if not re.search(r"(^|\.)id$", field) and field != "cites.source"
     }
-    parts = {("offcuts", "colour"), ("shoes", "joins.panel"), ("shoes", "joins.other"), ("practices", "habit")}
+    parts = {("offcuts", "colour"), ("shoes", "joins.panel"), ("shoes", "joins.other")}
     assert set(REFERENCES) | parts == found
 
 

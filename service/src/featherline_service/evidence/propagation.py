@@ -24,10 +24,14 @@ from featherline_service.evidence.observations import FARTHEST_STEP, Observation
 
 Floats = NDArray[np.float64]
 
-_SETTLED: Final = 1e-11
+_SETTLED: Final = 1e-10
 """[-] Change of a quantity's mean or standard deviation, in prior standard deviations, that counts as none."""
+_ROUNDED: Final = 1e-6
+"""[-] Change that counts as none after many rounds: observations that contradict one another cancel to rounding."""
+_MANY_ROUNDS: Final = 200
+"""They take about thirty."""
 _MOST_ROUNDS: Final = 2000
-"""Rounds after which the likelihoods are said not to settle; they take about thirty."""
+"""Rounds after which the likelihoods are said not to settle."""
 _LEAST_SHARE: Final = 1.0 / 64.0
 """[-] Least share of the way that the likelihoods go in a round."""
 _SHARPEST: Final = 1e-12
@@ -73,7 +77,7 @@ def posterior(observations: Observations) -> Posterior:
     )
     precision, pull = _readings(observations)
     share, last = 1.0, np.inf
-    for _ in range(_MOST_ROUNDS):
+    for done in range(_MOST_ROUNDS):
         root = np.sqrt(precision)
         inner = np.eye(root.size) + root[:, None] * prior * root
         covariance = prior - (prior * root) @ np.linalg.solve(inner, root[:, None] * prior)
@@ -82,7 +86,7 @@ def posterior(observations: Observations) -> Posterior:
         seen = _seen(left_out, noise, low, high)
         off = np.maximum(np.abs(seen.mean - now.mean), np.abs(np.sqrt(seen.variance) - np.sqrt(now.variance)))
         change = float((off / spread[outcomes]).max(initial=0.0))
-        if change < _SETTLED:
+        if change < (_SETTLED if done < _MANY_ROUNDS else _ROUNDED):
             break
         # Where changing all at once overshoots, go a part of the way.
         share = max(0.5 * share, _LEAST_SHARE) if change > last else min(1.0, 1.1 * share)
