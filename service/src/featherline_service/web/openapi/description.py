@@ -191,7 +191,7 @@ def _common(operation: Operation) -> Sequence[str]:
 
 
 def _of_book(operation: Operation) -> Sequence[str]:
-    """Return the header fields that tell of the book that an answer is by."""
+    """Return the header fields that tell of the book that an answer, or a problem found after its choice, is by."""
     return (FIELD, UNTIL_FIELD) if operation.by_book else ()
 
 
@@ -267,7 +267,7 @@ def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
         yield (
             str(status),
             {
-                **_response(words, *_common(operation), *headers),
+                **_response(words, *_common(operation), *_of_book(operation), *headers),
                 "content": {problems.MEDIA_TYPE: {"schema": {"$ref": schemas.REFERENCE.format(name="Problem")}}},
             },
         )
