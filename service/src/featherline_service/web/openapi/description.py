@@ -191,7 +191,7 @@ def _common(operation: Operation) -> Sequence[str]:
 
 
 def _of_book(operation: Operation) -> Sequence[str]:
-    """Return the header fields that tell of the book that an answer, or a problem found after its choice, is by."""
+    """Return the header fields that tell of the book that an answer or problem is by."""
     return (FIELD, UNTIL_FIELD) if operation.by_book else ()
 
 
