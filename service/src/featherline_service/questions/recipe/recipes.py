@@ -223,8 +223,9 @@ def _window(film: Film, chosen: Candidate, units: Units) -> Window:
                 end="shortest",
                 by="bond",
                 layer=None,
-                sentence=f"Shorter, the bond line gathers less than {film.setting.shortest_s:g} s at "
-                f"{say_temperature(published(film).platen_c, units)} give it on the reference cloth.",
+                sentence="Shorter, the bond line gathers less than the film is taken to need of what "
+                f"{film.setting.shortest_s:g} s at {say_temperature(published(film).platen_c, units)} give it on the "
+                "reference cloth.",
             ),
             _longest_bound(film, chosen, units),
         ),
