@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import importlib
 import json
 import os
@@ -69,8 +70,12 @@ class Run:
 
     def workers(self) -> list[psutil.Process]:
         """Return the worker processes; where it can, Dask gives them a title."""
-        children = psutil.Process(self.process.pid).children()
-        return [child for child in children if re.search("spawn_main|dask worker", " ".join(child.cmdline()))]
+        found = []
+        for child in psutil.Process(self.process.pid).children():
+            with contextlib.suppress(psutil.NoSuchProcess):  # it ended just now
+                if re.search("spawn_main|dask worker", " ".join(child.cmdline())):
+                    found.append(child)
+        return found
 
     def wait_for(self, files: int) -> None:
         """Wait until so many blocks have their file; the memory of the processes is noted meanwhile."""
