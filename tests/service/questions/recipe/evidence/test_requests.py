@@ -10,6 +10,7 @@ import pytest
 from featherline.wire.recipes import RecipeRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.recipe.evidence import requests
 from featherline_service.questions.recipe.evidence.requests import read_sightings
 
 ONTO = {
@@ -124,3 +125,17 @@ def test_a_shoe_that_may_have_several_uppers_tells_of_none(book: Book) -> None:
     }
     found = faults(book, asked(PRESSED, onto={"kind": "panel", "shoe": shoe, "panel": "side"}))
     assert "name it in `upper`" in found["/observations/0/onto"]
+
+
+def test_what_cannot_be_reconciled_is_refused(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Likelihoods that do not settle are a fault of the observations, with what to do, and no failure of the service."""
+
+    def never_settles(*_: object) -> None:
+        raise ArithmeticError("The observations' likelihoods do not settle")
+
+    monkeypatch.setattr(requests, "known_for", never_settles)
+
+    told = faults(book, asked({**PRESSED, "bond": "holds"}))
+
+    assert ["/observations"] == list(told)
+    assert "leave some out" in told["/observations"]

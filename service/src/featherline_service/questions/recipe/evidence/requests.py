@@ -10,6 +10,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.quantities import celsius, seconds
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.recipe.evidence.gauges import BOND_LINE, stack_of
+from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.sightings import Job, Reading, Sighting
 from featherline_service.questions.recipe.recipe_settings import jobs_of
 from featherline_service.questions.recipe.recipe_tasks import read_task
@@ -30,11 +31,18 @@ def read_sightings(book: Book, request: RecipeRequest) -> tuple[Sighting, ...]:
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault of an observation with its pointer.
+            Or the observations contradict one another so far that nothing follows from them.
     """
-    return tuple(
+    sightings = tuple(
         _sighting(book, request, observation, f"/observations/{at}")
         for at, observation in enumerate(request.observations)
     )
+    if sightings:
+        try:
+            known_for(book, sightings)  # which is cached: the recipe asks for it again
+        except ArithmeticError:
+            Checks().refuse("/observations", "They contradict one another so far that nothing follows: leave some out")
+    return sightings
 
 
 def _sighting(book: Book, request: RecipeRequest, observation: Observation, pointer: str) -> Sighting:
