@@ -847,3 +847,16 @@ def test_a_text_on_a_narrow_panel_is_tried_before_a_longer_one_on_a_wide(
 
     assert (pytest.approx(10.0, abs=1e-4), 1) == fits.largest_letters([wide, narrow])
     assert [narrow] == tried
+
+
+@pytest.mark.parametrize("sides", ["left", "right", "both"])
+@pytest.mark.parametrize("panel", ["outer-quarter", "inner-quarter"])
+def test_a_changed_artwork_is_tried_where_the_artwork_itself_is(book: Book, panel: str, sides: str) -> None:
+    """Unchanged it fits as a mend's test has it just when it fits, all along either panel, for either shoe."""
+    artwork = {"kind": "path", "d": "M0 0H60V8H8V30H0Z", "height": "22 mm"}
+    for x in range(-40, 41, 2):
+        pose = {"kind": "at", "x": f"{x} mm", "y": "0 mm"}
+        placement = placements.of_fit(book, request(panel=panel, sides=sides, pose=pose, artwork=artwork))
+        outside = "fit.outside" in {reason.code for reason in fits.fit_of(book, placement).reasons}
+
+        assert outside != fits._fits_as(placement, placement.artwork), x

@@ -12,7 +12,7 @@ from featherline_service.contrast import TONE_ON_TONE_RATIO, contrast_ratio, del
 from featherline_service.questions.fit import film_limits, fit_reasons, mends, reach
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, measures
-from featherline_service.questions.order.placements import Placement, of_fit
+from featherline_service.questions.order.placements import Placement, as_drawn, of_fit
 from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.curves import DrawingError
@@ -152,7 +152,7 @@ def _most_enlarged(book: Book, placement: Placement) -> float:
 
 def _fits_as(placement: Placement, artwork: SizedArtwork) -> bool:
     """Return whether another artwork fits at a placement's datum."""
-    sides = "right" if artwork.is_directional else placement.sides
+    sides = as_drawn(artwork, placement.panel, placement.sides)
     seen = FittedRegion(artwork.figure, artwork.fineness, sides, placement.footprint)
     try:
         return _fits_at(placement.shape.area, seen, artwork.scale, placement.position.datum, placement.clearance)

@@ -94,7 +94,7 @@ class Placement:
 
     def seen_on(self, foot: Foot, footprint: Footprint) -> FittedRegion:
         """Return the artwork on one shoe as it counts in the panel's drawing, in its own units."""
-        sides = _as_drawn(self.artwork, self.panel, foot)
+        sides = as_drawn(self.artwork, self.panel, foot)
         return FittedRegion(self.artwork.figure, self.artwork.fineness, sides, footprint)
 
     @cached_property
@@ -123,7 +123,7 @@ def _extent(figure: Figure, fineness: int, scale: float, pose: Pose) -> tuple[fl
     return right - left, high - low
 
 
-def _as_drawn(artwork: SizedArtwork, panel: Panel, sides: Sides) -> Sides:
+def as_drawn(artwork: SizedArtwork, panel: Panel, sides: Sides) -> Sides:
     """Return the sides in a panel's drawing, which shows the right shoe: for an inner panel the left one.
 
     A directional artwork is mirrored with the panel, so it is everywhere as on the shoe that is drawn.
@@ -194,7 +194,7 @@ class Reader:
             return None
         if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
             return None
-        sides = _as_drawn(artwork, panel, asked.sides)
+        sides = as_drawn(artwork, panel, asked.sides)
         seen = FittedRegion(artwork.figure, artwork.fineness, sides, asked.footprint)
         backed = asked.backing if isinstance(asked, costs.Placement) else None
         backing_film = None if backed is None else self._backing(backed, artwork, checks.under("/backing"))

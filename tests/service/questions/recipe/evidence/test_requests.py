@@ -128,7 +128,7 @@ def test_a_shoe_that_may_have_several_uppers_tells_of_none(book: Book) -> None:
 
 
 def test_what_cannot_be_reconciled_is_refused(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Likelihoods that do not settle are a fault of the observations, with what to do, and no failure of the service."""
+    """Likelihoods that do not settle are a fault of the observations, with what to do, and no failure of ours."""
 
     def never_settles(*_: object) -> None:
         raise ArithmeticError("The observations' likelihoods do not settle")
