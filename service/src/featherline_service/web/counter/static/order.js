@@ -4,7 +4,7 @@ const KEPT = "featherline.counter";
 
 /** A mark as it is typed. */
 export const freshMark = () => ({
-  panel: "", sides: "both", kind: "text", text: "", font: "", tall: "letter_height", height: "10", spacing: "0",
+  panel: "", sides: "both", kind: "text", text: "", font: "", tall: "letter_height", height: "10", spacing: "0", space: false,
   film: "", colour: "", pose: "centred", x: "0", y: "0", rotation: "", svg: "", file: "", directional: false,
   backing: { on: false, film: "", colour: "", border: "1.5" },
 });
@@ -63,6 +63,7 @@ export function artworkOf(mark) {
   return {
     kind: "text", text: mark.text, font: mark.font, [mark.tall]: mm(mark.height),
     ...(spacing ? { letter_spacing: spacing } : {}),
+    ...(mark.space ? { fit_letters: "space" } : {}),
   };
 }
 
