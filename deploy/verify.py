@@ -73,7 +73,7 @@ def _install_wheels(environment: Environment) -> None:
         folders = (str(folder) for folder in DISTRIBUTIONS)
         run_pip(environment, "wheel", "--no-deps", "--no-build-isolation", "--wheel-dir", str(DIST), *folders)
         wheels = sorted(str(wheel) for wheel in DIST.glob("featherline*.whl"))
-        run_pip(environment, "install", "--no-deps", "--no-index", "--force-reinstall", *wheels)
+        run_pip(environment, "install", "--no-deps", "--no-compile", "--no-index", "--force-reinstall", *wheels)
 
 
 def _pytest_options() -> tuple[str, ...]:
