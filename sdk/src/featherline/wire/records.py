@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.money import Charge, Currency, UnsignedDecimals
-from featherline.wire.shoes import Face, KeepOutKind, Label, SizeSystem, Surface
+from featherline.wire.shoes import Face, KeepOut, Label, SizeSystem, Surface
 from featherline.wire.texts import Hex, Identifier, Name, PathData, Sentence
 from featherline.wire.verdicts import Evidence
 
@@ -464,13 +464,6 @@ class Font(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     package: str | None = None
     file: str
     licence: str
-
-
-class KeepOut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A part of a panel that must not be marked: SVG path data in the panel's drawing."""
-
-    what: KeepOutKind
-    d: PathData
 
 
 Radius = Annotated[float, Meta(ge=-1e9, le=1e9, extra_json_schema={"not": {"const": 0}})]
