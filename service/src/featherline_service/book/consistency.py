@@ -43,6 +43,11 @@ _RISING: Final[Mapping[Kind, tuple[tuple[str, ...], ...]]] = {
 }
 """Keys of each kind whose values must not fall from one key to the next."""
 
+UNCITED: Final = (
+    'No citation covers this value; write `source = "maker-sheet"`, "measured" or "guess" in the record, or name the '
+    "value in a citation"
+)
+
 
 def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
     """Yield key and advice for every inconsistency of a record."""
@@ -214,9 +219,10 @@ def _minor_unit(currency: str) -> Decimal | None:
 
 
 def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> Iterator[tuple[str, str]]:
-    """Yield numbers and sums that no citation covers, and citations of fields that the record lacks.
+    """Yield physical values that no citation covers, and citations of fields that the record lacks.
 
-    A citation of a field covers everything in it. A spread needs none: it is a judgement of the value beside it.
+    A citation of a field covers everything in it. Money and a price policy need none: a shop knows its own. A spread
+    needs none: it is a judgement of the value beside it.
     """
     cites: tuple[Citation, ...] | None = getattr(record, "cites", None)
     if cites is None:
@@ -225,7 +231,7 @@ def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> It
     for key, value in values:
         field = field_of(key)
         fields.add(field)
-        if _is_physical(value):
+        if _is_number(value) and not isinstance(record, Policy):
             physical.add(field)
     for index, cite in enumerate(cites):
         for place, name in enumerate(cite.values):
@@ -236,9 +242,8 @@ def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> It
         parts = field.split(".")
         above = {".".join(parts[:depth]) for depth in range(1, len(parts) + 1)}
         if not field.endswith("spread") and cited.isdisjoint(above):
-            yield field, "No citation covers this value; name it in the `values` of a citation"
+            yield field, UNCITED
 
 
-def _is_physical(value: object) -> bool:
-    """Tell whether a value is a number or a sum of money."""
-    return isinstance(value, (int, float, Charge)) and not isinstance(value, bool)
+def _is_number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
