@@ -91,6 +91,9 @@ class Catalogue(Struct, frozen=True, kw_only=True):
     """What the key that asks may sell, in the order of ids."""
 
     name: Name
+    colour: Annotated[Hex | None, Meta(description="The shop's colour, for a page's header; null: none is known.")] = (
+        None
+    )
     currency: Currency
     shoes: tuple[CatalogueShoe, ...]
     films: tuple[CatalogueFilm, ...]

@@ -769,6 +769,7 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     workplace: Annotated[
         Workplace | None, Meta(description="Null: one operator at one press, who works elsewhere while film cools.")
     ] = None
+    colour: Annotated[Hex | None, Meta(description="The shop's colour, for its pages; null: none is known.")] = None
     cites: tuple[Citation, ...]
 
 

@@ -38,6 +38,7 @@ def compose(book: Book, films: Collection[str]) -> Catalogue:
     sold = [film for name, film in sorted(book.films.items()) if not films or name in films]
     return Catalogue(
         name=book.bench.name,
+        colour=book.bench.colour,
         currency=book.rates[book.bench.rates].currency,
         shoes=tuple(_shoe(book, shoe, sold) for _, shoe in sorted(book.shoes.items())),
         films=tuple(
