@@ -52,6 +52,7 @@ from featherline.wire.catalogue import (
     Catalogue,
     CatalogueFilm,
     CatalogueFont,
+    CatalogueLanguage,
     CatalogueLimits,
     CataloguePanel,
     CatalogueShoe,
@@ -195,6 +196,7 @@ from featherline.wire.records import (
     KeepOut,
     Kind,
     Layer,
+    LocalName,
     Material,
     NeededShare,
     Offcut,
@@ -215,6 +217,7 @@ from featherline.wire.records import (
     Record,
     Roll,
     ShoeModel,
+    ShopMessage,
     SizeRange,
     Source,
     Spoilage,
@@ -267,7 +270,7 @@ from featherline.wire.trials import (
     TrialPlace,
     TrialRequest,
 )
-from featherline.wire.verdicts import Audience, Caution, Evidence, Reason, ReasonCode, Verdict
+from featherline.wire.verdicts import Audience, Caution, Evidence, Parameter, Reason, ReasonCode, Verdict
 
 __all__ = [
     "Adhesive",
@@ -304,6 +307,7 @@ __all__ = [
     "Catalogue",
     "CatalogueFilm",
     "CatalogueFont",
+    "CatalogueLanguage",
     "CatalogueLimits",
     "CataloguePanel",
     "CatalogueShoe",
@@ -375,6 +379,7 @@ __all__ = [
     "LayerPeak",
     "LeftOver",
     "Length",
+    "LocalName",
     "Look",
     "Material",
     "Measured",
@@ -408,6 +413,7 @@ __all__ = [
     "Owner",
     "Pad",
     "Panel",
+    "Parameter",
     "ParameterEffect",
     "PathArtwork",
     "Peel",
@@ -485,6 +491,7 @@ __all__ = [
     "ShoeModel",
     "ShoePanel",
     "ShoeTests",
+    "ShopMessage",
     "Side",
     "Size",
     "SizeRange",
