@@ -1,4 +1,5 @@
 import math
+from datetime import date
 
 import msgspec
 import pytest
@@ -13,6 +14,7 @@ from featherline.wire.records import (
     OrderCosts,
     Overpressing,
     QuantityBreak,
+    RecordedPressing,
     ShopMessage,
     Workplace,
 )
@@ -291,3 +293,32 @@ def test_a_join_is_of_two_panels_of_the_shoe(demo: Book) -> None:
     found = dict(inconsistencies("shoes", structs.replace(deck, joins=joins)))
     assert ["joins[0].panel", "joins[1].other", "joins[1].other_ends_mm"] == list(found)
     assert "outer-quarter" in found["joins[0].panel"]
+
+
+STRIP = {"at_s": 12.0, "value_c": 143.0, "below_c": 149.0, "kind": "strip", "gauge": "strips"}
+PRESSED: dict[str, object] = {
+    "id": "scrap", "name": "A scrap", "date": date(2026, 11, 3), "press": "swing", "cover": "silicone-thin",
+    "film": "smooth", "upper": "leather-lined", "temperature_c": 160.0, "dwell_s": 30.0, "bond": "holds",
+    "upper_looks": "unchanged", "beside_looks": "shiny", "readings": [STRIP],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "key"),
+    [
+        ({"upper": None}, "upper"),
+        ({"layers": [{"name": "leather", "material": "upper-leather", "thickness_mm": 1.2}]}, "upper"),
+        ({"film": None}, "bond"),
+        ({"cover": None}, "beside_looks"),
+        ({"readings": [], "bond": None, "upper_looks": None, "beside_looks": None}, "readings"),
+        ({"readings": [STRIP, {**STRIP, "at_s": 31.0}]}, "readings[1].at_s"),
+        ({"readings": [{**STRIP, "below_c": None}]}, "readings[0].below_c"),
+        ({"readings": [{**STRIP, "kind": "thermocouple-class-1"}]}, "readings[0].below_c"),
+        ({"readings": [{**STRIP, "below_c": 143.0}]}, "readings[0].below_c"),
+    ],
+)
+def test_an_observed_pressing_can_have_been(changes: dict[str, object], key: str) -> None:
+    """It has one stack, something was observed, nothing bonds without a film, and gauges read while it was closed."""
+    assert [] == list(inconsistencies("observations", msgspec.convert(PRESSED, RecordedPressing)))
+    changed = msgspec.convert({**PRESSED, **changes}, RecordedPressing)
+    assert [key] == [at for at, _ in inconsistencies("observations", changed)]

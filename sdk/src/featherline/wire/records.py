@@ -6,6 +6,7 @@ The unit of a number ends its name. Spreads are relative: a value with spread `s
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
@@ -29,6 +30,10 @@ BondOutcome = Annotated[
 UpperOutcome = Annotated[
     Literal["unchanged", "shiny", "marked", "deformed"],
     Meta(description="How an upper looked after a pressing, from the best to the worst."),
+]
+GaugeKind = Annotated[
+    Literal["thermocouple-class-1", "thermocouple-class-2", "strip"],
+    Meta(description="A thermocouple of tolerance class 1 or 2 (IEC 60584), or an irreversible temperature strip."),
 ]
 Role = Literal["platen", "cover", "carrier", "film", "upper", "pad", "lower-platen"]
 
@@ -407,10 +412,55 @@ class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     step_f: Positive
     step_s: Positive
     platen_spread_k: Unsigned
+    platen_offset_k: Annotated[
+        Annotated[float, Meta(ge=-50, le=50)] | None,
+        Meta(description="How much hotter the platen's face is than what it is set to; null: not measured, and zero."),
+    ] = None
     pressures: Pressures
     platens: Annotated[tuple[Identifier, ...], Meta(min_length=1)]
     on_stand: bool
     cites: tuple[Citation, ...]
+
+
+class RecordedReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a gauge read in the stack while the press was closed.
+
+    `above` is the layer on whose upper face the gauge lay, or 'bond line'. A thermocouple read `value_c`; a strip had
+    turned at `value_c` and not at its next step, `below_c`. Readings of one gauge share its error.
+    """
+
+    above: Name = "bond line"
+    at_s: Annotated[Unsigned, Meta(description="From the closing of the press.")]
+    value_c: Celsius
+    below_c: Celsius | None = None
+    kind: GaugeKind
+    gauge: Identifier
+
+
+class RecordedPressing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pressing of the shop's own, and what was read or seen of it: an observation for every recipe.
+
+    It was pressed on an upper of the book, or on a scrap with other `layers`, over the press's first lower platen.
+    Without a film the cover sheet lay on the upper itself. `bond` is whether the film held, `upper_looks` and
+    `beside_looks` how the upper looked under the film and where the cover sheet lay on it.
+    """
+
+    id: Identifier
+    name: Name
+    date: Annotated[date, Meta(description="The day on which it was pressed.")]
+    press: Identifier
+    cover: Identifier | None = None
+    film: Identifier | None = None
+    upper: Identifier | None = None
+    layers: Annotated[tuple[Layer, ...], Meta(max_length=8)] = ()
+    temperature_c: Celsius
+    pressure: PressureLevel = "medium"
+    dwell_s: Annotated[float, Meta(gt=0, le=600)]
+    bond: BondOutcome | None = None
+    upper_looks: UpperOutcome | None = None
+    beside_looks: UpperOutcome | None = None
+    readings: Annotated[tuple[RecordedReading, ...], Meta(max_length=40)] = ()
+    note: str = ""
 
 
 class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -761,9 +811,11 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 Record = (
     Source | Material | Contact | Upper | TongueLabel | Film | Cover | Pad | Platen | Press | Cutter | Font
-    | ShoeModel | Offcut | Rates | Policy | Bench
+    | ShoeModel | Offcut | Rates | Policy | Bench | RecordedPressing
 )  # fmt: skip
-Kind = Literal[
+ShelfKind = Literal[
     "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "pads", "platens",
     "presses", "cutters", "fonts", "shoes", "offcuts", "rates", "policies", "benches",
 ]  # fmt: skip
+"""The kinds that a `Shelf` may be of: a closed set."""
+Kind = Literal[ShelfKind, "observations"]

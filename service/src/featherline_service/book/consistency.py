@@ -12,7 +12,19 @@ from typing import Final
 import iso4217
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Rates, Record, ShoeModel
+from featherline.wire.records import (
+    Bench,
+    Citation,
+    Ending,
+    Film,
+    Kind,
+    Pad,
+    Policy,
+    Rates,
+    Record,
+    RecordedPressing,
+    ShoeModel,
+)
 from featherline_service.book.record_values import field_of, walk
 from featherline_service.identifiers import listed
 from featherline_service.messages.catalogues import faults_of
@@ -59,6 +71,8 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
             yield from _rates_faults(record)
         case Policy():
             yield from _policy_faults(record)
+        case RecordedPressing():
+            yield from _pressing_faults(record)
         case _:
             pass
     yield from _citation_faults(record, values)
@@ -132,6 +146,26 @@ def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
         yield "peel.hottest_c", f"Missing; say how cool the bond line must be for a {peel.when} peel, or peel it hot"
     if harm is not None and harm.longest_s < film.setting.longest_s:
         yield "overpressing.longest_s", "Less than setting.longest_s, which the maker gives; correct one"
+
+
+def _pressing_faults(pressing: RecordedPressing) -> Iterator[tuple[str, str]]:
+    """Yield what cannot be of an observed pressing and its readings."""
+    if (pressing.upper is None) != bool(pressing.layers):
+        yield "upper", "Say what was pressed on: an upper of the book, or the `layers` of a scrap, and not both"
+    if pressing.bond is not None and pressing.film is None:
+        yield "bond", "Nothing was pressed that could bond; name the `film`, or take it out"
+    if pressing.beside_looks is not None and pressing.cover is None:
+        yield "beside_looks", "No cover sheet lay beside the film; name the `cover`, or take it out"
+    if not pressing.readings and {pressing.bond, pressing.upper_looks, pressing.beside_looks} == {None}:
+        yield "readings", "Nothing was observed; give readings, `bond`, `upper_looks` or `beside_looks`"
+    for index, reading in enumerate(pressing.readings):
+        at = f"readings[{index}]"
+        if reading.at_s > pressing.dwell_s:
+            yield f"{at}.at_s", "After the press opened; take readings while it is closed"
+        if (reading.kind == "strip") != (reading.below_c is not None):
+            yield f"{at}.below_c", "A strip has a next step that did not turn, and a thermocouple has none"
+        elif reading.below_c is not None and reading.below_c <= reading.value_c:
+            yield f"{at}.below_c", "Not above value_c, at which the strip turned; swap the two, or correct one"
 
 
 def _rates_faults(rates: Rates) -> Iterator[tuple[str, str]]:

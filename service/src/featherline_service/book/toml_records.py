@@ -34,6 +34,7 @@ TYPES: Final[Mapping[Kind, type[Record]]] = {
     "rates": records.Rates,
     "policies": records.Policy,
     "benches": records.Bench,
+    "observations": records.RecordedPressing,
 }
 
 VALID_FROM: Final = "valid_from"
