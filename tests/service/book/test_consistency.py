@@ -15,6 +15,7 @@ from featherline.wire.records import (
     Overpressing,
     QuantityBreak,
     RecordedPressing,
+    ShopMessage,
     Workplace,
 )
 from featherline_service.book.consistency import UNCITED, inconsistencies
@@ -119,6 +120,16 @@ def test_a_wait_is_overlapped_on_cooling_places_alone(demo: Book) -> None:
     for wait in ("elsewhere", "standing"):
         place = msgspec.convert({"cooling_places": 0, "wait": wait}, Workplace)
         assert [] == list(inconsistencies("benches", structs.replace(demo.bench, workplace=place)))
+
+
+def test_a_shops_messages_are_patterns_each_once_in_a_language(demo: Book) -> None:
+    """A pattern that cannot be used says why, at its place; so does the second of one message in a language."""
+    good = ShopMessage(language="de", message="customer.fit.heel", pattern="Nicht an der Ferse.")
+    bad = structs.replace(good, language="fr", pattern="Pas au talon {x}")
+    assert [
+        ("messages[1].pattern", "The message has no parameter x; its parameters are: none"),
+        ("messages[2].message", "customer.fit.heel is there in de already; keep one of the two"),
+    ] == list(inconsistencies("benches", structs.replace(demo.bench, messages=(good, bad, good))))
 
 
 def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:

@@ -52,6 +52,7 @@ from featherline.wire.catalogue import (
     Catalogue,
     CatalogueFilm,
     CatalogueFont,
+    CatalogueLanguage,
     CatalogueLimits,
     CataloguePanel,
     CatalogueShoe,
@@ -195,6 +196,7 @@ from featherline.wire.records import (
     Join,
     Kind,
     Layer,
+    LocalName,
     Material,
     NeededShare,
     Offcut,
@@ -218,6 +220,7 @@ from featherline.wire.records import (
     Roll,
     ShelfKind,
     ShoeModel,
+    ShopMessage,
     SizeRange,
     Source,
     Spoilage,
@@ -272,7 +275,7 @@ from featherline.wire.trials import (
     TrialPlace,
     TrialRequest,
 )
-from featherline.wire.verdicts import Audience, Caution, Evidence, Reason, ReasonCode, Verdict
+from featherline.wire.verdicts import Audience, Caution, Evidence, Parameter, Reason, ReasonCode, Verdict
 
 __all__ = [
     "Adhesive",
@@ -309,6 +312,7 @@ __all__ = [
     "Catalogue",
     "CatalogueFilm",
     "CatalogueFont",
+    "CatalogueLanguage",
     "CatalogueLimits",
     "CataloguePanel",
     "CatalogueShoe",
@@ -381,6 +385,7 @@ __all__ = [
     "LayerPeak",
     "LeftOver",
     "Length",
+    "LocalName",
     "Look",
     "Material",
     "Measured",
@@ -414,6 +419,7 @@ __all__ = [
     "Owner",
     "Pad",
     "Panel",
+    "Parameter",
     "ParameterEffect",
     "PathArtwork",
     "Peel",
@@ -495,6 +501,7 @@ __all__ = [
     "ShoeModel",
     "ShoePanel",
     "ShoeTests",
+    "ShopMessage",
     "Side",
     "Size",
     "SizeRange",

@@ -13,8 +13,8 @@ from msgspec import Meta, Struct
 
 from featherline.wire.money import Charge, Currency, UnsignedDecimals
 from featherline.wire.shoes import Face, KeepOut, Label, SizeSystem, Surface
-from featherline.wire.texts import Hex, Identifier, Name, PathData, Sentence
-from featherline.wire.verdicts import Evidence
+from featherline.wire.texts import Hex, Identifier, LanguageTag, Name, PathData, Sentence
+from featherline.wire.verdicts import Evidence, MessageId
 
 Positive = Annotated[float, Meta(gt=0, le=1e9)]
 Unsigned = Annotated[float, Meta(ge=0, le=1e9)]
@@ -36,6 +36,29 @@ GaugeKind = Annotated[
     Meta(description="A thermocouple of tolerance class 1 or 2 (IEC 60584), or an irreversible temperature strip."),
 ]
 Role = Literal["platen", "cover", "carrier", "film", "upper", "pad", "lower-platen"]
+
+
+class LocalName(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The name of a record in a language."""
+
+    language: LanguageTag
+    name: Name
+
+
+LocalNames = Annotated[
+    tuple[LocalName, ...], Meta(max_length=32, description="Its name in other languages than the shop's.")
+]
+
+
+class ShopMessage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A message of the shop's own, in the place of the service's: a pattern of ICU MessageFormat.
+
+    For a language that the service lacks, or the message of a plug-in's reason, it is added.
+    """
+
+    language: LanguageTag
+    message: MessageId
+    pattern: Annotated[str, Meta(min_length=1, max_length=2000)]
 
 
 class Citation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -227,6 +250,7 @@ class Colour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     hex: Hex
     effect: Literal["none", "metallic", "reflective", "fluorescent", "flake", "glow"] = "none"
 
@@ -285,6 +309,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     family: Literal["smooth", "stretch", "flock", "metallic", "reflective", "flake", "glow", "printed"]
     layers: Annotated[
         tuple[Layer, ...], Meta(min_length=1, max_length=4, description="The layers from the face to the bond line.")
@@ -481,6 +506,7 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     face: Face
     upper: Identifier
     colour: Hex
@@ -534,6 +560,7 @@ class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     wearer: Literal["adult", "child"]
     protective: bool
     heel_collapses: bool
@@ -770,6 +797,9 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
         Workplace | None, Meta(description="Null: one operator at one press, who works elsewhere while film cools.")
     ] = None
     colour: Annotated[Hex | None, Meta(description="The shop's colour, for its pages; null: none is known.")] = None
+    messages: Annotated[
+        tuple[ShopMessage, ...], Meta(max_length=2000, description="Sentences in the shop's own words, by language.")
+    ] = ()
     cites: tuple[Citation, ...]
 
 

@@ -27,6 +27,7 @@ from featherline.wire.records import (
 )
 from featherline_service.book.record_values import field_of, walk
 from featherline_service.identifiers import listed
+from featherline_service.messages.catalogues import faults_of
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
 
@@ -69,9 +70,8 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
         case ShoeModel():
             yield from _repeated("panels", [panel.id for panel in record.panels])
             yield from _join_faults(record)
-        case Bench(workplace=workplace) if workplace is not None:
-            if workplace.wait == "overlapped" and not workplace.cooling_places:
-                yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
+        case Bench():
+            yield from _bench_faults(record)
         case Rates():
             yield from _rates_faults(record)
         case Policy():
@@ -124,6 +124,20 @@ def _join_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
         for key, (first, second) in (("ends_mm", join.ends_mm), ("other_ends_mm", join.other_ends_mm)):
             if first == second:
                 yield f"joins[{index}].{key}", "Both ends are one point; give the two ends of the edge"
+
+
+def _bench_faults(bench: Bench) -> Iterator[tuple[str, str]]:
+    """Yield a wait without a place for it, messages that are given twice, and patterns that cannot be used."""
+    workplace = bench.workplace
+    if workplace is not None and workplace.wait == "overlapped" and not workplace.cooling_places:
+        yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
+    seen = set[tuple[str, str]]()
+    for index, own in enumerate(bench.messages):
+        if (own.language, own.message) in seen:
+            yield f"messages[{index}].message", f"{own.message} is there in {own.language} already; keep one of the two"
+        seen.add((own.language, own.message))
+        for advice in faults_of(own.message, own.pattern, own.language):
+            yield f"messages[{index}].pattern", advice
 
 
 def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
