@@ -233,15 +233,14 @@ def test_a_trial_is_taken_to_its_end(opened: Open) -> None:
     asked: list[Request] = []
     page.on("request", lambda request: asked.append(request) if request.method == "POST" else None)
     page.click("#trial-next")
-    page.wait_for_selector("#trial-lesson .setting")
+    page.wait_for_selector("#bench .stood .setting")
 
     assert "trial-end" == page.evaluate("document.activeElement.id")
     assert page.is_visible("#upper-forget")
-    bodies = {request.url.rpartition("/")[2]: json.loads(request.post_data or "{}") for request in asked}
-    upper = bodies["quotes"]["shoe"]["upper"]
-    assert upper == bodies["recipes"]["onto"]["shoe"]["upper"]
+    (order,) = [json.loads(request.post_data or "") for request in asked if request.url.endswith("/v1/quotes")]
+    assert order["shoe"]["upper"] == order["observations"][0]["onto"]["shoe"]["upper"]
     assert [("lifts", "unchanged"), ("holds", "unchanged")] == [
-        (seen["bond"], seen["upper"]) for seen in bodies["recipes"]["observations"]
+        (seen["bond"], seen["upper"]) for seen in order["observations"]
     ]
     accessible(page)
     page.reload()

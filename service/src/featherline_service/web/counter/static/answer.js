@@ -146,7 +146,7 @@ export function showReasons(reasons, language) {
   const sorted = [...reasons].sort((a, b) => WORST.indexOf(a.verdict) - WORST.indexOf(b.verdict));
   const told = new Set();
   fill($("reasons"), sorted.filter((reason) => !told.has(reason.sentence) && told.add(reason.sentence)).map((reason) =>
-    sentenceOf(reason.sentence, language, "li", { class: reason.verdict, "data-code": reason.code })));
+    sentenceOf(reason.sentence, reason.language ?? language, "li", { class: reason.verdict, "data-code": reason.code })));
 }
 
 /** Buttons for what would mend it. @param {Page} page @param {any} answer */

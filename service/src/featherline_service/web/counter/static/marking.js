@@ -15,7 +15,7 @@ export function panels(page) {
   if (state.kind === "book") return bookShoe(page).panels;
   return state.measured.panels.map((panel) => ({
     id: panel.panel, name: nameOf(panel.panel), films: null, colour: panel.colour,
-    outline: panel.form === "traced" ? panel.d : "", width_mm: Number(panel.width) || 80, height_mm: Number(panel.height) || 40,
+    outline: "", width_mm: Number(panel.width) || 80, height_mm: Number(panel.height) || 40,
   }));
 }
 

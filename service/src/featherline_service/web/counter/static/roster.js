@@ -59,7 +59,7 @@ function sizeOf(text) {
 }
 
 function requestOf() {
-  const { quantities: _, pairs: __, ...order } = orderOf();
+  const { quantities: _, pairs: __, observations: ___, ...order } = /** @type {any} */ (orderOf());
   const rows = (state.roster?.rows ?? []).map((row) => {
     const size = row.size && state.kind === "book" ? sizeOf(row.size) : null;
     const pairs = Number(row.pairs || "1");
