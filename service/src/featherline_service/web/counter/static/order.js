@@ -179,7 +179,7 @@ export function orderOf() {
 
 /** The question for the picture of a placement. @param {ReturnType<typeof orderOf>} order @param {number} at */
 export function pictured(order, at) {
-  const { backing: _, ...placement } = order.placements[at];
+  const { backing: _, ...placement } = /** @type {any} */ (order.placements[at]);
   return { shoe: order.shoe, ...placement };
 }
 
