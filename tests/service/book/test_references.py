@@ -40,6 +40,8 @@ def test_every_identifier_of_every_type_is_followed() -> None:
         if not re.search(r"(^|\.)id$", field) and field != "cites.source"
     }
     parts = {("offcuts", "colour"), ("shoes", "joins.panel"), ("shoes", "joins.other")}
+    parts |= {("shoes", f"views.{part}.panel") for part in ("parts", "over", "places")}
+    parts |= {("shoes", "colours.panels.panel")}
     assert set(REFERENCES) | parts == found
 
 

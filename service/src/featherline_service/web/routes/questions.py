@@ -19,6 +19,7 @@ from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
+from featherline.wire.pictures import PictureAnswer, PictureRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -27,6 +28,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import CallerClass
 from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
 from featherline_service.questions.fit import fits
+from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
@@ -209,6 +211,20 @@ OFFER_FIT: Final = _offer(
     pictures=tuple(pictures.OF_FIT_OFFERS),
     examples=(("fit-request", "fit-offer-answer"),),
 )
+SHOW_PICTURES: Final = _offer(
+    id="showPictures",
+    path="/v1/pictures",
+    waits=False,
+    summary="Show a customer what an order will look like",
+    description="The marked panels in place on the shoe, in its colour and the films', without dimensions: a picture "
+    "for all placements of a face. As JSON the answer has their alternative texts, and addresses at which they are "
+    "read without a key until these expire; as `image/svg+xml` or `image/png` it is one picture. A key of the scope "
+    "`price` will do.",
+    asked=PictureRequest,
+    answered=(PictureAnswer,),
+    pictures=tuple(pictures.OF_SHOES),
+    examples=(("picture-request", "picture-answer"),),
+)
 SEAL_BY_HAND: Final = _question(
     id="sealByHand",
     path="/v1/hand-prices",
@@ -242,6 +258,7 @@ OPERATIONS: Final = (
     FIND_FROM_PRICE,
     PLAN_TRIAL,
     *OFFERS.values(),
+    SHOW_PICTURES,
     SEAL_BY_HAND,
 )
 
@@ -293,6 +310,7 @@ _FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     PRICE_ROSTER.id: rosters.compose,
     FIND_FROM_PRICE.id: from_prices.compose,
     PLAN_TRIAL.id: _plan,
+    SHOW_PICTURES.id: shoe_views.compose,
     SEAL_BY_HAND.id: hand_prices.compose,
 }
 _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
@@ -304,6 +322,7 @@ _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     CHECK_FIT.id: pictures.OF_FITS,
     COMPOSE_QUOTE.id: pictures.OF_QUOTES,
     OFFER_FIT.id: pictures.OF_FIT_OFFERS,
+    SHOW_PICTURES.id: pictures.OF_SHOES,
 }
 _SEALED: Final = (COMPOSE_QUOTE, PRICE_ROSTER, OFFER_ORDER, OFFER_ROSTER, SEAL_BY_HAND)
 
@@ -313,7 +332,7 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
     match request:
         case Order():
             return request.outlines is not None
-        case OrderWork() | Roster() | HandPriceRequest():
+        case OrderWork() | Roster() | HandPriceRequest() | PictureRequest():
             return request.order.outlines is not None
         case _:
             return False
@@ -342,8 +361,12 @@ def by_name() -> Mapping[str, Question]:
 
 
 def handlers(answers: AnswerCache, seals: Seals, largest_body: int, revisions: Revisions) -> Sequence[HTTPRouteHandler]:
-    """Return a handler for each question."""
-    return [_handler(operation, answers, seals, largest_body, revisions) for operation in OPERATIONS]
+    """Return a handler for each question but that for pictures, whose addresses `routes.pictures` adds."""
+    return [
+        _handler(operation, answers, seals, largest_body, revisions)
+        for operation in OPERATIONS
+        if operation is not SHOW_PICTURES
+    ]
 
 
 def _handler(
