@@ -335,11 +335,14 @@ class AsyncClient(Questions):
         attempt_timeout: float = 10.0,
         attempts: int = 4,
         trace: Callable[[dict[str, str]], None] | None = None,
+        language: str | None = None,
         transport: httpx2.AsyncBaseTransport | None = None,
     ) -> None:
         from featherline._transport import AsyncConnection, Options, Transport  # noqa: PLC0415 - brings the HTTP client
 
-        options = Options(timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace)
+        options = Options(
+            timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace, language=language
+        )
         super().__init__(Transport(AsyncConnection(url, key, transport), options))
 
     def pinned(self, revision: str) -> AsyncClient:
@@ -412,10 +415,12 @@ class Client:
         attempts: How many times a question is asked at most; 1 for no retries.
         trace: Writes trace headers into those of every attempt, as ``opentelemetry.propagate.inject`` does (W3C Trace
             Context).
+        language: The language of the answers' sentences, such as ``de``; or several by preference, as in
+            ``Accept-Language``. Else English.
         transport: Carries the requests instead of the network, in tests.
 
     Raises:
-        ValueError: The address, the key, a time or the number of attempts is unusable.
+        ValueError: The address, the key, a time, the number of attempts or the language is unusable.
     """
 
     def __init__(
@@ -427,6 +432,7 @@ class Client:
         attempt_timeout: float = 10.0,
         attempts: int = 4,
         trace: Callable[[dict[str, str]], None] | None = None,
+        language: str | None = None,
         transport: httpx2.BaseTransport | None = None,
     ) -> None:
         from featherline._transport import (  # noqa: PLC0415 - brings the HTTP client
@@ -435,7 +441,9 @@ class Client:
             Transport,
         )
 
-        options = Options(timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace)
+        options = Options(
+            timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace, language=language
+        )
         self._questions = Questions(Transport(BlockingConnection(url, key, transport), options))
 
     def pinned(self, revision: str) -> Client:

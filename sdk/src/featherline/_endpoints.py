@@ -113,6 +113,7 @@ RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
     records.Rates: "rates",
     records.Policy: "policies",
     records.Bench: "benches",
+    records.RecordedPressing: "observations",
 }
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 
 from litestar import Litestar
+from litestar.types import ASGIApp
 
 from featherline_service import plugins
 from featherline_service.book.loader import load_timetable
@@ -19,6 +20,8 @@ from featherline_service.settings import Settings
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.revisions import Revisions
+from featherline_service.web.counter import files
+from featherline_service.web.counter.entrance import Entrance
 from featherline_service.web.http import problems
 from featherline_service.web.routes import (
     bulk,
@@ -87,12 +90,15 @@ def create_app(
             *metrics_page.handlers(revisions, answers, pool, metrics, keys=keys, seal_keys=sealing.keys),
             *docs.handlers(),
             *well_known.handlers(settings),
+            *(files.handlers() if settings.counter == "on" else ()),
         ],
         exception_handlers={Exception: problems.respond},
         openapi_config=None,
         logging_config=None,
     )
-    authenticated = Authentication(app, keys, RateLimits(), Addresses(settings.trusted_proxies))
+    authenticated: ASGIApp = Authentication(app, keys, RateLimits(), Addresses(settings.trusted_proxies))
+    if settings.counter == "on":
+        authenticated = Entrance(authenticated)
     with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
     return Envelope(with_cors, metrics, start_span, [route.path_format for route in app.routes])
 

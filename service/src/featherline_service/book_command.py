@@ -5,14 +5,15 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
-from typing import Final
+from typing import Final, get_args
 
 from featherline.plugins import PluginError
+from featherline.wire.records import Kind
 from featherline_service import settings as environment
 from featherline_service.app import load_shop
 from featherline_service.book.faults import BookError
 from featherline_service.book.shop_book import Book
-from featherline_service.book.timetable import Timetable, changes
+from featherline_service.book.timetable import Timetable, changed
 
 UNUSABLE: Final = 2  # the exit code
 
@@ -44,4 +45,4 @@ def _times(book: Book) -> str:
 def _changed(before: Book | None, book: Book) -> str:
     if before is None:
         return ""
-    return ": changes " + ", ".join(f"{shelf.kind}/{name}" for shelf in changes(before, book) for name in shelf.ids)
+    return ": changes " + ", ".join(f"{kind}/{name}" for kind in get_args(Kind) for name in changed(before, book, kind))

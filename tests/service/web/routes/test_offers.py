@@ -117,6 +117,20 @@ def test_a_page_takes_its_own_seals_alone(shop: Shop) -> None:
     assert [None, None, None] == [answer["quote"] for answer in answers[:3]]
 
 
+def test_an_offer_is_in_the_readers_language(shop: Shop) -> None:
+    """The head names the language, the answer varies by it, and only its sentences are others."""
+    asked = order()
+    asked["placements"][0]["artwork"]["height"] = "90 mm"
+    english, german = (shop.post("/v1/offers", "page", asked, **{"accept-language": to}) for to in ("nl", "de-AT"))
+    assert ("en", "de") == (english.headers["content-language"], german.headers["content-language"])
+    assert "Accept-Language" in german.headers["vary"]
+    both = [{reason["code"]: reason["sentence"] for reason in answer.json()["reasons"]} for answer in (english, german)]
+    assert both[0].keys() == both[1].keys()
+    assert both[0]["fit.outside"].startswith("It does not fit there")
+    assert both[1]["fit.outside"].startswith("Das passt dort nicht hin")
+    assert {**english.json(), "reasons": []} == {**german.json(), "reasons": []}
+
+
 def test_a_price_by_hand_is_sealed_for_the_shop_and_taken_where_that_is_said(shop: Shop) -> None:
     """Its seal says by-hand; a check refuses it unless it takes such prices, and no other key may have one."""
     asked = {"order": order(), "each": {"amount": "5.00", "currency": "EUR"}}

@@ -22,6 +22,7 @@ from featherline_service.questions.fit.placement_drawings import PlacedFit, draw
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Foot, Placement
 from featherline_service.questions.quote import quotes
+from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
 from featherline_service.questions.trial.trial_words import any_of
@@ -307,7 +308,7 @@ def _said(step: Step, marks: Sequence[Placement]) -> str:
 def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
     """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
     plans: dict[Trial, str] = {}
-    marks = quotes.mark(book, order)
+    marks = quotes.mark(book, order, sightings_of(book, order.request, Checks()))
     by_pointer = {mark.pointer: mark.placement for mark in marks}
     for pointer, plan in trials_of(book, order, marks).items():
         placement = by_pointer[pointer]

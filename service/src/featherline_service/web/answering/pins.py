@@ -114,7 +114,12 @@ def _filled(pins: Pins, request: Any, data: _Json, checks: Checks) -> Any:  # no
 
 
 def _order(pins: Pins, order: Order, data: _Json, checks: Checks) -> Order:
-    side: dict[str, object] = {"/press": order.press, "/offcuts": order.offcuts, "/prepared": order.prepared}
+    side: dict[str, object] = {
+        "/press": order.press,
+        "/offcuts": order.offcuts,
+        "/prepared": order.prepared,
+        "/observations": order.observations,
+    }
     for index, placement in enumerate(order.placements):
         at = f"/placements/{index}"
         _film(pins, placement.film, f"{at}/film", checks)

@@ -26,6 +26,7 @@ from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import CallerClass
+from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
 from featherline_service.questions.fit import fits
 from featherline_service.questions.pictures import shoe_views
@@ -37,8 +38,10 @@ from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.askers import asker_of
+from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
 from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.answering.revisions import VARY, Revisions
+from featherline_service.web.answering.translation import translated
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
@@ -50,7 +53,7 @@ from featherline_service.web.routes.seals import Seals
 
 _log: Final = structlog.stdlib.get_logger()
 
-_question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True)
+_question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True, by_language=True)
 _offer: Final = partial(
     Operation,
     method="POST",
@@ -58,6 +61,7 @@ _offer: Final = partial(
     scope="price",
     also=("ask",),
     by_book=True,
+    by_language=True,
     waits=True,
     own_problems=(PLUGIN_FAILED,),
 )
@@ -262,15 +266,15 @@ OPERATIONS: Final = (
     SEAL_BY_HAND,
 )
 
-Compute = Callable[[Book, Any], Computed]
+Compute = Callable[[Book, Any, str], Computed]
 
 
 def _json(job: Callable[[Book, Any], Struct]) -> Compute:
-    def compute(book: Book, request: Any) -> Computed:  # noqa: ANN401 - of the type asked
+    def compute(book: Book, request: Any, language: str) -> Computed:  # noqa: ANN401 - of the type asked
         answer = job(book, request)
         for record in record_ranges.outside(book, request, answer):
             _log.warning("book.outside-range", **record._asdict())
-        return computed(request, answer)
+        return computed(request, translated(answer, book, language))
 
     return compute
 
@@ -286,7 +290,7 @@ def _offered(job: Callable[[Book, Any], Struct]) -> Callable[[Book, Any], Struct
 
 
 def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
-    return lambda book, request: Computed(draw(book, request))
+    return lambda book, request, _language: Computed(draw(book, request))
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
@@ -374,19 +378,22 @@ def _handler(
 ) -> HTTPRouteHandler:
     by_media_type = questions(operation, seals)
     class_: CallerClass = "rosters" if operation in (PRICE_ROSTER, OFFER_ROSTER) else "questions"
-    varying = (b"vary", (f"Accept, {VARY}" if operation.pictures else VARY).encode())
+    varies = f"{VARY}, {LANGUAGE_VARY}"
+    varying = (b"vary", (f"Accept, {varies}" if operation.pictures else varies).encode())
 
     async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
         text = await read(request, largest_body)
         media_type = preferred(header(request.scope, b"accept"), operation.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))
         asker = asker_of(request.scope, class_, wait_s=math.inf if waits_s is None else waits_s)
+        if media_type in operation.pictures:
+            asker = asker._replace(language=ENGLISH)  # they are the bench's
         answer = await answers.ask(by_media_type[media_type], text, asker, coding_preference(request.scope))
         if answer.took_s:
             context_of(request.scope).computed = ComputedFor(class_, answer.waited_s, answer.took_s)
         if media_type in operation.pictures:
             return pictures.respond(answer.body, media_type, answer.coding)
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
-        return success(answer.body, JSON, (varying, *applied), answer.coding)
+        return success(answer.body, JSON, (varying, content_language(asker.language), *applied), answer.coding)
 
     return operation.handler(respond, revisions)
