@@ -559,6 +559,7 @@ class ShoeColour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     hex: Hex
     panels: Annotated[tuple[PanelColour, ...], Meta(max_length=12, description="The panels of another colour.")] = ()
 

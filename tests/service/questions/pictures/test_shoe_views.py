@@ -12,8 +12,11 @@ from featherline.wire.artworks import PathArtwork, TextArtwork
 from featherline.wire.costs import Backing, Order, Placement
 from featherline.wire.pictures import PictureRequest
 from featherline.wire.recipes import OldMark
+from featherline.wire.records import LocalName
 from featherline.wire.shoes import BookShoe, Face, MeasuredPanel, MeasuredShoe, Rectangle, Size
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.catalogues import catalogues
+from featherline_service.messages.texts import Texts, english
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.shoes.panels import panel_area
@@ -130,7 +133,7 @@ def test_the_mark_lies_on_its_panel_in_the_picture(book: Book) -> None:
         for placement in (OUTER, INNER, replace(OUTER, sides="left")):
             request = asked(placement, shoe=shoe)
             order = shoe_views._order(book, request)
-            drawn, _ = shoe_views._drawn(request, order, shoe_views._wanted(request, order)[0])
+            drawn = shoe_views._drawn(request, order, shoe_views._wanted(request, order)[0], english())
             panel = next(panel for panel in drawn.panels if panel.outline.covers(drawn.marks[0].film))
             assert (placement.sides == "left") == drawn.mirrored
             assert panel.colour == "#1d2b44"
@@ -140,7 +143,7 @@ def test_letters_read_on_the_other_shoe(book: Book) -> None:
     """The film of the left shoe is the mirror image of the one that reads, as all of its picture is turned over."""
     request = asked(replace(OUTER, sides="left", artwork=replace(NAME, text="L")))
     order = shoe_views._order(book, request)
-    drawn, _ = shoe_views._drawn(request, order, shoe_views._wanted(request, order)[0])
+    drawn = shoe_views._drawn(request, order, shoe_views._wanted(request, order)[0], english())
     left, _, right, bottom = drawn.marks[0].film.bounds
     foot = shapely.intersection(drawn.marks[0].film, shapely.box(left, bottom - 1.0, right, bottom))
     stem = shapely.intersection(drawn.marks[0].film, shapely.box(left, bottom - 9.0, right, bottom - 8.0))
@@ -187,6 +190,34 @@ def test_what_lies_on_what_is_painted_so(book: Book) -> None:
     assert [colours["deepwater"], colours["pitch"]] == painted(backed)
     (picture,) = shoe_views.compose(book, asked(backed)).pictures
     assert "on a backing in Deepwater" in picture.alternative
+
+
+def test_names_are_the_shops_in_the_readers_language(book: Book) -> None:
+    """Of shoe, colour, panel and film's colour, where the shop has them in it."""
+    deck, film = book.shoes["regatta-deck"], book.films["smooth"]
+    own = replace(
+        book,
+        shoes={
+            deck.id: replace(
+                deck,
+                names=(LocalName(language="de", name="Bootsschuh"),),
+                colours=(replace(deck.colours[0], names=(LocalName(language="de", name="Marine"),)),),
+                panels=(replace(deck.panels[0], names=(LocalName(language="de", name="Seite"),)), *deck.panels[1:]),
+            )
+        },
+        films={
+            film.id: replace(
+                film,
+                colours=tuple(
+                    replace(colour, names=(LocalName(language="de", name="Ginster"),)) for colour in film.colours
+                ),
+            )
+        },
+    )
+    texts = Texts("de", catalogues()["de"].messages, english())
+    (picture,) = shoe_views.compose(own, asked(replace(OUTER, artwork=replace(NAME, text="7"))), texts).pictures
+
+    assert "Bootsschuh in Marine, rechter Schuh, Außenseite: „7“ in Ginster, auf Seite." == picture.alternative
 
 
 def test_equal_pictures_are_asked_alike(book: Book) -> None:

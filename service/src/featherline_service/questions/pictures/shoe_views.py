@@ -19,10 +19,12 @@ from featherline_service.drawing import shoe_pictures
 from featherline_service.drawing.shoe_pictures import Mark, Matrix, Part
 from featherline_service.drawing.shoe_pictures import Panel as DrawnPanel
 from featherline_service.drawing.shoe_pictures import Picture as Drawn
+from featherline_service.messages.local_names import local_name
+from featherline_service.messages.texts import Texts, english
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order.orders import Order, read_order
 from featherline_service.questions.order.placements import Foot, Placement
-from featherline_service.questions.pictures.alternative_texts import Alternative, MarkWords, in_english
+from featherline_service.questions.pictures.alternative_texts import Alternative, MarkWords, say
 from featherline_service.questions.shoes.panels import PanelShape, growth_of, panel_shape
 from featherline_service.questions.shoes.shoes import Panel, Shoe
 from featherline_service.runtime.engine import ENGINE
@@ -45,22 +47,22 @@ class _Seen(Struct, frozen=True, eq=False):
     indices: _Indices
 
 
-def compose(book: Book, request: PictureRequest) -> PictureAnswer:
-    """Return the pictures of an order, without their addresses.
+def compose(book: Book, request: PictureRequest, texts: Texts | None = None) -> PictureAnswer:
+    """Return the pictures of an order, without their addresses; their words in a language, by default English.
 
     Raises:
         RefusedError: The order names what the book has not, or asks for what cannot be; with all its faults.
     """
     order = _order(book, request)
     return PictureAnswer(
-        pictures=tuple(_picture(request, order, seen) for seen in _wanted(request, order)),
+        pictures=tuple(_picture(request, order, seen, texts or english()) for seen in _wanted(request, order)),
         book=book.revision,
         book_until=book.until,
         engine=ENGINE,
     )
 
 
-def draw(book: Book, request: PictureRequest) -> str:
+def draw(book: Book, request: PictureRequest, texts: Texts | None = None) -> str:
     """Return the picture of the placement and foot that a request names, or else of the first placement, as SVG.
 
     Raises:
@@ -68,7 +70,7 @@ def draw(book: Book, request: PictureRequest) -> str:
     """
     order = _order(book, request)
     seen = _wanted(request, order)[0]
-    return shoe_pictures.write(_drawn(request, order, seen)[0])
+    return shoe_pictures.write(_drawn(request, order, seen, texts or english()))
 
 
 def pictured(request: PictureRequest) -> PictureRequest:
@@ -157,14 +159,14 @@ def _panels(shoe: Shoe, panel: Panel, view: View | None) -> tuple[str, ...]:
     return tuple(place.panel for place in view.places if faces[place.panel] != hidden)
 
 
-def _picture(request: PictureRequest, order: Order, seen: _Seen) -> Picture:
-    drawn, alternative = _drawn(request, order, seen)
+def _picture(request: PictureRequest, order: Order, seen: _Seen, texts: Texts) -> Picture:
+    drawn = _drawn(request, order, seen, texts)
     return Picture(
         face=seen.face,
         foot=seen.foot,
         placements=seen.indices,
         in_place=seen.view is not None,
-        alternative=in_english(alternative),
+        alternative=drawn.alternative,
         width_px=drawn.width_px,
         height_px=shoe_pictures.height_px(drawn),
         svg=shoe_pictures.write(drawn) if request.inline else None,
@@ -172,10 +174,9 @@ def _picture(request: PictureRequest, order: Order, seen: _Seen) -> Picture:
     )
 
 
-def _drawn(request: PictureRequest, order: Order, seen: _Seen) -> tuple[Drawn, Alternative]:
-    """Return a picture, and what its alternative text says."""
-    alternative = _alternative(order, seen)
-    words = in_english(alternative)
+def _drawn(request: PictureRequest, order: Order, seen: _Seen, texts: Texts) -> Drawn:
+    """Return a picture, named in a language."""
+    words = say(_alternative(order, seen, texts.language), texts)
     # The panel is drawn of the right shoe, an inner one of the left; on the other shoe all is turned over.
     mirrored = seen.foot != ("left" if seen.face == "inner" else "right")
     first = order.placements[seen.indices[0]]
@@ -184,17 +185,14 @@ def _drawn(request: PictureRequest, order: Order, seen: _Seen) -> tuple[Drawn, A
         outline = shoe_pictures.placed(first.shape.outline, matrix)
         left, top, width, height = shoe_pictures.alone(outline)
         moved: Matrix = (*matrix[:4], matrix[4] - left, matrix[5] - top)
-        return (
-            Drawn(
-                alternative=words,
-                width=width,
-                height=height,
-                width_px=request.width_px,
-                panels=(_panel(first.panel, first.shape, moved),),
-                marks=tuple(_marks(order, seen, {first.panel.id: moved})),
-                mirrored=mirrored,
-            ),
-            alternative,
+        return Drawn(
+            alternative=words,
+            width=width,
+            height=height,
+            width_px=request.width_px,
+            panels=(_panel(first.panel, first.shape, moved),),
+            marks=tuple(_marks(order, seen, {first.panel.id: moved})),
+            mirrored=mirrored,
         )
     view, growth = seen.view, order.shoe.growth
     along, around = growth_of_view(seen.face, growth)
@@ -208,20 +206,17 @@ def _drawn(request: PictureRequest, order: Order, seen: _Seen) -> tuple[Drawn, A
             assert shape is not None  # noqa: S101 - a model in a size that it is made in
             matrices[panel.id] = _grown(place.matrix, panel, growth, (along, around))
             panels.append(_panel(panel, shape, matrices[panel.id], place.finish))
-    return (
-        Drawn(
-            alternative=words,
-            width=view.width_mm * along,
-            height=view.height_mm * around,
-            width_px=request.width_px,
-            parts=tuple(_part(order.shoe, part) for part in view.parts),
-            panels=tuple(panels),
-            marks=tuple(_marks(order, seen, matrices)),
-            over=tuple(_part(order.shoe, part) for part in view.over),
-            growth=(along, around),
-            mirrored=mirrored,
-        ),
-        alternative,
+    return Drawn(
+        alternative=words,
+        width=view.width_mm * along,
+        height=view.height_mm * around,
+        width_px=request.width_px,
+        parts=tuple(_part(order.shoe, part) for part in view.parts),
+        panels=tuple(panels),
+        marks=tuple(_marks(order, seen, matrices)),
+        over=tuple(_part(order.shoe, part) for part in view.over),
+        growth=(along, around),
+        mirrored=mirrored,
     )
 
 
@@ -280,25 +275,26 @@ def _marks(order: Order, seen: _Seen, matrices: dict[str, Matrix]) -> Iterator[M
                 yield Mark(film, colour.hex, colour.effect)
 
 
-def _alternative(order: Order, seen: _Seen) -> Alternative:
+def _alternative(order: Order, seen: _Seen, language: str) -> Alternative:
+    """Return what the alternative text of a picture says, names in a language where the shop has them in it."""
     shoe = order.shoe
     return Alternative(
-        shoe=shoe.name,
-        colour=shoe.colour,
+        shoe=None if shoe.model is None else local_name(shoe.model, language),
+        colour=shoe.colour if shoe.made_in is None else local_name(shoe.made_in, language),
         face=seen.face,
         foot=seen.foot,
         in_place=seen.view is not None,
-        marks=tuple(_words(order.placements[index]) for index in seen.indices),
+        marks=tuple(_words(order.placements[index], language) for index in seen.indices),
     )
 
 
-def _words(placement: Placement) -> MarkWords:
-    backing = placement.backing
+def _words(placement: Placement, language: str) -> MarkWords:
+    backing, panel = placement.backing, placement.panel
     assert placement.colour is not None  # noqa: S101 - an order names the colour of every mark
     return MarkWords(
         text=placement.artwork.text,
-        colour=placement.colour.name,
+        colour=local_name(placement.colour, language),
         effect=placement.colour.effect,
-        panel=placement.panel.name,
-        backing=None if backing is None or backing.colour is None else backing.colour.name,
+        panel=panel.name if isinstance(panel.drawing, MeasuredPanel) else local_name(panel.drawing, language),
+        backing=None if backing is None or backing.colour is None else local_name(backing.colour, language),
     )

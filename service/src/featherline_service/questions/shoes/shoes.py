@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from featherline.wire import records
 from featherline.wire import shoes as wire
 from featherline.wire.fits import FootLength
-from featherline.wire.records import ShoeModel, Upper
+from featherline.wire.records import ShoeColour, ShoeModel, Upper
 from featherline.wire.shoes import BookShoe, Conditioning, Face, MeasuredPanel, MeasuredShoe, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.identifiers import listed
@@ -49,6 +49,8 @@ class Shoe(Struct, frozen=True, kw_only=True):
     name: str
     colour: str | None = None
     """The name of its colour, for people; None where it is not known."""
+    made_in: ShoeColour | None = None
+    """The colour of its model that it has; None for a measured shoe, and where its model has no such."""
     model: ShoeModel | None = None
     panels: tuple[Panel, ...]
     size: FootLength | None = None
@@ -101,6 +103,7 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
     unsized = Shoe(
         name=f"{model.name}, {shoe.size.system} {shoe.size.value}",
         colour=None if colour is None else colour.name,
+        made_in=colour,
         model=model,
         panels=tuple(
             Panel(

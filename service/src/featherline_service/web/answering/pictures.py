@@ -18,6 +18,7 @@ from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.quote import bench_cards
 from featherline_service.questions.recipe import temperature_charts
 from featherline_service.web.answering.revisions import VARY
+from featherline_service.web.answering.translation import texts
 
 SVG: Final = svg.MEDIA_TYPE
 HTML: Final = card_pages.MEDIA_TYPE
@@ -56,15 +57,16 @@ def _card_pdf(book: Book, order: Order) -> bytes:
     return card_pdfs.write(bench_cards.compose(book, order))
 
 
-def _shoe(book: Book, request: PictureRequest) -> bytes:
-    return shoe_views.draw(book, request).encode()
+def _shoe(book: Book, request: PictureRequest, language: str) -> bytes:
+    return shoe_views.draw(book, request, texts(book, language)).encode()
 
 
-def _shoe_png(book: Book, request: PictureRequest) -> bytes:
-    return png.write(shoe_views.draw(book, request))
+def _shoe_png(book: Book, request: PictureRequest, language: str) -> bytes:
+    return png.write(shoe_views.draw(book, request, texts(book, language)))
 
 
-OF_SHOES: Final[Mapping[str, Draw]] = {SVG: _shoe, PNG: _shoe_png}
+OF_SHOES: Final[Mapping[str, Callable[[Book, Any, str], bytes]]] = {SVG: _shoe, PNG: _shoe_png}
+"""Named in a language, as the others, which are the shop's, are not."""
 OF_FITS: Final[Mapping[str, Draw]] = {SVG: _placement}
 OF_FIT_OFFERS: Final[Mapping[str, Draw]] = {SVG: _offered_placement}
 OF_RECIPES: Final[Mapping[str, Draw]] = {SVG: _chart}

@@ -41,7 +41,7 @@ from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
 from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.answering.revisions import VARY, Revisions
-from featherline_service.web.answering.translation import translated
+from featherline_service.web.answering.translation import texts, translated
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
@@ -293,6 +293,14 @@ def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
     return lambda book, request, _language: Computed(draw(book, request))
 
 
+def _shown(book: Book, request: PictureRequest, language: str) -> Computed:
+    return computed(request, shoe_views.compose(book, request, texts(book, language)))
+
+
+def _drawn(draw: Callable[[Book, Any, str], bytes]) -> Compute:
+    return lambda book, request, language: Computed(draw(book, request, language))
+
+
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
     return RecipeAnswer(recipe=recipes.resolve(book, request), book=book.revision, book_until=book.until, engine=ENGINE)
 
@@ -314,7 +322,6 @@ _FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     PRICE_ROSTER.id: rosters.compose,
     FIND_FROM_PRICE.id: from_prices.compose,
     PLAN_TRIAL.id: _plan,
-    SHOW_PICTURES.id: shoe_views.compose,
     SEAL_BY_HAND.id: hand_prices.compose,
 }
 _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
@@ -326,7 +333,10 @@ _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     CHECK_FIT.id: pictures.OF_FITS,
     COMPOSE_QUOTE.id: pictures.OF_QUOTES,
     OFFER_FIT.id: pictures.OF_FIT_OFFERS,
-    SHOW_PICTURES.id: pictures.OF_SHOES,
+}
+_SHOWN_BY: Final[Mapping[str, Compute]] = {
+    JSON: _shown,
+    **{media_type: _drawn(draw) for media_type, draw in pictures.OF_SHOES.items()},
 }
 _SEALED: Final = (COMPOSE_QUOTE, PRICE_ROSTER, OFFER_ORDER, OFFER_ROSTER, SEAL_BY_HAND)
 
@@ -345,6 +355,12 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
 def questions(operation: Operation, seals: Seals | None = None) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
+
+    if operation is SHOW_PICTURES:
+        return {
+            media_type: Question(f"{operation.id} {media_type}", body, compute, None, takes_long)
+            for media_type, compute in _SHOWN_BY.items()
+        }
 
     def question(media_type: str, compute: Compute, sealer: Seals | None = None) -> Question:
         return Question(f"{operation.id} {media_type}", body, compute, sealer, takes_long)

@@ -82,7 +82,8 @@ def test_a_pages_key_mints_an_address_that_needs_none(shop: Shop) -> None:
     assert (200, picture["svg"], SVG) == (shown.status_code, shown.text, shown.headers["content-type"])
     assert (200, shown.text, SVG) == (read.status_code, read.text, read.headers["content-type"])
     assert picture["alternative"] in read.text
-    assert "Accept, Accept-Encoding, Book-Revision" == answer.headers["vary"]
+    varying = "Accept, Accept-Encoding, Book-Revision, Accept-Language"
+    assert [varying, varying] == [response.headers["vary"] for response in (answer, shown)]
     assert not re.search("MARLOW|gorse", picture["address"]["svg"])
 
 
@@ -172,3 +173,16 @@ def test_two_pictures_in_one_page_are_two_images(shop: Shop) -> None:
         assert [picture["alternative"] for picture in pictures] == [
             titles[image.get("aria-labelledby")] for image in page if image.get("role") == "img"
         ]
+
+
+def test_a_picture_is_named_in_the_readers_language(shop: Shop) -> None:
+    """That of whoever mints its address: in the JSON, in the picture, and where it is read."""
+    answer = shop.post("/v1/pictures", "page", request(), **{"accept-language": "de"})
+    shown = shop.post("/v1/pictures", "page", request(), accept=SVG, **{"accept-language": "de"})
+    picture = answer.json()["pictures"][0]
+    read = shop.ask("GET", picture["address"]["svg"], "page", authorization="", **{"accept-language": "fr"})
+
+    assert ["de", "de", "de"] == [response.headers["content-language"] for response in (answer, shown, read)]
+    assert "rechter Schuh, Außenseite: „MARLOW / 7“" in picture["alternative"]
+    assert shown.text == read.text
+    assert picture["alternative"] in read.text

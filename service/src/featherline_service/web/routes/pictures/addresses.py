@@ -35,6 +35,7 @@ _TIME_BYTES: Final = 5
 _PERIOD_S: Final = 3_600
 _BLOCK: Final = 32  # the length of an address tells that of its text to so many bytes alone
 _LONGEST_REQUEST: Final = 65_536
+_LONGEST_LANGUAGE: Final = 64  # with the end of its line
 _LONGEST_CODE: Final = LONGEST_ADDRESS - len(PATH) - _ENDING
 # Addresses given yesterday are read with it: it never changes. The most usual parts come last.
 _USUAL: Final = (
@@ -45,7 +46,7 @@ _USUAL: Final = (
     b'"kind":"text","text":""},"colour":"","film":"smooth","panel":"inner-quarter"}'
     b'{"foot":"right","order":{"placements":[{"artwork":{"font":"plain","kind":"text","letter_height":" mm","text":""},'
     b'"colour":"","film":"smooth","panel":"outer-quarter"}],"shoe":{"colour":"","kind":"book","shoe":"",'
-    b'"size":{"system":"EU","value":"42"}}},"width_px":'
+    b'"size":{"system":"EU","value":"42"}}},"width_px":de\nen\n'
 )
 
 _now: Final = partial(datetime.now, UTC)
@@ -60,9 +61,10 @@ class ExpiredError(AddressError):
 
 
 class Opened(Struct, frozen=True):
-    """What an address holds: the text of a request, and until when it is answered."""
+    """What an address holds: the text of a request, the language of its answer, and until when it is answered."""
 
     text: bytes
+    language: str
     expires: datetime
 
 
@@ -75,15 +77,15 @@ class Addresses:
         self._lifetime = lifetime
         self._clock = clock
 
-    def mint(self, text: bytes) -> PictureAddress | None:
-        """Return the address of a request; None where it is too long for one.
+    def mint(self, text: bytes, language: str) -> PictureAddress | None:
+        """Return the address of a request, answered in a language; None where it is too long for one.
 
         References:
             RFC 5297, AES-SIV: the same text has the same address, which tells nothing else of it; RFC 4648 section 5.
         """
         begun = int(self._clock().timestamp()) // _PERIOD_S * _PERIOD_S
         expires = begun + int(self._lifetime.total_seconds())
-        packed = expires.to_bytes(_TIME_BYTES) + _packed(text)
+        packed = expires.to_bytes(_TIME_BYTES) + _packed(language.encode() + b"\n" + text)
         padded = packed + bytes(-len(packed) % _BLOCK)
         code = base64.urlsafe_b64encode(self._ciphers[0].encrypt(padded, [_PURPOSE])).rstrip(b"=").decode()
         if len(text) > _LONGEST_REQUEST or len(code) > _LONGEST_CODE:
@@ -115,7 +117,8 @@ class Addresses:
         expires = datetime.fromtimestamp(int.from_bytes(packed[:_TIME_BYTES]), UTC)
         if expires <= self._clock():
             raise ExpiredError
-        return Opened(_unpacked(packed[_TIME_BYTES:]), expires)
+        language, _, text = _unpacked(packed[_TIME_BYTES:]).partition(b"\n")
+        return Opened(text, language.decode(), expires)
 
     def _deciphered(self, sealed: bytes) -> bytes:
         for cipher in self._ciphers:
@@ -142,4 +145,4 @@ def _packed(text: bytes) -> bytes:
 
 
 def _unpacked(packed: bytes) -> bytes:
-    return zlib.decompressobj(-15, zdict=_USUAL).decompress(packed, _LONGEST_REQUEST)
+    return zlib.decompressobj(-15, zdict=_USUAL).decompress(packed, _LONGEST_REQUEST + _LONGEST_LANGUAGE)

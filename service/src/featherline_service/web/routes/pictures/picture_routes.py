@@ -19,6 +19,7 @@ from featherline_service.questions.pictures import shoe_views
 from featherline_service.web.answering import pictures
 from featherline_service.web.answering.answer_cache import Answer, AnswerCache
 from featherline_service.web.answering.askers import asker_of
+from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
 from featherline_service.web.answering.revisions import VARY, Revisions
 from featherline_service.web.http import json_text
 from featherline_service.web.http.bodies import Body, read
@@ -29,7 +30,13 @@ from featherline_service.web.http.problems import NO_SUCH_PATH, PICTURE_EXPIRED,
 from featherline_service.web.http.responses import success
 from featherline_service.web.routes import questions
 from featherline_service.web.routes.operations import Operation
-from featherline_service.web.routes.pictures.addresses import MEDIA_TYPES, AddressError, Addresses, ExpiredError
+from featherline_service.web.routes.pictures.addresses import (
+    MEDIA_TYPES,
+    AddressError,
+    Addresses,
+    ExpiredError,
+    Opened,
+)
 
 READ_PICTURE: Final = Operation(
     id="readPicture",
@@ -47,6 +54,7 @@ READ_PICTURE: Final = Operation(
     immutable=True,
 )
 OPERATIONS: Final = (READ_PICTURE,)
+_VARYING: Final = (b"vary", f"Accept, {VARY}, {LANGUAGE_VARY}".encode())
 _UNKNOWN: Final = "There is no picture at this address: ask who gave it to you for another."
 _decode: Final = msgspec.json.Decoder(PictureAnswer).decode
 
@@ -66,11 +74,13 @@ def handlers(
         answer = await answers.ask(by_media_type[media_type], text, asker, IDENTITY if is_json else preference)
         _note(request, answer)
         if not is_json:
-            return pictures.respond(answer.body, media_type, answer.coding)
-        written = _addressed(addresses, body.decode(text), answer.body)
+            response = pictures.respond(answer.body, media_type, answer.coding)
+            response.headers |= {"vary": _VARYING[1].decode(), "content-language": asker.language}
+            return response
+        written = _addressed(addresses, body.decode(text), asker.language, answer.body)
         coding = preference.coding(len(written))
-        varying = (b"vary", f"Accept, {VARY}".encode())
-        return success(written if coding is None else encode(written, coding), JSON, (varying,), coding)
+        headers = (_VARYING, content_language(asker.language))
+        return success(written if coding is None else encode(written, coding), JSON, headers, coding)
 
     async def read_picture(request: Request[Any, Any, Any]) -> Response[bytes]:
         code, ending = _divided(request.path_params["address"])
@@ -82,12 +92,13 @@ def handlers(
             raise ProblemError(NO_SUCH_PATH, _UNKNOWN) from None
         try:
             question = by_media_type[MEDIA_TYPES[ending]]
-            answer = await answers.ask(question, opened.text, asker_of(request.scope, "questions"))
+            asker = asker_of(request.scope, "questions")._replace(language=opened.language)
+            answer = await answers.ask(question, opened.text, asker)
         except ProblemError as problem:
             # The book no longer has what the order names.
             raise (ProblemError(NO_SUCH_PATH, _UNKNOWN) if problem.kind == REFUSED else problem) from None
         _note(request, answer)
-        return _kept(request, answer.body, MEDIA_TYPES[ending], opened.expires)
+        return _kept(request, answer.body, MEDIA_TYPES[ending], opened)
 
     return [questions.SHOW_PICTURES.handler(show, revisions), READ_PICTURE.handler(read_picture)]
 
@@ -97,8 +108,8 @@ def _note(request: Request[Any, Any, Any], answer: Answer) -> None:
         context_of(request.scope).computed = ComputedFor("questions", answer.waited_s, answer.took_s)
 
 
-def _addressed(addresses: Addresses, request: PictureRequest, body: bytes) -> bytes:
-    """Return an answer with the addresses of its pictures."""
+def _addressed(addresses: Addresses, request: PictureRequest, language: str, body: bytes) -> bytes:
+    """Return an answer with the addresses of its pictures, which are named in its language."""
     answer = _decode(body)
     asked = shoe_views.pictured(request)
     return json_text.encode(
@@ -108,7 +119,7 @@ def _addressed(addresses: Addresses, request: PictureRequest, body: bytes) -> by
                 replace(
                     picture,
                     address=addresses.mint(
-                        canonical(replace(asked, placement=picture.placements[0], foot=picture.foot))
+                        canonical(replace(asked, placement=picture.placements[0], foot=picture.foot)), language
                     ),
                 )
                 for picture in answer.pictures
@@ -124,19 +135,20 @@ def _divided(address: str) -> tuple[str, str]:
     raise ProblemError(NO_SUCH_PATH, _UNKNOWN)
 
 
-def _kept(request: Request[Any, Any, Any], drawn: bytes, media_type: str, expires: datetime) -> Response[bytes]:
+def _kept(request: Request[Any, Any, Any], drawn: bytes, media_type: str, opened: Opened) -> Response[bytes]:
     """Return a picture that every cache may keep until its address expires.
 
     References:
         RFC 8246, the cache directive `immutable`; RFC 9111 section 5.2.2; Fetch, W3C, on cross-origin resource policy.
     """
-    left_s = max(0, int((expires - datetime.now(UTC)).total_seconds()))
+    left_s = max(0, int((opened.expires - datetime.now(UTC)).total_seconds()))
     tag = entity_tag(drawn)
     response = pictures.respond(drawn, media_type, None)
     response.headers |= {
         "etag": tag,
         "cache-control": f"public, max-age={left_s}, immutable",
         "cross-origin-resource-policy": "cross-origin",
+        "content-language": opened.language,
         "vary": "Accept-Encoding",
     }
     if has(header(request.scope, b"if-none-match") or "", tag):
