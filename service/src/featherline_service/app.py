@@ -34,6 +34,8 @@ from featherline_service.web.routes import (
     seals,
     well_known,
 )
+from featherline_service.web.routes.pictures import picture_routes
+from featherline_service.web.routes.pictures.addresses import Addresses as PictureAddresses
 from featherline_service.web.server.addresses import Addresses
 from featherline_service.web.server.authentication import Authentication
 from featherline_service.web.server.caller_keys import Keys
@@ -75,11 +77,13 @@ def create_app(
     computing = ThisProcess(compute_by(timetable.books)) if pool is None else pool
     # The rest of the memory for caches is for what answers are computed from.
     answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics)
+    addresses = PictureAddresses(sealing.keys, sealing.lifetime, sealing.clock)
     app = Litestar(
         route_handlers=[
             *questions.handlers(answers, sealing, settings.max_body, revisions),
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
             *seals.handlers(sealing, settings.max_body, metrics),
+            *picture_routes.handlers(answers, addresses, settings.max_body, revisions),
             *catalogue.handlers(revisions),
             *records.handlers(revisions),
             *health.handlers(revisions),

@@ -51,6 +51,8 @@ def test_every_identifier_of_every_type_is_followed() -> None:
         ("shoes", "joins.other"),
         ("observations", "readings.gauge"),
     }
+    parts |= {("shoes", f"views.{part}.panel") for part in ("parts", "over", "places")}
+    parts |= {("shoes", "colours.panels.panel")}
     assert set(REFERENCES) | parts == found
 
 
