@@ -198,7 +198,7 @@ def test_a_list_is_mended_in_place(opened: Open) -> None:
     page.check("#colour-m0-pitch")
     drop(page, "crew.csv", "text/csv", "Name;Number;Size\r\n" + "\r\n".join(rows) + "\r\n")
     page.click("#roster-space")
-    page.wait_for_selector("#roster:not(:has(#roster-space))")
+    page.wait_for_selector("#mends:not(:has(#roster-space))")
     verdict(page, DECLINE)
     assert {"decline": 1, "fault": 2, "ready": 17} == {
         kind: page.locator(f"#roster tr.{kind}").count() for kind in ("decline", "fault", "ready")

@@ -121,7 +121,7 @@ function show(page, answer, order, language) {
   showPrice(answer.price, order.pairs ?? 1);
   showReasons(answer.reasons, language);
   showMends(page, answer);
-  if ("pressings" in answer && answer.verdict !== "decline") drawBench(page, answer, order, language);
+  if ("pressings" in answer && answer.verdict !== "decline") drawBench(page, answer, order);
   else hideBench();
   speakOnce([words, cost, ...answer.reasons.slice(0, 1).map((/** @type {any} */ reason) => reason.sentence)].filter(Boolean).join(". "));
   pictures.ask(() => drawPictures(order, answer));
