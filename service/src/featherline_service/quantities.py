@@ -178,6 +178,17 @@ def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
     return say(bound(length_mm, units, upwards=upwards))
 
 
+def without_zeros(quantity: Quantity) -> Quantity:
+    """Return a quantity without decimals that are all zero."""
+    return quantity if quantity.value % 1.0 else Quantity(quantity.value, quantity.unit, 0)
+
+
+def plain_seconds(time_s: float) -> Quantity:
+    """Return a time in seconds with the digits that it has."""
+    number = plain(time_s)
+    return Quantity(number.value, "s", number.decimals)
+
+
 def say(quantity: Quantity) -> str:
     """Return a quantity for people, in English."""
     number = f"{quantity.value:.{quantity.decimals}f}"
@@ -226,6 +237,27 @@ def say_lengths(measure_mm: float, limit_mm: float, units: str) -> tuple[str, st
     """Return a length and its limit for people, told apart as by `told_apart`."""
     first, second = lengths(measure_mm, limit_mm, units)
     return say(first), say(second)
+
+
+def temperatures(measure_c: float, limit_c: float, units: str) -> tuple[Quantity, Quantity]:
+    """Return a temperature and its limit, told apart as by `told_apart`."""
+    if units == "us":
+        return told_apart(fahrenheit(measure_c), fahrenheit(limit_c), 0, "degF")
+    return told_apart(measure_c, limit_c, 0, "degC")
+
+
+def temperature(temperature_c: float, units: str) -> Quantity:
+    """Return a temperature in whole degrees Celsius, or Fahrenheit when `units` is ``us``."""
+    if units == "us":
+        return Quantity(round(fahrenheit(temperature_c)) + 0.0, "degF", 0)
+    return Quantity(round(temperature_c) + 0.0, "degC", 0)
+
+
+def temperature_difference(difference_k: float, units: str) -> Quantity:
+    """Return a difference of temperatures in whole degrees Celsius, or Fahrenheit when `units` is ``us``."""
+    if units == "us":
+        return Quantity(round(fahrenheit(difference_k) - fahrenheit(0.0)) + 0.0, "delta_degF", 0)
+    return Quantity(round(difference_k) + 0.0, "delta_degC", 0)
 
 
 def say_temperatures(measure_c: float, limit_c: float, units: str) -> tuple[str, str]:

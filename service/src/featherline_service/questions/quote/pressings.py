@@ -14,11 +14,13 @@ from featherline.wire.records import Film, Platen, Upper
 from featherline.wire.shoes import Face
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import say_numbers
+from featherline_service.messages.values import said
+from featherline_service.quantities import say_numbers, told_apart, without_zeros
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
 from featherline_service.questions.quote.marks import Mark, capitalised, height
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_reasons import longer_than_published
 from featherline_service.questions.recipe.steps import Turn, steps
@@ -320,17 +322,20 @@ def _endangers(closing: _Closing, hazard: Hazard) -> Reason:
 def _presses_again(closing: _Closing, hazard: Hazard) -> Reason:
     """Return what a pressing does to a film that an earlier one has put beside it."""
     dwell_s = _dwell(closing)
-    dwell, stands, limit_s = say_stands(dwell_s, hazard)
     declined = hazard.longest_s < dwell_s
-    how = f", for longer than the {hazard.layer} stands"
-    if not declined:
-        how = f": of its {dwell} s under the cover sheet the {hazard.layer} {stands}"
-    return Reason(
-        code="heat.pressed-again",
-        verdict="decline" if declined else "trial",
-        subject=closing.group.marks[0].pointer,
-        sentence=f"This pressing heats {hazard.name} again{how}. Place the films on different faces, or take one that "
-        "is pressed cooler.",
+    limit_s = hazard.longest_s if declined else hazard.sure_s
+    dwell, sure = told_apart(dwell_s, limit_s, 1, "s")
+    return reason(
+        "heat.pressed-again",
+        "decline" if declined else "trial",
+        closing.group.marks[0].pointer,
+        said(
+            "heat.pressed-again",
+            what=hazard.name,
+            layer=hazard.layer,
+            dwell=None if declined else without_zeros(dwell),
+            sure=None if declined or limit_s <= 0.0 else sure,
+        ),
         measure=dwell_s,
         limit=limit_s,
         unit="s",

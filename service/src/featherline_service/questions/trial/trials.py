@@ -14,8 +14,10 @@ from featherline.wire.trials import Outcome, Predicted, Rung, Trial, TrialCandid
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
+from featherline_service.messages.values import said
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.checks import Checks, Places
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.evidence.requests import read_sightings
@@ -119,8 +121,8 @@ def _no_setting(trial: _Trial) -> Iterator[Reason]:
         sentence=f"There is nothing to try: {trial.film.name} has no setting on {trial.press.name} that bonds and "
         f"harms {'nothing of this upper' if only else 'none of all that the shoe may be'} ({names}). {why}".strip(),
     )
-    for reason in narrow:
-        yield replace(reason, subject=_PLACES.pointer(reason.subject))
+    for other in narrow:
+        yield replace(other, subject=_PLACES.pointer(other.subject))
 
 
 def _declined(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
@@ -165,12 +167,12 @@ def _reasons(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
     """Yield why the shoe is to be tried first, or the remark that it need not be."""
     # With several uppers the recipe's heat reasons are about one setting for all, which the ladder does not press.
     tried = [
-        reason
-        for reason in trial.recipe.reasons
-        if reason.verdict == "trial" and (len(trial.jobs) == 1 or not reason.code.startswith("heat."))
+        why
+        for why in trial.recipe.reasons
+        if why.verdict == "trial" and (len(trial.jobs) == 1 or not why.code.startswith("heat."))
     ]
-    for reason in tried:
-        yield replace(reason, subject=_PLACES.pointer(reason.subject))
+    for why in tried:
+        yield replace(why, subject=_PLACES.pointer(why.subject))
     if trial.recipe.verdict == "ready":
         yield Reason(
             code="trial.not-needed",
@@ -180,13 +182,8 @@ def _reasons(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
             "scrap first.",
         )
     elif not tried:
-        names = ", ".join(forecast.upper.name for forecast in ladder.forecasts.values())
-        yield Reason(
-            code="shoe.measured",
-            verdict="trial",
-            subject="/shoe",
-            sentence=f"No one setting suits all that the shoe may be ({names}): the trial shows which it is.",
-        )
+        uppers = [forecast.upper for forecast in ladder.forecasts.values()]
+        yield reason("shoe.measured", "trial", "/shoe", said("shoe.measured.tried", uppers=uppers))
 
 
 def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Reason, ...]) -> Trial:
