@@ -54,6 +54,7 @@ def test_a_fault_of_a_revision_to_come_is_told(tmp_path: Path, capsys: pytest.Ca
     write(tmp_path, -1, first=datetime(2087, 1, 1, tzinfo=UTC))
     assert 2 == book_command.run({"FEATHERLINE_BOOK": str(tmp_path)})
     expected = (
-        f"The book cannot be used: {tmp_path}/offcuts/new.toml: new: width_mm: Expected `float` > 0.0; correct it\n"
+        f"The book cannot be used: {tmp_path}/offcuts/new.toml:5: new: width_mm: Expected `float` > 0.0; correct it "
+        "(from 2087-01-01T00:00:00Z on)\n"
     )
     assert ("", expected) == tuple(capsys.readouterr())

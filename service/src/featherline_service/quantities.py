@@ -131,6 +131,18 @@ radians: Final = _converter(_ANGLE)
 _INCH_MM: Final = millimetres("1 in")
 
 
+def rise_over(text: str) -> tuple[float, float]:
+    """Return how far a straight edge stands off, and its length, both in millimetres, from "2.5 mm over 60 mm".
+
+    Raises:
+        QuantityError: The text is not two lengths with "over" between them.
+    """
+    rise, over, length = text.partition(" over ")
+    if not over:
+        raise QuantityError(f"{text[:_LONGEST_TEXT]!r} is no rise: write two lengths, such as '2.5 mm over 60 mm'")
+    return millimetres(rise), millimetres(length)
+
+
 def fahrenheit(temperature_c: float) -> float:
     """Return a temperature in degrees Fahrenheit, given in degrees Celsius."""
     factor, offset = _CELSIUS["degF"]

@@ -46,6 +46,12 @@ def test_a_panels_size_is_that_of_its_outline(book: Book) -> None:
     assert (122.6, 64.8) == (quarter.width_mm, quarter.height_mm)
 
 
+def test_a_shoe_names_its_colours(book: Book) -> None:
+    """Those in which it is made, in the reader's language where the shop has them; a shoe of one colour has none."""
+    shoes = {shoe.id: [colour.id for colour in shoe.colours] for shoe in catalogues.compose(book, ()).shoes}
+    assert (["navy", "tan", "ivory"], []) == (shoes["regatta-deck"], shoes["yard-boot"])
+
+
 def test_fonts_name_their_scripts(book: Book) -> None:
     """Roboto has Latin, Greek and Cyrillic letters (as its makers publish); Fjalla One has few of Greek."""
     fonts = {font.id: font.scripts for font in catalogues.compose(book, ()).fonts}

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.money import Currency
-from featherline.wire.records import Colour, SizeRange
+from featherline.wire.records import Colour, ShoeColour, SizeRange
 from featherline.wire.shoes import Face
 from featherline.wire.texts import BookUntil, Engine, Hex, Identifier, LanguageTag, Name, PathData, Revision
 
@@ -41,6 +41,9 @@ class CatalogueShoe(Struct, frozen=True, kw_only=True):
     wearer: Literal["adult", "child"]
     protective: bool
     sizes: SizeRange
+    colours: Annotated[
+        tuple[ShoeColour, ...], Meta(description="The colours in which it is made; none: that of its panels alone.")
+    ] = ()
     panels: tuple[CataloguePanel, ...]
 
 
@@ -104,6 +107,9 @@ class Catalogue(Struct, frozen=True, kw_only=True):
     """What the key that asks may sell, in the order of ids; names are in the answer's language where they have one."""
 
     name: Name
+    colour: Annotated[Hex | None, Meta(description="The shop's colour, for a page's header; null: none is known.")] = (
+        None
+    )
     currency: Currency
     shoes: tuple[CatalogueShoe, ...]
     films: tuple[CatalogueFilm, ...]

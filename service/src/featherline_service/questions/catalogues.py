@@ -24,6 +24,7 @@ from featherline.wire.costs import Order
 from featherline.wire.rosters import Roster
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import ENGLISH
+from featherline_service.messages.local_names import local_name
 from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM
 from featherline_service.questions.shoes.panels import panel_area
 from featherline_service.runtime.engine import ENGINE
@@ -39,16 +40,17 @@ def compose(book: Book, films: Collection[str], language: str = ENGLISH) -> Cata
     sold = [film for name, film in sorted(book.films.items()) if not films or name in films]
     return Catalogue(
         name=book.bench.name,
+        colour=book.bench.colour,
         currency=book.rates[book.bench.rates].currency,
         shoes=tuple(_shoe(book, shoe, sold, language) for _, shoe in sorted(book.shoes.items())),
         films=tuple(
             CatalogueFilm(
                 id=film.id,
-                name=_name(film, language),
+                name=local_name(film, language),
                 family=film.family,
                 is_cut=film.cutting is not None,
                 colours=tuple(
-                    structs.replace(colour, name=_name(colour, language), names=()) for colour in film.colours
+                    structs.replace(colour, name=local_name(colour, language), names=()) for colour in film.colours
                 ),
             )
             for film in sold
@@ -64,18 +66,14 @@ def compose(book: Book, films: Collection[str], language: str = ENGLISH) -> Cata
     )
 
 
-def _name(record: records.Film | records.Colour | records.ShoeModel | records.Panel, language: str) -> str:
-    """Return the name of a record in a language, or in the shop's."""
-    return next((local.name for local in record.names if local.language == language), record.name)
-
-
 def _shoe(book: Book, shoe: records.ShoeModel, sold: Collection[records.Film], language: str) -> CatalogueShoe:
     return CatalogueShoe(
         id=shoe.id,
-        name=_name(shoe, language),
+        name=local_name(shoe, language),
         wearer=shoe.wearer,
         protective=shoe.protective,
         sizes=shoe.sizes,
+        colours=tuple(structs.replace(colour, name=local_name(colour, language), names=()) for colour in shoe.colours),
         panels=tuple(_panel(book, panel, sold, language) for panel in shoe.panels),
     )
 
@@ -86,7 +84,7 @@ def _panel(book: Book, panel: records.Panel, sold: Collection[records.Film], lan
     surface = book.uppers[panel.upper].surface
     return CataloguePanel(
         id=panel.id,
-        name=_name(panel, language),
+        name=local_name(panel, language),
         face=panel.face,
         colour=panel.colour,
         width_mm=round(right - left, 1),

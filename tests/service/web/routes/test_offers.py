@@ -59,7 +59,9 @@ def test_a_page_is_told_where_its_answers_are(shop: Shop) -> None:
     ]
     assert {"/v1/quotes", "/v1/costs", "/v1/bulk", "/metrics", "/v1/hand-prices"} < {each.path for each in refused}
     for operation in refused:
-        answer = shop.ask(operation.method, operation.path.format(kind="films", id="smooth"), "till")
+        answer = shop.ask(
+            operation.method, operation.path.format(kind="films", id="smooth", address="none.svg"), "till"
+        )
         offer = OFFERS.get(operation.id)
         said = "Nothing of it is for customers" if offer is None else f"Ask {offer.path} instead"
         assert (403, True) == (answer.status_code, said in answer.json()["detail"])
@@ -229,6 +231,8 @@ SIZED = {
     "sizes",
     "width_mm",
     "height_mm",
+    "width_px",
+    "height_px",
     "letter_height_mm",
     "largest",
     "largest_letters",
@@ -256,7 +260,9 @@ def searched(value: Any) -> Iterator[str]:  # noqa: ANN401 - JSON
         case dict():
             for name, part in value.items():
                 yield name
-                if name not in PRICED | SIZED:
+                if name == "svg" and str(part).startswith("<svg"):
+                    yield from re.findall(r">([^<]+)<", part)
+                elif name not in PRICED | SIZED:
                     yield from searched(part)
         case list():
             for part in value:
@@ -282,7 +288,7 @@ def words(answer: httpx2.Response) -> str:
 def asked_by_page() -> Iterator[tuple[str, str, object, dict[str, str]]]:
     """Yield requests to all operations that a page may try: examples, mistakes, and orders that are declined."""
     for operation in OPERATIONS:
-        path = operation.path.format(kind="films", id="smooth")
+        path = operation.path.format(kind="films", id="smooth", address="none.svg")
         names = [name for name, _ in operation.examples if name is not None]
         for accept in operation.media_types:
             for name in names or [None]:

@@ -143,11 +143,11 @@ def _operation(operation: Operation, examples: Path) -> Json:
                         *_common(operation),
                         *_of_book(operation),
                         "ETag",
-                        "Cache-Control",
+                        *(("Cache-Control",) if operation.revalidated else ()),
                         "Vary",
                     )
                 }
-                if operation.revalidated
+                if operation.revalidated or operation.immutable
                 else {}
             ),
             **dict(_problems(operation)),
@@ -161,7 +161,7 @@ def _parameters(operation: Operation) -> Iterator[Json]:
     for name, type_ in operation.query.items():
         described = msgspec.json.schema(type_)
         yield {"name": name, "in": "query", "description": described.pop("description"), "schema": described}
-    if operation.revalidated:
+    if operation.revalidated or operation.immutable:
         yield {
             "name": "If-None-Match",
             "in": "header",
@@ -249,7 +249,7 @@ def _success(operation: Operation, examples: Path) -> Json:
     headers = (
         *_common(operation),
         *_of_book(operation),
-        *(("ETag", "Cache-Control") if operation.revalidated else ()),
+        *(("ETag", "Cache-Control") if operation.revalidated else ("ETag",) if operation.immutable else ()),
         *(("Vary", "Content-Encoding") if operation.coded else ()),
         *(("Content-Language",) if operation.by_language else ()),
         *(("Preference-Applied",) if operation.waits else ()),
@@ -268,7 +268,7 @@ def _success(operation: Operation, examples: Path) -> Json:
 def _pictures(operation: Operation) -> Iterator[tuple[str, Json]]:
     """Yield the answer's other media types: a page is text, a picture and a document are files."""
     for media_type in operation.pictures:
-        yield media_type, {"schema": BINARY if media_type in {pictures.SVG, pictures.PDF} else _TEXT}
+        yield media_type, {"schema": BINARY if media_type in {pictures.SVG, pictures.PNG, pictures.PDF} else _TEXT}
 
 
 def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:

@@ -19,6 +19,7 @@ from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
+from featherline.wire.pictures import PictureAnswer, PictureRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -28,6 +29,7 @@ from featherline_service.computing.pool import CallerClass
 from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
 from featherline_service.questions.fit import fits
+from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
@@ -39,7 +41,7 @@ from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
 from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.answering.revisions import VARY, Revisions
-from featherline_service.web.answering.translation import translated
+from featherline_service.web.answering.translation import texts, translated
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
@@ -213,6 +215,20 @@ OFFER_FIT: Final = _offer(
     pictures=tuple(pictures.OF_FIT_OFFERS),
     examples=(("fit-request", "fit-offer-answer"),),
 )
+SHOW_PICTURES: Final = _offer(
+    id="showPictures",
+    path="/v1/pictures",
+    waits=False,
+    summary="Show a customer what an order will look like",
+    description="The marked panels in place on the shoe, in its colour and the films', without dimensions: a picture "
+    "for all placements of a face. As JSON the answer has their alternative texts, and addresses at which they are "
+    "read without a key until these expire; as `image/svg+xml` or `image/png` it is one picture. A key of the scope "
+    "`price` will do.",
+    asked=PictureRequest,
+    answered=(PictureAnswer,),
+    pictures=tuple(pictures.OF_SHOES),
+    examples=(("picture-request", "picture-answer"),),
+)
 SEAL_BY_HAND: Final = _question(
     id="sealByHand",
     path="/v1/hand-prices",
@@ -246,6 +262,7 @@ OPERATIONS: Final = (
     FIND_FROM_PRICE,
     PLAN_TRIAL,
     *OFFERS.values(),
+    SHOW_PICTURES,
     SEAL_BY_HAND,
 )
 
@@ -274,6 +291,14 @@ def _offered(job: Callable[[Book, Any], Struct]) -> Callable[[Book, Any], Struct
 
 def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
     return lambda book, request, _language: Computed(draw(book, request))
+
+
+def _shown(book: Book, request: PictureRequest, language: str) -> Computed:
+    return computed(request, shoe_views.compose(book, request, texts(book, language)))
+
+
+def _drawn(draw: Callable[[Book, Any, str], bytes]) -> Compute:
+    return lambda book, request, language: Computed(draw(book, request, language))
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
@@ -309,6 +334,10 @@ _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     COMPOSE_QUOTE.id: pictures.OF_QUOTES,
     OFFER_FIT.id: pictures.OF_FIT_OFFERS,
 }
+_SHOWN_BY: Final[Mapping[str, Compute]] = {
+    JSON: _shown,
+    **{media_type: _drawn(draw) for media_type, draw in pictures.OF_SHOES.items()},
+}
 _SEALED: Final = (COMPOSE_QUOTE, PRICE_ROSTER, OFFER_ORDER, OFFER_ROSTER, SEAL_BY_HAND)
 
 
@@ -317,7 +346,7 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
     match request:
         case Order():
             return request.outlines is not None
-        case OrderWork() | Roster() | HandPriceRequest():
+        case OrderWork() | Roster() | HandPriceRequest() | PictureRequest():
             return request.order.outlines is not None
         case _:
             return False
@@ -326,6 +355,12 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
 def questions(operation: Operation, seals: Seals | None = None) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
+
+    if operation is SHOW_PICTURES:
+        return {
+            media_type: Question(f"{operation.id} {media_type}", body, compute, None, takes_long)
+            for media_type, compute in _SHOWN_BY.items()
+        }
 
     def question(media_type: str, compute: Compute, sealer: Seals | None = None) -> Question:
         return Question(f"{operation.id} {media_type}", body, compute, sealer, takes_long)
@@ -346,8 +381,12 @@ def by_name() -> Mapping[str, Question]:
 
 
 def handlers(answers: AnswerCache, seals: Seals, largest_body: int, revisions: Revisions) -> Sequence[HTTPRouteHandler]:
-    """Return a handler for each question."""
-    return [_handler(operation, answers, seals, largest_body, revisions) for operation in OPERATIONS]
+    """Return a handler for each question but that for pictures, whose addresses `routes.pictures` adds."""
+    return [
+        _handler(operation, answers, seals, largest_body, revisions)
+        for operation in OPERATIONS
+        if operation is not SHOW_PICTURES
+    ]
 
 
 def _handler(
