@@ -189,16 +189,16 @@ def test_what_it_takes_is_a_film_that_bonds_below_the_limit(book: Book) -> None:
             "all",
             90.0,
             (
-                " No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
-                "70 °C, and the coolest of those that bond to it softens at 90 °C."
+                " No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well "
+                "below 70 °C, and the coolest of those that bond to it softens at 90 °C."
             ),
         ),
         (
             "some",
             None,
             (
-                " None of the films that soften coolest, and no cover sheet, panel or press of the book, opens a window: "
-                "it takes a film that bonds well below 70 °C, and none of them bonds to all that it may be."
+                " None of the films that soften coolest, and no cover sheet, panel or press of the book, opens a "
+                "window: it takes a film that bonds well below 70 °C, and none of them bonds to all that it may be."
             ),
         ),
         ("none", None, ""),
