@@ -6,23 +6,23 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from msgspec.structs import replace
+
 from featherline.wire.recipes import LayerPeak, Units
 from featherline.wire.records import Film, Press, Upper
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.heat.pressing import LONGEST_DWELL_S
-from featherline_service.messages.values import said
+from featherline_service.messages.values import Quantity, said
 from featherline_service.quantities import (
     fahrenheit,
+    plain,
     plain_seconds,
-    say_numbers,
-    say_seconds,
-    say_temperature,
-    say_temperature_range,
-    say_temperatures,
+    seconds_said,
     temperature,
     temperature_difference,
     temperatures,
+    told_apart,
 )
 from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe.evidence.known import known_for
@@ -147,13 +147,21 @@ def out_of_range(film: Film, press: Press, units: Units) -> Reason:
         reach, wanted = press.hottest_c, published.coolest_c
     elif press.coolest_c > published.hottest_c:
         reach, wanted = press.coolest_c, published.hottest_c
-    return Reason(
-        code="heat.press-range",
-        verdict="decline",
-        subject="/press",
-        sentence=f"{press.name} can be set to {say_temperature_range(press.coolest_c, press.hottest_c, units)} "
-        f"in steps of {press.step_c:g} °C or {press.step_f:g} °F; {film.name} is pressed at "
-        f"{say_temperature_range(published.coolest_c, published.hottest_c, units)}.",
+    return reason(
+        "heat.press-range",
+        "decline",
+        "/press",
+        said(
+            "heat.press-range",
+            press=press,
+            coolest=temperature(press.coolest_c, units),
+            hottest=temperature(press.hottest_c, units),
+            step_c=replace(plain(press.step_c), unit="delta_degC"),
+            step_f=replace(plain(press.step_f), unit="delta_degF"),
+            film=film,
+            film_coolest=temperature(published.coolest_c, units),
+            film_hottest=temperature(published.hottest_c, units),
+        ),
         measure=None if reach is None else _degrees(reach, units),
         limit=None if wanted is None else _degrees(wanted, units),
         unit=None if reach is None else _scale(units),
@@ -227,28 +235,31 @@ def of_heat(
     """Yield that the chosen dwell may not bond or may harm a layer, and that a guessed limit is near."""
     span, film = best.span, book.films[task.film]
     if dwell_s < span.sure_from_s:
-        beyond = (
-            _sure_and_end(dwell_s, span.sure_from_s, span.longest_s)
-            if math.isfinite(span.sure_from_s)
-            else f"no dwell up to {LONGEST_DWELL_S:g} s is sure to"
-        )
-        yield Reason(
-            code="heat.film-longest" if span.ended_by == "film" else "heat.worst-case",
-            verdict="trial",
-            subject="bond line",
-            sentence=f"{dwell_s:g} s bond {film.name} if all properties are as the book has them; {beyond}.",
+        sure, end = None, plain_seconds(LONGEST_DWELL_S)
+        if math.isfinite(span.sure_from_s):
+            sure, end = _sure_and_end(dwell_s, span.sure_from_s, span.longest_s)
+        yield reason(
+            "heat.film-longest" if span.ended_by == "film" else "heat.worst-case",
+            "trial",
+            "bond line",
+            said("heat.worst-case.bond", dwell=plain_seconds(dwell_s), film=film, sure=sure, end=end),
             measure=dwell_s,
             limit=span.sure_from_s if math.isfinite(span.sure_from_s) else LONGEST_DWELL_S,
             unit="s",
         )
     if dwell_s > span.sure_to_s:
-        _, sure_to = say_numbers(dwell_s, span.sure_to_s, 1)
-        yield Reason(
-            code="heat.worst-case",
-            verdict="trial",
-            subject=span.unsure_in or "bond line",
-            sentence=f"The {span.unsure_in} stands {dwell_s:g} s if all properties are as the book has them, but is "
-            + (f"sure to stand {sure_to} s only." if span.sure_to_s > 0.0 else "not sure to stand any."),
+        _, sure_to = told_apart(dwell_s, span.sure_to_s, 1, "s")
+        layer_name = span.unsure_in or "bond line"
+        yield reason(
+            "heat.worst-case",
+            "trial",
+            layer_name,
+            said(
+                "heat.worst-case.layer",
+                layer=layer_name,
+                dwell=plain_seconds(dwell_s),
+                sure=sure_to if span.sure_to_s > 0.0 else None,
+            ),
             measure=dwell_s,
             limit=span.sure_to_s,
             unit="s",
@@ -260,18 +271,17 @@ def of_heat(
     for layer in layers:
         limit = book.materials[layer.material].limit
         # The spread of a guessed limit is a guess too: within twice the spread the limit is near.
-        peak, most = say_temperatures(layer.peak_c, layer.limit_c, task.units)
+        peak, most = temperatures(layer.peak_c, layer.limit_c, task.units)
         if (
             limit.evidence == "guess"
             and layer.margin_k - task.guard_k < 2.0 * limit.spread_k
             and layer.peak_c > hottest_unchanged_c(book, layer.material, task.sightings)
         ):
-            yield Reason(
-                code="heat.weak-evidence",
-                verdict="trial",
-                subject=layer.layer,
-                sentence=f"What the {layer.layer} stands is a guess, and it gets to {peak}, near "
-                f"to the guessed {most}: above that {limit.harm}.",
+            yield reason(
+                "heat.weak-evidence",
+                "trial",
+                layer.layer,
+                said("heat.weak-evidence", layer=layer.layer, peak=peak, most=most, harm=limit.harm),
                 measure=_degrees(layer.peak_c, task.units),
                 limit=_degrees(layer.limit_c, task.units),
                 unit=_scale(task.units),
@@ -286,43 +296,49 @@ def _contradictions(book: Book, task: RecipeTask) -> Iterator[Reason]:
     for at in known.contradicting:
         sighting = known.sightings[at]
         if sighting in own or sighting.job.film == task.film or sighting.job.upper in task.uppers:
-            yield Reason(
-                code="heat.contradiction",
-                verdict="trial",
-                subject=sighting.name,
-                sentence=f"What was observed of {say_numbers(sighting.dwell_s, 0.0, 0)[0]} s at "
-                f"{say_temperature(sighting.platen_c, task.units)} on {sighting.job.upper.name} does not go with the "
-                "other observations: less than one in a thousand would be so. Look for a mistake in it or in what the "
-                "book has of the stack.",
+            yield reason(
+                "heat.contradiction",
+                "trial",
+                sighting.name,
+                said(
+                    "heat.contradiction",
+                    dwell=told_apart(sighting.dwell_s, 0.0, 0, "s")[0],
+                    temperature=temperature(sighting.platen_c, task.units),
+                    upper=sighting.job.upper,
+                ),
             )
 
 
-def _sure_and_end(dwell_s: float, sure_from_s: float, longest_s: float) -> str:
+def _sure_and_end(dwell_s: float, sure_from_s: float, longest_s: float) -> tuple[Quantity, Quantity]:
     """Return when a bond is sure and when the window ends, told apart from each other and from the dwell."""
-    sure = say_numbers(dwell_s, sure_from_s, 1)[1]
-    beside, end = say_numbers(sure_from_s, longest_s, 1)
-    return f"to be sure of it takes {max(sure, beside, key=len)} s, and the window ends at {end} s"
+    sure = told_apart(dwell_s, sure_from_s, 1, "s")[1]
+    beside, end = told_apart(sure_from_s, longest_s, 1, "s")
+    return max(sure, beside, key=lambda quantity: quantity.decimals), end
 
 
 def longer_than_published(film: Film, dwell_s: float, published_s: float, subject: str) -> Reason:
     """Return the remark that a dwell gives the bond line more than the film's longest published dwell does."""
-    return Reason(
-        code="heat.film-longer",
-        verdict="ready",
-        subject=subject,
-        sentence=f"{dwell_s:g} s are {_say_more(dwell_s - published_s)} more than give the bond line what "
-        f"{film.name}'s longest published dwell ({film.setting.longest_s:g} s on cloth) gives it. That is no limit: "
-        "look at the film's face and edges after the first.",
+    return reason(
+        "heat.film-longer",
+        "ready",
+        subject,
+        said(
+            "heat.film-longer",
+            dwell=plain_seconds(dwell_s),
+            more=_more(dwell_s - published_s),
+            film=film,
+            longest=plain_seconds(film.setting.longest_s),
+        ),
         measure=dwell_s,
         limit=published_s,
         unit="s",
     )
 
 
-def _say_more(time_s: float) -> str:
+def _more(time_s: float) -> Quantity:
     """Return a time above zero, not said to be zero."""
-    said = say_seconds(time_s)
-    return f"{say_numbers(time_s, 0.0, 1)[0]} s" if said == say_seconds(0.0) else said
+    more = seconds_said(time_s)
+    return more if more.value else told_apart(time_s, 0.0, 1, "s")[0]
 
 
 def _softened(book: Book, task: RecipeTask, layers: Sequence[LayerPeak]) -> Iterator[Reason]:
