@@ -23,6 +23,7 @@ from featherline_service.quantities import (
     kilopascals,
     millimetres,
     radians,
+    rise_over,
     say_bound,
     say_length,
     say_lengths,
@@ -220,6 +221,8 @@ def is_taken(function: Callable[[str], object], text: str, refusal: type[Excepti
         (wire.Curvature, "0 mm"),
         (wire.Curvature, "tight\n"),
         (wire.Curvature, "flat tight"),
+        (wire.RiseText, "2.5 mm over 0 mm"),
+        (wire.RiseText, "2.5 over 60 mm"),
     ],
 )
 def test_the_wire_holds_the_sign(type_: Any, text: str) -> None:  # noqa: ANN401 - an annotated type
@@ -239,11 +242,21 @@ def test_the_wire_holds_the_sign(type_: Any, text: str) -> None:  # noqa: ANN401
         (wire.TemperatureDifference, "0 delta_degF"),
         (wire.Curvature, "gentle"),
         (wire.Curvature, "120 mm"),
+        (wire.Curvature, "-120 mm"),
+        (wire.RiseText, "2.5 mm over 60 mm"),
+        (wire.RiseText, "-0.1 in over 3 in"),
     ],
 )
 def test_the_wire_takes_what_is_written_well(type_: Any, text: str) -> None:  # noqa: ANN401 - an annotated type
     """Plain decimals with a unit pass."""
     assert text == msgspec.convert(text, type_)
+
+
+def test_a_rise_is_two_lengths() -> None:
+    """How far a straight edge stands off, and its length, each in its own unit."""
+    assert (-2.5, 76.2) == rise_over("-0.25 cm over 3 in")
+    with pytest.raises(QuantityError, match=r"write two lengths, such as '2\.5 mm over 60 mm'"):
+        rise_over("2.5 mm")
 
 
 @given(st.floats(min_value=-273, max_value=1000))

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 
 from litestar import Litestar
+from litestar.types import ASGIApp
 
 from featherline_service import plugins
 from featherline_service.book.faults import BookError
@@ -20,6 +21,8 @@ from featherline_service.settings import Settings
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.revisions import Revisions
+from featherline_service.web.counter import files
+from featherline_service.web.counter.entrance import Entrance
 from featherline_service.web.http import problems
 from featherline_service.web.routes import (
     bulk,
@@ -32,6 +35,8 @@ from featherline_service.web.routes import (
     seals,
     well_known,
 )
+from featherline_service.web.routes.pictures import picture_routes
+from featherline_service.web.routes.pictures.addresses import Addresses as PictureAddresses
 from featherline_service.web.server.addresses import Addresses
 from featherline_service.web.server.authentication import Authentication
 from featherline_service.web.server.caller_keys import Keys
@@ -73,23 +78,28 @@ def create_app(
     computing = ThisProcess(compute_by(timetable.books)) if pool is None else pool
     # The rest of the memory for caches is for what answers are computed from.
     answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics)
+    addresses = PictureAddresses(sealing.keys, sealing.lifetime, sealing.clock)
     app = Litestar(
         route_handlers=[
             *questions.handlers(answers, sealing, settings.max_body, revisions),
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
             *seals.handlers(sealing, settings.max_body, metrics),
+            *picture_routes.handlers(answers, addresses, settings.max_body, revisions),
             *catalogue.handlers(revisions),
             *records.handlers(revisions),
             *health.handlers(revisions),
             *metrics_page.handlers(revisions, answers, pool, metrics, keys=keys, seal_keys=sealing.keys),
             *docs.handlers(),
             *well_known.handlers(settings),
+            *(files.handlers() if settings.counter == "on" else ()),
         ],
         exception_handlers={Exception: problems.respond},
         openapi_config=None,
         logging_config=None,
     )
-    authenticated = Authentication(app, keys, RateLimits(), Addresses(settings.trusted_proxies))
+    authenticated: ASGIApp = Authentication(app, keys, RateLimits(), Addresses(settings.trusted_proxies))
+    if settings.counter == "on":
+        authenticated = Entrance(authenticated)
     with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
     return Envelope(with_cors, metrics, start_span, [route.path_format for route in app.routes])
 

@@ -1,10 +1,11 @@
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from featherline_service.book.faults import BookFault
-from featherline_service.book.loader import demo_folder
+from featherline_service.book.loader import demo_folder, load
 from featherline_service.book.shop_book import Book
 from featherline_service.book.validation import CONTACTS
 
@@ -181,3 +182,44 @@ def test_a_cutter_that_loses_whole_rolls_is_named(shop: Shop, faults: Faults) ->
     assert found
     assert {("bench-cutter", "lead_in_mm")} == {(fault.record, fault.key) for fault in found}
     assert all("all of a roll of" in fault.advice for fault in found)
+
+
+OBSERVED = """
+id = "scrap-test"
+name = "A scrap of leather under the thin sheet"
+date = 2026-11-03
+press = "swing"
+cover = "silicone-thin"
+{stack}
+temperature_c = 160.0
+dwell_s = 30.0
+readings = [
+    {{ above = "{above}", at_s = 10.0, value_c = 120.0, kind = "thermocouple-class-1", gauge = "probe" }},
+]
+"""
+SCRAP = 'layers = [{ name = "scrap", material = "upper-leather", thickness_mm = 1.4 }]'
+
+
+@pytest.mark.parametrize(
+    ("stack", "above", "has"),
+    [
+        (SCRAP, "lining", "bond line, siliconised sheet, scrap, pad"),
+        ('upper = "canvas"\nfilm = "smooth"', "scrap", "carrier"),
+        ('upper = "canvas"', "carrier", "siliconised sheet"),
+    ],
+)
+def test_a_reading_is_above_a_layer_of_its_stack(shop: Shop, faults: Faults, stack: str, above: str, has: str) -> None:
+    """One above a layer that the stack has not is named, with the layers that it has."""
+    folder = shop({"observations/own.toml": OBSERVED.format(stack=stack, above=above)})
+    (fault,) = faults(folder)
+    assert ("scrap-test", "readings[0].above") == (fault.record, fault.key)
+    assert f"no layer '{above}'" in fault.advice
+    assert has in fault.advice
+
+
+def test_an_observation_is_a_record_of_an_overlay(shop: Shop) -> None:
+    """It is read with its day, and names no record that is not there."""
+    book = load([shop({"observations/own.toml": OBSERVED.format(stack=SCRAP, above="scrap")})])
+    (observed,) = book.observations.values()
+    assert (date(2026, 11, 3), "swing", 1) == (observed.date, observed.press, len(observed.readings))
+    assert book.revision != load().revision

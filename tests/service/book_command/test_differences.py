@@ -7,7 +7,7 @@ from pathlib import Path
 from featherline.wire.money import Money
 from featherline_service.book.loader import load
 from featherline_service.book_command.differences import Move, moves
-from featherline_service.questions.matrices import Cell, Sample, order_of
+from featherline_service.questions.matrix.matrices import Cell, Sample, order_of
 from featherline_service.questions.quote import quotes
 
 Command = Callable[..., tuple[int, str, str]]

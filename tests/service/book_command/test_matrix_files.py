@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from featherline_service.book.loader import load
 from featherline_service.book_command import matrix_files
-from featherline_service.questions.matrices import Cell, Matrix, Sample
+from featherline_service.questions.matrix.matrices import Cell, Matrix, Sample
 
 Command = Callable[..., tuple[int, str, str]]
 

@@ -51,9 +51,21 @@ Turn = Annotated[str, _grammar(_UNSIGNED, ANGLE_UNITS, "An angle of zero or more
 Curvature = Annotated[
     str,
     Meta(
-        pattern=f"^(flat|gentle|tight|{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})){_END}",
+        pattern=f"^(flat|gentle|tight|-?{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})){_END}",
         max_length=32,
-        description="How a panel curves: 'flat', 'gentle', 'tight', or its smallest radius, such as '120 mm'.",
+        description="How a panel curves: 'flat', 'gentle', 'tight', or its smallest radius, such as '120 mm', negative "
+        "where the panel is hollow.",
         examples=["gentle", "120 mm"],
+    ),
+]
+RiseText = Annotated[
+    str,
+    Meta(
+        pattern=f"^{_SIGNED} ?({'|'.join(LENGTH_UNITS)}) over {_POSITIVE} ?({'|'.join(LENGTH_UNITS)}){_END}",
+        max_length=64,
+        description="How far a straight edge of a length stands off, such as '2.5 mm over 60 mm'. On a panel that "
+        "bulges it touches in its middle, and both its ends stand off by so much; on one that is hollow its ends touch "
+        "and its middle stands off, and the number is negative: '-1 mm over 60 mm'.",
+        examples=["2.5 mm over 60 mm"],
     ),
 ]

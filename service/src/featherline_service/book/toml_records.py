@@ -36,6 +36,7 @@ TYPES: Final[Mapping[Kind, type[Record]]] = {
     "rates": records.Rates,
     "policies": records.Policy,
     "benches": records.Bench,
+    "observations": records.RecordedPressing,
 }
 
 VALID_FROM: Final = "valid_from"

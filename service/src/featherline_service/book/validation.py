@@ -43,6 +43,7 @@ def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
     yield from _contact_faults(entries, broken)
     yield from _pad_faults(entries)
     yield from _load_faults(entries)
+    yield from _reading_faults(entries)
     yield from _count_faults(named)
     yield from _label_faults(entries, broken)
 
@@ -117,6 +118,30 @@ def _load_faults(entries: Entries) -> Iterator[BookFault]:
                     cutter.id,
                     "lead_in_mm",
                     f"{lost_mm:g} mm with the trim, all of a roll of {film.id} ({film.roll.length_m:g} m); correct one",
+                )
+
+
+def _reading_faults(entries: Entries) -> Iterator[BookFault]:
+    """Yield readings above layers that their stacks do not have."""
+    covers, films = shelf(entries, records.Cover), shelf(entries, records.Film)
+    uppers = shelf(entries, records.Upper)
+    for pressing in shelf(entries, records.RecordedPressing).values():
+        cover = covers.get(pressing.cover or "")
+        film = films.get(pressing.film or "")
+        upper = uppers.get(pressing.upper or "")
+        names = [
+            *(() if cover is None else (layer.name for layer in cover.layers)),
+            *(() if film is None else ("carrier", *(layer.name for layer in film.layers))),
+            *(layer.name for layer in (pressing.layers if upper is None else upper.layers)),
+            "pad",
+        ]
+        for index, reading in enumerate(pressing.readings):
+            if reading.above != "bond line" and reading.above not in names:
+                yield BookFault(
+                    str(entries["observations", pressing.id].file),
+                    pressing.id,
+                    f"readings[{index}].above",
+                    f"The stack has no layer {reading.above!r}; name one of bond line, {', '.join(names)}",
                 )
 
 

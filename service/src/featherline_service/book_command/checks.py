@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime
-from typing import Final
+from typing import Final, get_args
 
+from featherline.wire.records import Kind
 from featherline_service.book.loader import demo_folder
 from featherline_service.book.shop_book import Book
 from featherline_service.book.tables.money import sums
-from featherline_service.book.timetable import Timetable, changes
+from featherline_service.book.timetable import Timetable, changed
 from featherline_service.book.toml_records import Entry
 from featherline_service.book_command.opened_books import OpenedBook
 
@@ -86,4 +87,4 @@ def _times(book: Book) -> str:
 def _changed(before: Book | None, book: Book) -> str:
     if before is None:
         return ""
-    return ": changes " + ", ".join(f"{shelf.kind}/{name}" for shelf in changes(before, book) for name in shelf.ids)
+    return ": changes " + ", ".join(f"{kind}/{name}" for kind in get_args(Kind) for name in changed(before, book, kind))

@@ -7,21 +7,22 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
+from typing import Final, get_args
 
 from featherline.plugins import PluginError
+from featherline.wire.records import Kind
 from featherline_service import settings as environment
 from featherline_service.book.faults import BookError
 from featherline_service.book.loader import read_layers
 from featherline_service.book.tables.layers import laid_over
-from featherline_service.book.timetable import changes
+from featherline_service.book.timetable import changed
 from featherline_service.book.toml_records import DEFAULTS
 from featherline_service.book_command import checks, csv_records, differences, explanations, matrix_files, new_book
 from featherline_service.book_command.csv_records import CsvError
 from featherline_service.book_command.explanations import UnknownRecordError
 from featherline_service.book_command.new_book import AnswerError
 from featherline_service.book_command.opened_books import OpenedBook, open_book
-from featherline_service.questions.matrices import SAMPLE_MM, SAMPLE_TEXT, Sample, matrix
+from featherline_service.questions.matrix.matrices import SAMPLE_MM, SAMPLE_TEXT, Sample, matrix
 
 UNUSABLE: Final = 2  # the exit code
 _BOOK: Final = "folders of the book, divided by ':'; `demo` for the demo book; by default FEATHERLINE_BOOK"
@@ -137,8 +138,9 @@ def _check(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[
 
 def _diff(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
     before, after = (_open(environ, folders).book for folders in (options.before, options.after))
-    for shelf in changes(before, after):
-        sys.stdout.write(f"{shelf.kind}: {', '.join(shelf.ids)}\n")
+    for kind in get_args(Kind):
+        if ids := changed(before, after, kind):
+            sys.stdout.write(f"{kind}: {', '.join(ids)}\n")
     moved = list(differences.moves(before, after, _sample(options), options.shoe, options.film))
     sys.stdout.writelines(f"{move}\n" for move in moved)
     sys.stdout.write(f"{len(moved)} of the example orders move\n")

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from featherline.wire.recipes import Setting
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.matrices import Cell, Sample, matrix
+from featherline_service.questions.matrix.matrices import Cell, Sample, matrix
 
 
 class Move(Struct, frozen=True):

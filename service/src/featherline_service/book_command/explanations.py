@@ -20,7 +20,7 @@ from featherline_service.book.toml_records import Entry
 from featherline_service.book_command.checks import GUESSES
 from featherline_service.book_command.opened_books import OpenedBook
 from featherline_service.evidence.beliefs import Parameter
-from featherline_service.questions.matrices import middle_size
+from featherline_service.questions.matrix.matrices import middle_size
 from featherline_service.questions.recipe.evidence.sensitivities import Sensitivities, band, sensitivities
 from featherline_service.questions.recipe.recipe_tasks import read_task
 from featherline_service.questions.recipe.recipes import options_of

@@ -10,8 +10,8 @@ import msgspec
 
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import svg
-from featherline_service.drawing.matrices import Box, Page, Row, draw
-from featherline_service.questions.matrices import Cell, Matrix
+from featherline_service.questions.matrix.matrices import Cell, Matrix
+from featherline_service.questions.matrix.pages import Box, Page, Row, draw
 
 _COLUMNS: Final = (
     "shoe", "panel", "film", "verdict", "letters_mm", "largest_mm", "price", "currency", "temperature_c", "dwell_s",

@@ -23,7 +23,7 @@ from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_reasons import longer_than_published
 from featherline_service.questions.recipe.steps import Turn, steps
 from featherline_service.questions.shoes.old_marks import marked_upper
-from featherline_service.questions.shoes.presses import first_platen
+from featherline_service.questions.shoes.presses import first_platen, offset_k
 
 
 class BenchPressing(Struct, frozen=True, kw_only=True):
@@ -295,8 +295,10 @@ def _hazards(book: Book, order: Order, closing: _Closing, beside: Iterable[tuple
     setting = closing.group.recipes[0].setting
     if setting is None:
         return ()
-    spread_k = order.press.platen_spread_k
-    return tuple(hazards(book, beside, setting, pad=closing.platen.pad, spread_k=spread_k))
+    spread_k, platen_c = order.press.platen_spread_k, setting.temperature_c + offset_k(book, order.press.id)
+    return tuple(
+        hazards(book, beside, replace(setting, temperature_c=platen_c), pad=closing.platen.pad, spread_k=spread_k)
+    )
 
 
 def _endangers(closing: _Closing, hazard: Hazard) -> Reason:

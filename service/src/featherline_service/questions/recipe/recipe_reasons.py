@@ -20,6 +20,7 @@ from featherline_service.quantities import (
     say_temperatures,
 )
 from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.practices import recorded_of
 from featherline_service.questions.recipe.layer_peaks import hottest_unchanged_c, layer_peaks
 from featherline_service.questions.recipe.recipe_help import helps, what_it_takes
 from featherline_service.questions.recipe.recipe_settings import best_of, bonds, jobs_of
@@ -309,11 +310,12 @@ def of_heat(
 
 
 def _contradictions(book: Book, task: RecipeTask) -> Iterator[Reason]:
-    """Yield the observations that contradict others: those of the request, and the book's of the same film."""
+    """Yield the observations that contradict others: those of the request, and the book's of the same film or upper."""
     known = known_for(book, task.sightings)
+    own = task.sightings[len(recorded_of(book)) :]
     for at in known.contradicting:
         sighting = known.sightings[at]
-        if sighting in task.sightings or sighting.job.film == task.film:
+        if sighting in own or sighting.job.film == task.film or sighting.job.upper in task.uppers:
             yield Reason(
                 code="heat.contradiction",
                 verdict="trial",

@@ -77,8 +77,8 @@ def plan(book: Book, request: TrialRequest) -> Trial:
     task = on_panel(book, film, shoe, panel, press, units=request.units)
     if request.observations:
         onto = ShoePanel(shoe=request.shoe, panel=request.panel)
-        asked = RecipeRequest(film=film.id, onto=onto, press=press.id, observations=request.observations)
-        task = task._replace(sightings=read_sightings(book, asked))
+        of = RecipeRequest(film=film.id, onto=onto, press=press.id)
+        task = task._replace(sightings=read_sightings(book, request.observations, of))
     return trial_of(book, TrialTask(task, shoe, panel.id, request.owner))
 
 

@@ -72,18 +72,18 @@ class Seals:
 
     def __init__(self, keys: SealKeys, lifetime: timedelta, clock: Callable[[], datetime] = _now) -> None:
         self.keys = keys
-        self._lifetime = lifetime
-        self._clock = clock
+        self.lifetime = lifetime
+        self.clock = clock
         self._public = keys.public()
 
     def period(self) -> int:
         """Return the minute, counted from the epoch."""
-        return int(self._clock().timestamp()) // _PERIOD_S
+        return int(self.clock().timestamp()) // _PERIOD_S
 
     def seal(self, sealable: Sealable, period: int, audience: str | None) -> bytes:
         """Return the seal of an answer in a minute, as JSON."""
         at = datetime.fromtimestamp(period * _PERIOD_S, UTC)
-        return _encode(seal(self.keys, sealable, at=at, lifetime=self._lifetime, audience=audience))
+        return _encode(seal(self.keys, sealable, at=at, lifetime=self.lifetime, audience=audience))
 
     def attach(self, body: bytes, seal: bytes) -> bytes:
         """Return an answer, as the bytes to send, with its seal."""
@@ -99,7 +99,7 @@ class Seals:
         return seals.check(
             request.seal,
             self._public,
-            at=self._clock(),
+            at=self.clock(),
             request=request.order,
             audience=audience,
             by_hand=request.by_hand,

@@ -2,58 +2,65 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
-from featherline.wire.evidence import GaugeReading
 from featherline.wire.recipes import Observation, RecipeRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import celsius, seconds
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.recipe.evidence.gauges import BOND_LINE, stack_of
+from featherline_service.questions.recipe.evidence.gauges import BOND_LINE, gauged, stack_of
 from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.practices import recorded_of
 from featherline_service.questions.recipe.evidence.sightings import Job, Reading, Sighting
 from featherline_service.questions.recipe.recipe_settings import jobs_of
 from featherline_service.questions.recipe.recipe_tasks import read_task
 
-_CLASSES: Final = {"thermocouple-class-1": (1.5, 0.004), "thermocouple-class-2": (2.5, 0.0075), "strip": (2.0, 0.0)}
-"""Tolerance [K], and as a share of the temperature in degC where that is more. Thermocouples of types K and J: IEC
-60584-1, tolerance classes 1 and 2. Irreversible strips: 1 to 2 K (common practice, no source)."""
-_NOISE_K: Final = {"thermocouple-class-1": 1.0, "thermocouple-class-2": 1.0, "strip": 1.0}
-"""[K] Standard deviation of one reading beside the gauge's own error: where it lies, and what it takes up (from
-memory)."""
 _LONGEST_S: Final = 600.0
 _COLDEST_C: Final = 0.0
 _HOTTEST_C: Final = 300.0
 
 
-def read_sightings(book: Book, request: RecipeRequest) -> tuple[Sighting, ...]:
-    """Return what a request observed of pressings.
+def read_sightings(
+    book: Book, observations: Sequence[Observation], of: RecipeRequest, checks: Checks | None = None
+) -> tuple[Sighting, ...]:
+    """Return what the book has and what a request observed of pressings.
+
+    Args:
+        book: The shop book.
+        observations: What was observed.
+        of: What the request is about: the film, shoe and press of observations that leave them out.
+        checks: Notes faults at the place of the question in the request.
 
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault of an observation with its pointer.
             Or the observations contradict one another so far that nothing follows from them.
     """
-    sightings = tuple(
-        _sighting(book, request, observation, f"/observations/{at}")
-        for at, observation in enumerate(request.observations)
+    checks = checks or Checks()
+    recorded = recorded_of(book)
+    sightings = (
+        *recorded,
+        *(
+            _sighting(book, of, observation, checks, f"/observations/{at}")
+            for at, observation in enumerate(observations)
+        ),
     )
-    if sightings:
+    if observations:
         try:
             known_for(book, sightings)  # which is cached: the recipe asks for it again
         except ArithmeticError:
-            Checks().refuse("/observations", "They contradict one another so far that nothing follows: leave some out")
+            checks.refuse("/observations", "They contradict one another so far that nothing follows: leave some out")
     return sightings
 
 
-def _sighting(book: Book, request: RecipeRequest, observation: Observation, pointer: str) -> Sighting:
-    checks = Checks()
+def _sighting(book: Book, of: RecipeRequest, observation: Observation, checks: Checks, pointer: str) -> Sighting:
     here = checks.under(pointer)
     task, name = read_task(
         book,
         RecipeRequest(
-            film=observation.film or request.film,
-            onto=observation.onto or request.onto,
-            press=observation.press or request.press,
+            film=observation.film or of.film,
+            onto=observation.onto or of.onto,
+            press=observation.press or of.press,
         ),
         here,
     )
@@ -76,7 +83,7 @@ def _sighting(book: Book, request: RecipeRequest, observation: Observation, poin
     readings = _readings(book, plain, observation, here, dwell_s)
     checks.settle()
     return Sighting(
-        name=pointer,
+        name=checks.pointer(pointer),
         job=plain,
         cover=observation.cover,
         press=task.press,
@@ -107,18 +114,7 @@ def _readings(book: Book, job: Job, observation: Observation, checks: Checks, dw
         elif value_c is not None and below_c is not None and reading.below is not None and below_c <= value_c:
             here.note("/below", f"{reading.below} is not above {reading.value}, at which the strip turned")
         if at_s is not None and value_c is not None and below_c is not None:
-            readings.append(_reading(reading, at_s, value_c, below_c))
+            readings.append(
+                gauged(reading.kind, reading.gauge, above=reading.above, at_s=at_s, low_c=value_c, high_c=below_c)
+            )
     return readings
-
-
-def _reading(reading: GaugeReading, at_s: float, value_c: float, below_c: float) -> Reading:
-    least_k, share = _CLASSES[reading.kind]
-    return Reading(
-        reading.above,
-        at_s,
-        value_c,
-        below_c,
-        _NOISE_K[reading.kind],
-        reading.gauge,
-        max(least_k, share * value_c),
-    )

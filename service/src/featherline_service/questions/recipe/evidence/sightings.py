@@ -84,7 +84,7 @@ class Job(NamedTuple):
     press: str = ""
     """The press that it is pressed on: of two jobs on one press the platen strays alike."""
     sightings: tuple[Sighting, ...] = ()
-    """What was seen of pressings, beside what the book has of them. Jobs in sightings have none."""
+    """What was seen of pressings, those that the book records among them. Jobs in sightings have none."""
 
 
 def with_readings(sightings: tuple[Sighting, ...]) -> tuple[Sighting, ...]:

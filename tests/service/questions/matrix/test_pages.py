@@ -1,5 +1,5 @@
-from featherline_service.drawing.matrices import Box, Page, Row, draw
 from featherline_service.drawing.scene import Shape, Words
+from featherline_service.questions.matrix.pages import Box, Page, Row, draw
 
 BOXES = (Box("ready", "12 mm, 9.90 EUR", "up to 16 mm"), Box("trial", "9 mm", ""), Box("decline", "no", "fit.heel"))
 PAGE = Page("Title", ("A sentence.",), ("Smooth", "Flock", "Glow"), (Row("Deck", "Outer quarter", BOXES),))

@@ -4,7 +4,7 @@ import pytest
 
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.matrices import Cell, Sample, matrix, middle_size, order_of
+from featherline_service.questions.matrix.matrices import Cell, Sample, matrix, middle_size, order_of
 from featherline_service.questions.quote import quotes
 
 
