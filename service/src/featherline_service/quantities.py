@@ -196,6 +196,12 @@ def say(quantity: Quantity) -> str:
     return number if quantity.unit is None else f"{number} {quantity.unit}"
 
 
+def plain(value: float) -> Quantity:
+    """Return a number with the digits that it has, of six at most."""
+    _, _, decimals = f"{value:.6f}".rstrip("0").partition(".")
+    return Quantity(value, None, len(decimals))
+
+
 def told_apart(measure: float, limit: float, places: int, unit: str | None = None) -> tuple[Quantity, Quantity]:
     """Return a measure and its limit with as few decimals as tell them apart, and at least `places`.
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.artworks import Artwork
 from featherline.wire.recipes import Units
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import MessageId, Parameter, Reason, SentenceLanguage, Verdict
 
 
 class ArtworkRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -82,6 +82,9 @@ class Mend(Struct, frozen=True, kw_only=True):
     verdict: Verdict
     fits: bool | None
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 Mends = Annotated[

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from functools import cache
 from importlib import resources
-from itertools import product
+from itertools import combinations, product
 from types import MappingProxyType
 from typing import Final
 
@@ -16,12 +16,14 @@ import msgspec
 import rtoml
 from icu4py.messageformat import MessageFormat
 from msgspec import Struct
+from msgspec.structs import replace
 
 ENGLISH: Final = "en"
 """The language of the service: every message has a pattern in it."""
 CUSTOMER: Final = "customer."
 """The start of the ids of messages for customers."""
 _LANGUAGES: Final = ("en", "de", "es", "fr")
+_PIECE: Final = re.compile(r"\[\[(\w+)\]\]")
 _QUOTE: Final = re.compile(r"'[{}|#]")
 _LEFT: Final = re.compile(r"\{(\w+)\}")  # what formatting leaves of an argument that it is not given
 
@@ -39,11 +41,15 @@ Signature = Mapping[str, str | tuple[str, ...]]
 
 
 class Catalogue(Struct, frozen=True, eq=False):
-    """The messages of a language, by id. `checked` is whether somebody whose own language it is has read them all."""
+    """The messages of a language, by id. `checked` is whether somebody whose own language it is has read them all.
+
+    `pieces` are parts of patterns that several have: `[[name]]` there stands for the piece.
+    """
 
     name: str
     checked: bool
     messages: Mapping[str, str]
+    pieces: Mapping[str, str] = {}
 
 
 def _read(name: str) -> str:
@@ -53,9 +59,16 @@ def _read(name: str) -> str:
 @cache
 def catalogues() -> Mapping[str, Catalogue]:
     """Return the catalogues that come with the service, by language."""
-    return MappingProxyType(
-        {language: msgspec.convert(rtoml.loads(_read(language)), Catalogue) for language in _LANGUAGES}
-    )
+    return MappingProxyType({language: _whole(language) for language in _LANGUAGES})
+
+
+def _whole(language: str) -> Catalogue:
+    catalogue = msgspec.convert(rtoml.loads(_read(language)), Catalogue)
+
+    def whole(pattern: str) -> str:
+        return _PIECE.sub(lambda piece: whole(catalogue.pieces[piece[1]]), pattern)
+
+    return replace(catalogue, messages={name: whole(pattern) for name, pattern in catalogue.messages.items()})
 
 
 @cache
@@ -84,17 +97,32 @@ def faults_of(message: str, pattern: str, language: str) -> Iterator[str]:
         yield f"The message has no parameter {' and '.join(unknown)}; its parameters are: {takes}"
 
 
+def keyword(word: str) -> str:
+    """Return a word as patterns select by it: a keyword of ICU has no hyphen."""
+    return word.replace("-", "_")
+
+
 def samples(signature: Signature) -> Iterator[Arguments]:
-    """Yield arguments for a message: each word that a parameter may be, and a value that is there or missing."""
-    choices = [list(_sample(name, kind)) for name, kind in signature.items()]
-    for arguments in product(*choices):
-        yield {name: value for argument in arguments for name, value in argument.items()}
+    """Yield arguments for a message: each word that a parameter may be, and a value that is there or missing.
+
+    All of any two parameters together, with the first and with the last of all others: patterns select no deeper.
+    """
+    choices = [tuple(_sample(name, kind)) for name, kind in signature.items()]
+    seen = set[tuple[int, ...]]()
+    for others in (0, -1):
+        for pair in combinations(range(len(choices)), min(len(choices), 2)):
+            sizes = (range(len(choice)) if at in pair else (others % len(choice),) for at, choice in enumerate(choices))
+            for picked in product(*sizes):
+                if picked not in seen:
+                    seen.add(picked)
+                    parts = (choice[at] for choice, at in zip(choices, picked, strict=True))
+                    yield {name: value for part in parts for name, value in part.items()}
 
 
 def _sample(name: str, kind: str | tuple[str, ...]) -> Iterator[Arguments]:
     if isinstance(kind, tuple):
         for word in kind:
-            yield {name: word}
+            yield {name: keyword(word)}
         return
     bare = kind.removesuffix("?")
     if bare == "count":

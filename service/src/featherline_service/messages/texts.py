@@ -10,7 +10,7 @@ from icu4py.locale import Locale
 from icu4py.messageformat import MessageFormat
 
 from featherline.wire.verdicts import Parameter
-from featherline_service.messages.catalogues import ENGLISH, NONE, Arguments, Signature, catalogues, signatures
+from featherline_service.messages.catalogues import ENGLISH, NONE, Arguments, Signature, catalogues, keyword, signatures
 from featherline_service.messages.pseudo import CHANGES, CLOSE, OPEN, isolated
 
 NameOf = Callable[[str, str], str]
@@ -98,7 +98,7 @@ class Texts:
             arguments[name] = self._shown(self.joined(names)) if value else NONE
         elif isinstance(value, str):
             if isinstance(kind, tuple):
-                arguments[name] = value
+                arguments[name] = keyword(value)
             else:
                 arguments[name] = self._shown(value if parameter.record is None else name_of(parameter.record, value))
         elif parameter.unit is None and not parameter.decimals:

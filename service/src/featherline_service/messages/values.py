@@ -73,6 +73,17 @@ def said(message: str, /, **values: Value) -> Said:
     return Said(message, parameters, sentence.text)
 
 
+def quantity_of(parameters: Sequence[Parameter], name: str) -> Quantity:
+    """Return the quantity that a parameter has.
+
+    Raises:
+        StopIteration: There is none of that name.
+    """
+    parameter = next(parameter for parameter in parameters if parameter.name == name)
+    assert isinstance(parameter.value, float)  # noqa: S101 - so it is declared
+    return Quantity(parameter.value, parameter.unit, parameter.decimals or 0)
+
+
 def _parameter(name: str, value: Value, kind: str | tuple[str, ...], names: dict[tuple[str, str], str]) -> Parameter:
     if value is None:
         return Parameter(name=name, value=None)

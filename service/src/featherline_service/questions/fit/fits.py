@@ -10,6 +10,7 @@ from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
+from featherline_service.messages.values import Quantity, said
 from featherline_service.questions.fit import film_limits, fit_reasons, heights, mends, reach
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, measures
@@ -218,22 +219,26 @@ def _contrast(placement: Placement) -> Contrast | None:
         return None
     film, upper = placement.colour.hex, placement.behind
     ratio, difference = contrast_ratio(film, upper), delta_e(film, upper)
-    mark, behind = _mark_and_behind(placement)
-    if ratio >= TONE_ON_TONE_RATIO:
-        sentence = f"{mark} stands out{behind and f' from {behind}'}: contrast {ratio:.1f} to 1."
-    else:
-        alike = f"{mark} is tone on tone with {behind}" if behind else "Tone on tone"
-        hue = f", and nearly one colour (CIEDE2000 {difference:.0f})."
-        if difference >= _ALIKE_DELTA_E:
-            hue = f"; the hue sets it off (CIEDE2000 {difference:.0f}), though not for every eye."
-        sentence = f"{alike}: contrast {ratio:.1f} to 1{hue}"
-    if placement.colour.effect != "none":
-        sentence += f" The film's {placement.colour.effect} effect is not in these figures."
-    return Contrast(delta_e=round(difference, 4), ratio=round(ratio, 4), sentence=sentence)
+    stands_out = ratio >= TONE_ON_TONE_RATIO
+    sentence = said(
+        "contrast.stands-out" if stands_out else "sight.tone-on-tone",
+        what=_mark_and_behind(placement),
+        ratio=Quantity(round(ratio, 1), None, 1),
+        **({} if stands_out else {"hue": "apart" if difference >= _ALIKE_DELTA_E else "alike"}),
+        **({} if stands_out else {"difference": Quantity(round(difference), "CIEDE2000", 0)}),
+        effect=placement.colour.effect,
+    )
+    return Contrast(
+        delta_e=round(difference, 4),
+        ratio=round(ratio, 4),
+        sentence=sentence.sentence,
+        message=sentence.message,
+        parameters=sentence.parameters,
+    )
 
 
-def _mark_and_behind(placement: Placement) -> tuple[str, str]:
-    """Return what sentences call a placement and what lies behind it; nothing where a mark alone is on the panel."""
+def _mark_and_behind(placement: Placement) -> str:
+    """Return the word for a placement and what lies behind it."""
     if placement.is_backing:
-        return "The backing", "the shoe" if placement.onto is None else "the mark below it"
-    return "The mark", "" if placement.backing is None else "its backing"
+        return "backing" if placement.onto is None else "backing-on-mark"
+    return "mark" if placement.backing is None else "mark-on-backing"

@@ -6,11 +6,14 @@ import math
 
 from featherline.wire.measures import Mend
 from featherline.wire.verdicts import Reason
-from featherline_service.quantities import say_bound
+from featherline_service.messages.values import said
+from featherline_service.quantities import say
+from featherline_service.questions.fit.mends import made
 from featherline_service.questions.order import fine_detail, letter_spacing
 from featherline_service.questions.order.artwork_sizes import SizedArtwork
 from featherline_service.questions.order.largest_letters import STEP_MM
 from featherline_service.questions.order.placements import Placement
+from featherline_service.questions.reasons import reason
 from featherline_service.shape.outlines.curves import DrawingError
 
 
@@ -36,31 +39,24 @@ def largest_made(placement: Placement, largest: float) -> SizedArtwork | None:
 
 def mend(placement: Placement, copy: SizedArtwork) -> Mend:
     """Return the change of a placement that does not fit to the largest copy that does."""
-    film, by_letters = placement.film, copy.by_letters
-    flaws = fine_detail.flaws(film, copy.figure, copy.scale)
-    value = say_bound(_unit(copy) * copy.scale, copy.units)
-    made = "cut and weeded" if film.cutting is not None else "printed"
+    film = placement.film
+    height = copy.height_said(copy.scale)
     return Mend(
         kind="height",
-        subject="/artwork/letter_height" if by_letters else "/artwork/height",
-        value=value,
-        verdict=fine_detail.verdict(flaws),
+        subject="/artwork/letter_height" if copy.by_letters else "/artwork/height",
+        value=say(height),
+        verdict=fine_detail.verdict(fine_detail.flaws(film, copy.figure, copy.scale)),
         fits=True,
-        sentence=f"It fits up to {'letters ' if by_letters else ''}{value} high, and can be {made} so.",
+        **said("mend.smaller", made=made(film), sized=copy.sized_by, height=height)._asdict(),
     )
 
 
 def none_made(placement: Placement, largest: float) -> Reason:
     """Return that at no height an artwork fits and can be made."""
     film, artwork = placement.film, placement.artwork
-    made = "cut and weeded" if film.cutting is not None else "printed"
-    return Reason(
-        code="fit.no-height",
-        verdict="decline",
-        subject="/artwork",
-        sentence=f"At no height does it fit there and can be {made} in {film.name}: it fits up to "
-        f"{artwork.high(largest)}, which is too fine. Take another film or font, a shorter text, or another place.",
-    )
+    largest_said = artwork.height_said(largest)
+    words = said("fit.no-height", film=film, made=made(film), sized=artwork.sized_by, largest=largest_said)
+    return reason("fit.no-height", "decline", "/artwork", words)
 
 
 def _unit(artwork: SizedArtwork) -> float:

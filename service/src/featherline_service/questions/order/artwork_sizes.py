@@ -18,7 +18,8 @@ from featherline.wire.recipes import Units
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.printable import printable
-from featherline_service.quantities import millimetres, say_bound
+from featherline_service.messages.values import Quantity
+from featherline_service.quantities import bound, millimetres
 from featherline_service.questions.checks import Checks
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures, text_outlines
@@ -135,11 +136,16 @@ class SizedArtwork:
             return None
         return replace(self, figure=figure, scale=scale, lettering=lettering)
 
-    def high(self, scale: float, *, upwards: bool = False) -> str:
+    @property
+    def sized_by(self) -> str:
+        """Whether its height was given by its letters, as the word of messages."""
+        return "letters" if self.by_letters and self.figure.capital is not None else "artwork"
+
+    def height_said(self, scale: float, *, upwards: bool = False) -> Quantity:
         """Return its height at a scale, or that of its letters where it was given so, for people."""
-        if self.by_letters and self.figure.capital is not None:
-            return f"letters {say_bound(self.figure.capital * scale, self.units, upwards=upwards)} high"
-        return f"{say_bound(self.figure.height * scale, self.units, upwards=upwards)} high"
+        capital = self.figure.capital
+        height = capital if self.by_letters and capital is not None else self.figure.height
+        return bound(height * scale, self.units, upwards=upwards)
 
 
 def measures(artwork: SizedArtwork) -> Measures:

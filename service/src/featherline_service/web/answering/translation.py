@@ -15,6 +15,8 @@ from msgspec import UNSET, Struct, UnsetType, inspect
 from msgspec.structs import replace
 
 from featherline.wire.catalogue import CatalogueLanguage
+from featherline.wire.fits import Contrast
+from featherline.wire.measures import Mend
 from featherline.wire.offers import OfferReason
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
@@ -24,7 +26,7 @@ from featherline_service.messages.texts import NameOf, Texts
 
 Answer = TypeVar("Answer", bound=Struct)
 
-_SAID: Final = (Reason, OfferReason)
+_SAID: Final = (Reason, OfferReason, Mend, Contrast)
 _MOST_KEPT: Final = 64
 
 
@@ -91,7 +93,7 @@ def _changed(value: Any, words: Texts, name_of: NameOf) -> Any:  # noqa: ANN401 
 
 def _said(reason: Any, words: Texts, name_of: NameOf) -> Any:  # noqa: ANN401 - of a type in _SAID
     """Return a reason with its sentence in a language; one that has no message keeps its sentence, of no language."""
-    message = reason.message or reason.code
+    message = reason.message or getattr(reason, "code", "")
     if not words.knows(message):
         return reason
     sentence = words.say(message, reason.parameters, name_of)

@@ -86,11 +86,11 @@ function showGaps(gaps) {
   hideBench();
 }
 
-/** The verdict in large, and in the bar of narrow screens. @param {string} verdict @param {string} words @param {string} [price] */
-export function headline(verdict, words, price = "") {
+/** The verdict in large, and in the bar of narrow screens. @param {string} verdict @param {string} words @param {string} [price] @param {boolean} [overtaken] whether more was typed meanwhile */
+export function headline(verdict, words, price = "", overtaken = false) {
   const board = $("answer");
   board.dataset.verdict = verdict;
-  board.dataset.state = "answered";
+  board.dataset.state = overtaken ? "asking" : "answered";
   $("verdict").textContent = words;
   const bar = $("bar");
   bar.hidden = !verdict;
@@ -116,10 +116,10 @@ function show(page, answer, order, language) {
   clearFaults();
   const words = w(`verdict.${answer.verdict}`);
   const cost = answer.price ? money(paid(answer.price)) : "";
-  headline(answer.verdict, words, cost);
+  headline(answer.verdict, words, cost, quotes.overtaken);
   showPrice(answer.price, order.pairs ?? 1);
   showReasons(answer.reasons, language);
-  showMends(page, answer, language);
+  showMends(page, answer);
   if ("pressings" in answer && answer.verdict !== "decline") drawBench(page, answer, order, language);
   else hideBench();
   speakOnce([words, cost, ...answer.reasons.slice(0, 1).map((/** @type {any} */ reason) => reason.sentence)].filter(Boolean).join(". "));
@@ -146,11 +146,11 @@ export function showReasons(reasons, language) {
   const sorted = [...reasons].sort((a, b) => WORST.indexOf(a.verdict) - WORST.indexOf(b.verdict));
   const told = new Set();
   fill($("reasons"), sorted.filter((reason) => !told.has(reason.sentence) && told.add(reason.sentence)).map((reason) =>
-    sentenceOf(reason.sentence, language, "li", { class: reason.verdict, "data-code": reason.code })));
+    sentenceOf(reason.sentence, reason.language ?? language, "li", { class: reason.verdict, "data-code": reason.code })));
 }
 
-/** Buttons for what would mend it. @param {Page} page @param {any} answer @param {string} language */
-function showMends(page, answer, language) {
+/** Buttons for what would mend it. @param {Page} page @param {any} answer */
+function showMends(page, answer) {
   /** @type {Map<string, any>} */
   const buttons = new Map();
   const many = state.marks.length > 1;
@@ -187,8 +187,8 @@ function showMends(page, answer, language) {
       }
     }
   }
-  fill($("mends"), buttons.size ? [h("h3", {}, w("mends")), h("div", { class: "row", lang: document.documentElement.lang }, [...buttons.values()])] : []);
-  void language;
+  if (answer.verdict === "trial" && !customersOnly()) buttons.set("trial", h("a", { href: "#trial" }, w("trial.go")));
+  fill($("mends"), buttons.size ? [h("h3", {}, w("mends")), h("div", { class: "row" }, [...buttons.values()])] : []);
 }
 
 /** @param {{ id: string, name: string }[]} list @param {string | number} id */

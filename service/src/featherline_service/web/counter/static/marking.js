@@ -15,7 +15,7 @@ export function panels(page) {
   if (state.kind === "book") return bookShoe(page).panels;
   return state.measured.panels.map((panel) => ({
     id: panel.panel, name: nameOf(panel.panel), films: null, colour: panel.colour,
-    outline: panel.form === "traced" ? panel.d : "", width_mm: Number(panel.width) || 80, height_mm: Number(panel.height) || 40,
+    outline: "", width_mm: Number(panel.width) || 80, height_mm: Number(panel.height) || 40,
   }));
 }
 
@@ -66,7 +66,7 @@ function drawMark(page, mark, at) {
   };
   const film = page.catalogue.films.find((/** @type {any} */ each) => each.id === mark.film);
   const placeholders = state.roster?.fields ?? [];
-  const turned = ["at", "searched"].includes(mark.pose) || mark.rotation || mark.sides !== "both" || mark.spacing !== "0";
+  const turned = ["at", "searched"].includes(mark.pose) || mark.rotation || mark.sides !== "both" || mark.spacing !== "0" || mark.space;
   return h(
     "div",
     { class: "fields mark", role: "group", "aria-label": w("mark.number", { number: at + 1 }), "data-mark": at },
@@ -126,6 +126,10 @@ function drawMark(page, mark, at) {
         ...(mark.kind === "text"
           ? [
               field(`spacing-${at}`, w("spacing"), digits(mark.spacing, set("spacing")), { at: `${pointer}/artwork/letter_spacing`, help: w("spacing.help") }),
+              h("div", { class: "across" }, tick(`space-${at}`, w("space"), mark.space, (value) => {
+                mark.space = value;
+                page.changed();
+              })),
               field(`tall-${at}`, w("tall"), choice(mark.tall, named("tall", ["letter_height", "height"]), set("tall", true))),
             ]
           : [h("div", { class: "across" }, tick(`directional-${at}`, w("directional"), mark.directional, (value) => {

@@ -4,14 +4,15 @@ const KEPT = "featherline.counter";
 
 /** A mark as it is typed. */
 export const freshMark = () => ({
-  panel: "", sides: "both", kind: "text", text: "", font: "", tall: "letter_height", height: "10", spacing: "0",
+  panel: "", sides: "both", kind: "text", text: "", font: "", tall: "letter_height", height: "10", spacing: "0", space: false,
   film: "", colour: "", pose: "centred", x: "0", y: "0", rotation: "", svg: "", file: "", directional: false,
   backing: { on: false, film: "", colour: "", border: "1.5" },
 });
 
 /** A panel of a walk-in shoe, as a ruler or a tracing has it. */
 export const freshPanel = (name = "outer-quarter") => ({
-  panel: name, face: "outer", form: "rectangle", width: "", height: "", d: "", up: "", curvature: "", colour: "#8a8a86",
+  panel: name, face: "outer", form: "rectangle", width: "", height: "", traced: /** @type {any} */ (null), up: "",
+  curvature: "", rise: "", over: "60", colour: "#8a8a86",
 });
 
 const fresh = () => ({
@@ -63,6 +64,7 @@ export function artworkOf(mark) {
   return {
     kind: "text", text: mark.text, font: mark.font, [mark.tall]: mm(mark.height),
     ...(spacing ? { letter_spacing: spacing } : {}),
+    ...(mark.space ? { fit_letters: "space" } : {}),
   };
 }
 
@@ -93,9 +95,11 @@ function panelOf(panel) {
     panel: panel.panel,
     face: panel.face,
     shape: panel.form === "traced"
-      ? { kind: "traced", d: panel.d }
+      ? panel.traced
       : { kind: panel.form, width: mm(panel.width), height: mm(panel.height) },
-    ...(panel.curvature ? { curvature: panel.curvature } : {}),
+    ...(panel.curvature === "rise" && panel.rise.trim()
+      ? { curvature: { rise: `${plain(panel.rise)} mm over ${plain(panel.over)} mm` } }
+      : panel.curvature && panel.curvature !== "rise" ? { curvature: panel.curvature } : {}),
     ...(panel.up ? { up: panel.up } : {}),
     ...(panel.colour ? { colour: panel.colour } : {}),
   };
@@ -120,6 +124,27 @@ export function shoeOf() {
     panels: panels.map(panelOf),
     ...(inside.trim() ? { inside_length: mm(inside) } : {}),
     ...damp,
+  };
+}
+
+const SEEN = /** @type {Record<string, object>} */ ({
+  bond: { bond: "holds", upper: "unchanged" }, nothing: { bond: "lifts", upper: "unchanged" }, harm: { upper: "marked" },
+});
+
+/** The pressings of a trial that has ended, as observations for the next question. */
+function observed() {
+  const trial = state.trial;
+  if (!trial?.ended || (state.kind === "measured" && !state.measured.upper)) return {};
+  const onto = { kind: "panel", shoe: shoeOf(), panel: trial.panel };
+  return {
+    observations: trial.done.map((/** @type {any} */ step) => {
+      const { bond, ...looks } = /** @type {any} */ (SEEN[step.seen]);
+      const { cover, temperature_c, pressure, dwell_s } = step.setting;
+      return {
+        film: trial.film, onto, cover, temperature: `${temperature_c} degC`, pressure, dwell: `${dwell_s} s`,
+        ...(step.film && bond ? { bond } : {}), ...looks,
+      };
+    }),
   };
 }
 
@@ -148,12 +173,13 @@ export function orderOf() {
     ...(pairs === 1 ? {} : { pairs }),
     ...(more > 1 ? { quantities: [more] } : {}),
     ...(state.reference.trim() ? { reference: state.reference.trim() } : {}),
+    ...observed(),
   };
 }
 
 /** The question for the picture of a placement. @param {ReturnType<typeof orderOf>} order @param {number} at */
 export function pictured(order, at) {
-  const { backing: _, ...placement } = order.placements[at];
+  const { backing: _, ...placement } = /** @type {any} */ (order.placements[at]);
   return { shoe: order.shoe, ...placement };
 }
 

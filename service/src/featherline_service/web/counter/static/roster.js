@@ -59,7 +59,7 @@ function sizeOf(text) {
 }
 
 function requestOf() {
-  const { quantities: _, pairs: __, ...order } = orderOf();
+  const { quantities: _, pairs: __, observations: ___, ...order } = /** @type {any} */ (orderOf());
   const rows = (state.roster?.rows ?? []).map((row) => {
     const size = row.size && state.kind === "book" ? sizeOf(row.size) : null;
     const pairs = Number(row.pairs || "1");
@@ -115,7 +115,7 @@ export function drawRoster(page) {
         drawRoster(page);
         page.changed(true);
       }, { id: "roster-forget" })),
-    h("div", { class: "scroll", tabindex: "0", role: "region", "aria-labelledby": "roster-title" },
+    h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": w("roster.rows") },
       h("table", {}, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, body))),
     h("div", { id: "roster-bench" }),
   ]);
@@ -153,7 +153,7 @@ function show(page, answer, language) {
   const price = answer.price ? money(answer.price.paid ?? answer.price.tax?.gross ?? answer.price.total) : "";
   const { ready, trial, declined, faulty } = answer.counts;
   const counts = w("roster.counts", { ready, trial, declined: declined + faulty });
-  headline(declined + faulty ? "decline" : answer.verdict, counts, price);
+  headline(declined + faulty ? "decline" : answer.verdict, counts, price, rosters.overtaken);
   $("price").textContent = price && w("roster.total", { total: price, pairs: answer.pairs });
   showReasons([], language);
   speakOnce(`${counts}. ${price}`);
@@ -169,7 +169,13 @@ function show(page, answer, language) {
     fill(line.why, [...new Set(sentences)].map((sentence) => sentenceOf(sentence, language, "p")));
     for (const name of state.roster?.fields ?? []) document.getElementById(`row-${row.row}-${name}`)?.toggleAttribute("data-bad", bad);
   }
-  fill($("roster-mends"), answer.largest_letters
+  const tight = answer.rows.some((/** @type {any} */ row) => row.reasons.some((/** @type {any} */ reason) => ["fit.fine-gap", "fit.touch"].includes(reason.code) && reason.verdict !== "ready"));
+  const spaced = tight && state.marks.some((mark) => mark.kind === "text" && !mark.space);
+  fill($("roster-mends"), [spaced && button(w("space"), () => {
+    for (const mark of state.marks) mark.space = mark.kind === "text";
+    page.changed(true);
+    $("verdict").focus();
+  }, { id: "roster-space" }), ...answer.largest_letters
     .filter((/** @type {any} */ each) => each.letter_height_mm && declined)
     .map((/** @type {any} */ each) => {
       const height = Math.floor(each.letter_height_mm * 10) / 10;
@@ -179,7 +185,7 @@ function show(page, answer, language) {
         page.changed(true);
         $("verdict").focus();
       });
-    }));
+    })]);
   const plans = answer.plans ?? [];
   fill($("roster-bench"), plans.length
     ? [

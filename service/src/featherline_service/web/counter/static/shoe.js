@@ -8,7 +8,7 @@ export const SYSTEMS = ["EU", "UK", "UK-child", "US-men", "US-women", "US-women-
 const LABELS = ["leather", "coated-leather", "textile", "other"];
 const SURFACES = ["leather", "suede", "coated", "glossy", "woven", "knit", "foam", "rubber"];
 const FACES = ["outer", "inner", "toe", "tongue", "heel"];
-const CURVES = ["flat", "gentle", "tight"];
+const CURVES = ["flat", "gentle", "tight", "rise"];
 const TESTS = {
   water_drop: ["soaks-in", "beads"], fingernail: ["dents", "none"], thread: ["sinks", "floats"], marking: ["pvc-free", "pvc", "none"],
 };
@@ -117,7 +117,7 @@ function measured(page) {
 
 /** @param {Page} page @param {import("./order.js").Panel} panel @param {number} at */
 function measuredPanel(page, panel, at) {
-  /** @param {"face" | "width" | "height" | "curvature" | "colour" | "form"} name @param {boolean} [redraw] */
+  /** @param {"face" | "width" | "height" | "curvature" | "rise" | "over" | "colour" | "form"} name @param {boolean} [redraw] */
   const set = (name, redraw = false) => (/** @type {string} */ value) => {
     panel[name] = value;
     page.changed(redraw);
@@ -126,7 +126,13 @@ function measuredPanel(page, panel, at) {
   return [
     h("h3", { class: "across" }, w("panel.number", { name: nameOf(panel.panel) })),
     field(`face-${at}`, w("face"), choice(panel.face, named("face", FACES), set("face")), { at: `${pointer}/face` }),
-    field(`curvature-${at}`, w("curvature"), choice(panel.curvature, named("curvature", CURVES, "unknown"), set("curvature")), { at: `${pointer}/curvature` }),
+    field(`curvature-${at}`, w("curvature"), choice(panel.curvature, named("curvature", CURVES, "unknown"), set("curvature", true)), { at: `${pointer}/curvature` }),
+    ...(panel.curvature === "rise"
+      ? [
+          field(`rise-${at}`, w("rise"), digits(panel.rise, set("rise")), { at: `${pointer}/curvature/rise`, unit: "mm" }),
+          field(`over-${at}`, w("over"), digits(panel.over, set("over")), { unit: "mm" }),
+        ]
+      : []),
     ...(panel.form === "traced"
       ? [h("p", { class: "across note" }, w("traced"), " ", button(w("traced.forget"), () => {
           panel.form = "rectangle";
@@ -159,8 +165,9 @@ export async function takeTracing(page, file) {
     page.message(w("tracing.unread", { file: file.name }));
     return;
   }
-  const panel = { ...freshPanel(tracing.panel ?? "outer-quarter"), form: "traced", d: tracing.shape.d };
-  for (const name of /** @type {const} */ (["face", "curvature", "up", "colour"])) if (tracing[name]) panel[name] = tracing[name];
+  const panel = { ...freshPanel(tracing.panel ?? "outer-quarter"), form: "traced", traced: tracing.shape };
+  for (const name of /** @type {const} */ (["face", "up", "colour"])) if (tracing[name]) panel[name] = tracing[name];
+  if (CURVES.includes(tracing.curvature)) panel.curvature = tracing.curvature;
   const panels = state.measured.panels;
   const place = panels.findIndex((each) => each.panel === panel.panel || (!each.width && each.form !== "traced"));
   if (place < 0) panels.push(panel);

@@ -9,9 +9,7 @@ import { w } from "./words.js";
 
 /** @typedef {import("./shoe.js").Page} Page */
 
-const SEEN = { bond: { bond: "holds", upper: "unchanged" }, nothing: { bond: "lifts", upper: "unchanged" }, harm: { upper: "marked" } };
 const trials = new Line();
-const lessons = new Line();
 
 /** What a trial is of: without the upper, which a trial may name. */
 function subject() {
@@ -43,7 +41,8 @@ function begin(page, of) {
   trials.ask(async () => {
     try {
       const response = await ask("/v1/trials", { ...subject(), ...(state.measured.upper && state.kind === "measured" ? { shoe: shoeOf() } : {}) });
-      state.trial = { of, plan: (await response.json()).trial, language: languageOf(response), rung: 0, ticked: {}, seen: "", done: [], stood: null, ended: "", upper: "" };
+      const { panel, film } = subject();
+      state.trial = { of, panel, film, plan: (await response.json()).trial, language: languageOf(response), rung: 0, ticked: {}, seen: "", done: [], stood: null, ended: "", upper: "" };
       page.changed();
       draw(page);
       $("trial-title").focus();
@@ -52,16 +51,6 @@ function begin(page, of) {
     }
   });
 }
-
-/** The pressings of the trial, as observations for the next question. */
-export const observations = () => (state.trial?.done ?? []).map((/** @type {any} */ step) => {
-  const { setting, film, seen } = step;
-  const { bond, ...looks } = /** @type {any} */ (SEEN)[seen];
-  return {
-    cover: setting.cover, temperature: `${setting.temperature_c} degC`, pressure: setting.pressure, dwell: `${setting.dwell_s} s`,
-    ...(film && bond ? { bond } : {}), ...looks,
-  };
-});
 
 /** @param {Page} page */
 function draw(page) {
@@ -91,7 +80,7 @@ function draw(page) {
       drawSetting(each.setting),
       done[at] && h("p", { class: "note" }, w(`seen.${done[at].seen}`)),
       at === rung && !ended && drawLooks(page, each, checks)))),
-    ended && drawEnd(page, say),
+    ended && drawEnd(say),
     h("div", { class: "cautions" }, h("h3", {}, w("cautions")), h("ul", {}, plan.cautions.map((/** @type {any} */ each) => say(each.sentence)))),
     h("p", {}, button(w("trial.again"), () => {
       state.trial = null;
@@ -99,7 +88,6 @@ function draw(page) {
       page.changed();
     }, { id: "trial-again" })),
   ]);
-  if (ended) learn(page);
 }
 
 /** What to look at after a rung, and what was seen. @param {Page} page @param {any} rung @param {(group: string, sentences: string[]) => any[]} checks */
@@ -147,37 +135,14 @@ function step(page, rung) {
   (document.getElementById("trial-end") ?? document.getElementById("seen-bond") ?? $("trial-title")).focus();
 }
 
-/** @param {Page} page @param {(sentence: string, tag?: string) => any} say */
-function drawEnd(page, say) {
+/** @param {(sentence: string, tag?: string) => any} say */
+function drawEnd(say) {
   const { ended, plan, stood } = state.trial;
-  void page;
   return h("section", { class: "pressing", "aria-labelledby": "trial-end" },
     h("h3", { id: "trial-end", tabindex: "-1" }, w(stood ? "trial.stood" : "trial.stopped")),
     stood && drawSetting(stood),
     say(ended, "p"),
     h("h4", {}, w("trial.afterwards")),
     h("ul", {}, plan.afterwards.map((/** @type {string} */ each) => say(each))),
-    h("div", { id: "trial-lesson" }));
-}
-
-/** Asks what the recipe is, now that these pressings were seen. @param {Page} page */
-function learn(page) {
-  if (state.kind === "measured" && !state.measured.upper) return;
-  const { panel, film } = subject();
-  lessons.ask(async () => {
-    try {
-      const response = await ask("/v1/recipes", { film, onto: { kind: "panel", shoe: shoeOf(), panel }, observations: observations() });
-      const { recipe } = await response.json();
-      const place = document.getElementById("trial-lesson");
-      if (!place) return;
-      const language = languageOf(response);
-      fill(place, [
-        h("h4", {}, w("trial.lesson"), ` ${w(`verdict.${recipe.verdict}`)}`),
-        recipe.setting && drawSetting(recipe.setting),
-        h("ul", {}, recipe.reasons.map((/** @type {any} */ reason) => sentenceOf(reason.sentence, language, "li"))),
-      ]);
-    } catch (error) {
-      refuse(page, error);
-    }
-  });
+    h("p", { class: "note" }, w("trial.observed")));
 }
