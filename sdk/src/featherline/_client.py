@@ -193,6 +193,7 @@ class Questions:
         order: Order | None = None,
         audience: str | None = None,
         by_hand: bool = False,
+        today: bool = False,
         timeout: float | None = None,
     ) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer, not an error.
@@ -204,9 +205,10 @@ class Questions:
             order: The order at hand; the seal of another one is `tampered`.
             audience: The id of the key whose prices are taken; the seal of another one is `tampered`.
             by_hand: Whether prices are taken that the shop set by hand.
+            today: Whether to say what the order would be answered today, by the book in force.
             timeout: Seconds for this call, instead of the client's.
         """
-        request = SealCheckRequest(seal=seal, order=order, audience=audience, by_hand=by_hand)
+        request = SealCheckRequest(seal=seal, order=order, audience=audience, by_hand=by_hand, today=today)
         return await self._ask(endpoints.SEAL_CHECKS, request, timeout)
 
     async def seal_keys(self, *, timeout: float | None = None) -> PublishedKeys:

@@ -268,7 +268,15 @@ from featherline.wire.rosters import (
     RowPlacement,
     RowPrice,
 )
-from featherline.wire.seals import PublishedKey, PublishedKeys, Seal, SealCheck, SealCheckRequest, SealedQuote
+from featherline.wire.seals import (
+    PublishedKey,
+    PublishedKeys,
+    Seal,
+    SealCheck,
+    SealCheckRequest,
+    SealedQuote,
+    SealToday,
+)
 from featherline.wire.shoes import (
     BookShoe,
     ColourWords,
@@ -535,6 +543,7 @@ __all__ = [
     "Seal",
     "SealCheck",
     "SealCheckRequest",
+    "SealToday",
     "SealedQuote",
     "Searched",
     "SeriesReading",

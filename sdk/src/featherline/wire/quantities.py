@@ -35,6 +35,17 @@ def _grammar(number: str, units: tuple[str, ...], what: str, example: str) -> Me
 
 
 Length = Annotated[str, _grammar(_POSITIVE, LENGTH_UNITS, "A length greater than zero", "22 mm")]
+LARGEST: Final = "largest"
+LetterHeight = Annotated[
+    str,
+    Meta(
+        pattern=f"^({LARGEST}|{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})){_END}",
+        max_length=32,
+        description="The height of a flat capital, such as '14 mm'; or 'largest': as large as fits there, to a "
+        "tenth of a millimetre.",
+        examples=["14 mm", LARGEST],
+    ),
+]
 Clearance = Annotated[str, _grammar(_UNSIGNED, LENGTH_UNITS, "A length of zero or more", "3 mm")]
 Offset = Annotated[str, _grammar(_SIGNED, LENGTH_UNITS, "A length that may be negative", "-4 mm")]
 Area = Annotated[str, _grammar(_POSITIVE, AREA_UNITS, "An area greater than zero", "5 in2")]
