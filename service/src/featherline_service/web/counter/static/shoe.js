@@ -109,7 +109,7 @@ function measured(page) {
     opener("tracing", w("tracing.open"), ".json,application/json", (file) => { void takeTracing(page, file); }),
     h(
       "details",
-      { class: "across", open: Object.values(shoe.tests).some(Boolean) },
+      { class: "across", id: "tests", open: Object.values(shoe.tests).some(Boolean) },
       h("summary", {}, w("tests")),
       h("p", { class: "help" }, w("tests.help")),
       h("div", { class: "fields" }, Object.entries(TESTS).map(([test, outcomes]) =>
