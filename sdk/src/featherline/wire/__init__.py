@@ -278,12 +278,14 @@ from featherline.wire.shoes import (
 )
 from featherline.wire.trials import (
     Look,
+    NextPressing,
     Outcome,
     Predicted,
     Rung,
     Trial,
     TrialAnswer,
     TrialCandidate,
+    TrialObservation,
     TrialPlace,
     TrialRequest,
 )
@@ -418,6 +420,7 @@ __all__ = [
     "Money",
     "NeededShare",
     "NeededShareKnown",
+    "NextPressing",
     "NextReading",
     "NotAnswered",
     "Observation",
@@ -544,6 +547,7 @@ __all__ = [
     "TrialAnswer",
     "TrialAnswered",
     "TrialCandidate",
+    "TrialObservation",
     "TrialPlace",
     "TrialQuestion",
     "TrialRequest",
