@@ -298,12 +298,14 @@ from featherline.wire.shoes import (
 )
 from featherline.wire.trials import (
     Look,
+    NextPressing,
     Outcome,
     Predicted,
     Rung,
     Trial,
     TrialAnswer,
     TrialCandidate,
+    TrialObservation,
     TrialPlace,
     TrialRequest,
 )
@@ -442,6 +444,7 @@ __all__ = [
     "Money",
     "NeededShare",
     "NeededShareKnown",
+    "NextPressing",
     "NextReading",
     "NotAnswered",
     "Observation",
@@ -579,6 +582,7 @@ __all__ = [
     "TrialAnswer",
     "TrialAnswered",
     "TrialCandidate",
+    "TrialObservation",
     "TrialPlace",
     "TrialQuestion",
     "TrialRequest",

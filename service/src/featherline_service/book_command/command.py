@@ -17,7 +17,15 @@ from featherline_service.book.loader import read_layers
 from featherline_service.book.tables.layers import laid_over
 from featherline_service.book.timetable import changed
 from featherline_service.book.toml_records import DEFAULTS
-from featherline_service.book_command import checks, csv_records, differences, explanations, matrix_files, new_book
+from featherline_service.book_command import (
+    checks,
+    csv_records,
+    differences,
+    explanations,
+    matrix_files,
+    new_book,
+    press_readings,
+)
 from featherline_service.book_command.csv_records import CsvError
 from featherline_service.book_command.explanations import UnknownRecordError
 from featherline_service.book_command.new_book import AnswerError
@@ -133,6 +141,7 @@ def _check(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[
     opened = _open(environ, options.book)
     sys.stdout.writelines(f"{line}\n" for line in checks.revisions(opened.timetable, datetime.now(UTC)))
     sys.stdout.writelines(f"{line}\n" for line in checks.notes(opened))
+    sys.stdout.writelines(f"{line}\n" for line in press_readings.notes(opened.book, datetime.now(UTC).date()))
     return 0
 
 

@@ -260,7 +260,11 @@ def test_what_only_adds_is_no_break(present: Json, name: str) -> None:
         ("^(flat|(1|2) mm)$", {"flat$", "(1|2) mm$"}),
         (r"^(a\||b)$(?!\n)", {r"a\|$(?!\n)", r"b$(?!\n)"}),
         ("^(a|b)|(c)$", {"^(a|b)|(c)$"}),
+        ("^(a|b)(c)$", {"(a|b)(c)$"}),
         ("^a|b$", {"^a|b$"}),
+        ("^a)|(b$", {"^a)|(b$"}),
+        ("^[(|]a$", {"[(|]a$"}),
+        ("a|b", {"a|b"}),
     ],
 )
 def test_a_pattern_may_gain_alternatives(pattern: str, alternatives: set[str]) -> None:

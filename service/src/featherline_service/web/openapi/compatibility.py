@@ -222,21 +222,30 @@ def _bounds(narrow: Json, wide: Json) -> Iterator[str]:
 
 
 def _alternatives(pattern: str) -> frozenset[str]:
-    """Return the alternatives of a pattern ``^(a|b)$``, each with its end; a pattern of another form is one itself."""
-    grouped = re.fullmatch(r"\^\((.*)\)(\$.*)", pattern)
-    if grouped is None:
+    """Return the alternatives of a pattern ``^(a|b)$`` or ``^a$``, each with its end; another pattern is one itself."""
+    anchored = re.fullmatch(r"\^(.*?)(\$.*)", pattern)
+    if anchored is None:
         return frozenset({pattern})
-    inner, end = grouped.groups()
+    inner, end = anchored.groups()
+    whole = _split(inner)
+    if whole is None or len(whole) > 1:  # then the anchors belong to the first and the last alternative alone
+        return frozenset({pattern})
+    bracketed = _split(inner[1:-1]) if inner.startswith("(") and inner.endswith(")") else None
+    return frozenset(part + end for part in (whole if bracketed is None else bracketed))
+
+
+def _split(pattern: str) -> list[str] | None:
+    """Return what stands between the bars outside of all brackets; None if a bracket closes that was not opened."""
     parts, depth = [""], 0
-    for character in re.findall(r"\\.|.", inner):
+    for character in re.findall(r"\\.|\[(?:\\.|[^\]])*\]|.", pattern):
         depth += {"(": 1, ")": -1}.get(character, 0)
-        if depth < 0:  # the first bracket closes before the last
-            return frozenset({pattern})
+        if depth < 0:
+            return None
         if character == "|" and depth == 0:
             parts.append("")
         else:
             parts[-1] += character
-    return frozenset(part + end for part in parts)
+    return parts
 
 
 def main(arguments: Sequence[str]) -> int:
