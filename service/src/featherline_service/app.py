@@ -10,7 +10,8 @@ from litestar import Litestar
 from litestar.types import ASGIApp
 
 from featherline_service import plugins
-from featherline_service.book.loader import load_timetable
+from featherline_service.book.faults import BookError
+from featherline_service.book.loader import load_timetable, with_places
 from featherline_service.book.shop_book import Book
 from featherline_service.book.timetable import Timetable
 from featherline_service.computing.pool import Pool
@@ -20,9 +21,11 @@ from featherline_service.settings import Settings
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.revisions import Revisions
+from featherline_service.web.answering.today import Today
 from featherline_service.web.counter import files
 from featherline_service.web.counter.entrance import Entrance
 from featherline_service.web.http import problems
+from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.routes import (
     bulk,
     catalogue,
@@ -78,11 +81,12 @@ def create_app(
     # The rest of the memory for caches is for what answers are computed from.
     answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics)
     addresses = PictureAddresses(sealing.keys, sealing.lifetime, sealing.clock)
+    today = Today(answers, questions.questions(questions.OFFER_ORDER)[JSON], revisions)
     app = Litestar(
         route_handlers=[
             *questions.handlers(answers, sealing, settings.max_body, revisions),
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
-            *seals.handlers(sealing, settings.max_body, metrics),
+            *seals.handlers(sealing, settings.max_body, metrics, today),
             *picture_routes.handlers(answers, addresses, settings.max_body, revisions),
             *catalogue.handlers(revisions),
             *records.handlers(revisions),
@@ -114,7 +118,10 @@ def load_shop(settings: Settings, processors: int = 1) -> Timetable:
     """
     superseded = datetime.now(UTC) - timedelta(days=settings.seal_days)
     timetable = load_timetable(settings.book, plugins.load_named(settings.plugins), superseded)
-    book_drawings.check(*timetable.books, processors=processors)
+    try:
+        book_drawings.check(*timetable.books, processors=processors)
+    except BookError as error:
+        raise BookError(with_places(error.faults, settings.book)) from None
     return timetable
 
 

@@ -28,6 +28,7 @@ ReasonCode = Literal[
     "fit.fine-tip",
     "fit.fine-notch",
     "fit.touch",
+    "fit.no-height",
     "fit.letters-spaced",
     "fit.curved",
     "fit.reach",

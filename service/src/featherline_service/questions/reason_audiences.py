@@ -19,6 +19,7 @@ AUDIENCES: Final[Mapping[ReasonCode, Audience]] = {
     "fit.fine-tip": "customer",
     "fit.fine-notch": "customer",
     "fit.touch": "customer",
+    "fit.no-height": "customer",
     "fit.letters-spaced": "customer",
     "fit.curved": "customer",
     "fit.reach": "customer",

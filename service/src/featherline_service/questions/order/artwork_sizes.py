@@ -13,6 +13,7 @@ from typing import Final
 from featherline.plugins import ArtworkError, Drawing, Installed
 from featherline.wire.artworks import Artwork, FileArtwork, SvgArtwork, TextArtwork
 from featherline.wire.measures import Measures
+from featherline.wire.quantities import LARGEST
 from featherline.wire.recipes import Units
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
@@ -29,6 +30,9 @@ from featherline_service.shape.outlines.widths import Detail
 
 # Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
 LARGEST_ARTWORK_MM: Final = 1000.0
+
+LOOKED_AT_MM: Final = 60.0
+"""The longer side of an artwork that is to be as large as fits, until its place is known."""
 
 _LONGEST_WORD: Final = 500  # of what a plug-in says of a file
 _LONGEST_NAME: Final = 60
@@ -50,6 +54,14 @@ class Lettering:
     may_space: bool
 
 
+@dataclass(frozen=True)
+class LetterBounds:
+    """The least and the greatest height of letters that are to be as large as fits [mm]; None: no such bound."""
+
+    least: float | None
+    most: float | None
+
+
 @dataclass(frozen=True, eq=False)
 class SizedArtwork:
     """An artwork at its height."""
@@ -67,6 +79,8 @@ class SizedArtwork:
     """It is mirrored with the panel, as any other artwork is not."""
     units: Units
     """Units of sentences for people."""
+    largest: LetterBounds | None = None
+    """Its letters are to be as large as fits, between bounds; None: its height was given."""
 
     @property
     def name(self) -> str:
@@ -163,9 +177,16 @@ def find_artwork(book: Book, artwork: Artwork, units: Units, checks: Checks) -> 
     scale = _scale(artwork, figure, checks)
     if figure is None or scale is None:
         return None
+    bounds = None
+    if isinstance(artwork, TextArtwork):
+        before = checks.faults
+        bounds = _bounds(artwork, figure, checks)
+        if len(checks.faults) > len(before):
+            return None
     return SizedArtwork(
         figure=figure,
         scale=scale,
+        largest=bounds,
         text=artwork.text if isinstance(artwork, TextArtwork) else None,
         lettering=_lettering(book, artwork) if isinstance(artwork, TextArtwork) else None,
         by_letters=isinstance(artwork, TextArtwork) and artwork.letter_height is not None,
@@ -265,8 +286,31 @@ def _fonts_that_have(book: Book, text: str) -> list[str]:
     return able
 
 
+def _bounds(artwork: TextArtwork, figure: Figure, checks: Checks) -> LetterBounds | None:
+    """Return the bounds of letters as large as fits, None for letters of a given height; note what is wrong."""
+    if artwork.letter_height != LARGEST:
+        for name, bound in (("letters_from", artwork.letters_from), ("letters_to", artwork.letters_to)):
+            if bound is not None:
+                checks.note(f"/artwork/{name}", "A bound of the `letter_height` 'largest' alone: leave it out")
+        return None
+    given = {
+        name: checks.value(millimetres, text, f"/artwork/{name}")
+        for name, text in (("letters_from", artwork.letters_from), ("letters_to", artwork.letters_to))
+        if text is not None
+    }
+    bounds = LetterBounds(given.get("letters_from"), given.get("letters_to"))
+    if bounds.least is not None and artwork.letters_from is not None and figure.capital is not None:
+        _check_size(figure, bounds.least / figure.capital, "letters_from", artwork.letters_from, checks)
+    if bounds.least is not None and bounds.most is not None and bounds.least > bounds.most:
+        checks.note("/artwork/letters_to", "Less than `letters_from`: swap the two, or correct one")
+    return bounds
+
+
 def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:
     """Return millimetres for each unit of the figure; note an artwork too large for any shoe, or to compute."""
+    if isinstance(artwork, TextArtwork) and artwork.letter_height == LARGEST:
+        # For the first look alone: the place decides.
+        return None if figure is None else LOOKED_AT_MM / max(figure.width, figure.height)
     if isinstance(artwork, TextArtwork) and artwork.letter_height is not None:
         text, name, unit = artwork.letter_height, "letter_height", figure and figure.capital
     else:
@@ -275,6 +319,11 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
     if height is None or figure is None or not isinstance(unit, float):
         return None
     scale = height / unit
+    return scale if _check_size(figure, scale, name, text, checks) else None
+
+
+def _check_size(figure: Figure, scale: float, name: str, text: str, checks: Checks) -> bool:
+    """Note that an artwork is too large for any shoe at a height, or to compute; return whether it is not too large."""
     if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
         words = said(
             "fault.artwork.too-large",
@@ -284,10 +333,10 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
             most=Quantity(LARGEST_ARTWORK_MM, "mm", 0),
         )
         checks.note(f"/artwork/{name}", words)
-        return None
+        return False
     try:
         figures.check_drawn(figure, figure.fineness(scale))  # a larger artwork has finer curves
         figures.detail_at(figure, scale)  # in a smaller one more outlines touch
     except DrawingError as error:
         checks.note(f"/artwork/{name}", f"At {text}: {error}")
-    return scale
+    return True

@@ -10,7 +10,16 @@ from msgspec.structs import replace
 from featherline.wire.recipes import Recipe, RecipeRequest, Setting, ShoePanel, Units
 from featherline.wire.records import Film, Press, Upper
 from featherline.wire.shoes import Face
-from featherline.wire.trials import Outcome, Predicted, Rung, Trial, TrialCandidate, TrialPlace, TrialRequest
+from featherline.wire.trials import (
+    NextPressing,
+    Outcome,
+    Predicted,
+    Rung,
+    Trial,
+    TrialCandidate,
+    TrialPlace,
+    TrialRequest,
+)
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
@@ -29,6 +38,7 @@ from featherline_service.questions.shoes.makers_consents import without_consent
 from featherline_service.questions.shoes.presses import find_press, setting_of
 from featherline_service.questions.shoes.shoes import Shoe
 from featherline_service.questions.trial import trial_words
+from featherline_service.questions.trial.next_pressing import by_recipe, by_rung
 from featherline_service.questions.trial.setting_sequence import Forecast, Ladder, Step, climb, find_goal
 from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.cache import cached
@@ -170,6 +180,7 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
     verdict = worst(reason.verdict for reason in reasons)
     goes = ladder is not None and verdict != "decline"
     uppers = [job.upper for job in trial.jobs]
+    rungs = tuple(_rungs(trial, ladder)) if ladder is not None and goes else ()
     owner, model = trial.task.owner, trial.task.shoe.model
     layers = [*trial.film.layers, *(layer for upper in uppers for layer in upper.layers)]
     return Trial(
@@ -180,7 +191,7 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
         candidates=tuple(_candidate(trial, upper, ladder) for upper in uppers),
         places=tuple(_places(book, trial)) if goes else (),
         before=trial_words.before(owner, len(uppers)) if goes else (),
-        rungs=tuple(_rungs(trial, ladder)) if ladder is not None and goes else (),
+        rungs=rungs,
         looks=trial_words.looks(trial.film) if goes else (),
         stop=trial_words.STOP if goes else (),
         afterwards=trial_words.afterwards(owner, known=model is not None) if goes else (),
@@ -190,7 +201,15 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
             materials=frozenset((trial.film.carrier.material, *(layer.material for layer in layers))),
             shoe=model,
         ),
+        next=_next(book, trial, rungs[0]) if rungs else None,
     )
+
+
+def _next(book: Book, trial: _Trial, first: Rung) -> NextPressing | None:
+    task = trial.task.recipe
+    if len(trial.jobs) == 1:
+        return by_recipe(task, trial.recipe)
+    return by_rung(book, task, trial.jobs, first.setting, film=first.film)
 
 
 def _candidate(trial: _Trial, upper: Upper, ladder: Ladder | None) -> TrialCandidate:
