@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -112,3 +113,16 @@ def test_a_share_is_given_in_percent_or_as_such(text: str, share: str) -> None:
 def test_a_shoe_may_be_protective() -> None:
     """Certified protective footwear says so."""
     assert new_book.shoe(SHOE, SOME).protective
+
+
+def test_the_printed_guide_starts(own: Path) -> None:
+    """The film and the shoe that the guide has an owner write by hand are those that `new` writes."""
+    guide = (Path(__file__).parents[3] / "service" / "book.md").read_text("utf-8")
+    (block,) = re.findall(r"```toml\n(# films/films.toml\n.*?)```", guide, re.DOTALL)
+    before = load([own])
+    for part in re.split(r"^# (?=\S+\.toml$)", block, flags=re.MULTILINE)[1:]:
+        name, _, text = part.partition("\n")
+        kept = (own / name).read_text("utf-8").rpartition("[[record]]")[2]
+        (own / name).write_text(f"{text}\n[[record]]{kept}", "utf-8")
+    after = load([own])
+    assert (before.films, before.shoes) == (after.films, after.shoes)
