@@ -112,7 +112,7 @@ def opened(browser: Browser, counter: Counter) -> Iterator[Callable[..., Page]]:
     fetched: list[str] = []
     failed: list[str] = []
 
-    def open_page(language: str = "en", width: int = 1280, height: int = 900) -> Page:
+    def open_page(language: str = "en", width: int = 1100, height: int = 700) -> Page:
         context = browser.new_context(viewport={"width": width, "height": height}, reduced_motion="reduce")
         context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
