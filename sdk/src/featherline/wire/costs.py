@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.artworks import Artwork, Centred, Footprint, Pose
 from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
 from featherline.wire.quantities import Clearance, Duration, Length
-from featherline.wire.recipes import OldMarks, Units
+from featherline.wire.recipes import Observations, OldMarks, Units
 from featherline.wire.shoes import Rectangle, Shoe, Traced
 from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision, Sentence
 from featherline.wire.verdicts import Verdict
@@ -92,7 +92,8 @@ class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One line of an order: a shoe, its placements, and the number of pairs.
 
-    Without `press` or `policy`, the bench's is used.
+    Without `press` or `policy`, the bench's is used. An observation that leaves out `film` or `onto` is of the film or
+    the panel of the order, which then has only one.
     """
 
     shoe: Shoe
@@ -111,6 +112,7 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     hours_a_day: HoursADay | None = None
     reference: Reference | None = None
     units: Units = "metric"
+    observations: Observations = ()
 
 
 class CutPiece(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import Meta, Struct
 
 from featherline.wire.quantities import Duration, Temperature
+from featherline.wire.records import GaugeKind
 from featherline.wire.texts import Identifier, Name, Sentence
 from featherline.wire.verdicts import Verdict
 
@@ -26,7 +27,7 @@ class GaugeReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     at: Annotated[Duration, Meta(description="From the closing of the press.")]
     value: Temperature
     below: Temperature | None = None
-    kind: Literal["thermocouple-class-1", "thermocouple-class-2", "strip"]
+    kind: GaugeKind
     gauge: Annotated[Identifier, Meta(description="Readings of one gauge share its error.")] = "gauge"
 
 

@@ -606,3 +606,19 @@ def test_of_several_uppers_the_slowest_to_cool_and_the_least_bonded_counts(book:
     assert recipe.bond is not None
 
     assert (9.0, 8.0) == (recipe.peel.wait_s, recipe.bond.dose_s)
+
+
+def test_a_platen_that_is_hotter_than_it_is_set_to(book: Book) -> None:
+    """Set 2 K lower, a platen that is 2 K hotter than that does what one does that is as hot as it is set."""
+    hotter = changed(book, presses={"swing": replace(book.presses["swing"], platen_offset_k=2.0)})
+    plain, offset = (
+        resolve(each, deck_shoe("reflective", temperature=temperature))
+        for each, temperature in ((book, "157 degC"), (hotter, "155 degC"))
+    )
+    assert (plain.window, plain.bond, plain.peel, plain.layers) == (
+        offset.window,
+        offset.bond,
+        offset.peel,
+        offset.layers,
+    )
+    assert plain.window != resolve(hotter, deck_shoe("reflective", temperature="157 degC")).window

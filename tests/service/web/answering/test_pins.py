@@ -171,3 +171,10 @@ def test_a_key_without_pins_is_free() -> None:
     assert None is pins_of(Caller(id="till", scopes=("ask", "price"), expires=ends))
     assert PAGE == pins_of(Caller(id="page", scopes=("price",), expires=ends))
     assert Pins(films=("smooth",)) == pins_of(Caller(id="till", scopes=("ask",), films=("smooth",), expires=ends))
+
+
+def test_a_page_observes_nothing(book: Book) -> None:
+    """Whether a film held is the shop's to say: it could make a trial ready."""
+    seen = {"cover": "silicone-thin", "temperature": "160 degC", "dwell": "30 s", "bond": "holds"}
+    assert ["/observations"] == faults(PAGE, Order, plain_order(observations=[seen]), book)
+    assert 1 == len(fill(SHOP, Order, plain_order(observations=[seen]), book).observations)

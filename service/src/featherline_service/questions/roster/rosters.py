@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from typing import Final
 
 from msgspec import Struct
@@ -14,6 +15,7 @@ from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Cost, Owner
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
+from featherline.wire.quantities import LARGEST
 from featherline.wire.quotes import Pressing
 from featherline.wire.records import Film
 from featherline.wire.rosters import (
@@ -44,11 +46,13 @@ from featherline_service.questions.pricing.prices import MOST_PAIRS, apportioned
 from featherline_service.questions.pricing.purchases import purchases
 from featherline_service.questions.pricing.terms import read_terms
 from featherline_service.questions.pricing.trial_costs import TrialWork
+from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import trial_work, trials_of
 from featherline_service.questions.quote.marks import Mark
 from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.quotes import findings_of, mark
 from featherline_service.questions.quote.work import Settings, part_of, presswork_of
+from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.roster import letter_spacings
 from featherline_service.questions.templates import Template, TemplateError
 from featherline_service.questions.verdicts import worst
@@ -145,6 +149,11 @@ def _templates(roster: Roster, checks: Checks) -> _Texts:
     for index, placement in enumerate(roster.order.placements):
         if not isinstance(placement.artwork, TextArtwork):
             continue
+        if placement.artwork.letter_height == LARGEST:
+            checks.note(
+                f"/placements/{index}/artwork/letter_height",
+                "The letters of a roster are of one size: give a height; `largest_letters` of the answer says the most",
+            )
         at = f"/placements/{index}/artwork/text"
         try:
             texts[index] = templates.read(placement.artwork.text)
@@ -202,6 +211,11 @@ class _Rows:
         self._numbers: dict[tuple[Pressing, ...], int] = {}
         self.faults: list[Fault] = []
 
+    @cached_property
+    def _sightings(self) -> tuple[Sighting, ...]:
+        """What the order observes, for all rows: on the order's own shoe where an observation names none."""
+        return sightings_of(self._book, self._roster.order, Checks().under("/order"))
+
     def orders(self) -> list[tuple[int, costs.Order]]:
         """Return the orders of rows whose fields and sizes have no faults, by index."""
         filled = [(index, *self._filled(index, asked)) for index, asked in enumerate(self._roster.rows)]
@@ -218,7 +232,11 @@ class _Rows:
         order = read_order(self._book, request, checks)
         if order is None or checks.faults:
             return replace(row, faults=self._own(checks))
-        marks = mark(self._book, order, largest_too=False)
+        try:
+            marks = mark(self._book, order, self._sightings, largest_too=False)
+        except RefusedError as error:
+            self.faults += error.faults
+            return row
         planned = self._plan(order, marks)
         findings = findings_of(self._book, order, marks, planned.plan)
         row = replace(
