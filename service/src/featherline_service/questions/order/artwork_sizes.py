@@ -310,7 +310,7 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
     """Return millimetres for each unit of the figure; note an artwork too large for any shoe, or to compute."""
     if isinstance(artwork, TextArtwork) and artwork.letter_height == LARGEST:
         # For the first look alone: the place decides.
-        return figure and LOOKED_AT_MM / max(figure.width, figure.height)
+        return None if figure is None else LOOKED_AT_MM / max(figure.width, figure.height)
     if isinstance(artwork, TextArtwork) and artwork.letter_height is not None:
         text, name, unit = artwork.letter_height, "letter_height", figure and figure.capital
     else:
