@@ -35,6 +35,7 @@ ANSWERS: Final = (
     ("cost-request", "/v1/costs", "cost-answer"),
     ("cost-request-measures", "/v1/costs", "cost-answer-measures"),
     ("trial-request", "/v1/trials", "trial-answer"),
+    ("calibration-request", "/v1/calibrations", "calibration-answer"),
     ("roster-request", "/v1/rosters", "roster-answer"),
     ("from-price-request", "/v1/from-prices", "from-price-answer"),
     ("quote-request", "/v1/offers", "offer-answer"),

@@ -21,6 +21,7 @@ from featherline._bulk import TYPED, AnyAnswer, AnyRequest, Format, Reply, Reque
 from featherline._endpoints import Endpoint
 from featherline._json import decode, decode_keys, encode
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.calibrations import CalibrationAnswer, CalibrationRequest
 from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
@@ -89,6 +90,10 @@ class Questions:
     async def trial(self, request: TrialRequest, *, timeout: float | None = None) -> TrialAnswer:
         """Return how to try a film safely on a shoe that was never pressed before."""
         return await self._ask(endpoints.TRIALS, request, timeout)
+
+    async def calibration(self, request: CalibrationRequest, *, timeout: float | None = None) -> CalibrationAnswer:
+        """Return what readings of gauges tell of a press and cover sheet, as records that go into the shop's book."""
+        return await self._ask(endpoints.CALIBRATIONS, request, timeout)
 
     @overload
     async def picture(
@@ -479,6 +484,7 @@ class Client:
     roster = _blocking(Questions.roster)
     from_price = _blocking(Questions.from_price)
     trial = _blocking(Questions.trial)
+    calibration = _blocking(Questions.calibration)
     picture = _blocking(Questions.picture)
     offer = _blocking(Questions.offer)
     offer_roster = _blocking(Questions.offer_roster)

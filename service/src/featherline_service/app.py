@@ -10,7 +10,8 @@ from litestar import Litestar
 from litestar.types import ASGIApp
 
 from featherline_service import plugins
-from featherline_service.book.loader import load_timetable
+from featherline_service.book.faults import BookError
+from featherline_service.book.loader import load_timetable, with_places
 from featherline_service.book.shop_book import Book
 from featherline_service.book.timetable import Timetable
 from featherline_service.computing.pool import Pool
@@ -117,7 +118,10 @@ def load_shop(settings: Settings, processors: int = 1) -> Timetable:
     """
     superseded = datetime.now(UTC) - timedelta(days=settings.seal_days)
     timetable = load_timetable(settings.book, plugins.load_named(settings.plugins), superseded)
-    book_drawings.check(*timetable.books, processors=processors)
+    try:
+        book_drawings.check(*timetable.books, processors=processors)
+    except BookError as error:
+        raise BookError(with_places(error.faults, settings.book)) from None
     return timetable
 
 

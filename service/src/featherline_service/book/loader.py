@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from importlib import resources
 from itertools import pairwise
@@ -100,6 +100,13 @@ def load_timetable(
 def read_layers(folders: Sequence[Path] = ()) -> Sequence[Layer]:
     """Return the demo book and the shop's folders, as they are to be laid one over the other."""
     return [read_layer(folder) for folder in (demo_folder(), *folders)]
+
+
+def with_places(faults: Iterable[BookFault], folders: Sequence[Path]) -> Sequence[BookFault]:
+    """Return faults that were found in loaded records with the files and lines of these."""
+    layers = read_layers(folders)
+    instants = [instant for layer in layers for instant in layer.instants()]
+    return tuple(located(faults, laid_over(layers, max(instants, default=None))))
 
 
 def _dated(fault: BookFault, start: datetime) -> BookFault:

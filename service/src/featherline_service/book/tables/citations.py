@@ -40,6 +40,7 @@ def citations(
     usual |= frozenset(filter(_has_value, by_class))
     every = frozenset(fields) | usual
     numbers = frozenset(field for field, origin in fields.items() if origin.is_number)
+    money = frozenset(field for field in fields if field.endswith(".amount"))
     result: list[object] = []
     for index, table in enumerate(tables[first_own:], first_own):
         own = table.get(CITES, [])
@@ -54,7 +55,7 @@ def citations(
                 if fields[field].table == index and not any(within(field, name) for name in covered)
             )
             if plain:
-                result.append(_cite(grouped(plain, numbers | usual), str(table[SOURCE]), table.get(AT, "")))
+                result.append(_cite(grouped(plain, numbers | usual | money), str(table[SOURCE]), table.get(AT, "")))
     if usual:
         result.append(_cite(grouped(usual, every), CLASS_DEFAULT, class_name))
     return result

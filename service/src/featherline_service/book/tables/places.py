@@ -24,7 +24,7 @@ def located(faults: Iterable[BookFault], laid: Laid) -> Iterator[BookFault]:
 def _in_record(fault: BookFault, chain: Chain, known: dict[Path, Mapping[str, int]]) -> BookFault:
     own = [part for part in chain if str(part.file) == fault.file] or list(chain)
     for part in reversed(own):
-        line = _line(part, fault.key, known)
+        line = line_of(part, fault.key, known)
         if line is not None:
             return replace(fault, file=str(part.file), line=line)
     return replace(fault, file=str(own[-1].file), line=_lines(own[-1].file, known).get(own[-1].place, 1))
@@ -44,7 +44,7 @@ def _chain(fault: BookFault, laid: Laid) -> Chain:
     return next((chain for kind in kinds if (chain := laid.chains.get((kind, fault.record), ()))), ())
 
 
-def _line(part: Part, key: str, known: dict[Path, Mapping[str, int]]) -> int | None:
+def line_of(part: Part, key: str, known: dict[Path, Mapping[str, int]]) -> int | None:
     """Return the line of a key of a record, or of the innermost table or list with it that the part has."""
     lines = _lines(part.file, known)
     while key:

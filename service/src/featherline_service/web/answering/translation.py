@@ -146,6 +146,9 @@ def _names(book: Book, language: str) -> NameOf:
 
     def name_of(kind: str, id_: str) -> str:
         name = local.get((kind, id_))
-        return str(getattr(book, kind)[id_].name) if name is None else name
+        if name is not None:
+            return name
+        record = getattr(book, kind).get(id_)
+        return id_ if record is None else str(record.name)  # of a stack that the request describes
 
     return name_of

@@ -59,12 +59,14 @@ function useKey() {
   begin();
 }
 
-/** Reads the catalogue, and shows the page by it. */
-function begin() {
+/** Reads the catalogue, and shows the page by it. @param {Promise<Response> | null} [asked] the first question for it */
+function begin(asked = null) {
   headline("", w("verdict.asking"));
   catalogues.ask(async () => {
+    const first = asked;
+    asked = null;
     try {
-      page.catalogue = await (await ask("/v1/catalogue")).json();
+      page.catalogue = await (await (first ?? ask("/v1/catalogue"))).json();
     } catch (error) {
       refuse(page, error);
       return;
@@ -120,7 +122,10 @@ function chooseLanguage() {
 }
 
 async function start() {
-  await speak(preferred());
+  const words = speak(preferred());
+  const catalogue = ask("/v1/catalogue"); // in the language that is spoken from now on
+  catalogue.catch(() => {});
+  await words;
   restore();
   chooseLanguage();
   $("lang").addEventListener("change", async (/** @type {any} */ event) => {
@@ -151,7 +156,7 @@ async function start() {
       if (kind === "drop") take(/** @type {DragEvent} */ (event).dataTransfer, event.target);
     });
   }
-  begin();
+  begin(catalogue);
 }
 
 void start();

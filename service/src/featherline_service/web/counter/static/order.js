@@ -17,7 +17,7 @@ export const freshPanel = (name = "outer-quarter") => ({
 
 const fresh = () => ({
   kind: "book",
-  book: { shoe: "", system: "", size: "", consent: false },
+  book: { shoe: "", system: "", size: "", colour: "", consent: false },
   measured: {
     label: "", surface: "", inside: "", upper: "", upperName: "", panels: [freshPanel()],
     tests: /** @type {Record<string, string>} */ ({ water_drop: "", fingernail: "", thread: "", marking: "" }),
@@ -108,9 +108,9 @@ function panelOf(panel) {
 export function shoeOf() {
   const damp = state.conditioning === "room" ? {} : { conditioning: state.conditioning };
   if (state.kind === "book") {
-    const { shoe, system, size, consent } = state.book;
+    const { shoe, system, size, colour, consent } = state.book;
     return {
-      kind: "book", shoe, size: { system, value: plain(size) }, ...(consent ? { makers_consent: true } : {}), ...damp,
+      kind: "book", shoe, size: { system, value: plain(size) }, ...(colour ? { colour } : {}), ...(consent ? { makers_consent: true } : {}), ...damp,
     };
   }
   const { label, surface, inside, upper, panels, tests } = state.measured;

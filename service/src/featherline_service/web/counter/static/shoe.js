@@ -50,6 +50,7 @@ function ofTheBook(page) {
     field("book-shoe", w("shoe.name"), choice(state.book.shoe, page.catalogue.shoes.map((/** @type {any} */ each) => [each.id, each.name]), (id) => {
       state.book.shoe = id;
       state.book.system = bookShoe(page).sizes.system;
+      state.book.colour = "";
       page.changed(true);
     }), { at: "/shoe/shoe", wide: true }),
     field("system", w("size.system"), choice(state.book.system, SYSTEMS.map((name) => [name, w(`system.${name}`)]), (value) => {
@@ -62,6 +63,10 @@ function ofTheBook(page) {
     }, { inputmode: "decimal", size: "6", list: "sizes" }), {
       at: "/shoe/size", help: w("size.made", { system: w(`system.${system}`), smallest, largest }),
     }),
+    shoe.colours?.length && field("shoe-colour", w("shoe.colour"), choice(state.book.colour, [["", w("shoe.colour.own")], ...shoe.colours.map((/** @type {any} */ each) => /** @type {[string, string]} */ ([each.id, each.name]))], (value) => {
+      state.book.colour = value;
+      page.changed();
+    }), { at: "/shoe/colour" }),
     h("datalist", { id: "sizes" }, sizes.map((size) => h("option", { value: size }))),
     shoe.protective && h("div", { class: "across" }, tick("consent", w("consent"), state.book.consent, (value) => {
       state.book.consent = value;
