@@ -57,6 +57,7 @@ TELLINGS: Final[Mapping[ReasonCode, Telling]] = {
     "heat.pressed-onto": _BENCH,
     "heat.beside": _BENCH,
     "heat.contradiction": _BENCH,
+    "heat.other-setting": _BENCH,
     "heat.softens-old-mark": _COUNTER,
     "heat.pressed-again": _COUNTER,
     "surface.unsuited": _customer("This film does not hold on this shoe there: choose another film, or another place."),
