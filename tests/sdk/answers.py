@@ -42,6 +42,7 @@ ANSWERS: Final = (
     ("roster-request", "/v1/offers/rosters", "roster-offer-answer"),
     ("from-price-request", "/v1/offers/from-prices", "from-price-offer-answer"),
     ("fit-request", "/v1/offers/fits", "fit-offer-answer"),
+    ("picture-request", "/v1/pictures", "picture-answer"),
     ("hand-price-request", "/v1/hand-prices", "hand-price-answer"),
     ("bulk-request", "/v1/bulk", "bulk-answer"),
     ("seal-check-request", "/v1/seals/check", "seal-check-answer"),

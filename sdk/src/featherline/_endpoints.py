@@ -22,6 +22,7 @@ from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
+from featherline.wire.pictures import PictureAnswer, PictureRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -63,6 +64,7 @@ OFFERS: Final = Endpoint("/v1/offers", Offer, Order)
 ROSTER_OFFERS: Final = Endpoint("/v1/offers/rosters", RosterOffer, Roster)
 FROM_PRICE_OFFERS: Final = Endpoint("/v1/offers/from-prices", FromPriceOffer, FromPriceRequest)
 FIT_OFFERS: Final = Endpoint("/v1/offers/fits", FitOffer, FitRequest, pictures=("image/svg+xml",))
+PICTURES: Final = Endpoint("/v1/pictures", PictureAnswer, PictureRequest, pictures=("image/svg+xml", "image/png"))
 HAND_PRICES: Final = Endpoint("/v1/hand-prices", HandPriceAnswer, HandPriceRequest)
 SEAL_CHECKS: Final = Endpoint("/v1/seals/check", SealCheck, SealCheckRequest)
 QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
@@ -79,6 +81,7 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     ROSTER_OFFERS,
     FROM_PRICE_OFFERS,
     FIT_OFFERS,
+    PICTURES,
     HAND_PRICES,
     SEAL_CHECKS,
 )

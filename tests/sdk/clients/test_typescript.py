@@ -7,6 +7,7 @@ import os
 import re
 import shutil
 import subprocess
+from importlib import resources
 from pathlib import Path
 from typing import Any, Final
 
@@ -60,6 +61,8 @@ def generated() -> None:
         *SHOP.glob("*.[tj]s"),
     ):
         shutil.copy(source, INSTALLED)
+    with resources.as_file(resources.files("featherline_service.web.counter") / "static") as counter:
+        shutil.copytree(counter, INSTALLED / "counter", dirs_exist_ok=True)
     typed = node(packages / "openapi-typescript" / "bin" / "cli.js", DESCRIPTION, "--output", "described.ts")
     hey = node(
         *(packages / "@hey-api" / "openapi-ts" / "bin" / "run.js", "--input", DESCRIPTION),
@@ -80,7 +83,8 @@ def test_typescript_clients_are_constructed_and_read(
 
     The checkout of the examples pays every genuine cart, and of 204 that were tampered with none.
     All are compiled at once, by `tsc` with `strict` and `noUncheckedIndexedAccess`; the generated code with them. The
-    scripts of the shop's page are checked against the same types, and nothing in the shop is cast.
+    scripts of the shop's page are checked against the same types, and nothing in the shop is cast. So are the
+    modules of the service's counter, against types of their own.
     """
     for project in (".", "tsconfig.page.json"):
         compiled = node("node_modules/typescript/bin/tsc", "--project", project)

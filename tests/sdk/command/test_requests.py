@@ -23,6 +23,7 @@ from featherline.wire import (
     PathArtwork,
     Pose,
     RecipeRequest,
+    Rise,
     Searched,
     ShoePanel,
     ShoeTests,
@@ -133,6 +134,16 @@ def test_the_flags_of_harmless_tests_of_a_walk_in(show_request: ShowRequest) -> 
     for name, values in SHOE_TESTS.items():
         for value in values:
             assert value == getattr(msgspec.convert({name: value}, ShoeTests), name)
+
+
+def test_a_walk_in_curves_as_a_ruler_shows(show_request: ShowRequest) -> None:
+    """A rise of a ruler along the shoe, and a hollow radius across."""
+    flags = [*WALK_IN, *FILM, *TEXT, "--curvature", "2.5 mm over 60 mm", "--curvature-across=-80 mm"]
+
+    shoe = msgspec.json.decode(show_request("quote", *flags), type=Order).shoe
+
+    assert isinstance(shoe, MeasuredShoe)
+    assert (Rise(rise="2.5 mm over 60 mm"), "-80 mm") == (shoe.panels[0].curvature, shoe.panels[0].curvature_across)
 
 
 def test_the_flag_of_an_upper(show_request: ShowRequest) -> None:

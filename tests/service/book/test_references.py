@@ -51,6 +51,8 @@ def test_every_identifier_of_every_type_is_followed() -> None:
         ("shoes", "joins.other"),
         ("observations", "readings.gauge"),
     }
+    parts |= {("shoes", f"views.{part}.panel") for part in ("parts", "over", "places")}
+    parts |= {("shoes", "colours.panels.panel")}
     assert set(REFERENCES) | parts == found
 
 
@@ -66,7 +68,7 @@ def test_references_have_key_kind_and_id(demo: Book) -> None:
 def test_a_reference_to_nothing_is_dangling(demo: Book) -> None:
     """A record that names another which is not there is told what is missing."""
     platen = structs.replace(demo.platens["shoe-form"], pad="cork", cites=())
-    expected = [("pad", "There is no pads/cork; add that record, or name another")]
+    expected = [("pad", "There is no pads/cork; add that record, or name one of felt")]
     assert expected == list(missing_references("platens", platen, {("pads", "felt"), ("films", "cork")}))
     assert list(missing_references("platens", platen, {("pads", "cork")})) == []
 
@@ -82,7 +84,7 @@ def test_every_reference_of_a_kind_can_dangle(demo: Book, kind: str) -> None:
 def test_a_citation_of_an_unknown_source_is_dangling(demo: Book) -> None:
     """A citation's source must be on its shelf."""
     cutter = structs.replace(demo.cutters["bench-cutter"], cites=(Citation(values=("speed_mm_s",), source="hearsay"),))
-    expected = [("cites[0].source", "There is no sources/hearsay; add that record, or name another")]
+    expected = [("cites[0].source", "There is no sources/hearsay; add that record")]
     assert expected == list(missing_references("cutters", cutter, set()))
 
 

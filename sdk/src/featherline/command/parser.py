@@ -176,7 +176,12 @@ def _add_shoe(command: argparse.ArgumentParser) -> None:
     group.add_argument("--surface", choices=literals(Surface), help="what eye and thumb find (default: unknown)")
     group.add_argument("--area", metavar="W x H", help='largest rectangle on the panel, such as "90 mm x 40 mm"')
     group.add_argument("--face", choices=literals(Face), help="face under the upper platen (default: outer)")
-    group.add_argument("--curvature", help='flat, gentle, tight, or a radius such as "120 mm" (default: unknown)')
+    group.add_argument(
+        "--curvature",
+        help='flat, gentle, tight, a radius such as "120 mm", or the rise of a ruler, "2.5 mm over 60 mm", negative '
+        "where it is hollow (default: unknown)",
+    )
+    group.add_argument("--curvature-across", metavar="CURVATURE", help="across the shoe, where that differs")
     group.add_argument("--shoe-colour", metavar="HEX", help="such as #1d2b44")
     group.add_argument("--inside-length", metavar="LENGTH", help='such as "275 mm"')
     group.add_argument("--heel-collapses", choices=("yes", "no"))

@@ -29,6 +29,7 @@ from featherline.wire import (
     Pose,
     RecipeRequest,
     Rectangle,
+    Rise,
     Searched,
     Shoe,
     ShoePanel,
@@ -46,7 +47,7 @@ _OTHER_FLAGS: Final = {
     *("command", "file", "url", "json", "timeout", "units", "show_request", "out", "sheet", "encoding")
 }
 _WALK_IN: Final = (
-    *("upper", "surface", "face", "curvature", "shoe_colour", "inside_length", "heel_collapses"),
+    *("upper", "surface", "face", "curvature", "curvature_across", "shoe_colour", "inside_length", "heel_collapses"),
     *SHOE_TESTS,
 )
 _TEXT: Final = ("letter_spacing", "fit_letters")
@@ -147,7 +148,9 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
         panel=_required(arguments, "panel"),
         shape=Rectangle(width=width.strip(), height=height.strip()),
         colour=arguments.shoe_colour,
-        **_optional(arguments, "face", "curvature"),
+        **_optional(arguments, "face"),
+        curvature=_curvature(arguments.curvature),
+        curvature_across=_curvature(arguments.curvature_across),
     )
     collapses = None if arguments.heel_collapses is None else arguments.heel_collapses == "yes"
     return MeasuredShoe(
@@ -159,6 +162,11 @@ def _shoe(arguments: argparse.Namespace) -> Shoe:
         inside_length=arguments.inside_length,
         heel_collapses=collapses,
     )
+
+
+def _curvature(text: str | None) -> str | Rise | None:
+    """Return a curvature in words or as a radius, or by the rise of a ruler: "2.5 mm over 60 mm"."""
+    return Rise(rise=text) if text is not None and " over " in text else text
 
 
 def _artwork(arguments: argparse.Namespace) -> TextArtwork | PathArtwork:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.costs import PriceTax, QuantityPrice
 from featherline.wire.fits import Largest
@@ -17,7 +17,7 @@ from featherline.wire.rosters import LargestLetters, RosterBand, RosterCounts, R
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import Face
 from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision, Sentence
-from featherline.wire.verdicts import Verdict
+from featherline.wire.verdicts import MessageId, Parameter, SentenceLanguage, Verdict
 
 
 class OfferReason(Struct, frozen=True, kw_only=True):
@@ -38,6 +38,9 @@ class OfferReason(Struct, frozen=True, kw_only=True):
     verdict: Verdict
     subject: str
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class OfferMend(Struct, frozen=True, kw_only=True):

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.quantities import Angle, Curvature, Length
+from featherline.wire.quantities import Angle, Curvature, Length, RiseText
 from featherline.wire.texts import Hex, Identifier, PathData
 
 SizeSystem = Annotated[
@@ -39,6 +39,18 @@ Conditioning = Annotated[
 ]
 
 
+ColourWords = Annotated[
+    str,
+    Meta(
+        pattern=r"^(#[0-9a-f]{6}|[a-z]{3,24})$(?!\n)",
+        max_length=24,
+        description="An sRGB colour as six lower-case hexadecimal digits, or a name of CSS Color 4, such as navy: that "
+        "of all panels which do not say another.",
+        examples=["navy"],
+    ),
+]
+
+
 class Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The size that is marked on a shoe, such as EU 42, EU 42.5 or EU 42 2/3."""
 
@@ -59,6 +71,10 @@ class BookShoe(Struct, tag_field="kind", tag="book", frozen=True, kw_only=True, 
     size: Size
     makers_consent: bool = False
     conditioning: Conditioning = "room"
+    colour: Annotated[
+        Identifier | None,
+        Meta(description="One of the shoe's colours, for pictures and contrast. Null: its panels' own."),
+    ] = None
 
 
 class Rectangle(Struct, tag_field="kind", tag="rectangle", frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -75,14 +91,34 @@ class Ellipse(Struct, tag_field="kind", tag="ellipse", frozen=True, kw_only=True
     height: Length
 
 
+class KeepOut(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A part of a panel that must not be marked: SVG path data in the panel's drawing."""
+
+    what: KeepOutKind
+    d: PathData
+
+
 class Traced(Struct, tag_field="kind", tag="traced", frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A panel traced from the shoe: SVG path data in millimetres, y downwards, toe to the right."""
+    """A panel traced from the shoe: SVG path data in millimetres, y downwards, toe to the right.
+
+    `keep_outs` are its eyelets and what else must not be marked, in the same drawing. `/v1/tracings` returns all of it
+    from a photo.
+    """
 
     d: PathData
+    keep_outs: Annotated[tuple[KeepOut, ...], Meta(max_length=64)] = ()
+
+
+class Rise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How a panel curves, by a straight edge such as a ruler or a strip of stiff paper, held against it."""
+
+    rise: RiseText
 
 
 class MeasuredPanel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A panel of a walk-in shoe, measured with a ruler. An unknown curvature counts as tight.
+
+    `curvature` counts both ways, along the shoe and across; where `curvature_across` is given, along it alone.
 
     A panel is measured clear of the sole, where the upper is lasted and glued; one that is not says so.
     """
@@ -90,7 +126,11 @@ class MeasuredPanel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     panel: Identifier
     face: Face = "outer"
     shape: Rectangle | Ellipse | Traced
-    curvature: Curvature | None = None
+    curvature: Curvature | Rise | None = None
+    curvature_across: Annotated[
+        Curvature | Rise | None,
+        Meta(description="How it curves across the shoe, in the drawing up and down. Null: as `curvature` says."),
+    ] = None
     up: Annotated[
         Angle | None,
         Meta(
@@ -147,6 +187,7 @@ class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_onl
     height: Annotated[Length | None, Meta(description="From the ground to the top.")] = None
     heel_collapses: bool | None = None
     conditioning: Conditioning = "room"
+    colour: ColourWords | None = None
 
 
 Shoe = BookShoe | MeasuredShoe

@@ -21,6 +21,15 @@ Identifier = Annotated[
 ]
 Sentence = Annotated[str, Meta(min_length=1, max_length=1000, description="A sentence for people.")]
 Name = Annotated[str, Meta(min_length=1, max_length=120, description="A name for people.")]
+LanguageTag = Annotated[
+    str,
+    Meta(
+        pattern=f"^[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*{_END}",
+        max_length=35,
+        description="A language tag (BCP 47).",
+        examples=["de"],
+    ),
+]
 Reference = Annotated[
     str,
     Meta(

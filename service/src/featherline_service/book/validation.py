@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from typing import Final, get_args
 
-from iso4217 import Currency as IsoCurrency
-
 from featherline.wire import records
 from featherline.wire.records import Kind, Role
 from featherline.wire.shoes import Label
@@ -15,7 +13,7 @@ from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.faults import BookFault
 from featherline_service.book.record_values import at, fields_named
 from featherline_service.book.references import missing_references, wrong_colours
-from featherline_service.book.toml_records import Entries, shelf
+from featherline_service.book.toml_records import CODE, CURRENCIES, Entries, shelf
 
 Ids = AbstractSet[tuple[Kind, str]]
 
@@ -30,9 +28,6 @@ CONTACTS: Final[frozenset[tuple[Role, Role]]] = frozenset(
 """The faces that may touch in a stack, the upper one first; each pair needs a contact."""
 
 _M_MM: Final = 1000.0
-
-_CURRENCIES: Final = frozenset(currency.code for currency in IsoCurrency if currency.exponent is not None)
-"""ISO 4217 codes that have a minor unit: all but those for metals, for testing and for no currency."""
 
 
 def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
@@ -61,8 +56,8 @@ def _currency_faults(entries: Entries) -> Iterator[BookFault]:
     for (_, name), entry in entries.items():
         for field in fields_named(type(entry.record), "currency"):
             for key, value in at(entry.record, field):
-                if value not in _CURRENCIES:
-                    advice = f"{value} is not a currency in use; give an ISO 4217 code, such as 'EUR'"
+                if value not in CURRENCIES:
+                    advice = f"{value} is not a currency in use; {CODE}"
                 elif shop is not None and value != shop:
                     advice = f"{value} is not {shop}, the currency of the bench's rates; give all sums in one currency"
                 else:

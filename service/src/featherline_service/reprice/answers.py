@@ -59,7 +59,7 @@ _decode_id: Final = msgspec.json.Decoder(_Id).decode
 _encode: Final = msgspec.json.Encoder().encode
 
 
-def _compose(book: Book, order: Order) -> Computed:
+def _compose(book: Book, order: Order, _language: str) -> Computed:
     return Computed(encode(quotes.compose(book, order)))
 
 

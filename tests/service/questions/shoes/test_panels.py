@@ -194,14 +194,49 @@ def test_a_measured_panel_is_drawn_around_its_middle() -> None:
         ("tight", 60.0, True),
         ("5 mm", 5.0, True),
         ("9 cm", 90.0, True),
+        ("-80 mm", -80.0, True),
+        ({"rise": "0 mm over 60 mm"}, math.inf, True),
+        ({"rise": "10 mm over 60 mm"}, 50.0, True),  # 10 (2 R - 10) = 30^2: Euclid III.35
+        ({"rise": "-0.5 in over 3 in"}, -25.4 * 2.5, True),  # 0.5 (2 R - 0.5) = 1.5^2
     ],
 )
-def test_a_curvature_is_a_word_or_a_radius(curvature: str | None, radius: float, known: bool) -> None:
+def test_a_curvature_is_a_word_a_radius_or_a_rise(
+    curvature: str | dict[str, str] | None, radius: float, known: bool
+) -> None:
     """The words stand for radii (common practice, no source); 5 mm is the smallest."""
     shape, _ = measured_shape(curvature=curvature)
     assert shape is not None
 
-    assert (radius, radius, known) == (shape.radius_along, shape.radius_across, shape.curvature_known)
+    assert (pytest.approx(radius), pytest.approx(radius), known) == (
+        shape.radius_along,
+        shape.radius_across,
+        shape.curvature_known,
+    )
+
+
+def test_a_panel_may_curve_otherwise_across() -> None:
+    """A saddle by two rises; without the one along, that counts as tight, and the curvature as unknown."""
+    saddle, _ = measured_shape(curvature={"rise": "10 mm over 60 mm"}, curvature_across={"rise": "-10 mm over 60 mm"})
+    half, _ = measured_shape(curvature_across="flat")
+    assert saddle is not None
+    assert half is not None
+
+    assert (pytest.approx(50.0), pytest.approx(-50.0), True) == (
+        saddle.radius_along,
+        saddle.radius_across,
+        saddle.curvature_known,
+    )
+    assert (60.0, math.inf, False) == (half.radius_along, half.radius_across, half.curvature_known)
+
+
+def test_what_is_kept_free_of_a_tracing_is_not_marked() -> None:
+    """An eyelet takes its area from the panel, and is named as what is in the way."""
+    kept = [{"what": "eyelets", "d": "M12 12H15V15H12Z"}]
+    traced, _ = measured_shape(shape={"kind": "traced", "d": "M10 10H30V20H10Z", "keep_outs": kept})
+    assert traced is not None
+
+    assert pytest.approx(200.0 - 9.0) == traced.area.region.area
+    assert ["edge", "eyelets"] == [name for name, _ in traced.area.barriers]
 
 
 @pytest.mark.parametrize(
@@ -234,6 +269,33 @@ def test_up_on_a_measured_panel_is_as_it_says(shape: str, face: str, up: str | N
         (
             {"curvature": "4.99 mm"},
             [("/curvature", "No panel curves so tightly: give at least 5 mm")],
+        ),
+        (
+            {"curvature_across": "-4.99 mm"},
+            [("/curvature_across", "No panel curves so tightly: give at least 5 mm")],
+        ),
+        (
+            {"curvature": {"rise": "30 mm over 60 mm"}, "curvature_across": {"rise": "2 mm over 6 mm"}},
+            [
+                (
+                    "/curvature/rise",
+                    "It stands off by half its length or more: hold a shorter straight edge against it",
+                ),
+                ("/curvature_across/rise", "No panel curves so tightly: give at least 5 mm"),
+            ],
+        ),
+        (
+            {
+                "shape": {
+                    "kind": "traced",
+                    "d": "M0 0H30V30H0Z",
+                    "keep_outs": [{"what": "seam", "d": "M0 0L9 9"}, {"what": "seam", "d": "M0 0H1001V9Z"}],
+                }
+            },
+            [
+                ("/shape/keep_outs/0/d", "The path encloses no area: draw closed shapes, not lines"),
+                ("/shape/keep_outs/1/d", "The panel is larger than 1000 mm: trace it in millimetres"),
+            ],
         ),
         (
             {"shape": {"kind": "rectangle", "width": "0.99 mm", "height": "1000.1 mm"}},

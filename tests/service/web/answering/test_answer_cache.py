@@ -46,7 +46,7 @@ class Adding:
         self.question = Question(name, Body(Sum), self.answer, stamping)
         self.computed = 0
 
-    def answer(self, _book: Book, request: Sum) -> Computed:
+    def answer(self, _book: Book, request: Sum, _language: str) -> Computed:
         """Answer; refuse what is below zero."""
         self.computed += 1
         if request.a < 0:

@@ -78,7 +78,7 @@ class Service:
         self.lines = LineAnswers({"sum": question}, AnswerCache(this_process, 0), LONGEST, reader)
         self.bulk = Bulk(self.lines, LONGEST, keys=keys, slowest_s=slowest_s)
 
-    def sum(self, _book: Book, request: Sum) -> Computed:
+    def sum(self, _book: Book, request: Sum, _language: str) -> Computed:
         """Answer, fail at 13, and refuse what is negative."""
         time.sleep(request.sleep_ms / 1e3)
         self.answered.append(request.a)

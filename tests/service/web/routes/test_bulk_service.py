@@ -183,7 +183,7 @@ class Served:
         answers = AnswerCache(ThisProcess(answerer((cast("Book", "none is read"),), questions)), 0)
         self.bulk = Bulk(LineAnswers(questions, answers, 100_000), 100_000)
 
-    def answer(self, _book: Book, request: Wait) -> Computed:
+    def answer(self, _book: Book, request: Wait, _language: str) -> Computed:
         """Wait, and count."""
         time.sleep(request.ms / 1e3)
         self.answered += 1

@@ -59,7 +59,9 @@ def test_a_page_is_told_where_its_answers_are(shop: Shop) -> None:
     ]
     assert {"/v1/quotes", "/v1/costs", "/v1/bulk", "/metrics", "/v1/hand-prices"} < {each.path for each in refused}
     for operation in refused:
-        answer = shop.ask(operation.method, operation.path.format(kind="films", id="smooth"), "till")
+        answer = shop.ask(
+            operation.method, operation.path.format(kind="films", id="smooth", address="none.svg"), "till"
+        )
         offer = OFFERS.get(operation.id)
         said = "Nothing of it is for customers" if offer is None else f"Ask {offer.path} instead"
         assert (403, True) == (answer.status_code, said in answer.json()["detail"])
@@ -113,6 +115,20 @@ def test_a_page_takes_its_own_seals_alone(shop: Shop) -> None:
     answers = [shop.post("/v1/seals/check", key, body).json() for key, body in checks]
     assert ["tampered", "tampered", "tampered", "valid", "valid"] == [answer["status"] for answer in answers]
     assert [None, None, None] == [answer["quote"] for answer in answers[:3]]
+
+
+def test_an_offer_is_in_the_readers_language(shop: Shop) -> None:
+    """The head names the language, the answer varies by it, and only its sentences are others."""
+    asked = order()
+    asked["placements"][0]["artwork"]["height"] = "90 mm"
+    english, german = (shop.post("/v1/offers", "page", asked, **{"accept-language": to}) for to in ("nl", "de-AT"))
+    assert ("en", "de") == (english.headers["content-language"], german.headers["content-language"])
+    assert "Accept-Language" in german.headers["vary"]
+    both = [{reason["code"]: reason["sentence"] for reason in answer.json()["reasons"]} for answer in (english, german)]
+    assert both[0].keys() == both[1].keys()
+    assert both[0]["fit.outside"].startswith("It does not fit there")
+    assert both[1]["fit.outside"].startswith("Das passt dort nicht hin")
+    assert {**english.json(), "reasons": []} == {**german.json(), "reasons": []}
 
 
 def test_a_price_by_hand_is_sealed_for_the_shop_and_taken_where_that_is_said(shop: Shop) -> None:
@@ -215,6 +231,8 @@ SIZED = {
     "sizes",
     "width_mm",
     "height_mm",
+    "width_px",
+    "height_px",
     "letter_height_mm",
     "largest",
     "largest_letters",
@@ -242,7 +260,9 @@ def searched(value: Any) -> Iterator[str]:  # noqa: ANN401 - JSON
         case dict():
             for name, part in value.items():
                 yield name
-                if name not in PRICED | SIZED:
+                if name == "svg" and str(part).startswith("<svg"):
+                    yield from re.findall(r">([^<]+)<", part)
+                elif name not in PRICED | SIZED:
                     yield from searched(part)
         case list():
             for part in value:
@@ -268,7 +288,7 @@ def words(answer: httpx2.Response) -> str:
 def asked_by_page() -> Iterator[tuple[str, str, object, dict[str, str]]]:
     """Yield requests to all operations that a page may try: examples, mistakes, and orders that are declined."""
     for operation in OPERATIONS:
-        path = operation.path.format(kind="films", id="smooth")
+        path = operation.path.format(kind="films", id="smooth", address="none.svg")
         names = [name for name, _ in operation.examples if name is not None]
         for accept in operation.media_types:
             for name in names or [None]:

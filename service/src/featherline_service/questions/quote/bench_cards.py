@@ -63,7 +63,7 @@ def compose(book: Book, request: costs.Order) -> Card:
     trials = tuple(_trials(book, order)) if answer.verdict == "trial" else ()
     return Card(
         shop=book.bench.name,
-        subject=_capitalised(order.shoe.name),
+        subject=_capitalised(_subject(order)),
         facts=tuple((label, value) for label, value, _ in facts),
         verdict=answer.verdict,
         verdict_words=_VERDICTS[answer.verdict],
@@ -90,6 +90,12 @@ def compose(book: Book, request: costs.Order) -> Card:
 def _of_trial(reason: Reason) -> bool:
     """Return whether a reason belongs on the card of a trial: no remark about a setting that the card does not have."""
     return reason.verdict != "ready" or not reason.code.startswith("heat.")
+
+
+def _subject(order: Order) -> str:
+    """Return the shoe, with its colour where the order says it: whoever packs tells pairs by it."""
+    asked = order.request.shoe.colour
+    return order.shoe.name if asked is None else f"{order.shoe.name}, {order.shoe.colour or asked}"
 
 
 def _capitalised(words: str) -> str:

@@ -15,6 +15,7 @@ from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Cost, Owner
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
+from featherline.wire.quantities import LARGEST
 from featherline.wire.quotes import Pressing
 from featherline.wire.records import Film
 from featherline.wire.rosters import (
@@ -148,6 +149,11 @@ def _templates(roster: Roster, checks: Checks) -> _Texts:
     for index, placement in enumerate(roster.order.placements):
         if not isinstance(placement.artwork, TextArtwork):
             continue
+        if placement.artwork.letter_height == LARGEST:
+            checks.note(
+                f"/placements/{index}/artwork/letter_height",
+                "The letters of a roster are of one size: give a height; `largest_letters` of the answer says the most",
+            )
         at = f"/placements/{index}/artwork/text"
         try:
             texts[index] = templates.read(placement.artwork.text)

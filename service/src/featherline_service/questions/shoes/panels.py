@@ -10,8 +10,8 @@ from msgspec import Struct
 from shapely import MultiPolygon
 
 from featherline.wire import records
-from featherline.wire.shoes import Ellipse, Face, MeasuredPanel, Rectangle, Traced
-from featherline_service.quantities import millimetres, radians
+from featherline.wire.shoes import Ellipse, Face, KeepOut, MeasuredPanel, Rectangle, Rise, Traced
+from featherline_service.quantities import millimetres, radians, rise_over
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes.shoes import Panel, Shoe
 from featherline_service.runtime.cache import cached
@@ -20,6 +20,7 @@ from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import OUTLINE_TOLERANCE_MM
 from featherline_service.shape.outlines.svg import paths
 from featherline_service.shape.placement.containment import FreeArea, free_area
+from featherline_service.shape.placement.curvature import radius_of_rise
 
 # Radii for "gentle" and "tight"; common practice, no source. An unknown curvature counts as tight.
 GENTLE_RADIUS_MM: Final = 150.0
@@ -112,10 +113,12 @@ def _middle(area: FreeArea) -> tuple[float, float]:
 
 
 def _measured(panel: MeasuredPanel, pointer: str, checks: Checks) -> PanelShape | None:
-    radius = _radius(panel, pointer, checks)
+    across, name = panel.curvature_across, "curvature_across"
+    radius = _radius(panel.curvature, f"{pointer}/curvature", checks)
+    radius_across = radius if across is None else _radius(across, f"{pointer}/{name}", checks)
     drawn = _measured_outline(panel.shape, f"{pointer}/shape", checks)
     up = _up(panel) if panel.up is None else checks.value(radians, panel.up, f"{pointer}/up")
-    if drawn is None or radius is None or up is None:
+    if drawn is None or radius is None or radius_across is None or up is None:
         return None
     outline, area = drawn
     return PanelShape(
@@ -124,7 +127,7 @@ def _measured(panel: MeasuredPanel, pointer: str, checks: Checks) -> PanelShape 
         area=area,
         centre=_middle(area),
         radius_along=radius,
-        radius_across=radius,
+        radius_across=radius_across,
         curvature_known=panel.curvature is not None,
         up=up,
     )
@@ -138,14 +141,26 @@ def _up(panel: MeasuredPanel) -> float:
     return math.pi if isinstance(panel.shape, Traced) and panel.face in {"tongue", "toe"} else math.pi / 2.0
 
 
-def _radius(panel: MeasuredPanel, pointer: str, checks: Checks) -> float | None:
-    if panel.curvature is None:
+def _radius(curvature: str | Rise | None, pointer: str, checks: Checks) -> float | None:
+    """Return the radius that a caller gives of a panel, negative where it is hollow; None with a fault."""
+    if curvature is None:
         return TIGHT_RADIUS_MM
-    if panel.curvature in _CURVATURES:
-        return _CURVATURES[panel.curvature]
-    radius = checks.value(millimetres, panel.curvature, f"{pointer}/curvature")
-    if radius is not None and radius < SMALLEST_RADIUS_MM:
-        checks.note(f"{pointer}/curvature", f"No panel curves so tightly: give at least {SMALLEST_RADIUS_MM:.0f} mm")
+    if isinstance(curvature, Rise):
+        pointer = f"{pointer}/rise"
+        measured = checks.value(rise_over, curvature.rise, pointer)
+        if measured is None:
+            return None
+        rise, length = measured
+        if abs(rise) >= 0.5 * length:
+            checks.note(pointer, "It stands off by half its length or more: hold a shorter straight edge against it")
+            return None
+        radius: float | None = radius_of_rise(rise, length)
+    elif curvature in _CURVATURES:
+        return _CURVATURES[curvature]
+    else:
+        radius = checks.value(millimetres, curvature, pointer)
+    if radius is not None and abs(radius) < SMALLEST_RADIUS_MM:
+        checks.note(pointer, f"No panel curves so tightly: give at least {SMALLEST_RADIUS_MM:.0f} mm")
         return None
     return radius
 
@@ -154,7 +169,7 @@ def _measured_outline(
     shape: Rectangle | Ellipse | Traced, pointer: str, checks: Checks
 ) -> tuple[MultiPolygon, FreeArea] | None:
     if isinstance(shape, Traced):
-        return _traced(shape.d, f"{pointer}/d", checks)
+        return _traced(shape, pointer, checks)
     sides = [
         _side(text, f"{pointer}/{name}", checks) for name, text in (("width", shape.width), ("height", shape.height))
     ]
@@ -167,14 +182,22 @@ def _measured_outline(
     return _area_of(f"M{-a:.9f} 0{arc} {a:.9f} 0{arc} {-a:.9f} 0Z")
 
 
-def _traced(data: str, pointer: str, checks: Checks) -> tuple[MultiPolygon, FreeArea] | None:
-    try:
-        if max(paths.extent(data)) <= LONGEST_PANEL_MM:
-            return _area_of(data)
-        checks.note(pointer, f"The panel is larger than {LONGEST_PANEL_MM:.0f} mm: trace it in millimetres")
-    except DrawingError as error:
-        checks.note(pointer, str(error))
-    return None
+def _traced(shape: Traced, pointer: str, checks: Checks) -> tuple[MultiPolygon, FreeArea] | None:
+    names = (f"{pointer}/d", *(f"{pointer}/keep_outs/{number}/d" for number in range(len(shape.keep_outs))))
+    sound = True
+    for name, data in zip(names, (shape.d, *(keep_out.d for keep_out in shape.keep_outs)), strict=True):
+        try:
+            large = max(paths.extent(data)) > LONGEST_PANEL_MM
+            if not large:
+                _region(data)
+        except DrawingError as error:
+            checks.note(name, str(error))
+            sound = False
+        else:
+            if large:
+                checks.note(name, f"The panel is larger than {LONGEST_PANEL_MM:.0f} mm: trace it in millimetres")
+                sound = False
+    return _area_of(shape.d, shape.keep_outs) if sound else None
 
 
 def _side(text: str, pointer: str, checks: Checks) -> float | None:
@@ -186,6 +209,11 @@ def _side(text: str, pointer: str, checks: Checks) -> float | None:
 
 
 @cached
-def _area_of(data: str) -> tuple[MultiPolygon, FreeArea]:
-    outline = paths.region(data, "nonzero", PANEL_TOLERANCE_MM)
-    return outline, free_area(outline)
+def _area_of(data: str, keep_outs: tuple[KeepOut, ...] = ()) -> tuple[MultiPolygon, FreeArea]:
+    outline = _region(data)
+    return outline, free_area(outline, tuple((keep_out.what, _region(keep_out.d)) for keep_out in keep_outs))
+
+
+@cached
+def _region(data: str) -> MultiPolygon:
+    return paths.region(data, "nonzero", PANEL_TOLERANCE_MM)

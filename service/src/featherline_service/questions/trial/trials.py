@@ -23,8 +23,10 @@ from featherline.wire.trials import (
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
-from featherline_service.quantities import say_temperature
+from featherline_service.messages.values import said
+from featherline_service.quantities import temperature
 from featherline_service.questions.checks import Checks, Places
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.evidence.requests import read_sightings
@@ -117,86 +119,61 @@ def _up_to(trial: _Trial, platen_c: float) -> list[float]:
 
 def _no_setting(trial: _Trial) -> Iterator[Reason]:
     """Yield that no setting suits all that the shoe may be, why, and what would narrow that."""
-    names = ", ".join(job.upper.name for job in trial.jobs)
-    declined = [reason for reason in trial.recipe.reasons if reason.verdict == "decline"]
-    narrow = [reason for reason in declined if reason.code == "shoe.unnarrowed"]
-    why = next((reason.sentence for reason in declined if reason not in narrow), "")
-    only = len(trial.jobs) == 1
-    yield Reason(
-        code="trial.no-setting",
-        verdict="decline",
-        subject="/film",
-        sentence=f"There is nothing to try: {trial.film.name} has no setting on {trial.press.name} that bonds and "
-        f"harms {'nothing of this upper' if only else 'none of all that the shoe may be'} ({names}). {why}".strip(),
-    )
-    for reason in narrow:
-        yield replace(reason, subject=_PLACES.pointer(reason.subject))
+    declined = [told for told in trial.recipe.reasons if told.verdict == "decline"]
+    narrow = [told for told in declined if told.code == "shoe.unnarrowed"]
+    why = next((told.sentence for told in declined if told not in narrow), "")
+    uppers = [job.upper for job in trial.jobs]
+    words = said("trial.no-setting", film=trial.film, press=trial.press, uppers=uppers, why=why or None)
+    yield reason("trial.no-setting", "decline", "/film", words)
+    for other in narrow:
+        yield replace(other, subject=_PLACES.pointer(other.subject))
 
 
 def _declined(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
     units = trial.units
     if ladder.unsafe is not None:
         forecast = ladder.forecasts[ladder.unsafe]
-        peak, limit = (say_temperature(bound[0], units) for bound in (forecast.peak_c, forecast.limit_c))
-        yield Reason(
-            code="trial.first-rung",
-            verdict="decline",
-            subject=forecast.layer[0],
-            sentence=f"Even the first rung, the coolest and shortest pressing that {trial.press.name} does, is not "
-            f"safe: the {forecast.layer[0]} of {forecast.upper.name} gets to {peak}, and at the worst case past what "
-            f"it stands ({limit} as the book has it). {trial_words.FIND_OUT}",
+        yield reason(
+            "trial.first-rung",
+            "decline",
+            forecast.layer[0],
+            said(
+                "trial.first-rung",
+                press=trial.press,
+                layer=forecast.layer[0],
+                upper=forecast.upper,
+                peak=temperature(float(forecast.peak_c[0]), units),
+                limit=temperature(float(forecast.limit_c[0]), units),
+            ),
             measure=round(float(forecast.worst_k[0]), 4),
             limit=0.0,
             unit="K",
         )
     elif not ladder.reaches:
         forecast = ladder.forecasts[ladder.blocked or next(iter(ladder.forecasts))]
-        yield Reason(
-            code="trial.out-of-reach",
-            verdict="decline",
-            subject="/film",
-            sentence=f"The ladder cannot come to a setting that bonds: if the shoe is of {forecast.upper.name}, a "
-            f"limit of the film or of the upper comes before that. {trial_words.FIND_OUT}",
-        )
+        yield reason("trial.out-of-reach", "decline", "/film", said("trial.out-of-reach", upper=forecast.upper))
 
 
 def _nowhere(book: Book, trial: _Trial) -> Iterator[Reason]:
     if not any(_places(book, trial)):
-        yield Reason(
-            code="trial.no-place",
-            verdict="decline",
-            subject="/panel",
-            sentence=f"There is no place to try: {trial.press.name} reaches no panel of this upper. A heel that does "
-            "not collapse cannot be pressed, and a platen presents some faces only: take another press or panel.",
-        )
+        yield reason("trial.no-place", "decline", "/panel", said("trial.no-place", press=trial.press))
 
 
 def _reasons(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
     """Yield why the shoe is to be tried first, or the remark that it need not be."""
     # With several uppers the recipe's heat reasons are about one setting for all, which the ladder does not press.
     tried = [
-        reason
-        for reason in trial.recipe.reasons
-        if reason.verdict == "trial" and (len(trial.jobs) == 1 or not reason.code.startswith("heat."))
+        why
+        for why in trial.recipe.reasons
+        if why.verdict == "trial" and (len(trial.jobs) == 1 or not why.code.startswith("heat."))
     ]
-    for reason in tried:
-        yield replace(reason, subject=_PLACES.pointer(reason.subject))
+    for why in tried:
+        yield replace(why, subject=_PLACES.pointer(why.subject))
     if trial.recipe.verdict == "ready":
-        yield Reason(
-            code="trial.not-needed",
-            verdict="ready",
-            subject="/shoe",
-            sentence="No trial is called for: the recipe is sure for this upper. The plan is its setting, pressed on a "
-            "scrap first.",
-        )
+        yield reason("trial.not-needed", "ready", "/shoe", said("trial.not-needed"))
     elif not tried:
-        names = ", ".join(forecast.upper.name for forecast in ladder.forecasts.values())
-        yield Reason(
-            code="shoe.measured",
-            verdict="trial",
-            subject="/shoe",
-            sentence=f"No one setting suits all that the shoe may be ({names}): the trial shows which it is.",
-        )
+        uppers = [forecast.upper for forecast in ladder.forecasts.values()]
+        yield reason("shoe.measured", "trial", "/shoe", said("shoe.measured.tried", uppers=uppers))
 
 
 def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Reason, ...]) -> Trial:

@@ -55,6 +55,28 @@ def _sagitta(half_chord: float, radius: float) -> float:
     return half_chord * half_chord / (radius + math.sqrt(radius * radius - half_chord * half_chord))
 
 
+def radius_of_rise(rise: float, length: float) -> float:
+    """Return the radius of a panel that a straight edge stands off from.
+
+    On a panel that bulges the edge touches in its middle, and its ends stand off; on one that is hollow its ends touch,
+    and its middle stands off. Either way the edge is as long as the chord of an arc whose height is the rise:
+    ``R = (l^2 / 4 + h^2) / (2 h)``.
+
+    Args:
+        rise: How far it stands off [mm], negative where the panel is hollow, less than half the length.
+        length: The straight edge's [mm], above zero.
+
+    Returns:
+        The radius [mm], negative where the panel is hollow; infinite without a rise.
+
+    References:
+        Euclid, Elements III.35 (intersecting chords): h (2 R - h) = (l / 2)^2.
+    """
+    if rise == 0.0:
+        return math.inf
+    return (0.25 * length * length + rise * rise) / (2.0 * rise)
+
+
 @lru_cache(maxsize=4096)
 def corner_pressure(  # noqa: PLR0917 - a cached function is called by position
     half_length: float,

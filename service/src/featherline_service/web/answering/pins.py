@@ -14,6 +14,7 @@ from featherline.wire.fits import FitRequest
 from featherline.wire.from_prices import FromPriceRequest
 from featherline.wire.hand_prices import HandPriceRequest
 from featherline.wire.measures import ArtworkRequest
+from featherline.wire.pictures import PictureRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline.wire.rosters import Roster
 from featherline.wire.shoes import BookShoe, Shoe
@@ -84,7 +85,7 @@ def _filled(pins: Pins, request: Any, data: _Json, checks: Checks) -> Any:  # no
     match request:
         case Order():
             return _order(pins, request, data, checks)
-        case OrderWork() | HandPriceRequest():
+        case OrderWork() | HandPriceRequest() | PictureRequest():
             return replace(request, order=_order(pins, request.order, data["order"], checks.under("/order")))
         case Measured():
             for index, piece in enumerate(request.pieces):

@@ -50,12 +50,13 @@ class Sealer(Protocol):
 class Question(Struct, frozen=True, eq=False):
     """A kind of question: its name, the reader of its body, the function that computes its answer, and its sealer.
 
-    `is_long` tells a request whose answer takes seconds, which is no line of bulk.
+    `compute` takes the language of the answer's sentences, too. `is_long` tells a request whose answer takes seconds,
+    which is no line of bulk.
     """
 
     name: str
     body: Body[Any]
-    compute: Callable[[Book, Any], Computed]
+    compute: Callable[[Book, Any, str], Computed]
     sealer: Sealer | None = None
     is_long: Callable[[Any], bool] = lambda _request: False
 

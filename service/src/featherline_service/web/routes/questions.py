@@ -20,15 +20,18 @@ from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
+from featherline.wire.pictures import PictureAnswer, PictureRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import CallerClass
+from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
 from featherline_service.questions.calibration import calibrations
 from featherline_service.questions.fit import fits
+from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
@@ -37,8 +40,10 @@ from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.askers import asker_of
+from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
 from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.answering.revisions import VARY, Revisions
+from featherline_service.web.answering.translation import texts, translated
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
@@ -50,7 +55,7 @@ from featherline_service.web.routes.seals import Seals
 
 _log: Final = structlog.stdlib.get_logger()
 
-_question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True)
+_question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True, by_language=True)
 _offer: Final = partial(
     Operation,
     method="POST",
@@ -58,6 +63,7 @@ _offer: Final = partial(
     scope="price",
     also=("ask",),
     by_book=True,
+    by_language=True,
     waits=True,
     own_problems=(PLUGIN_FAILED,),
 )
@@ -223,6 +229,20 @@ OFFER_FIT: Final = _offer(
     pictures=tuple(pictures.OF_FIT_OFFERS),
     examples=(("fit-request", "fit-offer-answer"),),
 )
+SHOW_PICTURES: Final = _offer(
+    id="showPictures",
+    path="/v1/pictures",
+    waits=False,
+    summary="Show a customer what an order will look like",
+    description="The marked panels in place on the shoe, in its colour and the films', without dimensions: a picture "
+    "for all placements of a face. As JSON the answer has their alternative texts, and addresses at which they are "
+    "read without a key until these expire; as `image/svg+xml` or `image/png` it is one picture. A key of the scope "
+    "`price` will do.",
+    asked=PictureRequest,
+    answered=(PictureAnswer,),
+    pictures=tuple(pictures.OF_SHOES),
+    examples=(("picture-request", "picture-answer"),),
+)
 SEAL_BY_HAND: Final = _question(
     id="sealByHand",
     path="/v1/hand-prices",
@@ -257,18 +277,19 @@ OPERATIONS: Final = (
     PLAN_TRIAL,
     CALIBRATE,
     *OFFERS.values(),
+    SHOW_PICTURES,
     SEAL_BY_HAND,
 )
 
-Compute = Callable[[Book, Any], Computed]
+Compute = Callable[[Book, Any, str], Computed]
 
 
 def _json(job: Callable[[Book, Any], Struct]) -> Compute:
-    def compute(book: Book, request: Any) -> Computed:  # noqa: ANN401 - of the type asked
+    def compute(book: Book, request: Any, language: str) -> Computed:  # noqa: ANN401 - of the type asked
         answer = job(book, request)
         for record in record_ranges.outside(book, request, answer):
             _log.warning("book.outside-range", **record._asdict())
-        return computed(request, answer)
+        return computed(request, translated(answer, book, language))
 
     return compute
 
@@ -284,7 +305,15 @@ def _offered(job: Callable[[Book, Any], Struct]) -> Callable[[Book, Any], Struct
 
 
 def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
-    return lambda book, request: Computed(draw(book, request))
+    return lambda book, request, _language: Computed(draw(book, request))
+
+
+def _shown(book: Book, request: PictureRequest, language: str) -> Computed:
+    return computed(request, shoe_views.compose(book, request, texts(book, language)))
+
+
+def _drawn(draw: Callable[[Book, Any, str], bytes]) -> Compute:
+    return lambda book, request, language: Computed(draw(book, request, language))
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
@@ -321,6 +350,10 @@ _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     COMPOSE_QUOTE.id: pictures.OF_QUOTES,
     OFFER_FIT.id: pictures.OF_FIT_OFFERS,
 }
+_SHOWN_BY: Final[Mapping[str, Compute]] = {
+    JSON: _shown,
+    **{media_type: _drawn(draw) for media_type, draw in pictures.OF_SHOES.items()},
+}
 _SEALED: Final = (COMPOSE_QUOTE, PRICE_ROSTER, OFFER_ORDER, OFFER_ROSTER, SEAL_BY_HAND)
 
 
@@ -329,7 +362,7 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
     match request:
         case Order():
             return request.outlines is not None
-        case OrderWork() | Roster() | HandPriceRequest():
+        case OrderWork() | Roster() | HandPriceRequest() | PictureRequest():
             return request.order.outlines is not None
         case _:
             return False
@@ -338,6 +371,12 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
 def questions(operation: Operation, seals: Seals | None = None) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
+
+    if operation is SHOW_PICTURES:
+        return {
+            media_type: Question(f"{operation.id} {media_type}", body, compute, None, takes_long)
+            for media_type, compute in _SHOWN_BY.items()
+        }
 
     def question(media_type: str, compute: Compute, sealer: Seals | None = None) -> Question:
         return Question(f"{operation.id} {media_type}", body, compute, sealer, takes_long)
@@ -358,8 +397,12 @@ def by_name() -> Mapping[str, Question]:
 
 
 def handlers(answers: AnswerCache, seals: Seals, largest_body: int, revisions: Revisions) -> Sequence[HTTPRouteHandler]:
-    """Return a handler for each question."""
-    return [_handler(operation, answers, seals, largest_body, revisions) for operation in OPERATIONS]
+    """Return a handler for each question but that for pictures, whose addresses `routes.pictures` adds."""
+    return [
+        _handler(operation, answers, seals, largest_body, revisions)
+        for operation in OPERATIONS
+        if operation is not SHOW_PICTURES
+    ]
 
 
 def _handler(
@@ -367,19 +410,22 @@ def _handler(
 ) -> HTTPRouteHandler:
     by_media_type = questions(operation, seals)
     class_: CallerClass = "rosters" if operation in (PRICE_ROSTER, OFFER_ROSTER) else "questions"
-    varying = (b"vary", (f"Accept, {VARY}" if operation.pictures else VARY).encode())
+    varies = f"{VARY}, {LANGUAGE_VARY}"
+    varying = (b"vary", (f"Accept, {varies}" if operation.pictures else varies).encode())
 
     async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
         text = await read(request, largest_body)
         media_type = preferred(header(request.scope, b"accept"), operation.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))
         asker = asker_of(request.scope, class_, wait_s=math.inf if waits_s is None else waits_s)
+        if media_type in operation.pictures:
+            asker = asker._replace(language=ENGLISH)  # they are the bench's
         answer = await answers.ask(by_media_type[media_type], text, asker, coding_preference(request.scope))
         if answer.took_s:
             context_of(request.scope).computed = ComputedFor(class_, answer.waited_s, answer.took_s)
         if media_type in operation.pictures:
             return pictures.respond(answer.body, media_type, answer.coding)
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
-        return success(answer.body, JSON, (varying, *applied), answer.coding)
+        return success(answer.body, JSON, (varying, content_language(asker.language), *applied), answer.coding)
 
     return operation.handler(respond, revisions)

@@ -17,6 +17,7 @@ from featherline_service.web.routes import bulk, catalogue, questions, records, 
 from featherline_service.web.routes.docs import READ_DESCRIPTION, READ_DOCS
 from featherline_service.web.routes.health import CHECK_READY
 from featherline_service.web.routes.operations import Operation
+from featherline_service.web.routes.pictures import picture_routes
 
 LINKSET: Final = "application/linkset+json"
 TEXT: Final = "text/plain"
@@ -51,6 +52,7 @@ INTERFACE: Final = (
     *questions.OPERATIONS,
     *bulk.OPERATIONS,
     *seals.OPERATIONS,
+    *picture_routes.OPERATIONS,
     *catalogue.OPERATIONS,
     *records.OPERATIONS,
 )

@@ -39,8 +39,8 @@ def told(book: Book, request: RecipeRequest) -> dict[str, str]:
 def test_a_damp_shoe_takes_another_cover_sheet(book: Book) -> None:
     """The answer names both sheets, and that the thin one is not sure any more; a dry shoe takes the one of a room."""
     expected = (
-        "That the shoe is damp changes the setting: the cover sheet is Soft silicone sheet and not Thin flexible "
-        "siliconised sheet. By the other setting no dwell is sure any more."
+        "That the shoe is damp changes the setting. Without it it would be 160 °C under Thin flexible siliconised "
+        "sheet at medium pressure, where no dwell is sure any more."
     )
     assert {"/onto/shoe/conditioning": expected} == told(book, asked(conditioning="damp"))
     assert {} == told(book, asked(conditioning="dry"))
@@ -53,7 +53,7 @@ def test_the_observation_that_decides_is_named(book: Book) -> None:
     harmed = {**PRESSED, "dwell": "31 s", "upper": "deformed"}
     found = told(book, asked(harmless, harmed))
     assert ["/observations"] == list(found)
-    assert found["/observations"].startswith("What was observed (/observations/1) changes the setting: the cover sheet")
+    assert found["/observations"].startswith("What was observed (/observations/1) changes the setting. Without it")
     assert {} == told(book, asked(harmless))
 
 
@@ -66,11 +66,11 @@ def test_every_change_is_said(book: Book, monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr(flips, "ranked", lambda *_: (other,))
     (reason,) = flips.flips(book, task, (*settings, other))
     expected = (
-        "What was observed (/observations/0) changes the setting: the cover sheet is Thin flexible siliconised sheet "
-        "and not none, and the platen is set to 160 °C and not to 150 °C, and it is pressed at medium and not at firm "
-        "pressure. The other setting is sure still, and this one is preferred."
+        "What was observed (/observations/0) changes the setting. Without it it would be 150 °C under no cover sheet "
+        "at firm pressure, which is sure still: this one is preferred."
     )
     assert expected == reason.sentence
+    assert ("bench", "heat.other-setting") == (reason.audience, reason.message)
 
     monkeypatch.setattr(flips, "ranked", lambda *_: (other._replace(dwell_s=None),))
     assert [] == list(flips.flips(book, task, settings))

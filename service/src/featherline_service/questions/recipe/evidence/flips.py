@@ -3,29 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Final, NamedTuple
+from typing import Final
 
 from msgspec.structs import replace
 
 from featherline.wire.records import Layer, Upper
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.values import said
+from featherline_service.quantities import temperature
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.recipe.recipe_settings import ranked
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, sureness
-from featherline_service.questions.shoes.presses import say_platen
 
 _MOST_LEFT_OUT: Final = 8
 """Observations that are left out in turn, to see which of them decides."""
-
-
-class Cause(NamedTuple):
-    """What changes a setting, its place in the request, and the setting that is best without it."""
-
-    subject: str
-    words: str
-    before: Candidate
 
 
 def flips(book: Book, task: RecipeTask, settings: Sequence[Candidate]) -> Iterator[Reason]:
@@ -41,15 +35,11 @@ def flips(book: Book, task: RecipeTask, settings: Sequence[Candidate]) -> Iterat
     if task.sightings:
         before = _best(book, task._replace(sightings=()))
         if before is not None and _place(before) != _place(settings[0]):
-            names = _deciding(book, task, before)
-            cause = Cause("/observations", f"What was observed ({names})", before)
-            yield _reason(book, task, settings, cause)
+            yield _told(book, task, settings, before, _deciding(book, task, before))
     if task.uppers != (as_in_room := tuple(_in_room(book, upper) for upper in task.uppers)):
         before = _best(book, task._replace(uppers=as_in_room))
         if before is not None and _place(before) != _place(settings[0]):
-            how = "damp" if task.is_damp else "dry"
-            cause = Cause("/onto/shoe/conditioning", f"That the shoe is {how}", before)
-            yield _reason(book, task, settings, cause)
+            yield _told(book, task, settings, before)
 
 
 def _best(book: Book, task: RecipeTask) -> Candidate | None:
@@ -88,28 +78,23 @@ def _in_room(book: Book, upper: Upper) -> Upper:
     return replace(upper, layers=tuple(map(layer_in_room, upper.layers)))
 
 
-def _reason(book: Book, task: RecipeTask, settings: Sequence[Candidate], cause: Cause) -> Reason:
-    chosen, before, press = settings[0], cause.before, book.presses[task.press]
-    changes = []
-    if chosen.cover != before.cover:
-        changes.append(f"the cover sheet is {_cover(book, chosen)} and not {_cover(book, before)}")
-    if chosen.platen_c != before.platen_c:
-        new, old = (say_platen(press, each.platen_c, task.units) for each in (chosen, before))
-        changes.append(f"the platen is set to {new} and not to {old}")
-    if chosen.pressure != before.pressure:
-        changes.append(f"it is pressed at {chosen.pressure} and not at {before.pressure} pressure")
+def _told(
+    book: Book, task: RecipeTask, settings: Sequence[Candidate], before: Candidate, observed: str | None = None
+) -> Reason:
+    """Return that what was observed, or else how damp the shoe is, changed the setting from one before."""
     now = next((each for each in settings if _place(each) == _place(before)), None)
-    if now is None or sureness(now) < 0.0:
-        why = "By the other setting no dwell is sure any more."
-    else:
-        why = "The other setting is sure still, and this one is preferred."
-    return Reason(
-        code="heat.other-setting",
-        verdict="ready",
-        subject=cause.subject,
-        sentence=f"{cause.words} changes the setting: {', and '.join(changes)}. {why}",
+    wetness = "damp" if task.is_damp else "dry"
+    return reason(
+        "heat.other-setting",
+        "ready",
+        "/onto/shoe/conditioning" if observed is None else "/observations",
+        said(
+            "heat.other-setting",
+            cause=wetness if observed is None else "observed",
+            observed=observed,
+            cover=None if before.cover is None else book.covers[before.cover].name,
+            temperature=temperature(before.platen_c, task.units),
+            pressure=before.pressure,
+            still="unsure" if now is None or sureness(now) < 0.0 else "sure",
+        ),
     )
-
-
-def _cover(book: Book, candidate: Candidate) -> str:
-    return "none" if candidate.cover is None else book.covers[candidate.cover].name
