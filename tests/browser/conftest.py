@@ -91,6 +91,20 @@ def counter() -> Iterator[Counter]:
     running.stop()
 
 
+@pytest.fixture(scope="module")
+def started() -> Iterator[Callable[[Mapping[str, str]], Counter]]:
+    """Start a service with settings of its own."""
+    with contextlib.ExitStack() as stack:
+
+        def start(settings: Mapping[str, str]) -> Counter:
+            running = Counter()
+            running.start(settings)
+            stack.callback(running.stop)
+            return running
+
+        yield start
+
+
 @pytest.fixture
 def opened(browser: Browser, counter: Counter) -> Iterator[Callable[..., Page]]:
     """Open the counter in a language; at the end, nothing was fetched from elsewhere and no script had failed."""
