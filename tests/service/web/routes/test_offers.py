@@ -84,9 +84,12 @@ def test_what_contradicts_the_pins_is_refused_with_pointers(shop: Shop) -> None:
     """Policy, owner and film, each where it stands; also in a line of bulk."""
     wrong = order(policy="club", owner="shop")
     wrong["placements"][0]["film"] = "flake"
+    wrong["propose"] = {"films": ["smooth", "flake"]}
     answer = shop.post("/v1/offers", "page", wrong)
     assert 422 == answer.status_code
-    assert ["/placements/0/film", "/owner", "/policy"] == [fault["pointer"] for fault in answer.json()["errors"]]
+    assert ["/placements/0/film", "/propose/films/1", "/owner", "/policy"] == [
+        fault["pointer"] for fault in answer.json()["errors"]
+    ]
 
     line = json.dumps({"kind": "fit", "request": example("fit-request")}).encode()
     (problem,) = map(json.loads, shop.post("/v1/bulk", "bulk", line).text.splitlines())

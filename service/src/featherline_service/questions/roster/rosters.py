@@ -76,6 +76,8 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     _check_pairs(roster, checks)
     if roster.order.quantities:
         checks.note("/order/quantities", "A roster has the pairs of its rows: leave the quantities out")
+    if roster.order.propose is not None:
+        checks.note("/order/propose", "Proposals are for one order: ask for a quote or an offer of the row")
     checks.settle()
     assert terms is not None  # noqa: S101 - settle has raised where there are none
     rows = _Rows(book, roster, texts, outlined=bool(terms.outlines_s))
