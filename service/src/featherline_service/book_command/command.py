@@ -55,6 +55,8 @@ def main(arguments: Sequence[str], environ: Mapping[str, str], ask: Callable[[st
         sys.stderr.write(f"The book cannot be used: {error}\n")
     except (AnswerError, CsvError, UnknownRecordError) as error:
         sys.stderr.write(f"{error}\n")
+    except (OSError, UnicodeDecodeError) as error:
+        sys.stderr.write(f"A file cannot be used: {error}\n")
     except EOFError:
         sys.stderr.write("No more answers; give them as options, as `featherline-service book new --help` says\n")
     else:
