@@ -11,8 +11,13 @@ from featherline import AsyncClient, Client, Reply, RequestRefused, Unavailable,
 from featherline.wire import (
     ArtworkAnswer,
     ArtworkRequest,
+    BareLayer,
+    BareStack,
     BookAnswer,
     BookShoe,
+    CalibrationAnswer,
+    CalibrationPressing,
+    CalibrationRequest,
     Catalogue,
     Charge,
     CostAnswer,
@@ -24,6 +29,7 @@ from featherline.wire import (
     FromPriceAnswer,
     FromPriceOffer,
     FromPriceRequest,
+    GaugeSeries,
     HandPriceAnswer,
     HandPriceRequest,
     Measured,
@@ -44,6 +50,7 @@ from featherline.wire import (
     RosterOffer,
     RosterRow,
     SealCheck,
+    SeriesReading,
     ShoeModel,
     ShoePanel,
     Size,
@@ -57,6 +64,18 @@ artwork = TextArtwork(text="MARLOW\n7", font="plain", height="22 mm")
 order = Order(
     shoe=shoe,
     placements=(Placement(panel="outer-quarter", film="smooth", colour="gorse", artwork=artwork),),
+)
+calibration = CalibrationRequest(
+    date="2026-11-03",
+    cover="silicone-thin",
+    pressings=(
+        CalibrationPressing(
+            onto=BareStack(surface="leather", layers=(BareLayer(material="upper-leather", thickness="1.4 mm"),)),
+            temperature="160 degC",
+            dwell="30 s",
+            series=(GaugeSeries(kind="strip", readings=(SeriesReading(at="30 s", value="132 degC"),)),),
+        ),
+    ),
 )
 wrong_system = Size(system="CN", value="42")  # type: ignore[arg-type]
 wrong_list = Order(shoe=shoe, placements=[])  # type: ignore[arg-type]
@@ -92,6 +111,7 @@ def blocking(client: Client, measured: Measured) -> None:
     assert_type(seals.check("a.b.c", client.seal_keys()), SealCheck)
     assert_type(client.check_seal("a.b.c"), SealCheck)
     assert_type(client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth")), TrialAnswer)
+    assert_type(client.calibration(calibration), CalibrationAnswer)
     assert_type(client.picture(order, "application/pdf"), bytes)
     client.picture(order, "image/svg+xml")  # type: ignore[call-overload]
     assert_type(client.book(), BookAnswer)
@@ -125,6 +145,7 @@ async def asynchronous(client: AsyncClient, measured: Measured) -> None:
     assert_type(await client.check_seal("a.b.c"), SealCheck)
     assert_type(seals.check("a.b.c", await client.seal_keys()), SealCheck)
     assert_type(await client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth"), timeout=2.5), TrialAnswer)
+    assert_type(await client.calibration(calibration), CalibrationAnswer)
     assert_type(await client.picture(order, "text/html"), bytes)
     await client.picture(order, "image/svg+xml")  # type: ignore[call-overload]
     assert_type(await client.book(), BookAnswer)

@@ -21,6 +21,7 @@ from featherline._bulk import TYPED, AnyAnswer, AnyRequest, Format, Reply, Reque
 from featherline._endpoints import Endpoint
 from featherline._json import decode, decode_keys, encode
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.calibrations import CalibrationAnswer, CalibrationRequest
 from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
@@ -89,6 +90,10 @@ class Questions:
     async def trial(self, request: TrialRequest, *, timeout: float | None = None) -> TrialAnswer:
         """Return how to try a film safely on a shoe that was never pressed before."""
         return await self._ask(endpoints.TRIALS, request, timeout)
+
+    async def calibration(self, request: CalibrationRequest, *, timeout: float | None = None) -> CalibrationAnswer:
+        """Return what readings of gauges tell of a press and cover sheet, as records that go into the shop's book."""
+        return await self._ask(endpoints.CALIBRATIONS, request, timeout)
 
     @overload
     async def picture(
@@ -188,6 +193,7 @@ class Questions:
         order: Order | None = None,
         audience: str | None = None,
         by_hand: bool = False,
+        today: bool = False,
         timeout: float | None = None,
     ) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer, not an error.
@@ -199,9 +205,10 @@ class Questions:
             order: The order at hand; the seal of another one is `tampered`.
             audience: The id of the key whose prices are taken; the seal of another one is `tampered`.
             by_hand: Whether prices are taken that the shop set by hand.
+            today: Whether to say what the order would be answered today, by the book in force.
             timeout: Seconds for this call, instead of the client's.
         """
-        request = SealCheckRequest(seal=seal, order=order, audience=audience, by_hand=by_hand)
+        request = SealCheckRequest(seal=seal, order=order, audience=audience, by_hand=by_hand, today=today)
         return await self._ask(endpoints.SEAL_CHECKS, request, timeout)
 
     async def seal_keys(self, *, timeout: float | None = None) -> PublishedKeys:
@@ -477,6 +484,7 @@ class Client:
     roster = _blocking(Questions.roster)
     from_price = _blocking(Questions.from_price)
     trial = _blocking(Questions.trial)
+    calibration = _blocking(Questions.calibration)
     picture = _blocking(Questions.picture)
     offer = _blocking(Questions.offer)
     offer_roster = _blocking(Questions.offer_roster)

@@ -14,6 +14,7 @@ from msgspec import Struct
 
 from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.calibrations import CalibrationAnswer, CalibrationRequest
 from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
@@ -57,6 +58,7 @@ COSTS: Final = Endpoint("/v1/costs", CostAnswer, CostRequest, "cost")
 QUOTES: Final = Endpoint("/v1/quotes", QuoteAnswer, Order, "quote", ("application/pdf", "text/html"))
 ROSTERS: Final = Endpoint("/v1/rosters", RosterAnswer, Roster)
 FROM_PRICES: Final = Endpoint("/v1/from-prices", FromPriceAnswer, FromPriceRequest)
+CALIBRATIONS: Final = Endpoint("/v1/calibrations", CalibrationAnswer, CalibrationRequest)
 TRIALS: Final = Endpoint("/v1/trials", TrialAnswer, TrialRequest, "trial")
 OFFERS: Final = Endpoint("/v1/offers", Offer, Order)
 ROSTER_OFFERS: Final = Endpoint("/v1/offers/rosters", RosterOffer, Roster)
@@ -74,6 +76,7 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     ROSTERS,
     FROM_PRICES,
     TRIALS,
+    CALIBRATIONS,
     OFFERS,
     ROSTER_OFFERS,
     FROM_PRICE_OFFERS,

@@ -21,9 +21,11 @@ from featherline_service.settings import Settings
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.revisions import Revisions
+from featherline_service.web.answering.today import Today
 from featherline_service.web.counter import files
 from featherline_service.web.counter.entrance import Entrance
 from featherline_service.web.http import problems
+from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.routes import (
     bulk,
     catalogue,
@@ -79,11 +81,12 @@ def create_app(
     # The rest of the memory for caches is for what answers are computed from.
     answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics)
     addresses = PictureAddresses(sealing.keys, sealing.lifetime, sealing.clock)
+    today = Today(answers, questions.questions(questions.OFFER_ORDER)[JSON], revisions)
     app = Litestar(
         route_handlers=[
             *questions.handlers(answers, sealing, settings.max_body, revisions),
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
-            *seals.handlers(sealing, settings.max_body, metrics),
+            *seals.handlers(sealing, settings.max_body, metrics, today),
             *picture_routes.handlers(answers, addresses, settings.max_body, revisions),
             *catalogue.handlers(revisions),
             *records.handlers(revisions),

@@ -190,6 +190,19 @@ def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
     return say(bound(length_mm, units, upwards=upwards))
 
 
+def without_zero(quantity: Quantity) -> Quantity:
+    """Return a quantity without its decimal, if it has one and that is zero."""
+    if quantity.decimals == 1 and not quantity.value % 1.0:
+        return Quantity(quantity.value, quantity.unit, 0)
+    return quantity
+
+
+def plain_seconds(time_s: float) -> Quantity:
+    """Return a time in seconds with the digits that it has."""
+    number = plain(time_s)
+    return Quantity(number.value, "s", number.decimals)
+
+
 def say(quantity: Quantity) -> str:
     """Return a quantity for people, in English."""
     number = f"{quantity.value:.{quantity.decimals}f}"
@@ -197,9 +210,10 @@ def say(quantity: Quantity) -> str:
 
 
 def plain(value: float) -> Quantity:
-    """Return a number with the digits that it has, of six at most."""
-    _, _, decimals = f"{value:.6f}".rstrip("0").partition(".")
-    return Quantity(value, None, len(decimals))
+    """Return a number with the digits that it has, of six significant ones at most."""
+    digits = f"{value:g}"
+    _, _, decimals = digits.partition(".")
+    return Quantity(value, None, _MOST_PLACES if "e" in digits else len(decimals))
 
 
 def told_apart(measure: float, limit: float, places: int, unit: str | None = None) -> tuple[Quantity, Quantity]:
@@ -216,17 +230,6 @@ def told_apart(measure: float, limit: float, places: int, unit: str | None = Non
     return Quantity(first, unit, decimals), Quantity(second, unit, decimals)
 
 
-def say_numbers(measure: float, limit: float, places: int) -> tuple[str, str]:
-    """Return a measure and its limit for people, told apart as by `told_apart`."""
-    first, second = told_apart(measure, limit, places)
-    return say(first), say(second)
-
-
-def _say_pair(measure: float, limit: float, places: int, unit: str) -> tuple[str, str]:
-    first, second = say_numbers(measure, limit, places)
-    return f"{first} {unit}", f"{second} {unit}"
-
-
 def lengths(measure_mm: float, limit_mm: float, units: str) -> tuple[Quantity, Quantity]:
     """Return a length and its limit, told apart as by `told_apart`."""
     if units == "us":
@@ -234,22 +237,36 @@ def lengths(measure_mm: float, limit_mm: float, units: str) -> tuple[Quantity, Q
     return told_apart(measure_mm, limit_mm, 1, "mm")
 
 
-def say_lengths(measure_mm: float, limit_mm: float, units: str) -> tuple[str, str]:
-    """Return a length and its limit for people, told apart as by `told_apart`."""
-    first, second = lengths(measure_mm, limit_mm, units)
-    return say(first), say(second)
-
-
-def say_temperatures(measure_c: float, limit_c: float, units: str) -> tuple[str, str]:
-    """Return a temperature and its limit for people, told apart as by `say_numbers`."""
+def temperatures(measure_c: float, limit_c: float, units: str) -> tuple[Quantity, Quantity]:
+    """Return a temperature and its limit, told apart as by `told_apart`."""
     if units == "us":
-        return _say_pair(fahrenheit(measure_c), fahrenheit(limit_c), 0, "°F")
-    return _say_pair(measure_c, limit_c, 0, "°C")
+        return told_apart(fahrenheit(measure_c), fahrenheit(limit_c), 0, "degF")
+    return told_apart(measure_c, limit_c, 0, "degC")
+
+
+def temperature(temperature_c: float, units: str) -> Quantity:
+    """Return a temperature in whole degrees Celsius, or Fahrenheit when `units` is ``us``."""
+    if units == "us":
+        return Quantity(round(fahrenheit(temperature_c)) + 0.0, "degF", 0)
+    return Quantity(round(temperature_c) + 0.0, "degC", 0)
+
+
+def temperature_difference(difference_k: float, units: str) -> Quantity:
+    """Return a difference of temperatures in whole degrees Celsius, or Fahrenheit when `units` is ``us``."""
+    if units == "us":
+        return Quantity(round(fahrenheit(difference_k) - fahrenheit(0.0)) + 0.0, "delta_degF", 0)
+    return Quantity(round(difference_k) + 0.0, "delta_degC", 0)
+
+
+def seconds_said(time_s: float) -> Quantity:
+    """Return a time in tenths of a second below ten, and else in whole ones."""
+    decimals = 1 if time_s < _TENTHS_BELOW_S else 0
+    return Quantity(round(time_s, decimals), "s", decimals)
 
 
 def say_seconds(time_s: float) -> str:
-    """Return a time for people, in tenths of a second below ten and else in whole ones."""
-    return f"{time_s:.1f} s" if time_s < _TENTHS_BELOW_S else f"{time_s:.0f} s"
+    """Return a time for people as `seconds_said` does."""
+    return say(seconds_said(time_s))
 
 
 def say_temperature(temperature_c: float, units: str) -> str:

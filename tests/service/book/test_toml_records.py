@@ -1,15 +1,17 @@
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import get_args
 
 import pytest
 
-from featherline.wire.records import Kind, Offcut
+from featherline.wire.records import Kind, Offcut, RecordedPressing
 from featherline_service.book.faults import BookFault
+from featherline_service.book.shop_book import Book
 from featherline_service.book.tables.assembly import Assembled, assemble
 from featherline_service.book.tables.layers import Layer, laid_over
-from featherline_service.book.toml_records import TYPES, Preface, read_folder, read_preface, shelf
+from featherline_service.book.timetable import records_of
+from featherline_service.book.toml_records import TYPES, Preface, read_folder, read_preface, shelf, text_of
 
 Shop = Callable[..., Path]
 
@@ -41,6 +43,19 @@ def test_a_file_is_one_record(shop: Shop) -> None:
     assert isinstance(reading.entries["offcuts", "one"].record, Offcut)
     assert isinstance(reading.entries["offcuts", "one"].record.width_mm, float)
     assert reading.faults == ()
+
+
+def test_records_that_are_written_are_read_as_they_were(shop: Shop, demo: Book) -> None:
+    """Every record of the demo book, and an observed pressing with its day, comes back from its text."""
+    observed = RecordedPressing(
+        id="one", name="One", date=date(2026, 11, 3), press="swing", temperature_c=160.0, dwell_s=30.0, bond="holds"
+    )
+    shelves = {kind: tuple(records_of(demo, kind).values()) for kind in TYPES} | {"observations": (observed,)}
+    reading = read_folder(shop({f"{kind}/all.toml": text_of(records) for kind, records in shelves.items()}))
+    assert () == reading.faults
+    assert {(kind, record.id): record for kind, records in shelves.items() for record in records} == {
+        key: entry.record for key, entry in reading.entries.items()
+    }
 
 
 def test_a_file_has_record_tables(shop: Shop) -> None:

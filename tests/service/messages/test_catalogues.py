@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from typing import get_args
 
 import pytest
 from icu4py.messageformat import MessageFormat
 
+from featherline.wire.shoes import Surface
 from featherline_service.messages.catalogues import ENGLISH, catalogues, faults_of, samples, signatures
 
 LANGUAGES = sorted(catalogues())
-PIECES = {"list": {"first", "second"}}
+PARTS = {"unit": {"n"}, "list": {"first", "second"}, "surface": set[str]()}
+"""What messages beside those of sentences are given, by the start of their ids."""
 
 
 def shown(sentence: str) -> set[str]:
@@ -22,8 +25,8 @@ def test_every_language_has_every_message() -> None:
     """English, German, French and Spanish have the same messages: those that are declared, units and the list."""
     assert ["de", "en", "es", "fr"] == LANGUAGES
     declared = set(signatures())
-    pieces = {message for message in catalogues()[ENGLISH].messages if message.startswith("unit.")} | set(PIECES)
-    assert dict.fromkeys(LANGUAGES, declared | pieces) == {
+    parts = {message for message in catalogues()[ENGLISH].messages if message.partition(".")[0] in PARTS}
+    assert dict.fromkeys(LANGUAGES, declared | parts) == {
         language: set(catalogue.messages) for language, catalogue in catalogues().items()
     }
 
@@ -45,15 +48,16 @@ def test_every_message_says_the_same_values_in_every_language(language: str) -> 
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_units_and_lists_say_all_their_parts(language: str) -> None:
-    """The pattern of a unit has the number in it, that of a list both names."""
+def test_units_lists_and_surfaces_say_all_their_parts(language: str) -> None:
+    """The pattern of a unit has the number in it, that of a list both names, and a surface a word of its own."""
     messages = catalogues()[language].messages
     for message, pattern in messages.items():
         if message in signatures():
             continue
-        parts = PIECES.get(message, {"n"})
+        parts = PARTS[message.partition(".")[0]]
         said = MessageFormat(pattern, language).format({part: f"<{part}>" for part in parts})
         assert {f"<{part}>" for part in parts} == shown(said), message
+    assert {f"surface.{surface}" for surface in get_args(get_args(Surface)[0])} <= set(messages)
 
 
 def test_only_english_is_checked_yet() -> None:

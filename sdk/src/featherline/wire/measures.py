@@ -68,9 +68,10 @@ class Proportions(Struct, frozen=True, kw_only=True):
 class Mend(Struct, frozen=True, kw_only=True):
     """A change of the request with which a film takes an artwork that is too fine for it, all else left as asked.
 
-    `value` is for the field of the request at `subject`: a letter spacing in capital heights, a height, or the id of a
-    font or film; no height that the panel, at that rotation, or all platens are too small for. `verdict` is about the
-    finest detail then. `fits` is whether the artwork still fits the panel where it is asked for; null without a panel.
+    For an artwork that does not fit, it is the largest height at which it does, if the film takes it so. `value` is for
+    the field of the request at `subject`: a letter spacing in capital heights, a height, or the id of a font or film;
+    no height that the panel, at that rotation, or all platens are too small for. `verdict` is about the finest detail
+    then. `fits` is whether the artwork still fits the panel where it is asked for; null without a panel.
     """
 
     kind: Annotated[

@@ -57,6 +57,15 @@ Revision = Annotated[
         description="The SHA-256 of the canonical shop book and of the plug-ins in force.",
     ),
 ]
+Day = Annotated[
+    str,
+    Meta(
+        pattern=f"^[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}{_END}",
+        max_length=10,
+        description="A day as year, month and day.",
+        examples=["2026-11-03"],
+    ),
+]
 Instant = Annotated[datetime, Meta(tz=True, description="An instant, RFC 3339, in UTC.")]
 BookUntil = Annotated[
     Instant | None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from types import MappingProxyType
@@ -186,6 +186,19 @@ def _files(folder: Path) -> Iterator[tuple[str, Path]]:
             yield kind, file
     for file in sorted((folder / DEFAULTS).glob("*.toml")):
         yield f"{DEFAULTS}/{file.stem}", file
+
+
+def text_of(records_of_kind: Sequence[Record]) -> str:
+    """Return records of one kind as the text of a file that is read as them."""
+    return rtoml.dumps({"record": [_stated(record) for record in records_of_kind]}, pretty=True)
+
+
+def _stated(value: object) -> object:
+    """Return a value as TOML has it: fields that have their default are left out, among them all that are null."""
+    if isinstance(value, Struct):
+        parts = ((field, getattr(value, field.name)) for field in msgspec.structs.fields(value))
+        return {field.name: _stated(part) for field, part in parts if part != field.default}
+    return [_stated(part) for part in value] if isinstance(value, tuple) else value
 
 
 def shelf(entries: Entries, type_: type[AnyRecord]) -> Mapping[str, AnyRecord]:

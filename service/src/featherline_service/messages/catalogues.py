@@ -31,7 +31,11 @@ _COUNTS: Final = (0, 1, 2, 11)  # of each category of plurals of our languages (
 
 NONE: Final = "none"
 """What patterns select by where a parameter has no value."""
-LISTS: Final = frozenset({"films", "fonts", "pads", "platens", "presses", "uppers", "texts"})
+SURFACES: Final = frozenset({"surfaces", "surfaces-or", "surfaces-or?"})
+"""Kinds of parameters that are surfaces of uppers: words that languages have messages for."""
+ALTERNATIVES: Final = frozenset({"surfaces-or", "surfaces-or?"})
+"""Kinds of parameters of which any one will do."""
+LISTS: Final = frozenset({"films", "fonts", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"})
 """Kinds of parameters that have several values."""
 
 Arguments = dict[str, int | float | str | Decimal | date | datetime]

@@ -10,7 +10,17 @@ from icu4py.locale import Locale
 from icu4py.messageformat import MessageFormat
 
 from featherline.wire.verdicts import Parameter
-from featherline_service.messages.catalogues import ENGLISH, NONE, Arguments, Signature, catalogues, keyword, signatures
+from featherline_service.messages.catalogues import (
+    ALTERNATIVES,
+    ENGLISH,
+    NONE,
+    SURFACES,
+    Arguments,
+    Signature,
+    catalogues,
+    keyword,
+    signatures,
+)
 from featherline_service.messages.pseudo import CHANGES, CLOSE, OPEN, isolated
 
 NameOf = Callable[[str, str], str]
@@ -19,6 +29,8 @@ NameOf = Callable[[str, str], str]
 _RIGHT_TO_LEFT: Final = frozenset({"ar", "dv", "fa", "he", "ku", "ps", "sd", "ug", "ur", "yi"})
 _UNIT: Final = "unit."
 _JOINED: Final = "list"
+_OR: Final = "list.or"
+_SURFACE: Final = "surface."
 
 
 class Sentence(NamedTuple):
@@ -79,11 +91,11 @@ class Texts:
         """Return a number with its unit, as the language writes them."""
         return self._pattern(f"{_UNIT}{unit}").format({"n": self.number(value, decimals)})
 
-    def joined(self, names: Iterable[str]) -> str:
-        """Return names as a list."""
+    def joined(self, names: Iterable[str], by: str = "list") -> str:
+        """Return names as a list, joined by the pattern of a message."""
         joined = ""
         for name in names:
-            joined = self._pattern(_JOINED).format({"first": joined, "second": name}) if joined else name
+            joined = self._pattern(by).format({"first": joined, "second": name}) if joined else name
         return joined
 
     def _add(
@@ -94,8 +106,12 @@ class Texts:
             arguments[name] = NONE
         elif isinstance(value, tuple):
             arguments[f"{name}_count"] = len(value)
-            names = value if parameter.record is None else (name_of(parameter.record, id_) for id_ in value)
-            arguments[name] = self._shown(self.joined(names)) if value else NONE
+            names = list(value) if parameter.record is None else [name_of(parameter.record, id_) for id_ in value]
+            if kind in SURFACES:
+                names = [self._pattern(f"{_SURFACE}{surface}").format({}) for surface in value]
+            arguments[name] = (
+                self._shown(self.joined(names, _OR if kind in ALTERNATIVES else _JOINED)) if value else NONE
+            )
         elif isinstance(value, str):
             if isinstance(kind, tuple):
                 arguments[name] = keyword(value)

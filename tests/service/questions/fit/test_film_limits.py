@@ -202,8 +202,8 @@ def test_what_does_not_fit_is_advised_only_if_nothing_else_is(book: Book, monkey
     (tried,) = reasons(book, monkeypatch, drawing(book), flaw, mends=(large, mend("film", "glow", "trial")))
 
     assert alone.sentence.endswith(
-        "takes 0.8 mm. It can be cut and weeded from 200.0 mm high. So it does not fit where it is asked for: "
-        "move it, or take another panel."
+        "takes 0.8 mm. It can be cut and weeded from 200.0 mm high. So it does not fit where it is asked for: move "
+        "it, or take another panel."
     )
     assert tried.sentence.endswith("takes 0.8 mm.")
 

@@ -240,7 +240,8 @@ def _success(operation: Operation, examples: Path) -> Json:
     references = [schemas.reference(answer) for answer in operation.answered]
     match references:
         case []:
-            schema: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
+            text: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
+            schema = schemas.BINARY if operation.produces.startswith("image/") else text
         case [schema]:
             schema = _lines(schema) if operation.produces == bulk.MEDIA_TYPE else schema
         case _:

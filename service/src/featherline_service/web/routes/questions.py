@@ -13,6 +13,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp
 from msgspec import Struct
 
+from featherline.wire.calibrations import CalibrationAnswer, CalibrationRequest
 from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
@@ -28,9 +29,10 @@ from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import CallerClass
 from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
+from featherline_service.questions.calibration import calibrations
 from featherline_service.questions.fit import fits
 from featherline_service.questions.pictures import shoe_views
-from featherline_service.questions.quote import quotes
+from featherline_service.questions.quote import proposals
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
 from featherline_service.questions.trial import trials
@@ -175,6 +177,18 @@ PLAN_TRIAL: Final = _question(
     answered=(TrialAnswer,),
     examples=(("trial-request", "trial-answer"),),
 )
+CALIBRATE: Final = _question(
+    id="calibrate",
+    path="/v1/calibrations",
+    waits=True,
+    summary="Learn contacts and platen of a press from readings of gauges",
+    description="What do thermocouples or temperature strips in some pressings tell of this press and cover sheet? The "
+    "answer has contacts and platen with 95 % intervals, as files that go into the shop's book; how well the readings "
+    "agree, and which do not; the windows of the book's shoes before and after; and what to read next.",
+    asked=CalibrationRequest,
+    answered=(CalibrationAnswer,),
+    examples=(("calibration-request", "calibration-answer"),),
+)
 OFFER_ORDER: Final = _offer(
     id="offerOrder",
     path="/v1/offers",
@@ -184,7 +198,7 @@ OFFER_ORDER: Final = _offer(
     "the scope `price`.",
     asked=Order,
     answered=(Offer,),
-    examples=(("quote-request", "offer-answer"),),
+    examples=(("quote-request", "offer-answer"), ("too-long", "too-long-answer")),
 )
 OFFER_ROSTER: Final = _offer(
     id="offerRoster",
@@ -261,6 +275,7 @@ OPERATIONS: Final = (
     PRICE_ROSTER,
     FIND_FROM_PRICE,
     PLAN_TRIAL,
+    CALIBRATE,
     *OFFERS.values(),
     SHOW_PICTURES,
     SEAL_BY_HAND,
@@ -318,10 +333,11 @@ _FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     CHECK_FIT.id: _check,
     MEASURE_ARTWORK.id: artworks.measure,
     ESTIMATE_COST.id: costs.estimate,
-    COMPOSE_QUOTE.id: quotes.compose,
+    COMPOSE_QUOTE.id: proposals.compose,
     PRICE_ROSTER.id: rosters.compose,
     FIND_FROM_PRICE.id: from_prices.compose,
     PLAN_TRIAL.id: _plan,
+    CALIBRATE.id: calibrations.compose,
     SEAL_BY_HAND.id: hand_prices.compose,
 }
 _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {

@@ -40,8 +40,12 @@ def test_an_address_holds_its_request() -> None:
     opened = addresses().open(code)
 
     assert address is not None
-    assert (TEXT, "en", NOON + timedelta(days=30)) == (opened.text, opened.language, opened.expires)
-    assert (opened.expires, "temporary") == (address.expires, address.key)
+    assert (TEXT, "en", NOON + timedelta(days=30)) == (
+        opened.text,
+        opened.language,
+        NOON + timedelta(seconds=opened.left_s),
+    )
+    assert (NOON + timedelta(days=30), "temporary") == (address.expires, address.key)
     assert address.png == address.svg.replace(".svg", ".png")
     raw = base64.urlsafe_b64decode(code + "=" * (-len(code) % 4))
     assert not any(word in raw or word in code.encode() for word in (b"MARLOW", b"gorse", b"regatta"))

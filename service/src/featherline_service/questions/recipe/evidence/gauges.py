@@ -56,7 +56,7 @@ class Readings(NamedTuple):
 def gauged(kind: GaugeKind, gauge: str, *, above: str, at_s: float, low_c: float, high_c: float) -> Reading:
     """Return what a gauge of a kind read, with the errors of its kind."""
     least_k, share = _TOLERANCES[kind]
-    return Reading(above, at_s, low_c, high_c, _NOISE_K[kind], gauge, max(least_k, share * low_c))
+    return Reading(above, at_s, low_c, high_c, _NOISE_K[kind], gauge, max(least_k, share * low_c), kind)
 
 
 @by_workshop
@@ -72,7 +72,9 @@ def readings_of(book: Book, sightings: tuple[Sighting, ...]) -> Readings:
     belief, rows = prior(()), nothing()
     stacks = [stack_of(book, sighting.job, sighting.cover) for sighting in sightings]
     for _ in range(ROUNDS if sightings else 0):
-        rows = joined([_rows(book, at, *each, belief) for at, each in enumerate(zip(sightings, stacks, strict=True))])
+        rows = joined(
+            [reading_rows(book, at, *each, belief) for at, each in enumerate(zip(sightings, stacks, strict=True))]
+        )
         belief = within_step(belief_of(rows), belief)
     return Readings(belief_of(rows), rows)
 
@@ -93,7 +95,7 @@ def layer_above(stack: Pile, name: str) -> int:
     return stack.upper if name == BOND_LINE else stack.names.index(name)
 
 
-def _rows(book: Book, index: int, sighting: Sighting, stack: Pile, before: Belief) -> Rows:
+def reading_rows(book: Book, index: int, sighting: Sighting, stack: Pile, before: Belief) -> Rows:
     """Return the readings of a sighting, linear at the mean of what is known before."""
     press = sighting.press
     gauges: dict[Parameter, float] = {
@@ -107,21 +109,22 @@ def _rows(book: Book, index: int, sighting: Sighting, stack: Pile, before: Belie
         platen_k = unit(parameters, ("platen", press), book.presses[press].platen_spread_k / SIGMAS_95)
     bias_k = np.array([gauges.get(name, 0.0) for name in parameters])
     closed = stack_at(stack.closed, logs, point)
-    value, slopes = [], []
-    for reading in sighting.readings:
-        interface = interface_response(closed, layer_above(stack, reading.above), np.array([reading.at_s]))
-        temperature, by = interface_temperatures(
+    count = len(sighting.readings)
+    value, by_all = np.zeros(count), np.zeros((count, len(parameters)))
+    for above in dict.fromkeys(reading.above for reading in sighting.readings):
+        here = [at for at, reading in enumerate(sighting.readings) if reading.above == above]
+        times_s = np.array([sighting.readings[at].at_s for at in here])
+        interface = interface_response(closed, layer_above(stack, above), times_s)
+        value[here], by_all[here] = interface_temperatures(
             interface, logs, point, platen_c=platen_c, platen_k=platen_k, room_c=book.bench.room_c
         )
-        own = bias_k * (np.array([name == ("gauge", reading.gauge) for name in parameters]))
-        value.append(float(temperature[0]) + float(own @ point))
-        slopes.append(by[0] + own)
-    by_all = np.array(slopes)
-    count = len(sighting.readings)
+    own = [[name == ("gauge", reading.gauge) for name in parameters] for reading in sighting.readings]
+    own_k = bias_k * np.array(own)
+    value, by_all = value + own_k @ point, by_all + own_k
     return Rows(
         parameters,
         Observations(
-            np.array(value) - by_all @ point,
+            value - by_all @ point,
             by_all,
             np.array([reading.noise_k for reading in sighting.readings]),
             np.array([reading.low_c for reading in sighting.readings]),

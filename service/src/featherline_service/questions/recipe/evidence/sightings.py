@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
-from featherline.wire.records import BondOutcome, Upper, UpperOutcome
+from featherline.wire.records import BondOutcome, GaugeKind, Upper, UpperOutcome
 
 Range = tuple[float, float]
 
@@ -45,6 +45,7 @@ class Reading(NamedTuple):
     noise_k: float
     gauge: str
     tolerance_k: float
+    kind: GaugeKind = "thermocouple-class-1"
 
 
 class Sighting(NamedTuple):

@@ -11,6 +11,7 @@ import { money, number, w, wordsOr } from "./words.js";
 const ROLE = "featherline.role";
 const WORST = ["decline", "trial", "ready"];
 const QUIET_MS = 900;
+const SVG = "image/svg+xml";
 const quotes = new Line();
 const pictures = new Line();
 let quiet = 0;
@@ -120,10 +121,10 @@ function show(page, answer, order, language) {
   showPrice(answer.price, order.pairs ?? 1);
   showReasons(answer.reasons, language);
   showMends(page, answer);
-  if ("pressings" in answer && answer.verdict !== "decline") drawBench(page, answer, order, language);
+  if ("pressings" in answer && answer.verdict !== "decline") drawBench(page, answer, order);
   else hideBench();
   speakOnce([words, cost, ...answer.reasons.slice(0, 1).map((/** @type {any} */ reason) => reason.sentence)].filter(Boolean).join(". "));
-  pictures.ask(() => drawPictures(order));
+  pictures.ask(() => drawPictures(order, answer));
 }
 
 /** @param {any} price @param {number} pairs */
@@ -207,20 +208,31 @@ export function mendLabel(page, change) {
 /** @type {string[]} */
 let shown = [];
 
-/** The marks on the shoe, one picture each. @param {ReturnType<typeof orderOf>} order */
-async function drawPictures(order) {
+/**
+ * The marked shoe as its customer will see it, and drawings with measures of what does not fit.
+ * @param {ReturnType<typeof orderOf>} order @param {any} answer
+ */
+async function drawPictures(order, answer) {
+  /** @type {{ blob: Blob, text: string, language: string }[]} */
   const drawn = [];
-  for (let at = 0; at < order.placements.length && !pictures.overtaken; at += 1) {
-    try {
-      const response = await askFor("/v1/fits", "/v1/offers/fits", pictured(order, at), "image/svg+xml");
-      drawn.push(await response.blob());
-    } catch (error) {
-      if (!(error instanceof Problem)) throw error;
+  const { observations: _, ...plain } = /** @type {any} */ (order);
+  try {
+    const response = await ask("/v1/pictures", { order: plain, inline: true });
+    for (const picture of (await response.json()).pictures) {
+      drawn.push({ blob: new Blob([picture.svg], { type: SVG }), text: picture.alternative, language: languageOf(response) });
     }
+    for (let at = 0; at < order.placements.length && !pictures.overtaken; at += 1) {
+      const placement = answer.placements[at];
+      if ((placement?.fit ?? placement)?.verdict !== "decline") continue;
+      const drawing = await askFor("/v1/fits", "/v1/offers/fits", pictured(order, at), SVG);
+      drawn.push({ blob: await drawing.blob(), text: pictureText(at), language: document.documentElement.lang });
+    }
+  } catch (error) {
+    if (!(error instanceof Problem)) throw error;
   }
   if (pictures.overtaken) return;
-  const addresses = drawn.map((blob) => URL.createObjectURL(blob));
-  const images = addresses.map((src, at) => h("img", { src, alt: pictureText(at) }));
+  const addresses = drawn.map(({ blob }) => URL.createObjectURL(blob));
+  const images = drawn.map(({ text, language }, at) => h("img", { src: addresses[at], alt: text, lang: language }));
   await Promise.allSettled(images.map((image) => image.decode()));
   fill($("pictures"), images);
   for (const address of shown) URL.revokeObjectURL(address);
@@ -263,5 +275,5 @@ export function refuse(page, error) {
 
 export function clearFaults() {
   for (const field of document.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
-  for (const note of document.querySelectorAll("#sheet .wrong")) note.textContent = "";
+  for (const note of document.querySelectorAll("#sheet p.wrong")) note.textContent = "";
 }

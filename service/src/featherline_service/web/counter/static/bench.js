@@ -26,11 +26,11 @@ export function settingParts(setting) {
 export const drawSetting = (setting) =>
   h("dl", { class: "setting" }, settingParts(setting).map(([value, name]) => h("div", {}, h("dt", {}, name ?? ""), h("dd", { dir: "auto" }, value ?? ""))));
 
-/** @param {string} sentence @param {string} language @param {string} tag */
-const said = (sentence, language, tag) => h(tag, { lang: language, dir: "auto" }, sentence);
+/** Steps and cautions are in the workshop's own words, whatever the page speaks. @param {string} sentence @param {string} tag */
+export const said = (sentence, tag) => h(tag, { lang: "en", dir: "auto" }, sentence);
 
-/** @param {any[]} pressings @param {any} catalogue @param {string} language */
-export function drawPressings(pressings, catalogue, language) {
+/** @param {any[]} pressings @param {any} catalogue */
+export function drawPressings(pressings, catalogue) {
   return pressings.map((pressing, at) => {
     const film = catalogue.films.find((/** @type {any} */ each) => each.id === pressing.recipe.film)?.name ?? pressing.recipe.film;
     return h(
@@ -38,19 +38,19 @@ export function drawPressings(pressings, catalogue, language) {
       { class: "pressing", "aria-label": w("pressing", { number: at + 1 }) },
       h("h3", {}, w("pressing", { number: at + 1 }), h("span", { class: "soft" }, ` ${film} · ${w(`face.${pressing.face}`)} · ${pressing.shoes.map((/** @type {string} */ side) => w(`shoe.${side}`)).join(", ")}`)),
       pressing.recipe.setting && drawSetting(pressing.recipe.setting),
-      h("ol", { class: "steps" }, pressing.recipe.steps.map((/** @type {any} */ step) => said(step.sentence, language, "li"))),
+      h("ol", { class: "steps" }, pressing.recipe.steps.map((/** @type {any} */ step) => said(step.sentence, "li"))),
     );
   });
 }
 
-/** @param {any[]} pressings @param {string} language */
-export function drawCautions(pressings, language) {
+/** @param {any[]} pressings */
+export function drawCautions(pressings) {
   const sentences = [...new Set(pressings.flatMap((pressing) => pressing.recipe.cautions.map((/** @type {any} */ caution) => caution.sentence)))];
-  return h("section", { class: "cautions", "aria-labelledby": "cautions" }, h("h3", { id: "cautions" }, w("cautions")), h("ul", {}, sentences.map((sentence) => said(sentence, language, "li"))));
+  return h("section", { class: "cautions", "aria-labelledby": "cautions" }, h("h3", { id: "cautions" }, w("cautions")), h("ul", {}, sentences.map((sentence) => said(sentence, "li"))));
 }
 
-/** @param {Page} page @param {any} quote @param {any} order @param {string} language */
-export function drawBench(page, quote, order, language) {
+/** @param {Page} page @param {any} quote @param {any} order */
+export function drawBench(page, quote, order) {
   const stood = state.trial?.stood;
   $("bench").hidden = false;
   fill($("bench"), [
@@ -62,8 +62,8 @@ export function drawBench(page, quote, order, language) {
           void take(page, () => ask("/v1/fits", pictured(order, at), "image/svg+xml"), `${order.reference ?? "drawing"}-${at + 1}.svg`);
         }, { id: `save-${at}` }))),
     stood && h("section", { class: "pressing stood" }, h("h3", {}, w("trial.stood")), drawSetting(stood)),
-    h("div", { class: "pressings" }, drawPressings(quote.pressings, page.catalogue, language)),
-    drawCautions(quote.pressings, language),
+    h("div", { class: "pressings" }, drawPressings(quote.pressings, page.catalogue)),
+    drawCautions(quote.pressings),
   ]);
 }
 

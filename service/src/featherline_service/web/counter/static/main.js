@@ -6,7 +6,7 @@ import { complete, drawMarking, drawRest, takeDrawing } from "./marking.js";
 import { clear, restore, save, state } from "./order.js";
 import { askRoster, drawRoster, takeList } from "./roster.js";
 import { Line, ask, keep, whenLost } from "./service.js";
-import { drawShoe, takeTracing } from "./shoe.js";
+import { drawShoe, takePanel } from "./shoe.js";
 import { offerTrial } from "./trial.js";
 import { LANGUAGES, language, preferred, speak, w } from "./words.js";
 
@@ -59,12 +59,14 @@ function useKey() {
   begin();
 }
 
-/** Reads the catalogue, and shows the page by it. */
-function begin() {
+/** Reads the catalogue, and shows the page by it. @param {Promise<Response> | null} [asked] the first question for it */
+function begin(asked = null) {
   headline("", w("verdict.asking"));
   catalogues.ask(async () => {
+    const first = asked;
+    asked = null;
     try {
-      page.catalogue = await (await ask("/v1/catalogue")).json();
+      page.catalogue = await (await (first ?? ask("/v1/catalogue"))).json();
     } catch (error) {
       refuse(page, error);
       return;
@@ -108,7 +110,7 @@ function take(dropped, onto) {
   const name = file.name.toLowerCase();
   const mark = onto instanceof Element ? Number(onto.closest("[data-mark]")?.getAttribute("data-mark") ?? 0) : 0;
   if (name.endsWith(".svg") || file.type === "image/svg+xml") void takeDrawing(page, file, mark);
-  else if (name.endsWith(".json")) void takeTracing(page, file);
+  else if (name.endsWith(".json") || /^image\/(jpeg|png)$/.test(file.type)) takePanel(page, file);
   else if (/\.(csv|txt|tsv)$/.test(name) || file.type.startsWith("text/")) void takeList(page, file);
   else page.message(w("drop.unknown", { file: file.name }));
 }
@@ -120,7 +122,10 @@ function chooseLanguage() {
 }
 
 async function start() {
-  await speak(preferred());
+  const words = speak(preferred());
+  const catalogue = ask("/v1/catalogue"); // in the language that is spoken from now on
+  catalogue.catch(() => {});
+  await words;
   restore();
   chooseLanguage();
   $("lang").addEventListener("change", async (/** @type {any} */ event) => {
@@ -151,7 +156,7 @@ async function start() {
       if (kind === "drop") take(/** @type {DragEvent} */ (event).dataTransfer, event.target);
     });
   }
-  begin();
+  begin(catalogue);
 }
 
 void start();

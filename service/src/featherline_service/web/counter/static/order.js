@@ -17,9 +17,9 @@ export const freshPanel = (name = "outer-quarter") => ({
 
 const fresh = () => ({
   kind: "book",
-  book: { shoe: "", system: "", size: "", consent: false },
+  book: { shoe: "", system: "", size: "", colour: "", consent: false },
   measured: {
-    label: "", surface: "", inside: "", upper: "", upperName: "", panels: [freshPanel()],
+    label: "", surface: "", inside: "", upper: "", upperName: "", panels: [freshPanel()], along: "", across: "",
     tests: /** @type {Record<string, string>} */ ({ water_drop: "", fingernail: "", thread: "", marking: "" }),
   },
   conditioning: "room",
@@ -53,7 +53,7 @@ export const clear = () => { state = fresh(); };
 /** A number as people write it, with a point. @param {string} text */
 const plain = (text) => text.trim().replace(",", ".");
 /** A length of the request. @param {string} text */
-const mm = (text) => `${plain(text)} mm`;
+export const mm = (text) => `${plain(text)} mm`;
 
 /** @param {Mark} mark */
 export function artworkOf(mark) {
@@ -108,9 +108,9 @@ function panelOf(panel) {
 export function shoeOf() {
   const damp = state.conditioning === "room" ? {} : { conditioning: state.conditioning };
   if (state.kind === "book") {
-    const { shoe, system, size, consent } = state.book;
+    const { shoe, system, size, colour, consent } = state.book;
     return {
-      kind: "book", shoe, size: { system, value: plain(size) }, ...(consent ? { makers_consent: true } : {}), ...damp,
+      kind: "book", shoe, size: { system, value: plain(size) }, ...(colour ? { colour } : {}), ...(consent ? { makers_consent: true } : {}), ...damp,
     };
   }
   const { label, surface, inside, upper, panels, tests } = state.measured;

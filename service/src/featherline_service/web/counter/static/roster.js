@@ -2,7 +2,7 @@
 
 import { $, button, fill, h } from "./elements.js";
 import { readList } from "./csv.js";
-import { askFor, clearFaults, headline, languageOf, refuse, sentenceOf, showReasons, speakOnce, stopQuotes } from "./answer.js";
+import { askFor, clearFaults, headline, languageOf, refuse, sentenceOf, speakOnce, stopQuotes } from "./answer.js";
 import { drawCautions, drawPressings, hideBench } from "./bench.js";
 import { mend, missing, orderOf, state } from "./order.js";
 import { Line } from "./service.js";
@@ -14,6 +14,7 @@ import { money, number, w } from "./words.js";
 const SIZE = ["size", "shoe_size", "grosse", "schuhgrosse", "groesse"];
 const PAIRS = ["pairs", "paare", "quantity", "anzahl"];
 const MARK = /^(?:([a-z][a-z -]*?)\s*)?(\d{1,3}(?:[.,]\d{1,2}| [12]\/3)?)$/i;
+const MOST_TOLD = 8;
 const rosters = new Line();
 
 /** Takes a list; its other columns become the fields of the texts. @param {Page} page @param {File} file */
@@ -107,7 +108,6 @@ export function drawRoster(page) {
   fill($("roster"), [
     h("h2", { id: "roster-title" }, w("roster.title", { file: roster.file })),
     h("p", { id: "roster-sum" }),
-    h("div", { class: "row", id: "roster-mends" }),
     h("div", { class: "row" },
       button(w("roster.print"), () => window.print(), { id: "print", class: "main" }),
       button(w("roster.forget"), () => {
@@ -148,14 +148,18 @@ export function askRoster(page) {
 function show(page, answer, language) {
   clearFaults();
   fill($("pictures"), []);
-  fill($("mends"), []);
   fill($("prices"), []);
   const price = answer.price ? money(answer.price.paid ?? answer.price.tax?.gross ?? answer.price.total) : "";
   const { ready, trial, declined, faulty } = answer.counts;
   const counts = w("roster.counts", { ready, trial, declined: declined + faulty });
-  headline(declined + faulty ? "decline" : answer.verdict, counts, price, rosters.overtaken);
+  const worst = declined + faulty ? "decline" : answer.verdict;
+  headline(worst, w("roster.head", { ready, all: answer.rows.length }), price, rosters.overtaken);
   $("price").textContent = price && w("roster.total", { total: price, pairs: answer.pairs });
-  showReasons([], language);
+  const first = state.roster?.fields[0] ?? "";
+  fill($("reasons"), answer.rows.filter((/** @type {any} */ row) => row.verdict !== "ready").slice(0, MOST_TOLD).map((/** @type {any} */ row) => {
+    const why = row.faults[0]?.detail ?? row.reasons.find((/** @type {any} */ reason) => reason.verdict === row.verdict)?.sentence ?? "";
+    return h("li", { class: row.verdict ?? "decline" }, h("a", { href: `#row-${row.row}-${first}` }, w("roster.bad", { row: row.row + 1, why })));
+  }));
   speakOnce(`${counts}. ${price}`);
   $("roster-sum").textContent = [counts, price].filter(Boolean).join(" · ");
   for (const row of answer.rows) {
@@ -171,7 +175,7 @@ function show(page, answer, language) {
   }
   const tight = answer.rows.some((/** @type {any} */ row) => row.reasons.some((/** @type {any} */ reason) => ["fit.fine-gap", "fit.touch"].includes(reason.code) && reason.verdict !== "ready"));
   const spaced = tight && state.marks.some((mark) => mark.kind === "text" && !mark.space);
-  fill($("roster-mends"), [spaced && button(w("space"), () => {
+  const mends = [spaced && button(w("space"), () => {
     for (const mark of state.marks) mark.space = mark.kind === "text";
     page.changed(true);
     $("verdict").focus();
@@ -185,13 +189,14 @@ function show(page, answer, language) {
         page.changed(true);
         $("verdict").focus();
       });
-    })]);
+    }), h("a", { href: "#roster" }, w("roster.go"))];
+  fill($("mends"), [h("div", { class: "row" }, mends.filter(Boolean))]);
   const plans = answer.plans ?? [];
   fill($("roster-bench"), plans.length
     ? [
         ...plans.map((/** @type {any} */ plan) => h("section", { "aria-label": w("roster.plan", { rows: rowsOf(plan.rows) }) },
-          h("h3", {}, w("roster.plan", { rows: rowsOf(plan.rows) })), h("div", { class: "pressings" }, drawPressings(plan.pressings, page.catalogue, language)))),
-        drawCautions(plans.flatMap((/** @type {any} */ plan) => plan.pressings), language),
+          h("h3", {}, w("roster.plan", { rows: rowsOf(plan.rows) })), h("div", { class: "pressings" }, drawPressings(plan.pressings, page.catalogue)))),
+        drawCautions(plans.flatMap((/** @type {any} */ plan) => plan.pressings)),
       ]
     : []);
 }

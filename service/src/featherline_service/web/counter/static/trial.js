@@ -1,8 +1,8 @@
 /** Trying first: the ladder of a trial as a check list, whose outcomes go into the next question. */
 
 import { $, button, fill, h, radios, tick } from "./elements.js";
-import { drawSetting } from "./bench.js";
-import { customersOnly, languageOf, refuse, sentenceOf } from "./answer.js";
+import { drawSetting, said } from "./bench.js";
+import { customersOnly, refuse } from "./answer.js";
 import { save, shoeOf, state } from "./order.js";
 import { Line, ask } from "./service.js";
 import { w } from "./words.js";
@@ -42,7 +42,7 @@ function begin(page, of) {
     try {
       const response = await ask("/v1/trials", { ...subject(), ...(state.measured.upper && state.kind === "measured" ? { shoe: shoeOf() } : {}) });
       const { panel, film } = subject();
-      state.trial = { of, panel, film, plan: (await response.json()).trial, language: languageOf(response), rung: 0, ticked: {}, seen: "", done: [], stood: null, ended: "", upper: "" };
+      state.trial = { of, panel, film, plan: (await response.json()).trial, rung: 0, ticked: {}, seen: "", done: [], stood: null, ended: "", upper: "" };
       page.changed();
       draw(page);
       $("trial-title").focus();
@@ -54,8 +54,8 @@ function begin(page, of) {
 
 /** @param {Page} page */
 function draw(page) {
-  const { plan, language, rung, ended, done } = state.trial;
-  const say = (/** @type {string} */ sentence, tag = "li") => sentenceOf(sentence, language, tag);
+  const { plan, rung, ended, done } = state.trial;
+  const say = (/** @type {string} */ sentence, tag = "li") => said(sentence, tag);
   const checks = (/** @type {string} */ group, /** @type {string[]} */ sentences) => sentences.map((sentence, at) => {
     const id = `${group}-${at}`;
     const line = tick(`check-${id}`, "", Boolean(state.trial.ticked[id]), (on) => {
@@ -92,12 +92,12 @@ function draw(page) {
 
 /** What to look at after a rung, and what was seen. @param {Page} page @param {any} rung @param {(group: string, sentences: string[]) => any[]} checks */
 function drawLooks(page, rung, checks) {
-  const { plan, language } = state.trial;
+  const { plan } = state.trial;
   const looks = plan.looks.filter((/** @type {any} */ look) => rung.film || !look.at.startsWith("bond"));
   const outcome = h("p", { class: "note", "aria-live": "polite" });
   const tell = () => {
     const meant = rung.outcomes.find((/** @type {any} */ each) => each.seen === state.trial.seen);
-    outcome.replaceChildren(meant ? sentenceOf(meant.sentence, language) : "");
+    outcome.replaceChildren(meant ? said(meant.sentence, "span") : "");
     next.disabled = !meant;
   };
   const next = button(w("trial.next"), () => step(page, rung), { id: "trial-next", class: "main" });

@@ -34,12 +34,12 @@ export function preferred() {
 
 /** Loads the words of a language, and says it to the document. @param {string} tag */
 export async function speak(tag) {
+  language = tag;
   const written = tag in LANGUAGES ? tag : "en";
   const answer = await fetch(`/counter/words-${written}.json`);
   words = await answer.json();
   const change = tag === "en-XA" ? accented : tag === "ar-XB" ? mirrored : null;
   if (change) words = Object.fromEntries(Object.entries(words).map(([key, text]) => [key, change(text)]));
-  language = tag;
   document.documentElement.lang = tag;
   document.documentElement.dir = tag === "ar-XB" ? "rtl" : "ltr";
   for (const part of document.querySelectorAll("[data-w]")) part.textContent = w(part.getAttribute("data-w") ?? "");

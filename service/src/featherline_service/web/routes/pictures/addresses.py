@@ -61,11 +61,11 @@ class ExpiredError(AddressError):
 
 
 class Opened(Struct, frozen=True):
-    """What an address holds: the text of a request, the language of its answer, and until when it is answered."""
+    """What an address holds: a request's text, its answer's language, and for how long it is answered yet [s]."""
 
     text: bytes
     language: str
-    expires: datetime
+    left_s: int
 
 
 class Addresses:
@@ -114,11 +114,11 @@ class Addresses:
         if len(sealed) < _TAG_BYTES + _BLOCK or base64.urlsafe_b64encode(sealed).rstrip(b"=") != code.encode():
             raise AddressError
         packed = self._deciphered(sealed)
-        expires = datetime.fromtimestamp(int.from_bytes(packed[:_TIME_BYTES]), UTC)
-        if expires <= self._clock():
+        left_s = int.from_bytes(packed[:_TIME_BYTES]) - int(self._clock().timestamp())
+        if left_s <= 0:
             raise ExpiredError
         language, _, text = _unpacked(packed[_TIME_BYTES:]).partition(b"\n")
-        return Opened(text, language.decode(), expires)
+        return Opened(text, language.decode(), left_s)
 
     def _deciphered(self, sealed: bytes) -> bytes:
         for cipher in self._ciphers:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
 from typing import Annotated, Any, Final
 
 import msgspec
@@ -92,7 +91,7 @@ def handlers(
             raise ProblemError(NO_SUCH_PATH, _UNKNOWN) from None
         try:
             question = by_media_type[MEDIA_TYPES[ending]]
-            asker = asker_of(request.scope, "questions")._replace(language=opened.language)
+            asker = asker_of(request.scope, "questions")._replace(language=opened.language, book=revisions.number())
             answer = await answers.ask(question, opened.text, asker)
         except ProblemError as problem:
             # The book no longer has what the order names.
@@ -141,12 +140,11 @@ def _kept(request: Request[Any, Any, Any], drawn: bytes, media_type: str, opened
     References:
         RFC 8246, the cache directive `immutable`; RFC 9111 section 5.2.2; Fetch, W3C, on cross-origin resource policy.
     """
-    left_s = max(0, int((opened.expires - datetime.now(UTC)).total_seconds()))
     tag = entity_tag(drawn)
     response = pictures.respond(drawn, media_type, None)
     response.headers |= {
         "etag": tag,
-        "cache-control": f"public, max-age={left_s}, immutable",
+        "cache-control": f"public, max-age={opened.left_s}, immutable",
         "cross-origin-resource-policy": "cross-origin",
         "content-language": opened.language,
         "vary": "Accept-Encoding",
