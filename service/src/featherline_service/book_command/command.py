@@ -205,7 +205,7 @@ def _matrix(options: argparse.Namespace, environ: Mapping[str, str], _: Callable
 
 
 def _sample(options: argparse.Namespace) -> Sample:
-    return Sample(text=options.text, height_mm=options.height)
+    return Sample(options.text, options.height)
 
 
 def _open(environ: Mapping[str, str], folders: str | None) -> OpenedBook:
