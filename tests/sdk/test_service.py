@@ -23,6 +23,7 @@ from featherline.wire import (
     FitRequest,
     FromPriceRequest,
     HandPriceRequest,
+    MatrixRequest,
     Order,
     OrderWork,
     RecipeRequest,
@@ -47,11 +48,13 @@ REQUESTS = [
     ("cost", "cost-request-measures", CostRequest),
     ("roster", "roster-request", Roster),
     ("from_price", "from-price-request", FromPriceRequest),
+    ("matrix", "matrix-request", MatrixRequest),
     ("trial", "trial-request", TrialRequest),
 ]
 PICTURES = [
     ("fit-request", FitRequest, "image/svg+xml", b"<svg "),
     ("recipe-request", RecipeRequest, "image/svg+xml", b"<svg "),
+    ("matrix-request", MatrixRequest, "image/svg+xml", b"<svg "),
     ("quote-request", Order, "text/html", b"<!doctype html>"),
     ("walk-in", Order, "application/pdf", b"%PDF-"),
 ]
