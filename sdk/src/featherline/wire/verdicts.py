@@ -40,6 +40,7 @@ ReasonCode = Literal[
     "heat.press-range",
     "heat.weak-evidence",
     "heat.contradiction",
+    "heat.other-setting",
     "heat.film-longest",
     "heat.film-longer",
     "heat.pressed-apart",

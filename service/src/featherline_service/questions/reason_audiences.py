@@ -36,6 +36,7 @@ AUDIENCES: Final[Mapping[ReasonCode, Audience]] = {
     "heat.pressed-onto": "bench",
     "heat.beside": "bench",
     "heat.contradiction": "bench",
+    "heat.other-setting": "bench",
     "heat.softens-old-mark": "counter",
     "heat.pressed-again": "counter",
     "surface.unsuited": "customer",

@@ -67,6 +67,23 @@ def test_a_guessed_limit_is_tried_on_a_test_piece(doubtful: Book) -> None:
     )
 
 
+def test_an_upper_that_stood_it_once_is_all_that_can_be_had(book: Book) -> None:
+    """No outcome makes an upper surer to stand more: one that looked unchanged there ends the trial, not the doubt."""
+    leather = book.materials["upper-leather"]
+    wide = replace(leather, limit=replace(leather.limit, spread_k=40.0))
+    own = replace(book, revision="", materials={**book.materials, leather.id: wide})
+    first = following(own)
+    assert (False, "test-piece") == (first.enough, first.on)
+    kept = msgspec.to_builtins(first.observation)
+    stood = following(own, {**kept, "bond": "holds", "upper": "unchanged", "beside": "unchanged"})
+    assert (True, "shoe") == (stood.enough, stood.on)
+    assert stood.chance_unharmed < 0.975
+    assert stood.chance_bonds >= 0.975
+    assert stood.setting.dwell_s <= first.setting.dwell_s
+    shorter = following(own, {**kept, "dwell": "5 s", "upper": "unchanged"})
+    assert not shorter.enough
+
+
 def test_what_was_kept_teaches(doubtful: Book) -> None:
     """With what was seen added it is an observation of the next request, and chances rise until there is enough."""
     first = following(doubtful)

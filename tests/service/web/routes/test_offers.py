@@ -134,6 +134,25 @@ def test_an_offer_is_in_the_readers_language(shop: Shop) -> None:
     assert {**english.json(), "reasons": []} == {**german.json(), "reasons": []}
 
 
+def test_a_fault_has_a_code_and_is_in_the_readers_language(shop: Shop) -> None:
+    """What customers can do wrong is said in their language; what is not translated yet says that it is English."""
+    wrong = order("\u6f22")
+    wrong["pairs"] = "two"
+    rows = {"order": {**order("{name}")}, "rows": [{"fields": {"name": "\u6f22"}}, {"fields": {}}]}
+    german = {"accept-language": "de"}
+    (untyped,) = shop.post("/v1/offers", "page", wrong, **german).json()["errors"]
+    (glyph,) = shop.post("/v1/offers", "page", order("\u6f22"), **german).json()["errors"]
+    answer = shop.post("/v1/offers/rosters", "page", rows, **german).json()
+    row, missing = (row["faults"][0] for row in answer["rows"])
+    assert ("wrong-value", "en", "/pairs") == (untyped["code"], untyped["language"], untyped["pointer"])
+    assert untyped["detail"].startswith("Expected a whole number")
+    assert ["text.lacks-glyphs"] * 2 == [glyph["code"], row["code"]]
+    assert glyph["detail"].startswith("In der Schrift plain fehlt ")
+    assert glyph["detail"] == row["detail"]
+    assert "language" not in glyph
+    assert ("missing", "en") == (missing["code"], missing["language"])
+
+
 def test_a_price_by_hand_is_sealed_for_the_shop_and_taken_where_that_is_said(shop: Shop) -> None:
     """Its seal says by-hand; a check refuses it unless it takes such prices, and no other key may have one."""
     asked = {"order": order(), "each": {"amount": "5.00", "currency": "EUR"}}
