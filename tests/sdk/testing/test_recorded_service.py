@@ -76,6 +76,7 @@ METHODS = {
     "/v1/offers/from-prices": "offer_from_price",
     "/v1/offers/fits": "offer_fit",
     "/v1/hand-prices": "hand_price",
+    "/v1/pictures": "pictures",
 }
 """The methods of the clients that are not named as their paths."""
 
