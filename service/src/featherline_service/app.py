@@ -31,6 +31,7 @@ from featherline_service.web.routes import (
     seals,
     well_known,
 )
+from featherline_service.web.routes.tracing import photos, sheets
 from featherline_service.web.server.addresses import Addresses
 from featherline_service.web.server.authentication import Authentication
 from featherline_service.web.server.caller_keys import Keys
@@ -77,6 +78,8 @@ def create_app(
             *questions.handlers(answers, sealing, settings.max_body, revisions),
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
             *seals.handlers(sealing, settings.max_body, metrics),
+            *photos.handlers(answers),
+            *sheets.handlers(),
             *catalogue.handlers(revisions),
             *records.handlers(revisions),
             *health.handlers(revisions),
@@ -110,4 +113,4 @@ def load_shop(settings: Settings, processors: int = 1) -> Timetable:
 
 def compute_by(books: Sequence[Book]) -> Callable[[bytes], bytes]:
     """Return what a process that computes does: answer questions by the books."""
-    return answerer(books, {**questions.by_name(), bulk.READER.name: bulk.READER})
+    return answerer(books, {**questions.by_name(), **photos.by_name(), bulk.READER.name: bulk.READER})

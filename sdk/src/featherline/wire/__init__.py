@@ -257,6 +257,14 @@ from featherline.wire.shoes import (
     Surface,
     Traced,
 )
+from featherline.wire.tracings import (
+    PanelDrawing,
+    Paper,
+    TracedEyelet,
+    TracingAnswer,
+    TracingQuality,
+    TracingQuery,
+)
 from featherline.wire.trials import (
     Look,
     Outcome,
@@ -409,6 +417,8 @@ __all__ = [
     "Owner",
     "Pad",
     "Panel",
+    "PanelDrawing",
+    "Paper",
     "ParameterEffect",
     "PathArtwork",
     "Peel",
@@ -505,6 +515,10 @@ __all__ = [
     "Times",
     "TongueLabel",
     "Traced",
+    "TracedEyelet",
+    "TracingAnswer",
+    "TracingQuality",
+    "TracingQuery",
     "Trial",
     "TrialAnswer",
     "TrialAnswered",

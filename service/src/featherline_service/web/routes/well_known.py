@@ -17,6 +17,7 @@ from featherline_service.web.routes import bulk, catalogue, questions, records, 
 from featherline_service.web.routes.docs import READ_DESCRIPTION, READ_DOCS
 from featherline_service.web.routes.health import CHECK_READY
 from featherline_service.web.routes.operations import Operation
+from featherline_service.web.routes.tracing import photos, sheets
 
 LINKSET: Final = "application/linkset+json"
 TEXT: Final = "text/plain"
@@ -49,6 +50,8 @@ READ_SECURITY_CONTACT: Final = Operation(
 )
 INTERFACE: Final = (
     *questions.OPERATIONS,
+    *photos.OPERATIONS,
+    sheets.READ_TRACING_SHEET,
     *bulk.OPERATIONS,
     *seals.OPERATIONS,
     *catalogue.OPERATIONS,
