@@ -91,6 +91,20 @@ def counter() -> Iterator[Counter]:
     running.stop()
 
 
+@pytest.fixture(scope="module")
+def started() -> Iterator[Callable[[Mapping[str, str]], Counter]]:
+    """Start a service with settings of its own."""
+    with contextlib.ExitStack() as stack:
+
+        def start(settings: Mapping[str, str]) -> Counter:
+            running = Counter()
+            running.start(settings)
+            stack.callback(running.stop)
+            return running
+
+        yield start
+
+
 @pytest.fixture
 def opened(browser: Browser, counter: Counter) -> Iterator[Callable[..., Page]]:
     """Open the counter in a language; at the end, nothing was fetched from elsewhere and no script had failed."""
@@ -98,7 +112,7 @@ def opened(browser: Browser, counter: Counter) -> Iterator[Callable[..., Page]]:
     fetched: list[str] = []
     failed: list[str] = []
 
-    def open_page(language: str = "en", width: int = 1280, height: int = 900) -> Page:
+    def open_page(language: str = "en", width: int = 1100, height: int = 700) -> Page:
         context = browser.new_context(viewport={"width": width, "height": height}, reduced_motion="reduce")
         context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)

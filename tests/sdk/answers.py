@@ -39,6 +39,7 @@ ANSWERS: Final = (
     ("roster-request", "/v1/rosters", "roster-answer"),
     ("from-price-request", "/v1/from-prices", "from-price-answer"),
     ("quote-request", "/v1/offers", "offer-answer"),
+    ("too-long", "/v1/offers", "too-long-answer"),
     ("roster-request", "/v1/offers/rosters", "roster-offer-answer"),
     ("from-price-request", "/v1/offers/from-prices", "from-price-offer-answer"),
     ("fit-request", "/v1/offers/fits", "fit-offer-answer"),

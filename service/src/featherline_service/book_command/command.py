@@ -73,7 +73,12 @@ def _parser() -> argparse.ArgumentParser:
         ("hourly", "what an hour of work costs"), ("markup", "markup on the cost, such as 60%%"),
     ):  # fmt: skip
         new.add_argument(f"--{name}", help=what)
-    for name, form in (("press", new_book.NEW_PRESS), ("film", new_book.NEW_FILM), ("shoe", new_book.NEW_SHOE)):
+    for name, parts in (
+        ("press", new_book.press_parts()),
+        ("film", new_book.film_parts()),
+        ("shoe", new_book.shoe_parts(new_book.Known((), ()))),
+    ):
+        form = new_book.form(parts)
         new.add_argument(f"--{name}", action="append", metavar=form, help="may be given several times")
 
     check = _command(commands, "check", "tell every problem of a book, and what changes when", _check)

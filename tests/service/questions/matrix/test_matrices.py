@@ -48,6 +48,14 @@ def test_letters_too_fine_for_a_film_are_tried_larger(book: Book) -> None:
     assert found.letters_mm > 12.0 or found.verdict != "decline"
 
 
+def test_letters_that_are_the_largest_already_are_tried_once(book: Book) -> None:
+    """Foam takes no film at any height, as large as wanted."""
+    largest_mm = cell(book, "ward-clog", "toe", "smooth").largest_mm
+    assert largest_mm is not None
+    found = cell(book, "ward-clog", "toe", "smooth", Sample(height_mm=0.5 * (largest_mm // 0.5)))
+    assert ("decline", "heat.no-window") == (found.verdict, found.because[0])
+
+
 def test_what_cannot_be_asked_is_declined_with_its_fault(book: Book) -> None:
     """A sample that no font has is told in words, not raised."""
     found = cell(book, "regatta-deck", "outer-quarter", "smooth", Sample(text="\u4e00"))

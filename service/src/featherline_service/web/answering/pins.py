@@ -126,6 +126,8 @@ def _order(pins: Pins, order: Order, data: _Json, checks: Checks) -> Order:
         if placement.backing is not None:
             _film(pins, placement.backing.film, f"{at}/backing/film", checks)
         side[f"{at}/clearance"] = placement.clearance
+    for index, film in enumerate(() if order.propose is None else order.propose.films):
+        _film(pins, film, f"/propose/films/{index}", checks)
     _shops_side(pins, side, checks)
     _consent(pins, order.shoe, "/shoe", checks)
     return _terms(pins, order, data, checks)

@@ -32,7 +32,7 @@ from featherline_service.questions import artworks, costs, from_prices, hand_pri
 from featherline_service.questions.calibration import calibrations
 from featherline_service.questions.fit import fits
 from featherline_service.questions.pictures import shoe_views
-from featherline_service.questions.quote import quotes
+from featherline_service.questions.quote import proposals
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
 from featherline_service.questions.trial import trials
@@ -198,7 +198,7 @@ OFFER_ORDER: Final = _offer(
     "the scope `price`.",
     asked=Order,
     answered=(Offer,),
-    examples=(("quote-request", "offer-answer"),),
+    examples=(("quote-request", "offer-answer"), ("too-long", "too-long-answer")),
 )
 OFFER_ROSTER: Final = _offer(
     id="offerRoster",
@@ -333,7 +333,7 @@ _FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     CHECK_FIT.id: _check,
     MEASURE_ARTWORK.id: artworks.measure,
     ESTIMATE_COST.id: costs.estimate,
-    COMPOSE_QUOTE.id: quotes.compose,
+    COMPOSE_QUOTE.id: proposals.compose,
     PRICE_ROSTER.id: rosters.compose,
     FIND_FROM_PRICE.id: from_prices.compose,
     PLAN_TRIAL.id: _plan,

@@ -275,5 +275,5 @@ export function refuse(page, error) {
 
 export function clearFaults() {
   for (const field of document.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
-  for (const note of document.querySelectorAll("#sheet .wrong")) note.textContent = "";
+  for (const note of document.querySelectorAll("#sheet p.wrong")) note.textContent = "";
 }
