@@ -69,6 +69,11 @@ def test_a_file_is_read_with_its_lines(book: Book) -> None:
         ({"film": "smoth", "windows_of": "smooth"}, "/pressings/0/film", "no film 'smoth'"),
         ({"film": None, "windows_of": "smoth"}, "/film", "no film 'smoth'"),
         ({"temperature": "900 degC"}, "/pressings/0/temperature", "no temperature of a press"),
+        (
+            {"series": [{**SERIES, "readings": [{"at": "10 s", "value": "-300 degC"}]}]},
+            "/pressings/0/series/0/readings/0/value",
+            "below absolute zero",
+        ),
         ({"series": [{**SERIES, "above": "cork"}]}, "/pressings/0/series/0/readings/0/above", "no layer 'cork'"),
         (
             {"series": [{"kind": "strip", "above": "cork", "file": {"text": "x", "time": "t", "temperature": "T"}}]},
