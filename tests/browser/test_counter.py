@@ -294,6 +294,7 @@ def test_nothing_is_lost_when_the_service_is(opened: Open, counter: Counter) -> 
     counter.stop()
     page.fill("#text-0", "HALYARD")
     page.wait_for_selector("#lost", state="visible")
+    page.wait_for_selector("#verdict:has-text('No answer yet')")
     assert "asking" == page.get_attribute("#answer", "data-state")
     page.fill("#reference", "K-7")
     counter.start()

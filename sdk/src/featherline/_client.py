@@ -27,6 +27,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.pictures import PictureAnswer, PictureRequest
@@ -87,6 +88,10 @@ class Questions:
         """
         return await self._ask(endpoints.FROM_PRICES, request, timeout)
 
+    async def matrix(self, request: MatrixRequest | None = None, *, timeout: float | None = None) -> MatrixAnswer:
+        """Return which of these shoes take which of these films, panel by panel, with a sample text."""
+        return await self._ask(endpoints.MATRICES, request or MatrixRequest(), timeout)
+
     async def trial(self, request: TrialRequest, *, timeout: float | None = None) -> TrialAnswer:
         """Return how to try a film safely on a shoe that was never pressed before."""
         return await self._ask(endpoints.TRIALS, request, timeout)
@@ -115,6 +120,11 @@ class Questions:
 
     @overload
     async def picture(
+        self, request: MatrixRequest, media_type: Literal["image/svg+xml"], *, timeout: float | None = ...
+    ) -> bytes: ...
+
+    @overload
+    async def picture(
         self,
         request: PictureRequest,
         media_type: Literal["image/svg+xml", "image/png"],
@@ -124,7 +134,7 @@ class Questions:
 
     async def picture(
         self,
-        request: FitRequest | RecipeRequest | Order | PictureRequest,
+        request: FitRequest | RecipeRequest | Order | MatrixRequest | PictureRequest,
         media_type: str,
         *,
         timeout: float | None = None,
@@ -132,12 +142,13 @@ class Questions:
         """Return the answer to a request as a picture: the bytes of a file of the media type.
 
         For a fit it is the placement drawing at true scale, for a recipe the temperature chart, for an order the bench
-        card, and for a `PictureRequest` the marked shoe for its customer.
+        card, for a `MatrixRequest` the page of shoes and films, and for a `PictureRequest` the marked shoe for its
+        customer.
 
         Args:
-            request: What `fit`, `recipe`, `quote` or `pictures` takes.
-            media_type: For a fit or a recipe ``image/svg+xml``, for an order ``text/html`` or ``application/pdf``, for
-                a `PictureRequest` ``image/svg+xml`` or ``image/png``.
+            request: What `fit`, `recipe`, `quote`, `matrix` or `pictures` takes.
+            media_type: For a fit, a recipe or a matrix ``image/svg+xml``, for an order ``text/html`` or
+                ``application/pdf``, for a `PictureRequest` ``image/svg+xml`` or ``image/png``.
             timeout: Seconds for this call, instead of the client's.
 
         Raises:
@@ -483,6 +494,7 @@ class Client:
     quote = _blocking(Questions.quote)
     roster = _blocking(Questions.roster)
     from_price = _blocking(Questions.from_price)
+    matrix = _blocking(Questions.matrix)
     trial = _blocking(Questions.trial)
     calibration = _blocking(Questions.calibration)
     picture = _blocking(Questions.picture)

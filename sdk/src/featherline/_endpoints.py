@@ -20,6 +20,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.pictures import PictureAnswer, PictureRequest
@@ -59,6 +60,7 @@ QUOTES: Final = Endpoint("/v1/quotes", QuoteAnswer, Order, "quote", ("applicatio
 ROSTERS: Final = Endpoint("/v1/rosters", RosterAnswer, Roster)
 FROM_PRICES: Final = Endpoint("/v1/from-prices", FromPriceAnswer, FromPriceRequest)
 CALIBRATIONS: Final = Endpoint("/v1/calibrations", CalibrationAnswer, CalibrationRequest)
+MATRICES: Final = Endpoint("/v1/matrices", MatrixAnswer, MatrixRequest, pictures=("image/svg+xml",))
 TRIALS: Final = Endpoint("/v1/trials", TrialAnswer, TrialRequest, "trial")
 OFFERS: Final = Endpoint("/v1/offers", Offer, Order)
 ROSTER_OFFERS: Final = Endpoint("/v1/offers/rosters", RosterOffer, Roster)
@@ -75,6 +77,7 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     QUOTES,
     ROSTERS,
     FROM_PRICES,
+    MATRICES,
     TRIALS,
     CALIBRATIONS,
     OFFERS,

@@ -125,6 +125,7 @@ from featherline.wire.fits import (
 )
 from featherline.wire.from_prices import CandidatePrice, FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixCell, MatrixRequest
 from featherline.wire.measures import (
     ArtworkAnswer,
     ArtworkRequest,
@@ -438,6 +439,9 @@ __all__ = [
     "LoggerFile",
     "Look",
     "Material",
+    "MatrixAnswer",
+    "MatrixCell",
+    "MatrixRequest",
     "Measured",
     "MeasuredPanel",
     "MeasuredShoe",

@@ -172,6 +172,8 @@ function showMends(page, answer) {
         if (change.verdict === "decline" || change.fits === false) continue;
         offer(at, change.subject, change.value, mendLabel(page, change), change.sentence);
       }
+      const full = fit.verdict === "decline" && "largest" in fit && (fit.largest?.scale ?? 0) < 1;
+      if (full && state.marks[at]?.pose !== "searched") offer(at, "/pose", "searched", w("mend.move"));
       if (fit.largest && fit.largest.scale < 1) {
         const mark = state.marks[at];
         const tall = mark?.kind === "text" && mark.tall === "letter_height" ? "letter_height" : "height";
