@@ -35,6 +35,8 @@ SURFACES: Final = frozenset({"surfaces", "surfaces-or", "surfaces-or?"})
 """Kinds of parameters that are surfaces of uppers: words that languages have messages for."""
 ALTERNATIVES: Final = frozenset({"surfaces-or", "surfaces-or?"})
 """Kinds of parameters of which any one will do."""
+COMMAS: Final = frozenset({"films", "fonts"})
+"""Kinds of records whose names often have commas; lists of them have semicolons."""
 LISTS: Final = frozenset({"films", "fonts", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"})
 """Kinds of parameters that have several values."""
 
