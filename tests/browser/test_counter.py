@@ -170,7 +170,11 @@ def test_a_name_too_long_is_mended_by_a_button(opened: Open) -> None:
     page.fill("#height-m0", "12")
     page.fill("#text-0", "MARLOW")
     verdict(page, DECLINE)
-    page.click('[data-mend="/artwork/letter_height"]')
+    assert page.is_visible('[data-mend="/artwork/letter_height"]')
+    proposal = page.locator("[data-proposal=ready]").first
+    proposal.wait_for()
+    assert re.search(r"€[0-9]+\.[0-9]{2}", proposal.inner_text())
+    proposal.click()
     verdict(page, READY)
 
     assert 12 > float(page.input_value("#height-m0")) > 9

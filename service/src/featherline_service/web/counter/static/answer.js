@@ -1,7 +1,7 @@
 /** The third act: whether it goes, why not, what would mend it, what it costs, and how it looks on the shoe. */
 
 import { $, button, fill, h } from "./elements.js";
-import { mend, missing, orderOf, pictured, state } from "./order.js";
+import { mend, missing, orderOf, pictured, state, takePlacement } from "./order.js";
 import { drawBench, hideBench } from "./bench.js";
 import { Line, Problem, ask } from "./service.js";
 import { money, number, w, wordsOr } from "./words.js";
@@ -11,10 +11,14 @@ import { money, number, w, wordsOr } from "./words.js";
 const ROLE = "featherline.role";
 const WORST = ["decline", "trial", "ready"];
 const QUIET_MS = 900;
+const PROPOSE_AFTER_MS = 400;
+const MOST_PROPOSALS = 3;
 const SVG = "image/svg+xml";
 const quotes = new Line();
 const pictures = new Line();
+const proposals = new Line();
 let quiet = 0;
+let proposing = 0;
 let said = "";
 
 /** Whether the key may see offers alone. */
@@ -49,6 +53,7 @@ export const sentenceOf = (sentence, language, tag = "span", more = {}) => h(tag
 export function askQuote(page, answered) {
   const gaps = missing();
   clearTimeout(quiet);
+  clearTimeout(proposing);
   if (gaps.length) {
     quotes.ask(null);
     pictures.ask(null);
@@ -124,7 +129,10 @@ function show(page, answer, order, language) {
   if ("pressings" in answer && answer.verdict !== "decline") drawBench(page, answer, order);
   else hideBench();
   speakOnce([words, cost, ...answer.reasons.slice(0, 1).map((/** @type {any} */ reason) => reason.sentence)].filter(Boolean).join(". "));
-  pictures.ask(() => drawPictures(page, order, answer));
+  pictures.ask(() => drawPictures(order, answer));
+  if (answer.verdict === "decline" && !quotes.overtaken) {
+    proposing = window.setTimeout(() => proposals.ask(() => propose(page, order)), PROPOSE_AFTER_MS);
+  }
 }
 
 /** @param {any} price @param {number} pairs */
@@ -172,14 +180,8 @@ function showMends(page, answer) {
         if (change.verdict === "decline" || change.fits === false) continue;
         offer(at, change.subject, change.value, mendLabel(page, change), change.sentence);
       }
-      const full = fit.verdict === "decline" && "largest" in fit && (fit.largest?.scale ?? 0) < 1;
-      if (full && state.marks[at]?.pose !== "searched") offer(at, "/pose", "searched", w("mend.move"));
-      if (fit.largest && fit.largest.scale < 1) {
-        const mark = state.marks[at];
-        const tall = mark?.kind === "text" && mark.tall === "letter_height" ? "letter_height" : "height";
-        const height = Math.floor((tall === "height" ? fit.largest.height_mm : fit.largest.letter_height_mm) * 10) / 10;
-        if (height > 0) offer(at, `/artwork/${tall}`, `${height} mm`, w("mend.largest", { value: number(height) }));
-      }
+      const outside = answer.reasons.some((/** @type {any} */ reason) => reason.code === "fit.outside" && reason.subject.startsWith(`/placements/${at}`));
+      if (outside && state.marks[at]?.pose !== "searched") offer(at, "/pose", "searched", w("mend.move"));
     });
     for (const pressing of answer.pressings ?? []) {
       for (const help of pressing.recipe.help) {
@@ -192,6 +194,30 @@ function showMends(page, answer) {
   }
   if (answer.verdict === "trial" && !customersOnly()) buttons.set("trial", h("a", { href: "#trial" }, w("trial.go")));
   fill($("mends"), buttons.size ? [h("h3", {}, w("mends")), h("div", { class: "row" }, [...buttons.values()])] : []);
+}
+
+/** Adds orders that would be done instead: what they change and what they cost. @param {Page} page @param {any} order */
+async function propose(page, order) {
+  const films = page.catalogue.films.map((/** @type {any} */ film) => film.id).slice(0, 8);
+  try {
+    const response = await askFor("/v1/quotes", "/v1/offers", { ...order, propose: { films, at_most: MOST_PROPOSALS } });
+    const answer = await response.json();
+    if ($("answer").dataset.state !== "answered" || JSON.stringify(orderOf()) !== JSON.stringify(order)) return;
+    const offered = answer.proposals.map((/** @type {any} */ proposal) => {
+      const changes = [...new Set(proposal.changes.map((/** @type {any} */ change) => change.sentence))].join(" ");
+      return button(w("mend.price", { changes, total: money(proposal.total) }), () => {
+        state.marks.forEach((mark, at) => takePlacement(mark, proposal.order.placements[at]));
+        page.changed(true);
+        $("verdict").focus();
+      }, { "data-proposal": proposal.verdict, lang: languageOf(response), dir: "auto" });
+    });
+    if (!offered.length) return;
+    // Orders that are whole say more than single changes.
+    const others = document.querySelectorAll('#mends [data-mend="/pose"], #mends [data-mend="/panel"]');
+    fill($("mends"), [h("h3", {}, w("mends")), h("div", { class: "row" }, offered, ...others)]);
+  } catch (error) {
+    if (!(error instanceof Problem)) throw error;
+  }
 }
 
 /** @param {{ id: string, name: string }[]} list @param {string | number} id */
@@ -212,9 +238,9 @@ let shown = [];
 
 /**
  * The marked shoe as its customer will see it, and drawings with measures of what does not fit.
- * @param {Page} page @param {ReturnType<typeof orderOf>} order @param {any} answer
+ * @param {ReturnType<typeof orderOf>} order @param {any} answer
  */
-async function drawPictures(page, order, answer) {
+async function drawPictures(order, answer) {
   /** @type {{ blob: Blob, text: string, language: string }[]} */
   const drawn = [];
   const { observations: _, ...plain } = /** @type {any} */ (order);
@@ -228,12 +254,6 @@ async function drawPictures(page, order, answer) {
       if ((placement?.fit ?? placement)?.verdict !== "decline") continue;
       const drawing = await askFor("/v1/fits", "/v1/offers/fits", pictured(order, at), SVG);
       drawn.push({ blob: await drawing.blob(), text: pictureText(at), language: document.documentElement.lang });
-      if (placement.fit) continue;
-      // An offer does not say how large it may be: that of the fit does.
-      const { largest } = await (await ask("/v1/offers/fits", pictured(order, at))).json();
-      if (pictures.overtaken) return;
-      placement.largest = largest;
-      showMends(page, answer);
     }
   } catch (error) {
     if (!(error instanceof Problem)) throw error;

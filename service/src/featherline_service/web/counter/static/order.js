@@ -202,6 +202,20 @@ export function mend(mark, subject, value, catalogue) {
   return true;
 }
 
+/** Takes a placement that the service proposes in the place of a mark. @param {Mark} mark @param {any} placement */
+export function takePlacement(mark, placement) {
+  const { artwork, film, colour, panel, pose } = placement;
+  Object.assign(mark, { film, colour, panel, pose: pose.kind === "centred" || pose.kind === "searched" ? pose.kind : mark.pose });
+  const height = artwork.letter_height ?? artwork.height;
+  mark.height = height.replace(/ mm$/, "");
+  if (artwork.kind !== "text") return;
+  mark.tall = artwork.letter_height ? "letter_height" : "height";
+  mark.text = artwork.text;
+  mark.font = artwork.font;
+  mark.spacing = String(artwork.letter_spacing);
+  mark.space = artwork.fit_letters === "space";
+}
+
 /** Takes another film, in the colour that is nearest to the one before. @param {{ film: string, colour: string }} mark @param {string} film @param {any} catalogue */
 export function changeFilm(mark, film, catalogue) {
   const colours = (/** @type {string} */ id) => catalogue.films.find((/** @type {any} */ each) => each.id === id)?.colours ?? [];
