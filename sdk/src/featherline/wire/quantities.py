@@ -51,10 +51,9 @@ Turn = Annotated[str, _grammar(_UNSIGNED, ANGLE_UNITS, "An angle of zero or more
 Curvature = Annotated[
     str,
     Meta(
-        pattern=f"^(flat|gentle|tight|-?{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})){_END}",
+        pattern=f"^(flat|gentle|tight|{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})){_END}",
         max_length=32,
-        description="How a panel curves: 'flat', 'gentle', 'tight', or its smallest radius, such as '120 mm', negative "
-        "where the panel is hollow.",
+        description="How a panel curves: 'flat', 'gentle', 'tight', or its smallest radius, such as '120 mm'.",
         examples=["gentle", "120 mm"],
     ),
 ]
