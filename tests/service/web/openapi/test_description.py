@@ -213,7 +213,7 @@ def test_a_field_that_may_be_left_out_is_not_required(document: Json) -> None:
 
 
 def test_pictures_and_documents_are_files(document: Json) -> None:
-    """An SVG, a photo, a PDF and a body of lines are described as binary, so that clients hand them over as they are."""
+    """Pictures, photos, a PDF and a body of lines are binary, so that clients hand them over as they are."""
     content = {
         media_type: described["schema"]
         for path in document["paths"].values()
