@@ -333,6 +333,11 @@ def test_a_key_for_pages_sees_what_is_for_customers(opened: Open, counter: Count
         assert not page.is_visible("#trial")
         assert {"/v1/offers", "/v1/pictures"} == {url.removeprefix(counter.url) for url in told if "blob" not in url}
         assert not re.search(r"°C|kPa|margin", page.inner_text("body"))
+        page.check("#place-0-heel")
+        page.fill("#height-m0", "12")
+        verdict(page, DECLINE)
+        page.click('[data-mend="/artwork/letter_height"]')
+        verdict(page, READY)
         page.reload()
         verdict(page, READY)
     finally:

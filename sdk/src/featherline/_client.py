@@ -35,12 +35,13 @@ from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
+from featherline.wire.tracings import Paper, TracingAnswer, TracingQuery
 from featherline.wire.trials import TrialAnswer, TrialRequest
 
 if TYPE_CHECKING:
     import httpx2
 
-    from featherline._transport import Transport
+    from featherline._transport import Request, Transport
 
 Answer = TypeVar("Answer")
 Item = TypeVar("Item")
@@ -165,6 +166,38 @@ class Questions:
                 f"There is no picture of {name} as {media_type!r}; ask for {' or '.join(endpoint.pictures)}"
             )
         return await self._draw(endpoint, request, media_type, timeout)
+
+    async def tracing(self, photo: bytes, query: TracingQuery, *, timeout: float | None = None) -> TracingAnswer:
+        """Return the panel that a photo of a tape tracing shows, in millimetres, and how far it may be off.
+
+        Args:
+            photo: The bytes of a JPEG or PNG, as the camera saved it.
+            query: The bars of the sheet as measured on the print, and how to name the panel.
+            timeout: Seconds for this call, instead of the client's.
+
+        Raises:
+            RequestRefused: The photo is not good enough; its faults say what to do.
+            FeatherlineError: There is no answer; the class says why.
+        """
+        sent = _photo(photo, query, "application/json")
+        return await self._transport.ask(sent, lambda content: decode(content, TracingAnswer), timeout)
+
+    async def tracing_picture(self, photo: bytes, query: TracingQuery, *, timeout: float | None = None) -> bytes:
+        """Return what is traced from a photo, drawn over a small copy of it: the bytes of an SVG file."""
+        return await self._transport.ask(_photo(photo, query, "image/svg+xml"), bytes, timeout)
+
+    async def tracing_sheet(
+        self,
+        paper: Paper,
+        media_type: Literal["application/pdf", "image/svg+xml"] = "application/pdf",
+        *,
+        timeout: float | None = None,
+    ) -> bytes:
+        """Return the sheet that tape tracings are stuck on, to be printed at 100 %."""
+        from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
+
+        sent = Request(endpoints.tracing_sheet_of(paper), accept=media_type)
+        return await self._transport.ask(sent, bytes, timeout)
 
     async def offer(self, order: Order, *, timeout: float | None = None) -> Offer:
         """Return an order's quote as a customer may see it: without cost and settings."""
@@ -337,6 +370,13 @@ class Questions:
         return exchange(self._transport, requests, format_, at_once, Deadline(timeout))
 
 
+def _photo(photo: bytes, query: TracingQuery, accept: str) -> Request:
+    from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
+
+    media_type = "image/png" if photo.startswith(b"\x89PNG") else "image/jpeg"
+    return Request(endpoints.tracing_of(query).path, photo, content_type=media_type, accept=accept)
+
+
 class AsyncClient(Questions):
     """Asks a featherline service without blocking the event loop: the methods of `Client`, to be awaited.
 
@@ -498,6 +538,9 @@ class Client:
     trial = _blocking(Questions.trial)
     calibration = _blocking(Questions.calibration)
     picture = _blocking(Questions.picture)
+    tracing = _blocking(Questions.tracing)
+    tracing_picture = _blocking(Questions.tracing_picture)
+    tracing_sheet = _blocking(Questions.tracing_sheet)
     offer = _blocking(Questions.offer)
     offer_roster = _blocking(Questions.offer_roster)
     offer_from_price = _blocking(Questions.offer_from_price)

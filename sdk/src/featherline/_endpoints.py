@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any, Final, Generic, TypeVar, get_args
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from msgspec import Struct
+from msgspec.structs import fields, replace
 
 from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
@@ -28,6 +29,7 @@ from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
+from featherline.wire.tracings import Paper, TracingAnswer, TracingQuery
 from featherline.wire.trials import TrialAnswer, TrialRequest
 
 Answer = TypeVar("Answer")
@@ -95,6 +97,8 @@ BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {
 }
 """The question for the shop of each request: the first that takes it."""
 
+TRACINGS: Final = Endpoint("/v1/tracings", TracingAnswer, pictures=("image/svg+xml",))
+"""Takes a photo, and what is asked of it as its query."""
 BULK: Final = "/v1/bulk"
 REVISION: Final = "Book-Revision"
 """The header field that names the revision of the book to answer by."""
@@ -121,6 +125,17 @@ RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
     records.Bench: "benches",
     records.RecordedPressing: "observations",
 }
+
+
+def tracing_of(query: TracingQuery) -> Endpoint[TracingAnswer]:
+    """Return the endpoint of a photo of which this is asked."""
+    asked = {field.name: value for field in fields(query) if (value := getattr(query, field.name)) != field.default}
+    return replace(TRACINGS, path=f"{TRACINGS.path}?{urlencode(asked)}")
+
+
+def tracing_sheet_of(paper: Paper) -> str:
+    """Return the path of the sheet for a paper."""
+    return f"/v1/tracing-sheets/{paper}"
 
 
 def records_of(kind: type[AnyRecord], after: str | None = None) -> Endpoint[RecordsAnswer[AnyRecord]]:

@@ -300,6 +300,14 @@ from featherline.wire.shoes import (
     Surface,
     Traced,
 )
+from featherline.wire.tracings import (
+    PanelDrawing,
+    Paper,
+    TracedEyelet,
+    TracingAnswer,
+    TracingQuality,
+    TracingQuery,
+)
 from featherline.wire.trials import (
     Look,
     NextPressing,
@@ -477,7 +485,9 @@ __all__ = [
     "Pad",
     "Panel",
     "PanelColour",
+    "PanelDrawing",
     "PanelPlace",
+    "Paper",
     "Parameter",
     "ParameterEffect",
     "PathArtwork",
@@ -589,6 +599,10 @@ __all__ = [
     "Times",
     "TongueLabel",
     "Traced",
+    "TracedEyelet",
+    "TracingAnswer",
+    "TracingQuality",
+    "TracingQuery",
     "Trial",
     "TrialAnswer",
     "TrialAnswered",

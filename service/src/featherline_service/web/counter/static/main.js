@@ -131,6 +131,7 @@ async function start() {
   $("lang").addEventListener("change", async (/** @type {any} */ event) => {
     sessionStorage.setItem("featherline.language", event.target.value);
     await speak(event.target.value);
+    fill($("trial"), []); // drawn anew in this language
     begin();
   });
   $("anew").addEventListener("click", () => {
