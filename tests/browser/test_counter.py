@@ -294,6 +294,7 @@ def test_nothing_is_lost_when_the_service_is(opened: Open, counter: Counter) -> 
     counter.stop()
     page.fill("#text-0", "HALYARD")
     page.wait_for_selector("#lost", state="visible")
+    page.wait_for_selector("#verdict:has-text('No answer yet')")
     assert "asking" == page.get_attribute("#answer", "data-state")
     page.fill("#reference", "K-7")
     counter.start()
@@ -332,6 +333,11 @@ def test_a_key_for_pages_sees_what_is_for_customers(opened: Open, counter: Count
         assert not page.is_visible("#trial")
         assert {"/v1/offers", "/v1/pictures"} == {url.removeprefix(counter.url) for url in told if "blob" not in url}
         assert not re.search(r"°C|kPa|margin", page.inner_text("body"))
+        page.check("#place-0-heel")
+        page.fill("#height-m0", "12")
+        verdict(page, DECLINE)
+        page.click('[data-mend="/artwork/letter_height"]')
+        verdict(page, READY)
         page.reload()
         verdict(page, READY)
     finally:

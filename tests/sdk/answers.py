@@ -38,6 +38,7 @@ ANSWERS: Final = (
     ("calibration-request", "/v1/calibrations", "calibration-answer"),
     ("roster-request", "/v1/rosters", "roster-answer"),
     ("from-price-request", "/v1/from-prices", "from-price-answer"),
+    ("matrix-request", "/v1/matrices", "matrix-answer"),
     ("quote-request", "/v1/offers", "offer-answer"),
     ("too-long", "/v1/offers", "too-long-answer"),
     ("roster-request", "/v1/offers/rosters", "roster-offer-answer"),

@@ -136,3 +136,18 @@ def test_a_panel_may_be_named_for_its_face_alone(own: Path, tmp_path: Path, comm
     """What a line does not say of a panel stays as it is."""
     (tmp_path / "sheet.csv").write_text("id,panel,panel.face\ncob,outer,outer\n", "utf-8")
     assert "shoes/cob: unchanged" in command("import", "shoes", tmp_path / "sheet.csv", own)[1].splitlines()
+
+
+@pytest.mark.parametrize(
+    ("content", "said"), [(None, "No such file or directory"), (b"id\xff", "can't decode byte 0xff")]
+)
+def test_a_file_that_cannot_be_read_is_told(
+    own: Path, tmp_path: Path, command: Command, content: bytes | None, said: str
+) -> None:
+    """A spreadsheet that is not there, or that is no UTF-8, is a message and not a failure of the program."""
+    if content is not None:
+        (tmp_path / "sheet.csv").write_bytes(content)
+    code, out, err = command("import", "films", tmp_path / "sheet.csv", own)
+    assert (2, "") == (code, out)
+    assert err.startswith("A file cannot be used: ")
+    assert said in err

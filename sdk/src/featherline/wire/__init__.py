@@ -125,6 +125,7 @@ from featherline.wire.fits import (
 )
 from featherline.wire.from_prices import CandidatePrice, FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixCell, MatrixRequest
 from featherline.wire.measures import (
     ArtworkAnswer,
     ArtworkRequest,
@@ -299,6 +300,14 @@ from featherline.wire.shoes import (
     Surface,
     Traced,
 )
+from featherline.wire.tracings import (
+    PanelDrawing,
+    Paper,
+    TracedEyelet,
+    TracingAnswer,
+    TracingQuality,
+    TracingQuery,
+)
 from featherline.wire.trials import (
     Look,
     NextPressing,
@@ -438,6 +447,9 @@ __all__ = [
     "LoggerFile",
     "Look",
     "Material",
+    "MatrixAnswer",
+    "MatrixCell",
+    "MatrixRequest",
     "Measured",
     "MeasuredPanel",
     "MeasuredShoe",
@@ -473,7 +485,9 @@ __all__ = [
     "Pad",
     "Panel",
     "PanelColour",
+    "PanelDrawing",
     "PanelPlace",
+    "Paper",
     "Parameter",
     "ParameterEffect",
     "PathArtwork",
@@ -585,6 +599,10 @@ __all__ = [
     "Times",
     "TongueLabel",
     "Traced",
+    "TracedEyelet",
+    "TracingAnswer",
+    "TracingQuality",
+    "TracingQuery",
     "Trial",
     "TrialAnswer",
     "TrialAnswered",

@@ -22,10 +22,10 @@ class Fault(Struct, frozen=True, kw_only=True):
         Meta(
             max_length=64,
             description="The kind of fault: missing, wrong-value, unknown-field, no-such-record, text.lacks-glyphs and "
-            "so on; other for those that have none yet. More may come.",
+            "so on; refused for those of no kind of their own yet. More may come.",
             examples=["text.lacks-glyphs"],
         ),
-    ] = "other"
+    ] = "refused"
     parameters: tuple[Parameter, ...] = ()
     language: SentenceLanguage = UNSET
 

@@ -55,6 +55,8 @@ def main(arguments: Sequence[str], environ: Mapping[str, str], ask: Callable[[st
         sys.stderr.write(f"The book cannot be used: {error}\n")
     except (AnswerError, CsvError, UnknownRecordError) as error:
         sys.stderr.write(f"{error}\n")
+    except (OSError, UnicodeDecodeError) as error:
+        sys.stderr.write(f"A file cannot be used: {error}\n")
     except EOFError:
         sys.stderr.write("No more answers; give them as options, as `featherline-service book new --help` says\n")
     else:
@@ -203,7 +205,7 @@ def _matrix(options: argparse.Namespace, environ: Mapping[str, str], _: Callable
 
 
 def _sample(options: argparse.Namespace) -> Sample:
-    return Sample(text=options.text, height_mm=options.height)
+    return Sample(options.text, options.height)
 
 
 def _open(environ: Mapping[str, str], folders: str | None) -> OpenedBook:

@@ -91,7 +91,7 @@ class Checks:
         """All faults of the request so far."""
         return tuple(self._faults)
 
-    def note(self, pointer: str, detail: str | Said, code: str = "other", **values: str) -> None:
+    def note(self, pointer: str, detail: str | Said, code: str = "refused", **values: str) -> None:
         """Note a fault at a JSON Pointer: in words, with a code and the values in them, or as a message has it."""
         at = self.pointer(pointer)
         if isinstance(detail, Said):

@@ -8,9 +8,14 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from featherline.wire.recipes import Observation
+from featherline.wire.recipes import Observation, RecipeRequest, ShoePanel
+from featherline.wire.shoes import BookShoe, Size
 from featherline.wire.trials import NextPressing, TrialRequest
 from featherline_service.book.shop_book import Book
+from featherline_service.questions.recipe.recipe_settings import jobs_of
+from featherline_service.questions.recipe.recipe_tasks import read_task
+from featherline_service.questions.recipe.recipes import recipe_of, resolve
+from featherline_service.questions.trial.next_pressing import by_recipe
 from featherline_service.questions.trial.trials import plan
 
 DECK = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
@@ -141,3 +146,23 @@ def test_a_declined_trial_has_no_next_pressing(book: Book) -> None:
     shoe = {"kind": "book", "shoe": "ward-clog", "size": {"system": "EU", "value": "40"}}
     asked = msgspec.convert({"shoe": shoe, "panel": "outer-side", "film": "smooth"}, TrialRequest)
     assert plan(book, asked).next is None
+
+
+def test_a_declined_recipe_has_none(book: Book) -> None:
+    """There is no setting to press."""
+    onto = ShoePanel(shoe=BookShoe(shoe="ward-clog", size=Size(system="EU", value="40")), panel="outer-side")
+    task, _ = read_task(book, RecipeRequest(film="smooth", onto=onto))
+    assert by_recipe(book, task, jobs_of(book, task, "medium"), recipe_of(book, task)) is None
+
+
+def test_a_window_that_ends_before_it_is_sure_is_pressed_as_recommended(book: Book) -> None:
+    """No longer than what the upper stands as the book has it."""
+    leather = book.materials["upper-leather"]
+    shy = replace(leather, limit=replace(leather.limit, peak_c=leather.limit.peak_c - 28.0))
+    own = replace(book, revision="", materials={**book.materials, leather.id: shy})
+    found = following(own)
+    asked = RecipeRequest(film="smooth", onto=ShoePanel(shoe=msgspec.convert(DECK, BookShoe), panel="outer-quarter"))
+    recipe = resolve(own, asked)
+    assert recipe.window is not None
+    assert recipe.setting == found.setting
+    assert ("test-piece", False) == (found.on, found.enough)

@@ -134,6 +134,17 @@ def test_an_offer_is_in_the_readers_language(shop: Shop) -> None:
     assert {**english.json(), "reasons": []} == {**german.json(), "reasons": []}
 
 
+def test_lines_of_bulk_follow_the_request(shop: Shop) -> None:
+    """Each line's reasons are in the language of the request that it came with."""
+    fit = {**example("fit-request"), "film": "flake", "colour": None}
+    fit["artwork"] = {"kind": "text", "text": "MARLOW", "font": "plain", "height": "90 mm"}
+    line = json.dumps({"kind": "fit", "request": fit}).encode() + b"\n"
+    answer = shop.post("/v1/bulk", "bulk", line, **{"accept-language": "fr-CH, fr;q=0.9"})
+    assert "fr" == answer.headers["content-language"]
+    reasons = json.loads(answer.content)["answer"]["fit"]["reasons"]
+    assert any(reason["sentence"].startswith("Le motif dépasse") for reason in reasons)
+
+
 def test_a_fault_has_a_code_and_is_in_the_readers_language(shop: Shop) -> None:
     """What customers can do wrong is said in their language; what is not translated yet says that it is English."""
     wrong = order("\u6f22")

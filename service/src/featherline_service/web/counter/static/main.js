@@ -131,6 +131,7 @@ async function start() {
   $("lang").addEventListener("change", async (/** @type {any} */ event) => {
     sessionStorage.setItem("featherline.language", event.target.value);
     await speak(event.target.value);
+    fill($("trial"), []); // drawn anew in this language
     begin();
   });
   $("anew").addEventListener("click", () => {
@@ -148,6 +149,11 @@ async function start() {
     $("lost").hidden = !lost;
     $("lost").textContent = lost ? w(lost.busy ? "busy" : "lost") : "";
     document.body.classList.toggle("offline", Boolean(lost));
+    // Without an answer there is no yes: the verdict of what was typed before does not stand there any longer.
+    if (lost && !lost.busy && $("answer").dataset.state === "asking") {
+      headline("", w("verdict.lost"));
+      $("answer").dataset.state = "asking";
+    }
   });
   for (const kind of ["dragenter", "dragover", "dragleave", "drop"]) {
     document.addEventListener(kind, (event) => {

@@ -118,7 +118,7 @@ function drawMark(page, mark, at) {
         "div",
         { class: "fields" },
         field(`sides-${at}`, w("sides"), choice(mark.sides, named("sides", SIDES), set("sides")), { at: `${pointer}/sides` }),
-        field(`pose-${at}`, w("pose"), choice(mark.pose, named("pose", POSES), set("pose", true)), { at: `${pointer}/pose` }),
+        field(`pose-${at}`, w("pose"), choice(mark.pose, named("pose", POSES), set("pose", true)), { at: `${pointer}/pose`, wide: true }),
         ...(mark.pose === "at"
           ? [
               field(`x-${at}`, w("pose.x"), digits(mark.x, set("x")), { at: `${pointer}/pose/x`, unit: "mm" }),

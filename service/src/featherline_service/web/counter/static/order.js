@@ -197,6 +197,7 @@ export function mend(mark, subject, value, catalogue) {
   } else if (place === "/artwork/font") mark.font = String(value);
   else if (place === "/film") changeFilm(mark, String(value), catalogue);
   else if (place === "/panel") mark.panel = String(value);
+  else if (place === "/pose") mark.pose = String(value);
   else return false;
   return true;
 }
