@@ -60,7 +60,7 @@ def test_a_page_is_told_where_its_answers_are(shop: Shop) -> None:
     assert {"/v1/quotes", "/v1/costs", "/v1/bulk", "/metrics", "/v1/hand-prices"} < {each.path for each in refused}
     for operation in refused:
         answer = shop.ask(
-            operation.method, operation.path.format(kind="films", id="smooth", address="none.svg"), "till"
+            operation.method, operation.path.format(kind="films", id="smooth", address="none.svg", paper="a4"), "till"
         )
         offer = OFFERS.get(operation.id)
         said = "Nothing of it is for customers" if offer is None else f"Ask {offer.path} instead"
@@ -321,7 +321,7 @@ def words(answer: httpx2.Response) -> str:
 def asked_by_page() -> Iterator[tuple[str, str, object, dict[str, str]]]:
     """Yield requests to all operations that a page may try: examples, mistakes, and orders that are declined."""
     for operation in OPERATIONS:
-        path = operation.path.format(kind="films", id="smooth", address="none.svg")
+        path = operation.path.format(kind="films", id="smooth", address="none.svg", paper="a4")
         names = [name for name, _ in operation.examples if name is not None]
         for accept in operation.media_types:
             for name in names or [None]:
