@@ -6,6 +6,7 @@ import io
 import json
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import pytest
@@ -13,8 +14,6 @@ import pytest
 from featherline_service.web.server.caller_keys import mint
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from conftest import Counter
     from playwright.sync_api import Page, Request
 
@@ -23,6 +22,7 @@ pytestmark = pytest.mark.slow
 Open = Callable[..., "Page"]
 
 READY, TRIAL, DECLINE = "ready", "trial", "decline"
+PHOTOS: Final = Path(__file__).parents[1] / "service" / "tracing" / "photos"
 ANCHOR: Final = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40"><path d="M16 2h8v8h10v7H24v13h-8V17H6v-7h10z"/></svg>'
 )
@@ -219,6 +219,31 @@ def test_a_tracing_is_dropped(opened: Open) -> None:
 
     drop(page, "other.json", "application/json", "{}")
     page.wait_for_selector("#spoken:has-text('other.json has no traced panel.')", state="attached")
+
+
+def test_a_photo_of_a_tracing_is_read(opened: Open) -> None:
+    """The traced panel is shown over its photo and asked with; what is wrong with the bars is said beside them."""
+    along, across = json.loads((PHOTOS / "photos.json").read_text("utf-8"))["deck"]["bars"]
+    page = opened("en")
+    page.check("#kind-measured")
+    page.check("#label-leather")
+    page.set_input_files("#tracing", PHOTOS / "deck.jpg")
+    assert "photo-along" == page.evaluate("document.activeElement.id")
+    page.fill("#photo-along", str(across))
+    page.fill("#photo-across", str(along))
+    page.set_input_files("#tracing", PHOTOS / "deck.jpg")
+    page.wait_for_selector("#photo-wrong li:has-text('along')")
+
+    page.fill("#photo-along", str(along))
+    page.fill("#photo-across", str(across))
+    page.fill("#text-0", "EDDY")
+    with page.expect_request("**/v1/quotes") as asked:
+        page.set_input_files("#tracing", PHOTOS / "deck.jpg")
+    page.wait_for_selector("#photo img")
+    (panel,) = json.loads(asked.value.post_data or "")["shoe"]["panels"]
+    assert ("outer-quarter", "traced") == (panel["panel"], panel["shape"]["kind"])
+    assert {"eyelets", "seam"} == {keep_out["what"] for keep_out in panel["shape"]["keep_outs"]}
+    page.wait_for_selector("#answer[data-state=answered]:not([data-verdict=''])")
 
 
 def test_a_list_is_mended_in_place(opened: Open) -> None:

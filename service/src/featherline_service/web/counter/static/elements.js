@@ -119,5 +119,9 @@ export const opener = (id, label, types, take) =>
     "div",
     { class: "field across" },
     h("label", { for: id }, label),
-    h("input", { type: "file", id, accept: types, onchange: (/** @type {any} */ event) => event.target.files[0] && take(event.target.files[0]) }),
+    h("input", { type: "file", id, accept: types, onchange: (/** @type {any} */ event) => {
+      const file = event.target.files[0];
+      event.target.value = ""; // so that the same file can be taken again
+      if (file) take(file);
+    } }),
   );
