@@ -32,7 +32,8 @@ EVERY_S: Final = 0.001
 MIX: Final[Mapping[str, int]] = {"fit": 4, "quote": 3, "recipe": 1, "cost": 1, "trial": 1}
 STAGES: Final[Mapping[str, str]] = {
     "heat": "heat", "evidence": "heat", "shape": "shape", "cost": "cost", "contrast.py": "contrast",
-    "drawing": "drawing", "book": "book", "book_command": "book", "identifiers.py": "reading and writing",
+    "drawing": "drawing", "tracing": "tracing", "book": "book", "book_command": "book",
+    "identifiers.py": "reading and writing",
     "questions": "questions", "runtime": "cache", "signatures.py": "signatures", "plugins.py": "plug-ins",
     "web": "reading and writing", "quantities.py": "reading and writing", "messages": "reading and writing",
 }  # fmt: skip

@@ -1,4 +1,4 @@
-"""One browser and one service for the tests of the counter's page, and what holds on every page."""
+"""One browser for the tests of pages, services that are stopped and started, and what holds on the counter's page."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page
 
 HOST: Final = "127.0.0.1"
-PATIENCE_MS: Final = 15_000
+PATIENCE_MS: Final = 30_000
 _WITHIN_S: Final = 30.0
 
 
@@ -38,10 +38,9 @@ class Counter:
     def start(self, settings: Mapping[str, str] | None = None) -> None:
         """Start the service, and wait until it answers."""
         inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
-        self._service = Service(
-            inherited | {"FEATHERLINE_PORT": str(self.port), "FEATHERLINE_PROCESSES": "1"} | dict(settings or {}),
-            stderr=os.open(os.devnull, os.O_WRONLY),
-        )
+        wanted = inherited | {"FEATHERLINE_PORT": str(self.port), "FEATHERLINE_PROCESSES": "1"} | dict(settings or {})
+        with Path(os.devnull).open("w") as nowhere:
+            self._service = Service(wanted, stderr=nowhere.fileno())
         deadline = time.monotonic() + _WITHIN_S
         while not self._answers():
             assert time.monotonic() < deadline, "The service does not answer"
@@ -91,6 +90,20 @@ def counter() -> Iterator[Counter]:
     running.stop()
 
 
+@pytest.fixture(scope="module")
+def started() -> Iterator[Callable[[Mapping[str, str]], Counter]]:
+    """Start a service with settings of its own."""
+    with contextlib.ExitStack() as stack:
+
+        def start(settings: Mapping[str, str]) -> Counter:
+            running = Counter()
+            running.start(settings)
+            stack.callback(running.stop)
+            return running
+
+        yield start
+
+
 @pytest.fixture
 def opened(browser: Browser, counter: Counter) -> Iterator[Callable[..., Page]]:
     """Open the counter in a language; at the end, nothing was fetched from elsewhere and no script had failed."""
@@ -98,7 +111,7 @@ def opened(browser: Browser, counter: Counter) -> Iterator[Callable[..., Page]]:
     fetched: list[str] = []
     failed: list[str] = []
 
-    def open_page(language: str = "en", width: int = 1280, height: int = 900) -> Page:
+    def open_page(language: str = "en", width: int = 1100, height: int = 700) -> Page:
         context = browser.new_context(viewport={"width": width, "height": height}, reduced_motion="reduce")
         context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)

@@ -149,7 +149,14 @@ def test_a_shoe_of_the_book_takes_two_films(opened: Open) -> None:
     assert re.fullmatch(r"[0-9]+,[0-9]{2}\s€ das Paar, ohne Steuer", page.inner_text("#price"))
     assert 2 == page.locator("#bench .pressing").count()
     page.wait_for_selector("#pictures img:nth-child(2)")
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.check("#backing-0")
+    page.wait_for_selector("#border-0")
+    assert "gorse" != page.locator("[name=backing-colour-0]:checked").get_attribute("value")
+    page.uncheck("#backing-0")
+    for size in ("", "200%"):
+        page.evaluate("size => { document.documentElement.style.fontSize = size; }", size)
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    page.evaluate("document.documentElement.style.fontSize = ''")
     assert page.inner_text("#bar").startswith("Kann gepresst werden")
     accessible(page)
 
@@ -187,6 +194,31 @@ def test_a_drawing_is_dropped(opened: Open) -> None:
     assert page.inner_text("#size-wrong")
     drop(page, "notes.doc", "application/msword", "x")
     assert "notes.doc is no SVG, CSV or JSON." == page.inner_text("#spoken")
+
+
+def test_a_tracing_is_dropped(opened: Open) -> None:
+    """A traced panel goes into the request as it is; what a ruler says of its curvature is added."""
+    page = opened("en")
+    outline = "M0 0H90V40H0Z"
+    tracing = {"panel": "outer-quarter", "face": "outer", "shape": {"kind": "traced", "d": outline}}
+    drop(page, "panel.json", "application/json", json.dumps(tracing))
+    page.check("#label-textile")
+    page.select_option("#curvature-0", "rise")
+    page.fill("#rise-0", "1,5")
+    page.click("#finer-0 summary")
+    page.select_option("#pose-0", "at")
+    page.fill("#x-0", "-4")
+    with page.expect_request("**/v1/quotes") as asked:
+        page.fill("#text-0", "EDDY")
+    order = json.loads(asked.value.post_data or "")
+    (panel,) = order["shoe"]["panels"]
+    assert {"kind": "traced", "d": outline} == panel["shape"]
+    assert {"rise": "1.5 mm over 60 mm"} == panel["curvature"]
+    assert {"kind": "at", "x": "-4 mm", "y": "0 mm"} == order["placements"][0]["pose"]
+    page.wait_for_selector("#answer[data-state=answered]:not([data-verdict=''])")
+
+    drop(page, "other.json", "application/json", "{}")
+    page.wait_for_selector("#spoken:has-text('other.json has no traced panel.')", state="attached")
 
 
 def test_a_list_is_mended_in_place(opened: Open) -> None:
@@ -237,6 +269,11 @@ def test_a_trial_is_taken_to_its_end(opened: Open) -> None:
 
     assert "trial-end" == page.evaluate("document.activeElement.id")
     assert page.is_visible("#upper-forget")
+    page.locator("#trial").scroll_into_view_if_needed()
+    board, trial = (page.locator(name).bounding_box() for name in ("#answer", "#trial"))
+    assert board is not None
+    assert trial is not None
+    assert board["y"] + board["height"] <= trial["y"] + 1
     (order,) = [json.loads(request.post_data or "") for request in asked if request.url.endswith("/v1/quotes")]
     assert order["shoe"]["upper"] == order["observations"][0]["onto"]["shoe"]["upper"]
     assert [("lifts", "unchanged"), ("holds", "unchanged")] == [
@@ -257,6 +294,7 @@ def test_nothing_is_lost_when_the_service_is(opened: Open, counter: Counter) -> 
     counter.stop()
     page.fill("#text-0", "HALYARD")
     page.wait_for_selector("#lost", state="visible")
+    page.wait_for_selector("#verdict:has-text('No answer yet')")
     assert "asking" == page.get_attribute("#answer", "data-state")
     page.fill("#reference", "K-7")
     counter.start()
@@ -294,9 +332,14 @@ def test_a_key_for_pages_sees_what_is_for_customers(opened: Open, counter: Count
         assert not page.is_visible("#bench")
         assert not page.is_visible("#trial")
         assert {"/v1/offers", "/v1/pictures"} == {url.removeprefix(counter.url) for url in told if "blob" not in url}
+        assert not re.search(r"°C|kPa|margin", page.inner_text("body"))
+        page.check("#place-0-heel")
+        page.fill("#height-m0", "12")
+        verdict(page, DECLINE)
+        page.click('[data-mend="/artwork/letter_height"]')
+        verdict(page, READY)
         page.reload()
         verdict(page, READY)
-        accessible(page)
     finally:
         counter.stop()
         counter.start()

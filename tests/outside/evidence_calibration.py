@@ -3,8 +3,8 @@
 In each case the contacts, layers and platen of a scrap of leather under film and cover sheet are drawn within their
 records' spreads. Finite volumes and the trapezoidal rule, which share no code with the service's solver, say how hot
 its interfaces get. A thermocouple of tolerance class 1 reads them, with an error of the wire that is anywhere within
-the class (IEC 60584-1: 1.5 K) and one of each reading; a logger writes both as CSV. The answer is asked for what it
-states of the contacts and the platen, and whether the truth lies in its 95 % intervals.
+the class (IEC 60584-1: 1.5 K) and one of each reading; a logger, whose clock was started by hand, writes both as CSV.
+The answer is asked for what it states of the contacts and the platen, and whether the truth lies in its 95 % intervals.
 
 `python tests/outside/evidence_calibration.py [CASES]`
 
@@ -34,7 +34,7 @@ from featherline_service.heat.variation import SIGMAS_95
 from featherline_service.questions.calibration.calibrations import agreement_of
 from featherline_service.questions.calibration.pressings import read
 from featherline_service.questions.calibration.records import measured, quantities
-from featherline_service.questions.recipe.evidence.gauges import layer_above, readings_of, stack_of
+from featherline_service.questions.recipe.evidence.gauges import CLOSING_S, layer_above, readings_of, stack_of
 
 Floats = NDArray[np.float64]
 
@@ -131,7 +131,9 @@ def drawn(book: Book, places: tuple[str, ...], random: np.random.Generator) -> C
     offset_k = float(random.standard_normal()) * book.presses["swing"].platen_spread_k / SIGMAS_95
     times_s = np.arange(0.0, DWELL_S + 1.0, 1.0)
     room_c = book.bench.room_c
-    rises = heated(true, [layer_above(stack, above) for above in places], PLATEN_C + offset_k - room_c, times_s)
+    late_s = CLOSING_S * float(random.standard_normal())
+    layers_above = [layer_above(stack, above) for above in places]
+    rises = heated(true, layers_above, PLATEN_C + offset_k - room_c, np.maximum(times_s + late_s, 0.0))
     texts = []
     for rise in rises:
         wire_k = random.uniform(-TOLERANCE_K, TOLERANCE_K)

@@ -23,13 +23,20 @@ from featherline.wire import (
     FitRequest,
     FromPriceRequest,
     HandPriceRequest,
+    MatrixRequest,
     Order,
     OrderWork,
+    PictureRequest,
     RecipeRequest,
     Roster,
     ShoeModel,
+    TracingQuery,
     TrialRequest,
 )
+from featherline.wire.shoes import MeasuredPanel, Traced
+from featherline.wire.tracings import PanelDrawing, TracingAnswer, TracingQuality
+from featherline_service.questions import tracings
+from featherline_service.questions.tracings import PhotoAsked
 
 Ask = Callable[[Callable[[AsyncClient], Awaitable[Any]]], Any]
 
@@ -47,11 +54,13 @@ REQUESTS = [
     ("cost", "cost-request-measures", CostRequest),
     ("roster", "roster-request", Roster),
     ("from_price", "from-price-request", FromPriceRequest),
+    ("matrix", "matrix-request", MatrixRequest),
     ("trial", "trial-request", TrialRequest),
 ]
 PICTURES = [
     ("fit-request", FitRequest, "image/svg+xml", b"<svg "),
     ("recipe-request", RecipeRequest, "image/svg+xml", b"<svg "),
+    ("matrix-request", MatrixRequest, "image/svg+xml", b"<svg "),
     ("quote-request", Order, "text/html", b"<!doctype html>"),
     ("walk-in", Order, "application/pdf", b"%PDF-"),
 ]
@@ -101,6 +110,54 @@ def test_both_clients_get_the_same_picture(
     content = client.picture(request, media_type)
     assert content.startswith(begin)
     assert ask_asynchronously(lambda asynchronous: asynchronous.picture(request, media_type)) == content
+
+
+def test_both_clients_get_the_same_sheet_and_the_same_refusal_of_a_photo(
+    client: Client, ask_asynchronously: Ask
+) -> None:
+    """The sheet comes as PDF or SVG; what is no picture is refused with what to do, whichever form is asked for."""
+    asked = TracingQuery(along="247 mm", across="156 mm", face="tongue")
+
+    assert client.tracing_sheet("letter").startswith(b"%PDF-")
+    assert ask_asynchronously(lambda asynchronous: asynchronous.tracing_sheet("a4", "image/svg+xml")).startswith(
+        b"<svg "
+    )
+    for method, photo, kind in (("tracing", b"\xff\xd8", "jpeg"), ("tracing_picture", b"\x89PNG", "png")):
+        with pytest.raises(RequestRefused, match=f"no picture of the type image/{kind}"):
+            getattr(client, method)(photo, asked)
+        with pytest.raises(RequestRefused, match=f"no picture of the type image/{kind}"):
+            ask_asynchronously(lambda asynchronous, ask=method, sent=photo: getattr(asynchronous, ask)(sent, asked))
+
+
+def test_a_photo_is_traced_for_both_clients(
+    client: Client, ask_asynchronously: Ask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The photo arrives as it is sent, with what is asked of it; the panel comes back typed."""
+    heard = []
+
+    def trace(asked: PhotoAsked) -> TracingAnswer:
+        heard.append(asked)
+        shape = Traced(d="M0 0H60V30H0Z")
+        panel = MeasuredPanel(panel=asked.query.panel, face=asked.query.face, shape=shape)
+        drawing = PanelDrawing(id=asked.query.panel, face="toe", outline=shape.d, keep_outs=(), up_deg=180.0)
+        quality = TracingQuality(
+            paper="a4", marks=20, crosses=9, flat_within_mm=0.1, pixels_per_mm=4.0, edge_mm=0.5, contrast=150.0,
+            tilt_deg=3.0, line_mm=0.8,
+        )  # fmt: skip
+        return TracingAnswer(
+            panel=panel, drawing=drawing, width_mm=60.0, height_mm=30.0, area_mm2=1_800.0, off_mm=0.3,
+            off_by_raised=0.1, eyelets=(), quality=quality, cautions=("Look at it.",), engine="0.1.0",
+        )  # fmt: skip
+
+    monkeypatch.setattr(tracings, "trace", trace)
+    query = TracingQuery(along="247 mm", across="156 mm", panel="toe-cap", face="toe")
+
+    answer = client.tracing(b"\x89PNG and more", query)
+
+    assert MeasuredPanel(panel="toe-cap", face="toe", shape=Traced(d="M0 0H60V30H0Z")) == answer.panel
+    assert 20 == answer.quality.marks
+    assert answer == ask_asynchronously(lambda asynchronous: asynchronous.tracing(b"\x89PNG and more", query))
+    assert [PhotoAsked(photo=b"\x89PNG and more", media_type="image/png", query=query)] * 2 == heard
 
 
 def test_the_example_order_is_priced(client: Client) -> None:
@@ -271,6 +328,11 @@ def test_a_page_builds_its_form_and_shows_its_picture(client: Client) -> None:
     assert films == [film.id for film in client.catalogue().films]
     assert client.fit(fit).fit.verdict == client.offer_fit(fit).verdict
     assert client.offer_picture(fit).startswith(b"<svg")
+    asked = example("picture-request", PictureRequest)
+    (picture,) = client.pictures(asked).pictures
+    assert picture.address is not None
+    assert (picture.svg or "").encode() == client.picture(asked, "image/svg+xml")
+    assert client.picture(asked, "image/png").startswith(b"\x89PNG")
     assert client.roster(roster).verdict == client.offer_roster(roster).verdict
     from_price = example("from-price-request", FromPriceRequest)
     assert client.from_price(from_price).cheapest == client.offer_from_price(from_price).cheapest

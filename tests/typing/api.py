@@ -32,6 +32,8 @@ from featherline.wire import (
     GaugeSeries,
     HandPriceAnswer,
     HandPriceRequest,
+    MatrixAnswer,
+    MatrixRequest,
     Measured,
     Offer,
     OfferPrice,
@@ -98,6 +100,7 @@ def blocking(client: Client, measured: Measured) -> None:
     assert_type(client.quote(order).price, Price | None)
     assert_type(client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
     assert_type(client.from_price(FromPriceRequest(candidates=(order,))), FromPriceAnswer)
+    assert_type(client.matrix(MatrixRequest(text="AMY")), MatrixAnswer)
     assert_type(client.offer(order), Offer)
     assert_type(client.offer(order).price, OfferPrice | None)
     assert_type(client.offer_roster(Roster(order=order, rows=(RosterRow(),))), RosterOffer)
@@ -142,6 +145,7 @@ async def asynchronous(client: AsyncClient, measured: Measured) -> None:
     assert_type(await client.quote(order, timeout=2.5), QuoteAnswer)
     assert_type(await client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
     assert_type(await client.from_price(FromPriceRequest(candidates=(order,))), FromPriceAnswer)
+    assert_type(await client.matrix(), MatrixAnswer)
     assert_type(await client.check_seal("a.b.c"), SealCheck)
     assert_type(seals.check("a.b.c", await client.seal_keys()), SealCheck)
     assert_type(await client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth"), timeout=2.5), TrialAnswer)

@@ -49,6 +49,35 @@ export class Featherline {
   }
 
   /**
+   * Returns the picture of the first placement of an order, or null if there is none.
+   * @param {Schemas["Order"]} order
+   * @param {string} language
+   * @param {AbortSignal} signal
+   * @param {OnWait} onWait
+   * @returns {Promise<Schemas["Picture"] | null>}
+   */
+  async picture(order, language, signal, onWait) {
+    /** @type {Schemas["PictureRequest"]} */
+    const wanted = { order, inline: true };
+    const response = await this.#ask(
+      "/v1/pictures", language, { method: "POST", body: JSON.stringify(wanted), signal }, onWait,
+    );
+    if (!response.ok) return null;
+    /** @type {Schemas["PictureAnswer"]} */
+    const answer = await response.json();
+    return answer.pictures[0] ?? null;
+  }
+
+  /**
+   * Returns where a picture's address is, for a page or a mail: it needs no key.
+   * @param {Schemas["PictureAddress"]} address
+   * @returns {string}
+   */
+  at(address) {
+    return this.#url + address.svg;
+  }
+
+  /**
    * @param {string} path
    * @param {string} language
    * @param {RequestInit & { signal: AbortSignal }} asked

@@ -20,8 +20,9 @@ let lines = [];
  * @param {Language} language
  * @param {CartLine} line
  * @param {string} cost
+ * @param {string | null} image - the address of its picture
  */
-export function put(language, line, cost) {
+export function put(language, line, cost, image) {
   lines.push(line);
   const entry = document.createElement("li");
   const remove = button(text(language, "remove", { text: marked(line) }), () => {
@@ -30,6 +31,7 @@ export function put(language, line, cost) {
     buy.disabled = lines.length === 0;
     element("text", HTMLInputElement).focus();
   });
+  if (image !== null) entry.append(Object.assign(new Image(), { src: image, alt: "" }));
   entry.append(text(language, "added", { text: marked(line), price: cost }), " ", remove);
   entries.append(entry);
   buy.disabled = false;

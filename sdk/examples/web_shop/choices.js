@@ -5,6 +5,7 @@ import { element } from "./elements.js";
 /** @typedef {import("./described.js").components["schemas"]} Schemas */
 
 const KEPT = "choices";
+const LARGEST = "largest"; // as the service says it
 const HEIGHTS = ["8 mm", "10 mm", "12 mm", "14 mm", "16 mm", "20 mm"];
 
 const lists = {
@@ -84,18 +85,20 @@ export function restore() {
 /**
  * Fills every list from the catalogue, by what is chosen in those before it.
  * @param {Schemas["Catalogue"]} catalogue
+ * @param {string} largest - the words for letters as large as fits
  */
-export function fillLists(catalogue) {
+export function fillLists(catalogue, largest) {
   fill("shoe", catalogue.shoes);
   const shoe = member(catalogue.shoes, chosen("shoe"));
-  const { smallest, largest } = shoe.sizes;
-  fill("size", named(Array.from({ length: largest - smallest + 1 }, (_, index) => String(smallest + index))));
+  const { sizes } = shoe;
+  fill("size", named(Array.from({ length: sizes.largest - sizes.smallest + 1 }, (_, index) => String(sizes.smallest + index))));
   fill("panel", shoe.panels);
   const { films } = member(shoe.panels, chosen("panel"));
   fill("film", catalogue.films.filter(({ id }) => films.includes(id)));
   fill("colour", member(catalogue.films, chosen("film")).colours);
   fill("font", catalogue.fonts);
-  fill("height", named([...new Set([...HEIGHTS, chosen("height")])].filter((height) => height !== "")));
+  const heights = named([...new Set([...HEIGHTS, chosen("height")])].filter((height) => !["", LARGEST].includes(height)));
+  fill("height", [{ id: LARGEST, name: largest }, ...heights]);
 }
 
 /**

@@ -34,6 +34,13 @@ def new_key(name: str, scopes: str) -> tuple[str, str]:
     return made.stderr.splitlines()[1], made.stdout.replace('["ask"]', scopes, 1)
 
 
+def keys_for(origin: str) -> tuple[str, str, str]:
+    """Return the page's key, the checkout's, and the entries of both for the file of keys."""
+    page, page_entry = new_key("page", PAGE.format(policy=POLICY, origin=origin))
+    checkout, checkout_entry = new_key("checkout", '["ask"]')
+    return page, checkout, page_entry + checkout_entry
+
+
 @contextlib.contextmanager
 def service(environment: Mapping[str, str], log: Path) -> Generator[str]:
     """Run featherline, and yield its address; its log is a file."""
@@ -58,9 +65,8 @@ def main(port: int) -> None:
     """Serve the shop until Ctrl-C."""
     with tempfile.TemporaryDirectory() as name, ThreadingHTTPServer(("127.0.0.1", port), Handler) as listening:
         folder, origin = Path(name), f"http://127.0.0.1:{listening.server_port}"
-        pins = PAGE.format(policy=POLICY, origin=origin)
-        (page, page_entry), (checkout, checkout_entry) = new_key("page", pins), new_key("checkout", '["ask"]')
-        (folder / "keys.toml").write_text(page_entry + checkout_entry)
+        page, checkout, entries = keys_for(origin)
+        (folder / "keys.toml").write_text(entries)
         environment = os.environ | {
             "FEATHERLINE_KEYS": str(folder / "keys.toml"),
             "FEATHERLINE_CORS_ORIGINS": origin,

@@ -15,6 +15,7 @@ const answer = element("answer", HTMLElement);
 const connection = element("connection", HTMLElement);
 const reasons = element("reasons", HTMLUListElement);
 const mends = element("mends", HTMLElement);
+const picture = element("picture", HTMLImageElement);
 const add = element("add", HTMLButtonElement);
 const whole = new AbortController(); // nothing that is asked with it is given up
 
@@ -86,24 +87,43 @@ async function ask(featherline, catalogue) {
   asked = new AbortController();
   const { signal } = asked;
   add.disabled = true;
-  fillLists(catalogue);
+  fillLists(catalogue, text(language, "largest"));
   keep();
-  if (typedText() === "") return show(text(language, "empty"));
+  if (typedText() === "") {
+    showPicture(null);
+    return show(text(language, "empty"));
+  }
   try {
     await pause(PAUSE_S, signal);
     const wanted = order(catalogue);
-    const answered = await featherline.offer(wanted, language, signal, onWait);
+    const [answered, shown] = await Promise.all([
+      featherline.offer(wanted, language, signal, onWait),
+      featherline.picture(wanted, language, signal, onWait),
+    ]);
     say(connection, "");
+    showPicture(shown);
     if ("problem" in answered) return showProblem(answered.problem);
-    showOffer(wanted, answered.offer, () => void ask(featherline, catalogue));
+    const image = shown?.address ? featherline.at(shown.address) : null;
+    showOffer({ order: wanted, image }, answered.offer, () => void ask(featherline, catalogue));
   } catch (error) {
     if (!signal.aborted) throw error;
   }
 }
 
 /**
+ * Shows a picture, with its words for whoever does not see it; none is shown where there is none.
+ * @param {Schemas["Picture"] | null} shown
+ */
+function showPicture(shown) {
+  URL.revokeObjectURL(picture.src);
+  picture.hidden = shown?.svg == null;
+  picture.alt = shown?.alternative ?? "";
+  picture.src = shown?.svg ? URL.createObjectURL(new Blob([shown.svg], { type: "image/svg+xml" })) : "";
+}
+
+/**
  * Shows an offer; one that is ready may go into the basket.
- * @param {Schemas["Order"]} wanted
+ * @param {{ order: Schemas["Order"], image: string | null }} wanted
  * @param {Schemas["Offer"]} offer
  * @param {() => void} again
  */
@@ -112,7 +132,7 @@ function showOffer(wanted, offer, again) {
   const cost = offer.price === null ? "" : price(language, offer.price.paid);
   show(text(language, verdict, { price: cost }), offer.reasons, cures(offer, again));
   add.disabled = verdict !== "ready" || seal === null;
-  add.onclick = () => seal !== null && put(language, { order: wanted, seal: seal.text }, cost);
+  add.onclick = () => seal !== null && put(language, { order: wanted.order, seal: seal.text }, cost, wanted.image);
 }
 
 /**
@@ -133,7 +153,7 @@ const featherline = new Featherline(shop.service, shop.key);
 let catalogue = await featherline.catalogue(language, whole.signal, onWait);
 say(connection, "");
 element("shop-name", HTMLElement).textContent = catalogue.name;
-fillLists(catalogue);
+fillLists(catalogue, text(language, "largest"));
 restore();
 listen(async () => {
   if (chosen("language") !== language) {

@@ -139,8 +139,8 @@ class Handler(BaseHTTPRequestHandler):
         self.send_header("Referrer-Policy", "no-referrer")
         self.send_header(
             "Content-Security-Policy",
-            f"default-src 'none'; script-src 'self'; style-src 'self'; img-src {service}; connect-src 'self' {service};"
-            " base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+            f"default-src 'none'; script-src 'self'; style-src 'self'; img-src blob: {service};"
+            f" connect-src 'self' {service}; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
         )
         if cart is not None:
             self.send_header("Set-Cookie", f"{COOKIE}={cart}; HttpOnly; SameSite=Strict; Path=/checkout")

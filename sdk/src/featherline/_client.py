@@ -27,6 +27,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.pictures import PictureAnswer, PictureRequest
@@ -34,12 +35,13 @@ from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
+from featherline.wire.tracings import Paper, TracingAnswer, TracingQuery
 from featherline.wire.trials import TrialAnswer, TrialRequest
 
 if TYPE_CHECKING:
     import httpx2
 
-    from featherline._transport import Transport
+    from featherline._transport import Request, Transport
 
 Answer = TypeVar("Answer")
 Item = TypeVar("Item")
@@ -87,6 +89,10 @@ class Questions:
         """
         return await self._ask(endpoints.FROM_PRICES, request, timeout)
 
+    async def matrix(self, request: MatrixRequest | None = None, *, timeout: float | None = None) -> MatrixAnswer:
+        """Return which of these shoes take which of these films, panel by panel, with a sample text."""
+        return await self._ask(endpoints.MATRICES, request or MatrixRequest(), timeout)
+
     async def trial(self, request: TrialRequest, *, timeout: float | None = None) -> TrialAnswer:
         """Return how to try a film safely on a shoe that was never pressed before."""
         return await self._ask(endpoints.TRIALS, request, timeout)
@@ -115,6 +121,11 @@ class Questions:
 
     @overload
     async def picture(
+        self, request: MatrixRequest, media_type: Literal["image/svg+xml"], *, timeout: float | None = ...
+    ) -> bytes: ...
+
+    @overload
+    async def picture(
         self,
         request: PictureRequest,
         media_type: Literal["image/svg+xml", "image/png"],
@@ -124,7 +135,7 @@ class Questions:
 
     async def picture(
         self,
-        request: FitRequest | RecipeRequest | Order | PictureRequest,
+        request: FitRequest | RecipeRequest | Order | MatrixRequest | PictureRequest,
         media_type: str,
         *,
         timeout: float | None = None,
@@ -132,12 +143,13 @@ class Questions:
         """Return the answer to a request as a picture: the bytes of a file of the media type.
 
         For a fit it is the placement drawing at true scale, for a recipe the temperature chart, for an order the bench
-        card, and for a `PictureRequest` the marked shoe for its customer.
+        card, for a `MatrixRequest` the page of shoes and films, and for a `PictureRequest` the marked shoe for its
+        customer.
 
         Args:
-            request: What `fit`, `recipe`, `quote` or `pictures` takes.
-            media_type: For a fit or a recipe ``image/svg+xml``, for an order ``text/html`` or ``application/pdf``, for
-                a `PictureRequest` ``image/svg+xml`` or ``image/png``.
+            request: What `fit`, `recipe`, `quote`, `matrix` or `pictures` takes.
+            media_type: For a fit, a recipe or a matrix ``image/svg+xml``, for an order ``text/html`` or
+                ``application/pdf``, for a `PictureRequest` ``image/svg+xml`` or ``image/png``.
             timeout: Seconds for this call, instead of the client's.
 
         Raises:
@@ -154,6 +166,38 @@ class Questions:
                 f"There is no picture of {name} as {media_type!r}; ask for {' or '.join(endpoint.pictures)}"
             )
         return await self._draw(endpoint, request, media_type, timeout)
+
+    async def tracing(self, photo: bytes, query: TracingQuery, *, timeout: float | None = None) -> TracingAnswer:
+        """Return the panel that a photo of a tape tracing shows, in millimetres, and how far it may be off.
+
+        Args:
+            photo: The bytes of a JPEG or PNG, as the camera saved it.
+            query: The bars of the sheet as measured on the print, and how to name the panel.
+            timeout: Seconds for this call, instead of the client's.
+
+        Raises:
+            RequestRefused: The photo is not good enough; its faults say what to do.
+            FeatherlineError: There is no answer; the class says why.
+        """
+        sent = _photo(photo, query, "application/json")
+        return await self._transport.ask(sent, lambda content: decode(content, TracingAnswer), timeout)
+
+    async def tracing_picture(self, photo: bytes, query: TracingQuery, *, timeout: float | None = None) -> bytes:
+        """Return what is traced from a photo, drawn over a small copy of it: the bytes of an SVG file."""
+        return await self._transport.ask(_photo(photo, query, "image/svg+xml"), bytes, timeout)
+
+    async def tracing_sheet(
+        self,
+        paper: Paper,
+        media_type: Literal["application/pdf", "image/svg+xml"] = "application/pdf",
+        *,
+        timeout: float | None = None,
+    ) -> bytes:
+        """Return the sheet that tape tracings are stuck on, to be printed at 100 %."""
+        from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
+
+        sent = Request(endpoints.tracing_sheet_of(paper), accept=media_type)
+        return await self._transport.ask(sent, bytes, timeout)
 
     async def offer(self, order: Order, *, timeout: float | None = None) -> Offer:
         """Return an order's quote as a customer may see it: without cost and settings."""
@@ -326,6 +370,13 @@ class Questions:
         return exchange(self._transport, requests, format_, at_once, Deadline(timeout))
 
 
+def _photo(photo: bytes, query: TracingQuery, accept: str) -> Request:
+    from featherline._transport import Request  # noqa: PLC0415 - brings the HTTP client
+
+    media_type = "image/png" if photo.startswith(b"\x89PNG") else "image/jpeg"
+    return Request(endpoints.tracing_of(query).path, photo, content_type=media_type, accept=accept)
+
+
 class AsyncClient(Questions):
     """Asks a featherline service without blocking the event loop: the methods of `Client`, to be awaited.
 
@@ -483,9 +534,13 @@ class Client:
     quote = _blocking(Questions.quote)
     roster = _blocking(Questions.roster)
     from_price = _blocking(Questions.from_price)
+    matrix = _blocking(Questions.matrix)
     trial = _blocking(Questions.trial)
     calibration = _blocking(Questions.calibration)
     picture = _blocking(Questions.picture)
+    tracing = _blocking(Questions.tracing)
+    tracing_picture = _blocking(Questions.tracing_picture)
+    tracing_sheet = _blocking(Questions.tracing_sheet)
     offer = _blocking(Questions.offer)
     offer_roster = _blocking(Questions.offer_roster)
     offer_from_price = _blocking(Questions.offer_from_price)

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any, Final, Generic, TypeVar, get_args
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from msgspec import Struct
+from msgspec.structs import fields, replace
 
 from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
@@ -20,6 +21,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.pictures import PictureAnswer, PictureRequest
@@ -27,6 +29,7 @@ from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
+from featherline.wire.tracings import Paper, TracingAnswer, TracingQuery
 from featherline.wire.trials import TrialAnswer, TrialRequest
 
 Answer = TypeVar("Answer")
@@ -59,6 +62,7 @@ QUOTES: Final = Endpoint("/v1/quotes", QuoteAnswer, Order, "quote", ("applicatio
 ROSTERS: Final = Endpoint("/v1/rosters", RosterAnswer, Roster)
 FROM_PRICES: Final = Endpoint("/v1/from-prices", FromPriceAnswer, FromPriceRequest)
 CALIBRATIONS: Final = Endpoint("/v1/calibrations", CalibrationAnswer, CalibrationRequest)
+MATRICES: Final = Endpoint("/v1/matrices", MatrixAnswer, MatrixRequest, pictures=("image/svg+xml",))
 TRIALS: Final = Endpoint("/v1/trials", TrialAnswer, TrialRequest, "trial")
 OFFERS: Final = Endpoint("/v1/offers", Offer, Order)
 ROSTER_OFFERS: Final = Endpoint("/v1/offers/rosters", RosterOffer, Roster)
@@ -75,6 +79,7 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     QUOTES,
     ROSTERS,
     FROM_PRICES,
+    MATRICES,
     TRIALS,
     CALIBRATIONS,
     OFFERS,
@@ -92,6 +97,8 @@ BY_REQUEST: Final[Mapping[type, Endpoint[Any]]] = {
 }
 """The question for the shop of each request: the first that takes it."""
 
+TRACINGS: Final = Endpoint("/v1/tracings", TracingAnswer, pictures=("image/svg+xml",))
+"""Takes a photo, and what is asked of it as its query."""
 BULK: Final = "/v1/bulk"
 REVISION: Final = "Book-Revision"
 """The header field that names the revision of the book to answer by."""
@@ -118,6 +125,17 @@ RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
     records.Bench: "benches",
     records.RecordedPressing: "observations",
 }
+
+
+def tracing_of(query: TracingQuery) -> Endpoint[TracingAnswer]:
+    """Return the endpoint of a photo of which this is asked."""
+    asked = {field.name: value for field in fields(query) if (value := getattr(query, field.name)) != field.default}
+    return replace(TRACINGS, path=f"{TRACINGS.path}?{urlencode(asked)}")
+
+
+def tracing_sheet_of(paper: Paper) -> str:
+    """Return the path of the sheet for a paper."""
+    return f"/v1/tracing-sheets/{paper}"
 
 
 def records_of(kind: type[AnyRecord], after: str | None = None) -> Endpoint[RecordsAnswer[AnyRecord]]:

@@ -39,6 +39,7 @@ from featherline_service.web.routes import (
 )
 from featherline_service.web.routes.pictures import picture_routes
 from featherline_service.web.routes.pictures.addresses import Addresses as PictureAddresses
+from featherline_service.web.routes.tracing import photos, sheets
 from featherline_service.web.server.addresses import Addresses
 from featherline_service.web.server.authentication import Authentication
 from featherline_service.web.server.caller_keys import Keys
@@ -88,6 +89,8 @@ def create_app(
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
             *seals.handlers(sealing, settings.max_body, metrics, today),
             *picture_routes.handlers(answers, addresses, settings.max_body, revisions),
+            *photos.handlers(answers),
+            *sheets.handlers(),
             *catalogue.handlers(revisions),
             *records.handlers(revisions),
             *health.handlers(revisions),
@@ -127,4 +130,4 @@ def load_shop(settings: Settings, processors: int = 1) -> Timetable:
 
 def compute_by(books: Sequence[Book]) -> Callable[[bytes], bytes]:
     """Return what a process that computes does: answer questions by the books."""
-    return answerer(books, {**questions.by_name(), bulk.READER.name: bulk.READER})
+    return answerer(books, {**questions.by_name(), **photos.by_name(), bulk.READER.name: bulk.READER})

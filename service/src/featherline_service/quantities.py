@@ -210,9 +210,10 @@ def say(quantity: Quantity) -> str:
 
 
 def plain(value: float) -> Quantity:
-    """Return a number with the digits that it has, of six at most."""
-    _, _, decimals = f"{value:.6f}".rstrip("0").partition(".")
-    return Quantity(value, None, len(decimals))
+    """Return a number with the digits that it has, of six significant ones at most."""
+    digits = f"{value:g}"
+    _, _, decimals = digits.partition(".")
+    return Quantity(value, None, _MOST_PLACES if "e" in digits else len(decimals))
 
 
 def told_apart(measure: float, limit: float, places: int, unit: str | None = None) -> tuple[Quantity, Quantity]:

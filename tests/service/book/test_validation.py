@@ -25,10 +25,12 @@ def altered(file: str, *changes: tuple[str, str]) -> dict[str, str]:
 def test_a_record_that_contradicts_itself_is_named(shop: Shop, faults: Faults) -> None:
     """A fault within a record is reported with its file and id."""
     folder = shop(altered("shoes/turf-boot.toml", ("smallest = 36.0", "smallest = 53.0")))
+    lines = (folder / "shoes" / "turf-boot.toml").read_text("utf-8").splitlines()
+    line = 1 + next(at for at, text in enumerate(lines) if text.startswith("sizes = "))
     expected = BookFault(
         str(folder / "shoes" / "turf-boot.toml"), "turf-boot", "sizes.largest",
         "Less than sizes.smallest; swap the two, or correct one",
-        9,
+        line,
     )  # fmt: skip
     assert [expected] == faults(folder)
 
@@ -223,3 +225,11 @@ def test_an_observation_is_a_record_of_an_overlay(shop: Shop) -> None:
     (observed,) = book.observations.values()
     assert (date(2026, 11, 3), "swing", 1) == (observed.date, observed.press, len(observed.readings))
     assert book.revision != load().revision
+
+
+def test_the_guides_observation_is_one(shop: Shop) -> None:
+    """The record that evidence.md shows goes into a book as it is."""
+    guide = (Path(__file__).parents[3] / "service" / "evidence.md").read_text("utf-8")
+    shown = guide.partition("```toml\n")[2].partition("```")[0]
+    (observed,) = load([shop({"observations/own.toml": shown})]).observations.values()
+    assert ("holds", "unchanged", "unchanged") == (observed.bond, observed.upper_looks, observed.beside_looks)

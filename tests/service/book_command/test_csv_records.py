@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable
 from pathlib import Path
 
@@ -120,3 +122,32 @@ def test_a_truth_is_yes_or_no(own: Path, tmp_path: Path, command: Command) -> No
     (tmp_path / "sheet.csv").write_text("id,protective\nflats,yes\n", "utf-8")
     command("import", "shoes", tmp_path / "sheet.csv", own)
     assert load([own]).shoes["flats"].protective
+
+
+def test_what_a_shoe_does_not_say_is_an_empty_cell(command: Command) -> None:
+    """A shoe of the demo book without a kind has none in the spreadsheet, and every panel has a line."""
+    _, text, _ = command("export", "shoes", "demo")
+    rows = [row for row in csv.DictReader(io.StringIO(text)) if row["id"] == "turf-boot"]
+    assert ("", "Turf boot (invented)", "no") == (rows[0]["kind"], rows[0]["name"], rows[0]["protective"])
+    assert ["outer-quarter", "inner-quarter", "toe", "heel"] == [row["panel"] for row in rows]
+
+
+def test_a_panel_may_be_named_for_its_face_alone(own: Path, tmp_path: Path, command: Command) -> None:
+    """What a line does not say of a panel stays as it is."""
+    (tmp_path / "sheet.csv").write_text("id,panel,panel.face\ncob,outer,outer\n", "utf-8")
+    assert "shoes/cob: unchanged" in command("import", "shoes", tmp_path / "sheet.csv", own)[1].splitlines()
+
+
+@pytest.mark.parametrize(
+    ("content", "said"), [(None, "No such file or directory"), (b"id\xff", "can't decode byte 0xff")]
+)
+def test_a_file_that_cannot_be_read_is_told(
+    own: Path, tmp_path: Path, command: Command, content: bytes | None, said: str
+) -> None:
+    """A spreadsheet that is not there, or that is no UTF-8, is a message and not a failure of the program."""
+    if content is not None:
+        (tmp_path / "sheet.csv").write_bytes(content)
+    code, out, err = command("import", "films", tmp_path / "sheet.csv", own)
+    assert (2, "") == (code, out)
+    assert err.startswith("A file cannot be used: ")
+    assert said in err

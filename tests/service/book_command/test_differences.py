@@ -4,10 +4,12 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
+from featherline.wire.matrices import MatrixCell
 from featherline.wire.money import Money
+from featherline.wire.recipes import Setting
 from featherline_service.book.loader import load
 from featherline_service.book_command.differences import Move, moves
-from featherline_service.questions.matrix.matrices import Cell, Sample, order_of
+from featherline_service.questions.matrix.matrices import Sample, order_of
 from featherline_service.questions.quote import quotes
 
 Command = Callable[..., tuple[int, str, str]]
@@ -60,12 +62,17 @@ def test_a_change_of_a_setting_is_told(written: Path, own: Path) -> None:
 def test_prices_that_come_and_go_are_told() -> None:
     """An order that is declined has no price; amounts of two currencies are not compared."""
 
-    def cell(**fields: object) -> Cell:
+    def cell(**fields: object) -> MatrixCell:
         plain: dict[str, object] = {"shoe": "a", "panel": "b", "film": "c", "verdict": "ready", "letters_mm": 12.0}
-        return Cell(**{**plain, **fields})  # type: ignore[arg-type]
+        return MatrixCell(**{**plain, **fields})  # type: ignore[arg-type]
 
     pounds, euros = Money(amount="5.00", currency="GBP"), Money(amount="5.00", currency="EUR")
-    declined = cell(verdict="decline", sentence="Too hot.")
+    declined = cell(verdict="decline", fault="Too hot.")
     assert "a b c: ready -> decline (Too hot.), price 5.00 -> none" == str(Move(cell(price=pounds), declined))
     assert "a b c: price 5.00 GBP -> 5.00 EUR" == str(Move(cell(price=pounds), cell(price=euros)))
+    setting = Setting(
+        temperature_c=155.0, temperature_f=311.0, settable_in=("degC",), dwell_s=40.0, pressure="firm",
+        pressure_kpa=414.0, cover=None,
+    )  # fmt: skip
+    assert "a b c: no setting -> 155 degC 40 s firm under nothing" == str(Move(cell(), cell(setting=setting)))
     assert "a b c: letters 12 -> 9 mm" == str(Move(cell(), cell(letters_mm=9.0)))

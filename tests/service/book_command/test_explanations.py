@@ -53,9 +53,25 @@ def test_records_of_every_kind_are_explained(opened: OpenedBook, record: str, sa
         assert part in text
 
 
+def test_what_no_film_can_be_pressed_on_has_no_effect(own: Path) -> None:
+    """Foam that stands no pressing has values and sources, but matters to no setting."""
+    with (own / "shoes" / "shoes.toml").open("a", encoding="utf-8") as file:
+        file.write(
+            '\n[[record]]\nid = "clog"\nname = "Clog"\nkind = "clog"\nprotective = false\nupper = "eva-foam"\n'
+            'colour = "#ffffff"\npair_value = "30.00"\n'
+            'panels = [{ id = "outer", face = "outer", outline = "M0 0H95V42H0Z" }]\n'
+        )
+    opened = open_book({}, str(own), datetime.now(UTC).timestamp())
+    explained = explain(opened, "materials", "eva-foam")
+    assert () == explained.pressings
+    assert not any("over its band" in line for line in told(explained))
+
+
 def test_a_book_is_explained_by_the_command(command: Command, written: Path) -> None:
     """The command prints the explanation, and names a record that is not there."""
     code, out, err = command("explain", "cutters/cutter", written)
     assert (0, "") == (code, err)
     assert out.startswith("cutters/cutter\n  named by benches/bench\n")
-    assert (2, "", "There is no films/cork in the book\n") == command("explain", "films/cork", written)
+    code, out, err = command("explain", "films/gul", written)
+    assert (2, "") == (code, out)
+    assert err.startswith("There is no films/gul in the book; name a record, such as films/gull, ")

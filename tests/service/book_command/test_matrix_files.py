@@ -9,9 +9,11 @@ from xml.etree import ElementTree as ET
 
 from msgspec.structs import replace
 
+from featherline.wire.matrices import MatrixCell
+from featherline.wire.verdicts import Reason
 from featherline_service.book.loader import load
 from featherline_service.book_command import matrix_files
-from featherline_service.questions.matrix.matrices import Cell, Matrix, Sample
+from featherline_service.questions.matrix.matrices import matrix
 
 Command = Callable[..., tuple[int, str, str]]
 
@@ -39,15 +41,19 @@ def test_the_matrix_is_csv_json_and_a_picture(own: Path, tmp_path: Path, command
 def test_what_is_declined_says_why() -> None:
     """A panel that takes no film has neither price nor setting, but the codes and the sentence of the worst reason."""
     book = load()
-    cell = Cell(
-        shoe="ward-clog", panel="toe", film="smooth", verdict="decline", letters_mm=12.0,
-        because=("heat.no-window", "fit.curved"), sentence="No dwell does.",
+    reason = Reason(
+        code="heat.no-window", verdict="decline", subject="toe", sentence="No dwell does.", measure=None, limit=None,
+        unit=None,
     )  # fmt: skip
-    found = Matrix(name="Quay", book="sha256:0", sample=Sample(), cells=(cell,))
+    cell = MatrixCell(
+        shoe="ward-clog", panel="toe", film="smooth", verdict="decline", letters_mm=12.0,
+        reasons=(reason, replace(reason, code="fit.curved")),
+    )  # fmt: skip
+    found = replace(matrix(book, shoes=["none"]), cells=(cell,))
     (row,) = csv.DictReader(io.StringIO(matrix_files.as_csv(found)))
     assert ("", "", "12", "heat.no-window fit.curved", "No dwell does.") == (
         row["price"], row["dwell_s"], row["letters_mm"], row["because"], row["sentence"],
     )  # fmt: skip
     assert "heat.no-window" in matrix_files.as_svg(book, found)
-    bare = Matrix(name="Quay", book="sha256:0", sample=Sample(), cells=(replace(cell, because=()),))
+    bare = replace(found, cells=(replace(cell, reasons=()),))
     assert "heat.no-window" not in matrix_files.as_svg(book, bare)

@@ -45,7 +45,9 @@ def test_lists_have_their_number() -> None:
     """Several records are joined, and counted for plurals; none of them selects `none`."""
     films = Parameter(name="films", value=("a", "b"), record="films")
     texts = Texts(ENGLISH, PATTERNS)
-    assert "2 films: films:a, films:b." == texts.say("club.films", (films,), name_of).text
+    assert "2 films: films:a; films:b." == texts.say("club.films", (films,), name_of).text
+    uppers = Parameter(name="films", value=("a", "b"), record="uppers")
+    assert "2 films: uppers:a, uppers:b." == texts.say("club.films", (uppers,), name_of).text
     assert "No film: none." == texts.say("club.films", (Parameter(name="films", value=()),), name_of).text
     assert "1 film: x." == texts.say("club.films", (Parameter(name="films", value=("x",)),), name_of).text
 

@@ -53,7 +53,7 @@ def test_each_kind_of_value_becomes_a_parameter(message: str) -> None:
         Parameter(name="how", value="near"),
         Parameter(name="most", value=None),
     ) == answer.parameters
-    assert ("club.all", "Smooth film Smooth film, Flock a, b 1.2 mm 2 N none") == (answer.message, answer.sentence)
+    assert ("club.all", "Smooth film Smooth film; Flock a, b 1.2 mm 2 N none") == (answer.message, answer.sentence)
 
 
 def test_values_are_those_that_a_message_is_declared_with() -> None:

@@ -83,7 +83,8 @@ def test_names_are_in_the_language_where_the_shop_has_them(book: Book) -> None:
     film = named(film, "Glatte Folie", colours=(named(film.colours[0], "Ginster"), *film.colours[1:]))
     shoe = next(iter(book.shoes.values()))
     shoe = named(shoe, "Decksschuh", panels=(named(shoe.panels[0], "Blatt"), *shoe.panels[1:]))
-    own = replace(book, films={"flock": book.films["flock"], "smooth": film}, shoes={shoe.id: shoe})
+    flock = replace(book.films["flock"], names=())
+    own = replace(book, films={"flock": flock, "smooth": film}, shoes={shoe.id: shoe})
     german, french = (catalogues.compose(own, (), language) for language in ("de", "fr"))
     assert [book.films["flock"].name, "Glatte Folie"] == [film.name for film in german.films]
     assert ["Ginster", film.colours[1].name] == [colour.name for colour in german.films[1].colours[:2]]

@@ -97,6 +97,7 @@ from featherline.wire.costs import (
     PriceBand,
     PriceStep,
     PriceTax,
+    Propose,
     QuantityPrice,
     Taxed,
     Times,
@@ -124,6 +125,7 @@ from featherline.wire.fits import (
 )
 from featherline.wire.from_prices import CandidatePrice, FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixCell, MatrixRequest
 from featherline.wire.measures import (
     ArtworkAnswer,
     ArtworkRequest,
@@ -144,6 +146,7 @@ from featherline.wire.offers import (
     OfferMend,
     OfferPlacement,
     OfferPrice,
+    OfferProposal,
     OfferReason,
     RosterOffer,
     RosterOfferPrice,
@@ -159,13 +162,14 @@ from featherline.wire.quantities import (
     Curvature,
     Duration,
     Length,
+    LetterHeight,
     Offset,
     Pressure,
     Temperature,
     TemperatureDifference,
     Turn,
 )
-from featherline.wire.quotes import Pressing, QuoteAnswer, QuotedBacking, QuotedPlacement
+from featherline.wire.quotes import Pressing, Proposal, QuoteAnswer, QuotedBacking, QuotedPlacement
 from featherline.wire.recipes import (
     Alternative,
     Band,
@@ -295,6 +299,14 @@ from featherline.wire.shoes import (
     SizeSystem,
     Surface,
     Traced,
+)
+from featherline.wire.tracings import (
+    PanelDrawing,
+    Paper,
+    TracedEyelet,
+    TracingAnswer,
+    TracingQuality,
+    TracingQuery,
 )
 from featherline.wire.trials import (
     Look,
@@ -430,10 +442,14 @@ __all__ = [
     "LayerPeak",
     "LeftOver",
     "Length",
+    "LetterHeight",
     "LocalName",
     "LoggerFile",
     "Look",
     "Material",
+    "MatrixAnswer",
+    "MatrixCell",
+    "MatrixRequest",
     "Measured",
     "MeasuredPanel",
     "MeasuredShoe",
@@ -455,6 +471,7 @@ __all__ = [
     "OfferMend",
     "OfferPlacement",
     "OfferPrice",
+    "OfferProposal",
     "OfferReason",
     "OfferedOffcut",
     "Offset",
@@ -468,7 +485,9 @@ __all__ = [
     "Pad",
     "Panel",
     "PanelColour",
+    "PanelDrawing",
     "PanelPlace",
+    "Paper",
     "Parameter",
     "ParameterEffect",
     "PathArtwork",
@@ -500,6 +519,8 @@ __all__ = [
     "PriceTax",
     "Problem",
     "Proportions",
+    "Proposal",
+    "Propose",
     "PublishedKey",
     "PublishedKeys",
     "Purchase",
@@ -578,6 +599,10 @@ __all__ = [
     "Times",
     "TongueLabel",
     "Traced",
+    "TracedEyelet",
+    "TracingAnswer",
+    "TracingQuality",
+    "TracingQuery",
     "Trial",
     "TrialAnswer",
     "TrialAnswered",

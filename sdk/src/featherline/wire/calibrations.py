@@ -56,11 +56,6 @@ class GaugeSeries(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     readings: Annotated[tuple[SeriesReading, ...], Meta(max_length=40)] = ()
     file: LoggerFile | None = None
 
-    def __post_init__(self) -> None:
-        """Refuse a series without readings, or with readings of both kinds."""
-        if bool(self.readings) == (self.file is not None):
-            raise ValueError("Give the readings of a series one by one in `readings`, or as a `file`")
-
 
 class CalibrationPressing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A pressing with gauges in its stack, over the press's first lower platen.

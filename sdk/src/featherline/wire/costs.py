@@ -89,6 +89,19 @@ class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     backing: Backing | None = None
 
 
+class Propose(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What to propose instead of an order that is declined: the nearest changes with which it would be done.
+
+    Smaller heights, wider letters, other lettering and a break into two lines are tried, and other `films` if they are
+    named here.
+    """
+
+    films: Annotated[
+        tuple[Identifier, ...], Meta(max_length=8, description="Films that may be proposed instead; none: none.")
+    ] = ()
+    at_most: Annotated[int, Meta(ge=1, le=6)] = 3
+
+
 class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One line of an order: a shoe, its placements, and the number of pairs.
 
@@ -113,6 +126,10 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     reference: Reference | None = None
     units: Units = "metric"
     observations: Observations = ()
+    propose: Annotated[
+        Propose | None,
+        Meta(description="What to propose if the order is declined, for a quote or offer; null: nothing."),
+    ] = None
 
 
 class CutPiece(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -54,8 +54,9 @@ class NeededShareKnown(Struct, frozen=True, kw_only=True):
 class ObservationEffect(Struct, frozen=True, kw_only=True):
     """An observation of a film that held or did not, and how much it alone moves the shortest dwell.
 
-    `observation` is a JSON Pointer into the request, or the name of a statement of the book. `shortest_by` is the share
-    by which it lengthens the nominal shortest dwell, beside all others; below zero, it shortens it.
+    `observation` is a JSON Pointer into the request or its order, or the name of a statement or observation of the
+    book. `shortest_by` is the share by which it lengthens the nominal shortest dwell, beside all others; below zero, it
+    shortens it.
     """
 
     observation: str

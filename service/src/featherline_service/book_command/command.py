@@ -55,6 +55,8 @@ def main(arguments: Sequence[str], environ: Mapping[str, str], ask: Callable[[st
         sys.stderr.write(f"The book cannot be used: {error}\n")
     except (AnswerError, CsvError, UnknownRecordError) as error:
         sys.stderr.write(f"{error}\n")
+    except (OSError, UnicodeDecodeError) as error:
+        sys.stderr.write(f"A file cannot be used: {error}\n")
     except EOFError:
         sys.stderr.write("No more answers; give them as options, as `featherline-service book new --help` says\n")
     else:
@@ -73,7 +75,12 @@ def _parser() -> argparse.ArgumentParser:
         ("hourly", "what an hour of work costs"), ("markup", "markup on the cost, such as 60%%"),
     ):  # fmt: skip
         new.add_argument(f"--{name}", help=what)
-    for name, form in (("press", new_book.NEW_PRESS), ("film", new_book.NEW_FILM), ("shoe", new_book.NEW_SHOE)):
+    for name, parts in (
+        ("press", new_book.press_parts()),
+        ("film", new_book.film_parts()),
+        ("shoe", new_book.shoe_parts(new_book.Known((), ()))),
+    ):
+        form = new_book.form(parts)
         new.add_argument(f"--{name}", action="append", metavar=form, help="may be given several times")
 
     check = _command(commands, "check", "tell every problem of a book, and what changes when", _check)
@@ -198,7 +205,7 @@ def _matrix(options: argparse.Namespace, environ: Mapping[str, str], _: Callable
 
 
 def _sample(options: argparse.Namespace) -> Sample:
-    return Sample(text=options.text, height_mm=options.height)
+    return Sample(options.text, options.height)
 
 
 def _open(environ: Mapping[str, str], folders: str | None) -> OpenedBook:

@@ -7,16 +7,18 @@ from decimal import Decimal
 
 from msgspec import Struct
 
+from featherline.wire.matrices import MatrixCell
 from featherline.wire.recipes import Setting
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.matrix.matrices import Cell, Sample, matrix
+from featherline_service.book_command.matrix_files import sentence
+from featherline_service.questions.matrix.matrices import Sample, matrix
 
 
 class Move(Struct, frozen=True):
     """An order whose answer moves: a panel in a film in both books, or in one of them alone."""
 
-    before: Cell | None
-    after: Cell | None
+    before: MatrixCell | None
+    after: MatrixCell | None
 
     def __str__(self) -> str:
         """Return the move on one line."""
@@ -44,7 +46,7 @@ def moves(
             yield Move(one, other)
 
 
-def _moved(before: Cell, after: Cell) -> Iterator[str]:
+def _moved(before: MatrixCell, after: MatrixCell) -> Iterator[str]:
     """Yield what differs between the answers to an order, and by how much."""
     if before.verdict != after.verdict:
         yield f"{_verdict(before)} -> {_verdict(after)}"
@@ -56,7 +58,7 @@ def _moved(before: Cell, after: Cell) -> Iterator[str]:
         yield _price(before, after)
 
 
-def _price(before: Cell, after: Cell) -> str:
+def _price(before: MatrixCell, after: MatrixCell) -> str:
     old, new = before.price, after.price
     if old is None or new is None:
         return f"price {'none' if old is None else old.amount} -> {'none' if new is None else new.amount}"
@@ -66,8 +68,9 @@ def _price(before: Cell, after: Cell) -> str:
     return f"price {old.amount} -> {new.amount} {new.currency}{share}"
 
 
-def _verdict(cell: Cell) -> str:
-    return f"{cell.verdict} ({cell.sentence})" if cell.verdict == "decline" and cell.sentence else cell.verdict
+def _verdict(cell: MatrixCell) -> str:
+    why = sentence(cell) if cell.verdict == "decline" else ""
+    return f"{cell.verdict} ({why})" if why else cell.verdict
 
 
 def _setting(setting: Setting | None) -> str:

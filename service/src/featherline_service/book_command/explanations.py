@@ -20,6 +20,7 @@ from featherline_service.book.toml_records import Entry
 from featherline_service.book_command.checks import GUESSES
 from featherline_service.book_command.opened_books import OpenedBook
 from featherline_service.evidence.beliefs import Parameter
+from featherline_service.identifiers import listed
 from featherline_service.questions.matrix.matrices import middle_size
 from featherline_service.questions.recipe.evidence.sensitivities import Sensitivities, band, sensitivities
 from featherline_service.questions.recipe.recipe_tasks import read_task
@@ -76,7 +77,9 @@ def explain(opened: OpenedBook, kind: str, name: str) -> Explanation:
     """
     entry = next((entry for key, entry in opened.entries.items() if key == (kind, name)), None)
     if entry is None:
-        raise UnknownRecordError(f"There is no {kind}/{name} in the book")
+        every = [f"{of}/{other}" for of, other in opened.entries]
+        wanted = f"{kind}/{name}"
+        raise UnknownRecordError(f"There is no {wanted} in the book; name a record, such as {listed(wanted, every)}")
     values = tuple(_values(opened, kind, entry))
     parameters = {value.parameter for value in values if value.parameter is not None}
     named_by = tuple(

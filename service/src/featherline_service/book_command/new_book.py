@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Final, TypeVar, get_args, get_type_hints
+from typing import Any, Final, NamedTuple, TypeVar, get_args, get_type_hints
 
 import tomlkit
 from msgspec import Struct
@@ -27,10 +27,6 @@ PRESSURES: Final = get_args(PressureLevel)
 PEELS: Final = get_args(PeelWhen)
 FACES: Final = get_args(get_args(Face)[0])
 _FOLD: Final = re.compile(r"[^a-z0-9]+")
-
-NEW_PRESS: Final = "NAME:OPENING"
-NEW_FILM: Final = "NAME:FAMILY:DEGREES_C:SECONDS:PRESSURE:PEEL:ROLL_WIDTH_MM:ROLL_LENGTH_M:ROLL_PRICE:COLOUR[:#HEX]"
-NEW_SHOE: Final = "NAME:KIND:LAYER+LAYER:PAIR_VALUE:FACE:WIDTHxHEIGHT_MM[:protective|unprotected]"
 
 
 class AnswerError(ValueError):
@@ -68,8 +64,7 @@ class ShoeAnswer(Struct, frozen=True):
     layers: tuple[str, ...]
     pair_value: str
     face: str
-    width_mm: float
-    height_mm: float
+    sides_mm: tuple[float, float]
     protective: bool
 
 
@@ -140,68 +135,117 @@ def number(text: str) -> float:
     return value
 
 
-def press(text: str) -> PressAnswer:
-    """Return a press from `NEW_PRESS`."""
-    name, opening = _parts(text, NEW_PRESS, 2, 2)
-    identifier(name)
-    return PressAnswer(name, _one_of(opening, OPENINGS))
+class Part(NamedTuple):
+    """A part of an answer: what it is called in a form, how it is asked for, how it is read, and what else it is."""
+
+    form: str
+    question: str
+    read: Callable[[str], object]
+    otherwise: str | None = None
 
 
-def film(text: str) -> FilmAnswer:
-    """Return a film from `NEW_FILM`."""
-    name, family, degrees, seconds, pressure, peel, width, length, price, colour, *hexes = _parts(
-        text, NEW_FILM, 10, 11
-    )
-    identifier(name)
-    identifier(colour)
-    return FilmAnswer(
-        name,
-        _one_of(family, FAMILIES),
-        number(degrees),
-        number(seconds),
-        _one_of(pressure, PRESSURES),
-        _one_of(peel, PEELS),
-        number(width),
-        number(length),
-        amount(price),
-        colour,
-        hexes[0] if hexes else "#808080",
+def press_parts() -> tuple[Part, ...]:
+    """Return the parts of a press."""
+    return (
+        Part("NAME", "its name", name_of),
+        Part("OPENING", f"how it opens ({', '.join(OPENINGS)})", choice(OPENINGS)),
     )
 
 
-def shoe(text: str, known: Known) -> ShoeAnswer:
-    """Return a shoe from `NEW_SHOE`."""
-    name, kind, layers, value, face, size, *worn = _parts(text, NEW_SHOE, 6, 7)
-    identifier(name)
-    width, _, height = size.partition("x")
-    return ShoeAnswer(
-        name,
-        _one_of(kind, known.kinds),
-        tuple(_one_of(layer, known.layers) for layer in layers.split("+")),
-        amount(value),
-        _one_of(face, FACES),
-        number(width),
-        number(height),
-        _one_of(worn[0] if worn else "unprotected", ("protective", "unprotected")) == "protective",
+def film_parts() -> tuple[Part, ...]:
+    """Return the parts of a film."""
+    return (
+        Part("NAME", "its name", name_of),
+        Part("FAMILY", f"its family ({', '.join(FAMILIES)})", choice(FAMILIES)),
+        Part("DEGREES_C", "the temperature on its maker's sheet, in degrees Celsius", number),
+        Part("SECONDS", "the dwell on the sheet, in seconds", number),
+        Part("PRESSURE", f"the pressure on the sheet ({', '.join(PRESSURES)})", choice(PRESSURES)),
+        Part("PEEL", f"when its carrier is peeled ({', '.join(PEELS)})", choice(PEELS)),
+        Part("ROLL_WIDTH_MM", "the width of a roll, in millimetres", number),
+        Part("ROLL_LENGTH_M", "the length of a roll, in metres", number),
+        Part("ROLL_PRICE", "the price of a roll", amount),
+        Part("COLOUR", "a colour that you have of it", name_of),
+        Part("#HEX", "that colour as #rrggbb (nothing: a grey)", hex_of, "#808080"),
     )
+
+
+def shoe_parts(known: Known) -> tuple[Part, ...]:
+    """Return the parts of a shoe."""
+    layers = f"the layers of its upper from outside, with + between them ({', '.join(known.layers)})"
+    return (
+        Part("NAME", "its name", name_of),
+        Part("KIND", f"its kind ({', '.join(known.kinds)})", choice(known.kinds)),
+        Part("LAYER+LAYER", layers, lambda text: tuple(choice(known.layers)(one.strip()) for one in text.split("+"))),
+        Part("PAIR_VALUE", "the worth of a pair", amount),
+        Part("FACE", f"where it is marked ({', '.join(FACES)})", choice(FACES)),
+        Part("WIDTHxHEIGHT_MM", "the largest rectangle on that panel, in millimetres, such as 95x42", rectangle_of),
+        Part("protective", "certified protective footwear (yes or no)", truth, "no"),
+    )
+
+
+def form(parts: Sequence[Part]) -> str:
+    """Return how an answer is written in a line."""
+    return "".join(
+        f"{':' if number else ''}{part.form}" if part.otherwise is None else f"[:{part.form}]"
+        for number, part in enumerate(parts)
+    )
+
+
+def read(parts: Sequence[Part], text: str) -> list[Any]:
+    """Return the values of an answer in a line."""
+    texts = [one.strip() for one in text.split(":")]
+    least = sum(part.otherwise is None for part in parts)
+    if not least <= len(texts) <= len(parts):
+        raise AnswerError(f"{text!r} has {len(texts)} parts; write {form(parts)}")
+    texts += [part.otherwise or "" for part in parts[len(texts) :]]
+    return [part.read(one) for part, one in zip(parts, texts, strict=True)]
+
+
+def name_of(text: str) -> str:
+    """Return a name that an id can be made of."""
+    identifier(text)
+    return text.strip()
+
+
+def hex_of(text: str) -> str:
+    """Return a colour in hexadecimal digits."""
+    if not re.fullmatch(r"#[0-9a-f]{6}", text.strip().lower()):
+        raise AnswerError(f"{text!r} is not a colour; write it as #1d2b44")
+    return text.strip().lower()
+
+
+def rectangle_of(text: str) -> tuple[float, float]:
+    """Return the sides of a rectangle."""
+    width, _, height = text.partition("x")
+    return number(width), number(height)
+
+
+def truth(text: str) -> bool:
+    """Return a yes or a no."""
+    return choice(("yes", "no", "protective"))(text) != "no"
+
+
+def choice(values: Sequence[str]) -> Callable[[str], str]:
+    """Return a reader of one of some values."""
+    return lambda text: _one_of(text.strip(), values)
 
 
 def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
     """Return the answers: those that are given, and the others as they are asked for, each until it can be used."""
 
-    def one(name: str, question: str, read: Callable[[str], str]) -> str:
+    def one(name: str, question: str, reader: Callable[[str], str]) -> str:
         value = given.get(name)
-        return _until(ask, question, read) if value is None else read(str(value))
+        return _until(ask, question, reader) if value is None else reader(str(value))
 
     return Answers(
-        name=one("name", "The shop's name", lambda text: identifier(text) and text.strip()),
-        currency=one("currency", "Currency (GBP, EUR, ...)", currency),
-        tax=one("tax", "Tax on sales (20%; 0 for none)", share),
-        hourly=one("hourly", "What an hour of work costs, all in", amount),
-        markup=one("markup", "Markup on the cost (60%)", share),
-        presses=tuple(_several(ask, given.get("press"), "A press", NEW_PRESS, press, OPENINGS)),
-        films=tuple(_several(ask, given.get("film"), "A film", NEW_FILM, film, FAMILIES)),
-        shoes=tuple(_several(ask, given.get("shoe"), "A shoe", NEW_SHOE, lambda text: shoe(text, known), known.kinds)),
+        name=one("name", "The shop's name", name_of),
+        currency=one("currency", "Currency, such as GBP", currency),
+        tax=one("tax", "Tax on sales, such as 20% (0: none)", share),
+        hourly=one("hourly", "What an hour of work costs you, all in", amount),
+        markup=one("markup", "Markup on the cost, such as 60%", share),
+        presses=tuple(PressAnswer(*one) for one in _several(ask, given.get("press"), "press", press_parts())),
+        films=tuple(FilmAnswer(*one) for one in _several(ask, given.get("film"), "film", film_parts())),
+        shoes=tuple(ShoeAnswer(*one) for one in _several(ask, given.get("shoe"), "shoe", shoe_parts(known))),
     )
 
 
@@ -262,7 +306,7 @@ def _film(answer: FilmAnswer) -> dict[str, object]:
 
 
 def _shoe(answer: ShoeAnswer) -> dict[str, object]:
-    outline = rectangle(answer.width_mm, answer.height_mm)
+    outline = rectangle(*answer.sides_mm)
     return {
         "id": identifier(answer.name),
         "name": answer.name,
@@ -289,41 +333,31 @@ def _rows(records: Iterator[dict[str, object]]) -> str:
     return tomlkit.dumps(document)
 
 
-def _until(ask: Ask, question: str, read: Callable[[str], str]) -> str:
-    while True:
-        try:
-            return read(ask(f"{question}: "))
-        except AnswerError as error:
-            question = f"{error}\n{question.rpartition(chr(10))[2]}"
-
-
-def _several(  # noqa: PLR0917 - one question
-    ask: Ask, given: object, what: str, form: str, read: Callable[[str], Answer], choices: Sequence[str]
-) -> Iterator[Answer]:
-    """Yield answers: those given, or as many as are told, at least one."""
-    if isinstance(given, Sequence) and given:
-        yield from (read(str(text)) for text in given)
-        return
-    told = 0
-    prompt = f"{what} as {form}\n({', '.join(choices)})"
+def _until(ask: Ask, question: str, reader: Callable[[str], Answer], otherwise: str | None = None) -> Answer:
+    """Return an answer that can be used; nothing is `otherwise`."""
+    prompt = question
     while True:
         text = ask(f"{prompt}: ")
-        if not text.strip() and told:
-            return
         try:
-            yield read(text)
+            return reader(otherwise if otherwise is not None and not text.strip() else text)
         except AnswerError as error:
-            prompt = f"{error}\n{what} as {form}"
-        else:
-            told += 1
-            prompt = f"Another, or nothing for no more; {what.lower()} as {form}"
+            prompt = f"{error}\n{question}"
 
 
-def _parts(text: str, form: str, least: int, most: int) -> list[str]:
-    parts = [part.strip() for part in text.split(":")]
-    if not least <= len(parts) <= most:
-        raise AnswerError(f"{text!r} has {len(parts)} parts; write {form}")
-    return parts
+def _several(ask: Ask, given: object, what: str, parts: Sequence[Part]) -> Iterator[list[Any]]:
+    """Yield answers: those given in lines, or as many as are told part by part, at least one."""
+    if isinstance(given, Sequence) and given:
+        yield from (read(parts, str(text)) for text in given)
+        return
+    first, *others = parts
+    name = _until(ask, f"A {what}: {first.question}", first.read)
+    while name is not None:
+        yield [name, *(_until(ask, f"  {part.question}", part.read, part.otherwise) for part in others)]
+        name = _until(ask, f"Another {what}: {first.question} (nothing: no more)", _or_none(first.read), "")
+
+
+def _or_none(reader: Callable[[str], Answer]) -> Callable[[str], Answer | None]:
+    return lambda text: reader(text) if text else None
 
 
 def _one_of(text: str, values: Sequence[str] | frozenset[str], advice: str = "") -> str:

@@ -1,7 +1,6 @@
 """Bench card as a PDF: the same words and drawings as the page of HTML, byte for byte the same for the same card.
 
-A loading has a page, and further pages where it is long; every page says which it is of how many. The words are set in
-Roboto (Apache-2.0), which comes as a package; a character that it lacks is set as its code point.
+A loading has a page, and further pages where it is long; every page says which it is of how many.
 """
 
 from __future__ import annotations
@@ -9,8 +8,6 @@ from __future__ import annotations
 import io
 from collections import deque
 from collections.abc import Sequence
-from functools import lru_cache
-from importlib import resources
 from itertools import zip_longest
 from typing import Any, Final, NamedTuple
 from xml.sax.saxutils import escape
@@ -21,11 +18,10 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.pdfgen.pathobject import PDFPathObject
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table
 
+from featherline_service.drawing import scene_pdfs
 from featherline_service.drawing.cards import (
     HATCHING,
     SETTING_PT,
@@ -45,15 +41,12 @@ from featherline_service.drawing.cards import (
     sheets,
     spans,
 )
-from featherline_service.drawing.printable import printable
-from featherline_service.drawing.scene import BLACK, GREY, WHITE, Points, Scene, Shape, Words
+from featherline_service.drawing.scene import BLACK, GREY, WHITE, Scene
+from featherline_service.drawing.scene_pdfs import BOLD, PLAIN, shown
 
-_PLAIN: Final = "Roboto"
-_BOLD: Final = "Roboto-Bold"
 _MARGIN_MM: Final = 8.0
 """[mm] Above and below; at the sides it is 10 or more."""
 _FOOT_MM: Final = 5.0
-_LONGEST_WORDS: Final = 1000
 _COLUMN_GAP_MM: Final = 5.0
 _BLANK_GAP_MM: Final = 4.0
 _WRITING_MM: Final = 6.0
@@ -101,7 +94,7 @@ def write(card: Card) -> bytes:
     width, height = LETTER if card.letter else A4
     buffer = io.BytesIO()
     canvas = Canvas(buffer, pagesize=(width, height), invariant=1, pageCompression=1, lang="en")
-    canvas.setTitle(_shown(f"Bench card: {card.subject}"))
+    canvas.setTitle(shown(f"Bench card: {card.subject}"))
     canvas.setCreator("featherline")
     styles = _styles()
     room = height - (2.0 * _MARGIN_MM + _FOOT_MM) * mm
@@ -120,32 +113,9 @@ def write(card: Card) -> bytes:
     return buffer.getvalue()
 
 
-@lru_cache(maxsize=1)
-def _known_characters() -> frozenset[int]:
-    """Return the code points that our face has, having registered it with the PDF writer."""
-    files = resources.files("font_roboto").joinpath("files")
-    faces = [
-        TTFont(name, io.BytesIO(files.joinpath(file).read_bytes()))
-        for name, file in ((_PLAIN, "Roboto-Regular.ttf"), (_BOLD, "Roboto-Bold.ttf"))
-    ]
-    for face in faces:
-        pdfmetrics.registerFont(face)
-    pdfmetrics.registerFontFamily(_PLAIN, normal=_PLAIN, bold=_BOLD, italic=_PLAIN, boldItalic=_BOLD)
-    return frozenset.intersection(*(frozenset(face.face.charToGlyph) for face in faces))
-
-
-def _shown(text: str) -> str:
-    """Return words fit to print in our face; a character that it lacks as its code point."""
-    known = _known_characters()
-    return "".join(
-        character if ord(character) in known else f"[U+{ord(character):04X}]"
-        for character in printable(text, _LONGEST_WORDS)
-    )
-
-
 def _styles() -> _Styles:
-    plain = ParagraphStyle("body", fontName=_PLAIN, fontSize=10.0, leading=11.2, textColor=_BLACK, splitLongWords=1)
-    bold = ParagraphStyle("bold", plain, fontName=_BOLD)
+    plain = ParagraphStyle("body", fontName=PLAIN, fontSize=10.0, leading=11.2, textColor=_BLACK, splitLongWords=1)
+    bold = ParagraphStyle("bold", plain, fontName=BOLD)
     return _Styles(
         body=plain,
         small=ParagraphStyle("small", plain, fontSize=9.0, leading=10.8, textColor=_GREY),
@@ -160,14 +130,14 @@ def _styles() -> _Styles:
 
 
 def _words(text: str, style: ParagraphStyle) -> Paragraph:
-    return Paragraph(escape(_shown(text)), style)
+    return Paragraph(escape(shown(text)), style)
 
 
 def _listed(mark: str, text: str, style: ParagraphStyle) -> Paragraph:
     """Return words that hang behind a mark: a bullet, or a number of one or two digits."""
     indent = (1.2 if len(mark) == 1 else 2.0) * style.fontSize
-    hanging = ParagraphStyle("listed", style, leftIndent=indent, bulletFontName=_PLAIN, bulletFontSize=style.fontSize)
-    return Paragraph(escape(_shown(text)), hanging, bulletText=mark)
+    hanging = ParagraphStyle("listed", style, leftIndent=indent, bulletFontName=PLAIN, bulletFontSize=style.fontSize)
+    return Paragraph(escape(shown(text)), hanging, bulletText=mark)
 
 
 def _pages(card: Card, sheet: Sheet, styles: _Styles, room: float) -> list[list[Flowable]]:
@@ -336,13 +306,13 @@ def _pressing(pressing: Pressing, styles: _Styles) -> Flowable:
     rows, joined = _rows_of_tiles(tuple(tile for tile in pressing.tiles if tile.large), styles)
     if small := [tile for tile in pressing.tiles if not tile.large]:
         words = "; ".join(
-            f"{escape(_shown(tile.label))}: <b>{escape(_shown(tile.value))}</b>"
-            + (f", {escape(_shown(tile.also))}" if tile.also else "")
+            f"{escape(shown(tile.label))}: <b>{escape(shown(tile.value))}</b>"
+            + (f", {escape(shown(tile.also))}" if tile.also else "")
             for tile in small
         )
         joined.append(("SPAN", (0, len(rows)), (-1, len(rows))))
         rows.append([Paragraph(words, styles.strong_plain), "", ""])
-    heading = f"<b>{escape(_shown(pressing.heading))}</b>: {escape(_shown(pressing.where))}"
+    heading = f"<b>{escape(shown(pressing.heading))}</b>: {escape(shown(pressing.where))}"
     head = [Paragraph(heading, styles.strong_plain), *[""] * (TILES_ABREAST - 1)]
     return _Block(
         [head, *rows],
@@ -370,7 +340,7 @@ _BORDERS: Final[tuple[_Style, ...]] = (
 def _cuts(cuts: tuple[Cut, ...], styles: _Styles) -> Flowable:
     rows: list[list[Any]] = [[_words(head, styles.small) for head in ("Cut", "film", "out of", "how")]]
     for cut in cuts:
-        rows.append([_words(cut.pieces, ParagraphStyle("pieces", styles.body, fontName=_BOLD))])
+        rows.append([_words(cut.pieces, ParagraphStyle("pieces", styles.body, fontName=BOLD))])
         rows[-1] += [_words(text, styles.body) for text in (cut.film, cut.source, cut.way)]
     return _table(
         rows,
@@ -410,7 +380,7 @@ def _rung(number: int, rung: Rung, styles: _Styles) -> Flowable:
     if not rows:
         rows, joined = [[_words(rung.setting, styles.setting), "", ""]], [("SPAN", (0, 0), (2, 0))]
     facts = [("Lay", rung.lay), ("Heat", rung.heat), ("If it holds and nothing is harmed", rung.holds)]
-    words = [Paragraph(f"<b>{escape(label)}:</b> {escape(_shown(text))}", styles.body) for label, text in facts if text]
+    words = [Paragraph(f"<b>{escape(label)}:</b> {escape(shown(text))}", styles.body) for label, text in facts if text]
     rows.append([[*words, Spacer(0.0, 0.8 * mm), _Ticks(("nothing", "holds", "harm"))], "", ""])
     joined.append(("SPAN", (0, len(rows) - 1), (2, len(rows) - 1)))
     numbered = [[_words(str(number), styles.setting) if at == 0 else "", *row] for at, row in enumerate(rows)]
@@ -526,13 +496,13 @@ class _Ticks(Flowable):
         canvas.setLineWidth(0.8)
         canvas.setStrokeColor(_BLACK)
         canvas.setFillColor(_BLACK)
-        canvas.setFont(_PLAIN, 10.0)
+        canvas.setFont(PLAIN, 10.0)
         canvas.drawString(0.0, 0.9 * mm, "Seen:")
         x = 12.0 * mm
         for label in self._labels:
             canvas.rect(x, 0.3 * mm, 3.6 * mm, 3.6 * mm)
             canvas.drawString(x + 5.0 * mm, 0.9 * mm, label)
-            x += 10.0 * mm + pdfmetrics.stringWidth(label, _PLAIN, 10.0)
+            x += 10.0 * mm + pdfmetrics.stringWidth(label, PLAIN, 10.0)
 
 
 class _Drawing(Flowable):
@@ -550,49 +520,4 @@ class _Drawing(Flowable):
 
     def draw(self) -> None:
         """Draw on the canvas that the page has set."""
-        for item in self._scene.items:
-            if isinstance(item, Words):
-                _set_words(self.canv, item, self._scene.height)
-            else:
-                _set_shape(self.canv, item, self._scene.height)
-
-
-def _set_words(canvas: Canvas, words: Words, height: float) -> None:
-    text, face = _shown(words.text), _BOLD if words.bold else _PLAIN
-    size = words.size * mm
-    shift = {"start": 0.0, "middle": -0.5, "end": -1.0}[words.anchor] * pdfmetrics.stringWidth(text, face, size)
-    canvas.saveState()
-    canvas.translate(words.x * mm, (height - words.y) * mm)
-    canvas.rotate(words.turn)
-    canvas.setFillColor(HexColor(words.colour))
-    canvas.setFont(face, size)
-    canvas.drawString(shift, 0.0, text)
-    canvas.restoreState()
-
-
-def _set_shape(canvas: Canvas, shape: Shape, height: float) -> None:
-    if not shape.contours:
-        return
-    ink = shape.ink
-    canvas.saveState()
-    path = canvas.beginPath()
-    for points in shape.contours:
-        _trace(path, points, height, closed=shape.closed)
-    if ink.fill is not None:
-        canvas.setFillColor(HexColor(ink.fill))
-    if ink.stroke is not None:
-        canvas.setStrokeColor(HexColor(ink.stroke))
-        canvas.setLineWidth(ink.width * mm)
-        canvas.setLineJoin(1)
-        canvas.setDash([gap * mm for gap in ink.dash])
-    canvas.drawPath(path, stroke=int(ink.stroke is not None), fill=int(ink.fill is not None))  # even-odd
-    canvas.restoreState()
-
-
-def _trace(path: PDFPathObject, points: Points, height: float, *, closed: bool) -> None:
-    (x, y), *rest = points.tolist()
-    path.moveTo(x * mm, (height - y) * mm)
-    for x, y in rest:
-        path.lineTo(x * mm, (height - y) * mm)
-    if closed:
-        path.close()
+        scene_pdfs.draw(self._scene, self.canv)

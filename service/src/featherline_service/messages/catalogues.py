@@ -35,6 +35,8 @@ SURFACES: Final = frozenset({"surfaces", "surfaces-or", "surfaces-or?"})
 """Kinds of parameters that are surfaces of uppers: words that languages have messages for."""
 ALTERNATIVES: Final = frozenset({"surfaces-or", "surfaces-or?"})
 """Kinds of parameters of which any one will do."""
+COMMAS: Final = frozenset({"films", "fonts"})
+"""Kinds of records whose names often have commas; lists of them have semicolons."""
 LISTS: Final = frozenset({"films", "fonts", "pads", "platens", "presses", "uppers", "texts", "surfaces", "surfaces-or"})
 """Kinds of parameters that have several values."""
 
@@ -145,3 +147,8 @@ def _sample(name: str, kind: str | tuple[str, ...]) -> Iterator[Arguments]:
 def _own_prefixes() -> frozenset[str]:
     """Return the first parts of the ids of the service's messages; others are those of plug-ins."""
     return frozenset(message.partition(".")[0] for message in signatures())
+
+
+# Read when this is imported, before processes that compute are forked: it takes some hundredths of a second.
+catalogues()
+signatures()

@@ -12,6 +12,7 @@ from icu4py.messageformat import MessageFormat
 from featherline.wire.verdicts import Parameter
 from featherline_service.messages.catalogues import (
     ALTERNATIVES,
+    COMMAS,
     ENGLISH,
     NONE,
     SURFACES,
@@ -30,6 +31,7 @@ _RIGHT_TO_LEFT: Final = frozenset({"ar", "dv", "fa", "he", "ku", "ps", "sd", "ug
 _UNIT: Final = "unit."
 _JOINED: Final = "list"
 _OR: Final = "list.or"
+_NAMES: Final = "list.names"
 _SURFACE: Final = "surface."
 
 
@@ -109,9 +111,7 @@ class Texts:
             names = list(value) if parameter.record is None else [name_of(parameter.record, id_) for id_ in value]
             if kind in SURFACES:
                 names = [self._pattern(f"{_SURFACE}{surface}").format({}) for surface in value]
-            arguments[name] = (
-                self._shown(self.joined(names, _OR if kind in ALTERNATIVES else _JOINED)) if value else NONE
-            )
+            arguments[name] = self._shown(self.joined(names, _joined_by(parameter.record, kind))) if value else NONE
         elif isinstance(value, str):
             if isinstance(kind, tuple):
                 arguments[name] = keyword(value)
@@ -136,6 +136,13 @@ class Texts:
             pattern = self._patterns.get(message) or catalogues()[ENGLISH].messages[message]
             made = self._made[message] = MessageFormat(pattern, Locale(self._locale))
         return made
+
+
+def _joined_by(record: str | None, kind: str | tuple[str, ...] | None) -> str:
+    """Return the message that joins a list."""
+    if kind in ALTERNATIVES:
+        return _OR
+    return _NAMES if record in COMMAS else _JOINED
 
 
 _NO_SIGNATURE: Final[Signature] = {}

@@ -52,6 +52,7 @@ RECORDS: Final[Mapping[str, str]] = {
     "pad": "pads",
     "platen": "platens",
     "press": "presses",
+    "shoe": "shoes",
     "upper": "uppers",
 }
 """The kind of record of a parameter that is a single one."""

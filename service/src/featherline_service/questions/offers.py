@@ -24,13 +24,14 @@ from featherline.wire.offers import (
     OfferMend,
     OfferPlacement,
     OfferPrice,
+    OfferProposal,
     OfferReason,
     RosterOffer,
     RosterOfferPrice,
     RowOffer,
     RowOfferPlacement,
 )
-from featherline.wire.quotes import QuoteAnswer, QuotedPlacement
+from featherline.wire.quotes import Proposal, QuoteAnswer, QuotedPlacement
 from featherline.wire.rosters import RosterAnswer, RosterPrice, RowAnswer, RowPlacement
 from featherline.wire.verdicts import Parameter, Reason, Verdict
 from featherline_service.messages.catalogues import CUSTOMER, signatures
@@ -51,6 +52,7 @@ def of_quote(quote: QuoteAnswer) -> Offer:
         reasons=_reasons(quote.verdict, quote.reasons),
         placements=tuple(map(_placement, quote.placements)),
         price=None if quote.price is None else _price(quote.price),
+        proposals=tuple(map(_proposal, quote.proposals)),
         book=quote.book,
         book_until=quote.book_until,
         engine=quote.engine,
@@ -161,6 +163,15 @@ def _shown(reason: Reason, message: str) -> Iterator[Parameter]:
 
 def _no_name(kind: str, id_: str) -> str:
     raise AssertionError(f"A message for customers names the record {id_} of the {kind}")
+
+
+def _proposal(proposal: Proposal) -> OfferProposal:
+    return OfferProposal(
+        changes=tuple(_told(proposal.changes)),
+        verdict=proposal.verdict,
+        total=proposal.total,
+        order=proposal.order,
+    )
 
 
 def _mends(mends: Iterable[Mend]) -> tuple[OfferMend, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from calibration_requests import calibration, readings
+from msgspec.structs import replace
 
 from featherline.wire.calibrations import Calibration
 from featherline_service.book.shop_book import Book
@@ -41,3 +42,10 @@ def test_the_promise_is_kept(book: Book) -> None:
     at = min(listed, key=lambda time: abs(float(time.split()[0]) - told.at_s))
     after = found(book, readings(book, {}, above="pad"), {**taken, "kind": told.kind, "readings": [listed[at]]})
     assert pytest.approx(told.spread_after, rel=0.05) == after.next[0].spread_before
+
+
+def test_without_windows_there_is_nothing_to_narrow(book: Book) -> None:
+    """A film that bonds to no upper of the book's shoes."""
+    none = replace(book, films={**book.films, "smooth": replace(book.films["smooth"], bonds_to=("rubber",))})
+    found = compose(none, calibration(series=[readings(book, {})])).calibration
+    assert ((), (), 0) == (found.windows, found.next, found.windows_left_out)

@@ -172,7 +172,7 @@ def test_what_mends_a_flaw_follows_it(book: Book, monkeypatch: pytest.MonkeyPatc
         mend("font", "bold", "trial"),
     )
     (reason,) = reasons(book, monkeypatch, drawing(book), flaw, mends=mends)
-    films = f"{book.films['printed'].name}, {book.films['stretch'].name}"
+    films = f"{book.films['printed'].name}; {book.films['stretch'].name}"
 
     assert reason.sentence.endswith(
         f"takes 0.8 mm. It can be cut and weeded from 20.0 mm high. In {book.fonts['bold'].name} it can be cut and "

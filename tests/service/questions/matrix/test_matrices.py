@@ -2,9 +2,20 @@ from __future__ import annotations
 
 import pytest
 
+from featherline.wire.matrices import MatrixCell, MatrixRequest
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
-from featherline_service.questions.matrix.matrices import Cell, Sample, matrix, middle_size, order_of
+from featherline_service.drawing.scene import Words
+from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.matrix.matrices import (
+    MOST_CELLS,
+    Sample,
+    compose,
+    draw,
+    matrix,
+    middle_size,
+    order_of,
+)
 from featherline_service.questions.quote import quotes
 
 
@@ -14,7 +25,7 @@ def book() -> Book:
     return load()
 
 
-def cell(book: Book, shoe: str, panel: str, film: str, sample: Sample | None = None) -> Cell:
+def cell(book: Book, shoe: str, panel: str, film: str, sample: Sample | None = None) -> MatrixCell:
     """Return one cell of the matrix."""
     return next(one for one in matrix(book, sample, [shoe], [film]).cells if one.panel == panel)
 
@@ -48,11 +59,19 @@ def test_letters_too_fine_for_a_film_are_tried_larger(book: Book) -> None:
     assert found.letters_mm > 12.0 or found.verdict != "decline"
 
 
+def test_letters_that_are_the_largest_already_are_tried_once(book: Book) -> None:
+    """Foam takes no film at any height, as large as wanted."""
+    largest_mm = cell(book, "ward-clog", "toe", "smooth").largest_mm
+    assert largest_mm is not None
+    found = cell(book, "ward-clog", "toe", "smooth", Sample(height_mm=0.5 * (largest_mm // 0.5)))
+    assert ("decline", "heat.no-window") == (found.verdict, found.reasons[0].code)
+
+
 def test_what_cannot_be_asked_is_declined_with_its_fault(book: Book) -> None:
     """A sample that no font has is told in words, not raised."""
     found = cell(book, "regatta-deck", "outer-quarter", "smooth", Sample(text="\u4e00"))
     assert ("decline", None) == (found.verdict, found.letters_mm)
-    assert found.sentence
+    assert found.fault
 
 
 def test_the_matrix_has_every_panel_in_every_film(book: Book) -> None:
@@ -65,3 +84,30 @@ def test_the_matrix_has_every_panel_in_every_film(book: Book) -> None:
 def test_the_size_is_the_middle_one(book: Book) -> None:
     """Of EU 36 to 47 it is 41, a size that the shoe is made in."""
     assert "41" == middle_size(book.shoes["regatta-deck"].sizes)
+
+
+def test_a_request_names_what_the_book_has(book: Book) -> None:
+    """Unknown shoes, films, fonts and heights are refused together, each with its pointer."""
+    request = MatrixRequest(shoes=("quay-sandal", "slipper"), films=("cork",), font="runes", height="tall")
+    with pytest.raises(RefusedError) as refused:
+        compose(book, request)
+    assert ["/shoes/1", "/films/0", "/font", "/height"] == [fault.pointer for fault in refused.value.faults]
+
+
+def test_a_request_is_of_so_many_cells(book: Book) -> None:
+    """The whole demo book is more than is answered at once."""
+    with pytest.raises(
+        RefusedError, match=f"312 panels and films together; name shoes and films for up to {MOST_CELLS}"
+    ):
+        compose(book, MatrixRequest())
+
+
+def test_an_answer_is_the_matrix_of_its_request(book: Book) -> None:
+    """The sample, the policy and what is asked for are those of the request, and so is the page."""
+    request = MatrixRequest(text="M", height="1 cm", shoes=("quay-sandal",), films=("smooth",), policy="letters")
+    answer = compose(book, request)
+    assert ("M", 10.0, book.revision) == (answer.text, answer.height_mm, answer.book)
+    assert matrix(book, Sample("M", 10.0, None, "letters"), ["quay-sandal"], ["smooth"]) == answer
+    assert "M with letters 10 mm high" in " ".join(
+        item.text for item in draw(book, answer).items if isinstance(item, Words)
+    )

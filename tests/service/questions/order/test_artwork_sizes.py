@@ -259,7 +259,9 @@ def test_a_font_that_lacks_a_character_names_those_that_have_it(book: Book) -> N
     assert told.startswith("The font plain lacks ")
     assert told.endswith(": choose another font, or leave it out")
     able = {font: artwork_sizes._fonts_that_have(book, letter) for font, letter in (("all", "H"), ("none", "H\u4e00"))}
-    assert {"all": f". The whole text can be set in {', '.join(sorted(book.font_files))}", "none": ""} == able
+    assert {"all": sorted(book.font_files), "none": []} == able
+    ((_, told),) = faults(book, TextArtwork(text="H\u0394", font="plain", height="5 mm"))  # a Greek capital delta
+    assert told.endswith(": choose another font, or leave it out. The whole text can be set in bold")
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,7 @@ PICTURE = Alternative(shoe="Deck shoe", colour="Navy", face="outer", foot="right
         ),
         (
             "fr",
-            "Deck shoe, Navy, pied droit, côté extérieur : « MARLOW / 7 », Brass (métallisé), sur un fond Pitch, sur Outer quarter.",  # noqa: E501 - one text
+            "Deck shoe, Navy, pied droit, côté extérieur\u00a0: «\u00a0MARLOW / 7\u00a0», Brass (métallisé), sur un fond Pitch, sur Outer quarter.",  # noqa: E501 - one text
         ),
         (
             "es",

@@ -8,9 +8,14 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from featherline.wire.recipes import Observation
+from featherline.wire.recipes import Observation, RecipeRequest, ShoePanel
+from featherline.wire.shoes import BookShoe, Size
 from featherline.wire.trials import NextPressing, TrialRequest
 from featherline_service.book.shop_book import Book
+from featherline_service.questions.recipe.recipe_settings import jobs_of
+from featherline_service.questions.recipe.recipe_tasks import read_task
+from featherline_service.questions.recipe.recipes import recipe_of, resolve
+from featherline_service.questions.trial.next_pressing import by_recipe
 from featherline_service.questions.trial.trials import plan
 
 DECK = {"kind": "book", "shoe": "regatta-deck", "size": {"system": "EU", "value": "42"}}
@@ -65,6 +70,23 @@ def test_a_guessed_limit_is_tried_on_a_test_piece(doubtful: Book) -> None:
         kept.press,
         kept.film,
     )
+
+
+def test_an_upper_that_stood_it_once_is_all_that_can_be_had(book: Book) -> None:
+    """No outcome makes an upper surer to stand more: one that looked unchanged there ends the trial, not the doubt."""
+    leather = book.materials["upper-leather"]
+    wide = replace(leather, limit=replace(leather.limit, spread_k=40.0))
+    own = replace(book, revision="", materials={**book.materials, leather.id: wide})
+    first = following(own)
+    assert (False, "test-piece") == (first.enough, first.on)
+    kept = msgspec.to_builtins(first.observation)
+    stood = following(own, {**kept, "bond": "holds", "upper": "unchanged", "beside": "unchanged"})
+    assert (True, "shoe") == (stood.enough, stood.on)
+    assert stood.chance_unharmed < 0.975
+    assert stood.chance_bonds >= 0.975
+    assert stood.setting.dwell_s <= first.setting.dwell_s
+    shorter = following(own, {**kept, "dwell": "5 s", "upper": "unchanged"})
+    assert not shorter.enough
 
 
 def test_what_was_kept_teaches(doubtful: Book) -> None:
@@ -124,3 +146,23 @@ def test_a_declined_trial_has_no_next_pressing(book: Book) -> None:
     shoe = {"kind": "book", "shoe": "ward-clog", "size": {"system": "EU", "value": "40"}}
     asked = msgspec.convert({"shoe": shoe, "panel": "outer-side", "film": "smooth"}, TrialRequest)
     assert plan(book, asked).next is None
+
+
+def test_a_declined_recipe_has_none(book: Book) -> None:
+    """There is no setting to press."""
+    onto = ShoePanel(shoe=BookShoe(shoe="ward-clog", size=Size(system="EU", value="40")), panel="outer-side")
+    task, _ = read_task(book, RecipeRequest(film="smooth", onto=onto))
+    assert by_recipe(book, task, jobs_of(book, task, "medium"), recipe_of(book, task)) is None
+
+
+def test_a_window_that_ends_before_it_is_sure_is_pressed_as_recommended(book: Book) -> None:
+    """No longer than what the upper stands as the book has it."""
+    leather = book.materials["upper-leather"]
+    shy = replace(leather, limit=replace(leather.limit, peak_c=leather.limit.peak_c - 28.0))
+    own = replace(book, revision="", materials={**book.materials, leather.id: shy})
+    found = following(own)
+    asked = RecipeRequest(film="smooth", onto=ShoePanel(shoe=msgspec.convert(DECK, BookShoe), panel="outer-quarter"))
+    recipe = resolve(own, asked)
+    assert recipe.window is not None
+    assert recipe.setting == found.setting
+    assert ("test-piece", False) == (found.on, found.enough)

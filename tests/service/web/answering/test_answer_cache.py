@@ -7,10 +7,11 @@ import contextlib
 import gzip
 import json
 from collections import deque
-from typing import Any, cast
+from typing import Any
 
 import pytest
 from msgspec import Struct
+from unread_books import UNREAD
 
 from featherline.wire.book import Plugin
 from featherline.wire.money import Money
@@ -29,7 +30,7 @@ from featherline_service.web.http.codings import IDENTITY, CodingPreference
 from featherline_service.web.http.problems import ProblemError
 
 PLUGIN = Plugin(name="own", kind="check", distribution="own-rules", version="1.2")
-BOOK = cast("Book", "a book that nothing here reads")
+BOOK = UNREAD
 
 
 class Sum(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

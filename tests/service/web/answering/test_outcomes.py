@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, cast
+from typing import Any
 
 import pytest
 from msgspec import Struct
 from structlog.testing import capture_logs
+from unread_books import UNREAD
 
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
@@ -27,7 +28,7 @@ def outcome(
 ) -> Outcome:
     """Return what comes of a text."""
     question = Question("name", Body(Name), compute, is_long=lambda request: request.name == "LONG")
-    answer = answerer((cast("Book", "none"),), {"name": question})
+    answer = answerer((UNREAD,), {"name": question})
     return decode(answer(encode(Asked("name", text, is_line, "tide-7"))))
 
 

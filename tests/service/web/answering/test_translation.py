@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import msgspec
 import pytest
@@ -15,12 +15,14 @@ from featherline.wire.costs import Order
 from featherline.wire.fits import FitAnswer
 from featherline.wire.offers import Offer
 from featherline.wire.records import LocalName, ShopMessage
-from featherline.wire.verdicts import Parameter, Reason
+from featherline.wire.trials import TrialRequest
+from featherline.wire.verdicts import Parameter, Reason, ReasonCode
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import CUSTOMER, signatures
 from featherline_service.questions import offers
 from featherline_service.questions.quote import quotes
+from featherline_service.questions.trial import trials
 from featherline_service.web.answering import translation
 from featherline_service.web.answering.translation import described, languages, texts, translated
 
@@ -129,7 +131,8 @@ def test_records_are_said_by_their_name_in_the_language(demo: Book) -> None:
             Parameter(name="other", value="flock", record="films"),
         ),
     )
-    book = own(demo, pattern, english, films={**demo.films, "smooth": film})
+    flock = replace(demo.films["flock"], names=())
+    book = own(demo, pattern, english, films={**demo.films, "smooth": film, "flock": flock})
     assert f"Glatte Folie, {demo.films['flock'].name}" == translated(Answer((reason,)), book, "de").reasons[0].sentence
     assert "Smooth" == translated(Answer((reason,)), book, "en").reasons[0].sentence
     only_named = own(demo, films={**demo.films, "smooth": film})
@@ -156,3 +159,28 @@ def test_languages_are_the_services_the_books_and_the_pseudo_locales(demo: Book)
         ("nl", "nl", False, customers - 1),
     ] == [(it.language, it.name, it.checked, it.lacks) for it in described(dutch)]
     assert "\u202e" in texts(demo, "ar-XB").say("customer.fit.heel", (), lambda kind, id_: kind + id_).text
+
+
+CODES_OF_OTHERS = {"heat.film-longest": "heat.worst-case.bond"}
+
+
+def test_every_reason_of_the_service_has_a_message() -> None:
+    """Each code is the start of the id of a message, or shares that of another code."""
+    of_shop = [message for message in signatures() if not message.startswith(CUSTOMER)]
+    told = {code: CODES_OF_OTHERS.get(code, code) for code in get_args(ReasonCode)}
+    assert [] == [
+        code
+        for code, start in told.items()
+        if not any(message == start or message.startswith(f"{start}.") for message in of_shop)
+    ]
+
+
+@pytest.mark.parametrize(("name", "type_"), [("walk-in", Order), ("clog", Order), ("trial-request", TrialRequest)])
+def test_no_reason_is_plain_in_the_pseudo_locale(demo: Book, name: str, type_: type[Order | TrialRequest]) -> None:
+    """Whatever a shoe that is tried or declined is told, every sentence comes of a message, and has its audience."""
+    request = msgspec.json.decode((EXAMPLES / f"{name}.json").read_bytes(), type=type_)
+    answer = quotes.compose(demo, request) if isinstance(request, Order) else trials.plan(demo, request)
+    accented = translated(answer, demo, "en-XA")
+    assert accented.reasons
+    assert [] == [reason for reason in accented.reasons if not reason.sentence.startswith("[")]
+    assert [] == [reason for reason in accented.reasons if reason.audience is UNSET or reason.message == ""]

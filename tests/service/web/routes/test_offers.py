@@ -84,9 +84,12 @@ def test_what_contradicts_the_pins_is_refused_with_pointers(shop: Shop) -> None:
     """Policy, owner and film, each where it stands; also in a line of bulk."""
     wrong = order(policy="club", owner="shop")
     wrong["placements"][0]["film"] = "flake"
+    wrong["propose"] = {"films": ["smooth", "flake"]}
     answer = shop.post("/v1/offers", "page", wrong)
     assert 422 == answer.status_code
-    assert ["/placements/0/film", "/owner", "/policy"] == [fault["pointer"] for fault in answer.json()["errors"]]
+    assert ["/placements/0/film", "/propose/films/1", "/owner", "/policy"] == [
+        fault["pointer"] for fault in answer.json()["errors"]
+    ]
 
     line = json.dumps({"kind": "fit", "request": example("fit-request")}).encode()
     (problem,) = map(json.loads, shop.post("/v1/bulk", "bulk", line).text.splitlines())
@@ -129,6 +132,36 @@ def test_an_offer_is_in_the_readers_language(shop: Shop) -> None:
     assert both[0]["fit.outside"].startswith("It does not fit there")
     assert both[1]["fit.outside"].startswith("Das passt dort nicht hin")
     assert {**english.json(), "reasons": []} == {**german.json(), "reasons": []}
+
+
+def test_lines_of_bulk_follow_the_request(shop: Shop) -> None:
+    """Each line's reasons are in the language of the request that it came with."""
+    fit = {**example("fit-request"), "film": "flake", "colour": None}
+    fit["artwork"] = {"kind": "text", "text": "MARLOW", "font": "plain", "height": "90 mm"}
+    line = json.dumps({"kind": "fit", "request": fit}).encode() + b"\n"
+    answer = shop.post("/v1/bulk", "bulk", line, **{"accept-language": "fr-CH, fr;q=0.9"})
+    assert "fr" == answer.headers["content-language"]
+    reasons = json.loads(answer.content)["answer"]["fit"]["reasons"]
+    assert any(reason["sentence"].startswith("Le motif dépasse") for reason in reasons)
+
+
+def test_a_fault_has_a_code_and_is_in_the_readers_language(shop: Shop) -> None:
+    """What customers can do wrong is said in their language; what is not translated yet says that it is English."""
+    wrong = order("\u6f22")
+    wrong["pairs"] = "two"
+    rows = {"order": {**order("{name}")}, "rows": [{"fields": {"name": "\u6f22"}}, {"fields": {}}]}
+    german = {"accept-language": "de"}
+    (untyped,) = shop.post("/v1/offers", "page", wrong, **german).json()["errors"]
+    (glyph,) = shop.post("/v1/offers", "page", order("\u6f22"), **german).json()["errors"]
+    answer = shop.post("/v1/offers/rosters", "page", rows, **german).json()
+    row, missing = (row["faults"][0] for row in answer["rows"])
+    assert ("wrong-value", "en", "/pairs") == (untyped["code"], untyped["language"], untyped["pointer"])
+    assert untyped["detail"].startswith("Expected a whole number")
+    assert ["text.lacks-glyphs"] * 2 == [glyph["code"], row["code"]]
+    assert glyph["detail"].startswith("In der Schrift plain fehlt ")
+    assert glyph["detail"] == row["detail"]
+    assert "language" not in glyph
+    assert ("missing", "en") == (missing["code"], missing["language"])
 
 
 def test_a_price_by_hand_is_sealed_for_the_shop_and_taken_where_that_is_said(shop: Shop) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Final, cast
 
 from featherline_service.book.tables.class_defaults import CLASS_DEFAULT
@@ -77,7 +77,7 @@ def _still(cite: object, index: int, said: Mapping[str, Origin], every: frozense
     return {**cast("Citation", cite), "values": values} if values else None
 
 
-def _cite(values: Iterator[str], source: str, place: object) -> Citation:
+def _cite(values: Sequence[str], source: str, place: object) -> Citation:
     return {"values": list(values), "source": source, "at": place}
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple, cast
 
 from featherline_service.book.toml_records import Table
@@ -76,14 +77,14 @@ def within(field: str, other: str) -> bool:
     return field == other or field.startswith(f"{other}.")
 
 
-def grouped(chosen: frozenset[str], every: frozenset[str], depth: int = 1) -> Iterator[str]:
-    """Yield fields that name some of all fields and no others, as few as do: a field names all within it."""
+@lru_cache(1024)  # all shoes of a kind ask the same
+def grouped(chosen: frozenset[str], every: frozenset[str], depth: int = 1) -> tuple[str, ...]:
+    """Return fields that name some of all fields and no others, as few as do: a field names all within it."""
+    result: list[str] = []
     for head in sorted({".".join(field.split(".")[:depth]) for field in chosen}):
         below = frozenset(field for field in every if within(field, head))
-        if below <= chosen:
-            yield head
-        else:
-            yield from grouped(chosen & below, below, depth + 1)
+        result += (head,) if below <= chosen else grouped(chosen & below, below, depth + 1)
+    return tuple(result)
 
 
 def spread_where_unsaid(usual: Table, own: Table) -> dict[str, object]:

@@ -57,7 +57,7 @@ class _Goals(NamedTuple):
 def next_readings(
     book: Book, compared: Comparison, sightings: tuple[Sighting, ...], tried: Sequence[Sighting]
 ) -> list[NextReading]:
-    """Return the most useful readings, the best first.
+    """Return the most useful readings, the best first; none where there is no window to be narrowed.
 
     Args:
         book: The shop book.
@@ -65,6 +65,8 @@ def next_readings(
         sightings: All that was seen so far.
         tried: The pressings that may be repeated with a gauge.
     """
+    if not compared.jobs:
+        return []
     known = known_for(book, sightings)
     kinds = dict.fromkeys(reading.kind for sighting in tried for reading in sighting.readings)
     options = []
@@ -107,9 +109,7 @@ def next_readings(
                 f"over the one that is expected to, is {after:.0%} over it then.",
             ),
         )
-        if len(chosen) == _MOST:
-            break
-    return list(chosen.values())
+    return list(chosen.values())[:_MOST]
 
 
 def _place(above: str) -> str:

@@ -111,6 +111,8 @@ def _pressed(book: Book, request: CalibrationRequest, press: Press, index: int, 
 
 def _series(series: GaugeSeries, names: Sequence[str], dwell_s: float, checks: Checks) -> Iterator[Told]:
     """Yield the readings of a series; note what is wrong with them."""
+    if bool(series.readings) == (series.file is not None):
+        checks.note("", "Give the readings of a series one by one in `readings`, or as a `file`")
     for at, one in enumerate(series.readings):
         here = checks.under(f"/readings/{at}")
         listed = GaugeReading(

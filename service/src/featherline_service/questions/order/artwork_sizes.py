@@ -18,14 +18,14 @@ from featherline.wire.recipes import Units
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.printable import printable
-from featherline_service.messages.values import Quantity
+from featherline_service.messages.values import Quantity, said
 from featherline_service.quantities import bound, millimetres
-from featherline_service.questions.checks import Checks
+from featherline_service.questions.checks import FAULT, Checks
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures, text_outlines
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import Figure
-from featherline_service.shape.outlines.text_outlines import TextSetting, Typeface
+from featherline_service.shape.outlines.text_outlines import TextError, TextSetting, Typeface
 from featherline_service.shape.outlines.widths import Detail
 
 # Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
@@ -255,10 +255,10 @@ def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:
         return figures.of_text(lettering.face, artwork.text, lettering.setting, artwork.border)
     except text_outlines.MissingGlyphError as error:
         able = _fonts_that_have(book, artwork.text)
-        checks.note(
-            "/artwork/text",
-            f"The font {artwork.font} lacks {error.names}: choose another font, or leave it out{able}",
-        )
+        words = said("fault.text.lacks-glyphs", font=artwork.font, characters=error.names, fonts=able)
+        checks.note("/artwork/text", words)
+    except TextError as error:
+        checks.note("/artwork/text", said(f"{FAULT}{error.code}", **error.values))
     except DrawingError as error:
         checks.note("/artwork/text", str(error))
     return None
@@ -276,14 +276,14 @@ def _lettering(book: Book, artwork: TextArtwork) -> Lettering:
     )
 
 
-def _fonts_that_have(book: Book, text: str) -> str:
-    """Return which fonts of the book can set a text, as a sentence; nothing where none can."""
+def _fonts_that_have(book: Book, text: str) -> list[str]:
+    """Return which fonts of the book can set a text."""
     able = []
     for font, file in sorted(book.font_files.items()):
         with suppress(DrawingError):
             text_outlines.lay_out(text_outlines.typeface(file), text)
             able.append(font)
-    return f". The whole text can be set in {', '.join(able)}" if able else ""
+    return able
 
 
 def _bounds(artwork: TextArtwork, figure: Figure, checks: Checks) -> LetterBounds | None:
@@ -325,11 +325,14 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
 def _check_size(figure: Figure, scale: float, name: str, text: str, checks: Checks) -> bool:
     """Note that an artwork is too large for any shoe at a height, or to compute; return whether it is not too large."""
     if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
-        checks.note(
-            f"/artwork/{name}",
-            f"At {text} the artwork is {figure.width * scale:.0f} mm wide and {figure.height * scale:.0f} mm high; "
-            f"ask for at most {LARGEST_ARTWORK_MM:.0f} mm either way",
+        words = said(
+            "fault.artwork.too-large",
+            asked=text,
+            width=Quantity(round(figure.width * scale), "mm", 0),
+            height=Quantity(round(figure.height * scale), "mm", 0),
+            most=Quantity(LARGEST_ARTWORK_MM, "mm", 0),
         )
+        checks.note(f"/artwork/{name}", words)
         return False
     try:
         figures.check_drawn(figure, figure.fineness(scale))  # a larger artwork has finer curves

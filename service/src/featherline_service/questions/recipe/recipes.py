@@ -33,6 +33,7 @@ from featherline_service.heat.variation import job_doses
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.evidence.account import Pressing, account
+from featherline_service.questions.recipe.evidence.flips import flips
 from featherline_service.questions.recipe.evidence.frames import bonding_of, excess_k, published
 from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.requests import read_sightings
@@ -130,6 +131,7 @@ def recipe_of(book: Book, task: RecipeTask) -> Recipe:
         narrow = unnarrowed(book, task)
         reasons += [] if narrow is None else [narrow]
         return _declined(book, task, reasons)
+    reasons += flips(book, task, settings)
     return _pressed(book, task, reasons, best, dwell_s=best.dwell_s, others=settings[1:])
 
 

@@ -35,8 +35,9 @@ from featherline.wire.shoes import BookShoe, Shoe
 from featherline.wire.texts import Identifier
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.values import said
 from featherline_service.questions import templates
-from featherline_service.questions.checks import Checks, Places, RefusedError
+from featherline_service.questions.checks import Checks, Places, RefusedError, said_fault
 from featherline_service.questions.fit.fits import largest_letters
 from featherline_service.questions.order import fine_detail
 from featherline_service.questions.order.orders import Order, read_order
@@ -75,6 +76,8 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     _check_pairs(roster, checks)
     if roster.order.quantities:
         checks.note("/order/quantities", "A roster has the pairs of its rows: leave the quantities out")
+    if roster.order.propose is not None:
+        checks.note("/order/propose", "Proposals are for one order: ask for a quote or an offer of the row")
     checks.settle()
     assert terms is not None  # noqa: S101 - settle has raised where there are none
     rows = _Rows(book, roster, texts, outlined=bool(terms.outlines_s))
@@ -284,16 +287,15 @@ class _Rows:
             missing = [name for name in template.fields if name not in asked.fields]
             if missing:
                 faults += [
-                    Fault(pointer=f"/rows/{index}/fields", detail=f"Give the field {name!r}") for name in missing
+                    Fault(pointer=f"/rows/{index}/fields", detail=f"Give the field {name!r}", code="missing")
+                    for name in missing
                 ]
                 continue
             text = template.fill(asked.fields)
             if not text.strip():
-                faults.append(Fault(pointer=at, detail="The artwork is left without any text"))
+                faults.append(said_fault(at, said("fault.text.empty")))
             elif len(text) > _LONGEST_TEXT:
-                faults.append(
-                    Fault(pointer=at, detail=f"The text has {len(text)} characters; give at most {_LONGEST_TEXT}")
-                )
+                faults.append(said_fault(at, said("fault.text.too-long", characters=len(text), most=_LONGEST_TEXT)))
             else:
                 placements[placement_index] = _with_text(placements[placement_index], text)
         shoe = order.shoe if asked.shoe is None else asked.shoe

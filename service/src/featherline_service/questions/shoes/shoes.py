@@ -15,7 +15,8 @@ from featherline.wire.records import ShoeColour, ShoeModel, Upper
 from featherline.wire.shoes import BookShoe, Conditioning, Face, MeasuredPanel, MeasuredShoe, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.identifiers import listed
-from featherline_service.quantities import millimetres
+from featherline_service.messages.values import Quantity, Said, said
+from featherline_service.quantities import millimetres, plain
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.shoes import shoe_colours
 from featherline_service.questions.shoes.conditioning import conditioned
@@ -96,7 +97,7 @@ def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> S
 
 
 @lru_cache(maxsize=512)
-def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | None]:
+def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | Said | None]:
     """Return a model of the book in a size, and the fault of a wrong size."""
     model = book.shoes[shoe.shoe]
     colour = shoe_colours.of_model(model, shoe.colour)
@@ -139,7 +140,7 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
     return sized, None
 
 
-def _size_fault(model: ShoeModel, size: Size, foot: float) -> str | None:
+def _size_fault(model: ShoeModel, size: Size, foot: float) -> Said | None:
     """Return that a model is not made in a size; None where it is."""
     made = model.sizes
     marked = shoe_sizes.exact_size(made.system, foot)
@@ -147,10 +148,15 @@ def _size_fault(model: ShoeModel, size: Size, foot: float) -> str | None:
     slack = 1e-9 if size.system == made.system else 0.5
     if made.smallest - slack <= marked <= made.largest + slack:
         return None
-    same = "" if size.system == made.system else f" ({size.system} {size.value} is {made.system} {marked:.1f})"
-    return (
-        f"{model.name} is made in {made.system} {made.smallest:g} to {made.largest:g}, "
-        f"not in {size.system} {size.value}{same}"
+    return said(
+        "fault.size.not-made",
+        shoe=model,
+        made_system=made.system,
+        smallest=plain(made.smallest),
+        largest=plain(made.largest),
+        system=size.system,
+        size=str(size.value),
+        same=None if size.system == made.system else Quantity(round(marked, 1), None, 1),
     )
 
 

@@ -208,7 +208,7 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
 def _next(book: Book, trial: _Trial, first: Rung) -> NextPressing | None:
     task = trial.task.recipe
     if len(trial.jobs) == 1:
-        return by_recipe(task, trial.recipe)
+        return by_recipe(book, task, trial.jobs, trial.recipe)
     return by_rung(book, task, trial.jobs, first.setting, film=first.film)
 
 

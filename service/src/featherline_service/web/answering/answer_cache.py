@@ -231,7 +231,8 @@ class AnswerCache:
             raise outcome.error()
         self._computed += 1
         counters = self._metrics.answer_counters(question.name.partition(" ")[0], outcome.verdict, outcome.reasons)
-        return self._keep(key, _Entry(outcome.body, counters, outcome.sealable)), computed
+        entry = _Entry(outcome.body, counters, outcome.sealable)
+        return self._keep(key, entry) if question.kept else entry, computed
 
     def _look_up(self, question: Question, key: _Key, audience: str | None) -> _Entry | None:
         """Return a cached answer, sealed for this period and audience."""
@@ -259,7 +260,8 @@ class AnswerCache:
         if coding is None:
             return entry
         coded = encode(body, coding) if len(body) < _LARGE else await asyncio.to_thread(encode, body, coding)
-        return self._keep(coded_key, entry._replace(body=coded, seals={audience: b""}, coding=coding))
+        coded_entry = entry._replace(body=coded, seals={audience: b""}, coding=coding)
+        return self._keep(coded_key, coded_entry) if question.kept else coded_entry
 
     def _keep(self, key: _Key, entry: _Entry) -> _Entry:
         with suppress(ValueError):  # it is larger than all the room

@@ -17,6 +17,7 @@ from featherline_service.questions.checks import RefusedError
 from featherline_service.signatures import Sealable, sealed_request
 from featherline_service.web.answering.pins import Pins, pinned
 from featherline_service.web.answering.question import Computed, Question
+from featherline_service.web.answering.translation import translated_faults
 from featherline_service.web.http import problems
 from featherline_service.web.http.problems import ProblemError, ProblemKind
 
@@ -80,7 +81,8 @@ def answerer(books: Sequence[Book], questions: Mapping[str, Question]) -> Callab
             raise
         except Exception as error:  # noqa: BLE001 - every question has an outcome
             problem = problems.from_exception(error) or problems.internal(error, asked.request_id)
-            return encode(Failure(problem.kind, problem.detail, problem.faults, problem.headers))
+            faults = translated_faults(problem.faults, books[asked.book], asked.language) if problem.faults else ()
+            return encode(Failure(problem.kind, problem.detail, faults, problem.headers))
 
     return answer
 

@@ -9,11 +9,13 @@ from litestar import Response
 
 from featherline.wire.costs import Order
 from featherline.wire.fits import FitRequest
+from featherline.wire.matrices import MatrixRequest
 from featherline.wire.pictures import PictureRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import card_pages, png, svg
 from featherline_service.questions.fit import placement_drawings
+from featherline_service.questions.matrix import matrices
 from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.quote import bench_cards
 from featherline_service.questions.recipe import temperature_charts
@@ -47,6 +49,10 @@ def _chart(book: Book, request: RecipeRequest) -> bytes:
     return svg.write(temperature_charts.draw(book, request)).encode()
 
 
+def _matrix(book: Book, request: MatrixRequest) -> bytes:
+    return svg.write(matrices.draw(book, matrices.compose(book, request))).encode()
+
+
 def _card_page(book: Book, order: Order) -> bytes:
     return card_pages.write(bench_cards.compose(book, order)).encode()
 
@@ -70,6 +76,7 @@ OF_SHOES: Final[Mapping[str, Callable[[Book, Any, str], bytes]]] = {SVG: _shoe, 
 OF_FITS: Final[Mapping[str, Draw]] = {SVG: _placement}
 OF_FIT_OFFERS: Final[Mapping[str, Draw]] = {SVG: _offered_placement}
 OF_RECIPES: Final[Mapping[str, Draw]] = {SVG: _chart}
+OF_MATRICES: Final[Mapping[str, Draw]] = {SVG: _matrix}
 OF_QUOTES: Final[Mapping[str, Draw]] = {HTML: _card_page, PDF: _card_pdf}
 
 

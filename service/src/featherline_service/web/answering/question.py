@@ -18,7 +18,6 @@ from featherline.wire.trials import TrialAnswer
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.signatures import Sealable, sealable_by_hand, sealable_of
-from featherline_service.web.http.bodies import Body
 from featherline_service.web.http.json_text import encode
 
 
@@ -47,18 +46,27 @@ class Sealer(Protocol):
         ...
 
 
+class Reader(Protocol):
+    """Reads a body, as `Body` does."""
+
+    def decode(self, body: bytes) -> Any:  # noqa: ANN401 - of the question's type
+        """Return the request that a body holds."""
+        ...
+
+
 class Question(Struct, frozen=True, eq=False):
     """A kind of question: its name, the reader of its body, the function that computes its answer, and its sealer.
 
     `compute` takes the language of the answer's sentences, too. `is_long` tells a request whose answer takes seconds,
-    which is no line of bulk.
+    which is no line of bulk. An answer that is not `kept` is computed each time.
     """
 
     name: str
-    body: Body[Any]
+    body: Reader
     compute: Callable[[Book, Any, str], Computed]
     sealer: Sealer | None = None
     is_long: Callable[[Any], bool] = lambda _request: False
+    kept: bool = True
 
 
 def computed(request: Any, answer: Struct) -> Computed:  # noqa: ANN401 - of any question

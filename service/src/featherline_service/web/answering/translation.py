@@ -18,11 +18,13 @@ from featherline.wire.catalogue import CatalogueLanguage
 from featherline.wire.fits import Contrast
 from featherline.wire.measures import Mend
 from featherline.wire.offers import OfferReason
+from featherline.wire.problems import Fault
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import CUSTOMER, ENGLISH, catalogues, signatures
 from featherline_service.messages.pseudo import CHANGES
 from featherline_service.messages.texts import NameOf, Texts
+from featherline_service.questions.checks import FAULT
 
 Answer = TypeVar("Answer", bound=Struct)
 
@@ -76,11 +78,22 @@ def translated(answer: Answer, book: Book, language: str) -> Answer:
     return changed
 
 
+def translated_faults(faults: tuple[Fault, ...], book: Book, language: str) -> tuple[Fault, ...]:
+    """Return the faults of a request with their details in a language, as `translated` does."""
+    return translated(_Faults(faults), book, language).faults
+
+
+class _Faults(Struct, frozen=True):
+    faults: tuple[Fault, ...]
+
+
 def _changed(value: Any, words: Texts, name_of: NameOf) -> Any:  # noqa: ANN401 - a part of an answer
     if isinstance(value, tuple):
         return tuple(_changed(item, words, name_of) for item in value)
     if isinstance(value, _SAID):
         return _said(value, words, name_of)
+    if isinstance(value, Fault):
+        return _fault(value, words, name_of)
     if not isinstance(value, Struct):
         return value
     changes = {
@@ -99,6 +112,16 @@ def _said(reason: Any, words: Texts, name_of: NameOf) -> Any:  # noqa: ANN401 - 
     sentence = words.say(message, reason.parameters, name_of)
     language: str | UnsetType = UNSET if sentence.language is None else sentence.language
     return replace(reason, sentence=sentence.text, language=language)
+
+
+def _fault(fault: Fault, words: Texts, name_of: NameOf) -> Fault:
+    """Return a fault with its detail in a language; one that has no message is in English, and says so."""
+    message = f"{FAULT}{fault.code}"
+    if not words.knows(message):
+        return fault if words.language == ENGLISH else replace(fault, language=ENGLISH)
+    sentence = words.say(message, fault.parameters, name_of)
+    language: str | UnsetType = UNSET if sentence.language is None else sentence.language
+    return replace(fault, detail=sentence.text, language=language)
 
 
 @cache
@@ -120,7 +143,7 @@ def _holds_sentences(type_: inspect.Type, within: frozenset[type]) -> bool:
         case inspect.VarTupleType():
             return _holds_sentences(type_.item_type, within)
         case inspect.StructType(cls=cls):
-            if cls in _SAID:
+            if cls in {*_SAID, Fault}:
                 return True
             return cls not in within and any(_holds_sentences(of.type, within | {cls}) for of in type_.fields)
         case _:
@@ -135,9 +158,10 @@ def _has_names(book: Book, language: str) -> bool:
 def _local_names(book: Book) -> Mapping[str, Mapping[tuple[str, str], str]]:
     """Return by language the names of the records that have one, by kind and id."""
     names: dict[str, dict[tuple[str, str], str]] = {}
-    for film in book.films.values():
-        for local in film.names:
-            names.setdefault(local.language, {})["films", film.id] = local.name
+    for kind, shelf in (("films", book.films), ("shoes", book.shoes)):
+        for record in shelf.values():
+            for local in record.names:
+                names.setdefault(local.language, {})[kind, record.id] = local.name
     return names
 
 

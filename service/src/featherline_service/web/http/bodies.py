@@ -87,15 +87,17 @@ class Body(Generic[_Request]):
         return value
 
 
-async def read(request: Request[Any, Any, Any], largest: int, slowest_s: float = SLOWEST_S) -> bytes:
-    """Return the bytes of a request's JSON body.
+async def read(
+    request: Request[Any, Any, Any], largest: int, slowest_s: float = SLOWEST_S, accepted: Sequence[str] = (JSON,)
+) -> bytes:
+    """Return the bytes of a request's body, JSON unless other media types are accepted.
 
     Raises:
         ProblemError: The body is of another media type or coding (415), too large (413), too slow (408), or cut short
             or not in its coding (400).
     """
     decoder = decoder_of(request.scope)
-    refuse_media_type(request)
+    refuse_media_type(request, accepted)
     _refuse_length(request, largest)
     if context_of(request.scope).complete:
         return await _receive_all(request, decoder, largest)

@@ -7,11 +7,17 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
+import msgspec
 from litestar import Request, Response
 
 from featherline_service.web.http.codings import coding_preference, encode_once, quality
 from featherline_service.web.http.context import header
-from featherline_service.web.http.problems import NOT_ACCEPTABLE, UNKNOWN_PARAMETER, ProblemError
+from featherline_service.web.http.problems import (
+    NOT_ACCEPTABLE,
+    UNKNOWN_PARAMETER,
+    UNUSABLE_PARAMETER,
+    ProblemError,
+)
 
 JSON: Final = "application/json"
 
@@ -29,6 +35,23 @@ def refuse_parameters(request: Request[Any, Any, Any], known: Iterable[str] = ()
             names = ", ".join(sorted(map(repr, given.difference(known)))) or "some"
             takes = f"the query parameters {' and '.join(known)}" if known else "no query parameters"
             raise ProblemError(UNKNOWN_PARAMETER, f"This path takes {takes}; it was given {names}.")
+
+
+def parameter(request: Request[Any, Any, Any], name: str, type_: Any, default: Any = None) -> Any:  # noqa: ANN401 - as its type has it
+    """Return the value of a query parameter, or the default where it is not given; without a default it must be.
+
+    Raises:
+        ProblemError: The parameter cannot be used, comes more than once, or is missing.
+    """
+    values = request.query_params.getall(name, [])
+    if not values and default is not None:
+        return default
+    try:
+        (value,) = values
+        return msgspec.convert(value, type_, strict=False)
+    except ValueError as error:
+        told = str(error) if len(values) == 1 else "it comes more than once" if values else "it is missing"
+        raise ProblemError(UNUSABLE_PARAMETER, f"The parameter {name!r} cannot be used: {told}.") from None
 
 
 def refuse_accept(request: Request[Any, Any, Any], media_types: Sequence[str]) -> None:

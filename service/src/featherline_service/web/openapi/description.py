@@ -134,6 +134,7 @@ def _operation(operation: Operation, examples: Path) -> Json:
         **({"deprecated": True} if operation.deprecation is not None else {}),
         **({"parameters": parameters} if (parameters := list(_parameters(operation))) else {}),
         **({"requestBody": _request_body(operation, examples)} if operation.asked is not None else {}),
+        **({"requestBody": _file(operation)} if operation.files else {}),
         "responses": {
             "200": _success(operation, examples),
             **(
@@ -160,7 +161,13 @@ def _parameters(operation: Operation) -> Iterator[Json]:
         yield {"name": name, "in": "path", "required": True, "schema": schemas.reference(type_)}
     for name, type_ in operation.query.items():
         described = msgspec.json.schema(type_)
-        yield {"name": name, "in": "query", "description": described.pop("description"), "schema": described}
+        yield {
+            "name": name,
+            "in": "query",
+            "description": described.pop("description"),
+            **({"required": True} if name in operation.needed else {}),
+            "schema": described,
+        }
     if operation.revalidated or operation.immutable:
         yield {
             "name": "If-None-Match",
@@ -215,6 +222,11 @@ def _request_body(operation: Operation, examples: Path) -> Json:
     return {"required": True, "content": {operation.takes[0]: described}}
 
 
+def _file(operation: Operation) -> Json:
+    """Return a body that is a file, of the first of its media types; the words name the others, as above."""
+    return {"required": True, "content": {operation.files[0]: {"schema": BINARY}}}
+
+
 def _lines(line: Json) -> Json:
     """Return the schema of a body whose lines are each of a schema. The body is no JSON, so it has none of its types.
 
@@ -240,8 +252,10 @@ def _success(operation: Operation, examples: Path) -> Json:
     references = [schemas.reference(answer) for answer in operation.answered]
     match references:
         case []:
-            text: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
-            schema = schemas.BINARY if operation.produces.startswith("image/") else text
+            is_text = operation.produces.startswith("text/")
+            schema: Json = {"type": "string"} if is_text else schemas.BINARY
+            if operation.produces.endswith("json"):
+                schema = {"type": "object"}
         case [schema]:
             schema = _lines(schema) if operation.produces == bulk.MEDIA_TYPE else schema
         case _:

@@ -17,9 +17,9 @@ from litestar import Request
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp, HTTPRequestEvent, HTTPScope, Receive, Scope, Send
 from msgspec import Raw, Struct
+from msgspec.structs import replace
 
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
-from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.web.answering.answer_cache import AnswerCache, Asker
 from featherline_service.web.answering.askers import asker_of
@@ -208,7 +208,7 @@ class LineAnswers:
         except Exception as error:  # noqa: BLE001 - no line spoils another
             problem = problems.from_exception(error) or problems.internal(error, asker.request_id)
             if problem.kind == REFUSED:
-                faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in problem.faults)
+                faults = (replace(fault, pointer=f"/request{fault.pointer}") for fault in problem.faults)
                 problem = ProblemError(problem.kind, problem.detail, faults=tuple(faults), headers=problem.headers)
             id_ = None if problem.kind == MALFORMED_BODY else question.id
             return self._write_problem(number, id_, problem, asker)

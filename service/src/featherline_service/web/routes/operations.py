@@ -64,10 +64,10 @@ class Operation(Struct, frozen=True, kw_only=True):
 
     `scope` is the scope that a key needs for it, where the service has keys; None: it is public. Keys of the scopes in
     `also` may ask it, too. `for_customers` is the path with the same answer for customers. `asked` is the type of the
-    request's body, None if it has none, and `takes` are its media types; `answered` holds the types that an
-    answer's body may be of, none if they are not ours. `pictures` are media types that the same answer has when Accept
-    prefers them.
-    `parameters` are the types of the variables in the path, `query` those of its query.
+    request's body, None if it has none, and `takes` are its media types; `files` are those of a body that is a file.
+    `answered` holds the types that an answer's body may be of, none if they are not ours. `pictures` are media types
+    that the same answer has when Accept prefers them. `parameters` are the types of the variables in the path, `query`
+    those of its query, of which some are `needed`.
     `revalidated` answers carry an ETag and may be 304; so do `immutable` ones, which need not be asked for again.
     `coded` answers are sent in a coding that the caller takes, where they gain by it. `headers` are more fields that a
     success may have. Where `waits`, the caller may say for how long (`Prefer`). What is answered `by_book` names the
@@ -88,11 +88,13 @@ class Operation(Struct, frozen=True, kw_only=True):
     description: str = ""
     asked: Any = None
     takes: tuple[str, ...] = (JSON,)
+    files: tuple[str, ...] = ()
     answered: tuple[Any, ...] = ()
     produces: str = JSON
     pictures: tuple[str, ...] = ()
     parameters: Mapping[str, Any] = {}
     query: Mapping[str, Any] = {}
+    needed: tuple[str, ...] = ()
     own_problems: tuple[ProblemKind, ...] = ()
     revalidated: bool = False
     immutable: bool = False
@@ -116,7 +118,7 @@ class Operation(Struct, frozen=True, kw_only=True):
         return (
             *_ALWAYS,
             *(_WITH_A_KEY if self.scope else ()),
-            *(_WITH_A_BODY if self.asked is not None else ()),
+            *(_WITH_A_BODY if self.asked is not None or self.files else ()),
             *(_COMPUTED if self.waits else ()),
             *((NO_SUCH_REVISION,) if self.by_book else ()),
             *self.own_problems,

@@ -7,12 +7,11 @@ from collections.abc import Mapping, Sequence
 from typing import Annotated, Any, Final
 from urllib.parse import urlencode
 
-import msgspec
 from litestar import Request
 from msgspec import Meta, Struct
 
 from featherline.wire.texts import Identifier
-from featherline_service.web.http.problems import UNUSABLE_PARAMETER, ProblemError
+from featherline_service.web.http.negotiation import parameter
 
 MOST: Final = 100
 """Items of a page."""
@@ -37,23 +36,11 @@ def page(request: Request[Any, Any, Any], ids: Sequence[str]) -> Page:
     Raises:
         ProblemError: A parameter of the query cannot be used.
     """
-    after: str = _parameter(request, "after", "")
-    limit: int = _parameter(request, "limit", MOST)
+    after: str = parameter(request, "after", QUERY["after"], "")
+    limit: int = parameter(request, "limit", QUERY["limit"], MOST)
     begin = bisect_right(ids, after)
     chosen = ids[begin : begin + limit]
     if begin + limit >= len(ids):
         return Page(chosen, None, None)
     query = {"after": chosen[-1]} | ({} if limit == MOST else {"limit": limit})
     return Page(chosen, chosen[-1], f"{request.scope['path']}?{urlencode(query)}")
-
-
-def _parameter(request: Request[Any, Any, Any], name: str, default: Any) -> Any:  # noqa: ANN401 - as its type has it
-    values = request.query_params.getall(name, [])
-    if not values:
-        return default
-    try:
-        (value,) = values
-        return msgspec.convert(value, QUERY[name], strict=False)
-    except ValueError as error:
-        told = str(error) if len(values) == 1 else "it comes more than once"
-        raise ProblemError(UNUSABLE_PARAMETER, f"The parameter {name!r} cannot be used: {told}.") from None

@@ -18,6 +18,7 @@ from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
 from featherline.wire.pictures import PictureAnswer, PictureRequest
@@ -31,8 +32,9 @@ from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
 from featherline_service.questions.calibration import calibrations
 from featherline_service.questions.fit import fits
+from featherline_service.questions.matrix import matrices
 from featherline_service.questions.pictures import shoe_views
-from featherline_service.questions.quote import quotes
+from featherline_service.questions.quote import proposals
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
 from featherline_service.questions.trial import trials
@@ -165,6 +167,20 @@ FIND_FROM_PRICE: Final = _question(
     own_problems=(PLUGIN_FAILED,),
     examples=(("from-price-request", "from-price-answer"),),
 )
+MATCH_FILMS: Final = _question(
+    id="matchFilms",
+    path="/v1/matrices",
+    waits=True,
+    summary="Tell which shoes take which films, panel by panel",
+    description="Which of these shoes of the book take which of its films? A sample text is tried on every panel in "
+    "every film: the verdict, the largest letters that fit, the setting and the price. Letters that are too large or "
+    "too fine as wanted are tried as large as they fit. As `image/svg+xml` the answer is a page to print.",
+    asked=MatrixRequest,
+    answered=(MatrixAnswer,),
+    pictures=tuple(pictures.OF_MATRICES),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("matrix-request", "matrix-answer"),),
+)
 PLAN_TRIAL: Final = _question(
     id="planTrial",
     path="/v1/trials",
@@ -198,7 +214,7 @@ OFFER_ORDER: Final = _offer(
     "the scope `price`.",
     asked=Order,
     answered=(Offer,),
-    examples=(("quote-request", "offer-answer"),),
+    examples=(("quote-request", "offer-answer"), ("too-long", "too-long-answer")),
 )
 OFFER_ROSTER: Final = _offer(
     id="offerRoster",
@@ -274,6 +290,7 @@ OPERATIONS: Final = (
     COMPOSE_QUOTE,
     PRICE_ROSTER,
     FIND_FROM_PRICE,
+    MATCH_FILMS,
     PLAN_TRIAL,
     CALIBRATE,
     *OFFERS.values(),
@@ -333,9 +350,10 @@ _FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     CHECK_FIT.id: _check,
     MEASURE_ARTWORK.id: artworks.measure,
     ESTIMATE_COST.id: costs.estimate,
-    COMPOSE_QUOTE.id: quotes.compose,
+    COMPOSE_QUOTE.id: proposals.compose,
     PRICE_ROSTER.id: rosters.compose,
     FIND_FROM_PRICE.id: from_prices.compose,
+    MATCH_FILMS.id: matrices.compose,
     PLAN_TRIAL.id: _plan,
     CALIBRATE.id: calibrations.compose,
     SEAL_BY_HAND.id: hand_prices.compose,
@@ -348,6 +366,7 @@ _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     RESOLVE_RECIPE.id: pictures.OF_RECIPES,
     CHECK_FIT.id: pictures.OF_FITS,
     COMPOSE_QUOTE.id: pictures.OF_QUOTES,
+    MATCH_FILMS.id: pictures.OF_MATRICES,
     OFFER_FIT.id: pictures.OF_FIT_OFFERS,
 }
 _SHOWN_BY: Final[Mapping[str, Compute]] = {

@@ -18,6 +18,7 @@ from featherline_service.web.routes.docs import READ_DESCRIPTION, READ_DOCS
 from featherline_service.web.routes.health import CHECK_READY
 from featherline_service.web.routes.operations import Operation
 from featherline_service.web.routes.pictures import picture_routes
+from featherline_service.web.routes.tracing import photos, sheets
 
 LINKSET: Final = "application/linkset+json"
 TEXT: Final = "text/plain"
@@ -50,6 +51,8 @@ READ_SECURITY_CONTACT: Final = Operation(
 )
 INTERFACE: Final = (
     *questions.OPERATIONS,
+    *photos.OPERATIONS,
+    sheets.READ_TRACING_SHEET,
     *bulk.OPERATIONS,
     *seals.OPERATIONS,
     *picture_routes.OPERATIONS,

@@ -123,3 +123,18 @@ def test_outcomes_of_a_book_that_nothing_follows_from_are_all_named(
     assert ["scrap"] == [found.sightings[at].name for at in found.contradicting]
     with pytest.raises(ArithmeticError):
         known_for(own, (*recorded_of(own), *recorded_of(own)))
+
+
+def test_a_scrap_without_film_tells_how_its_upper_looked(book: Book) -> None:
+    """A bad look of the material under the bare cover sheet ends windows sooner."""
+    leather = Layer(name=book.materials["upper-leather"].name, material="upper-leather", thickness_mm=1.4)
+    looked = replace(
+        OBSERVED, press="swing", pressure="medium", layers=(leather,), readings=(), upper_looks="deformed", dwell_s=20.0
+    )
+    onto = BareStack(surface="leather", layers=(BareLayer(material="upper-leather", thickness="1.4 mm"),))
+    request = RecipeRequest(film="smooth", onto=onto, cover="silicone-thin")
+    before, after = resolve(book, request), resolve(with_observed(book, looked), request)
+    assert before.window is not None
+    assert before.window.longest_s is not None
+    ends = None if after.window is None else after.window.longest_s
+    assert ends is None or ends < before.window.longest_s

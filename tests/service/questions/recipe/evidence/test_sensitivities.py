@@ -80,11 +80,9 @@ LEATHER = ("thickness", "upper", "grain leather", "upper-leather")
     ("shelf", "name", "parameter", "log_band", "change"),
     [
         ("materials", "upper-leather", ("conductivity", "upper-leather"), math.log(1.4), conductivity),
-        ("materials", "upper-leather", ("capacity", "upper-leather"), math.log(1.2), capacity),
         ("materials", "polyester-fabric", ("conductivity", "polyester-fabric"), None, conductivity),
         ("materials", "silicone-sheet", ("conductivity", "silicone-sheet"), None, conductivity),
         ("materials", "cotton-fabric", ("conductivity", "cotton-fabric"), None, conductivity),
-        ("materials", "cotton-fabric", ("capacity", "cotton-fabric"), None, capacity),
         ("materials", "hot-melt", ("capacity", "hot-melt"), None, capacity),
         ("contacts", "cover-carrier", ("contact", "cover-carrier"), None, conductance),
         ("contacts", "platen-cover", ("contact", "platen-cover"), None, conductance),

@@ -48,6 +48,11 @@ _TOLERANCES: Final[dict[GaugeKind, tuple[float, float]]] = {
 _NOISE_K: Final[dict[GaugeKind, float]] = {"thermocouple-class-1": 1.0, "thermocouple-class-2": 1.0, "strip": 1.0}
 """[K] Standard deviation of one reading beside the gauge's own error: where it lies, and what it takes up (from
 memory)."""
+CLOSING_S: Final = 0.25
+"""[s] Standard deviation of the moment from which the times of a pressing's readings count: whoever starts a clock by
+hand is off by half a second at most times (from memory)."""
+_BESIDE_S: Final = 0.05
+"""[s] Beside a time, to see how fast an interface heats up."""
 _RECTANGULAR: Final = 3.0**0.5
 """[-] An error of which its largest value alone is known is taken to be anywhere below it: its standard deviation is
 the largest value over this (JCGM 100:2008, clause 4.3.7, from memory)."""
@@ -122,7 +127,8 @@ def reading_rows(
         ("gauge", reading.gauge): reading.tolerance_k / _RECTANGULAR for reading in sighting.readings
     }
     platen: tuple[Parameter, ...] = () if press is None else (("platen", press),)
-    parameters = (*stack.properties, *platen, *gauges)
+    closing: Parameter = ("closing", sighting.name)
+    parameters = (*stack.properties, *platen, *gauges, closing)
     point, logs = mean_of(before, parameters), logs_in(stack, parameters)
     platen_k, platen_c = np.zeros(len(parameters)), sighting.platen_c + offset_k(book, press or "")
     if press is not None:
@@ -133,15 +139,22 @@ def reading_rows(
         solved[key] = solved_stack(stack_at(stack.closed, logs, point))
     count = len(sighting.readings)
     value, by_all = np.zeros(count), np.zeros((count, len(parameters)))
+    late_s = unit(parameters, closing, CLOSING_S)
     for above in dict.fromkeys(reading.above for reading in sighting.readings):
         here = [at for at, reading in enumerate(sighting.readings) if reading.above == above]
         times_s = np.array([sighting.readings[at].at_s for at in here])
-        interface = interface_response(solved[key], layer_above(stack, above), times_s)
-        value[here], by_all[here] = interface_temperatures(
+        beside_s = np.concatenate((times_s, np.maximum(times_s - _BESIDE_S, 0.0), times_s + _BESIDE_S))
+        interface = interface_response(solved[key], layer_above(stack, above), beside_s)
+        temperatures, slopes = interface_temperatures(
             interface, logs, point, platen_c=platen_c, platen_k=platen_k, room_c=book.bench.room_c
         )
+        read_c, earlier_c, later_c = np.split(temperatures, 3)
+        _, earlier_s, later_s = np.split(beside_s, 3)
+        rate_k_s = (later_c - earlier_c) / (later_s - earlier_s)
+        value[here] = read_c + rate_k_s * float(point @ late_s)
+        by_all[here] = slopes[: len(here)] + rate_k_s[:, None] * late_s
     own = [[name == ("gauge", reading.gauge) for name in parameters] for reading in sighting.readings]
-    own_k = bias_k * np.array(own)
+    own_k = bias_k * np.array(own, dtype=np.float64)
     value, by_all = value + own_k @ point, by_all + own_k
     return Rows(
         parameters,

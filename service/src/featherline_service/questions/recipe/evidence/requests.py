@@ -123,7 +123,7 @@ def _sighting(book: Book, of: RecipeRequest, observation: Observation, checks: C
     ]
     checks.settle()
     return Sighting(
-        name=checks.pointer(pointer),
+        name=pointer,
         job=job,
         cover=observation.cover,
         press=press,

@@ -124,7 +124,7 @@ function show(page, answer, order, language) {
   if ("pressings" in answer && answer.verdict !== "decline") drawBench(page, answer, order);
   else hideBench();
   speakOnce([words, cost, ...answer.reasons.slice(0, 1).map((/** @type {any} */ reason) => reason.sentence)].filter(Boolean).join(". "));
-  pictures.ask(() => drawPictures(order, answer));
+  pictures.ask(() => drawPictures(page, order, answer));
 }
 
 /** @param {any} price @param {number} pairs */
@@ -172,6 +172,8 @@ function showMends(page, answer) {
         if (change.verdict === "decline" || change.fits === false) continue;
         offer(at, change.subject, change.value, mendLabel(page, change), change.sentence);
       }
+      const full = fit.verdict === "decline" && "largest" in fit && (fit.largest?.scale ?? 0) < 1;
+      if (full && state.marks[at]?.pose !== "searched") offer(at, "/pose", "searched", w("mend.move"));
       if (fit.largest && fit.largest.scale < 1) {
         const mark = state.marks[at];
         const tall = mark?.kind === "text" && mark.tall === "letter_height" ? "letter_height" : "height";
@@ -210,9 +212,9 @@ let shown = [];
 
 /**
  * The marked shoe as its customer will see it, and drawings with measures of what does not fit.
- * @param {ReturnType<typeof orderOf>} order @param {any} answer
+ * @param {Page} page @param {ReturnType<typeof orderOf>} order @param {any} answer
  */
-async function drawPictures(order, answer) {
+async function drawPictures(page, order, answer) {
   /** @type {{ blob: Blob, text: string, language: string }[]} */
   const drawn = [];
   const { observations: _, ...plain } = /** @type {any} */ (order);
@@ -226,6 +228,12 @@ async function drawPictures(order, answer) {
       if ((placement?.fit ?? placement)?.verdict !== "decline") continue;
       const drawing = await askFor("/v1/fits", "/v1/offers/fits", pictured(order, at), SVG);
       drawn.push({ blob: await drawing.blob(), text: pictureText(at), language: document.documentElement.lang });
+      if (placement.fit) continue;
+      // An offer does not say how large it may be: that of the fit does.
+      const { largest } = await (await ask("/v1/offers/fits", pictured(order, at))).json();
+      if (pictures.overtaken) return;
+      placement.largest = largest;
+      showMends(page, answer);
     }
   } catch (error) {
     if (!(error instanceof Problem)) throw error;
@@ -275,5 +283,5 @@ export function refuse(page, error) {
 
 export function clearFaults() {
   for (const field of document.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
-  for (const note of document.querySelectorAll("#sheet .wrong")) note.textContent = "";
+  for (const note of document.querySelectorAll("#sheet p.wrong")) note.textContent = "";
 }

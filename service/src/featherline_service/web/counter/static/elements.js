@@ -31,11 +31,13 @@ export const $ = (id) => {
   return element;
 };
 
-/** Replaces what is in an element, and leaves the focus where it was. @param {Element} into @param {Child[]} children */
+/** Replaces what is in an element; the focus stays where it was, and open what was opened. @param {Element} into @param {Child[]} children */
 export function fill(into, children) {
   const active = document.activeElement;
   const id = active && into.contains(active) ? active.id : "";
+  const opened = [...into.querySelectorAll("details[open]")].map((details) => details.id);
   into.replaceChildren(.../** @type {(Node | string)[]} */ (children.filter(Boolean)));
+  for (const details of opened) document.getElementById(details)?.setAttribute("open", "");
   if (id) document.getElementById(id)?.focus();
 }
 

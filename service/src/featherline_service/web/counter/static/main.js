@@ -6,7 +6,7 @@ import { complete, drawMarking, drawRest, takeDrawing } from "./marking.js";
 import { clear, restore, save, state } from "./order.js";
 import { askRoster, drawRoster, takeList } from "./roster.js";
 import { Line, ask, keep, whenLost } from "./service.js";
-import { drawShoe, takeTracing } from "./shoe.js";
+import { drawShoe, takePanel } from "./shoe.js";
 import { offerTrial } from "./trial.js";
 import { LANGUAGES, language, preferred, speak, w } from "./words.js";
 
@@ -110,7 +110,7 @@ function take(dropped, onto) {
   const name = file.name.toLowerCase();
   const mark = onto instanceof Element ? Number(onto.closest("[data-mark]")?.getAttribute("data-mark") ?? 0) : 0;
   if (name.endsWith(".svg") || file.type === "image/svg+xml") void takeDrawing(page, file, mark);
-  else if (name.endsWith(".json")) void takeTracing(page, file);
+  else if (name.endsWith(".json") || /^image\/(jpeg|png)$/.test(file.type)) takePanel(page, file);
   else if (/\.(csv|txt|tsv)$/.test(name) || file.type.startsWith("text/")) void takeList(page, file);
   else page.message(w("drop.unknown", { file: file.name }));
 }
@@ -131,6 +131,7 @@ async function start() {
   $("lang").addEventListener("change", async (/** @type {any} */ event) => {
     sessionStorage.setItem("featherline.language", event.target.value);
     await speak(event.target.value);
+    fill($("trial"), []); // drawn anew in this language
     begin();
   });
   $("anew").addEventListener("click", () => {
@@ -148,6 +149,11 @@ async function start() {
     $("lost").hidden = !lost;
     $("lost").textContent = lost ? w(lost.busy ? "busy" : "lost") : "";
     document.body.classList.toggle("offline", Boolean(lost));
+    // Without an answer there is no yes: the verdict of what was typed before does not stand there any longer.
+    if (lost && !lost.busy && $("answer").dataset.state === "asking") {
+      headline("", w("verdict.lost"));
+      $("answer").dataset.state = "asking";
+    }
   });
   for (const kind of ["dragenter", "dragover", "dragleave", "drop"]) {
     document.addEventListener(kind, (event) => {

@@ -95,6 +95,9 @@ function drawMark(page, mark, at) {
     colourRadios(page, `colour-m${at}`, film, mark, `${pointer}/colour`),
     h("div", { class: "across" }, tick(`backing-${at}`, w("backing"), mark.backing.on, (on) => {
       mark.backing.on = on;
+      const { film: other, colour } = mark.backing;
+      const { colours } = page.catalogue.films.find((/** @type {any} */ each) => each.id === other);
+      if (other === mark.film && colour === mark.colour) mark.backing.colour = colours.find((/** @type {any} */ each) => each.id !== colour)?.id ?? colour;
       page.changed(true);
     }, { "data-at": `${pointer}/backing` })),
     ...(mark.backing.on
@@ -109,13 +112,13 @@ function drawMark(page, mark, at) {
       : []),
     h(
       "details",
-      { class: "across", open: Boolean(turned) },
+      { class: "across", id: `finer-${at}`, open: Boolean(turned) },
       h("summary", {}, w("finer")),
       h(
         "div",
         { class: "fields" },
         field(`sides-${at}`, w("sides"), choice(mark.sides, named("sides", SIDES), set("sides")), { at: `${pointer}/sides` }),
-        field(`pose-${at}`, w("pose"), choice(mark.pose, named("pose", POSES), set("pose", true)), { at: `${pointer}/pose` }),
+        field(`pose-${at}`, w("pose"), choice(mark.pose, named("pose", POSES), set("pose", true)), { at: `${pointer}/pose`, wide: true }),
         ...(mark.pose === "at"
           ? [
               field(`x-${at}`, w("pose.x"), digits(mark.x, set("x")), { at: `${pointer}/pose/x`, unit: "mm" }),

@@ -19,7 +19,7 @@ const fresh = () => ({
   kind: "book",
   book: { shoe: "", system: "", size: "", colour: "", consent: false },
   measured: {
-    label: "", surface: "", inside: "", upper: "", upperName: "", panels: [freshPanel()],
+    label: "", surface: "", inside: "", upper: "", upperName: "", panels: [freshPanel()], along: "", across: "",
     tests: /** @type {Record<string, string>} */ ({ water_drop: "", fingernail: "", thread: "", marking: "" }),
   },
   conditioning: "room",
@@ -53,7 +53,7 @@ export const clear = () => { state = fresh(); };
 /** A number as people write it, with a point. @param {string} text */
 const plain = (text) => text.trim().replace(",", ".");
 /** A length of the request. @param {string} text */
-const mm = (text) => `${plain(text)} mm`;
+export const mm = (text) => `${plain(text)} mm`;
 
 /** @param {Mark} mark */
 export function artworkOf(mark) {
@@ -197,6 +197,7 @@ export function mend(mark, subject, value, catalogue) {
   } else if (place === "/artwork/font") mark.font = String(value);
   else if (place === "/film") changeFilm(mark, String(value), catalogue);
   else if (place === "/panel") mark.panel = String(value);
+  else if (place === "/pose") mark.pose = String(value);
   else return false;
   return true;
 }

@@ -125,6 +125,7 @@ export function drawRoster(page) {
 export function askRoster(page) {
   stopQuotes();
   hideBench();
+  $("trial").hidden = true;
   const gaps = missing();
   if (gaps.length) {
     headline("", w("verdict.none"));

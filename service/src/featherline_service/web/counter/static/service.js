@@ -39,11 +39,12 @@ export async function ask(path, body = null, accept = "application/json") {
   /** @type {Record<string, string>} */
   const headers = { Accept: accept, "Accept-Language": language };
   if (key()) headers["Authorization"] = `Bearer ${key()}`;
-  if (body) headers["Content-Type"] = "application/json";
+  const file = body instanceof Blob;
+  if (body) headers["Content-Type"] = file ? body.type : "application/json";
   let answer;
   try {
     answer = await fetch(path, {
-      method: body ? "POST" : "GET", headers, body: body ? JSON.stringify(body) : null, credentials: "omit",
+      method: body ? "POST" : "GET", headers, body: file ? body : body ? JSON.stringify(body) : null, credentials: "omit",
     });
   } catch {
     throw new Lost(false);

@@ -1,8 +1,10 @@
 /** The first act: which shoe it is. Of the book, or what its tongue label and a ruler say. */
 
 import { $, button, choice, digits, field, fill, h, opener, radios, text, tick } from "./elements.js";
-import { freshPanel, state } from "./order.js";
-import { w } from "./words.js";
+import { take } from "./bench.js";
+import { freshPanel, mm, save, state } from "./order.js";
+import { Line, Problem, ask } from "./service.js";
+import { number, w } from "./words.js";
 
 export const SYSTEMS = ["EU", "UK", "UK-child", "US-men", "US-women", "US-women-FIA", "US-child", "JP", "mondopoint"];
 const LABELS = ["leather", "coated-leather", "textile", "other"];
@@ -106,10 +108,10 @@ function measured(page) {
       shoe.panels.push({ ...freshPanel(free ?? `panel-${taken.length + 1}`), face: FACES[["outer-quarter", "inner-quarter", "toe", "tongue", "heel"].indexOf(free ?? "outer-quarter")] ?? "outer" });
       page.changed(true);
     }, { id: "panel-more" })),
-    opener("tracing", w("tracing.open"), ".json,application/json", (file) => { void takeTracing(page, file); }),
+    photo(page),
     h(
       "details",
-      { class: "across", open: Object.values(shoe.tests).some(Boolean) },
+      { class: "across", id: "tests", open: Object.values(shoe.tests).some(Boolean) },
       h("summary", {}, w("tests")),
       h("p", { class: "help" }, w("tests.help")),
       h("div", { class: "fields" }, Object.entries(TESTS).map(([test, outcomes]) =>
@@ -159,7 +161,72 @@ function measuredPanel(page, panel, at) {
 /** The name of a panel for people. @param {string} id */
 export const nameOf = (id) => id.charAt(0).toUpperCase() + id.slice(1).replaceAll("-", " ");
 
-/** Takes a traced panel, as it goes into a request: in the place of the panel of its name, or of an empty one. @param {Page} page @param {File} file */
+const photos = new Line();
+/** @type {any} */
+let overlay = null;
+
+/** A panel from the photo of a tape tracing, or from the file of one. @param {Page} page */
+function photo(page) {
+  const shoe = state.measured;
+  const bar = (/** @type {"along" | "across"} */ name) => field(`photo-${name}`, w(`photo.${name}`), digits(shoe[name], (value) => {
+    shoe[name] = value;
+    save();
+  }), { unit: "mm" });
+  const sheet = (/** @type {string} */ paper, /** @type {string} */ name) => button(w("photo.sheet", { paper: name }), () => {
+    void take(page, () => ask(`/v1/tracing-sheets/${paper}`, null, "application/pdf"), `${paper}.pdf`);
+  }, { id: `sheet-${paper}`, class: "small" });
+  return h(
+    "details",
+    { class: "across", id: "photo", open: Boolean(overlay) },
+    h("summary", {}, w("photo")),
+    h("p", { class: "help" }, w("photo.help")),
+    h("div", { class: "row" }, sheet("a4", "A4"), sheet("letter", "Letter")),
+    h("div", { class: "fields" }, bar("along"), bar("across"),
+      opener("tracing", w("photo.open"), ".json,.jpg,.jpeg,.png,application/json,image/jpeg,image/png", (file) => { takePanel(page, file); })),
+    h("ul", { id: "photo-wrong", class: "wrong", "aria-live": "polite" }),
+    overlay,
+  );
+}
+
+/** Takes a panel: of the file of a tracing, or of the photo of one. @param {Page} page @param {File} file */
+export function takePanel(page, file) {
+  if (!file.type.startsWith("image/")) {
+    void takeTracing(page, file);
+    return;
+  }
+  const shoe = state.measured;
+  if (state.kind !== "measured") {
+    state.kind = "measured";
+    page.changed(true);
+  }
+  if (!shoe.along.trim() || !shoe.across.trim()) {
+    page.message(w("photo.bars"));
+    $("photo").open = true;
+    $("photo-along").focus();
+    return;
+  }
+  const wanted = shoe.panels.find((each) => !each.width && each.form !== "traced") ?? shoe.panels[0] ?? freshPanel();
+  const query = new URLSearchParams({ along: mm(shoe.along), across: mm(shoe.across), panel: wanted.panel, face: wanted.face });
+  page.message(w("photo.reading", { file: file.name }));
+  photos.ask(async () => {
+    try {
+      const answer = await (await ask(`/v1/tracings?${query}`, file)).json();
+      const drawn = await (await ask(`/v1/tracings?${query}`, file, "image/svg+xml")).blob();
+      overlay = h("figure", {}, h("img", { src: URL.createObjectURL(drawn), alt: w("photo.picture") }),
+        h("figcaption", {}, ...answer.cautions.map((/** @type {string} */ caution) => h("p", { class: "help", lang: "en" }, caution))));
+      place(answer.panel);
+      page.changed(true);
+      page.message(w("photo.taken", { file: file.name, off: number(answer.off_mm) }));
+    } catch (error) {
+      if (!(error instanceof Problem)) throw error;
+      const faults = error.faults.length ? error.faults.map((fault) => fault.detail) : [error.detail];
+      $("photo").open = true;
+      fill($("photo-wrong"), faults.map((fault) => h("li", { lang: "en" }, fault)));
+    }
+  });
+}
+
+/** Takes the file of a tracing: a panel as it goes into a request, or an answer that has one. @param {Page} page @param {File} file */
 export async function takeTracing(page, file) {
   let tracing;
   try {
@@ -170,14 +237,19 @@ export async function takeTracing(page, file) {
     page.message(w("tracing.unread", { file: file.name }));
     return;
   }
+  place(tracing);
+  state.kind = "measured";
+  page.message(w("tracing.taken", { file: file.name }));
+  page.changed(true);
+}
+
+/** Puts a traced panel in the place of that of its name, or of an empty one. @param {any} tracing */
+function place(tracing) {
   const panel = { ...freshPanel(tracing.panel ?? "outer-quarter"), form: "traced", traced: tracing.shape };
   for (const name of /** @type {const} */ (["face", "up", "colour"])) if (tracing[name]) panel[name] = tracing[name];
   if (CURVES.includes(tracing.curvature)) panel.curvature = tracing.curvature;
   const panels = state.measured.panels;
-  const place = panels.findIndex((each) => each.panel === panel.panel || (!each.width && each.form !== "traced"));
-  if (place < 0) panels.push(panel);
-  else panels[place] = panel;
-  state.kind = "measured";
-  page.message(w("tracing.taken", { file: file.name }));
-  page.changed(true);
+  const at = panels.findIndex((each) => each.panel === panel.panel || (!each.width && each.form !== "traced"));
+  if (at < 0) panels.push(panel);
+  else panels[at] = panel;
 }

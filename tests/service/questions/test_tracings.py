@@ -1,0 +1,119 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+
+from featherline.wire.tracings import TracingQuery
+from featherline_service.questions import tracings
+from featherline_service.questions.checks import Checks, RefusedError
+from featherline_service.questions.shoes.panels import panel_shape
+from featherline_service.questions.shoes.shoes import Panel, Shoe
+from featherline_service.questions.tracings import PhotoAsked
+from featherline_service.tracing import panels
+from featherline_service.tracing.keep_outs import Eyelet
+from featherline_service.tracing.panels import Picture, Tracing
+from featherline_service.tracing.refusal import RefusalError
+from featherline_service.tracing.view.views import Seen
+
+ASKED = PhotoAsked(
+    photo=b"", media_type="image/png", query=TracingQuery(along="247 mm", across="15.6 cm", panel="vamp", face="tongue")
+)
+TRACED = Tracing(
+    paper="a4",
+    outline=shapely.box(0.0, 0.0, 90.0, 40.0),
+    eyelets=(Eyelet(20.0, 10.0, 2.5),),
+    hatched=(shapely.box(50.0, 20.0, 60.0, 30.0), shapely.box(70.0, 20.0, 75.0, 30.0)),
+    unread=((30.0, 30.0),),
+    line_mm=0.8,
+    off_mm=0.31,
+    off_by_raised=0.2,
+    seen=Seen(20, 60, 0.05, 3.6, 0.6, 150.0, 4.0),
+    picture=Picture(np.full((120, 220, 3), 200, np.uint8), (-10.0, -10.0, 100.0, 50.0)),
+)
+
+
+@pytest.fixture
+def traced(monkeypatch: pytest.MonkeyPatch) -> list[tuple[float, float]]:
+    """Return the bars that a photo was traced by; every photo shows the same panel."""
+    bars: list[tuple[float, float]] = []
+
+    def trace(_photo: bytes, _media_type: str, bars_mm: tuple[float, float]) -> Tracing:
+        bars.append(bars_mm)
+        return TRACED
+
+    monkeypatch.setattr(panels, "trace", trace)
+    return bars
+
+
+def test_a_tracing_is_a_panel_of_an_order_and_of_the_book(traced: list[tuple[float, float]]) -> None:
+    """Drawn with its toe to the right, its eyelets and areas kept free; a tongue is read from ahead."""
+    answer = tracings.trace(ASKED)
+    checks = Checks()
+    panel = Panel("vamp", "a panel", "tongue", (), None, answer.panel)
+    shape = panel_shape(Shoe(name="a walk-in shoe", panels=(panel,)), panel, checks)
+
+    assert [(247.0, 156.0)] == traced
+    assert shape is not None
+    assert () == tuple(checks.faults)
+    assert pytest.approx(np.pi * 2.5**2 + 150.0, rel=2e-3) == 3_600.0 - shape.area.region.area
+    assert pytest.approx(np.pi) == shape.up
+    assert ("vamp", "tongue", 180.0, answer.panel.shape.d) == (
+        answer.drawing.id,
+        answer.drawing.face,
+        answer.drawing.up_deg,
+        answer.drawing.outline,
+    )
+    assert ["eyelets", "seam", "seam"] == [keep_out.what for keep_out in answer.drawing.keep_outs]
+    assert (90.0, 40.0, 3_600.0, 0.31, 0.2) == (
+        answer.width_mm,
+        answer.height_mm,
+        answer.area_mm2,
+        answer.off_mm,
+        answer.off_by_raised,
+    )
+
+
+def test_what_to_look_at_is_said(traced: list[tuple[float, float]]) -> None:
+    """How much was traced, how far it may be off, and the ink that was left out, by its place; in the picture, too."""
+    cautions = tracings.trace(ASKED).cautions
+    picture = tracings.draw(ASKED).decode()
+
+    assert 2 == len(traced)
+    assert "the outline, 1 eyelet and 2 hatched areas" in cautions[0]
+    assert "off by 0.3 mm, and by up to 0.2 mm more" in cautions[1]
+    assert "30 mm from the left and 30 mm from the top" in cautions[2]
+    assert 3 == len(cautions)
+    assert 'data-part="outline"' in picture
+    assert (1, 2, 2) == tuple(picture.count(f'data-part="{part}"') for part in ("eyelet", "kept-free", "unread"))
+    assert "left out: draw eyelets" in picture
+
+
+def test_a_refusal_is_a_fault_with_the_cure(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What tracing says becomes a fault of the request as a whole."""
+
+    def refuse(*_: object) -> Tracing:
+        raise RefusalError("The photo is blurred: hold still.")
+
+    monkeypatch.setattr(panels, "trace", refuse)
+
+    with pytest.raises(RefusedError) as error:
+        tracings.trace(ASKED)
+
+    assert [("", "The photo is blurred: hold still.")] == [
+        (fault.pointer, fault.detail) for fault in error.value.faults
+    ]
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_sheet_has_every_mark_bar_and_step(paper: str) -> None:
+    """Twenty marks, two bars, the crosses, four arrows to the toe, and the six steps in words."""
+    scene = tracings.sheet(paper)
+    parts = [getattr(item, "name", None) for item in scene.items]
+    words = " ".join(getattr(item, "text", "") for item in scene.items)
+
+    assert (20, 20, 1, 1, 1, 4) == tuple(
+        parts.count(part) for part in ("mark", "cells", "bar-along", "bar-across", "crosses", "toe")
+    )
+    assert all(f"{step} " in words for step in range(1, 7))
+    assert "no flash." in words
