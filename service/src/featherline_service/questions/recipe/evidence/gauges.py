@@ -142,8 +142,8 @@ def reading_rows(
     late_s = unit(parameters, closing, CLOSING_S)
     for above in dict.fromkeys(reading.above for reading in sighting.readings):
         here = [at for at, reading in enumerate(sighting.readings) if reading.above == above]
-        times_s = np.array([sighting.readings[at].at_s for at in here])
-        beside_s = np.concatenate((times_s, np.maximum(times_s - _BESIDE_S, 0.0), times_s + _BESIDE_S))
+        times_s = np.maximum([sighting.readings[at].at_s + float(point @ late_s) for at in here], _BESIDE_S)
+        beside_s = np.concatenate((times_s, times_s - _BESIDE_S, times_s + _BESIDE_S))
         interface = interface_response(solved[key], layer_above(stack, above), beside_s)
         temperatures, slopes = interface_temperatures(
             interface, logs, point, platen_c=platen_c, platen_k=platen_k, room_c=book.bench.room_c
@@ -151,7 +151,7 @@ def reading_rows(
         read_c, earlier_c, later_c = np.split(temperatures, 3)
         _, earlier_s, later_s = np.split(beside_s, 3)
         rate_k_s = (later_c - earlier_c) / (later_s - earlier_s)
-        value[here] = read_c + rate_k_s * float(point @ late_s)
+        value[here] = read_c
         by_all[here] = slopes[: len(here)] + rate_k_s[:, None] * late_s
     own = [[name == ("gauge", reading.gauge) for name in parameters] for reading in sighting.readings]
     own_k = bias_k * np.array(own, dtype=np.float64)
