@@ -10,9 +10,11 @@ import re
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 import venv
 from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -116,9 +118,25 @@ def prepare(name: str, lock: str) -> Environment:
         # The lists are whole. Left to resolve them again, pip refuses what one package asks of another with an extra as
         # soon as a newer release than the locked one is there.
         for path in locks:
-            run_pip(environment, "install", "--require-hashes", "--no-deps", *_PIP_FORMATS, "--requirement", str(path))
+            _install_locked(environment, path)
     _write_state(folder, {"locks": wanted})
     return environment
+
+
+def _install_locked(environment: Environment, lock: Path) -> None:
+    """Install what a lock file holds, by as many pips beside one another as there are processors.
+
+    Nothing is compiled: Python compiles what is imported, which of most packages is a small part.
+    """
+    requirements = re.split(r"^(?=[a-z0-9])", lock.read_text(), flags=re.MULTILINE)[1:]
+    count = min(len(requirements), os.cpu_count() or 1)
+    options = ("install", "--require-hashes", "--no-deps", "--no-compile", *_PIP_FORMATS)
+    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(count) as pool:
+        parts = [Path(folder) / f"{number}.txt" for number in range(count)]
+        for number, part in enumerate(parts):
+            part.write_text("".join(requirements[number::count]))
+        for _ in pool.map(lambda part: run_pip(environment, *options, "--requirement", str(part)), parts):
+            pass
 
 
 def once(environment: Environment, key: str, value: str, install: Callable[[], None]) -> None:

@@ -107,7 +107,7 @@ def _install(environment: Environment) -> None:
     with step("Installing featherline and featherline-service from this clone"):
         run_pip(
             environment,
-            *("install", "--no-deps", "--no-build-isolation", "--force-reinstall"),
+            *("install", "--no-deps", "--no-compile", "--no-build-isolation", "--force-reinstall"),
             *(str(folder) for folder in DISTRIBUTIONS),
         )
 
@@ -160,12 +160,14 @@ def _noted(lock: TextIO) -> dict[str, Any]:
 def _start(environment: Environment, lock: TextIO, wanted: dict[str, Any]) -> None:
     port = wanted["port"]
     _refuse_busy(port)
+    # Python keeps what it compiles, whatever the shell says, as pip compiled nothing.
+    variables = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     with step(f"Starting the service on {HOST}:{port}"):
         with LOG.open("w") as log:
             process = subprocess.Popen(
                 [environment.python, "-I", "-m", "featherline_service"],
                 cwd=ROOT,
-                env={**os.environ, **wanted["settings"]},
+                env={**variables, **wanted["settings"]},
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,

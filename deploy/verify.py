@@ -1,8 +1,8 @@
 """Run every check on the wheels as they would be published: build, install, then style, types, imports and tests.
 
-Every check runs even when another one failed; the command fails if any did. The checks of the text run beside one
-another, the tests after them. Tests that need a program which is not installed are left out, and the summary says so;
-with CI=true that is a failure too.
+Every check runs even when another one failed; the command fails if any did. The checks of the text run beside the
+tests, at a lower priority: in the time that tests wait. Tests that need a program which is not installed are left out,
+and the summary says so; with CI=true that is a failure too.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import time
 import xml.etree.ElementTree as ET
 from collections import Counter
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
 from environments import DISTRIBUTIONS, ROOT, Environment, digest, finish, once, prepare, run_pip, shown, sources, step
@@ -44,8 +44,8 @@ def main() -> int:
     }
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         done = [pool.submit(_checked, name, environment, command) for name, command in checks.items()]
-        outcomes = [each.result() for each in as_completed(done)]
-    outcomes.append(_tested(environment, ("pytest", *_pytest_options(), *sys.argv[1:])))
+        tested = _tested(environment, ("pytest", *_pytest_options(), *sys.argv[1:]))
+        outcomes = [*(each.result() for each in done), tested]
     left_out = _left_out()
 
     print("\nSummary")
@@ -73,7 +73,7 @@ def _install_wheels(environment: Environment) -> None:
         folders = (str(folder) for folder in DISTRIBUTIONS)
         run_pip(environment, "wheel", "--no-deps", "--no-build-isolation", "--wheel-dir", str(DIST), *folders)
         wheels = sorted(str(wheel) for wheel in DIST.glob("featherline*.whl"))
-        run_pip(environment, "install", "--no-deps", "--no-index", "--force-reinstall", *wheels)
+        run_pip(environment, "install", "--no-deps", "--no-compile", "--no-index", "--force-reinstall", *wheels)
 
 
 def _pytest_options() -> tuple[str, ...]:
@@ -81,8 +81,9 @@ def _pytest_options() -> tuple[str, ...]:
     REPORT.unlink(missing_ok=True)
     return (
         *(f"--junit-xml={REPORT}", "--durations=5"),
-        # As many processes as processors; one that has nothing left to do takes half of what another still has.
-        *("--numprocesses=auto", "--dist=worksteal"),
+        # One process more than processors, as tests wait: for replicas that start, for deadlines, for a proxy's checks.
+        # One that has nothing left to do takes half of what another still has.
+        *(f"--numprocesses={1 + (os.cpu_count() or 1)}", "--dist=worksteal"),
         # Hypothesis's own profile for CI: the same examples every time, and no deadlines, which a busy machine misses.
         "--hypothesis-profile=ci",
     )
@@ -92,7 +93,7 @@ def _checked(name: str, environment: Environment, command: Sequence[str]) -> Out
     """Run a check, and print what it says once it has ended."""
     begun = time.monotonic()
     done = subprocess.run(
-        [environment.command(command[0]), *command[1:]],
+        ["nice", "-n", "10", environment.command(command[0]), *command[1:]],
         cwd=ROOT,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

@@ -11,6 +11,8 @@ from typing import Final
 
 import hypothesis
 import pytest
+from hypothesis.internal.conjecture import providers
+from hypothesis.internal.constants_ast import Constants
 
 sys.path.append(str(Path(__file__).parent))  # the module beside this one is no package
 from draws import drawn
@@ -19,6 +21,10 @@ Install = Callable[..., None]
 
 TESTS: Final = Path(__file__).parent
 _UNCOUNTED: Final = {"answers", "bench", "faults", "mutation", "outside"}
+
+# The same examples whatever else is imported. Hypothesis would also draw constants of every module of ours: a new test
+# would change what all others draw.
+providers._get_local_constants = Constants
 
 # Hypothesis's own profiles, but for the number of cases where a test states none.
 for profile in ("default", "ci"):

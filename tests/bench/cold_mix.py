@@ -32,10 +32,10 @@ EVERY_S: Final = 0.001
 MIX: Final[Mapping[str, int]] = {"fit": 4, "quote": 3, "recipe": 1, "cost": 1, "trial": 1}
 STAGES: Final[Mapping[str, str]] = {
     "heat": "heat", "evidence": "heat", "shape": "shape", "cost": "cost", "contrast.py": "contrast",
-    "drawing": "drawing", "tracing": "tracing", "book": "book", "book_command.py": "book",
+    "drawing": "drawing", "tracing": "tracing", "book": "book", "book_command": "book",
     "identifiers.py": "reading and writing",
     "questions": "questions", "runtime": "cache", "signatures.py": "signatures", "plugins.py": "plug-ins",
-    "web": "reading and writing", "quantities.py": "reading and writing",
+    "web": "reading and writing", "quantities.py": "reading and writing", "messages": "reading and writing",
 }  # fmt: skip
 _PACKAGE: Final = "featherline_service/"
 _OPERATIONS: Final = {
@@ -104,7 +104,7 @@ def answering(book: Book, seals: Seals) -> Callable[[str, bytes], bytes]:
     def answer(kind: str, body: bytes) -> bytes:
         question = asked[kind]
         request = question.body.decode(body)
-        answer = question.compute(book, request)
+        answer = question.compute(book, request, "en")
         sealer = question.sealer
         if sealer is None or answer.sealable is None:
             return answer.body

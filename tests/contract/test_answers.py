@@ -73,6 +73,13 @@ def test_records_are_as_described(ask: Ask, document: dict[str, Any], kind: str)
     check(document, f"/v1/book/{kind}/{{id}}", "get", single)
 
 
+def test_observations_are_listed_apart(ask: Ask, document: dict[str, Any]) -> None:
+    """They are read as other kinds are; the demo shop has observed nothing yet."""
+    listed = ask("GET", "/v1/book/observations")
+    check(document, "/v1/book/observations", "get", listed)
+    assert [] == listed.json()["records"] == ask("GET", "/v1/book").json()["observations"]
+
+
 def test_the_book_names_every_record(ask: Ask, document: dict[str, Any]) -> None:
     """Every record that the book lists can be fetched by its kind and id."""
     answer = ask("GET", "/v1/book")

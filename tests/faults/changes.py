@@ -18,7 +18,6 @@ ORDER: Final = json.loads(
 )
 CALLERS: Final = 4
 PAUSE_S: Final = 0.07  # of each caller between orders: callers that never rest take all that the replicas need to start
-DEADLINE_S: Final = 30  # of replicas that are restarted cold and under load, again and again; no test here is of times
 
 
 class Checkout:
@@ -62,5 +61,5 @@ def roll(fleet: Fleet, path: Path) -> None:
     """Restart all replicas one after another, with a file of seal keys."""
     for replica in fleet.replicas:
         assert 0 == replica.end(signal.SIGTERM)
-        replica.start(seal_keys=path, deadline=DEADLINE_S)
+        replica.start(seal_keys=path)
         fleet.await_state(replica, "UP")

@@ -15,7 +15,6 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))  # the modules beside this one are no package
 
-from changes import DEADLINE_S
 from load import Question, questions
 from replicas import Fleet, Proxy, Replica
 
@@ -55,6 +54,6 @@ def keyed(fleet: Fleet, tmp_path: Path) -> Iterator[Path]:
     """Give all replicas a file with one seal key, and take it away at the end."""
     path = tmp_path / "seal-keys.json"
     add(path, datetime.now(UTC))
-    fleet.restart(seal_keys=path, deadline=DEADLINE_S)
+    fleet.restart(seal_keys=path)
     yield path
     fleet.restart()

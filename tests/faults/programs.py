@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
-from replicas import DRAIN_S, Replica
+from replicas import Replica
 
 SERVICE: Final = (sys.executable, "-I", "-m", "featherline_service")
 
@@ -24,13 +23,10 @@ class ProgramReplica(Replica):
 
     def start(self, **settings: object) -> None:
         """Start, and do not wait."""
-        named = {f"FEATHERLINE_{name.upper()}": str(value) for name, value in settings.items()}
-        inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
-        own = {"FEATHERLINE_PORT": str(self.port), "FEATHERLINE_DRAIN": str(DRAIN_S)}
         with self._log.open("ab") as log:
             self._process = subprocess.Popen(
                 self.command,
-                env={**inherited, **self.more, **own, **named},
+                env={**self.environment(settings), **self.more},
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,

@@ -11,7 +11,7 @@ import signal
 import socket
 import subprocess
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Final, Self
@@ -21,6 +21,7 @@ from service_forks import Service
 HOST: Final = "127.0.0.1"
 CONFIGURATION: Final = Path(__file__).parents[2] / "deploy" / "haproxy.cfg"
 DRAIN_S: Final = 1.2  # HAProxy misses a replica that says it is leaving after 0.7 s at most: 500 ms and 200 ms
+DEADLINE_S: Final = 30  # of a question: no test here is of times, and a replica that just started works everything out
 _WITHIN_S: Final = 60.0
 
 
@@ -65,13 +66,14 @@ class Replica:
 
     def start(self, **settings: object) -> None:
         """Start, and do not wait."""
-        named = {f"FEATHERLINE_{name.upper()}": str(value) for name, value in settings.items()}
-        inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
         with self._log.open("ab") as log:
-            self._process = Service(
-                {**inherited, "FEATHERLINE_PORT": str(self.port), "FEATHERLINE_DRAIN": str(DRAIN_S), **named},
-                stderr=log.fileno(),
-            )
+            self._process = Service(self.environment(settings), stderr=log.fileno())
+
+    def environment(self, settings: Mapping[str, object]) -> dict[str, str]:
+        """Return the variables of the process: those of this one, and settings of the service."""
+        inherited = {name: value for name, value in os.environ.items() if not name.startswith("FEATHERLINE_")}
+        own = {"port": self.port, "drain": DRAIN_S, "deadline": DEADLINE_S, **settings}
+        return {**inherited, **{f"FEATHERLINE_{name.upper()}": str(value) for name, value in own.items()}}
 
     def await_ready(self) -> None:
         """Wait until the replica itself says that it is ready."""

@@ -19,15 +19,17 @@ from typing import Final, NamedTuple
 
 import pytest
 from carts import LEAST_ANSWERS, Caller, Prices, answered, ask_while, changes, right_answers, write_prices
-from replicas import Fleet, Proxy, Replica, free_port
+from replicas import DEADLINE_S, Fleet, Proxy, Replica, free_port
 
 SWITCH: Final = Path(__file__).parents[2] / "deploy" / "switch"
 BEFORE_S: Final = 2.0
 AFTER_S: Final = 2.0
 START: Final = """
 import os, pathlib, subprocess, sys
-folder, book, number, port = sys.argv[1:]
-settings = {"FEATHERLINE_BOOK": book, "FEATHERLINE_PORT": port, "FEATHERLINE_DRAIN": "1.2"}
+folder, deadline_s, book, number, port = sys.argv[1:]
+settings = {
+    "FEATHERLINE_BOOK": book, "FEATHERLINE_PORT": port, "FEATHERLINE_DRAIN": "1.2", "FEATHERLINE_DEADLINE": deadline_s
+}
 with (pathlib.Path(folder) / f"{number}.log").open("wb") as log:
     process = subprocess.Popen(
         [sys.executable, "-I", "-m", "featherline_service"], env={**os.environ, **settings}, stdout=log, stderr=log
@@ -105,7 +107,10 @@ def test_prices_change_once_for_all(shop: Shop) -> None:
 def switch(shop: Shop, book: str, *options: str, admin: Path | None = None) -> subprocess.CompletedProcess[str]:
     """Exchange the replicas for others with a book."""
     texts = []
-    for name, script, others in (("start", START, [book, "{number}", "{port}"]), ("stop", STOP, ["{number}"])):
+    for name, script, others in (
+        ("start", START, [str(DEADLINE_S), book, "{number}", "{port}"]),
+        ("stop", STOP, ["{number}"]),
+    ):
         (shop.folder / f"{name}.py").write_text(script)
         texts.append(shlex.join([sys.executable, str(shop.folder / f"{name}.py"), str(shop.folder), *others]))
     return subprocess.run(

@@ -6,6 +6,7 @@ import functools
 import itertools
 import signal
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Final
@@ -25,6 +26,7 @@ pytestmark = pytest.mark.slow
 EXAMPLE: Final = Path(__file__).parents[2] / "openapi" / "examples" / "quote-request.json"
 LEAST: Final = 300
 DIFFERENT: Final = 900
+PAUSE_S: Final = 0.003  # between orders, of which each is also composed here, for as long as a replica takes to start
 
 
 @pytest.fixture(scope="module")
@@ -79,6 +81,7 @@ def test_a_stream_goes_on(
                 return
             sent.append(replace(order, pairs=pairs))
             yield sent[-1]
+            time.sleep(PAUSE_S)
 
     breaking = threading.Thread(target=break_things)
     wrong, answered = 0, 0

@@ -14,7 +14,6 @@ from typing import Final, NamedTuple, Self
 
 import httpx2
 import pytest
-from changes import DEADLINE_S
 from replicas import HOST, Fleet, wait_until
 
 from featherline_service.web.server.caller_keys import mint
@@ -118,7 +117,7 @@ def key_file(fleet: Fleet, tmp_path: Path) -> Iterator[KeyFile]:
     """Give all replicas a file of keys with one key, and take it away at the end."""
     file = KeyFile(tmp_path / "keys.toml")
     file.add("steady")
-    fleet.restart(keys=file.path, deadline=DEADLINE_S)
+    fleet.restart(keys=file.path)
     yield file
     fleet.restart()
 

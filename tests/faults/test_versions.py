@@ -20,7 +20,7 @@ from typing import Any, Final
 
 import httpx2
 import pytest
-from changes import DEADLINE_S, ORDER, Checkout
+from changes import ORDER, Checkout
 from load import Question, under_load, unsealed
 from programs import ProgramReplica
 from replicas import HOST, Fleet, Replica
@@ -58,7 +58,7 @@ def replace(fleet: Fleet, leaving: Sequence[Replica], coming: Sequence[Replica],
     """Put other replicas in the places of some, one by one."""
     for old, new in zip(leaving, coming, strict=True):
         assert 0 == old.end(signal.SIGTERM)
-        new.start(seal_keys=seal_keys, deadline=DEADLINE_S)
+        new.start(seal_keys=seal_keys)
         fleet.await_state(new, "UP")
 
 

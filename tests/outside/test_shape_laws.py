@@ -25,7 +25,7 @@ from featherline_service.shape.placement.containment import FreeArea, Pose
 
 CHECK = runpy.run_path(str(Path(__file__).with_name("shape_containment.py")))
 contradicts, sides = CHECK["contradicts"], CHECK["sides"]
-YES = int(os.environ.get("PLACER_YES", "4000"))
+YES = int(os.environ.get("PLACER_YES", "2000"))
 """Number of positive answers that are confirmed."""
 # A yes may be wrong by the rounding of coordinates that `fits` allows, and by that of the sums here.
 ROUNDING_MM = 2.0 * containment.ROUNDING_MM

@@ -171,6 +171,25 @@ def test_a_folder_of_someone_else_is_left_alone(
     assert [] == list((tmp_path / ".venv").iterdir())
 
 
+def test_every_locked_package_is_installed_once_with_its_hashes(
+    environments: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The pips beside one another share out the whole lock file, each package with its own hashes."""
+    given: list[str] = []
+
+    def run_pip(_: object, *arguments: str) -> None:
+        given.append(Path(arguments[-1]).read_text())
+
+    monkeypatch.setattr(environments, "run_pip", run_pip)
+    monkeypatch.setattr(os, "cpu_count", lambda: 3)
+    lock = DEPLOY / "requirements.txt"
+    environments._install_locked(None, lock)
+
+    package = re.compile(r"^[a-z0-9].*(?:\n +--hash=.*)+\n", re.MULTILINE)
+    assert sorted(package.findall(lock.read_text())) == sorted(each for part in given for each in package.findall(part))
+    assert 3 == len(given)
+
+
 def test_a_missing_network_gets_a_sentence(environments: ModuleType) -> None:
     """When pip cannot reach its index, its error is shown, and the likely reason is named."""
     environment = environments.Environment(ROOT, Path(sys.executable), (sys.executable, "-I", "-m", "pip"))

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final, NamedTuple
 
+from draws import drawn
 from msgspec.structs import replace
 
 from featherline import Client
 from featherline.wire import BookShoe, Order, Placement, Size, TextArtwork
 
-CARTS: Final = 34
-"""Genuine carts, and of each of the six kinds of tampering as many: 204 in all."""
+CARTS: Final = drawn(34)
+"""Genuine carts, and of each of the six kinds of tampering as many: 204 in all where all are drawn."""
 FIRST: Final = "ABCDEFGHJKLMNOPRSTUVW"
 
 

@@ -23,8 +23,10 @@ from featherline.wire import (
     FitRequest,
     FromPriceRequest,
     HandPriceRequest,
+    MatrixRequest,
     Order,
     OrderWork,
+    PictureRequest,
     RecipeRequest,
     Roster,
     ShoeModel,
@@ -52,11 +54,13 @@ REQUESTS = [
     ("cost", "cost-request-measures", CostRequest),
     ("roster", "roster-request", Roster),
     ("from_price", "from-price-request", FromPriceRequest),
+    ("matrix", "matrix-request", MatrixRequest),
     ("trial", "trial-request", TrialRequest),
 ]
 PICTURES = [
     ("fit-request", FitRequest, "image/svg+xml", b"<svg "),
     ("recipe-request", RecipeRequest, "image/svg+xml", b"<svg "),
+    ("matrix-request", MatrixRequest, "image/svg+xml", b"<svg "),
     ("quote-request", Order, "text/html", b"<!doctype html>"),
     ("walk-in", Order, "application/pdf", b"%PDF-"),
 ]
@@ -324,6 +328,11 @@ def test_a_page_builds_its_form_and_shows_its_picture(client: Client) -> None:
     assert films == [film.id for film in client.catalogue().films]
     assert client.fit(fit).fit.verdict == client.offer_fit(fit).verdict
     assert client.offer_picture(fit).startswith(b"<svg")
+    asked = example("picture-request", PictureRequest)
+    (picture,) = client.pictures(asked).pictures
+    assert picture.address is not None
+    assert (picture.svg or "").encode() == client.picture(asked, "image/svg+xml")
+    assert client.picture(asked, "image/png").startswith(b"\x89PNG")
     assert client.roster(roster).verdict == client.offer_roster(roster).verdict
     from_price = example("from-price-request", FromPriceRequest)
     assert client.from_price(from_price).cheapest == client.offer_from_price(from_price).cheapest

@@ -374,6 +374,15 @@ def test_the_span_of_the_caller_is_passed_on(ask: Ask) -> None:
     assert "rojo=00f067aa0ba902b7" == sent.headers["tracestate"]
 
 
+@pytest.mark.usefixtures("no_waits")
+def test_a_language_is_preferred_in_every_attempt(ask: Ask) -> None:
+    """The language goes out as Accept-Language (RFC 9110 section 12.5.4); without one there is no such field."""
+    handler = Answers(httpx2.ReadError("reset"), answer(), answer())
+    ask(handler, language="fr-CA, fr;q=0.9")
+    ask(handler)
+    assert ["fr-CA, fr;q=0.9"] * 2 + [None] == [sent.headers.get("accept-language") for sent in handler.requests]
+
+
 def test_trace_headers_are_written_into_every_attempt(ask: Ask) -> None:
     """The W3C trace context is written for each attempt (the example of Trace Context level 1, section 3.2)."""
     parent = "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01"
@@ -397,9 +406,10 @@ def test_an_id_is_escaped(ask: Ask) -> None:
         ({"timeout": float("nan")}, "timeout"),
         ({"attempt_timeout": float("inf")}, "attempt_timeout"),
         ({"attempts": 0}, "attempts"),
+        ({"language": "de\n"}, "language"),
     ],
 )
-def test_impossible_options_are_refused(ask: Ask, arguments: dict[str, float], complaint: str) -> None:
+def test_impossible_options_are_refused(ask: Ask, arguments: dict[str, Any], complaint: str) -> None:
     """Times and counts below or at zero, infinite or no numbers are refused when the client is made."""
     with pytest.raises(ValueError, match=complaint):
         ask(Answers(), **arguments)

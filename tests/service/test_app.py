@@ -73,7 +73,7 @@ def test_a_panel_that_cannot_be_drawn_makes_no_application(tmp_path: Path) -> No
     (tmp_path / "shoes").mkdir()
     (tmp_path / "shoes" / "ward-clog.toml").write_text(shoe)
 
-    with pytest.raises(BookError, match=r"shoes: ward-clog: panels\[0\]\.outline: "):
+    with pytest.raises(BookError, match=r"ward-clog\.toml:\d+: ward-clog: panels\[0\]\.outline: "):
         create_app(Settings(book=(tmp_path,)))
 
 

@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from featherline.wire import quantities as wire
+from featherline_service.messages.values import Quantity
 from featherline_service.quantities import (
     QuantityError,
     celsius,
@@ -21,15 +22,22 @@ from featherline_service.quantities import (
     inches,
     kelvin_difference,
     kilopascals,
+    lengths,
     millimetres,
+    plain,
+    plain_seconds,
     radians,
     rise_over,
+    say,
     say_bound,
     say_length,
-    say_lengths,
-    say_numbers,
     say_temperature,
     seconds,
+    temperature,
+    temperature_difference,
+    temperatures,
+    told_apart,
+    without_zero,
 )
 
 # Each wire type with its units, its converter, and the unit that the converter returns.
@@ -293,7 +301,7 @@ def test_a_refusal_says_what_to_write() -> None:
 def test_a_measure_said_beside_its_limit_never_contradicts_it(limit: float, less: float, places: int) -> None:
     """As said, measure and limit are in the order that they are in, and differ where they do."""
     measure = limit + less
-    said = say_numbers(measure, limit, places)
+    said = tuple(map(say, told_apart(measure, limit, places)))
     there, wanted = map(Decimal, said)
     assert (measure > limit, measure < limit) == (there > wanted, there < wanted)
     assert not any(text.startswith("-0") and Decimal(text) == 0 for text in said)
@@ -310,6 +318,31 @@ def test_a_length_rounded_down_is_said_less_than_a_larger_one_rounded_up(
 
 def test_a_length_beside_its_limit_has_as_few_decimals_as_tell_them_apart() -> None:
     """0.5997 mm is not "0.6" where 0.6 mm are needed; 0.3 mm is."""
-    assert ("0.5997 mm", "0.6000 mm") == say_lengths(0.5997, 0.6, "metric")
-    assert ("0.3 mm", "0.6 mm") == say_lengths(0.3, 0.6, "metric")
-    assert ("0.03 in", "0.04 in") == say_lengths(0.8, 1.0, "us")
+    assert ["0.5997 mm", "0.6000 mm"] == [*map(say, lengths(0.5997, 0.6, "metric"))]
+    assert ["0.3 mm", "0.6 mm"] == [*map(say, lengths(0.3, 0.6, "metric"))]
+    assert ["0.03 in", "0.04 in"] == [*map(say, lengths(0.8, 1.0, "us"))]
+
+
+def test_temperatures_are_whole_degrees_of_the_units() -> None:
+    """160 degC are 320 degF, and a difference of 5 K is one of 9 degrees Fahrenheit (NIST SP 811, 2008, B.8)."""
+    assert [Quantity(160.0, "degC", 0), Quantity(320.0, "degF", 0)] == [
+        temperature(160.2, units) for units in ("metric", "us")
+    ]
+    assert [Quantity(5.0, "delta_degC", 0), Quantity(9.0, "delta_degF", 0)] == [
+        temperature_difference(5.0, units) for units in ("metric", "us")
+    ]
+    assert ["70.0 degC", "69.9 degC"] == [*map(say, temperatures(70.02, 69.91, "metric"))]
+    assert ["158 degF", "148 degF"] == [*map(say, temperatures(70.0, 64.6, "us"))]
+
+
+def test_numbers_have_the_digits_that_they_have() -> None:
+    """Up to six decimals; a single one that is zero is left out where that is asked."""
+    assert ["30", "0.0213", "0.333333", "0.000010000"] == [
+        say(plain(value)) for value in (30.0, 0.0213, 1.0 / 3.0, 1e-5)
+    ]
+    assert Quantity(7.5, "s", 1) == plain_seconds(7.5)
+    assert [0, 1, 2] == [
+        without_zero(Quantity(12.0, "s", 1)).decimals,
+        without_zero(Quantity(12.5, "s", 1)).decimals,
+        without_zero(Quantity(12.0, "s", 2)).decimals,
+    ]

@@ -36,6 +36,7 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
         keys=tmp_path / "keys.toml",
         cors_origins=("https://shop.example", "http://127.0.0.1:3000", "https://[2001:db8::7]:8443"),
         plugins=("quay-rules", "quay-lists"),
+        counter="off",
     ) == read(
         {
             "FEATHERLINE_BOOK": f"{tmp_path / 'shop'}{os.pathsep}{os.pathsep}{tmp_path / 'season'}",
@@ -49,6 +50,7 @@ def test_every_setting_is_read(tmp_path: Path) -> None:
             "FEATHERLINE_KEYS": str(tmp_path / "keys.toml"),
             "FEATHERLINE_CORS_ORIGINS": "https://shop.example, http://127.0.0.1:3000,,https://[2001:db8::7]:8443",
             "FEATHERLINE_PLUGINS": "quay-rules, quay-lists,",
+            "FEATHERLINE_COUNTER": "Off",
         }
     )
 

@@ -11,8 +11,13 @@ from featherline import AsyncClient, Client, Reply, RequestRefused, Unavailable,
 from featherline.wire import (
     ArtworkAnswer,
     ArtworkRequest,
+    BareLayer,
+    BareStack,
     BookAnswer,
     BookShoe,
+    CalibrationAnswer,
+    CalibrationPressing,
+    CalibrationRequest,
     Catalogue,
     Charge,
     CostAnswer,
@@ -24,8 +29,11 @@ from featherline.wire import (
     FromPriceAnswer,
     FromPriceOffer,
     FromPriceRequest,
+    GaugeSeries,
     HandPriceAnswer,
     HandPriceRequest,
+    MatrixAnswer,
+    MatrixRequest,
     Measured,
     Offer,
     OfferPrice,
@@ -44,6 +52,7 @@ from featherline.wire import (
     RosterOffer,
     RosterRow,
     SealCheck,
+    SeriesReading,
     ShoeModel,
     ShoePanel,
     Size,
@@ -57,6 +66,18 @@ artwork = TextArtwork(text="MARLOW\n7", font="plain", height="22 mm")
 order = Order(
     shoe=shoe,
     placements=(Placement(panel="outer-quarter", film="smooth", colour="gorse", artwork=artwork),),
+)
+calibration = CalibrationRequest(
+    date="2026-11-03",
+    cover="silicone-thin",
+    pressings=(
+        CalibrationPressing(
+            onto=BareStack(surface="leather", layers=(BareLayer(material="upper-leather", thickness="1.4 mm"),)),
+            temperature="160 degC",
+            dwell="30 s",
+            series=(GaugeSeries(kind="strip", readings=(SeriesReading(at="30 s", value="132 degC"),)),),
+        ),
+    ),
 )
 wrong_system = Size(system="CN", value="42")  # type: ignore[arg-type]
 wrong_list = Order(shoe=shoe, placements=[])  # type: ignore[arg-type]
@@ -79,6 +100,7 @@ def blocking(client: Client, measured: Measured) -> None:
     assert_type(client.quote(order).price, Price | None)
     assert_type(client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
     assert_type(client.from_price(FromPriceRequest(candidates=(order,))), FromPriceAnswer)
+    assert_type(client.matrix(MatrixRequest(text="AMY")), MatrixAnswer)
     assert_type(client.offer(order), Offer)
     assert_type(client.offer(order).price, OfferPrice | None)
     assert_type(client.offer_roster(Roster(order=order, rows=(RosterRow(),))), RosterOffer)
@@ -92,6 +114,7 @@ def blocking(client: Client, measured: Measured) -> None:
     assert_type(seals.check("a.b.c", client.seal_keys()), SealCheck)
     assert_type(client.check_seal("a.b.c"), SealCheck)
     assert_type(client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth")), TrialAnswer)
+    assert_type(client.calibration(calibration), CalibrationAnswer)
     assert_type(client.picture(order, "application/pdf"), bytes)
     client.picture(order, "image/svg+xml")  # type: ignore[call-overload]
     assert_type(client.book(), BookAnswer)
@@ -122,9 +145,11 @@ async def asynchronous(client: AsyncClient, measured: Measured) -> None:
     assert_type(await client.quote(order, timeout=2.5), QuoteAnswer)
     assert_type(await client.roster(Roster(order=order, rows=(RosterRow(fields={"name": "EDDY"}),))), RosterAnswer)
     assert_type(await client.from_price(FromPriceRequest(candidates=(order,))), FromPriceAnswer)
+    assert_type(await client.matrix(), MatrixAnswer)
     assert_type(await client.check_seal("a.b.c"), SealCheck)
     assert_type(seals.check("a.b.c", await client.seal_keys()), SealCheck)
     assert_type(await client.trial(TrialRequest(shoe=shoe, panel="toe", film="smooth"), timeout=2.5), TrialAnswer)
+    assert_type(await client.calibration(calibration), CalibrationAnswer)
     assert_type(await client.picture(order, "text/html"), bytes)
     await client.picture(order, "image/svg+xml")  # type: ignore[call-overload]
     assert_type(await client.book(), BookAnswer)

@@ -21,13 +21,16 @@ from featherline._bulk import TYPED, AnyAnswer, AnyRequest, Format, Reply, Reque
 from featherline._endpoints import Endpoint
 from featherline._json import decode, decode_keys, encode
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.calibrations import CalibrationAnswer, CalibrationRequest
 from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
+from featherline.wire.pictures import PictureAnswer, PictureRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -86,9 +89,17 @@ class Questions:
         """
         return await self._ask(endpoints.FROM_PRICES, request, timeout)
 
+    async def matrix(self, request: MatrixRequest | None = None, *, timeout: float | None = None) -> MatrixAnswer:
+        """Return which of these shoes take which of these films, panel by panel, with a sample text."""
+        return await self._ask(endpoints.MATRICES, request or MatrixRequest(), timeout)
+
     async def trial(self, request: TrialRequest, *, timeout: float | None = None) -> TrialAnswer:
         """Return how to try a film safely on a shoe that was never pressed before."""
         return await self._ask(endpoints.TRIALS, request, timeout)
+
+    async def calibration(self, request: CalibrationRequest, *, timeout: float | None = None) -> CalibrationAnswer:
+        """Return what readings of gauges tell of a press and cover sheet, as records that go into the shop's book."""
+        return await self._ask(endpoints.CALIBRATIONS, request, timeout)
 
     @overload
     async def picture(
@@ -108,17 +119,37 @@ class Questions:
         timeout: float | None = ...,
     ) -> bytes: ...
 
+    @overload
     async def picture(
-        self, request: FitRequest | RecipeRequest | Order, media_type: str, *, timeout: float | None = None
+        self, request: MatrixRequest, media_type: Literal["image/svg+xml"], *, timeout: float | None = ...
+    ) -> bytes: ...
+
+    @overload
+    async def picture(
+        self,
+        request: PictureRequest,
+        media_type: Literal["image/svg+xml", "image/png"],
+        *,
+        timeout: float | None = ...,
+    ) -> bytes: ...
+
+    async def picture(
+        self,
+        request: FitRequest | RecipeRequest | Order | MatrixRequest | PictureRequest,
+        media_type: str,
+        *,
+        timeout: float | None = None,
     ) -> bytes:
         """Return the answer to a request as a picture: the bytes of a file of the media type.
 
         For a fit it is the placement drawing at true scale, for a recipe the temperature chart, for an order the bench
-        card.
+        card, for a `MatrixRequest` the page of shoes and films, and for a `PictureRequest` the marked shoe for its
+        customer.
 
         Args:
-            request: What `fit`, `recipe` or `quote` takes.
-            media_type: For a fit or a recipe ``image/svg+xml``, for an order ``text/html`` or ``application/pdf``.
+            request: What `fit`, `recipe`, `quote`, `matrix` or `pictures` takes.
+            media_type: For a fit, a recipe or a matrix ``image/svg+xml``, for an order ``text/html`` or
+                ``application/pdf``, for a `PictureRequest` ``image/svg+xml`` or ``image/png``.
             timeout: Seconds for this call, instead of the client's.
 
         Raises:
@@ -188,6 +219,13 @@ class Questions:
         """Return the placement drawing of a fit as a customer may see it, the bytes of an SVG file."""
         return await self._draw(endpoints.FIT_OFFERS, request, "image/svg+xml", timeout)
 
+    async def pictures(self, request: PictureRequest, *, timeout: float | None = None) -> PictureAnswer:
+        """Return the pictures of an order for its customer: alternative texts, and addresses that need no key.
+
+        An address is a path on the service: put the service's URL, as browsers reach it, before it.
+        """
+        return await self._ask(endpoints.PICTURES, request, timeout)
+
     async def hand_price(self, request: HandPriceRequest, *, timeout: float | None = None) -> HandPriceAnswer:
         """Return what a price set by hand leaves, and its seal, for keys of the scope `shop`."""
         return await self._ask(endpoints.HAND_PRICES, request, timeout)
@@ -199,6 +237,7 @@ class Questions:
         order: Order | None = None,
         audience: str | None = None,
         by_hand: bool = False,
+        today: bool = False,
         timeout: float | None = None,
     ) -> SealCheck:
         """Return whether a seal is the service's own, whole and in force; a no is an answer, not an error.
@@ -210,9 +249,10 @@ class Questions:
             order: The order at hand; the seal of another one is `tampered`.
             audience: The id of the key whose prices are taken; the seal of another one is `tampered`.
             by_hand: Whether prices are taken that the shop set by hand.
+            today: Whether to say what the order would be answered today, by the book in force.
             timeout: Seconds for this call, instead of the client's.
         """
-        request = SealCheckRequest(seal=seal, order=order, audience=audience, by_hand=by_hand)
+        request = SealCheckRequest(seal=seal, order=order, audience=audience, by_hand=by_hand, today=today)
         return await self._ask(endpoints.SEAL_CHECKS, request, timeout)
 
     async def seal_keys(self, *, timeout: float | None = None) -> PublishedKeys:
@@ -353,11 +393,14 @@ class AsyncClient(Questions):
         attempt_timeout: float = 10.0,
         attempts: int = 4,
         trace: Callable[[dict[str, str]], None] | None = None,
+        language: str | None = None,
         transport: httpx2.AsyncBaseTransport | None = None,
     ) -> None:
         from featherline._transport import AsyncConnection, Options, Transport  # noqa: PLC0415 - brings the HTTP client
 
-        options = Options(timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace)
+        options = Options(
+            timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace, language=language
+        )
         super().__init__(Transport(AsyncConnection(url, key, transport), options))
 
     def pinned(self, revision: str) -> AsyncClient:
@@ -430,10 +473,12 @@ class Client:
         attempts: How many times a question is asked at most; 1 for no retries.
         trace: Writes trace headers into those of every attempt, as ``opentelemetry.propagate.inject`` does (W3C Trace
             Context).
+        language: The language of the answers' sentences, such as ``de``; or several by preference, as in
+            ``Accept-Language``. Else English.
         transport: Carries the requests instead of the network, in tests.
 
     Raises:
-        ValueError: The address, the key, a time or the number of attempts is unusable.
+        ValueError: The address, the key, a time, the number of attempts or the language is unusable.
     """
 
     def __init__(
@@ -445,6 +490,7 @@ class Client:
         attempt_timeout: float = 10.0,
         attempts: int = 4,
         trace: Callable[[dict[str, str]], None] | None = None,
+        language: str | None = None,
         transport: httpx2.BaseTransport | None = None,
     ) -> None:
         from featherline._transport import (  # noqa: PLC0415 - brings the HTTP client
@@ -453,7 +499,9 @@ class Client:
             Transport,
         )
 
-        options = Options(timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace)
+        options = Options(
+            timeout=timeout, attempt_timeout=attempt_timeout, attempts=attempts, trace=trace, language=language
+        )
         self._questions = Questions(Transport(BlockingConnection(url, key, transport), options))
 
     def pinned(self, revision: str) -> Client:
@@ -486,7 +534,9 @@ class Client:
     quote = _blocking(Questions.quote)
     roster = _blocking(Questions.roster)
     from_price = _blocking(Questions.from_price)
+    matrix = _blocking(Questions.matrix)
     trial = _blocking(Questions.trial)
+    calibration = _blocking(Questions.calibration)
     picture = _blocking(Questions.picture)
     tracing = _blocking(Questions.tracing)
     tracing_picture = _blocking(Questions.tracing_picture)
@@ -496,6 +546,7 @@ class Client:
     offer_from_price = _blocking(Questions.offer_from_price)
     offer_fit = _blocking(Questions.offer_fit)
     offer_picture = _blocking(Questions.offer_picture)
+    pictures = _blocking(Questions.pictures)
     hand_price = _blocking(Questions.hand_price)
     check_seal = _blocking(Questions.check_seal)
     seal_keys = _blocking(Questions.seal_keys)

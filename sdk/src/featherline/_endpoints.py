@@ -15,13 +15,16 @@ from msgspec.structs import fields, replace
 
 from featherline.wire import records
 from featherline.wire.book import AnyRecord, BookAnswer, RecordAnswer, RecordsAnswer
+from featherline.wire.calibrations import CalibrationAnswer, CalibrationRequest
 from featherline.wire.catalogue import Catalogue
 from featherline.wire.costs import CostAnswer, CostRequest, Order
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
+from featherline.wire.pictures import PictureAnswer, PictureRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
@@ -58,11 +61,14 @@ COSTS: Final = Endpoint("/v1/costs", CostAnswer, CostRequest, "cost")
 QUOTES: Final = Endpoint("/v1/quotes", QuoteAnswer, Order, "quote", ("application/pdf", "text/html"))
 ROSTERS: Final = Endpoint("/v1/rosters", RosterAnswer, Roster)
 FROM_PRICES: Final = Endpoint("/v1/from-prices", FromPriceAnswer, FromPriceRequest)
+CALIBRATIONS: Final = Endpoint("/v1/calibrations", CalibrationAnswer, CalibrationRequest)
+MATRICES: Final = Endpoint("/v1/matrices", MatrixAnswer, MatrixRequest, pictures=("image/svg+xml",))
 TRIALS: Final = Endpoint("/v1/trials", TrialAnswer, TrialRequest, "trial")
 OFFERS: Final = Endpoint("/v1/offers", Offer, Order)
 ROSTER_OFFERS: Final = Endpoint("/v1/offers/rosters", RosterOffer, Roster)
 FROM_PRICE_OFFERS: Final = Endpoint("/v1/offers/from-prices", FromPriceOffer, FromPriceRequest)
 FIT_OFFERS: Final = Endpoint("/v1/offers/fits", FitOffer, FitRequest, pictures=("image/svg+xml",))
+PICTURES: Final = Endpoint("/v1/pictures", PictureAnswer, PictureRequest, pictures=("image/svg+xml", "image/png"))
 HAND_PRICES: Final = Endpoint("/v1/hand-prices", HandPriceAnswer, HandPriceRequest)
 SEAL_CHECKS: Final = Endpoint("/v1/seals/check", SealCheck, SealCheckRequest)
 QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
@@ -73,11 +79,14 @@ QUESTIONS: Final[tuple[Endpoint[Any], ...]] = (
     QUOTES,
     ROSTERS,
     FROM_PRICES,
+    MATRICES,
     TRIALS,
+    CALIBRATIONS,
     OFFERS,
     ROSTER_OFFERS,
     FROM_PRICE_OFFERS,
     FIT_OFFERS,
+    PICTURES,
     HAND_PRICES,
     SEAL_CHECKS,
 )
@@ -114,6 +123,7 @@ RECORD_KINDS: Final[Mapping[type, records.Kind]] = {
     records.Rates: "rates",
     records.Policy: "policies",
     records.Bench: "benches",
+    records.RecordedPressing: "observations",
 }
 
 

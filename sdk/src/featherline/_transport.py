@@ -65,12 +65,16 @@ class Request(msgspec.Struct, frozen=True):
 
 
 class Options(msgspec.Struct, frozen=True, kw_only=True):
-    """The timeouts of a client [s], its number of attempts, and the function that writes its trace headers."""
+    """The timeouts of a client [s], its number of attempts, the function that writes its trace headers, its language.
+
+    The language is a value of Accept-Language: a tag, or several by preference.
+    """
 
     timeout: float
     attempt_timeout: float
     attempts: int
     trace: TraceWriter | None
+    language: str | None = None
 
     def __post_init__(self) -> None:
         """Refuse impossible times and counts."""
@@ -78,6 +82,8 @@ class Options(msgspec.Struct, frozen=True, kw_only=True):
         _check_seconds(self.attempt_timeout, "attempt_timeout")
         if self.attempts < 1:
             raise ValueError(f"attempts is {self.attempts}; give 1 (no retries) or more")
+        if self.language is not None and not re.fullmatch(r"[A-Za-z0-9*,;=. -]+", self.language):
+            raise ValueError(f"language is {self.language!r}; give tags such as 'de' or 'fr-CA, fr;q=0.9'")
 
 
 class Deadline:
@@ -257,6 +263,8 @@ class Transport:
             headers["Content-Type"] = request.content_type
         if self._revision is not None:
             headers[REVISION] = self._revision
+        if self._options.language is not None:
+            headers["Accept-Language"] = self._options.language
         if self._options.trace is not None:
             self._options.trace(headers)
         with _translate_errors(self._connection.url, patience_s):

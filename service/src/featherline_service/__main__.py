@@ -4,7 +4,7 @@ It logs JSON lines on stderr.
 
 ``featherline-service --add-seal-key FILE``, and later ``--use-seal-key`` and ``--retire-seal-key``, change seal keys.
 ``featherline-service --new-key NAME >> FILE`` adds the entry of a caller's new key to a file, and shows the key.
-``featherline-service --check-book`` checks every revision of the book that is set, and says what changes when.
+``featherline-service book`` makes, checks and compares books, and says what is in them.
 ``featherline-service reprice ORDERS --out DIR`` prices a file of orders again, and ends.
 """
 
@@ -29,7 +29,7 @@ import structlog
 import uvicorn
 
 from featherline.plugins import PluginError
-from featherline_service import book_command, seal_key_commands
+from featherline_service import seal_key_commands
 from featherline_service import settings as environment
 from featherline_service.app import compute_by, create_app, load_shop
 from featherline_service.book.faults import BookError
@@ -153,22 +153,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         from featherline_service.reprice.command import main as reprice  # noqa: PLC0415 - needed by this command alone
 
         return reprice(arguments[1:])
+    if arguments[:1] == ["book"]:
+        from featherline_service.book_command.command import main as book  # noqa: PLC0415 - the same
+
+        return book(arguments[1:], os.environ)
     started = time.perf_counter()
     parser = argparse.ArgumentParser(
         prog="featherline-service", description="Serve, as the environment's FEATHERLINE_ variables say."
     )
     seal_key_commands.add_arguments(parser)
     parser.add_argument("--new-key", metavar="NAME", help="print the entry of a caller's new key, and the key, and end")
-    parser.add_argument(
-        "--check-book", action="store_true", help="check every revision of the book, say what changes when, and end"
-    )
     options = parser.parse_args(arguments)
     if (code := seal_key_commands.run(options, os.environ)) is not None:
         return code
     if options.new_key is not None:
         return _new_key(options.new_key)
-    if options.check_book:
-        return book_command.run(os.environ)
     return _serve(started)
 
 

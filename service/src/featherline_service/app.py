@@ -7,9 +7,11 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 
 from litestar import Litestar
+from litestar.types import ASGIApp
 
 from featherline_service import plugins
-from featherline_service.book.loader import load_timetable
+from featherline_service.book.faults import BookError
+from featherline_service.book.loader import load_timetable, with_places
 from featherline_service.book.shop_book import Book
 from featherline_service.book.timetable import Timetable
 from featherline_service.computing.pool import Pool
@@ -19,7 +21,11 @@ from featherline_service.settings import Settings
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.outcomes import answerer
 from featherline_service.web.answering.revisions import Revisions
+from featherline_service.web.answering.today import Today
+from featherline_service.web.counter import files
+from featherline_service.web.counter.entrance import Entrance
 from featherline_service.web.http import problems
+from featherline_service.web.http.negotiation import JSON
 from featherline_service.web.routes import (
     bulk,
     catalogue,
@@ -31,6 +37,8 @@ from featherline_service.web.routes import (
     seals,
     well_known,
 )
+from featherline_service.web.routes.pictures import picture_routes
+from featherline_service.web.routes.pictures.addresses import Addresses as PictureAddresses
 from featherline_service.web.routes.tracing import photos, sheets
 from featherline_service.web.server.addresses import Addresses
 from featherline_service.web.server.authentication import Authentication
@@ -73,11 +81,14 @@ def create_app(
     computing = ThisProcess(compute_by(timetable.books)) if pool is None else pool
     # The rest of the memory for caches is for what answers are computed from.
     answers = AnswerCache(computing, settings.cache // 4, settings.deadline, metrics)
+    addresses = PictureAddresses(sealing.keys, sealing.lifetime, sealing.clock)
+    today = Today(answers, questions.questions(questions.OFFER_ORDER)[JSON], revisions)
     app = Litestar(
         route_handlers=[
             *questions.handlers(answers, sealing, settings.max_body, revisions),
             *bulk.handlers(answers, sealing, settings.max_body, metrics=metrics, keys=keys, revisions=revisions),
-            *seals.handlers(sealing, settings.max_body, metrics),
+            *seals.handlers(sealing, settings.max_body, metrics, today),
+            *picture_routes.handlers(answers, addresses, settings.max_body, revisions),
             *photos.handlers(answers),
             *sheets.handlers(),
             *catalogue.handlers(revisions),
@@ -86,12 +97,15 @@ def create_app(
             *metrics_page.handlers(revisions, answers, pool, metrics, keys=keys, seal_keys=sealing.keys),
             *docs.handlers(),
             *well_known.handlers(settings),
+            *(files.handlers() if settings.counter == "on" else ()),
         ],
         exception_handlers={Exception: problems.respond},
         openapi_config=None,
         logging_config=None,
     )
-    authenticated = Authentication(app, keys, RateLimits(), Addresses(settings.trusted_proxies))
+    authenticated: ASGIApp = Authentication(app, keys, RateLimits(), Addresses(settings.trusted_proxies))
+    if settings.counter == "on":
+        authenticated = Entrance(authenticated)
     with_cors = Cors(authenticated, settings.cors_origins) if settings.cors_origins else authenticated
     return Envelope(with_cors, metrics, start_span, [route.path_format for route in app.routes])
 
@@ -107,7 +121,10 @@ def load_shop(settings: Settings, processors: int = 1) -> Timetable:
     """
     superseded = datetime.now(UTC) - timedelta(days=settings.seal_days)
     timetable = load_timetable(settings.book, plugins.load_named(settings.plugins), superseded)
-    book_drawings.check(*timetable.books, processors=processors)
+    try:
+        book_drawings.check(*timetable.books, processors=processors)
+    except BookError as error:
+        raise BookError(with_places(error.faults, settings.book)) from None
     return timetable
 
 

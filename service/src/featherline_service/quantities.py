@@ -18,6 +18,7 @@ from typing import Final, NamedTuple
 import pint
 
 from featherline.wire import quantities as wire
+from featherline_service.messages.values import Quantity
 
 # Pint's spelling of the unit that the wire spells differently.
 _PINT_SPELLING: Final = {"in": "inch"}
@@ -159,59 +160,113 @@ def inches(length_mm: float) -> float:
     return length_mm / _INCH_MM
 
 
+def length(length_mm: float, units: str) -> Quantity | None:
+    """Return a length as it is said: in millimetres, or inches when `units` is ``us``; None if it is not finite."""
+    if not math.isfinite(length_mm):
+        return None
+    # Adding zero turns a negative zero into zero.
+    if units == "us":
+        return Quantity(round(inches(length_mm), 2) + 0.0, "in", 2)
+    return Quantity(round(length_mm, 1) + 0.0, "mm", 1)
+
+
 def say_length(length_mm: float, units: str) -> str:
     """Return a length for people: millimetres, or inches when `units` is ``us``; "no length" if it is not finite."""
-    if not math.isfinite(length_mm):
-        return "no length"
-    # Adding zero turns a negative zero into zero.
-    return f"{round(inches(length_mm), 2) + 0.0:.2f} in" if units == "us" else f"{round(length_mm, 1) + 0.0:.1f} mm"
+    quantity = length(length_mm, units)
+    return "no length" if quantity is None else say(quantity)
 
 
-def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
-    """Return a length for people as `say_length` does, but rounded down, or up: a limit in words must not overstate."""
+def bound(length_mm: float, units: str, *, upwards: bool = False) -> Quantity:
+    """Return a length as `length` does, but rounded down, or up: a limit in words must not overstate."""
     places, value, unit = (2, inches(length_mm), "in") if units == "us" else (1, length_mm, "mm")
     steps = value * 10.0**places
     # A value within rounding errors of a whole step counts as that step.
     whole = math.ceil(steps - 1e-6) if upwards else math.floor(steps + 1e-6)
-    return f"{whole / 10.0**places:.{places}f} {unit}"
+    return Quantity(whole / 10.0**places, unit, places)
 
 
-def say_numbers(measure: float, limit: float, places: int) -> tuple[str, str]:
-    """Return a measure and its limit for people, with as few decimals as tell them apart, and at least `places`.
+def say_bound(length_mm: float, units: str, *, upwards: bool = False) -> str:
+    """Return a length for people as `bound` does."""
+    return say(bound(length_mm, units, upwards=upwards))
+
+
+def without_zero(quantity: Quantity) -> Quantity:
+    """Return a quantity without its decimal, if it has one and that is zero."""
+    if quantity.decimals == 1 and not quantity.value % 1.0:
+        return Quantity(quantity.value, quantity.unit, 0)
+    return quantity
+
+
+def plain_seconds(time_s: float) -> Quantity:
+    """Return a time in seconds with the digits that it has."""
+    number = plain(time_s)
+    return Quantity(number.value, "s", number.decimals)
+
+
+def say(quantity: Quantity) -> str:
+    """Return a quantity for people, in English."""
+    number = f"{quantity.value:.{quantity.decimals}f}"
+    return number if quantity.unit is None else f"{number} {quantity.unit}"
+
+
+def plain(value: float) -> Quantity:
+    """Return a number with the digits that it has, of six significant ones at most."""
+    digits = f"{value:g}"
+    _, _, decimals = digits.partition(".")
+    return Quantity(value, None, _MOST_PLACES if "e" in digits else len(decimals))
+
+
+def told_apart(measure: float, limit: float, places: int, unit: str | None = None) -> tuple[Quantity, Quantity]:
+    """Return a measure and its limit with as few decimals as tell them apart, and at least `places`.
 
     Rounded to the nearest with equally many decimals, two numbers keep their order: no sentence contradicts the verdict
     that came of them, as "0.5 where 0.5 are needed" would.
     """
     for decimals in range(places, _MOST_PLACES + 1):
         # Adding zero turns a negative zero into zero.
-        words = tuple(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (measure, limit))
-        if words[0] != words[1] or measure == limit:
+        first, second = round(measure, decimals) + 0.0, round(limit, decimals) + 0.0
+        if first != second or measure == limit:
             break
-    return words[0], words[1]
+    return Quantity(first, unit, decimals), Quantity(second, unit, decimals)
 
 
-def _say_pair(measure: float, limit: float, places: int, unit: str) -> tuple[str, str]:
-    first, second = say_numbers(measure, limit, places)
-    return f"{first} {unit}", f"{second} {unit}"
-
-
-def say_lengths(measure_mm: float, limit_mm: float, units: str) -> tuple[str, str]:
-    """Return a length and its limit for people, told apart as by `say_numbers`."""
+def lengths(measure_mm: float, limit_mm: float, units: str) -> tuple[Quantity, Quantity]:
+    """Return a length and its limit, told apart as by `told_apart`."""
     if units == "us":
-        return _say_pair(inches(measure_mm), inches(limit_mm), 2, "in")
-    return _say_pair(measure_mm, limit_mm, 1, "mm")
+        return told_apart(inches(measure_mm), inches(limit_mm), 2, "in")
+    return told_apart(measure_mm, limit_mm, 1, "mm")
 
 
-def say_temperatures(measure_c: float, limit_c: float, units: str) -> tuple[str, str]:
-    """Return a temperature and its limit for people, told apart as by `say_numbers`."""
+def temperatures(measure_c: float, limit_c: float, units: str) -> tuple[Quantity, Quantity]:
+    """Return a temperature and its limit, told apart as by `told_apart`."""
     if units == "us":
-        return _say_pair(fahrenheit(measure_c), fahrenheit(limit_c), 0, "°F")
-    return _say_pair(measure_c, limit_c, 0, "°C")
+        return told_apart(fahrenheit(measure_c), fahrenheit(limit_c), 0, "degF")
+    return told_apart(measure_c, limit_c, 0, "degC")
+
+
+def temperature(temperature_c: float, units: str) -> Quantity:
+    """Return a temperature in whole degrees Celsius, or Fahrenheit when `units` is ``us``."""
+    if units == "us":
+        return Quantity(round(fahrenheit(temperature_c)) + 0.0, "degF", 0)
+    return Quantity(round(temperature_c) + 0.0, "degC", 0)
+
+
+def temperature_difference(difference_k: float, units: str) -> Quantity:
+    """Return a difference of temperatures in whole degrees Celsius, or Fahrenheit when `units` is ``us``."""
+    if units == "us":
+        return Quantity(round(fahrenheit(difference_k) - fahrenheit(0.0)) + 0.0, "delta_degF", 0)
+    return Quantity(round(difference_k) + 0.0, "delta_degC", 0)
+
+
+def seconds_said(time_s: float) -> Quantity:
+    """Return a time in tenths of a second below ten, and else in whole ones."""
+    decimals = 1 if time_s < _TENTHS_BELOW_S else 0
+    return Quantity(round(time_s, decimals), "s", decimals)
 
 
 def say_seconds(time_s: float) -> str:
-    """Return a time for people, in tenths of a second below ten and else in whole ones."""
-    return f"{time_s:.1f} s" if time_s < _TENTHS_BELOW_S else f"{time_s:.0f} s"
+    """Return a time for people as `seconds_said` does."""
+    return say(seconds_said(time_s))
 
 
 def say_temperature(temperature_c: float, units: str) -> str:

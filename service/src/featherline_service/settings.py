@@ -41,7 +41,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     replicas; without it a key is made that ends with the run. Seals are valid for `seal_days`. Addresses that
     `trusted_proxies` forward are believed. `security_contact` is the contact for reports of weaknesses (RFC 9116),
     until `security_expires`: both, or neither. `plugins` are the distributions whose plug-ins are used: an installed
-    one that is not named changes no answer.
+    one that is not named changes no answer. `counter` is whether the counter's page is served.
     """
 
     book: tuple[Path, ...] = ()
@@ -60,6 +60,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     cors_origins: tuple[str, ...] = ()
     seal_keys: Path | None = None
     plugins: tuple[str, ...] = ()
+    counter: Annotated[Literal["on", "off"], Meta(description="on or off")] = "on"
     seal_days: Annotated[int, Meta(ge=1, le=366, description="days, from 1 to 366")] = 30
     security_contact: Annotated[
         _Contact | None, Meta(description="a URI that begins with mailto:, https:// or tel:")
@@ -98,7 +99,7 @@ def _value(name: str, text: str) -> Any:  # noqa: ANN401 - as the field has it
             return tuple(_network(part.strip()) for part in text.split(",") if part.strip())
         if name in {"keys", "seal_keys"}:
             return Path(text).expanduser().resolve()
-        return msgspec.convert(text.lower() if name == "log_level" else text, _TYPES[name], strict=False)
+        return msgspec.convert(text.lower() if name in {"log_level", "counter"} else text, _TYPES[name], strict=False)
     except msgspec.ValidationError:
         (meta,) = _TYPES[name].__metadata__
         raise SettingsError(f"{PREFIX}{name.upper()} is {text!r}; give {meta.description}") from None

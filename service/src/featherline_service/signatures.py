@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import os
 from datetime import datetime, timedelta
@@ -26,6 +27,9 @@ from featherline.wire.verdicts import Verdict
 
 _FIRST: Final = "Only where no seal was given yet: --add-seal-key FILE makes the first key"
 _LONGEST_ORDER: Final = 40_960  # bytes of canonical JSON; with the rest, a seal then stays below its longest text
+
+
+_ID_BYTES: Final = 16
 
 
 class SealKeyError(ValueError):
@@ -165,6 +169,12 @@ def read_keys(path: Path) -> SealKeys:
     return SealKeys(keys=keys, temporary=False)
 
 
+def _id(quote: SealedQuote) -> str:
+    """Return the id of a seal: the same in every replica, another for whatever differs in it."""
+    digest = hashlib.sha256(msgspec.json.encode(quote)).digest()
+    return base64.urlsafe_b64encode(digest[:_ID_BYTES]).rstrip(b"=").decode()
+
+
 def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelta, audience: str | None = None) -> Seal:
     """Return the seal of a price, valid from `at` for `lifetime`, but no longer than one of the end of its book.
 
@@ -183,6 +193,7 @@ def seal(keys: SealKeys, sealable: Sealable, *, at: datetime, lifetime: timedelt
     quote = SealedQuote(
         **{**fields, "order": None}, sealed=at.replace(microsecond=0), expires=expires, audience=audience
     )
+    quote = msgspec.structs.replace(quote, id=_id(quote))
     key = keys.keys[0]
     header = {"alg": ALGORITHM, "kid": key.kid, "typ": MEDIA_TYPE}
     content = canonical(quote)

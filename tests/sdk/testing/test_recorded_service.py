@@ -71,10 +71,12 @@ def ask(request: pytest.FixtureRequest, stand_in: RecordedService) -> Ask:
 METHODS = {
     "/v1/seals/check": "check_seal",
     "/v1/from-prices": "from_price",
+    "/v1/matrices": "matrix",
     "/v1/offers/rosters": "offer_roster",
     "/v1/offers/from-prices": "offer_from_price",
     "/v1/offers/fits": "offer_fit",
     "/v1/hand-prices": "hand_price",
+    "/v1/pictures": "pictures",
 }
 """The methods of the clients that are not named as their paths."""
 

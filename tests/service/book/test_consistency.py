@@ -1,4 +1,5 @@
 import math
+from datetime import date
 
 import msgspec
 import pytest
@@ -10,12 +11,17 @@ from featherline.wire.records import (
     Compression,
     Ending,
     Join,
+    LocalName,
     OrderCosts,
     Overpressing,
+    PanelColour,
     QuantityBreak,
+    RecordedPressing,
+    ShopMessage,
+    ViewPart,
     Workplace,
 )
-from featherline_service.book.consistency import inconsistencies
+from featherline_service.book.consistency import UNCITED, inconsistencies
 from featherline_service.book.shop_book import Book
 from featherline_service.book.toml_records import TYPES
 
@@ -31,7 +37,7 @@ def test_a_number_is_finite(demo: Book) -> None:
     """TOML's `nan` is refused."""
     shoe = demo.shoes["regatta-deck"]
     panel = structs.replace(shoe.panels[0], centre_mm=(math.nan, 1.0))
-    faulty = structs.replace(shoe, panels=(panel,), joins=())
+    faulty = structs.replace(shoe, panels=(panel,), joins=(), colours=(), views=())
     assert list(inconsistencies("shoes", faulty)) == [
         ("panels[0].centre_mm[0]", "Not a finite number; give a finite one")
     ]
@@ -119,6 +125,28 @@ def test_a_wait_is_overlapped_on_cooling_places_alone(demo: Book) -> None:
         assert [] == list(inconsistencies("benches", structs.replace(demo.bench, workplace=place)))
 
 
+def test_a_record_has_one_name_in_a_language(demo: Book) -> None:
+    """Nor have its parts two: of a film's colours, the second name is told with its place."""
+    film = demo.films["smooth"]
+    names = (LocalName(language="de", name="Ginster"), LocalName(language="de", name="Gelb"))
+    colour = structs.replace(film.colours[0], names=names)
+    advice = "It has a name in de already; keep one of the two"
+    assert [("colours[0].names[1].language", advice)] == list(
+        inconsistencies("films", structs.replace(film, colours=(colour, *film.colours[1:])))
+    )
+    assert [("names[1].language", advice)] == list(inconsistencies("films", structs.replace(film, names=names)))
+
+
+def test_a_shops_messages_are_patterns_each_once_in_a_language(demo: Book) -> None:
+    """A pattern that cannot be used says why, at its place; so does the second of one message in a language."""
+    good = ShopMessage(language="de", message="customer.fit.heel", pattern="Nicht an der Ferse.")
+    bad = structs.replace(good, language="fr", pattern="Pas au talon {x}")
+    assert [
+        ("messages[1].pattern", "The message has no parameter x; its parameters are: none"),
+        ("messages[2].message", "customer.fit.heel is there in de already; keep one of the two"),
+    ] == list(inconsistencies("benches", structs.replace(demo.bench, messages=(good, bad, good))))
+
+
 def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:
     """The largest size is not smaller than the smallest."""
     shoe = demo.shoes["regatta-deck"]
@@ -129,7 +157,7 @@ def test_a_shoe_has_its_sizes_in_order(demo: Book) -> None:
 def test_a_shoe_names_each_panel_once(demo: Book) -> None:
     """Two panels of one shoe must have different ids."""
     shoe = demo.shoes["regatta-deck"]
-    faulty = structs.replace(shoe, panels=shoe.panels[:1] * 2, joins=())
+    faulty = structs.replace(shoe, panels=shoe.panels[:1] * 2, joins=(), colours=(), views=())
     expected = [("panels[1].id", "An earlier row is named outer-quarter; give this one another id")]
     assert expected == list(inconsistencies("shoes", faulty))
 
@@ -244,11 +272,10 @@ def test_an_ending_is_less_than_its_step(demo: Book) -> None:
     assert list(inconsistencies("policies", faulty)) == [("ending.less", "Not less than the step; give a smaller sum")]
 
 
-def test_every_number_and_sum_is_cited(demo: Book) -> None:
-    """Without citations every number and sum of money is reported, but no spread, text or truth value."""
+def test_every_number_is_cited(demo: Book) -> None:
+    """Without citations every number is reported, but no sum of money, spread, text or truth value."""
     faulty = structs.replace(demo.covers["silicone-thin"], cites=())
-    advice = "No citation covers this value; name it in the `values` of a citation"
-    expected = [(field, advice) for field in ("lasts_presses", "layers.thickness_mm", "price")]
+    expected = [(field, UNCITED) for field in ("lasts_presses", "layers.thickness_mm")]
     assert expected == list(inconsistencies("covers", faulty))
 
 
@@ -280,3 +307,65 @@ def test_a_join_is_of_two_panels_of_the_shoe(demo: Book) -> None:
     found = dict(inconsistencies("shoes", structs.replace(deck, joins=joins)))
     assert ["joins[0].panel", "joins[1].other", "joins[1].other_ends_mm"] == list(found)
     assert "outer-quarter" in found["joins[0].panel"]
+
+
+def test_views_and_colours_are_of_panels_of_the_shoe(demo: Book) -> None:
+    """Panels that the shoe has not, one in two places, and one that is laid on a line are told, each at its key."""
+    deck = demo.shoes["regatta-deck"]
+    view, colour = deck.views[0], deck.colours[0]
+    place = view.places[0]
+    flat = structs.replace(place, panel="heal", matrix=(1.0, 2.0, 2.0, 4.0, 0.0, 0.0))
+    views = (
+        structs.replace(
+            view,
+            parts=(structs.replace(view.parts[1], panel="tong"),),
+            over=(ViewPart(d="M0 0H9", panel="lace", line_mm=1.0),),
+            places=(place, place, flat),
+        ),
+    )
+    colours = (colour, structs.replace(colour, panels=(PanelColour(panel="tong", hex="#000000"),)))
+    found = dict(inconsistencies("shoes", structs.replace(deck, views=views, colours=colours)))
+    assert [
+        "colours[1].id",
+        "colours[1].panels[0].panel",
+        "views[0].parts[0].panel",
+        "views[0].over[0].panel",
+        "views[0].places[2].panel",
+        "views[0].places[1].panel",
+        "views[0].places[2].matrix",
+    ] == list(found)
+
+
+def test_a_part_has_one_colour() -> None:
+    """That of a panel, or its own."""
+    with pytest.raises(ValueError, match="colour of a `panel`"):
+        ViewPart(d="M0 0H9")
+
+
+STRIP = {"at_s": 12.0, "value_c": 143.0, "below_c": 149.0, "kind": "strip", "gauge": "strips"}
+PRESSED: dict[str, object] = {
+    "id": "scrap", "name": "A scrap", "date": date(2026, 11, 3), "press": "swing", "cover": "silicone-thin",
+    "film": "smooth", "upper": "leather-lined", "temperature_c": 160.0, "dwell_s": 30.0, "bond": "holds",
+    "upper_looks": "unchanged", "beside_looks": "shiny", "readings": [STRIP],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "key"),
+    [
+        ({"upper": None}, "upper"),
+        ({"layers": [{"name": "leather", "material": "upper-leather", "thickness_mm": 1.2}]}, "upper"),
+        ({"film": None}, "bond"),
+        ({"cover": None}, "beside_looks"),
+        ({"readings": [], "bond": None, "upper_looks": None, "beside_looks": None}, "readings"),
+        ({"readings": [STRIP, {**STRIP, "at_s": 31.0}]}, "readings[1].at_s"),
+        ({"readings": [{**STRIP, "below_c": None}]}, "readings[0].below_c"),
+        ({"readings": [{**STRIP, "kind": "thermocouple-class-1"}]}, "readings[0].below_c"),
+        ({"readings": [{**STRIP, "below_c": 143.0}]}, "readings[0].below_c"),
+    ],
+)
+def test_an_observed_pressing_can_have_been(changes: dict[str, object], key: str) -> None:
+    """It has one stack, something was observed, nothing bonds without a film, and gauges read while it was closed."""
+    assert [] == list(inconsistencies("observations", msgspec.convert(PRESSED, RecordedPressing)))
+    changed = msgspec.convert({**PRESSED, **changes}, RecordedPressing)
+    assert [key] == [at for at, _ in inconsistencies("observations", changed)]

@@ -17,6 +17,7 @@ Shop = Callable[..., Path]
 Faults = Callable[..., list[BookFault]]
 
 OFFCUT = 'id = "{id}"\nfilm = "smooth"\ncolour = "gorse"\nwidth_mm = {width}\nheight_mm = 40'
+NO_CORK = "There is no films/cork; add that record, or name one of flock, flake, smooth, stretch, reflective and 3 more"
 FONT = 'id = "plain"\nname = "Ours"\nfile = "fonts/Own.ttf"\nlicence = "OFL-1.1"\n'
 
 
@@ -28,8 +29,8 @@ def copied(folder: Path) -> Path:
 
 
 def test_the_demo_book_holds_what_the_shop_has(demo: Book) -> None:
-    """Every shelf of the demo book has records, under their own ids."""
-    others = ("revision", "since", "until", "bench", "plugins")
+    """Every shelf of the demo book but that of observations has records, under their own ids."""
+    others = ("revision", "since", "until", "bench", "plugins", "observations")
     shelves = {name: getattr(demo, name) for name in Book.__struct_fields__ if name not in others}
     assert [] == [name for name, shelf in shelves.items() if not shelf]
     del shelves["font_files"], shelves["practices"]
@@ -116,9 +117,9 @@ def test_all_faults_are_told_together(shop: Shop) -> None:
     with pytest.raises(BookError) as caught:
         load([folder])
     expected = [
-        f"{folder}/offcuts/a.toml: a: width_mm: Expected `float` > 0.0; correct it",
-        f"{folder}/offcuts/b.toml: b: film: There is no films/cork; add that record, or name another",
-        f"{folder}/fonts/own.toml: plain: file: There is no file {folder}/fonts/Own.ttf; add it, or name another",
+        f"{folder}/offcuts/a.toml:4: a: width_mm: Expected `float` > 0.0; correct it",
+        f"{folder}/offcuts/b.toml:2: b: film: {NO_CORK}",
+        f"{folder}/fonts/own.toml:3: plain: file: There is no file {folder}/fonts/Own.ttf; add it, or name another",
     ]
     assert sorted(expected) == sorted(str(caught.value).splitlines())
 
@@ -135,7 +136,8 @@ def test_a_fault_of_a_book_to_come_says_from_when_on(shop: Shop, faults: Faults)
         str(folder / "offcuts" / "a.toml"),
         "a",
         "film",
-        "There is no films/cork; add that record, or name another (from 2027-01-01T00:00:00Z on)",
+        f"{NO_CORK} (from 2027-01-01T00:00:00Z on)",
+        2,
     )
     assert [expected] == faults(folder)
 
@@ -182,6 +184,7 @@ def test_a_font_that_is_not_there_is_named(shop: Shop, faults: Faults) -> None:
         "plain",
         "file",
         "The package font_of_ours is not installed; install it, or name another",
+        4,
     )
     assert [expected] == faults(folder)
 

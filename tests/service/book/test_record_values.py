@@ -2,9 +2,11 @@ import pytest
 from msgspec import structs
 
 from featherline.wire.records import Carrier, Offcut, Platen, Record
-from featherline_service.book.loader import demo_folder, load
+from featherline_service.book.loader import load, read_layers
 from featherline_service.book.record_values import at, field_of, fields_named, walk
-from featherline_service.book.toml_records import TYPES, read_folder
+from featherline_service.book.tables.assembly import assemble
+from featherline_service.book.tables.layers import laid_over
+from featherline_service.book.toml_records import TYPES
 
 
 def test_walk_yields_the_record_itself_and_its_fields() -> None:
@@ -52,7 +54,8 @@ def test_at_finds_a_field_wherever_it_is() -> None:
 @pytest.mark.parametrize("type_", TYPES.values(), ids=list(TYPES))
 def test_fields_named_are_those_of_the_types(type_: type[Record]) -> None:
     """Every field of a demo record that ends with a name is found by the record's type alone."""
-    shelf = [entry.record for entry in read_folder(demo_folder()).entries.values() if type(entry.record) is type_]
+    entries = assemble(laid_over(read_layers(), None)).entries
+    shelf = [entry.record for entry in entries.values() if type(entry.record) is type_]
     walked = {field_of(key) for record in shelf for key, _ in walk(record) if key.rpartition(".")[2] == "currency"}
 
     assert walked <= set(fields_named(type_, "currency"))

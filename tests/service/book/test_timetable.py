@@ -1,5 +1,5 @@
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -7,10 +7,10 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from featherline.wire import Shelf
+from featherline.wire import RecordedPressing, Shelf
 from featherline_service.book.loader import load, load_timetable
 from featherline_service.book.shop_book import Book
-from featherline_service.book.timetable import Timetable, changes
+from featherline_service.book.timetable import Timetable, changed, changes
 
 Shop = Callable[..., Path]
 NEW_YEAR = datetime(2027, 1, 1, tzinfo=UTC)
@@ -133,3 +133,14 @@ def write(folder: Path, records: list[tuple[str, int, int | None]], folder_day: 
 def valid_from(day: int | None) -> str:
     """Return the line that says from which day on something counts."""
     return "" if day is None else f"valid_from = {NEW_YEAR + day * DAY:%Y-%m-%dT%H:%M:%SZ}"
+
+
+def test_observations_that_a_revision_changes_are_told_apart(demo: Book) -> None:
+    """They are no kind of a shelf, and are told by their ids."""
+    observed = RecordedPressing(
+        id="one", name="One", date=date(2026, 11, 3), press="swing", temperature_c=160.0, dwell_s=30.0, bond="holds"
+    )
+    after = replace(demo, observations={"one": observed})
+    assert [] == list(changes(demo, after))
+    assert ("one",) == changed(demo, after, "observations")
+    assert () == changed(after, after, "observations")

@@ -1,19 +1,31 @@
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import get_args
 
 import pytest
 
-from featherline.wire.records import Kind, Offcut
+from featherline.wire.records import Kind, Offcut, RecordedPressing
 from featherline_service.book.faults import BookFault
-from featherline_service.book.toml_records import TYPES, Entry, Preface, read_folder, read_preface, shelf
+from featherline_service.book.shop_book import Book
+from featherline_service.book.tables.assembly import Assembled, assemble
+from featherline_service.book.tables.layers import Layer, laid_over
+from featherline_service.book.timetable import records_of
+from featherline_service.book.toml_records import TYPES, Preface, read_folder, read_preface, shelf, text_of
 
 Shop = Callable[..., Path]
 
 OFFCUT = 'id = "one"\nfilm = "smooth"\ncolour = "gorse"\nwidth_mm = 30\nheight_mm = 40.5\n'
 ONE = Offcut(id="one", film="smooth", colour="gorse", width_mm=30.0, height_mm=40.5)
-HOW = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start afresh) in it'
+HOW = (
+    'write `mode = "own"` (a shop of its own: nothing of the demo shop, but the materials, contacts and defaults of '
+    'the service), `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start from nothing) in it'
+)
+
+
+def assembled(folder: Path, at: datetime | None = None) -> Assembled:
+    """Return the records of a folder alone."""
+    return assemble(laid_over([Layer(Preface(mode="replace"), read_folder(folder))], at))
 
 
 def test_every_kind_has_its_type() -> None:
@@ -25,23 +37,37 @@ def test_every_kind_has_its_type() -> None:
 def test_a_file_is_one_record(shop: Shop) -> None:
     """A file of one record is read into its type, whole numbers into floats, and remembers where it was."""
     folder = shop({"offcuts/one.toml": OFFCUT})
-    reading = read_folder(folder)
-    assert {("offcuts", "one"): Entry(ONE, folder / "offcuts" / "one.toml", folder)} == reading.entries
+    reading = assembled(folder)
+    (entry,) = reading.entries.values()
+    assert (ONE, folder / "offcuts" / "one.toml", folder) == (entry.record, entry.file, entry.folder)
     assert isinstance(reading.entries["offcuts", "one"].record, Offcut)
     assert isinstance(reading.entries["offcuts", "one"].record.width_mm, float)
     assert reading.faults == ()
 
 
+def test_records_that_are_written_are_read_as_they_were(shop: Shop, demo: Book) -> None:
+    """Every record of the demo book, and an observed pressing with its day, comes back from its text."""
+    observed = RecordedPressing(
+        id="one", name="One", date=date(2026, 11, 3), press="swing", temperature_c=160.0, dwell_s=30.0, bond="holds"
+    )
+    shelves = {kind: tuple(records_of(demo, kind).values()) for kind in TYPES} | {"observations": (observed,)}
+    reading = assembled(shop({f"{kind}/all.toml": text_of(records) for kind, records in shelves.items()}))
+    assert () == reading.faults
+    assert {(kind, record.id): record for kind, records in shelves.items() for record in records} == {
+        key: entry.record for key, entry in reading.entries.items()
+    }
+
+
 def test_a_file_has_record_tables(shop: Shop) -> None:
     """A file with [[record]] tables is as many records."""
     two = OFFCUT.replace('"one"', '"two"')
-    reading = read_folder(shop({"offcuts/all.toml": f"[[record]]\n{OFFCUT}\n[[record]]\n{two}"}))
+    reading = assembled(shop({"offcuts/all.toml": f"[[record]]\n{OFFCUT}\n[[record]]\n{two}"}))
     assert list(reading.entries) == [("offcuts", "one"), ("offcuts", "two")]
 
 
 def test_hidden_files_and_other_suffixes_are_not_read(shop: Shop) -> None:
     """Only TOML files in the folders of kinds are records."""
-    reading = read_folder(shop({"offcuts/notes.md": "Notes.", ".git/config": "", "README.md": "Ours."}))
+    reading = assembled(shop({"offcuts/notes.md": "Notes.", ".git/config": "", "README.md": "Ours."}))
     assert reading.entries == {}
     assert reading.faults == ()
 
@@ -62,7 +88,7 @@ def test_hidden_files_and_other_suffixes_are_not_read(shop: Shop) -> None:
 def test_a_field_that_does_not_fit_is_named(shop: Shop, change: tuple[str, str], key: str, advice: str) -> None:
     """A field of the wrong type or range, a missing and an unknown field are reported with file, record and key."""
     folder = shop({"offcuts/one.toml": OFFCUT.replace(*change)})
-    reading = read_folder(folder)
+    reading = assembled(folder)
     assert reading.faults[0] == BookFault(str(folder / "offcuts" / "one.toml"), "one", key, advice)
     assert reading.broken == {("offcuts", "one")}
     assert reading.entries == {}
@@ -71,23 +97,24 @@ def test_a_field_that_does_not_fit_is_named(shop: Shop, change: tuple[str, str],
 def test_a_fault_deep_in_a_record_has_its_whole_key(shop: Shop) -> None:
     """The key leads to the value through tables and rows."""
     text = 'id = "one"\nname = "One"\nlabels = ["other", "none"]\nsurface = "foam"\ncites = []\nlayers = []'
-    (fault,) = (f for f in read_folder(shop({"uppers/one.toml": text})).faults if f.key != "layers")
+    (fault,) = (f for f in assembled(shop({"uppers/one.toml": text})).faults if f.key != "layers")
     assert fault.key == "labels[1]"
     layers = 'id = "a"\nname = "A"\nlabels = ["other"]\nsurface = "foam"\ncites = []\n[[layers]]\nname = "B"\nthick = 1'
-    (fault,) = read_folder(shop({"uppers/a.toml": layers}, name="second")).faults
-    assert (fault.key, fault.advice) == ("layers[0]", "Object contains unknown field `thick`; correct it")
+    (fault,) = assembled(shop({"uppers/a.toml": layers}, name="second")).faults
+    advice = "correct it to one of bonded, material, name, thickness_mm, thickness_spread"
+    assert (fault.key, fault.advice) == ("layers[0]", f"Object contains unknown field `thick`; {advice}")
 
 
 def test_all_faults_of_a_record_are_told_together(shop: Shop) -> None:
     """Every field that does not fit is named, not only the first."""
-    reading = read_folder(shop({"offcuts/one.toml": 'id = "one"\nfilm = 3\nwidth = 4'}))
+    reading = assembled(shop({"offcuts/one.toml": 'id = "one"\nfilm = 3\nwidth = 4'}))
     assert [fault.key for fault in reading.faults] == ["width", "film", "colour", "width_mm", "height_mm"]
 
 
 def test_a_record_without_an_id_is_named_by_its_position(shop: Shop) -> None:
     """A record with no id cannot be named by it."""
     text = f"[[record]]\n{OFFCUT}\n[[record]]\n" + OFFCUT.replace('id = "one"\n', "")
-    (fault,) = read_folder(shop({"offcuts/all.toml": text})).faults
+    (fault,) = assembled(shop({"offcuts/all.toml": text})).faults
     assert (fault.record, fault.key, fault.advice) == ("record 1", "id", "Missing; add it")
 
 
@@ -168,7 +195,9 @@ def test_a_folder_without_a_mode_is_refused(shop: Shop) -> None:
 def test_a_mode_that_is_none_is_refused(shop: Shop, preface: str, why: str) -> None:
     """`book.toml` holds one of the two modes and nothing else."""
     folder = shop(preface=preface)
-    expected = BookFault(str(folder / "book.toml"), "", "mode", f"{why}; {HOW}, and nothing else but `valid_from`")
+    expected = BookFault(
+        str(folder / "book.toml"), "", "mode", f"{why}; {HOW}, and nothing else but `valid_from` and `currency`"
+    )
     assert expected == read_preface(folder)
 
 
@@ -201,11 +230,12 @@ def test_a_record_comes_again_with_another_instant(shop: Shop) -> None:
         f"[[record]]\n{OFFCUT.replace('30', str(width))}valid_from = {start}"
         for width, start in ((50, "2027-02-01T00:00:00Z"), (40, "2027-01-01T00:00:00Z"))
     )
-    reading = read_folder(shop({"offcuts/one.toml": OFFCUT, "offcuts/later.toml": dated}))
-    assert () == reading.faults
+    folder = shop({"offcuts/one.toml": OFFCUT, "offcuts/later.toml": dated})
+    assert () == read_folder(folder).faults
 
     def width(*at: int) -> object:
-        (entry,) = reading.at(datetime(*at, tzinfo=UTC) if at else None).values()  # type: ignore[misc,arg-type]
+        instant = datetime(*at, tzinfo=UTC) if at else None  # type: ignore[misc,arg-type]
+        (entry,) = assembled(folder, instant).entries.values()
         return getattr(entry.record, "width_mm", None)
 
     widths = [width(), width(2026, 12, 31), width(2027, 1, 1), width(2027, 1, 31), width(2027, 2, 1)]
@@ -234,7 +264,7 @@ def test_a_mode_that_is_not_toml_is_refused(shop: Shop) -> None:
 
 def test_a_shelf_has_the_records_of_one_type(shop: Shop) -> None:
     """A shelf holds one kind by id and cannot be changed."""
-    entries = read_folder(shop({"offcuts/one.toml": OFFCUT, "sources/one.toml": SOURCE})).entries
+    entries = assembled(shop({"offcuts/one.toml": OFFCUT, "sources/one.toml": SOURCE})).entries
     offcuts = shelf(entries, Offcut)
     assert {"one": ONE} == offcuts
     with pytest.raises(TypeError):

@@ -1,10 +1,11 @@
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from featherline_service.book.faults import BookFault
-from featherline_service.book.loader import demo_folder
+from featherline_service.book.loader import demo_folder, load
 from featherline_service.book.shop_book import Book
 from featherline_service.book.validation import CONTACTS
 
@@ -23,10 +24,13 @@ def altered(file: str, *changes: tuple[str, str]) -> dict[str, str]:
 
 def test_a_record_that_contradicts_itself_is_named(shop: Shop, faults: Faults) -> None:
     """A fault within a record is reported with its file and id."""
-    folder = shop(altered("shoes/ward-clog.toml", ("smallest = 35.0", "smallest = 53.0")))
+    folder = shop(altered("shoes/turf-boot.toml", ("smallest = 36.0", "smallest = 53.0")))
+    lines = (folder / "shoes" / "turf-boot.toml").read_text("utf-8").splitlines()
+    line = 1 + next(at for at, text in enumerate(lines) if text.startswith("sizes = "))
     expected = BookFault(
-        str(folder / "shoes" / "ward-clog.toml"), "ward-clog", "sizes.largest",
+        str(folder / "shoes" / "turf-boot.toml"), "turf-boot", "sizes.largest",
         "Less than sizes.smallest; swap the two, or correct one",
+        line,
     )  # fmt: skip
     assert [expected] == faults(folder)
 
@@ -36,7 +40,10 @@ def test_a_dangling_reference_is_named(shop: Shop, faults: Faults) -> None:
     folder = shop(altered("shoes/ward-clog.toml", ('upper = "polypropylene"', 'upper = "cork"')))
     (fault,) = faults(folder)
     assert fault.key == "panels[2].upper"
-    assert fault.advice == "There is no uppers/cork; add that record, or name another"
+    assert fault.advice == (
+        "There is no uppers/cork; add that record, or name one of polyester-knit, pvc-coated, canvas, cotton-woven, "
+        "glossy and 12 more"
+    )
 
 
 def test_a_broken_record_is_told_once(shop: Shop, faults: Faults) -> None:
@@ -148,7 +155,7 @@ def test_a_pad_that_is_not_known_at_a_pressure_pressed_on_it_is_named(shop: Shop
     assert BookFault(
         str(folder / "pads" / "pads.toml"), "silicone-foam", "compression",
         "Known from 0 to 276 kPa, but the press clam presses on it with 172 to 414 kPa; extend the curve, or name "
-        "another pad",
+        "another pad", 9,
     ) in found  # fmt: skip
 
 
@@ -177,3 +184,52 @@ def test_a_cutter_that_loses_whole_rolls_is_named(shop: Shop, faults: Faults) ->
     assert found
     assert {("bench-cutter", "lead_in_mm")} == {(fault.record, fault.key) for fault in found}
     assert all("all of a roll of" in fault.advice for fault in found)
+
+
+OBSERVED = """
+id = "scrap-test"
+name = "A scrap of leather under the thin sheet"
+date = 2026-11-03
+press = "swing"
+cover = "silicone-thin"
+{stack}
+temperature_c = 160.0
+dwell_s = 30.0
+readings = [
+    {{ above = "{above}", at_s = 10.0, value_c = 120.0, kind = "thermocouple-class-1", gauge = "probe" }},
+]
+"""
+SCRAP = 'layers = [{ name = "scrap", material = "upper-leather", thickness_mm = 1.4 }]'
+
+
+@pytest.mark.parametrize(
+    ("stack", "above", "has"),
+    [
+        (SCRAP, "lining", "bond line, siliconised sheet, scrap, pad"),
+        ('upper = "canvas"\nfilm = "smooth"', "scrap", "carrier"),
+        ('upper = "canvas"', "carrier", "siliconised sheet"),
+    ],
+)
+def test_a_reading_is_above_a_layer_of_its_stack(shop: Shop, faults: Faults, stack: str, above: str, has: str) -> None:
+    """One above a layer that the stack has not is named, with the layers that it has."""
+    folder = shop({"observations/own.toml": OBSERVED.format(stack=stack, above=above)})
+    (fault,) = faults(folder)
+    assert ("scrap-test", "readings[0].above") == (fault.record, fault.key)
+    assert f"no layer '{above}'" in fault.advice
+    assert has in fault.advice
+
+
+def test_an_observation_is_a_record_of_an_overlay(shop: Shop) -> None:
+    """It is read with its day, and names no record that is not there."""
+    book = load([shop({"observations/own.toml": OBSERVED.format(stack=SCRAP, above="scrap")})])
+    (observed,) = book.observations.values()
+    assert (date(2026, 11, 3), "swing", 1) == (observed.date, observed.press, len(observed.readings))
+    assert book.revision != load().revision
+
+
+def test_the_guides_observation_is_one(shop: Shop) -> None:
+    """The record that evidence.md shows goes into a book as it is."""
+    guide = (Path(__file__).parents[3] / "service" / "evidence.md").read_text("utf-8")
+    shown = guide.partition("```toml\n")[2].partition("```")[0]
+    (observed,) = load([shop({"observations/own.toml": shown})]).observations.values()
+    assert ("holds", "unchanged", "unchanged") == (observed.bond, observed.upper_looks, observed.beside_looks)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from featherline_service.evidence.agreement import disagree, innovations, left_out_chances, pair_chances
+from featherline_service.evidence.agreement import disagree, innovations, left_out_chances, outliers, pair_chances
 from featherline_service.evidence.observations import Observations
 from featherline_service.evidence.propagation import posterior
 
@@ -93,3 +93,19 @@ def test_pair_of_different_stacks() -> None:
     """Where the quantities depend on different parameters, these may make the difference."""
     seen = Observations(np.zeros(2), np.eye(2), np.full(2, 0.1), np.array([0.0, -math.inf]), np.array([math.inf, -0.5]))
     assert pair_chances(seen)[0, 1] > 0.3
+
+
+def test_the_farthest_off_is_left_out_first() -> None:
+    """Of readings of one quantity, 0.1 about 1, one at 9 is named and none of the others, which it pulls along."""
+    low = np.array([1.1, 0.9, 9.0, 1.0, 1.05])
+    readings = Observations(np.zeros(5), np.ones((5, 1)), np.full(5, 0.1), low, low)
+    assert [2] == [outlier.at for outlier in outliers(readings)]
+    assert [] == outliers(Observations(*(column[low < 5.0] for column in readings)))
+
+
+def test_no_more_than_some_are_named() -> None:
+    """Where nothing goes together no single observation is to blame."""
+    low = np.arange(20.0)
+    found = outliers(Observations(np.zeros(20), np.ones((20, 1)), np.full(20, 0.01), low, low))
+    assert 8 == len(found)
+    assert all(outlier.chance < 1e-3 for outlier in found)

@@ -6,7 +6,7 @@ from typing import Annotated, Final, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.quantities import Angle, Clearance, Length, Offset, Turn
+from featherline.wire.quantities import Angle, Clearance, Length, LetterHeight, Offset, Turn
 from featherline.wire.shoes import KeepOutKind
 from featherline.wire.texts import Identifier, PathData
 
@@ -35,6 +35,10 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     an outline in another colour, place the same text with a border under it); and the radius of the `arc` along which
     the lines run, above its centre or, if negative, below it.
 
+    With `letter_height` "largest" the letters are as large as fits at the place asked for, on a panel and in an order
+    for one text: from `letters_from` to `letters_to`, where these are given. The answer says how large they are. A
+    roster has letters of one size.
+
     With `fit_letters` "space", a text whose letters are too near one another for the film is set with the smallest
     spacing that mends it, if one does; the answer names it. A roster has one spacing for all its rows.
     """
@@ -42,7 +46,9 @@ class TextArtwork(Struct, tag_field="kind", tag="text", frozen=True, kw_only=Tru
     text: Annotated[str, Meta(min_length=1, max_length=200, examples=["MARLOW\n7"])]
     font: Identifier
     height: Length | None = None
-    letter_height: Length | None = None
+    letter_height: LetterHeight | None = None
+    letters_from: Length | None = None
+    letters_to: Length | None = None
     align: Literal["left", "centre", "right"] = "centre"
     line_distance: Annotated[float, Meta(ge=1.0, le=3.0)] = 1.4
     letter_spacing: Annotated[float, Meta(ge=-0.2, le=LARGEST_LETTER_SPACING)] = 0.0

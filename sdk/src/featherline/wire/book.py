@@ -6,7 +6,7 @@ from typing import Annotated, Generic, Literal, TypeVar
 
 from msgspec import Meta, Struct
 
-from featherline.wire.records import Kind, Record
+from featherline.wire.records import Record, ShelfKind
 from featherline.wire.texts import BookUntil, Engine, Identifier, Instant, Name, Revision
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
@@ -15,7 +15,7 @@ AnyRecord = TypeVar("AnyRecord", bound=Record)
 class Shelf(Struct, frozen=True, kw_only=True):
     """The ids of one kind of record."""
 
-    kind: Kind
+    kind: ShelfKind
     ids: tuple[Identifier, ...]
 
 
@@ -52,6 +52,9 @@ class BookRevision(Struct, frozen=True, kw_only=True):
         Instant | None, Meta(description="Until when a request may name it. Null where no end is known.")
     ]
     changes: tuple[Shelf, ...]
+    observations: Annotated[
+        tuple[Identifier, ...], Meta(description="The observations among the records by which it differs.")
+    ] = ()
 
 
 class BookAnswer(Struct, frozen=True, kw_only=True):
@@ -60,6 +63,9 @@ class BookAnswer(Struct, frozen=True, kw_only=True):
     name: Name
     invented: Annotated[bool, Meta(description="True for demo data: no such shop, and no such prices.")]
     kinds: tuple[Shelf, ...]
+    observations: Annotated[
+        tuple[Identifier, ...], Meta(description="The ids of the shop's own pressings with what was observed of them.")
+    ] = ()
     plugins: tuple[Plugin, ...] = ()
     revisions: Annotated[
         tuple[BookRevision, ...], Meta(description="The revisions that are known, in the order of time.")

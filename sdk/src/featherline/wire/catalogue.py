@@ -7,9 +7,9 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.money import Currency
-from featherline.wire.records import Colour, SizeRange
+from featherline.wire.records import Colour, ShoeColour, SizeRange
 from featherline.wire.shoes import Face
-from featherline.wire.texts import BookUntil, Engine, Hex, Identifier, Name, PathData, Revision
+from featherline.wire.texts import BookUntil, Engine, Hex, Identifier, LanguageTag, Name, PathData, Revision
 
 
 class CataloguePanel(Struct, frozen=True, kw_only=True):
@@ -41,6 +41,9 @@ class CatalogueShoe(Struct, frozen=True, kw_only=True):
     wearer: Literal["adult", "child"]
     protective: bool
     sizes: SizeRange
+    colours: Annotated[
+        tuple[ShoeColour, ...], Meta(description="The colours in which it is made; none: that of its panels alone.")
+    ] = ()
     panels: tuple[CataloguePanel, ...]
 
 
@@ -87,10 +90,26 @@ class CatalogueLimits(Struct, frozen=True, kw_only=True):
     rows: int
 
 
+class CatalogueLanguage(Struct, frozen=True, kw_only=True):
+    """A language in which sentences can be had, by `Accept-Language`.
+
+    `checked` is whether somebody whose own language it is has read all of its sentences. `lacks` is how many of the
+    sentences for customers are in English instead.
+    """
+
+    language: LanguageTag
+    name: Name
+    checked: bool
+    lacks: int
+
+
 class Catalogue(Struct, frozen=True, kw_only=True):
-    """What the key that asks may sell, in the order of ids."""
+    """What the key that asks may sell, in the order of ids; names are in the answer's language where they have one."""
 
     name: Name
+    colour: Annotated[Hex | None, Meta(description="The shop's colour, for a page's header; null: none is known.")] = (
+        None
+    )
     currency: Currency
     shoes: tuple[CatalogueShoe, ...]
     films: tuple[CatalogueFilm, ...]
@@ -99,3 +118,4 @@ class Catalogue(Struct, frozen=True, kw_only=True):
     book: Revision
     book_until: BookUntil
     engine: Engine
+    languages: tuple[CatalogueLanguage, ...] = ()

@@ -9,7 +9,7 @@ from msgspec import Meta, Struct
 from featherline.wire.artworks import Artwork, Centred, Footprint, Pose
 from featherline.wire.money import Charge, Decimals, Money, UnsignedDecimals
 from featherline.wire.quantities import Clearance, Duration, Length
-from featherline.wire.recipes import OldMarks, Units
+from featherline.wire.recipes import Observations, OldMarks, Units
 from featherline.wire.shoes import Rectangle, Shoe, Traced
 from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision, Sentence
 from featherline.wire.verdicts import Verdict
@@ -89,10 +89,24 @@ class Placement(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     backing: Backing | None = None
 
 
+class Propose(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What to propose instead of an order that is declined: the nearest changes with which it would be done.
+
+    Smaller heights, wider letters, other lettering and a break into two lines are tried, and other `films` if they are
+    named here.
+    """
+
+    films: Annotated[
+        tuple[Identifier, ...], Meta(max_length=8, description="Films that may be proposed instead; none: none.")
+    ] = ()
+    at_most: Annotated[int, Meta(ge=1, le=6)] = 3
+
+
 class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One line of an order: a shoe, its placements, and the number of pairs.
 
-    Without `press` or `policy`, the bench's is used.
+    Without `press` or `policy`, the bench's is used. An observation that leaves out `film` or `onto` is of the film or
+    the panel of the order, which then has only one.
     """
 
     shoe: Shoe
@@ -111,6 +125,11 @@ class Order(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     hours_a_day: HoursADay | None = None
     reference: Reference | None = None
     units: Units = "metric"
+    observations: Observations = ()
+    propose: Annotated[
+        Propose | None,
+        Meta(description="What to propose if the order is declined, for a quote or offer; null: nothing."),
+    ] = None
 
 
 class CutPiece(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

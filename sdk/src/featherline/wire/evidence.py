@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from msgspec import Meta, Struct
 
 from featherline.wire.quantities import Duration, Temperature
+from featherline.wire.records import GaugeKind
 from featherline.wire.texts import Identifier, Name, Sentence
 from featherline.wire.verdicts import Verdict
 
@@ -26,7 +27,7 @@ class GaugeReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     at: Annotated[Duration, Meta(description="From the closing of the press.")]
     value: Temperature
     below: Temperature | None = None
-    kind: Literal["thermocouple-class-1", "thermocouple-class-2", "strip"]
+    kind: GaugeKind
     gauge: Annotated[Identifier, Meta(description="Readings of one gauge share its error.")] = "gauge"
 
 
@@ -53,8 +54,9 @@ class NeededShareKnown(Struct, frozen=True, kw_only=True):
 class ObservationEffect(Struct, frozen=True, kw_only=True):
     """An observation of a film that held or did not, and how much it alone moves the shortest dwell.
 
-    `observation` is a JSON Pointer into the request, or the name of a statement of the book. `shortest_by` is the share
-    by which it lengthens the nominal shortest dwell, beside all others; below zero, it shortens it.
+    `observation` is a JSON Pointer into the request or its order, or the name of a statement or observation of the
+    book. `shortest_by` is the share by which it lengthens the nominal shortest dwell, beside all others; below zero, it
+    shortens it.
     """
 
     observation: str

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.artworks import Artwork, Centred, Footprint, Pose
 from featherline.wire.measures import Measures, Mends
@@ -12,7 +12,7 @@ from featherline.wire.quantities import Clearance
 from featherline.wire.recipes import Units
 from featherline.wire.shoes import Face, Shoe
 from featherline.wire.texts import BookUntil, Engine, Identifier, Revision, Sentence
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import MessageId, Parameter, Reason, SentenceLanguage, Verdict
 
 
 class FitRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -62,6 +62,9 @@ class Contrast(Struct, frozen=True, kw_only=True):
     delta_e: float
     ratio: float
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class FootLength(Struct, frozen=True, kw_only=True):

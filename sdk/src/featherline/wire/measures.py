@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
 from featherline.wire.artworks import Artwork
 from featherline.wire.recipes import Units
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import MessageId, Parameter, Reason, SentenceLanguage, Verdict
 
 
 class ArtworkRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -68,9 +68,10 @@ class Proportions(Struct, frozen=True, kw_only=True):
 class Mend(Struct, frozen=True, kw_only=True):
     """A change of the request with which a film takes an artwork that is too fine for it, all else left as asked.
 
-    `value` is for the field of the request at `subject`: a letter spacing in capital heights, a height, or the id of a
-    font or film; no height that the panel, at that rotation, or all platens are too small for. `verdict` is about the
-    finest detail then. `fits` is whether the artwork still fits the panel where it is asked for; null without a panel.
+    For an artwork that does not fit, it is the largest height at which it does, if the film takes it so. `value` is for
+    the field of the request at `subject`: a letter spacing in capital heights, a height, or the id of a font or film;
+    no height that the panel, at that rotation, or all platens are too small for. `verdict` is about the finest detail
+    then. `fits` is whether the artwork still fits the panel where it is asked for; null without a panel.
     """
 
     kind: Annotated[
@@ -81,6 +82,9 @@ class Mend(Struct, frozen=True, kw_only=True):
     verdict: Verdict
     fits: bool | None
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 Mends = Annotated[

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import UNSET, Meta, Struct
 
-from featherline.wire.costs import PriceTax, QuantityPrice
+from featherline.wire.costs import Order, PriceTax, QuantityPrice
 from featherline.wire.fits import Largest
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
@@ -17,7 +17,7 @@ from featherline.wire.rosters import LargestLetters, RosterBand, RosterCounts, R
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import Face
 from featherline.wire.texts import BookUntil, Engine, Identifier, Reference, Revision, Sentence
-from featherline.wire.verdicts import Verdict
+from featherline.wire.verdicts import MessageId, Parameter, SentenceLanguage, Verdict
 
 
 class OfferReason(Struct, frozen=True, kw_only=True):
@@ -38,6 +38,9 @@ class OfferReason(Struct, frozen=True, kw_only=True):
     verdict: Verdict
     subject: str
     sentence: Sentence
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class OfferMend(Struct, frozen=True, kw_only=True):
@@ -99,6 +102,18 @@ class OfferPrice(Struct, frozen=True, kw_only=True):
     ]
 
 
+class OfferProposal(Struct, frozen=True, kw_only=True):
+    """An order that would be done instead, ready to be sent, with its price; it is not sealed before it is.
+
+    `changes` are what is different from the order that was asked for, with pointers into it.
+    """
+
+    changes: tuple[OfferReason, ...]
+    verdict: Verdict
+    total: Money
+    order: Order
+
+
 class Offer(Struct, frozen=True, kw_only=True):
     """The answer to an `Order` for the customer. A declined order has no price."""
 
@@ -107,6 +122,10 @@ class Offer(Struct, frozen=True, kw_only=True):
     reasons: tuple[OfferReason, ...]
     placements: tuple[OfferPlacement, ...]
     price: OfferPrice | None
+    proposals: Annotated[
+        tuple[OfferProposal, ...],
+        Meta(description="For a declined order that asks for them: the best verdicts first, then the nearest."),
+    ] = ()
     book: Revision
     book_until: BookUntil
     engine: Engine

@@ -35,6 +35,17 @@ def _grammar(number: str, units: tuple[str, ...], what: str, example: str) -> Me
 
 
 Length = Annotated[str, _grammar(_POSITIVE, LENGTH_UNITS, "A length greater than zero", "22 mm")]
+LARGEST: Final = "largest"
+LetterHeight = Annotated[
+    str,
+    Meta(
+        pattern=f"^({LARGEST}|{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})){_END}",
+        max_length=32,
+        description="The height of a flat capital, such as '14 mm'; or 'largest': as large as fits there, to a "
+        "tenth of a millimetre.",
+        examples=["14 mm", LARGEST],
+    ),
+]
 Clearance = Annotated[str, _grammar(_UNSIGNED, LENGTH_UNITS, "A length of zero or more", "3 mm")]
 Offset = Annotated[str, _grammar(_SIGNED, LENGTH_UNITS, "A length that may be negative", "-4 mm")]
 Area = Annotated[str, _grammar(_POSITIVE, AREA_UNITS, "An area greater than zero", "5 in2")]
@@ -48,10 +59,11 @@ Pressure = Annotated[str, _grammar(_POSITIVE, PRESSURE_UNITS, "A pressure greate
 Angle = Annotated[str, _grammar(_SIGNED, ANGLE_UNITS, "An angle, counter-clockwise positive", "15 deg")]
 Turn = Annotated[str, _grammar(_UNSIGNED, ANGLE_UNITS, "An angle of zero or more", "15 deg")]
 
+_RADIUS: Final = f"{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})"
 Curvature = Annotated[
     str,
     Meta(
-        pattern=f"^(flat|gentle|tight|{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})){_END}",
+        pattern=f"^(flat|gentle|tight|{_RADIUS}){_END}",
         max_length=32,
         description="How a panel curves: 'flat', 'gentle', 'tight', or its smallest radius, such as '120 mm'.",
         examples=["gentle", "120 mm"],
@@ -60,7 +72,7 @@ Curvature = Annotated[
 RiseText = Annotated[
     str,
     Meta(
-        pattern=f"^{_SIGNED} ?({'|'.join(LENGTH_UNITS)}) over {_POSITIVE} ?({'|'.join(LENGTH_UNITS)}){_END}",
+        pattern=f"^{_SIGNED} ?({'|'.join(LENGTH_UNITS)}) over {_RADIUS}{_END}",
         max_length=64,
         description="How far a straight edge of a length stands off, such as '2.5 mm over 60 mm'. On a panel that "
         "bulges it touches in its middle, and both its ends stand off by so much; on one that is hollow its ends touch "

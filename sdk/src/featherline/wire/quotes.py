@@ -6,8 +6,9 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from featherline.wire.costs import Cost, Price
+from featherline.wire.costs import Cost, Order, Price
 from featherline.wire.fits import Fit
+from featherline.wire.money import Money
 from featherline.wire.recipes import Recipe
 from featherline.wire.seals import Seal
 from featherline.wire.shoes import Face
@@ -51,6 +52,18 @@ class Pressing(Struct, frozen=True, kw_only=True):
     recipe: Recipe
 
 
+class Proposal(Struct, frozen=True, kw_only=True):
+    """An order that would be done instead, ready to be sent, with its price; it is not sealed before it is.
+
+    `changes` are what is different from the order that was asked for, with pointers into it.
+    """
+
+    changes: tuple[Reason, ...]
+    verdict: Verdict
+    total: Money
+    order: Order
+
+
 class QuoteAnswer(Struct, frozen=True, kw_only=True):
     """The answer to an `Order`. Its verdict is the worst of its parts; a declined order has no cost and no price."""
 
@@ -61,6 +74,10 @@ class QuoteAnswer(Struct, frozen=True, kw_only=True):
     pressings: tuple[Pressing, ...]
     cost: Cost | None
     price: Price | None
+    proposals: Annotated[
+        tuple[Proposal, ...],
+        Meta(description="For a declined order that asks for them: the best verdicts first, then the nearest."),
+    ] = ()
     book: Revision
     book_until: BookUntil = None
     engine: Engine

@@ -6,14 +6,15 @@ The unit of a number ends its name. Spreads are relative: a value with spread `s
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
 from featherline.wire.money import Charge, Currency, UnsignedDecimals
 from featherline.wire.shoes import Face, KeepOut, Label, SizeSystem, Surface
-from featherline.wire.texts import Hex, Identifier, Name, PathData, Sentence
-from featherline.wire.verdicts import Evidence
+from featherline.wire.texts import Hex, Identifier, LanguageTag, Name, PathData, Sentence
+from featherline.wire.verdicts import Evidence, MessageId
 
 Positive = Annotated[float, Meta(gt=0, le=1e9)]
 Unsigned = Annotated[float, Meta(ge=0, le=1e9)]
@@ -30,7 +31,34 @@ UpperOutcome = Annotated[
     Literal["unchanged", "shiny", "marked", "deformed"],
     Meta(description="How an upper looked after a pressing, from the best to the worst."),
 ]
+GaugeKind = Annotated[
+    Literal["thermocouple-class-1", "thermocouple-class-2", "strip"],
+    Meta(description="A thermocouple of tolerance class 1 or 2 (IEC 60584), or an irreversible temperature strip."),
+]
 Role = Literal["platen", "cover", "carrier", "film", "upper", "pad", "lower-platen"]
+
+
+class LocalName(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The name of a record in a language."""
+
+    language: LanguageTag
+    name: Name
+
+
+LocalNames = Annotated[
+    tuple[LocalName, ...], Meta(max_length=32, description="Its name in other languages than the shop's.")
+]
+
+
+class ShopMessage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A message of the shop's own, in the place of the service's: a pattern of ICU MessageFormat.
+
+    For a language that the service lacks, or the message of a plug-in's reason, it is added.
+    """
+
+    language: LanguageTag
+    message: MessageId
+    pattern: Annotated[str, Meta(min_length=1, max_length=2000)]
 
 
 class Citation(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -222,6 +250,7 @@ class Colour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     hex: Hex
     effect: Literal["none", "metallic", "reflective", "fluorescent", "flake", "glow"] = "none"
 
@@ -280,6 +309,7 @@ class Film(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     family: Literal["smooth", "stretch", "flock", "metallic", "reflective", "flake", "glow", "printed"]
     layers: Annotated[
         tuple[Layer, ...], Meta(min_length=1, max_length=4, description="The layers from the face to the bond line.")
@@ -382,10 +412,55 @@ class Press(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     step_f: Positive
     step_s: Positive
     platen_spread_k: Unsigned
+    platen_offset_k: Annotated[
+        Annotated[float, Meta(ge=-50, le=50)] | None,
+        Meta(description="How much hotter the platen's face is than what it is set to; null: not measured, and zero."),
+    ] = None
     pressures: Pressures
     platens: Annotated[tuple[Identifier, ...], Meta(min_length=1)]
     on_stand: bool
     cites: tuple[Citation, ...]
+
+
+class RecordedReading(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a gauge read in the stack while the press was closed.
+
+    `above` is the layer on whose upper face the gauge lay, or 'bond line'. A thermocouple read `value_c`; a strip had
+    turned at `value_c` and not at its next step, `below_c`. Readings of one gauge share its error.
+    """
+
+    above: Name = "bond line"
+    at_s: Annotated[Unsigned, Meta(description="From the closing of the press.")]
+    value_c: Celsius
+    below_c: Celsius | None = None
+    kind: GaugeKind
+    gauge: Identifier
+
+
+class RecordedPressing(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pressing of the shop's own, and what was read or seen of it: an observation for every recipe.
+
+    It was pressed on an upper of the book, or on a scrap with other `layers`, over the press's first lower platen.
+    Without a film the cover sheet lay on the upper itself. `bond` is whether the film held, `upper_looks` and
+    `beside_looks` how the upper looked under the film and where the cover sheet lay on it.
+    """
+
+    id: Identifier
+    name: Name
+    date: Annotated[date, Meta(description="The day on which it was pressed.")]
+    press: Identifier
+    cover: Identifier | None = None
+    film: Identifier | None = None
+    upper: Identifier | None = None
+    layers: Annotated[tuple[Layer, ...], Meta(max_length=8)] = ()
+    temperature_c: Celsius
+    pressure: PressureLevel = "medium"
+    dwell_s: Annotated[float, Meta(gt=0, le=600)]
+    bond: BondOutcome | None = None
+    upper_looks: UpperOutcome | None = None
+    beside_looks: UpperOutcome | None = None
+    readings: Annotated[tuple[RecordedReading, ...], Meta(max_length=40)] = ()
+    note: str = ""
 
 
 class Cutter(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -431,6 +506,7 @@ class Panel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     face: Face
     upper: Identifier
     colour: Hex
@@ -471,6 +547,76 @@ class Join(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     other_ends_mm: tuple[Point, Point]
 
 
+class PanelColour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The colour of one panel."""
+
+    panel: Identifier
+    hex: Hex
+
+
+class ShoeColour(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A colour in which a shoe is made: that of all its panels, but for those of another."""
+
+    id: Identifier
+    name: Name
+    names: LocalNames = ()
+    hex: Hex
+    panels: Annotated[tuple[PanelColour, ...], Meta(max_length=12, description="The panels of another colour.")] = ()
+
+
+Finish = Annotated[
+    Literal["matt", "glossy", "glitter", "shadow"],
+    Meta(description="How light falls on it; a shadow has no edge."),
+]
+
+
+class ViewPart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A part of a view, filled or, with `line_mm`, a line of that width: SVG path data in the view's millimetres.
+
+    It has the colour of the `panel`, or is of a `colour` that the shoe's does not change. `shade` makes it darker, down
+    to black at -1, or lighter, up to white at 1.
+    """
+
+    d: PathData
+    panel: Identifier | None = None
+    colour: Hex | None = None
+    shade: Annotated[float, Meta(ge=-1, le=1)] = 0.0
+    line_mm: Positive | None = None
+    dash_mm: Positive | None = None
+    finish: Finish = "matt"
+
+    def __post_init__(self) -> None:
+        """Refuse a part without exactly one of a panel's colour and its own."""
+        if (self.panel is None) == (self.colour is None):
+            raise ValueError("A part of a view has the colour of a `panel`, or a `colour`")
+
+
+class PanelPlace(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The place of a panel in a view: `x = a u + c v + e` and `y = b u + d v + f` for a point u, v of its drawing."""
+
+    panel: Identifier
+    matrix: Annotated[
+        tuple[float, float, float, float, float, float],
+        Meta(description="a, b, c, d, e and f, as of SVG's `matrix`; e and f in millimetres."),
+    ]
+    finish: Finish = "matt"
+
+
+class View(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A picture of a shoe at the reference size, on a sheet in millimetres, y downwards, with its panels' places.
+
+    As for a panel, it is of the right shoe with its toe to the right; of the left one for panels of the inner face.
+    `parts` are painted in their order, then the panels' outlines, then the marks, then `over`, such as laces.
+    """
+
+    name: Name
+    width_mm: Positive
+    height_mm: Positive
+    parts: Annotated[tuple[ViewPart, ...], Meta(min_length=1, max_length=60)]
+    over: Annotated[tuple[ViewPart, ...], Meta(max_length=40)] = ()
+    places: Annotated[tuple[PanelPlace, ...], Meta(min_length=1, max_length=12)]
+
+
 class SizeRange(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The sizes in which a shoe is made."""
 
@@ -484,6 +630,7 @@ class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
     id: Identifier
     name: Name
+    names: LocalNames = ()
     wearer: Literal["adult", "child"]
     protective: bool
     heel_collapses: bool
@@ -495,6 +642,13 @@ class ShoeModel(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     height_mm: Annotated[Positive, Meta(description="From the ground to its top, for the reference foot length.")]
     panels: Annotated[tuple[Panel, ...], Meta(min_length=1, max_length=12)]
     joins: Annotated[tuple[Join, ...], Meta(max_length=12)] = ()
+    colours: Annotated[
+        tuple[ShoeColour, ...],
+        Meta(max_length=24, description="The colours in which it is made; none: that of its panels alone."),
+    ] = ()
+    views: Annotated[
+        tuple[View, ...], Meta(max_length=6, description="Pictures of it, for customers; none: its panels are shown.")
+    ] = ()
     pair_value: Charge
     cites: tuple[Citation, ...]
 
@@ -719,14 +873,20 @@ class Bench(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     workplace: Annotated[
         Workplace | None, Meta(description="Null: one operator at one press, who works elsewhere while film cools.")
     ] = None
+    colour: Annotated[Hex | None, Meta(description="The shop's colour, for its pages; null: none is known.")] = None
+    messages: Annotated[
+        tuple[ShopMessage, ...], Meta(max_length=2000, description="Sentences in the shop's own words, by language.")
+    ] = ()
     cites: tuple[Citation, ...]
 
 
 Record = (
     Source | Material | Contact | Upper | TongueLabel | Film | Cover | Pad | Platen | Press | Cutter | Font
-    | ShoeModel | Offcut | Rates | Policy | Bench
+    | ShoeModel | Offcut | Rates | Policy | Bench | RecordedPressing
 )  # fmt: skip
-Kind = Literal[
+ShelfKind = Literal[
     "sources", "materials", "contacts", "uppers", "labels", "films", "covers", "pads", "platens",
     "presses", "cutters", "fonts", "shoes", "offcuts", "rates", "policies", "benches",
 ]  # fmt: skip
+"""The kinds that a `Shelf` may be of: a closed set."""
+Kind = Literal[ShelfKind, "observations"]

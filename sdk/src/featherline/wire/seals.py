@@ -36,6 +36,17 @@ Digest = Annotated[
 ]
 
 
+SealId = Annotated[
+    str,
+    Meta(
+        pattern=r"^[A-Za-z0-9_-]{22}$(?!\n)",
+        max_length=22,
+        description="Tells a seal from any other. Nothing is stored: to take a seal once, keep the ids of those taken, "
+        "until they expire. Equal orders of one key have the same seal within a minute: give each cart a `reference`.",
+    ),
+]
+
+
 class Seal(Struct, frozen=True, kw_only=True):
     """A seal on a price. A `temporary` key is lost when the service stops, and its seals become worthless."""
 
@@ -77,6 +88,7 @@ class SealedQuote(Struct, frozen=True, kw_only=True):
         Owner | None,
         Meta(description="The owner that the price is for, where the key that asked is pinned to one; or the order's."),
     ] = None
+    id: Annotated[SealId | None, Meta(description="Null in a seal given before there were ids.")] = None
 
 
 class PublishedKey(Struct, frozen=True, kw_only=True):
@@ -117,6 +129,26 @@ class SealCheckRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     by_hand: Annotated[
         bool, Meta(description="Whether a price is taken that the shop set by hand; otherwise its seal is refused.")
     ] = False
+    today: Annotated[
+        bool, Meta(description="Whether to say what the order would be answered today, which may have to be computed.")
+    ] = False
+
+
+class SealToday(Struct, frozen=True, kw_only=True):
+    """What the sealed order would be answered today, by the book in force and the policy that the seal names.
+
+    `unchanged`: the same. `changed`: the verdict or the price would be another, which is in the other fields.
+    `declined`: it can no longer be done, or asked for. `unknown`: neither the seal nor the request has the order. A
+    valid seal holds whatever is said here. A price set by hand is `changed` by its verdict alone.
+    """
+
+    kind: Annotated[Literal["unchanged", "changed", "declined", "unknown"], Meta(description="What has become of it.")]
+    sentence: Sentence
+    verdict: Verdict | None
+    each: Money | None
+    total: Money | None
+    tax: PriceTax | None
+    book: Revision
 
 
 class SealCheck(Struct, frozen=True, kw_only=True):
@@ -125,3 +157,6 @@ class SealCheck(Struct, frozen=True, kw_only=True):
     status: SealStatus
     sentence: Sentence
     quote: SealedQuote | None
+    today: Annotated[
+        SealToday | None, Meta(description="Null unless asked for, and for whoever is not shown the quote.")
+    ] = None

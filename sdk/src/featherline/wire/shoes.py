@@ -39,6 +39,18 @@ Conditioning = Annotated[
 ]
 
 
+ColourWords = Annotated[
+    str,
+    Meta(
+        pattern=r"^(#[0-9a-f]{6}|[a-z]{3,24})$(?!\n)",
+        max_length=24,
+        description="An sRGB colour as six lower-case hexadecimal digits, or a name of CSS Color 4, such as navy: that "
+        "of all panels which do not say another.",
+        examples=["navy"],
+    ),
+]
+
+
 class Size(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The size that is marked on a shoe, such as EU 42, EU 42.5 or EU 42 2/3."""
 
@@ -59,6 +71,10 @@ class BookShoe(Struct, tag_field="kind", tag="book", frozen=True, kw_only=True, 
     size: Size
     makers_consent: bool = False
     conditioning: Conditioning = "room"
+    colour: Annotated[
+        Identifier | None,
+        Meta(description="One of the shoe's colours, for pictures and contrast. Null: its panels' own."),
+    ] = None
 
 
 class Rectangle(Struct, tag_field="kind", tag="rectangle", frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -171,6 +187,7 @@ class MeasuredShoe(Struct, tag_field="kind", tag="measured", frozen=True, kw_onl
     height: Annotated[Length | None, Meta(description="From the ground to the top.")] = None
     heel_collapses: bool | None = None
     conditioning: Conditioning = "room"
+    colour: ColourWords | None = None
 
 
 Shoe = BookShoe | MeasuredShoe

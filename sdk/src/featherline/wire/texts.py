@@ -21,6 +21,15 @@ Identifier = Annotated[
 ]
 Sentence = Annotated[str, Meta(min_length=1, max_length=1000, description="A sentence for people.")]
 Name = Annotated[str, Meta(min_length=1, max_length=120, description="A name for people.")]
+LanguageTag = Annotated[
+    str,
+    Meta(
+        pattern=f"^[a-z]{{2,3}}(-[A-Za-z0-9]{{2,8}})*{_END}",
+        max_length=35,
+        description="A language tag (BCP 47).",
+        examples=["de"],
+    ),
+]
 Reference = Annotated[
     str,
     Meta(
@@ -46,6 +55,15 @@ Revision = Annotated[
         pattern=f"^sha256:[0-9a-f]{{64}}{_END}",
         max_length=71,
         description="The SHA-256 of the canonical shop book and of the plug-ins in force.",
+    ),
+]
+Day = Annotated[
+    str,
+    Meta(
+        pattern=f"^[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}{_END}",
+        max_length=10,
+        description="A day as year, month and day.",
+        examples=["2026-11-03"],
     ),
 ]
 Instant = Annotated[datetime, Meta(tz=True, description="An instant, RFC 3339, in UTC.")]

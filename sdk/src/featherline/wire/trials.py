@@ -7,7 +7,10 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from featherline.wire.costs import Owner
+from featherline.wire.evidence import Chance
+from featherline.wire.quantities import Duration, Temperature
 from featherline.wire.recipes import Observations, Setting, Units
+from featherline.wire.records import PressureLevel
 from featherline.wire.shoes import Face, Shoe, Surface
 from featherline.wire.texts import BookUntil, Engine, Identifier, Name, Revision, Sentence
 from featherline.wire.verdicts import Caution, Reason, Verdict
@@ -110,6 +113,40 @@ class Look(Struct, frozen=True, kw_only=True):
     sentence: Sentence
 
 
+class TrialObservation(Struct, frozen=True, kw_only=True):
+    """A pressing as the `observations` of a request take it, once what was seen of it is added.
+
+    These are `bond` (where film was pressed), `upper`, and `beside` for where the cover sheet lay on it; `onto` is as
+    in the request, with the `upper` named.
+    """
+
+    film: Identifier
+    press: Identifier
+    cover: Identifier | None
+    temperature: Temperature
+    pressure: PressureLevel
+    dwell: Duration
+
+
+class NextPressing(Struct, frozen=True, kw_only=True):
+    """The next pressing of a trial that learns from each, or that no more are needed.
+
+    Where the upper is known it is the dwell that is recommended by what is known, observations of the request and of
+    the book among it; else the first rung. `enough`: another pressing would take no doubt away, and `setting` is the
+    one to keep to. `chance_bonds` and `chance_unharmed` are the chances that it bonds the film, and that no layer
+    passes its limit. A test piece is a scrap of the same upper or a second-choice shoe.
+    """
+
+    enough: bool
+    on: Literal["shoe", "test-piece"]
+    setting: Setting
+    film: Annotated[bool, Meta(description="Whether a scrap of film is pressed, or the cover sheet alone.")]
+    chance_bonds: Chance
+    chance_unharmed: Chance
+    observation: Annotated[TrialObservation | None, Meta(description="To be kept; null where there is enough.")]
+    sentence: Sentence
+
+
 class Trial(Struct, frozen=True, kw_only=True):
     """The plan of a trial: places, a ladder of rising settings, the signs to look for, and what each outcome means.
 
@@ -131,6 +168,7 @@ class Trial(Struct, frozen=True, kw_only=True):
     stop: tuple[Sentence, ...]
     afterwards: tuple[Sentence, ...]
     cautions: tuple[Caution, ...]
+    next: Annotated[NextPressing | None, Meta(description="Null where the trial is declined.")] = None
 
 
 class TrialAnswer(Struct, frozen=True, kw_only=True):

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, get_args
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from featherline.wire.texts import Sentence
+from featherline.wire.texts import LanguageTag, Sentence
 
 Verdict = Annotated[
     Literal["ready", "trial", "decline"],
@@ -28,6 +28,7 @@ ReasonCode = Literal[
     "fit.fine-tip",
     "fit.fine-notch",
     "fit.touch",
+    "fit.no-height",
     "fit.letters-spaced",
     "fit.curved",
     "fit.reach",
@@ -39,6 +40,7 @@ ReasonCode = Literal[
     "heat.press-range",
     "heat.weak-evidence",
     "heat.contradiction",
+    "heat.other-setting",
     "heat.film-longest",
     "heat.film-longer",
     "heat.pressed-apart",
@@ -57,6 +59,11 @@ ReasonCode = Literal[
     "sight.tone-on-tone",
     "sight.sideways",
     "sight.upside-down",
+    "propose.height",
+    "propose.spacing",
+    "propose.lines",
+    "propose.font",
+    "propose.film",
     "trial.first-rung",
     "trial.no-setting",
     "trial.out-of-reach",
@@ -78,11 +85,44 @@ OpenReasonCode = Annotated[
 Audience = Literal["customer", "counter", "bench"]
 
 
+class Parameter(Struct, frozen=True, kw_only=True):
+    """A value of a sentence, as the sentence says it: a number, the id of a record, several ids, or a word.
+
+    A number is in `unit`, null for a count, and said with so many `decimals`. `record` is the kind of record that ids
+    are of. A null `value` means that there is none, such as no height at which an artwork fits.
+    """
+
+    name: Annotated[str, Meta(max_length=48)]
+    value: float | str | tuple[str, ...] | None
+    unit: Annotated[
+        Annotated[str, Meta(max_length=16)] | None, Meta(description="mm, mm2, degC, degF, s, 1 and so on.")
+    ] = None
+    decimals: int | None = None
+    record: Annotated[
+        Annotated[str, Meta(max_length=32)] | None, Meta(description="films, fonts and so on, as in the book.")
+    ] = None
+
+
+MessageId = Annotated[
+    str,
+    Meta(
+        max_length=80,
+        description="The message that the sentence was made of, by which a shop's book may change it. Empty: of none.",
+        examples=["customer.fit.outside"],
+    ),
+]
+SentenceLanguage = Annotated[
+    LanguageTag | UnsetType,
+    Meta(description="The language of the sentence, where it is not the answer's (`Content-Language`)."),
+]
+
+
 class Reason(Struct, frozen=True, kw_only=True):
     """A reason for a verdict.
 
     `verdict` is the verdict for this reason alone; a `ready` reason is a remark. `subject` is a JSON Pointer into the
-    request, or a layer of the stack. `measure` and `limit` are in `unit`, and null if nothing is measured.
+    request, or a layer of the stack. `measure` and `limit` are in `unit`, and null if nothing is measured. The sentence
+    is in the answer's language; `parameters` are the values in it.
     """
 
     code: OpenReasonCode
@@ -96,10 +136,13 @@ class Reason(Struct, frozen=True, kw_only=True):
     audience: Annotated[
         Audience | UnsetType,
         Meta(
-            description="Whom a reason of a plug-in is for: the customer, the counter or the bench. Left out: the "
-            "bench. A reason of the service is for whom its code is."
+            description="Whom a reason is for: the customer, the counter or the bench. A plug-in that leaves it out "
+            "gives a reason for the bench."
         ),
     ] = UNSET
+    message: MessageId = ""
+    parameters: tuple[Parameter, ...] = ()
+    language: SentenceLanguage = UNSET
 
 
 class Caution(Struct, frozen=True, kw_only=True):

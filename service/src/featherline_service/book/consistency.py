@@ -7,14 +7,27 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from itertools import pairwise
 from operator import attrgetter
-from typing import Final
+from typing import Any, Final
 
 import iso4217
 
 from featherline.wire.money import Charge
-from featherline.wire.records import Bench, Citation, Ending, Film, Kind, Pad, Policy, Rates, Record, ShoeModel
+from featherline.wire.records import (
+    Bench,
+    Citation,
+    Ending,
+    Film,
+    Kind,
+    Pad,
+    Policy,
+    Rates,
+    Record,
+    RecordedPressing,
+    ShoeModel,
+)
 from featherline_service.book.record_values import field_of, walk
 from featherline_service.identifiers import listed
+from featherline_service.messages.catalogues import faults_of
 
 _PRESSURES: Final = ("light_kpa", "medium_kpa", "firm_kpa")
 
@@ -30,6 +43,11 @@ _RISING: Final[Mapping[Kind, tuple[tuple[str, ...], ...]]] = {
     "benches": (tuple(f"reference_pressures.{level}" for level in _PRESSURES),),
 }
 """Keys of each kind whose values must not fall from one key to the next."""
+
+UNCITED: Final = (
+    'No citation covers this value; write `source = "maker-sheet"`, "measured" or "guess" in the record, or name the '
+    "value in a citation"
+)
 
 
 def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
@@ -52,15 +70,19 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
         case ShoeModel():
             yield from _repeated("panels", [panel.id for panel in record.panels])
             yield from _join_faults(record)
-        case Bench(workplace=workplace) if workplace is not None:
-            if workplace.wait == "overlapped" and not workplace.cooling_places:
-                yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
+            yield from _colour_faults(record)
+            yield from _view_faults(record)
+        case Bench():
+            yield from _bench_faults(record)
         case Rates():
             yield from _rates_faults(record)
         case Policy():
             yield from _policy_faults(record)
+        case RecordedPressing():
+            yield from _pressing_faults(record)
         case _:
             pass
+    yield from _name_faults(record)
     yield from _citation_faults(record, values)
 
 
@@ -95,16 +117,76 @@ def _repeated(table: str, ids: Sequence[str]) -> Iterator[tuple[str, str]]:
 
 def _join_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
     """Yield joins of panels that the shoe has not, of a panel with itself, or along an edge without length."""
-    ids = [panel.id for panel in shoe.panels]
     for index, join in enumerate(shoe.joins):
-        for key, name in (("panel", join.panel), ("other", join.other)):
-            if name not in ids:
-                yield f"joins[{index}].{key}", f"The shoe has no panel {name}; name one of {listed(name, ids)}"
+        yield from _no_panels(shoe, [(f"joins[{index}].panel", join.panel), (f"joins[{index}].other", join.other)])
         if join.panel == join.other:
             yield f"joins[{index}].other", "A panel is not joined to itself; name the panel beside it"
         for key, (first, second) in (("ends_mm", join.ends_mm), ("other_ends_mm", join.other_ends_mm)):
             if first == second:
                 yield f"joins[{index}].{key}", "Both ends are one point; give the two ends of the edge"
+
+
+def _colour_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
+    """Yield colours of one id, and of panels that the shoe has not."""
+    yield from _repeated("colours", [colour.id for colour in shoe.colours])
+    for index, colour in enumerate(shoe.colours):
+        named = [(f"colours[{index}].panels[{at}].panel", other.panel) for at, other in enumerate(colour.panels)]
+        yield from _no_panels(shoe, named)
+
+
+def _view_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
+    """Yield parts and places of panels that the shoe has not, panels in two places, and places that show nothing."""
+    for index, view in enumerate(shoe.views):
+        at = f"views[{index}]"
+        parts = (
+            (f"{at}.{key}[{number}]", part)
+            for key, parts in (("parts", view.parts), ("over", view.over))
+            for number, part in enumerate(parts)
+        )
+        named = [(f"{key}.panel", part.panel) for key, part in parts if part.panel is not None]
+        named += [(f"{at}.places[{number}].panel", place.panel) for number, place in enumerate(view.places)]
+        yield from _no_panels(shoe, named)
+        placed: set[str] = set()
+        for number, place in enumerate(view.places):
+            if place.panel in placed:
+                yield f"{at}.places[{number}].panel", f"{place.panel} has a place already; leave one of them out"
+            placed.add(place.panel)
+            a, b, c, d, _, _ = place.matrix
+            if a * d == b * c:
+                yield f"{at}.places[{number}].matrix", "It lays the panel flat on a line; give a matrix that turns it"
+
+
+def _no_panels(shoe: ShoeModel, named: Sequence[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    ids = [panel.id for panel in shoe.panels]
+    for key, name in named:
+        if name not in ids:
+            yield key, f"The shoe has no panel {name}; name one of {listed(name, ids)}"
+
+
+def _name_faults(record: Record) -> Iterator[tuple[str, str]]:
+    """Yield second names of a record, or of a part of it, in one language."""
+    parts: list[tuple[str, Any]] = [("", record)]
+    for field in ("panels", "colours"):
+        parts += [(f"{field}[{index}].", part) for index, part in enumerate(getattr(record, field, ()))]
+    for at, part in parts:
+        spoken = [local.language for local in getattr(part, "names", ())]
+        for index, language in enumerate(spoken):
+            if language in spoken[:index]:
+                yield f"{at}names[{index}].language", f"It has a name in {language} already; keep one of the two"
+
+
+def _bench_faults(bench: Bench) -> Iterator[tuple[str, str]]:
+    """Yield a wait without a place for it, messages that are given twice, and patterns that cannot be used."""
+    workplace = bench.workplace
+    if workplace is not None and workplace.wait == "overlapped" and not workplace.cooling_places:
+        yield "workplace.cooling_places", "None; an overlapped wait needs a place to lay the shoes on"
+    seen = set[tuple[str, str]]()
+    for index, own in enumerate(bench.messages):
+        if (own.language, own.message) in seen:
+            yield f"messages[{index}].message", f"{own.message} is there in {own.language} already; keep one of the two"
+        seen.add((own.language, own.message))
+        for advice in faults_of(own.message, own.pattern, own.language):
+            yield f"messages[{index}].pattern", advice
 
 
 def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
@@ -118,6 +200,26 @@ def _film_faults(film: Film) -> Iterator[tuple[str, str]]:
         yield "peel.hottest_c", f"Missing; say how cool the bond line must be for a {peel.when} peel, or peel it hot"
     if harm is not None and harm.longest_s < film.setting.longest_s:
         yield "overpressing.longest_s", "Less than setting.longest_s, which the maker gives; correct one"
+
+
+def _pressing_faults(pressing: RecordedPressing) -> Iterator[tuple[str, str]]:
+    """Yield what cannot be of an observed pressing and its readings."""
+    if (pressing.upper is None) != bool(pressing.layers):
+        yield "upper", "Say what was pressed on: an upper of the book, or the `layers` of a scrap, and not both"
+    if pressing.bond is not None and pressing.film is None:
+        yield "bond", "Nothing was pressed that could bond; name the `film`, or take it out"
+    if pressing.beside_looks is not None and pressing.cover is None:
+        yield "beside_looks", "No cover sheet lay beside the film; name the `cover`, or take it out"
+    if not pressing.readings and {pressing.bond, pressing.upper_looks, pressing.beside_looks} == {None}:
+        yield "readings", "Nothing was observed; give readings, `bond`, `upper_looks` or `beside_looks`"
+    for index, reading in enumerate(pressing.readings):
+        at = f"readings[{index}]"
+        if reading.at_s > pressing.dwell_s:
+            yield f"{at}.at_s", "After the press opened; take readings while it is closed"
+        if (reading.kind == "strip") != (reading.below_c is not None):
+            yield f"{at}.below_c", "A strip has a next step that did not turn, and a thermocouple has none"
+        elif reading.below_c is not None and reading.below_c <= reading.value_c:
+            yield f"{at}.below_c", "Not above value_c, at which the strip turned; swap the two, or correct one"
 
 
 def _rates_faults(rates: Rates) -> Iterator[tuple[str, str]]:
@@ -180,9 +282,10 @@ def _minor_unit(currency: str) -> Decimal | None:
 
 
 def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> Iterator[tuple[str, str]]:
-    """Yield numbers and sums that no citation covers, and citations of fields that the record lacks.
+    """Yield physical values that no citation covers, and citations of fields that the record lacks.
 
-    A citation of a field covers everything in it. A spread needs none: it is a judgement of the value beside it.
+    A citation of a field covers everything in it. Money and a price policy need none: a shop knows its own. A spread
+    needs none: it is a judgement of the value beside it.
     """
     cites: tuple[Citation, ...] | None = getattr(record, "cites", None)
     if cites is None:
@@ -191,7 +294,7 @@ def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> It
     for key, value in values:
         field = field_of(key)
         fields.add(field)
-        if _is_physical(value):
+        if _is_number(value) and not isinstance(record, Policy):
             physical.add(field)
     for index, cite in enumerate(cites):
         for place, name in enumerate(cite.values):
@@ -202,9 +305,8 @@ def _citation_faults(record: Record, values: Sequence[tuple[str, object]]) -> It
         parts = field.split(".")
         above = {".".join(parts[:depth]) for depth in range(1, len(parts) + 1)}
         if not field.endswith("spread") and cited.isdisjoint(above):
-            yield field, "No citation covers this value; name it in the `values` of a citation"
+            yield field, UNCITED
 
 
-def _is_physical(value: object) -> bool:
-    """Tell whether a value is a number or a sum of money."""
-    return isinstance(value, (int, float, Charge)) and not isinstance(value, bool)
+def _is_number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)

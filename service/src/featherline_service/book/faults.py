@@ -8,16 +8,21 @@ from msgspec import Struct
 
 
 class BookFault(Struct, frozen=True):
-    """One fault of a book: file, record and key, each empty if it does not apply, and advice on how to correct it."""
+    """One fault of a book: file, record and key, each empty if it does not apply, and advice on how to correct it.
+
+    `line` is that of the key in the file, or of the record that lacks it; None where it does not apply.
+    """
 
     file: str
     record: str
     key: str
     advice: str
+    line: int | None = None
 
     def __str__(self) -> str:
         """Return the fault on one line."""
-        return ": ".join(part for part in (self.file, self.record, self.key, self.advice) if part)
+        place = self.file if self.line is None else f"{self.file}:{self.line}"
+        return ": ".join(part for part in (place, self.record, self.key, self.advice) if part)
 
 
 class BookError(Exception):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from importlib import resources
 from itertools import pairwise
@@ -10,7 +10,6 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from featherline.plugins import Installed, PluginError, describe
@@ -21,17 +20,11 @@ from featherline_service.book.faults import BookError, BookFault
 from featherline_service.book.font_files import font_file
 from featherline_service.book.revision import revision
 from featherline_service.book.shop_book import Book, Practised
+from featherline_service.book.tables.assembly import Assembled, Known, assemble
+from featherline_service.book.tables.layers import Layer, laid_over, read_layer
+from featherline_service.book.tables.places import located
 from featherline_service.book.timetable import Timetable
-from featherline_service.book.toml_records import (
-    TYPES,
-    Entries,
-    Entry,
-    Preface,
-    Reading,
-    read_folder,
-    read_preface,
-    shelf,
-)
+from featherline_service.book.toml_records import TYPES, Entries, Entry, shelf
 from featherline_service.book.validation import check
 from featherline_service.plugins import NONE, Plugins
 
@@ -52,10 +45,11 @@ def load_timetable(
 ) -> Timetable:
     """Load the demo book, lay the shop's folders and then the records of record sources over it, in order.
 
-    The `book.toml` at the top of each folder says whether it replaces the book before it (``mode = "replace"``) or
-    overlays it (``mode = "overlay"``: a record takes the place of the one of its kind and id, or is added), and with
-    `valid_from` from when on. A record may have a `valid_from`, too. At each of these instants another book begins,
-    unless it says the same as the one before.
+    The `book.toml` at the top of each folder says whether it overlays the book before it (``mode = "overlay"``: a
+    record is laid over the one of its kind and id field by field, or is added), is a shop of its own (``mode = "own"``:
+    nothing of the shop before it, but materials, contacts and the like) or starts from nothing (``mode = "replace"``),
+    and with `valid_from` from when on. A record may have a `valid_from`, too. At each of these instants another book
+    begins, unless it says the same as the one before.
 
     Args:
         folders: The shop's own folders, each with `<kind>/*.toml`.
@@ -66,26 +60,28 @@ def load_timetable(
         The books, each checked: every reference leads to a record, and there is one bench. They share equal records.
 
     Raises:
-        BookError: A book has faults; those of all are reported together.
+        BookError: A book has faults; those of all are reported together, each with its line.
         PluginError: A record source fails; the message names it.
     """
-    layers = [_Layer(Preface(mode="replace"), read_folder(demo_folder())), *map(_read_layer, folders)]
+    layers = read_layers(folders)
     instants = sorted({instant for layer in layers for instant in layer.instants()})
     books: list[Book] = []
     faults: dict[BookFault, BookFault] = {}
+    known: Known = {}
     for start, end in pairwise([None, *instants, None]):
         if not_before is not None and end is not None and end <= not_before:
             continue
-        reading = _laid_over(layers, start)
+        laid = laid_over(layers, start)
+        assembled = assemble(laid, known)
         for source in in_use.record_sources:
-            reading = _with_supplied(reading, source)
-        entries = dict(sorted(reading.entries.items()))
+            assembled = _with_supplied(assembled, source)
+        entries = dict(sorted(assembled.entries.items()))
         font_files, missing = _font_files(entries)
         # A bench may name the price policy of a plug-in.
         plugin_policies: set[tuple[Kind, str]] = {("policies", name) for name in in_use.price_policies}
         flaws = (
-            *reading.faults,
-            *check(entries, reading.broken | plugin_policies),
+            *assembled.faults,
+            *check(entries, assembled.broken | plugin_policies),
             *_policy_clashes(entries, in_use),
             *missing,
         )
@@ -94,49 +90,23 @@ def load_timetable(
             if not books or book.revision != books[-1].revision:
                 books.append(book)
         is_later = bool(books or faults)
-        for fault in flaws:
+        for fault in located(flaws, laid):
             faults.setdefault(fault, _dated(fault, start) if is_later and start is not None else fault)
     if faults:
         raise BookError(tuple(faults.values()))
     return Timetable([replace(book, until=after.since) for book, after in pairwise(books)] + books[-1:])
 
 
-class _Layer(Struct, frozen=True):
-    """A folder of records, and how it is laid over those before it."""
-
-    preface: Preface
-    reading: Reading
-
-    def instants(self) -> Iterator[datetime]:
-        """Yield the instants at which something of it begins to count."""
-        if self.preface.valid_from is not None:
-            yield self.preface.valid_from
-        yield from self.reading.later
+def read_layers(folders: Sequence[Path] = ()) -> Sequence[Layer]:
+    """Return the demo book and the shop's folders, as they are to be laid one over the other."""
+    return [read_layer(folder) for folder in (demo_folder(), *folders)]
 
 
-def _read_layer(folder: Path) -> _Layer:
-    preface, reading = read_preface(folder), read_folder(folder)
-    if isinstance(preface, BookFault):
-        return _Layer(Preface(mode="overlay"), replace(reading, faults=(preface, *reading.faults)))
-    return _Layer(preface, reading)
-
-
-def _laid_over(layers: Sequence[_Layer], instant: datetime | None) -> Reading:
-    """Return what the layers that count at an instant say together; without one, those that have always counted."""
-    before = Reading({}, frozenset(), ())
-    for layer in layers:
-        start, reading = layer.preface.valid_from, layer.reading
-        if start is not None and (instant is None or instant < start):
-            continue
-        if layer.preface.mode == "replace":
-            before = Reading(reading.at(instant), reading.broken, reading.faults)
-        else:
-            before = Reading(
-                {**before.entries, **reading.at(instant)},
-                before.broken | reading.broken,
-                (*before.faults, *reading.faults),
-            )
-    return before
+def with_places(faults: Iterable[BookFault], folders: Sequence[Path]) -> Sequence[BookFault]:
+    """Return faults that were found in loaded records with the files and lines of these."""
+    layers = read_layers(folders)
+    instants = [instant for layer in layers for instant in layer.instants()]
+    return tuple(located(faults, laid_over(layers, max(instants, default=None))))
 
 
 def _dated(fault: BookFault, start: datetime) -> BookFault:
@@ -144,7 +114,7 @@ def _dated(fault: BookFault, start: datetime) -> BookFault:
     return replace(fault, advice=f"{fault.advice} (from {start:%Y-%m-%dT%H:%M:%SZ} on)")
 
 
-def _with_supplied(before: Reading, source: Installed) -> Reading:
+def _with_supplied(before: Assembled, source: Installed) -> Assembled:
     """Lay the records of a record source over those read before it."""
     book = {kind: shelf(before.entries, type_) for kind, type_ in TYPES.items()}
     name, supplied = describe(source.plugin), plugins.supply(source, MappingProxyType(book))
@@ -154,7 +124,7 @@ def _with_supplied(before: Reading, source: Installed) -> Reading:
     of = Path(name)
     kinds = {type_: kind for kind, type_ in TYPES.items()}
     added = {(kinds[type(record)], record.id): Entry(record, of, of) for record in (supplied.source, *supplied.records)}
-    return Reading({**before.entries, **added}, before.broken - added.keys(), before.faults)
+    return Assembled({**before.entries, **added}, before.broken - added.keys(), before.faults)
 
 
 def _policy_clashes(entries: Entries, in_use: Plugins) -> Iterator[BookFault]:

@@ -23,6 +23,11 @@ REFERENCES: Final[Mapping[tuple[Kind, str], Kind]] = {
     ("presses", "platens"): "platens",
     ("shoes", "panels.upper"): "uppers",
     ("offcuts", "film"): "films",
+    ("observations", "press"): "presses",
+    ("observations", "cover"): "covers",
+    ("observations", "film"): "films",
+    ("observations", "upper"): "uppers",
+    ("observations", "layers.material"): "materials",
     ("benches", "reference_upper"): "uppers",
     ("benches", "reference_pad"): "pads",
     ("benches", "cover"): "covers",
@@ -51,7 +56,9 @@ def missing_references(kind: Kind, record: Record, named: Collection[tuple[Kind,
     """Yield key and advice for every reference of a record to another that the book lacks."""
     for key, target, name in references(kind, record):
         if (target, name) not in named:
-            yield key, f"There is no {target}/{name}; add that record, or name another"
+            there = [known for of, known in named if of == target]
+            others = f", or name one of {listed(name, sorted(there))}" if there else ""
+            yield key, f"There is no {target}/{name}; add that record{others}"
 
 
 def wrong_colours(offcut: Offcut, films: Mapping[str, Film]) -> Iterator[tuple[str, str]]:

@@ -55,4 +55,5 @@ class Book(Struct, frozen=True, kw_only=True, eq=False, weakref=True):
     offcuts: Mapping[str, records.Offcut]
     rates: Mapping[str, records.Rates]
     policies: Mapping[str, records.Policy]
+    observations: Mapping[str, records.RecordedPressing]
     plugins: Plugins = NONE

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import get_args
 
 from featherline.wire.book import Shelf
-from featherline.wire.records import Kind, Record
+from featherline.wire.records import Kind, Record, ShelfKind
 from featherline_service.book.shop_book import Book
 
 
@@ -40,9 +40,13 @@ def records_of(book: Book, kind: Kind) -> dict[str, Record]:
 
 
 def changes(before: Book, after: Book) -> Iterator[Shelf]:
-    """Yield the kinds and ids of the records in which two books differ: added, taken away or changed."""
-    for kind in get_args(Kind):
-        old, new = records_of(before, kind), records_of(after, kind)
-        ids = tuple(sorted(name for name in old.keys() | new.keys() if old.get(name) != new.get(name)))
-        if ids:
+    """Yield the kinds and ids of the records in which two books differ, but for observations."""
+    for kind in get_args(ShelfKind):
+        if ids := changed(before, after, kind):
             yield Shelf(kind=kind, ids=ids)
+
+
+def changed(before: Book, after: Book, kind: Kind) -> tuple[str, ...]:
+    """Return the ids of one kind in which two books differ: added, taken away or changed."""
+    old, new = records_of(before, kind), records_of(after, kind)
+    return tuple(sorted(name for name in old.keys() | new.keys() if old.get(name) != new.get(name)))

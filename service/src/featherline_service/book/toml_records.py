@@ -1,18 +1,20 @@
-"""Typed records read from a folder of TOML files."""
+"""The tables of records, read from a folder of TOML files."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import Final, Literal, TypeVar, cast
+from typing import Final, Literal, TypeVar
 
 import msgspec
 import rtoml
+from iso4217 import Currency as IsoCurrency
 from msgspec import Struct
 
 from featherline.wire import records
+from featherline.wire.money import Currency
 from featherline.wire.records import Kind, Record
 from featherline_service.book.faults import BookFault
 
@@ -34,56 +36,99 @@ TYPES: Final[Mapping[Kind, type[Record]]] = {
     "rates": records.Rates,
     "policies": records.Policy,
     "benches": records.Bench,
+    "observations": records.RecordedPressing,
 }
 
 VALID_FROM: Final = "valid_from"
-Mode = Literal["replace", "overlay"]
+REPLACES: Final = "replaces"
+DEFAULTS: Final = "defaults"
+"""The folder of what is usual for a class of film, a kind of shoe and the like, in a file for each kind of record."""
+
+CURRENCIES: Final = frozenset(currency.code for currency in IsoCurrency if currency.exponent is not None)
+"""ISO 4217 codes that have a minor unit: all but those for metals, for testing and for no currency."""
+CODE: Final = "give an ISO 4217 code, such as 'EUR'"
+
+Mode = Literal["replace", "own", "overlay"]
 Table = Mapping[str, object]
+Key = tuple[str, str]
+"""Kind and id of a record; the kind of defaults of films is `defaults/films`."""
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
+class Part(Struct, frozen=True, eq=False):
+    """A table that says something of a record: all of it, or the fields in which it differs. Hashed by identity.
+
+    `place` is where the table is in its file: empty for the whole file, or such as ``record[2]``.
+    """
+
+    table: Table
+    file: Path
+    folder: Path
+    place: str = ""
+
+
+Chain = tuple[Part, ...]
+"""The parts of a record, each laid over those before it."""
+
+
 class Entry(Struct, frozen=True):
-    """A record, the file it was read from, and the folder of that book."""
+    """A record, the file it was read from, the folder of that book, and the parts that it is made of.
+
+    The first `defaults` of the parts are what is usual for its class; `by_class` are the fields that are by these.
+    """
 
     record: Record
     file: Path
     folder: Path
+    parts: Chain = ()
+    defaults: int = 0
+    by_class: frozenset[str] = frozenset()
 
 
 Entries = Mapping[tuple[Kind, str], Entry]
 
 
 class Reading(Struct, frozen=True):
-    """A folder's content: its records by kind and id, the ids of records that could not be read, and the faults.
+    """A folder's content: its tables by kind and id, the ids of records that could not be read, and the faults.
 
-    `later` are the records with a `valid_from`, by that instant in UTC, in the order of time.
+    `later` are the tables with a `valid_from`, by that instant in UTC, in the order of time.
     """
 
-    entries: Entries
-    broken: frozenset[tuple[Kind, str]]
+    parts: Mapping[Key, Part]
+    broken: frozenset[Key]
     faults: tuple[BookFault, ...]
-    later: Mapping[datetime, Entries] = {}
+    later: Mapping[datetime, Mapping[Key, Part]] = {}
 
-    def at(self, instant: datetime | None) -> Entries:
-        """Return the records that count at an instant; without one, those that have always counted."""
-        entries = dict(self.entries)
+    def at(self, instant: datetime | None) -> Mapping[Key, Chain]:
+        """Return what counts at an instant, in the order of time; without one, what has always counted."""
+        chains = {key: (part,) for key, part in self.parts.items()}
         for start, dated in self.later.items():
             if instant is not None and start <= instant:
-                entries |= dated
-        return entries
+                for key, part in dated.items():
+                    chains[key] = (*chains.get(key, ()), part)
+        return chains
 
 
 class Preface(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The `book.toml` at the top of a folder; with `valid_from`, the folder counts from that instant on."""
+    """The `book.toml` at the top of a folder; with `valid_from`, the folder counts from that instant on.
+
+    `currency` is that of the book: of sums without one in this folder and after it, and of all sums before it, whose
+    amounts stay as they are.
+    """
 
     mode: Mode
     valid_from: datetime | None = None
+    currency: Currency | None = None
 
 
 def read_preface(folder: Path) -> Preface | BookFault:
-    """Read the folder's `book.toml`: whether it replaces the book before it or overlays it, and from when on."""
+    """Read the folder's `book.toml`: how it is laid over the book before it, and from when on."""
     file = folder / "book.toml"
-    how = 'write `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start afresh) in it'
+    how = (
+        'write `mode = "own"` (a shop of its own: nothing of the demo shop, but the materials, contacts and defaults '
+        'of the service), `mode = "overlay"` (add to the book before it) or `mode = "replace"` (start from '
+        "nothing) in it"
+    )
     if not file.is_file():
         return BookFault(str(file), "", "", f"There is no such file; {how}")
     table = _table(file)
@@ -92,10 +137,13 @@ def read_preface(folder: Path) -> Preface | BookFault:
     start = _start(table)
     if isinstance(start, str):
         return BookFault(str(file), "", VALID_FROM, start)
+    if "currency" in table and table["currency"] not in CURRENCIES:
+        return BookFault(str(file), "", "currency", f"{table['currency']!r} is not a currency in use; {CODE}")
     try:
         return msgspec.convert({**table, VALID_FROM: start}, Preface)
     except msgspec.ValidationError as error:
-        return BookFault(str(file), "", "mode", f"{error}; {how}, and nothing else but `{VALID_FROM}`")
+        extra = f"and nothing else but `{VALID_FROM}` and `currency`"
+        return BookFault(str(file), "", "mode", f"{error}; {how}, {extra}")
 
 
 def read_folder(folder: Path) -> Reading:
@@ -103,41 +151,54 @@ def read_folder(folder: Path) -> Reading:
 
     A record may come again under its id with another `valid_from`, which is no part of the record.
     """
-    entries: dict[datetime | None, dict[tuple[Kind, str], Entry]] = {None: {}}
-    broken: dict[tuple[Kind, str], Path] = {}
+    parts: dict[datetime | None, dict[Key, Part]] = {None: {}}
+    broken: dict[Key, Path] = {}
     faults = list(_misplaced(folder))
-    for kind, type_ in TYPES.items():
-        for file in sorted((folder / kind).glob("*.toml")):
-            tables = _tables(file)
-            if isinstance(tables, BookFault):
-                faults.append(tables)
+    for kind, file in _files(folder):
+        tables = _tables(file)
+        if isinstance(tables, BookFault):
+            faults.append(tables)
+            continue
+        for place, table in tables.items():
+            name = str(table.get("id", _unnamed(place)))
+            key = (kind, name)
+            start = _start(table)
+            if isinstance(start, str):
+                broken[key] = file
+                faults.append(BookFault(str(file), name, VALID_FROM, start))
                 continue
-            for position, table in enumerate(tables):
-                name = table.get("id", f"record {position}")
-                key = (kind, str(name))
-                start = _start(table)
-                if isinstance(start, str):
-                    broken[key] = file
-                    faults.append(BookFault(str(file), str(name), VALID_FROM, start))
-                    continue
-                record = {field: value for field, value in table.items() if field != VALID_FROM}
-                dated = entries.setdefault(start, {})
-                before = dated[key].file if key in dated else broken.get(key)
-                if before is not None:
-                    faults.append(
-                        BookFault(
-                            str(file), str(name), "id", f"The id is used in {before} already; give this record another"
-                        )
-                    )
-                    continue
-                try:
-                    dated[key] = Entry(msgspec.convert(record, type_), file, folder)
-                except msgspec.ValidationError:
-                    broken[key] = file
-                    faults += (BookFault(str(file), str(name), *fault) for fault in _misfits(record, type_))
-    undated = entries.pop(None)
-    later = {start: entries[start] for start in sorted(start for start in entries if start is not None)}
+            dated = parts.setdefault(start, {})
+            before = dated[key].file if key in dated else broken.get(key)
+            if before is not None:
+                advice = f"The id is used in {before} already; give this record another"
+                faults.append(BookFault(str(file), name, "id", advice))
+                continue
+            dated[key] = Part({field: table[field] for field in table if field != VALID_FROM}, file, folder, place)
+    undated = parts.pop(None)
+    later = {start: parts[start] for start in sorted(start for start in parts if start is not None)}
     return Reading(undated, frozenset(broken), tuple(faults), later)
+
+
+def _files(folder: Path) -> Iterator[tuple[str, Path]]:
+    """Yield the kind of each file of records, and the file."""
+    for kind in TYPES:
+        for file in sorted((folder / kind).glob("*.toml")):
+            yield kind, file
+    for file in sorted((folder / DEFAULTS).glob("*.toml")):
+        yield f"{DEFAULTS}/{file.stem}", file
+
+
+def text_of(records_of_kind: Sequence[Record]) -> str:
+    """Return records of one kind as the text of a file that is read as them."""
+    return rtoml.dumps({"record": [_stated(record) for record in records_of_kind]}, pretty=True)
+
+
+def _stated(value: object) -> object:
+    """Return a value as TOML has it: fields that have their default are left out, among them all that are null."""
+    if isinstance(value, Struct):
+        parts = ((field, getattr(value, field.name)) for field in msgspec.structs.fields(value))
+        return {field.name: _stated(part) for field, part in parts if part != field.default}
+    return [_stated(part) for part in value] if isinstance(value, tuple) else value
 
 
 def shelf(entries: Entries, type_: type[AnyRecord]) -> Mapping[str, AnyRecord]:
@@ -155,7 +216,7 @@ def _misplaced(folder: Path) -> Iterator[BookFault]:
     for path in sorted(folder.iterdir()):
         if path.name.startswith(".") or path.name == "book.toml":
             continue
-        if path.is_dir() and path.name not in TYPES:
+        if path.is_dir() and path.name not in {*TYPES, DEFAULTS}:
             yield BookFault(str(path), "", "", f"Not a kind of record; the kinds are {', '.join(TYPES)}")
         if path.suffix == ".toml":
             yield BookFault(str(path), "", "", "A record belongs in the folder of its kind; move the file there")
@@ -169,15 +230,22 @@ def _table(file: Path) -> Table | BookFault:
         return BookFault(str(file), "", "", f"Cannot be read as TOML in UTF-8: {error}")
 
 
-def _tables(file: Path) -> list[Table] | BookFault:
-    """Parse a TOML file into the tables of its records."""
+def _tables(file: Path) -> Mapping[str, Table] | BookFault:
+    """Parse a TOML file into the tables of its records by their places in it."""
     table = _table(file)
-    if isinstance(table, BookFault) or "record" not in table:
-        return table if isinstance(table, BookFault) else [table]
+    if isinstance(table, BookFault):
+        return table
+    if "record" not in table:
+        return {"": table}
     several = table["record"]
     if len(table) > 1 or not isinstance(several, list) or not all(isinstance(record, dict) for record in several):
         return BookFault(str(file), "", "record", "A file is either one record or [[record]] tables alone; split it")
-    return cast("list[Table]", several)
+    return {f"record[{position}]": record for position, record in enumerate(several)}
+
+
+def _unnamed(place: str) -> str:
+    """Return what a record without an id is called in messages: ``record 2``."""
+    return place.replace("[", " ").rstrip("]") or "record 0"
 
 
 def _start(table: Table) -> datetime | str | None:
@@ -188,20 +256,3 @@ def _start(table: Table) -> datetime | str | None:
     if not isinstance(start, datetime) or start.tzinfo is None or start.microsecond:
         return "Not an instant; give date, time in whole seconds and offset, such as 2027-01-01T00:00:00+01:00"
     return start.astimezone(UTC)
-
-
-def _misfits(table: Table, type_: type[Record]) -> Iterator[tuple[str, str]]:
-    """Yield key and advice for every field of a table that does not fit its type."""
-    fields = {field.name: field for field in msgspec.structs.fields(type_)}
-    for name in sorted(table.keys() - fields.keys()):
-        yield name, f"Unknown; take it out, or correct it to one of {', '.join(fields)}"
-    for name, field in fields.items():
-        if name not in table:
-            if field.required:
-                yield name, "Missing; add it"
-            continue
-        try:
-            msgspec.convert(table[name], field.type)
-        except msgspec.ValidationError as error:
-            advice, _, at = str(error).partition(" - at `$")
-            yield name + at.removesuffix("`"), f"{advice}; correct it"

@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from typing import Final, get_args
 
-from iso4217 import Currency as IsoCurrency
-
 from featherline.wire import records
 from featherline.wire.records import Kind, Role
 from featherline.wire.shoes import Label
@@ -15,7 +13,7 @@ from featherline_service.book.consistency import inconsistencies
 from featherline_service.book.faults import BookFault
 from featherline_service.book.record_values import at, fields_named
 from featherline_service.book.references import missing_references, wrong_colours
-from featherline_service.book.toml_records import Entries, shelf
+from featherline_service.book.toml_records import CODE, CURRENCIES, Entries, shelf
 
 Ids = AbstractSet[tuple[Kind, str]]
 
@@ -31,9 +29,6 @@ CONTACTS: Final[frozenset[tuple[Role, Role]]] = frozenset(
 
 _M_MM: Final = 1000.0
 
-_CURRENCIES: Final = frozenset(currency.code for currency in IsoCurrency if currency.exponent is not None)
-"""ISO 4217 codes that have a minor unit: all but those for metals, for testing and for no currency."""
-
 
 def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
     """Yield the faults within and between records. A broken record counts as present: its own fault is known."""
@@ -48,6 +43,7 @@ def check(entries: Entries, broken: Ids) -> Iterator[BookFault]:
     yield from _contact_faults(entries, broken)
     yield from _pad_faults(entries)
     yield from _load_faults(entries)
+    yield from _reading_faults(entries)
     yield from _count_faults(named)
     yield from _label_faults(entries, broken)
 
@@ -60,8 +56,8 @@ def _currency_faults(entries: Entries) -> Iterator[BookFault]:
     for (_, name), entry in entries.items():
         for field in fields_named(type(entry.record), "currency"):
             for key, value in at(entry.record, field):
-                if value not in _CURRENCIES:
-                    advice = f"{value} is not a currency in use; give an ISO 4217 code, such as 'EUR'"
+                if value not in CURRENCIES:
+                    advice = f"{value} is not a currency in use; {CODE}"
                 elif shop is not None and value != shop:
                     advice = f"{value} is not {shop}, the currency of the bench's rates; give all sums in one currency"
                 else:
@@ -122,6 +118,30 @@ def _load_faults(entries: Entries) -> Iterator[BookFault]:
                     cutter.id,
                     "lead_in_mm",
                     f"{lost_mm:g} mm with the trim, all of a roll of {film.id} ({film.roll.length_m:g} m); correct one",
+                )
+
+
+def _reading_faults(entries: Entries) -> Iterator[BookFault]:
+    """Yield readings above layers that their stacks do not have."""
+    covers, films = shelf(entries, records.Cover), shelf(entries, records.Film)
+    uppers = shelf(entries, records.Upper)
+    for pressing in shelf(entries, records.RecordedPressing).values():
+        cover = covers.get(pressing.cover or "")
+        film = films.get(pressing.film or "")
+        upper = uppers.get(pressing.upper or "")
+        names = [
+            *(() if cover is None else (layer.name for layer in cover.layers)),
+            *(() if film is None else ("carrier", *(layer.name for layer in film.layers))),
+            *(layer.name for layer in (pressing.layers if upper is None else upper.layers)),
+            "pad",
+        ]
+        for index, reading in enumerate(pressing.readings):
+            if reading.above != "bond line" and reading.above not in names:
+                yield BookFault(
+                    str(entries["observations", pressing.id].file),
+                    pressing.id,
+                    f"readings[{index}].above",
+                    f"The stack has no layer {reading.above!r}; name one of bond line, {', '.join(names)}",
                 )
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from featherline_service.evidence.normal import chi_square_tail, log_cumulative
 from featherline_service.evidence.observations import Observations
-from featherline_service.evidence.propagation import Posterior
+from featherline_service.evidence.propagation import Posterior, posterior
 
 Floats = NDArray[np.float64]
 
@@ -17,6 +17,8 @@ LEAST_CHANCE: Final = 1e-3
 """[-] Observations that are less likely than this are a contradiction: of a thousand true ones, one is named so."""
 _SURE: Final = 1e-12
 """[-] Stands for a deviation of zero, in ratios."""
+_MOST_OUTLIERS: Final = 8
+"""Observations that are named at most: where more do not go together, no single one is to blame."""
 _FAR: Final = 40.0
 """[-] Standard deviations beyond which a chance is zero in double precision."""
 
@@ -61,6 +63,41 @@ def left_out_chances(observations: Observations, posterior: Posterior) -> Floats
     below, above = (np.exp(log_cumulative(np.clip(end, -_FAR, _FAR))) for end in (high, -low))
     either = np.minimum(1.0, 2.0 * np.minimum(below, above))
     return np.where(observations.is_reading, either, np.minimum(below, above))
+
+
+class Outlier(NamedTuple):
+    """The index `at` which an observation is that does not go with the others, and how likely so far off is one of all.
+
+    Of many observations one is far off by chance sooner than of few.
+    """
+
+    at: int
+    chance: float
+
+
+def outliers(observations: Observations) -> list[Outlier]:
+    """Return the observations that do not go with the others, the farthest off first.
+
+    One that is far off pulls the others with it, so the farthest is left out before the next is looked for.
+
+    Raises:
+        ArithmeticError: As `posterior`.
+    """
+    left = np.arange(observations.noise.size)
+    found: list[Outlier] = []
+    while left.size > 1 and len(found) < _MOST_OUTLIERS:
+        rest = Observations(*(column[left] for column in observations))
+        known = posterior(rest)
+        chances = left_out_chances(rest, known)
+        scale = np.maximum(np.sqrt(known.left_out_variance + rest.noise**2), _SURE)
+        beyond = np.maximum(rest.low - known.left_out_mean, known.left_out_mean - rest.high) / scale
+        farthest = int(np.argmax(beyond))
+        chance = min(1.0, float(chances[farthest]) * left.size)
+        if chance >= LEAST_CHANCE:
+            break
+        found.append(Outlier(int(left[farthest]), chance))
+        left = np.delete(left, farthest)
+    return found
 
 
 def pair_chances(observations: Observations) -> Floats:

@@ -101,17 +101,49 @@ def pressing_response(closed: Stack, opened: Stack, upper: int) -> PressingRespo
         bond_slopes,
         faces,
         layer_peaks,
-        _peak_slopes(pressed, opened, released, slope, layer_peaks),
+        _peak_slopes(
+            pressed,
+            opened,
+            released,
+            slope,
+            dwells_s=DWELLS_S[BAND_DWELLS],
+            node=layer_peaks.node[:, BAND_DWELLS],
+            after_s=layer_peaks.after_s[:, BAND_DWELLS],
+        ),
     )
 
 
-def _peak_slopes(pressed: Modes, opened: Stack, released: Modes, slope: StepSlope, layer_peaks: Peaks) -> Floats:
-    """Return the derivative of each layer's peak by each part's relative change, ``(parts, layers, band dwells)``.
+def peak_slopes_at(closed: Stack, opened: Stack, dwell_s: float) -> Floats:
+    """Return the derivative of each layer's peak by each part's relative change for one dwell, ``(parts, layers)``.
 
-    Time and place of the peak are held: at a maximum they do not matter to first order.
+    Arguments as of `pressing_response`. Between its band dwells, straight lines are up to a fifth off these.
     """
-    dwells = DWELLS_S[BAND_DWELLS]
-    node, after = layer_peaks.node[:, BAND_DWELLS], layer_peaks.after_s[:, BAND_DWELLS]
+    pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
+    released = modes(opened, pressed.layout.orders)
+    dwells_s = np.array([dwell_s])
+    layer_peaks = step_peaks(pressed, released, dwells_s, AFTER_S)
+    slope = step_slope(pressed, parts(closed, pressed))
+    return _peak_slopes(
+        pressed, opened, released, slope, dwells_s=dwells_s, node=layer_peaks.node, after_s=layer_peaks.after_s
+    )[..., 0]
+
+
+def _peak_slopes(
+    pressed: Modes,
+    opened: Stack,
+    released: Modes,
+    slope: StepSlope,
+    *,
+    dwells_s: Floats,
+    node: NDArray[np.intp],
+    after_s: Floats,
+) -> Floats:
+    """Return the derivative of each layer's peak by each part's relative change, ``(parts, layers, dwells)``.
+
+    `node` and `after_s` ``(layers, dwells)`` are place and time of the peaks. Both are held: at a maximum they do not
+    matter to first order.
+    """
+    dwells, after = dwells_s, after_s
     amplitudes = step_amplitude_slopes(slope, dwells)
     rows = pressed.shape[node]
     layer, dwell = np.nonzero(after > 0.0)

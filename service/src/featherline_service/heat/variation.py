@@ -114,7 +114,7 @@ class Bonding(NamedTuple):
     `needed_share` at the prior median, times ``exp(z log_share)``. Both stacks were solved at the point `at`
     ``(n,)``. `platen_k`, `onset_k` and `log_share` ``(n,)`` are the change of the job's platen [K], of the adhesive's
     onset [K] and of the logarithm of the needed share by each parameter, `energy` ``(n,)`` is 1 for the parameter of
-    the activation energy and 0 for others.
+    the activation energy and 0 for others. `offset_k` [K] is how much hotter the platen is than what it is set to.
     """
 
     job: Line
@@ -128,6 +128,7 @@ class Bonding(NamedTuple):
     onset_k: Floats
     energy: Floats
     log_share: Floats
+    offset_k: float = 0.0
 
 
 class Kinetics(NamedTuple):
@@ -179,7 +180,7 @@ def job_doses(bonding: Bonding, z: Floats, platens_c: Floats, steps: int = TIMES
         platens_c: temperatures [degC] that the platen is set to, ``(platens,)``.
         steps: how many of `TIMES_S` are wanted.
     """
-    over = platens_c - bonding.room_c + (z @ bonding.platen_k)[:, None]
+    over = platens_c + bonding.offset_k - bonding.room_c + (z @ bonding.platen_k)[:, None]
     temperature = bonding.room_c + over[:, :, None] * bonding.job.off(z - bonding.at, steps)[:, None, :]
     return _doses(temperature, bonding.published.platen_c, kinetics(bonding, z))
 
@@ -246,7 +247,7 @@ class Heating(NamedTuple):
     """How hot a stack's layers get, solved at the point `at` ``(n,)``, and what they stand.
 
     `logs` ``(n, parts)`` as in `part_changes`; `platen_k` ``(n,)`` and `limit_k` ``(layers, n)`` are the changes [K] of
-    the platen and of every layer's limit by each parameter.
+    the platen and of every layer's limit by each parameter. `offset_k` as in `Bonding`.
     """
 
     response: PressingResponse
@@ -256,6 +257,11 @@ class Heating(NamedTuple):
     room_c: float
     platen_k: Floats
     limit_k: Floats
+    offset_k: float = 0.0
+
+    def excess_k(self, platens_c: Floats, point: Floats) -> Floats:
+        """Return how much hotter than the room platens are [K], set to temperatures [degC], at a point ``(n,)``."""
+        return np.asarray(platens_c + self.offset_k - self.room_c + float(point @ self.platen_k))
 
 
 class LayerMargins(NamedTuple):
@@ -278,7 +284,7 @@ def layer_margins(heating: Heating, point: Floats, platen_c: float, dwell_s: flo
     solved = np.array([np.interp(at, np.log(FINE_DWELLS_S), row) for row in fine_peaks(response)])
     off = point - heating.at
     rise = solved + part_changes(heating.logs, off) @ change
-    over, shift = platen_c - heating.room_c + float(point @ heating.platen_k), heating.limit_k @ point
+    over, shift = float(heating.excess_k(np.array(platen_c), point)), heating.limit_k @ point
     value = limits.peak_c + shift - heating.room_c - over * rise
     by_part = part_slopes(heating.logs, off) @ change
     slopes = heating.limit_k - over * by_part.T - rise[:, None] * heating.platen_k

@@ -149,7 +149,7 @@ def peak_bands(heating: Heating, known: Spread, platens_c: Floats) -> PeakBands:
     changes = np.tensordot(moved, slopes, axes=1)
     by_platen = (sides @ heating.platen_k)[:, :, None, None] * rise[:, BAND_DWELLS * FINE]
     by_limit = (sides @ heating.limit_k.T)[..., None]
-    over = platens_c - heating.room_c + float(known.mean @ heating.platen_k)
+    over = heating.excess_k(platens_c, known.mean)
     every = over[:, None, None, None, None] * changes + by_platen - by_limit
     squares = root_sum_square(np.moveaxis(every, 0, 2).reshape(-1, over.size, *every.shape[3:]))
     return PeakBands(over[:, None] * rise[:, None, :], np.moveaxis(fine_bands(squares), 0, 1))

@@ -32,6 +32,8 @@ def measure(book: Book, request: ArtworkRequest) -> ArtworkAnswer:
         named = checks.record(book.films, "film", request.film, "/film")
         films = () if named is None else (named,)
     artwork = find_artwork(book, request.artwork, request.units, checks)
+    if artwork is not None and artwork.largest is not None:
+        checks.note("/artwork/letter_height", "How large it fits depends on its place: give a height, or ask for a fit")
     if isinstance(request.artwork, TextArtwork) and request.artwork.fit_letters == "space" and request.film is None:
         checks.note("/artwork/fit_letters", "Name the `film` whose finest gap the letters are spaced for")
     checks.settle()

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from fontTools import unicodedata
-from msgspec import Struct, inspect
+from msgspec import Struct, inspect, structs
 
 from featherline.wire import records
 from featherline.wire.catalogue import (
@@ -23,6 +23,8 @@ from featherline.wire.catalogue import (
 from featherline.wire.costs import Order
 from featherline.wire.rosters import Roster
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.catalogues import ENGLISH
+from featherline_service.messages.local_names import local_name
 from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM
 from featherline_service.questions.shoes.panels import panel_area
 from featherline_service.runtime.engine import ENGINE
@@ -33,16 +35,23 @@ LEAST_LETTERS: Final = 20
 _NO_SCRIPTS: Final = frozenset({"Zyyy", "Zinh", "Zzzz"})  # common, inherited, unknown: ISO 15924
 
 
-def compose(book: Book, films: Collection[str]) -> Catalogue:
-    """Return the catalogue of a book for a caller who may sell some films; none named: all."""
+def compose(book: Book, films: Collection[str], language: str = ENGLISH) -> Catalogue:
+    """Return the catalogue of a book, in a language, for a caller who may sell some films; none named: all."""
     sold = [film for name, film in sorted(book.films.items()) if not films or name in films]
     return Catalogue(
         name=book.bench.name,
+        colour=book.bench.colour,
         currency=book.rates[book.bench.rates].currency,
-        shoes=tuple(_shoe(book, shoe, sold) for _, shoe in sorted(book.shoes.items())),
+        shoes=tuple(_shoe(book, shoe, sold, language) for _, shoe in sorted(book.shoes.items())),
         films=tuple(
             CatalogueFilm(
-                id=film.id, name=film.name, family=film.family, is_cut=film.cutting is not None, colours=film.colours
+                id=film.id,
+                name=local_name(film, language),
+                family=film.family,
+                is_cut=film.cutting is not None,
+                colours=tuple(
+                    structs.replace(colour, name=local_name(colour, language), names=()) for colour in film.colours
+                ),
             )
             for film in sold
         ),
@@ -57,24 +66,25 @@ def compose(book: Book, films: Collection[str]) -> Catalogue:
     )
 
 
-def _shoe(book: Book, shoe: records.ShoeModel, sold: Collection[records.Film]) -> CatalogueShoe:
+def _shoe(book: Book, shoe: records.ShoeModel, sold: Collection[records.Film], language: str) -> CatalogueShoe:
     return CatalogueShoe(
         id=shoe.id,
-        name=shoe.name,
+        name=local_name(shoe, language),
         wearer=shoe.wearer,
         protective=shoe.protective,
         sizes=shoe.sizes,
-        panels=tuple(_panel(book, panel, sold) for panel in shoe.panels),
+        colours=tuple(structs.replace(colour, name=local_name(colour, language), names=()) for colour in shoe.colours),
+        panels=tuple(_panel(book, panel, sold, language) for panel in shoe.panels),
     )
 
 
-def _panel(book: Book, panel: records.Panel, sold: Collection[records.Film]) -> CataloguePanel:
+def _panel(book: Book, panel: records.Panel, sold: Collection[records.Film], language: str) -> CataloguePanel:
     outline, _, _ = panel_area(panel, 1.0, 1.0)
     left, bottom, right, top = outline.bounds
     surface = book.uppers[panel.upper].surface
     return CataloguePanel(
         id=panel.id,
-        name=panel.name,
+        name=local_name(panel, language),
         face=panel.face,
         colour=panel.colour,
         width_mm=round(right - left, 1),

@@ -9,9 +9,13 @@ from typing import Final, NoReturn, TypeVar
 from msgspec import Struct
 
 from featherline.wire.problems import Fault
+from featherline.wire.verdicts import Parameter
 from featherline_service.identifiers import listed
+from featherline_service.messages.values import Said
 
 Value = TypeVar("Value")
+FAULT: Final = "fault."
+"""The start of the ids of messages for faults; the rest is the fault's code."""
 
 _NONE: Final[Mapping[str, str]] = MappingProxyType({})
 
@@ -22,6 +26,13 @@ class RefusedError(Exception):
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         super().__init__("; ".join(f"{fault.pointer}: {fault.detail}" for fault in faults))
         self.faults = faults
+
+
+def said_fault(pointer: str, said: Said) -> Fault:
+    """Return a fault at a JSON Pointer as a message has it; its code is the message's, without `FAULT`."""
+    return Fault(
+        pointer=pointer, detail=said.sentence, code=said.message.removeprefix(FAULT), parameters=said.parameters
+    )
 
 
 class Places(Struct, frozen=True):
@@ -80,15 +91,29 @@ class Checks:
         """All faults of the request so far."""
         return tuple(self._faults)
 
-    def note(self, pointer: str, detail: str) -> None:
-        """Note a fault at a JSON Pointer."""
-        self._faults.append(Fault(pointer=self.pointer(pointer), detail=detail))
+    def note(self, pointer: str, detail: str | Said, code: str = "refused", **values: str) -> None:
+        """Note a fault at a JSON Pointer: in words, with a code and the values in them, or as a message has it."""
+        at = self.pointer(pointer)
+        if isinstance(detail, Said):
+            fault = said_fault(at, detail)
+        else:
+            parameters = tuple(Parameter(name=name, value=value) for name, value in values.items())
+            fault = Fault(pointer=at, detail=detail, code=code, parameters=parameters)
+        self._faults.append(fault)
 
     def record(self, shelf: Mapping[str, Value], kind: str, wanted: str, pointer: str) -> Value | None:
         """Return the record `wanted` of a shelf; note a fault that lists the nearest ids when it is unknown."""
         record = shelf.get(wanted)
         if record is None:
-            self.note(pointer, f"The book has no {kind} {wanted!r}; it has: {listed(wanted, sorted(shelf))}")
+            has = listed(wanted, sorted(shelf))
+            self.note(
+                pointer,
+                f"The book has no {kind} {wanted!r}; it has: {has}",
+                "no-such-record",
+                kind=kind,
+                wanted=wanted,
+                has=has,
+            )
         return record
 
     def value(self, convert: Callable[[str], Value], text: str, pointer: str) -> Value | None:
@@ -96,7 +121,7 @@ class Checks:
         try:
             return convert(text)
         except ValueError as error:
-            self.note(pointer, str(error))
+            self.note(pointer, str(error), "wrong-value")
             return None
 
     def settle(self) -> None:
@@ -104,7 +129,7 @@ class Checks:
         if self._faults:
             raise RefusedError(self.faults)
 
-    def refuse(self, pointer: str, detail: str) -> NoReturn:
+    def refuse(self, pointer: str, detail: str | Said) -> NoReturn:
         """Note a fault, and raise `RefusedError` with all."""
         self.note(pointer, detail)
         raise RefusedError(self.faults)

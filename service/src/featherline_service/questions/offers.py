@@ -24,23 +24,24 @@ from featherline.wire.offers import (
     OfferMend,
     OfferPlacement,
     OfferPrice,
+    OfferProposal,
     OfferReason,
     RosterOffer,
     RosterOfferPrice,
     RowOffer,
     RowOfferPlacement,
 )
-from featherline.wire.quotes import QuoteAnswer, QuotedPlacement
+from featherline.wire.quotes import Proposal, QuoteAnswer, QuotedPlacement
 from featherline.wire.rosters import RosterAnswer, RosterPrice, RowAnswer, RowPlacement
-from featherline.wire.verdicts import Reason, Verdict
-from featherline_service.questions.reason_audiences import telling
+from featherline.wire.verdicts import Parameter, Reason, Verdict
+from featherline_service.messages.catalogues import CUSTOMER, signatures
+from featherline_service.messages.texts import english
+from featherline_service.messages.values import said
+from featherline_service.questions.reason_audiences import AUDIENCES, audience_of
 from featherline_service.questions.verdicts import worst
 
 ASK_THE_SHOP: Final = "shop.ask"
-_TO_ASK: Final[dict[Verdict, str]] = {
-    "trial": "The shop tries this on the shoe first: ask there before you order.",
-    "decline": "The shop cannot do this as it is: ask there what can be done instead.",
-}
+_TO_ASK: Final = frozenset({"trial", "decline"})
 
 
 def of_quote(quote: QuoteAnswer) -> Offer:
@@ -51,6 +52,7 @@ def of_quote(quote: QuoteAnswer) -> Offer:
         reasons=_reasons(quote.verdict, quote.reasons),
         placements=tuple(map(_placement, quote.placements)),
         price=None if quote.price is None else _price(quote.price),
+        proposals=tuple(map(_proposal, quote.proposals)),
         book=quote.book,
         book_until=quote.book_until,
         engine=quote.engine,
@@ -119,15 +121,57 @@ def _reasons(verdict: Verdict, reasons: Iterable[Reason]) -> tuple[OfferReason, 
     """Return the reasons that are for the customer; where they do not explain the verdict, that the shop knows more."""
     told = tuple(dict.fromkeys(_told(reasons)))
     if verdict in _TO_ASK and worst(["ready", *(reason.verdict for reason in told)]) != verdict:
-        return (*told, OfferReason(code=ASK_THE_SHOP, verdict=verdict, subject="", sentence=_TO_ASK[verdict]))
+        message, parameters, sentence = said(f"{CUSTOMER}{ASK_THE_SHOP}", verdict=verdict)
+        ask = OfferReason(
+            code=ASK_THE_SHOP,
+            verdict=verdict,
+            subject="",
+            sentence=sentence,
+            message=message,
+            parameters=parameters,
+        )
+        return (*told, ask)
     return told
 
 
 def _told(reasons: Iterable[Reason]) -> Iterator[OfferReason]:
     for reason in reasons:
-        told = telling(reason)
-        if told.audience == "customer":
-            yield OfferReason(code=reason.code, verdict=reason.verdict, subject=reason.subject, sentence=told.words)
+        if audience_of(reason) != "customer":
+            continue
+        if reason.code not in AUDIENCES:  # a plug-in's own words
+            message, parameters, sentence = reason.message, reason.parameters, reason.sentence
+        else:
+            message = f"{CUSTOMER}{reason.code}"
+            parameters = tuple(_shown(reason, message))
+            sentence = english().say(message, parameters, _no_name).text
+        yield OfferReason(
+            code=reason.code,
+            verdict=reason.verdict,
+            subject=reason.subject,
+            sentence=sentence,
+            message=message,
+            parameters=parameters,
+        )
+
+
+def _shown(reason: Reason, message: str) -> Iterator[Parameter]:
+    """Yield the parameters of a message for customers: those of the reason that it declares, and no other."""
+    by_name = {parameter.name: parameter for parameter in reason.parameters}
+    for name in signatures()[message]:
+        yield by_name.get(name) or Parameter(name=name, value=None)
+
+
+def _no_name(kind: str, id_: str) -> str:
+    raise AssertionError(f"A message for customers names the record {id_} of the {kind}")
+
+
+def _proposal(proposal: Proposal) -> OfferProposal:
+    return OfferProposal(
+        changes=tuple(_told(proposal.changes)),
+        verdict=proposal.verdict,
+        total=proposal.total,
+        order=proposal.order,
+    )
 
 
 def _mends(mends: Iterable[Mend]) -> tuple[OfferMend, ...]:

@@ -11,10 +11,10 @@ from typing import Final, NamedTuple
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 
 from featherline.wire.bulk import LineId, QuoteQuestion
 from featherline.wire.costs import Order
-from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.quote import quotes
@@ -59,7 +59,7 @@ _decode_id: Final = msgspec.json.Decoder(_Id).decode
 _encode: Final = msgspec.json.Encoder().encode
 
 
-def _compose(book: Book, order: Order) -> Computed:
+def _compose(book: Book, order: Order, _language: str) -> Computed:
     return Computed(encode(quotes.compose(book, order)))
 
 
@@ -108,7 +108,7 @@ def _answer(book: Book, order: Order) -> bytes:
     try:
         return compute_line(book, _quote, order).body
     except RefusedError as error:
-        faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in error.faults)
+        faults = (replace(fault, pointer=f"/request{fault.pointer}") for fault in error.faults)
         raise RefusedError(tuple(faults)) from error
 
 

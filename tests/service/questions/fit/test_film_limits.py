@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from featherline.wire.artworks import PathArtwork, TextArtwork
 from featherline.wire.measures import Mend
-from featherline.wire.verdicts import Reason
+from featherline.wire.verdicts import Parameter, Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.fit import film_limits
@@ -32,9 +32,20 @@ def words(book: Book, text: str = "II", units: str = "metric", **more: object) -
     return there
 
 
-def mend(kind: str, value: float | str, sentence: str, verdict: str = "ready", *, fits: bool | None = True) -> Mend:
-    """Return a mend."""
-    return Mend(kind=kind, subject="/film", value=value, verdict=verdict, fits=fits, sentence=sentence)  # type: ignore[arg-type]
+def mend(kind: str, value: float | str, verdict: str = "ready", *, fits: bool | None = True) -> Mend:
+    """Return a mend: a height in millimetres, a letter spacing that is ten times as wide, or the id of a record."""
+    told = (
+        ()
+        if isinstance(value, str)
+        else (
+            Parameter(name="height", value=value, unit="mm", decimals=1),
+            Parameter(name="added", value=10.0 * value, unit="mm", decimals=1),
+            Parameter(name="letter_spacing", value=value, decimals=1),
+        )
+    )
+    return Mend(
+        kind=kind, subject="/film", value=value, verdict=verdict, fits=fits, sentence="Mend it.", parameters=told  # type: ignore[arg-type]
+    )  # fmt: skip
 
 
 def reasons(
@@ -150,33 +161,49 @@ def test_a_gap_between_letters_is_said_to_be_one(book: Book, monkeypatch: pytest
 
 
 def test_what_mends_a_flaw_follows_it(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Mends in their order, then the films in one sentence, of which only those that are ready are named."""
+    """Spacing and height, the fonts, and the films in one sentence, of which only those that are ready are named."""
     flaw = Flaw("fit.fine-stroke", "decline", 0.5, 0.8)
     mends = (
-        mend("film", "printed", "A film."),
-        mend("height", 20.0, "Make it 20 mm high."),
-        mend("film", "glow", "Another film.", "trial"),
-        mend("film", "stretch", "A third film.", fits=None),
-        mend("spacing", 0.1, "Space it.", fits=False),
-        mend("font", "bold", "Set it in bold.", "trial"),
+        mend("film", "printed"),
+        mend("height", 20.0),
+        mend("film", "glow", "trial"),
+        mend("film", "stretch", fits=None),
+        mend("spacing", 0.1, fits=False),
+        mend("font", "bold", "trial"),
     )
     (reason,) = reasons(book, monkeypatch, drawing(book), flaw, mends=mends)
     films = f"{book.films['printed'].name}; {book.films['stretch'].name}"
 
     assert reason.sentence.endswith(
-        f"takes 0.8 mm. Make it 20 mm high. Set it in bold. At this size these films take it: {films}."
+        f"takes 0.8 mm. It can be cut and weeded from 20.0 mm high. In {book.fonts['bold'].name} it can be cut and "
+        f"weeded at this height. At this size these films take it: {films}."
+    )
+    told = {parameter.name: parameter for parameter in reason.parameters}
+    assert Parameter(name="height", value=20.0, unit="mm", decimals=1) == told["height"]
+    assert Parameter(name="films", value=("printed", "stretch"), record="films") == told["films"]
+    assert (None, "here") == (told["added"].value, told["mended"].value)
+
+
+def test_wider_spacing_mends_and_a_single_film_takes_it(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The spacing is said with what it adds."""
+    flaw = Flaw("fit.fine-gap", "decline", 0.5, 0.8)
+    (reason,) = reasons(book, monkeypatch, words(book), flaw, mends=(mend("spacing", 0.1), mend("film", "printed")))
+    assert reason.sentence.endswith(
+        " With its letters 1.0 mm further apart (letter spacing 0.1) it can be cut and weeded at this height. At this "
+        f"size this film takes it: {book.films['printed'].name}."
     )
 
 
 def test_what_does_not_fit_is_advised_only_if_nothing_else_is(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
     """It is said to mend, and that the panel has no room for it."""
     flaw = Flaw("fit.fine-stroke", "decline", 0.5, 0.8)
-    large = mend("height", 200.0, "Make it 200 mm high.", fits=False)
+    large = mend("height", 200.0, fits=False)
     (alone,) = reasons(book, monkeypatch, drawing(book), flaw, mends=(large,))
-    (tried,) = reasons(book, monkeypatch, drawing(book), flaw, mends=(large, mend("film", "glow", "", "trial")))
+    (tried,) = reasons(book, monkeypatch, drawing(book), flaw, mends=(large, mend("film", "glow", "trial")))
 
     assert alone.sentence.endswith(
-        "takes 0.8 mm. Make it 200 mm high. So it does not fit where it is asked for: move it, or take another panel."
+        "takes 0.8 mm. It can be cut and weeded from 200.0 mm high. So it does not fit where it is asked for: move "
+        "it, or take another panel."
     )
     assert tried.sentence.endswith("takes 0.8 mm.")
 

@@ -13,6 +13,7 @@ from featherline.wire.fits import Contrast
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.contrast import TONE_ON_TONE_RATIO
+from featherline_service.quantities import say
 from featherline_service.questions.fit import fit_reasons
 from featherline_service.questions.order.placements import Placement
 from featherline_service.questions.order.poses import Position
@@ -345,4 +346,5 @@ def test_letters_are_said_by_their_own_height(book: Book) -> None:
 )
 def test_a_part_of_a_pressure_never_reads_as_the_whole(part_kpa: float, units: str, said: str) -> None:
     """The pressure on corners and that asked for, on the scale of the units, with the decimals that tell them apart."""
-    assert said == fit_reasons._say_pressures(part_kpa, 276.0, units)
+    part, whole = fit_reasons._pressures(part_kpa, 276.0, units)
+    assert said == f"{say(part)} of {say(whole)}"

@@ -322,6 +322,18 @@ def test_without_a_colour_nothing_is_said_of_contrast(book: Book) -> None:
     assert fits.check(book, request(colour=None)).contrast is None
 
 
+def test_contrast_follows_the_colour_of_the_shoe(book: Book) -> None:
+    """Yellow stands out from navy and not from ivory; a tongue that keeps its colour keeps its contrast."""
+
+    def ratio(colour: str | None, panel: str = "outer-quarter") -> float:
+        contrast = fits.check(book, request(shoe={**DECK, "colour": colour}, panel=panel)).contrast
+        assert contrast is not None
+        return contrast.ratio
+
+    assert ratio(None) == ratio("navy") > 3.0 > ratio("ivory")
+    assert ratio(None, "tongue") == ratio("tan", "tongue") != ratio("ivory", "tongue")
+
+
 def test_effect_of_a_film_is_not_in_the_figures(book: Book) -> None:
     """A reflective film's contrast says that its figures leave the effect out."""
     colour = book.films["reflective"].colours[0].id

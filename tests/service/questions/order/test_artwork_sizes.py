@@ -11,6 +11,7 @@ from msgspec.structs import replace as changed
 from featherline.plugins import Drawing
 from featherline.wire.artworks import Artwork, FileArtwork, PathArtwork, SvgArtwork, TextArtwork
 from featherline_service.book.shop_book import Book
+from featherline_service.quantities import say
 from featherline_service.questions.checks import Checks
 from featherline_service.questions.order import artwork_sizes
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork, measures, with_border
@@ -182,8 +183,8 @@ def test_a_border_of_a_text_grows_its_letters(book: Book) -> None:
 @pytest.mark.parametrize(
     ("artwork", "said"),
     [
-        ("drawing", ("10.0 mm high", "5.0 mm high", "0.40 in high")),
-        ("letters", ("letters 10.0 mm high", "letters 5.0 mm high", "letters 0.40 in high")),
+        ("drawing", ("10.0 mm", "5.0 mm", "0.40 in")),
+        ("letters", ("10.0 mm", "5.0 mm", "0.40 in")),
     ],
 )
 def test_a_height_is_said_as_it_was_given(book: Book, artwork: str, said: tuple[str, str, str]) -> None:
@@ -191,12 +192,13 @@ def test_a_height_is_said_as_it_was_given(book: Book, artwork: str, said: tuple[
     asked = {"drawing": PathArtwork(d="M0 0H10V10H0Z", height="10 mm"), "letters": text()}[artwork]
     metric, us = sized(book, asked), sized(book, asked, "us")
 
+    assert {"drawing": "artwork", "letters": "letters"}[artwork] == metric.sized_by
     assert said == (
-        metric.high(metric.scale),
-        metric.high(metric.scale * 0.50999),
-        us.high(us.scale, upwards=True),
+        say(metric.height_said(metric.scale)),
+        say(metric.height_said(metric.scale * 0.50999)),
+        say(us.height_said(us.scale, upwards=True)),
     )
-    assert said[2].replace("0.40", "0.39") == us.high(us.scale)
+    assert said[2].replace("0.40", "0.39") == say(us.height_said(us.scale))
 
 
 def test_a_name_is_the_words_or_a_drawing(book: Book) -> None:
@@ -257,7 +259,9 @@ def test_a_font_that_lacks_a_character_names_those_that_have_it(book: Book) -> N
     assert told.startswith("The font plain lacks ")
     assert told.endswith(": choose another font, or leave it out")
     able = {font: artwork_sizes._fonts_that_have(book, letter) for font, letter in (("all", "H"), ("none", "H\u4e00"))}
-    assert {"all": f". The whole text can be set in {', '.join(sorted(book.font_files))}", "none": ""} == able
+    assert {"all": sorted(book.font_files), "none": []} == able
+    ((_, told),) = faults(book, TextArtwork(text="H\u0394", font="plain", height="5 mm"))  # a Greek capital delta
+    assert told.endswith(": choose another font, or leave it out. The whole text can be set in bold")
 
 
 @pytest.mark.parametrize(
@@ -297,7 +301,7 @@ def test_a_border_on_all_sides_is_added_in_millimetres(book: Book) -> None:
     assert pytest.approx(24.0, abs=0.02) == measures(bordered).height_mm
     assert pytest.approx(576.0 - (4.0 - math.pi) * 4.0, abs=0.3) == measures(bordered).area_mm2
     assert not letters.by_letters
-    assert "12.0 mm high" == letters.high(letters.scale * 1.0001)
+    assert ("artwork", "12.0 mm") == (letters.sized_by, say(letters.height_said(letters.scale * 1.0001)))
 
 
 @pytest.mark.parametrize(("border_mm", "allowed"), [(50.0, True), (50.001, False)])
@@ -322,7 +326,7 @@ def test_words_set_otherwise_keep_the_height_asked_for(book: Book) -> None:
         bordered = before.lettered(artwork_sizes.replace(before.lettering, border=0.2))
         assert bordered is not None
 
-        assert before.high(before.scale).replace("letters ", "") == "10.0 mm high"
+        assert "10.0 mm" == say(before.height_said(before.scale))
         if asked.height is None:
             assert pytest.approx(before.scale) == bordered.scale
             assert measures(bordered).height_mm > 13.0

@@ -345,9 +345,9 @@ def test_a_search_that_finds_no_room_stays_in_the_middle(book: Book, monkeypatch
     """Turned as it was asked for; one that finds some is there, and as large."""
     placement = placements.of_fit(book, request())
     asked = (Search(1.0, 0.0), placement.shape, placement.seen, placement.artwork.scale)
-    monkeypatch.setattr(poses, "_searched", lambda *_: None)
+    monkeypatch.setattr(poses, "searched", lambda *_: None)
     none = poses.position(*asked, clearance=3.0, checks=Checks())
-    monkeypatch.setattr(poses, "_searched", lambda *_: SimpleNamespace(pose=Pose(7.0, 8.0, 0.5), scale=0.2))
+    monkeypatch.setattr(poses, "searched", lambda *_: SimpleNamespace(pose=Pose(7.0, 8.0, 0.5), scale=0.2))
     found = poses.position(*asked, clearance=3.0, checks=Checks())
     middle = Pose(*placement.shape.centre, 1.0)
 

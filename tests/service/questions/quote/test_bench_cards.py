@@ -13,6 +13,7 @@ from pypdf import PdfReader
 
 from featherline.wire.costs import Order
 from featherline.wire.recipes import Band
+from featherline.wire.shoes import MeasuredShoe
 from featherline.wire.trials import TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing import card_pdfs
@@ -203,6 +204,26 @@ def test_the_callers_reference_is_on_the_card_and_in_the_answer(book: Book) -> N
     assert "K-2041 <b>" == quotes.compose(book, asked).reference
     assert "K-2041 <b>" == bench_cards.compose(book, asked).reference
     assert quotes.compose(book, order()).reference is None
+
+
+def test_the_colour_of_the_shoe_is_on_the_card_where_the_order_says_it(book: Book) -> None:
+    """By its name in the book, or as it was given."""
+    asked = order()
+    measured = msgspec.convert(
+        {"kind": "measured", "label": "leather", "colour": "#1d2b44",
+         "panels": [{"panel": "side", "shape": {"kind": "rectangle", "width": "90 mm", "height": "50 mm"}}]},
+        MeasuredShoe,
+    )  # fmt: skip
+    walk_in = replace(asked, shoe=measured, placements=(replace(asked.placements[0], panel="side"),))
+
+    assert [
+        "Regatta deck shoe (invented), EU 42",
+        "Regatta deck shoe (invented), EU 42, Tan",
+        "A walk-in shoe labelled leather, #1d2b44",
+    ] == [
+        bench_cards.compose(book, each).subject
+        for each in (asked, replace(asked, shoe=replace(asked.shoe, colour="tan")), walk_in)
+    ]
 
 
 def test_a_card_asks_for_nothing_that_the_order_does_not_need(book: Book) -> None:

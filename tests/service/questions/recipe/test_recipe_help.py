@@ -5,6 +5,8 @@ from msgspec.structs import replace
 
 from featherline.wire.recipes import Help, OldMark
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.values import said
+from featherline_service.quantities import temperature
 from featherline_service.questions.recipe import recipe_help
 from featherline_service.questions.recipe.recipe_help import helps, what_it_takes
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
@@ -171,16 +173,56 @@ def test_what_it_takes_is_a_film_that_bonds_below_the_limit(book: Book) -> None:
     """The coolest that bonds to every upper it may be softens at 90 degC; none bonds to rubber."""
     both = task(book, uppers=(book.uppers["suede"], book.uppers["canvas"]))
 
-    assert what_it_takes(book, both, 70.4) == (
-        " No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well below "
-        "70 °C, and the coolest of those that bond to it softens at 90 °C."
-    )
+    assert ("all", 90.0) == what_it_takes(book, both)
     without = replace(book, films={name: film for name, film in book.films.items() if name != "stretch"})
-    assert "softens at 105 °C" in what_it_takes(without, both, 70.0)
+    assert ("all", 105.0) == what_it_takes(without, both)
     glossy = both._replace(uppers=(book.uppers["glossy"], book.uppers["eva-foam"]), units="us")
-    assert "softens at 234 °F" in what_it_takes(without, glossy, 70.0)  # smooth film at 112 degC bonds to both
+    assert ("all", 112.0) == what_it_takes(without, glossy)  # smooth film bonds to both
     rubber = both._replace(uppers=(book.uppers["canvas"], book.uppers["rubber"]))
-    assert what_it_takes(book, rubber, 70.0).endswith("70 °C, and none of them bonds to all that it may be.")
+    assert ("all", None) == what_it_takes(book, rubber)
+
+
+@pytest.mark.parametrize(
+    ("tried", "coolest_c", "told"),
+    [
+        (
+            "all",
+            90.0,
+            (
+                " No film, cover sheet, panel or press of the book opens a window: it takes a film that bonds well "
+                "below 70 °C, and the coolest of those that bond to it softens at 90 °C."
+            ),
+        ),
+        (
+            "some",
+            None,
+            (
+                " None of the films that soften coolest, and no cover sheet, panel or press of the book, opens a "
+                "window: it takes a film that bonds well below 70 °C, and none of them bonds to all that it may be."
+            ),
+        ),
+        ("none", None, ""),
+    ],
+)
+def test_what_it_takes_is_said_after_what_forbids_it(
+    book: Book, tried: str, coolest_c: float | None, told: str
+) -> None:
+    """Whether all films were tried, and the coolest that bonds; nothing where a change of the request helps."""
+    sentence = said(
+        "heat.no-window.layer",
+        layer="lining",
+        press=book.presses["swing"],
+        peak=temperature(101.0, "metric"),
+        film=book.films["smooth"],
+        stands=temperature(70.0, "metric"),
+        longest=None,
+        guard=None,
+        harm="it shrinks",
+        tried=tried,
+        below=temperature(70.4, "metric"),
+        coolest=None if coolest_c is None else temperature(coolest_c, "metric"),
+    ).sentence
+    assert sentence.endswith(f" It stands 70 °C. Above that it shrinks.{told}")
 
 
 def test_films_alike_but_for_their_colours_are_computed_once(book: Book, settings: Settings) -> None:
@@ -225,5 +267,4 @@ def test_of_many_kinds_of_film_the_coolest_are_tried(book: Book, settings: Setti
 
     tried = {asked.film for asked in settings.tasks} - {"smooth"}
     assert {f"kind-{number:02}" for number in range(23)} == tried
-    assert " None of the films that soften coolest, and no cover sheet" in what_it_takes(big, task(big), 100.0)
-    assert " No film, cover sheet, panel or press of the book opens" in what_it_takes(book, task(book), 100.0)
+    assert ("some", "all") == (what_it_takes(big, task(big)).tried, what_it_takes(book, task(book)).tried)

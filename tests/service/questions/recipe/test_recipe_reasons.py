@@ -468,8 +468,7 @@ def test_a_sure_bond_and_the_end_of_the_window_are_told_apart(dwell_s: float, mo
     """Said, the sure dwell is above the one set, and above the window's end where it is."""
     sure_s = dwell_s + more_s
     for end_s in (sure_s + past_s, max(sure_s - past_s, 0.0)):
-        words = recipe_reasons._sure_and_end(dwell_s, sure_s, end_s)
-        sure, end = (float(word) for word in words.replace(",", "").split() if word[0].isdigit())
+        sure, end = (quantity.value for quantity in recipe_reasons._sure_and_end(dwell_s, sure_s, end_s))
         assert sure > dwell_s
         assert (sure < end, sure > end) == (sure_s < end_s, sure_s > end_s)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping
 
@@ -511,13 +512,12 @@ def test_second_layers_bond_changes_the_heat(book: Book) -> None:
 
 def test_everything_can_be_written(book: Book) -> None:
     """No answer holds infinity or not-a-number: each is JSON that reads back as itself."""
-    for film in book.films:
-        for shoe in book.shoes.values():
-            size = Size(system=shoe.sizes.system, value=f"{math.ceil(shoe.sizes.largest)}")
-            onto = ShoePanel(shoe=BookShoe(shoe=shoe.id, size=size), panel=shoe.panels[0].id)
-            recipe = resolve(book, RecipeRequest(film=film, onto=onto))
-            assert recipe == msgspec.json.decode(msgspec.json.encode(recipe), type=Recipe)
-            assert b"null" not in msgspec.json.encode(recipe.layers)
+    for film, shoe in sample(itertools.product(book.films, book.shoes.values())):
+        size = Size(system=shoe.sizes.system, value=f"{math.ceil(shoe.sizes.largest)}")
+        onto = ShoePanel(shoe=BookShoe(shoe=shoe.id, size=size), panel=shoe.panels[0].id)
+        recipe = resolve(book, RecipeRequest(film=film, onto=onto))
+        assert recipe == msgspec.json.decode(msgspec.json.encode(recipe), type=Recipe)
+        assert b"null" not in msgspec.json.encode(recipe.layers)
 
 
 def test_a_firmer_pressure_is_tried_where_the_published_one_is_not_sure(book: Book) -> None:
@@ -606,3 +606,19 @@ def test_of_several_uppers_the_slowest_to_cool_and_the_least_bonded_counts(book:
     assert recipe.bond is not None
 
     assert (9.0, 8.0) == (recipe.peel.wait_s, recipe.bond.dose_s)
+
+
+def test_a_platen_that_is_hotter_than_it_is_set_to(book: Book) -> None:
+    """Set 2 K lower, a platen that is 2 K hotter than that does what one does that is as hot as it is set."""
+    hotter = changed(book, presses={"swing": replace(book.presses["swing"], platen_offset_k=2.0)})
+    plain, offset = (
+        resolve(each, deck_shoe("reflective", temperature=temperature))
+        for each, temperature in ((book, "157 degC"), (hotter, "155 degC"))
+    )
+    assert (plain.window, plain.bond, plain.peel, plain.layers) == (
+        offset.window,
+        offset.bond,
+        offset.peel,
+        offset.layers,
+    )
+    assert plain.window != resolve(hotter, deck_shoe("reflective", temperature="157 degC")).window

@@ -15,6 +15,7 @@ from single_questions import fit_request
 from featherline.wire.artworks import PathArtwork, TextArtwork
 from featherline.wire.costs import Order, Placement
 from featherline.wire.money import Charge
+from featherline.wire.recipes import Observation, ShoePanel
 from featherline.wire.records import QuantityBreak
 from featherline.wire.rosters import Roster, RosterAnswer, RosterRow, RowAnswer
 from featherline.wire.shoes import BookShoe, MeasuredPanel, MeasuredShoe, Rectangle, Size
@@ -689,3 +690,23 @@ def test_a_row_declined_for_fine_detail_has_mends_of_the_order(book: Book, roste
     for row in declined:
         subjects = {mend.subject for mend in row.placements[0].mends}
         assert "/order/placements/0/artwork/letter_spacing" in subjects
+
+
+def test_what_the_order_observes_counts_for_every_row(book: Book, roster: Roster) -> None:
+    """Rows press sooner where the film held sooner; what is wrong with an observation is the order's fault, once."""
+    placement = roster.order.placements[0]
+    onto = ShoePanel(shoe=roster.order.shoe, panel=placement.panel)
+    held = Observation(
+        film=placement.film, onto=onto, cover="silicone-thin", temperature="160 degC", dwell="18 s", bond="holds"
+    )
+    short = with_text(replace(roster, rows=roster.rows[:2]), "{number}")
+    plain, observed = (
+        compose(book, replace(short, order=replace(short.order, observations=seen))) for seen in ((), (held,))
+    )
+    before, after = (answer.plans[0].pressings[0].recipe.window for answer in (plain, observed))
+    assert before is not None and before.shortest_s is not None  # noqa: PT018 - for the type
+    assert after is not None and after.shortest_s is not None  # noqa: PT018 - for the type
+    assert after.shortest_s < before.shortest_s
+
+    wrong = replace(short, order=replace(short.order, observations=(replace(held, cover="tinfoil"),)))
+    assert ["/order/observations/0/cover"] == pointers(book, wrong)

@@ -150,3 +150,14 @@ def test_a_tangle_of_many_commands_is_refused(book: Book) -> None:
 
     with pytest.raises(BookError, match="cross or crowd"):
         book_drawings.check(replace(book, shoes={"ward-clog": replace(clog, panels=(tangled,), joins=())}))
+
+
+def test_a_view_that_cannot_be_read_is_told(book: Book) -> None:
+    """With the part whose path data is at fault, also of a shoe whose panels are plain."""
+    boot = book.shoes["yard-boot"]
+    view = replace(boot.views[0], parts=(replace(boot.views[0].parts[0], d="M0 0Q9"),), over=(boot.views[0].over[0],))
+
+    with pytest.raises(BookError) as told:
+        book_drawings.check(replace(book, shoes={"yard-boot": replace(boot, views=(view,))}))
+
+    assert ["views[0].parts[0].d"] == [fault.key for fault in told.value.faults]

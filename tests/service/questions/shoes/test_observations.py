@@ -5,6 +5,7 @@ from msgspec.structs import replace
 
 from featherline.wire.shoes import ShoeTests
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.catalogues import signatures
 from featherline_service.questions.shoes.observations import (
     OBSERVATIONS,
     Seen,
@@ -65,8 +66,7 @@ def test_how_well_an_observation_is_known_is_said(book: Book) -> None:
     """Only the thread's rests on published values."""
     assert ["practice", "practice", "published", "practice"] == [one.evidence for one in OBSERVATIONS]
     assert ["fingernail", "water_drop", "thread", "marking"] == [one.field for one in OBSERVATIONS]
-    assert len(OBSERVATIONS) == len({one.words for one in OBSERVATIONS})
-    assert all(one.source for one in OBSERVATIONS)
+    assert tuple(one.field for one in OBSERVATIONS) == signatures()["shoe.narrowed"]["observation"]
     assert len(book.uppers) > len(OBSERVATIONS)
 
 

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from featherline_service.messages.values import said
 from featherline_service.shape.outlines import text_outlines
 from featherline_service.shape.outlines.text_outlines import TextError, Typeface
 
@@ -130,3 +131,11 @@ def test_file_that_is_no_font_is_refused(tmp_path: Path) -> None:
 def test_text_is_as_wide_whatever_stands_beside_it(plain: Typeface) -> None:
     """A second, narrower line does not change the width."""
     assert width(plain, "MARLOW") == width(plain, "MARLOW\n7")
+
+
+@pytest.mark.parametrize("text", [" ", "A" * 1000, "A\n" * 100, "A\u200b", "A\u2028"])
+def test_a_text_that_cannot_be_marked_is_the_same_in_words_and_as_a_message(plain: Typeface, text: str) -> None:
+    """The code and the values of the error are those of the message that people read."""
+    with pytest.raises(TextError) as refused:
+        text_outlines.lay_out(plain, text)
+    assert str(refused.value) == said(f"fault.{refused.value.code}", **refused.value.values).sentence

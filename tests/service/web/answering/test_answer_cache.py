@@ -7,10 +7,11 @@ import contextlib
 import gzip
 import json
 from collections import deque
-from typing import Any, cast
+from typing import Any
 
 import pytest
 from msgspec import Struct
+from unread_books import UNREAD
 
 from featherline.wire.book import Plugin
 from featherline.wire.money import Money
@@ -29,7 +30,7 @@ from featherline_service.web.http.codings import IDENTITY, CodingPreference
 from featherline_service.web.http.problems import ProblemError
 
 PLUGIN = Plugin(name="own", kind="check", distribution="own-rules", version="1.2")
-BOOK = cast("Book", "a book that nothing here reads")
+BOOK = UNREAD
 
 
 class Sum(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -46,7 +47,7 @@ class Adding:
         self.question = Question(name, Body(Sum), self.answer, stamping)
         self.computed = 0
 
-    def answer(self, _book: Book, request: Sum) -> Computed:
+    def answer(self, _book: Book, request: Sum, _language: str) -> Computed:
         """Answer; refuse what is below zero."""
         self.computed += 1
         if request.a < 0:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, cast
+from typing import Any
 
 import pytest
 from msgspec import Struct
 from structlog.testing import capture_logs
+from unread_books import UNREAD
 
 from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import Checks
@@ -23,29 +24,29 @@ class Name(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 def outcome(
-    compute: Callable[[Book, Name], Computed], text: bytes = b'{"name":"TIDE"}', *, is_line: bool = False
+    compute: Callable[[Book, Name, str], Computed], text: bytes = b'{"name":"TIDE"}', *, is_line: bool = False
 ) -> Outcome:
     """Return what comes of a text."""
     question = Question("name", Body(Name), compute, is_long=lambda request: request.name == "LONG")
-    answer = answerer((cast("Book", "none"),), {"name": question})
+    answer = answerer((UNREAD,), {"name": question})
     return decode(answer(encode(Asked("name", text, is_line, "tide-7"))))
 
 
-def echo(_book: Book, request: Name) -> Computed:
+def echo(_book: Book, request: Name, _language: str) -> Computed:
     """Answer with the name."""
     return Computed(request.name.encode(), "ready")
 
 
-def raising(error: BaseException) -> Callable[[Book, Name], Computed]:
+def raising(error: BaseException) -> Callable[[Book, Name, str], Computed]:
     """Return what raises an error."""
 
-    def compute(_book: Book, _request: Name) -> Computed:
+    def compute(_book: Book, _request: Name, _language: str) -> Computed:
         raise error
 
     return compute
 
 
-def refuse(_book: Book, _request: Name) -> Computed:
+def refuse(_book: Book, _request: Name, _language: str) -> Computed:
     """Refuse with a fault."""
     checks = Checks()
     checks.note("/name", "Give another")
@@ -76,7 +77,7 @@ def test_an_answer_comes_with_what_is_kept_of_it() -> None:
     ],
 )
 def test_a_problem_is_the_one_that_is_sent(
-    compute: Callable[[Book, Name], Computed], text: bytes, kind: str, pointers: list[str]
+    compute: Callable[[Book, Name, str], Computed], text: bytes, kind: str, pointers: list[str]
 ) -> None:
     """With its faults; a failure of the service shows nothing of itself but the request's id."""
     problem = failure(compute, text).error()

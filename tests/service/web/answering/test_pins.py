@@ -13,6 +13,7 @@ import pytest
 from featherline.wire.costs import Measured, Order, OrderWork
 from featherline.wire.fits import FitRequest
 from featherline.wire.from_prices import FromPriceRequest
+from featherline.wire.matrices import MatrixRequest
 from featherline.wire.measures import ArtworkRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline.wire.rosters import Roster
@@ -171,3 +172,21 @@ def test_a_key_without_pins_is_free() -> None:
     assert None is pins_of(Caller(id="till", scopes=("ask", "price"), expires=ends))
     assert PAGE == pins_of(Caller(id="page", scopes=("price",), expires=ends))
     assert Pins(films=("smooth",)) == pins_of(Caller(id="till", scopes=("ask",), films=("smooth",), expires=ends))
+
+
+def test_a_page_observes_nothing(book: Book) -> None:
+    """Whether a film held is the shop's to say: it could make a trial ready."""
+    seen = {"cover": "silicone-thin", "temperature": "160 degC", "dwell": "30 s", "bond": "holds"}
+    assert ["/observations"] == faults(PAGE, Order, plain_order(observations=[seen]), book)
+    assert 1 == len(fill(SHOP, Order, plain_order(observations=[seen]), book).observations)
+
+
+def test_a_matrix_is_of_the_films_and_at_the_policy_of_its_key(book: Book) -> None:
+    """Films and policy are filled in, and others refused."""
+    filled = fill(SHOP, MatrixRequest, {}, book)
+    assert (SHOP.films, "club") == (filled.films, filled.policy)
+    assert "club" == fill(SHOP, MatrixRequest, {"policy": "club", "films": [SHOP.films[0]]}, book).policy
+    assert ["/films/1", "/policy"] == faults(
+        SHOP, MatrixRequest, {"films": [SHOP.films[0], "stretch"], "policy": "letters"}, book
+    )
+    assert "letters" == fill(Pins(), MatrixRequest, {"policy": "letters"}, book).policy

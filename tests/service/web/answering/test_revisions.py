@@ -118,4 +118,5 @@ def test_all_revisions_are_told(shop: Shop) -> None:
     assert ["superseded", "in-force", "to-come", "to-come"] == [each.state for each in known]
     assert [25, 35, 45, None] == [each.pinned_until and (each.pinned_until - NEW_YEAR).days for each in known]
     assert [(), (), (), ()] == [each.changes for each in known]
+    assert [(), (), (), ()] == [each.observations for each in known]
     assert [(each.since, each.until) for each in known] == [(book.since, book.until) for book in shop.revisions.books]

@@ -160,7 +160,13 @@ def test_the_examples_have_no_fault(type_: Any, data: Any) -> None:  # noqa: ANN
 )
 def test_a_fault_has_its_place_and_says_what_to_write(data: Any, pointer: str, detail: str) -> None:  # noqa: ANN401
     """A single fault is found where it is, with what to write instead."""
-    assert [Fault(pointer=pointer, detail=detail)] == faults_of(ORDER, data)
+    (fault,) = faults_of(ORDER, data)
+    assert (pointer, detail) == (fault.pointer, fault.detail)
+    starts = {"Missing": "missing", "Unknown": "unknown-field", "The name": "wrong-name"}
+    assert next((code for start, code in starts.items() if detail.startswith(start)), "wrong-value") == fault.code
+    for parameter in fault.parameters:
+        values = parameter.value if isinstance(parameter.value, tuple) else (str(parameter.value),)
+        assert all(value in detail for value in values)
 
 
 def test_all_faults_come_together() -> None:

@@ -254,6 +254,41 @@ def test_what_only_adds_is_no_break(present: Json, name: str) -> None:
     assert [] == list(breaking_changes(present, changed(present, GROWTH[name])))
 
 
+@pytest.mark.parametrize(
+    ("pattern", "alternatives"),
+    [
+        ("^(flat|(1|2) mm)$", {"flat$", "(1|2) mm$"}),
+        (r"^(a\||b)$(?!\n)", {r"a\|$(?!\n)", r"b$(?!\n)"}),
+        ("^(a|b)|(c)$", {"^(a|b)|(c)$"}),
+        ("^(a|b)(c)$", {"(a|b)(c)$"}),
+        ("^a|b$", {"^a|b$"}),
+        ("^a)|(b$", {"^a)|(b$"}),
+        ("^[(|]a$", {"[(|]a$"}),
+        ("a|b", {"a|b"}),
+    ],
+)
+def test_a_pattern_may_gain_alternatives(pattern: str, alternatives: set[str]) -> None:
+    """Alternatives are those of the outermost brackets; a pattern of another form has none but itself."""
+    assert alternatives == compatibility._alternatives(pattern)
+
+
+def test_a_request_may_take_another_alternative(present: Json) -> None:
+    """Where a text of requests may be one thing more, nobody breaks; where it may be one less, callers do."""
+    curvature = present["components"]["schemas"]["MeasuredPanel"]["properties"]["curvature"]
+    member = next(index for index, option in enumerate(curvature["anyOf"]) if "pattern" in option)
+
+    def change(old: str, new: str) -> Change:
+        def replace(_: Json, schemas: Json) -> None:
+            option = schemas["MeasuredPanel"]["properties"]["curvature"]["anyOf"][member]
+            assert old in option["pattern"]
+            option["pattern"] = option["pattern"].replace(old, new)
+
+        return replace
+
+    assert [] == list(breaking_changes(present, changed(present, change("(flat|", "(flat|round|"))))
+    assert list(breaking_changes(present, changed(present, change("(flat|", "("))))
+
+
 def test_a_new_kind_of_request_is_no_break_and_of_answers_is_one(present: Json) -> None:
     """A union that only requests have may get a member; one that answers have, too, may not."""
     stack = {"type": "object", "properties": {"kind": {"type": "string", "enum": ["pile"]}}, "required": ["kind"]}

@@ -214,3 +214,58 @@ def test_prices_change_without_new_recipes(service: Service) -> None:
     service.now = CHANGE
     assert AFTER == priced(service.quote())[0]
     assert before == solved()
+
+
+def checked(service: Service, seal: str, **asked: object) -> Any:  # noqa: ANN401 - JSON
+    """Return the check of a seal, asked what would be answered today."""
+    body = json.dumps({"seal": seal, "today": True, **asked}).encode()
+    return service.ask("/v1/seals/check", body, content_type=JSON).json()
+
+
+def test_a_check_says_what_would_be_answered_today(service: Service) -> None:
+    """Its status stays what it is; before the change nothing has changed, and after it the price is another."""
+    seal = service.quote()["seal"]["text"]
+    before = checked(service, seal)
+    service.now = CHANGE + timedelta(days=9)
+    after = checked(service, seal)
+
+    assert ["valid", "valid"] == [check["status"] for check in (before, after)]
+    assert ("unchanged", BEFORE, service.old) == (
+        before["today"]["kind"], before["today"]["total"]["amount"], before["today"]["book"],
+    )  # fmt: skip
+    assert ("changed", AFTER, "ready", service.new) == (
+        after["today"]["kind"], after["today"]["total"]["amount"], after["today"]["verdict"], after["today"]["book"],
+    )  # fmt: skip
+    assert after["today"]["sentence"].endswith("today it would be 11.90 EUR (ready), and was 9.90 EUR (ready).")
+
+
+def test_what_did_not_change_with_the_book_is_told_to_be_the_same(service: Service) -> None:
+    """By another policy the order has the price that it had; of an expired seal it is told, too."""
+    order = json.loads(ORDER) | {"policy": "club"}
+    quote = service.ask("/v1/quotes", json.dumps(order).encode(), content_type=JSON).json()
+    service.now = CHANGE + timedelta(days=99)
+    check = checked(service, quote["seal"]["text"])
+
+    assert ("expired", "unchanged", quote["price"]["total"]) == (
+        check["status"], check["today"]["kind"], check["today"]["total"],
+    )  # fmt: skip
+    assert "The book has changed, and the answer would be the same." == check["today"]["sentence"]
+
+
+def test_a_check_tells_nothing_more_where_the_seal_is_not_taken_or_nobody_asks(service: Service) -> None:
+    """A tampered one says nothing of today, and neither does a check that does not ask."""
+    seal = service.quote()["seal"]["text"]
+    swapped = checked(service, seal, order=json.loads(ORDER) | {"pairs": 9})
+    plain = service.ask("/v1/seals/check", json.dumps({"seal": seal}).encode(), content_type=JSON).json()
+
+    assert [("tampered", None), ("valid", None)] == [(check["status"], check["today"]) for check in (swapped, plain)]
+
+
+def test_a_picture_is_drawn_by_the_book_in_force(service: Service) -> None:
+    """Its address is read after a change, too."""
+    asked = json.dumps({"order": json.loads(ORDER)}).encode()
+    address = service.ask("/v1/pictures", asked, content_type=JSON).json()["pictures"][0]["address"]["svg"]
+    before = service.ask(address)
+    service.now = CHANGE + timedelta(days=9)
+
+    assert (200, before.content) == ((after := service.ask(address)).status_code, after.content)

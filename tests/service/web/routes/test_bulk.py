@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import Struct
 from structlog.testing import capture_logs
+from unread_books import UNREAD
 
 from featherline.wire.bulk import LineId
 from featherline_service.book.shop_book import Book
@@ -35,7 +36,7 @@ from featherline_service.web.routes import bulk
 from featherline_service.web.routes.bulk import MOST_BEGUN, MOST_BYTES, Bulk, LineAnswers, line_reader
 from featherline_service.web.server.caller_keys import Keys, mint
 
-BOOK = cast("Book", "a book that nothing here reads")
+BOOK = UNREAD
 LONGEST = 1_000
 ORDINARY = b'{"kind":"sum","request":{"a":1,"length":1000}}\n'
 
@@ -78,7 +79,7 @@ class Service:
         self.lines = LineAnswers({"sum": question}, AnswerCache(this_process, 0), LONGEST, reader)
         self.bulk = Bulk(self.lines, LONGEST, keys=keys, slowest_s=slowest_s)
 
-    def sum(self, _book: Book, request: Sum) -> Computed:
+    def sum(self, _book: Book, request: Sum, _language: str) -> Computed:
         """Answer, fail at 13, and refuse what is negative."""
         time.sleep(request.sleep_ms / 1e3)
         self.answered.append(request.a)

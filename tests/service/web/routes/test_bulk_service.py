@@ -18,13 +18,14 @@ import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import httpx2
 import pytest
 import uvicorn
 from msgspec import Struct
 from structlog.testing import capture_logs
+from unread_books import UNREAD
 
 from featherline_service.app import create_app
 from featherline_service.book.shop_book import Book
@@ -180,10 +181,10 @@ class Served:
     def __init__(self) -> None:
         self.answered = 0
         questions = {"wait": Question("wait", Body(Wait), self.answer)}
-        answers = AnswerCache(ThisProcess(answerer((cast("Book", "none is read"),), questions)), 0)
+        answers = AnswerCache(ThisProcess(answerer((UNREAD,), questions)), 0)
         self.bulk = Bulk(LineAnswers(questions, answers, 100_000), 100_000)
 
-    def answer(self, _book: Book, request: Wait) -> Computed:
+    def answer(self, _book: Book, request: Wait, _language: str) -> Computed:
         """Wait, and count."""
         time.sleep(request.ms / 1e3)
         self.answered += 1

@@ -32,3 +32,14 @@ def test_it_is_revalidated(shop: Shop) -> None:
     again = shop.get("/v1/catalogue", "page", **{"if-none-match": tag})
     other = shop.get("/v1/catalogue", "ask", **{"if-none-match": tag})
     assert ((304, b""), 200) == ((again.status_code, again.content), other.status_code)
+
+
+def test_it_is_in_the_readers_language(shop: Shop) -> None:
+    """The head names the language, the tag is another for each, and it says which translations nobody has checked."""
+    english, german = (shop.get("/v1/catalogue", "ask", **{"accept-language": language}) for language in ("en", "de"))
+    assert ("en", "de") == (english.headers["content-language"], german.headers["content-language"])
+    assert english.headers["etag"] != german.headers["etag"]
+    assert "Accept-Language" in german.headers["vary"]
+    assert {"de": False, "en": True, "es": False, "fr": False} == {
+        it["language"]: it["checked"] for it in german.json()["languages"]
+    }

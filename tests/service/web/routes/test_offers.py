@@ -59,7 +59,9 @@ def test_a_page_is_told_where_its_answers_are(shop: Shop) -> None:
     ]
     assert {"/v1/quotes", "/v1/costs", "/v1/bulk", "/metrics", "/v1/hand-prices"} < {each.path for each in refused}
     for operation in refused:
-        answer = shop.ask(operation.method, operation.path.format(kind="films", id="smooth"), "till")
+        answer = shop.ask(
+            operation.method, operation.path.format(kind="films", id="smooth", address="none.svg"), "till"
+        )
         offer = OFFERS.get(operation.id)
         said = "Nothing of it is for customers" if offer is None else f"Ask {offer.path} instead"
         assert (403, True) == (answer.status_code, said in answer.json()["detail"])
@@ -82,9 +84,12 @@ def test_what_contradicts_the_pins_is_refused_with_pointers(shop: Shop) -> None:
     """Policy, owner and film, each where it stands; also in a line of bulk."""
     wrong = order(policy="club", owner="shop")
     wrong["placements"][0]["film"] = "flake"
+    wrong["propose"] = {"films": ["smooth", "flake"]}
     answer = shop.post("/v1/offers", "page", wrong)
     assert 422 == answer.status_code
-    assert ["/placements/0/film", "/owner", "/policy"] == [fault["pointer"] for fault in answer.json()["errors"]]
+    assert ["/placements/0/film", "/propose/films/1", "/owner", "/policy"] == [
+        fault["pointer"] for fault in answer.json()["errors"]
+    ]
 
     line = json.dumps({"kind": "fit", "request": example("fit-request")}).encode()
     (problem,) = map(json.loads, shop.post("/v1/bulk", "bulk", line).text.splitlines())
@@ -113,6 +118,50 @@ def test_a_page_takes_its_own_seals_alone(shop: Shop) -> None:
     answers = [shop.post("/v1/seals/check", key, body).json() for key, body in checks]
     assert ["tampered", "tampered", "tampered", "valid", "valid"] == [answer["status"] for answer in answers]
     assert [None, None, None] == [answer["quote"] for answer in answers[:3]]
+
+
+def test_an_offer_is_in_the_readers_language(shop: Shop) -> None:
+    """The head names the language, the answer varies by it, and only its sentences are others."""
+    asked = order()
+    asked["placements"][0]["artwork"]["height"] = "90 mm"
+    english, german = (shop.post("/v1/offers", "page", asked, **{"accept-language": to}) for to in ("nl", "de-AT"))
+    assert ("en", "de") == (english.headers["content-language"], german.headers["content-language"])
+    assert "Accept-Language" in german.headers["vary"]
+    both = [{reason["code"]: reason["sentence"] for reason in answer.json()["reasons"]} for answer in (english, german)]
+    assert both[0].keys() == both[1].keys()
+    assert both[0]["fit.outside"].startswith("It does not fit there")
+    assert both[1]["fit.outside"].startswith("Das passt dort nicht hin")
+    assert {**english.json(), "reasons": []} == {**german.json(), "reasons": []}
+
+
+def test_lines_of_bulk_follow_the_request(shop: Shop) -> None:
+    """Each line's reasons are in the language of the request that it came with."""
+    fit = {**example("fit-request"), "film": "flake", "colour": None}
+    fit["artwork"] = {"kind": "text", "text": "MARLOW", "font": "plain", "height": "90 mm"}
+    line = json.dumps({"kind": "fit", "request": fit}).encode() + b"\n"
+    answer = shop.post("/v1/bulk", "bulk", line, **{"accept-language": "fr-CH, fr;q=0.9"})
+    assert "fr" == answer.headers["content-language"]
+    reasons = json.loads(answer.content)["answer"]["fit"]["reasons"]
+    assert any(reason["sentence"].startswith("Le motif dépasse") for reason in reasons)
+
+
+def test_a_fault_has_a_code_and_is_in_the_readers_language(shop: Shop) -> None:
+    """What customers can do wrong is said in their language; what is not translated yet says that it is English."""
+    wrong = order("\u6f22")
+    wrong["pairs"] = "two"
+    rows = {"order": {**order("{name}")}, "rows": [{"fields": {"name": "\u6f22"}}, {"fields": {}}]}
+    german = {"accept-language": "de"}
+    (untyped,) = shop.post("/v1/offers", "page", wrong, **german).json()["errors"]
+    (glyph,) = shop.post("/v1/offers", "page", order("\u6f22"), **german).json()["errors"]
+    answer = shop.post("/v1/offers/rosters", "page", rows, **german).json()
+    row, missing = (row["faults"][0] for row in answer["rows"])
+    assert ("wrong-value", "en", "/pairs") == (untyped["code"], untyped["language"], untyped["pointer"])
+    assert untyped["detail"].startswith("Expected a whole number")
+    assert ["text.lacks-glyphs"] * 2 == [glyph["code"], row["code"]]
+    assert glyph["detail"].startswith("In der Schrift plain fehlt ")
+    assert glyph["detail"] == row["detail"]
+    assert "language" not in glyph
+    assert ("missing", "en") == (missing["code"], missing["language"])
 
 
 def test_a_price_by_hand_is_sealed_for_the_shop_and_taken_where_that_is_said(shop: Shop) -> None:
@@ -215,6 +264,8 @@ SIZED = {
     "sizes",
     "width_mm",
     "height_mm",
+    "width_px",
+    "height_px",
     "letter_height_mm",
     "largest",
     "largest_letters",
@@ -242,7 +293,9 @@ def searched(value: Any) -> Iterator[str]:  # noqa: ANN401 - JSON
         case dict():
             for name, part in value.items():
                 yield name
-                if name not in PRICED | SIZED:
+                if name == "svg" and str(part).startswith("<svg"):
+                    yield from re.findall(r">([^<]+)<", part)
+                elif name not in PRICED | SIZED:
                     yield from searched(part)
         case list():
             for part in value:
@@ -268,7 +321,7 @@ def words(answer: httpx2.Response) -> str:
 def asked_by_page() -> Iterator[tuple[str, str, object, dict[str, str]]]:
     """Yield requests to all operations that a page may try: examples, mistakes, and orders that are declined."""
     for operation in OPERATIONS:
-        path = operation.path.format(kind="films", id="smooth")
+        path = operation.path.format(kind="films", id="smooth", address="none.svg")
         names = [name for name, _ in operation.examples if name is not None]
         for accept in operation.media_types:
             for name in names or [None]:

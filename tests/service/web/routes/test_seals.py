@@ -16,7 +16,7 @@ from structlog.testing import capture_logs
 
 from featherline import seals
 from featherline.wire.costs import Order
-from featherline.wire.seals import SealCheck
+from featherline.wire.seals import SealCheck, SealId
 from featherline_service import seal_key_commands
 from featherline_service.app import create_app
 from featherline_service.book.loader import load
@@ -124,6 +124,20 @@ def test_a_kept_answer_is_sealed_anew(book: Book) -> None:
     ]
     assert first | {"seal": None} == second | {"seal": None} == third | {"seal": None}
     assert third == fourth
+
+
+def test_every_seal_has_an_id(book: Book) -> None:
+    """Within a minute equal orders have the same seal; another reference, time or key has another, by every replica."""
+    order = example("quote-request")
+    asked = [QUOTE, QUOTE, ("POST", "/v1/quotes", order | {"reference": "K-1"}), QUOTE]
+    here = ask(book, *asked, moves=[timedelta()] * 3 + [timedelta(minutes=1)])
+    there = ask(book, QUOTE)
+    published = KEYS.public()
+    ids = [seals.check(answer.json()["seal"]["text"], published, at=NOON).quote.id for answer in (*here, *there)]  # type: ignore[union-attr]
+
+    assert ids[0] == ids[1] == ids[4]
+    assert 3 == len(set(ids))
+    assert all(msgspec.convert(each, SealId) for each in ids)
 
 
 def test_what_has_no_price_has_no_seal(book: Book) -> None:

@@ -8,25 +8,20 @@ from typing import Final
 
 from featherline.wire.fits import Contrast
 from featherline.wire.records import Platen
-from featherline.wire.verdicts import Reason, Verdict
+from featherline.wire.verdicts import Reason, ReasonCode, Verdict
 from featherline_service.book.shop_book import Book
 from featherline_service.contrast import TONE_ON_TONE_RATIO
-from featherline_service.quantities import say_lengths, say_numbers
+from featherline_service.messages.values import Quantity, Said, said
+from featherline_service.quantities import bound, lengths, told_apart
 from featherline_service.questions.fit import reach
 from featherline_service.questions.order.placements import Placement
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.shoes.makers_consents import is_missing, without_consent
 from featherline_service.questions.shoes.presses import PSI_KPA, pressure_kpa
-from featherline_service.shape.outlines.footprints import Footprint
 from featherline_service.shape.placement import curvature, wrapping
 from featherline_service.shape.placement.anchors import Anchor
 from featherline_service.shape.placement.containment import Room
 
-_COUNTED: Final[dict[Footprint, str]] = {
-    "exact": "The artwork",
-    "filled": "The artwork with its holes filled",
-    "hull": "The artwork's hull",
-}
-_BARRIERS: Final = {"edge": "the edge of the panel", "old-mark": "the old mark", "toe-cap": "the toe cap"}
 # The share of the film's pressure that an artwork's corners must get. Intimate contact grows with the fifth root of
 # pressure (W. I. Lee, G. S. Springer, J. Compos. Mater. 21, 1987, from memory): at half of it 13 % is lost.
 LEAST_PRESSURE_SHARE: Final = 0.5
@@ -37,24 +32,29 @@ _ROUNDING_RAD: Final = 1e-9
 
 def outside(placement: Placement, room: Room, largest: float | None) -> Iterator[Reason]:
     """Yield why an artwork does not fit, and how large it may be at its centre or by its anchor."""
-    barrier = _BARRIERS.get(room.bound_by, f"the {room.bound_by}")
-    counted = _COUNTED[placement.footprint]
+    artwork = placement.artwork
+    over: Quantity | None = None
+    near: Quantity | None = None
+    needed: Quantity | None = None
     if room.clearance < 0.0:
-        finding = f"{counted} reaches {placement.say(-room.clearance, upwards=True)} over {barrier}."
+        over = bound(-room.clearance, artwork.units, upwards=True)
     else:
-        near, needed = say_lengths(room.clearance, placement.clearance, placement.artwork.units)
-        finding = f"{counted} comes within {near} of {barrier}; {needed} are needed."
-    where = "at that distance" if isinstance(placement.position.datum, Anchor) else "with its centre there"
-    most = (
-        f"No size fits {where}: move it."
-        if largest is None
-        else f"{where.capitalize()} it fits up to {placement.artwork.high(largest)}."
-    )
-    yield Reason(
-        code="fit.outside",
-        verdict="decline",
-        subject="/artwork",
-        sentence=f"{finding} {most}",
+        near, needed = lengths(room.clearance, placement.clearance, artwork.units)
+    yield reason(
+        "fit.outside",
+        "decline",
+        "/artwork",
+        said(
+            "fit.outside",
+            counted=placement.footprint,
+            over=over,
+            near=near,
+            needed=needed,
+            barrier=room.bound_by,
+            where="anchored" if isinstance(placement.position.datum, Anchor) else "centred",
+            largest=None if largest is None else artwork.height_said(largest),
+            sized=artwork.sized_by,
+        ),
         measure=round(room.clearance, 4),
         limit=round(placement.clearance, 4),
         unit="mm",
@@ -71,13 +71,8 @@ def curved(book: Book, placement: Placement) -> Iterator[Reason]:
     if panel.face == "heel":
         return  # It lies flat, or is not marked: `reach` says which.
     if not panel.curvature_known:
-        yield Reason(
-            code="fit.curved",
-            verdict="trial",
-            subject="/shoe/panels",
-            sentence="How the panel curves is not known, so it counts as tight, with a radius of "
-            f"{placement.say(panel.radius_along)}: lay a ruler on it and say flat, gentle or tight.",
-        )
+        radius = bound(panel.radius_along, placement.artwork.units)
+        yield reason("fit.curved", "trial", "/shoe/panels", said("fit.curved.unknown", radius=radius))
     if math.isinf(panel.radius_along) and math.isinf(panel.radius_across):
         return
     worst: Verdict = "decline" if panel.curvature_known else "trial"
@@ -98,13 +93,12 @@ def _overstretched(placement: Placement, worst: Verdict) -> Iterator[Reason]:
     bent = curvature.bending_strain(thickness, min(map(abs, radii)))
     strain = max(abs(edge), abs(centre), bent)
     if strain > film.stretch:
-        must, can = say_numbers(100.0 * strain, 100.0 * film.stretch, 1)
-        yield Reason(
-            code="fit.curved",
-            verdict=worst,
-            subject="/artwork",
-            sentence=f"To lie on the panel the film must give by {must} %; {film.name} gives by {can} %: "
-            "make it smaller, or choose a film that stretches.",
+        must, can = told_apart(100.0 * strain, 100.0 * film.stretch, 1, "%")
+        yield reason(
+            "fit.curved",
+            worst,
+            "/artwork",
+            said("fit.curved.stretch", must=must, film=film, can=can),
             measure=round(strain, 6),
             limit=film.stretch,
             unit="1",
@@ -131,35 +125,36 @@ def _underpressed(book: Book, placement: Placement, platen: Platen, worst: Verdi
     least_kpa = LEAST_PRESSURE_SHARE * asked_kpa
     if corner_kpa >= least_kpa:
         return
-    turned = "the panel turns away from the platen before them"
-    why = turned if math.isinf(gap) else f"the gap is {placement.say(gap)}"
-    yield Reason(
-        code="fit.curved",
-        verdict=worst if corner_kpa <= 0.0 else "trial",
-        subject="/artwork",
-        sentence=f"The artwork's corners get {_say_pressures(corner_kpa, asked_kpa, placement.artwork.units)}, for "
-        f"{why} under a flat platen with {pad.name}: make it smaller, or try first that its corners bond.",
+    units = placement.artwork.units
+    corner, asked = _pressures(corner_kpa, asked_kpa, units)
+    yield reason(
+        "fit.curved",
+        worst if corner_kpa <= 0.0 else "trial",
+        "/artwork",
+        said(
+            "fit.curved.pressure",
+            corner=corner,
+            asked=asked,
+            gap=None if math.isinf(gap) else bound(gap, units),
+            pad=pad,
+        ),
         measure=round(corner_kpa, 4),
         limit=round(least_kpa, 4),
         unit="kPa",
     )
 
 
-def _say_pressures(part_kpa: float, whole_kpa: float, units: str) -> str:
+def _pressures(part_kpa: float, whole_kpa: float, units: str) -> tuple[Quantity, Quantity]:
+    """Return a part of a pressure, without its unit, and the whole."""
     unit, size = ("psi", PSI_KPA) if units == "us" else ("kPa", 1.0)
-    part, whole = say_numbers(part_kpa / size, whole_kpa / size, 0)
-    return f"{part} of {whole} {unit}"
+    part, whole = told_apart(part_kpa / size, whole_kpa / size, 0, unit)
+    return Quantity(part.value, None, part.decimals), whole
 
 
 def measured(placement: Placement) -> Iterator[Reason]:
     """Yield that a shoe known by its label alone is tried first."""
     if placement.shoe.known_by_label:
-        yield Reason(
-            code="shoe.measured",
-            verdict="trial",
-            subject="/shoe",
-            sentence="The shoe is known by a ruler and its tongue label alone: try the film where it does not show.",
-        )
+        yield reason("shoe.measured", "trial", "/shoe", said("shoe.measured.by-ruler"))
 
 
 def protective(placement: Placement) -> Iterator[Reason]:
@@ -175,13 +170,13 @@ def not_upright(placement: Placement) -> Iterator[Reason]:
     off = abs(math.remainder(placement.position.pose.rotation - placement.shape.upright, 2.0 * math.pi))
     if off <= _UPRIGHT_WITHIN + _ROUNDING_RAD:
         return
-    how = "upside down" if off > math.pi - _UPRIGHT_WITHIN else "sideways"
-    yield Reason(
-        code="sight.upside-down" if how == "upside down" else "sight.sideways",
-        verdict="ready",
-        subject="/pose",
-        sentence=f"It lies {how} for whoever looks at the worn shoe, {math.degrees(off):.0f} degrees from upright: "
-        "without a rotation it is turned upright.",
+    code: ReasonCode = "sight.upside-down" if off > math.pi - _UPRIGHT_WITHIN else "sight.sideways"
+    angle = Quantity(round(math.degrees(off)), "deg", 0)
+    yield reason(
+        code,
+        "ready",
+        "/pose",
+        said(code, angle=angle),
         measure=round(math.degrees(off), 4),
         limit=math.degrees(_UPRIGHT_WITHIN),
         unit="deg",
@@ -191,11 +186,11 @@ def not_upright(placement: Placement) -> Iterator[Reason]:
 def tone_on_tone(contrast: Contrast | None) -> Iterator[Reason]:
     """Yield the remark that film and upper are alike; it declines nothing."""
     if contrast is not None and contrast.ratio < TONE_ON_TONE_RATIO:
-        yield Reason(
-            code="sight.tone-on-tone",
-            verdict="ready",
-            subject="/colour",
-            sentence=contrast.sentence,
+        yield reason(
+            "sight.tone-on-tone",
+            "ready",
+            "/colour",
+            Said(contrast.message, contrast.parameters, contrast.sentence),
             measure=contrast.ratio,
             limit=TONE_ON_TONE_RATIO,
             unit="1",

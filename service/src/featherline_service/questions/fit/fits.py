@@ -7,11 +7,14 @@ from collections.abc import Sequence
 from typing import Final
 
 from featherline.wire.fits import Contrast, Fit, FitRequest, Largest, Placed
+from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.contrast import TONE_ON_TONE_RATIO, contrast_ratio, delta_e
-from featherline_service.questions.fit import film_limits, fit_reasons, mends, reach
+from featherline_service.messages.values import Quantity, said
+from featherline_service.questions.fit import film_limits, fit_reasons, heights, mends, reach
 from featherline_service.questions.order import poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, measures
+from featherline_service.questions.order.largest_letters import largest_scale
 from featherline_service.questions.order.placements import Placement, as_drawn, of_fit
 from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.cache import cached
@@ -56,9 +59,20 @@ def fit_of(book: Book, placement: Placement, *, largest_too: bool = True) -> Fit
         lambda artwork: _fits_as(placement, artwork),
         most=_most_enlarged(book, placement),
     )
+    too_fine = tuple(film_limits.too_fine(book, placement.film, placement.artwork, mended))
+    too_large_or_fine = not fits or worst(reason.verdict for reason in too_fine) == "decline"
+    none_made: tuple[Reason, ...] = ()
+    if too_large_or_fine and not placement.is_backing:
+        scale = _largest_copy(placement) if largest is None else largest
+        copy = None if scale is None else heights.largest_made(placement, scale)
+        if scale is not None and copy is None:
+            none_made = (heights.none_made(placement, scale),)
+        elif copy is not None and not fits:
+            mended = (heights.mend(placement, copy), *mended)
     reasons = (
         *(() if fits else fit_reasons.outside(placement, room, largest)),
-        *film_limits.too_fine(book, placement.film, placement.artwork, mended),
+        *none_made,
+        *too_fine,
         *fit_reasons.curved(book, placement),
         *reach.reasons(book, placement),
         *fit_reasons.measured(placement),
@@ -182,15 +196,7 @@ def _room(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose, clearanc
 
 def _largest_copy(placement: Placement) -> float | None:
     """Return the scale of the largest copy that keeps to the placement's datum."""
-    return _largest(placement.shape.area, placement.seen, placement.position.datum, placement.clearance)
-
-
-@cached
-def _largest(area: FreeArea, seen: FittedRegion, datum: Pose | Anchor, clearance: float) -> float | None:
-    """Return the largest scale [mm per unit of the figure] at a pose or anchor."""
-    if isinstance(datum, Anchor):
-        return anchors.largest_scale(area, seen.region, datum, clearance)
-    return containment.largest_scale(area, seen.region, datum, clearance)
+    return largest_scale(placement.shape.area, placement.seen, placement.position.datum, placement.clearance)
 
 
 def _copy(placement: Placement, scale: float) -> Largest:
@@ -213,22 +219,26 @@ def _contrast(placement: Placement) -> Contrast | None:
         return None
     film, upper = placement.colour.hex, placement.behind
     ratio, difference = contrast_ratio(film, upper), delta_e(film, upper)
-    mark, behind = _mark_and_behind(placement)
-    if ratio >= TONE_ON_TONE_RATIO:
-        sentence = f"{mark} stands out{behind and f' from {behind}'}: contrast {ratio:.1f} to 1."
-    else:
-        alike = f"{mark} is tone on tone with {behind}" if behind else "Tone on tone"
-        hue = f", and nearly one colour (CIEDE2000 {difference:.0f})."
-        if difference >= _ALIKE_DELTA_E:
-            hue = f"; the hue sets it off (CIEDE2000 {difference:.0f}), though not for every eye."
-        sentence = f"{alike}: contrast {ratio:.1f} to 1{hue}"
-    if placement.colour.effect != "none":
-        sentence += f" The film's {placement.colour.effect} effect is not in these figures."
-    return Contrast(delta_e=round(difference, 4), ratio=round(ratio, 4), sentence=sentence)
+    stands_out = ratio >= TONE_ON_TONE_RATIO
+    sentence = said(
+        "contrast.stands-out" if stands_out else "sight.tone-on-tone",
+        what=_mark_and_behind(placement),
+        ratio=Quantity(round(ratio, 1), None, 1),
+        **({} if stands_out else {"hue": "apart" if difference >= _ALIKE_DELTA_E else "alike"}),
+        **({} if stands_out else {"difference": Quantity(round(difference), "CIEDE2000", 0)}),
+        effect=placement.colour.effect,
+    )
+    return Contrast(
+        delta_e=round(difference, 4),
+        ratio=round(ratio, 4),
+        sentence=sentence.sentence,
+        message=sentence.message,
+        parameters=sentence.parameters,
+    )
 
 
-def _mark_and_behind(placement: Placement) -> tuple[str, str]:
-    """Return what sentences call a placement and what lies behind it; nothing where a mark alone is on the panel."""
+def _mark_and_behind(placement: Placement) -> str:
+    """Return the word for a placement and what lies behind it."""
     if placement.is_backing:
-        return "The backing", "the shoe" if placement.onto is None else "the mark below it"
-    return "The mark", "" if placement.backing is None else "its backing"
+        return "backing" if placement.onto is None else "backing-on-mark"
+    return "mark" if placement.backing is None else "mark-on-backing"

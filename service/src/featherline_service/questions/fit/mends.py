@@ -10,7 +10,8 @@ from featherline.wire.measures import Mend
 from featherline.wire.records import Film
 from featherline.wire.verdicts import Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import millimetres, say_bound
+from featherline_service.messages.values import said
+from featherline_service.quantities import bound, millimetres, plain, say
 from featherline_service.questions.order import fine_detail, letter_spacing
 from featherline_service.questions.order.artwork_sizes import LARGEST_ARTWORK_MM, SizedArtwork
 from featherline_service.questions.order.fine_detail import Flaw
@@ -63,8 +64,12 @@ def _spacing(film: Film, artwork: SizedArtwork, fits: Fits | None) -> Iterator[t
             value=spacing,
             verdict=fine_detail.verdict(fine_detail.flaws(film, wider.figure, wider.scale)),
             fits=None if fits is None else fits(wider),
-            sentence=f"With its letters {say_bound(added, artwork.units, upwards=True)} further apart (letter spacing "
-            f"{spacing:g}) it can be {_made(film)} at this height.",
+            **said(
+                "mend.spacing",
+                added=bound(added, artwork.units, upwards=True),
+                letter_spacing=plain(spacing),
+                made=made(film),
+            )._asdict(),
         ),
     )
 
@@ -84,8 +89,8 @@ def _height(
             return
         by_letters = artwork.by_letters and figure.capital is not None
         unit = figure.capital if by_letters and figure.capital is not None else figure.height
-        height = say_bound(unit * scale, artwork.units, upwards=True)
-        larger = artwork.sized(millimetres(height) / unit)
+        height = bound(unit * scale, artwork.units, upwards=True)
+        larger = artwork.sized(millimetres(say(height)) / unit)
         flaws = fine_detail.flaws(film, figure, larger.scale)
         if not better(flaws) or larger.scale > largest:
             return
@@ -97,10 +102,10 @@ def _height(
         Mend(
             kind="height",
             subject="/artwork/letter_height" if artwork.by_letters else "/artwork/height",
-            value=height,
+            value=say(height),
             verdict=fine_detail.verdict(flaws),
             fits=still_fits,
-            sentence=f"It can be {_made(film)} from {'letters ' if artwork.by_letters else ''}{height} high.",
+            **said("mend.height", made=made(film), sized=artwork.sized_by, height=height)._asdict(),
         ),
     )
 
@@ -132,7 +137,7 @@ def _fonts(
                     value=font,
                     verdict=other_verdict,
                     fits=None if fits is None else fits(other),
-                    sentence=f"In {record.name} it can be {_made(film)} at this height.",
+                    **said("mend.font", font=record, made=made(film))._asdict(),
                 ),
             )
 
@@ -152,7 +157,7 @@ def _films(
                     value=other.id,
                     verdict=other_verdict,
                     fits=still_fits,
-                    sentence=f"{other.name} takes it at this size.",
+                    **said("mend.film", film=other)._asdict(),
                 ),
             )
 
@@ -161,5 +166,6 @@ def _is_better(verdict: Verdict, now: Verdict) -> bool:
     return SEVERITY[verdict] < SEVERITY[now]
 
 
-def _made(film: Film) -> str:
-    return "cut and weeded" if film.cutting is not None else "printed"
+def made(film: Film) -> str:
+    """Return the word of messages for how an artwork is made of a film."""
+    return "cut" if film.cutting is not None else "printed"

@@ -9,9 +9,12 @@ import numpy as np
 import shapely
 
 from featherline.wire.records import Platen
-from featherline.wire.verdicts import Reason
+from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.values import said
+from featherline_service.quantities import bound
 from featherline_service.questions.order.placements import Placement
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.shoes.presses import pad_outline, platens_for
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.figures import FittedRegion
@@ -93,24 +96,25 @@ def _gap(area: FreeArea, seen: FittedRegion, scale: float, pose: Pose) -> float:
 def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
     """Yield why no platen of the press takes the shoe or holds the artwork, or that nobody knows whether one does."""
     panel, press, inside_length = placement.panel, placement.press, placement.shoe.inside_length
+    units = placement.artwork.units
     presenting = list(platens_for(book, press, panel.face, None))
     taking = platens_that_take(book, placement)
     holding_it = [platen for platen in taking if _holds(placement, platen)]
     least = min((platen.smallest_inside_length_mm for platen in presenting), default=0.0)
     if not presenting:
-        yield Reason(
-            code="fit.reach",
-            verdict="decline",
-            subject="/panel",
-            sentence=f"No platen of {press.name} presents a shoe's {panel.face} face: take another press or panel.",
-        )
+        yield reason("fit.reach", "decline", "/panel", said("fit.reach.face", press=press, face=panel.face))
     elif not taking and inside_length is not None:
-        yield Reason(
-            code="fit.reach",
-            verdict="decline",
-            subject="/shoe",
-            sentence=f"The shoe is {placement.say(inside_length)} long inside; the smallest platen of {press.name} "
-            f"for its {panel.face} face needs {placement.say(least, upwards=True)}.",
+        yield reason(
+            "fit.reach",
+            "decline",
+            "/shoe",
+            said(
+                "fit.reach.inside",
+                inside=bound(inside_length, units),
+                press=press,
+                face=panel.face,
+                least=bound(least, units, upwards=True),
+            ),
             measure=round(inside_length, 4),
             limit=least,
             unit="mm",
@@ -120,12 +124,11 @@ def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
     elif not any(platen.rim_mm <= _sole_gap(placement) + ROUNDING_MM for platen in holding_it):
         yield _at_the_sole(placement, min(holding_it, key=lambda platen: platen.rim_mm))
     elif inside_length is None:
-        yield Reason(
-            code="fit.reach",
-            verdict="trial",
-            subject="/shoe/inside_length",
-            sentence="Whether the shoe goes on a platen is not known: measure its inside length. The smallest platen "
-            f"of {press.name} for its {panel.face} face needs {placement.say(least, upwards=True)}.",
+        yield reason(
+            "fit.reach",
+            "trial",
+            "/shoe/inside_length",
+            said("fit.reach.unknown", press=press, face=panel.face, least=bound(least, units, upwards=True)),
             limit=least,
             unit="mm",
         )
@@ -134,13 +137,19 @@ def _unreached(book: Book, placement: Placement) -> Iterator[Reason]:
 def _too_large(placement: Placement, platen: Platen) -> Reason:
     width, height = placement.extent
     share = max(_share_held(platen, width, height), 0.0)
-    return Reason(
-        code="fit.reach",
-        verdict="decline",
-        subject="/artwork",
-        sentence=f"The artwork takes {placement.say(width, upwards=True)} by {placement.say(height, upwards=True)}; "
-        f"within its rim the pad of {platen.name} holds {placement.say(share * width)} by "
-        f"{placement.say(share * height)} of it: make it smaller.",
+    units = placement.artwork.units
+    return reason(
+        "fit.reach",
+        "decline",
+        "/artwork",
+        said(
+            "fit.reach.pad",
+            width=bound(width, units, upwards=True),
+            height=bound(height, units, upwards=True),
+            platen=platen,
+            held_width=bound(share * width, units),
+            held_height=bound(share * height, units),
+        ),
         measure=round(max(width, height), 4),
         limit=round(share * max(width, height), 4),
         unit="mm",
@@ -149,13 +158,17 @@ def _too_large(placement: Placement, platen: Platen) -> Reason:
 
 def _at_the_sole(placement: Placement, platen: Platen) -> Reason:
     gap = _sole_gap(placement)
-    return Reason(
-        code="fit.sole-edge",
-        verdict="decline",
-        subject="/pose",
-        sentence=f"The artwork comes within {placement.say(gap)} of the featherline; to press it fully, the pad of "
-        f"{platen.name} must reach {placement.say(platen.rim_mm, upwards=True)} beyond it, and would press the edge of "
-        "the sole: move it up, or make it smaller.",
+    units = placement.artwork.units
+    return reason(
+        "fit.sole-edge",
+        "decline",
+        "/pose",
+        said(
+            "fit.sole-edge",
+            gap=bound(gap, units),
+            platen=platen,
+            rim=bound(platen.rim_mm, units, upwards=True),
+        ),
         measure=round(gap, 4),
         limit=platen.rim_mm,
         unit="mm",
@@ -170,26 +183,29 @@ def _opening(placement: Placement) -> Iterator[Reason]:
     panel, press = placement.panel, placement.press
     if press.opening_mm is None or panel.face == "heel":
         return
-    height = placement.shoe.height_lying(panel.face)
+    height, units = placement.shoe.height_lying(panel.face), placement.artwork.units
     if height is None:
         dimension = "width" if panel.face in {"outer", "inner"} else "height"
-        yield Reason(
-            code="fit.opening",
-            verdict="trial",
-            subject=f"/shoe/{dimension}",
-            sentence=f"Whether the shoe goes under the opened press is not known: measure its {dimension}. "
-            f"{press.name} opens {placement.say(press.opening_mm)}.",
+        yield reason(
+            "fit.opening",
+            "trial",
+            f"/shoe/{dimension}",
+            said("fit.opening.unknown", dimension=dimension, press=press, opening=bound(press.opening_mm, units)),
             limit=press.opening_mm,
             unit="mm",
         )
     elif height > press.opening_mm + ROUNDING_MM:
-        yield Reason(
-            code="fit.opening",
-            verdict="decline",
-            subject="/press",
-            sentence=f"With its {panel.face} face up the shoe stands {placement.say(height, upwards=True)} high, "
-            f"and {press.name} opens {placement.say(press.opening_mm)}: take a press that swings away, or another "
-            "panel.",
+        yield reason(
+            "fit.opening",
+            "decline",
+            "/press",
+            said(
+                "fit.opening.low",
+                face=panel.face,
+                height=bound(height, units, upwards=True),
+                press=press,
+                opening=bound(press.opening_mm, units),
+            ),
             measure=round(height, 4),
             limit=press.opening_mm,
             unit="mm",
@@ -201,11 +217,5 @@ def _heel(placement: Placement) -> Iterator[Reason]:
     if placement.panel.face != "heel" or placement.shoe.heel_collapses:
         return
     known = placement.shoe.heel_collapses is not None
-    yield Reason(
-        code="fit.heel",
-        verdict="decline" if known else "trial",
-        subject="/panel",
-        sentence="The heel does not collapse, so it cannot lie flat under the platen: mark another panel."
-        if known
-        else "Whether the heel collapses is not known: press it flat by hand, and mark it only if it lies flat.",
-    )
+    verdict: Verdict = "decline" if known else "trial"
+    yield reason("fit.heel", verdict, "/panel", said("fit.heel", collapses="no" if known else "unknown"))

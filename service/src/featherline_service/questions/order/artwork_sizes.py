@@ -13,21 +13,26 @@ from typing import Final
 from featherline.plugins import ArtworkError, Drawing, Installed
 from featherline.wire.artworks import Artwork, FileArtwork, SvgArtwork, TextArtwork
 from featherline.wire.measures import Measures
+from featherline.wire.quantities import LARGEST
 from featherline.wire.recipes import Units
 from featherline_service import plugins
 from featherline_service.book.shop_book import Book
 from featherline_service.drawing.printable import printable
-from featherline_service.quantities import millimetres, say_bound
-from featherline_service.questions.checks import Checks
+from featherline_service.messages.values import Quantity, said
+from featherline_service.quantities import bound, millimetres
+from featherline_service.questions.checks import FAULT, Checks
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines import figures, text_outlines
 from featherline_service.shape.outlines.curves import DrawingError
 from featherline_service.shape.outlines.figures import Figure
-from featherline_service.shape.outlines.text_outlines import TextSetting, Typeface
+from featherline_service.shape.outlines.text_outlines import TextError, TextSetting, Typeface
 from featherline_service.shape.outlines.widths import Detail
 
 # Larger than any shoe: it keeps a slip of the keyboard from asking for millions of points.
 LARGEST_ARTWORK_MM: Final = 1000.0
+
+LOOKED_AT_MM: Final = 60.0
+"""The longer side of an artwork that is to be as large as fits, until its place is known."""
 
 _LONGEST_WORD: Final = 500  # of what a plug-in says of a file
 _LONGEST_NAME: Final = 60
@@ -49,6 +54,14 @@ class Lettering:
     may_space: bool
 
 
+@dataclass(frozen=True)
+class LetterBounds:
+    """The least and the greatest height of letters that are to be as large as fits [mm]; None: no such bound."""
+
+    least: float | None
+    most: float | None
+
+
 @dataclass(frozen=True, eq=False)
 class SizedArtwork:
     """An artwork at its height."""
@@ -66,6 +79,8 @@ class SizedArtwork:
     """It is mirrored with the panel, as any other artwork is not."""
     units: Units
     """Units of sentences for people."""
+    largest: LetterBounds | None = None
+    """Its letters are to be as large as fits, between bounds; None: its height was given."""
 
     @property
     def name(self) -> str:
@@ -121,11 +136,16 @@ class SizedArtwork:
             return None
         return replace(self, figure=figure, scale=scale, lettering=lettering)
 
-    def high(self, scale: float, *, upwards: bool = False) -> str:
+    @property
+    def sized_by(self) -> str:
+        """Whether its height was given by its letters, as the word of messages."""
+        return "letters" if self.by_letters and self.figure.capital is not None else "artwork"
+
+    def height_said(self, scale: float, *, upwards: bool = False) -> Quantity:
         """Return its height at a scale, or that of its letters where it was given so, for people."""
-        if self.by_letters and self.figure.capital is not None:
-            return f"letters {say_bound(self.figure.capital * scale, self.units, upwards=upwards)} high"
-        return f"{say_bound(self.figure.height * scale, self.units, upwards=upwards)} high"
+        capital = self.figure.capital
+        height = capital if self.by_letters and capital is not None else self.figure.height
+        return bound(height * scale, self.units, upwards=upwards)
 
 
 def measures(artwork: SizedArtwork) -> Measures:
@@ -157,9 +177,16 @@ def find_artwork(book: Book, artwork: Artwork, units: Units, checks: Checks) -> 
     scale = _scale(artwork, figure, checks)
     if figure is None or scale is None:
         return None
+    bounds = None
+    if isinstance(artwork, TextArtwork):
+        before = checks.faults
+        bounds = _bounds(artwork, figure, checks)
+        if len(checks.faults) > len(before):
+            return None
     return SizedArtwork(
         figure=figure,
         scale=scale,
+        largest=bounds,
         text=artwork.text if isinstance(artwork, TextArtwork) else None,
         lettering=_lettering(book, artwork) if isinstance(artwork, TextArtwork) else None,
         by_letters=isinstance(artwork, TextArtwork) and artwork.letter_height is not None,
@@ -228,10 +255,10 @@ def _text(book: Book, artwork: TextArtwork, checks: Checks) -> Figure | None:
         return figures.of_text(lettering.face, artwork.text, lettering.setting, artwork.border)
     except text_outlines.MissingGlyphError as error:
         able = _fonts_that_have(book, artwork.text)
-        checks.note(
-            "/artwork/text",
-            f"The font {artwork.font} lacks {error.names}: choose another font, or leave it out{able}",
-        )
+        words = said("fault.text.lacks-glyphs", font=artwork.font, characters=error.names, fonts=able)
+        checks.note("/artwork/text", words)
+    except TextError as error:
+        checks.note("/artwork/text", said(f"{FAULT}{error.code}", **error.values))
     except DrawingError as error:
         checks.note("/artwork/text", str(error))
     return None
@@ -249,18 +276,41 @@ def _lettering(book: Book, artwork: TextArtwork) -> Lettering:
     )
 
 
-def _fonts_that_have(book: Book, text: str) -> str:
-    """Return which fonts of the book can set a text, as a sentence; nothing where none can."""
+def _fonts_that_have(book: Book, text: str) -> list[str]:
+    """Return which fonts of the book can set a text."""
     able = []
     for font, file in sorted(book.font_files.items()):
         with suppress(DrawingError):
             text_outlines.lay_out(text_outlines.typeface(file), text)
             able.append(font)
-    return f". The whole text can be set in {', '.join(able)}" if able else ""
+    return able
+
+
+def _bounds(artwork: TextArtwork, figure: Figure, checks: Checks) -> LetterBounds | None:
+    """Return the bounds of letters as large as fits, None for letters of a given height; note what is wrong."""
+    if artwork.letter_height != LARGEST:
+        for name, bound in (("letters_from", artwork.letters_from), ("letters_to", artwork.letters_to)):
+            if bound is not None:
+                checks.note(f"/artwork/{name}", "A bound of the `letter_height` 'largest' alone: leave it out")
+        return None
+    given = {
+        name: checks.value(millimetres, text, f"/artwork/{name}")
+        for name, text in (("letters_from", artwork.letters_from), ("letters_to", artwork.letters_to))
+        if text is not None
+    }
+    bounds = LetterBounds(given.get("letters_from"), given.get("letters_to"))
+    if bounds.least is not None and artwork.letters_from is not None and figure.capital is not None:
+        _check_size(figure, bounds.least / figure.capital, "letters_from", artwork.letters_from, checks)
+    if bounds.least is not None and bounds.most is not None and bounds.least > bounds.most:
+        checks.note("/artwork/letters_to", "Less than `letters_from`: swap the two, or correct one")
+    return bounds
 
 
 def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | None:
     """Return millimetres for each unit of the figure; note an artwork too large for any shoe, or to compute."""
+    if isinstance(artwork, TextArtwork) and artwork.letter_height == LARGEST:
+        # For the first look alone: the place decides.
+        return None if figure is None else LOOKED_AT_MM / max(figure.width, figure.height)
     if isinstance(artwork, TextArtwork) and artwork.letter_height is not None:
         text, name, unit = artwork.letter_height, "letter_height", figure and figure.capital
     else:
@@ -269,16 +319,24 @@ def _scale(artwork: Artwork, figure: Figure | None, checks: Checks) -> float | N
     if height is None or figure is None or not isinstance(unit, float):
         return None
     scale = height / unit
+    return scale if _check_size(figure, scale, name, text, checks) else None
+
+
+def _check_size(figure: Figure, scale: float, name: str, text: str, checks: Checks) -> bool:
+    """Note that an artwork is too large for any shoe at a height, or to compute; return whether it is not too large."""
     if max(figure.width, figure.height) * scale > LARGEST_ARTWORK_MM:
-        checks.note(
-            f"/artwork/{name}",
-            f"At {text} the artwork is {figure.width * scale:.0f} mm wide and {figure.height * scale:.0f} mm high; "
-            f"ask for at most {LARGEST_ARTWORK_MM:.0f} mm either way",
+        words = said(
+            "fault.artwork.too-large",
+            asked=text,
+            width=Quantity(round(figure.width * scale), "mm", 0),
+            height=Quantity(round(figure.height * scale), "mm", 0),
+            most=Quantity(LARGEST_ARTWORK_MM, "mm", 0),
         )
-        return None
+        checks.note(f"/artwork/{name}", words)
+        return False
     try:
         figures.check_drawn(figure, figure.fineness(scale))  # a larger artwork has finer curves
         figures.detail_at(figure, scale)  # in a smaller one more outlines touch
     except DrawingError as error:
         checks.note(f"/artwork/{name}", f"At {text}: {error}")
-    return scale
+    return True

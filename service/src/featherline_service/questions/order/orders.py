@@ -71,4 +71,5 @@ def _on_others(placement: Placement, placements: Sequence[Placement]) -> Placeme
 def places_of(index: int) -> Places:
     """Return where in an order the parts of a placement are, by the pointers of requests for a fit and for a recipe."""
     here = f"/placements/{index}"
-    return Places(rest=here, parts={"/shoe": "/shoe", "/press": "/press", "/onto": here, "/onto/shoe": "/shoe"})
+    order = {"/shoe": "/shoe", "/press": "/press", "/onto/shoe": "/shoe", "/observations": "/observations"}
+    return Places(rest=here, parts={**order, "/onto": here})

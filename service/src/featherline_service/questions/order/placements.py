@@ -17,8 +17,9 @@ from featherline_service.book.shop_book import Book
 from featherline_service.identifiers import listed
 from featherline_service.quantities import millimetres, say_bound
 from featherline_service.questions.checks import Checks
-from featherline_service.questions.order import letter_spacing, poses
+from featherline_service.questions.order import largest_letters, letter_spacing, poses
 from featherline_service.questions.order.artwork_sizes import SizedArtwork, find_artwork, with_border
+from featherline_service.questions.order.largest_letters import Place
 from featherline_service.questions.shoes.old_marks import check_old_marks, read_outlines
 from featherline_service.questions.shoes.panels import PanelShape, panel_shape
 from featherline_service.questions.shoes.presses import find_press
@@ -190,6 +191,8 @@ class Reader:
         if asked.clearance is not None:
             clearance = checks.value(millimetres, asked.clearance, "/clearance")
         pose = poses.read(asked.pose, shape, artwork, checks)
+        if artwork is not None and film is not None and shape is not None and panel is not None:
+            artwork = self._as_large_as_fits(asked, film, artwork, (panel, shape, pose, clearance))
         if shoe is None or panel is None or shape is None or film is None or press is None:
             return None
         if artwork is None or clearance is None or pose is None or len(checks.faults) > len(before):
@@ -245,6 +248,23 @@ class Reader:
             is_backing=True,
         )
         return replace(placement, backing=backing, behind=backing_film.colour.hex)
+
+    def _as_large_as_fits(
+        self,
+        asked: FitRequest | costs.Placement,
+        film: Film,
+        artwork: SizedArtwork,
+        there: tuple[Panel, PanelShape, poses.AnyPose | None, float | None],
+    ) -> SizedArtwork:
+        """Return an artwork whose letters are to be as large as fits at that height; any other as it is."""
+        panel, shape, pose, clearance = there
+        if artwork.largest is None or pose is None or clearance is None:
+            return artwork
+        backing = asked.backing if isinstance(asked, costs.Placement) else None
+        border = None if backing is None else Checks().value(millimetres, backing.border, "")
+        sides = as_drawn(artwork, panel, asked.sides)
+        place = Place(shape, pose, sides, asked.footprint, clearance, border or 0.0)
+        return largest_letters.sized(film, artwork, place)
 
     def _backing(self, asked: costs.Backing, artwork: SizedArtwork, checks: Checks) -> _BackingFilm | None:
         """Return film, colour and artwork of a backing; note what is wrong with it."""

@@ -34,6 +34,9 @@ class Search:
     turn: float
 
 
+AnyPose = Pose | Anchor | Search
+
+
 @dataclass(frozen=True)
 class Position:
     """Where an artwork lies at the size asked for.
@@ -140,7 +143,7 @@ def position(
             case Anchor():
                 return Position(pose=_anchored(shape.area, seen, pose, scale), datum=pose)
             case Search():
-                copy = _searched(shape.area, seen, clearance, pose.rotation, pose.turn)
+                copy = searched(shape.area, seen, clearance, pose.rotation, pose.turn)
     except (AnchorError, DrawingError) as error:
         checks.note("/pose", str(error))
         return None
@@ -156,7 +159,7 @@ def _anchored(area: FreeArea, seen: FittedRegion, anchor: Anchor, scale: float) 
 
 
 @cached
-def _searched(
+def searched(
     area: FreeArea, seen: FittedRegion, clearance: float, rotation: float, turn: float
 ) -> largest_copy.Copy | None:
     """Return the largest copy that fits, if a search finds one."""

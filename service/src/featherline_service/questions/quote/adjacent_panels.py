@@ -15,6 +15,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
 from featherline_service.questions.recipe.evidence.frames import heating_of
 from featherline_service.questions.recipe.evidence.known import known_for
+from featherline_service.questions.recipe.evidence.practices import recorded_of
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.evidence.solved import beside
 from featherline_service.questions.recipe.windows import stands
@@ -75,8 +76,9 @@ def _stands(  # noqa: PLR0917 - a cached function is called by position
     book: Book, upper: Upper, pad: str, cover: str, kpa: float, platen_c: float, spread_k: float
 ) -> tuple[str, float, float]:
     """Return which layer of an upper under a cover sheet is harmed first, after how long, and how long it is sure."""
-    known = known_for(book, ())
-    place = beside(book, upper, Job("", upper, pad, kpa), cover)
+    sightings = recorded_of(book)
+    known = known_for(book, sightings)
+    place = beside(book, upper, Job("", upper, pad, kpa, sightings=sightings), cover)
     framed = heating_of(book, place, known.readings, press="", platen_spread_k=spread_k)
     stood = stands(framed, (platen_c,), guard_k=0.0, known=known)
     first = int(np.argmin(stood.worst_s[:, 0]))

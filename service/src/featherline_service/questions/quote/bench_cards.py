@@ -22,6 +22,7 @@ from featherline_service.questions.fit.placement_drawings import PlacedFit, draw
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Foot, Placement
 from featherline_service.questions.quote import quotes
+from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import trials_of
 from featherline_service.questions.shoes.presses import PSI_KPA, say_settable
 from featherline_service.questions.trial.trial_words import any_of
@@ -62,7 +63,7 @@ def compose(book: Book, request: costs.Order) -> Card:
     trials = tuple(_trials(book, order)) if answer.verdict == "trial" else ()
     return Card(
         shop=book.bench.name,
-        subject=_capitalised(order.shoe.name),
+        subject=_capitalised(_subject(order)),
         facts=tuple((label, value) for label, value, _ in facts),
         verdict=answer.verdict,
         verdict_words=_VERDICTS[answer.verdict],
@@ -89,6 +90,12 @@ def compose(book: Book, request: costs.Order) -> Card:
 def _of_trial(reason: Reason) -> bool:
     """Return whether a reason belongs on the card of a trial: no remark about a setting that the card does not have."""
     return reason.verdict != "ready" or not reason.code.startswith("heat.")
+
+
+def _subject(order: Order) -> str:
+    """Return the shoe, with its colour where the order says it: whoever packs tells pairs by it."""
+    asked = order.request.shoe.colour
+    return order.shoe.name if asked is None else f"{order.shoe.name}, {order.shoe.colour or asked}"
 
 
 def _capitalised(words: str) -> str:
@@ -307,7 +314,7 @@ def _said(step: Step, marks: Sequence[Placement]) -> str:
 def _trials(book: Book, order: Order) -> Iterator[cards.Trial]:
     """Yield a trial for every film and panel whose recipe is to be tried first, each plan once."""
     plans: dict[Trial, str] = {}
-    marks = quotes.mark(book, order)
+    marks = quotes.mark(book, order, sightings_of(book, order.request, Checks()))
     by_pointer = {mark.pointer: mark.placement for mark in marks}
     for pointer, plan in trials_of(book, order, marks).items():
         placement = by_pointer[pointer]

@@ -8,10 +8,12 @@ from featherline.wire.trials import Trial
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.cost.spoilage import chance_of_any
+from featherline_service.messages.values import Quantity, said
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.pricing.trial_costs import TrialWork
 from featherline_service.questions.quote.marks import Mark
 from featherline_service.questions.quote.work import shoe_chance
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.trial.trials import TrialTask, trial_of
 
 
@@ -52,19 +54,12 @@ def risk(book: Book, order: Order, marks: Sequence[Mark], trials: dict[str, Tria
     chance = chance_of_any(
         shoe_chance(book, mark.recipe) for mark in marks if mark.pointer in trials for _ in mark.placement.feet
     )
-    untried = f"Pressed untried, such a pair would be spoilt with a chance of {chance:.1%} by the book's values"
-    if order.request.owner == "customer":
-        sentence = (
-            f"{untried}; the price holds the trial instead. What the trial does not show is at the risk of the pair's "
-            "owner, the customer: have that agreed in writing before the first rung; local law comes first."
-        )
-    else:
-        sentence = f"{untried}; the pair is the shop's own, which bears that risk: its cost is among the lines."
-    return Reason(
-        code="shoe.trial-risk",
-        verdict="ready",
-        subject="/owner",
-        sentence=sentence,
+    percent = Quantity(round(100.0 * chance, 1), "percent", 1)
+    return reason(
+        "shoe.trial-risk",
+        "ready",
+        "/owner",
+        said("shoe.trial-risk", chance=percent, owner=order.request.owner),
         measure=round(chance, 6),
         unit="share",
     )

@@ -6,15 +6,18 @@ the two are further apart than the larger clearance. An old mark, though, may re
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
 import shapely
 from shapely import MultiPolygon
 
 from featherline.wire.verdicts import Reason
+from featherline_service.messages.values import Value, said
+from featherline_service.quantities import bound
 from featherline_service.questions.order.placements import Foot, Placement
-from featherline_service.questions.quote.marks import Mark, capitalised, is_below
+from featherline_service.questions.quote.marks import Mark, is_below, values_of
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.shoes.panel_joins import across
 from featherline_service.runtime.cache import cached
 from featherline_service.shape.outlines.figures import FittedRegion
@@ -50,7 +53,8 @@ def _between(first: Mark, second: Mark) -> Iterator[Reason]:
     }
     near = {foot: gap for foot, gap in gaps.items() if spacing.too_near(gap, clearance)}
     if near:
-        yield _too_near(second, first.name, near, clearance, or_else=f", or say that it lies `onto` {first.index}")
+        other = {**values_of("other", first), "old_film": None, "panel": None}
+        yield _too_near(second, other, near, clearance, onto=str(first.index))
 
 
 def _off(upper: Mark, lower: Mark) -> Iterator[Reason]:
@@ -60,12 +64,16 @@ def _off(upper: Mark, lower: Mark) -> Iterator[Reason]:
         spacing.beyond(upper_placement.film_on(foot), lower_placement.film_on(foot)) for foot in upper_placement.feet
     )
     if beyond > 0.0:
-        yield Reason(
-            code="fit.off-mark",
-            verdict="decline",
-            subject=upper.onto_pointer,
-            sentence=f"{capitalised(upper.name)} reaches {upper_placement.say(beyond, upwards=True)} beyond the film "
-            f"of {lower.name}, on which it is to lie: move it, make it smaller, or the lower one larger.",
+        yield reason(
+            "fit.off-mark",
+            "decline",
+            upper.onto_pointer,
+            said(
+                "fit.off-mark",
+                **values_of("mark", upper),
+                beyond=bound(beyond, upper_placement.artwork.units, upwards=True),
+                **values_of("lower", lower),
+            ),
             measure=round(-beyond, 4),
             limit=0.0,
             unit="mm",
@@ -99,47 +107,70 @@ def _gap_or_more(first: MultiPolygon, second: MultiPolygon, clearance: float) ->
 
 def _from_old_marks(marked: Mark, marks: Sequence[Mark]) -> Iterator[Reason]:
     """Yield which marks come too near to an old mark that a placement says of its panel, there or across a join."""
-    said = marked.placement
-    for old, drawn in zip(said.old_marks, said.old_outlines, strict=True):
+    stated = marked.placement
+    for old, drawn in zip(stated.old_marks, stated.old_outlines, strict=True):
         if drawn is None:
             continue
         for mark in marks:
             placement = mark.placement
-            name, region = f"the old mark of {old.film} film", drawn
-            if placement.panel.id != said.panel.id:
-                motion = across(said.shoe, placement.panel.id, said.panel.id)
+            region, across_from = drawn, None
+            if placement.panel.id != stated.panel.id:
+                motion = across(stated.shoe, placement.panel.id, stated.panel.id)
                 if motion is None:
                     continue
-                name, region = f"{name} on panel {said.panel.id}", motion.moved(drawn)
+                region, across_from = motion.moved(drawn), stated.panel.id
             elif any(lower.under and lower.outline == old.outline for lower in placement.old_marks):
                 continue
             gaps = {
                 foot: _gap_or_more(placement.counted_on(foot), region, placement.clearance)
                 for foot in placement.feet
-                if foot in said.feet
+                if foot in stated.feet
             }
             near = {foot: gap for foot, gap in gaps.items() if spacing.too_near(gap, placement.clearance)}
             if near:
-                yield _too_near(mark, name, near, placement.clearance)
+                other: dict[str, Value] = {
+                    "other": None,
+                    "other_part": "old-mark" if across_from is None else "old-mark-across",
+                    "other_text": None,
+                    "old_film": old.film,
+                    "panel": across_from,
+                }
+                yield _too_near(mark, other, near, placement.clearance)
 
 
-def _too_near(mark: Mark, other: str, near: dict[Foot, float], clearance: float, or_else: str = "") -> Reason:
-    """Return that a mark comes too near to another on some shoes of the pair."""
-    placement = mark.placement
+def _too_near(
+    mark: Mark, other: Mapping[str, Value], near: dict[Foot, float], clearance: float, onto: str | None = None
+) -> Reason:
+    """Return that a mark comes too near to another on some shoes of the pair.
+
+    Args:
+        mark: The mark.
+        other: What messages call the other.
+        near: The gap on each shoe where it is too small [mm].
+        clearance: What is needed [mm].
+        onto: The index of the other, where the mark may be said to lie on it.
+    """
+    units = mark.placement.artwork.units
     least = min(near.values())
-    shoes = "both shoes" if len(near) > 1 else f"the {next(iter(near))} shoe"
-    relation = f"comes within {placement.say(least)} of {other}"
+    relation, gap = "within", bound(least, units)
     if abs(least) <= containment.ROUNDING_MM:
-        relation = f"touches {other}"
+        relation = "touches"
     elif least < 0.0:
-        relation = f"overlaps {other} by {placement.say(-least, upwards=True)}"
-    needed = placement.say(clearance, upwards=True)
-    return Reason(
-        code="fit.overlap",
-        verdict="decline",
-        subject=mark.pointer,
-        sentence=f"{capitalised(mark.name)} {relation} on {shoes}; {needed} must be between them: move it, make it "
-        f"smaller{or_else}.",
+        relation, gap = "overlaps", bound(-least, units, upwards=True)
+    return reason(
+        "fit.overlap",
+        "decline",
+        mark.pointer,
+        said(
+            "fit.overlap",
+            **values_of("mark", mark),
+            relation=relation,
+            gap=gap,
+            **other,
+            shoes="both" if len(near) > 1 else next(iter(near)),
+            needed=bound(clearance, units, upwards=True),
+            onto=onto,
+        ),
         measure=round(least, 4),
         limit=round(clearance, 4),
         unit="mm",

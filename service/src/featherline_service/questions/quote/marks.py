@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from featherline.wire.fits import Fit
 from featherline.wire.recipes import OldMark, OldMarks, Recipe
+from featherline_service.messages.values import Value
 from featherline_service.questions.checks import Places
 from featherline_service.questions.order.orders import Order, places_of
 from featherline_service.questions.order.placements import Placement
@@ -44,6 +45,17 @@ class Mark(Struct, frozen=True, kw_only=True):
         """What sentences call it."""
         name = f"placement {self.index + 1} ({self.placement.artwork.name})"
         return f"the backing of {name}" if self.placement.is_backing else name
+
+
+def values_of(name: str, mark: Mark) -> dict[str, Value]:
+    """Return what messages call a mark, as the values of a parameter and of those that go with it."""
+    text = mark.placement.artwork.text
+    artwork = "drawing" if text is None else "text"
+    return {
+        name: mark.index + 1,
+        f"{name}_part": f"backing-of-{artwork}" if mark.placement.is_backing else artwork,
+        f"{name}_text": None if text is None else mark.placement.artwork.name,
+    }
 
 
 def capitalised(words: str) -> str:

@@ -14,16 +14,18 @@ from featherline.wire.records import Film, Platen, Upper
 from featherline.wire.shoes import Face
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
-from featherline_service.quantities import say_numbers
+from featherline_service.messages.values import Quantity, said
+from featherline_service.quantities import told_apart, without_zero
 from featherline_service.questions.order.orders import Order
 from featherline_service.questions.order.placements import FEET, Foot
 from featherline_service.questions.quote.adjacent_panels import Hazard, hazards, unmarked
-from featherline_service.questions.quote.marks import Mark, capitalised, height
+from featherline_service.questions.quote.marks import Mark, capitalised, height, values_of
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.recipe_reasons import longer_than_published
 from featherline_service.questions.recipe.steps import Turn, steps
 from featherline_service.questions.shoes.old_marks import marked_upper
-from featherline_service.questions.shoes.presses import first_platen
+from featherline_service.questions.shoes.presses import first_platen, offset_k
 
 
 class BenchPressing(Struct, frozen=True, kw_only=True):
@@ -220,26 +222,24 @@ def _holds(recipe: Recipe, setting: Setting) -> bool:
 def _apart(group: _Group, first: _Group) -> Reason:
     other = first.marks[0].placement.panel.id
     here = group.marks[0].placement.panel.id
-    sentence = (
-        f"No one setting suits {here} and {other}: press {here} for itself, and keep {other} out from under the platen"
-    )
+    words = said("heat.pressed-apart.panels", here=here, other=other)
     if here == other:
-        sentence = (
-            f"No one setting suits {group.marks[0].name} and {first.marks[0].name}, which lie on different films: they "
-            "are pressed one after the other."
+        words = said(
+            "heat.pressed-apart.marks", **values_of("mark", group.marks[0]), **values_of("other", first.marks[0])
         )
-    return Reason(code="heat.pressed-apart", verdict="ready", subject=group.marks[0].pointer, sentence=sentence)
+    return reason("heat.pressed-apart", "ready", group.marks[0].pointer, words)
 
 
 def _pressed_onto(mark: Mark, lower: Mark) -> Reason:
     """Return that a mark lies on another of the order, and what follows."""
-    film = lower.placement.film.name
-    return Reason(
-        code="heat.pressed-onto",
-        verdict="ready",
-        subject=mark.onto_pointer,
-        sentence=f"{capitalised(mark.name)} lies on {_said_of(mark, lower)}: that is pressed first, and the carrier of "
-        f"its film ({film}) peeled, which would lie between them. The two take a pressing each.",
+    other = values_of("other", lower)
+    if lower.index == mark.index:
+        other["other_part"] = "own-backing"
+    return reason(
+        "heat.pressed-onto",
+        "ready",
+        mark.onto_pointer,
+        said("heat.pressed-onto", **values_of("mark", mark), **other, film=lower.placement.film),
     )
 
 
@@ -295,20 +295,28 @@ def _hazards(book: Book, order: Order, closing: _Closing, beside: Iterable[tuple
     setting = closing.group.recipes[0].setting
     if setting is None:
         return ()
-    spread_k = order.press.platen_spread_k
-    return tuple(hazards(book, beside, setting, pad=closing.platen.pad, spread_k=spread_k))
+    spread_k, platen_c = order.press.platen_spread_k, setting.temperature_c + offset_k(book, order.press.id)
+    return tuple(
+        hazards(book, beside, replace(setting, temperature_c=platen_c), pad=closing.platen.pad, spread_k=spread_k)
+    )
 
 
 def _endangers(closing: _Closing, hazard: Hazard) -> Reason:
     """Return what a pressing does to a panel that lies beside the marked ones."""
     dwell_s = _dwell(closing)
-    dwell, stands, limit_s = say_stands(dwell_s, hazard)
-    return Reason(
-        code="heat.beside",
-        verdict="ready",
-        subject=closing.group.marks[0].pointer,
-        sentence=f"Keep the {hazard.name} out from under the platen: of this setting's {dwell} s under the "
-        f"cover sheet its {hazard.layer} {stands}.",
+    dwell, limit, limit_s = _stands(dwell_s, hazard)
+    return reason(
+        "heat.beside",
+        "ready",
+        closing.group.marks[0].pointer,
+        said(
+            "heat.beside",
+            panel=hazard.name,
+            dwell=dwell,
+            layer=hazard.layer,
+            stands="less" if hazard.longest_s < dwell_s else "unsure",
+            limit=limit,
+        ),
         measure=dwell_s,
         limit=limit_s,
         unit="s",
@@ -318,17 +326,19 @@ def _endangers(closing: _Closing, hazard: Hazard) -> Reason:
 def _presses_again(closing: _Closing, hazard: Hazard) -> Reason:
     """Return what a pressing does to a film that an earlier one has put beside it."""
     dwell_s = _dwell(closing)
-    dwell, stands, limit_s = say_stands(dwell_s, hazard)
     declined = hazard.longest_s < dwell_s
-    how = f", for longer than the {hazard.layer} stands"
-    if not declined:
-        how = f": of its {dwell} s under the cover sheet the {hazard.layer} {stands}"
-    return Reason(
-        code="heat.pressed-again",
-        verdict="decline" if declined else "trial",
-        subject=closing.group.marks[0].pointer,
-        sentence=f"This pressing heats {hazard.name} again{how}. Place the films on different faces, or take one that "
-        "is pressed cooler.",
+    dwell, limit, limit_s = _stands(dwell_s, hazard)
+    return reason(
+        "heat.pressed-again",
+        "decline" if declined else "trial",
+        closing.group.marks[0].pointer,
+        said(
+            "heat.pressed-again",
+            what=hazard.name,
+            layer=hazard.layer,
+            dwell=None if declined else dwell,
+            sure=None if declined else limit,
+        ),
         measure=dwell_s,
         limit=limit_s,
         unit="s",
@@ -340,15 +350,11 @@ def _dwell(closing: _Closing) -> float:
     return 0.0 if setting is None else setting.dwell_s
 
 
-def say_stands(dwell_s: float, hazard: Hazard) -> tuple[str, str, float]:
-    """Return a dwell and how much of it a hazard stands, in words that tell the two apart, and that limit [s]."""
+def _stands(dwell_s: float, hazard: Hazard) -> tuple[Quantity, Quantity | None, float]:
+    """Return a dwell and how much of it a hazard stands, told apart, None for nothing; and that limit [s]."""
     limit_s = hazard.longest_s if hazard.longest_s < dwell_s else hazard.sure_s
-    said, limit = say_numbers(dwell_s, limit_s, 1)
-    dwell = said.removesuffix(".0")
-    if hazard.longest_s < dwell_s:
-        return dwell, f"stands {limit} s", limit_s
-    sure = f"is sure to stand {limit} s only" if limit_s > 0.0 else "is not sure to stand any"
-    return dwell, sure, limit_s
+    dwell, limit = told_apart(dwell_s, limit_s, 1, "s")
+    return without_zero(dwell), limit if limit_s > 0.0 else None, limit_s
 
 
 def _planned(

@@ -18,11 +18,13 @@ from featherline_service.questions.order.orders import Order, read_order
 from featherline_service.questions.pricing.cost_lines import Work
 from featherline_service.questions.pricing.prices import price_order
 from featherline_service.questions.pricing.terms import Terms, read_terms
+from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import risk, trial_work, trials_of
 from featherline_service.questions.quote.mark_spacing import spacing_reasons
 from featherline_service.questions.quote.marks import Mark, films_below, films_there, lower_marks, places_of_mark
 from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.work import part_of, presswork_of
+from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.recipe.recipe_tasks import on_panel
 from featherline_service.questions.recipe.recipes import recipe_of
 from featherline_service.questions.recipe.setting_visibility import shown, spoken
@@ -57,9 +59,10 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
     """Return the quote for an order; `checks` note faults at its place in the request.
 
     Raises:
-        RefusedError: a piece is wider than its film's roll, or charges of the book cannot be added up.
+        RefusedError: a piece is wider than its film's roll, charges of the book cannot be added up, or an observation
+            cannot be.
     """
-    marks = mark(book, order)
+    marks = mark(book, order, sightings_of(book, order.request, checks))
     pressings = plan(book, order, marks)
     findings = findings_of(book, order, marks, pressings)
     cost = price = None
@@ -90,8 +93,8 @@ def quote_of(book: Book, order: Order, terms: Terms, checks: Checks) -> QuoteAns
     )
 
 
-def mark(book: Book, order: Order, *, largest_too: bool = True) -> list[Mark]:
-    """Return the placements of an order and their backings with their fits and recipes.
+def mark(book: Book, order: Order, sightings: tuple[Sighting, ...], *, largest_too: bool = True) -> list[Mark]:
+    """Return the placements of an order and their backings with their fits and recipes, by what is seen of pressings.
 
     Without `largest_too`, the largest copy is left out where the artwork fits.
     """
@@ -101,7 +104,7 @@ def mark(book: Book, order: Order, *, largest_too: bool = True) -> list[Mark]:
         there = films_there(order, lower, at)
         film, panel, units = placement.film, placement.panel, order.request.units
         task = on_panel(book, film, order.shoe, panel, order.press, units=units, marks=there)
-        task = task._replace(new_films=films_below(lower, at))
+        task = task._replace(new_films=films_below(lower, at), sightings=sightings)
         fit = fit_of(book, placement, largest_too=largest_too)
         recipe = recipe_of(book, task)
         marks.append(Mark(index=index, placement=placement, task=task, fit=fit, recipe=recipe, lower=lower[at]))

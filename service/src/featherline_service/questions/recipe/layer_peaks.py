@@ -21,6 +21,7 @@ from featherline_service.questions.recipe.evidence.practices import practices_of
 from featherline_service.questions.recipe.evidence.sightings import Job, Sighting
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
 from featherline_service.questions.recipe.windows import Candidate, places, spread_of
+from featherline_service.questions.shoes.presses import offset_k
 
 
 def layer_peaks(book: Book, task: RecipeTask, job: Job, chosen: Candidate, dwell_s: float) -> tuple[LayerPeak, ...]:
@@ -44,7 +45,7 @@ def _peaks_of(
     known = spread_of(readings, parameters)
     temperatures = heating._replace(limit_k=np.zeros_like(heating.limit_k))
     _, spreads = peak_bands(temperatures, known, np.array([platen_c]))
-    excess = platen_c - book.bench.room_c + float(known.mean @ heating.platen_k)
+    excess = float(heating.excess_k(np.array(platen_c), known.mean))
     peak = book.bench.room_c + excess * peaks.rise[:, 0]
     worst = peak + np.array([np.interp(math.log(dwell_s), np.log(FINE_DWELLS_S), row) for row in spreads[:, 0]])
     limits = [book.materials[name].limit for name in stack.materials]
@@ -77,7 +78,8 @@ def hottest_unchanged_c(book: Book, material: str, sightings: tuple[Sighting, ..
         for looks, (stack, pressing) in zip(looked, places(book, job, sighting.cover), strict=False):
             if looks == "unchanged":
                 rise = step_peaks(pressing.pressed, pressing.opened, np.array([sighting.dwell_s]), AFTER_S).rise[:, 0]
-                peaks = book.bench.room_c + (sighting.platen_c - book.bench.room_c) * rise
+                platen_c = sighting.platen_c + offset_k(book, job.press)
+                peaks = book.bench.room_c + (platen_c - book.bench.room_c) * rise
                 shoe = [
                     role == "upper" and name == material
                     for role, name in zip(stack.roles, stack.materials, strict=True)

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from featherline.wire.recipes import Help
 from featherline.wire.records import Film, Upper
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
-from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.evidence.frames import published
 from featherline_service.questions.recipe.recipe_settings import best_of
 from featherline_service.questions.recipe.recipe_tasks import RecipeTask
@@ -116,14 +115,20 @@ def _helped(change: Literal["film", "cover", "press", "panel"], to: str, *, name
     return Help(change=change, to=to, sentence=f"{name} has a window{first}: ask again with it for the setting.")
 
 
-def what_it_takes(book: Book, task: RecipeTask, limit_c: float) -> str:
+class Takes(NamedTuple):
+    """What would open the window where nothing in the book does: a film that softens cooler than any.
+
+    `tried` is whether all films were tried; `coolest_c` is where the coolest of those that bond softens, None if none
+    bonds to all that the shoe may be.
+    """
+
+    tried: Literal["all", "some"]
+    coolest_c: float | None
+
+
+def what_it_takes(book: Book, task: RecipeTask) -> Takes:
     """Return what would open the window where nothing in the book does."""
     surfaces = {upper.surface for upper in task.uppers}
     onsets = [film.adhesive.onset_c for film in book.films.values() if surfaces <= set(film.bonds_to)]
-    coolest = "none of them bonds to all that it may be"
-    if onsets:
-        coolest = f"the coolest of those that bond to it softens at {say_temperature(min(onsets), task.units)}"
-    tried = "No film, cover sheet, panel or press of the book opens a window"
-    if len(_tried(book, task.film)) < len(book.films):
-        tried = "None of the films that soften coolest, and no cover sheet, panel or press of the book, opens a window"
-    return f" {tried}: it takes a film that bonds well below {say_temperature(limit_c, task.units)}, and {coolest}."
+    tried: Literal["all", "some"] = "some" if len(_tried(book, task.film)) < len(book.films) else "all"
+    return Takes(tried, min(onsets, default=None))

@@ -17,6 +17,7 @@ from featherline_service.quantities import (
     say_temperature_range,
 )
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.recipe.evidence.practices import recorded_of
 from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.old_marks import check_old_marks
@@ -38,8 +39,8 @@ class RecipeTask(NamedTuple):
     `covers` are the cover sheets to consider; None among them: no cover sheet. `shoe` is a model of the book;
     `makers_consent` is said of a protective one, `is_damp` of any shoe; `known_by_label`, `upper_is_named` and `seen`
     are said of a measured shoe. The last `new_films` of the `old_marks` are films of the same order, pressed before. A
-    temperature or pressure of None is free. `sightings` are what was seen of pressings, beside what the book has of
-    them.
+    temperature or pressure of None is free. `sightings` are what was seen of pressings, those that the book records
+    among them.
     """
 
     film: str
@@ -95,6 +96,7 @@ def on_panel(
         upper_is_named=shoe.upper_is_named,
         seen=shoe.seen,
         old_marks=marks,
+        sightings=recorded_of(book),
     )
 
 
@@ -136,6 +138,7 @@ def read_task(book: Book, request: RecipeRequest, checks: Checks | None = None) 
             # A shoe's bare upper beside the artwork would meet the platen.
             covers=covers if upper.surface in _CLOSED_SURFACES else (None, *covers),
             units=request.units,
+            sightings=recorded_of(book),
         )
     else:
         assert shoe is not None and panel is not None  # noqa: S101, PT018 - settle has raised else

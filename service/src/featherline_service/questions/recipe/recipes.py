@@ -33,7 +33,8 @@ from featherline_service.heat.variation import job_doses
 from featherline_service.quantities import say_temperature
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.evidence.account import Pressing, account
-from featherline_service.questions.recipe.evidence.frames import bonding_of, published
+from featherline_service.questions.recipe.evidence.flips import flips
+from featherline_service.questions.recipe.evidence.frames import bonding_of, excess_k, published
 from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.requests import read_sightings
 from featherline_service.questions.recipe.evidence.sightings import Job
@@ -78,11 +79,19 @@ def resolve(book: Book, request: RecipeRequest) -> Recipe:
     Raises:
         RefusedError: A record is not in the book, or a value cannot be: every fault with its pointer.
     """
-    task, _ = read_task(book, request)
-    if request.observations:
-        task = task._replace(sightings=read_sightings(book, request))
+    task, _ = task_of(book, request)
     recipe = recipe_of(book, task)
     return shown(recipe, recipe.verdict)
+
+
+def task_of(book: Book, request: RecipeRequest) -> tuple[RecipeTask, str]:
+    """Return the task of a request, its observations too, and the name of the panel or stack that is pressed on.
+
+    Raises:
+        RefusedError: As `resolve`.
+    """
+    task, name = read_task(book, request)
+    return task._replace(sightings=read_sightings(book, request.observations, request)), name
 
 
 def options_of(book: Book, task: RecipeTask) -> Options:
@@ -122,6 +131,7 @@ def recipe_of(book: Book, task: RecipeTask) -> Recipe:
         narrow = unnarrowed(book, task)
         reasons += [] if narrow is None else [narrow]
         return _declined(book, task, reasons)
+    reasons += flips(book, task, settings)
     return _pressed(book, task, reasons, best, dwell_s=best.dwell_s, others=settings[1:])
 
 
@@ -252,7 +262,7 @@ def _bond(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> Bond:
     parameters, bonding = bonding_of(book, job, chosen.cover, known.readings, 0.0)
     mean = mean_of(known.bond, parameters)[None]
     gathered = job_doses(bonding, mean, np.array([chosen.platen_c]))[0, 0]
-    temperature = room_c + (chosen.platen_c - room_c) * bonding.job.share
+    temperature = room_c + excess_k(book, job, known.readings, chosen.platen_c) * bonding.job.share
     return Bond(
         dose_s=float(np.interp(dwell_s, TIMES_S, gathered)),
         needed_s=chosen.span.needed_s,
@@ -264,15 +274,16 @@ def _peel(book: Book, job: Job, chosen: Candidate, dwell_s: float) -> PeelPlan:
     """Return when to peel: the cover sheet off on opening, the shoe left on its platen, in air or under a block."""
     film, room_c = book.films[job.film], book.bench.room_c
     stack, pressing = followed(book, job, chosen.cover)
+    over_k = excess_k(book, job, known_for(book, job.sightings).readings, chosen.platen_c)
 
     def waited(cooling: Modes, start: Floats, node: int, below_c: float) -> tuple[float, float]:
-        start_c = room_c + (chosen.platen_c - room_c) * start
+        start_c = room_c + over_k * start
         wait_s = min(cooling_time(cooling, start_c, node, below_c, room_c), LONGEST_WAIT_S)
         return wait_s, temperature_after(cooling, start_c, node, wait_s, room_c)
 
     cooling, start, node = uncovered(stack, pressing, dwell_s)
     if film.peel.hottest_c is None:
-        at_once_c = room_c + (chosen.platen_c - room_c) * float(start[node])
+        at_once_c = room_c + over_k * float(start[node])
         return PeelPlan(when=film.peel.when, wait_s=0.0, at_c=at_once_c, block_s=None)
     wait_s, at_c = waited(cooling, start, node, film.peel.hottest_c)
     block_s = None

@@ -18,9 +18,10 @@ from featherline_service.heat.conduction import temperatures
 from featherline_service.heat.history import history
 from featherline_service.quantities import fahrenheit, say_temperature
 from featherline_service.questions.recipe import recipes
+from featherline_service.questions.recipe.evidence.frames import excess_k
+from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.evidence.solved import followed
-from featherline_service.questions.recipe.recipe_tasks import read_task
 from featherline_service.questions.recipe.setting_visibility import shown
 from featherline_service.questions.recipe.windows import Candidate, places
 
@@ -47,7 +48,7 @@ def draw(book: Book, request: RecipeRequest) -> Scene:
     Raises:
         RefusedError: As `recipes.resolve`.
     """
-    task, onto = read_task(book, request)
+    task, onto = recipes.task_of(book, request)
     recipe = recipes.recipe_of(book, task)
     answer = shown(recipe, recipe.verdict)
     jobs, settings = recipes.options_of(book, task)
@@ -113,7 +114,7 @@ def _times(recipe: Recipe, dwell_s: float) -> Floats:
 def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s: Floats) -> list[_Layer]:
     """Return the layers from the platen down; the shoe's under the film or beside it, whichever is hotter."""
     room_c = book.bench.room_c
-    excess = chosen.platen_c - room_c
+    excess = excess_k(book, job, known_for(book, job.sightings).readings, chosen.platen_c)
     stack, pressing = followed(book, job, chosen.cover)
     shares = history(pressing.pressed, pressing.opened, dwell_s, times_s).layers
     layers = [
@@ -139,7 +140,7 @@ def _layers(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s:
 def _bond_line(book: Book, job: Job, chosen: Candidate, *, dwell_s: float, times_s: Floats) -> Floats:
     """Return the bond line's temperature [degC]; after opening with the cover sheet taken off, as the steps say."""
     room_c = book.bench.room_c
-    excess = chosen.platen_c - room_c
+    excess = excess_k(book, job, known_for(book, job.sightings).readings, chosen.platen_c)
     stack, pressing = followed(book, job, chosen.cover)
     closed = times_s <= dwell_s
     nodes = history(pressing.pressed, pressing.opened, dwell_s, times_s[closed]).nodes

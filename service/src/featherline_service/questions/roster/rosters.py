@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from typing import Final
 
 from msgspec import Struct
@@ -14,6 +15,7 @@ from featherline.wire.artworks import TextArtwork
 from featherline.wire.costs import Cost, Owner
 from featherline.wire.money import Money
 from featherline.wire.problems import Fault
+from featherline.wire.quantities import LARGEST
 from featherline.wire.quotes import Pressing
 from featherline.wire.records import Film
 from featherline.wire.rosters import (
@@ -33,8 +35,9 @@ from featherline.wire.shoes import BookShoe, Shoe
 from featherline.wire.texts import Identifier
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.values import said
 from featherline_service.questions import templates
-from featherline_service.questions.checks import Checks, Places, RefusedError
+from featherline_service.questions.checks import Checks, Places, RefusedError, said_fault
 from featherline_service.questions.fit.fits import largest_letters
 from featherline_service.questions.order import fine_detail
 from featherline_service.questions.order.orders import Order, read_order
@@ -44,11 +47,13 @@ from featherline_service.questions.pricing.prices import MOST_PAIRS, apportioned
 from featherline_service.questions.pricing.purchases import purchases
 from featherline_service.questions.pricing.terms import read_terms
 from featherline_service.questions.pricing.trial_costs import TrialWork
+from featherline_service.questions.quote.evidence import sightings_of
 from featherline_service.questions.quote.first_trials import trial_work, trials_of
 from featherline_service.questions.quote.marks import Mark
 from featherline_service.questions.quote.pressings import Plan, plan
 from featherline_service.questions.quote.quotes import findings_of, mark
 from featherline_service.questions.quote.work import Settings, part_of, presswork_of
+from featherline_service.questions.recipe.evidence.sightings import Sighting
 from featherline_service.questions.roster import letter_spacings
 from featherline_service.questions.templates import Template, TemplateError
 from featherline_service.questions.verdicts import worst
@@ -71,6 +76,8 @@ def compose(book: Book, roster: Roster) -> RosterAnswer:
     _check_pairs(roster, checks)
     if roster.order.quantities:
         checks.note("/order/quantities", "A roster has the pairs of its rows: leave the quantities out")
+    if roster.order.propose is not None:
+        checks.note("/order/propose", "Proposals are for one order: ask for a quote or an offer of the row")
     checks.settle()
     assert terms is not None  # noqa: S101 - settle has raised where there are none
     rows = _Rows(book, roster, texts, outlined=bool(terms.outlines_s))
@@ -145,6 +152,11 @@ def _templates(roster: Roster, checks: Checks) -> _Texts:
     for index, placement in enumerate(roster.order.placements):
         if not isinstance(placement.artwork, TextArtwork):
             continue
+        if placement.artwork.letter_height == LARGEST:
+            checks.note(
+                f"/placements/{index}/artwork/letter_height",
+                "The letters of a roster are of one size: give a height; `largest_letters` of the answer says the most",
+            )
         at = f"/placements/{index}/artwork/text"
         try:
             texts[index] = templates.read(placement.artwork.text)
@@ -202,6 +214,11 @@ class _Rows:
         self._numbers: dict[tuple[Pressing, ...], int] = {}
         self.faults: list[Fault] = []
 
+    @cached_property
+    def _sightings(self) -> tuple[Sighting, ...]:
+        """What the order observes, for all rows: on the order's own shoe where an observation names none."""
+        return sightings_of(self._book, self._roster.order, Checks().under("/order"))
+
     def orders(self) -> list[tuple[int, costs.Order]]:
         """Return the orders of rows whose fields and sizes have no faults, by index."""
         filled = [(index, *self._filled(index, asked)) for index, asked in enumerate(self._roster.rows)]
@@ -218,7 +235,11 @@ class _Rows:
         order = read_order(self._book, request, checks)
         if order is None or checks.faults:
             return replace(row, faults=self._own(checks))
-        marks = mark(self._book, order, largest_too=False)
+        try:
+            marks = mark(self._book, order, self._sightings, largest_too=False)
+        except RefusedError as error:
+            self.faults += error.faults
+            return row
         planned = self._plan(order, marks)
         findings = findings_of(self._book, order, marks, planned.plan)
         row = replace(
@@ -266,16 +287,15 @@ class _Rows:
             missing = [name for name in template.fields if name not in asked.fields]
             if missing:
                 faults += [
-                    Fault(pointer=f"/rows/{index}/fields", detail=f"Give the field {name!r}") for name in missing
+                    Fault(pointer=f"/rows/{index}/fields", detail=f"Give the field {name!r}", code="missing")
+                    for name in missing
                 ]
                 continue
             text = template.fill(asked.fields)
             if not text.strip():
-                faults.append(Fault(pointer=at, detail="The artwork is left without any text"))
+                faults.append(said_fault(at, said("fault.text.empty")))
             elif len(text) > _LONGEST_TEXT:
-                faults.append(
-                    Fault(pointer=at, detail=f"The text has {len(text)} characters; give at most {_LONGEST_TEXT}")
-                )
+                faults.append(said_fault(at, said("fault.text.too-long", characters=len(text), most=_LONGEST_TEXT)))
             else:
                 placements[placement_index] = _with_text(placements[placement_index], text)
         shoe = order.shoe if asked.shoe is None else asked.shoe

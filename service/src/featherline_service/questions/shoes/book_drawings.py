@@ -1,4 +1,4 @@
-"""Drawings of a shop book: checks at the start that every panel, join and platen can be drawn."""
+"""Drawings of a shop book: checks at the start that every panel, join, view and platen can be drawn."""
 
 from __future__ import annotations
 
@@ -80,6 +80,8 @@ def _undrawable(shoes: Sequence[ShoeModel]) -> Iterator[BookFault]:
         for shoe, plain in zip(some, _plain(some), strict=True):
             for key, advice in () if plain else _panel_faults(shoe) or _join_faults(shoe):
                 yield BookFault("shoes", shoe.id, key, advice)
+            for key, advice in _view_faults(shoe):
+                yield BookFault("shoes", shoe.id, key, advice)
 
 
 def _undrawable_platens(book: Book) -> Iterator[BookFault]:
@@ -151,6 +153,17 @@ def _panel_faults(shoe: ShoeModel) -> list[tuple[str, str]]:
             except DrawingError as error:
                 faults.append((f"panels[{index}].{key}", str(error)))
     return faults
+
+
+def _view_faults(shoe: ShoeModel) -> Iterator[tuple[str, str]]:
+    """Yield key and advice for every part of a shoe's views whose path data cannot be read."""
+    for index, view in enumerate(shoe.views):
+        for key, parts in (("parts", view.parts), ("over", view.over)):
+            for number, part in enumerate(parts):
+                try:
+                    paths.contours(part.d)
+                except DrawingError as error:
+                    yield f"views[{index}].{key}[{number}].d", str(error)
 
 
 def _join_faults(shoe: ShoeModel) -> list[tuple[str, str]]:

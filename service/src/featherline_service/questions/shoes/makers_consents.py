@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from featherline.wire.records import ShoeModel
 from featherline.wire.verdicts import Reason
+from featherline_service.messages.values import said
+from featherline_service.questions.reasons import reason
 
 
 def is_missing(model: ShoeModel | None, *, consented: bool) -> bool:
@@ -13,10 +15,4 @@ def is_missing(model: ShoeModel | None, *, consented: bool) -> bool:
 
 def without_consent(subject: str) -> Reason:
     """Return that protective footwear is not marked, and which field of the request states the consent."""
-    return Reason(
-        code="shoe.protective",
-        verdict="decline",
-        subject=subject,
-        sentence="This is certified protective footwear: do not press it, not even for a trial, without its maker's "
-        "written consent. If you have that, ask again with `makers_consent` of the shoe set to true.",
-    )
+    return reason("shoe.protective", "decline", subject, said("shoe.protective.without-consent"))

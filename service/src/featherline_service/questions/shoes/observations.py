@@ -29,14 +29,15 @@ class Seen(NamedTuple):
 
 
 class Observation(NamedTuple):
-    """An outcome of a test that rules uppers out: the field and value that report it, how to do it, its source."""
+    """An outcome of a test that rules uppers out: the field and value that report it, and the evidence for it.
+
+    How the test is done, and its source, are in the messages `shoe.narrowed` and `shoe.unnarrowed`.
+    """
 
     field: str
     value: str
-    words: str
     rules_out: Callable[[Book, Upper], bool]
     evidence: Evidence
-    source: str
 
 
 def _floats(book: Book, upper: Upper) -> bool:
@@ -48,34 +49,26 @@ OBSERVATIONS: Final = (
     Observation(
         "fingernail",
         "none",
-        "a thumbnail pressed in for a second leaves no dent",
         lambda _, upper: upper.surface == "foam",
         "practice",
-        "common practice, no source",
     ),
     Observation(
         "water_drop",
         "soaks-in",
-        "a drop of water on the bare face soaks in within a minute",
         lambda _, upper: upper.surface in _CLOSED,
         "practice",
-        "common practice, no source",
     ),
     Observation(
         "thread",
         "sinks",
-        "a thread of the face sinks in soapy water",
         _floats,
         "published",
-        "the density of its polymer, as the book cites it, is below that of water",
     ),
     Observation(
         "marking",
         "pvc-free",
-        "the maker says that the shoe has no PVC",
         lambda book, upper: any(book.materials[layer.material].vinyl for layer in upper.layers),
         "practice",
-        "the maker's word; common practice, no source",
     ),
 )
 """The observations that narrow what a shoe may be, the quickest first."""

@@ -78,6 +78,11 @@ def pressure_kpa(pressures: Pressures, level: PressureLevel) -> float:
     return {"light": pressures.light_kpa, "medium": pressures.medium_kpa, "firm": pressures.firm_kpa}[level]
 
 
+def offset_k(book: Book, press: str) -> float:
+    """Return how much hotter a press's platen is than what it is set to [K]; of no press of the book, zero."""
+    return (book.presses[press].platen_offset_k if press else None) or 0.0
+
+
 def platens_for(book: Book, press: Press, face: Face, inside_length: float | None) -> Iterator[Platen]:
     """Yield the platens of a press that present a face and take a shoe, in the order of its record, the best first.
 

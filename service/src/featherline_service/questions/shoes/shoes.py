@@ -11,12 +11,14 @@ from msgspec.structs import replace
 from featherline.wire import records
 from featherline.wire import shoes as wire
 from featherline.wire.fits import FootLength
-from featherline.wire.records import ShoeModel, Upper
+from featherline.wire.records import ShoeColour, ShoeModel, Upper
 from featherline.wire.shoes import BookShoe, Conditioning, Face, MeasuredPanel, MeasuredShoe, Size
 from featherline_service.book.shop_book import Book
 from featherline_service.identifiers import listed
-from featherline_service.quantities import millimetres
+from featherline_service.messages.values import Quantity, Said, said
+from featherline_service.quantities import millimetres, plain
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.shoes import shoe_colours
 from featherline_service.questions.shoes.conditioning import conditioned
 from featherline_service.questions.shoes.observations import Seen
 from featherline_service.questions.shoes.walk_ins import seen_of, uppers_of
@@ -46,6 +48,10 @@ class Shoe(Struct, frozen=True, kw_only=True):
     """
 
     name: str
+    colour: str | None = None
+    """The name of its colour, for people; None where it is not known."""
+    made_in: ShoeColour | None = None
+    """The colour of its model that it has; None for a measured shoe, and where its model has no such."""
     model: ShoeModel | None = None
     panels: tuple[Panel, ...]
     size: FootLength | None = None
@@ -85,15 +91,20 @@ def _of_book(book: Book, shoe: BookShoe, checks: Checks, *, any_size: bool) -> S
     sized, fault = _in_size(book, shoe, any_size)
     if fault is not None:
         checks.note("/shoe/size", fault)
+    if shoe.colour is not None and shoe_colours.of_model(book.shoes[shoe.shoe], shoe.colour) is None:
+        checks.note("/shoe/colour", shoe_colours.lacks(book.shoes[shoe.shoe], shoe.colour))
     return sized
 
 
 @lru_cache(maxsize=512)
-def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | None]:
+def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | Said | None]:
     """Return a model of the book in a size, and the fault of a wrong size."""
     model = book.shoes[shoe.shoe]
+    colour = shoe_colours.of_model(model, shoe.colour)
     unsized = Shoe(
         name=f"{model.name}, {shoe.size.system} {shoe.size.value}",
+        colour=None if colour is None else colour.name,
+        made_in=colour,
         model=model,
         panels=tuple(
             Panel(
@@ -101,7 +112,7 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
                 panel.name,
                 panel.face,
                 (conditioned(book, book.uppers[panel.upper], shoe.conditioning),),
-                panel.colour,
+                panel.colour if shoe.colour is None else shoe_colours.of_panel(colour, panel),
                 panel,
             )
             for panel in model.panels
@@ -129,7 +140,7 @@ def _in_size(book: Book, shoe: BookShoe, any_size: bool) -> tuple[Shoe, str | No
     return sized, None
 
 
-def _size_fault(model: ShoeModel, size: Size, foot: float) -> str | None:
+def _size_fault(model: ShoeModel, size: Size, foot: float) -> Said | None:
     """Return that a model is not made in a size; None where it is."""
     made = model.sizes
     marked = shoe_sizes.exact_size(made.system, foot)
@@ -137,10 +148,15 @@ def _size_fault(model: ShoeModel, size: Size, foot: float) -> str | None:
     slack = 1e-9 if size.system == made.system else 0.5
     if made.smallest - slack <= marked <= made.largest + slack:
         return None
-    same = "" if size.system == made.system else f" ({size.system} {size.value} is {made.system} {marked:.1f})"
-    return (
-        f"{model.name} is made in {made.system} {made.smallest:g} to {made.largest:g}, "
-        f"not in {size.system} {size.value}{same}"
+    return said(
+        "fault.size.not-made",
+        shoe=model,
+        made_system=made.system,
+        smallest=plain(made.smallest),
+        largest=plain(made.largest),
+        system=size.system,
+        size=str(size.value),
+        same=None if size.system == made.system else Quantity(round(marked, 1), None, 1),
     )
 
 
@@ -152,7 +168,13 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
     clear_uppers = uppers_of(book, shoe, checks)
     margin_uppers = uppers_of(book, shoe, Checks(), over_lasting_margin=True)
     named = None if shoe.upper is None else book.uppers.get(shoe.upper)
+    colour = None if shoe.colour is None else shoe_colours.srgb(shoe.colour)
+    if shoe.colour is not None and colour is None:
+        checks.note(
+            "/shoe/colour", f"No colour is named {shoe.colour!r}: give one of CSS Color 4, or digits such as '#1d2b44'"
+        )
     return Shoe(
+        colour=None if shoe.colour is None or shoe.colour.startswith("#") else shoe.colour,
         name=f"a walk-in shoe labelled {shoe.label}" if named is None else f"a walk-in shoe of {named.name}",
         panels=tuple(
             Panel(
@@ -163,7 +185,7 @@ def _measured(book: Book, shoe: MeasuredShoe, checks: Checks) -> Shoe:
                     conditioned(book, upper, shoe.conditioning)
                     for upper in (margin_uppers if panel.over_lasting_margin else clear_uppers)
                 ),
-                panel.colour,
+                panel.colour or colour,
                 panel,
             )
             for panel in shoe.panels

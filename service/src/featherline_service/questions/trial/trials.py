@@ -10,12 +10,23 @@ from msgspec.structs import replace
 from featherline.wire.recipes import Recipe, RecipeRequest, Setting, ShoePanel, Units
 from featherline.wire.records import Film, Press, Upper
 from featherline.wire.shoes import Face
-from featherline.wire.trials import Outcome, Predicted, Rung, Trial, TrialCandidate, TrialPlace, TrialRequest
+from featherline.wire.trials import (
+    NextPressing,
+    Outcome,
+    Predicted,
+    Rung,
+    Trial,
+    TrialCandidate,
+    TrialPlace,
+    TrialRequest,
+)
 from featherline.wire.verdicts import Reason
 from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
-from featherline_service.quantities import say_temperature
+from featherline_service.messages.values import said
+from featherline_service.quantities import temperature
 from featherline_service.questions.checks import Checks, Places
+from featherline_service.questions.reasons import reason
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.recipe.cautions import cautions
 from featherline_service.questions.recipe.evidence.requests import read_sightings
@@ -27,6 +38,7 @@ from featherline_service.questions.shoes.makers_consents import without_consent
 from featherline_service.questions.shoes.presses import find_press, setting_of
 from featherline_service.questions.shoes.shoes import Shoe
 from featherline_service.questions.trial import trial_words
+from featherline_service.questions.trial.next_pressing import by_recipe, by_rung
 from featherline_service.questions.trial.setting_sequence import Forecast, Ladder, Step, climb, find_goal
 from featherline_service.questions.verdicts import worst, worst_first
 from featherline_service.runtime.cache import cached
@@ -77,8 +89,8 @@ def plan(book: Book, request: TrialRequest) -> Trial:
     task = on_panel(book, film, shoe, panel, press, units=request.units)
     if request.observations:
         onto = ShoePanel(shoe=request.shoe, panel=request.panel)
-        asked = RecipeRequest(film=film.id, onto=onto, press=press.id, observations=request.observations)
-        task = task._replace(sightings=read_sightings(book, asked))
+        of = RecipeRequest(film=film.id, onto=onto, press=press.id)
+        task = task._replace(sightings=read_sightings(book, request.observations, of))
     return trial_of(book, TrialTask(task, shoe, panel.id, request.owner))
 
 
@@ -107,92 +119,68 @@ def _up_to(trial: _Trial, platen_c: float) -> list[float]:
 
 def _no_setting(trial: _Trial) -> Iterator[Reason]:
     """Yield that no setting suits all that the shoe may be, why, and what would narrow that."""
-    names = ", ".join(job.upper.name for job in trial.jobs)
-    declined = [reason for reason in trial.recipe.reasons if reason.verdict == "decline"]
-    narrow = [reason for reason in declined if reason.code == "shoe.unnarrowed"]
-    why = next((reason.sentence for reason in declined if reason not in narrow), "")
-    only = len(trial.jobs) == 1
-    yield Reason(
-        code="trial.no-setting",
-        verdict="decline",
-        subject="/film",
-        sentence=f"There is nothing to try: {trial.film.name} has no setting on {trial.press.name} that bonds and "
-        f"harms {'nothing of this upper' if only else 'none of all that the shoe may be'} ({names}). {why}".strip(),
-    )
-    for reason in narrow:
-        yield replace(reason, subject=_PLACES.pointer(reason.subject))
+    declined = [told for told in trial.recipe.reasons if told.verdict == "decline"]
+    narrow = [told for told in declined if told.code == "shoe.unnarrowed"]
+    why = next((told.sentence for told in declined if told not in narrow), "")
+    uppers = [job.upper for job in trial.jobs]
+    words = said("trial.no-setting", film=trial.film, press=trial.press, uppers=uppers, why=why or None)
+    yield reason("trial.no-setting", "decline", "/film", words)
+    for other in narrow:
+        yield replace(other, subject=_PLACES.pointer(other.subject))
 
 
 def _declined(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
     units = trial.units
     if ladder.unsafe is not None:
         forecast = ladder.forecasts[ladder.unsafe]
-        peak, limit = (say_temperature(bound[0], units) for bound in (forecast.peak_c, forecast.limit_c))
-        yield Reason(
-            code="trial.first-rung",
-            verdict="decline",
-            subject=forecast.layer[0],
-            sentence=f"Even the first rung, the coolest and shortest pressing that {trial.press.name} does, is not "
-            f"safe: the {forecast.layer[0]} of {forecast.upper.name} gets to {peak}, and at the worst case past what "
-            f"it stands ({limit} as the book has it). {trial_words.FIND_OUT}",
+        yield reason(
+            "trial.first-rung",
+            "decline",
+            forecast.layer[0],
+            said(
+                "trial.first-rung",
+                press=trial.press,
+                layer=forecast.layer[0],
+                upper=forecast.upper,
+                peak=temperature(float(forecast.peak_c[0]), units),
+                limit=temperature(float(forecast.limit_c[0]), units),
+            ),
             measure=round(float(forecast.worst_k[0]), 4),
             limit=0.0,
             unit="K",
         )
     elif not ladder.reaches:
         forecast = ladder.forecasts[ladder.blocked or next(iter(ladder.forecasts))]
-        yield Reason(
-            code="trial.out-of-reach",
-            verdict="decline",
-            subject="/film",
-            sentence=f"The ladder cannot come to a setting that bonds: if the shoe is of {forecast.upper.name}, a "
-            f"limit of the film or of the upper comes before that. {trial_words.FIND_OUT}",
-        )
+        yield reason("trial.out-of-reach", "decline", "/film", said("trial.out-of-reach", upper=forecast.upper))
 
 
 def _nowhere(book: Book, trial: _Trial) -> Iterator[Reason]:
     if not any(_places(book, trial)):
-        yield Reason(
-            code="trial.no-place",
-            verdict="decline",
-            subject="/panel",
-            sentence=f"There is no place to try: {trial.press.name} reaches no panel of this upper. A heel that does "
-            "not collapse cannot be pressed, and a platen presents some faces only: take another press or panel.",
-        )
+        yield reason("trial.no-place", "decline", "/panel", said("trial.no-place", press=trial.press))
 
 
 def _reasons(trial: _Trial, ladder: Ladder) -> Iterator[Reason]:
     """Yield why the shoe is to be tried first, or the remark that it need not be."""
     # With several uppers the recipe's heat reasons are about one setting for all, which the ladder does not press.
     tried = [
-        reason
-        for reason in trial.recipe.reasons
-        if reason.verdict == "trial" and (len(trial.jobs) == 1 or not reason.code.startswith("heat."))
+        why
+        for why in trial.recipe.reasons
+        if why.verdict == "trial" and (len(trial.jobs) == 1 or not why.code.startswith("heat."))
     ]
-    for reason in tried:
-        yield replace(reason, subject=_PLACES.pointer(reason.subject))
+    for why in tried:
+        yield replace(why, subject=_PLACES.pointer(why.subject))
     if trial.recipe.verdict == "ready":
-        yield Reason(
-            code="trial.not-needed",
-            verdict="ready",
-            subject="/shoe",
-            sentence="No trial is called for: the recipe is sure for this upper. The plan is its setting, pressed on a "
-            "scrap first.",
-        )
+        yield reason("trial.not-needed", "ready", "/shoe", said("trial.not-needed"))
     elif not tried:
-        names = ", ".join(forecast.upper.name for forecast in ladder.forecasts.values())
-        yield Reason(
-            code="shoe.measured",
-            verdict="trial",
-            subject="/shoe",
-            sentence=f"No one setting suits all that the shoe may be ({names}): the trial shows which it is.",
-        )
+        uppers = [forecast.upper for forecast in ladder.forecasts.values()]
+        yield reason("shoe.measured", "trial", "/shoe", said("shoe.measured.tried", uppers=uppers))
 
 
 def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Reason, ...]) -> Trial:
     verdict = worst(reason.verdict for reason in reasons)
     goes = ladder is not None and verdict != "decline"
     uppers = [job.upper for job in trial.jobs]
+    rungs = tuple(_rungs(trial, ladder)) if ladder is not None and goes else ()
     owner, model = trial.task.owner, trial.task.shoe.model
     layers = [*trial.film.layers, *(layer for upper in uppers for layer in upper.layers)]
     return Trial(
@@ -203,7 +191,7 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
         candidates=tuple(_candidate(trial, upper, ladder) for upper in uppers),
         places=tuple(_places(book, trial)) if goes else (),
         before=trial_words.before(owner, len(uppers)) if goes else (),
-        rungs=tuple(_rungs(trial, ladder)) if ladder is not None and goes else (),
+        rungs=rungs,
         looks=trial_words.looks(trial.film) if goes else (),
         stop=trial_words.STOP if goes else (),
         afterwards=trial_words.afterwards(owner, known=model is not None) if goes else (),
@@ -213,7 +201,15 @@ def _answer(book: Book, trial: _Trial, ladder: Ladder | None, reasons: tuple[Rea
             materials=frozenset((trial.film.carrier.material, *(layer.material for layer in layers))),
             shoe=model,
         ),
+        next=_next(book, trial, rungs[0]) if rungs else None,
     )
+
+
+def _next(book: Book, trial: _Trial, first: Rung) -> NextPressing | None:
+    task = trial.task.recipe
+    if len(trial.jobs) == 1:
+        return by_recipe(book, task, trial.jobs, trial.recipe)
+    return by_rung(book, task, trial.jobs, first.setting, film=first.film)
 
 
 def _candidate(trial: _Trial, upper: Upper, ladder: Ladder | None) -> TrialCandidate:

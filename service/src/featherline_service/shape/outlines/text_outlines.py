@@ -40,7 +40,12 @@ _REFUSED_CATEGORIES: Final = {
 
 
 class TextError(DrawingError):
-    """A text that cannot be marked; the message says what to change."""
+    """A text that cannot be marked; the message says what to change, `code` and `values` say it to programs."""
+
+    def __init__(self, message: str, code: str, **values: str | int) -> None:
+        self.code = code
+        self.values = values
+        super().__init__(message)
 
 
 class MissingGlyphError(TextError):
@@ -48,7 +53,7 @@ class MissingGlyphError(TextError):
 
     def __init__(self, names: str) -> None:
         self.names = names
-        super().__init__(f"The font lacks {names}: choose another font, or leave it out")
+        super().__init__(f"The font lacks {names}: choose another font, or leave it out", "text.lacks-glyphs")
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,7 +199,7 @@ def lay_out(face: Typeface, text: str, setting: TextSetting = PLAIN) -> tuple[tu
             glyphs = tuple(Glyph(glyph.id, glyph.x + shift, glyph.y + drop) for glyph in glyphs)
         lines.append(glyphs)
     if not any(lines):
-        raise TextError("The text has no ink, only spaces: write at least one letter or digit")
+        raise TextError("The text has no ink, only spaces: write at least one letter or digit", "text.no-ink")
     if setting.arc is None:
         return tuple(lines)
     return tuple(_bent(face, line, setting.arc * face.capital) for line in lines)
@@ -213,7 +218,10 @@ def _bent(face: Typeface, line: tuple[Glyph, ...], radius: float) -> tuple[Glyph
         line_radius = radius + glyph.y
         angle = middle / line_radius if line_radius * radius > 0.0 else math.inf
         if not abs(angle) < _LARGEST_ANGLE:
-            raise TextError("A line is longer than the circle it runs along: take a larger radius or fewer letters")
+            raise TextError(
+                "A line is longer than the circle it runs along: take a larger radius or fewer letters",
+                "text.longer-than-circle",
+            )
         offset = complex(glyph.x - middle, line_radius) * cmath.exp(-1j * angle)
         bent.append(Glyph(glyph.id, offset.real, offset.imag - radius, -angle))
     return tuple(bent)
@@ -257,13 +265,26 @@ def _united(regions: list[MultiPolygon]) -> MultiPolygon:
 
 def _refuse_unmarkable(text: str) -> None:
     if len(text) > LONGEST_TEXT:
-        raise TextError(f"The text has {len(text)} characters: write at most {LONGEST_TEXT}")
+        raise TextError(
+            f"The text has {len(text):,} characters: write at most {LONGEST_TEXT}",
+            "text.too-long",
+            characters=len(text),
+            most=LONGEST_TEXT,
+        )
     if text.count("\n") >= MOST_LINES:
-        raise TextError(f"The text has more than {MOST_LINES} lines: write fewer")
+        raise TextError(
+            f"The text has more than {MOST_LINES} lines: write fewer", "text.too-many-lines", most=MOST_LINES
+        )
     for place, character in enumerate(text):
         what = _REFUSED_CATEGORIES.get(unicodedata.category(character))
         if what and character != "\n":
-            raise TextError(f"Character {place + 1}, {_name(character)}, is {what}: leave it out")
+            raise TextError(
+                f"Character {place + 1}, {_name(character)}, is {what}: leave it out",
+                "text.character",
+                place=place + 1,
+                character=_name(character),
+                category=unicodedata.category(character),
+            )
 
 
 def _name(character: str) -> str:

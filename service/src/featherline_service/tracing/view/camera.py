@@ -53,7 +53,8 @@ class Camera(NamedTuple):
             square = np.sum(away**2, axis=-1, keepdims=True)
             away = seen / (1.0 + self.bend[0] * square + self.bend[1] * square**2)
         straight: Floats = self.middle + self.unit * away
-        return _apply(np.asarray(np.linalg.inv(self.plane), dtype=np.float64), straight)
+        back: Floats = np.asarray(np.linalg.inv(self.plane), dtype=np.float64)
+        return _apply(back, straight)
 
     def scale(self, points: Floats) -> Floats:
         """Return the pixels of a millimetre at points of the sheet, the fewest of any direction."""

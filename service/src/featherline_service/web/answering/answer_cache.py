@@ -1,8 +1,8 @@
 """The cache of answers: the bytes that are sent, each computed once, for single questions and for bulk.
 
-A cached answer is a function of the book, the engine, the request and what its key is pinned to, so that no answer
-tells whether it was cached. A seal is signed at most once a minute for each answer and key that asks, kept beside the
-unsealed bytes, and attached each time that the answer is given (an answer has 13 kB, its seal one).
+A cached answer is a function of the book, the engine, the request, its language and what its key is pinned to, so that
+no answer tells whether it was cached. A seal is signed at most once a minute for each answer and key that asks, kept
+beside the unsealed bytes, and attached each time that the answer is given (an answer has 13 kB, its seal one).
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from prometheus_client import Counter
 
 from featherline.plugins import describe
 from featherline_service.computing.pool import Caller, Computed, EndedError, OverloadedError, Task
+from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.runtime.deadline import DeadlineError
 from featherline_service.signatures import Sealable
 from featherline_service.web.answering.outcomes import Asked, Failure, decode
@@ -40,7 +41,7 @@ _ENTRY_BYTES: Final = 630  # of an entry beside the body and the seal: measured 
 _SEALABLE_BYTES: Final = 400  # the same, beside the order
 _LARGE: Final = 65_536  # bytes; to code more takes milliseconds, in which the event loop would do nothing else
 
-_Key = tuple[str, int, bytes, Pins | None, str | None, CodingPreference]
+_Key = tuple[str, int, bytes, Pins | None, str, str | None, CodingPreference]
 
 
 class Computing(Protocol):
@@ -73,8 +74,8 @@ class Asker(NamedTuple):
     """Whose question it is, how long its caller waits [s], and whether it is there.
 
     `charge` takes what it cost [s], `note_problem` the name of a problem that a line of bulk had. `book` is the number
-    of the book that answers, `pins` are what its key is pinned to,
-    and `audience` is the key's id, for seals; None without keys.
+    of the book that answers, `pins` are what its key is pinned to, `audience` is the key's id, for seals; None
+    without keys. `language` is that of the answer's sentences.
     """
 
     caller: Caller
@@ -86,6 +87,7 @@ class Asker(NamedTuple):
     book: int = 0
     pins: Pins | None = None
     audience: str | None = None
+    language: str = ENGLISH
 
 
 class _Entry(NamedTuple):
@@ -179,7 +181,7 @@ class AnswerCache:
         pending = self._pending.get(key)
         is_first = pending is None
         if pending is None:
-            asked = Asked(question.name, text, is_line, asker.request_id, asker.book, asker.pins)
+            asked = Asked(question.name, text, is_line, asker.request_id, asker.book, asker.pins, asker.language)
             task = Task(
                 encode_message(asked),
                 asker.caller,
@@ -327,4 +329,4 @@ def _size(entry: _Entry) -> int:
 
 
 def _key(question: Question, text: bytes, asker: Asker) -> _Key:
-    return question.name, asker.book, hashlib.sha256(text).digest(), asker.pins, None, IDENTITY
+    return question.name, asker.book, hashlib.sha256(text).digest(), asker.pins, asker.language, None, IDENTITY

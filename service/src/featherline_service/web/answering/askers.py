@@ -42,4 +42,5 @@ def asker_of(scope: Scope, class_: CallerClass, wait_s: float = math.inf) -> Ask
         book=context.book,
         pins=pins_of(caller),
         audience=None if caller in {KEYLESS, PUBLIC} else caller.id,
+        language=context.language,
     )

@@ -12,10 +12,12 @@ from msgspec.structs import replace
 from featherline.wire.hand_prices import HandPriceRequest
 from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
+from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.questions.checks import RefusedError
 from featherline_service.signatures import Sealable, sealed_request
 from featherline_service.web.answering.pins import Pins, pinned
 from featherline_service.web.answering.question import Computed, Question
+from featherline_service.web.answering.translation import translated_faults
 from featherline_service.web.http import problems
 from featherline_service.web.http.problems import ProblemError, ProblemKind
 
@@ -23,7 +25,8 @@ from featherline_service.web.http.problems import ProblemError, ProblemKind
 class Asked(Struct, frozen=True, array_like=True):
     """A question: its name, its JSON text, whether it is a line of bulk, the id of the request or line, and the book.
 
-    That is the number of the book in the order of time. `pins` are what the caller's key is pinned to.
+    That is the number of the book in the order of time. `pins` are what the caller's key is pinned to; `language` is
+    that of the answer's sentences.
     """
 
     question: str
@@ -32,6 +35,7 @@ class Asked(Struct, frozen=True, array_like=True):
     request_id: str
     book: int = 0
     pins: Pins | None = None
+    language: str = ENGLISH
 
 
 class Success(Struct, frozen=True, array_like=True, tag="success"):
@@ -77,7 +81,8 @@ def answerer(books: Sequence[Book], questions: Mapping[str, Question]) -> Callab
             raise
         except Exception as error:  # noqa: BLE001 - every question has an outcome
             problem = problems.from_exception(error) or problems.internal(error, asked.request_id)
-            return encode(Failure(problem.kind, problem.detail, problem.faults, problem.headers))
+            faults = translated_faults(problem.faults, books[asked.book], asked.language) if problem.faults else ()
+            return encode(Failure(problem.kind, problem.detail, faults, problem.headers))
 
     return answer
 
@@ -85,7 +90,8 @@ def answerer(books: Sequence[Book], questions: Mapping[str, Question]) -> Callab
 def _success(book: Book, question: Question, asked: Asked) -> Success:
     asked_for = question.body.decode(asked.text)
     request = asked_for if asked.pins is None else pinned(asked.pins, asked_for, asked.text, book)
-    computed = compute_line(book, question, request) if asked.is_line else question.compute(book, request)
+    compute = compute_line if asked.is_line else _compute
+    computed = compute(book, question, request, asked.language)
     return Success(
         computed.body,
         computed.verdict,
@@ -108,7 +114,11 @@ def sealable_as_asked(sealable: Sealable | None, request: Any, pins: Pins | None
     )
 
 
-def compute_line(book: Book, question: Question, request: Any) -> Computed:  # noqa: ANN401 - of the question's type
+def _compute(book: Book, question: Question, request: Any, language: str) -> Computed:  # noqa: ANN401 - of the question's type
+    return question.compute(book, request, language)
+
+
+def compute_line(book: Book, question: Question, request: Any, language: str = ENGLISH) -> Computed:  # noqa: ANN401 - of the question's type
     """Return the answer to one of many requests.
 
     Raises:
@@ -117,4 +127,4 @@ def compute_line(book: Book, question: Question, request: Any) -> Computed:  # n
     if question.is_long(request):
         detail = "Nesting outlines takes too long for a line: post this alone, or without `outlines`"
         raise RefusedError((Fault(pointer="", detail=detail),))
-    return question.compute(book, request)
+    return question.compute(book, request, language)

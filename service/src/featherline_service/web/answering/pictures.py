@@ -1,4 +1,4 @@
-"""Answers as pictures: the placement drawing of a fit, the temperature chart of a recipe, the bench card of a quote."""
+"""Answers as pictures: a fit's placement drawing, a recipe's temperature chart, a quote's bench card, a marked shoe."""
 
 from __future__ import annotations
 
@@ -9,22 +9,29 @@ from litestar import Response
 
 from featherline.wire.costs import Order
 from featherline.wire.fits import FitRequest
+from featherline.wire.matrices import MatrixRequest
+from featherline.wire.pictures import PictureRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline_service.book.shop_book import Book
-from featherline_service.drawing import card_pages, svg
+from featherline_service.drawing import card_pages, png, svg
 from featherline_service.questions.fit import placement_drawings
+from featherline_service.questions.matrix import matrices
+from featherline_service.questions.pictures import shoe_views
 from featherline_service.questions.quote import bench_cards
 from featherline_service.questions.recipe import temperature_charts
 from featherline_service.web.answering.revisions import VARY
+from featherline_service.web.answering.translation import texts
 
 SVG: Final = svg.MEDIA_TYPE
 HTML: Final = card_pages.MEDIA_TYPE
 PDF: Final = "application/pdf"
+PNG: Final = png.MEDIA_TYPE
 
 Draw = Callable[[Book, Any], bytes]
 
 _HEADERS: Final[Mapping[str, Mapping[str, str]]] = {
     SVG: {"content-security-policy": card_pages.POLICY},
+    PNG: {},
     HTML: {"content-security-policy": card_pages.POLICY},
     PDF: {"content-disposition": 'inline; filename="bench-card.pdf"'},
 }
@@ -42,6 +49,10 @@ def _chart(book: Book, request: RecipeRequest) -> bytes:
     return svg.write(temperature_charts.draw(book, request)).encode()
 
 
+def _matrix(book: Book, request: MatrixRequest) -> bytes:
+    return svg.write(matrices.draw(book, matrices.compose(book, request))).encode()
+
+
 def _card_page(book: Book, order: Order) -> bytes:
     return card_pages.write(bench_cards.compose(book, order)).encode()
 
@@ -52,9 +63,20 @@ def _card_pdf(book: Book, order: Order) -> bytes:
     return card_pdfs.write(bench_cards.compose(book, order))
 
 
+def _shoe(book: Book, request: PictureRequest, language: str) -> bytes:
+    return shoe_views.draw(book, request, texts(book, language)).encode()
+
+
+def _shoe_png(book: Book, request: PictureRequest, language: str) -> bytes:
+    return png.write(shoe_views.draw(book, request, texts(book, language)))
+
+
+OF_SHOES: Final[Mapping[str, Callable[[Book, Any, str], bytes]]] = {SVG: _shoe, PNG: _shoe_png}
+"""Named in a language, as the others, which are the shop's, are not."""
 OF_FITS: Final[Mapping[str, Draw]] = {SVG: _placement}
 OF_FIT_OFFERS: Final[Mapping[str, Draw]] = {SVG: _offered_placement}
 OF_RECIPES: Final[Mapping[str, Draw]] = {SVG: _chart}
+OF_MATRICES: Final[Mapping[str, Draw]] = {SVG: _matrix}
 OF_QUOTES: Final[Mapping[str, Draw]] = {HTML: _card_page, PDF: _card_pdf}
 
 

@@ -13,7 +13,9 @@ from featherline.wire.costs import Measured, Order, OrderWork, Owner
 from featherline.wire.fits import FitRequest
 from featherline.wire.from_prices import FromPriceRequest
 from featherline.wire.hand_prices import HandPriceRequest
+from featherline.wire.matrices import MatrixRequest
 from featherline.wire.measures import ArtworkRequest
+from featherline.wire.pictures import PictureRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline.wire.rosters import Roster
 from featherline.wire.shoes import BookShoe, Shoe
@@ -80,11 +82,11 @@ def pinned(pins: Pins, request: Any, text: bytes, book: Book) -> Any:  # noqa: A
     return filled
 
 
-def _filled(pins: Pins, request: Any, data: _Json, checks: Checks) -> Any:  # noqa: ANN401, PLR0911 - of each question
+def _filled(pins: Pins, request: Any, data: _Json, checks: Checks) -> Any:  # noqa: ANN401, C901, PLR0911 - of each question
     match request:
         case Order():
             return _order(pins, request, data, checks)
-        case OrderWork() | HandPriceRequest():
+        case OrderWork() | HandPriceRequest() | PictureRequest():
             return replace(request, order=_order(pins, request.order, data["order"], checks.under("/order")))
         case Measured():
             for index, piece in enumerate(request.pieces):
@@ -106,6 +108,8 @@ def _filled(pins: Pins, request: Any, data: _Json, checks: Checks) -> Any:  # no
         case RecipeRequest() | TrialRequest():
             _film(pins, request.film, "/film", checks)
             return request
+        case MatrixRequest():
+            return _matrix(pins, request, checks)
         case ArtworkRequest():
             return _artwork(pins, request, checks)
         case _:
@@ -113,16 +117,37 @@ def _filled(pins: Pins, request: Any, data: _Json, checks: Checks) -> Any:  # no
 
 
 def _order(pins: Pins, order: Order, data: _Json, checks: Checks) -> Order:
-    side: dict[str, object] = {"/press": order.press, "/offcuts": order.offcuts, "/prepared": order.prepared}
+    side: dict[str, object] = {
+        "/press": order.press,
+        "/offcuts": order.offcuts,
+        "/prepared": order.prepared,
+        "/observations": order.observations,
+    }
     for index, placement in enumerate(order.placements):
         at = f"/placements/{index}"
         _film(pins, placement.film, f"{at}/film", checks)
         if placement.backing is not None:
             _film(pins, placement.backing.film, f"{at}/backing/film", checks)
         side[f"{at}/clearance"] = placement.clearance
+    for index, film in enumerate(() if order.propose is None else order.propose.films):
+        _film(pins, film, f"/propose/films/{index}", checks)
     _shops_side(pins, side, checks)
     _consent(pins, order.shoe, "/shoe", checks)
     return _terms(pins, order, data, checks)
+
+
+def _matrix(pins: Pins, request: MatrixRequest, checks: Checks) -> MatrixRequest:
+    """Return a matrix with films and price policy filled in."""
+    for index, film in enumerate(request.films):
+        _film(pins, film, f"/films/{index}", checks)
+    policy = request.policy
+    if not pins.policies:
+        _shops_side(pins, {"/policy": policy}, checks)
+    elif policy is None:
+        policy = pins.policies[0]
+    elif policy not in pins.policies:
+        checks.note("/policy", f"This key's price policies are {', '.join(pins.policies)}: leave it out, or name one")
+    return replace(request, films=request.films or pins.films, policy=policy)
 
 
 def _roster(pins: Pins, roster: Roster, data: _Json, checks: Checks) -> Roster:

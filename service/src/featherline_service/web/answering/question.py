@@ -57,13 +57,13 @@ class Reader(Protocol):
 class Question(Struct, frozen=True, eq=False):
     """A kind of question: its name, the reader of its body, the function that computes its answer, and its sealer.
 
-    `is_long` tells a request whose answer takes seconds, which is no line of bulk. An answer that is not `kept` is
-    computed each time.
+    `compute` takes the language of the answer's sentences, too. `is_long` tells a request whose answer takes seconds,
+    which is no line of bulk. An answer that is not `kept` is computed each time.
     """
 
     name: str
     body: Reader
-    compute: Callable[[Book, Any], Computed]
+    compute: Callable[[Book, Any, str], Computed]
     sealer: Sealer | None = None
     is_long: Callable[[Any], bool] = lambda _request: False
     kept: bool = True

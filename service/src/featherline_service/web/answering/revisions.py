@@ -18,7 +18,7 @@ from litestar.types import Scope
 
 from featherline.wire.book import BookRevision, BookState
 from featherline_service.book.shop_book import Book
-from featherline_service.book.timetable import Timetable, changes
+from featherline_service.book.timetable import Timetable, changed, changes
 from featherline_service.web.http.context import context_of, header
 from featherline_service.web.http.problems import NO_SUCH_REVISION, ProblemError
 
@@ -39,6 +39,7 @@ class Revisions:
         self._clock = clock
         self._fields = tuple(map(_fields, timetable.books))
         self._changes = ((), *(tuple(changes(*both)) for both in pairwise(timetable.books)))
+        self._observations = ((), *(changed(*both, "observations") for both in pairwise(timetable.books)))
 
     @property
     def books(self) -> tuple[Book, ...]:
@@ -78,6 +79,7 @@ class Revisions:
                 until=book.until,
                 pinned_until=self._pinned_until(book),
                 changes=self._changes[number],
+                observations=self._observations[number],
             )
             for number, book in enumerate(self.books)
         )

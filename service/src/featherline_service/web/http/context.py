@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 from litestar.types import Scope
 from msgspec import Struct
 
+from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.web.http.callers import Caller
 from featherline_service.web.http.token_buckets import TokenBucket
 
@@ -39,7 +40,8 @@ class RequestContext(Struct, eq=False, kw_only=True):
     `fields` are those of its head. `connection` and `complete` (the whole body has been received) come from our
     protocol; under another server they stay as they are. The envelope sets `request_id` and `stopping` (the service is
     about to stop), authentication the `caller`, or as `refused_key` the id of a key that has expired or is not yet
-    valid. `book` is the number of the book that answers. Every answer to the request gets `response_headers`.
+    valid. `book` is the number of the book that answers, `language`
+    that of its sentences. Every answer to the request gets `response_headers`.
     """
 
     connection: asyncio.BaseTransport | None = None
@@ -49,6 +51,7 @@ class RequestContext(Struct, eq=False, kw_only=True):
     address: str | None = None
     caller: Caller | None = None
     book: int = 0
+    language: str = ENGLISH
     refused_key: str | None = None
     work: TokenBucket | None = None
     computed: ComputedFor | None = None

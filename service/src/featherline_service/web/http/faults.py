@@ -15,6 +15,7 @@ import msgspec
 from msgspec import inspect
 
 from featherline.wire.problems import Fault
+from featherline.wire.verdicts import Parameter
 from featherline_service.web.http.wording import describe_type, describe_value
 
 _Data = Any  # JSON data: None, bool, int, float, str, list or dict of the same
@@ -39,7 +40,7 @@ def find_faults(expected: inspect.Type, data: _Data, pointer: str = "") -> Itera
         yield from _in_union(expected, bare, data, pointer)
         return
     if not (_is_kind(bare, data) and _is_allowed(bare, data)):
-        yield Fault(pointer=pointer, detail=f"Expected {describe_type(expected)}; got {describe_value(data)}")
+        yield _wrong(pointer, describe_type(expected), data)
     elif isinstance(bare, inspect.StructType):
         yield from _in_struct(bare, data, pointer)
     elif isinstance(bare, inspect.DictType):
@@ -47,6 +48,25 @@ def find_faults(expected: inspect.Type, data: _Data, pointer: str = "") -> Itera
     if isinstance(bare, inspect.VarTupleType) and isinstance(data, list):
         for index, item in enumerate(data):
             yield from find_faults(bare.item_type, item, f"{pointer}/{index}")
+
+
+def _wrong(pointer: str, expected: str, data: _Data) -> Fault:
+    got = describe_value(data)
+    return Fault(
+        pointer=pointer,
+        detail=f"Expected {expected}; got {got}",
+        code="wrong-value",
+        parameters=(Parameter(name="expected", value=expected), Parameter(name="got", value=got)),
+    )
+
+
+def _missing(pointer: str, expected: str) -> Fault:
+    return Fault(
+        pointer=pointer,
+        detail=f"Missing: give {expected}",
+        code="missing",
+        parameters=(Parameter(name="expected", value=expected),),
+    )
 
 
 def _bare(expected: inspect.Type) -> inspect.Type:
@@ -61,7 +81,7 @@ def _in_union(expected: inspect.Type, union: inspect.UnionType, data: _Data, poi
     elif members:
         yield from find_faults(members[0], data, pointer)
     else:
-        yield Fault(pointer=pointer, detail=f"Expected {describe_type(expected)}; got {describe_value(data)}")
+        yield _wrong(pointer, describe_type(expected), data)
 
 
 def _in_tagged_union(structs: Sequence[inspect.StructType], data: _Data, pointer: str) -> Iterator[Fault]:
@@ -69,9 +89,9 @@ def _in_tagged_union(structs: Sequence[inspect.StructType], data: _Data, pointer
     by_tag = {struct.tag: struct for struct in structs}
     tags = " or ".join(repr(tag) for tag in by_tag)
     if field not in data:
-        yield Fault(pointer=_below(pointer, field), detail=f"Missing: give {tags}")
+        yield _missing(_below(pointer, field), tags)
     elif not isinstance(data[field], str) or data[field] not in by_tag:
-        yield Fault(pointer=_below(pointer, field), detail=f"Expected {tags}; got {describe_value(data[field])}")
+        yield _wrong(_below(pointer, field), tags, data[field])
     else:
         yield from _in_struct(by_tag[data[field]], data, pointer)
 
@@ -86,7 +106,7 @@ def _in_struct(struct: inspect.StructType, data: _Data, pointer: str) -> Iterato
         try:
             msgspec.convert(data, struct.cls)
         except msgspec.ValidationError as error:
-            yield Fault(pointer=pointer, detail=str(error))
+            yield Fault(pointer=pointer, detail=str(error), code="wrong-value")
 
 
 def _in_fields(struct: inspect.StructType, data: _Data, pointer: str) -> Iterator[Fault]:
@@ -95,20 +115,23 @@ def _in_fields(struct: inspect.StructType, data: _Data, pointer: str) -> Iterato
         names.add(struct.tag_field)
         tag = data.get(struct.tag_field, struct.tag)
         if tag != struct.tag:
-            yield Fault(
-                pointer=_below(pointer, struct.tag_field), detail=f"Expected {struct.tag!r}; got {describe_value(tag)}"
-            )
+            yield _wrong(_below(pointer, struct.tag_field), repr(struct.tag), tag)
     for field in struct.fields:
         where = _below(pointer, field.encode_name)
         if field.encode_name in data:
             yield from find_faults(field.type, data[field.encode_name], where)
         elif field.required:
-            yield Fault(pointer=where, detail=f"Missing: give {describe_type(field.type)}")
+            yield _missing(where, describe_type(field.type))
     if struct.forbid_unknown_fields:
         fields = ", ".join(sorted(names))
         for name in data:
             if name not in names:
-                yield Fault(pointer=_below(pointer, name), detail=f"Unknown field; the fields here are: {fields}")
+                yield Fault(
+                    pointer=_below(pointer, name),
+                    detail=f"Unknown field; the fields here are: {fields}",
+                    code="unknown-field",
+                    parameters=(Parameter(name="fields", value=tuple(sorted(names))),),
+                )
 
 
 def _in_mapping(mapping: inspect.DictType, data: _Data, pointer: str) -> Iterator[Fault]:
@@ -116,7 +139,7 @@ def _in_mapping(mapping: inspect.DictType, data: _Data, pointer: str) -> Iterato
     for name, value in data.items():
         where = _below(pointer, name)
         if any(find_faults(mapping.key_type, name)):
-            yield Fault(pointer=where, detail=f"The name is not {describe_type(mapping.key_type)}")
+            yield Fault(pointer=where, detail=f"The name is not {describe_type(mapping.key_type)}", code="wrong-name")
         else:
             yield from find_faults(mapping.value_type, value, where)
 

@@ -66,6 +66,7 @@ BODY_TOO_SLOW: Final = ProblemKind("body-too-slow", 408, "The body did not arriv
 NO_SUCH_REVISION: Final = ProblemKind(
     "no-such-revision", 409, "The request names a revision of the book that it cannot have"
 )
+PICTURE_EXPIRED: Final = ProblemKind("picture-expired", 410, "The address of the picture has expired")
 BODY_TOO_LARGE: Final = ProblemKind("body-too-large", 413, "The body is larger than the service takes", of_body=True)
 TOO_MANY_LINES: Final = ProblemKind("too-many-lines", 413, "The request has more lines than its key may send at once")
 UNSUPPORTED_MEDIA_TYPE: Final = ProblemKind(

@@ -14,6 +14,7 @@ References:
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import chain
@@ -24,7 +25,7 @@ Json = dict[str, Any]
 
 _LEAST: Final = ("minimum", "exclusiveMinimum", "minLength", "minItems", "minProperties")
 _MOST: Final = ("maximum", "exclusiveMaximum", "maxLength", "maxItems", "maxProperties")
-_SAME: Final = ("pattern", "format", "not", "if", "then", "else", "contentEncoding", "contentMediaType")
+_SAME: Final = ("format", "not", "if", "then", "else", "contentEncoding", "contentMediaType")
 _ANOTHER_TYPE: Final = ": the type is another"
 _WORDS: Final = frozenset({"description", "summary", "examples", "example", "title"})
 
@@ -212,11 +213,39 @@ def _bounds(narrow: Json, wide: Json) -> Iterator[str]:
         (_LEAST, lambda own, bound: own is not None and own >= bound),
         (_MOST, lambda own, bound: own is not None and own <= bound),
         (_SAME, lambda own, bound: own == bound),
+        (("pattern",), lambda own, bound: own is not None and _alternatives(own) <= _alternatives(bound)),
     )
     for keys, holds in checks:
         for key in keys:
             if key in wide and not holds(narrow.get(key), wide[key]):
                 yield f"{key} is {wide[key]!r} on one side and {narrow.get(key)!r} on the other"
+
+
+def _alternatives(pattern: str) -> frozenset[str]:
+    """Return the alternatives of a pattern ``^(a|b)$`` or ``^a$``, each with its end; another pattern is one itself."""
+    anchored = re.fullmatch(r"\^(.*?)(\$.*)", pattern)
+    if anchored is None:
+        return frozenset({pattern})
+    inner, end = anchored.groups()
+    whole = _split(inner)
+    if whole is None or len(whole) > 1:  # then the anchors belong to the first and the last alternative alone
+        return frozenset({pattern})
+    bracketed = _split(inner[1:-1]) if inner.startswith("(") and inner.endswith(")") else None
+    return frozenset(part + end for part in (whole if bracketed is None else bracketed))
+
+
+def _split(pattern: str) -> list[str] | None:
+    """Return what stands between the bars outside of all brackets; None if a bracket closes that was not opened."""
+    parts, depth = [""], 0
+    for character in re.findall(r"\\.|\[(?:\\.|[^\]])*\]|.", pattern):
+        depth += {"(": 1, ")": -1}.get(character, 0)
+        if depth < 0:
+            return None
+        if character == "|" and depth == 0:
+            parts.append("")
+        else:
+            parts[-1] += character
+    return parts
 
 
 def main(arguments: Sequence[str]) -> int:

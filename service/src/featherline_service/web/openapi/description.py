@@ -14,6 +14,7 @@ from featherline.wire.problems import Problem
 from featherline.wire.texts import Revision
 from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
+from featherline_service.web.answering.languages import LANGUAGE_VARY
 from featherline_service.web.answering.revisions import FIELD, UNTIL_FIELD
 from featherline_service.web.http import problems
 from featherline_service.web.openapi import schemas
@@ -54,6 +55,9 @@ Every answer names the revision of the book that it is by (`book`) and until whe
 known (`book_until`). From that instant on all replicas answer by the next revision. A request that names one in its
 header field `Book-Revision` is answered by it while it is in force and for some time after: so one cart never has two
 prices. `/v1/book` lists the revisions.
+
+Sentences are in the language that `Accept-Language` prefers, and `Content-Language` names it; a reason whose sentence
+is in another one says which. Programs go by the reason's `code` and `parameters`, never by its sentence.
 
 Within `/v1` nothing is removed without notice. A deprecated operation is marked `deprecated` here, and its answers have
 the fields `Deprecation` (RFC 9745), `Link` to its successor and, at least {days} days before it ends, `Sunset`
@@ -140,11 +144,11 @@ def _operation(operation: Operation, examples: Path) -> Json:
                         *_common(operation),
                         *_of_book(operation),
                         "ETag",
-                        "Cache-Control",
+                        *(("Cache-Control",) if operation.revalidated else ()),
                         "Vary",
                     )
                 }
-                if operation.revalidated
+                if operation.revalidated or operation.immutable
                 else {}
             ),
             **dict(_problems(operation)),
@@ -164,7 +168,7 @@ def _parameters(operation: Operation) -> Iterator[Json]:
             **({"required": True} if name in operation.needed else {}),
             "schema": described,
         }
-    if operation.revalidated:
+    if operation.revalidated or operation.immutable:
         yield {
             "name": "If-None-Match",
             "in": "header",
@@ -179,6 +183,14 @@ def _parameters(operation: Operation) -> Iterator[Json]:
             "one in force. A field and no part of the body, so that it holds for whatever is asked, pictures and "
             "records too, and seals are of the order alone. A revision that is gone, or to come, is refused (409).",
             "schema": schemas.reference(Revision),
+        }
+    if operation.by_language:
+        yield {
+            "name": LANGUAGE_VARY,
+            "in": "header",
+            "description": "The languages that the reader prefers (RFC 9110 section 12.5.4): sentences are in the "
+            "first of them that there is, else in English. `/v1/catalogue` lists them.",
+            "schema": {"type": "string", "examples": ["de-AT, de;q=0.9"]},
         }
     if operation.waits:
         yield {
@@ -240,7 +252,10 @@ def _success(operation: Operation, examples: Path) -> Json:
     references = [schemas.reference(answer) for answer in operation.answered]
     match references:
         case []:
-            schema: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
+            is_text = operation.produces.startswith("text/")
+            schema: Json = {"type": "string"} if is_text else schemas.BINARY
+            if operation.produces.endswith("json"):
+                schema = {"type": "object"}
         case [schema]:
             schema = _lines(schema) if operation.produces == bulk.MEDIA_TYPE else schema
         case _:
@@ -249,8 +264,9 @@ def _success(operation: Operation, examples: Path) -> Json:
     headers = (
         *_common(operation),
         *_of_book(operation),
-        *(("ETag", "Cache-Control") if operation.revalidated else ()),
+        *(("ETag", "Cache-Control") if operation.revalidated else ("ETag",) if operation.immutable else ()),
         *(("Vary", "Content-Encoding") if operation.coded else ()),
+        *(("Content-Language",) if operation.by_language else ()),
         *(("Preference-Applied",) if operation.waits else ()),
         *operation.headers,
     )
@@ -267,7 +283,7 @@ def _success(operation: Operation, examples: Path) -> Json:
 def _pictures(operation: Operation) -> Iterator[tuple[str, Json]]:
     """Yield the answer's other media types: a page is text, a picture and a document are files."""
     for media_type in operation.pictures:
-        yield media_type, {"schema": BINARY if media_type in {pictures.SVG, pictures.PDF} else _TEXT}
+        yield media_type, {"schema": BINARY if media_type in {pictures.SVG, pictures.PNG, pictures.PDF} else _TEXT}
 
 
 def _problems(operation: Operation) -> Iterator[tuple[str, Json]]:
@@ -304,12 +320,15 @@ _HEADERS: Final[Mapping[str, Json]] = {
         "Until when that revision is in force, as an HTTP date (RFC 9110 section 5.6.7), where a change is known.",
         required=False,
     ),
-    "ETag": _field("A strong validator: it changes with book, engine and coding (RFC 9110 section 8.8.3)."),
+    "ETag": _field("A strong validator: it changes with book, engine, language and coding (RFC 9110 section 8.8.3)."),
     "Vary": _field(
         "The fields of the request on which the answer depends (RFC 9110 section 12.5.5): "
-        "Accept-Encoding, Accept where there are pictures, Book-Revision where the book answers, and Origin where "
-        "pages of other origins may ask.",
+        "Accept-Encoding, Accept where there are pictures, Book-Revision where the book answers, Accept-Language where "
+        "there are sentences, and Origin where pages of other origins may ask.",
         {"type": "string", "pattern": "Accept"},
+    ),
+    "Content-Language": _field(
+        "The language of the answer's sentences (RFC 9110 section 8.5); pictures have none.", required=False
     ),
     "Content-Encoding": _field(
         "The coding of the answer, where it has one (RFC 9110 section 8.4): what the caller takes, and "

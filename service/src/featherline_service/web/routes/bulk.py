@@ -17,12 +17,13 @@ from litestar import Request
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp, HTTPRequestEvent, HTTPScope, Receive, Scope, Send
 from msgspec import Raw, Struct
+from msgspec.structs import replace
 
 from featherline.wire.bulk import BulkAnswer, BulkQuestion, LineId
-from featherline.wire.problems import Fault
 from featherline_service.book.shop_book import Book
 from featherline_service.web.answering.answer_cache import AnswerCache, Asker
 from featherline_service.web.answering.askers import asker_of
+from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
 from featherline_service.web.answering.question import Computed, Question
 from featherline_service.web.answering.revisions import VARY, Revisions
 from featherline_service.web.http import problems
@@ -80,6 +81,7 @@ ANSWER_BULK: Final = Operation(
     tag="questions",
     scope="bulk",
     by_book=True,
+    by_language=True,
     summary="Answer a stream of questions, one a line",
     description="Each line is a JSON text that names the `kind` of its question and holds the `request` that the path "
     "of that kind takes; an `id` comes back with the answer. Each answer is a line too, in the order of the questions; "
@@ -131,7 +133,7 @@ _CONTENT_TYPE: Final = (b"content-type", MEDIA_TYPE.encode())
 _UNREADABLE: Final = (msgspec.DecodeError, UnicodeDecodeError, RecursionError)
 
 
-def _read_line(_book: Book, line: Any) -> Computed:  # noqa: ANN401 - a line of any kind
+def _read_line(_book: Book, line: Any, _language: str) -> Computed:  # noqa: ANN401 - a line of any kind
     return Computed(_pack(_LineQuestion(str(line.__struct_config__.tag), line.id, _encode(line.request))))
 
 
@@ -206,7 +208,7 @@ class LineAnswers:
         except Exception as error:  # noqa: BLE001 - no line spoils another
             problem = problems.from_exception(error) or problems.internal(error, asker.request_id)
             if problem.kind == REFUSED:
-                faults = (Fault(pointer=f"/request{fault.pointer}", detail=fault.detail) for fault in problem.faults)
+                faults = (replace(fault, pointer=f"/request{fault.pointer}") for fault in problem.faults)
                 problem = ProblemError(problem.kind, problem.detail, faults=tuple(faults), headers=problem.headers)
             id_ = None if problem.kind == MALFORMED_BODY else question.id
             return self._write_problem(number, id_, problem, asker)
@@ -296,13 +298,15 @@ class Bulk:
         """Answer one stream, as an ASGI application."""
         caller = _caller(scope)
         coding = coding_preference(scope).large
-        encoder, head = Encoder(coding), [_CONTENT_TYPE, (b"vary", VARY.encode())]
+        asker = asker_of(scope, "bulk")
+        head = [_CONTENT_TYPE, (b"vary", f"{VARY}, {LANGUAGE_VARY}".encode()), content_language(asker.language)]
+        encoder = Encoder(coding)
         if coding is not None:
             head.append((b"content-encoding", coding.encode()))
         self._open_streams[caller.id] += 1
         self._open_gauge.inc()
         refused: Counter[str] = Counter()
-        asker = asker_of(scope, "bulk")._replace(note_problem=lambda name: refused.update((name,)))
+        asker = asker._replace(note_problem=lambda name: refused.update((name,)))
         try:
             part = await self._next(receive)
             await send({"type": "http.response.start", "status": 200, "headers": head})

@@ -8,10 +8,13 @@ from typing import Any, Final
 
 from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
+from msgspec.structs import replace
 
 from featherline.wire.catalogue import Catalogue
 from featherline_service.questions import catalogues
+from featherline_service.web.answering.languages import LANGUAGE_VARY
 from featherline_service.web.answering.revisions import VARY, Revisions
+from featherline_service.web.answering.translation import described
 from featherline_service.web.http.callers import PUBLIC
 from featherline_service.web.http.context import context_of
 from featherline_service.web.http.json_text import encode
@@ -26,10 +29,13 @@ READ_CATALOGUE: Final = Operation(
     also=("ask", "book"),
     summary="Read what a form for an order is built of",
     description="Shoes with their sizes and panels, films and colours that the key may sell, fonts with their scripts, "
-    "and the limits of a request; without costs and settings. It changes with the revision of the book.",
+    "and the limits of a request; without costs and settings. Names are in the language that `Accept-Language` "
+    "prefers, where they have one in it; `languages` are those in which sentences can be had. It changes with the "
+    "revision of the book.",
     answered=(Catalogue,),
     revalidated=True,
     by_book=True,
+    by_language=True,
     examples=((None, "catalogue-answer"),),
 )
 OPERATIONS: Final = (READ_CATALOGUE,)
@@ -40,13 +46,17 @@ def handlers(revisions: Revisions) -> Sequence[HTTPRouteHandler]:
     """Return the handler of the catalogue."""
 
     @lru_cache(maxsize=_MOST_KEPT)
-    def written(number: int, films: tuple[str, ...]) -> tuple[bytes, str]:
-        body = encode(catalogues.compose(revisions.books[number], films))
-        return body, entity_tag(body)
+    def written(number: int, films: tuple[str, ...], language: str) -> tuple[bytes, str]:
+        book = revisions.books[number]
+        catalogue = catalogues.compose(book, films, language)
+        body = encode(replace(catalogue, languages=described(book)))
+        return body, entity_tag(language.encode() + body)
 
     async def read_catalogue(request: Request[Any, Any, Any]) -> Response[bytes]:
         context = context_of(request.scope)
-        body, tag = written(context.book, (context.caller or PUBLIC).films)
-        return conditional(request, body, tag, vary=f"{VARY}, Authorization")
+        body, tag = written(context.book, (context.caller or PUBLIC).films, context.language)
+        response = conditional(request, body, tag, vary=f"{VARY}, Authorization, {LANGUAGE_VARY}")
+        response.headers["content-language"] = context.language
+        return response
 
     return [READ_CATALOGUE.handler(read_catalogue, revisions)]

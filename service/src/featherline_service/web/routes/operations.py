@@ -11,6 +11,7 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp
 from msgspec import Struct
 
+from featherline_service.web.answering.languages import choose_language
 from featherline_service.web.answering.revisions import Revisions
 from featherline_service.web.http.callers import Permission
 from featherline_service.web.http.codings import coding_preference
@@ -67,12 +68,13 @@ class Operation(Struct, frozen=True, kw_only=True):
     `answered` holds the types that an answer's body may be of, none if they are not ours. `pictures` are media types
     that the same answer has when Accept prefers them. `parameters` are the types of the variables in the path, `query`
     those of its query, of which some are `needed`.
-    `revalidated` answers carry an ETag and may be 304. `coded` answers are sent in a coding that the caller takes,
-    where they gain by it. `headers` are more fields that a success may have. Where `waits`, the caller may say for how
-    long (`Prefer`). What is answered `by_book` names the revision of the book, and the caller may name it
-    (`Book-Revision`). A deprecated operation has a `deprecation`.
-    `examples` are pairs of files: a request, None where there is none to send, and its
-    answer. `links` are named by what they lead to.
+    `revalidated` answers carry an ETag and may be 304; so do `immutable` ones, which need not be asked for again.
+    `coded` answers are sent in a coding that the caller takes, where they gain by it. `headers` are more fields that a
+    success may have. Where `waits`, the caller may say for how long (`Prefer`). What is answered `by_book` names the
+    revision of the book, and the caller may name it (`Book-Revision`). Where `by_language`, sentences are in the one
+    that `Accept-Language` prefers. A deprecated operation has a `deprecation`.
+    `examples` are pairs of files: a request, None where there is none to send, and its answer. `links` are named by
+    what they lead to.
     """
 
     id: str
@@ -95,10 +97,12 @@ class Operation(Struct, frozen=True, kw_only=True):
     needed: tuple[str, ...] = ()
     own_problems: tuple[ProblemKind, ...] = ()
     revalidated: bool = False
+    immutable: bool = False
     coded: bool = True
     headers: tuple[str, ...] = ()
     waits: bool = False
     by_book: bool = False
+    by_language: bool = False
     deprecation: Deprecation | None = None
     links: Mapping[str, Link] = {}
     examples: tuple[tuple[str | None, str], ...] = ()
@@ -136,7 +140,9 @@ class Operation(Struct, frozen=True, kw_only=True):
             refuse_accept(request, self.media_types)
             coding_preference(request.scope)
             if revisions is not None:
-                revisions.choose(request.scope)
+                book = revisions.choose(request.scope)
+                if self.by_language:
+                    choose_language(request.scope, book)
             response = await respond(request)
             return response.to_asgi_response(None, request) if isinstance(response, Response) else response
 

@@ -13,21 +13,28 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp
 from msgspec import Struct
 
+from featherline.wire.calibrations import CalibrationAnswer, CalibrationRequest
 from featherline.wire.costs import CostAnswer, CostRequest, Order, OrderWork
 from featherline.wire.fits import FitAnswer, FitRequest
 from featherline.wire.from_prices import FromPriceAnswer, FromPriceRequest
 from featherline.wire.hand_prices import HandPriceAnswer, HandPriceRequest
+from featherline.wire.matrices import MatrixAnswer, MatrixRequest
 from featherline.wire.measures import ArtworkAnswer, ArtworkRequest
 from featherline.wire.offers import FitOffer, FromPriceOffer, Offer, RosterOffer
+from featherline.wire.pictures import PictureAnswer, PictureRequest
 from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.recipes import RecipeAnswer, RecipeRequest
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import CallerClass
+from featherline_service.messages.catalogues import ENGLISH
 from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
+from featherline_service.questions.calibration import calibrations
 from featherline_service.questions.fit import fits
-from featherline_service.questions.quote import quotes
+from featherline_service.questions.matrix import matrices
+from featherline_service.questions.pictures import shoe_views
+from featherline_service.questions.quote import proposals
 from featherline_service.questions.recipe import recipes
 from featherline_service.questions.roster import rosters
 from featherline_service.questions.trial import trials
@@ -35,8 +42,10 @@ from featherline_service.runtime.engine import ENGINE
 from featherline_service.web.answering import pictures
 from featherline_service.web.answering.answer_cache import AnswerCache
 from featherline_service.web.answering.askers import asker_of
+from featherline_service.web.answering.languages import LANGUAGE_VARY, content_language
 from featherline_service.web.answering.question import Computed, Question, computed
 from featherline_service.web.answering.revisions import VARY, Revisions
+from featherline_service.web.answering.translation import texts, translated
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.codings import coding_preference
 from featherline_service.web.http.context import ComputedFor, context_of, header
@@ -48,7 +57,7 @@ from featherline_service.web.routes.seals import Seals
 
 _log: Final = structlog.stdlib.get_logger()
 
-_question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True)
+_question: Final = partial(Operation, method="POST", tag="questions", scope="ask", by_book=True, by_language=True)
 _offer: Final = partial(
     Operation,
     method="POST",
@@ -56,6 +65,7 @@ _offer: Final = partial(
     scope="price",
     also=("ask",),
     by_book=True,
+    by_language=True,
     waits=True,
     own_problems=(PLUGIN_FAILED,),
 )
@@ -157,6 +167,20 @@ FIND_FROM_PRICE: Final = _question(
     own_problems=(PLUGIN_FAILED,),
     examples=(("from-price-request", "from-price-answer"),),
 )
+MATCH_FILMS: Final = _question(
+    id="matchFilms",
+    path="/v1/matrices",
+    waits=True,
+    summary="Tell which shoes take which films, panel by panel",
+    description="Which of these shoes of the book take which of its films? A sample text is tried on every panel in "
+    "every film: the verdict, the largest letters that fit, the setting and the price. Letters that are too large or "
+    "too fine as wanted are tried as large as they fit. As `image/svg+xml` the answer is a page to print.",
+    asked=MatrixRequest,
+    answered=(MatrixAnswer,),
+    pictures=tuple(pictures.OF_MATRICES),
+    own_problems=(PLUGIN_FAILED,),
+    examples=(("matrix-request", "matrix-answer"),),
+)
 PLAN_TRIAL: Final = _question(
     id="planTrial",
     path="/v1/trials",
@@ -169,6 +193,18 @@ PLAN_TRIAL: Final = _question(
     answered=(TrialAnswer,),
     examples=(("trial-request", "trial-answer"),),
 )
+CALIBRATE: Final = _question(
+    id="calibrate",
+    path="/v1/calibrations",
+    waits=True,
+    summary="Learn contacts and platen of a press from readings of gauges",
+    description="What do thermocouples or temperature strips in some pressings tell of this press and cover sheet? The "
+    "answer has contacts and platen with 95 % intervals, as files that go into the shop's book; how well the readings "
+    "agree, and which do not; the windows of the book's shoes before and after; and what to read next.",
+    asked=CalibrationRequest,
+    answered=(CalibrationAnswer,),
+    examples=(("calibration-request", "calibration-answer"),),
+)
 OFFER_ORDER: Final = _offer(
     id="offerOrder",
     path="/v1/offers",
@@ -178,7 +214,7 @@ OFFER_ORDER: Final = _offer(
     "the scope `price`.",
     asked=Order,
     answered=(Offer,),
-    examples=(("quote-request", "offer-answer"),),
+    examples=(("quote-request", "offer-answer"), ("too-long", "too-long-answer")),
 )
 OFFER_ROSTER: Final = _offer(
     id="offerRoster",
@@ -208,6 +244,20 @@ OFFER_FIT: Final = _offer(
     answered=(FitOffer,),
     pictures=tuple(pictures.OF_FIT_OFFERS),
     examples=(("fit-request", "fit-offer-answer"),),
+)
+SHOW_PICTURES: Final = _offer(
+    id="showPictures",
+    path="/v1/pictures",
+    waits=False,
+    summary="Show a customer what an order will look like",
+    description="The marked panels in place on the shoe, in its colour and the films', without dimensions: a picture "
+    "for all placements of a face. As JSON the answer has their alternative texts, and addresses at which they are "
+    "read without a key until these expire; as `image/svg+xml` or `image/png` it is one picture. A key of the scope "
+    "`price` will do.",
+    asked=PictureRequest,
+    answered=(PictureAnswer,),
+    pictures=tuple(pictures.OF_SHOES),
+    examples=(("picture-request", "picture-answer"),),
 )
 SEAL_BY_HAND: Final = _question(
     id="sealByHand",
@@ -240,20 +290,23 @@ OPERATIONS: Final = (
     COMPOSE_QUOTE,
     PRICE_ROSTER,
     FIND_FROM_PRICE,
+    MATCH_FILMS,
     PLAN_TRIAL,
+    CALIBRATE,
     *OFFERS.values(),
+    SHOW_PICTURES,
     SEAL_BY_HAND,
 )
 
-Compute = Callable[[Book, Any], Computed]
+Compute = Callable[[Book, Any, str], Computed]
 
 
 def _json(job: Callable[[Book, Any], Struct]) -> Compute:
-    def compute(book: Book, request: Any) -> Computed:  # noqa: ANN401 - of the type asked
+    def compute(book: Book, request: Any, language: str) -> Computed:  # noqa: ANN401 - of the type asked
         answer = job(book, request)
         for record in record_ranges.outside(book, request, answer):
             _log.warning("book.outside-range", **record._asdict())
-        return computed(request, answer)
+        return computed(request, translated(answer, book, language))
 
     return compute
 
@@ -269,7 +322,15 @@ def _offered(job: Callable[[Book, Any], Struct]) -> Callable[[Book, Any], Struct
 
 
 def _picture(draw: Callable[[Book, Any], bytes]) -> Compute:
-    return lambda book, request: Computed(draw(book, request))
+    return lambda book, request, _language: Computed(draw(book, request))
+
+
+def _shown(book: Book, request: PictureRequest, language: str) -> Computed:
+    return computed(request, shoe_views.compose(book, request, texts(book, language)))
+
+
+def _drawn(draw: Callable[[Book, Any, str], bytes]) -> Compute:
+    return lambda book, request, language: Computed(draw(book, request, language))
 
 
 def _resolve(book: Book, request: RecipeRequest) -> RecipeAnswer:
@@ -289,10 +350,12 @@ _FOR_THE_SHOP: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
     CHECK_FIT.id: _check,
     MEASURE_ARTWORK.id: artworks.measure,
     ESTIMATE_COST.id: costs.estimate,
-    COMPOSE_QUOTE.id: quotes.compose,
+    COMPOSE_QUOTE.id: proposals.compose,
     PRICE_ROSTER.id: rosters.compose,
     FIND_FROM_PRICE.id: from_prices.compose,
+    MATCH_FILMS.id: matrices.compose,
     PLAN_TRIAL.id: _plan,
+    CALIBRATE.id: calibrations.compose,
     SEAL_BY_HAND.id: hand_prices.compose,
 }
 _COMPUTED_BY: Final[Mapping[str, Callable[[Book, Any], Struct]]] = {
@@ -303,7 +366,12 @@ _DRAWN_BY: Final[Mapping[str, Mapping[str, Callable[[Book, Any], bytes]]]] = {
     RESOLVE_RECIPE.id: pictures.OF_RECIPES,
     CHECK_FIT.id: pictures.OF_FITS,
     COMPOSE_QUOTE.id: pictures.OF_QUOTES,
+    MATCH_FILMS.id: pictures.OF_MATRICES,
     OFFER_FIT.id: pictures.OF_FIT_OFFERS,
+}
+_SHOWN_BY: Final[Mapping[str, Compute]] = {
+    JSON: _shown,
+    **{media_type: _drawn(draw) for media_type, draw in pictures.OF_SHOES.items()},
 }
 _SEALED: Final = (COMPOSE_QUOTE, PRICE_ROSTER, OFFER_ORDER, OFFER_ROSTER, SEAL_BY_HAND)
 
@@ -313,7 +381,7 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
     match request:
         case Order():
             return request.outlines is not None
-        case OrderWork() | Roster() | HandPriceRequest():
+        case OrderWork() | Roster() | HandPriceRequest() | PictureRequest():
             return request.order.outlines is not None
         case _:
             return False
@@ -322,6 +390,12 @@ def takes_long(request: Any) -> bool:  # noqa: ANN401 - of any question
 def questions(operation: Operation, seals: Seals | None = None) -> Mapping[str, Question]:
     """Return the questions that an operation answers, by the media type of the answer; prices are sealed."""
     body: Body[Any] = Body(operation.asked)
+
+    if operation is SHOW_PICTURES:
+        return {
+            media_type: Question(f"{operation.id} {media_type}", body, compute, None, takes_long)
+            for media_type, compute in _SHOWN_BY.items()
+        }
 
     def question(media_type: str, compute: Compute, sealer: Seals | None = None) -> Question:
         return Question(f"{operation.id} {media_type}", body, compute, sealer, takes_long)
@@ -342,8 +416,12 @@ def by_name() -> Mapping[str, Question]:
 
 
 def handlers(answers: AnswerCache, seals: Seals, largest_body: int, revisions: Revisions) -> Sequence[HTTPRouteHandler]:
-    """Return a handler for each question."""
-    return [_handler(operation, answers, seals, largest_body, revisions) for operation in OPERATIONS]
+    """Return a handler for each question but that for pictures, whose addresses `routes.pictures` adds."""
+    return [
+        _handler(operation, answers, seals, largest_body, revisions)
+        for operation in OPERATIONS
+        if operation is not SHOW_PICTURES
+    ]
 
 
 def _handler(
@@ -351,19 +429,22 @@ def _handler(
 ) -> HTTPRouteHandler:
     by_media_type = questions(operation, seals)
     class_: CallerClass = "rosters" if operation in (PRICE_ROSTER, OFFER_ROSTER) else "questions"
-    varying = (b"vary", (f"Accept, {VARY}" if operation.pictures else VARY).encode())
+    varies = f"{VARY}, {LANGUAGE_VARY}"
+    varying = (b"vary", (f"Accept, {varies}" if operation.pictures else varies).encode())
 
     async def respond(request: Request[Any, Any, Any]) -> Response[bytes] | ASGIApp:
         text = await read(request, largest_body)
         media_type = preferred(header(request.scope, b"accept"), operation.media_types)
         waits_s = wait_s(header(request.scope, b"prefer"))
         asker = asker_of(request.scope, class_, wait_s=math.inf if waits_s is None else waits_s)
+        if media_type in operation.pictures:
+            asker = asker._replace(language=ENGLISH)  # they are the bench's
         answer = await answers.ask(by_media_type[media_type], text, asker, coding_preference(request.scope))
         if answer.took_s:
             context_of(request.scope).computed = ComputedFor(class_, answer.waited_s, answer.took_s)
         if media_type in operation.pictures:
             return pictures.respond(answer.body, media_type, answer.coding)
         applied = () if waits_s is None else ((b"preference-applied", f"wait={waits_s}".encode()),)
-        return success(answer.body, JSON, (varying, *applied), answer.coding)
+        return success(answer.body, JSON, (varying, content_language(asker.language), *applied), answer.coding)
 
     return operation.handler(respond, revisions)

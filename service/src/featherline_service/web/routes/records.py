@@ -11,7 +11,7 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec.structs import replace
 
 from featherline.wire.book import BookAnswer, RecordAnswer, RecordsAnswer, Shelf
-from featherline.wire.records import Bench, Kind, Record
+from featherline.wire.records import Bench, Kind, Record, ShelfKind
 from featherline.wire.texts import Identifier
 from featherline_service.book.shop_book import Book
 from featherline_service.book.timetable import records_of
@@ -112,11 +112,12 @@ def handlers(revisions: Revisions) -> Sequence[HTTPRouteHandler]:
 
     async def read_book(request: Request[Any, Any, Any]) -> Response[bytes]:
         book, _ = chosen(request)
-        kinds = tuple(Shelf(kind=kind, ids=tuple(sorted(records_of(book, kind)))) for kind in KINDS)
+        kinds = tuple(Shelf(kind=kind, ids=tuple(sorted(records_of(book, kind)))) for kind in get_args(ShelfKind))
         answer = BookAnswer(
             name=book.bench.name,
             invented=book.bench.invented,
             kinds=kinds,
+            observations=tuple(sorted(book.observations)),
             plugins=book.plugins.listed,
             revisions=revisions.known(),
             book=book.revision,

@@ -12,18 +12,21 @@ from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 from litestar.types import ASGIApp
 from msgspec import Raw
-from msgspec.structs import asdict
+from msgspec.structs import asdict, replace
 
 from featherline import seals
 from featherline.wire.seals import PublishedKeys, SealCheck, SealCheckRequest
 from featherline_service.settings import Settings
 from featherline_service.signatures import Sealable, SealKeys, read_keys, seal, temporary_keys
+from featherline_service.web.answering.askers import asker_of
 from featherline_service.web.answering.pins import is_for_customers
+from featherline_service.web.answering.today import Today
 from featherline_service.web.http.bodies import Body, read
 from featherline_service.web.http.callers import KEYLESS, PUBLIC, Caller
 from featherline_service.web.http.codings import VARY, coding_preference, encode
 from featherline_service.web.http.context import context_of
 from featherline_service.web.http.negotiation import JSON, conditional, entity_tag
+from featherline_service.web.http.problems import ENDED, PLUGIN_FAILED, TOO_HEAVY
 from featherline_service.web.http.responses import success
 from featherline_service.web.routes.operations import Operation
 from featherline_service.web.telemetry.metrics import Metrics
@@ -37,9 +40,12 @@ CHECK_SEAL: Final = Operation(
     also=("price", "shop"),
     summary="Check whether a seal is ours, whole and still in force",
     description="A seal that is not is no error: the status says what is to be thought of it. Only a `valid` one "
-    "may be relied on. The same can be told without asking, with the published keys.",
+    "may be relied on. The same can be told without asking, with the published keys. With `today` the answer "
+    "says, too, what the order would be answered by the book in force, as a customer may see it; the status stays what "
+    "it is.",
     asked=SealCheckRequest,
     answered=(SealCheck,),
+    own_problems=(TOO_HEAVY, ENDED, PLUGIN_FAILED),
     examples=(("seal-check-request", "seal-check-answer"),),
 )
 READ_SEAL_KEYS: Final = Operation(
@@ -72,18 +78,18 @@ class Seals:
 
     def __init__(self, keys: SealKeys, lifetime: timedelta, clock: Callable[[], datetime] = _now) -> None:
         self.keys = keys
-        self._lifetime = lifetime
-        self._clock = clock
+        self.lifetime = lifetime
+        self.clock = clock
         self._public = keys.public()
 
     def period(self) -> int:
         """Return the minute, counted from the epoch."""
-        return int(self._clock().timestamp()) // _PERIOD_S
+        return int(self.clock().timestamp()) // _PERIOD_S
 
     def seal(self, sealable: Sealable, period: int, audience: str | None) -> bytes:
         """Return the seal of an answer in a minute, as JSON."""
         at = datetime.fromtimestamp(period * _PERIOD_S, UTC)
-        return _encode(seal(self.keys, sealable, at=at, lifetime=self._lifetime, audience=audience))
+        return _encode(seal(self.keys, sealable, at=at, lifetime=self.lifetime, audience=audience))
 
     def attach(self, body: bytes, seal: bytes) -> bytes:
         """Return an answer, as the bytes to send, with its seal."""
@@ -99,7 +105,7 @@ class Seals:
         return seals.check(
             request.seal,
             self._public,
-            at=self._clock(),
+            at=self.clock(),
             request=request.order,
             audience=audience,
             by_hand=request.by_hand,
@@ -116,10 +122,10 @@ def from_settings(settings: Settings) -> Seals:
     return Seals(keys, timedelta(days=settings.seal_days))
 
 
-def handlers(sealing: Seals, largest_body: int, metrics: Metrics | None = None) -> Sequence[HTTPRouteHandler]:
+def handlers(sealing: Seals, largest_body: int, metrics: Metrics, today: Today) -> Sequence[HTTPRouteHandler]:
     """Return the handlers of seals."""
     body: Body[SealCheckRequest] = Body(SealCheckRequest)
-    checks = (metrics or Metrics()).seal_checks
+    checks = metrics.seal_checks
     published = _encode(sealing.keys.published())
     tag = entity_tag(published)
 
@@ -127,6 +133,9 @@ def handlers(sealing: Seals, largest_body: int, metrics: Metrics | None = None) 
         request_body = body.decode(await read(request, largest_body))
         check = sealing.check(request_body, context_of(request.scope).caller or PUBLIC)
         checks.labels(check.status).inc()
+        if request_body.today and check.quote is not None:
+            told = await today.tell(check.quote, request_body.order, asker_of(request.scope, "questions"))
+            check = replace(check, today=told)
         answer = _written(check)
         coding = coding_preference(request.scope).coding(len(answer))
         encoded = answer if coding is None else encode(answer, coding)

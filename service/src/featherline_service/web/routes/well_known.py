@@ -17,6 +17,7 @@ from featherline_service.web.routes import bulk, catalogue, questions, records, 
 from featherline_service.web.routes.docs import READ_DESCRIPTION, READ_DOCS
 from featherline_service.web.routes.health import CHECK_READY
 from featherline_service.web.routes.operations import Operation
+from featherline_service.web.routes.pictures import picture_routes
 from featherline_service.web.routes.tracing import photos, sheets
 
 LINKSET: Final = "application/linkset+json"
@@ -54,6 +55,7 @@ INTERFACE: Final = (
     sheets.READ_TRACING_SHEET,
     *bulk.OPERATIONS,
     *seals.OPERATIONS,
+    *picture_routes.OPERATIONS,
     *catalogue.OPERATIONS,
     *records.OPERATIONS,
 )

@@ -18,8 +18,10 @@ from featherline_service.web.server.caller_keys import Keys
 from featherline_service.web.server.rate_limits import RateLimits
 
 # Probes have no key. The description is no secret, and browsers and generators that fetch it send none. What is well
-# known is for everybody (RFC 8615): whoever is shown a seal has to find the keys that check it.
-PUBLIC_PATHS: Final = ("/health/", "/openapi.json", "/docs", "/docs/", "/.well-known/")
+# known is for everybody (RFC 8615): whoever is shown a seal has to find the keys that check it. The counter is a page
+# that asks for a key. A picture's address is its own key.
+_FOR_ALL: Final = ("/health/", "/openapi.json", "/docs", "/docs/", "/.well-known/")
+PUBLIC_PATHS: Final = (*_FOR_ALL, "/counter", "/counter/", "/v1/pictures/")
 _PUBLIC_PREFIXES: Final = tuple(path for path in PUBLIC_PATHS if path.endswith("/"))
 _BEARER: Final = re.compile(r"[Bb][Ee][Aa][Rr][Ee][Rr] +([A-Za-z0-9._~+/-]+=*)")
 _CHALLENGE: Final = 'Bearer realm="featherline"'

@@ -9,9 +9,10 @@ import pytest
 from pressed_stacks import pressed
 
 from featherline_service.book.shop_book import Book
+from featherline_service.evidence.agreement import innovations
 from featherline_service.evidence.beliefs import mean_of, root_of
 from featherline_service.heat.variation import interface_response, stack_at
-from featherline_service.questions.recipe.evidence.gauges import layer_above, readings_of, stack_of
+from featherline_service.questions.recipe.evidence.gauges import CLOSING_S, layer_above, readings_of, stack_of
 from featherline_service.questions.recipe.evidence.sightings import Reading, Sighting
 from featherline_service.questions.recipe.stacks import logs_in
 
@@ -102,3 +103,23 @@ def test_layer_by_name(book: Book) -> None:
     assert (stack.upper, stack.upper + 1) == (layer_above(stack, "bond line"), layer_above(stack, "textile lining"))
     with pytest.raises(ValueError, match="not in tuple"):
         layer_above(stack, "cardboard")
+
+
+def test_a_clock_that_was_started_late_is_found(book: Book) -> None:
+    """Readings half a second after their times go together, and show by how much the clock is off."""
+    sighting = pressed(book)
+    stack = stack_of(book, sighting.job, sighting.cover)
+    times_s = np.array(TIMES_S)
+    share = interface_response(stack.closed, stack.upper, times_s + 2.0 * CLOSING_S).share
+    values = book.bench.room_c + (sighting.platen_c - book.bench.room_c) * share
+    late = sighting._replace(
+        readings=tuple(
+            Reading("bond line", at, value, value, 0.2, "probe", 0.2)
+            for at, value in zip(TIMES_S, values.tolist(), strict=True)
+        )
+    )
+    found = readings_of(book, (late,))
+    closing = ("closing", late.name)
+    assert 0.5 < float(mean_of(found.belief, [closing])[0]) < 2.0
+    assert float(root_of(found.belief, [closing])[0, 0]) < 0.95
+    assert innovations(found.rows.observations).chance > 0.01

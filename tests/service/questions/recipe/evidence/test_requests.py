@@ -12,6 +12,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.recipe.evidence import requests
 from featherline_service.questions.recipe.evidence.requests import read_sightings
+from featherline_service.questions.recipe.evidence.sightings import Sighting
 
 ONTO = {
     "kind": "panel",
@@ -26,21 +27,26 @@ def asked(*observations: dict[str, Any], onto: Any = ONTO) -> RecipeRequest:  # 
     return msgspec.convert({"film": "smooth", "onto": onto, "observations": observations}, RecipeRequest)
 
 
-def read(at: str = "10 s", value: str = "120 degC", **more: str) -> dict[str, str]:
+def reading(at: str = "10 s", value: str = "120 degC", **more: str) -> dict[str, str]:
     """Return a reading of a thermocouple."""
     return {"at": at, "value": value, "kind": "thermocouple-class-1", **more}
+
+
+def read(book: Book, request: RecipeRequest) -> tuple[Sighting, ...]:
+    """Return what a request observed."""
+    return read_sightings(book, request.observations, request)
 
 
 def faults(book: Book, request: RecipeRequest) -> dict[str, str]:
     """Return the faults of a request by their pointers."""
     with pytest.raises(RefusedError) as refused:
-        read_sightings(book, request)
+        read(book, request)
     return {fault.pointer: fault.detail for fault in refused.value.faults}
 
 
 def test_an_observation_on_the_requests_own_stack(book: Book) -> None:
     """What is left out is as in the request; units are converted."""
-    (seen,) = read_sightings(book, asked({**PRESSED, "bond": "holds", "upper": "unchanged", "beside": "shiny"}))
+    (seen,) = read(book, asked({**PRESSED, "bond": "holds", "upper": "unchanged", "beside": "shiny"}))
     assert ("/observations/0", "smooth", "leather-lined", "silicone-thin", "swing") == (
         seen.name,
         seen.job.film,
@@ -56,7 +62,7 @@ def test_an_observation_elsewhere(book: Book) -> None:
     """Another film on another shoe by another press, at firm pressure and without a cover sheet, is read as it is."""
     onto = {**ONTO, "shoe": {**ONTO["shoe"], "shoe": "harbour-dance"}, "panel": "vamp"}  # type: ignore[dict-item]
     more = {"film": "stretch", "onto": onto, "press": "clam", "pressure": "firm", "cover": None}
-    (seen,) = read_sightings(book, asked({**PRESSED, **more}))
+    (seen,) = read(book, asked({**PRESSED, **more}))
     assert ("stretch", "soft-leather", "clam", 414.0, None) == (
         seen.job.film,
         seen.job.upper.id,
@@ -76,16 +82,16 @@ def test_an_observation_elsewhere(book: Book) -> None:
 )
 def test_tolerances_of_thermocouples(book: Book, kind: str, value: str, tolerance_k: float) -> None:
     """Types K and J by IEC 60584-1: class 1 within 1.5 K, class 2 within 2.5 K, or 0.75 % above 333 degC."""
-    (seen,) = read_sightings(book, asked({**PRESSED, "readings": [read(value=value, kind=kind)]}))
-    (reading,) = seen.readings
-    assert pytest.approx(tolerance_k) == reading.tolerance_k
-    assert reading.low_c == reading.high_c
+    (seen,) = read(book, asked({**PRESSED, "readings": [reading(value=value, kind=kind)]}))
+    (read_there,) = seen.readings
+    assert pytest.approx(tolerance_k) == read_there.tolerance_k
+    assert read_there.low_c == read_there.high_c
 
 
 def test_a_strip_reads_between_two_steps(book: Book) -> None:
     """It has turned at one and not at the next."""
-    strip = read(value="143 degC", below="149 degC", kind="strip", gauge="bond-strip")
-    (seen,) = read_sightings(book, asked({**PRESSED, "readings": [strip]}))
+    strip = reading(value="143 degC", below="149 degC", kind="strip", gauge="bond-strip")
+    (seen,) = read(book, asked({**PRESSED, "readings": [strip]}))
     assert (143.0, 149.0, "bond-strip") == (seen.readings[0].low_c, seen.readings[0].high_c, seen.readings[0].gauge)
 
 
@@ -97,16 +103,16 @@ def test_a_strip_reads_between_two_steps(book: Book) -> None:
         ({"press": "mangle"}, "/observations/1/press", "no press 'mangle'"),
         ({"temperature": "900 degC"}, "/observations/1/temperature", "no temperature of a press"),
         ({"dwell": "2 h"}, "/observations/1/dwell", "up to 600 s"),
-        ({"readings": [read(at="31 s")]}, "/observations/1/readings/0/at", "after the press opened"),
-        ({"readings": [read(), read(above="cork")]}, "/observations/1/readings/1/above", "no layer 'cork'"),
-        ({"readings": [read(below="130 degC")]}, "/observations/1/readings/0/below", "a thermocouple has none"),
-        ({"readings": [read(kind="strip")]}, "/observations/1/readings/0/below", "A strip has a next step"),
+        ({"readings": [reading(at="31 s")]}, "/observations/1/readings/0/at", "after the press opened"),
+        ({"readings": [reading(), reading(above="cork")]}, "/observations/1/readings/1/above", "no layer 'cork'"),
+        ({"readings": [reading(below="130 degC")]}, "/observations/1/readings/0/below", "a thermocouple has none"),
+        ({"readings": [reading(kind="strip")]}, "/observations/1/readings/0/below", "A strip has a next step"),
         (
-            {"readings": [read(kind="strip", below="110 degC")]},
+            {"readings": [reading(kind="strip", below="110 degC")]},
             "/observations/1/readings/0/below",
             "is not above 120 degC",
         ),
-        ({"readings": [read(value="-300 degC")]}, "/observations/1/readings/0/value", "below absolute zero"),
+        ({"readings": [reading(value="-300 degC")]}, "/observations/1/readings/0/value", "below absolute zero"),
     ],
 )
 def test_faults_are_pointed_at(book: Book, observation: dict[str, Any], pointer: str, part: str) -> None:

@@ -18,6 +18,7 @@ from featherline_service.questions.recipe.evidence.rows import unit
 from featherline_service.questions.recipe.evidence.sightings import Job
 from featherline_service.questions.recipe.evidence.solved import beside, followed, reference
 from featherline_service.questions.recipe.stacks import Pile, logs_in
+from featherline_service.questions.shoes.presses import offset_k
 
 NEEDED_LOW: Final = 0.53
 NEEDED_HIGH: Final = 1.06
@@ -111,6 +112,7 @@ def bonding_of(book: Book, job: Job, cover: str | None, readings: Belief, platen
             onset_k=unit(parameters, ("onset", film.id), onset_spread_k / SIGMAS_95),
             energy=unit(parameters, ("activation", kind), 1.0),
             log_share=unit(parameters, ("needed-share", film.id), 0.5 * (high - low) / SIGMAS_95),
+            offset_k=offset_k(book, job.press),
         ),
     )
 
@@ -146,8 +148,16 @@ def heating_of(
             room_c=book.bench.room_c,
             platen_k=unit(parameters, ("platen", press), platen_spread_k / SIGMAS_95),
             limit_k=limit_k,
+            offset_k=offset_k(book, press),
         ),
     )
+
+
+def excess_k(book: Book, job: Job, readings: Belief, platen_c: float) -> float:
+    """Return how much hotter than the room a job's platen is [K], set to a temperature [degC], by what is read."""
+    spread_k = book.presses[job.press].platen_spread_k if job.press else 0.0
+    moved_k = float(mean_of(readings, [("platen", job.press)])[0]) * spread_k / SIGMAS_95
+    return platen_c + offset_k(book, job.press) + moved_k - book.bench.room_c
 
 
 def _limits(materials: Sequence[str]) -> Iterable[Parameter]:

@@ -24,7 +24,7 @@ from featherline_service.evidence.beliefs import Belief, prior
 from featherline_service.evidence.propagation import Posterior, posterior
 from featherline_service.questions.recipe.evidence.gauges import readings_of
 from featherline_service.questions.recipe.evidence.outcomes import bond_rows, look_rows
-from featherline_service.questions.recipe.evidence.practices import practices_of
+from featherline_service.questions.recipe.evidence.practices import practices_of, recorded_of
 from featherline_service.questions.recipe.evidence.rows import (
     ROUNDS,
     Rows,
@@ -70,8 +70,23 @@ class _Statements(NamedTuple):
 @by_workshop
 @cached
 def known_for(book: Book, sightings: tuple[Sighting, ...]) -> Known:
-    """Return what is known after the book's statements of the trade and sightings."""
-    return known_of(book, practices_of(book), sightings)
+    """Return what is known after the book's statements of the trade and sightings, those that it records among them.
+
+    Where nothing follows from the outcomes that the book records, all of them are named as contradicting, and what is
+    known is what their readings tell.
+
+    Raises:
+        ArithmeticError: Nothing follows from sightings that are not all of the book.
+    """
+    stated, recorded = practices_of(book), recorded_of(book)
+    try:
+        return known_of(book, stated, sightings)
+    except ArithmeticError:
+        if sightings != recorded:
+            raise
+    read = tuple(sighting._replace(bond=None, upper=None, beside=None) for sighting in recorded)
+    every = range(len(stated), len(stated) + len(recorded))
+    return known_of(book, stated, read)._replace(sightings=(*stated, *recorded), contradicting=tuple(every))
 
 
 @by_workshop

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
-from featherline.wire.records import BondOutcome, Upper, UpperOutcome
+from featherline.wire.records import BondOutcome, GaugeKind, Upper, UpperOutcome
 
 Range = tuple[float, float]
 
@@ -45,6 +45,7 @@ class Reading(NamedTuple):
     noise_k: float
     gauge: str
     tolerance_k: float
+    kind: GaugeKind = "thermocouple-class-1"
 
 
 class Sighting(NamedTuple):
@@ -84,7 +85,7 @@ class Job(NamedTuple):
     press: str = ""
     """The press that it is pressed on: of two jobs on one press the platen strays alike."""
     sightings: tuple[Sighting, ...] = ()
-    """What was seen of pressings, beside what the book has of them. Jobs in sightings have none."""
+    """What was seen of pressings, those that the book records among them. Jobs in sightings have none."""
 
 
 def with_readings(sightings: tuple[Sighting, ...]) -> tuple[Sighting, ...]:

@@ -72,15 +72,15 @@ class _Reader:
 _encode: Final = msgspec.msgpack.Encoder().encode
 
 
-def _answer(_book: Book, asked: PhotoAsked) -> Computed:
+def _answer(_book: Book, asked: PhotoAsked, _language: str) -> Computed:
     return computed(asked, tracings.trace(asked))
 
 
-def _picture(_book: Book, asked: PhotoAsked) -> Computed:
+def _picture(_book: Book, asked: PhotoAsked, _language: str) -> Computed:
     return Computed(tracings.draw(asked))
 
 
-def _question(media_type: str, compute: Callable[[Book, Any], Computed]) -> Question:
+def _question(media_type: str, compute: Callable[[Book, Any, str], Computed]) -> Question:
     return Question(f"{TRACE_PANEL.id} {media_type}", _Reader(), compute, kept=False)
 
 

@@ -1,0 +1,212 @@
+"""The arguments of `featherline-service book`, and what each of its commands does."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final, get_args
+
+from featherline.plugins import PluginError
+from featherline.wire.records import Kind
+from featherline_service import settings as environment
+from featherline_service.book.faults import BookError
+from featherline_service.book.loader import read_layers
+from featherline_service.book.tables.layers import laid_over
+from featherline_service.book.timetable import changed
+from featherline_service.book.toml_records import DEFAULTS
+from featherline_service.book_command import (
+    checks,
+    csv_records,
+    differences,
+    explanations,
+    matrix_files,
+    new_book,
+    press_readings,
+)
+from featherline_service.book_command.csv_records import CsvError
+from featherline_service.book_command.explanations import UnknownRecordError
+from featherline_service.book_command.new_book import AnswerError
+from featherline_service.book_command.opened_books import OpenedBook, open_book
+from featherline_service.questions.matrix.matrices import SAMPLE_MM, SAMPLE_TEXT, Sample, matrix
+
+UNUSABLE: Final = 2  # the exit code
+_BOOK: Final = "folders of the book, divided by ':'; `demo` for the demo book; by default FEATHERLINE_BOOK"
+_WRITERS: Final = ("json", "csv", "svg")
+
+
+def main(arguments: Sequence[str], environ: Mapping[str, str], ask: Callable[[str], str] = input) -> int:
+    """Do what the arguments say.
+
+    Args:
+        arguments: What follows `featherline-service book`.
+        environ: The environment.
+        ask: Shows a question and returns the answer.
+
+    Returns:
+        The exit code: 0 done, 2 the book or what was given cannot be used.
+    """
+    options = _parser().parse_args(arguments)
+    try:
+        code: int = options.run(options, environ, ask)
+    except (environment.SettingsError, PluginError, BookError) as error:
+        sys.stderr.write(f"The book cannot be used: {error}\n")
+    except (AnswerError, CsvError, UnknownRecordError) as error:
+        sys.stderr.write(f"{error}\n")
+    except (OSError, UnicodeDecodeError) as error:
+        sys.stderr.write(f"A file cannot be used: {error}\n")
+    except EOFError:
+        sys.stderr.write("No more answers; give them as options, as `featherline-service book new --help` says\n")
+    else:
+        return code
+    return UNUSABLE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="featherline-service book", description="Work on a shop's own book.")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    new = _command(commands, "new", "write a book of one's own, from a few answers", _new)
+    new.add_argument("folder", type=Path)
+    for name, what in (
+        ("name", "the shop's name"), ("currency", "ISO 4217 code"), ("tax", "share of the net price, such as 20%%"),
+        ("hourly", "what an hour of work costs"), ("markup", "markup on the cost, such as 60%%"),
+    ):  # fmt: skip
+        new.add_argument(f"--{name}", help=what)
+    for name, parts in (
+        ("press", new_book.press_parts()),
+        ("film", new_book.film_parts()),
+        ("shoe", new_book.shoe_parts(new_book.Known((), ()))),
+    ):
+        form = new_book.form(parts)
+        new.add_argument(f"--{name}", action="append", metavar=form, help="may be given several times")
+
+    check = _command(commands, "check", "tell every problem of a book, and what changes when", _check)
+    check.add_argument("book", nargs="?", help=_BOOK)
+
+    diff = _command(commands, "diff", "tell which example orders move from one book to another", _diff)
+    diff.add_argument("before", help=_BOOK)
+    diff.add_argument("after")
+    _add_sample(diff)
+
+    for name, what, run in (
+        ("import", "set films, shoes or sizes from a CSV file", _import),
+        ("export", "write films, shoes or sizes as CSV", _export),
+    ):
+        command = _command(commands, name, what, run)
+        command.add_argument("kind", choices=tuple(csv_records.COLUMNS))
+        if run is _import:
+            command.add_argument("file", type=Path)
+            command.add_argument("folder", type=Path, help="the folder that is changed")
+        else:
+            command.add_argument("book", nargs="?", help=_BOOK)
+
+    explain = _command(commands, "explain", "say where a record's values are from, and what they matter", _explain)
+    explain.add_argument("record", help="KIND/ID, such as films/smooth")
+    explain.add_argument("book", nargs="?", help=_BOOK)
+
+    shown = _command(commands, "matrix", "tell which shoes take which films", _matrix)
+    shown.add_argument("book", nargs="?", help=_BOOK)
+    shown.add_argument("--as", dest="form", choices=_WRITERS, default="csv")
+    shown.add_argument("--out", type=Path, help="a file; by default standard output")
+    _add_sample(shown)
+    return parser
+
+
+Run = Callable[[argparse.Namespace, Mapping[str, str], Callable[[str], str]], int]
+
+
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, what: str, run: Run
+) -> argparse.ArgumentParser:
+    command = commands.add_parser(name, help=what, description=f"{what[0].upper()}{what[1:]}.")
+    command.set_defaults(run=run)
+    return command
+
+
+def _add_sample(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--text", default=SAMPLE_TEXT, help=f"the sample, {SAMPLE_TEXT} by default")
+    command.add_argument("--height", type=float, default=SAMPLE_MM, help=f"of its letters, {SAMPLE_MM:g} mm by default")
+    command.add_argument("--shoe", action="append", default=[], help="a shoe, instead of all; may be given again")
+    command.add_argument("--film", action="append", default=[], help="a film, instead of all; may be given again")
+
+
+def _new(options: argparse.Namespace, environ: Mapping[str, str], ask: Callable[[str], str]) -> int:
+    chains = laid_over(read_layers(), None).chains
+    known = new_book.Known(
+        *(tuple(name for kind, name in chains if kind == f"{DEFAULTS}/{of}") for of in ("shoes", "layers"))
+    )
+    new_book.write(options.folder, new_book.asked(ask, vars(options), known))
+    sys.stdout.write(f"Wrote {options.folder}. Next: featherline-service book check {options.folder}\n")
+    options.book = str(options.folder)
+    return _check(options, environ, ask)
+
+
+def _check(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
+    opened = _open(environ, options.book)
+    sys.stdout.writelines(f"{line}\n" for line in checks.revisions(opened.timetable, datetime.now(UTC)))
+    sys.stdout.writelines(f"{line}\n" for line in checks.notes(opened))
+    sys.stdout.writelines(f"{line}\n" for line in press_readings.notes(opened.book, datetime.now(UTC).date()))
+    return 0
+
+
+def _diff(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
+    before, after = (_open(environ, folders).book for folders in (options.before, options.after))
+    for kind in get_args(Kind):
+        if ids := changed(before, after, kind):
+            sys.stdout.write(f"{kind}: {', '.join(ids)}\n")
+    moved = list(differences.moves(before, after, _sample(options), options.shoe, options.film))
+    sys.stdout.writelines(f"{move}\n" for move in moved)
+    sys.stdout.write(f"{len(moved)} of the example orders move\n")
+    return 0
+
+
+def _import(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
+    folder = str(options.folder)
+    done = list(
+        csv_records.import_into(
+            options.folder, _open(environ, folder), options.kind, options.file.read_text("utf-8-sig")
+        )
+    )
+    sys.stdout.writelines(f"{line}\n" for line in done)
+    options.book = folder
+    return _check(options, environ, _)
+
+
+def _export(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
+    sys.stdout.write(csv_records.export(_open(environ, options.book), options.kind))
+    return 0
+
+
+def _explain(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
+    kind, _slash, name = options.record.partition("/")
+    explained = explanations.explain(_open(environ, options.book), kind, name)
+    sys.stdout.writelines(f"{line}\n" for line in explanations.told(explained))
+    return 0
+
+
+def _matrix(options: argparse.Namespace, environ: Mapping[str, str], _: Callable[[str], str]) -> int:
+    book = _open(environ, options.book).book
+    found = matrix(book, _sample(options), options.shoe, options.film)
+    match options.form:
+        case "json":
+            text = matrix_files.as_json(found)
+        case "csv":
+            text = matrix_files.as_csv(found)
+        case _:
+            text = matrix_files.as_svg(book, found)
+    if options.out is None:
+        sys.stdout.write(text)
+    else:
+        options.out.write_text(text, "utf-8")
+    return 0
+
+
+def _sample(options: argparse.Namespace) -> Sample:
+    return Sample(options.text, options.height)
+
+
+def _open(environ: Mapping[str, str], folders: str | None) -> OpenedBook:
+    return open_book(environ, folders, datetime.now(UTC).timestamp())

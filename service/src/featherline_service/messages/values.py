@@ -1,0 +1,117 @@
+"""The values in a sentence, and the sentence in English, as they are made where something is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Final, NamedTuple, Protocol
+
+from msgspec import Struct
+
+from featherline.wire.verdicts import Parameter
+from featherline_service.messages.catalogues import signatures
+from featherline_service.messages.texts import english
+
+
+class Quantity(Struct, frozen=True):
+    """A number, rounded to so many decimals, and its unit; none for a number alone."""
+
+    value: float
+    unit: str | None
+    decimals: int
+
+
+class Named(Protocol):
+    """A record: it has an id, and a name for people."""
+
+    @property
+    def id(self) -> str:
+        """The id."""
+        ...
+
+    @property
+    def name(self) -> str:
+        """The name in the shop's language."""
+        ...
+
+
+Value = str | int | Quantity | Named | Sequence[Named] | Sequence[str] | None
+"""A value: a word or text, a count, a quantity, a record, several records or texts; None where there is none."""
+
+
+class Said(NamedTuple):
+    """A message with its values, and its sentence in English."""
+
+    message: str
+    parameters: tuple[Parameter, ...]
+    sentence: str
+
+
+RECORDS: Final[Mapping[str, str]] = {
+    "film": "films",
+    "font": "fonts",
+    "pad": "pads",
+    "platen": "platens",
+    "press": "presses",
+    "shoe": "shoes",
+    "upper": "uppers",
+}
+"""The kind of record of a parameter that is a single one."""
+_SHELVES: Final = frozenset(RECORDS.values())
+
+
+def said(message: str, /, **values: Value) -> Said:
+    """Return a message with its values, and its sentence in English.
+
+    Raises:
+        AssertionError: The values are not those that the message is declared with.
+    """
+    signature = signatures()[message]
+    if values.keys() != signature.keys():
+        raise AssertionError(f"{message} has the parameters {', '.join(signature)}; it was given {', '.join(values)}")
+    names: dict[tuple[str, str], str] = {}
+    parameters = tuple(_parameter(name, value, signature[name], names) for name, value in values.items())
+    sentence = english().say(message, parameters, lambda kind, id_: names[kind, id_])
+    return Said(message, parameters, sentence.text)
+
+
+def quantity_of(parameters: Sequence[Parameter], name: str) -> Quantity:
+    """Return the quantity that a parameter has.
+
+    Raises:
+        StopIteration: There is none of that name.
+    """
+    parameter = next(parameter for parameter in parameters if parameter.name == name)
+    assert isinstance(parameter.value, float)  # noqa: S101 - so it is declared
+    return Quantity(parameter.value, parameter.unit, parameter.decimals or 0)
+
+
+def _parameter(name: str, value: Value, kind: str | tuple[str, ...], names: dict[tuple[str, str], str]) -> Parameter:
+    if value is None:
+        return Parameter(name=name, value=None)
+    if isinstance(value, Quantity):
+        return Parameter(name=name, value=value.value, unit=value.unit, decimals=value.decimals)
+    if isinstance(value, int):
+        return Parameter(name=name, value=float(value), decimals=0)
+    if isinstance(value, str):
+        if isinstance(kind, tuple) and value not in kind:
+            raise AssertionError(f"{name} is one of {', '.join(kind)}, not {value}")
+        return Parameter(name=name, value=value)
+    if isinstance(value, Sequence):
+        return _several(name, value, str(kind).removesuffix("?"), names)
+    record = RECORDS[str(kind).removesuffix("?")]
+    names[record, value.id] = value.name
+    return Parameter(name=name, value=value.id, record=record)
+
+
+def _several(
+    name: str, value: Sequence[Named] | Sequence[str], kind: str, names: dict[tuple[str, str], str]
+) -> Parameter:
+    record = kind if kind in _SHELVES else None
+    ids = []
+    for item in value:
+        if isinstance(item, str):
+            ids.append(item)
+        else:
+            ids.append(item.id)
+            names[kind, item.id] = item.name
+    return Parameter(name=name, value=tuple(ids), record=record)

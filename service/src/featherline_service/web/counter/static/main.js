@@ -1,0 +1,168 @@
+/** The counter: what is typed is kept, asked at once, and shown. */
+
+import { $, fill, h } from "./elements.js";
+import { askQuote, forgetRole, headline, refuse } from "./answer.js";
+import { complete, drawMarking, drawRest, takeDrawing } from "./marking.js";
+import { clear, restore, save, state } from "./order.js";
+import { askRoster, drawRoster, takeList } from "./roster.js";
+import { Line, ask, keep, whenLost } from "./service.js";
+import { drawShoe, takePanel } from "./shoe.js";
+import { offerTrial } from "./trial.js";
+import { LANGUAGES, language, preferred, speak, w } from "./words.js";
+
+const catalogues = new Line();
+let redrawing = false;
+
+/** @type {import("./shoe.js").Page} */
+const page = {
+  catalogue: null,
+  changed(redraw = false) {
+    if (redraw) draw();
+    save();
+    if (state.roster) askRoster(page);
+    else askQuote(page, (verdict) => { offerTrial(page, verdict); });
+  },
+  message(text) {
+    $("spoken").textContent = text;
+  },
+  list(file) {
+    void takeList(page, file);
+  },
+  askKey,
+};
+
+function draw() {
+  complete(page);
+  if (redrawing) return;
+  redrawing = true;
+  drawShoe(page);
+  drawMarking(page);
+  drawRest(page);
+  redrawing = false;
+}
+
+/** Asks for a key, which stays in this tab. @param {boolean} wrong */
+function askKey(wrong) {
+  const dialog = $("key");
+  $("key-wrong").textContent = wrong ? w("key.wrong") : "";
+  $("key-text").value = "";
+  if (!dialog.open) dialog.showModal();
+}
+
+function useKey() {
+  const text = $("key-text").value.trim();
+  if (!text) return;
+  keep(text);
+  forgetRole();
+  $("key").close();
+  $("key-open").hidden = false;
+  begin();
+}
+
+/** Reads the catalogue, and shows the page by it. @param {Promise<Response> | null} [asked] the first question for it */
+function begin(asked = null) {
+  headline("", w("verdict.asking"));
+  catalogues.ask(async () => {
+    const first = asked;
+    asked = null;
+    try {
+      page.catalogue = await (await (first ?? ask("/v1/catalogue"))).json();
+    } catch (error) {
+      refuse(page, error);
+      return;
+    }
+    const { name, colour, book, engine } = page.catalogue;
+    $("shop").textContent = name;
+    document.title = `${name} – ${w("counter")}`;
+    $("revision").textContent = w("revision", { book: book.slice(7, 15), engine });
+    if (colour) paint(colour);
+    draw();
+    drawRoster(page);
+    page.changed();
+    performance.mark("usable");
+  });
+}
+
+/** Puts the shop's colour on the page, as light or dark as its words need. @param {string} colour */
+function paint(colour) {
+  const parts = [1, 3, 5].map((at) => parseInt(colour.slice(at, at + 2), 16));
+  /** @param {number[]} rgb */
+  const luminance = (rgb) => rgb.map((part) => part / 255).map((part) => (part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4))
+    .reduce((sum, part, at) => sum + part * (/** @type {number[]} */ ([0.2126, 0.7152, 0.0722])[at] ?? 0), 0);
+  /** @param {number} towards @param {(light: number) => boolean} enough */
+  const mixed = (towards, enough) => {
+    let rgb = parts;
+    for (let share = 0; share <= 1 && !enough(luminance(rgb)); share += 0.05) rgb = parts.map((part) => Math.round(part + (towards - part) * share));
+    return `rgb(${rgb.join(" ")})`;
+  };
+  // Contrast by WCAG 2.2, section 1.4.3: 9 to 1 and more of light words on the board, 5.5 of the shop's colour on paper.
+  const style = document.documentElement.style;
+  style.setProperty("--board-on-light", mixed(0, (light) => 0.92 >= 9 * (light + 0.05)));
+  style.setProperty("--board-on-dark", mixed(0, (light) => 0.92 >= 13 * (light + 0.05)));
+  style.setProperty("--ink-on-light", mixed(0, (light) => 0.94 >= 5.5 * (light + 0.05)));
+  style.setProperty("--ink-on-dark", mixed(255, (light) => light + 0.05 >= 5.5 * 0.065));
+}
+
+/** Takes a dropped file for what it is. @param {DataTransfer | null} dropped @param {EventTarget | null} onto */
+function take(dropped, onto) {
+  const file = dropped?.files[0];
+  if (!file || !page.catalogue) return;
+  const name = file.name.toLowerCase();
+  const mark = onto instanceof Element ? Number(onto.closest("[data-mark]")?.getAttribute("data-mark") ?? 0) : 0;
+  if (name.endsWith(".svg") || file.type === "image/svg+xml") void takeDrawing(page, file, mark);
+  else if (name.endsWith(".json") || /^image\/(jpeg|png)$/.test(file.type)) takePanel(page, file);
+  else if (/\.(csv|txt|tsv)$/.test(name) || file.type.startsWith("text/")) void takeList(page, file);
+  else page.message(w("drop.unknown", { file: file.name }));
+}
+
+function chooseLanguage() {
+  const select = $("lang");
+  const tags = language in LANGUAGES ? LANGUAGES : { ...LANGUAGES, [language]: language };
+  fill(select, Object.entries(tags).map(([tag, name]) => h("option", { value: tag, selected: tag === language, lang: tag }, name)));
+}
+
+async function start() {
+  const words = speak(preferred());
+  const catalogue = ask("/v1/catalogue"); // in the language that is spoken from now on
+  catalogue.catch(() => {});
+  await words;
+  restore();
+  chooseLanguage();
+  $("lang").addEventListener("change", async (/** @type {any} */ event) => {
+    sessionStorage.setItem("featherline.language", event.target.value);
+    await speak(event.target.value);
+    fill($("trial"), []); // drawn anew in this language
+    begin();
+  });
+  $("anew").addEventListener("click", () => {
+    clear();
+    begin();
+    fill($("trial"), []);
+  });
+  $("key-open").addEventListener("click", () => askKey(false));
+  $("key-open").hidden = !sessionStorage.getItem("featherline.key");
+  $("key-use").addEventListener("click", useKey);
+  $("key-text").addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => { if (event.key === "Enter") useKey(); });
+  $("key").addEventListener("cancel", (/** @type {Event} */ event) => { if (!page.catalogue) event.preventDefault(); });
+  $("sheet").addEventListener("submit", (/** @type {Event} */ event) => event.preventDefault());
+  whenLost((lost) => {
+    $("lost").hidden = !lost;
+    $("lost").textContent = lost ? w(lost.busy ? "busy" : "lost") : "";
+    document.body.classList.toggle("offline", Boolean(lost));
+    // Without an answer there is no yes: the verdict of what was typed before does not stand there any longer.
+    if (lost && !lost.busy && $("answer").dataset.state === "asking") {
+      headline("", w("verdict.lost"));
+      $("answer").dataset.state = "asking";
+    }
+  });
+  for (const kind of ["dragenter", "dragover", "dragleave", "drop"]) {
+    document.addEventListener(kind, (event) => {
+      event.preventDefault();
+      document.body.classList.toggle("dropping", kind === "dragover" || kind === "dragenter");
+      if (kind === "drop") take(/** @type {DragEvent} */ (event).dataTransfer, event.target);
+    });
+  }
+  begin(catalogue);
+}
+
+void start();

@@ -1,0 +1,147 @@
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from featherline.wire.artworks import TextArtwork
+from featherline.wire.costs import Order, Placement
+from featherline.wire.shoes import BookShoe, Size
+from featherline_service.book.loader import load
+from featherline_service.book_command import new_book
+from featherline_service.book_command.new_book import AnswerError
+from featherline_service.questions.quote import quotes
+
+Command = Callable[..., tuple[int, str, str]]
+
+SOME = new_book.Known(("deck", "trainer"), ("grain-leather", "textile-lining"))
+
+
+def test_a_book_of_ones_own_is_at_most_sixty_lines(written: Path) -> None:
+    """A shop in pounds with tax, two films, two shoes and a press starts from 60 lines of TOML at most."""
+    lines = [line for file in written.rglob("*.toml") for line in file.read_text("utf-8").splitlines() if line]
+    assert len(lines) <= 60
+
+    book = load([written])
+    assert (["gull", "tern"], ["cob", "flats"], ["our-press"]) == (
+        list(book.films), list(book.shoes), list(book.presses),
+    )  # fmt: skip
+    assert ("Curlew Marking", False, "GBP") == (book.bench.name, book.bench.invented, book.rates["rates"].currency)
+    tax = book.policies["counter"].tax
+    assert tax is not None
+    assert ("0.20", "gross", "0.60") == (tax.rate, tax.shown, book.policies["counter"].share)
+
+
+def test_a_book_of_ones_own_prices_an_order(written: Path) -> None:
+    """An order of its film on its shoe has a price in its currency, with tax."""
+    text = TextArtwork(text="AMY", font="plain", height="12 mm", fit_letters="space")
+    placement = Placement(panel="outer", film="gull", colour="black", artwork=text)
+    shoe = BookShoe(shoe="cob", size=Size(system="EU", value="42"))
+    quote = quotes.compose(load([written]), Order(shoe=shoe, placements=(placement,)))
+    assert "ready" == quote.verdict
+    assert quote.price is not None
+    assert quote.price.tax is not None
+    assert "GBP" == quote.price.tax.gross.currency
+
+
+def test_what_is_not_given_is_asked(command: Command, tmp_path: Path) -> None:
+    """Questions are asked one by one, again where an answer cannot be used, with what would do."""
+    answers = (
+        "Curlew Marking", "POUND", "gbp", "0", "21", "50 %", "Clamshell", "clm", "clam", "",
+        "Gull", "smoth", "smooth", "155", "15", "medium", "hot", "500", "25", "150.00", "Black", "", "",
+        "Cob", "deck", "grain-leather + textile-lining", "80", "outer", "95x42", "", "",
+    )  # fmt: skip
+    code, out, err = command("new", tmp_path / "book", answers=answers)
+    assert (0, "") == (code, err)
+    assert "'POUND' is not a currency in use; give an ISO 4217 code, such as 'EUR'" in out
+    assert "'clm' is not one of clam, swing-away, self-opening" in out
+    assert "the temperature on its maker's sheet, in degrees Celsius" in out
+    assert "'smoth' is not one of smooth, " in out
+    book = load([tmp_path / "book"])
+    assert (None, "0.50", "21") == (
+        book.policies["counter"].tax, book.policies["counter"].share, book.rates["rates"].labour_per_hour.amount,
+    )  # fmt: skip
+
+
+def test_questions_without_answers_end(command: Command, tmp_path: Path) -> None:
+    """A script that gives too little is told how to give it."""
+    code, _, err = command("new", tmp_path / "book", "--name", "Curlew")
+    assert (2, True) == (code, "give them as options" in err)
+    assert not (tmp_path / "book").exists()
+
+
+def test_a_book_is_not_written_over(command: Command, own: Path) -> None:
+    """A folder with a book stays as it is."""
+    code, _, err = command("new", own, *("--name", "X", "--currency", "EUR", "--tax", "0", "--hourly", "1"),
+                           *("--markup", "1", "--press", "P:clam", "--film", GULL, "--shoe", COB))  # fmt: skip
+    assert (2, f"There is a book in {own} already; name another folder, or edit that one\n") == (code, err)
+
+
+GULL = "Gull:smooth:155:15:medium:hot:500:25:150.00:Black"
+COB = "Cob:deck:grain-leather:80:outer:95x42"
+PRESS, FILM, SHOE = (
+    partial(new_book.read, parts)
+    for parts in (new_book.press_parts(), new_book.film_parts(), new_book.shoe_parts(SOME))
+)
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "said"),
+    [
+        (new_book.identifier, "!?", "Give a name with letters or digits"),
+        (new_book.currency, "XAU", "'XAU' is not a currency in use"),
+        (new_book.amount, "12,50", "'12,50' is not an amount; write it with a point, such as 24.50"),
+        (new_book.number, "-1", "'-1' is not a number above zero"),
+        (new_book.number, "warm", "'warm' is not a number above zero"),
+        (new_book.hex_of, "black", "'black' is not a colour; write it as #1d2b44"),
+        (PRESS, "Clam", "'Clam' has 1 parts; write NAME:OPENING"),
+        (FILM, "Gull:smooth", "'Gull:smooth' has 2 parts; write NAME:FAMILY:DEGREES_C:"),
+        (FILM, GULL.replace("medium", "hard"), "'hard' is not one of light, medium, firm"),
+        (SHOE, COB.replace("grain", "grin"), "'grin-leather' is not one of grain-"),
+        (SHOE, COB.replace("95x42", "95"), "'' is not a number above zero"),
+        (SHOE, COB + ":perhaps", "'perhaps' is not one of yes, no"),
+    ],
+)
+def test_an_answer_that_cannot_be_used_says_what_would_do(read: Callable[[str], object], text: str, said: str) -> None:
+    """Every answer is read at once, and refused with its form or its choices."""
+    with pytest.raises(AnswerError) as told:
+        read(text)
+    assert str(told.value).startswith(said)
+
+
+@pytest.mark.parametrize(("text", "share"), [("20%", "0.20"), ("5.5 %", "0.055"), ("0.2", "0.2"), ("120%", "1.20")])
+def test_a_share_is_given_in_percent_or_as_such(text: str, share: str) -> None:
+    """Percent become an exact decimal share."""
+    assert share == new_book.share(text)
+
+
+def test_a_shoe_may_be_protective() -> None:
+    """Certified protective footwear says so; what is not said is not."""
+    *_, said = new_book.read(new_book.shoe_parts(SOME), f"{COB}:protective")
+    *_, unsaid = new_book.read(new_book.shoe_parts(SOME), COB)
+    assert (True, False) == (said, unsaid)
+
+
+def test_a_form_says_what_may_be_left_out() -> None:
+    """Parts in brackets need not be given."""
+    assert "NAME:KIND:LAYER+LAYER:PAIR_VALUE:FACE:WIDTHxHEIGHT_MM[:protective]" == new_book.form(
+        new_book.shoe_parts(SOME)
+    )
+
+
+def test_the_printed_guide_starts(written: Path, tmp_path: Path) -> None:
+    """The files that the guide has an owner write by hand are a book, the same as `new` writes."""
+    guide = (Path(__file__).parents[3] / "service" / "book.md").read_text("utf-8")
+    (block,) = re.findall(r"```toml\n(# book.toml\n.*?)```", guide, re.DOTALL)
+    for part in re.split(r"^# (?=\S+\.toml$)", block, flags=re.MULTILINE)[1:]:
+        name, _, text = part.partition("\n")
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(text, "utf-8")
+    new, guided = load([written]), load([tmp_path])
+    assert (new.bench, new.presses, new.rates, new.policies) == (
+        guided.bench, guided.presses, guided.rates, guided.policies,
+    )  # fmt: skip
+    assert (new.films["gull"], new.shoes["cob"]) == (guided.films["gull"], guided.shoes["cob"])

@@ -1,0 +1,65 @@
+"""Values of sentences as they are made."""
+
+from __future__ import annotations
+
+import pytest
+from msgspec import Struct
+
+from featherline.wire.verdicts import Parameter
+from featherline_service.messages import values
+from featherline_service.messages.catalogues import catalogues
+from featherline_service.messages.values import Quantity, said
+
+
+class Film(Struct, frozen=True):
+    """A record with an id and a name."""
+
+    id: str
+    name: str
+
+
+@pytest.fixture
+def message(monkeypatch: pytest.MonkeyPatch) -> str:
+    """A message with a value of each kind."""
+    signature = {
+        "film": "film", "films": "films", "texts": "texts?", "width": "length", "pairs": "count",
+        "how": ("far", "near"), "most": "length?",
+    }  # fmt: skip
+    pattern = "{film} {films} {texts} {width} {pairs} {how, select, far {F} other {N}} {most}"
+    monkeypatch.setattr(values, "signatures", lambda: {"club.all": signature})
+    monkeypatch.setitem(catalogues()["en"].messages, "club.all", pattern)  # type: ignore[arg-type] # a dict
+    return "club.all"
+
+
+def test_each_kind_of_value_becomes_a_parameter(message: str) -> None:
+    """Records are ids and said by their names, quantities and counts are numbers, words select."""
+    smooth, flock = Film("smooth", "Smooth film"), Film("flock", "Flock")
+    answer = said(
+        message,
+        film=smooth,
+        films=[smooth, flock],
+        texts=["a", "b"],
+        width=Quantity(1.25, "mm", 1),
+        pairs=2,
+        how="near",
+        most=None,
+    )
+    assert (
+        Parameter(name="film", value="smooth", record="films"),
+        Parameter(name="films", value=("smooth", "flock"), record="films"),
+        Parameter(name="texts", value=("a", "b")),
+        Parameter(name="width", value=1.25, unit="mm", decimals=1),
+        Parameter(name="pairs", value=2.0, decimals=0),
+        Parameter(name="how", value="near"),
+        Parameter(name="most", value=None),
+    ) == answer.parameters
+    assert ("club.all", "Smooth film Smooth film; Flock a, b 1.2 mm 2 N none") == (answer.message, answer.sentence)
+
+
+def test_values_are_those_that_a_message_is_declared_with() -> None:
+    """A value too many, one too few, and a word that is none of the message's are faults of ours."""
+    for wrong in ({}, {"verdict": "trial", "more": 1}):
+        with pytest.raises(AssertionError, match=r"has the parameters verdict"):
+            said("customer.shop.ask", **wrong)  # type: ignore[arg-type] # on purpose
+    with pytest.raises(AssertionError, match="verdict is one of trial, decline, not ready"):
+        said("customer.shop.ask", verdict="ready")
