@@ -176,7 +176,7 @@ def test_every_described_operation_is_there(ask: Ask, operation: Operation) -> N
     """Every described GET succeeds, and every POST without a body gets 415; no contact and no picture: 404."""
     shelves = {shelf["kind"]: shelf["ids"] for shelf in ask("GET", "/v1/book").json()["kinds"]}
     shelf = shelves[operation.path.split("/")[3]] if "id" in operation.parameters else [""]
-    path = operation.path.format(id=shelf[0], address="none.svg")
+    path = operation.path.format(id=shelf[0], address="none.svg", paper="a4")
     absent = operation.id in {"readSecurityContact", "readPicture"}
     expected = 404 if absent else 200 if operation.method == "GET" else 415
 

@@ -11,7 +11,7 @@ import pytest
 from draws import PERCENT
 
 from featherline_service.book.loader import load
-from featherline_service.heat.variation import interface_response
+from featherline_service.heat.variation import interface_response, solved_stack
 from featherline_service.questions.calibration.calibrations import agreement_of
 from featherline_service.questions.calibration.pressings import read
 from featherline_service.questions.calibration.records import measured, quantities
@@ -40,7 +40,7 @@ def test_independent_code_agrees_with_the_solver() -> None:
     (plain,) = read(book, asked(PLACES[1], ["t,T\n10,100\n"] * 2)).pressings
     stack, times_s = stack_of(book, plain.sighting.job, plain.sighting.cover), np.array([2.0, 5.0, 20.0])
     layers = [stack.names.index("carrier"), stack.upper]
-    solved = [138.0 * interface_response(stack.closed, layer, times_s).share for layer in layers]
+    solved = [138.0 * interface_response(solved_stack(stack.closed), layer, times_s).share for layer in layers]
     assert pytest.approx(np.array(solved), abs=0.05) == heated(stack.closed, layers, 138.0, times_s)
 
 

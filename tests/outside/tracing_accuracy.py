@@ -1,7 +1,7 @@
 """How well panels are traced from synthetic photos: over 200 photos, and those that the tests use.
 
-    python tests/outside/tracing_accuracy.py measure [FOLDER]   # writes tracing_accuracy.json; takes an hour
-    python tests/outside/tracing_accuracy.py photos             # writes the photos of tests/service/tracing
+    python tests/outside/tracing_accuracy.py measure  # writes tracing_accuracy.json; takes half an hour
+    python tests/outside/tracing_accuracy.py photos   # writes the photos of tests/service/tracing
 
 Of two photos one is taken with reasonable care, the other with little. A tracing is compared with what was drawn,
 moved so that both have their centroid at one place: where on the sheet the panel lies makes no difference.
@@ -87,20 +87,20 @@ def compared(subject: Subject, traced: Tracing) -> dict[str, Any]:
     }
 
 
-def measure(folder: Path | None) -> None:
-    """Trace every photo, and store what came of it; photos are read from a folder where they are."""
-    rows = []
-    for seed in range(COUNT):
-        photo = Photo(seed)
-        kept = None if folder is None else folder / f"{seed}.jpg"
-        taken = photo.taken() if kept is None or not kept.exists() else kept.read_bytes()
-        row: dict[str, Any] = {"photo": seed, "reasonable": seed % 2 == 0}
-        try:
-            row |= compared(photo.subject, panels.trace(taken, "image/jpeg", photo.bars()))
-        except RefusalError as error:
-            row["refused"] = str(error)
-        rows.append(row)
-    STORED.write_text(json.dumps(rows, indent=1) + "\n", encoding="utf-8")
+def row(seed: int) -> dict[str, Any]:
+    """Return what comes of a photo."""
+    photo = Photo(seed)
+    told: dict[str, Any] = {"photo": seed, "reasonable": seed % 2 == 0}
+    try:
+        return told | compared(photo.subject, panels.trace(photo.taken(), "image/jpeg", photo.bars()))
+    except RefusalError as error:
+        return told | {"refused": str(error)}
+
+
+def measure() -> None:
+    """Trace every photo, and store what came of it."""
+    rows = [json.dumps(row(seed)) for seed in range(COUNT)]
+    STORED.write_text("[\n" + ",\n".join(rows) + "\n]\n", encoding="utf-8")
 
 
 def photos() -> None:
@@ -131,7 +131,7 @@ if __name__ == "__main__":
     match sys.argv[1:]:
         case ["photos"]:
             photos()
-        case ["measure", *folder]:
-            measure(Path(folder[0]) if folder else None)
+        case ["measure"]:
+            measure()
         case _:
             sys.exit(__doc__)

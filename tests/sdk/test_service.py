@@ -217,12 +217,14 @@ def test_a_clog_of_foam_is_declined(client: Client) -> None:
 
 
 def test_the_book_is_read_whole(client: Client) -> None:
-    """Every record of every kind is decoded into its type, and the book lists its id."""
+    """Every record of every kind is decoded into its type, and the book lists its id; a kind without any is empty."""
     listed = {shelf.kind: shelf.ids for shelf in client.book().kinds}
     read = {
         name: tuple(sorted(record.id for record in client.records(kind).records)) for kind, name in RECORD_KINDS.items()
     }
-    assert read == {name: tuple(sorted(ids)) for name, ids in listed.items()}
+    assert {name: ids for name, ids in read.items() if ids} == {
+        name: tuple(sorted(ids)) for name, ids in listed.items()
+    }
 
 
 def test_a_record_is_read_by_its_id(client: Client, ask_asynchronously: Ask) -> None:

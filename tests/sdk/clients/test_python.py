@@ -33,7 +33,12 @@ QUESTIONS = [
 
 CONFIGURATION = """\
 post_hooks: []  # the style of the code does not matter here
-content_type_overrides: {application/jsonl: application/octet-stream}  # the generator knows lines as bytes alone
+content_type_overrides:  # the generator knows lines, pictures and documents as bytes alone
+  application/jsonl: application/octet-stream
+  application/pdf: application/octet-stream
+  image/jpeg: application/octet-stream
+  image/png: application/octet-stream
+  image/svg+xml: application/octet-stream
 """
 
 

@@ -137,13 +137,16 @@ def test_the_flags_of_harmless_tests_of_a_walk_in(show_request: ShowRequest) -> 
 
 
 def test_a_walk_in_curves_as_a_ruler_shows(show_request: ShowRequest) -> None:
-    """A rise of a ruler along the shoe, and a hollow radius across."""
-    flags = [*WALK_IN, *FILM, *TEXT, "--curvature", "2.5 mm over 60 mm", "--curvature-across=-80 mm"]
+    """A rise of a ruler along the shoe, and another across, which is hollow."""
+    flags = [*WALK_IN, *FILM, *TEXT, "--curvature", "2.5 mm over 60 mm", "--curvature-across=-1 mm over 60 mm"]
 
     shoe = msgspec.json.decode(show_request("quote", *flags), type=Order).shoe
 
     assert isinstance(shoe, MeasuredShoe)
-    assert (Rise(rise="2.5 mm over 60 mm"), "-80 mm") == (shoe.panels[0].curvature, shoe.panels[0].curvature_across)
+    assert (Rise(rise="2.5 mm over 60 mm"), Rise(rise="-1 mm over 60 mm")) == (
+        shoe.panels[0].curvature,
+        shoe.panels[0].curvature_across,
+    )
 
 
 def test_the_flag_of_an_upper(show_request: ShowRequest) -> None:

@@ -11,6 +11,7 @@ from featherline.wire.records import (
     Compression,
     Ending,
     Join,
+    LocalName,
     OrderCosts,
     Overpressing,
     PanelColour,
@@ -122,6 +123,18 @@ def test_a_wait_is_overlapped_on_cooling_places_alone(demo: Book) -> None:
     for wait in ("elsewhere", "standing"):
         place = msgspec.convert({"cooling_places": 0, "wait": wait}, Workplace)
         assert [] == list(inconsistencies("benches", structs.replace(demo.bench, workplace=place)))
+
+
+def test_a_record_has_one_name_in_a_language(demo: Book) -> None:
+    """Nor have its parts two: of a film's colours, the second name is told with its place."""
+    film = demo.films["smooth"]
+    names = (LocalName(language="de", name="Ginster"), LocalName(language="de", name="Gelb"))
+    colour = structs.replace(film.colours[0], names=names)
+    advice = "It has a name in de already; keep one of the two"
+    assert [("colours[0].names[1].language", advice)] == list(
+        inconsistencies("films", structs.replace(film, colours=(colour, *film.colours[1:])))
+    )
+    assert [("names[1].language", advice)] == list(inconsistencies("films", structs.replace(film, names=names)))
 
 
 def test_a_shops_messages_are_patterns_each_once_in_a_language(demo: Book) -> None:

@@ -51,7 +51,7 @@ def test_records_that_are_written_are_read_as_they_were(shop: Shop, demo: Book) 
         id="one", name="One", date=date(2026, 11, 3), press="swing", temperature_c=160.0, dwell_s=30.0, bond="holds"
     )
     shelves = {kind: tuple(records_of(demo, kind).values()) for kind in TYPES} | {"observations": (observed,)}
-    reading = read_folder(shop({f"{kind}/all.toml": text_of(records) for kind, records in shelves.items()}))
+    reading = assembled(shop({f"{kind}/all.toml": text_of(records) for kind, records in shelves.items()}))
     assert () == reading.faults
     assert {(kind, record.id): record for kind, records in shelves.items() for record in records} == {
         key: entry.record for key, entry in reading.entries.items()

@@ -27,6 +27,7 @@ from featherline_service.heat.variation import (
     part_changes,
     shortest_dwells,
     slopes_at,
+    solved_stack,
     stack_at,
 )
 from featherline_service.heat.window import Adhesive, Limits, Published
@@ -224,7 +225,7 @@ def test_margin_of_an_exposure(response: PressingResponse) -> None:
 
 def test_interface_is_the_bond_line(response: PressingResponse, closed: Stack) -> None:
     """The upper's upper face is the bond line."""
-    found = interface_response(closed, UPPER, TIMES_S)
+    found = interface_response(solved_stack(closed), UPPER, TIMES_S)
     assert pytest.approx(response.bond) == found.share
     assert pytest.approx(response.bond_slopes) == found.slopes
 
@@ -232,13 +233,14 @@ def test_interface_is_the_bond_line(response: PressingResponse, closed: Stack) -
 def test_interface_temperatures(closed: Stack) -> None:
     """The slopes are those of the stack solved anew at either side, and of the platen."""
     times = np.array([5.0, 20.0])
-    found = interface_response(closed, 3, times)
+    found = interface_response(solved_stack(closed), 3, times)
     value, slopes = interface_temperatures(found, LOGS, ZERO, platen_c=160.0, platen_k=unit(PLATEN, 2.0), room_c=ROOM_C)
     assert pytest.approx(ROOM_C + 140.0 * found.share) == value
     assert pytest.approx(2.0 * found.share) == slopes[:, PLATEN]
     for at in (2, 7, 13):
         high, low = (
-            interface_response(stack_at(closed, LOGS, unit(at, side)), 3, times).share for side in (0.01, -0.01)
+            interface_response(solved_stack(stack_at(closed, LOGS, unit(at, side))), 3, times).share
+            for side in (0.01, -0.01)
         )
         assert pytest.approx(140.0 * (high - low) / 0.02, abs=2e-3) == slopes[:, at]
 

@@ -10,7 +10,7 @@ import pytest
 
 from featherline.wire.calibrations import CalibrationRequest
 from featherline_service.book.shop_book import Book
-from featherline_service.heat.variation import interface_response, stack_at
+from featherline_service.heat.variation import interface_response, solved_stack, stack_at
 from featherline_service.questions.calibration.calibrations import compose
 from featherline_service.questions.calibration.pressings import read
 from featherline_service.questions.checks import RefusedError
@@ -65,7 +65,7 @@ def readings(
     at = np.array([off.get(name, 0.0) for name in stack.properties])
     closed = stack_at(stack.closed, logs_in(stack, stack.properties), at)
     times_s = (3.0, 6.0, 10.0, 15.0, 20.0, 30.0)
-    share = interface_response(closed, layer_above(stack, above), np.array(times_s)).share
+    share = interface_response(solved_stack(closed), layer_above(stack, above), np.array(times_s)).share
     values = book.bench.room_c + (sighting.platen_c + platen_k - book.bench.room_c) * share
     return {
         "above": above,

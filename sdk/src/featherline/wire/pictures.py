@@ -27,7 +27,7 @@ class PictureRequest(Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         Meta(description="The index, from 0, of a placement of the order; null: all are shown, or the first."),
     ] = None
     foot: Literal["left", "right"] | None = None
-    width_px: Annotated[int, Meta(ge=64, le=1600)] = 560
+    width_px: Annotated[int, Meta(ge=64, le=1600)] = 480
     inline: bool = False
 
 

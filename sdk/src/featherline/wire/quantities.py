@@ -59,15 +59,13 @@ Pressure = Annotated[str, _grammar(_POSITIVE, PRESSURE_UNITS, "A pressure greate
 Angle = Annotated[str, _grammar(_SIGNED, ANGLE_UNITS, "An angle, counter-clockwise positive", "15 deg")]
 Turn = Annotated[str, _grammar(_UNSIGNED, ANGLE_UNITS, "An angle of zero or more", "15 deg")]
 
-_NOT_ZERO: Final = r"([0-9]{0,4}[1-9][0-9]{0,4}(\.[0-9]{1,9})?|0{1,9}\.0{0,4}[1-9][0-9]{0,4})"
 _RADIUS: Final = f"{_POSITIVE} ?({'|'.join(LENGTH_UNITS)})"
 Curvature = Annotated[
     str,
     Meta(
-        pattern=f"^(flat|gentle|tight|{_RADIUS}|-{_NOT_ZERO} ?({'|'.join(LENGTH_UNITS)})){_END}",
+        pattern=f"^(flat|gentle|tight|{_RADIUS}){_END}",
         max_length=32,
-        description="How a panel curves: 'flat', 'gentle', 'tight', or its smallest radius, such as '120 mm', negative "
-        "where the panel is hollow.",
+        description="How a panel curves: 'flat', 'gentle', 'tight', or its smallest radius, such as '120 mm'.",
         examples=["gentle", "120 mm"],
     ),
 ]

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from itertools import pairwise
 from operator import attrgetter
-from typing import Final
+from typing import Any, Final
 
 import iso4217
 
@@ -82,6 +82,7 @@ def inconsistencies(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
             yield from _pressing_faults(record)
         case _:
             pass
+    yield from _name_faults(record)
     yield from _citation_faults(record, values)
 
 
@@ -160,6 +161,18 @@ def _no_panels(shoe: ShoeModel, named: Sequence[tuple[str, str]]) -> Iterator[tu
     for key, name in named:
         if name not in ids:
             yield key, f"The shoe has no panel {name}; name one of {listed(name, ids)}"
+
+
+def _name_faults(record: Record) -> Iterator[tuple[str, str]]:
+    """Yield second names of a record, or of a part of it, in one language."""
+    parts: list[tuple[str, Any]] = [("", record)]
+    for field in ("panels", "colours"):
+        parts += [(f"{field}[{index}].", part) for index, part in enumerate(getattr(record, field, ()))]
+    for at, part in parts:
+        spoken = [local.language for local in getattr(part, "names", ())]
+        for index, language in enumerate(spoken):
+            if language in spoken[:index]:
+                yield f"{at}names[{index}].language", f"It has a name in {language} already; keep one of the two"
 
 
 def _bench_faults(bench: Bench) -> Iterator[tuple[str, str]]:

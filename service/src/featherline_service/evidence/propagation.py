@@ -76,10 +76,11 @@ def posterior(observations: Observations) -> Posterior:
         column[outcomes] for column in (observations.noise, observations.low - offset, observations.high - offset)
     )
     precision, pull = _readings(observations)
+    identity = np.eye(precision.size)
     share, last = 1.0, np.inf
     for done in range(_MOST_ROUNDS):
         root = np.sqrt(precision)
-        inner = np.eye(root.size) + root[:, None] * prior * root
+        inner = identity + root[:, None] * prior * root
         covariance = prior - (prior * root) @ np.linalg.solve(inner, root[:, None] * prior)
         now = _Normals((covariance @ pull)[outcomes], np.diag(covariance)[outcomes])
         left_out = _left_out(now, precision[outcomes], pull[outcomes])

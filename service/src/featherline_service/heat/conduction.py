@@ -356,12 +356,23 @@ def layer_errors(plan: Layout, nodal: Floats) -> Floats:
     References:
         Mavriplis (1990), see the module.
     """
-    errors = []
+    last = _last_coefficients(plan) @ nodal
+    squares = (last**2).reshape(*last.shape[:-2], len(plan.orders), 2, last.shape[-1]).sum(axis=-2)
+    return np.asarray(np.sqrt(squares.max(axis=-1).reshape(-1, len(plan.orders)).max(axis=0)))
+
+
+@functools.lru_cache(maxsize=1024)
+def _last_coefficients(plan: Layout) -> Floats:
+    """Return what turns nodal values into each layer's last two Legendre coefficients, ``(2 layers, n)``.
+
+    At order 2 the first of the two rows is zero.
+    """
+    rows = np.zeros((2 * len(plan.orders), plan.size))
     for layer, order in enumerate(plan.orders):
-        values = np.moveaxis(nodal[..., plan.nodes(layer), :], -2, 0).reshape(order + 1, -1)
-        last = element(order).to_legendre[order if order == LOWEST_ORDER else order - 1 :] @ values
-        errors.append(float(np.sqrt((last**2).sum(axis=0)).max()))
-    return np.array(errors)
+        first = int(order == LOWEST_ORDER)
+        rows[2 * layer + first : 2 * layer + 2, plan.nodes(layer)] = element(order).to_legendre[order - 1 + first :]
+    rows.setflags(write=False)
+    return rows
 
 
 def decompose_to_tolerance(stack: Stack, earliest_s: float, tolerance: float) -> Modes:

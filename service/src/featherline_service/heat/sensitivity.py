@@ -55,11 +55,12 @@ def parts(stack: Stack, modes: Modes) -> Parts:
         between[layer] = rows.T @ (flow * part.stiffness) @ rows
         store = 0.5 * stack.capacity_j_m3k[layer] * stack.thickness_m[layer] * part.weight
         between[layers + layer] = (rows.T * store) @ rows
-    for joint in range(layers + 1):
-        if 0 < joint < layers and plan.bonded[joint - 1]:
-            continue
-        jump = (shape[plan.top(joint)] if joint < layers else 0.0) - (shape[plan.bottom(joint - 1)] if joint else 0.0)
-        between[2 * layers + joint] = stack.conductance_w_m2k[joint] * np.outer(jump, jump)
+    jumps = np.zeros((layers + 1, plan.size))
+    jumps[:-1] = shape[list(plan.firsts)]
+    jumps[1:] -= shape[[plan.bottom(layer) for layer in range(layers)]]
+    # At a bonded joint the two nodes are one, so that the jump is zero, and the conductance infinite.
+    flows = np.where(np.isinf(stack.conductance_w_m2k), 0.0, stack.conductance_w_m2k)
+    np.multiply((flows[:, None] * jumps)[:, :, None], jumps[:, None, :], out=between[2 * layers :])
     return Parts(between, slice(layers, 2 * layers), 2 * layers)
 
 

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from featherline_service.heat.bond import GAS_CONSTANT_J_MOLK, ZERO_CELSIUS_K, dose, time_of_dose
-from featherline_service.heat.conduction import Stack, decompose_to_tolerance, step
+from featherline_service.heat.conduction import Modes, Stack, decompose_to_tolerance, step
 from featherline_service.heat.pressing import BAND_DWELLS, DWELLS_S, TIMES_S, TOLERANCE, PressingResponse
-from featherline_service.heat.sensitivity import parts, step_slope, step_slopes_at
+from featherline_service.heat.sensitivity import StepSlope, parts, step_slope, step_slopes_at
 from featherline_service.heat.window import (
     FINE_DWELLS_S,
     Adhesive,
@@ -299,6 +299,19 @@ def layer_margins(heating: Heating, point: Floats, platen_c: float, dwell_s: flo
     return LayerMargins(value, slopes)
 
 
+class SolvedStack(NamedTuple):
+    """A stack in the closed press, solved, and how its modal amplitudes change with its parts."""
+
+    pressed: Modes
+    slope: StepSlope
+
+
+def solved_stack(closed: Stack) -> SolvedStack:
+    """Solve a checked stack in the closed press, at the point of the parameters that is of interest."""
+    pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
+    return SolvedStack(pressed, step_slope(pressed, parts(closed, pressed)))
+
+
 class Interface(NamedTuple):
     """The upper face of a layer in the closed press: its share of the platen's excess, and the derivatives of that.
 
@@ -309,17 +322,16 @@ class Interface(NamedTuple):
     slopes: Floats
 
 
-def interface_response(closed: Stack, layer: int, times_s: Floats) -> Interface:
+def interface_response(solved: SolvedStack, layer: int, times_s: Floats) -> Interface:
     """Return how the upper face of a layer heats up.
 
     Args:
-        closed: the stack in the closed press, checked, at the point of the parameters that is of interest.
+        solved: the stack in the closed press.
         layer: index of the layer.
         times_s: times [s] after the press closed, ``(times,)``.
     """
-    pressed = decompose_to_tolerance(closed, float(DWELLS_S[0]), TOLERANCE)
+    pressed, slope = solved
     row = pressed.shape[[pressed.layout.top(layer)]]
-    slope = step_slope(pressed, parts(closed, pressed))
     share = np.clip(row[0] @ step(pressed, times_s), 0.0, 1.0)
     return Interface(share, step_slopes_at(slope, row, times_s)[:, 0])
 

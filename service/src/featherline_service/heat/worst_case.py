@@ -73,8 +73,9 @@ def bond_dwells(bonding: Bonding, known: Spread, platens_c: Floats) -> BondDwell
     harmed = math.inf
     if math.isfinite(published.harmed_s):
         harmed = float(published_doses(bonding, mean, published.harmed_s)[0])
-    nominal_s, longest_s, harmed_s = (
-        time_of_dose(TIMES_S, doses, np.full(platens_c.size, goal)) for goal in (needed, longest, harmed)
+    goals = np.array([[needed], [longest], [harmed]])
+    nominal_s, longest_s, harmed_s = time_of_dose(
+        TIMES_S, np.broadcast_to(doses, (3, *doses.shape)), np.broadcast_to(goals, (3, platens_c.size))
     )
     sure_s = np.full(platens_c.size, np.inf)
     reached = np.flatnonzero(np.isfinite(nominal_s))

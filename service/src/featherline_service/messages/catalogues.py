@@ -147,3 +147,8 @@ def _sample(name: str, kind: str | tuple[str, ...]) -> Iterator[Arguments]:
 def _own_prefixes() -> frozenset[str]:
     """Return the first parts of the ids of the service's messages; others are those of plug-ins."""
     return frozenset(message.partition(".")[0] for message in signatures())
+
+
+# Read when this is imported, before processes that compute are forked: it takes some hundredths of a second.
+catalogues()
+signatures()

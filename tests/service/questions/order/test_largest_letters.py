@@ -18,6 +18,7 @@ from featherline_service.book.shop_book import Book
 from featherline_service.questions import artworks
 from featherline_service.questions.checks import RefusedError
 from featherline_service.questions.fit import fits
+from featherline_service.questions.order import largest_letters
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.roster import rosters
 
@@ -78,11 +79,18 @@ def test_where_nothing_fits_that_is_said(book: Book) -> None:
 
 def test_letters_that_are_spaced_for_the_film_fit_too(book: Book) -> None:
     """Spaced letters are wider, so they are smaller: the text as it is cut fits."""
-    asked = replace(ASKED, film="reflective")
-    close, spaced = (fit(book, asked, text="WATERMILL", fit_letters=way) for way in ("asked", "space"))
+    close, spaced = (fit(book, text="TIDEWATER", fit_letters=way) for way in ("asked", "space"))
 
     assert "fit.outside" not in codes(spaced)
-    assert (close.artwork.letter_height_mm or 0.0) >= (spaced.artwork.letter_height_mm or 0.0) > 0.0
+    assert (close.artwork.letter_height_mm or 0.0) > (spaced.artwork.letter_height_mm or 0.0) > 0.0
+    assert (spaced.artwork.letter_spacing or 0.0) > 0.0
+
+
+def test_a_spacing_that_does_not_settle_ends(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each round makes spaced letters smaller, and smaller letters more spaced: the last round counts."""
+    monkeypatch.setattr(largest_letters, "_ROUNDS", 1)
+
+    assert (fit(book, text="TIDEWATER", fit_letters="space").artwork.letter_spacing or 0.0) > 0.0
 
 
 def test_a_backing_fits_too(book: Book) -> None:

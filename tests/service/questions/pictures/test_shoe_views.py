@@ -161,7 +161,7 @@ def test_a_measured_panel_is_shown_alone_and_upright(book: Book) -> None:
     assert [False, False] == [picture.in_place for picture in pictures]
     assert [(0,), (1,)] == [picture.placements for picture in pictures]
     assert ["#112233" in (picture.svg or "") for picture in pictures] == [True, False]
-    assert [(560, 327), (560, 413)] == [(picture.width_px, picture.height_px) for picture in pictures]
+    assert [(480, 280), (480, 354)] == [(picture.width_px, picture.height_px) for picture in pictures]
 
 
 def test_a_tongue_is_read_by_whoever_stands_before_the_wearer(book: Book) -> None:

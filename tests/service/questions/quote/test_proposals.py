@@ -120,6 +120,32 @@ def test_several_placements_are_changed_alike(book: Book) -> None:
     assert (True, heel) == (first[0] != PLACEMENT and first[1] != toe, first[2])
 
 
+def test_a_drawing_beside_a_text_becomes_smaller_with_it(book: Book) -> None:
+    """Lettering and lines change the text alone."""
+    drawing = replace(PLACEMENT, panel="toe", artwork=PathArtwork(d="M0 0H60V30H0Z", height="80 mm"))
+    text = replace(PLACEMENT, artwork=replace(NAME, text="MARLOW BYRNE"))
+    quote = proposals.compose(book, replace(order(), placements=(text, drawing)))
+
+    assert ["lines", "height", "height"] == kinds(quote)[0]
+    assert isinstance(quote.proposals[0].order.placements[1].artwork, PathArtwork)
+
+
+def test_what_stays_a_trial_is_proposed_as_one(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without being tried smaller, the name bends more than is known to be safe."""
+    monkeypatch.setattr(proposals, "_SHRINKS", 1)
+    (first, *_) = proposals.compose(book, order()).proposals
+
+    assert ("trial", "13.4 mm") == (first.verdict, text_of(proposals.compose(book, order())).letter_height)
+
+
+def test_what_the_heat_forbids_is_not_proposed(book: Book) -> None:
+    """The foam of a clog takes none of the films, at any size."""
+    clog = BookShoe(shoe="ward-clog", size=Size(system="EU", value="42"))
+    asked = replace(order(replace(NAME, text="7"), panel="outer-side"), shoe=clog)
+
+    assert () == proposals.compose(book, asked).proposals
+
+
 def test_what_nothing_mends_has_no_proposal(book: Book) -> None:
     """A place off the shoe, a name that no height takes, and marks that lie on one another."""
     off = order(pose=At(x="200 mm", y="0 mm"))

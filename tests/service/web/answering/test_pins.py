@@ -10,6 +10,7 @@ from typing import Any
 import msgspec
 import pytest
 
+from featherline.wire.calibrations import CalibrationRequest
 from featherline.wire.costs import Measured, Order, OrderWork
 from featherline.wire.fits import FitRequest
 from featherline.wire.from_prices import FromPriceRequest
@@ -190,3 +191,12 @@ def test_a_matrix_is_of_the_films_and_at_the_policy_of_its_key(book: Book) -> No
         SHOP, MatrixRequest, {"films": [SHOP.films[0], "stretch"], "policy": "letters"}, book
     )
     assert "letters" == fill(Pins(), MatrixRequest, {"policy": "letters"}, book).policy
+
+
+def test_a_calibration_is_of_the_keys_films(book: Book) -> None:
+    """Those of its pressings, and the one whose windows are compared; without a film there is nothing to pin."""
+    asked = example("calibration-request")
+    (pressing,) = asked["pressings"]
+    pressed = {**asked, "film": "glow", "pressings": [{**pressing, "film": "flock"}, {**pressing, "film": None}]}
+    assert ["/film", "/pressings/0/film"] == faults(SHOP, CalibrationRequest, pressed, book)
+    assert msgspec.convert(asked, CalibrationRequest) == fill(SHOP, CalibrationRequest, asked, book)

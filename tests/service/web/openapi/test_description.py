@@ -25,7 +25,15 @@ ROOT = Path(__file__).parents[4]
 EXAMPLES = ROOT / "openapi" / "examples"
 SHOWN = [each for each in OPERATIONS if each.examples]
 # Text, and the description itself; of the paths of records, one list and one record are shown.
-WITHOUT_EXAMPLE = {"readDescription", "readDocs", "readMetrics", "readPicture", "readSecurityContact"}
+WITHOUT_EXAMPLE = {
+    "readTracingSheet",
+    "tracePanel",
+    "readDescription",
+    "readDocs",
+    "readMetrics",
+    "readPicture",
+    "readSecurityContact",
+}
 COMMITTED = ROOT / "openapi" / "openapi.json"
 
 Json = dict[str, Any]
@@ -206,7 +214,7 @@ def test_a_field_that_may_be_left_out_is_not_required(document: Json) -> None:
 
 
 def test_pictures_and_documents_are_files(document: Json) -> None:
-    """An SVG, a PNG, a PDF and a body of lines are described as binary, so that clients hand them over as they are."""
+    """Pictures, photos, a PDF and a body of lines are binary, so that clients hand them over as they are."""
     content = {
         media_type: described["schema"]
         for path in document["paths"].values()
@@ -216,7 +224,7 @@ def test_pictures_and_documents_are_files(document: Json) -> None:
     }
 
     binary = {"type": "string", "format": "binary"}
-    assert {"image/svg+xml", "image/png", "application/pdf", "application/jsonl"} == {
+    assert {"image/svg+xml", "image/png", "image/jpeg", "application/pdf", "application/jsonl"} == {
         media_type for media_type, schema in content.items() if binary.items() <= schema.items()
     }
 

@@ -60,7 +60,7 @@ def test_a_page_is_told_where_its_answers_are(shop: Shop) -> None:
     assert {"/v1/quotes", "/v1/costs", "/v1/bulk", "/metrics", "/v1/hand-prices"} < {each.path for each in refused}
     for operation in refused:
         answer = shop.ask(
-            operation.method, operation.path.format(kind="films", id="smooth", address="none.svg"), "till"
+            operation.method, operation.path.format(kind="films", id="smooth", address="none.svg", paper="a4"), "till"
         )
         offer = OFFERS.get(operation.id)
         said = "Nothing of it is for customers" if offer is None else f"Ask {offer.path} instead"
@@ -132,6 +132,17 @@ def test_an_offer_is_in_the_readers_language(shop: Shop) -> None:
     assert both[0]["fit.outside"].startswith("It does not fit there")
     assert both[1]["fit.outside"].startswith("Das passt dort nicht hin")
     assert {**english.json(), "reasons": []} == {**german.json(), "reasons": []}
+
+
+def test_lines_of_bulk_follow_the_request(shop: Shop) -> None:
+    """Each line's reasons are in the language of the request that it came with."""
+    fit = {**example("fit-request"), "film": "flake", "colour": None}
+    fit["artwork"] = {"kind": "text", "text": "MARLOW", "font": "plain", "height": "90 mm"}
+    line = json.dumps({"kind": "fit", "request": fit}).encode() + b"\n"
+    answer = shop.post("/v1/bulk", "bulk", line, **{"accept-language": "fr-CH, fr;q=0.9"})
+    assert "fr" == answer.headers["content-language"]
+    reasons = json.loads(answer.content)["answer"]["fit"]["reasons"]
+    assert any(reason["sentence"].startswith("Le motif dépasse") for reason in reasons)
 
 
 def test_a_fault_has_a_code_and_is_in_the_readers_language(shop: Shop) -> None:
@@ -310,6 +321,8 @@ def words(answer: httpx2.Response) -> str:
 def asked_by_page() -> Iterator[tuple[str, str, object, dict[str, str]]]:
     """Yield requests to all operations that a page may try: examples, mistakes, and orders that are declined."""
     for operation in OPERATIONS:
+        if operation.path == "/v1/tracing-sheets/{paper}":
+            continue  # public, and the same for every book
         path = operation.path.format(kind="films", id="smooth", address="none.svg")
         names = [name for name, _ in operation.examples if name is not None]
         for accept in operation.media_types:

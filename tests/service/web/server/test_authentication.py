@@ -83,7 +83,7 @@ def problem_of(response: httpx2.Response) -> str:
 
 def path_of(operation: Operation) -> str:
     """Return a path of an operation at which there is something."""
-    return operation.path.format(kind="films", id="smooth", address="none.svg")
+    return operation.path.format(kind="films", id="smooth", address="none.svg", paper="a4")
 
 
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda each: each.id)

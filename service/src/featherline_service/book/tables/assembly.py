@@ -78,7 +78,8 @@ def _made(kind: Kind, name: str, usual: Chain, chain: Chain, laid: Laid) -> Made
     tables = [_priced(part, type_, laid) for part in parts]
     own = merged([_stripped(part.table) for part in chain])
     tables[: len(usual)] = [spread_where_unsaid(table, own) for table in tables[: len(usual)]]
-    said = origins([_stripped(table) for table in tables])
+    is_whole = len(parts) == 1 and SOURCE not in tables[0] and kind != "uppers"  # then its citations stay as they are
+    said = {} if is_whole else origins([_stripped(table) for table in tables])
     table = merged([_stripped(table) for table in tables])
     table["id"] = chain[-1].table.get("id")
     flaws: list[class_defaults.Advice] = []

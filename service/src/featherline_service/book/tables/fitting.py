@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any, Final, Literal, get_args, get_origin
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import FieldInfo
 
 from featherline.wire.records import Record
 from featherline_service.book.tables.money import sums
@@ -21,7 +23,7 @@ _NO_MEMBER: Final = re.compile(r"Invalid enum value '(.*)'")
 
 def misfits(table: Table, type_: type[Record]) -> Iterator[tuple[str, str]]:
     """Yield key and advice for every field of a table that does not fit its type."""
-    fields = {field.name: field for field in msgspec.structs.fields(type_)}
+    fields = _fields(type_)
     for name in sorted(table.keys() - fields.keys()):
         yield name, unknown(type_)
     for name, field in fields.items():
@@ -38,6 +40,11 @@ def misfits(table: Table, type_: type[Record]) -> Iterator[tuple[str, str]]:
                 yield key, _sum_advice(table, key)
             else:
                 yield key, f"{fault}; {_cure(fault, type_, key)}"
+
+
+@cache  # to find them takes longer than to look at a record
+def _fields(type_: type[Struct]) -> Mapping[str, FieldInfo]:
+    return {field.name: field for field in msgspec.structs.fields(type_)}
 
 
 def unknown(type_: type[Record]) -> str:

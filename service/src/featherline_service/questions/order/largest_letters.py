@@ -18,7 +18,7 @@ from featherline_service.shape.placement.containment import FreeArea, Pose
 
 STEP_MM: Final = 0.1
 _ROUNDING: Final = 1e-6
-_ROUNDS: Final = 4  # smaller letters may need more room between them
+_ROUNDS: Final = 8  # smaller letters may need more room between them
 
 
 class Place(NamedTuple):
@@ -51,8 +51,7 @@ def sized(film: Film, artwork: SizedArtwork, place: Place) -> SizedArtwork:
         place: Where it is to be.
     """
     bounds, capital = artwork.largest, artwork.figure.capital
-    if bounds is None or capital is None:
-        return artwork
+    assert bounds is not None and capital is not None  # noqa: S101, PT018 - it is a text, and asked for so
     most = math.inf if bounds.most is None else bounds.most
     least = bounds.least or STEP_MM
     asked = artwork

@@ -69,8 +69,5 @@ def _mark(mark: MarkWords, texts: Texts) -> str:
 
 
 def _say(texts: Texts, message: str, /, **values: Value) -> str:
-    return texts.say(message, said(message, **values).parameters, _no_name).text
-
-
-def _no_name(kind: str, id_: str) -> str:
-    raise AssertionError(f"An alternative text names the record {id_} of the {kind} by its id")
+    # No value is a record: names are given in the language already.
+    return texts.say(message, said(message, **values).parameters, lambda _kind, id_: id_).text

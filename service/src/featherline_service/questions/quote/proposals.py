@@ -243,7 +243,7 @@ def _remarks(order: Order, change: _Change, heights: dict[int, float], most: dic
     for index, height in heights.items():
         artwork = order.placements[index].artwork
         at = f"/placements/{index}"
-        if change.remark is not None:
+        if change.remark is not None and (artwork.lettering is not None or change.remark.code == "propose.film"):
             yield replace(change.remark, subject=f"{at}{change.remark.subject}")
         if height < most[index] - STEP_MM:
             field = "letter_height" if artwork.lettering is not None else "height"

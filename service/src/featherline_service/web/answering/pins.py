@@ -9,6 +9,7 @@ import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
+from featherline.wire.calibrations import CalibrationRequest
 from featherline.wire.costs import Measured, Order, OrderWork, Owner
 from featherline.wire.fits import FitRequest
 from featherline.wire.from_prices import FromPriceRequest
@@ -108,6 +109,8 @@ def _filled(pins: Pins, request: Any, data: _Json, checks: Checks) -> Any:  # no
         case RecipeRequest() | TrialRequest():
             _film(pins, request.film, "/film", checks)
             return request
+        case CalibrationRequest():
+            return _calibration(pins, request, checks)
         case MatrixRequest():
             return _matrix(pins, request, checks)
         case ArtworkRequest():
@@ -177,6 +180,14 @@ def _terms(pins: Pins, request: Request, data: _Json, checks: Checks) -> Request
                 "/policy", f"This key's price policies are {', '.join(pins.policies)}: leave it out, or name one"
             )
     return replace(request, **changes) if changes else request
+
+
+def _calibration(pins: Pins, request: CalibrationRequest, checks: Checks) -> CalibrationRequest:
+    films = {f"/pressings/{index}/film": pressing.film for index, pressing in enumerate(request.pressings)}
+    for pointer, film in {"/film": request.film, **films}.items():
+        if film is not None:
+            _film(pins, film, pointer, checks)
+    return request
 
 
 def _artwork(pins: Pins, request: ArtworkRequest, checks: Checks) -> ArtworkRequest:

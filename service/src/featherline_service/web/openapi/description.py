@@ -252,8 +252,10 @@ def _success(operation: Operation, examples: Path) -> Json:
     references = [schemas.reference(answer) for answer in operation.answered]
     match references:
         case []:
-            text: Json = {"type": "object" if operation.produces.endswith("json") else "string"}
-            schema = schemas.BINARY if operation.produces.startswith("image/") else text
+            is_text = operation.produces.startswith("text/")
+            schema: Json = {"type": "string"} if is_text else schemas.BINARY
+            if operation.produces.endswith("json"):
+                schema = {"type": "object"}
         case [schema]:
             schema = _lines(schema) if operation.produces == bulk.MEDIA_TYPE else schema
         case _:

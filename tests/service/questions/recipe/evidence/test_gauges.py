@@ -11,7 +11,7 @@ from pressed_stacks import pressed
 from featherline_service.book.shop_book import Book
 from featherline_service.evidence.agreement import innovations
 from featherline_service.evidence.beliefs import mean_of, root_of
-from featherline_service.heat.variation import interface_response, stack_at
+from featherline_service.heat.variation import interface_response, solved_stack, stack_at
 from featherline_service.questions.recipe.evidence.gauges import CLOSING_S, layer_above, readings_of, stack_of
 from featherline_service.questions.recipe.evidence.sightings import Reading, Sighting
 from featherline_service.questions.recipe.stacks import logs_in
@@ -25,7 +25,7 @@ def read(book: Book, z: dict[tuple[str, ...], float], noise_k: float = 0.0, seed
     stack = stack_of(book, sighting.job, sighting.cover)
     off = np.array([z.get(name, 0.0) for name in stack.properties])
     closed = stack_at(stack.closed, logs_in(stack, stack.properties), off)
-    share = interface_response(closed, stack.upper, np.array(TIMES_S)).share
+    share = interface_response(solved_stack(closed), stack.upper, np.array(TIMES_S)).share
     room_c = book.bench.room_c
     error = noise_k * np.random.default_rng(seed).normal(size=share.size)
     values = room_c + (sighting.platen_c - room_c) * share + error
@@ -110,7 +110,7 @@ def test_a_clock_that_was_started_late_is_found(book: Book) -> None:
     sighting = pressed(book)
     stack = stack_of(book, sighting.job, sighting.cover)
     times_s = np.array(TIMES_S)
-    share = interface_response(stack.closed, stack.upper, times_s + 2.0 * CLOSING_S).share
+    share = interface_response(solved_stack(stack.closed), stack.upper, times_s + 2.0 * CLOSING_S).share
     values = book.bench.room_c + (sighting.platen_c - book.bench.room_c) * share
     late = sighting._replace(
         readings=tuple(

@@ -12,7 +12,14 @@ from featherline_service.book.shop_book import Book
 from featherline_service.book.workshop import by_workshop
 from featherline_service.evidence.beliefs import Belief, Parameter, mean_of, prior
 from featherline_service.evidence.observations import Observations
-from featherline_service.heat.variation import SIGMAS_95, interface_response, interface_temperatures, stack_at
+from featherline_service.heat.variation import (
+    SIGMAS_95,
+    SolvedStack,
+    interface_response,
+    interface_temperatures,
+    solved_stack,
+    stack_at,
+)
 from featherline_service.questions.recipe.evidence.rows import (
     ROUNDS,
     Rows,
@@ -51,6 +58,10 @@ _RECTANGULAR: Final = 3.0**0.5
 the largest value over this (JCGM 100:2008, clause 4.3.7, from memory)."""
 
 
+Solved = dict[tuple[Job, str | None], SolvedStack]
+"""Solved stacks by job and cover sheet."""
+
+
 class Readings(NamedTuple):
     """What readings tell, and they themselves as they are linear there."""
 
@@ -77,8 +88,12 @@ def readings_of(book: Book, sightings: tuple[Sighting, ...]) -> Readings:
     belief, rows = prior(()), nothing()
     stacks = [stack_of(book, sighting.job, sighting.cover) for sighting in sightings]
     for _ in range(ROUNDS if sightings else 0):
+        solved: Solved = {}
         rows = joined(
-            [reading_rows(book, at, *each, belief) for at, each in enumerate(zip(sightings, stacks, strict=True))]
+            [
+                reading_rows(book, at, *each, belief, solved=solved)
+                for at, each in enumerate(zip(sightings, stacks, strict=True))
+            ]
         )
         belief = within_step(belief_of(rows), belief)
     return Readings(belief_of(rows), rows)
@@ -100,8 +115,13 @@ def layer_above(stack: Pile, name: str) -> int:
     return stack.upper if name == BOND_LINE else stack.names.index(name)
 
 
-def reading_rows(book: Book, index: int, sighting: Sighting, stack: Pile, before: Belief) -> Rows:
-    """Return the readings of a sighting, linear at the mean of what is known before."""
+def reading_rows(
+    book: Book, index: int, sighting: Sighting, stack: Pile, before: Belief, *, solved: Solved | None = None
+) -> Rows:
+    """Return the readings of a sighting, linear at the mean of what is known before.
+
+    Of stacks that were solved at this mean each is taken from `solved`, and any other is added.
+    """
     press = sighting.press
     gauges: dict[Parameter, float] = {
         ("gauge", reading.gauge): reading.tolerance_k / _RECTANGULAR for reading in sighting.readings
@@ -114,22 +134,24 @@ def reading_rows(book: Book, index: int, sighting: Sighting, stack: Pile, before
     if press is not None:
         platen_k = unit(parameters, ("platen", press), book.presses[press].platen_spread_k / SIGMAS_95)
     bias_k = np.array([gauges.get(name, 0.0) for name in parameters])
-    closed = stack_at(stack.closed, logs, point)
+    solved, key = {} if solved is None else solved, (sighting.job, sighting.cover)
+    if key not in solved:
+        solved[key] = solved_stack(stack_at(stack.closed, logs, point))
     count = len(sighting.readings)
     value, by_all = np.zeros(count), np.zeros((count, len(parameters)))
     late_s = unit(parameters, closing, CLOSING_S)
     for above in dict.fromkeys(reading.above for reading in sighting.readings):
         here = [at for at, reading in enumerate(sighting.readings) if reading.above == above]
-        times_s = np.array([sighting.readings[at].at_s for at in here])
-        beside_s = np.concatenate((times_s, np.maximum(times_s - _BESIDE_S, 0.0), times_s + _BESIDE_S))
-        interface = interface_response(closed, layer_above(stack, above), beside_s)
+        times_s = np.maximum([sighting.readings[at].at_s + float(point @ late_s) for at in here], _BESIDE_S)
+        beside_s = np.concatenate((times_s, times_s - _BESIDE_S, times_s + _BESIDE_S))
+        interface = interface_response(solved[key], layer_above(stack, above), beside_s)
         temperatures, slopes = interface_temperatures(
             interface, logs, point, platen_c=platen_c, platen_k=platen_k, room_c=book.bench.room_c
         )
         read_c, earlier_c, later_c = np.split(temperatures, 3)
         _, earlier_s, later_s = np.split(beside_s, 3)
         rate_k_s = (later_c - earlier_c) / (later_s - earlier_s)
-        value[here] = read_c + rate_k_s * float(point @ late_s)
+        value[here] = read_c
         by_all[here] = slopes[: len(here)] + rate_k_s[:, None] * late_s
     own = [[name == ("gauge", reading.gauge) for name in parameters] for reading in sighting.readings]
     own_k = bias_k * np.array(own, dtype=np.float64)
