@@ -75,7 +75,8 @@ def test_weights_are_honoured_and_json_is_the_default(ask: Ask, accept: str, exp
     response = ask("POST", "/v1/quotes", json=example("quote-request"), headers={"accept": accept})
 
     assert (200, expected) == (response.status_code, response.headers["content-type"].partition(";")[0])
-    assert "Accept, Accept-Encoding, Book-Revision" == response.headers["vary"]
+    by_language = ", Accept-Language" if expected == JSON else ""
+    assert f"Accept, Accept-Encoding, Book-Revision{by_language}" == response.headers["vary"]
 
 
 @pytest.mark.parametrize(
