@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from featherline_service.drawing import charts, notices, svg
+from featherline_service.drawing import charts, notices
 from featherline_service.drawing.charts import Band, Chart, Curve, Span
+from featherline_service.drawing.media import svg
 
 Read = Callable[[str], Any]
 TIMES = np.linspace(0.0, 60.0, 241)

@@ -21,7 +21,6 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, KeepInFrame, Paragraph, Spacer, Table
 
-from featherline_service.drawing import scene_pdfs
 from featherline_service.drawing.cards import (
     HATCHING,
     SETTING_PT,
@@ -41,8 +40,9 @@ from featherline_service.drawing.cards import (
     sheets,
     spans,
 )
+from featherline_service.drawing.media import pdf
+from featherline_service.drawing.media.pdf import BOLD, PLAIN, shown
 from featherline_service.drawing.scene import BLACK, GREY, WHITE, Scene
-from featherline_service.drawing.scene_pdfs import BOLD, PLAIN, shown
 
 _MARGIN_MM: Final = 8.0
 """[mm] Above and below; at the sides it is 10 or more."""
@@ -544,4 +544,4 @@ class _Drawing(Flowable):
 
     def draw(self) -> None:
         """Draw on the canvas that the page has set."""
-        scene_pdfs.draw(self._scene, self.canv)
+        pdf.draw(self._scene, self.canv)
