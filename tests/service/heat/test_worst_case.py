@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from featherline_service.heat.bond import dose
+from featherline_service.heat.bond import dose, time_of_dose
 from featherline_service.heat.conduction import Stack, modes
 from featherline_service.heat.damage import exposure, step_peaks
 from featherline_service.heat.history import Opening, history, node_slopes
@@ -28,12 +28,21 @@ from featherline_service.heat.variation import (
     Bonding,
     Heating,
     Line,
+    job_doses,
     part_changes,
+    published_doses,
     shortest_dwells,
     stack_at,
 )
 from featherline_service.heat.window import FINE, Adhesive, Limits, Published
-from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, peak_bands, temperature_band
+from featherline_service.heat.worst_case import (
+    Spread,
+    bond_dwells,
+    layer_dwells,
+    peak_bands,
+    temperature_band,
+    unharmed_dwells,
+)
 
 Floats = NDArray[np.float64]
 
@@ -95,6 +104,29 @@ def test_no_harm_is_no_end(bonding: Bonding) -> None:
     """Where no harm to the film is known, no dwell harms it."""
     harmless = bonding._replace(published=Published(160.0, 15.0, 20.0))
     assert math.inf == bond_dwells(harmless, PRIOR, np.array([160.0])).harmed_s[0]
+
+
+def test_no_dwell_is_too_long_for_a_film_without_a_harm(bonding: Bonding) -> None:
+    """Without a harm on record, or with one beyond two minutes, no dwell ends the window."""
+    for harmed_s in (math.inf, 1e4):
+        free = bonding._replace(published=bonding.published._replace(harmed_s=harmed_s))
+        assert [math.inf] * 3 == unharmed_dwells(free, PRIOR, PLATENS_C).tolist()
+
+
+def test_the_dwell_that_surely_leaves_a_film_unharmed_against_draws(bonding: Bonding) -> None:
+    """About 975 of 1,000 draws harm the film later; with nothing uncertain it is harmed where the dose says."""
+    soon = bonding._replace(published=bonding.published._replace(harmed_s=30.0))
+    (sure_s,) = unharmed_dwells(soon, PRIOR, np.array([160.0])).tolist()
+    z = np.random.default_rng(11).standard_normal((2000, SIZE))
+    goal = published_doses(soon, z, 30.0)
+    harmed_s = time_of_dose(TIMES_S, job_doses(soon, z, np.array([160.0]))[:, 0], goal)
+    certain = Spread(np.zeros(SIZE), np.zeros((SIZE, SIZE)))
+
+    assert 0.965 < float((harmed_s > sure_s).mean()) < 0.99
+    nominal_s = bond_dwells(soon, PRIOR, np.array([160.0])).harmed_s[0]
+    assert sure_s < 0.9 * nominal_s
+    assert nominal_s == pytest.approx(unharmed_dwells(soon, certain, np.array([160.0]))[0])
+    assert bool((np.diff(unharmed_dwells(soon, PRIOR, PLATENS_C)) < 0.0).all())
 
 
 def test_one_direction_is_its_end(bonding: Bonding) -> None:

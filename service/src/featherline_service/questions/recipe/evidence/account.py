@@ -91,7 +91,7 @@ class Dwells(NamedTuple):
 def _dwells(book: Book, pressing: Pressing, known: Known) -> Dwells:
     """Return the dwells that bond a pressing's own job."""
     job, chosen, _, spread_k, _ = pressing
-    dwells, _ = bonds_within(book, job, chosen.cover, (chosen.platen_c,), platen_spread_k=spread_k, known=known)
+    dwells, *_ = bonds_within(book, job, chosen.cover, (chosen.platen_c,), platen_spread_k=spread_k, known=known)
     return Dwells(float(dwells.shortest_s[0]), float(dwells.sure_s[0]))
 
 
@@ -129,7 +129,7 @@ def chance_unharmed(book: Book, pressing: Pressing, known: Known) -> float:
             margin_k = heating.limits.peak_c + heating.limit_k @ spread.mean - guard_k - heating.room_c - rise_k
             least = min(least, float((margin_k / np.maximum(spread_k, _LEAST)).min()))
     longest_s, sure_s = chosen.span.longest_s, chosen.span.sure_to_s
-    if chosen.span.ended_by == "layer" and 0.0 < sure_s < longest_s:
+    if chosen.span.ended_by != "cap" and 0.0 < sure_s < longest_s:
         least = min(least, math.log(longest_s / dwell_s) / math.log(longest_s / sure_s))
     return cumulative(SIGMAS_95 * least)
 
