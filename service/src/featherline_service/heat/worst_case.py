@@ -154,3 +154,32 @@ def peak_bands(heating: Heating, known: Spread, platens_c: Floats) -> PeakBands:
     every = over[:, None, None, None, None] * changes + by_platen - by_limit
     squares = root_sum_square(np.moveaxis(every, 0, 2).reshape(-1, over.size, *every.shape[3:]))
     return PeakBands(over[:, None] * rise[:, None, :], np.moveaxis(fine_bands(squares), 0, 1))
+
+
+class TemperatureBand(NamedTuple):
+    """The 95 % band of a temperature over time [degC]: its lower and its upper end, ``(times,)``."""
+
+    low_c: Floats
+    high_c: Floats
+
+
+def temperature_band(
+    heating: Heating, known: Spread, platen_c: float, *, share: Floats, slopes: Floats
+) -> TemperatureBand:
+    """Return the band of a temperature that is known by its history.
+
+    Args:
+        heating: how hot the stack gets.
+        known: what is known of the parameters.
+        platen_c: temperature [degC] that the platen is set to.
+        share: the temperature as a share of the platen's excess at the parameters' mean, ``(times,)``.
+        slopes: its derivatives by each part's relative change, ``(parts, times)``: see `history.node_slopes`.
+    """
+    off = known.mean - heating.at
+    sides = SIGMAS_95 * np.stack((known.root.T, -known.root.T), axis=1).reshape(-1, known.mean.size)
+    moved = part_changes(heating.logs, off + sides) - part_changes(heating.logs, off)
+    over = float(heating.excess_k(np.array(platen_c), known.mean))
+    changes = over * moved @ slopes + (sides @ heating.platen_k)[:, None] * share
+    middle = heating.room_c + over * share
+    low_c = np.maximum(middle - root_sum_square(-changes), heating.room_c)
+    return TemperatureBand(low_c, middle + root_sum_square(changes))

@@ -198,7 +198,7 @@ def _without(
     span = plain[0].chosen.span
     longest_s, sure_to_s = span.longest_s, span.sure_to_s
     if known.readings.parameters or known.harm_at_worst is not None:
-        own = narrowest([_span(book, pressing, nothing) for pressing in plain])
+        own = span_alone(book, pressings)
         longest_s, sure_to_s = own.longest_s, own.sure_to_s
         unharmed = min(
             chance_unharmed(book, pressing._replace(chosen=pressing.chosen._replace(span=own)), nothing)
@@ -220,6 +220,14 @@ def _without(
             for pressing, own_dwells in zip(plain, dwells, strict=True)
         ),
         chance_unharmed=unharmed,
+    )
+
+
+def span_alone(book: Book, pressings: Sequence[Pressing]) -> Span:
+    """Return the window of a setting by the book's records alone: what all of its jobs have in common."""
+    nothing = known_of(book, (), ())
+    return narrowest(
+        [_span(book, pressing._replace(job=pressing.job._replace(sightings=())), nothing) for pressing in pressings]
     )
 
 
