@@ -17,6 +17,7 @@ from featherline_service.heat.variation import needed_doses
 from featherline_service.heat.window import BondDwells, LayerDwells, choose_dwell
 from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, unharmed_dwells
 from featherline_service.questions.recipe.evidence import solved
+from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of, published
 from featherline_service.questions.recipe.evidence.known import Known, known_for
 from featherline_service.questions.recipe.evidence.sightings import Job
@@ -92,31 +93,27 @@ class BondSpan(NamedTuple):
 def bonds_within(
     book: Book, job: Job, cover: str | None, platens_c: Sequence[float], *, platen_spread_k: float, known: Known
 ) -> BondSpan:
-    """Return the dwells that bond a job's film: the worse of those by what is known without and with bad outcomes."""
+    """Return the dwells that bond a job's film: the longest of those by what is known without and with bad outcomes."""
     parameters, bonding = bonding_of(book, job, cover, known.readings, platen_spread_k)
     temperatures = np.asarray(platens_c)
-    spread = spread_of(known.bond, parameters)
-    dwells, needed_s = bond_dwells(bonding, spread, temperatures), float(needed_doses(bonding, spread.mean[None])[0])
-    unharmed_s = np.minimum.reduce(
-        [
-            unharmed_dwells(bonding, spread_of(belief, parameters), temperatures)
-            for belief in (known.readings, known.harm_at_worst)
-            if belief is not None
-        ]
+    spreads = [spread_of(belief, parameters) for belief in bond_beliefs(book, known, job)]
+    dwells = [bond_dwells(bonding, spread, temperatures) for spread in spreads]
+    later = dwells[0]._replace(
+        shortest_s=np.maximum.reduce([each.shortest_s for each in dwells]),
+        sure_s=np.maximum.reduce([each.sure_s for each in dwells]),
     )
-    if known.bond_at_worst is None:
-        return BondSpan(dwells, needed_s, unharmed_s)
-    worst = bond_dwells(bonding, spread_of(known.bond_at_worst, parameters), temperatures)
-    later = dwells._replace(
-        shortest_s=np.maximum(dwells.shortest_s, worst.shortest_s), sure_s=np.maximum(dwells.sure_s, worst.sure_s)
-    )
-    return BondSpan(later, needed_s, unharmed_s)
+    unharmed_s = np.full(temperatures.size, np.inf)
+    if book.films[job.film].overpressing is not None:
+        worst = [spread_of(belief, parameters) for belief in harm_beliefs(book, known, job)]
+        unharmed_s = np.minimum.reduce([unharmed_dwells(bonding, spread, temperatures) for spread in worst])
+    return BondSpan(later, float(needed_doses(bonding, spreads[0].mean[None])[0]), unharmed_s)
 
 
-def stands(framed: FramedHeating, platens_c: Sequence[float], *, guard_k: float, known: Known) -> LayerDwells:
-    """Return how long layers stand a pressing: the shorter of what is known without and with bad outcomes."""
+def stands(
+    framed: FramedHeating, platens_c: Sequence[float], beliefs: Sequence[Belief], *, guard_k: float
+) -> LayerDwells:
+    """Return how long layers stand a pressing: the shortest of what is known without and with bad outcomes."""
     parameters, _, heating = framed
-    beliefs = [known.readings, *([] if known.harm_at_worst is None else [known.harm_at_worst])]
     dwells = [
         layer_dwells(heating, spread_of(belief, parameters), np.asarray(platens_c), guard_k=guard_k)
         for belief in beliefs
@@ -137,7 +134,8 @@ def stood(
     """Return the layers under the film and, with a cover sheet, beside it, and how long each stands the pressing."""
     known = known or known_for(book, job.sightings)
     around = heatings_of(book, job, cover, known.readings, platen_spread_k)
-    dwells = [stands(framed, platens_c, guard_k=guard_k, known=known) for framed in around]
+    beliefs = harm_beliefs(book, known, job)
+    dwells = [stands(framed, platens_c, beliefs, guard_k=guard_k) for framed in around]
     names = tuple(name for framed in around for name in framed.stack.names)
     return names, LayerDwells(*(np.concatenate(column) for column in zip(*dwells, strict=True)))
 

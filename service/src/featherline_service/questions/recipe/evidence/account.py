@@ -24,6 +24,7 @@ from featherline_service.evidence.normal import cumulative
 from featherline_service.heat.variation import SIGMAS_95, bond_margins
 from featherline_service.heat.window import FINE_DWELLS_S
 from featherline_service.heat.worst_case import peak_bands
+from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import bonding_of, heatings_of, needed_band
 from featherline_service.questions.recipe.evidence.known import Known, known_for, known_of
 from featherline_service.questions.recipe.evidence.sightings import Job
@@ -103,7 +104,7 @@ def chance_bonds(book: Book, pressing: Pressing, dwells: Dwells, known: Known) -
         return cumulative(SIGMAS_95 * math.log(dwell_s / shortest_s) / math.log(sure_s / shortest_s))
     parameters, bonding = bonding_of(book, job, chosen.cover, known.readings, spread_k)
     chances = []
-    for belief in (known.bond, *([] if known.bond_at_worst is None else [known.bond_at_worst])):
+    for belief in bond_beliefs(book, known, job):
         margin, slopes = bond_margins(
             bonding, mean_of(belief, parameters), np.array([chosen.platen_c]), np.array([dwell_s])
         )
@@ -118,9 +119,9 @@ def chance_unharmed(book: Book, pressing: Pressing, known: Known) -> float:
     By the peaks of the layers, and by the window that the setting was chosen from, which knows their exposures too.
     """
     job, chosen, dwell_s, platen_spread_k, guard_k = pressing
-    at, least = math.log(dwell_s), math.inf
+    at, least, beliefs = math.log(dwell_s), math.inf, harm_beliefs(book, known, job)
     for parameters, _, heating in heatings_of(book, job, chosen.cover, known.readings, platen_spread_k):
-        for belief in (known.readings, *([] if known.harm_at_worst is None else [known.harm_at_worst])):
+        for belief in beliefs:
             spread = spread_of(belief, parameters)
             rise_k, spread_k = (
                 np.array([np.interp(at, np.log(FINE_DWELLS_S), row) for row in table[:, 0]])
