@@ -87,7 +87,7 @@ def test_a_film_below_that_takes_none_is_declined(book: Book, *, is_new: bool, i
     assert [("surface.unsuited", "decline", "/onto/old_marks")] == told([reason])
     assert reason.sentence == (
         f"No film holds on the face of {book.films['flock'].name}: {instead}. "
-        f"Films that take another: {', '.join(takes)}."
+        f"Films that take another: {'; '.join(takes)}."
     )
     assert [] == told(of_surface(book, on_flock._replace(old_marks=(OldMark(film="stretch", under=True),))))
     own = replace(book, films={name: replace(film, takes_film=False) for name, film in book.films.items()})
