@@ -170,7 +170,8 @@ class TestEveryQuestion:
         found = problem_of(ask("POST", path, content=body, headers=JSON))
 
         assert (found["status"], found["type"]) == (400, "urn:featherline:problem:malformed-body")
-        assert found["errors"] == [{"pointer": "", "detail": found["detail"]}]
+        fault = {"pointer": "", "detail": found["detail"], "code": "refused", "parameters": []}
+        assert found["errors"] == [fault]
 
     @pytest.mark.parametrize("body", [b"null", b"1", b'"x"', b"[]", b"true", b"-0.0", b"[[[]]]"])
     def test_json_of_another_type_is_refused_whole(self, ask: Ask, path: str, body: bytes) -> None:
