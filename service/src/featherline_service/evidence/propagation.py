@@ -3,7 +3,8 @@
 Each observation is stood for by a normal likelihood of its quantity: a precision, and a precision times mean. For a
 reading this is exact. For an outcome it is the one that gives the quantity the mean and the variance that the outcome
 itself gives it, beside the likelihoods of all others. All are changed at once until none changes any more, so that the
-order of the observations does not matter.
+order of the observations does not matter: to 1e-9 for observations that agree. Those that contradict one another settle
+slowly, and are left where a change of up to 1e-6 is left.
 
 References:
     Minka, Expectation propagation for approximate Bayesian inference, Uncertainty in Artificial Intelligence (2001)
