@@ -150,15 +150,16 @@ def test_every_answer_is_said_in_both_languages(opened: Opened) -> None:
     """Too long and its cure, a trial, a decline, and a colour that is sold out: in words, in English and in German."""
     page = opened.page
     deck_shoe(page)
-    page.fill("#text", "CONSTELLATION REGATTA")
+    page.fill("#text", "MARLOW BYRNE")
     choose(page, height="20 mm")
     says(page, "cannot be done")
     assert "It does not fit there" in page.inner_text("#reasons")
     choose(page, language="de")
     says(page, "geht nicht")
     assert "passt dort nicht" in page.inner_text("#reasons")
+    assert page.locator("#proposals button", has_text="€").count() > 0
     assert "de" == page.get_attribute("html", "lang")
-    choose(page, height="largest")
+    page.locator("#proposals button").first.click()
     says(page, "Das geht")
     page.locator("#picture[alt*='in Gorse']").wait_for()
 

@@ -21,7 +21,7 @@ from shapely import affinity
 from tracing_photos import Conditions, Subject, conditions, panel, photograph
 
 from featherline.wire.tracings import Paper
-from featherline_service.drawing import svg
+from featherline_service.drawing.media import svg
 from featherline_service.questions import tracings
 from featherline_service.tracing import panels
 from featherline_service.tracing.panels import Tracing

@@ -5,6 +5,7 @@ import { element } from "./elements.js";
 /** @typedef {import("./described.js").components["schemas"]} Schemas */
 
 const KEPT = "choices";
+const MOST_FILMS = 8; // that may be proposed instead
 const LARGEST = "largest"; // as the service says it
 const HEIGHTS = ["8 mm", "10 mm", "12 mm", "14 mm", "16 mm", "20 mm"];
 
@@ -14,7 +15,7 @@ const lists = {
   font: element("font", HTMLSelectElement), panel: element("panel", HTMLSelectElement),
   film: element("film", HTMLSelectElement), colour: element("colour", HTMLSelectElement),
 };
-const typed = element("text", HTMLInputElement);
+const typed = element("text", HTMLTextAreaElement);
 
 /** @typedef {keyof typeof lists} ListName */
 
@@ -29,11 +30,24 @@ export function listen(onChange) {
 }
 
 /**
+ * Chooses what a proposed order has instead.
+ * @param {Schemas["Order"]} proposed
+ */
+export function take({ placements: [placement] }) {
+  if (placement?.artwork.kind !== "text") return;
+  const { text, font, letter_height: height } = placement.artwork;
+  typed.value = text;
+  choose("font", font);
+  choose("film", placement.film);
+  if (height) choose("height", height);
+}
+
+/**
  * Chooses a value, which its list need not have had.
  * @param {ListName} name
  * @param {string} value
  */
-export function choose(name, value) {
+function choose(name, value) {
   const list = lists[name];
   if (!Array.from(list.options).some((option) => option.value === value)) list.add(new Option(value, value));
   list.value = value;
@@ -46,16 +60,6 @@ export function choose(name, value) {
  */
 export function chosen(name) {
   return lists[name].value;
-}
-
-/**
- * Returns the name that a list shows for a value.
- * @param {ListName} name
- * @param {string} value
- * @returns {string}
- */
-export function label(name, value) {
-  return Array.from(lists[name].options).find((option) => option.value === value)?.text ?? value;
 }
 
 /**
@@ -98,7 +102,7 @@ export function fillLists(catalogue, largest) {
   fill("colour", member(catalogue.films, chosen("film")).colours);
   fill("font", catalogue.fonts);
   const heights = named([...new Set([...HEIGHTS, chosen("height")])].filter((height) => !["", LARGEST].includes(height)));
-  fill("height", [{ id: LARGEST, name: largest }, ...heights]);
+  fill("height", [...heights, { id: LARGEST, name: largest }]);
 }
 
 /**
@@ -115,6 +119,7 @@ export function order(catalogue) {
   const placement = { panel: chosen("panel"), film: chosen("film"), colour: chosen("colour"), artwork };
   return {
     shoe: { kind: "book", shoe: chosen("shoe"), size: { system, value: chosen("size") } }, placements: [placement],
+    propose: { films: Array.from(lists.film.options, ({ value }) => value).slice(0, MOST_FILMS) },
   };
 }
 

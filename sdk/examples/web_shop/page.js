@@ -2,7 +2,7 @@
 // @ts-check
 import { Featherline, pause } from "./asking.js";
 import { checkOut, put } from "./basket.js";
-import { choose, chosen, fillLists, keep, label, listen, order, restore, typedText } from "./choices.js";
+import { chosen, fillLists, keep, listen, order, restore, take, typedText } from "./choices.js";
 import { button, element, say } from "./elements.js";
 import { isLanguage, isText, price, text } from "./texts.js";
 
@@ -14,7 +14,7 @@ const PAUSE_S = 0.25; // after it the customer has stopped typing
 const answer = element("answer", HTMLElement);
 const connection = element("connection", HTMLElement);
 const reasons = element("reasons", HTMLUListElement);
-const mends = element("mends", HTMLElement);
+const proposals = element("proposals", HTMLElement);
 const picture = element("picture", HTMLImageElement);
 const add = element("add", HTMLButtonElement);
 const whole = new AbortController(); // nothing that is asked with it is given up
@@ -44,12 +44,12 @@ function showWords() {
 }
 
 /**
- * Shows an answer: its sentence, the reasons for it, and what would mend it.
+ * Shows an answer: its sentence, the reasons for it, and what would be done instead.
  * @param {string} message
  * @param {readonly Schemas["OfferReason"][]} [why]
- * @param {readonly HTMLButtonElement[]} [cures]
+ * @param {readonly HTMLButtonElement[]} [others]
  */
-function show(message, why = [], cures = []) {
+function show(message, why = [], others = []) {
   say(answer, message);
   const items = why.map(({ sentence }) => {
     const item = document.createElement("li");
@@ -57,24 +57,20 @@ function show(message, why = [], cures = []) {
     return item;
   });
   reasons.replaceChildren(...items);
-  mends.replaceChildren(...cures);
+  proposals.replaceChildren(...others);
 }
 
 /**
- * Returns buttons that carry out the mends with which the order would be ready.
+ * Returns buttons that take the orders which would be done instead.
  * @param {Schemas["Offer"]} offer
  * @param {() => void} ask
  * @returns {HTMLButtonElement[]}
  */
-function cures(offer, ask) {
-  const buttons = [];
-  for (const { kind, value, verdict, fits } of offer.placements[0]?.mends ?? []) {
-    if (verdict !== "ready" || fits === false || (kind !== "height" && kind !== "font")) continue;
-    const name = label(kind, String(value));
-    const words = text(language, kind === "height" ? "mendHeight" : "mendFont", { value: name });
-    buttons.push(button(words, () => (choose(kind, String(value)), ask())));
-  }
-  return buttons;
+function instead(offer, ask) {
+  return (offer.proposals ?? []).map(({ changes, total, order: proposed }) => {
+    const words = changes.map(({ sentence }) => sentence).join(" ");
+    return button(`${words} ${price(language, total)}`, () => (take(proposed), ask()));
+  });
 }
 
 /**
@@ -130,7 +126,7 @@ function showPicture(shown) {
 function showOffer(wanted, offer, again) {
   const { verdict, seal } = offer;
   const cost = offer.price === null ? "" : price(language, offer.price.paid);
-  show(text(language, verdict, { price: cost }), offer.reasons, cures(offer, again));
+  show(text(language, verdict, { price: cost }), offer.reasons, instead(offer, again));
   add.disabled = verdict !== "ready" || seal === null;
   add.onclick = () => seal !== null && put(language, { order: wanted.order, seal: seal.text }, cost, wanted.image);
 }

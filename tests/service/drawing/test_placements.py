@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from featherline.wire.records import KeepOut
-from featherline_service.drawing import svg
+from featherline_service.drawing.media import svg
 from featherline_service.drawing.placements import _KEEP_OUTS, Placed, draw, draw_small, scale_to_fit
 from featherline_service.drawing.scene import Scene, Words, room_for
 

@@ -8,7 +8,7 @@ import pytest
 
 from featherline.wire.verdicts import Audience, Reason, ReasonCode
 from featherline_service.messages.catalogues import CUSTOMER, signatures
-from featherline_service.questions.offers import ASK_THE_SHOP
+from featherline_service.questions.customers.offers import ASK_THE_SHOP
 from featherline_service.questions.reason_audiences import AUDIENCES, audience_of
 
 

@@ -90,7 +90,7 @@ def test_a_photo_is_made_smaller_in_its_own_colours(
         (lambda: saved("PNG", (399, 800)), "image/png", "too few for a whole sheet"),
         (lambda: saved("PNG", (2_000, 480)), "image/png", "too few for a whole sheet"),
     ],
-    ids=str,
+    ids=lambda value: value if isinstance(value, str) else "a body",
 )
 def test_what_is_no_photo_is_refused_at_once(make: Callable[[], bytes], media_type: photo.MediaType, told: str) -> None:
     """Each sort of hostile or broken file is refused by its header, in a fraction of what it would take to decode."""

@@ -10,7 +10,7 @@ import msgspec
 
 from featherline.wire.matrices import MatrixAnswer, MatrixCell
 from featherline_service.book.shop_book import Book
-from featherline_service.drawing import svg
+from featherline_service.drawing.media import svg
 from featherline_service.questions.matrix.matrices import draw, figure
 
 _COLUMNS: Final = (

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
 
-from featherline_service.drawing import svg
 from featherline_service.drawing.cards import (
     HATCHING,
     SETTING_PT,
@@ -19,6 +18,7 @@ from featherline_service.drawing.cards import (
     sheets,
     spans,
 )
+from featherline_service.drawing.media import svg
 from featherline_service.drawing.printable import printable
 
 if TYPE_CHECKING:

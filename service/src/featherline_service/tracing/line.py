@@ -25,6 +25,10 @@ _APART_MM: Final = 0.1
 _APART: Final = 4.0
 """Where the middle by one edge is so far from that by the other, and so many times the usual, there is a corner."""
 _AROUND_CORNER_MM: Final = 1.0
+_LONGEST_CORNER_MM: Final = 4.0
+"""Around what is longer, the line's width wavers along its way."""
+_SLIT_MM: Final = 0.1
+"""Half the width of slits that are closed, where a corner was put in."""
 _BRANCH: Final = 2.2
 _BRANCH_MM: Final = 0.4
 """A line that is wider than so many times its usual width, and this, is touched by another."""
@@ -129,10 +133,12 @@ def _with_corners(
     """
     shape: shapely.Geometry = middle
     for part in shapely.get_parts(first.difference(second.buffer(apart))):
+        if part.length > _LONGEST_CORNER_MM:
+            continue
         around = part.centroid.buffer(part.minimum_rotated_rectangle.length / 4.0 + _AROUND_CORNER_MM)
         is_corner = middle.intersection(around).area < 0.5 * around.area
         shape = shape.difference(around).union((first if is_corner else second).intersection(around))
-    return shape
+    return shape.buffer(_SLIT_MM, join_style="mitre").buffer(-_SLIT_MM, join_style="mitre")
 
 
 def _distances(edge: shapely.Polygon, other: shapely.Polygon) -> NDArray[np.float64]:

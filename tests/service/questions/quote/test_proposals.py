@@ -13,8 +13,8 @@ from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.rosters import Roster, RosterRow
 from featherline.wire.shoes import BookShoe, Size
 from featherline_service.book.shop_book import Book
-from featherline_service.questions import offers
 from featherline_service.questions.checks import RefusedError
+from featherline_service.questions.customers import offers
 from featherline_service.questions.quote import proposals, quotes
 from featherline_service.questions.roster import rosters
 

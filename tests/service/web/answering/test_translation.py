@@ -20,7 +20,7 @@ from featherline.wire.verdicts import Parameter, Reason, ReasonCode
 from featherline_service.book.loader import load
 from featherline_service.book.shop_book import Book
 from featherline_service.messages.catalogues import CUSTOMER, signatures
-from featherline_service.questions import offers
+from featherline_service.questions.customers import offers
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.trial import trials
 from featherline_service.web.answering import translation

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from featherline_service.drawing import svg
+from featherline_service.drawing.media import svg
 from featherline_service.drawing.scene import GREY, TEXT, Ink, Points, Scene, Shape, Words, arrow_head, line, wrapped
 
 _OUTLINE: Final = Ink(stroke="#c2185b", width=0.35)

@@ -15,7 +15,7 @@ from featherline_service.evidence.beliefs import Belief, Parameter, mean_of, roo
 from featherline_service.heat.pressing import LONGEST_DWELL_S, PressingResponse
 from featherline_service.heat.variation import needed_doses
 from featherline_service.heat.window import BondDwells, LayerDwells, choose_dwell
-from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells
+from featherline_service.heat.worst_case import Spread, bond_dwells, layer_dwells, unharmed_dwells
 from featherline_service.questions.recipe.evidence import solved
 from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.frames import FramedHeating, bonding_of, heatings_of, published
@@ -42,8 +42,8 @@ class Span(NamedTuple):
     """A window [s], nominal and at the worst case, and what ends it: a layer by its name, the film, or the cap.
 
     The film ends it only where its record says that longer pressing harms it. `unsure_in` is the layer that ends the
-    worst-case window sooner than the nominal one, if a layer does. At `published_s` the bond line has the dose of the
-    film's longest published dwell; longer is no harm, but more than the maker asks for.
+    worst-case window sooner than the nominal one; None where nothing does, or the film. At `published_s` the bond line
+    has the dose of the film's longest published dwell; longer is no harm, but more than the maker asks for.
     """
 
     shortest_s: float
@@ -79,10 +79,15 @@ def spread_of(belief: Belief, parameters: Sequence[Parameter]) -> Spread:
 
 
 class BondSpan(NamedTuple):
-    """The dwells that bond a job's film at each platen temperature, and the dose [s] that it needs."""
+    """The dwells that bond a job's film at each platen temperature, and the dose [s] that it needs.
+
+    `unharmed_s` are the longest dwells that do not harm the film at the worst case: as those of layers, they are by
+    readings and bad looks, so that no film that held makes them later.
+    """
 
     dwells: BondDwells
     needed_s: float
+    unharmed_s: Floats
 
 
 def bonds_within(
@@ -97,7 +102,11 @@ def bonds_within(
         shortest_s=np.maximum.reduce([each.shortest_s for each in dwells]),
         sure_s=np.maximum.reduce([each.sure_s for each in dwells]),
     )
-    return BondSpan(later, float(needed_doses(bonding, spreads[0].mean[None])[0]))
+    unharmed_s = np.full(temperatures.size, np.inf)
+    if book.films[job.film].overpressing is not None:
+        worst = [spread_of(belief, parameters) for belief in harm_beliefs(book, known, job)]
+        unharmed_s = np.minimum.reduce([unharmed_dwells(bonding, spread, temperatures) for spread in worst])
+    return BondSpan(later, float(needed_doses(bonding, spreads[0].mean[None])[0]), unharmed_s)
 
 
 def stands(
@@ -146,7 +155,7 @@ def spans(
     By what is known after the book's statements and the job's sightings, or what is given as known.
     """
     known = known or known_for(book, job.sightings)
-    bond, needed_s = bonds_within(book, job, cover, platens_c, platen_spread_k=platen_spread_k, known=known)
+    bond, needed_s, unharmed_s = bonds_within(book, job, cover, platens_c, platen_spread_k=platen_spread_k, known=known)
     names, layers = stood(book, job, cover, platens_c, platen_spread_k=platen_spread_k, guard_k=guard_k, known=known)
     return tuple(
         _span(
@@ -154,12 +163,15 @@ def spans(
             BondDwells(*(dwells[at] for dwells in bond)),
             LayerDwells(layers.nominal_s[:, at], layers.worst_s[:, at]),
             needed_s,
+            unharmed_s=float(unharmed_s[at]),
         )
         for at in range(len(platens_c))
     )
 
 
-def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s: float) -> Span:
+def _span(
+    names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s: float, *, unharmed_s: float = math.inf
+) -> Span:
     """Return the window at one platen temperature."""
     first, weakest = int(np.argmin(layers.nominal_s)), int(np.argmin(layers.worst_s))
     longest_s = min(float(layers.nominal_s[first]), float(bond.harmed_s), LONGEST_DWELL_S)
@@ -168,7 +180,8 @@ def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s:
         ended_by = "layer"
     elif bond.harmed_s <= longest_s:
         ended_by = "film"
-    sure_to_s = min(longest_s, float(layers.worst_s[weakest]))
+    layer_s = float(layers.worst_s[weakest])
+    sure_to_s = min(longest_s, layer_s, unharmed_s)
     return Span(
         shortest_s=float(bond.shortest_s),
         longest_s=longest_s,
@@ -176,7 +189,7 @@ def _span(names: Sequence[str], bond: BondDwells, layers: LayerDwells, needed_s:
         sure_to_s=sure_to_s,
         ended_by=ended_by,
         ended_in=names[first] if ended_by == "layer" else None,
-        unsure_in=names[weakest] if sure_to_s < longest_s else None,
+        unsure_in=names[weakest] if layer_s == sure_to_s < longest_s else None,
         needed_s=needed_s,
         published_s=float(bond.longest_s),
     )

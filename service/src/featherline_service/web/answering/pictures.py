@@ -13,7 +13,8 @@ from featherline.wire.matrices import MatrixRequest
 from featherline.wire.pictures import PictureRequest
 from featherline.wire.recipes import RecipeRequest
 from featherline_service.book.shop_book import Book
-from featherline_service.drawing import card_pages, png, svg
+from featherline_service.drawing import card_pages
+from featherline_service.drawing.media import png, svg
 from featherline_service.questions.fit import placement_drawings
 from featherline_service.questions.matrix import matrices
 from featherline_service.questions.pictures import shoe_views

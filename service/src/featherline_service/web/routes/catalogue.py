@@ -11,7 +11,7 @@ from litestar.handlers import HTTPRouteHandler
 from msgspec.structs import replace
 
 from featherline.wire.catalogue import Catalogue
-from featherline_service.questions import catalogues
+from featherline_service.questions.customers import catalogues
 from featherline_service.web.answering.languages import LANGUAGE_VARY
 from featherline_service.web.answering.revisions import VARY, Revisions
 from featherline_service.web.answering.translation import described

@@ -29,8 +29,9 @@ from featherline.wire.trials import TrialAnswer, TrialRequest
 from featherline_service.book.shop_book import Book
 from featherline_service.computing.pool import CallerClass
 from featherline_service.messages.catalogues import ENGLISH
-from featherline_service.questions import artworks, costs, from_prices, hand_prices, offers, record_ranges
+from featherline_service.questions import artworks, costs, from_prices, hand_prices, record_ranges
 from featherline_service.questions.calibration import calibrations
+from featherline_service.questions.customers import offers
 from featherline_service.questions.fit import fits
 from featherline_service.questions.matrix import matrices
 from featherline_service.questions.pictures import shoe_views

@@ -92,7 +92,7 @@ class Dwells(NamedTuple):
 def _dwells(book: Book, pressing: Pressing, known: Known) -> Dwells:
     """Return the dwells that bond a pressing's own job."""
     job, chosen, _, spread_k, _ = pressing
-    dwells, _ = bonds_within(book, job, chosen.cover, (chosen.platen_c,), platen_spread_k=spread_k, known=known)
+    dwells, *_ = bonds_within(book, job, chosen.cover, (chosen.platen_c,), platen_spread_k=spread_k, known=known)
     return Dwells(float(dwells.shortest_s[0]), float(dwells.sure_s[0]))
 
 
@@ -130,7 +130,7 @@ def chance_unharmed(book: Book, pressing: Pressing, known: Known) -> float:
             margin_k = heating.limits.peak_c + heating.limit_k @ spread.mean - guard_k - heating.room_c - rise_k
             least = min(least, float((margin_k / np.maximum(spread_k, _LEAST)).min()))
     longest_s, sure_s = chosen.span.longest_s, chosen.span.sure_to_s
-    if chosen.span.ended_by == "layer" and 0.0 < sure_s < longest_s:
+    if chosen.span.ended_by != "cap" and 0.0 < sure_s < longest_s:
         least = min(least, math.log(longest_s / dwell_s) / math.log(longest_s / sure_s))
     return cumulative(SIGMAS_95 * least)
 
@@ -198,7 +198,7 @@ def _without(
     span = plain[0].chosen.span
     longest_s, sure_to_s = span.longest_s, span.sure_to_s
     if known.readings.parameters or known.harm_at_worst is not None:
-        own = narrowest([_span(book, pressing, nothing) for pressing in plain])
+        own = span_alone(book, pressings)
         longest_s, sure_to_s = own.longest_s, own.sure_to_s
         unharmed = min(
             chance_unharmed(book, pressing._replace(chosen=pressing.chosen._replace(span=own)), nothing)
@@ -220,6 +220,14 @@ def _without(
             for pressing, own_dwells in zip(plain, dwells, strict=True)
         ),
         chance_unharmed=unharmed,
+    )
+
+
+def span_alone(book: Book, pressings: Sequence[Pressing]) -> Span:
+    """Return the window of a setting by the book's records alone: what all of its jobs have in common."""
+    nothing = known_of(book, (), ())
+    return narrowest(
+        [_span(book, pressing._replace(job=pressing.job._replace(sightings=())), nothing) for pressing in pressings]
     )
 
 

@@ -13,7 +13,8 @@ from litestar.types import ASGIApp
 
 from featherline.wire.tracings import TracingAnswer, TracingQuery
 from featherline_service.book.shop_book import Book
-from featherline_service.drawing import card_pages, svg
+from featherline_service.drawing import card_pages
+from featherline_service.drawing.media import svg
 from featherline_service.questions import tracings
 from featherline_service.questions.tracings import PhotoAsked
 from featherline_service.tracing.photo import MediaType

@@ -10,7 +10,8 @@ from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 
 from featherline.wire.tracings import Paper
-from featherline_service.drawing import card_pages, svg
+from featherline_service.drawing import card_pages
+from featherline_service.drawing.media import svg
 from featherline_service.questions import tracings
 from featherline_service.web.http.context import header
 from featherline_service.web.http.negotiation import conditional, entity_tag, preferred
@@ -41,9 +42,9 @@ READ_TRACING_SHEET: Final = Operation(
 def _written(paper: Paper, media_type: str) -> tuple[bytes, str]:
     scene = tracings.sheet(paper)
     if media_type == PDF:
-        from featherline_service.drawing import scene_pdfs  # noqa: PLC0415 - what sets it takes 7 MB, and few ask for it
+        from featherline_service.drawing.media import pdf  # noqa: PLC0415 - what sets it takes 7 MB, and few ask for it
 
-        body = scene_pdfs.write(scene)
+        body = pdf.write(scene)
     else:
         body = svg.write(scene).encode()
     return body, entity_tag(body)

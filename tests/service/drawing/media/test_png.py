@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 
-from featherline_service.drawing import png
+from featherline_service.drawing.media import png
 
 
 def test_a_picture_becomes_a_png_of_its_size() -> None:

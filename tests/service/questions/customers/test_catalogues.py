@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from featherline.wire.records import LocalName
 from featherline_service.book.shop_book import Book
-from featherline_service.questions import catalogues
+from featherline_service.questions.customers import catalogues
 
 
 def test_it_has_every_shoe_film_and_font_of_the_book(book: Book) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from featherline_service.drawing import svg
+from featherline_service.drawing.media import svg
 from featherline_service.drawing.scene import Ink, Scene, Shape, Words
 
 SQUARE = np.array([(1.0, 2.0), (11.0, 2.0), (11.0, 12.0)])

@@ -20,13 +20,14 @@ from featherline.wire.quotes import QuoteAnswer
 from featherline.wire.rosters import Roster, RosterAnswer
 from featherline.wire.verdicts import Reason, Verdict
 from featherline_service.book.shop_book import Book
-from featherline_service.questions import from_prices, offers
+from featherline_service.questions import from_prices
+from featherline_service.questions.customers import offers
 from featherline_service.questions.fit import fits, placement_drawings
 from featherline_service.questions.quote import quotes
 from featherline_service.questions.roster import rosters
 from featherline_service.runtime.engine import ENGINE
 
-EXAMPLES = Path(__file__).parents[3] / "openapi" / "examples"
+EXAMPLES = Path(__file__).parents[4] / "openapi" / "examples"
 SECRETS = {"cost", "margin", "lines", "why", "warnings", "pressings", "plans", "recipe", "setting", "steps", "window"}
 SECRETS |= {"buy", "film_use", "below_cost", "limit", "measure", "clearance_mm", "clearance_needed_mm", "plan", "times"}
 

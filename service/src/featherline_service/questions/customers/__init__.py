@@ -1,0 +1,5 @@
+"""What customers see: offers, made field by field of the answers for the shop, and the catalogue of what is sold.
+
+In: answers for the shop, the book, a key's pins. Out: answers without a cost, a rate, a margin or a setting. Read
+`offers` first.
+"""
