@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.special import chdtrc, log_ndtr
+from scipy.special import chdtrc, erfcx, log_ndtr
 
-from featherline_service.evidence.normal import chi_square_tail, log_cumulative, log_density
+from featherline_service.evidence.normal import chi_square_tail, log_cumulative, log_density, log_mills
 
 
 def test_logarithm_of_the_cumulative_distribution() -> None:
     """From the far lower to the far upper tail it is that of SciPy's, which has its own implementation."""
     x = np.concatenate((-np.geomspace(1e3, 1e-3, 200), [0.0], np.geomspace(1e-3, 40.0, 200)))
     assert pytest.approx(log_ndtr(x), rel=1e-13, abs=1e-300) == log_cumulative(x)
+
+
+def test_cumulative_distribution_over_the_density() -> None:
+    """It is SciPy's scaled complementary error function (Abramowitz & Stegun 7.1.2), in the far tail too."""
+    x = np.concatenate((-np.geomspace(1e3, 1e-3, 200), np.geomspace(1e-3, 30.0, 200)))
+    assert pytest.approx(np.sqrt(np.pi / 2.0) * erfcx(-x / np.sqrt(2.0)), rel=1e-12) == np.exp(log_mills(x))
 
 
 def test_shape_is_kept() -> None:

@@ -9,6 +9,7 @@ import pytest
 from draws import drawn
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import erfcx
 from scipy.stats import norm
 
 from featherline_service.evidence.observations import Moments, Observations, seen_within
@@ -31,6 +32,16 @@ def test_probit() -> None:
     found = seen(0.0, 1.0, 1.0, 0.0, math.inf)
     assert pytest.approx(1.0 / math.sqrt(math.pi)) == found.mean[0]
     assert pytest.approx(1.0 - 1.0 / math.pi) == found.variance[0]
+
+
+@pytest.mark.parametrize("off", [3.0, 9.0, 60.0, 300.0])
+def test_far_tail(off: float) -> None:
+    """Far in the tail no digit of the mean is lost, and few of the variance (closed form by SciPy's scaled erfc)."""
+    ratio = math.sqrt(2.0 / math.pi) / erfcx(off / math.sqrt(2.0))
+    for sign, low, high in ((1.0, 0.0, math.inf), (-1.0, -math.inf, 0.0)):
+        found = seen(-sign * off, 0.5, math.sqrt(0.5), low, high)
+        assert pytest.approx(sign * (0.5 * ratio - off), rel=1e-13) == found.mean[0]
+        assert pytest.approx(0.5 * (1.0 - 0.5 * ratio * (ratio - off)), rel=1e-10) == found.variance[0]
 
 
 @given(

@@ -44,12 +44,28 @@ def log_cumulative(x: Floats) -> Floats:
     result = np.where(flat > 0.0, np.log1p(-nearer), np.log(np.where(flat > 0.0, 1.0, nearer)))
     far = -flat > _TAIL
     if far.any():
-        tail = -flat[far]
-        fraction = tail.copy()
-        for term in range(_TERMS, 0, -1):
-            fraction = tail + term / fraction
-        result[far] = log_density(tail) - np.log(fraction)
+        result[far] = log_density(flat[far]) + _log_tail(-flat[far])
     return result.reshape(x.shape)
+
+
+def log_mills(x: Floats) -> Floats:
+    """Return the logarithm of the probability below each of some finite numbers, over the density there.
+
+    In the tail it is small where both logarithms are large, so it is not computed as their difference.
+    """
+    far = -x > _TAIL
+    result, near = np.empty(x.shape), x[~far]
+    result[~far] = log_cumulative(near) - log_density(near)
+    result[far] = _log_tail(-x[far])
+    return result
+
+
+def _log_tail(tail: Floats) -> Floats:
+    """Return the logarithm of the probability beyond some deviations, `_TAIL` or more, over the density there."""
+    fraction = tail.copy()
+    for term in range(_TERMS, 0, -1):
+        fraction = tail + term / fraction
+    return np.asarray(-np.log(fraction))
 
 
 def chi_square_tail(value: float, degrees: int) -> float:

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from featherline_service.evidence.normal import log_cumulative, log_density
+from featherline_service.evidence.normal import log_mills
 
 Floats = NDArray[np.float64]
 
@@ -73,9 +73,10 @@ def seen_within(mean: Floats, variance: Floats, noise: Floats, low: Floats, high
     flip = lower + upper > 0.0
     lower, upper = np.where(flip, -upper, lower), np.where(flip, -lower, upper)
     lower = np.minimum(lower, upper - _NARROWEST)  # both may be beyond the farthest
-    above, below = log_cumulative(np.stack((upper, lower)))
-    log_probability = above + np.log(-np.expm1(below - above))
-    at_lower, at_upper = (np.exp(log_density(end) - log_probability) for end in (lower, upper))
+    above, below = log_mills(np.stack((upper, lower)))
+    fall = 0.5 * (upper - lower) * (upper + lower)  # of the logarithm of the density from the upper to the lower end
+    at_upper = np.exp(-above) / -np.expm1(below - above + fall)
+    at_lower = np.exp(fall) * at_upper
     shift = at_lower - at_upper
     shrink = np.clip(shift**2 + upper * at_upper - lower * at_lower, 0.0, 1.0)
     shift = np.where(flip, -shift, shift)

@@ -3,7 +3,8 @@
 Each observation is stood for by a normal likelihood of its quantity: a precision, and a precision times mean. For a
 reading this is exact. For an outcome it is the one that gives the quantity the mean and the variance that the outcome
 itself gives it, beside the likelihoods of all others. All are changed at once until none changes any more, so that the
-order of the observations does not matter.
+order of the observations does not matter: to 1e-9 for observations that agree. Those that contradict one another settle
+slowly, and are left where a change of up to 1e-6 is left.
 
 References:
     Minka, Expectation propagation for approximate Bayesian inference, Uncertainty in Artificial Intelligence (2001)
@@ -27,9 +28,11 @@ Floats = NDArray[np.float64]
 _SETTLED: Final = 1e-10
 """[-] Change of a quantity's mean or standard deviation, in prior standard deviations, that counts as none."""
 _ROUNDED: Final = 1e-6
-"""[-] Change that counts as none after many rounds: observations that contradict one another cancel to rounding."""
-_MANY_ROUNDS: Final = 200
-"""They take about thirty."""
+"""Change that counts as none after however many rounds."""
+_MANY_ROUNDS: Final = 300
+"""Rounds after which a larger change counts as none, ten times larger every `_TENFOLD_ROUNDS`. They take about thirty;
+those of observations that contradict one another, of which each holds the others back, up to several hundred."""
+_TENFOLD_ROUNDS: Final = 150
 _MOST_ROUNDS: Final = 2000
 """Rounds after which the likelihoods are said not to settle."""
 _LEAST_SHARE: Final = 1.0 / 64.0
@@ -87,7 +90,7 @@ def posterior(observations: Observations) -> Posterior:
         seen = _seen(left_out, noise, low, high)
         off = np.maximum(np.abs(seen.mean - now.mean), np.abs(np.sqrt(seen.variance) - np.sqrt(now.variance)))
         change = float((off / spread[outcomes]).max(initial=0.0))
-        if change < (_SETTLED if done < _MANY_ROUNDS else _ROUNDED):
+        if change < min(_SETTLED * 10.0 ** max(0.0, (done - _MANY_ROUNDS) / _TENFOLD_ROUNDS), _ROUNDED):
             break
         # Where changing all at once overshoots, go a part of the way.
         share = max(0.5 * share, _LEAST_SHARE) if change > last else min(1.0, 1.1 * share)

@@ -2,10 +2,12 @@
 
 Bad outcomes explain one another: after a second one another parameter may be to blame for the first, and a window that
 the first ended sooner would end later. So each end of a window is the worst of what is known with every subset of the
-bad outcomes of its own stack; the slopes of a subset's rows are taken where that subset alone puts the parameters. One
-more bad outcome adds subsets and changes none, and so betters no end: by construction, for up to `MOST` bad outcomes of
-either end on one stack, whatever else was observed. Of more than these the subsets are none, each one, all but one, and
-all, as there would be thousands. Bad outcomes of other stacks count all together.
+bad outcomes of its own stack; the slopes of a subset's rows are taken where that subset alone puts the parameters.
+
+Guaranteed by construction: one more bad outcome on a stack adds subsets and changes none, and so betters no end, for up
+to `EVERY` bad outcomes of either end on that stack, whatever else was observed. Of more there would be thousands of
+subsets: up to `MOST` they are none, each one, all but one, and all; beyond, none and all. Bad outcomes of other stacks,
+and of statements, count all together.
 """
 
 from __future__ import annotations
@@ -24,8 +26,10 @@ from featherline_service.questions.recipe.evidence.rows import belief_of, some
 from featherline_service.questions.recipe.evidence.sightings import Job, Sighting
 from featherline_service.runtime.cache import cached
 
-MOST: Final = 4
-"""Bad outcomes of one stack of which every subset counts: each one more doubles what a window takes."""
+EVERY: Final = 4
+"""Bad outcomes of one stack of which every subset counts: each one more doubles the time that a window takes."""
+MOST: Final = 8
+"""Bad outcomes of one stack that are also taken one by one: each one more adds two subsets."""
 
 
 def bond_beliefs(book: Book, known: Known, job: Job) -> tuple[Belief, ...]:
@@ -71,14 +75,12 @@ def _harms(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting, 
     beliefs = []
     bad = [not {seen.upper, seen.beside} <= {None, "unchanged"} for seen in sightings]
     for left_out in _left_out(bad, len(stated), sightings, stack):
-        looks = looks_of(
-            book,
-            stated,
-            tuple(
-                sighting._replace(bond=None, upper=None, beside=None) if at in left_out else sighting
-                for at, sighting in enumerate(sightings, len(stated))
-            ),
+        # What looks good moves nothing, and its slopes take as long.
+        told = tuple(
+            seen if is_bad and at not in left_out else seen._replace(upper=None, beside=None)
+            for at, (is_bad, seen) in enumerate(zip(bad, sightings, strict=True), len(stated))
         )
+        looks = looks_of(book, stated, told)
         if (looks.worth < 0).any():
             beliefs.append(harm_of(looks))
     return tuple(beliefs)
@@ -99,6 +101,9 @@ def _left_out(
     """Yield which bad sightings of a stack are left out, as indices after the statements, for every subset but all."""
     told = enumerate(zip(bad, sightings, strict=True), statements)
     own = [at for at, (is_bad, seen) in told if is_bad and _stack(seen.job) == stack]
-    sizes = range(1, len(own) + 1) if len(own) <= MOST else (1, len(own) - 1, len(own))
+    every = len(own)
+    sizes: Sequence[int] = range(1, every + 1)
+    if every > EVERY:
+        sizes = (1, every - 1, every) if every <= MOST else (every,)
     for size in sizes:
         yield from combinations(own, size)

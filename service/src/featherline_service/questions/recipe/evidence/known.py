@@ -116,11 +116,12 @@ def looks_of(book: Book, stated: tuple[Sighting, ...], sightings: tuple[Sighting
     """Return readings and looks, with slopes taken where readings and the bad looks among them put the parameters."""
     base, gauges = _statements(book, stated), _readings(book, (*stated, *sightings))
     looks, harm = nothing(), base.harm
-    for _ in range(ROUNDS):
+    for at in range(ROUNDS):
+        if at > 0:
+            harm = within_step(belief_of(some(looks, looks.worth <= 0)), harm)
         looks = joined([gauges.rows, base.looks, _after(stated, look_rows(book, sightings, gauges.belief, harm))])
         if not (looks.worth < 0).any():
             break  # what looks good moves nothing
-        harm = within_step(belief_of(some(looks, looks.worth <= 0)), harm)
     return looks
 
 

@@ -11,6 +11,7 @@ from featherline.wire.records import PressureLevel
 from featherline_service.book.shop_book import Book
 from featherline_service.quantities import celsius, seconds
 from featherline_service.questions.checks import Checks
+from featherline_service.questions.recipe.evidence.bad_outcomes import bond_beliefs, harm_beliefs
 from featherline_service.questions.recipe.evidence.gauges import BOND_LINE, gauged, stack_of
 from featherline_service.questions.recipe.evidence.known import known_for
 from featherline_service.questions.recipe.evidence.practices import recorded_of
@@ -49,7 +50,10 @@ def read_sightings(
     )
     if observations:
         try:
-            known_for(book, sightings)  # which is cached: the recipe asks for it again
+            known = known_for(book, sightings)  # which is cached, as all of this: the recipe asks for it again
+            for job in dict.fromkeys(sighting.job for sighting in sightings[len(recorded) :]):
+                bond_beliefs(book, known, job)
+                harm_beliefs(book, known, job)
         except ArithmeticError:
             checks.refuse("/observations", "They contradict one another so far that nothing follows: leave some out")
     return sightings
