@@ -76,7 +76,7 @@ def test_questions_without_answers_end(command: Command, tmp_path: Path) -> None
 def test_a_book_is_not_written_over(command: Command, own: Path) -> None:
     """A folder with a book stays as it is."""
     code, _, err = command("new", own, *("--name", "X", "--currency", "EUR", "--tax", "0", "--hourly", "1"),
-                           *("--markup", "1", "--press", "P:clam", "--film", GULL, "--shoe", COB))  # fmt: skip
+                           *("--markup", "0.9", "--press", "P:clam", "--film", GULL, "--shoe", COB))  # fmt: skip
     assert (2, f"There is a book in {own} already; name another folder, or edit that one\n") == (code, err)
 
 
@@ -94,6 +94,7 @@ PRESS, FILM, SHOE = (
         (new_book.identifier, "!?", "Give a name with letters or digits"),
         (new_book.currency, "XAU", "'XAU' is not a currency in use"),
         (new_book.amount, "12,50", "'12,50' is not an amount; write it with a point, such as 24.50"),
+        (new_book.share, "20", "'20' may be percent or times; write 20% for percent, or a share below 1"),
         (new_book.number, "-1", "'-1' is not a number above zero"),
         (new_book.number, "warm", "'warm' is not a number above zero"),
         (new_book.hex_of, "black", "'black' is not a colour; write it as #1d2b44"),

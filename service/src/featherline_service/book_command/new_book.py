@@ -113,10 +113,15 @@ def amount(text: str) -> str:
 
 
 def share(text: str) -> str:
-    """Return a share, given as such or in percent, as a decimal text."""
+    """Return a share, given as such or in percent, as a decimal text.
+
+    A plain number from 1 on is refused: 20 may be meant as 20 % or as 20 times.
+    """
     plain = text.strip().removesuffix("%").strip()
     value = amount(plain)
     if not text.strip().endswith("%"):
+        if float(value) >= 1.0:
+            raise AnswerError(f"{value!r} may be percent or times; write {value}% for percent, or a share below 1")
         return value
     whole, _, part = value.partition(".")
     digits = (whole + part).rjust(len(part) + 3, "0")
