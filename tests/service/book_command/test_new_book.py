@@ -73,6 +73,38 @@ def test_questions_without_answers_end(command: Command, tmp_path: Path) -> None
     assert not (tmp_path / "book").exists()
 
 
+def test_an_option_that_cannot_be_used_is_named(command: Command, tmp_path: Path) -> None:
+    """Of many options, the one with the fault is told, and where its choices are."""
+    code, _, err = command("new", tmp_path / "book", *OPTIONS, "--shoe", COB.replace("grain", "grian"))
+    assert 2 == code
+    assert err.startswith(
+        "--shoe 'Cob:deck:grian-leather:80:outer:95x42': 'grian-leather' is not one of grain-leather, "
+    )
+    assert err.endswith("; `featherline-service book new --help` has every choice\n")
+
+    _, _, err = command("new", tmp_path / "book", *OPTIONS, "--tax", "20")
+    assert err.startswith("--tax '20': '20' may be percent or times; write 20% for percent")
+
+
+def test_the_help_has_every_choice(
+    command: Command, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Families, kinds and layers are in the help of the options that take them."""
+    monkeypatch.setenv("COLUMNS", "5000")  # lines break at hyphens
+    with pytest.raises(SystemExit):
+        command("new", "--help")
+    words = set(re.findall(r"[a-z-]+", capsys.readouterr().out))
+    assert {"swing-away", "reflective", "sandal", "textile-lining", "foam-padding", "tongue"} <= words
+
+
+def test_a_new_book_says_how_to_start(command: Command, tmp_path: Path) -> None:
+    """The book is checked once it is written, and the next command is told."""
+    code, out, _ = command("new", tmp_path / "book", *OPTIONS)
+    first, *_, last = out.splitlines()
+    assert (0, f"Wrote {tmp_path / 'book'}, and checked it:") == (code, first)
+    assert f"Start the service with it: FEATHERLINE_BOOK={tmp_path / 'book'} featherline-service" == last
+
+
 def test_a_book_is_not_written_over(command: Command, own: Path) -> None:
     """A folder with a book stays as it is."""
     code, _, err = command("new", own, *("--name", "X", "--currency", "EUR", "--tax", "0", "--hourly", "1"),
@@ -82,6 +114,10 @@ def test_a_book_is_not_written_over(command: Command, own: Path) -> None:
 
 GULL = "Gull:smooth:155:15:medium:hot:500:25:150.00:Black"
 COB = "Cob:deck:grain-leather:80:outer:95x42"
+OPTIONS = (
+    "--name", "Curlew", "--currency", "GBP", "--tax", "20%", "--hourly", "21", "--markup", "60%",
+    "--press", "Ours:clam", "--film", GULL, "--shoe", COB,
+)  # fmt: skip
 PRESS, FILM, SHOE = (
     partial(new_book.read, parts)
     for parts in (new_book.press_parts(), new_book.film_parts(), new_book.shoe_parts(SOME))

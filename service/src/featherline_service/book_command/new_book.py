@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar, get_args, get_type_hints
 
@@ -196,6 +197,11 @@ def form(parts: Sequence[Part]) -> str:
     )
 
 
+def explained(parts: Sequence[Part]) -> str:
+    """Return what each part of an answer in a line is."""
+    return "; ".join(f"{part.form} {part.question}" for part in parts)
+
+
 def read(parts: Sequence[Part], text: str) -> list[Any]:
     """Return the values of an answer in a line."""
     texts = [one.strip() for one in text.split(":")]
@@ -240,7 +246,7 @@ def asked(ask: Ask, given: Mapping[str, object], known: Known) -> Answers:
 
     def one(name: str, question: str, reader: Callable[[str], str]) -> str:
         value = given.get(name)
-        return _until(ask, question, reader) if value is None else reader(str(value))
+        return _until(ask, question, reader) if value is None else _option(name, str(value), reader)
 
     return Answers(
         name=one("name", "The shop's name", name_of),
@@ -352,13 +358,22 @@ def _until(ask: Ask, question: str, reader: Callable[[str], Answer], otherwise: 
 def _several(ask: Ask, given: object, what: str, parts: Sequence[Part]) -> Iterator[list[Any]]:
     """Yield answers: those given in lines, or as many as are told part by part, at least one."""
     if isinstance(given, Sequence) and given:
-        yield from (read(parts, str(text)) for text in given)
+        yield from (_option(what, str(text), partial(read, parts)) for text in given)
         return
     first, *others = parts
     name = _until(ask, f"A {what}: {first.question}", first.read)
     while name is not None:
         yield [name, *(_until(ask, f"  {part.question}", part.read, part.otherwise) for part in others)]
         name = _until(ask, f"Another {what}: {first.question} (nothing: no more)", _or_none(first.read), "")
+
+
+def _option(name: str, text: str, reader: Callable[[str], Answer]) -> Answer:
+    """Return the answer of an option; one that cannot be used is told with the option."""
+    try:
+        return reader(text)
+    except AnswerError as error:
+        message = f"--{name} {text!r}: {error}; `featherline-service book new --help` has every choice"
+        raise AnswerError(message) from None
 
 
 def _or_none(reader: Callable[[str], Answer]) -> Callable[[str], Answer | None]:
